@@ -1,0 +1,1 @@
+//! What happens after, on which day, and what cannot wait.

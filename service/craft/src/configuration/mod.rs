@@ -1,0 +1,1 @@
+//! What a configuration does in a skin.

@@ -1,0 +1,27 @@
+//! The trade, computed.
+//!
+//! Everything here is a pure function of its arguments: no I/O, no clock, no
+//! chance of its own, no async. *Today*, an `as_of`, a seed: they are passed
+//! in. The only thing shared with the wire is its vocabulary
+//! ([`etui_schema::vocabulary`]); requests and answers are not domain objects.
+//!
+//! | module | question it answers |
+//! |---|---|
+//! | [`evidence`] | where does this number come from? |
+//! | [`text`] | how do we say it, and in which language? |
+//! | [`label`] | what does this packet say? |
+//! | [`configuration`] | what does this configuration do in this skin? |
+//! | [`selection`] | which one should she take, and why? |
+//! | [`screening`] | may this skin be treated, when, under which conditions? |
+//! | [`aftercare`] | what happens after, on which day, and what cannot wait? |
+//!
+//! Rule data lies in `rules/*.toml`, compiled in. It is loaded once, at the
+//! start, by fallible loaders that refuse a rule without a known source.
+
+pub mod aftercare;
+pub mod configuration;
+pub mod evidence;
+pub mod label;
+pub mod screening;
+pub mod selection;
+pub mod text;

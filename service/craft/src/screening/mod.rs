@@ -1,0 +1,1 @@
+//! May this skin be treated, when, under which conditions.

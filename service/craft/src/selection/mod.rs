@@ -1,0 +1,1 @@
+//! Which configuration to take, and why.
