@@ -8,4 +8,7 @@
 //! What is absent on purpose: domain logic, clocks, randomness, I/O, any name
 //! of a web framework or of a store.
 
+pub mod access;
+pub mod problem;
+pub mod service;
 pub mod vocabulary;

@@ -66,6 +66,8 @@ macro_rules! words {
     };
 }
 
+pub(crate) use words;
+
 words! {
     /// How the needles of one configuration are bound together.
     Grouping, "grouping" {
