@@ -119,25 +119,37 @@ impl ErrorCode {
         match self {
             Self::UnreadableBody => "Send one JSON value in UTF-8; `detail` names line and column.",
             Self::UnreadableRequest => "Mend the parameter that `detail` or `errors` names.",
-            Self::MissingToken => "Send `Authorization: Bearer …`. The owner's token lies in the file `owner-token` of the data folder.",
+            Self::MissingToken => {
+                "Send `Authorization: Bearer …`. The owner's token lies in the file `owner-token` of the data folder."
+            }
             Self::InvalidToken => "Ask the studio's owner for a new token.",
-            Self::InsufficientScope => "Ask the studio's owner for a token with the scope that `detail` names.",
+            Self::InsufficientScope => {
+                "Ask the studio's owner for a token with the scope that `detail` names."
+            }
             Self::HostNotAllowed => "Call the service under a host name it was told to serve.",
             Self::NotFound => "Check the path and the id.",
             Self::MethodNotAllowed => "Use a method that the `Allow` header lists.",
             Self::NotAcceptable => "Accept one of the media types that `detail` lists.",
             Self::Timeout => "Send the whole request within the time limit.",
-            Self::Conflict => "Read the record again and decide anew; `detail` says what stands against it.",
+            Self::Conflict => {
+                "Read the record again and decide anew; `detail` says what stands against it."
+            }
             Self::InProgress => "Wait for the first request to end and repeat.",
-            Self::PreconditionFailed => "Read the record again, apply the change to what is there now, and send its new `ETag`.",
+            Self::PreconditionFailed => {
+                "Read the record again, apply the change to what is there now, and send its new `ETag`."
+            }
             Self::BodyTooLarge => "Split the request; `detail` names the limit.",
             Self::UnsupportedMediaType => "Send `Content-Type: application/json`.",
-            Self::InvalidValue => "Mend each fault in `errors`; its pointer names the place, its message what would be accepted.",
+            Self::InvalidValue => {
+                "Mend each fault in `errors`; its pointer names the place, its message what would be accepted."
+            }
             Self::IdempotencyKeyReused => "Use a new key for a new request.",
             Self::PreconditionRequired => "Send the `ETag` of the record you read as `If-Match`.",
             Self::RateLimited => "Wait as long as `Retry-After` says.",
             Self::Internal => "Repeat later; if it stays, tell the operator the `request_id`.",
-            Self::Unavailable => "Repeat after `Retry-After`; writes with an `Idempotency-Key` can be repeated safely.",
+            Self::Unavailable => {
+                "Repeat after `Retry-After`; writes with an `Idempotency-Key` can be repeated safely."
+            }
             Self::NoSpace => "Free disk space; nothing was written.",
         }
     }

@@ -100,5 +100,9 @@ async fn stop_asked_for() {
 fn log_to_stderr() {
     let filter = tracing_subscriber::EnvFilter::try_from_env("ETUI_LOG")
         .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info"));
-    let _ = tracing_subscriber::fmt().json().with_writer(std::io::stderr).with_env_filter(filter).try_init();
+    let _ = tracing_subscriber::fmt()
+        .json()
+        .with_writer(std::io::stderr)
+        .with_env_filter(filter)
+        .try_init();
 }

@@ -41,7 +41,10 @@ pub(crate) fn tag_of(bytes: &[u8]) -> String {
 
 /// Whether a tag is in the list of a conditional header (RFC 9110, 13.1).
 pub(crate) fn lists(header: &str, tag: &str) -> bool {
-    header.split(',').map(str::trim).any(|one| one == "*" || one == tag || one.strip_prefix("W/") == Some(tag))
+    header
+        .split(',')
+        .map(str::trim)
+        .any(|one| one == "*" || one == tag || one.strip_prefix("W/") == Some(tag))
 }
 
 /// A read that may be answered with 304.
@@ -49,7 +52,9 @@ pub(crate) fn tagged(call: &Call, media: &str, body: Vec<u8>) -> Reply {
     let tag = tag_of(&body);
     let unchanged = call.header(&header::IF_NONE_MATCH).is_some_and(|sent| lists(sent, &tag));
     let mut answer = if unchanged { HttpResponse::NotModified() } else { HttpResponse::Ok() };
-    answer.insert_header((header::ETAG, tag)).insert_header((header::CACHE_CONTROL, "private, no-cache"));
+    answer
+        .insert_header((header::ETAG, tag))
+        .insert_header((header::CACHE_CONTROL, "private, no-cache"));
     if unchanged {
         return Ok(answer.finish());
     }

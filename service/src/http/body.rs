@@ -90,7 +90,10 @@ fn check_head(req: &HttpRequest, limit: usize) -> Result<(), Failure> {
 }
 
 fn too_large(limit: usize) -> Failure {
-    Failure::new(ErrorCode::BodyTooLarge, format!("this operation takes bodies of up to {limit} bytes"))
+    Failure::new(
+        ErrorCode::BodyTooLarge,
+        format!("this operation takes bodies of up to {limit} bytes"),
+    )
 }
 
 async fn collect(mut payload: dev::Payload, limit: usize) -> Result<Bytes, Failure> {
@@ -200,7 +203,8 @@ fn with_rules(mut found: Vec<Fault>, report: &garde::Report) -> Vec<Fault> {
     found
 }
 
-static VALIDATORS: LazyLock<RwLock<HashMap<TypeId, Arc<Validator>>>> = LazyLock::new(RwLock::default);
+static VALIDATORS: LazyLock<RwLock<HashMap<TypeId, Arc<Validator>>>> =
+    LazyLock::new(RwLock::default);
 
 /// The validator of a type, compiled at its first bad body.
 fn validator_of<T: JsonSchema + 'static>() -> Option<Arc<Validator>> {
@@ -209,7 +213,9 @@ fn validator_of<T: JsonSchema + 'static>() -> Option<Arc<Validator>> {
         return Some(known.clone());
     }
     let schema = SchemaSettings::draft2020_12().into_generator().into_root_schema_for::<T>();
-    let made = Arc::new(jsonschema::options().should_validate_formats(false).build(schema.as_value()).ok()?);
+    let made = Arc::new(
+        jsonschema::options().should_validate_formats(false).build(schema.as_value()).ok()?,
+    );
     VALIDATORS.write().ok()?.insert(id, made.clone());
     Some(made)
 }

@@ -7,8 +7,8 @@
 use std::future::{Ready, ready};
 use std::sync::Arc;
 
-use actix_web::http::header::{self, HeaderName};
 use actix_web::http::Method;
+use actix_web::http::header::{self, HeaderName};
 use actix_web::{FromRequest, HttpMessage, HttpRequest, dev, web};
 use etui_schema::access::Scope;
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
@@ -164,7 +164,10 @@ fn acceptable(req: &HttpRequest, operation: &Operation) -> Result<(), Failure> {
     }
     let mut names: Vec<&str> = operation.media_types().collect();
     names.dedup();
-    Err(Failure::new(ErrorCode::NotAcceptable, format!("this operation answers {}", names.join(", "))))
+    Err(Failure::new(
+        ErrorCode::NotAcceptable,
+        format!("this operation answers {}", names.join(", ")),
+    ))
 }
 
 /// Scope check by name, for messages.

@@ -49,9 +49,9 @@ fn branches(
         .flatten()
         .filter_map(|inner| match inner.kind() {
             Kind::Constant { expected_value } => expected_value.as_str().map(str::to_owned),
-            Kind::Enum { options } => options.as_array().map(|all| {
-                all.iter().filter_map(Value::as_str).collect::<Vec<_>>().join(", ")
-            }),
+            Kind::Enum { options } => options
+                .as_array()
+                .map(|all| all.iter().filter_map(Value::as_str).collect::<Vec<_>>().join(", ")),
             _ => None,
         })
         .collect();
@@ -139,7 +139,9 @@ impl From<&jsonschema::error::TypeKind> for TypeName {
     fn from(kind: &jsonschema::error::TypeKind) -> Self {
         match kind {
             jsonschema::error::TypeKind::Single(one) => Self(vec![one.to_string()]),
-            jsonschema::error::TypeKind::Multiple(set) => Self(set.iter().map(|t| t.to_string()).collect()),
+            jsonschema::error::TypeKind::Multiple(set) => {
+                Self(set.iter().map(|t| t.to_string()).collect())
+            }
         }
     }
 }

@@ -34,10 +34,8 @@ pub(crate) async fn frame(
     let trace = trace_id(req.headers());
     let refused = state.and_then(|state| host_refused(&req, state));
     let response = match refused {
-        Some(failure) => {
-            let answer = HttpResponse::from_error(failure);
-            req.into_response(answer)
-        }
+        // Not through `into_response`, which would lose the failure's words.
+        Some(failure) => req.error_response(failure),
         None => match next.call(req).await {
             Ok(response) => response.map_into_boxed_body(),
             // A middleware failed outright; actix renders it with the request lost.
@@ -71,8 +69,11 @@ fn request_id(req: &ServiceRequest, state: Option<&State>) -> Arc<str> {
 fn trace_id(headers: &HeaderMap) -> Option<String> {
     let text = headers.get(TRACEPARENT)?.to_str().ok()?;
     let mut parts = text.split('-');
-    let (version, trace, parent, flags) = (parts.next()?, parts.next()?, parts.next()?, parts.next()?);
-    let hex = |s: &str, n| s.len() == n && s.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b));
+    let (version, trace, parent, flags) =
+        (parts.next()?, parts.next()?, parts.next()?, parts.next()?);
+    let hex = |s: &str, n| {
+        s.len() == n && s.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b))
+    };
     let valid = hex(version, 2)
         && version != "ff"
         && hex(trace, 32)
@@ -153,7 +154,9 @@ fn from_status(status: StatusCode, at: Option<&AtPath>) -> Failure {
         StatusCode::PAYLOAD_TOO_LARGE => {
             Failure::new(ErrorCode::BodyTooLarge, "the body is larger than this operation takes")
         }
-        StatusCode::REQUEST_TIMEOUT => Failure::new(ErrorCode::Timeout, "the request took too long"),
+        StatusCode::REQUEST_TIMEOUT => {
+            Failure::new(ErrorCode::Timeout, "the request took too long")
+        }
         status if status.is_client_error() => {
             Failure::new(ErrorCode::UnreadableRequest, "the request cannot be read")
         }
@@ -191,8 +194,26 @@ fn report(
     let caller = holder.as_deref().unwrap_or("none");
     let method = if req.method() == Method::HEAD { "HEAD" } else { req.method().as_str() };
     if 500 <= status {
-        tracing::error!(operation, method, status, duration_ms, caller, request.id = id, trace.id = trace, "request failed");
+        tracing::error!(
+            operation,
+            method,
+            status,
+            duration_ms,
+            caller,
+            request.id = id,
+            trace.id = trace,
+            "request failed"
+        );
     } else {
-        tracing::info!(operation, method, status, duration_ms, caller, request.id = id, trace.id = trace, "request answered");
+        tracing::info!(
+            operation,
+            method,
+            status,
+            duration_ms,
+            caller,
+            request.id = id,
+            trace.id = trace,
+            "request answered"
+        );
     }
 }

@@ -36,7 +36,11 @@ const OPENMETRICS: &str = "application/openmetrics-text";
 
 async fn live(call: Call) -> Reply {
     let _ = call;
-    let health = Health { status: HealthStatus::Pass, version: env!("CARGO_PKG_VERSION").to_owned(), checks: Vec::new() };
+    let health = Health {
+        status: HealthStatus::Pass,
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+        checks: Vec::new(),
+    };
     bytes(200, to_bytes(&health)?)
 }
 
@@ -47,7 +51,11 @@ async fn ready(call: Call) -> Reply {
 }
 
 async fn metrics(call: Call) -> Reply {
-    let text = call.state.figures.text().map_err(|_| Failure::new(ErrorCode::Internal, "internal error"))?;
+    let text = call
+        .state
+        .figures
+        .text()
+        .map_err(|_| Failure::new(ErrorCode::Internal, "internal error"))?;
     Ok(actix_web::HttpResponse::Ok()
         .content_type("application/openmetrics-text; version=1.0.0; charset=utf-8")
         .body(text))

@@ -40,7 +40,9 @@ impl Hosts {
 
 fn without_port(host: &str) -> &str {
     match host.rsplit_once(':') {
-        Some((name, port)) if port.bytes().all(|b| b.is_ascii_digit()) && !name.ends_with(':') => name,
+        Some((name, port)) if port.bytes().all(|b| b.is_ascii_digit()) && !name.ends_with(':') => {
+            name
+        }
         _ => host,
     }
 }
@@ -51,7 +53,8 @@ mod tests {
 
     #[test]
     fn only_known_names_are_served() {
-        let hosts = Hosts::new(&["studio.example".to_owned()], &["https://booking.example".to_owned()]);
+        let hosts =
+            Hosts::new(&["studio.example".to_owned()], &["https://booking.example".to_owned()]);
         for (host, want) in [
             ("127.0.0.1:8417", true),
             ("localhost", true),

@@ -6,7 +6,7 @@ use std::sync::LazyLock;
 use actix_web::web;
 use etui_schema::problem::ErrorCode;
 use etui_schema::service::{
-    CapableOperation, Capabilities, ProblemKind, ProblemKinds, SchemaNames, Source, Sources,
+    Capabilities, CapableOperation, ProblemKind, ProblemKinds, SchemaNames, Source, Sources,
 };
 use etui_schema::vocabulary::{EvidenceKind, Language};
 use serde_json::Value;
@@ -44,7 +44,10 @@ pub(crate) fn operations() -> Vec<Operation> {
             .if_none_match(),
         Operation::get("/v1/capabilities", "get_capabilities", || web::to(capabilities))
             .tag("service")
-            .says("What this service can do", "Operations with their scopes, languages, the studio's zone.")
+            .says(
+                "What this service can do",
+                "Operations with their scopes, languages, the studio's zone.",
+            )
             .answers::<Capabilities>(200, "The capabilities."),
         Operation::get("/problems", "list_problems", || web::to(problems))
             .tag("service")
@@ -76,7 +79,10 @@ async fn schema(call: Call) -> Reply {
     let name = call.req.match_info().query("name");
     let name = name.strip_suffix(".json").unwrap_or(name);
     let Some(found) = SCHEMAS.get(name) else {
-        return Err(Failure::new(ErrorCode::NotFound, "there is no schema of that name; /v1/schemas lists them"));
+        return Err(Failure::new(
+            ErrorCode::NotFound,
+            "there is no schema of that name; /v1/schemas lists them",
+        ));
     };
     tagged(&call, "application/schema+json", to_bytes(found)?)
 }
@@ -139,6 +145,8 @@ async fn problems(call: Call) -> Reply {
 async fn problem(call: Call) -> Reply {
     match call.req.match_info().query("code").parse() {
         Ok(code) => json(200, &kind_of(code)),
-        Err(_) => Err(Failure::new(ErrorCode::NotFound, "there is no such code; /problems lists them")),
+        Err(_) => {
+            Err(Failure::new(ErrorCode::NotFound, "there is no such code; /problems lists them"))
+        }
     }
 }

@@ -17,7 +17,8 @@ use utoipa::openapi::response::{ResponseBuilder, ResponsesBuilder};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityRequirement, SecurityScheme};
 use utoipa::openapi::tag::TagBuilder;
 use utoipa::openapi::{
-    ComponentsBuilder, Content, ContentBuilder, InfoBuilder, License, OpenApiBuilder, Ref, RefOr, Required,
+    ComponentsBuilder, Content, ContentBuilder, InfoBuilder, License, OpenApiBuilder, Ref, RefOr,
+    Required,
 };
 
 use super::operation::{Answer, Operation};
@@ -48,7 +49,11 @@ pub fn document() -> Value {
     let mut paths = Paths::new();
     for operation in routes::operations() {
         let method = method_of(&operation.method);
-        paths.add_path_operation(operation.path, vec![method], describe(&operation, &mut generator, &examples));
+        paths.add_path_operation(
+            operation.path,
+            vec![method],
+            describe(&operation, &mut generator, &examples),
+        );
     }
     generator.subschema_for::<Problem>();
     let open = OpenApiBuilder::new()
@@ -105,7 +110,9 @@ pub fn schemas() -> BTreeMap<String, Value> {
     let mut all = BTreeMap::new();
     let mut names = generator();
     for operation in routes::operations() {
-        for make in operation.body.iter().chain(operation.answers.iter().flat_map(|a| a.content.iter().filter_map(|(_, s)| s.as_ref()))) {
+        for make in operation.body.iter().chain(
+            operation.answers.iter().flat_map(|a| a.content.iter().filter_map(|(_, s)| s.as_ref())),
+        ) {
             make(&mut names);
         }
     }
@@ -137,7 +144,8 @@ pub fn schemas() -> BTreeMap<String, Value> {
 fn gather(schema: &Value, defs: &Map<String, Value>, needed: &mut Map<String, Value>) {
     match schema {
         Value::Object(members) => {
-            if let Some(name) = members.get("$ref").and_then(Value::as_str).and_then(|r| r.rsplit('/').next())
+            if let Some(name) =
+                members.get("$ref").and_then(Value::as_str).and_then(|r| r.rsplit('/').next())
                 && !needed.contains_key(name)
                 && let Some(found) = defs.get(name)
             {
@@ -173,7 +181,11 @@ fn method_of(method: &Method) -> HttpMethod {
     }
 }
 
-fn describe(operation: &Operation, generator: &mut SchemaGenerator, examples: &Examples) -> OpenOperation {
+fn describe(
+    operation: &Operation,
+    generator: &mut SchemaGenerator,
+    examples: &Examples,
+) -> OpenOperation {
     let recorded = examples.of(operation.id);
     let mut open = OperationBuilder::new()
         .tag(operation.tag)
@@ -187,17 +199,35 @@ fn describe(operation: &Operation, generator: &mut SchemaGenerator, examples: &E
         open = open.parameter(parameter);
     }
     for (name, says, taken) in [
-        ("Idempotency-Key", "A unique key of the caller's; the same key and body give the same answer for 24 hours.", operation.takes_idempotency_key),
-        ("If-Match", "The `ETag` that was read; needed to change what exists.", operation.takes_if_match),
-        ("If-None-Match", "An `ETag` already held; 304 if it still holds.", operation.takes_if_none_match),
+        (
+            "Idempotency-Key",
+            "A unique key of the caller's; the same key and body give the same answer for 24 hours.",
+            operation.takes_idempotency_key,
+        ),
+        (
+            "If-Match",
+            "The `ETag` that was read; needed to change what exists.",
+            operation.takes_if_match,
+        ),
+        (
+            "If-None-Match",
+            "An `ETag` already held; 304 if it still holds.",
+            operation.takes_if_none_match,
+        ),
     ] {
         if taken {
             open = open.parameter(header_parameter(name, says));
         }
     }
     if let Some(make) = operation.body {
-        let content = content(Some(reference(make(generator))), recorded.and_then(|e| e.get("request")));
-        open = open.request_body(Some(RequestBodyBuilder::new().required(Some(Required::True)).content("application/json", content).build()));
+        let content =
+            content(Some(reference(make(generator))), recorded.and_then(|e| e.get("request")));
+        open = open.request_body(Some(
+            RequestBodyBuilder::new()
+                .required(Some(Required::True))
+                .content("application/json", content)
+                .build(),
+        ));
     }
     let open = match operation.scope {
         None => open.securities(Some([SecurityRequirement::default()])),
@@ -206,13 +236,20 @@ fn describe(operation: &Operation, generator: &mut SchemaGenerator, examples: &E
     open.responses(responses(operation, generator, recorded)).build()
 }
 
-fn responses(operation: &Operation, generator: &mut SchemaGenerator, recorded: Option<&Value>) -> utoipa::openapi::Responses {
+fn responses(
+    operation: &Operation,
+    generator: &mut SchemaGenerator,
+    recorded: Option<&Value>,
+) -> utoipa::openapi::Responses {
     let mut all = ResponsesBuilder::new();
     for answer in &operation.answers {
         all = all.response(answer.status.to_string(), response(answer, generator, recorded));
     }
     if operation.takes_if_none_match {
-        all = all.response("304", ResponseBuilder::new().description("The held entity is still good.").build());
+        all = all.response(
+            "304",
+            ResponseBuilder::new().description("The held entity is still good.").build(),
+        );
     }
     for (status, codes) in by_status(operation) {
         let names: Vec<String> = codes.iter().map(|c| format!("`{c}`")).collect();
@@ -230,7 +267,11 @@ fn responses(operation: &Operation, generator: &mut SchemaGenerator, recorded: O
     all.build()
 }
 
-fn response(answer: &Answer, generator: &mut SchemaGenerator, recorded: Option<&Value>) -> utoipa::openapi::Response {
+fn response(
+    answer: &Answer,
+    generator: &mut SchemaGenerator,
+    recorded: Option<&Value>,
+) -> utoipa::openapi::Response {
     let mut made = ResponseBuilder::new().description(answer.description);
     for (media, schema) in &answer.content {
         let example = match *media {
@@ -247,7 +288,11 @@ fn response(answer: &Answer, generator: &mut SchemaGenerator, recorded: Option<&
 fn by_status(operation: &Operation) -> BTreeMap<u16, Vec<ErrorCode>> {
     let mut codes = operation.errors.clone();
     if operation.scope.is_some() {
-        codes.extend([ErrorCode::MissingToken, ErrorCode::InvalidToken, ErrorCode::InsufficientScope]);
+        codes.extend([
+            ErrorCode::MissingToken,
+            ErrorCode::InvalidToken,
+            ErrorCode::InsufficientScope,
+        ]);
     }
     if operation.path.contains('{') {
         codes.push(ErrorCode::UnreadableRequest);
@@ -308,11 +353,17 @@ fn header_parameter(name: &str, says: &str) -> utoipa::openapi::path::Parameter 
 }
 
 fn text_schema() -> RefOr<utoipa::openapi::Schema> {
-    utoipa::openapi::ObjectBuilder::new().schema_type(utoipa::openapi::schema::Type::String).build().into()
+    utoipa::openapi::ObjectBuilder::new()
+        .schema_type(utoipa::openapi::schema::Type::String)
+        .build()
+        .into()
 }
 
 /// One parameter for each property of the query's type.
-fn query_parameters(operation: &Operation, generator: &mut SchemaGenerator) -> Vec<utoipa::openapi::path::Parameter> {
+fn query_parameters(
+    operation: &Operation,
+    generator: &mut SchemaGenerator,
+) -> Vec<utoipa::openapi::path::Parameter> {
     let Some(make) = operation.query else { return Vec::new() };
     let mut own = generator_inline();
     let schema = make(&mut own);
@@ -325,7 +376,9 @@ fn query_parameters(operation: &Operation, generator: &mut SchemaGenerator) -> V
         .and_then(Value::as_array)
         .map(|all| all.iter().filter_map(Value::as_str).collect())
         .unwrap_or_default();
-    let Some(properties) = schema.get("properties").and_then(Value::as_object) else { return Vec::new() };
+    let Some(properties) = schema.get("properties").and_then(Value::as_object) else {
+        return Vec::new();
+    };
     properties
         .iter()
         .map(|(name, property)| {
@@ -334,7 +387,11 @@ fn query_parameters(operation: &Operation, generator: &mut SchemaGenerator) -> V
             let mut made = ParameterBuilder::new()
                 .name(name)
                 .parameter_in(ParameterIn::Query)
-                .required(if required.contains(&name.as_str()) { Required::True } else { Required::False })
+                .required(if required.contains(&name.as_str()) {
+                    Required::True
+                } else {
+                    Required::False
+                })
                 .description(says.as_ref().and_then(Value::as_str));
             tidy(&mut property);
             if let Ok(schema) = serde_json::from_value::<RefOr<utoipa::openapi::Schema>>(property) {

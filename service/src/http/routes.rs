@@ -9,9 +9,8 @@ use super::call::AtPath;
 use super::operation::Operation;
 use super::{health, meta};
 
-static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
-    [health::operations(), meta::operations()].into_iter().flatten().collect()
-});
+static OPERATIONS: LazyLock<Vec<Operation>> =
+    LazyLock::new(|| [health::operations(), meta::operations()].into_iter().flatten().collect());
 
 /// Every operation, in the order of the document.
 pub(crate) fn operations() -> &'static [Operation] {
@@ -38,6 +37,9 @@ pub(crate) fn configure(app: &mut web::ServiceConfig) {
                 route.method(operation.method)
             });
         }
-        app.service(resource.default_service(web::to(|| async { HttpResponse::MethodNotAllowed().finish() })));
+        app.service(
+            resource
+                .default_service(web::to(|| async { HttpResponse::MethodNotAllowed().finish() })),
+        );
     }
 }

@@ -38,7 +38,9 @@ pub enum StartError {
         source: std::io::Error,
     },
     /// A public address without the flag that allows it.
-    #[error("{0} is not a loopback address; add --allow-public if a proxy with TLS stands before it")]
+    #[error(
+        "{0} is not a loopback address; add --allow-public if a proxy with TLS stands before it"
+    )]
     Public(SocketAddr),
 }
 
@@ -53,7 +55,11 @@ impl Server {
     ///
     /// # Errors
     /// [`StartError`] if the address cannot be used.
-    pub fn bind(config: &Config, studio: Studio, sources: Arc<dyn Sources>) -> Result<Self, StartError> {
+    pub fn bind(
+        config: &Config,
+        studio: Studio,
+        sources: Arc<dyn Sources>,
+    ) -> Result<Self, StartError> {
         if !config.listen.ip().is_loopback() && !config.allow_public {
             return Err(StartError::Public(config.listen));
         }

@@ -84,7 +84,12 @@ impl Tokens {
     }
 
     /// Lets a request through, or says why not.
-    pub(crate) fn admit(&self, req: &HttpRequest, scope: Scope, now: Timestamp) -> Result<Caller, Failure> {
+    pub(crate) fn admit(
+        &self,
+        req: &HttpRequest,
+        scope: Scope,
+        now: Timestamp,
+    ) -> Result<Caller, Failure> {
         let token = self.find(req)?;
         if token.expires_at.is_some_and(|end| end <= now) {
             return Err(invalid("the token has expired"));
@@ -106,14 +111,21 @@ impl Tokens {
         if !scheme.eq_ignore_ascii_case("bearer") {
             return Err(missing());
         }
-        let known = self.known.read().map_err(|_| Failure::new(ErrorCode::Internal, "internal error"))?;
-        known.get(&digest_of(token.trim())).cloned().ok_or_else(|| invalid("the token is not known here"))
+        let known =
+            self.known.read().map_err(|_| Failure::new(ErrorCode::Internal, "internal error"))?;
+        known
+            .get(&digest_of(token.trim()))
+            .cloned()
+            .ok_or_else(|| invalid("the token is not known here"))
     }
 }
 
 fn missing() -> Failure {
-    Failure::new(ErrorCode::MissingToken, "send `Authorization: Bearer` with a token of this studio")
-        .with_header(header::WWW_AUTHENTICATE, "Bearer realm=\"etui\"")
+    Failure::new(
+        ErrorCode::MissingToken,
+        "send `Authorization: Bearer` with a token of this studio",
+    )
+    .with_header(header::WWW_AUTHENTICATE, "Bearer realm=\"etui\"")
 }
 
 fn invalid(why: &str) -> Failure {
