@@ -77,7 +77,9 @@ impl<'de> Visitor<'de> for AnswerVisitor {
         let mut all = Vec::new();
         while let Some(item) = items.next_element::<String>()? {
             if 100 <= all.len() || LONGEST_TEXT < item.chars().count() {
-                return Err(de::Error::custom("at most 100 texts of at most 200 characters are wanted"));
+                return Err(de::Error::custom(
+                    "at most 100 texts of at most 200 characters are wanted",
+                ));
             }
             all.push(item);
         }

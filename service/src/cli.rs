@@ -7,10 +7,10 @@ use std::sync::Arc;
 use clap::{Parser, Subcommand};
 
 use crate::config::Config;
+use crate::http::boot::{OWNER_TOKEN, boot};
 use crate::http::clock::System;
 use crate::http::openapi;
-use crate::http::server::Server;
-use crate::studio::{Craft, Studio};
+use crate::store::{SyncPath, harden_sync};
 
 /// The computing and the remembering for permanent-makeup studios.
 #[derive(Debug, Parser)]
@@ -67,23 +67,34 @@ fn print_openapi() -> Result<(), Failed> {
 }
 
 fn serve(config: &Config) -> Result<(), Failed> {
+    // Before any thread starts: a thread that runs already would escape the rule.
+    let sync_path = harden_sync();
     log_to_stderr();
-    actix_web::rt::System::new().block_on(serve_until_stopped(config))
+    actix_web::rt::System::new().block_on(serve_until_stopped(config, sync_path))
 }
 
-async fn serve_until_stopped(config: &Config) -> Result<(), Failed> {
-    let studio = Studio { craft: Craft::load()?, zone: config.zone.clone() };
-    let server = Server::bind(config, studio, Arc::new(System))?;
-    let ready = serde_json::json!({ "listening": server.address().to_string() });
-    writeln!(std::io::stdout(), "{ready}")?;
+async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(), Failed> {
+    let durable = sync_path.is_durable();
+    let (server, report) = boot(config, Arc::new(System), sync_path.clone())?;
+    tracing::info!(durable_path = %sync_path, store = ?report, "store opened");
+    let ready = serde_json::json!({
+        "listening": server.address().to_string(),
+        "data": config.data.display().to_string(),
+        "owner_token_file": config.data.join(OWNER_TOKEN).display().to_string(),
+        "durable": durable,
+        "zone": config.zone.name(),
+        "version": env!("CARGO_PKG_VERSION"),
+    });
+    let mut out = std::io::stdout();
+    writeln!(out, "{ready}")?;
+    out.flush()?;
     let handle = server.handle();
     actix_web::rt::spawn(async move {
         stop_asked_for().await;
         tracing::info!("stopping");
         handle.stop(true).await;
     });
-    server.run().await?;
-    Ok(())
+    Ok(server.run().await?)
 }
 
 async fn stop_asked_for() {

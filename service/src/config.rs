@@ -30,6 +30,10 @@ pub struct Config {
     /// Writes are refused when less than this is free on the disk.
     #[arg(long, env = "ETUI_MIN_FREE_MB", default_value_t = 256, value_name = "MB")]
     pub min_free_mb: u64,
+    /// The studio's key (32 bytes, base64url) instead of the file `studio-key`
+    /// in the data folder. Environment only: arguments are visible to others.
+    #[arg(skip = std::env::var("ETUI_STUDIO_KEY").ok())]
+    pub studio_key: Option<String>,
     /// Worker threads for requests.
     #[arg(long, env = "ETUI_WORKERS", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=64), value_name = "N")]
     pub workers: u8,

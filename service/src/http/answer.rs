@@ -2,15 +2,13 @@
 
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
-use actix_web::http::header::{self, HeaderName};
-use base64::Engine;
-use base64::prelude::BASE64_URL_SAFE_NO_PAD;
+use actix_web::http::header;
 use etui_schema::problem::ErrorCode;
 use serde::Serialize;
-use sha2::{Digest, Sha256};
 
 use super::call::Call;
 use super::failure::Failure;
+use crate::studio::plan::{lists, tag_of};
 
 /// What a handler gives back.
 pub(crate) type Reply = Result<HttpResponse, Failure>;
@@ -34,19 +32,6 @@ pub(crate) fn to_bytes<T: Serialize>(value: &T) -> Result<Vec<u8>, Failure> {
     })
 }
 
-/// A strong entity tag over bytes.
-pub(crate) fn tag_of(bytes: &[u8]) -> String {
-    format!("\"{}\"", BASE64_URL_SAFE_NO_PAD.encode(&Sha256::digest(bytes)[..15]))
-}
-
-/// Whether a tag is in the list of a conditional header (RFC 9110, 13.1).
-pub(crate) fn lists(header: &str, tag: &str) -> bool {
-    header
-        .split(',')
-        .map(str::trim)
-        .any(|one| one == "*" || one == tag || one.strip_prefix("W/") == Some(tag))
-}
-
 /// A read that may be answered with 304.
 pub(crate) fn tagged(call: &Call, media: &str, body: Vec<u8>) -> Reply {
     let tag = tag_of(&body);
@@ -59,12 +44,4 @@ pub(crate) fn tagged(call: &Call, media: &str, body: Vec<u8>) -> Reply {
         return Ok(answer.finish());
     }
     Ok(answer.content_type(media).body(body))
-}
-
-/// Adds a header to an answer.
-pub(crate) fn with_header(mut answer: HttpResponse, name: HeaderName, value: &str) -> HttpResponse {
-    if let Ok(value) = header::HeaderValue::from_str(value) {
-        answer.headers_mut().insert(name, value);
-    }
-    answer
 }

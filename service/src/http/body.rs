@@ -15,6 +15,7 @@ use actix_web::http::header;
 use actix_web::web::{Bytes, BytesMut};
 use actix_web::{FromRequest, HttpRequest, dev};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
+use etui_schema::vocabulary::{CivilDate, Instant, Zone};
 use garde::Validate;
 use jsonschema::Validator;
 use schemars::JsonSchema;

@@ -21,6 +21,7 @@ use super::failure::Failure;
 use super::operation::Operation;
 use super::state::State;
 use super::tokens::Caller;
+use crate::studio::plan::Moment;
 
 /// The operations of one path, kept beside its resource.
 #[derive(Clone)]
@@ -88,6 +89,11 @@ impl Call {
     /// The studio's local date: what "today" means.
     pub(crate) fn today(&self) -> Date {
         self.state.studio.zone.rules().to_datetime(self.now).date()
+    }
+
+    /// The moment and the caller, for a use case.
+    pub(crate) fn moment(&self) -> Moment {
+        Moment { now: self.now, today: self.today(), holder: self.caller.holder.to_string() }
     }
 
     /// A new id.

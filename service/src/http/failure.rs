@@ -7,11 +7,12 @@
 use std::fmt;
 
 use actix_web::http::StatusCode;
-use actix_web::http::header::{HeaderName, HeaderValue};
+use actix_web::http::header::{self, HeaderName, HeaderValue};
 use actix_web::{HttpResponse, ResponseError};
 use etui_schema::problem::{ErrorCode, Fault, Problem};
 
-use crate::studio;
+use crate::store::StoreError;
+use crate::studio::Error;
 
 /// A refusal with everything that the problem body will say.
 #[derive(Debug)]
@@ -81,13 +82,61 @@ impl ResponseError for Failure {
 }
 
 /// The one place where a use case's error gets its HTTP meaning.
-impl From<studio::Error> for Failure {
-    fn from(error: studio::Error) -> Self {
+impl From<Error> for Failure {
+    fn from(error: Error) -> Self {
         match error {
-            studio::Error::NotFound { what, id } => {
+            Error::NotFound { what, id } => {
                 Self::new(ErrorCode::NotFound, format!("there is no {what} `{id}`"))
             }
-            studio::Error::Refused(faults) => Self::refused(faults),
+            Error::Refused(faults) => Self::refused(faults),
+            Error::Conflict(detail) => Self::new(ErrorCode::Conflict, detail),
+            Error::Changed => {
+                Self::new(ErrorCode::PreconditionFailed, "the record is not the one that was read")
+            }
+            Error::NeedsVersion => Self::new(
+                ErrorCode::PreconditionRequired,
+                "the record exists; send the ETag you read as If-Match",
+            ),
+            Error::Store(error) => from_store(error),
+            Error::Internal(why) => {
+                tracing::error!(reason = why, "internal error");
+                Self::new(ErrorCode::Internal, "internal error")
+            }
+        }
+    }
+}
+
+/// Seconds after which a refused write is worth a repeat.
+const RETRY_AFTER: &str = "2";
+
+fn from_store(error: StoreError) -> Failure {
+    let later = |detail: &str| {
+        Failure::new(ErrorCode::Unavailable, detail).with_header(header::RETRY_AFTER, RETRY_AFTER)
+    };
+    match error {
+        StoreError::Conflict { .. } => {
+            Failure::new(ErrorCode::Conflict, "the record was changed at the same moment")
+        }
+        StoreError::TooLarge { what, bytes, limit } => Failure::new(
+            ErrorCode::BodyTooLarge,
+            format!("the {what} to store has {bytes} bytes; {limit} are allowed"),
+        ),
+        StoreError::Full => Failure::new(
+            ErrorCode::NoSpace,
+            "free disk space is below the reserve; reads go on, writes resume when there is space",
+        ),
+        StoreError::Damaged(why) => {
+            tracing::error!(reason = why, "the store is damaged");
+            later("the store is damaged and is kept as it is; restore a backup with `etui import`")
+        }
+        StoreError::Stopping => later("the service is stopping"),
+        StoreError::Unavailable(why) => {
+            tracing::warn!(reason = why, "the store is not available");
+            later("the store is busy or being opened again")
+        }
+        StoreError::Unknown(why) => {
+            tracing::error!(reason = why, "the outcome of a write is unknown");
+            later("the outcome is unknown; repeat with the same Idempotency-Key, or read first")
         }
     }
 }

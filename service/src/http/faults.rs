@@ -125,8 +125,22 @@ fn plain(kind: &Kind, value: &Value) -> (FaultCode, String) {
         Kind::Pattern { pattern } => {
             (FaultCode::WrongFormat, format!("{found} does not have the form {pattern}"))
         }
+        Kind::Format { format } => {
+            (FaultCode::WrongFormat, format!("{found} is not {}", format_in_words(format)))
+        }
         Kind::UniqueItems => (FaultCode::Duplicate, "the same item stands twice".to_owned()),
         other => (FaultCode::WrongFormat, format!("{found} fails `{}`", other.keyword())),
+    }
+}
+
+fn format_in_words(format: &str) -> &str {
+    match format {
+        "date" => "a calendar day written YYYY-MM-DD",
+        "date-time" => {
+            "an instant of RFC 3339 with `Z` or an offset, such as 2027-03-18T14:00:00+01:00"
+        }
+        "iana-time-zone" => "an IANA time zone such as Europe/Berlin",
+        other => other,
     }
 }
 

@@ -45,7 +45,7 @@ async fn live(call: Call) -> Reply {
 }
 
 async fn ready(call: Call) -> Reply {
-    let health = call.state.studio.health().await;
+    let health = call.state.studio.health();
     let status = if health.status == HealthStatus::Fail { 503 } else { 200 };
     bytes(status, to_bytes(&health)?)
 }

@@ -29,7 +29,9 @@
 //! 7. `tests/tests/black_box/<noun>.rs`: what it must answer, and what it must refuse.
 
 pub(crate) mod answer;
+pub(crate) mod artists;
 pub(crate) mod body;
+pub mod boot;
 pub(crate) mod call;
 pub mod clock;
 pub(crate) mod failure;
@@ -38,6 +40,7 @@ pub(crate) mod figures;
 pub(crate) mod frame;
 pub(crate) mod health;
 pub(crate) mod hosts;
+pub(crate) mod machines;
 pub(crate) mod meta;
 pub mod openapi;
 pub(crate) mod operation;
@@ -46,3 +49,4 @@ pub(crate) mod routes;
 pub mod server;
 pub(crate) mod state;
 pub(crate) mod tokens;
+pub(crate) mod write;

@@ -7,10 +7,14 @@ use actix_web::{HttpResponse, guard, http::Method};
 
 use super::call::AtPath;
 use super::operation::Operation;
-use super::{health, meta};
+use super::{artists, health, machines, meta};
 
-static OPERATIONS: LazyLock<Vec<Operation>> =
-    LazyLock::new(|| [health::operations(), meta::operations()].into_iter().flatten().collect());
+static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
+    [artists::operations(), machines::operations(), health::operations(), meta::operations()]
+        .into_iter()
+        .flatten()
+        .collect()
+});
 
 /// Every operation, in the order of the document.
 pub(crate) fn operations() -> &'static [Operation] {

@@ -16,7 +16,9 @@ use super::routes;
 use super::state::State;
 use super::tokens::Tokens;
 use crate::config::Config;
+use crate::store::StoreError;
 use crate::studio::Studio;
+use crate::studio::engine::Engine;
 
 /// In-flight requests get this long to finish after a stop was asked for.
 const GRACE_S: u64 = 4;
@@ -44,10 +46,22 @@ pub enum StartError {
     Public(SocketAddr),
 }
 
+/// Why the server ended in disorder.
+#[derive(Debug, thiserror::Error)]
+pub enum RunError {
+    /// The event loop.
+    #[error("the event loop failed")]
+    Loop(#[from] std::io::Error),
+    /// The store.
+    #[error("the store did not close in order")]
+    Store(#[from] StoreError),
+}
+
 /// A server that is listening.
 pub struct Server {
     inner: ActixServer,
     address: SocketAddr,
+    engine: Engine,
 }
 
 impl Server {
@@ -55,9 +69,10 @@ impl Server {
     ///
     /// # Errors
     /// [`StartError`] if the address cannot be used.
-    pub fn bind(
+    pub(crate) fn bind(
         config: &Config,
         studio: Studio,
+        tokens: Tokens,
         sources: Arc<dyn Sources>,
     ) -> Result<Self, StartError> {
         if !config.listen.ip().is_loopback() && !config.allow_public {
@@ -66,9 +81,10 @@ impl Server {
         let failed = |source| StartError::Listen { address: config.listen, source };
         let listener = TcpListener::bind(config.listen).map_err(failed)?;
         let address = listener.local_addr().map_err(failed)?;
+        let engine = studio.engine.clone();
         let state = web::Data::new(State {
             studio,
-            tokens: Tokens::default(),
+            tokens,
             hosts: Hosts::new(&config.hosts, &config.origins),
             figures: Figures::new(),
             sources,
@@ -86,7 +102,7 @@ impl Server {
         .listen(listener)
         .map_err(failed)?
         .run();
-        Ok(Self { inner, address })
+        Ok(Self { inner, address, engine })
     }
 
     /// Where it listens; the real port when 0 was asked for.
@@ -101,11 +117,12 @@ impl Server {
         self.inner.handle()
     }
 
-    /// Answers until it is stopped.
+    /// Answers until it is stopped, then closes the store in order.
     ///
     /// # Errors
-    /// What the event loop met.
-    pub async fn run(self) -> std::io::Result<()> {
-        self.inner.await
+    /// What the event loop met, or what kept the store from an orderly end.
+    pub async fn run(self) -> Result<(), RunError> {
+        self.inner.await?;
+        Ok(self.engine.close().await?)
     }
 }

@@ -1,68 +1,53 @@
 //! Use cases: craft, store and the time that is passed in.
 //!
 //! One file a resource. Nothing here reads a clock, draws an id or names a
-//! web framework or a store engine.
+//! web framework or a store engine. A use case that writes gives back a
+//! [`plan::Planned`] batch; `http::write` commits it.
 
-use etui_craft::evidence::{EvidenceError, Register};
-use etui_schema::problem::Fault;
-use etui_schema::service::{Health, HealthStatus};
+pub mod artists;
+pub mod craft;
+pub mod documents;
+pub mod engine;
+pub mod error;
+pub mod health;
+pub mod idempotency;
+pub mod machines;
+pub mod plan;
+
 use etui_schema::vocabulary::Zone;
 
-/// Why a use case refused.
-#[derive(Debug)]
-pub enum Error {
-    /// There is no such record.
-    NotFound {
-        /// What was looked for.
-        what: &'static str,
-        /// Under which id or reference.
-        id: String,
-    },
-    /// Values were refused, each with its place.
-    Refused(Vec<Fault>),
-}
+pub use craft::{Craft, CraftError};
+pub use error::Error;
 
-/// Everything of the craft that is loaded once.
-#[derive(Debug)]
-pub struct Craft {
-    /// The register of sources.
-    pub register: Register,
-}
-
-/// Why the craft's data was refused at the start.
-#[derive(Debug, thiserror::Error)]
-pub enum CraftError {
-    /// The register of sources.
-    #[error("the register of sources is not sound")]
-    Evidence(#[from] EvidenceError),
-}
-
-impl Craft {
-    /// Loads and checks all rule data.
-    ///
-    /// # Errors
-    /// [`CraftError`] names the data that is not sound.
-    pub fn load() -> Result<Self, CraftError> {
-        Ok(Self { register: Register::builtin()? })
-    }
-}
+use self::engine::{Engine, Snap};
+use self::idempotency::Kept;
+use crate::store::SyncPath;
+use crate::store::record::HashKey;
 
 /// One studio.
-#[derive(Debug)]
 pub struct Studio {
     /// The trade, computed.
     pub craft: Craft,
-    /// The studio's time zone.
+    /// The memory.
+    pub engine: Engine,
+    /// The studio's time zone: "today" is its local date.
     pub zone: Zone,
+    /// Secret behind the hashes that stand for references in keys.
+    pub index_key: HashKey,
+    /// Whether a flush of the engine reaches the disk.
+    pub sync_path: SyncPath,
 }
 
 impl Studio {
-    /// The state of every component.
-    pub async fn health(&self) -> Health {
-        Health {
-            status: HealthStatus::Pass,
-            version: env!("CARGO_PKG_VERSION").to_owned(),
-            checks: Vec::new(),
+    /// The answer that was given to an earlier attempt.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`] if the record it was stored with was erased since.
+    pub async fn repeat(&self, snap: &mut Snap, kept: Kept) -> Result<Vec<u8>, Error> {
+        let _ = snap;
+        match kept {
+            Kept::Answer(text) => Ok(text.into_bytes()),
+            Kept::Record(space, _) => Err(Error::NotFound { what: "record", id: space }),
         }
     }
 }
