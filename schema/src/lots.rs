@@ -166,6 +166,10 @@ pub struct AdjustmentRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 300))]
     pub note: Option<String>,
+    /// With `released`: what a person settled about the packet.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub confirmed: Option<Confirmed>,
 }
 
 /// Which lots to list.

@@ -47,10 +47,6 @@ pub(crate) fn operation_of(req: &HttpRequest) -> Option<&Operation> {
     req.app_data::<AtPath>()?.0.iter().find(|operation| operation.method == *wanted)
 }
 
-/// The id of a request, put there by the frame.
-#[derive(Clone)]
-pub(crate) struct RequestId(pub(crate) Arc<str>);
-
 /// A guarded request.
 pub(crate) struct Call {
     pub(crate) state: web::Data<State>,

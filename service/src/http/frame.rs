@@ -13,7 +13,8 @@ use actix_web::middleware::Next;
 use actix_web::{Error, HttpMessage, HttpResponse, web};
 use etui_schema::problem::{ErrorCode, Problem};
 
-use super::call::{AtPath, RequestId, operation_of};
+use super::call::{AtPath, operation_of};
+use super::cors;
 use super::failure::Failure;
 use super::state::State;
 use super::tokens::Caller;
@@ -30,20 +31,22 @@ pub(crate) async fn frame(
     let shared = req.app_data::<web::Data<State>>().cloned();
     let state: Option<&State> = shared.as_deref().map(|state| &**state);
     let id = request_id(&req, state);
-    req.extensions_mut().insert(RequestId(id.clone()));
     let trace = trace_id(req.headers());
     let refused = state.and_then(|state| host_refused(&req, state));
-    let response = match refused {
+    let served = refused.is_none();
+    let preflight = cors::preflight(&req);
+    let response = match (refused, preflight) {
         // Not through `into_response`, which would lose the failure's words.
-        Some(failure) => req.error_response(failure),
-        None => match next.call(req).await {
-            Ok(response) => response.map_into_boxed_body(),
-            // A middleware failed outright; actix renders it with the request lost.
-            Err(error) => return Err(error),
-        },
+        (Some(failure), _) => req.error_response(failure),
+        (None, Some(answer)) => req.into_response(answer),
+        (None, None) => next.call(req).await?.map_into_boxed_body(),
     };
     let mut response = as_problem(response, &id);
     finish(response.headers_mut(), &id);
+    if served && state.is_some_and(|state| state.hosts.lists_origins()) {
+        let origin = response.request().headers().get(header::ORIGIN).cloned();
+        cors::allow(response.headers_mut(), origin.as_ref());
+    }
     report(&response, state, &id, trace.as_deref(), started);
     Ok(response)
 }

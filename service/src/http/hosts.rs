@@ -25,6 +25,11 @@ impl Hosts {
         self.names.contains(&name)
     }
 
+    /// Whether pages of other origins may call at all.
+    pub(crate) fn lists_origins(&self) -> bool {
+        !self.origins.is_empty()
+    }
+
     /// Whether a page of this origin may call: our own pages, and listed ones.
     pub(crate) fn allows_origin(&self, origin: &str) -> bool {
         let origin = origin.to_ascii_lowercase();

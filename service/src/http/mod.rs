@@ -34,6 +34,7 @@ pub(crate) mod body;
 pub mod boot;
 pub(crate) mod call;
 pub mod clock;
+pub(crate) mod cors;
 pub(crate) mod failure;
 pub(crate) mod faults;
 pub(crate) mod figures;
