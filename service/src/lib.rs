@@ -11,4 +11,5 @@
 pub mod cli;
 pub mod config;
 pub mod http;
+pub mod store;
 pub mod studio;
