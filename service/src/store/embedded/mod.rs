@@ -44,6 +44,9 @@ mod snapshot;
 mod undo;
 mod value;
 
+#[cfg(test)]
+mod tests;
+
 pub use open::{OpenError, OpenReport, PreviousEnd, Probe, accept_loss};
 pub use snapshot::EmbeddedSnap;
 
