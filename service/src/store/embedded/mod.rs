@@ -41,6 +41,7 @@ mod engine;
 mod marks;
 mod open;
 mod snapshot;
+mod stage;
 mod undo;
 mod value;
 
