@@ -9,7 +9,7 @@
 //! Stored form: key = number (`u64`, big-endian, from 1); value = JSON with the
 //! fields of [`Link`]. `hash` = SHA-256 over the previous hash and the JSON of
 //! the entry with its number. The head (number and hash of the newest link)
-//! lies in the store's own space, so a trail that was cut short is noticed too.
+//! lies in [`AUDIT_HEAD`], so a trail that was cut short is noticed too.
 //!
 //! An entry holds references, never health data and never free text of a
 //! client.
@@ -17,7 +17,14 @@
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use super::Bytes;
+use super::{Bytes, Space};
+
+/// The trail.
+pub const AUDIT: Space = Space::new("audit");
+/// Holds the [`Head`] under [`HEAD_KEY`]; only the committer and an import write it.
+pub const AUDIT_HEAD: Space = Space::new("_audit-head");
+/// The key of the head.
+pub const HEAD_KEY: &[u8] = b"head";
 
 /// One thing that was done.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -6,20 +6,17 @@ use std::{
     sync::{Arc, Mutex, MutexGuard, PoisonError},
 };
 
-use super::{AUDIT, Batch, Bytes, Op, Order, Read, Space, Store, StoreError, audit};
+use super::{
+    AUDIT, AuditEntry, Batch, Bytes, Op, Order, Read, Space, Store, StoreError,
+    audit::{self, AUDIT_HEAD, HEAD_KEY, Head},
+};
 
 type Map = BTreeMap<&'static str, BTreeMap<Bytes, Bytes>>;
 
 /// All spaces in one map; a snapshot shares it until the next write.
 #[derive(Debug, Clone, Default)]
 pub struct MemoryStore {
-    inner: Arc<Mutex<Inner>>,
-}
-
-#[derive(Debug, Default)]
-struct Inner {
-    map: Arc<Map>,
-    head: audit::Head,
+    map: Arc<Mutex<Arc<Map>>>,
 }
 
 /// A view of a [`MemoryStore`].
@@ -35,21 +32,26 @@ impl MemoryStore {
         Self::default()
     }
 
-    fn lock(&self) -> MutexGuard<'_, Inner> {
-        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    fn lock(&self) -> MutexGuard<'_, Arc<Map>> {
+        self.map.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn apply(&self, batch: Batch) -> Result<(), StoreError> {
+    fn apply(&self, mut batch: Batch) -> Result<(), StoreError> {
         batch.check_limits()?;
-        let mut inner = self.lock();
+        let mut map = self.lock();
         for (index, (space, key, value)) in batch.expect.iter().enumerate() {
-            let found = inner.map.get(space.name()).and_then(|keys| keys.get(key));
+            let found = map.get(space.name()).and_then(|keys| keys.get(key));
             if found != value.as_ref() {
                 return Err(StoreError::Conflict { index, space: *space });
             }
         }
-        let link = batch.audit.map(|entry| inner.head.link(entry));
-        let map = Arc::make_mut(&mut inner.map);
+        if let Some(entry) = batch.audit.take() {
+            let head = map.get(AUDIT_HEAD.name()).and_then(|keys| keys.get(HEAD_KEY));
+            batch.ops.extend(audit_ops(head, entry).map_err(|error| {
+                StoreError::Unavailable(format!("audit entry cannot be written: {error}"))
+            })?);
+        }
+        let map = Arc::make_mut(&mut map);
         for op in batch.ops {
             match op {
                 Op::Put(space, key, value) => {
@@ -60,13 +62,17 @@ impl MemoryStore {
                 }
             }
         }
-        if let Some(link) = link {
-            let value = serde_json::to_vec(&link)
-                .map_err(|_| StoreError::Unavailable("audit entry cannot be written".into()))?;
-            map.entry(AUDIT.name()).or_default().insert(audit::key(link.number), value);
-        }
         Ok(())
     }
+}
+
+fn audit_ops(head: Option<&Bytes>, entry: AuditEntry) -> serde_json::Result<[Op; 2]> {
+    let mut head: Head = head.map_or(Ok(Head::default()), |bytes| serde_json::from_slice(bytes))?;
+    let link = head.link(entry);
+    Ok([
+        Op::Put(AUDIT, audit::key(link.number), serde_json::to_vec(&link)?),
+        Op::Put(AUDIT_HEAD, HEAD_KEY.to_vec(), serde_json::to_vec(&head)?),
+    ])
 }
 
 impl Store for MemoryStore {
@@ -77,7 +83,7 @@ impl Store for MemoryStore {
     }
 
     async fn snapshot(&self) -> Result<MemorySnap, StoreError> {
-        Ok(MemorySnap { map: Arc::clone(&self.lock().map) })
+        Ok(MemorySnap { map: Arc::clone(&self.lock()) })
     }
 }
 

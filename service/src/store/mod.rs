@@ -43,7 +43,7 @@ pub mod sync_path;
 #[cfg(test)]
 mod conformance;
 
-pub use audit::AuditEntry;
+pub use audit::{AUDIT, AuditEntry};
 pub use embedded::{EmbeddedStore, Health, OpenError, OpenReport, StoreConfig};
 pub use memory::MemoryStore;
 pub use sync_path::{SyncPath, harden_sync};
@@ -84,9 +84,6 @@ impl fmt::Display for Space {
         f.write_str(self.0)
     }
 }
-
-/// The hash-chained trail that [`Batch::audit`] extends.
-pub const AUDIT: Space = Space::new("audit");
 
 /// Why the store did not do what was asked. No variant carries a key or a value.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

@@ -1,6 +1,7 @@
 //! The one thread that writes.
 
 use std::{
+    fs::File,
     sync::{
         Arc,
         mpsc::{Receiver, RecvTimeoutError},
@@ -36,8 +37,8 @@ pub(super) enum Work {
     Wake,
 }
 
-/// Runs until it is told to close.
-pub(super) fn run(core: &Arc<Core>, queue: &Receiver<Work>, ack: AckFile) {
+/// Runs until it is told to close; `lock` keeps other processes out of the folder until then.
+pub(super) fn run(core: &Arc<Core>, queue: &Receiver<Work>, ack: AckFile, lock: File) {
     let mut committer = Committer { core, ack, pause: FIRST_PAUSE };
     while let Some(first) = committer.next(queue) {
         let (mut batches, mut replies) = (Vec::new(), Vec::new());
@@ -62,7 +63,10 @@ pub(super) fn run(core: &Arc<Core>, queue: &Receiver<Work>, ack: AckFile) {
             let _ = reply.send(answer);
         }
         if let Some(reply) = closing {
-            let _ = reply.send(committer.close());
+            let answer = committer.close();
+            // The folder is free before the answer says so.
+            drop(lock);
+            let _ = reply.send(answer);
             return;
         }
     }

@@ -1,4 +1,4 @@
-//! One opened instance of the engine: reads, one transaction for a group, flush.
+//! One opened instance of the engine: open, read, apply a group, flush, close.
 
 use std::{
     collections::{BTreeMap, BTreeSet},
@@ -9,23 +9,21 @@ use std::{
     time::Duration,
 };
 
-use sled::transaction::{
-    ConflictableTransactionError, TransactionError, Transactional, TransactionalTree,
-};
+use sled::transaction::{TransactionError, Transactional};
 
 use super::{
     SCHEMA, StoreConfig,
-    undo::{Undo, UndoLog},
-    value::{self, PART_BYTES, Parts, Stored},
+    stage::Stage,
+    undo::UndoLog,
+    value::{self, Stored},
 };
-use crate::store::{AUDIT, AuditEntry, Batch, Bytes, Op, Order, StoreError, audit, memory::bounds};
+use crate::store::{AUDIT, Batch, Bytes, Op, Order, StoreError, audit::AUDIT_HEAD, memory::bounds};
 
 const META: &str = "_meta";
 const PARTS: &str = "_parts";
 const DEFAULT_TREE: &[u8] = b"__sled__default";
-const SEQUENCE_KEY: &[u8] = b"seq";
+pub(super) const SEQUENCE_KEY: &[u8] = b"seq";
 const SCHEMA_KEY: &[u8] = b"schema";
-const HEAD_KEY: &[u8] = b"audit-head";
 
 /// Why the engine did not do something.
 #[derive(Debug, thiserror::Error)]
@@ -145,11 +143,6 @@ impl Engine {
     /// How many batches were ever committed.
     pub(super) fn sequence(&self) -> Result<u64, EngineError> {
         guarded(|| number(self.meta.get(SEQUENCE_KEY)?.as_deref()))
-    }
-
-    /// The head of the audit trail.
-    pub(super) fn audit_head(&self) -> Result<audit::Head, EngineError> {
-        guarded(|| head(self.meta.get(HEAD_KEY)?.as_deref()))
     }
 
     /// Names of all spaces that were ever written to, sorted.
@@ -273,7 +266,9 @@ impl Engine {
             names.extend(batch.ops.iter().map(|op| match op {
                 Op::Put(space, _, _) | Op::Del(space, _) => space.name(),
             }));
-            names.extend(batch.audit.iter().map(|_| AUDIT.name()));
+            if batch.audit.is_some() {
+                names.extend([AUDIT.name(), AUDIT_HEAD.name()]);
+            }
         }
         for name in &names {
             if !self.trees.contains_key(*name) {
@@ -331,176 +326,7 @@ impl Engine {
     }
 }
 
-/// Aborts a transaction over a broken value.
-type StageError = ConflictableTransactionError<EngineError>;
-
-/// A group on its way through one transaction.
-struct Stage<'a> {
-    meta: &'a TransactionalTree,
-    parts: &'a TransactionalTree,
-    spaces: BTreeMap<&'a str, &'a TransactionalTree>,
-    out: Staged,
-    head: audit::Head,
-}
-
-#[derive(Default)]
-struct Staged {
-    answers: Vec<Result<(), StoreError>>,
-    sequence: u64,
-    undo: Undo,
-}
-
-impl Staged {
-    fn is_empty(&self) -> bool {
-        self.answers.iter().all(Result::is_err)
-    }
-}
-
-impl<'a> Stage<'a> {
-    fn new(views: &'a [TransactionalTree], names: &[&'a str]) -> Result<Self, StageError> {
-        let [meta, parts, spaces @ ..] = views else {
-            return Err(abort(EngineError::Failed("the engine gave too few spaces".into())));
-        };
-        let sequence = number(meta.get(SEQUENCE_KEY)?.as_deref()).map_err(abort)?;
-        let head = head(meta.get(HEAD_KEY)?.as_deref()).map_err(abort)?;
-        let spaces = names.iter().copied().zip(spaces).collect();
-        Ok(Self { meta, parts, spaces, out: Staged { sequence, ..Staged::default() }, head })
-    }
-
-    fn run(mut self, group: &[Batch]) -> Result<Staged, StageError> {
-        let old_head = self.head.clone();
-        for batch in group {
-            let answer = self.expectations(batch)?;
-            if answer.is_ok() {
-                self.out.sequence += 1;
-                self.changes(batch)?;
-            }
-            self.out.answers.push(answer);
-        }
-        if !self.out.is_empty() {
-            self.meta.insert(SEQUENCE_KEY, &self.out.sequence.to_be_bytes())?;
-        }
-        if self.head != old_head {
-            self.meta.insert(HEAD_KEY, json(&self.head)?)?;
-        }
-        self.out.undo.version = self.out.sequence;
-        Ok(self.out)
-    }
-
-    fn expectations(&self, batch: &Batch) -> Result<Result<(), StoreError>, StageError> {
-        for (index, (space, key, want)) in batch.expect.iter().enumerate() {
-            let tree = self.space(space.name())?;
-            let found = match tree.get(key)? {
-                None => None,
-                Some(stored) => Some(self.read(space.name(), key, &stored)?),
-            };
-            if found != *want {
-                return Ok(Err(StoreError::Conflict { index, space: *space }));
-            }
-        }
-        Ok(Ok(()))
-    }
-
-    fn changes(&mut self, batch: &Batch) -> Result<(), StageError> {
-        for (number, op) in batch.ops.iter().enumerate() {
-            match op {
-                Op::Put(space, key, value) => self.put(space.name(), key, value, number)?,
-                Op::Del(space, key) => {
-                    let old = self.space(space.name())?.remove(key.as_slice())?;
-                    self.replaced(space.name(), key, old.as_deref())?;
-                }
-            }
-        }
-        if let Some(entry) = &batch.audit {
-            self.audit(entry, batch.ops.len())?;
-        }
-        Ok(())
-    }
-
-    fn audit(&mut self, entry: &AuditEntry, number: usize) -> Result<(), StageError> {
-        let link = self.head.link(entry.clone());
-        let value = json(&link)?;
-        self.put(AUDIT.name(), &audit::key(link.number), &value, number)
-    }
-
-    fn put(
-        &mut self,
-        space: &'static str,
-        key: &[u8],
-        value: &[u8],
-        number: usize,
-    ) -> Result<(), StageError> {
-        let stored = if value.len() <= PART_BYTES {
-            value::encode_inline(space, key, value)
-        } else {
-            let number = u32::try_from(number)
-                .map_err(|_| abort(EngineError::Failed("too many changes in a batch".into())))?;
-            let parts = Parts::new(space, key, value, self.out.sequence, number);
-            for (part, bytes) in parts.keys().zip(value.chunks(PART_BYTES)) {
-                self.parts.insert(&part, bytes)?;
-            }
-            parts.encode()
-        };
-        let old = self.space(space)?.insert(key, stored)?;
-        self.replaced(space, key, old.as_deref())
-    }
-
-    /// Remembers what a key held and removes the parts of a long value.
-    fn replaced(
-        &mut self,
-        space: &'static str,
-        key: &[u8],
-        old: Option<&[u8]>,
-    ) -> Result<(), StageError> {
-        let value = match old {
-            None => None,
-            Some(stored) => {
-                let value = self.read(space, key, stored)?;
-                if let Some(Stored::Parted(parts)) = value::decode(stored) {
-                    for part in parts.keys() {
-                        self.parts.remove(&part)?;
-                    }
-                }
-                Some(value)
-            }
-        };
-        self.out.undo.remember(space, key, value);
-        Ok(())
-    }
-
-    fn read(&self, space: &str, key: &[u8], stored: &[u8]) -> Result<Bytes, StageError> {
-        // The engine's own error must pass through unwrapped: some of them mean "run again".
-        let mut inner = None;
-        let value = read_value(space, key, stored, |part| {
-            self.parts.get(part).map_err(|error| {
-                inner = Some(error);
-                EngineError::Failed("the engine interrupted a read".into())
-            })
-        });
-        match inner {
-            Some(error) => Err(error.into()),
-            None => value.map_err(abort),
-        }
-    }
-
-    fn space(&self, name: &str) -> Result<&'a TransactionalTree, StageError> {
-        self.spaces
-            .get(name)
-            .copied()
-            .ok_or_else(|| abort(EngineError::Failed("a space is not open".into())))
-    }
-}
-
-fn abort(error: EngineError) -> StageError {
-    ConflictableTransactionError::Abort(error)
-}
-
-fn json(value: &impl serde::Serialize) -> Result<Bytes, StageError> {
-    serde_json::to_vec(value)
-        .map_err(|_| abort(EngineError::Failed("an audit entry cannot be written".into())))
-}
-
-fn number(stored: Option<&[u8]>) -> Result<u64, EngineError> {
+pub(super) fn number(stored: Option<&[u8]>) -> Result<u64, EngineError> {
     stored.map_or(Ok(0), |bytes| {
         bytes
             .try_into()
@@ -509,14 +335,7 @@ fn number(stored: Option<&[u8]>) -> Result<u64, EngineError> {
     })
 }
 
-fn head(stored: Option<&[u8]>) -> Result<audit::Head, EngineError> {
-    stored.map_or(Ok(audit::Head::default()), |bytes| {
-        serde_json::from_slice(bytes)
-            .map_err(|_| EngineError::Damaged("the head of the audit trail is unreadable".into()))
-    })
-}
-
-fn read_value(
+pub(super) fn read_value(
     space: &str,
     key: &[u8],
     stored: &[u8],

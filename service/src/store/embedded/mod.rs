@@ -41,8 +41,12 @@ mod engine;
 mod marks;
 mod open;
 mod snapshot;
+mod stage;
 mod undo;
 mod value;
+
+#[cfg(test)]
+mod tests;
 
 pub use open::{OpenError, OpenReport, PreviousEnd, Probe, accept_loss};
 pub use snapshot::EmbeddedSnap;

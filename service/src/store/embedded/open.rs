@@ -340,10 +340,8 @@ fn start(
         damage: OnceLock::new(),
     });
     let thread_core = Arc::clone(&core);
-    thread::Builder::new().name("store-commit".into()).spawn(move || {
-        committer::run(&thread_core, &receiver, ack);
-        // The folder is free for another process only now.
-        drop(lock);
-    })?;
+    thread::Builder::new()
+        .name("store-commit".into())
+        .spawn(move || committer::run(&thread_core, &receiver, ack, lock))?;
     Ok(EmbeddedStore { last: Arc::new(LastHandle(Arc::clone(&core))), core })
 }
