@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use std::sync::Arc;
 
 use clap::{Parser, Subcommand};
+use tokio::signal::unix::{SignalKind, signal};
 
 use crate::config::Config;
 use crate::http::boot::{OWNER_TOKEN, boot};
@@ -85,26 +86,22 @@ async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(),
         "zone": config.zone.name(),
         "version": env!("CARGO_PKG_VERSION"),
     });
+    // Before the ready line: whoever reads it may ask for a stop at once.
+    let mut terminate = signal(SignalKind::terminate())?;
+    let mut interrupt = signal(SignalKind::interrupt())?;
     let mut out = std::io::stdout();
     writeln!(out, "{ready}")?;
     out.flush()?;
     let handle = server.handle();
     actix_web::rt::spawn(async move {
-        stop_asked_for().await;
+        tokio::select! {
+            _ = terminate.recv() => {}
+            _ = interrupt.recv() => {}
+        }
         tracing::info!("stopping");
         handle.stop(true).await;
     });
     Ok(server.run().await?)
-}
-
-async fn stop_asked_for() {
-    use tokio::signal::unix::{SignalKind, signal};
-    let Ok(mut terminate) = signal(SignalKind::terminate()) else { return };
-    let Ok(mut interrupt) = signal(SignalKind::interrupt()) else { return };
-    tokio::select! {
-        _ = terminate.recv() => {}
-        _ = interrupt.recv() => {}
-    }
 }
 
 /// JSON lines on stderr; `ETUI_LOG` sets the level (default `info`).

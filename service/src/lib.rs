@@ -8,6 +8,7 @@
 //! bytes; only `store` names sled. A use case in [`studio`] gets the time, new
 //! ids and entropy as arguments and gives back values and planned writes.
 
+pub mod background;
 pub mod cli;
 pub mod config;
 pub mod http;
