@@ -38,3 +38,21 @@ pub struct Config {
     #[arg(long, env = "ETUI_WORKERS", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=64), value_name = "N")]
     pub workers: u8,
 }
+
+impl Config {
+    /// A service on a free loopback port with its data in a folder, for
+    /// programs that hold the service inside them.
+    #[must_use]
+    pub fn in_folder(data: PathBuf, zone: Zone) -> Self {
+        Self {
+            data,
+            listen: SocketAddr::from(([127, 0, 0, 1], 0)),
+            allow_public: false,
+            hosts: Vec::new(),
+            origins: Vec::new(),
+            zone,
+            min_free_mb: 0,
+            workers: 2,
+        }
+    }
+}

@@ -41,18 +41,23 @@ const TAGS: &[(&str, &str)] = &[
 
 const EXAMPLES: &str = include_str!("../../../openapi/examples.json");
 
-/// The whole document.
+/// The whole document, with the examples of this build.
 #[must_use]
 pub fn document() -> Value {
+    document_with(&serde_json::from_str(EXAMPLES).unwrap_or_default())
+}
+
+/// The whole document with recorded requests and answers by operation id.
+#[must_use]
+pub fn document_with(examples: &Value) -> Value {
     let mut generator = generator();
-    let examples = Examples::read();
     let mut paths = Paths::new();
     for operation in routes::operations() {
         let method = method_of(&operation.method);
         paths.add_path_operation(
             operation.path,
             vec![method],
-            describe(&operation, &mut generator, &examples),
+            describe(&operation, &mut generator, examples),
         );
     }
     generator.subschema_for::<Problem>();
@@ -184,9 +189,9 @@ fn method_of(method: &Method) -> HttpMethod {
 fn describe(
     operation: &Operation,
     generator: &mut SchemaGenerator,
-    examples: &Examples,
+    examples: &Value,
 ) -> OpenOperation {
-    let recorded = examples.of(operation.id);
+    let recorded = examples.get(operation.id);
     let mut open = OperationBuilder::new()
         .tag(operation.tag)
         .operation_id(Some(operation.id))
@@ -468,18 +473,5 @@ fn absent_only(members: &mut Map<String, Value>) {
                 }
             }
         }
-    }
-}
-
-/// Recorded requests and answers, by operation id.
-struct Examples(Value);
-
-impl Examples {
-    fn read() -> Self {
-        Self(serde_json::from_str(EXAMPLES).unwrap_or_default())
-    }
-
-    fn of(&self, id: &str) -> Option<&Value> {
-        self.0.get(id)
     }
 }
