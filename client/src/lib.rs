@@ -35,6 +35,7 @@
 
 mod builder;
 mod error;
+mod records;
 mod retry;
 mod send;
 mod service;

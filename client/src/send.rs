@@ -57,6 +57,10 @@ impl Client {
     pub(crate) fn get(&self, path: &[&str]) -> Request<'_> {
         self.request(Method::GET, path)
     }
+
+    pub(crate) fn put(&self, path: &[&str]) -> Request<'_> {
+        self.request(Method::PUT, path)
+    }
 }
 
 impl Request<'_> {

@@ -53,6 +53,7 @@ impl Config {
             zone,
             min_free_mb: 0,
             workers: 2,
+            studio_key: None,
         }
     }
 }

@@ -10,6 +10,7 @@
 //! is different on every run says [`Stop::unrecorded`]; one that only prepares
 //! says [`Stop::prepares`].
 
+mod records;
 mod service;
 
 use std::sync::OnceLock;
@@ -55,7 +56,7 @@ impl Stop {
 }
 
 fn stops() -> Vec<Stop> {
-    [service::stops()].into_iter().flatten().collect()
+    [records::stops(), service::stops()].into_iter().flatten().collect()
 }
 
 /// One request and what it was answered.
