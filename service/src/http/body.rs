@@ -144,17 +144,25 @@ where
             Err(report) => Err(Failure::refused(with_rules(schema_faults::<T>(bytes), &report))),
         },
         Err(error) if error.is_data() => {
+            // A refused value may stand before what makes the text no JSON at all.
+            if let Err(error) = serde_json::from_slice::<Value>(bytes) {
+                return Err(unreadable(&error));
+            }
             let mut found = schema_faults::<T>(bytes);
             if found.is_empty() {
                 found.push(first_fault::<T>(bytes, &error));
             }
             Err(Failure::refused(found))
         }
-        Err(error) => Err(Failure::new(
-            ErrorCode::UnreadableBody,
-            format!("{} at line {}, column {}", plain(&error), error.line(), error.column()),
-        )),
+        Err(error) => Err(unreadable(&error)),
     }
+}
+
+fn unreadable(error: &serde_json::Error) -> Failure {
+    Failure::new(
+        ErrorCode::UnreadableBody,
+        format!("{} at line {}, column {}", plain(error), error.line(), error.column()),
+    )
 }
 
 /// serde's words without the place, which is said apart.
