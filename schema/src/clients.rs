@@ -63,6 +63,8 @@ pub struct Client {
 /// What was done to forget a client.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ErasureReceipt {
+    /// Its id; the service keeps the receipt.
+    pub receipt_id: String,
     /// The reference, which stays in trace records as the law wants.
     pub client_ref: Reference,
     /// When the key was destroyed.
@@ -71,4 +73,7 @@ pub struct ErasureReceipt {
     pub unreadable: String,
     /// What stays, and why.
     pub kept: String,
+    /// Backups from which the key was taken too, by file name. Copies of them
+    /// that lie elsewhere have to be replaced by you.
+    pub backups: Vec<String>,
 }

@@ -10,6 +10,7 @@
 
 pub mod access;
 pub mod answers;
+pub mod appointment_checks;
 pub mod artists;
 pub mod clients;
 pub mod lots;
@@ -17,4 +18,5 @@ pub mod machines;
 pub mod page;
 pub mod problem;
 pub mod service;
+pub mod treatments;
 pub mod vocabulary;

@@ -34,6 +34,9 @@ pub struct Config {
     /// in the data folder. Environment only: arguments are visible to others.
     #[arg(skip = std::env::var("ETUI_STUDIO_KEY").ok())]
     pub studio_key: Option<String>,
+    /// Folder for backups; `backups` in the data folder if not given.
+    #[arg(long, env = "ETUI_BACKUPS", value_name = "DIR")]
+    pub backups: Option<PathBuf>,
     /// Worker threads for requests.
     #[arg(long, env = "ETUI_WORKERS", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=64), value_name = "N")]
     pub workers: u8,
@@ -54,6 +57,7 @@ impl Config {
             min_free_mb: 0,
             workers: 2,
             studio_key: None,
+            backups: None,
         }
     }
 }

@@ -3,11 +3,13 @@
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::http::header;
+use etui_schema::page::Page;
 use etui_schema::problem::ErrorCode;
 use serde::Serialize;
 
 use super::call::Call;
 use super::failure::Failure;
+use super::query::pairs;
 use crate::studio::plan::{lists, tag_of};
 
 /// What a handler gives back.
@@ -44,4 +46,21 @@ pub(crate) fn tagged(call: &Call, media: &str, body: Vec<u8>) -> Reply {
         return Ok(answer.finish());
     }
     Ok(answer.content_type(media).body(body))
+}
+
+/// One page of a list, with the way to the next (RFC 8288).
+pub(crate) fn page<T: Serialize>(call: &Call, page: &Page<T>) -> Reply {
+    let mut answer = json(200, page)?;
+    if let Some(cursor) = &page.next_cursor {
+        let kept = pairs(call.req.query_string()).into_iter().filter(|(name, _)| name != "cursor");
+        let query = form_urlencoded::Serializer::new(String::new())
+            .extend_pairs(kept)
+            .append_pair("cursor", cursor)
+            .finish();
+        let link = format!("<{}?{query}>; rel=\"next\"", call.req.path());
+        if let Ok(link) = header::HeaderValue::from_str(&link) {
+            answer.headers_mut().insert(header::LINK, link);
+        }
+    }
+    Ok(answer)
 }

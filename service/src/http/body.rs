@@ -222,9 +222,14 @@ fn validator_of<T: JsonSchema + 'static>() -> Option<Arc<Validator>> {
         return Some(known.clone());
     }
     let schema = SchemaSettings::draft2020_12().into_generator().into_root_schema_for::<T>();
-    let made = Arc::new(
-        jsonschema::options().should_validate_formats(false).build(schema.as_value()).ok()?,
-    );
+    let made = jsonschema::options()
+        .should_validate_formats(true)
+        .with_format("iana-time-zone", |text: &str| text.parse::<Zone>().is_ok())
+        .with_format("date", |text: &str| text.parse::<CivilDate>().is_ok())
+        .with_format("date-time", |text: &str| text.parse::<Instant>().is_ok())
+        .build(schema.as_value())
+        .ok()?;
+    let made = Arc::new(made);
     VALIDATORS.write().ok()?.insert(id, made.clone());
     Some(made)
 }

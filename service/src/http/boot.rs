@@ -5,8 +5,6 @@ use std::io;
 use std::path::Path;
 use std::sync::Arc;
 
-use base64::Engine as _;
-use base64::prelude::BASE64_URL_SAFE_NO_PAD;
 use etui_schema::access::Scope;
 
 use super::clock::{NoEntropy, Sources};
@@ -14,7 +12,9 @@ use super::server::{Server, StartError};
 use super::tokens::{Token, Tokens, digest_of, text_of};
 use crate::config::Config;
 use crate::store::files;
-use crate::store::record::HashKey;
+use crate::store::keyring::{Keyring, KeyringError};
+use crate::store::seal;
+use crate::store::studio_key::{StudioKey, StudioKeyError};
 use crate::store::{EmbeddedStore, OpenError, OpenReport, StoreConfig, SyncPath};
 use crate::studio::{Craft, CraftError, Studio};
 
@@ -33,6 +33,12 @@ pub enum BootError {
     /// A key file that does not hold a key.
     #[error("`{0}` does not hold what it should; restore it from a backup")]
     BadFile(&'static str),
+    /// The studio's key.
+    #[error("the studio's key cannot be used")]
+    StudioKey(#[from] StudioKeyError),
+    /// The keys of the clients.
+    #[error("the key ring cannot be used")]
+    Keyring(#[from] KeyringError),
     /// No random bytes.
     #[error("no key can be made")]
     Entropy(#[from] NoEntropy),
@@ -43,8 +49,6 @@ pub enum BootError {
 
 /// Name of the file with the owner's token.
 pub const OWNER_TOKEN: &str = "owner-token";
-/// Name of the file with the studio's key.
-pub const STUDIO_KEY: &str = "studio-key";
 
 /// Opens everything and binds the server.
 ///
@@ -59,37 +63,28 @@ pub fn boot(
     let mut settings = StoreConfig::new(&config.data);
     settings.min_free_bytes = config.min_free_mb << 20;
     let (engine, report) = EmbeddedStore::open(settings)?;
-    let studio_key = studio_key(config, sources.as_ref())?;
+    let keyring = keyring(config, sources.as_ref())?;
     let tokens = Tokens::default();
     own(&tokens, &config.data, sources.as_ref())?;
     let studio = Studio {
         craft,
         engine,
         zone: config.zone.clone(),
-        index_key: HashKey::new(studio_key).derive("index"),
+        index_key: keyring.index_key(),
+        cursor_key: keyring.cursor_key(),
+        keyring,
+        backups: config.backups.clone().unwrap_or_else(|| config.data.join("backups")),
         sync_path,
     };
     Ok((Server::bind(config, studio, tokens, sources)?, report))
 }
 
-/// The studio's key: from the environment, else from its file, else new.
-fn studio_key(config: &Config, sources: &dyn Sources) -> Result<[u8; 32], BootError> {
-    let read = |text: &str, from| {
-        let bytes =
-            BASE64_URL_SAFE_NO_PAD.decode(text.trim()).map_err(|_| BootError::BadFile(from))?;
-        <[u8; 32]>::try_from(bytes).map_err(|_| BootError::BadFile(from))
-    };
-    if let Some(text) = &config.studio_key {
-        return read(text, "ETUI_STUDIO_KEY");
-    }
-    let path = config.data.join(STUDIO_KEY);
-    if let Some(bytes) = read_if_there(&path)? {
-        return read(&String::from_utf8_lossy(&bytes), STUDIO_KEY);
-    }
-    let mut key = [0; 32];
-    sources.fill(&mut key)?;
-    files::replace_secret(&path, BASE64_URL_SAFE_NO_PAD.encode(key).as_bytes())?;
-    Ok(key)
+/// The keys that open what is sealed; made at the first start.
+fn keyring(config: &Config, sources: &dyn Sources) -> Result<Keyring, BootError> {
+    let mut entropy = |bytes: &mut [u8]| sources.fill(bytes).map_err(|_| seal::NoEntropy);
+    let given = config.studio_key.as_deref();
+    let studio = StudioKey::find_or_make(&config.data, given, &mut entropy)?;
+    Ok(Keyring::open(&config.data, studio, &mut entropy)?)
 }
 
 /// Makes the owner known: the token lies in a file that only the owner of the

@@ -21,7 +21,7 @@ use super::failure::Failure;
 use super::operation::Operation;
 use super::state::State;
 use super::tokens::Caller;
-use crate::studio::plan::Moment;
+use crate::studio::moment::Moment;
 
 /// The operations of one path, kept beside its resource.
 #[derive(Clone)]
@@ -89,7 +89,12 @@ impl Call {
 
     /// The moment and the caller, for a use case.
     pub(crate) fn moment(&self) -> Moment {
-        Moment { now: self.now, today: self.today(), holder: self.caller.holder.to_string() }
+        Moment {
+            now: self.now,
+            today: self.today(),
+            holder: self.caller.holder.to_string(),
+            sources: self.state.sources.clone(),
+        }
     }
 
     /// A new id.

@@ -4,34 +4,8 @@ use std::sync::Mutex;
 
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
-use uuid::Uuid;
 
-/// Where the service gets the time, ids and random bytes from.
-pub trait Sources: Send + Sync + 'static {
-    /// The current moment.
-    fn now(&self) -> Timestamp;
-    /// Fills a buffer with unpredictable bytes.
-    ///
-    /// # Errors
-    /// If the system has none to give.
-    fn fill(&self, bytes: &mut [u8]) -> Result<(), NoEntropy>;
-
-    /// A new id (UUID version 7) for the current moment.
-    ///
-    /// # Errors
-    /// If the system has no random bytes to give.
-    fn id(&self) -> Result<Uuid, NoEntropy> {
-        let mut random = [0; 10];
-        self.fill(&mut random)?;
-        let millis = u64::try_from(self.now().as_millisecond()).unwrap_or(0);
-        Ok(uuid::Builder::from_unix_timestamp_millis(millis, &random).into_uuid())
-    }
-}
-
-/// The system has no random bytes to give.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-#[error("the system has no random bytes to give")]
-pub struct NoEntropy;
+pub use crate::studio::moment::{NoEntropy, Sources};
 
 /// The system's own clock and randomness.
 #[derive(Debug, Clone, Copy, Default)]

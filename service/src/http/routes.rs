@@ -7,13 +7,21 @@ use actix_web::{HttpResponse, guard, http::Method};
 
 use super::call::AtPath;
 use super::operation::Operation;
-use super::{artists, health, machines, meta};
+use super::{artists, clients, health, machines, meta, recalls, treatments};
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
-    [artists::operations(), machines::operations(), health::operations(), meta::operations()]
-        .into_iter()
-        .flatten()
-        .collect()
+    [
+        clients::operations(),
+        artists::operations(),
+        machines::operations(),
+        recalls::operations(),
+        treatments::operations(),
+        health::operations(),
+        meta::operations(),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 });
 
 /// Every operation, in the order of the document.

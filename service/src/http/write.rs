@@ -9,13 +9,14 @@ use actix_web::http::header::{self, HeaderName};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
 
 use super::answer::Reply;
-use super::call::Call;
+use super::call::{Call, operation_of};
 use super::failure::Failure;
 use crate::store::{Store, StoreError};
 use crate::studio::engine::{Engine, Snap};
 use crate::studio::error::Error;
 use crate::studio::idempotency::{Attempt, Earlier, Repeated, earlier, remember};
-use crate::studio::plan::{Moment, Planned, Precondition, tag_of};
+use crate::studio::moment::Moment;
+use crate::studio::plan::{Planned, Precondition, tag_of};
 
 const IDEMPOTENCY_KEY: HeaderName = HeaderName::from_static("idempotency-key");
 /// Plans are made anew this often before the caller is told to try again.
@@ -69,6 +70,9 @@ where
 /// fields (draft-ietf-httpapi-idempotency-key-header, 2.1); a bare one is
 /// taken too.
 fn key_of(call: &Call) -> Result<Option<String>, Failure> {
+    if !operation_of(&call.req).is_some_and(|operation| operation.takes_idempotency_key) {
+        return Ok(None);
+    }
     let Some(value) = call.req.headers().get(&IDEMPOTENCY_KEY) else { return Ok(None) };
     let text = value.to_str().unwrap_or("");
     let key = text.strip_prefix('"').and_then(|t| t.strip_suffix('"')).unwrap_or(text);

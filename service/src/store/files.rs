@@ -115,17 +115,21 @@ pub fn remove(path: &Path) -> io::Result<()> {
 pub fn make_private(dir: &Path) -> io::Result<()> {
     fs::set_permissions(dir, Permissions::from_mode(FOLDER_MODE))?;
     for path in entries(dir)? {
-        let result = if path.is_dir() {
-            make_private(&path)
-        } else {
-            fs::set_permissions(&path, Permissions::from_mode(FILE_MODE))
-        };
+        let result = if path.is_dir() { make_private(&path) } else { make_file_private(&path) };
         match result {
             Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
             Err(_) | Ok(()) => {}
         }
     }
     Ok(())
+}
+
+/// Sets the private mode on a file.
+///
+/// # Errors
+/// Any [`io::Error`].
+pub fn make_file_private(path: &Path) -> io::Result<()> {
+    fs::set_permissions(path, Permissions::from_mode(FILE_MODE))
 }
 
 /// The paths in a folder, sorted.
@@ -165,6 +169,12 @@ pub fn free_bytes(path: &Path) -> io::Result<u64> {
     Ok(stat.f_bavail.saturating_mul(stat.f_frsize))
 }
 
+/// The folder of a file; `.` for a bare name.
+#[must_use]
+pub fn parent_of(path: &Path) -> &Path {
+    path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
 fn write_new<T>(path: &Path, fill: impl FnOnce(&mut File) -> io::Result<T>) -> io::Result<T> {
     let mut file = open_private(path)?;
     file.set_len(0)?;
@@ -189,10 +199,6 @@ fn temporary_name(path: &Path) -> PathBuf {
     let mut name = path.file_name().unwrap_or_default().to_os_string();
     name.push(".tmp");
     path.with_file_name(name)
-}
-
-fn parent_of(path: &Path) -> &Path {
-    path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
 #[cfg(test)]

@@ -22,8 +22,9 @@
 //! | `audit` | the hash chain that the committer extends |
 //! | `memory`, `embedded/` | the two implementations |
 //! | `sync_path`, `files` | what makes a flush reach the disk; private files |
-//! | `seal`, `keyring`, `erasure` | sealing per client, rotation, erasure |
+//! | `seal`, `studio_key`, `keyring`, `erasure` | sealing per client, rotation, erasure |
 //! | `dump`, `backup`, `verify` | export, import, dated backups, the walk over everything |
+//! | `companion`, `sealed_file` | key material in files |
 //!
 //! # What is absent
 //!
@@ -32,20 +33,35 @@
 //! values.
 
 pub mod audit;
+pub mod backup;
+mod companion;
 pub mod cursor;
+pub mod dump;
 pub mod embedded;
+pub mod erasure;
 pub mod files;
 pub mod key;
+pub mod keyring;
 pub mod memory;
 pub mod record;
+pub mod seal;
+mod sealed_file;
+pub mod studio_key;
 pub mod sync_path;
+pub mod verify;
 
 #[cfg(test)]
 mod conformance;
+#[cfg(test)]
+mod privacy_tests;
 
 pub use audit::{AUDIT, AuditEntry};
 pub use embedded::{EmbeddedStore, Health, OpenError, OpenReport, StoreConfig};
+pub use keyring::{KeyStorage, Keyring};
 pub use memory::MemoryStore;
+pub use seal::{ClientId, ClientKey, Entropy, Identity, NoEntropy, Sealed};
+pub use sealed_file::SealedFileError;
+pub use studio_key::StudioKey;
 pub use sync_path::{SyncPath, harden_sync};
 
 use std::{fmt, future::Future, ops::Range};

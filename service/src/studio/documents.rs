@@ -9,7 +9,8 @@ use serde::Serialize;
 
 use super::Studio;
 use super::error::Error;
-use super::plan::{Moment, Planned, Precondition, Repeat, to_json};
+use super::moment::Moment;
+use super::plan::{Planned, Precondition, Repeat, to_json};
 use crate::store::record::{Record, decode, encode};
 use crate::store::{Batch, Bytes, Read, Space};
 

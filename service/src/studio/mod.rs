@@ -4,15 +4,26 @@
 //! web framework or a store engine. A use case that writes gives back a
 //! [`plan::Planned`] batch; `http::write` commits it.
 
+pub mod appointment_checks;
 pub mod artists;
+pub mod clients;
 pub mod craft;
 pub mod documents;
 pub mod engine;
 pub mod error;
 pub mod health;
 pub mod idempotency;
+pub mod lots;
 pub mod machines;
+pub mod moment;
+pub mod paging;
 pub mod plan;
+pub mod recalls;
+pub mod sealed;
+pub mod treatments;
+pub mod vault;
+
+use std::path::PathBuf;
 
 use etui_schema::vocabulary::Zone;
 
@@ -21,7 +32,10 @@ pub use error::Error;
 
 use self::engine::{Engine, Snap};
 use self::idempotency::Kept;
+use self::sealed::{Trace, answer_at};
+use self::treatments::TreatmentTrace;
 use crate::store::SyncPath;
+use crate::store::keyring::Keyring;
 use crate::store::record::HashKey;
 
 /// One studio.
@@ -32,8 +46,14 @@ pub struct Studio {
     pub engine: Engine,
     /// The studio's time zone: "today" is its local date.
     pub zone: Zone,
+    /// The keys that open what is sealed.
+    pub keyring: Keyring,
     /// Secret behind the hashes that stand for references in keys.
     pub index_key: HashKey,
+    /// Secret behind page cursors.
+    pub cursor_key: HashKey,
+    /// Where its backups lie.
+    pub backups: PathBuf,
     /// Whether a flush of the engine reaches the disk.
     pub sync_path: SyncPath,
 }
@@ -44,9 +64,11 @@ impl Studio {
     /// # Errors
     /// [`Error::NotFound`] if the record it was stored with was erased since.
     pub async fn repeat(&self, snap: &mut Snap, kept: Kept) -> Result<Vec<u8>, Error> {
-        let _ = snap;
         match kept {
             Kept::Answer(text) => Ok(text.into_bytes()),
+            Kept::Record(space, key) if space == TreatmentTrace::SPACE.name() => {
+                answer_at::<TreatmentTrace>(self, snap, &key).await
+            }
             Kept::Record(space, _) => Err(Error::NotFound { what: "record", id: space }),
         }
     }

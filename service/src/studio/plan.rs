@@ -7,37 +7,10 @@
 
 use base64::Engine;
 use base64::prelude::BASE64_URL_SAFE_NO_PAD;
-use jiff::Timestamp;
-use jiff::civil::Date;
 use sha2::{Digest, Sha256};
 
 use super::error::Error;
-use crate::store::{AuditEntry, Batch, Bytes, Space};
-
-/// The moment and the caller of a use case.
-#[derive(Debug, Clone)]
-pub struct Moment {
-    /// Now.
-    pub now: Timestamp,
-    /// The studio's local date.
-    pub today: Date,
-    /// Who calls: `owner` or the name of a plug-in.
-    pub holder: String,
-}
-
-impl Moment {
-    /// An entry of the audit trail for something done now.
-    #[must_use]
-    pub fn entry(&self, what: &str, record: &str, version: u64) -> AuditEntry {
-        AuditEntry {
-            at: self.now.to_string(),
-            who: self.holder.clone(),
-            what: what.to_owned(),
-            record: record.to_owned(),
-            version,
-        }
-    }
-}
+use crate::store::{Batch, Bytes, Space};
 
 /// What a caller knows of the record it wants to change.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

@@ -1,0 +1,410 @@
+//! Treatment records: what was used on whom, and what was seen meanwhile.
+
+use std::fmt;
+use std::str::FromStr;
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::vocabulary::{
+    CivilDate, Configuration, Effect, Hand, Instant, Machine, Reference, Site, Treatment,
+    UnknownWord, Zone, words,
+};
+
+words! {
+    /// A sign seen on the skin while working.
+    TraumaSign, "sign" {
+        /// Single pinpoints of blood.
+        PinpointBleeding = "pinpoint_bleeding",
+        /// Blood that runs or does not stop.
+        HeavyBleeding = "heavy_bleeding",
+        /// Clear fluid: the skin weeps.
+        Weeping = "weeping",
+        /// The surface is shredded or chewed.
+        Shredded = "shredded",
+        /// Swelling beyond the usual.
+        Swelling = "swelling",
+        /// A bruise forms.
+        Bruising = "bruising",
+        /// Redness that spreads or is hot.
+        SpreadingRedness = "spreading_redness",
+        /// Pain beyond what is usual for this client.
+        StrongPain = "strong_pain",
+        /// The skin takes no pigment.
+        PoorUptake = "poor_uptake",
+        /// Pigment spreads under the skin.
+        Blowout = "blowout",
+    }
+}
+
+/// What was done to whom, with what.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct TreatmentRequest {
+    /// The client.
+    #[garde(skip)]
+    pub client_ref: Reference,
+    /// The artist.
+    #[garde(skip)]
+    pub artist_ref: Reference,
+    /// The machine, if one was used.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub machine_ref: Option<Reference>,
+    /// What was treated.
+    #[garde(skip)]
+    pub treatment: Treatment,
+    /// What the result should look like.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub effect: Option<Effect>,
+    /// When it was done.
+    #[garde(skip)]
+    pub performed_at: Instant,
+    /// The client's time zone; the studio's if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub zone: Option<Zone>,
+    /// The check it was prepared by.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub check_id: Option<Uuid>,
+    /// Every pack that was opened, in order.
+    #[garde(length(min = 1, max = 20), dive)]
+    pub packs: Vec<PackUse>,
+    /// Every pigment that was used.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[garde(length(max = 20), dive)]
+    pub pigments: Vec<PigmentUse>,
+    /// How it was worked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub worked: Option<Worked>,
+}
+
+/// One pack that was opened.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct PackUse {
+    /// The lot it came from; its count goes down by one.
+    #[garde(skip)]
+    pub lot_id: Uuid,
+    /// Whether the pack was whole and dry before it was opened.
+    #[garde(skip)]
+    pub intact: bool,
+    /// The serial number, if the pack carries one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 40))]
+    pub serial: Option<String>,
+    /// Which part it was used for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub site: Option<Site>,
+    /// If a pack was used that should not have been, the reason: the record
+    /// must stay true. Without it such a pack is refused.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 3, max = 300))]
+    pub used_although: Option<String>,
+}
+
+/// One pigment that was used.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct PigmentUse {
+    /// The batch reference on the bottle.
+    #[garde(length(chars, min = 1, max = 60))]
+    pub batch: String,
+    /// The studio's own name for the pigment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub pigment_ref: Option<Reference>,
+    /// The last day of use, if the bottle shows one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub expires_on: Option<CivilDate>,
+    /// When the bottle was opened.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub opened_on: Option<CivilDate>,
+    /// Whether the statement that it is a mixture for tattoos or permanent
+    /// make-up was seen on the bottle.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub statement_seen: Option<bool>,
+}
+
+/// How it was worked.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct Worked {
+    /// How firmly.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub hand: Option<Hand>,
+    /// How the machine was set.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub machine: Option<Machine>,
+    /// How far the needle stood out, in millimetres, 0 to 5; not its depth.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(range(min = 0.0, max = 5.0))]
+    pub hang_mm: Option<f64>,
+    /// Passes over the same place, 1 to 50.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(range(min = 1, max = 50))]
+    pub passes: Option<u8>,
+}
+
+/// A treatment as recorded.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct TreatmentRecord {
+    /// Its id.
+    pub id: Uuid,
+    /// The client.
+    pub client_ref: Reference,
+    /// The artist.
+    pub artist_ref: Reference,
+    /// The machine.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub machine_ref: Option<Reference>,
+    /// What was treated.
+    pub treatment: Treatment,
+    /// What the result should look like.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub effect: Option<Effect>,
+    /// When it was done.
+    pub performed_at: Instant,
+    /// The time zone its dates are counted in.
+    pub zone: Zone,
+    /// The check it was prepared by.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub check_id: Option<Uuid>,
+    /// Every pack that was opened, with what its label said.
+    pub packs: Vec<OpenedPack>,
+    /// Every pigment that was used.
+    pub pigments: Vec<PigmentUse>,
+    /// How it was worked.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub worked: Option<Worked>,
+    /// What about the record wants a second look.
+    pub flags: Vec<Flag>,
+    /// When it was recorded.
+    pub recorded_at: Instant,
+}
+
+/// One opened pack, traced.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct OpenedPack {
+    /// The lot's id in the drawer.
+    pub lot_id: Uuid,
+    /// The lot code on the pack.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// The maker as the studio calls it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub maker: Option<String>,
+    /// The maker's catalogue number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reference: Option<String>,
+    /// The last day of use.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expires_on: Option<CivilDate>,
+    /// The serial number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serial: Option<String>,
+    /// What it held.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub configuration: Option<Configuration>,
+    /// The same in canonical text.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub canonical: Option<String>,
+    /// Whether it was whole and dry.
+    pub intact: bool,
+    /// Which part it was used for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub site: Option<Site>,
+    /// Why it was used although it should not have been.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub used_although: Option<String>,
+}
+
+/// Something that wants a second look.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Flag {
+    /// Which part of the record.
+    pub pointer: String,
+    /// What it is, for programs.
+    pub code: String,
+    /// What it is, for people.
+    pub message: String,
+}
+
+/// What was seen while working.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct ObservationRequest {
+    /// When it was seen; now if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub at: Option<Instant>,
+    /// What was seen.
+    #[garde(length(min = 1, max = 10))]
+    pub signs: Vec<TraumaSign>,
+    /// Which of the record's packs was in use, from 0; the last if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(range(max = 19))]
+    pub pack: Option<u8>,
+    /// In words; sealed like everything of the client's health.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 500))]
+    pub note: Option<String>,
+}
+
+/// What was seen, and what to do about it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Observation {
+    /// Its id.
+    pub id: Uuid,
+    /// The treatment.
+    pub treatment_id: Uuid,
+    /// When it was seen.
+    pub at: Instant,
+    /// What was seen.
+    pub signs: Vec<TraumaSign>,
+    /// What was in use.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub in_use: Option<Configuration>,
+    /// In words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// Whether to stop for today.
+    pub stop: bool,
+    /// What to do, in order. Never deeper, thicker or faster.
+    pub steps: Vec<String>,
+    /// The usual cautions.
+    pub cautions: Vec<String>,
+}
+
+/// What a recall notice says.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct RecallRequest {
+    /// What the notice says.
+    #[garde(length(chars, min = 3, max = 500))]
+    pub reason: String,
+    /// Whether other lots of the same code are called back with it; yes if
+    /// absent, since the same batch may have come in several deliveries.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub same_code: Option<bool>,
+}
+
+/// A recall by what the notice names.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct NamedRecallRequest {
+    /// The lot or batch code.
+    #[garde(length(chars, min = 1, max = 40))]
+    pub lot: String,
+    /// The maker, as the studio calls it; every maker's if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 80))]
+    pub maker: Option<String>,
+    /// The maker's catalogue number; any if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 40))]
+    pub reference: Option<String>,
+    /// What the notice says.
+    #[garde(length(chars, min = 3, max = 500))]
+    pub reason: String,
+}
+
+/// Who and what was exposed to a lot.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Exposures {
+    /// The lots it is about.
+    pub lot_ids: Vec<Uuid>,
+    /// Lots of the same code that belong to another maker or article: look at
+    /// them yourself.
+    pub similar_lot_ids: Vec<Uuid>,
+    /// Every treatment with a pack of these lots, oldest first.
+    pub treatments: Vec<Exposure>,
+    /// Every client among them, once.
+    pub clients: Vec<Reference>,
+    /// Checks of appointments to come that offer these lots.
+    pub upcoming_checks: Vec<UpcomingCheck>,
+}
+
+/// One treatment with a pack of the lot.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Exposure {
+    /// The treatment.
+    pub treatment_id: Uuid,
+    /// The client; kept as the law wants even after an erasure.
+    pub client_ref: Reference,
+    /// The artist.
+    pub artist_ref: Reference,
+    /// When it was done.
+    pub performed_at: Instant,
+    /// The lot's id in the drawer.
+    pub lot_id: Uuid,
+    /// How many packs of it were opened.
+    pub packs: u32,
+}
+
+/// A check of an appointment to come.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct UpcomingCheck {
+    /// The check.
+    pub check_id: Uuid,
+    /// The booking.
+    pub booking_ref: Reference,
+    /// When the appointment starts.
+    pub starts_at: Instant,
+}
+
+/// What was done about a recall.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RecallReport {
+    /// When the lots were taken out of the drawer.
+    pub recalled_at: Instant,
+    /// What the notice says.
+    pub reason: String,
+    /// Who and what was exposed.
+    pub exposures: Exposures,
+}
+
+/// Which treatments to list.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TreatmentQuery {
+    /// Whose.
+    pub client_ref: Reference,
+    /// Rows a page, 1 to 200; 50 if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1, max = 200))]
+    pub limit: Option<u16>,
+    /// The `next_cursor` of the page before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 600))]
+    pub cursor: Option<String>,
+}
+
+/// A treatment in a list: its trace.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct TreatmentRow {
+    /// Its id.
+    pub id: Uuid,
+    /// The client.
+    pub client_ref: Reference,
+    /// The artist.
+    pub artist_ref: Reference,
+    /// What was treated.
+    pub treatment: Treatment,
+    /// When.
+    pub performed_at: Instant,
+    /// Lot codes of the packs.
+    pub lots: Vec<String>,
+}

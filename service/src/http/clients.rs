@@ -1,0 +1,70 @@
+//! `/v1/clients/{client_ref}`.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::clients::{Client, ClientRecord, ErasureReceipt};
+
+use super::answer::{Reply, json, tagged};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::write;
+use crate::studio::clients;
+use crate::studio::plan::to_json;
+
+const PATH: &str = "/v1/clients/{client_ref}";
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::put(PATH, "put_client", || web::to(put))
+            .tag("records")
+            .scope(Scope::ClientsWrite)
+            .says(
+                "Keep a client",
+                "Skin and answers under the caller's own reference; no name is needed. Everything \
+                 but the reference is sealed under a key of this client.",
+            )
+            .body::<ClientRecord>()
+            .answers::<Client>(200, "Replaced.")
+            .answers::<Client>(201, "Created.")
+            .if_match(),
+        Operation::get(PATH, "get_client", || web::to(get))
+            .tag("records")
+            .scope(Scope::ClientsRead)
+            .says("Read a client", "The record with its `ETag`. 404 if there is none or it was erased.")
+            .answers::<Client>(200, "The client.")
+            .if_none_match()
+            .finds(),
+        Operation::delete(PATH, "erase_client", || web::to(erase))
+            .tag("records")
+            .scope(Scope::ClientsWrite)
+            .says(
+                "Forget a client",
+                "Destroys the key under which everything about the client is sealed, in the store and in \
+                 its backups. The trace of treatments stays, as the law wants.",
+            )
+            .answers::<ErasureReceipt>(200, "Forgotten; keep the receipt.")
+            .if_match()
+            .finds(),
+    ]
+}
+
+async fn put(call: Call, body: Body<ClientRecord>) -> Reply {
+    let (reference, known) = (call.reference("client_ref")?, write::precondition(&call));
+    write::run(&call, &body.bytes, async |snap, moment| {
+        clients::put(&call.state.studio, snap, moment, &reference, &body.value, &known).await
+    })
+    .await
+}
+
+async fn get(call: Call) -> Reply {
+    let reference = call.reference("client_ref")?;
+    let mut snap = write::view(&call).await?;
+    let client = clients::get(&call.state.studio, &mut snap, &reference).await?;
+    tagged(&call, "application/json", to_json(&client)?)
+}
+
+async fn erase(call: Call) -> Reply {
+    let (reference, known) = (call.reference("client_ref")?, write::precondition(&call));
+    json(200, &clients::erase(&call.state.studio, &call.moment(), &reference, &known).await?)
+}

@@ -1,0 +1,82 @@
+//! `/v1/lots`: the drawer.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::lots::{AdjustmentRequest, Lot, LotQuery, LotRequest};
+use etui_schema::page::Page;
+use etui_schema::problem::ErrorCode;
+
+use super::answer::{Reply, page, tagged};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::query::Query;
+use super::write;
+use crate::studio::lots;
+use crate::studio::plan::to_json;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/lots", "receive_lot", || web::to(receive))
+            .tag("drawer")
+            .scope(Scope::DrawerWrite)
+            .says(
+                "Take a delivery into the drawer",
+                "Reads print and symbol of one lot and keeps both as read. What they leave open, or \
+                 contradict each other about, holds the lot until a person settles it.",
+            )
+            .body::<LotRequest>()
+            .answers::<Lot>(201, "Taken in; `state` says whether its packs may be used.")
+            .idempotent(),
+        Operation::get("/v1/lots", "list_lots", || web::to(list))
+            .tag("drawer")
+            .scope(Scope::DrawerRead)
+            .says("List the drawer", "First expired first.")
+            .query::<LotQuery>()
+            .answers::<Page<Lot>>(200, "One page of lots.")
+            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+        Operation::get("/v1/lots/{id}", "get_lot", || web::to(get))
+            .tag("drawer")
+            .scope(Scope::DrawerRead)
+            .says("Read a lot", "With its state today and every change by hand.")
+            .answers::<Lot>(200, "The lot.")
+            .if_none_match()
+            .finds(),
+        Operation::post("/v1/lots/{id}/adjustments", "adjust_lot", || web::to(adjust))
+            .tag("drawer")
+            .scope(Scope::DrawerWrite)
+            .says(
+                "Change a lot by hand",
+                "Recount, damage, practice, return, hold or release, with the reason.",
+            )
+            .body::<AdjustmentRequest>()
+            .answers::<Lot>(201, "The lot after the change.")
+            .idempotent()
+            .finds(),
+    ]
+}
+
+async fn receive(call: Call, body: Body<LotRequest>) -> Reply {
+    write::run(&call, &body.bytes, async |_, moment| {
+        lots::receive(&call.state.studio, moment, &body.value)
+    })
+    .await
+}
+
+async fn list(call: Call, query: Query<LotQuery>) -> Reply {
+    let mut snap = write::view(&call).await?;
+    let rows = lots::list(&call.state.studio, &mut snap, call.today(), &query.0).await?;
+    page(&call, &rows)
+}
+
+async fn get(call: Call) -> Reply {
+    let mut snap = write::view(&call).await?;
+    let (lot, _) = lots::load(&mut snap, call.path_id("id")?).await?;
+    tagged(&call, "application/json", to_json(&lot.answer(call.today()))?)
+}
+
+async fn adjust(call: Call, body: Body<AdjustmentRequest>) -> Reply {
+    let id = call.path_id("id")?;
+    write::run(&call, &body.bytes, async |snap, moment| lots::adjust(snap, moment, id, &body.value).await)
+        .await
+}

@@ -1,0 +1,254 @@
+//! Dated backups, sealed.
+//!
+//! `etui-20260301T100000Z.backup` is an export ([`dump`](super::dump)), sealed
+//! under a key of its own that lies, with the clients' keys, in
+//! `etui-20260301T100000Z.backup.keys`, itself sealed under the studio's key.
+//! A restore needs both files and the studio's key. Erasing a client rewrites
+//! the small file only ([`forget`]).
+//!
+//! A backup on the same disk guards against damage and mistakes, not against
+//! the loss of the disk: copy both files elsewhere, and the `.keys` file again
+//! after each erasure.
+
+mod stream;
+
+use std::{
+    fs::{self, File},
+    io::{self, BufReader, BufWriter, Write},
+    path::{Path, PathBuf},
+};
+
+use jiff::{SignedDuration, Timestamp, civil::DateTime, tz::TimeZone};
+
+use super::{
+    EmbeddedStore, Store, StoreConfig, StoreError,
+    companion::{self, Companion},
+    dump::{self, ExportError, ExportReport, ImportError, ImportReport},
+    files,
+    keyring::{KeyStorage, Keyring, KeyringError},
+    seal::{ClientId, Entropy, NoEntropy, draw},
+    sealed_file::SealedFileError,
+    studio_key::StudioKey,
+};
+
+/// The folder of the backups in the data folder.
+pub const FOLDER: &str = "backups";
+
+const PREFIX: &str = "etui-";
+const ENDING: &str = ".backup";
+const STAMP: &str = "%Y%m%dT%H%M%SZ";
+
+/// Why a backup was not made, read or changed.
+#[derive(Debug, thiserror::Error)]
+pub enum BackupError {
+    /// The file system refuses.
+    #[error("the backup folder cannot be read or written")]
+    Io(#[from] io::Error),
+    /// The store.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The clients' keys.
+    #[error(transparent)]
+    Keyring(#[from] KeyringError),
+    /// The file of keys beside a backup.
+    #[error(transparent)]
+    Keys(#[from] SealedFileError),
+    /// No random bytes.
+    #[error(transparent)]
+    NoEntropy(#[from] NoEntropy),
+}
+
+impl From<ExportError> for BackupError {
+    fn from(error: ExportError) -> Self {
+        match error {
+            ExportError::Io(error) => error.into(),
+            ExportError::Store(error) => error.into(),
+            ExportError::Keyring(error) => error.into(),
+            ExportError::Keys(error) => error.into(),
+        }
+    }
+}
+
+/// A backup in the folder.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Backup {
+    /// Where it lies; its keys lie beside it.
+    pub path: PathBuf,
+    /// When it was made, to the second.
+    pub at: Timestamp,
+    /// Its size in bytes.
+    pub bytes: u64,
+}
+
+/// How long backups are kept: whatever one of the two wants to keep stays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Retention {
+    /// The newest so many, however old.
+    pub keep_last: usize,
+    /// All that are at most so old.
+    pub keep_for: SignedDuration,
+}
+
+/// Makes a backup in `folder`, named after `now`.
+///
+/// # Errors
+/// Any [`BackupError`]; then no backup is left behind.
+pub async fn make(
+    store: &EmbeddedStore,
+    keyring: &Keyring,
+    folder: &Path,
+    now: Timestamp,
+    entropy: &mut Entropy<'_>,
+) -> Result<(Backup, ExportReport), BackupError> {
+    files::create_private_dir(folder)?;
+    let path = folder.join(format!("{PREFIX}{}{ENDING}", now.strftime(STAMP)));
+    let key = draw(entropy)?;
+    // One erasure at a time, and none while keys are copied out of the store.
+    let _one = keyring.changing.lock().await;
+    let mut snap = store.snapshot().await?;
+    let keys = Companion::collect(&mut snap, keyring, Some(key)).await?;
+    let temporary = path.with_extension("part");
+    let written = async {
+        let file = files::open_private(&temporary)?;
+        file.set_len(0)?;
+        let at = now.to_string();
+        let mut out = stream::Writer::start(BufWriter::new(file), key, &at, entropy)?;
+        let report = dump::write_rows(&mut snap, &at, &mut out).await?;
+        let mut out = out.finish()?;
+        out.flush()?;
+        out.get_ref().sync_all()?;
+        keys.write(&companion::path_of(&path), &keyring.studio_key(), entropy)?;
+        fs::rename(&temporary, &path)?;
+        files::sync_dir(folder)?;
+        Ok::<_, BackupError>(report)
+    }
+    .await;
+    if written.is_err() {
+        let _ = fs::remove_file(&temporary);
+    }
+    let report = written?;
+    let bytes = path.metadata()?.len();
+    Ok((Backup { path, at: now, bytes }, report))
+}
+
+/// Restores a backup into a new data folder.
+///
+/// # Errors
+/// Any [`ImportError`]; nothing is left in the target folder.
+pub async fn restore(
+    path: &Path,
+    config: StoreConfig,
+    studio: StudioKey,
+    storage: KeyStorage,
+    entropy: &mut Entropy<'_>,
+) -> Result<ImportReport, ImportError> {
+    let keys_path = companion::path_of(path);
+    let keys = Companion::read(&keys_path, &studio)?
+        .ok_or_else(|| ImportError::NoKeys { path: keys_path })?;
+    let key =
+        keys.stream_key().ok_or(ImportError::Form { why: "keys of another file", line: 1 })?;
+    let open = || {
+        let reader = stream::Reader::start(BufReader::new(File::open(path)?), key)?;
+        Ok(BufReader::new(reader))
+    };
+    dump::load(open, &keys, config, (studio, storage), entropy).await
+}
+
+/// The backups in a folder, oldest first; other files are passed over.
+///
+/// # Errors
+/// Any [`io::Error`] but `NotFound`: a folder that is not there holds none.
+pub fn list(folder: &Path) -> io::Result<Vec<Backup>> {
+    let entries = match files::entries(folder) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(Vec::new()),
+        entries => entries?,
+    };
+    entries
+        .into_iter()
+        .filter_map(|path| Some((made_at(&path)?, path)))
+        .map(|(at, path)| Ok(Backup { bytes: path.metadata()?.len(), path, at }))
+        .collect()
+}
+
+/// Whether the newest backup is at least `every` old, or there is none.
+///
+/// # Errors
+/// As [`list`].
+pub fn is_due(folder: &Path, now: Timestamp, every: SignedDuration) -> io::Result<bool> {
+    let newest = list(folder)?.into_iter().map(|backup| backup.at).max();
+    Ok(newest.is_none_or(|at| every <= now.duration_since(at)))
+}
+
+/// The backups that `retention` does not keep, oldest first.
+///
+/// # Errors
+/// As [`list`].
+pub fn expired(folder: &Path, now: Timestamp, retention: Retention) -> io::Result<Vec<Backup>> {
+    let mut backups = list(folder)?;
+    backups.truncate(backups.len().saturating_sub(retention.keep_last));
+    backups.retain(|backup| retention.keep_for < now.duration_since(backup.at));
+    Ok(backups)
+}
+
+/// Removes a backup and its keys.
+///
+/// # Errors
+/// Any [`io::Error`].
+pub fn remove(backup: &Backup) -> io::Result<()> {
+    files::remove_secret(&companion::path_of(&backup.path))?;
+    files::remove(&backup.path)
+}
+
+/// Takes a client's key out of every backup in the folder. Answers the file names of the backups
+/// that held it.
+///
+/// # Errors
+/// [`BackupError::Io`], [`BackupError::Keys`]; calling it again goes on where it ended.
+pub fn forget(
+    folder: &Path,
+    studio: &StudioKey,
+    client: &ClientId,
+    entropy: &mut Entropy<'_>,
+) -> Result<Vec<String>, BackupError> {
+    let mut changed = Vec::new();
+    for backup in list(folder)? {
+        let path = companion::path_of(&backup.path);
+        let Some(mut keys) = Companion::read(&path, studio)? else { continue };
+        if keys.remove(client) {
+            keys.write(&path, studio, entropy)?;
+            changed
+                .push(backup.path.file_name().unwrap_or_default().to_string_lossy().into_owned());
+        }
+    }
+    Ok(changed)
+}
+
+/// Seals the keys of every backup in the folder under a new studio key; those that are under it
+/// already are passed over.
+///
+/// # Errors
+/// As [`forget`].
+pub fn rekey(
+    folder: &Path,
+    old: &StudioKey,
+    new: &StudioKey,
+    entropy: &mut Entropy<'_>,
+) -> Result<(), BackupError> {
+    for backup in list(folder)? {
+        let path = companion::path_of(&backup.path);
+        if Companion::read(&path, new).is_ok() {
+            continue;
+        }
+        if let Some(keys) = Companion::read(&path, old)? {
+            keys.write(&path, new, entropy)?;
+        }
+    }
+    Ok(())
+}
+
+fn made_at(path: &Path) -> Option<Timestamp> {
+    let name = path.file_name()?.to_str()?;
+    let stamp = name.strip_prefix(PREFIX)?.strip_suffix(ENDING)?;
+    let at = DateTime::strptime(STAMP, stamp).ok()?;
+    TimeZone::UTC.to_timestamp(at).ok()
+}

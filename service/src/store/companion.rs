@@ -1,0 +1,102 @@
+//! The keys that travel beside an export or a backup: `NAME.keys`.
+//!
+//! The clients' sealed values are copied as they are; what opens them lies in
+//! this small file, sealed under the studio's key. So erasing a client means
+//! taking one key out of each such file, and the copies themselves, large and
+//! perhaps on another disk, need not be touched.
+
+use std::{
+    collections::BTreeMap,
+    path::{Path, PathBuf},
+};
+
+use serde::{Deserialize, Serialize};
+
+use super::{
+    Order, Read,
+    keyring::{CLIENT_KEYS, Keyring, KeyringError},
+    record::hex,
+    seal::{ClientId, ClientKey, Entropy},
+    sealed_file::{self, SealedFileError},
+    studio_key::{StudioKey, unhex},
+};
+
+const KIND: &str = "etui-copy-keys";
+const PAGE_ROWS: usize = 500;
+
+/// Keys beside a copy. All fields are hexadecimal; has no `Debug`.
+#[derive(Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Companion {
+    /// Opens the copy itself, where that is sealed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    stream: Option<String>,
+    index: String,
+    clients: BTreeMap<String, String>,
+}
+
+/// The companion of a copy.
+pub(super) fn path_of(copy: &Path) -> PathBuf {
+    let mut name = copy.file_name().unwrap_or_default().to_os_string();
+    name.push(".keys");
+    copy.with_file_name(name)
+}
+
+impl Companion {
+    /// The keys of all clients in a view.
+    pub(super) async fn collect<R: Read>(
+        snap: &mut R,
+        keyring: &Keyring,
+        stream: Option<[u8; 32]>,
+    ) -> Result<Self, KeyringError> {
+        let mut clients = BTreeMap::new();
+        let mut start = Vec::new();
+        loop {
+            let page =
+                snap.scan(CLIENT_KEYS, start..Vec::new(), Order::Ascending, PAGE_ROWS).await?;
+            for (key, wrapped) in &page {
+                let id = key.as_slice().try_into().map_err(|_| KeyringError::Unopened)?;
+                let client = ClientId::new(id);
+                let key = keyring.unwrap(&client, wrapped)?;
+                clients.insert(client.hex(), hex(key.bytes()));
+            }
+            let Some((last, _)) = page.last().filter(|_| page.len() == PAGE_ROWS) else { break };
+            start = super::key::after(last);
+        }
+        let stream = stream.map(|key| hex(&key));
+        Ok(Self { stream, index: hex(&keyring.index_root()), clients })
+    }
+
+    pub(super) fn write(
+        &self,
+        path: &Path,
+        studio: &StudioKey,
+        entropy: &mut Entropy<'_>,
+    ) -> Result<(), SealedFileError> {
+        sealed_file::write(path, KIND, studio, self, entropy)
+    }
+
+    pub(super) fn read(path: &Path, studio: &StudioKey) -> Result<Option<Self>, SealedFileError> {
+        sealed_file::read(path, KIND, studio)
+    }
+
+    /// Takes a client's key out; whether it was there.
+    pub(super) fn remove(&mut self, client: &ClientId) -> bool {
+        self.clients.remove(&client.hex()).is_some()
+    }
+
+    pub(super) fn stream_key(&self) -> Option<[u8; 32]> {
+        self.stream.as_deref().and_then(unhex)
+    }
+
+    pub(super) fn index_root(&self) -> Option<[u8; 32]> {
+        unhex(&self.index)
+    }
+
+    /// Every client's key; an entry that is none is left out.
+    pub(super) fn clients(&self) -> impl Iterator<Item = (ClientId, ClientKey)> {
+        self.clients
+            .iter()
+            .filter_map(|(id, key)| Some((ClientId::new(unhex(id)?), ClientKey::new(unhex(key)?))))
+    }
+}

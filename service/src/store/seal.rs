@@ -1,0 +1,336 @@
+//! Sealing of health data: XChaCha20-Poly1305 under a key of the client.
+//!
+//! ```text
+//! sealed = 01 | nonce(24) | ciphertext and tag
+//! ```
+//!
+//! The associated data are the [`Identity`] of the value: client, space, key
+//! and field. A sealed value that was moved to another record, another field or
+//! another client does not open. Nonces are random; 24 bytes make a repetition
+//! unthinkable.
+
+use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
+use chacha20poly1305::{
+    Key, KeyInit, XChaCha20Poly1305, XNonce,
+    aead::{Aead, Payload},
+};
+use serde::{Deserialize, Deserializer, Serialize, Serializer, de::DeserializeOwned};
+
+use super::{Bytes, Space, record::hex};
+
+const VERSION: u8 = 1;
+const NONCE_BYTES: usize = 24;
+
+/// The source of random bytes could not give any.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("no random bytes to be had")]
+pub struct NoEntropy;
+
+/// Fills a buffer with unpredictable bytes. Nothing in the store draws any by itself.
+pub type Entropy<'a> = dyn FnMut(&mut [u8]) -> Result<(), NoEntropy> + Send + 'a;
+
+/// Draws `N` bytes.
+///
+/// # Errors
+/// [`NoEntropy`].
+pub fn draw<const N: usize>(entropy: &mut Entropy<'_>) -> Result<[u8; N], NoEntropy> {
+    let mut bytes = [0; N];
+    entropy(&mut bytes)?;
+    Ok(bytes)
+}
+
+/// Why something was not sealed or opened. Says nothing of the value.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum SealError {
+    /// The bytes are no sealed value, were altered, belong elsewhere or to another key.
+    #[error("sealed value does not open: altered, moved, or sealed under another key")]
+    Unopened,
+    /// The value is too long or cannot be written as JSON.
+    #[error("value cannot be sealed")]
+    Unsealable,
+    /// It opened, and is not the JSON that was expected.
+    #[error("sealed value is unreadable at line {line}, column {column}")]
+    Unreadable {
+        /// Line, from 1.
+        line: usize,
+        /// Column, from 1.
+        column: usize,
+    },
+    /// No random bytes.
+    #[error(transparent)]
+    NoEntropy(#[from] NoEntropy),
+}
+
+/// A client's pseudonym inside the store: the keyed hash of the caller's reference.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct ClientId([u8; 32]);
+
+impl ClientId {
+    /// The pseudonym of these bytes; see
+    /// [`Keyring::client_id`](super::keyring::Keyring::client_id).
+    #[must_use]
+    pub const fn new(bytes: [u8; 32]) -> Self {
+        Self(bytes)
+    }
+
+    /// Its bytes, for keys.
+    #[must_use]
+    pub const fn bytes(&self) -> &[u8; 32] {
+        &self.0
+    }
+
+    /// Its hexadecimal form, for records and receipts.
+    #[must_use]
+    pub fn hex(&self) -> String {
+        hex(&self.0)
+    }
+}
+
+/// Which value it is: what a sealed value is bound to.
+#[derive(Debug, Clone, Copy)]
+pub struct Identity<'a> {
+    /// Whose it is.
+    pub client: &'a ClientId,
+    /// The space of its record.
+    pub space: Space,
+    /// The key of its record.
+    pub key: &'a [u8],
+    /// Its field in the record.
+    pub field: &'a str,
+}
+
+impl Identity<'_> {
+    fn bytes(&self) -> Bytes {
+        let Self { client, space, key, field } = self;
+        let mut out = Bytes::new();
+        for part in [client.bytes().as_slice(), space.name().as_bytes(), key, field.as_bytes()] {
+            out.extend_from_slice(&(part.len() as u64).to_be_bytes());
+            out.extend_from_slice(part);
+        }
+        out
+    }
+}
+
+/// A sealed value; in JSON a base64url text.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Sealed(Bytes);
+
+impl Sealed {
+    /// The sealed bytes.
+    #[must_use]
+    pub fn bytes(&self) -> &[u8] {
+        &self.0
+    }
+
+    /// Takes bytes for a sealed value; whether they are one shows when it is opened.
+    #[must_use]
+    pub fn from_bytes(bytes: Bytes) -> Self {
+        Self(bytes)
+    }
+}
+
+impl Serialize for Sealed {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&URL_SAFE_NO_PAD.encode(&self.0))
+    }
+}
+
+impl<'de> Deserialize<'de> for Sealed {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        let bytes = URL_SAFE_NO_PAD.decode(text);
+        bytes.map(Self).map_err(|_| serde::de::Error::custom("sealed value is not base64url"))
+    }
+}
+
+/// The key under which one client's values are sealed. Has no `Debug`, so that it cannot be logged.
+#[derive(Clone)]
+pub struct ClientKey([u8; 32]);
+
+impl ClientKey {
+    /// A key of these bytes, which must be secret and random.
+    #[must_use]
+    pub fn new(bytes: [u8; 32]) -> Self {
+        Self(bytes)
+    }
+
+    pub(crate) fn bytes(&self) -> &[u8; 32] {
+        &self.0
+    }
+
+    /// Seals a value.
+    ///
+    /// # Errors
+    /// [`SealError::NoEntropy`], [`SealError::Unsealable`].
+    pub fn seal(
+        &self,
+        identity: &Identity<'_>,
+        value: &[u8],
+        entropy: &mut Entropy<'_>,
+    ) -> Result<Sealed, SealError> {
+        seal(&self.0, &identity.bytes(), value, entropy).map(Sealed)
+    }
+
+    /// Opens a value.
+    ///
+    /// # Errors
+    /// [`SealError::Unopened`].
+    pub fn open(&self, identity: &Identity<'_>, sealed: &Sealed) -> Result<Bytes, SealError> {
+        open(&self.0, &identity.bytes(), &sealed.0)
+    }
+
+    /// Seals a value as JSON.
+    ///
+    /// # Errors
+    /// As [`ClientKey::seal`].
+    pub fn seal_json<T: Serialize>(
+        &self,
+        identity: &Identity<'_>,
+        value: &T,
+        entropy: &mut Entropy<'_>,
+    ) -> Result<Sealed, SealError> {
+        let json = serde_json::to_vec(value).map_err(|_| SealError::Unsealable)?;
+        self.seal(identity, &json, entropy)
+    }
+
+    /// Opens a value of JSON.
+    ///
+    /// # Errors
+    /// [`SealError::Unopened`], [`SealError::Unreadable`].
+    pub fn open_json<T: DeserializeOwned>(
+        &self,
+        identity: &Identity<'_>,
+        sealed: &Sealed,
+    ) -> Result<T, SealError> {
+        let json = self.open(identity, sealed)?;
+        serde_json::from_slice(&json)
+            .map_err(|e| SealError::Unreadable { line: e.line(), column: e.column() })
+    }
+}
+
+/// Seals bytes under any key, bound to `bound`.
+pub(super) fn seal(
+    key: &[u8; 32],
+    bound: &[u8],
+    value: &[u8],
+    entropy: &mut Entropy<'_>,
+) -> Result<Bytes, SealError> {
+    let nonce: [u8; NONCE_BYTES] = draw(entropy)?;
+    let payload = Payload { msg: value, aad: bound };
+    let sealed = cipher(key)
+        .encrypt(XNonce::from_slice(&nonce), payload)
+        .map_err(|_| SealError::Unsealable)?;
+    let mut out = Bytes::with_capacity(1 + NONCE_BYTES + sealed.len());
+    out.push(VERSION);
+    out.extend_from_slice(&nonce);
+    out.extend_from_slice(&sealed);
+    Ok(out)
+}
+
+/// Opens what [`seal`] sealed.
+pub(super) fn open(key: &[u8; 32], bound: &[u8], sealed: &[u8]) -> Result<Bytes, SealError> {
+    let [VERSION, rest @ ..] = sealed else { return Err(SealError::Unopened) };
+    let (nonce, sealed) = rest.split_first_chunk::<NONCE_BYTES>().ok_or(SealError::Unopened)?;
+    let payload = Payload { msg: sealed, aad: bound };
+    cipher(key).decrypt(XNonce::from_slice(nonce), payload).map_err(|_| SealError::Unopened)
+}
+
+fn cipher(key: &[u8; 32]) -> XChaCha20Poly1305 {
+    XChaCha20Poly1305::new(Key::from_slice(key))
+}
+
+/// Random bytes for tests: different each time, the same in each run.
+#[cfg(test)]
+pub(super) fn test_entropy(seed: u8) -> impl FnMut(&mut [u8]) -> Result<(), NoEntropy> + Send {
+    use sha2::{Digest, Sha256};
+    let mut count = 0_u64;
+    move |out| {
+        for chunk in out.chunks_mut(32) {
+            count += 1;
+            let block = Sha256::new().chain_update([seed]).chain_update(count.to_be_bytes());
+            chunk.copy_from_slice(&block.finalize()[..chunk.len()]);
+        }
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CLIENT: ClientId = ClientId::new([1; 32]);
+    const HERE: Identity<'_> = Identity {
+        client: &CLIENT,
+        space: Space::new("checks"),
+        key: b"check-1",
+        field: "answers",
+    };
+
+    // Test vector of draft-irtf-cfrg-xchacha-03, appendix A.3.1: key, nonce, associated data and
+    // the tag of the published text.
+    #[test]
+    fn the_cipher_is_the_published_one() {
+        let key: [u8; 32] = std::array::from_fn(|i| 0x80 + u8::try_from(i).unwrap());
+        let nonce: [u8; 24] = std::array::from_fn(|i| 0x40 + u8::try_from(i).unwrap());
+        let aad = [0x50, 0x51, 0x52, 0x53, 0xC0, 0xC1, 0xC2, 0xC3, 0xC4, 0xC5, 0xC6, 0xC7];
+        let text = b"Ladies and Gentlemen of the class of '99: If I could offer you only one tip \
+                     for the future, sunscreen would be it.";
+        let sealed = seal(&key, &aad, text, &mut |out| {
+            out.copy_from_slice(&nonce);
+            Ok(())
+        });
+        let sealed = sealed.unwrap();
+        assert_eq!(hex(&sealed[sealed.len() - 16..]), "c0875924c1c7987947deafd8780acf49");
+        assert_eq!(hex(&sealed[25..33]), "bd6d179d3e83d43b");
+    }
+
+    #[test]
+    fn a_value_opens_only_where_it_belongs() {
+        let mut entropy = test_entropy(1);
+        let key = ClientKey::new([9; 32]);
+        let sealed = key.seal(&HERE, b"pregnant: no", &mut entropy).unwrap();
+        assert_eq!(key.open(&HERE, &sealed).unwrap(), b"pregnant: no");
+        let other = ClientId::new([2; 32]);
+        for (case, identity) in [
+            ("another client", Identity { client: &other, ..HERE }),
+            ("another space", Identity { space: Space::new("clients"), ..HERE }),
+            ("another record", Identity { key: b"check-2", ..HERE }),
+            ("another field", Identity { field: "answer", ..HERE }),
+            ("parts run together", Identity { key: b"check-1a", field: "nswers", ..HERE }),
+        ] {
+            assert_eq!(key.open(&identity, &sealed), Err(SealError::Unopened), "{case}");
+        }
+        assert_eq!(ClientKey::new([8; 32]).open(&HERE, &sealed), Err(SealError::Unopened));
+        let again = key.seal(&HERE, b"pregnant: no", &mut entropy).unwrap();
+        assert_ne!(again, sealed, "a nonce was used twice");
+        for at in 0..sealed.bytes().len() {
+            let mut altered = sealed.bytes().to_vec();
+            altered[at] ^= 1;
+            let altered = Sealed::from_bytes(altered);
+            assert_eq!(key.open(&HERE, &altered), Err(SealError::Unopened), "bit in byte {at}");
+        }
+        for len in 0..sealed.bytes().len() {
+            let cut = Sealed::from_bytes(sealed.bytes()[..len].to_vec());
+            assert_eq!(key.open(&HERE, &cut), Err(SealError::Unopened), "cut to {len}");
+        }
+    }
+
+    #[test]
+    fn json_goes_through_text_and_back() {
+        let key = ClientKey::new([9; 32]);
+        let value = vec!["retinoids".to_owned(), "keloid".to_owned()];
+        let sealed = key.seal_json(&HERE, &value, &mut test_entropy(2)).unwrap();
+        let text = serde_json::to_string(&sealed).unwrap();
+        assert!(!text.contains("keloid"));
+        let back: Sealed = serde_json::from_str(&text).unwrap();
+        assert_eq!(key.open_json::<Vec<String>>(&HERE, &back), Ok(value));
+        let error = key.open_json::<u8>(&HERE, &back).unwrap_err();
+        assert!(!format!("{error} {error:?}").contains("retinoids"), "{error:?}");
+    }
+
+    #[test]
+    fn without_entropy_nothing_is_sealed() {
+        let refused = ClientKey::new([9; 32]).seal(&HERE, b"x", &mut |_| Err(NoEntropy));
+        assert_eq!(refused, Err(SealError::NoEntropy(NoEntropy)));
+    }
+}

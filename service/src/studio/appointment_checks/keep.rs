@@ -1,0 +1,175 @@
+//! Keeping checks: the trace, its indexes, listing and looking back.
+//!
+//! | space | key | value |
+//! |---|---|---|
+//! | `checks` | id | trace, sealed input, sealed answer |
+//! | `checks-by-booking` | keyed hash of the booking, made at, id | – |
+//! | `checks-by-start` | start, id | booking, lots that were offered |
+
+use etui_schema::appointment_checks::{CheckQuery, CheckRow};
+use etui_schema::page::Page;
+use etui_schema::treatments::UpcomingCheck;
+use etui_schema::vocabulary::{Instant, Reference, Treatment};
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::store::key::{KeyReader, KeyWriter, after};
+use crate::store::{Batch, Bytes, Order, Read, Space};
+use crate::studio::Studio;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::paging::{self, Walk};
+use crate::studio::plan::to_json;
+use crate::studio::sealed::{self, Trace};
+use crate::studio::vault::Subject;
+
+/// Ids by booking, in the order they were made.
+pub const BY_BOOKING: Space = Space::new("checks-by-booking");
+/// What was offered, in the order of the appointments.
+pub const BY_START: Space = Space::new("checks-by-start");
+
+/// What stays of a check: references and dates, nothing of health.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct CheckTrace {
+    /// The booking.
+    pub booking_ref: Reference,
+    /// The client.
+    pub client_ref: Option<Reference>,
+    /// What is to be treated.
+    pub treatment: Treatment,
+    /// When the appointment starts.
+    pub starts_at: Instant,
+    /// When the check was made.
+    pub made_at: Instant,
+    /// Lots that were offered.
+    pub lot_ids: Vec<Uuid>,
+}
+
+impl Trace for CheckTrace {
+    const SPACE: Space = Space::new("checks");
+    const WHAT: &'static str = "check";
+
+    fn subject(&self) -> Subject {
+        match &self.client_ref {
+            Some(client_ref) => Subject::Client(client_ref.clone()),
+            None => Subject::Booking(self.booking_ref.clone()),
+        }
+    }
+}
+
+/// What the index by start keeps of a check.
+#[derive(Debug, Serialize, Deserialize)]
+struct Offered {
+    booking_ref: Reference,
+    lot_ids: Vec<Uuid>,
+}
+
+fn booking_prefix(studio: &Studio, booking_ref: &Reference) -> KeyWriter {
+    KeyWriter::new().fixed(&studio.index_key.reference("booking", booking_ref.as_str()))
+}
+
+/// Adds the index rows of a check to its batch.
+///
+/// # Errors
+/// [`Error::Internal`] if a row cannot be written down.
+pub fn index(studio: &Studio, batch: Batch, id: Uuid, trace: &CheckTrace) -> Result<Batch, Error> {
+    let by_booking =
+        booking_prefix(studio, &trace.booking_ref).instant(trace.made_at.0).uuid(id).finish();
+    let by_start = KeyWriter::new().instant(trace.starts_at.0).uuid(id).finish();
+    let offered =
+        Offered { booking_ref: trace.booking_ref.clone(), lot_ids: trace.lot_ids.clone() };
+    Ok(batch.put(BY_BOOKING, by_booking, Vec::new()).put(BY_START, by_start, to_json(&offered)?))
+}
+
+/// The newest check of a booking.
+///
+/// # Errors
+/// What the store met.
+pub async fn newest(
+    studio: &Studio,
+    snap: &mut Snap,
+    booking_ref: &Reference,
+) -> Result<Option<Uuid>, Error> {
+    let range = booking_prefix(studio, booking_ref).prefix_range();
+    let rows = snap.scan(BY_BOOKING, range, Order::Descending, 1).await?;
+    rows.first().map(|(key, _)| id_by_booking(key)).transpose()
+}
+
+fn id_by_booking(key: &[u8]) -> Result<Uuid, Error> {
+    let mut reader = KeyReader::new(key);
+    let id = reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
+    id.ok_or_else(|| paging::broken(BY_BOOKING))
+}
+
+fn id_by_start(key: &[u8]) -> Result<Uuid, Error> {
+    let mut reader = KeyReader::new(key);
+    let id = reader.instant().and_then(|_| reader.uuid());
+    id.ok_or_else(|| paging::broken(BY_START))
+}
+
+/// One page of checks: of one booking in the order they were made, or all in
+/// the order of their appointments.
+///
+/// # Errors
+/// [`Error::Refused`] for a limit or a cursor that is not one; what the store met.
+pub async fn list(
+    studio: &Studio,
+    snap: &mut Snap,
+    query: &CheckQuery,
+) -> Result<Page<CheckRow>, Error> {
+    let CheckQuery { booking_ref, limit, cursor } = query;
+    let (space, range) = match booking_ref {
+        Some(booking) => (BY_BOOKING, booking_prefix(studio, booking).prefix_range()),
+        None => (BY_START, Bytes::new()..Bytes::new()),
+    };
+    let name = format!("checks booking={booking_ref:?}");
+    let mut walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
+    let mut items = Vec::new();
+    while let Some(key) = walk.next(snap).await? {
+        let id = if booking_ref.is_some() { id_by_booking(&key)? } else { id_by_start(&key)? };
+        items.push(row(id, sealed::load::<CheckTrace>(snap, id).await?.trace));
+    }
+    Ok(Page { items, next_cursor: walk.cursor() })
+}
+
+fn row(id: Uuid, trace: CheckTrace) -> CheckRow {
+    let CheckTrace { booking_ref, client_ref, treatment, starts_at, made_at, lot_ids: _ } = trace;
+    CheckRow { id, made_at, booking_ref, client_ref, treatment, starts_at }
+}
+
+/// Checks of appointments to come that offered one of these lots. Only the
+/// newest check of a booking counts.
+///
+/// # Errors
+/// What the store met.
+pub async fn upcoming_with(
+    studio: &Studio,
+    snap: &mut Snap,
+    lot_ids: &[Uuid],
+    now: Timestamp,
+) -> Result<Vec<UpcomingCheck>, Error> {
+    let mut from = KeyWriter::new().instant(now).finish();
+    let mut found = Vec::new();
+    loop {
+        let rows = snap.scan(BY_START, from.clone()..Bytes::new(), Order::Ascending, 256).await?;
+        let more = rows.len() == 256;
+        for (key, value) in rows {
+            from = after(&key);
+            let offered: Offered =
+                serde_json::from_slice(&value).map_err(|_| paging::broken(BY_START))?;
+            if !offered.lot_ids.iter().any(|id| lot_ids.contains(id)) {
+                continue;
+            }
+            let check_id = id_by_start(&key)?;
+            if newest(studio, snap, &offered.booking_ref).await? == Some(check_id) {
+                let starts_at = KeyReader::new(&key).instant().map(Instant);
+                let starts_at = starts_at.ok_or_else(|| paging::broken(BY_START))?;
+                found.push(UpcomingCheck { check_id, booking_ref: offered.booking_ref, starts_at });
+            }
+        }
+        if !more {
+            return Ok(found);
+        }
+    }
+}

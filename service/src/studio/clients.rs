@@ -1,0 +1,246 @@
+//! Clients: a pseudonymous reference; everything else about them is sealed.
+//!
+//! | space | key | value |
+//! |---|---|---|
+//! | `clients` | keyed hash of the reference | reference, version, sealed record |
+
+use etui_schema::clients::{Client, ClientRecord, ErasureReceipt};
+use etui_schema::problem::FaultCode;
+use etui_schema::vocabulary::{Instant, Reference};
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+use super::Studio;
+use super::engine::Snap;
+use super::error::Error;
+use super::moment::Moment;
+use super::plan::{Planned, Precondition, Repeat, to_json};
+use super::vault::{self, Access, Subject};
+use crate::store::erasure::{self, EraseError, Erasure};
+use crate::store::record::{Record, decode, encode};
+use crate::store::seal::Sealed;
+use crate::store::{Batch, Bytes, Read, Space, Store};
+
+/// The records.
+pub const CLIENTS: Space = Space::new("clients");
+const FIELD: &str = "record";
+/// A birth date further back is taken for a slip of the pen.
+const OLDEST_YEARS: i16 = 120;
+
+/// A client as stored.
+#[derive(Debug, Serialize, Deserialize)]
+pub struct StoredClient {
+    client_ref: Reference,
+    version: u64,
+    updated_at: Instant,
+    sealed: Sealed,
+}
+
+impl Record for StoredClient {
+    const KIND: &'static str = "client";
+    const VERSION: u32 = 1;
+}
+
+/// A client as read.
+struct Known {
+    stored: StoredClient,
+    bytes: Bytes,
+    record: ClientRecord,
+}
+
+fn key_of(studio: &Studio, client_ref: &Reference) -> Bytes {
+    studio.keyring.client_id(client_ref.as_str()).bytes().to_vec()
+}
+
+async fn read(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Option<Known>, Error> {
+    let key = key_of(studio, client_ref);
+    let Some(bytes) = snap.get(CLIENTS, &key).await? else { return Ok(None) };
+    let stored: StoredClient = decode(&bytes)?;
+    let subject = Subject::Client(client_ref.clone());
+    let Some(access) = vault::for_read(studio, snap, &subject).await? else { return Ok(None) };
+    let record = open(&access, &key, &stored)?;
+    Ok(Some(Known { stored, bytes, record }))
+}
+
+fn open(access: &Access, key: &[u8], stored: &StoredClient) -> Result<ClientRecord, Error> {
+    access.open((CLIENTS, key, FIELD), &stored.sealed)
+}
+
+/// Looks a client up.
+///
+/// # Errors
+/// What the store met.
+pub async fn find(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Option<ClientRecord>, Error> {
+    Ok(read(studio, snap, client_ref).await?.map(|known| known.record))
+}
+
+/// Reads a client.
+///
+/// # Errors
+/// [`Error::NotFound`] if there is none, or if it was erased.
+pub async fn get(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Client, Error> {
+    let known = read(studio, snap, client_ref).await?.ok_or_else(|| missing(client_ref))?;
+    Ok(answer(&known.stored, known.record))
+}
+
+fn missing(client_ref: &Reference) -> Error {
+    Error::NotFound { what: "client", id: client_ref.to_string() }
+}
+
+fn answer(stored: &StoredClient, record: ClientRecord) -> Client {
+    let ClientRecord { born_on, skin, answers, language, zone } = record;
+    Client {
+        client_ref: stored.client_ref.clone(),
+        born_on,
+        skin,
+        answers,
+        language,
+        zone,
+        version: stored.version,
+        updated_at: stored.updated_at,
+    }
+}
+
+/// Plans to put a client.
+///
+/// # Errors
+/// [`Error::Refused`] for a birth date that cannot be, a precondition that
+/// does not hold, or what the store met.
+pub async fn put(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    client_ref: &Reference,
+    record: &ClientRecord,
+    precondition: &Precondition,
+) -> Result<Planned, Error> {
+    check_birth(record.born_on.map(|date| date.0), moment.today)?;
+    let known = read(studio, snap, client_ref).await?;
+    let shown = match &known {
+        Some(known) => Some(to_json(&answer(&known.stored, known.record.clone()))?),
+        None => None,
+    };
+    precondition.check(shown.as_deref())?;
+    let key = key_of(studio, client_ref);
+    let version = known.as_ref().map_or(1, |known| known.stored.version + 1);
+    let access =
+        vault::for_write(studio, snap, moment, &Subject::Client(client_ref.clone())).await?;
+    let stored = StoredClient {
+        client_ref: client_ref.clone(),
+        version,
+        updated_at: Instant(moment.now),
+        sealed: access.seal(moment, (CLIENTS, &key, FIELD), record)?,
+    };
+    let created = known.is_none();
+    let batch = Batch::new()
+        .expect(CLIENTS, key.clone(), known.map(|known| known.bytes))
+        .put(CLIENTS, key.clone(), encode(&stored)?)
+        .audit(moment.entry("client.put", &format!("clients/{client_ref}"), version));
+    Ok(Planned {
+        created,
+        answer: to_json(&answer(&stored, record.clone()))?,
+        location: None,
+        batch: access.guard(batch),
+        repeat: Repeat::Record(CLIENTS, key),
+    })
+}
+
+/// Forgets a client: destroys the key of everything that was sealed. What the
+/// law wants traced (lots, dates, the pseudonymous reference) stays.
+///
+/// # Errors
+/// [`Error::NotFound`] if nothing is kept of the client; a precondition that
+/// does not hold; what the store met.
+pub async fn erase(
+    studio: &Studio,
+    moment: &Moment,
+    client_ref: &Reference,
+    precondition: &Precondition,
+) -> Result<ErasureReceipt, Error> {
+    let mut snap = studio.engine.snapshot().await?;
+    let known = read(studio, &mut snap, client_ref).await?;
+    let subject = Subject::Client(client_ref.clone());
+    let access = vault::for_read(studio, &mut snap, &subject).await?;
+    drop(snap);
+    if known.is_none() && access.is_none() {
+        return Err(missing(client_ref));
+    }
+    if let Some(known) = &known {
+        let shown = to_json(&answer(&known.stored, known.record.clone()))?;
+        precondition.check(Some(&shown))?;
+    }
+    let key = key_of(studio, client_ref);
+    let batch = Batch::new()
+        .expect(CLIENTS, key.clone(), known.map(|known| known.bytes))
+        .del(CLIENTS, key)
+        .audit(moment.entry("client.erase", &format!("clients/{client_ref}"), 0));
+    let receipt = erasure::erase(
+        &studio.engine,
+        &studio.keyring,
+        &studio.backups,
+        Erasure {
+            client: subject.id(studio),
+            receipt_id: moment.id()?.to_string(),
+            at: moment.now.to_string(),
+            batch,
+        },
+        &mut moment.entropy(),
+    )
+    .await?;
+    Ok(ErasureReceipt {
+        receipt_id: receipt.id,
+        client_ref: client_ref.clone(),
+        erased_at: Instant(moment.now),
+        unreadable: "date of birth, skin, answers, checks, what was recorded of treatments beyond the trace, \
+                     observations, reviews and symptom reports"
+            .to_owned(),
+        kept: "the trace of each treatment (pseudonymous reference, date, lots), so that a recalled lot can \
+               still be traced"
+            .to_owned(),
+        backups: receipt.backups,
+    })
+}
+
+/// Refuses birth dates that cannot be.
+///
+/// # Errors
+/// [`Error::Refused`] at `#/born_on`.
+pub fn check_birth(born_on: Option<Date>, today: Date) -> Result<(), Error> {
+    let Some(born_on) = born_on else { return Ok(()) };
+    if today < born_on {
+        return Err(Error::at(
+            "#/born_on",
+            FaultCode::OutOfRange,
+            format!("{born_on} is in the future"),
+        ));
+    }
+    if born_on.year() < today.year() - OLDEST_YEARS {
+        return Err(Error::at(
+            "#/born_on",
+            FaultCode::OutOfRange,
+            format!("{born_on} is more than {OLDEST_YEARS} years ago"),
+        ));
+    }
+    Ok(())
+}
+
+impl From<EraseError> for Error {
+    fn from(error: EraseError) -> Self {
+        match error {
+            EraseError::Store(error) => Self::Store(error),
+            other => Self::Internal(other.to_string()),
+        }
+    }
+}

@@ -1,0 +1,139 @@
+//! The drawer: lots of sterile packets, first expired first out.
+//!
+//! A lot is one delivery of one batch. What its label said is kept as read;
+//! what a person settled is kept beside it. Whether its packs may be used is
+//! never stored but worked out for a day: recalled before expired before empty
+//! before held before usable.
+//!
+//! | space | key | value |
+//! |---|---|---|
+//! | `lots` | id | the record |
+//! | `lots-by-expiry` | last day of use, id | – |
+//! | `lots-by-code` | lot code, id | – |
+
+mod list;
+mod stored;
+
+pub use list::{list, usable_on};
+pub use stored::{Recalled, StoredLot};
+
+use etui_schema::lots::{Adjustment, AdjustmentReason, AdjustmentRequest};
+use etui_schema::problem::FaultCode;
+use etui_schema::vocabulary::Instant;
+use uuid::Uuid;
+
+use super::engine::Snap;
+use super::error::Error;
+use super::moment::Moment;
+use super::plan::{Planned, Repeat, to_json};
+use crate::store::key::KeyWriter;
+use crate::store::record::{decode, encode};
+use crate::store::{Batch, Bytes, Op, Read, Space};
+
+/// The records.
+pub const LOTS: Space = Space::new("lots");
+/// Ids in the order of their last day of use.
+pub const BY_EXPIRY: Space = Space::new("lots-by-expiry");
+/// Ids by lot code.
+pub const BY_CODE: Space = Space::new("lots-by-code");
+
+/// Reads a lot together with the bytes it was read from.
+///
+/// # Errors
+/// [`Error::NotFound`], or what the store met.
+pub async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredLot, Bytes), Error> {
+    let bytes = snap
+        .get(LOTS, id.as_bytes())
+        .await?
+        .ok_or_else(|| Error::NotFound { what: "lot", id: id.to_string() })?;
+    Ok((decode(&bytes)?, bytes))
+}
+
+/// The writes that put a lot in place of another (or of none), its indexes
+/// with it.
+///
+/// # Errors
+/// [`Error::Internal`] if the record cannot be written down.
+pub fn replace(
+    batch: Batch,
+    before: Option<(&StoredLot, Bytes)>,
+    after: &StoredLot,
+) -> Result<Batch, Error> {
+    let (old_rows, held) = match before {
+        Some((lot, bytes)) => (rows(lot), Some(bytes)),
+        None => (Vec::new(), None),
+    };
+    let new_rows = rows(after);
+    let mut batch = batch.expect(LOTS, after.id.as_bytes().to_vec(), held);
+    for (space, key) in &old_rows {
+        if !new_rows.contains(&(*space, key.clone())) {
+            batch.ops.push(Op::Del(*space, key.clone()));
+        }
+    }
+    for (space, key) in new_rows {
+        batch.ops.push(Op::Put(space, key, Vec::new()));
+    }
+    Ok(batch.put(LOTS, after.id.as_bytes().to_vec(), encode(after)?))
+}
+
+/// The index rows of a lot.
+#[must_use]
+pub fn rows(lot: &StoredLot) -> Vec<(Space, Bytes)> {
+    let mut rows = vec![(BY_EXPIRY, list::expiry_key(lot.expires_on).uuid(lot.id).finish())];
+    if let Some(code) = &lot.lot {
+        rows.push((BY_CODE, KeyWriter::new().text(code).uuid(lot.id).finish()));
+    }
+    rows
+}
+
+/// Plans a change of a lot by hand.
+///
+/// # Errors
+/// [`Error::Refused`] for a count below zero or a release that settles
+/// nothing; [`Error::Conflict`] for a recalled lot.
+pub async fn adjust(
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+    request: &AdjustmentRequest,
+) -> Result<Planned, Error> {
+    let (lot, held) = load(snap, id).await?;
+    let AdjustmentRequest { change, reason, note, confirmed } = request;
+    let mut next = lot.clone();
+    let packs = i64::from(lot.packs) + i64::from(*change);
+    next.packs = u32::try_from(packs).map_err(|_| {
+        let range = format!("the lot holds {} packs; {change} would make it {packs}", lot.packs);
+        Error::at("#/change", FaultCode::OutOfRange, range)
+    })?;
+    match reason {
+        AdjustmentReason::Released => next.release(confirmed.as_ref())?,
+        AdjustmentReason::Held => next.hold("held_by_hand"),
+        AdjustmentReason::Recount
+        | AdjustmentReason::Damaged
+        | AdjustmentReason::Practice
+        | AdjustmentReason::Returned => {
+            if confirmed.is_some() {
+                return Err(Error::at(
+                    "#/confirmed",
+                    FaultCode::Contradiction,
+                    "what was settled is only taken with the reason `released`",
+                ));
+            }
+        }
+    }
+    next.adjustments.push(Adjustment {
+        at: Instant(moment.now),
+        change: *change,
+        reason: *reason,
+        note: note.clone(),
+    });
+    next.version += 1;
+    let batch = replace(Batch::new(), Some((&lot, held)), &next)?;
+    Ok(Planned {
+        created: true,
+        answer: to_json(&next.answer(moment.today))?,
+        location: None,
+        batch: batch.audit(moment.entry("lot.adjust", &format!("lots/{id}"), next.version)),
+        repeat: Repeat::Answer,
+    })
+}

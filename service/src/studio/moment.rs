@@ -1,0 +1,80 @@
+//! When something happens, who asks for it, and where ids and random bytes
+//! come from: all of it handed in.
+
+use std::sync::Arc;
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use uuid::Uuid;
+
+use super::error::Error;
+use crate::store::AuditEntry;
+use crate::store::seal;
+
+/// Where the service gets the time and random bytes from. `http::clock` has
+/// the system's own and a scripted one for tests.
+pub trait Sources: Send + Sync + 'static {
+    /// The current moment.
+    fn now(&self) -> Timestamp;
+    /// Fills a buffer with unpredictable bytes.
+    ///
+    /// # Errors
+    /// If the system has none to give.
+    fn fill(&self, bytes: &mut [u8]) -> Result<(), NoEntropy>;
+
+    /// A new id (UUID version 7) for the current moment.
+    ///
+    /// # Errors
+    /// If the system has no random bytes to give.
+    fn id(&self) -> Result<Uuid, NoEntropy> {
+        let mut random = [0; 10];
+        self.fill(&mut random)?;
+        let millis = u64::try_from(self.now().as_millisecond()).unwrap_or(0);
+        Ok(uuid::Builder::from_unix_timestamp_millis(millis, &random).into_uuid())
+    }
+}
+
+/// The system has no random bytes to give.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("the system has no random bytes to give")]
+pub struct NoEntropy;
+
+/// The moment and the caller of a use case.
+#[derive(Clone)]
+pub struct Moment {
+    /// Now.
+    pub now: Timestamp,
+    /// The studio's local date.
+    pub today: Date,
+    /// Who calls: `owner` or the name of a plug-in.
+    pub holder: String,
+    /// Ids and random bytes.
+    pub sources: Arc<dyn Sources>,
+}
+
+impl Moment {
+    /// A new id.
+    ///
+    /// # Errors
+    /// [`Error::Internal`] if there are no random bytes.
+    pub fn id(&self) -> Result<Uuid, Error> {
+        self.sources.id().map_err(|e| Error::Internal(e.to_string()))
+    }
+
+    /// Random bytes for sealing.
+    pub fn entropy(&self) -> impl FnMut(&mut [u8]) -> Result<(), seal::NoEntropy> + Send + '_ {
+        |bytes| self.sources.fill(bytes).map_err(|_| seal::NoEntropy)
+    }
+
+    /// An entry of the audit trail for something done now.
+    #[must_use]
+    pub fn entry(&self, what: &str, record: &str, version: u64) -> AuditEntry {
+        AuditEntry {
+            at: self.now.to_string(),
+            who: self.holder.clone(),
+            what: what.to_owned(),
+            record: record.to_owned(),
+            version,
+        }
+    }
+}

@@ -1,0 +1,225 @@
+//! Recalls: which lots leave the drawer, and who was exposed.
+//!
+//! A lot code is unique per maker and article only. A recall takes every
+//! delivery with the same code, maker and catalogue number; deliveries with
+//! the same code of another maker or article are named as similar, for a
+//! person to look at.
+
+use std::collections::BTreeSet;
+
+use etui_schema::problem::FaultCode;
+use etui_schema::treatments::{
+    Exposure, Exposures, NamedRecallRequest, RecallReport, RecallRequest, UpcomingCheck,
+};
+use etui_schema::vocabulary::{Instant, Reference};
+use jiff::Timestamp;
+use uuid::Uuid;
+
+use super::engine::Snap;
+use super::error::Error;
+use super::lots::{self, BY_CODE, Recalled, StoredLot};
+use super::moment::Moment;
+use super::plan::{Planned, Repeat, to_json};
+use super::treatments::BY_LOT;
+use super::{Studio, appointment_checks};
+use crate::store::key::{KeyReader, KeyWriter, after};
+use crate::store::{Batch, Bytes, Order, Read};
+
+/// Index rows fetched at a time.
+const STRIDE: usize = 512;
+
+/// Plans to call a lot back.
+///
+/// # Errors
+/// [`Error::NotFound`], or what the store met.
+pub async fn recall(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+    request: &RecallRequest,
+) -> Result<Planned, Error> {
+    let (named, bytes) = lots::load(snap, id).await?;
+    let (mut same, similar) = match (&named.lot, request.same_code) {
+        (Some(code), None | Some(true)) => {
+            split(with_code(snap, code).await?, named.maker.as_deref(), named.reference.as_deref())
+        }
+        _ => (Vec::new(), Vec::new()),
+    };
+    if !same.iter().any(|(lot, _)| lot.id == id) {
+        same.push((named, bytes));
+    }
+    plan(studio, snap, moment, &request.reason, same, similar).await
+}
+
+/// Plans to call back what a notice names by maker, article and code.
+///
+/// # Errors
+/// [`Error::Refused`] if no lot of the drawer has this code.
+pub async fn recall_named(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &NamedRecallRequest,
+) -> Result<Planned, Error> {
+    let NamedRecallRequest { lot, maker, reference, reason } = request;
+    let (same, similar) =
+        split(with_code(snap, lot).await?, maker.as_deref(), reference.as_deref());
+    if same.is_empty() {
+        let why = if similar.is_empty() {
+            "no lot with this code was ever received here"
+        } else {
+            "lots with this code were received, but of another maker or article"
+        };
+        return Err(Error::at("#/lot", FaultCode::UnknownReference, why));
+    }
+    plan(studio, snap, moment, reason, same, similar).await
+}
+
+/// Those that the notice means, and those that only share the code. What the
+/// notice or the lot leaves open counts as the same: better one too many.
+fn split(
+    all: Vec<(StoredLot, Bytes)>,
+    maker: Option<&str>,
+    reference: Option<&str>,
+) -> (Vec<(StoredLot, Bytes)>, Vec<Uuid>) {
+    let fits = |wanted: Option<&str>, found: Option<&str>| match (wanted, found) {
+        (Some(wanted), Some(found)) => wanted.eq_ignore_ascii_case(found),
+        _ => true,
+    };
+    let (same, other): (Vec<_>, Vec<_>) = all.into_iter().partition(|(lot, _)| {
+        fits(maker, lot.maker.as_deref()) && fits(reference, lot.reference.as_deref())
+    });
+    (same, other.into_iter().map(|(lot, _)| lot.id).collect())
+}
+
+async fn with_code(snap: &mut Snap, code: &str) -> Result<Vec<(StoredLot, Bytes)>, Error> {
+    let mut range = KeyWriter::new().text(code).prefix_range();
+    let mut found = Vec::new();
+    loop {
+        let rows = snap.scan(BY_CODE, range.clone(), Order::Ascending, STRIDE).await?;
+        let more = rows.len() == STRIDE;
+        for (key, _) in rows {
+            range.start = after(&key);
+            let mut reader = KeyReader::new(&key);
+            let id = reader.text().and_then(|_| reader.uuid());
+            let id = id.ok_or_else(|| super::paging::broken(BY_CODE))?;
+            found.push(lots::load(snap, id).await?);
+        }
+        if !more {
+            return Ok(found);
+        }
+    }
+}
+
+async fn plan(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    reason: &str,
+    lots: Vec<(StoredLot, Bytes)>,
+    similar_lot_ids: Vec<Uuid>,
+) -> Result<Planned, Error> {
+    let ids: Vec<Uuid> = lots.iter().map(|(lot, _)| lot.id).collect();
+    let mut batch = Batch::new();
+    for (lot, bytes) in &lots {
+        let mut next = lot.clone();
+        next.recalled
+            .get_or_insert_with(|| Recalled { at: Instant(moment.now), reason: reason.to_owned() });
+        next.version += 1;
+        batch = lots::replace(batch, Some((lot, bytes.clone())), &next)?;
+    }
+    let exposures = exposures(studio, snap, &ids, similar_lot_ids, moment.now).await?;
+    let first = ids.first().map_or_else(String::new, Uuid::to_string);
+    let report =
+        RecallReport { recalled_at: Instant(moment.now), reason: reason.to_owned(), exposures };
+    Ok(Planned {
+        created: true,
+        answer: to_json(&report)?,
+        location: Some(format!("/v1/lots/{first}/exposures")),
+        batch: batch.audit(moment.entry("lot.recall", &format!("lots/{first}"), 0)),
+        repeat: Repeat::Answer,
+    })
+}
+
+/// Who and what was exposed to these lots.
+///
+/// # Errors
+/// What the store met.
+pub async fn exposures(
+    studio: &Studio,
+    snap: &mut Snap,
+    lot_ids: &[Uuid],
+    similar_lot_ids: Vec<Uuid>,
+    now: Timestamp,
+) -> Result<Exposures, Error> {
+    let mut treatments: Vec<Exposure> = Vec::new();
+    for id in lot_ids {
+        let mut range = KeyWriter::new().uuid(*id).prefix_range();
+        loop {
+            let rows = snap.scan(BY_LOT, range.clone(), Order::Ascending, STRIDE).await?;
+            let more = rows.len() == STRIDE;
+            for (key, value) in rows {
+                range.start = after(&key);
+                treatments.push(row(&value)?);
+            }
+            if !more {
+                break;
+            }
+        }
+    }
+    treatments.sort_by_key(|row| (row.performed_at, row.treatment_id));
+    let clients: BTreeSet<Reference> =
+        treatments.iter().map(|row| row.client_ref.clone()).collect();
+    let upcoming_checks: Vec<UpcomingCheck> =
+        appointment_checks::upcoming_with(studio, snap, lot_ids, now).await?;
+    Ok(Exposures {
+        lot_ids: lot_ids.to_vec(),
+        similar_lot_ids,
+        treatments,
+        clients: clients.into_iter().collect(),
+        upcoming_checks,
+    })
+}
+
+fn row(value: &[u8]) -> Result<Exposure, Error> {
+    serde_json::from_slice(value).map_err(|_| super::paging::broken(BY_LOT))
+}
+
+/// The exposures of one lot and of those that were called back with it.
+///
+/// # Errors
+/// [`Error::NotFound`], or what the store met.
+pub async fn of_lot(
+    studio: &Studio,
+    snap: &mut Snap,
+    id: Uuid,
+    now: Timestamp,
+) -> Result<Exposures, Error> {
+    let (lot, _) = lots::load(snap, id).await?;
+    let (same, similar) = match &lot.lot {
+        Some(code) => {
+            split(with_code(snap, code).await?, lot.maker.as_deref(), lot.reference.as_deref())
+        }
+        None => (Vec::new(), Vec::new()),
+    };
+    let mut ids: Vec<Uuid> = same.iter().map(|(lot, _)| lot.id).collect();
+    if !ids.contains(&id) {
+        ids.push(id);
+    }
+    exposures(studio, snap, &ids, similar, now).await
+}
+
+/// The exposures as a table for an authority (RFC 4180).
+#[must_use]
+pub fn csv(exposures: &Exposures) -> String {
+    let mut out = String::from("treatment_id,client_ref,artist_ref,performed_at,lot_id,packs\r\n");
+    for row in &exposures.treatments {
+        let Exposure { treatment_id, client_ref, artist_ref, performed_at, lot_id, packs } = row;
+        // References hold no comma, quote or line break by their type.
+        out.push_str(&format!(
+            "{treatment_id},{client_ref},{artist_ref},{performed_at},{lot_id},{packs}\r\n"
+        ));
+    }
+    out
+}

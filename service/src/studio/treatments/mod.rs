@@ -1,0 +1,233 @@
+//! Treatment records: what was used on whom.
+//!
+//! A record is made once. Its trace (who by reference, when, which lots) stays
+//! for as long as the law wants; the rest is sealed under the client's key.
+//! The packs leave the drawer in the same batch, so no pack is used twice and
+//! none is lost.
+//!
+//! | space | key | value |
+//! |---|---|---|
+//! | `treatments` | id | trace, sealed input, sealed answer |
+//! | `treatments-by-client` | client's pseudonym, performed at, id | – |
+//! | `treatments-by-lot` | lot id, performed at, id | the exposure row |
+//! | `packs-by-serial` | lot code, serial | treatment id |
+
+mod draw;
+mod list;
+mod trace;
+
+pub use list::list;
+pub use trace::{TracedPack, TreatmentTrace};
+
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::treatments::{Flag, OpenedPack, PackUse, TreatmentRecord, TreatmentRequest};
+use etui_schema::vocabulary::{Instant, Zone};
+use uuid::Uuid;
+
+use self::draw::Drawn;
+use super::Studio;
+use super::clients;
+use super::engine::Snap;
+use super::error::Error;
+use super::moment::Moment;
+use super::plan::{Planned, Repeat, to_json};
+use super::sealed::{self, Trace};
+use super::vault::{self, Subject};
+use crate::store::key::KeyWriter;
+use crate::store::{Batch, Space};
+
+/// Ids by client, in the order of their dates.
+pub const BY_CLIENT: Space = Space::new("treatments-by-client");
+/// Exposure rows by lot.
+pub const BY_LOT: Space = Space::new("treatments-by-lot");
+/// Serial numbers that were used.
+pub const BY_SERIAL: Space = Space::new("packs-by-serial");
+
+/// Plans to record a treatment and to take its packs out of the drawer.
+///
+/// # Errors
+/// [`Error::Refused`] for packs that may not be used, a date before the
+/// client's birth or in the future; [`Error::Conflict`] if a lot has no pack
+/// left.
+pub async fn create(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &TreatmentRequest,
+) -> Result<Planned, Error> {
+    let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
+    check_dates(studio, snap, moment, request, &zone).await?;
+    let day = zone.rules().to_datetime(request.performed_at.0).date();
+    let drawn = draw::from_drawer(snap, day, &request.packs).await?;
+    let id = moment.id()?;
+    let record = record_of(id, moment, zone, request, &drawn);
+    let answer = to_json(&record)?;
+    let trace = TreatmentTrace::of(&record);
+    let subject = Subject::Client(request.client_ref.clone());
+    let access = vault::for_write(studio, snap, moment, &subject).await?;
+    let mut batch = drawn.leave(Batch::new())?;
+    batch = sealed::add(batch, &access, moment, (id, trace.clone()), request, &answer)?;
+    batch = index(studio, batch, id, &trace)?;
+    batch = batch.audit(moment.entry("treatment.record", &format!("treatments/{id}"), 1));
+    Ok(Planned {
+        created: true,
+        answer,
+        location: Some(format!("/v1/treatments/{id}")),
+        batch: access.guard(batch),
+        repeat: Repeat::Record(TreatmentTrace::SPACE, id.as_bytes().to_vec()),
+    })
+}
+
+async fn check_dates(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &TreatmentRequest,
+    zone: &Zone,
+) -> Result<(), Error> {
+    if moment.now < request.performed_at.0 {
+        return Err(Error::at(
+            "#/performed_at",
+            FaultCode::OutOfRange,
+            "the treatment lies in the future",
+        ));
+    }
+    let born_on =
+        clients::find(studio, snap, &request.client_ref).await?.and_then(|client| client.born_on);
+    let day = zone.rules().to_datetime(request.performed_at.0).date();
+    if born_on.is_some_and(|born| day < born.0) {
+        return Err(Error::at(
+            "#/performed_at",
+            FaultCode::OutOfRange,
+            "the treatment lies before the client's date of birth",
+        ));
+    }
+    Ok(())
+}
+
+fn record_of(
+    id: Uuid,
+    moment: &Moment,
+    zone: Zone,
+    request: &TreatmentRequest,
+    drawn: &Drawn,
+) -> TreatmentRecord {
+    let TreatmentRequest {
+        client_ref,
+        artist_ref,
+        machine_ref,
+        treatment,
+        effect,
+        performed_at,
+        zone: _,
+        check_id,
+        packs,
+        pigments,
+        worked,
+    } = request.clone();
+    let opened: Vec<OpenedPack> = packs.iter().map(|pack| opened(pack, drawn)).collect();
+    let mut flags = drawn.flags(&packs);
+    flags.extend(pigment_flags(&pigments, zone.rules().to_datetime(performed_at.0).date()));
+    TreatmentRecord {
+        id,
+        client_ref,
+        artist_ref,
+        machine_ref,
+        treatment,
+        effect,
+        performed_at,
+        zone,
+        check_id,
+        packs: opened,
+        pigments,
+        worked,
+        flags,
+        recorded_at: Instant(moment.now),
+    }
+}
+
+fn opened(pack: &PackUse, drawn: &Drawn) -> OpenedPack {
+    let PackUse { lot_id, intact, serial, site, used_although } = pack.clone();
+    let lot = drawn.lot(lot_id);
+    OpenedPack {
+        lot_id,
+        lot: lot.and_then(|lot| lot.lot.clone()),
+        maker: lot.and_then(|lot| lot.maker.clone()),
+        reference: lot.and_then(|lot| lot.reference.clone()),
+        expires_on: lot.and_then(|lot| lot.expires_on),
+        serial,
+        configuration: lot.and_then(|lot| lot.configuration),
+        canonical: lot.and_then(|lot| lot.configuration).map(|c| c.canonical()),
+        intact,
+        site,
+        used_although,
+    }
+}
+
+/// What about the pigments wants a second look.
+fn pigment_flags(
+    pigments: &[etui_schema::treatments::PigmentUse],
+    day: jiff::civil::Date,
+) -> Vec<Flag> {
+    let mut flags = Vec::new();
+    for (at, pigment) in pigments.iter().enumerate() {
+        if pigment.expires_on.is_some_and(|last| last.0 < day) {
+            flags.push(Flag {
+                pointer: format!("#/pigments/{at}/expires_on"),
+                code: "pigment_expired".to_owned(),
+                message: "the pigment was past its date".to_owned(),
+            });
+        }
+        if pigment.statement_seen == Some(false) {
+            flags.push(Flag {
+                pointer: format!("#/pigments/{at}/statement_seen"),
+                code: "statement_missing".to_owned(),
+                message: "the bottle does not say that it is a mixture for use in tattoos or permanent make-up; \
+                          in the EU such a mixture may not be used (Regulation (EU) 2020/2081)"
+                    .to_owned(),
+            });
+        }
+    }
+    flags
+}
+
+fn index(
+    studio: &Studio,
+    mut batch: Batch,
+    id: Uuid,
+    trace: &TreatmentTrace,
+) -> Result<Batch, Error> {
+    let client = studio.keyring.client_id(trace.client_ref.as_str());
+    let row =
+        KeyWriter::new().fixed(client.bytes()).instant(trace.performed_at.0).uuid(id).finish();
+    batch = batch.put(BY_CLIENT, row, Vec::new());
+    for exposure in trace.exposures(id) {
+        let key =
+            KeyWriter::new().uuid(exposure.lot_id).instant(trace.performed_at.0).uuid(id).finish();
+        batch = batch.put(BY_LOT, key, to_json(&exposure)?);
+    }
+    for pack in &trace.packs {
+        if let Some(serial) = &pack.serial {
+            let key = serial_key(pack.lot.as_deref(), serial);
+            batch = batch.expect(BY_SERIAL, key.clone(), None).put(
+                BY_SERIAL,
+                key,
+                id.as_bytes().to_vec(),
+            );
+        }
+    }
+    Ok(batch)
+}
+
+fn serial_key(lot: Option<&str>, serial: &str) -> Vec<u8> {
+    KeyWriter::new().text(lot.unwrap_or("")).text(serial).finish()
+}
+
+/// A pack whose serial number was used before.
+fn used_before(at: usize) -> Fault {
+    Fault::new(
+        format!("#/packs/{at}/serial"),
+        FaultCode::Duplicate,
+        "a pack with this serial number of this lot was used before",
+    )
+}

@@ -1,0 +1,101 @@
+//! What stays of a treatment for as long as the law wants it.
+
+use etui_schema::treatments::{Exposure, TreatmentRecord};
+use etui_schema::vocabulary::{CivilDate, Instant, Reference, Treatment};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::store::Space;
+use crate::studio::sealed::Trace;
+use crate::studio::vault::Subject;
+
+/// The trace: pseudonymous references, dates, lots. Nothing of health.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct TreatmentTrace {
+    /// The client's reference.
+    pub client_ref: Reference,
+    /// The artist's reference.
+    pub artist_ref: Reference,
+    /// What was treated.
+    pub treatment: Treatment,
+    /// When.
+    pub performed_at: Instant,
+    /// Every pack that was opened.
+    pub packs: Vec<TracedPack>,
+    /// Batches of the pigments.
+    pub pigment_batches: Vec<String>,
+}
+
+/// One opened pack.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct TracedPack {
+    /// The lot's id in the drawer.
+    pub lot_id: Uuid,
+    /// The lot code.
+    pub lot: Option<String>,
+    /// The maker as the studio calls it.
+    pub maker: Option<String>,
+    /// The maker's catalogue number.
+    pub reference: Option<String>,
+    /// The last day of use.
+    pub expires_on: Option<CivilDate>,
+    /// The serial number.
+    pub serial: Option<String>,
+}
+
+impl Trace for TreatmentTrace {
+    const SPACE: Space = Space::new("treatments");
+    const WHAT: &'static str = "treatment";
+
+    fn subject(&self) -> Subject {
+        Subject::Client(self.client_ref.clone())
+    }
+}
+
+impl TreatmentTrace {
+    /// The trace of a record.
+    #[must_use]
+    pub fn of(record: &TreatmentRecord) -> Self {
+        let packs = record
+            .packs
+            .iter()
+            .map(|pack| TracedPack {
+                lot_id: pack.lot_id,
+                lot: pack.lot.clone(),
+                maker: pack.maker.clone(),
+                reference: pack.reference.clone(),
+                expires_on: pack.expires_on,
+                serial: pack.serial.clone(),
+            })
+            .collect();
+        Self {
+            client_ref: record.client_ref.clone(),
+            artist_ref: record.artist_ref.clone(),
+            treatment: record.treatment,
+            performed_at: record.performed_at,
+            packs,
+            pigment_batches: record.pigments.iter().map(|pigment| pigment.batch.clone()).collect(),
+        }
+    }
+
+    /// One row a lot: who was exposed to how many packs.
+    #[must_use]
+    pub fn exposures(&self, id: Uuid) -> Vec<Exposure> {
+        let mut rows: Vec<Exposure> = Vec::new();
+        for pack in &self.packs {
+            if let Some(row) = rows.iter_mut().find(|row| row.lot_id == pack.lot_id) {
+                row.packs += 1;
+                continue;
+            }
+            rows.push(Exposure {
+                treatment_id: id,
+                client_ref: self.client_ref.clone(),
+                artist_ref: self.artist_ref.clone(),
+                performed_at: self.performed_at,
+                lot_id: pack.lot_id,
+                packs: 1,
+            });
+        }
+        rows
+    }
+}
