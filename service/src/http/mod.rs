@@ -35,6 +35,7 @@ pub mod boot;
 pub(crate) mod call;
 pub mod clock;
 pub(crate) mod cors;
+pub(crate) mod docs;
 pub(crate) mod failure;
 pub(crate) mod faults;
 pub(crate) mod figures;

@@ -7,13 +7,19 @@ use actix_web::{HttpResponse, guard, http::Method};
 
 use super::call::AtPath;
 use super::operation::Operation;
-use super::{artists, health, machines, meta};
+use super::{artists, docs, health, machines, meta};
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
-    [artists::operations(), machines::operations(), health::operations(), meta::operations()]
-        .into_iter()
-        .flatten()
-        .collect()
+    [
+        artists::operations(),
+        machines::operations(),
+        health::operations(),
+        meta::operations(),
+        docs::operations(),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 });
 
 /// Every operation, in the order of the document.
