@@ -130,6 +130,11 @@ impl Request<'_> {
         }
     }
 
+    /// Sends, and reads the answer as it is.
+    pub(crate) async fn read_bytes(self) -> Result<Vec<u8>, Error> {
+        Ok(self.send().await?.body)
+    }
+
     /// Sends, and reads the answer as text.
     pub(crate) async fn read_text(self) -> Result<String, Error> {
         let Answer { status, body, .. } = self.send().await?;

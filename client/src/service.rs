@@ -89,4 +89,20 @@ impl Client {
     pub async fn get_problem(&self, code: ErrorCode) -> Result<ProblemKind, Error> {
         self.get(&["problems", code.as_str()]).read().await
     }
+
+    /// `GET /docs`: the page on which a person reads and tries the interface.
+    ///
+    /// # Errors
+    /// [`Error`] if the service cannot be reached.
+    pub async fn get_docs(&self) -> Result<String, Error> {
+        self.get(&["docs"]).accept("text/html").read_text().await
+    }
+
+    /// `GET /docs/{file}`: a script or style of that page.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] with status 404 for a file it does not have.
+    pub async fn get_docs_file(&self, file: &str) -> Result<Vec<u8>, Error> {
+        self.get(&["docs", file]).accept("*/*").read_bytes().await
+    }
 }

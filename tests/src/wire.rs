@@ -265,7 +265,7 @@ pub fn read_answer(stream: &TcpStream, without_body: bool) -> io::Result<Answer>
     } else if let Some(length) = answer.header("content-length") {
         reader.exactly(length.parse().map_err(|_| odd("a content length"))?)?
     } else {
-        reader.to_end()?
+        reader.rest()?
     };
     Ok(answer)
 }
@@ -336,7 +336,7 @@ impl Reader<'_> {
         }
     }
 
-    fn to_end(&mut self) -> io::Result<Vec<u8>> {
+    fn rest(&mut self) -> io::Result<Vec<u8>> {
         while self.more()? != 0 {}
         Ok(std::mem::take(&mut self.held))
     }

@@ -36,6 +36,7 @@ pub(crate) mod call;
 pub(crate) mod clients;
 pub mod clock;
 pub(crate) mod cors;
+pub(crate) mod docs;
 pub(crate) mod failure;
 pub(crate) mod faults;
 pub(crate) mod figures;

@@ -333,6 +333,7 @@ fn path_parameter(name: &'static str) -> utoipa::openapi::path::Parameter {
     let (says, example) = match name {
         "id" => ("The id that the service gave.", json!("0198c6a2-7d5e-7000-8000-000000000001")),
         "name" => ("The name.", json!("Problem")),
+        "file" => ("The file.", json!("start.js")),
         "code" => ("The error code.", json!("invalid_value")),
         "kind" => ("The kind of pack.", json!("rules")),
         _ => ("The caller's own reference.", json!("client-0042")),

@@ -7,7 +7,7 @@ use actix_web::{HttpResponse, guard, http::Method};
 
 use super::call::AtPath;
 use super::operation::Operation;
-use super::{artists, clients, health, machines, meta, recalls, treatments};
+use super::{artists, clients, docs, health, machines, meta, recalls, treatments};
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
     [
@@ -18,6 +18,7 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         treatments::operations(),
         health::operations(),
         meta::operations(),
+        docs::operations(),
     ]
     .into_iter()
     .flatten()

@@ -17,5 +17,7 @@ pub(super) fn stops() -> Vec<Stop> {
         get("get_capabilities", "/v1/capabilities"),
         get("list_problems", "/problems"),
         get("get_problem", "/problems/invalid_value"),
+        get("get_docs", "/docs").unrecorded(),
+        get("get_docs_file", "/docs/start.js").unrecorded(),
     ]
 }

@@ -264,7 +264,7 @@ fn at_a_path_that_cannot_be() {
                 Request { target: parts.join("/"), ..case.good.clone() }
             };
             let place = place.as_str();
-            if matches!(place, "name" | "code" | "token") {
+            if matches!(place, "name" | "code" | "token" | "file") {
                 case.refuses(&wrong("no-such-thing"), place, ErrorCode::NotFound);
                 continue;
             }

@@ -1,0 +1,108 @@
+//! `/docs`: the interface to read and to try, without a network.
+//!
+//! Every file is part of the program, and the content security policy lets a
+//! page load from nowhere else. The pages are open to all; what they call
+//! needs the token that the reader gives them, which stays in that page.
+
+use std::io::Read;
+use std::sync::{Arc, LazyLock};
+
+use actix_web::http::header;
+use actix_web::web;
+use etui_schema::problem::ErrorCode;
+use flate2::read::GzDecoder;
+use utoipa_swagger_ui::{Config, SwaggerFile};
+
+use super::answer::{Reply, tagged};
+use super::call::Call;
+use super::failure::Failure;
+use super::operation::Operation;
+
+const PAGE: &str = include_str!("docs/index.html");
+const START: &str = include_str!("docs/start.js");
+
+/// Loads from this service only; inline styles are how the pages' library
+/// places its parts, inline scripts stay forbidden.
+const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; \
+    img-src 'self' data:; font-src 'self' data:; connect-src 'self'; base-uri 'none'; \
+    form-action 'none'; frame-ancestors 'none'";
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/docs", "get_docs", || web::to(page))
+            .tag("service")
+            .says(
+                "The interface to read and to try",
+                "A page that works without a network: every operation with its schemas and \
+                 recorded examples.",
+            )
+            .answers_with(200, "The page.", vec![("text/html", None)])
+            .if_none_match(),
+        Operation::get("/docs/{file}", "get_docs_file", || web::to(file))
+            .tag("service")
+            .says("A file of that page", "Script, style or icon.")
+            .answers_with(
+                200,
+                "The file.",
+                vec![("text/javascript", None), ("text/css", None), ("image/png", None)],
+            )
+            .if_none_match()
+            .errors([ErrorCode::NotFound]),
+    ]
+}
+
+async fn page(call: Call) -> Reply {
+    guarded(tagged(&call, "text/html; charset=utf-8", PAGE.as_bytes().to_vec())?)
+}
+
+async fn file(call: Call) -> Reply {
+    let name = call.req.match_info().query("file");
+    let media = match name {
+        "start.js" => {
+            return guarded(tagged(&call, JAVASCRIPT, START.as_bytes().to_vec())?);
+        }
+        "swagger-ui-bundle.js" => JAVASCRIPT,
+        "swagger-ui.css" => "text/css; charset=utf-8",
+        "favicon-32x32.png" => "image/png",
+        _ => return Err(Failure::new(ErrorCode::NotFound, "the page has no such file")),
+    };
+    let held = held(name)?;
+    let packs = call.header(&header::ACCEPT_ENCODING).is_some_and(|sent| sent.contains("gzip"));
+    if !held.gzpipped {
+        return guarded(tagged(&call, media, held.bytes.into_owned())?);
+    }
+    if !packs {
+        return guarded(tagged(&call, media, unpacked(&held.bytes)?)?);
+    }
+    let mut answer = guarded(tagged(&call, media, held.bytes.into_owned())?)?;
+    let packed = header::HeaderValue::from_static("gzip");
+    answer.headers_mut().insert(header::CONTENT_ENCODING, packed);
+    Ok(answer)
+}
+
+const JAVASCRIPT: &str = "text/javascript; charset=utf-8";
+
+static CONFIG: LazyLock<Arc<Config<'static>>> = LazyLock::new(|| Arc::new(Config::from("")));
+
+fn held(name: &str) -> Result<SwaggerFile<'static>, Failure> {
+    match utoipa_swagger_ui::serve(name, CONFIG.clone()) {
+        Ok(Some(file)) => Ok(file),
+        _ => Err(Failure::new(ErrorCode::NotFound, "the page has no such file")),
+    }
+}
+
+fn unpacked(bytes: &[u8]) -> Result<Vec<u8>, Failure> {
+    let mut plain = Vec::new();
+    GzDecoder::new(bytes)
+        .read_to_end(&mut plain)
+        .map_err(|_| Failure::new(ErrorCode::Internal, "internal error"))?;
+    Ok(plain)
+}
+
+fn guarded(mut answer: actix_web::HttpResponse) -> Reply {
+    let headers = answer.headers_mut();
+    headers.insert(header::CONTENT_SECURITY_POLICY, header::HeaderValue::from_static(POLICY));
+    headers.insert(header::REFERRER_POLICY, header::HeaderValue::from_static("no-referrer"));
+    headers.insert(header::VARY, header::HeaderValue::from_static("Accept-Encoding"));
+    Ok(answer)
+}
