@@ -22,7 +22,9 @@
 
 mod cautions;
 mod circumstances;
+mod compare;
 mod complete;
+mod documentation;
 mod holes;
 pub mod hull;
 mod layout;
@@ -33,10 +35,13 @@ mod packing;
 mod parameters;
 mod skin;
 mod trauma;
+mod wording;
 
 pub use cautions::{Caution, Cautions};
 pub use circumstances::{Assumed, Circumstances, Defaults, DefaultsError, SiteDefaults};
+pub use compare::{COMPARED_MAX, CompareError, Compared, Comparison, Flip, OrderBy};
 pub use complete::{COUNT_MAX, Complete, DIAMETER_MAX_MM, DIAMETER_MIN_MM, Incomplete};
+pub use documentation::{DocumentationError, MeasureDocument};
 pub use holes::TipDepths;
 pub use layout::{Layout, arc_set_back_mm};
 pub use measures::Measures;
@@ -45,3 +50,7 @@ pub use packing::PackingError;
 pub use parameters::{Parameter, ParameterError, Parameters, Specification};
 pub use skin::{Layer, MethodRatio, SiteSkin, SkinError, SkinTable, Tolerance, is_fragile};
 pub use trauma::{Cause, Trauma};
+pub use wording::{Measured, Wording};
+
+#[cfg(test)]
+mod tests;

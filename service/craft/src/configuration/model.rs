@@ -6,13 +6,16 @@ use etui_schema::vocabulary::{Grouping, Setting};
 
 use super::circumstances::{Circumstances, Defaults, DefaultsError};
 use super::complete::{COUNT_MAX, Complete};
+use super::documentation::{self, DocumentationError, MeasureDocument};
 use super::layout::Layout;
 use super::measures::{Context, Measures, Reference, measure};
 use super::packing::{Packing, PackingError};
 use super::parameters::{Parameter, ParameterError, Parameters};
 use super::skin::{SkinError, SkinTable};
 use super::trauma::Cause;
+use super::wording::Wording;
 use crate::evidence::{EvidenceError, Register};
+use crate::text::TextError;
 
 /// Why the model could not be loaded.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -32,10 +35,19 @@ pub enum ModelError {
     /// The table of assumptions is faulty.
     #[error(transparent)]
     Defaults(#[from] DefaultsError),
+    /// The documents of the measures are faulty.
+    #[error(transparent)]
+    Documentation(#[from] DocumentationError),
+    /// The texts are faulty.
+    #[error(transparent)]
+    Wording(#[from] TextError),
 }
 
 /// Number of cached layouts: every grouping with 1 to 49 needles.
 const LAYOUTS: usize = Grouping::ALL.len() * COUNT_MAX as usize;
+
+/// Ends of ranges of the parameters that shape one grouping, at most three.
+const ENDS: usize = 6;
 
 /// The model of a needle in skin, ready to measure.
 ///
@@ -47,6 +59,8 @@ pub struct Model {
     tables: Arc<Tables>,
     reference: Reference,
     layouts: Box<[OnceLock<Layout>]>,
+    /// Layouts with one parameter at an end of its range.
+    end_layouts: Box<[OnceLock<Layout>]>,
 }
 
 /// What does not depend on parameters.
@@ -55,6 +69,9 @@ struct Tables {
     packing: Packing,
     skin: SkinTable,
     defaults: Defaults,
+    documentation: Vec<MeasureDocument>,
+    wording: Wording,
+    register: Register,
 }
 
 /// The configuration that every index is relative to.
@@ -72,13 +89,23 @@ impl Model {
             packing: Packing::builtin()?,
             skin: SkinTable::builtin(&register)?,
             defaults: Defaults::builtin(&register)?,
+            documentation: documentation::builtin(&register)?,
+            wording: Wording::builtin()?,
+            register,
         };
-        Ok(Self::assemble(Arc::new(tables), Parameters::builtin(&register)?))
+        let parameters = Parameters::builtin(&tables.register)?;
+        Ok(Self::assemble(Arc::new(tables), parameters))
     }
 
     fn assemble(tables: Arc<Tables>, parameters: Parameters) -> Self {
-        let layouts = (0..LAYOUTS).map(|_| OnceLock::new()).collect();
-        let mut model = Self { parameters, tables, reference: Reference::NONE, layouts };
+        let empty = |count: usize| (0..count).map(|_| OnceLock::new()).collect();
+        let mut model = Self {
+            parameters,
+            tables,
+            reference: Reference::NONE,
+            layouts: empty(LAYOUTS),
+            end_layouts: empty(LAYOUTS * ENDS),
+        };
         let ordinary = model.circumstances(&Setting::default());
         let raw = model.measure(&REFERENCE, &ordinary);
         let mut trauma = [1.0; Cause::ALL.len()];
@@ -122,6 +149,24 @@ impl Model {
         &self.tables.defaults
     }
 
+    /// What each measure means.
+    #[must_use]
+    pub fn documentation(&self) -> &[MeasureDocument] {
+        &self.tables.documentation
+    }
+
+    /// Cautions and differences in words.
+    #[must_use]
+    pub fn wording(&self) -> &Wording {
+        &self.tables.wording
+    }
+
+    /// The register of sources.
+    #[must_use]
+    pub fn register(&self) -> &Register {
+        &self.tables.register
+    }
+
     /// Fills a setting, listing what was assumed.
     #[must_use]
     pub fn circumstances(&self, setting: &Setting) -> Circumstances {
@@ -133,13 +178,20 @@ impl Model {
     /// A count outside 1 to 49 is brought to the nearer end.
     #[must_use]
     pub fn layout(&self, grouping: Grouping, count: u8) -> &Layout {
-        let count = count.clamp(1, COUNT_MAX);
-        let index = grouping as usize * usize::from(COUNT_MAX) + usize::from(count) - 1;
-        self.layouts[index].get_or_init(|| self.lay_out(grouping, count, &self.parameters))
+        self.layouts[index_of(grouping, count)]
+            .get_or_init(|| Layout::new(&self.tables.packing, grouping, count, &self.parameters))
     }
 
-    pub(super) fn lay_out(&self, grouping: Grouping, count: u8, parameters: &Parameters) -> Layout {
-        Layout::new(&self.tables.packing, grouping, count, parameters)
+    /// The layout under other parameters, kept under one of six slots.
+    pub(super) fn end_layout(
+        &self,
+        grouping: Grouping,
+        count: u8,
+        slot: usize,
+        parameters: &Parameters,
+    ) -> &Layout {
+        self.end_layouts[index_of(grouping, count) * ENDS + slot]
+            .get_or_init(|| Layout::new(&self.tables.packing, grouping, count, parameters))
     }
 
     /// Measures one configuration.
@@ -174,4 +226,10 @@ impl Model {
     pub fn taper_mm(&self, configuration: &Complete) -> f64 {
         self.parameters.get(Parameter::of_taper(configuration.taper))
     }
+}
+
+/// Place of a layout in its cache.
+fn index_of(grouping: Grouping, count: u8) -> usize {
+    let count = count.clamp(1, COUNT_MAX);
+    grouping as usize * usize::from(COUNT_MAX) + usize::from(count) - 1
 }
