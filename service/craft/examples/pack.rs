@@ -253,6 +253,51 @@ fn densest(n: usize, starts: usize) -> Vec<f64> {
     relax(rough, FINE)[..2 * n].to_vec()
 }
 
+/// How far a bundle turned by this angle is from being its own mirror image
+/// left to right: the sum of the distances to the nearest mirrored circle.
+fn asymmetry(centres: &[f64], turn: f64) -> f64 {
+    let turned = turned(centres, turn);
+    let mirrored = |c: &[f64]| {
+        let off = |o: &[f64]| (o[0] + c[0]).hypot(o[1] - c[1]);
+        turned.chunks(2).map(off).fold(f64::MAX, f64::min)
+    };
+    turned.chunks(2).map(mirrored).sum()
+}
+
+fn turned(centres: &[f64], turn: f64) -> Vec<f64> {
+    let (sine, cosine) = turn.sin_cos();
+    centres
+        .chunks(2)
+        .flat_map(|c| [c[0] * cosine - c[1] * sine, c[0] * sine + c[1] * cosine])
+        .collect()
+}
+
+/// Turns a bundle so that it looks upright: as symmetric left to right as it
+/// can be, an odd one with a circle on top.
+fn upright(centres: &[f64]) -> Vec<f64> {
+    let reach = centres.chunks(2).map(|c| c[0].hypot(c[1])).fold(0.0, f64::max);
+    let on_wall = |c: &&[f64]| reach - 1e-6 < c[0].hypot(c[1]);
+    let mut angles: Vec<f64> =
+        centres.chunks(2).filter(on_wall).map(|c| c[1].atan2(c[0])).collect();
+    angles.sort_by(f64::total_cmp);
+    let between: Vec<f64> = angles
+        .iter()
+        .zip(angles.iter().cycle().skip(1))
+        .map(|(a, b)| a + 0.5 * (b - a).rem_euclid(std::f64::consts::TAU))
+        .collect();
+    let odd = centres.len() / 2 % 2 == 1;
+    let axes = if odd { [angles, between] } else { [between, angles] };
+    let mut best = (f64::MAX, 0.0);
+    for axis in axes.into_iter().flatten() {
+        let turn = std::f64::consts::FRAC_PI_2 - axis;
+        let off = asymmetry(centres, turn);
+        if off < best.0 - 1e-6 {
+            best = (off, turn);
+        }
+    }
+    turned(centres, best.1)
+}
+
 fn main() {
     let mut arguments = std::env::args().skip(1).filter_map(|a| a.parse::<usize>().ok());
     let starts = arguments.next().unwrap_or(100).max(1);
@@ -264,7 +309,7 @@ fn main() {
          # the table is loaded.\n"
     );
     for n in from..=to {
-        let centres = if n == 1 { vec![0.0, 0.0] } else { densest(n, starts) };
+        let centres = if n == 1 { vec![0.0, 0.0] } else { upright(&densest(n, starts)) };
         eprintln!("{n} {:.10}", ratio(&centres));
         println!("[[packing]]\ncount = {n}\ncentres = [");
         for c in centres.chunks(2) {

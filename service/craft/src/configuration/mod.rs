@@ -33,6 +33,7 @@ pub mod mechanics;
 mod model;
 mod packing;
 mod parameters;
+pub mod pattern;
 mod skin;
 mod trauma;
 mod wording;

@@ -43,8 +43,9 @@ const HAIR: f64 = 1.0 + 1e-9;
 
 proptest! {
     #[test]
-    fn more_tips_of_the_same_size_never_raise_pressure(one in configurations(), told in settings()) {
+    fn more_tips_of_the_same_size_never_raise_pressure(one in configurations(), told in settings(), spreading in 0.0..0.9_f64) {
         MODEL.with(|model| {
+            let model = model.with([("pressure_spreading", spreading)]).unwrap();
             let circumstances = model.circumstances(&told);
             let more = Complete { count: (one.count + 1).min(49), ..one };
             let (few, many) =

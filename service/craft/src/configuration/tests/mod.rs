@@ -3,6 +3,7 @@
 mod facts;
 mod laws;
 mod packings;
+mod patterns;
 
 use etui_schema::vocabulary::{Grouping, Machine, Setting, Site};
 
