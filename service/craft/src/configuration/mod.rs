@@ -25,6 +25,7 @@ mod circumstances;
 mod compare;
 mod complete;
 mod documentation;
+pub mod draw;
 mod holes;
 pub mod hull;
 mod layout;

@@ -95,6 +95,11 @@ impl Wording {
         )
     }
 
+    /// A word or line of a picture.
+    pub(super) fn word(&self, language: Language, key: &str) -> String {
+        self.texts.get(language, key).to_owned()
+    }
+
     fn pressure(&self, language: Language, first: Measured<'_>, other: Measured<'_>) -> String {
         let ratio = other.measures.pressure_index / first.measures.pressure_index;
         if alike(ratio) {
@@ -155,7 +160,7 @@ fn alike(ratio: f64) -> bool {
 }
 
 /// A number with the decimal sign of the language.
-fn decimal(language: Language, value: f64, digits: usize) -> String {
+pub(super) fn decimal(language: Language, value: f64, digits: usize) -> String {
     let plain = format!("{value:.digits$}");
     match language {
         Language::En => plain,
