@@ -137,6 +137,11 @@ impl Request<'_> {
             .map_err(|_| Error::Unexpected { status, detail: "a text is not UTF-8".to_owned() })
     }
 
+    /// Sends, and reads the answer as bytes.
+    pub(crate) async fn read_bytes(self) -> Result<Vec<u8>, Error> {
+        Ok(self.send().await?.body)
+    }
+
     /// Sends as often as the settings allow.
     pub(crate) async fn send(self) -> Result<Answer, Error> {
         let mut attempt = 1;

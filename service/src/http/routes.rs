@@ -7,13 +7,24 @@ use actix_web::{HttpResponse, guard, http::Method};
 
 use super::call::AtPath;
 use super::operation::Operation;
-use super::{artists, health, machines, meta};
+use super::{
+    artists, configuration_comparisons, configuration_drawings, health, machines, meta,
+    puncture_patterns,
+};
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
-    [artists::operations(), machines::operations(), health::operations(), meta::operations()]
-        .into_iter()
-        .flatten()
-        .collect()
+    [
+        configuration_comparisons::operations(),
+        configuration_drawings::operations(),
+        puncture_patterns::operations(),
+        artists::operations(),
+        machines::operations(),
+        health::operations(),
+        meta::operations(),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 });
 
 /// Every operation, in the order of the document.

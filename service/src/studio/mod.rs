@@ -5,6 +5,8 @@
 //! [`plan::Planned`] batch; `http::write` commits it.
 
 pub mod artists;
+pub mod configuration_labels;
+pub mod configurations;
 pub mod craft;
 pub mod documents;
 pub mod engine;
@@ -13,6 +15,7 @@ pub mod health;
 pub mod idempotency;
 pub mod machines;
 pub mod plan;
+pub mod puncture_patterns;
 
 use etui_schema::vocabulary::Zone;
 

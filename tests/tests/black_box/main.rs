@@ -4,6 +4,7 @@
 //! | module | what it holds the service to |
 //! |---|---|
 //! | [`client`] | the client crate: typed calls, what it repeats and what not |
+//! | [`configurations`] | comparisons, drawings, puncture patterns |
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
 //! | [`drift`] | `openapi/` is what this build makes |
 //! | [`matrix`] | every operation × every way to ask wrongly |
@@ -11,6 +12,7 @@
 //! | [`process`] | start, stop, kill |
 
 mod client;
+mod configurations;
 mod document;
 mod drift;
 mod matrix;

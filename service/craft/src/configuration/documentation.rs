@@ -61,6 +61,21 @@ pub(super) fn builtin(register: &Register) -> Result<Vec<MeasureDocument>, Docum
 }
 
 impl Model {
+    /// The parameters that these configurations rest on, in the order of the
+    /// rule file: layout and taper of each, pressure, colour, trauma.
+    #[must_use]
+    pub fn parameters_of(&self, configurations: &[Complete]) -> Vec<Parameter> {
+        let shapes = |parameter: Parameter| {
+            configurations.iter().any(|c| {
+                Parameter::of_taper(c.taper) == parameter
+                    || Parameter::of_layout(c.grouping).contains(&parameter)
+            })
+        };
+        let always =
+            |p: Parameter| Parameter::HandLight <= p && p <= Parameter::TraumaOverworkExponent;
+        Parameter::ALL.iter().copied().filter(|p| always(*p) || shapes(*p)).collect()
+    }
+
     /// Where the numbers of an answer came from: the measures, what was
     /// assumed of the circumstances, and the parameters that shape these
     /// configurations, sorted, each once.

@@ -63,7 +63,11 @@ pub fn coverage(holes_per_mm2: f64, hole_area_mm2: f64) -> f64 {
 #[must_use]
 pub fn repeat_hits(holes_per_mm2: f64, hole_area_mm2: f64) -> f64 {
     let mean = holes_per_mm2 * hole_area_mm2;
-    (-(-mean).exp_m1() - mean * (-mean).exp()).max(0.0)
+    if mean < 1e-3 {
+        // The same as a series: the difference below would lose its digits.
+        return mean * mean * (0.5 - mean * (1.0 / 3.0 - mean * 0.125));
+    }
+    -(-mean).exp_m1() - mean * (-mean).exp()
 }
 
 /// Force to pierce human skin with one solid needle, in millinewtons, by the

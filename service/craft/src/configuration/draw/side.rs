@@ -15,7 +15,7 @@ use super::{Picture, width_of};
 const MARGIN: f64 = 24.0;
 const NOTE: f64 = 12.0;
 /// Room on the left for the ruler.
-const RULER: f64 = 56.0;
+const RULER: f64 = 68.0;
 /// Skin shown beside the tips, in mm, and needle shown above it.
 const BESIDE_MM: f64 = 0.25;
 const ABOVE_MM: f64 = 0.55;

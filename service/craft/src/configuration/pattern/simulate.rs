@@ -101,7 +101,7 @@ pub struct Pattern {
     pub ground: Ground,
     /// Every mark, in the order in which it was made.
     pub dots: Vec<Dot>,
-    /// How often the needle came down.
+    /// How often the needle came down on the ground.
     pub strokes: u32,
     /// Mean distance between strokes along the travel, in mm; none over an
     /// area or for fewer than two strokes a pass.
@@ -334,7 +334,9 @@ impl Group {
         Drawn { strokes, spacing_mm: (1.0 <= steps).then(|| travelled / steps) }
     }
 
-    /// Fills a rectangle, strokes falling evenly at random in and around it.
+    /// Fills a rectangle, strokes falling evenly at random in and around it;
+    /// what lies wholly outside is dropped and not counted. So the rectangle is
+    /// worked as evenly at its edge as in its middle.
     fn fill(
         &self,
         width_mm: f64,
@@ -346,15 +348,20 @@ impl Group {
     ) -> Drawn {
         let held = self.held(chance);
         let (width, height) = (width_mm + 2.0 * self.reach_mm, height_mm + 2.0 * self.reach_mm);
-        let strokes = whole(planned);
-        for _ in 0..strokes {
+        let mut strokes = 0;
+        for _ in 0..whole(planned) {
             let centre = Point {
                 x: chance.unit() * height - self.reach_mm,
                 y: chance.unit() * width - self.reach_mm,
             };
             let turn = held + chance.bell() * request.jitter.turn_deg * (TAU / 360.0);
+            let on = |at: f64, side_mm: f64| 0.0 <= at && at < side_mm;
+            strokes += u32::from(on(centre.x, height_mm) && on(centre.y, width_mm));
             self.come_down(centre, turn, 1.0, dots);
         }
+        let full = self.full_radius_mm;
+        let touches = |at: f64, side_mm: f64| -full < at && at < side_mm + full;
+        dots.retain(|d| touches(d.along_mm, width_mm) && touches(d.across_mm, height_mm));
         Drawn { strokes, spacing_mm: None }
     }
 
