@@ -34,6 +34,7 @@
 //! is started here.
 
 mod builder;
+mod configurations;
 mod error;
 mod records;
 mod retry;

@@ -10,6 +10,7 @@
 //! is different on every run says [`Stop::unrecorded`]; one that only prepares
 //! says [`Stop::prepares`].
 
+mod configurations;
 mod records;
 mod service;
 
@@ -56,7 +57,7 @@ impl Stop {
 }
 
 fn stops() -> Vec<Stop> {
-    [records::stops(), service::stops()].into_iter().flatten().collect()
+    [configurations::stops(), records::stops(), service::stops()].into_iter().flatten().collect()
 }
 
 /// One request and what it was answered.

@@ -142,6 +142,14 @@ impl Operation {
         self
     }
 
+    /// The answer named last can also be had in these media types.
+    pub(crate) fn or_as(mut self, media: &[&'static str]) -> Self {
+        if let Some(answer) = self.answers.last_mut() {
+            answer.content.extend(media.iter().map(|media| (*media, None)));
+        }
+        self
+    }
+
     pub(crate) fn errors(mut self, codes: impl IntoIterator<Item = ErrorCode>) -> Self {
         for code in codes {
             if !self.errors.contains(&code) {

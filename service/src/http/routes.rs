@@ -7,10 +7,16 @@ use actix_web::{HttpResponse, guard, http::Method};
 
 use super::call::AtPath;
 use super::operation::Operation;
-use super::{artists, clients, docs, health, machines, meta, recalls, treatments};
+use super::{
+    artists, clients, configuration_comparisons, configuration_drawings, docs, health, machines,
+    meta, puncture_patterns, recalls, treatments,
+};
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
     [
+        configuration_comparisons::operations(),
+        configuration_drawings::operations(),
+        puncture_patterns::operations(),
         clients::operations(),
         artists::operations(),
         machines::operations(),

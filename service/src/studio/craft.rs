@@ -1,5 +1,6 @@
 //! Everything of the craft that is loaded once, at the start.
 
+use etui_craft::configuration::{Model, ModelError};
 use etui_craft::evidence::{EvidenceError, Register};
 
 /// The loaded rule data and models.
@@ -7,6 +8,8 @@ use etui_craft::evidence::{EvidenceError, Register};
 pub struct Craft {
     /// The register of sources.
     pub register: Register,
+    /// The model of a needle in skin.
+    pub model: Model,
 }
 
 /// Why the craft's data was refused at the start.
@@ -15,6 +18,9 @@ pub enum CraftError {
     /// The register of sources.
     #[error("the register of sources is not sound")]
     Evidence(#[from] EvidenceError),
+    /// The model of a needle in skin.
+    #[error("the rule data of configurations is not sound")]
+    Model(#[from] ModelError),
 }
 
 impl Craft {
@@ -23,6 +29,6 @@ impl Craft {
     /// # Errors
     /// [`CraftError`] names the data that is not sound.
     pub fn load() -> Result<Self, CraftError> {
-        Ok(Self { register: Register::builtin()? })
+        Ok(Self { register: Register::builtin()?, model: Model::builtin()? })
     }
 }

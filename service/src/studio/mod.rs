@@ -7,6 +7,8 @@
 pub mod appointment_checks;
 pub mod artists;
 pub mod clients;
+pub mod configuration_labels;
+pub mod configurations;
 pub mod craft;
 pub mod documents;
 pub mod engine;
@@ -18,6 +20,7 @@ pub mod machines;
 pub mod moment;
 pub mod paging;
 pub mod plan;
+pub mod puncture_patterns;
 pub mod recalls;
 pub mod sealed;
 pub mod treatments;

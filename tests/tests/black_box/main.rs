@@ -5,6 +5,7 @@
 //! |---|---|
 //! | [`client`] | the client crate: typed calls, what it repeats and what not |
 //! | [`docs`] | the page to read and try: whole, and nothing from elsewhere |
+//! | [`configurations`] | comparisons, drawings, puncture patterns |
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
 //! | [`drift`] | `openapi/` is what this build makes |
 //! | [`matrix`] | every operation × every way to ask wrongly |
@@ -12,6 +13,7 @@
 //! | [`process`] | start, stop, kill |
 
 mod client;
+mod configurations;
 mod docs;
 mod document;
 mod drift;

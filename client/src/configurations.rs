@@ -1,0 +1,78 @@
+//! Configurations: side by side, drawn, and as patterns of punctures.
+
+use etui_schema::configuration_comparisons::{
+    ConfigurationComparison, ConfigurationComparisonRequest, DrawingQuery, PictureFormat,
+};
+use etui_schema::puncture_patterns::{PuncturePattern, PuncturePatternRequest};
+use reqwest::Method;
+
+use crate::builder::Client;
+use crate::error::Error;
+
+/// What needles do in skin.
+impl Client {
+    /// `POST /v1/configuration-comparisons`: configurations side by side.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] with a fault for each configuration that is not read.
+    pub async fn compare_configurations(
+        &self,
+        request: &ConfigurationComparisonRequest,
+    ) -> Result<ConfigurationComparison, Error> {
+        self.request(Method::POST, &["v1", "configuration-comparisons"]).json(request)?.read().await
+    }
+
+    /// `GET /v1/configuration-drawings`: the bytes of a picture, SVG unless the
+    /// query asks for PNG.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] with a fault for each label that is not read.
+    pub async fn draw_configurations(&self, query: &DrawingQuery) -> Result<Vec<u8>, Error> {
+        let DrawingQuery { label, format, width } = query;
+        let mut request = self.get(&["v1", "configuration-drawings"]);
+        for one in label {
+            request = request.query("label", one);
+        }
+        let (word, media) = media_of(format.unwrap_or(PictureFormat::Svg));
+        request = request.query("format", word).accept(media);
+        if let Some(width) = width {
+            request = request.query("width", &width.to_string());
+        }
+        request.read_bytes().await
+    }
+
+    /// `POST /v1/puncture-patterns`: the numbers of a simulated pattern.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] with a fault for each value that is refused.
+    pub async fn simulate_pattern(
+        &self,
+        request: &PuncturePatternRequest,
+    ) -> Result<PuncturePattern, Error> {
+        self.request(Method::POST, &["v1", "puncture-patterns"]).json(request)?.read().await
+    }
+
+    /// The same pattern as a picture.
+    ///
+    /// # Errors
+    /// As [`Client::simulate_pattern`].
+    pub async fn draw_pattern(
+        &self,
+        request: &PuncturePatternRequest,
+        format: PictureFormat,
+    ) -> Result<Vec<u8>, Error> {
+        let (_, media) = media_of(format);
+        self.request(Method::POST, &["v1", "puncture-patterns"])
+            .json(request)?
+            .accept(media)
+            .read_bytes()
+            .await
+    }
+}
+
+const fn media_of(format: PictureFormat) -> (&'static str, &'static str) {
+    match format {
+        PictureFormat::Svg => ("svg", "image/svg+xml"),
+        PictureFormat::Png => ("png", "image/png"),
+    }
+}

@@ -1,0 +1,36 @@
+//! `/v1/configuration-comparisons`.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::configuration_comparisons::{
+    ConfigurationComparison, ConfigurationComparisonRequest,
+};
+
+use super::answer::{Reply, json};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use crate::studio::configurations;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/configuration-comparisons", "compare_configurations", || {
+            web::to(compare)
+        })
+        .tag("configurations")
+        .scope(Scope::Compute)
+        .says(
+            "Compare configurations",
+            "Width, holes, pressure on each tip, coverage and trauma of 1 to 24 configurations \
+             under one hand, machine and skin; each against the first, three orders, and where \
+             an order depends on an assumption.",
+        )
+        .body::<ConfigurationComparisonRequest>()
+        .answers::<ConfigurationComparison>(200, "The configurations side by side."),
+    ]
+}
+
+async fn compare(call: Call, body: Body<ConfigurationComparisonRequest>) -> Reply {
+    let model = &call.state.studio.craft.model;
+    json(200, &configurations::compare(model, &body.value, call.language())?)
+}

@@ -1,0 +1,323 @@
+//! Comparing and drawing configurations.
+
+use etui_craft::configuration::draw::{Picture, Specimen, draw_tips};
+use etui_craft::configuration::{
+    Cause, Circumstances, Compared, Comparison, Complete, Measured, Measures as Found, Model,
+    OrderBy, REFERENCE,
+};
+use etui_craft::evidence;
+use etui_schema::configuration_comparisons::{
+    CautionText, ComparedConfiguration, ConfigurationComparison, ConfigurationComparisonRequest,
+    ConfigurationOrder, Measures, ModelParameter, OrderFlip, OrderSensitivity, RelativeMeasures,
+    ResolvedMachine, ResolvedSetting, TipReach, TraumaCause,
+};
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::service::Basis;
+use etui_schema::vocabulary::{Configuration, Grouping, Language, Setting};
+
+use super::configuration_labels::{model_with, read, read_text};
+use super::error::Error;
+
+/// How every answer of this kind is to be taken.
+const STATEMENT: &str = "A model, not a measurement: it ranks needles under one hand, machine and skin. \
+    It is not calibrated on faces; licensed practice, local rules and what the skin shows come first.";
+
+/// Compares configurations.
+///
+/// # Errors
+/// [`Error::Refused`] with a fault for each configuration or parameter that is
+/// not read.
+pub fn compare(
+    model: &Model,
+    request: &ConfigurationComparisonRequest,
+    language: Language,
+) -> Result<ConfigurationComparison, Error> {
+    let ConfigurationComparisonRequest { configurations, setting, parameters } = request;
+    let mut faults = Vec::new();
+    let mut complete = Vec::with_capacity(configurations.len());
+    for (i, named) in configurations.iter().enumerate() {
+        match read(named, &format!("#/configurations/{i}")) {
+            Ok(one) => complete.push(one),
+            Err(fault) => faults.push(fault),
+        }
+    }
+    let model = model_with(model, parameters).unwrap_or_else(|found| {
+        faults.extend(found);
+        std::borrow::Cow::Borrowed(model)
+    });
+    if !faults.is_empty() {
+        return Err(Error::Refused(faults));
+    }
+    let circumstances = circumstances(&model, setting.as_ref());
+    let comparison = model
+        .compare(&complete, &circumstances)
+        .map_err(|why| Error::at("#/configurations", FaultCode::WrongLength, why.to_string()))?;
+    Ok(answer(&model, &complete, &circumstances, &comparison, language))
+}
+
+/// A setting as the model resolves it.
+pub(super) fn circumstances(model: &Model, setting: Option<&Setting>) -> Circumstances {
+    setting.map_or_else(|| model.circumstances(&Setting::default()), |s| model.circumstances(s))
+}
+
+fn answer(
+    model: &Model,
+    complete: &[Complete],
+    circumstances: &Circumstances,
+    comparison: &Comparison,
+    language: Language,
+) -> ConfigurationComparison {
+    let first = &comparison.compared[0];
+    let names: Vec<String> = complete.iter().map(Complete::canonical).collect();
+    let named = |order: &[usize]| order.iter().map(|i| names[*i].clone()).collect();
+    let sensitivity = OrderBy::ALL.map(|by| OrderSensitivity {
+        order: by.as_str().to_owned(),
+        holds: comparison.holds(by),
+        flips: comparison
+            .flips
+            .iter()
+            .filter(|flip| flip.order == by)
+            .map(|flip| OrderFlip {
+                parameter: flip.parameter.to_string(),
+                value: flip.value,
+                becomes: named(&flip.becomes),
+            })
+            .collect(),
+    });
+    ConfigurationComparison {
+        setting: resolved(circumstances),
+        compared: comparison
+            .compared
+            .iter()
+            .map(|one| compared(model, first, one, circumstances, language))
+            .collect(),
+        order: ConfigurationOrder {
+            by_pressure: named(comparison.order(OrderBy::Pressure)),
+            by_trauma: named(comparison.order(OrderBy::Trauma)),
+            by_cover_rate: named(comparison.order(OrderBy::CoverRate)),
+        },
+        sensitivity: sensitivity.into(),
+        parameters: parameters(model, complete),
+        reference: REFERENCE.canonical(),
+        statement: STATEMENT.to_owned(),
+        basis: basis(model, complete, circumstances),
+    }
+}
+
+/// Where the numbers came from, as it is told.
+pub(super) fn basis(
+    model: &Model,
+    complete: &[Complete],
+    circumstances: &Circumstances,
+) -> Vec<Basis> {
+    let told = |basis: evidence::Basis| {
+        let evidence::Basis { about, source, kind } = basis;
+        Basis { about: about.to_string(), source: source.to_string(), kind }
+    };
+    model.basis(complete, circumstances).into_iter().map(told).collect()
+}
+
+/// The resolved setting, as it is told.
+pub(super) fn resolved(circumstances: &Circumstances) -> ResolvedSetting {
+    let Circumstances {
+        hand,
+        stroke_mm,
+        rate_hz,
+        give,
+        site,
+        depth_mm,
+        hand_speed_mm_s,
+        passes,
+        skin,
+        assumed,
+    } = circumstances;
+    ResolvedSetting {
+        hand: *hand,
+        machine: ResolvedMachine { stroke_mm: *stroke_mm, rate_hz: *rate_hz, give: *give },
+        skin: skin.clone(),
+        site: *site,
+        depth_mm: rounded(*depth_mm),
+        hand_speed_mm_s: *hand_speed_mm_s,
+        passes: *passes,
+        assumed: assumed.iter().map(|pointer| (*pointer).to_owned()).collect(),
+    }
+}
+
+fn compared(
+    model: &Model,
+    first: &Compared,
+    one: &Compared,
+    circumstances: &Circumstances,
+    language: Language,
+) -> ComparedConfiguration {
+    let words = |compared: &'_ Compared| -> (Complete, Found) {
+        let Compared { configuration, measures } = *compared;
+        (configuration, measures)
+    };
+    let ((first_configuration, first_measures), (configuration, found)) =
+        (words(first), words(one));
+    let measured = Measured { configuration: &configuration, measures: &found };
+    let against = Measured { configuration: &first_configuration, measures: &first_measures };
+    ComparedConfiguration {
+        canonical: configuration.canonical(),
+        configuration: Configuration::from(configuration),
+        measures: measures(model, &configuration, &found),
+        relative: relative(&first_measures, &found),
+        because: model.wording().difference(language, against, measured),
+        cautions: cautions(model, measured, circumstances, language),
+    }
+}
+
+/// Cautions in words.
+pub(super) fn cautions(
+    model: &Model,
+    measured: Measured<'_>,
+    circumstances: &Circumstances,
+    language: Language,
+) -> Vec<CautionText> {
+    let told = |caution: etui_craft::configuration::Caution| CautionText {
+        code: caution.as_str().to_owned(),
+        message: model.wording().caution(language, caution, measured, circumstances),
+    };
+    measured.measures.cautions.iter().map(told).collect()
+}
+
+fn measures(model: &Model, configuration: &Complete, found: &Found) -> Measures {
+    let round = matches!(
+        configuration.grouping,
+        Grouping::RoundLiner | Grouping::RoundShader | Grouping::Round | Grouping::HollowLiner
+    );
+    let layout = model.layout(configuration.grouping, configuration.count);
+    Measures {
+        band_width_mm: rounded(found.band_width_mm),
+        footprint_mm2: rounded(found.footprint_mm2),
+        tips_per_mm2: rounded(found.tips_per_mm2),
+        hole_diameter_mm: rounded(found.hole_diameter_mm),
+        hole_area_mm2: rounded(found.hole_area_mm2),
+        stroke_area_mm2: rounded(found.stroke_area_mm2),
+        mark_diameter_mm: rounded(found.mark_diameter_mm),
+        pressure_index: rounded(found.pressure_index),
+        sharing_tips: rounded(found.sharing_tips),
+        tip_speed_mm_s: rounded(found.tip_speed_mm_s),
+        entry_speed_mm_s: rounded(found.entry_speed_mm_s),
+        dwell_ms: rounded(found.dwell_ms),
+        strokes_per_mm: rounded(found.strokes_per_mm),
+        punctures_per_mm2: rounded(found.punctures_per_mm2),
+        coverage: rounded(found.coverage),
+        repeat_hits: rounded(found.repeat_hits),
+        colour_coverage: rounded(found.colour_coverage),
+        passes_to_cover: found.passes_to_cover,
+        seconds_per_cm2: rounded(found.seconds_per_cm2),
+        trauma_index: rounded(found.trauma_index),
+        depth_share: rounded(found.depth_share),
+        nearest_gap_mm: found.nearest_gap_mm.map(rounded),
+        trauma_causes: found
+            .trauma
+            .shares()
+            .map(|(cause, share)| told(found, cause, share))
+            .collect(),
+        tips: TipReach {
+            deepest_mm: rounded(found.depths.deepest_mm),
+            shallowest_mm: rounded(found.depths.shallowest_mm),
+            mean_mm: rounded(found.depths.mean_mm),
+            in_skin: found.depths.in_skin,
+        },
+        rings: if round { layout.rings() } else { Vec::new() },
+    }
+}
+
+fn told(found: &Found, cause: Cause, share: f64) -> TraumaCause {
+    TraumaCause {
+        cause: cause.as_str().to_owned(),
+        factor: rounded(found.trauma.factor(cause)),
+        share: rounded(share),
+    }
+}
+
+fn relative(first: &Found, one: &Found) -> RelativeMeasures {
+    let ratio = |of: fn(&Found) -> f64| match (of(one), of(first)) {
+        // Nothing over nothing is the same; only an entry speed can be 0.
+        (this, base) if base <= 0.0 => f64::from(u8::from(this <= 0.0)),
+        (this, base) => rounded(this / base),
+    };
+    RelativeMeasures {
+        band_width_mm: ratio(|m| m.band_width_mm),
+        footprint_mm2: ratio(|m| m.footprint_mm2),
+        tips_per_mm2: ratio(|m| m.tips_per_mm2),
+        hole_diameter_mm: ratio(|m| m.hole_diameter_mm),
+        hole_area_mm2: ratio(|m| m.hole_area_mm2),
+        stroke_area_mm2: ratio(|m| m.stroke_area_mm2),
+        mark_diameter_mm: ratio(|m| m.mark_diameter_mm),
+        pressure_index: ratio(|m| m.pressure_index),
+        sharing_tips: ratio(|m| m.sharing_tips),
+        tip_speed_mm_s: ratio(|m| m.tip_speed_mm_s),
+        entry_speed_mm_s: ratio(|m| m.entry_speed_mm_s),
+        dwell_ms: ratio(|m| m.dwell_ms),
+        strokes_per_mm: ratio(|m| m.strokes_per_mm),
+        punctures_per_mm2: ratio(|m| m.punctures_per_mm2),
+        coverage: ratio(|m| m.coverage),
+        repeat_hits: ratio(|m| m.repeat_hits),
+        colour_coverage: ratio(|m| m.colour_coverage),
+        passes_to_cover: ratio(|m| f64::from(m.passes_to_cover)),
+        seconds_per_cm2: ratio(|m| m.seconds_per_cm2),
+        trauma_index: ratio(|m| m.trauma_index),
+        depth_share: ratio(|m| m.depth_share),
+        nearest_gap_mm: one.nearest_gap_mm.zip(first.nearest_gap_mm).map(|(a, b)| rounded(a / b)),
+    }
+}
+
+fn parameters(model: &Model, complete: &[Complete]) -> Vec<ModelParameter> {
+    let in_force = model.parameters();
+    let told = |parameter: etui_craft::configuration::Parameter| {
+        let about = in_force.specification(parameter);
+        ModelParameter {
+            name: parameter.to_string(),
+            value: in_force.get(parameter),
+            assumed: !in_force.is_changed(parameter),
+            low: about.range[0],
+            high: about.range[1],
+            unit: about.unit.clone(),
+            about: about.about.clone(),
+            source: about.source.to_string(),
+        }
+    };
+    model.parameters_of(complete).into_iter().map(told).collect()
+}
+
+/// A number to nine significant digits: what lies behind is rounding, and
+/// differs between machines.
+pub(super) fn rounded(value: f64) -> f64 {
+    format!("{value:.8e}").parse().unwrap_or(value)
+}
+
+/// Draws the tips of configurations given as text, side by side.
+///
+/// # Errors
+/// [`Error::Refused`] with a fault for each label that is not read, or for
+/// none or more than 24 of them.
+pub fn draw(
+    model: &Model,
+    labels: &[String],
+    width_px: u32,
+    language: Language,
+) -> Result<Picture, Error> {
+    if labels.is_empty() || 24 < labels.len() {
+        let message = format!("{} labels; 1 to 24 are drawn", labels.len());
+        return Err(Error::at("query:label", FaultCode::WrongLength, message));
+    }
+    let mut faults: Vec<Fault> = Vec::new();
+    let mut specimens = Vec::with_capacity(labels.len());
+    for label in labels {
+        match read_text(label, "query:label") {
+            Ok(configuration) => {
+                let caption = (label.trim() != configuration.canonical()).then(|| label.clone());
+                specimens.push(Specimen { configuration, caption });
+            }
+            Err(fault) => faults.push(fault),
+        }
+    }
+    if !faults.is_empty() {
+        return Err(Error::Refused(faults));
+    }
+    Ok(draw_tips(model, &specimens, width_px, language))
+}

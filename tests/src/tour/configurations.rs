@@ -1,0 +1,40 @@
+//! Configurations side by side, drawn, and as patterns.
+
+use serde_json::json;
+
+use super::Stop;
+use crate::wire::Request;
+
+pub(super) fn stops() -> Vec<Stop> {
+    vec![
+        Stop::new("compare_configurations", |_| {
+            let body = json!({
+                "configurations": [
+                    { "label": "0.20 1RL" },
+                    { "diameter_mm": 0.3, "count": 3, "grouping": "round_shader", "taper": "long" },
+                ],
+                "setting": {
+                    "hand": "medium",
+                    "machine": { "stroke_mm": 2.5, "rate_hz": 100.0, "give": "medium" },
+                    "site": "brow",
+                    "depth_mm": 0.4,
+                    "hand_speed_mm_s": 20.0,
+                },
+            });
+            Request::post("/v1/configuration-comparisons", &body)
+        }),
+        Stop::new("draw_configurations", |_| {
+            Request::get("/v1/configuration-drawings?label=0.20+1RL&label=0.30+3RS&format=svg")
+        }),
+        Stop::new("simulate_pattern", |_| {
+            let body = json!({
+                "configuration": { "label": "0.25 1RL" },
+                "setting": { "site": "brow", "hand_speed_mm_s": 10.0 },
+                "path": { "length_mm": 8.0, "bend_deg": 40.0 },
+                "passes": 2,
+                "seed": 7,
+            });
+            Request::post("/v1/puncture-patterns", &body)
+        }),
+    ]
+}
