@@ -141,12 +141,7 @@ pub async fn settle<S: Store>(
     entropy: &mut Entropy<'_>,
 ) -> Result<Vec<Receipt>, EraseError> {
     let _one = keyring.changing.lock().await;
-    if keyring.is_new() {
-        let mut snap = store.snapshot().await?;
-        if !snap.scan(CLIENT_KEYS, vec![]..vec![], Order::Ascending, 1).await?.is_empty() {
-            return Err(KeyringError::Missing.into());
-        }
-    }
+    check_belongs(store, keyring).await?;
     for bucket in 0..=u8::MAX {
         settle_bucket(store, keyring, bucket, entropy).await?;
     }
@@ -160,6 +155,19 @@ pub async fn settle<S: Store>(
         }
     }
     Ok(completed)
+}
+
+/// A key ring that was made just now cannot have sealed the keys that the store has.
+async fn check_belongs<S: Store>(store: &S, keyring: &Keyring) -> Result<(), EraseError> {
+    if !keyring.is_new() {
+        return Ok(());
+    }
+    let mut snap = store.snapshot().await?;
+    let first = snap.scan(CLIENT_KEYS, vec![]..vec![], Order::Ascending, 1).await?;
+    let opens = first.iter().all(|(at, wrapped)| {
+        at.as_slice().try_into().is_ok_and(|id| keyring.unwrap(&ClientId::new(id), wrapped).is_ok())
+    });
+    if opens { Ok(()) } else { Err(KeyringError::Missing.into()) }
 }
 
 /// Decides a bucket with two keys by the generation in the store.

@@ -115,7 +115,7 @@ struct Bucket {
 pub(super) struct BucketKey {
     pub(super) generation: u32,
     /// 64 hexadecimal digits.
-    key: String,
+    pub(super) key: String,
 }
 
 /// A new client's key, and what its batch must carry.
