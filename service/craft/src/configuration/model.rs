@@ -1,0 +1,177 @@
+//! The loaded model: parameters, packing, skin, assumptions, cached layouts.
+
+use std::sync::{Arc, OnceLock};
+
+use etui_schema::vocabulary::{Grouping, Setting};
+
+use super::circumstances::{Circumstances, Defaults, DefaultsError};
+use super::complete::{COUNT_MAX, Complete};
+use super::layout::Layout;
+use super::measures::{Context, Measures, Reference, measure};
+use super::packing::{Packing, PackingError};
+use super::parameters::{Parameter, ParameterError, Parameters};
+use super::skin::{SkinError, SkinTable};
+use super::trauma::Cause;
+use crate::evidence::{EvidenceError, Register};
+
+/// Why the model could not be loaded.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ModelError {
+    /// The register of sources is faulty.
+    #[error(transparent)]
+    Evidence(#[from] EvidenceError),
+    /// The parameters are faulty.
+    #[error(transparent)]
+    Parameters(#[from] ParameterError),
+    /// The table of packings is faulty.
+    #[error(transparent)]
+    Packing(#[from] PackingError),
+    /// The table of skin is faulty.
+    #[error(transparent)]
+    Skin(#[from] SkinError),
+    /// The table of assumptions is faulty.
+    #[error(transparent)]
+    Defaults(#[from] DefaultsError),
+}
+
+/// Number of cached layouts: every grouping with 1 to 49 needles.
+const LAYOUTS: usize = Grouping::ALL.len() * COUNT_MAX as usize;
+
+/// The model of a needle in skin, ready to measure.
+///
+/// Layouts are made when they are first needed and kept; measuring allocates
+/// nothing after that.
+#[derive(Debug, Clone)]
+pub struct Model {
+    parameters: Parameters,
+    tables: Arc<Tables>,
+    reference: Reference,
+    layouts: Box<[OnceLock<Layout>]>,
+}
+
+/// What does not depend on parameters.
+#[derive(Debug)]
+struct Tables {
+    packing: Packing,
+    skin: SkinTable,
+    defaults: Defaults,
+}
+
+/// The configuration that every index is relative to.
+pub const REFERENCE: Complete =
+    Complete { diameter_mm: 0.30, count: 3, grouping: Grouping::RoundLiner, taper: None };
+
+impl Model {
+    /// The model compiled into this build, with every parameter at its default.
+    ///
+    /// # Errors
+    /// [`ModelError`] if a rule file is faulty; the tests hold that it is not.
+    pub fn builtin() -> Result<Self, ModelError> {
+        let register = Register::builtin()?;
+        let tables = Tables {
+            packing: Packing::builtin()?,
+            skin: SkinTable::builtin(&register)?,
+            defaults: Defaults::builtin(&register)?,
+        };
+        Ok(Self::assemble(Arc::new(tables), Parameters::builtin(&register)?))
+    }
+
+    fn assemble(tables: Arc<Tables>, parameters: Parameters) -> Self {
+        let layouts = (0..LAYOUTS).map(|_| OnceLock::new()).collect();
+        let mut model = Self { parameters, tables, reference: Reference::NONE, layouts };
+        let ordinary = model.circumstances(&Setting::default());
+        let raw = model.measure(&REFERENCE, &ordinary);
+        let mut trauma = [1.0; Cause::ALL.len()];
+        for (factor, cause) in trauma.iter_mut().zip(Cause::ALL) {
+            *factor = raw.trauma.factor(*cause);
+        }
+        model.reference = Reference { pressure: raw.pressure_index, trauma };
+        model
+    }
+
+    /// The same model with other values of some parameters.
+    ///
+    /// # Errors
+    /// [`ParameterError`] at the first name or value that is refused.
+    pub fn with<'a>(
+        &self,
+        changes: impl IntoIterator<Item = (&'a str, f64)>,
+    ) -> Result<Self, ParameterError> {
+        let mut parameters = self.parameters.clone();
+        for (name, value) in changes {
+            parameters.set(name, value)?;
+        }
+        Ok(Self::assemble(Arc::clone(&self.tables), parameters))
+    }
+
+    /// The parameters in force.
+    #[must_use]
+    pub const fn parameters(&self) -> &Parameters {
+        &self.parameters
+    }
+
+    /// The skin of every site.
+    #[must_use]
+    pub fn skin(&self) -> &SkinTable {
+        &self.tables.skin
+    }
+
+    /// The assumptions and limits.
+    #[must_use]
+    pub fn defaults(&self) -> &Defaults {
+        &self.tables.defaults
+    }
+
+    /// Fills a setting, listing what was assumed.
+    #[must_use]
+    pub fn circumstances(&self, setting: &Setting) -> Circumstances {
+        self.tables.defaults.resolve(setting)
+    }
+
+    /// Where the tips lie, in needle diameters.
+    ///
+    /// A count outside 1 to 49 is brought to the nearer end.
+    #[must_use]
+    pub fn layout(&self, grouping: Grouping, count: u8) -> &Layout {
+        let count = count.clamp(1, COUNT_MAX);
+        let index = grouping as usize * usize::from(COUNT_MAX) + usize::from(count) - 1;
+        self.layouts[index].get_or_init(|| self.lay_out(grouping, count, &self.parameters))
+    }
+
+    pub(super) fn lay_out(&self, grouping: Grouping, count: u8, parameters: &Parameters) -> Layout {
+        Layout::new(&self.tables.packing, grouping, count, parameters)
+    }
+
+    /// Measures one configuration.
+    ///
+    /// ```
+    /// use etui_craft::configuration::{Model, REFERENCE};
+    /// use etui_schema::vocabulary::Setting;
+    /// let model = Model::builtin()?;
+    /// let circumstances = model.circumstances(&Setting::default());
+    /// let measures = model.measure(&REFERENCE, &circumstances);
+    /// assert!((measures.pressure_index - 1.0).abs() < 1e-12);
+    /// assert!((measures.band_width_mm - 0.6464).abs() < 1e-4);
+    /// # Ok::<(), etui_craft::configuration::ModelError>(())
+    /// ```
+    #[must_use]
+    pub fn measure(&self, configuration: &Complete, circumstances: &Circumstances) -> Measures {
+        let layout = self.layout(configuration.grouping, configuration.count);
+        measure(self.context(&self.parameters), configuration, layout, circumstances)
+    }
+
+    pub(super) fn context<'a>(&'a self, parameters: &'a Parameters) -> Context<'a> {
+        Context {
+            parameters,
+            skin: &self.tables.skin,
+            defaults: &self.tables.defaults,
+            reference: &self.reference,
+        }
+    }
+
+    /// The length assumed for this taper, in millimetres.
+    #[must_use]
+    pub fn taper_mm(&self, configuration: &Complete) -> f64 {
+        self.parameters.get(Parameter::of_taper(configuration.taper))
+    }
+}

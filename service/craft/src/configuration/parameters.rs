@@ -1,0 +1,358 @@
+//! The named, changeable parameters of the needle model.
+//!
+//! `rules/configuration/parameters.toml` gives each parameter a default, a
+//! range, a unit and a source. A caller may set single ones by name inside
+//! their range ([`Parameters::set`]); what was not set is the default, and an
+//! answer can say which ([`Parameters::changed`]).
+
+use std::sync::Arc;
+
+use etui_schema::vocabulary::{Grouping, Taper};
+use serde::Deserialize;
+
+use crate::evidence::Register;
+
+/// Declares the closed list of parameters and their names.
+macro_rules! parameters {
+    ($($(#[$meta:meta])* $variant:ident = $name:literal),+ $(,)?) => {
+        /// One parameter of the model.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        pub enum Parameter {
+            $($(#[$meta])* $variant),+
+        }
+
+        impl Parameter {
+            /// Every parameter, in the order of the rule file.
+            pub const ALL: &'static [Self] = &[$(Self::$variant),+];
+
+            /// The name used in rule data and requests.
+            #[must_use]
+            pub const fn as_str(self) -> &'static str {
+                match self { $(Self::$variant => $name),+ }
+            }
+        }
+    };
+}
+
+parameters! {
+    /// Tip spacing of a round liner, in needle diameters.
+    SpreadRoundLiner = "spread_round_liner",
+    /// Tip spacing of a round shader, in needle diameters.
+    SpreadRoundShader = "spread_round_shader",
+    /// Tip spacing of a round not told apart, in needle diameters.
+    SpreadRound = "spread_round",
+    /// Tip spacing along the ring of a hollow liner, in needle diameters.
+    SpreadHollowLiner = "spread_hollow_liner",
+    /// Tip spacing along a single row, in needle diameters.
+    PitchFlat = "pitch_flat",
+    /// Slant of a sloped flat's tip line, in degrees.
+    SlopeDeg = "slope_deg",
+    /// Tip spacing along the rows of a stacked magnum, in needle diameters.
+    PitchStacked = "pitch_stacked",
+    /// Tip spacing along the rows of a woven magnum, in needle diameters.
+    PitchWoven = "pitch_woven",
+    /// Distance of a woven magnum's rows, in needle diameters.
+    RowGapWoven = "row_gap_woven",
+    /// Radius of a curved magnum's arc, in millimetres.
+    ArcRadiusMm = "arc_radius_mm",
+    /// Length of a short taper, in millimetres.
+    TaperShortMm = "taper_short_mm",
+    /// Length of a medium taper, in millimetres.
+    TaperMediumMm = "taper_medium_mm",
+    /// Length of a long taper, in millimetres.
+    TaperLongMm = "taper_long_mm",
+    /// Length of an extra long taper, in millimetres.
+    TaperExtraLongMm = "taper_extra_long_mm",
+    /// Length assumed where no taper is told, in millimetres.
+    TaperUnstatedMm = "taper_unstated_mm",
+    /// Force of a light hand, medium = 1.
+    HandLight = "hand_light",
+    /// Force of a heavy hand, medium = 1.
+    HandHeavy = "hand_heavy",
+    /// Force that a soft drive passes on, medium = 1.
+    GiveSoft = "give_soft",
+    /// Force that a firm drive passes on, medium = 1.
+    GiveFirm = "give_firm",
+    /// How pressure falls with diameter.
+    PressureDiameterExponent = "pressure_diameter_exponent",
+    /// How far sharing goes by footprint rather than by number of tips.
+    PressureSpreading = "pressure_spreading",
+    /// How far colour spreads beyond the hole's edge, in millimetres.
+    MarkGrowthMm = "mark_growth_mm",
+    /// Share of the area under colour that counts as covered.
+    CoverTarget = "cover_target",
+    /// Stroke distance from which dots stand apart, in millimetres.
+    GapSpacingMm = "gap_spacing_mm",
+    /// How trauma rises with depth.
+    TraumaDepthExponent = "trauma_depth_exponent",
+    /// How trauma rises with punctures per area.
+    TraumaDensityExponent = "trauma_density_exponent",
+    /// How trauma rises with diameter.
+    TraumaDiameterExponent = "trauma_diameter_exponent",
+    /// How trauma rises with the force on each tip.
+    TraumaLoadExponent = "trauma_load_exponent",
+    /// How trauma rises with the tip's peak speed.
+    TraumaImpactExponent = "trauma_impact_exponent",
+    /// Strokes per millimetre from which a spot is overworked.
+    OverworkStrokesPerMm = "overwork_strokes_per_mm",
+    /// How trauma rises beyond that limit.
+    TraumaOverworkExponent = "trauma_overwork_exponent",
+    /// Factor of a very sensitive skin.
+    SkinSensitive = "skin_sensitive",
+    /// Factor of a fragile skin.
+    SkinFragile = "skin_fragile",
+    /// Factor of a dry skin.
+    SkinDry = "skin_dry",
+    /// Thickness of a fine skin, as a share of the site's.
+    SkinFineThickness = "skin_fine_thickness",
+    /// Thickness of a thick skin, as a share of the site's.
+    SkinThickThickness = "skin_thick_thickness",
+    /// Thinning per decade after 40, where it applies.
+    AgeThinningPerDecade = "age_thinning_per_decade",
+}
+
+/// How many parameters there are.
+const COUNT: usize = Parameter::ALL.len();
+
+impl std::fmt::Display for Parameter {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.as_str())
+    }
+}
+
+impl Parameter {
+    /// Looks a parameter up by its name.
+    ///
+    /// # Errors
+    /// [`ParameterError::Unknown`] if there is none of that name.
+    pub fn named(name: &str) -> Result<Self, ParameterError> {
+        Self::ALL
+            .iter()
+            .copied()
+            .find(|p| p.as_str() == name)
+            .ok_or_else(|| ParameterError::Unknown { name: name.chars().take(80).collect() })
+    }
+
+    /// The parameter that holds the length of this taper class.
+    #[must_use]
+    pub const fn of_taper(taper: Option<Taper>) -> Self {
+        match taper {
+            Some(Taper::Short) => Self::TaperShortMm,
+            Some(Taper::Medium) => Self::TaperMediumMm,
+            Some(Taper::Long) => Self::TaperLongMm,
+            Some(Taper::ExtraLong) => Self::TaperExtraLongMm,
+            None => Self::TaperUnstatedMm,
+        }
+    }
+
+    /// The parameters that shape the layout of this grouping.
+    #[must_use]
+    pub const fn of_layout(grouping: Grouping) -> &'static [Self] {
+        match grouping {
+            Grouping::RoundLiner => &[Self::SpreadRoundLiner],
+            Grouping::RoundShader => &[Self::SpreadRoundShader],
+            Grouping::Round => &[Self::SpreadRound],
+            Grouping::HollowLiner => &[Self::SpreadHollowLiner],
+            Grouping::Flat | Grouping::HandBlade => &[Self::PitchFlat],
+            Grouping::SlopedFlat => &[Self::PitchFlat, Self::SlopeDeg],
+            Grouping::StackedMagnum => &[Self::PitchStacked],
+            Grouping::WovenMagnum | Grouping::Magnum => &[Self::PitchWoven, Self::RowGapWoven],
+            Grouping::CurvedMagnum => &[Self::PitchWoven, Self::RowGapWoven, Self::ArcRadiusMm],
+        }
+    }
+
+    const fn index(self) -> usize {
+        self as usize
+    }
+}
+
+/// What the rule file says about one parameter.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Specification {
+    /// Its name.
+    pub name: String,
+    /// The value used unless a caller sets another.
+    pub default: f64,
+    /// Lowest and highest value a caller may set, both included.
+    pub range: [f64; 2],
+    /// The unit.
+    pub unit: String,
+    /// What it is, in a sentence.
+    pub about: String,
+    /// Id of the source in the register.
+    pub source: Arc<str>,
+}
+
+/// Why a parameter, or the file of parameters, was refused.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ParameterError {
+    /// No such parameter.
+    #[error("there is no parameter `{name}`")]
+    Unknown {
+        /// What was asked for, shortened to 80 characters.
+        name: String,
+    },
+    /// Outside the range.
+    #[error("parameter `{name}` = {found} is outside {low} to {high} {unit}")]
+    Range {
+        /// Which parameter.
+        name: &'static str,
+        /// What was given.
+        found: f64,
+        /// Lowest accepted value.
+        low: f64,
+        /// Highest accepted value.
+        high: f64,
+        /// Its unit.
+        unit: String,
+    },
+    /// The rule file is faulty.
+    #[error("rules/configuration/parameters.toml: {why}")]
+    File {
+        /// What is wrong.
+        why: String,
+    },
+}
+
+/// A value for every parameter.
+#[derive(Debug, Clone)]
+pub struct Parameters {
+    values: [f64; COUNT],
+    specifications: Arc<[Specification]>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    parameter: Vec<Specification>,
+}
+
+impl Parameters {
+    /// The defaults compiled into this build.
+    ///
+    /// # Errors
+    /// [`ParameterError::File`] if the rule file does not name every parameter
+    /// exactly once, in order, with a default inside its range and a source
+    /// that the register knows.
+    pub fn builtin(register: &Register) -> Result<Self, ParameterError> {
+        Self::read(include_str!("../../rules/configuration/parameters.toml"), register)
+    }
+
+    fn read(text: &str, register: &Register) -> Result<Self, ParameterError> {
+        let fault = |why: String| ParameterError::File { why };
+        let file: File = toml::from_str(text).map_err(|e| fault(e.to_string()))?;
+        if file.parameter.len() != COUNT {
+            return Err(fault(format!("{} parameters, wanted {COUNT}", file.parameter.len())));
+        }
+        let mut values = [0.0; COUNT];
+        for (parameter, told) in Parameter::ALL.iter().zip(&file.parameter) {
+            if told.name != parameter.as_str() {
+                return Err(fault(format!("`{}` stands where `{parameter}` belongs", told.name)));
+            }
+            if !(told.range[0]..=told.range[1]).contains(&told.default) {
+                return Err(fault(format!("default of `{parameter}` is outside its range")));
+            }
+            register.get(&told.source).map_err(|e| fault(e.to_string()))?;
+            values[parameter.index()] = told.default;
+        }
+        Ok(Self { values, specifications: file.parameter.into() })
+    }
+
+    /// The value of one parameter.
+    #[must_use]
+    pub fn get(&self, parameter: Parameter) -> f64 {
+        self.values[parameter.index()]
+    }
+
+    /// What the rule file says about one parameter.
+    #[must_use]
+    pub fn specification(&self, parameter: Parameter) -> &Specification {
+        &self.specifications[parameter.index()]
+    }
+
+    /// Sets one parameter by name.
+    ///
+    /// # Errors
+    /// [`ParameterError::Unknown`] or [`ParameterError::Range`] (which NaN
+    /// falls under); the parameters are then unchanged.
+    pub fn set(&mut self, name: &str, value: f64) -> Result<Parameter, ParameterError> {
+        let parameter = Parameter::named(name)?;
+        let told = self.specification(parameter);
+        let [low, high] = told.range;
+        if !(low..=high).contains(&value) {
+            return Err(ParameterError::Range {
+                name: parameter.as_str(),
+                found: value,
+                low,
+                high,
+                unit: told.unit.clone(),
+            });
+        }
+        self.values[parameter.index()] = value;
+        Ok(parameter)
+    }
+
+    /// The same parameters with one at another value of its range; a value
+    /// outside is brought to the nearer end.
+    #[must_use]
+    pub fn with(&self, parameter: Parameter, value: f64) -> Self {
+        let [low, high] = self.specification(parameter).range;
+        let mut changed = self.clone();
+        changed.values[parameter.index()] = value.max(low).min(high);
+        changed
+    }
+
+    /// The parameters that do not stand at their default.
+    pub fn changed(&self) -> impl Iterator<Item = Parameter> + '_ {
+        Parameter::ALL.iter().copied().filter(|p| {
+            self.get(*p).total_cmp(&self.specification(*p).default) != std::cmp::Ordering::Equal
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn builtin() -> Parameters {
+        Parameters::builtin(&Register::builtin().unwrap()).unwrap()
+    }
+
+    #[test]
+    fn a_parameter_is_set_by_name_inside_its_range() {
+        let mut parameters = builtin();
+        assert_eq!(parameters.changed().count(), 0);
+        parameters.set("spread_round_shader", 1.5).unwrap();
+        assert_eq!(parameters.changed().collect::<Vec<_>>(), [Parameter::SpreadRoundShader]);
+        for (name, value) in
+            [("spread_round_shader", 2.1), ("spread_round_shader", f64::NAN), ("no_such", 1.0)]
+        {
+            assert!(parameters.set(name, value).is_err(), "{name} = {value}");
+        }
+        assert!((parameters.get(Parameter::SpreadRoundShader) - 1.5).abs() < 1e-12);
+    }
+
+    #[test]
+    fn only_the_order_of_the_taper_classes_is_safe_and_it_holds() {
+        let parameters = builtin();
+        let lengths = [Taper::Short, Taper::Medium, Taper::Long, Taper::ExtraLong]
+            .map(|t| parameters.get(Parameter::of_taper(Some(t))));
+        assert!(lengths.is_sorted_by(|a, b| a < b), "{lengths:?}");
+    }
+
+    #[test]
+    fn a_file_with_a_fault_is_refused() {
+        let register = Register::builtin().unwrap();
+        let text = include_str!("../../rules/configuration/parameters.toml");
+        for (from, to) in [
+            ("\"spread_round\"", "\"spread_square\""),
+            ("default = 1.77", "default = 3.0"),
+            ("\"gill-2008\"", "\"nobody\""),
+            ("unit = \"factor\"", "units = \"factor\""),
+        ] {
+            assert!(text.contains(from), "{from}");
+            assert!(Parameters::read(&text.replacen(from, to, 1), &register).is_err(), "{to}");
+        }
+    }
+}

@@ -1,0 +1,208 @@
+//! What a site and its skin are, and what they can take.
+//!
+//! Thickness is histology throughout ([`Site::total_mm`]); ultrasound shows an
+//! epidermis about three times as thick and is never mixed in. Skin colour
+//! and phototype change nothing here, on purpose.
+
+use std::sync::Arc;
+
+use etui_schema::vocabulary::{Oiliness, Sensitivity, Site, Skin, SkinSign, Thickness};
+use serde::Deserialize;
+
+use super::parameters::{Parameter, Parameters};
+use crate::evidence::Register;
+
+/// One published or assumed thickness.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Layer {
+    /// Mean, in millimetres.
+    pub value: f64,
+    /// Standard deviation between people, where published.
+    #[serde(default)]
+    pub sd: Option<f64>,
+    /// Lowest and highest plausible value; two standard deviations where they
+    /// are published.
+    pub range: [f64; 2],
+    /// Id of the source.
+    pub source: Arc<str>,
+    /// What exactly was measured, or why it is an assumption.
+    pub note: String,
+}
+
+/// The skin of one site.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SiteSkin {
+    /// Which site.
+    pub name: Site,
+    /// Epidermis and dermis together.
+    pub total_mm: Layer,
+    /// Epidermis.
+    pub epidermis_mm: Layer,
+    /// Whether thinning with age may be assumed (never for lids and lips).
+    pub thins_with_age: bool,
+}
+
+/// How much thicker brow skin is than lid skin by one method.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct MethodRatio {
+    /// The method and the level of the lid.
+    pub method: String,
+    /// Brow over lid.
+    pub ratio: f64,
+    /// Id of the source.
+    pub source: Arc<str>,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Papillary {
+    share: f64,
+    source: Arc<str>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    site: Vec<SiteSkin>,
+    papillary: Papillary,
+    brow_over_lid: Vec<MethodRatio>,
+}
+
+/// The skin of every site.
+#[derive(Debug, Clone)]
+pub struct SkinTable {
+    sites: Vec<SiteSkin>,
+    papillary: Papillary,
+    brow_over_lid: Vec<MethodRatio>,
+}
+
+/// Why the table was refused.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("rules/configuration/skin.toml: {why}")]
+pub struct SkinError {
+    why: String,
+}
+
+impl SkinTable {
+    /// The table compiled into this build.
+    ///
+    /// # Errors
+    /// [`SkinError`] if a site is missing or out of order, a value is outside
+    /// its range, or a source is unknown.
+    pub fn builtin(register: &Register) -> Result<Self, SkinError> {
+        let fault = |why: String| SkinError { why };
+        let text = include_str!("../../rules/configuration/skin.toml");
+        let file: File = toml::from_str(text).map_err(|e| fault(e.to_string()))?;
+        if !file.site.iter().map(|s| s.name).eq(Site::ALL.iter().copied()) {
+            return Err(fault("every site must stand once, in the order of the words".to_owned()));
+        }
+        for layer in file.site.iter().flat_map(|s| [&s.total_mm, &s.epidermis_mm]) {
+            register.get(&layer.source).map_err(|e| fault(e.to_string()))?;
+            if !(layer.range[0]..=layer.range[1]).contains(&layer.value) {
+                return Err(fault(format!("{} mm is outside its range", layer.value)));
+            }
+        }
+        for id in file.brow_over_lid.iter().map(|r| &r.source).chain([&file.papillary.source]) {
+            register.get(id).map_err(|e| fault(e.to_string()))?;
+        }
+        let File { site: sites, papillary, brow_over_lid } = file;
+        Ok(Self { sites, papillary, brow_over_lid })
+    }
+
+    /// The skin of one site.
+    #[must_use]
+    pub fn site(&self, site: Site) -> &SiteSkin {
+        &self.sites[site as usize]
+    }
+
+    /// Papillary dermis as a share of the dermis, and the source.
+    #[must_use]
+    pub fn papillary(&self) -> (f64, &Arc<str>) {
+        (self.papillary.share, &self.papillary.source)
+    }
+
+    /// Published ratios of brow to lid thickness, one a method.
+    #[must_use]
+    pub fn brow_over_lid(&self) -> &[MethodRatio] {
+        &self.brow_over_lid
+    }
+
+    /// What this skin on this site can take.
+    #[must_use]
+    pub fn tolerance(&self, site: Site, skin: &Skin, parameters: &Parameters) -> Tolerance {
+        let told = self.site(site);
+        let age = age_factor(told, skin, parameters);
+        let scale = age * thickness_factor(skin, parameters);
+        Tolerance {
+            total_mm: told.total_mm.value * scale,
+            least_mm: told.total_mm.range[0] * scale,
+            epidermis_mm: told.epidermis_mm.value,
+            strain: strain(skin, parameters),
+            thinned_by_age: age < 1.0,
+        }
+    }
+}
+
+/// What one skin on one site can take.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tolerance {
+    /// Thickness to reckon with, in millimetres.
+    pub total_mm: f64,
+    /// Thickness that few people fall below, in millimetres.
+    pub least_mm: f64,
+    /// Thickness of the epidermis, in millimetres.
+    pub epidermis_mm: f64,
+    /// How many times the same work troubles this skin, normal = 1.
+    pub strain: f64,
+    /// Whether the thickness was lowered for age, which is contested.
+    pub thinned_by_age: bool,
+}
+
+/// Thinning with age: a share per decade after 40, at most a fifth.
+fn age_factor(site: &SiteSkin, skin: &Skin, parameters: &Parameters) -> f64 {
+    let Some(age_years) = skin.age_years.filter(|_| site.thins_with_age) else {
+        return 1.0;
+    };
+    let decades = (f64::from(age_years) - 40.0).max(0.0) / 10.0;
+    1.0 - (decades * parameters.get(Parameter::AgeThinningPerDecade)).min(0.2)
+}
+
+fn thickness_factor(skin: &Skin, parameters: &Parameters) -> f64 {
+    match skin.thickness {
+        Some(Thickness::Fine) => parameters.get(Parameter::SkinFineThickness),
+        Some(Thickness::Thick) => parameters.get(Parameter::SkinThickThickness),
+        Some(Thickness::Normal) | None => 1.0,
+    }
+}
+
+/// Sensitivity, fragility and dryness, multiplied.
+fn strain(skin: &Skin, parameters: &Parameters) -> f64 {
+    let sensitive = parameters.get(Parameter::SkinSensitive);
+    let by_sensitivity = match skin.sensitivity {
+        Some(Sensitivity::High) => sensitive,
+        Some(Sensitivity::Low) => 1.0 / sensitive,
+        Some(Sensitivity::Normal) | None => 1.0,
+    };
+    let fragile = skin.signs.iter().any(|sign| is_fragile(*sign));
+    let by_signs = if fragile { parameters.get(Parameter::SkinFragile) } else { 1.0 };
+    let dry = skin.oiliness == Some(Oiliness::Dry);
+    let by_dryness = if dry { parameters.get(Parameter::SkinDry) } else { 1.0 };
+    by_sensitivity * by_signs * by_dryness
+}
+
+/// Whether a sign stands for a skin that is hurt easily.
+#[must_use]
+pub const fn is_fragile(sign: SkinSign) -> bool {
+    match sign {
+        SkinSign::Cracked
+        | SkinSign::BruisesEasily
+        | SkinSign::Purpura
+        | SkinSign::Pseudoscars
+        | SkinSign::TearsEasily
+        | SkinSign::BrokenVessels => true,
+        SkinSign::Flaking | SkinSign::LargePores | SkinSign::Scarred | SkinSign::Lax => false,
+    }
+}
