@@ -161,6 +161,8 @@ pub struct Answer {
     pub desirability: f64,
     /// Why, in a sentence or two.
     pub because: Cow<'static, str>,
+    /// How many pages of the trade agree, where that was counted.
+    pub agreement: Option<Arc<str>>,
 }
 
 /// A candidate that fails one need outright.
@@ -281,6 +283,7 @@ pub struct Said {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Heard {
     pub(super) levels: [f64; Signal::COUNT],
+    pub(super) speaks_from: f64,
 }
 
 impl Heard {
@@ -290,9 +293,9 @@ impl Heard {
         self.levels[signal as usize]
     }
 
-    /// Whether a signal speaks at all.
+    /// Whether a signal is loud enough to be put into words.
     #[must_use]
     pub fn speaks(&self, signal: Signal) -> bool {
-        0.0 < self.level(signal)
+        self.speaks_from <= self.level(signal)
     }
 }

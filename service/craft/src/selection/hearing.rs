@@ -7,17 +7,6 @@ use etui_schema::vocabulary::{Give, Hand, Machine, Setting, Skin, SkinSign};
 use super::answer::Heard;
 use super::rules::{General, Signal};
 
-/// From which stroke on it is long, in mm. All pages that speak of lids agree
-/// that it is too long for them.
-pub(super) const LONG_STROKE_MM: f64 = 3.5;
-/// Up to which stroke it is short, in mm.
-const SHORT_STROKE_MM: f64 = 2.5;
-/// Above which stroke it is body tattooing, in mm (1 page).
-const TATTOO_STROKE_MM: f64 = 4.0;
-/// From which rate on it is fast for soft work, per second. A model value
-/// between the trade's bands, which come without a figure for this work.
-const FAST_RATE_HZ: f64 = 120.0;
-
 /// Hears a setting for an effect that wants its hits `spacing_mm` apart.
 pub(super) fn hear(general: &General, setting: &Setting, spacing_mm: [f64; 2]) -> Heard {
     let mut levels = [0.0; Signal::COUNT];
@@ -34,7 +23,7 @@ pub(super) fn hear(general: &General, setting: &Setting, spacing_mm: [f64; 2]) -
     if let Some(skin) = &setting.skin {
         hear_skin(general, skin, setting.site.is_some_and(super::is_lid), &mut say);
     }
-    Heard { levels }
+    Heard { levels, speaks_from: general.limits.speaks_from }
 }
 
 fn hear_machine(general: &General, machine: &Machine, say: &mut impl FnMut(Signal, f64)) {
@@ -44,12 +33,14 @@ fn hear_machine(general: &General, machine: &Machine, say: &mut impl FnMut(Signa
         + machine.give.map_or(0.0, |x| reading.give.get(&x).copied().unwrap_or(0.0));
     say(Signal::WeakMachine, -drive);
     say(Signal::HardMachine, drive);
-    let stroke = |limit: fn(f64) -> bool| f64::from(machine.stroke_mm.is_some_and(limit));
-    let soft = stroke(|x| x <= SHORT_STROKE_MM);
+    let limits = &general.limits;
+    let stroke =
+        |is: &dyn Fn(f64) -> bool| f64::from(u8::from(machine.stroke_mm.is_some_and(is)));
+    let soft = stroke(&|x| x <= limits.short_stroke_mm);
     say(Signal::SoftMachine, if machine.give == Some(Give::Soft) { 1.0 } else { soft });
-    say(Signal::LongStroke, stroke(|x| LONG_STROKE_MM <= x));
-    say(Signal::TattooStroke, stroke(|x| TATTOO_STROKE_MM < x));
-    say(Signal::FastRate, f64::from(machine.rate_hz.is_some_and(|x| FAST_RATE_HZ <= x)));
+    say(Signal::LongStroke, stroke(&|x| limits.long_stroke_mm <= x));
+    say(Signal::TattooStroke, stroke(&|x| limits.tattoo_stroke_mm < x));
+    say(Signal::FastRate, f64::from(u8::from(machine.rate_hz.is_some_and(|x| limits.fast_rate_hz <= x))));
 }
 
 fn hear_pace(
@@ -60,8 +51,8 @@ fn hear_pace(
 ) {
     let (Some(rate_hz), Some(speed_mm_s)) = (machine.rate_hz, hand_speed_mm_s) else { return };
     let spacing_mm = speed_mm_s / rate_hz;
-    say(Signal::CrowdedHits, f64::from(spacing_mm < low));
-    say(Signal::SparseHits, f64::from(high < spacing_mm));
+    say(Signal::CrowdedHits, f64::from(u8::from(spacing_mm < low)));
+    say(Signal::SparseHits, f64::from(u8::from(high < spacing_mm)));
 }
 
 fn hear_skin(general: &General, skin: &Skin, on_lid: bool, say: &mut impl FnMut(Signal, f64)) {
@@ -89,8 +80,8 @@ fn hear_skin(general: &General, skin: &Skin, on_lid: bool, say: &mut impl FnMut(
     say(Signal::FirmSkin, sum);
     say(Signal::FragileSkin, fragile);
     say(Signal::OilySkin, oily);
-    say(Signal::Scarred, f64::from(skin.signs.contains(&SkinSign::Scarred)));
-    say(Signal::Mature, f64::from(mature));
+    say(Signal::Scarred, f64::from(u8::from(skin.signs.contains(&SkinSign::Scarred))));
+    say(Signal::Mature, f64::from(u8::from(mature)));
 }
 
 /// The value of a curve of straight pieces; level beyond its ends.

@@ -152,15 +152,31 @@ pub(in crate::selection) struct MachineReading {
     pub(in crate::selection) stroke_mm: Vec<[f64; 2]>,
     pub(in crate::selection) rate_hz: Vec<[f64; 2]>,
     pub(in crate::selection) give: BTreeMap<Give, f64>,
-    pub(in crate::selection) words: MachineWords,
 }
 
-/// From which drive a machine is called weak or hard.
+/// From where on words are used.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(in crate::selection) struct MachineWords {
-    pub(in crate::selection) weak_below: f64,
-    pub(in crate::selection) hard_above: f64,
+pub(in crate::selection) struct Limits {
+    source: Arc<str>,
+    /// Up to this stroke a machine is soft, in mm.
+    pub(in crate::selection) short_stroke_mm: f64,
+    /// From this stroke on it is long, in mm.
+    pub(in crate::selection) long_stroke_mm: f64,
+    /// Above this stroke it is body tattooing, in mm.
+    pub(in crate::selection) tattoo_stroke_mm: f64,
+    /// From this rate on it is fast for soft work, per second.
+    pub(in crate::selection) fast_rate_hz: f64,
+    /// A signal is put into words from this level on.
+    pub(in crate::selection) speaks_from: f64,
+    /// A part of the effect is called fitting from this desirability on.
+    pub(in crate::selection) fitting_from: f64,
+    /// From this diameter on a point is called sturdy, in mm.
+    pub(in crate::selection) sturdy_mm: f64,
+    /// Up to this diameter a hole is called small, in mm.
+    pub(in crate::selection) small_mm: f64,
+    /// From this diameter on a needle is said to carry much, in mm.
+    pub(in crate::selection) large_mm: f64,
 }
 
 /// `general.toml`.
@@ -171,12 +187,19 @@ pub(in crate::selection) struct General {
     pub(in crate::selection) usual: Usual,
     pub(in crate::selection) skin: SkinReading,
     pub(in crate::selection) machine: MachineReading,
+    pub(in crate::selection) limits: Limits,
     pub(in crate::selection) pull: Vec<Pull>,
 }
 
 impl General {
     pub(super) fn sources(&self) -> impl Iterator<Item = &Arc<str>> {
-        [&self.weights.source, &self.usual.source, &self.skin.source, &self.machine.source]
+        [
+            &self.weights.source,
+            &self.usual.source,
+            &self.skin.source,
+            &self.machine.source,
+            &self.limits.source,
+        ]
             .into_iter()
             .chain(self.pull.iter().map(|pull| &pull.source))
     }

@@ -24,8 +24,8 @@ use etui_schema::vocabulary::{Effect, Treatment};
 use serde::de::DeserializeOwned;
 
 pub use self::general::Signal;
-pub(super) use self::general::{General, Property, Pull};
-pub(super) use self::notes::{Hints, Note, NoteKind, When};
+pub(super) use self::general::{General, Limits, Property, Pull, taper_step};
+pub(super) use self::notes::{Hints, Note, NoteKind, Told, When};
 pub(super) use self::trauma::{Advice, TraumaRules};
 pub(super) use self::views::{School, View};
 pub(super) use self::want::{FormWish, SiteWish, Want};
