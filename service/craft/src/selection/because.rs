@@ -3,7 +3,9 @@
 
 use std::borrow::Cow;
 
-use etui_schema::vocabulary::{Give, Hand, Machine, Oiliness, Sensitivity, Setting, Skin, SkinSign, Thickness};
+use etui_schema::vocabulary::{
+    Give, Hand, Machine, Oiliness, Sensitivity, Setting, Skin, SkinSign, Thickness,
+};
 
 use super::answer::{Heard, Question};
 use super::desirability::Wish;
@@ -187,19 +189,22 @@ impl Circumstance<'_> {
                 format!("{count} needles are too {word} for {asks} with a {form}")
             }
             Failure::Diameter => {
-                let word =
-                    if configuration.diameter_mm < target(self.want.diameter_mm) { "thin" } else { "thick" };
+                let word = if configuration.diameter_mm < target(self.want.diameter_mm) {
+                    "thin"
+                } else {
+                    "thick"
+                };
                 format!("{size} mm is too {word} for {asks}")
             }
             Failure::EffectWidth => {
-                let narrow = traits.band_width_mm < self.want.band_width_mm.map_or(0.0, target);
+                let breadth = traits.band_width_mm / traits.configuration.diameter_mm;
+                let narrow = breadth < self.want.breadth.map_or(0.0, target);
                 let word = if narrow { "narrow" } else { "broad" };
                 format!("its track of {:.2} mm is too {word} for {asks}", traits.band_width_mm)
             }
-            Failure::SiteWidth => format!(
-                "its track of {:.2} mm is too broad for the place",
-                traits.band_width_mm
-            ),
+            Failure::SiteWidth => {
+                format!("its track of {:.2} mm is too broad for the place", traits.band_width_mm)
+            }
             Failure::Pull(question) => {
                 format!("{} leaves it no room here", question.as_str())
             }

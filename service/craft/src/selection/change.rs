@@ -92,15 +92,13 @@ fn trials(setting: &Setting) -> Vec<Trial> {
 }
 
 fn machine_trials(setting: &Setting, trials: &mut Vec<Trial>) {
-    let machine =
-        setting.machine.unwrap_or(Machine { stroke_mm: None, rate_hz: None, give: None });
+    let machine = setting.machine.unwrap_or(Machine { stroke_mm: None, rate_hz: None, give: None });
     let with = |machine| Setting { machine: Some(machine), ..setting.clone() };
     for (stroke_mm, to) in STROKES_MM {
         if machine.stroke_mm.is_some_and(|told| (told - stroke_mm).abs() < 0.05) {
             continue;
         }
-        let words =
-            if to == "2.5" { "with a stroke of 2.5 mm" } else { "with a stroke of 3.5 mm" };
+        let words = if to == "2.5" { "with a stroke of 2.5 mm" } else { "with a stroke of 3.5 mm" };
         let setting = with(Machine { stroke_mm: Some(stroke_mm), ..machine });
         trials.push(Trial { field: "/setting/machine/stroke_mm", to, words, setting });
     }

@@ -34,13 +34,15 @@ fn hear_machine(general: &General, machine: &Machine, say: &mut impl FnMut(Signa
     say(Signal::WeakMachine, -drive);
     say(Signal::HardMachine, drive);
     let limits = &general.limits;
-    let stroke =
-        |is: &dyn Fn(f64) -> bool| f64::from(u8::from(machine.stroke_mm.is_some_and(is)));
+    let stroke = |is: &dyn Fn(f64) -> bool| f64::from(u8::from(machine.stroke_mm.is_some_and(is)));
     let soft = stroke(&|x| x <= limits.short_stroke_mm);
     say(Signal::SoftMachine, if machine.give == Some(Give::Soft) { 1.0 } else { soft });
     say(Signal::LongStroke, stroke(&|x| limits.long_stroke_mm <= x));
     say(Signal::TattooStroke, stroke(&|x| limits.tattoo_stroke_mm < x));
-    say(Signal::FastRate, f64::from(u8::from(machine.rate_hz.is_some_and(|x| limits.fast_rate_hz <= x))));
+    say(
+        Signal::FastRate,
+        f64::from(u8::from(machine.rate_hz.is_some_and(|x| limits.fast_rate_hz <= x))),
+    );
 }
 
 fn hear_pace(
@@ -125,7 +127,10 @@ mod tests {
         let reactive = Skin { sensitivity: Some(Sensitivity::High), ..Skin::default() };
         for thin in [fine, dry.clone(), reactive] {
             let heard = skin(thin.clone());
-            assert!(heard.speaks(Signal::ThinSkin) && heard.speaks(Signal::FragileSkin), "{thin:?}");
+            assert!(
+                heard.speaks(Signal::ThinSkin) && heard.speaks(Signal::FragileSkin),
+                "{thin:?}"
+            );
             assert!(!heard.speaks(Signal::FirmSkin) && !heard.speaks(Signal::OilySkin), "{thin:?}");
         }
         // Thick but dry: no side wins, and both stay heard.
@@ -163,8 +168,7 @@ mod tests {
     fn pace_speaks_only_when_both_speeds_are_told() {
         let pace = |rate_hz, hand_speed_mm_s| {
             let machine = Machine { stroke_mm: None, rate_hz, give: None };
-            let setting =
-                Setting { machine: Some(machine), hand_speed_mm_s, ..Setting::default() };
+            let setting = Setting { machine: Some(machine), hand_speed_mm_s, ..Setting::default() };
             let heard = heard(&setting);
             (heard.speaks(Signal::CrowdedHits), heard.speaks(Signal::SparseHits))
         };

@@ -69,8 +69,8 @@ pub use self::answer::{
 use self::change::Present;
 pub use self::form::Form;
 use self::hearing::hear;
-pub use self::rules::{RulesError, Signal};
 use self::rules::{Rules, TreatmentRules, Want};
+pub use self::rules::{RulesError, Signal};
 use self::score::{Field, Ranking, Traits, pull_logarithms};
 use self::sources::Sources;
 use self::trauma::Gentler;
@@ -240,12 +240,11 @@ fn merged(candidates: &[Candidate]) -> Result<Vec<Candidate>, SelectionError> {
     let mut merged: Vec<Candidate> = Vec::with_capacity(candidates.len());
     for candidate in candidates {
         let Complete { diameter_mm, count, grouping, taper } = candidate.configuration;
-        let place = *places.entry((diameter_mm.to_bits(), count, grouping, taper)).or_insert_with(
-            || {
+        let place =
+            *places.entry((diameter_mm.to_bits(), count, grouping, taper)).or_insert_with(|| {
                 merged.push(Candidate::from(candidate.configuration));
                 merged.len() - 1
-            },
-        );
+            });
         if let Some(one) = merged.get_mut(place) {
             one.lots.extend(candidate.lots.iter().cloned());
         }

@@ -4,12 +4,12 @@ use std::sync::Arc;
 
 use etui_schema::vocabulary::{Effect, Setting, Treatment};
 
+use super::Sources;
 use super::answer::{Heard, Said};
 use super::because::size;
 use super::form::Form;
 use super::rules::{Note, NoteKind, Told, Want, When};
 use super::score::Traits;
-use super::Sources;
 
 /// What a request says, as far as notes and views ask.
 pub(super) struct Occasion<'a> {
@@ -139,11 +139,7 @@ fn said(
         NoteKind::Caution => &sources.about_caution,
         NoteKind::Remark => &sources.about_remark,
     };
-    Said {
-        text,
-        basis: sources.basis(about, &note.source),
-        agreement: Arc::clone(&note.agreement),
-    }
+    Said { text, basis: sources.basis(about, &note.source), agreement: Arc::clone(&note.agreement) }
 }
 
 fn fill(text: &str, occasion: Option<&Occasion<'_>>, traits: Option<&Traits>) -> String {

@@ -12,6 +12,10 @@
 //! from all others, and since every pull is one-sided, a louder signal moves
 //! the best diameter or count to its own side or not at all:
 //!
+//! Within the effect, group (form, count, breadth) and diameter are wished for
+//! separately, so that a pull at the one leaves the best of the other alone
+//! wherever every diameter exists in every group.
+//!
 //! *Let `x` be best at level `l` and `y` at level `l' > l`. Then
 //! `ln D(y) - ln D(x)` grows from `l` to `l'`, so `ln d(pull, x) <= ln d(pull,
 //! y)`: `y` lies on the side that the pull wishes for.*
@@ -133,8 +137,9 @@ fn effect<'r>(
     blend.add(points, weights.points);
     let diameter = want.diameter_mm.of(traits.configuration.diameter_mm);
     blend.add(diameter, weights.diameter);
-    let width = want.band_width_mm.map_or(1.0, |w| w.of(traits.band_width_mm));
-    blend.add(width, weights.band_width);
+    let breadth = traits.band_width_mm / traits.configuration.diameter_mm;
+    let width = want.breadth.map_or(1.0, |w| w.of(breadth));
+    blend.add(width, weights.breadth);
     blend.add(taper(general, want.taper, traits.configuration.taper), weights.taper);
     for (d, failure) in [
         (points, Failure::Points(form)),
@@ -202,7 +207,15 @@ impl<'r> Field<'r> {
                 })
             })
             .collect();
-        Self { traits, bases, base_lns, pull_lns, pulls: &general.pull, general, effect: want.effect }
+        Self {
+            traits,
+            bases,
+            base_lns,
+            pull_lns,
+            pulls: &general.pull,
+            general,
+            effect: want.effect,
+        }
     }
 
     /// The exponent of every pull under a setting; 0 where it is silent.

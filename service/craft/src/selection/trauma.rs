@@ -67,8 +67,10 @@ impl Gentler<'_> {
             let then = self.model.measure(next, self.circumstances).pressure_index;
             if then < now {
                 let share = format!("{:.0}", 100.0 * then / now);
-                let because =
-                    rule.because.replace("{canonical}", &next.canonical()).replace("{share}", &share);
+                let because = rule
+                    .because
+                    .replace("{canonical}", &next.canonical())
+                    .replace("{share}", &share);
                 needles.push(self.needle(*next, because));
             }
         }

@@ -19,11 +19,8 @@ impl Work<'_> {
         let (ranked, set_aside) = (self.ranked(&occasion, &shown), self.set_aside());
         let order = self.ranking.order.iter().map(|(i, _)| *i);
         let traits = |i: usize| self.field.traits.get(i);
-        let in_order: Vec<&Traits> = order
-            .clone()
-            .chain(self.failed())
-            .filter_map(traits)
-            .collect();
+        let in_order: Vec<&Traits> =
+            order.clone().chain(self.failed()).filter_map(traits).collect();
         let gentler = self.selector.gentler_than(self.model, self.setting, self.circumstances);
         let step_up = order
             .clone()

@@ -106,7 +106,7 @@ pub(in crate::selection) struct Weights {
     pub(in crate::selection) form: f64,
     pub(in crate::selection) points: f64,
     pub(in crate::selection) diameter: f64,
-    pub(in crate::selection) band_width: f64,
+    pub(in crate::selection) breadth: f64,
     pub(in crate::selection) taper: f64,
     /// Desirability of a taper that is not told.
     pub(in crate::selection) taper_untold: f64,
@@ -200,8 +200,8 @@ impl General {
             &self.machine.source,
             &self.limits.source,
         ]
-            .into_iter()
-            .chain(self.pull.iter().map(|pull| &pull.source))
+        .into_iter()
+        .chain(self.pull.iter().map(|pull| &pull.source))
     }
 
     /// Refuses curves that fall, and pulls that could move the choice to the

@@ -57,8 +57,9 @@ pub(in crate::selection) struct Want {
     pub(in crate::selection) diameter_mm: Wish,
     /// How far the trade agrees on it.
     pub(in crate::selection) diameter_agreement: Arc<str>,
-    /// Width of the track, in mm, where the effect cares.
-    pub(in crate::selection) band_width_mm: Option<Wish>,
+    /// Width of the track over the diameter, where the effect cares. A measure
+    /// of the group alone: group and diameter are wished for separately.
+    pub(in crate::selection) breadth: Option<Wish>,
     pub(in crate::selection) taper: Taper,
     /// Distance of neighbouring hits along the travel, in mm, both inclusive.
     pub(in crate::selection) spacing_mm: [f64; 2],
@@ -113,8 +114,8 @@ pub(super) fn check(rules: &TreatmentRules) -> Result<(), RulesError> {
     for want in &rules.want {
         let place = format!("{treatment} {}", want.effect);
         check_wish(&format!("{place} diameter_mm"), want.diameter_mm)?;
-        if let Some(wish) = want.band_width_mm {
-            check_wish(&format!("{place} band_width_mm"), wish)?;
+        if let Some(wish) = want.breadth {
+            check_wish(&format!("{place} breadth"), wish)?;
         }
         let [low, high] = want.spacing_mm;
         if !(0.0 < low && low < high && want.passes[0] <= want.passes[1] && 0 < want.passes[0]) {
