@@ -1,1 +1,47 @@
-//! placeholder
+//! Typed client of the etui service: one method an operation.
+//!
+//! Every operation of the interface is one async method of [`Client`] that
+//! bears the operation's id (`get_capabilities`, …) and takes and gives the
+//! types of `etui_schema`. What the service refuses comes back as
+//! [`Error::Problem`] with every fault named.
+//!
+//! ```no_run
+//! # async fn run() -> Result<(), etui_client::Error> {
+//! use etui_client::Client;
+//!
+//! let token = std::fs::read_to_string("etui-data/owner-token").unwrap_or_default();
+//! let client = Client::builder("http://127.0.0.1:8417").token(token.trim()).build()?;
+//! println!("etui {}", client.get_capabilities().await?.version);
+//! # Ok(())
+//! # }
+//! ```
+//!
+//! # What is repeated, and what is not
+//!
+//! A request whose answer was lost is repeated only where that is safe: reads,
+//! computations (they store nothing), and POSTs that write, since each carries
+//! an `Idempotency-Key` (one is made if the caller names none, see
+//! [`Client::with_key`]). A PUT is repeated too; if the lost attempt had been
+//! carried out, its repetition may answer 412, and the record must be read
+//! again. A DELETE whose repetition finds nothing has done its work.
+//! Waits grow from attempt to attempt, carry some jitter, honour `Retry-After`
+//! and are bounded ([`Retries`]).
+//!
+//! # Features
+//!
+//! None by default: plain HTTP to a loopback address, no TLS stack. `tls` adds
+//! rustls for a service behind a proxy. A tokio runtime is the caller's; none
+//! is started here.
+
+mod builder;
+mod error;
+mod records;
+mod retry;
+mod send;
+mod service;
+mod tagged;
+
+pub use builder::{Builder, Client};
+pub use error::{Error, TransportError};
+pub use retry::Retries;
+pub use tagged::Tagged;

@@ -8,4 +8,13 @@
 //! What is absent on purpose: domain logic, clocks, randomness, I/O, any name
 //! of a web framework or of a store.
 
+pub mod access;
+pub mod answers;
+pub mod artists;
+pub mod clients;
+pub mod lots;
+pub mod machines;
+pub mod page;
+pub mod problem;
+pub mod service;
 pub mod vocabulary;

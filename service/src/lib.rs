@@ -1,1 +1,16 @@
-//! placeholder
+//! The etui service: HTTP, use cases, store and events around the craft.
+//!
+//! ```text
+//! main -> http -> studio -> { craft, store, schema }
+//! ```
+//!
+//! Only [`http`] names actix-web and utoipa, reads the clock and draws random
+//! bytes; only `store` names sled. A use case in [`studio`] gets the time, new
+//! ids and entropy as arguments and gives back values and planned writes.
+
+pub mod background;
+pub mod cli;
+pub mod config;
+pub mod http;
+pub mod store;
+pub mod studio;

@@ -1,1 +1,7 @@
-fn main() {}
+//! The `etui` command; everything lies in the library.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    etui_service::cli::run()
+}

@@ -160,6 +160,34 @@ pub(super) fn measure(
     }
 }
 
+<<<<<<< HEAD
+=======
+/// How many orders there are.
+pub(super) const RANKINGS: usize = 3;
+
+/// What configurations are ordered by: pressure, trauma, area covered per
+/// second. Factors that all configurations share are left out, so the values
+/// only rank configurations under the same circumstances.
+pub(super) fn rankings(
+    configuration: &Complete,
+    layout: &Layout,
+    circumstances: &Circumstances,
+    parameters: &Parameters,
+) -> [f64; RANKINGS] {
+    let value = |parameter| parameters.get(parameter);
+    let d = configuration.diameter_mm;
+    let holes = Holes::new(configuration, layout, circumstances.depth_mm, parameters);
+    let travel = Travel::new(layout.band_width * d, circumstances, &holes);
+    let load = 1.0 / sharing_tips(configuration, layout, holes.engaged, parameters);
+    let pressure = load / d.powf(value(Parameter::PressureDiameterExponent));
+    let trauma = travel.punctures_per_mm2.powf(value(Parameter::TraumaDensityExponent))
+        * d.powf(value(Parameter::TraumaDiameterExponent))
+        * load.powf(value(Parameter::TraumaLoadExponent));
+    let cover = Cover::new(&travel, &holes, circumstances, parameters);
+    [pressure, trauma, 1.0 / cover.seconds_per_cm2]
+}
+
+>>>>>>> configuration
 /// The hand's travel over the skin.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Travel {

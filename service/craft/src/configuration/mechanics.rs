@@ -83,3 +83,21 @@ pub fn pierce_force_mn(tip_um: f64) -> f64 {
 pub fn uptake_nl(delivered_ug_cm2: f64, punctures_per_cm2: f64, liquid_g_ml: f64) -> f64 {
     delivered_ug_cm2 / punctures_per_cm2 / liquid_g_ml
 }
+<<<<<<< HEAD
+=======
+
+/// Nominal outer diameter of a hypodermic needle of this gauge, in
+/// millimetres, for the gauges that studies and labels speak of. A higher
+/// gauge is thinner, against the direction of the trade's `#` numbers.
+#[must_use]
+pub const fn hypodermic_diameter_mm(gauge: u8) -> Option<f64> {
+    match gauge {
+        23 => Some(0.6414),
+        27 => Some(0.4128),
+        30 => Some(0.3112),
+        31 => Some(0.2604),
+        32 => Some(0.2350),
+        _ => None,
+    }
+}
+>>>>>>> configuration

@@ -303,11 +303,15 @@ impl Parameters {
         changed
     }
 
+    /// Whether a parameter does not stand at its default.
+    #[must_use]
+    pub fn is_changed(&self, parameter: Parameter) -> bool {
+        self.get(parameter).total_cmp(&self.specification(parameter).default).is_ne()
+    }
+
     /// The parameters that do not stand at their default.
     pub fn changed(&self) -> impl Iterator<Item = Parameter> + '_ {
-        Parameter::ALL.iter().copied().filter(|p| {
-            self.get(*p).total_cmp(&self.specification(*p).default) != std::cmp::Ordering::Equal
-        })
+        Parameter::ALL.iter().copied().filter(|p| self.is_changed(*p))
     }
 }
 

@@ -1,0 +1,84 @@
+//! The studio's memory of artists and machines.
+
+use etui_schema::artists::{Artist, ArtistRecord};
+use etui_schema::machines::{MachineAsStored, MachineRecord};
+use etui_schema::vocabulary::Reference;
+
+use crate::builder::Client;
+use crate::error::Error;
+use crate::tagged::Tagged;
+
+/// Records under the caller's own references.
+///
+/// A PUT creates the record; to replace one that exists it needs the `etag`
+/// under which it was read.
+///
+/// ```no_run
+/// # async fn run(client: etui_client::Client) -> Result<(), Box<dyn std::error::Error>> {
+/// use etui_schema::machines::MachineRecord;
+/// use etui_schema::vocabulary::Give;
+///
+/// let machine = "liner-1".parse()?;
+/// let record = MachineRecord { stroke_mm: 3.5, rate_hz: 110.0, give: Give::Medium };
+/// let kept = client.put_machine(&machine, &record, None).await?;
+/// let slower = MachineRecord { rate_hz: 90.0, ..record };
+/// client.put_machine(&machine, &slower, Some(&kept.etag)).await?;
+/// # Ok(())
+/// # }
+/// ```
+impl Client {
+    /// `PUT /v1/artists/{artist_ref}`: keeps an artist.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 428 if the artist exists and
+    /// `if_match` is absent, and 412 if somebody else has changed it.
+    pub async fn put_artist(
+        &self,
+        artist_ref: &Reference,
+        record: &ArtistRecord,
+        if_match: Option<&str>,
+    ) -> Result<Tagged<Artist>, Error> {
+        self.put(&["v1", "artists", artist_ref.as_str()])
+            .json(record)?
+            .if_match(if_match)?
+            .read_tagged()
+            .await
+    }
+
+    /// `GET /v1/artists/{artist_ref}`: reads an artist.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none.
+    pub async fn get_artist(&self, artist_ref: &Reference) -> Result<Tagged<Artist>, Error> {
+        self.get(&["v1", "artists", artist_ref.as_str()]).read_tagged().await
+    }
+
+    /// `PUT /v1/machines/{machine_ref}`: keeps a machine.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 428 if the machine exists and
+    /// `if_match` is absent, and 412 if somebody else has changed it.
+    pub async fn put_machine(
+        &self,
+        machine_ref: &Reference,
+        record: &MachineRecord,
+        if_match: Option<&str>,
+    ) -> Result<Tagged<MachineAsStored>, Error> {
+        self.put(&["v1", "machines", machine_ref.as_str()])
+            .json(record)?
+            .if_match(if_match)?
+            .read_tagged()
+            .await
+    }
+
+    /// `GET /v1/machines/{machine_ref}`: reads a machine.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none.
+    pub async fn get_machine(
+        &self,
+        machine_ref: &Reference,
+    ) -> Result<Tagged<MachineAsStored>, Error> {
+        self.get(&["v1", "machines", machine_ref.as_str()]).read_tagged().await
+    }
+}

@@ -1,0 +1,220 @@
+//! One request: made, sent, sent again where that is safe, and its answer read.
+
+use std::time::Duration;
+
+use etui_schema::problem::Problem;
+use reqwest::header::{
+    ACCEPT, ACCEPT_LANGUAGE, AUTHORIZATION, CONTENT_TYPE, ETAG, HeaderMap, HeaderName, HeaderValue,
+    IF_MATCH, RETRY_AFTER,
+};
+use reqwest::{Method, Url};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use crate::builder::Client;
+use crate::error::{Error, TransportError};
+use crate::retry;
+use crate::tagged::Tagged;
+
+const IDEMPOTENCY_KEY: HeaderName = HeaderName::from_static("idempotency-key");
+
+/// A request in the making.
+pub(crate) struct Request<'c> {
+    client: &'c Client,
+    method: Method,
+    url: Url,
+    headers: HeaderMap,
+    body: Option<Vec<u8>>,
+    /// A status from 400 on whose body is an answer all the same.
+    also: Option<u16>,
+}
+
+/// An answer below 400, read to its end.
+pub(crate) struct Answer {
+    status: u16,
+    headers: HeaderMap,
+    body: Vec<u8>,
+}
+
+impl Client {
+    /// A request to the path made of these segments.
+    pub(crate) fn request(&self, method: Method, path: &[&str]) -> Request<'_> {
+        let mut url = self.shared.base.clone();
+        if let Ok(mut segments) = url.path_segments_mut() {
+            segments.pop_if_empty().extend(path);
+        }
+        let mut headers = HeaderMap::new();
+        headers.insert(ACCEPT, HeaderValue::from_static("application/json"));
+        if let Some(value) = &self.shared.authorization {
+            headers.insert(AUTHORIZATION, value.clone());
+        }
+        if let Some(language) = self.shared.language {
+            headers.insert(ACCEPT_LANGUAGE, HeaderValue::from_static(language.as_str()));
+        }
+        Request { client: self, method, url, headers, body: None, also: None }
+    }
+
+    pub(crate) fn get(&self, path: &[&str]) -> Request<'_> {
+        self.request(Method::GET, path)
+    }
+
+    pub(crate) fn put(&self, path: &[&str]) -> Request<'_> {
+        self.request(Method::PUT, path)
+    }
+}
+
+impl Request<'_> {
+    /// Adds a query parameter.
+    pub(crate) fn query(mut self, name: &str, value: &str) -> Self {
+        self.url.query_pairs_mut().append_pair(name, value);
+        self
+    }
+
+    /// Asks for another media type than JSON.
+    pub(crate) fn accept(mut self, media: &'static str) -> Self {
+        self.headers.insert(ACCEPT, HeaderValue::from_static(media));
+        self
+    }
+
+    /// Takes the body of this status for an answer too.
+    pub(crate) fn also(mut self, status: u16) -> Self {
+        self.also = Some(status);
+        self
+    }
+
+    /// Sends a value as the JSON body.
+    pub(crate) fn json<T: Serialize>(mut self, value: &T) -> Result<Self, Error> {
+        let body = serde_json::to_vec(value).map_err(|e| Error::Unusable(e.to_string()))?;
+        self.body = Some(body);
+        self.headers.insert(CONTENT_TYPE, HeaderValue::from_static("application/json"));
+        Ok(self)
+    }
+
+    /// Changes only the version of the record that was read.
+    pub(crate) fn if_match(mut self, etag: Option<&str>) -> Result<Self, Error> {
+        if let Some(etag) = etag {
+            let value = HeaderValue::from_str(etag)
+                .map_err(|_| Error::Unusable("an entity tag is visible ASCII".to_owned()))?;
+            self.headers.insert(IF_MATCH, value);
+        }
+        Ok(self)
+    }
+
+    /// A POST that writes: the caller's key, or a new one, goes with every
+    /// attempt, so that it is carried out once.
+    pub(crate) fn once(mut self) -> Self {
+        let key = match &self.client.key {
+            Some(key) => Some(key.clone()),
+            None => HeaderValue::from_str(&format!("\"{}\"", retry::new_key())).ok(),
+        };
+        if let Some(key) = key {
+            self.headers.insert(IDEMPOTENCY_KEY, key);
+        }
+        self
+    }
+
+    /// Sends, and reads the answer as JSON.
+    pub(crate) async fn read<T: DeserializeOwned>(self) -> Result<T, Error> {
+        self.send().await?.json()
+    }
+
+    /// Sends, and reads a record with its entity tag.
+    pub(crate) async fn read_tagged<T: DeserializeOwned>(self) -> Result<Tagged<T>, Error> {
+        let answer = self.send().await?;
+        match text_of(&answer.headers, ETAG).map(str::to_owned) {
+            Some(etag) => Ok(Tagged { value: answer.json()?, etag }),
+            None => Err(Error::Unexpected {
+                status: answer.status,
+                detail: "a record came without an entity tag".to_owned(),
+            }),
+        }
+    }
+
+    /// Sends, and reads the answer as text.
+    pub(crate) async fn read_text(self) -> Result<String, Error> {
+        let Answer { status, body, .. } = self.send().await?;
+        String::from_utf8(body)
+            .map_err(|_| Error::Unexpected { status, detail: "a text is not UTF-8".to_owned() })
+    }
+
+    /// Sends as often as the settings allow.
+    pub(crate) async fn send(self) -> Result<Answer, Error> {
+        let mut attempt = 1;
+        let mut lost = false;
+        loop {
+            let error = match self.attempt().await {
+                Ok(answer) => return Ok(answer),
+                Err(error) => error,
+            };
+            if lost && self.method == Method::DELETE && is_not_found(&error) {
+                // The attempt whose answer was lost had done it.
+                return Ok(Answer { status: 204, headers: HeaderMap::new(), body: Vec::new() });
+            }
+            lost |= matches!(&error, Error::Transport(why) if !why.is_connect());
+            match self.client.shared.retries.wait_after(attempt, &error, retry::luck()) {
+                Some(wait) => tokio::time::sleep(wait).await,
+                None => return Err(error),
+            }
+            attempt += 1;
+        }
+    }
+
+    async fn attempt(&self) -> Result<Answer, Error> {
+        let transport = |e| Error::Transport(TransportError::new(e));
+        let mut request = self
+            .client
+            .shared
+            .http
+            .request(self.method.clone(), self.url.clone())
+            .headers(self.headers.clone());
+        if let Some(body) = &self.body {
+            request = request.body(body.clone());
+        }
+        let answer = request.send().await.map_err(transport)?;
+        let status = answer.status().as_u16();
+        let headers = answer.headers().clone();
+        let body = answer.bytes().await.map_err(transport)?.to_vec();
+        let meant =
+            (200..=299).contains(&status) || (self.also == Some(status) && !is_problem(&headers));
+        if meant {
+            Ok(Answer { status, headers, body })
+        } else {
+            Err(refusal(status, &headers, &body))
+        }
+    }
+}
+
+impl Answer {
+    pub(crate) fn json<T: DeserializeOwned>(&self) -> Result<T, Error> {
+        serde_json::from_slice(&self.body).map_err(|error| Error::Unexpected {
+            status: self.status,
+            detail: format!("the body is not the expected JSON: {error}"),
+        })
+    }
+}
+
+fn is_not_found(error: &Error) -> bool {
+    error.problem().is_some_and(|problem| problem.status == 404)
+}
+
+fn text_of(headers: &HeaderMap, name: HeaderName) -> Option<&str> {
+    headers.get(name).and_then(|value| value.to_str().ok())
+}
+
+fn is_problem(headers: &HeaderMap) -> bool {
+    text_of(headers, CONTENT_TYPE).is_some_and(|m| m.starts_with("application/problem+json"))
+}
+
+fn refusal(status: u16, headers: &HeaderMap, body: &[u8]) -> Error {
+    if is_problem(headers)
+        && let Ok(problem) = serde_json::from_slice::<Problem>(body)
+    {
+        let asked = text_of(headers, RETRY_AFTER).and_then(|v| v.parse().ok());
+        return Error::Problem {
+            problem: Box::new(problem),
+            retry_after: asked.map(Duration::from_secs),
+        };
+    }
+    let media = text_of(headers, CONTENT_TYPE).unwrap_or("no media type");
+    Error::Unexpected { status, detail: format!("no problem body, but {media}") }
+}

@@ -1,0 +1,92 @@
+//! What the service says about itself.
+
+use etui_schema::problem::ErrorCode;
+use etui_schema::service::{Capabilities, Health, ProblemKind, ProblemKinds, SchemaNames, Sources};
+use serde_json::Value;
+
+use crate::builder::Client;
+use crate::error::Error;
+
+/// Health, figures, documents.
+impl Client {
+    /// `GET /health/live`: whether the process answers at all.
+    ///
+    /// # Errors
+    /// [`Error`] if it does not.
+    pub async fn get_liveness(&self) -> Result<Health, Error> {
+        self.get(&["health", "live"]).read().await
+    }
+
+    /// `GET /health/ready`: the state of every component; `status` is `fail`
+    /// if the service answers but cannot work.
+    ///
+    /// # Errors
+    /// [`Error`] if the service cannot be reached.
+    pub async fn get_readiness(&self) -> Result<Health, Error> {
+        self.get(&["health", "ready"]).also(503).read().await
+    }
+
+    /// `GET /metrics`: the figures of the process as OpenMetrics text.
+    ///
+    /// # Errors
+    /// [`Error`], among others for a token without the scope `admin`.
+    pub async fn get_metrics(&self) -> Result<String, Error> {
+        self.get(&["metrics"]).accept("application/openmetrics-text").read_text().await
+    }
+
+    /// `GET /openapi.json`: the document of the interface.
+    ///
+    /// # Errors
+    /// [`Error`] if the service cannot be reached.
+    pub async fn get_openapi(&self) -> Result<Value, Error> {
+        self.get(&["openapi.json"]).read().await
+    }
+
+    /// `GET /v1/schemas`: the names of the JSON Schemas.
+    ///
+    /// # Errors
+    /// [`Error`] if the service cannot be reached.
+    pub async fn list_schemas(&self) -> Result<SchemaNames, Error> {
+        self.get(&["v1", "schemas"]).read().await
+    }
+
+    /// `GET /v1/schemas/{name}`: one JSON Schema with all it refers to.
+    ///
+    /// # Errors
+    /// [`ErrorCode::NotFound`] for a name that is not in [`Client::list_schemas`].
+    pub async fn get_schema(&self, name: &str) -> Result<Value, Error> {
+        self.get(&["v1", "schemas", name]).accept("application/schema+json").read().await
+    }
+
+    /// `GET /v1/sources`: the register that every number points into.
+    ///
+    /// # Errors
+    /// [`Error`] if the service cannot be reached.
+    pub async fn list_sources(&self) -> Result<Sources, Error> {
+        self.get(&["v1", "sources"]).read().await
+    }
+
+    /// `GET /v1/capabilities`: operations with their scopes, languages, zone.
+    ///
+    /// # Errors
+    /// [`Error`] if the service cannot be reached.
+    pub async fn get_capabilities(&self) -> Result<Capabilities, Error> {
+        self.get(&["v1", "capabilities"]).read().await
+    }
+
+    /// `GET /problems`: the closed list of error codes.
+    ///
+    /// # Errors
+    /// [`Error`] if the service cannot be reached.
+    pub async fn list_problems(&self) -> Result<ProblemKinds, Error> {
+        self.get(&["problems"]).read().await
+    }
+
+    /// `GET /problems/{code}`: one error code, explained.
+    ///
+    /// # Errors
+    /// [`Error`] if the service cannot be reached.
+    pub async fn get_problem(&self, code: ErrorCode) -> Result<ProblemKind, Error> {
+        self.get(&["problems", code.as_str()]).read().await
+    }
+}

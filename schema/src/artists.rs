@@ -1,0 +1,51 @@
+//! Artists: how firmly they work and what they have practised.
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::vocabulary::{CivilDate, Configuration, Hand, Instant, Reference};
+
+/// What is kept of an artist. No name is needed.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct ArtistRecord {
+    /// How firmly the artist works.
+    #[garde(skip)]
+    pub hand: Hand,
+    /// Configurations practised outside a face, newest last; at most 500.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[garde(length(max = 500), dive)]
+    pub practice: Vec<Practice>,
+}
+
+/// One practised configuration.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct Practice {
+    /// What was practised.
+    #[garde(dive)]
+    pub configuration: Configuration,
+    /// When.
+    #[garde(skip)]
+    pub on: CivilDate,
+    /// Who signed it off, by the studio's reference; absent while it is not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub signed_off_by: Option<Reference>,
+}
+
+/// An artist as stored.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Artist {
+    /// The studio's reference.
+    pub artist_ref: Reference,
+    /// How firmly the artist works.
+    pub hand: Hand,
+    /// Configurations practised outside a face.
+    pub practice: Vec<Practice>,
+    /// Counts the changes, from 1.
+    pub version: u64,
+    /// When it was last changed.
+    pub updated_at: Instant,
+}

@@ -1,0 +1,193 @@
+//! The drawer: lots of sterile packets, received from label readings.
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::vocabulary::{CivilDate, Configuration, Instant, UnknownWord, words};
+use std::fmt;
+use std::str::FromStr;
+
+words! {
+    /// Whether packs of a lot may be used.
+    LotState, "lot state" {
+        /// In date and in the drawer.
+        Usable = "usable",
+        /// Kept aside: something about it has to be settled first.
+        Held = "held",
+        /// Past its expiry date.
+        Expired = "expired",
+        /// Called back by its maker or an authority.
+        Recalled = "recalled",
+        /// No pack left.
+        Empty = "empty",
+    }
+}
+
+words! {
+    /// Why the count of a lot was changed by hand.
+    AdjustmentReason, "reason" {
+        /// Counted again.
+        Recount = "recount",
+        /// A pack was damaged or opened.
+        Damaged = "damaged",
+        /// A pack was used for practice.
+        Practice = "practice",
+        /// Given back to the supplier.
+        Returned = "returned",
+        /// Taken out of quarantine after a check.
+        Released = "released",
+        /// Put into quarantine.
+        Held = "held",
+    }
+}
+
+/// A delivery of one lot, as its label says and as a person confirms.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct LotRequest {
+    /// What is printed on the packet, as read or typed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 4096))]
+    pub text: Option<String>,
+    /// What the scanner sent, as sent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 4096))]
+    pub symbol: Option<String>,
+    /// Number of packs received, 1 to 10 000.
+    #[garde(range(min = 1, max = 10_000))]
+    pub packs: u32,
+    /// The maker or supplier as the studio calls it; lots are unique only per
+    /// maker.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 80))]
+    pub maker: Option<String>,
+    /// What a person settled where the label leaves a question open.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub confirmed: Option<Confirmed>,
+}
+
+/// What a person says the packet is; each member overrides what was read.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct Confirmed {
+    /// The configuration.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub configuration: Option<Configuration>,
+    /// The lot or batch code.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 40))]
+    pub lot: Option<String>,
+    /// The last day of use.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub expires_on: Option<CivilDate>,
+    /// The maker's catalogue number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 40))]
+    pub reference: Option<String>,
+}
+
+/// A lot in the drawer.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Lot {
+    /// Its id.
+    pub id: Uuid,
+    /// Whether its packs may be used today.
+    pub state: LotState,
+    /// Why not, if not.
+    pub reasons: Vec<String>,
+    /// What the packs hold.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub configuration: Option<Configuration>,
+    /// The configuration in canonical text.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub canonical: Option<String>,
+    /// The lot or batch code.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// The last day of use.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expires_on: Option<CivilDate>,
+    /// The maker's catalogue number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reference: Option<String>,
+    /// The GTIN in its 14-digit form.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gtin: Option<String>,
+    /// The maker or supplier as the studio calls it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub maker: Option<String>,
+    /// Packs left.
+    pub packs: u32,
+    /// What was printed, kept as read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub text: Option<String>,
+    /// What was scanned, kept as sent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub symbol: Option<String>,
+    /// When it came in.
+    pub received_at: Instant,
+    /// Every change of the count by hand, oldest first.
+    pub adjustments: Vec<Adjustment>,
+    /// Counts the changes, from 1.
+    pub version: u64,
+}
+
+/// One change of a lot by hand.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Adjustment {
+    /// When.
+    pub at: Instant,
+    /// By how many packs.
+    pub change: i32,
+    /// Why.
+    pub reason: AdjustmentReason,
+    /// In words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+}
+
+/// A change of a lot by hand.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct AdjustmentRequest {
+    /// By how many packs, −10 000 to 10 000; the count never falls below 0.
+    #[serde(default)]
+    #[garde(range(min = -10_000, max = 10_000))]
+    pub change: i32,
+    /// Why.
+    #[garde(skip)]
+    pub reason: AdjustmentReason,
+    /// In words; nothing about a client.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 300))]
+    pub note: Option<String>,
+    /// With `released`: what a person settled about the packet.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub confirmed: Option<Confirmed>,
+}
+
+/// Which lots to list.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LotQuery {
+    /// Only lots in this state.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub state: Option<LotState>,
+    /// Only lots that expire on or before this day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expires_by: Option<CivilDate>,
+    /// Rows a page, 1 to 200; 50 if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1, max = 200))]
+    pub limit: Option<u16>,
+    /// The `next_cursor` of the page before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 600))]
+    pub cursor: Option<String>,
+}

@@ -1,0 +1,39 @@
+//! Machines: stroke, rate, give.
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::vocabulary::{Give, Instant, Reference};
+
+/// What is kept of a machine. Its make does not matter.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct MachineRecord {
+    /// Full travel of the needle in millimetres, 0.5 to 6.0.
+    #[garde(range(min = 0.5, max = 6.0))]
+    pub stroke_mm: f64,
+    /// Strokes per second, 10 to 300, as usually run.
+    #[garde(range(min = 10.0, max = 300.0))]
+    pub rate_hz: f64,
+    /// How far the drive yields.
+    #[garde(skip)]
+    pub give: Give,
+}
+
+/// A machine as stored.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct MachineAsStored {
+    /// The studio's reference.
+    pub machine_ref: Reference,
+    /// Full travel of the needle in millimetres.
+    pub stroke_mm: f64,
+    /// Strokes per second.
+    pub rate_hz: f64,
+    /// How far the drive yields.
+    pub give: Give,
+    /// Counts the changes, from 1.
+    pub version: u64,
+    /// When it was last changed.
+    pub updated_at: Instant,
+}

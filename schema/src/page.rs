@@ -1,0 +1,52 @@
+//! Paging: how a list is asked for and answered.
+
+use std::borrow::Cow;
+
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::{Deserialize, Serialize};
+
+/// One page of a list.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Page<T> {
+    /// The rows of this page.
+    pub items: Vec<T>,
+    /// Ask for the next page with `?cursor=` and this; absent on the last one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub next_cursor: Option<String>,
+}
+
+impl<T: JsonSchema> JsonSchema for Page<T> {
+    fn schema_name() -> Cow<'static, str> {
+        format!("PageOf{}", T::schema_name()).into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let item = generator.subschema_for::<T>();
+        json_schema!({
+            "type": "object",
+            "description": "One page of a list.",
+            "properties": {
+                "items": { "type": "array", "items": item, "description": "The rows of this page." },
+                "next_cursor": {
+                    "type": "string",
+                    "description": "Ask for the next page with `?cursor=` and this; absent on the last one."
+                }
+            },
+            "required": ["items"]
+        })
+    }
+}
+
+/// Which page of a list.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PageQuery {
+    /// Rows a page, 1 to 200; 50 if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1, max = 200))]
+    pub limit: Option<u16>,
+    /// The `next_cursor` of the page before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 600))]
+    pub cursor: Option<String>,
+}

@@ -1,0 +1,129 @@
+//! What the service says about itself: health, capabilities, sources, schemas.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::vocabulary::EvidenceKind;
+
+/// Health of the process (in the manner of the health check draft:
+/// `pass`, `warn`, `fail`).
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Health {
+    /// `pass`, `warn` or `fail`.
+    pub status: HealthStatus,
+    /// Version of the service.
+    pub version: String,
+    /// What was looked at, one line a component.
+    pub checks: Vec<HealthCheck>,
+}
+
+/// One component's state.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct HealthCheck {
+    /// Name of the component.
+    pub component: String,
+    /// Its state.
+    pub status: HealthStatus,
+    /// In words; what to do if it is not `pass`.
+    pub output: String,
+}
+
+/// A state of health.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum HealthStatus {
+    /// Fine.
+    Pass,
+    /// Works, but somebody should look.
+    Warn,
+    /// Does not work.
+    Fail,
+}
+
+/// One source of the register.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Source {
+    /// Id that `basis[]` and findings point to.
+    pub id: String,
+    /// The citation.
+    pub citation: String,
+    /// What kind of thing it is.
+    pub kind: EvidenceKind,
+    /// How much of it was read: `whole`, `page`, `abstract`, `data`,
+    /// `second_hand`, `title`, `none`.
+    pub read: String,
+}
+
+/// The register of sources.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Sources {
+    /// In the order of their ids.
+    pub items: Vec<Source>,
+}
+
+/// Where one value of an answer came from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Basis {
+    /// What the value is, in a few words.
+    pub about: String,
+    /// Id in `GET /v1/sources`.
+    pub source: String,
+    /// The kind of that source.
+    pub kind: EvidenceKind,
+}
+
+/// What this service can do.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Capabilities {
+    /// Version of the service.
+    pub version: String,
+    /// Every operation, by id.
+    pub operations: Vec<CapableOperation>,
+    /// Languages of the texts.
+    pub languages: Vec<String>,
+    /// Time zone of the studio: "today" is its local date.
+    pub zone: String,
+    /// Media types of pictures.
+    pub pictures: Vec<String>,
+}
+
+/// One operation, for discovery.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct CapableOperation {
+    /// Operation id, the same as in the OpenAPI document.
+    pub id: String,
+    /// HTTP method.
+    pub method: String,
+    /// Path template.
+    pub path: String,
+    /// Scope that a token needs; absent if open to all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub scope: Option<String>,
+}
+
+/// The names of the published JSON Schemas.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SchemaNames {
+    /// Each is served at `/v1/schemas/{name}`.
+    pub names: Vec<String>,
+}
+
+/// One error code, explained.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ProblemKind {
+    /// The code.
+    pub code: crate::problem::ErrorCode,
+    /// The status it comes with.
+    pub status: u16,
+    /// Its title.
+    pub title: String,
+    /// What to do about it.
+    pub advice: String,
+}
+
+/// The closed list of error codes.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ProblemKinds {
+    /// In the order of their statuses.
+    pub items: Vec<ProblemKind>,
+}

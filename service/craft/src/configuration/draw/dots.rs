@@ -1,0 +1,140 @@
+//! A picture of a puncture pattern.
+
+use etui_schema::vocabulary::Language;
+
+use super::super::complete::Complete;
+use super::super::model::Model;
+use super::super::pattern::{Ground, Pattern, Place, Statistics};
+use super::super::wording::decimal;
+use super::svg::{Canvas, Face, Fine, GREY, INK, Short};
+use super::{Picture, width_of};
+
+const MARGIN: f64 = 24.0;
+const NOTE: f64 = 12.0;
+
+/// Marks are drawn in layers of this many, so that places hit twice are darker.
+const LAYERS: usize = 24;
+
+/// Draws a pattern to scale: marks in grey, places hit more than once darker,
+/// the border of an area as a thin line.
+///
+/// The width is brought into 240 to 3000 pixels; the height follows.
+#[must_use]
+pub fn draw_pattern(
+    model: &Model,
+    configuration: &Complete,
+    pattern: &Pattern,
+    statistics: &Statistics,
+    width_px: u32,
+    language: Language,
+) -> Picture {
+    let width = width_of(width_px);
+    let places: Vec<Place> = pattern.dots.iter().map(|dot| pattern.place(dot)).collect();
+    let frame = Frame::around(pattern, &places, width);
+    let words = |key: &str| model.wording().word(language, key);
+    let title = format!("{}, {}", configuration.canonical(), words("draw_pattern_title"));
+    let number = |value: f64, digits: usize| decimal(language, value, digits);
+    let note = format!(
+        "{} {}; {} {} %; {} {} %",
+        number(statistics.punctures_per_mm2, 1),
+        words("draw_punctures"),
+        words("draw_coverage"),
+        number(100.0 * statistics.coverage.simulated, 0),
+        words("draw_repeat"),
+        number(100.0 * statistics.repeat_hits.simulated, 0),
+    );
+    let mut canvas = Canvas::default();
+    canvas.text(MARGIN, MARGIN + 8.0, Face::plain(16.0).bold(), &title);
+    canvas.text(MARGIN, MARGIN + 26.0, Face::plain(NOTE).grey(), &note);
+    frame.border(&mut canvas, pattern.ground);
+    frame.marks(&mut canvas, pattern, &places);
+    let bottom = canvas.bar(MARGIN, frame.bottom + 18.0, frame.scale, width - 2.0 * MARGIN - 70.0);
+    let height = bottom + MARGIN;
+    Picture {
+        svg: canvas.finish(width, height, &title, &note),
+        width_px: width,
+        height_px: height,
+        px_per_mm: frame.scale,
+    }
+}
+
+/// Where the plane of the pattern lies on the picture.
+struct Frame {
+    left_mm: f64,
+    top_mm: f64,
+    scale: f64,
+    top: f64,
+    bottom: f64,
+}
+
+impl Frame {
+    fn around(pattern: &Pattern, places: &[Place], width: f64) -> Self {
+        let (mut low, mut high): ((f64, f64), (f64, f64)) = match pattern.ground {
+            Ground::Straight { length_mm } | Ground::Hair { length_mm, .. } => {
+                let half = 0.5 * pattern.band_width_mm;
+                ((0.0, -half), (0.5 * length_mm, half))
+            }
+            Ground::Area { width_mm, height_mm } => ((0.0, 0.0), (width_mm, height_mm)),
+        };
+        for (place, dot) in places.iter().zip(&pattern.dots) {
+            low = (low.0.min(place.x_mm - dot.radius_mm), low.1.min(place.y_mm - dot.radius_mm));
+            high = (high.0.max(place.x_mm + dot.radius_mm), high.1.max(place.y_mm + dot.radius_mm));
+        }
+        let across = width - 2.0 * MARGIN;
+        let scale = (across / (high.0 - low.0)).min(900.0 / (high.1 - low.1)).min(220.0);
+        let top = MARGIN + 46.0;
+        Self { left_mm: low.0, top_mm: low.1, scale, top, bottom: top + (high.1 - low.1) * scale }
+    }
+
+    fn at(&self, place: Place) -> (f64, f64) {
+        let x = MARGIN + (place.x_mm - self.left_mm) * self.scale;
+        (x, self.top + (place.y_mm - self.top_mm) * self.scale)
+    }
+
+    fn border(&self, canvas: &mut Canvas, ground: Ground) {
+        if let Ground::Area { width_mm, height_mm } = ground {
+            let (x, y) = self.at(Place { x_mm: 0.0, y_mm: 0.0 });
+            canvas.raw(format_args!(
+                r#"<rect class="ground" x="{}" y="{}" width="{}" height="{}" fill="none" stroke="{GREY}" stroke-width="1"/>"#,
+                Short(x),
+                Short(y),
+                Fine(width_mm * self.scale),
+                Fine(height_mm * self.scale)
+            ));
+        }
+    }
+
+    /// Dots as round caps of lines without length: a few bytes each.
+    fn marks(&self, canvas: &mut Canvas, pattern: &Pattern, places: &[Place]) {
+        let mut layers: Vec<(f64, String)> = Vec::new();
+        for (i, (place, dot)) in places.iter().zip(&pattern.dots).enumerate() {
+            // To a hundredth of a pixel, so that equal marks share a layer.
+            let wide = (2.0 * dot.radius_mm * self.scale * 10.0).round() / 10.0;
+            let layer = i % LAYERS;
+            let path = match layers.iter_mut().skip(layer).step_by(LAYERS).find(|l| same(l.0, wide))
+            {
+                Some((_, path)) => path,
+                None => push_layers(&mut layers, wide, layer),
+            };
+            let (x, y) = self.at(*place);
+            path.push_str(&format!("M{} {}h0", Short(x), Short(y)));
+        }
+        for (wide, path) in layers.iter().filter(|(_, path)| !path.is_empty()) {
+            canvas.raw(format_args!(
+                r#"<path class="marks" d="{path}" fill="none" stroke="{INK}" stroke-opacity="0.5" stroke-linecap="round" stroke-width="{}"/>"#,
+                Short(*wide)
+            ));
+        }
+    }
+}
+
+/// Adds a set of empty layers for marks of one width and gives one of them.
+fn push_layers(layers: &mut Vec<(f64, String)>, wide: f64, layer: usize) -> &mut String {
+    let start = layers.len();
+    layers.extend((0..LAYERS).map(|_| (wide, String::new())));
+    &mut layers[start + layer].1
+}
+
+fn same(a: f64, b: f64) -> bool {
+    (a - b).abs() < 1e-9
+}

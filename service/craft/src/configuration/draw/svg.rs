@@ -1,0 +1,257 @@
+//! A small writer of SVG: escaped, XML 1.0 characters only, short numbers.
+
+use std::fmt::Write;
+
+/// Paper, ink and greys. Contrast of ink on paper is above 12 to 1.
+pub(super) const PAPER: &str = "#fffdf8";
+pub(super) const INK: &str = "#20262d";
+pub(super) const GREY: &str = "#5d656d";
+pub(super) const STEEL: &str = "#c9ced3";
+pub(super) const PALE: &str = "#ecebe6";
+
+/// Families tried in turn; the first is the one compiled in for PNG.
+const FONTS: &str = "Noto Sans, DejaVu Sans, Verdana, sans-serif";
+
+/// Where a text hangs on its point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Anchor {
+    Start,
+    Middle,
+    End,
+}
+
+/// How a text looks.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Face {
+    pub(super) size: f64,
+    pub(super) colour: &'static str,
+    pub(super) bold: bool,
+    pub(super) anchor: Anchor,
+}
+
+impl Face {
+    pub(super) const fn plain(size: f64) -> Self {
+        Self { size, colour: INK, bold: false, anchor: Anchor::Start }
+    }
+
+    pub(super) const fn grey(self) -> Self {
+        Self { colour: GREY, ..self }
+    }
+
+    pub(super) const fn bold(self) -> Self {
+        Self { bold: true, ..self }
+    }
+
+    pub(super) const fn at(self, anchor: Anchor) -> Self {
+        Self { anchor, ..self }
+    }
+}
+
+/// The body of a picture under way.
+#[derive(Debug, Default)]
+pub(super) struct Canvas {
+    body: String,
+}
+
+impl Canvas {
+    /// Adds raw markup made of numbers and fixed words only.
+    pub(super) fn raw(&mut self, markup: std::fmt::Arguments<'_>) {
+        // Writing to a String cannot fail.
+        let _ = self.body.write_fmt(markup);
+        self.body.push('\n');
+    }
+
+    pub(super) fn line(&mut self, from: (f64, f64), to: (f64, f64), stroke: &str, width: f64) {
+        self.raw(format_args!(
+            r#"<line x1="{}" y1="{}" x2="{}" y2="{}" stroke="{stroke}" stroke-width="{}"/>"#,
+            Short(from.0),
+            Short(from.1),
+            Short(to.0),
+            Short(to.1),
+            Short(width)
+        ));
+    }
+
+    pub(super) fn text(&mut self, x: f64, y: f64, face: Face, text: &str) {
+        let anchor = match face.anchor {
+            Anchor::Start => "start",
+            Anchor::Middle => "middle",
+            Anchor::End => "end",
+        };
+        let weight = if face.bold { r#" font-weight="bold""# } else { "" };
+        self.raw(format_args!(
+            r#"<text x="{}" y="{}" font-size="{}" fill="{}" text-anchor="{anchor}"{weight}>{}</text>"#,
+            Short(x),
+            Short(y),
+            Short(face.size),
+            face.colour,
+            Escaped(text)
+        ));
+    }
+
+    /// A millimetre bar with ticks, its length true to the scale.
+    ///
+    /// Returns the y below its caption.
+    pub(super) fn bar(&mut self, x: f64, y: f64, px_per_mm: f64, room_px: f64) -> f64 {
+        let length_mm = bar_length_mm(px_per_mm, room_px);
+        let length = length_mm * px_per_mm;
+        self.raw(format_args!(
+            r#"<rect class="bar" x="{}" y="{}" width="{}" height="5" fill="{INK}"/>"#,
+            Short(x),
+            Short(y),
+            Fine(length)
+        ));
+        for tenth in 1..10 {
+            let at = x + length * f64::from(tenth) / 10.0;
+            let height = if tenth == 5 { 5.0 } else { 3.0 };
+            self.line((at, y), (at, y + height), PAPER, 1.0);
+        }
+        let caption = format!("{length_mm} mm");
+        self.text(x + length + 8.0, y + 8.0, Face::plain(12.0), &caption);
+        y + 14.0
+    }
+
+    /// Closes the picture: paper, title, description, body.
+    pub(super) fn finish(self, width: f64, height: f64, title: &str, description: &str) -> String {
+        let mut svg = String::with_capacity(self.body.len() + 700);
+        let (w, h) = (Short(width), Short(height));
+        let _ = write!(
+            svg,
+            concat!(
+                r#"<svg xmlns="http://www.w3.org/2000/svg" width="{w}" height="{h}" "#,
+                r#"viewBox="0 0 {w} {h}" role="img" aria-labelledby="title description" "#,
+                r#"font-family="{fonts}">"#,
+                "\n<title id=\"title\">{title}</title>\n",
+                "<desc id=\"description\">{description}</desc>\n",
+                r#"<rect width="{w}" height="{h}" fill="{paper}"/>"#,
+                "\n{body}</svg>\n"
+            ),
+            w = w,
+            h = h,
+            fonts = FONTS,
+            title = Escaped(title),
+            description = Escaped(description),
+            paper = PAPER,
+            body = self.body
+        );
+        svg
+    }
+}
+
+/// The longest round length that fits, out of 1, 2 and 5 by tens.
+fn bar_length_mm(px_per_mm: f64, room_px: f64) -> f64 {
+    const LENGTHS_MM: [f64; 7] = [20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2];
+    let wanted = room_px.min(220.0);
+    LENGTHS_MM.into_iter().find(|mm| mm * px_per_mm <= wanted).unwrap_or(0.1)
+}
+
+/// About how wide a text is, in pixels; a little on the wide side.
+pub(super) fn text_width(text: &str, size: f64) -> f64 {
+    let em = |c: char| match c {
+        'i' | 'l' | 'j' | '.' | ',' | ':' | ';' | '|' | '!' | '\'' | ' ' => 0.30,
+        'm' | 'w' | 'M' | 'W' | 'Щ' | 'Ш' | 'Ж' | 'Ю' | 'ш' | 'щ' | 'ж' | 'ю' | 'Ω' | '@' => {
+            0.95
+        }
+        c if c.is_ascii_digit() => 0.58,
+        c if c.is_uppercase() => 0.70,
+        c if c.is_ascii() => 0.58,
+        c if (c as u32) < 0x2000 => 0.64,
+        _ => 1.05,
+    };
+    size * text.chars().map(em).sum::<f64>()
+}
+
+/// A text cut to a width, with an ellipsis where it was cut.
+pub(super) fn cut_to(text: &str, size: f64, room: f64) -> String {
+    if text_width(text, size) <= room {
+        return text.to_owned();
+    }
+    let mut kept = String::new();
+    for c in text.chars() {
+        kept.push(c);
+        if room < text_width(&kept, size) + 0.9 * size {
+            kept.pop();
+            break;
+        }
+    }
+    kept.push('…');
+    kept
+}
+
+/// A number with at most two decimals and no idle zeros.
+pub(super) struct Short(pub(super) f64);
+
+impl std::fmt::Display for Short {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        trimmed(f, self.0, 2)
+    }
+}
+
+/// A number with at most four decimals and no idle zeros.
+pub(super) struct Fine(pub(super) f64);
+
+impl std::fmt::Display for Fine {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        trimmed(f, self.0, 4)
+    }
+}
+
+fn trimmed(f: &mut std::fmt::Formatter<'_>, value: f64, digits: usize) -> std::fmt::Result {
+    let text = format!("{value:.digits$}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    f.write_str(if text == "-0" { "0" } else { text })
+}
+
+/// Text in markup: `& < > " '` escaped, characters that XML 1.0 does not
+/// allow left out.
+struct Escaped<'a>(&'a str);
+
+impl std::fmt::Display for Escaped<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        for c in self.0.chars().filter(|c| is_xml(*c)) {
+            match c {
+                '&' => f.write_str("&amp;")?,
+                '<' => f.write_str("&lt;")?,
+                '>' => f.write_str("&gt;")?,
+                '"' => f.write_str("&quot;")?,
+                '\'' => f.write_str("&#39;")?,
+                c => f.write_char(c)?,
+            }
+        }
+        Ok(())
+    }
+}
+
+/// The characters of XML 1.0 (fifth edition, production 2), without the line
+/// breaks and tabs that a label never needs.
+const fn is_xml(c: char) -> bool {
+    matches!(c, ' '..='\u{D7FF}' | '\u{E000}'..='\u{FFFD}' | '\u{10000}'..='\u{10FFFF}')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_is_escaped_and_freed_of_what_xml_forbids() {
+        let raw = "a<b>&\"c'\u{0}\u{8}\u{FFFE}\n\u{1F600}";
+        assert_eq!(Escaped(raw).to_string(), "a&lt;b&gt;&amp;&quot;c&#39;\u{1F600}");
+    }
+
+    #[test]
+    fn numbers_are_short() {
+        for (value, want) in [(1.0, "1"), (0.125, "0.12"), (-0.001, "0"), (12.5, "12.5")] {
+            assert_eq!(Short(value).to_string(), want);
+        }
+    }
+
+    #[test]
+    fn a_bar_is_a_round_length_that_fits() {
+        for (scale, room, want) in
+            [(150.0, 400.0, 1.0), (30.0, 400.0, 5.0), (10.0, 90.0, 5.0), (1000.0, 400.0, 0.2)]
+        {
+            let found = bar_length_mm(scale, room);
+            assert!((found - want).abs() < 1e-12, "{scale} px/mm: {found}");
+        }
+    }
+}

@@ -1,0 +1,169 @@
+//! Cautions and differences in words.
+
+use etui_schema::vocabulary::Language;
+
+use super::cautions::Caution;
+use super::circumstances::Circumstances;
+use super::complete::Complete;
+use super::measures::Measures;
+use super::trauma::Cause;
+use crate::text::{Catalogue, TextError};
+
+/// The sentences of this area in every language.
+#[derive(Debug, Clone)]
+pub struct Wording {
+    texts: Catalogue,
+}
+
+/// One measured configuration.
+#[derive(Debug, Clone, Copy)]
+pub struct Measured<'a> {
+    /// The configuration.
+    pub configuration: &'a Complete,
+    /// Its measures.
+    pub measures: &'a Measures,
+}
+
+impl Wording {
+    /// The sentences compiled into this build.
+    ///
+    /// # Errors
+    /// [`TextError`] if a file is unreadable, the languages differ, or a
+    /// caution or cause has no sentence.
+    pub fn builtin() -> Result<Self, TextError> {
+        let texts = Catalogue::read(
+            include_str!("../../rules/texts/configuration.en.toml"),
+            include_str!("../../rules/texts/configuration.de.toml"),
+        )?;
+        let causes = Cause::ALL.iter().map(|c| format!("cause_{}", c.as_str()));
+        let cautions = Caution::ALL.iter().map(|c| c.as_str().to_owned());
+        match cautions.chain(causes).find(|key| !texts.has(key)) {
+            Some(key) => Err(TextError::Unknown { key }),
+            None => Ok(Self { texts }),
+        }
+    }
+
+    /// A caution as a sentence with its numbers.
+    #[must_use]
+    pub fn caution(
+        &self,
+        language: Language,
+        caution: Caution,
+        measured: Measured<'_>,
+        circumstances: &Circumstances,
+    ) -> String {
+        let Measured { configuration, measures } = measured;
+        let number = |value: f64, digits: usize| decimal(language, value, digits);
+        self.texts.fill(
+            language,
+            caution.as_str(),
+            &[
+                ("depth", &number(circumstances.depth_mm, 2)),
+                ("skin", &number(measures.skin_mm, 2)),
+                ("stroke", &number(circumstances.stroke_mm, 1)),
+                ("rate", &number(circumstances.rate_hz, 0)),
+                ("strokes", &number(measures.strokes_per_mm, 0)),
+                ("spacing", &number(1.0 / measures.strokes_per_mm, 2)),
+                ("in_skin", &measures.depths.in_skin.to_string()),
+                ("count", &configuration.count.to_string()),
+                ("diameter", &number(configuration.diameter_mm, 2)),
+            ],
+        )
+    }
+
+    /// What changed from the first to the other, and why, in one sentence.
+    #[must_use]
+    pub fn difference(
+        &self,
+        language: Language,
+        first: Measured<'_>,
+        other: Measured<'_>,
+    ) -> String {
+        let name = first.configuration.canonical();
+        if first.configuration == other.configuration {
+            return self.texts.fill(language, "same", &[("first", &name)]);
+        }
+        self.texts.fill(
+            language,
+            "sentence",
+            &[
+                ("first", &name),
+                ("pressure", &self.pressure(language, first, other)),
+                ("trauma", &self.trauma(language, first.measures, other.measures)),
+                ("cover", &self.cover(language, first.measures, other.measures)),
+            ],
+        )
+    }
+
+    /// A word or line of a picture.
+    pub(super) fn word(&self, language: Language, key: &str) -> String {
+        self.texts.get(language, key).to_owned()
+    }
+
+    fn pressure(&self, language: Language, first: Measured<'_>, other: Measured<'_>) -> String {
+        let ratio = other.measures.pressure_index / first.measures.pressure_index;
+        if alike(ratio) {
+            return self.texts.get(language, "pressure_equal").to_owned();
+        }
+        let shared = other.measures.sharing_tips / first.measures.sharing_tips;
+        // What is left of the ratio once sharing is taken out is diameter.
+        let by_tips = (ratio * shared).ln().abs() <= shared.ln().abs();
+        let number = |value: f64, digits: usize| decimal(language, value, digits);
+        self.texts.fill(
+            language,
+            if by_tips { "pressure_tips" } else { "pressure_diameter" },
+            &[
+                ("ratio", &number(ratio, 2)),
+                ("tips", &number(other.measures.sharing_tips, 1)),
+                ("tips_first", &number(first.measures.sharing_tips, 1)),
+                ("diameter", &number(other.configuration.diameter_mm, 2)),
+                ("diameter_first", &number(first.configuration.diameter_mm, 2)),
+            ],
+        )
+    }
+
+    fn trauma(&self, language: Language, first: &Measures, other: &Measures) -> String {
+        let ratio = other.trauma_index / first.trauma_index;
+        if alike(ratio) {
+            return self.texts.get(language, "trauma_equal").to_owned();
+        }
+        let part = |cause: Cause| (other.trauma.factor(cause) / first.trauma.factor(cause)).ln();
+        // The cause that pulls hardest the way that the whole went.
+        let pull = |cause: Cause| part(cause) * ratio.ln().signum();
+        let cause = Cause::ALL.iter().copied().max_by(|a, b| pull(*a).total_cmp(&pull(*b)));
+        let key = format!("cause_{}", cause.unwrap_or(Cause::Depth).as_str());
+        self.texts.fill(
+            language,
+            "trauma_by",
+            &[("ratio", &decimal(language, ratio, 2)), ("cause", self.texts.get(language, &key))],
+        )
+    }
+
+    fn cover(&self, language: Language, first: &Measures, other: &Measures) -> String {
+        if alike(other.seconds_per_cm2 / first.seconds_per_cm2) {
+            return self.texts.get(language, "cover_equal").to_owned();
+        }
+        self.texts.fill(
+            language,
+            "cover_by",
+            &[
+                ("seconds", &decimal(language, other.seconds_per_cm2, 0)),
+                ("seconds_first", &decimal(language, first.seconds_per_cm2, 0)),
+            ],
+        )
+    }
+}
+
+/// Whether a ratio is 1 as far as a sentence is concerned.
+fn alike(ratio: f64) -> bool {
+    (ratio - 1.0).abs() < 0.005
+}
+
+/// A number with the decimal sign of the language.
+pub(super) fn decimal(language: Language, value: f64, digits: usize) -> String {
+    let plain = format!("{value:.digits$}");
+    match language {
+        Language::En => plain,
+        Language::De => plain.replace('.', ","),
+    }
+}

@@ -1,0 +1,116 @@
+//! The command line: arguments, and which function they call.
+
+use std::io::Write;
+use std::process::ExitCode;
+use std::sync::Arc;
+
+use clap::{Parser, Subcommand};
+use tokio::signal::unix::{SignalKind, signal};
+
+use crate::config::Config;
+use crate::http::boot::{OWNER_TOKEN, boot};
+use crate::http::clock::System;
+use crate::http::openapi;
+use crate::store::{SyncPath, harden_sync};
+
+/// The computing and the remembering for permanent-makeup studios.
+#[derive(Debug, Parser)]
+#[command(name = "etui", version, about)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Serve HTTP until stopped; prints one JSON line when ready.
+    Serve(#[command(flatten)] Config),
+    /// Print the OpenAPI document.
+    Openapi,
+}
+
+/// Why a command failed.
+type Failed = Box<dyn std::error::Error>;
+
+/// Reads the arguments and does what they say.
+#[must_use]
+pub fn run() -> ExitCode {
+    let cli = Cli::parse();
+    let done = match cli.command {
+        Command::Serve(config) => serve(&config),
+        Command::Openapi => print_openapi(),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            complain(error.as_ref());
+            ExitCode::FAILURE
+        }
+    }
+}
+
+/// One line on stderr with the whole chain of causes.
+fn complain(error: &dyn std::error::Error) {
+    let mut text = format!("etui: {error}");
+    let mut cause = error.source();
+    while let Some(inner) = cause {
+        text.push_str(": ");
+        text.push_str(&inner.to_string());
+        cause = inner.source();
+    }
+    let _ = writeln!(std::io::stderr(), "{text}");
+}
+
+fn print_openapi() -> Result<(), Failed> {
+    let text = serde_json::to_string_pretty(&openapi::document())?;
+    writeln!(std::io::stdout(), "{text}")?;
+    Ok(())
+}
+
+fn serve(config: &Config) -> Result<(), Failed> {
+    // Before any thread starts: a thread that runs already would escape the rule.
+    let sync_path = harden_sync();
+    log_to_stderr();
+    actix_web::rt::System::new().block_on(serve_until_stopped(config, sync_path))
+}
+
+async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(), Failed> {
+    let durable = sync_path.is_durable();
+    let (server, report) = boot(config, Arc::new(System), sync_path.clone())?;
+    tracing::info!(durable_path = %sync_path, store = ?report, "store opened");
+    let ready = serde_json::json!({
+        "listening": server.address().to_string(),
+        "data": config.data.display().to_string(),
+        "owner_token_file": config.data.join(OWNER_TOKEN).display().to_string(),
+        "durable": durable,
+        "zone": config.zone.name(),
+        "version": env!("CARGO_PKG_VERSION"),
+    });
+    // Before the ready line: whoever reads it may ask for a stop at once.
+    let mut terminate = signal(SignalKind::terminate())?;
+    let mut interrupt = signal(SignalKind::interrupt())?;
+    let mut out = std::io::stdout();
+    writeln!(out, "{ready}")?;
+    out.flush()?;
+    let handle = server.handle();
+    actix_web::rt::spawn(async move {
+        tokio::select! {
+            _ = terminate.recv() => {}
+            _ = interrupt.recv() => {}
+        }
+        tracing::info!("stopping");
+        handle.stop(true).await;
+    });
+    Ok(server.run().await?)
+}
+
+/// JSON lines on stderr; `ETUI_LOG` sets the level (default `info`).
+fn log_to_stderr() {
+    let filter = tracing_subscriber::EnvFilter::try_from_env("ETUI_LOG")
+        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info"));
+    let _ = tracing_subscriber::fmt()
+        .json()
+        .with_writer(std::io::stderr)
+        .with_env_filter(filter)
+        .try_init();
+}

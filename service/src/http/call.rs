@@ -1,0 +1,182 @@
+//! One request as a handler sees it: who calls, when, and under which headers.
+//!
+//! Taking a [`Call`] is what guards a handler: the extractor finds the
+//! operation, checks the bearer token and its scope, and refuses what cannot
+//! be answered in an accepted media type.
+
+use std::future::{Ready, ready};
+use std::sync::Arc;
+
+use actix_web::http::Method;
+use actix_web::http::header::{self, HeaderName};
+use actix_web::{FromRequest, HttpMessage, HttpRequest, dev, web};
+use etui_schema::access::Scope;
+use etui_schema::problem::{ErrorCode, Fault, FaultCode};
+use etui_schema::vocabulary::{Language, Reference};
+use jiff::Timestamp;
+use jiff::civil::Date;
+use uuid::Uuid;
+
+use super::failure::Failure;
+use super::operation::Operation;
+use super::state::State;
+use super::tokens::Caller;
+use crate::studio::plan::Moment;
+
+/// The operations of one path, kept beside its resource.
+#[derive(Clone)]
+pub(crate) struct AtPath(pub(crate) Arc<Vec<Operation>>);
+
+impl AtPath {
+    /// The value of `Allow` (RFC 9110, 10.2.1).
+    pub(crate) fn allow(&self) -> String {
+        let mut methods: Vec<&str> = Vec::new();
+        for operation in self.0.iter() {
+            methods.push(operation.method.as_str());
+            if operation.method == Method::GET {
+                methods.push("HEAD");
+            }
+        }
+        methods.join(", ")
+    }
+}
+
+/// The operation a request was routed to.
+pub(crate) fn operation_of(req: &HttpRequest) -> Option<&Operation> {
+    let wanted = if req.method() == Method::HEAD { &Method::GET } else { req.method() };
+    req.app_data::<AtPath>()?.0.iter().find(|operation| operation.method == *wanted)
+}
+
+/// A guarded request.
+pub(crate) struct Call {
+    pub(crate) state: web::Data<State>,
+    pub(crate) caller: Caller,
+    pub(crate) now: Timestamp,
+    pub(crate) req: HttpRequest,
+}
+
+impl FromRequest for Call {
+    type Error = Failure;
+    type Future = Ready<Result<Self, Failure>>;
+
+    fn from_request(req: &HttpRequest, _: &mut dev::Payload) -> Self::Future {
+        ready(Self::admit(req))
+    }
+}
+
+impl Call {
+    fn admit(req: &HttpRequest) -> Result<Self, Failure> {
+        let state = req
+            .app_data::<web::Data<State>>()
+            .ok_or_else(|| Failure::new(ErrorCode::Internal, "internal error"))?
+            .clone();
+        let operation = operation_of(req)
+            .ok_or_else(|| Failure::new(ErrorCode::NotFound, "there is nothing at this path"))?;
+        let now = state.sources.now();
+        let caller = match operation.scope {
+            None => Caller::anyone(),
+            Some(scope) => state.tokens.admit(req, scope, now)?,
+        };
+        acceptable(req, operation)?;
+        req.extensions_mut().insert(caller.clone());
+        Ok(Self { state, caller, now, req: req.clone() })
+    }
+
+    /// The studio's local date: what "today" means.
+    pub(crate) fn today(&self) -> Date {
+        self.state.studio.zone.rules().to_datetime(self.now).date()
+    }
+
+    /// The moment and the caller, for a use case.
+    pub(crate) fn moment(&self) -> Moment {
+        Moment { now: self.now, today: self.today(), holder: self.caller.holder.to_string() }
+    }
+
+    /// A new id.
+    pub(crate) fn id(&self) -> Result<Uuid, Failure> {
+        self.state.sources.id().map_err(|_| Failure::new(ErrorCode::Internal, "internal error"))
+    }
+
+    /// The language of the texts: the first of `Accept-Language` that the
+    /// service speaks, else English.
+    pub(crate) fn language(&self) -> Language {
+        let Some(wanted) = self.header(&header::ACCEPT_LANGUAGE) else { return Language::En };
+        let mut ranked: Vec<(f32, Language)> = wanted
+            .split(',')
+            .filter_map(|part| {
+                let (tag, weight) = part.split_once(";q=").unwrap_or((part, "1"));
+                let primary = tag.trim().split('-').next()?.to_ascii_lowercase();
+                let language = if primary == "*" { Language::En } else { primary.parse().ok()? };
+                Some((weight.trim().parse().ok()?, language))
+            })
+            .filter(|(weight, _)| 0.0 < *weight)
+            .collect();
+        ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+        ranked.first().map_or(Language::En, |(_, language)| *language)
+    }
+
+    /// A header as text.
+    pub(crate) fn header(&self, name: &HeaderName) -> Option<&str> {
+        self.req.headers().get(name)?.to_str().ok()
+    }
+
+    /// A reference out of the path.
+    pub(crate) fn reference(&self, name: &str) -> Result<Reference, Failure> {
+        self.req.match_info().query(name).parse().map_err(|fault| in_path(name, &fault))
+    }
+
+    /// An id out of the path.
+    pub(crate) fn path_id(&self, name: &str) -> Result<Uuid, Failure> {
+        let text = self.req.match_info().query(name);
+        Uuid::try_parse(text).map_err(|_| {
+            in_path(name, &"a UUID such as 0198c6a2-7d5e-7000-8000-000000000001 is wanted")
+        })
+    }
+
+    /// Whether the accepted media types include this one.
+    pub(crate) fn accepts(&self, media: &str) -> bool {
+        accepts(&self.req, media)
+    }
+}
+
+fn in_path(name: &str, why: &dyn std::fmt::Display) -> Failure {
+    Failure::parameter(Fault::new(format!("path:{name}"), FaultCode::WrongFormat, why.to_string()))
+}
+
+fn accepts(req: &HttpRequest, media: &str) -> bool {
+    let Some(accept) = req.headers().get(header::ACCEPT) else { return true };
+    let Ok(accept) = accept.to_str() else { return true };
+    let kind = media.split('/').next().unwrap_or("");
+    accept.split(',').any(|part| {
+        let mut fields = part.split(';').map(str::trim);
+        let range = fields.next().unwrap_or("");
+        let refused = fields.any(|f| matches!(f, "q=0" | "q=0.0" | "q=0.00" | "q=0.000"));
+        let fits = range == "*/*"
+            || range.eq_ignore_ascii_case(media)
+            || range.strip_suffix("/*").is_some_and(|k| k.eq_ignore_ascii_case(kind))
+            || range.is_empty();
+        fits && !refused
+    })
+}
+
+fn acceptable(req: &HttpRequest, operation: &Operation) -> Result<(), Failure> {
+    let mut made = operation.media_types().peekable();
+    if made.peek().is_none() || made.any(|media| accepts(req, media)) {
+        return Ok(());
+    }
+    let mut names: Vec<&str> = operation.media_types().collect();
+    names.dedup();
+    Err(Failure::new(
+        ErrorCode::NotAcceptable,
+        format!("this operation answers {}", names.join(", ")),
+    ))
+}
+
+/// Scope check by name, for messages.
+pub(crate) fn lacking(scope: Scope) -> Failure {
+    Failure::new(ErrorCode::InsufficientScope, format!("this operation needs the scope `{scope}`"))
+        .with_header(
+            header::WWW_AUTHENTICATE,
+            &format!("Bearer realm=\"etui\", error=\"insufficient_scope\", scope=\"{scope}\""),
+        )
+}

@@ -1,0 +1,142 @@
+//! What went wrong, on its way to becoming a problem body.
+//!
+//! A handler or an extractor fails with a [`Failure`]. The frame
+//! ([`super::frame`]) turns it, and whatever the framework itself refuses,
+//! into `application/problem+json` with the request's path and id.
+
+use std::fmt;
+
+use actix_web::http::StatusCode;
+use actix_web::http::header::{self, HeaderName, HeaderValue};
+use actix_web::{HttpResponse, ResponseError};
+use etui_schema::problem::{ErrorCode, Fault, Problem};
+
+use crate::store::StoreError;
+use crate::studio::Error;
+
+/// A refusal with everything that the problem body will say.
+#[derive(Debug)]
+pub(crate) struct Failure {
+    pub(crate) code: ErrorCode,
+    pub(crate) detail: String,
+    pub(crate) errors: Vec<Fault>,
+    pub(crate) headers: Vec<(HeaderName, HeaderValue)>,
+}
+
+impl Failure {
+    pub(crate) fn new(code: ErrorCode, detail: impl Into<String>) -> Self {
+        Self { code, detail: detail.into(), errors: Vec::new(), headers: Vec::new() }
+    }
+
+    /// A 422 that names each fault.
+    pub(crate) fn refused(errors: Vec<Fault>) -> Self {
+        let detail = match errors.len() {
+            1 => "one value was refused".to_owned(),
+            n => format!("{n} values were refused"),
+        };
+        Self { errors, ..Self::new(ErrorCode::InvalidValue, detail) }
+    }
+
+    /// A 400 that names one parameter of the query, the path or the headers.
+    pub(crate) fn parameter(fault: Fault) -> Self {
+        let detail = format!("{}: {}", fault.pointer, fault.message);
+        Self { errors: vec![fault], ..Self::new(ErrorCode::UnreadableRequest, detail) }
+    }
+
+    pub(crate) fn with_header(mut self, name: HeaderName, value: &str) -> Self {
+        if let Ok(value) = HeaderValue::from_str(value) {
+            self.headers.push((name, value));
+        }
+        self
+    }
+
+    pub(crate) fn problem(&self, instance: &str, request_id: &str) -> Problem {
+        Problem {
+            type_: format!("/problems/{}", self.code),
+            title: self.code.title().to_owned(),
+            status: self.code.status(),
+            detail: self.detail.clone(),
+            instance: instance.to_owned(),
+            code: self.code,
+            request_id: request_id.to_owned(),
+            errors: self.errors.clone(),
+        }
+    }
+}
+
+impl fmt::Display for Failure {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        // Never the submitted values: this text may reach a log.
+        write!(f, "{}", self.code)
+    }
+}
+
+impl ResponseError for Failure {
+    fn status_code(&self) -> StatusCode {
+        StatusCode::from_u16(self.code.status()).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR)
+    }
+
+    fn error_response(&self) -> HttpResponse {
+        HttpResponse::new(self.status_code())
+    }
+}
+
+/// The one place where a use case's error gets its HTTP meaning.
+impl From<Error> for Failure {
+    fn from(error: Error) -> Self {
+        match error {
+            Error::NotFound { what, id } => {
+                Self::new(ErrorCode::NotFound, format!("there is no {what} `{id}`"))
+            }
+            Error::Refused(faults) => Self::refused(faults),
+            Error::Conflict(detail) => Self::new(ErrorCode::Conflict, detail),
+            Error::Changed => {
+                Self::new(ErrorCode::PreconditionFailed, "the record is not the one that was read")
+            }
+            Error::NeedsVersion => Self::new(
+                ErrorCode::PreconditionRequired,
+                "the record exists; send the ETag you read as If-Match",
+            ),
+            Error::Store(error) => from_store(error),
+            Error::Internal(why) => {
+                tracing::error!(reason = why, "internal error");
+                Self::new(ErrorCode::Internal, "internal error")
+            }
+        }
+    }
+}
+
+/// Seconds after which a refused write is worth a repeat.
+const RETRY_AFTER: &str = "2";
+
+fn from_store(error: StoreError) -> Failure {
+    let later = |detail: &str| {
+        Failure::new(ErrorCode::Unavailable, detail).with_header(header::RETRY_AFTER, RETRY_AFTER)
+    };
+    match error {
+        StoreError::Conflict { .. } => {
+            Failure::new(ErrorCode::Conflict, "the record was changed at the same moment")
+        }
+        StoreError::TooLarge { what, bytes, limit } => Failure::new(
+            ErrorCode::BodyTooLarge,
+            format!("the {what} to store has {bytes} bytes; {limit} are allowed"),
+        ),
+        StoreError::Full => Failure::new(
+            ErrorCode::NoSpace,
+            "free disk space is below the reserve; reads go on, writes resume when there is space",
+        ),
+        StoreError::Damaged(why) => {
+            tracing::error!(reason = why, "the store is damaged");
+            later("the store is damaged and is kept as it is; restore a backup with `etui import`")
+        }
+        StoreError::Stopping => later("the service is stopping"),
+        StoreError::Unavailable(why) => {
+            tracing::warn!(reason = why, "the store is not available");
+            later("the store is busy or being opened again")
+        }
+        StoreError::Unknown(why) => {
+            tracing::error!(reason = why, "the outcome of a write is unknown");
+            later("the outcome is unknown; repeat with the same Idempotency-Key, or read first")
+        }
+    }
+}

@@ -1,0 +1,222 @@
+//! What stands around every request: host check, request id, security
+//! headers, log line, figures, and the net that makes a problem body out of
+//! every refusal, the framework's own included.
+
+use std::sync::Arc;
+use std::time::Instant;
+
+use actix_web::body::{BoxBody, MessageBody};
+use actix_web::dev::{ServiceRequest, ServiceResponse};
+use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
+use actix_web::http::{Method, StatusCode};
+use actix_web::middleware::Next;
+use actix_web::{Error, HttpMessage, HttpResponse, web};
+use etui_schema::problem::{ErrorCode, Problem};
+
+use super::call::{AtPath, operation_of};
+use super::cors;
+use super::failure::Failure;
+use super::state::State;
+use super::tokens::Caller;
+
+const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
+const TRACEPARENT: HeaderName = HeaderName::from_static("traceparent");
+
+/// The outermost layer.
+pub(crate) async fn frame(
+    req: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<BoxBody>, Error> {
+    let started = Instant::now();
+    let shared = req.app_data::<web::Data<State>>().cloned();
+    let state: Option<&State> = shared.as_deref().map(|state| &**state);
+    let id = request_id(&req, state);
+    let trace = trace_id(req.headers());
+    let refused = state.and_then(|state| host_refused(&req, state));
+    let served = refused.is_none();
+    let preflight = cors::preflight(&req);
+    let response = match (refused, preflight) {
+        // Not through `into_response`, which would lose the failure's words.
+        (Some(failure), _) => req.error_response(failure),
+        (None, Some(answer)) => req.into_response(answer),
+        (None, None) => next.call(req).await?.map_into_boxed_body(),
+    };
+    let mut response = as_problem(response, &id);
+    finish(response.headers_mut(), &id);
+    if served && state.is_some_and(|state| state.hosts.lists_origins()) {
+        let origin = response.request().headers().get(header::ORIGIN).cloned();
+        cors::allow(response.headers_mut(), origin.as_ref());
+    }
+    report(&response, state, &id, trace.as_deref(), started);
+    Ok(response)
+}
+
+/// The caller's id if it is a sane one, else one of ours.
+fn request_id(req: &ServiceRequest, state: Option<&State>) -> Arc<str> {
+    let sent = req.headers().get(REQUEST_ID).and_then(|v| v.to_str().ok());
+    match sent {
+        Some(id)
+            if (1..=64).contains(&id.len())
+                && id.bytes().all(|b| b.is_ascii_alphanumeric() || b"-_.:".contains(&b)) =>
+        {
+            id.into()
+        }
+        _ => match state.map(|state| state.sources.id()) {
+            Some(Ok(id)) => id.to_string().into(),
+            _ => "unknown".into(),
+        },
+    }
+}
+
+/// The trace id of a valid `traceparent` (W3C Trace Context, 3.2).
+fn trace_id(headers: &HeaderMap) -> Option<String> {
+    let text = headers.get(TRACEPARENT)?.to_str().ok()?;
+    let mut parts = text.split('-');
+    let (version, trace, parent, flags) =
+        (parts.next()?, parts.next()?, parts.next()?, parts.next()?);
+    let hex = |s: &str, n| {
+        s.len() == n && s.bytes().all(|b| b.is_ascii_digit() || (b'a'..=b'f').contains(&b))
+    };
+    let valid = hex(version, 2)
+        && version != "ff"
+        && hex(trace, 32)
+        && trace.bytes().any(|b| b != b'0')
+        && hex(parent, 16)
+        && parent.bytes().any(|b| b != b'0')
+        && hex(flags, 2);
+    valid.then(|| trace.to_owned())
+}
+
+/// DNS rebinding and cross-origin calls end here.
+fn host_refused(req: &ServiceRequest, state: &State) -> Option<Failure> {
+    let host = req
+        .headers()
+        .get(header::HOST)
+        .and_then(|v| v.to_str().ok())
+        .or_else(|| req.uri().authority().map(|a| a.as_str()));
+    let Some(host) = host else {
+        return Some(Failure::new(ErrorCode::HostNotAllowed, "the request names no host"));
+    };
+    if !state.hosts.allows(host) {
+        return Some(Failure::new(
+            ErrorCode::HostNotAllowed,
+            "this host name is not served; start the service with --host to add it",
+        ));
+    }
+    let origin = req.headers().get(header::ORIGIN).and_then(|v| v.to_str().ok());
+    match origin {
+        Some(origin) if !state.hosts.allows_origin(origin) => Some(Failure::new(
+            ErrorCode::HostNotAllowed,
+            "pages of this origin may not call; start the service with --origin to add it",
+        )),
+        _ => None,
+    }
+}
+
+/// Gives every refusal without a body of its own a problem body.
+fn as_problem(response: ServiceResponse<BoxBody>, id: &str) -> ServiceResponse<BoxBody> {
+    let status = response.status();
+    if status.as_u16() < 400 || is_problem(response.headers()) {
+        return response;
+    }
+    let (req, response) = response.into_parts();
+    let instance = req.path().to_owned();
+    let (problem, headers) = match response.error().and_then(|e| e.as_error::<Failure>()) {
+        Some(failure) => (failure.problem(&instance, id), failure.headers.clone()),
+        None => {
+            let failure = from_status(status, req.app_data::<AtPath>());
+            (failure.problem(&instance, id), failure.headers)
+        }
+    };
+    let mut answer = body_of(&problem);
+    for (name, value) in headers {
+        answer.headers_mut().append(name, value);
+    }
+    ServiceResponse::new(req, answer)
+}
+
+fn is_problem(headers: &HeaderMap) -> bool {
+    headers.get(header::CONTENT_TYPE).is_some_and(|v| v.as_bytes() == b"application/problem+json")
+}
+
+fn body_of(problem: &Problem) -> HttpResponse<BoxBody> {
+    let status = StatusCode::from_u16(problem.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
+    let body = serde_json::to_vec(problem).unwrap_or_default();
+    HttpResponse::build(status).content_type("application/problem+json").body(body)
+}
+
+/// What the framework refused by itself.
+fn from_status(status: StatusCode, at: Option<&AtPath>) -> Failure {
+    match status {
+        StatusCode::NOT_FOUND => Failure::new(ErrorCode::NotFound, "there is nothing at this path"),
+        StatusCode::METHOD_NOT_ALLOWED => {
+            let allow = at.map(AtPath::allow).unwrap_or_default();
+            Failure::new(ErrorCode::MethodNotAllowed, format!("this path takes {allow}"))
+                .with_header(header::ALLOW, &allow)
+        }
+        StatusCode::PAYLOAD_TOO_LARGE => {
+            Failure::new(ErrorCode::BodyTooLarge, "the body is larger than this operation takes")
+        }
+        StatusCode::REQUEST_TIMEOUT => {
+            Failure::new(ErrorCode::Timeout, "the request took too long")
+        }
+        status if status.is_client_error() => {
+            Failure::new(ErrorCode::UnreadableRequest, "the request cannot be read")
+        }
+        _ => Failure::new(ErrorCode::Internal, "internal error"),
+    }
+}
+
+fn finish(headers: &mut HeaderMap, id: &str) {
+    if let Ok(value) = HeaderValue::from_str(id) {
+        headers.insert(REQUEST_ID, value);
+    }
+    headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
+    if !headers.contains_key(header::CACHE_CONTROL) {
+        headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
+    }
+}
+
+/// One line a request: never a body, a query, a reference or a token.
+fn report(
+    response: &ServiceResponse<BoxBody>,
+    state: Option<&State>,
+    id: &str,
+    trace: Option<&str>,
+    started: Instant,
+) {
+    let req = response.request();
+    let operation = operation_of(req).map_or("none", |operation| operation.id);
+    let status = response.status().as_u16();
+    let took = started.elapsed();
+    if let Some(state) = state {
+        state.figures.count(operation, status, took);
+    }
+    let duration_ms = took.as_secs_f64() * 1e3;
+    let holder = req.extensions().get::<Caller>().map(|caller| caller.holder.clone());
+    let caller = holder.as_deref().unwrap_or("none");
+    let method = if req.method() == Method::HEAD { "HEAD" } else { req.method().as_str() };
+    if 500 <= status {
+        tracing::error!(
+            operation,
+            method,
+            status,
+            duration_ms,
+            caller,
+            request.id = id,
+            trace.id = trace,
+            "request failed"
+        );
+    } else {
+        tracing::info!(
+            operation,
+            method,
+            status,
+            duration_ms,
+            caller,
+            request.id = id,
+            trace.id = trace,
+            "request answered"
+        );
+    }
+}

@@ -1,0 +1,62 @@
+//! Is it alive, is it ready, what does it count?
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::service::{Health, HealthStatus};
+
+use super::answer::{Reply, bytes, to_bytes};
+use super::call::Call;
+use super::failure::Failure;
+use super::operation::Operation;
+use etui_schema::problem::ErrorCode;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/health/live", "get_liveness", || web::to(live))
+            .tag("service")
+            .says("Is the process alive?", "Answers 200 as long as the process answers at all.")
+            .answers::<Health>(200, "It is."),
+        Operation::get("/health/ready", "get_readiness", || web::to(ready))
+            .tag("service")
+            .says(
+                "Is the service ready to work?",
+                "Looks at the store and says whether acknowledged writes are durable. 503 if it cannot work.",
+            )
+            .answers::<Health>(200, "It is ready.")
+            .answers::<Health>(503, "It cannot work; `checks` says why and what to do."),
+        Operation::get("/metrics", "get_metrics", || web::to(metrics))
+            .tag("service")
+            .scope(Scope::Admin)
+            .says("Figures of this process", "OpenMetrics text; no label holds anything of a client.")
+            .answers_with(200, "The figures.", vec![(OPENMETRICS, None)]),
+    ]
+}
+
+const OPENMETRICS: &str = "application/openmetrics-text";
+
+async fn live(call: Call) -> Reply {
+    let _ = call;
+    let health = Health {
+        status: HealthStatus::Pass,
+        version: env!("CARGO_PKG_VERSION").to_owned(),
+        checks: Vec::new(),
+    };
+    bytes(200, to_bytes(&health)?)
+}
+
+async fn ready(call: Call) -> Reply {
+    let health = call.state.studio.health();
+    let status = if health.status == HealthStatus::Fail { 503 } else { 200 };
+    bytes(status, to_bytes(&health)?)
+}
+
+async fn metrics(call: Call) -> Reply {
+    let text = call
+        .state
+        .figures
+        .text()
+        .map_err(|_| Failure::new(ErrorCode::Internal, "internal error"))?;
+    Ok(actix_web::HttpResponse::Ok()
+        .content_type("application/openmetrics-text; version=1.0.0; charset=utf-8")
+        .body(text))
+}

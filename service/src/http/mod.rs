@@ -1,0 +1,53 @@
+//! The HTTP face: the only place that names actix-web and utoipa.
+//!
+//! # How a request travels
+//!
+//! [`frame`] (host check, request id, net, log) → the resource's route →
+//! [`call::Call`] (operation, token, scope, accepted media type) →
+//! [`body::Body`] or [`query::Query`] (every fault at once) → the handler
+//! (read, call a use case of [`crate::studio`], answer) → [`answer`].
+//!
+//! # Adding an endpoint
+//!
+//! 1. `schema/src/<noun>.rs`: request and answer types. Requests carry
+//!    `#[serde(deny_unknown_fields)]` and garde limits; optional members are
+//!    `#[serde(default, skip_serializing_if = "Option::is_none")]`. All derive
+//!    `Serialize, Deserialize, JsonSchema`; requests also `garde::Validate`.
+//!    Every field has a doc comment: it is the documentation that callers see.
+//! 2. `service/src/studio/<noun>.rs`: the use case. It gets the craft (and a
+//!    snapshot of the store), the request and the date or moment as arguments,
+//!    and gives back the answer or a [`crate::studio::Error`] with faults by
+//!    pointer. Domain types are converted by naming every field.
+//! 3. `service/src/http/<noun>.rs`: `operations()` with one
+//!    [`operation::Operation`] an endpoint (it routes, guards and documents)
+//!    and the handlers, a few lines each, with [`call::Call`] as their first
+//!    argument: that extractor is what checks the token.
+//! 4. One line in [`routes`].
+//! 5. `tests/src/tour.rs`: one request, so that the recorded example exists;
+//!    then `UPDATE=1 cargo test --workspace drift` rewrites `openapi/`.
+//! 6. `client/src/`: one method.
+//! 7. `tests/tests/black_box/<noun>.rs`: what it must answer, and what it must refuse.
+
+pub(crate) mod answer;
+pub(crate) mod artists;
+pub(crate) mod body;
+pub mod boot;
+pub(crate) mod call;
+pub mod clock;
+pub(crate) mod cors;
+pub(crate) mod failure;
+pub(crate) mod faults;
+pub(crate) mod figures;
+pub(crate) mod frame;
+pub(crate) mod health;
+pub(crate) mod hosts;
+pub(crate) mod machines;
+pub(crate) mod meta;
+pub mod openapi;
+pub(crate) mod operation;
+pub(crate) mod query;
+pub(crate) mod routes;
+pub mod server;
+pub(crate) mod state;
+pub(crate) mod tokens;
+pub(crate) mod write;

@@ -1,0 +1,196 @@
+//! One operation of the interface, described once.
+//!
+//! The same value routes the request, guards it (scope), and documents it
+//! (OpenAPI), so none of the three can drift from the others.
+
+use actix_web::Route;
+use actix_web::http::Method;
+use etui_schema::access::Scope;
+use etui_schema::problem::ErrorCode;
+use schemars::{JsonSchema, Schema, SchemaGenerator};
+
+/// Makes the schema of one type in a generator shared by the whole document.
+pub(crate) type SchemaOf = fn(&mut SchemaGenerator) -> Schema;
+
+fn schema_of<T: JsonSchema>(generator: &mut SchemaGenerator) -> Schema {
+    generator.subschema_for::<T>()
+}
+
+/// A body the operation can answer with.
+#[derive(Clone)]
+pub(crate) struct Answer {
+    pub(crate) status: u16,
+    pub(crate) description: &'static str,
+    /// Media type and, for JSON, the schema. Empty for an answer without body.
+    pub(crate) content: Vec<(&'static str, Option<SchemaOf>)>,
+}
+
+/// One operation.
+#[derive(Clone)]
+pub(crate) struct Operation {
+    pub(crate) method: Method,
+    pub(crate) path: &'static str,
+    pub(crate) id: &'static str,
+    pub(crate) tag: &'static str,
+    pub(crate) summary: &'static str,
+    pub(crate) description: &'static str,
+    /// `None`: open to all.
+    pub(crate) scope: Option<Scope>,
+    pub(crate) body: Option<SchemaOf>,
+    pub(crate) query: Option<SchemaOf>,
+    pub(crate) answers: Vec<Answer>,
+    /// Error codes besides those that every operation has.
+    pub(crate) errors: Vec<ErrorCode>,
+    pub(crate) takes_idempotency_key: bool,
+    pub(crate) takes_if_match: bool,
+    pub(crate) takes_if_none_match: bool,
+    /// Largest body in bytes.
+    pub(crate) body_limit: usize,
+    pub(crate) route: fn() -> Route,
+}
+
+/// Bodies up to this size are read unless an operation says otherwise.
+pub(crate) const BODY_LIMIT: usize = 256 * 1024;
+
+impl Operation {
+    fn new(method: Method, path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
+        Self {
+            method,
+            path,
+            id,
+            tag: "",
+            summary: "",
+            description: "",
+            scope: None,
+            body: None,
+            query: None,
+            answers: Vec::new(),
+            errors: Vec::new(),
+            takes_idempotency_key: false,
+            takes_if_match: false,
+            takes_if_none_match: false,
+            body_limit: BODY_LIMIT,
+            route,
+        }
+    }
+
+    pub(crate) fn get(path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
+        Self::new(Method::GET, path, id, route)
+    }
+
+    pub(crate) fn post(path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
+        Self::new(Method::POST, path, id, route)
+    }
+
+    pub(crate) fn put(path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
+        Self::new(Method::PUT, path, id, route)
+    }
+
+    pub(crate) fn delete(path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
+        Self::new(Method::DELETE, path, id, route)
+    }
+
+    pub(crate) fn tag(mut self, tag: &'static str) -> Self {
+        self.tag = tag;
+        self
+    }
+
+    pub(crate) fn says(mut self, summary: &'static str, description: &'static str) -> Self {
+        self.summary = summary;
+        self.description = description;
+        self
+    }
+
+    pub(crate) fn scope(mut self, scope: Scope) -> Self {
+        self.scope = Some(scope);
+        self
+    }
+
+    pub(crate) fn body<T: JsonSchema>(mut self) -> Self {
+        self.body = Some(schema_of::<T>);
+        self.errors([
+            ErrorCode::UnreadableBody,
+            ErrorCode::Timeout,
+            ErrorCode::BodyTooLarge,
+            ErrorCode::UnsupportedMediaType,
+            ErrorCode::InvalidValue,
+        ])
+    }
+
+    /// Takes bodies up to `bytes` instead of [`BODY_LIMIT`].
+    pub(crate) fn up_to(mut self, bytes: usize) -> Self {
+        self.body_limit = bytes;
+        self
+    }
+
+    pub(crate) fn query<T: JsonSchema>(mut self) -> Self {
+        self.query = Some(schema_of::<T>);
+        self.errors([ErrorCode::UnreadableRequest])
+    }
+
+    pub(crate) fn answers<T: JsonSchema>(self, status: u16, description: &'static str) -> Self {
+        self.answers_with(status, description, vec![("application/json", Some(schema_of::<T>))])
+    }
+
+    pub(crate) fn answers_with(
+        mut self,
+        status: u16,
+        description: &'static str,
+        content: Vec<(&'static str, Option<SchemaOf>)>,
+    ) -> Self {
+        self.answers.push(Answer { status, description, content });
+        self
+    }
+
+    pub(crate) fn errors(mut self, codes: impl IntoIterator<Item = ErrorCode>) -> Self {
+        for code in codes {
+            if !self.errors.contains(&code) {
+                self.errors.push(code);
+            }
+        }
+        self
+    }
+
+    /// A POST that writes: takes an `Idempotency-Key`, meets the store.
+    pub(crate) fn idempotent(mut self) -> Self {
+        self.takes_idempotency_key = true;
+        self.errors([
+            ErrorCode::Conflict,
+            ErrorCode::IdempotencyKeyReused,
+            ErrorCode::Unavailable,
+            ErrorCode::NoSpace,
+        ])
+    }
+
+    /// Changes what exists: needs `If-Match` once the record exists.
+    pub(crate) fn if_match(mut self) -> Self {
+        self.takes_if_match = true;
+        self.errors([
+            ErrorCode::PreconditionFailed,
+            ErrorCode::PreconditionRequired,
+            ErrorCode::Unavailable,
+            ErrorCode::NoSpace,
+        ])
+    }
+
+    /// Answers 304 to a matching `If-None-Match`.
+    pub(crate) fn if_none_match(mut self) -> Self {
+        self.takes_if_none_match = true;
+        self
+    }
+
+    /// Reads from the store by an id or a reference in the path.
+    pub(crate) fn finds(self) -> Self {
+        self.errors([ErrorCode::NotFound, ErrorCode::Unavailable])
+    }
+
+    /// The names of the path's parameters in their order.
+    pub(crate) fn path_parameters(&self) -> impl Iterator<Item = &'static str> {
+        self.path.split('{').skip(1).filter_map(|part| part.split_once('}')).map(|(name, _)| name)
+    }
+
+    /// Every media type an answer of this operation can have.
+    pub(crate) fn media_types(&self) -> impl Iterator<Item = &'static str> + '_ {
+        self.answers.iter().flat_map(|answer| answer.content.iter().map(|(media, _)| *media))
+    }
+}

@@ -1,0 +1,49 @@
+//! The index: every operation of the interface.
+
+use std::sync::{Arc, LazyLock};
+
+use actix_web::web;
+use actix_web::{HttpResponse, guard, http::Method};
+
+use super::call::AtPath;
+use super::operation::Operation;
+use super::{artists, health, machines, meta};
+
+static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
+    [artists::operations(), machines::operations(), health::operations(), meta::operations()]
+        .into_iter()
+        .flatten()
+        .collect()
+});
+
+/// Every operation, in the order of the document.
+pub(crate) fn operations() -> &'static [Operation] {
+    &OPERATIONS
+}
+
+/// Registers every operation; paths that several share become one resource,
+/// so that a wrong method is a 405 with `Allow`.
+pub(crate) fn configure(app: &mut web::ServiceConfig) {
+    let mut paths: Vec<(&'static str, Vec<Operation>)> = Vec::new();
+    for operation in operations() {
+        match paths.iter_mut().find(|(path, _)| *path == operation.path) {
+            Some((_, held)) => held.push(operation.clone()),
+            None => paths.push((operation.path, vec![operation.clone()])),
+        }
+    }
+    for (path, held) in paths {
+        let mut resource = web::resource(path).app_data(AtPath(Arc::new(held.clone())));
+        for operation in held {
+            let route = (operation.route)();
+            resource = resource.route(if operation.method == Method::GET {
+                route.guard(guard::Any(guard::Get()).or(guard::Head()))
+            } else {
+                route.method(operation.method)
+            });
+        }
+        app.service(
+            resource
+                .default_service(web::to(|| async { HttpResponse::MethodNotAllowed().finish() })),
+        );
+    }
+}

@@ -1,0 +1,128 @@
+//! Starting and stopping the server.
+
+use std::net::{SocketAddr, TcpListener};
+use std::sync::Arc;
+use std::time::Duration;
+
+use actix_web::dev::{Server as ActixServer, ServerHandle};
+use actix_web::middleware::from_fn;
+use actix_web::{App, HttpServer, web};
+
+use super::clock::Sources;
+use super::figures::Figures;
+use super::frame::frame;
+use super::hosts::Hosts;
+use super::routes;
+use super::state::State;
+use super::tokens::Tokens;
+use crate::config::Config;
+use crate::store::StoreError;
+use crate::studio::Studio;
+use crate::studio::engine::Engine;
+
+/// In-flight requests get this long to finish after a stop was asked for.
+const GRACE_S: u64 = 4;
+/// A request head must arrive within this time.
+const HEAD_PATIENCE: Duration = Duration::from_secs(5);
+/// An idle connection is kept this long.
+const KEEP_ALIVE: Duration = Duration::from_secs(75);
+
+/// Why the server could not start.
+#[derive(Debug, thiserror::Error)]
+pub enum StartError {
+    /// The address cannot be listened on.
+    #[error("cannot listen on {address}")]
+    Listen {
+        /// The address that was asked for.
+        address: SocketAddr,
+        /// What the system said.
+        #[source]
+        source: std::io::Error,
+    },
+    /// A public address without the flag that allows it.
+    #[error(
+        "{0} is not a loopback address; add --allow-public if a proxy with TLS stands before it"
+    )]
+    Public(SocketAddr),
+}
+
+/// Why the server ended in disorder.
+#[derive(Debug, thiserror::Error)]
+pub enum RunError {
+    /// The event loop.
+    #[error("the event loop failed")]
+    Loop(#[from] std::io::Error),
+    /// The store.
+    #[error("the store did not close in order")]
+    Store(#[from] StoreError),
+}
+
+/// A server that is listening.
+pub struct Server {
+    inner: ActixServer,
+    address: SocketAddr,
+    engine: Engine,
+}
+
+impl Server {
+    /// Binds and prepares; nothing is answered before [`Server::run`].
+    ///
+    /// # Errors
+    /// [`StartError`] if the address cannot be used.
+    pub(crate) fn bind(
+        config: &Config,
+        studio: Studio,
+        tokens: Tokens,
+        sources: Arc<dyn Sources>,
+    ) -> Result<Self, StartError> {
+        if !config.listen.ip().is_loopback() && !config.allow_public {
+            return Err(StartError::Public(config.listen));
+        }
+        let failed = |source| StartError::Listen { address: config.listen, source };
+        let listener = TcpListener::bind(config.listen).map_err(failed)?;
+        let address = listener.local_addr().map_err(failed)?;
+        let engine = studio.engine.clone();
+        let state = web::Data::new(State {
+            studio,
+            tokens,
+            hosts: Hosts::new(&config.hosts, &config.origins),
+            figures: Figures::new(),
+            sources,
+        });
+        let inner = HttpServer::new(move || {
+            App::new().wrap(from_fn(frame)).app_data(state.clone()).configure(routes::configure)
+        })
+        .workers(config.workers.into())
+        .client_request_timeout(HEAD_PATIENCE)
+        .client_disconnect_timeout(Duration::from_secs(2))
+        .keep_alive(KEEP_ALIVE)
+        .max_connections(4096)
+        .shutdown_timeout(GRACE_S)
+        .disable_signals()
+        .listen(listener)
+        .map_err(failed)?
+        .run();
+        Ok(Self { inner, address, engine })
+    }
+
+    /// Where it listens; the real port when 0 was asked for.
+    #[must_use]
+    pub fn address(&self) -> SocketAddr {
+        self.address
+    }
+
+    /// A handle that can stop it.
+    #[must_use]
+    pub fn handle(&self) -> ServerHandle {
+        self.inner.handle()
+    }
+
+    /// Answers until it is stopped, then closes the store in order.
+    ///
+    /// # Errors
+    /// What the event loop met, or what kept the store from an orderly end.
+    pub async fn run(self) -> Result<(), RunError> {
+        self.inner.await?;
+        Ok(self.engine.close().await?)
+    }
+}

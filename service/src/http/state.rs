@@ -1,0 +1,18 @@
+//! What every worker shares.
+
+use std::sync::Arc;
+
+use super::clock::Sources;
+use super::figures::Figures;
+use super::hosts::Hosts;
+use super::tokens::Tokens;
+use crate::studio::Studio;
+
+/// The shared state of one server.
+pub(crate) struct State {
+    pub(crate) studio: Studio,
+    pub(crate) tokens: Tokens,
+    pub(crate) hosts: Hosts,
+    pub(crate) figures: Figures,
+    pub(crate) sources: Arc<dyn Sources>,
+}

@@ -1,0 +1,123 @@
+//! Running a planned write: idempotency, commit, retry, answer.
+//!
+//! A plan is made from a snapshot and committed under its preconditions. If
+//! one of them no longer holds, somebody was faster: read again, plan again.
+
+use actix_web::HttpResponse;
+use actix_web::http::StatusCode;
+use actix_web::http::header::{self, HeaderName};
+use etui_schema::problem::{ErrorCode, Fault, FaultCode};
+
+use super::answer::Reply;
+use super::call::Call;
+use super::failure::Failure;
+use crate::store::{Store, StoreError};
+use crate::studio::engine::{Engine, Snap};
+use crate::studio::error::Error;
+use crate::studio::idempotency::{Attempt, Earlier, Repeated, earlier, remember};
+use crate::studio::plan::{Moment, Planned, Precondition, tag_of};
+
+const IDEMPOTENCY_KEY: HeaderName = HeaderName::from_static("idempotency-key");
+/// Plans are made anew this often before the caller is told to try again.
+const MOST_TRIES: usize = 12;
+
+/// Runs a plan until it is committed or refused.
+pub(crate) async fn run<F>(call: &Call, body: &[u8], plan: F) -> Reply
+where
+    F: AsyncFn(&mut Snap, &Moment) -> Result<Planned, Error>,
+{
+    let studio = &call.state.studio;
+    let moment = call.moment();
+    let attempt = match key_of(call)? {
+        Some(key) => {
+            let place = format!("{} {}", call.req.method(), call.req.path());
+            Some(Attempt::new(studio, &moment.holder, &place, &key, body))
+        }
+        None => None,
+    };
+    for _ in 0..MOST_TRIES {
+        let mut snap = studio.engine.snapshot().await.map_err(Error::from)?;
+        let held = match &attempt {
+            None => None,
+            Some(attempt) => match earlier(&mut snap, attempt, moment.now).await? {
+                Earlier::None(held) => held,
+                Earlier::Answered(repeated) => return again(call, &mut snap, repeated).await,
+                Earlier::Other => {
+                    return Err(Failure::new(
+                        ErrorCode::IdempotencyKeyReused,
+                        "this Idempotency-Key was sent with another body before",
+                    ));
+                }
+            },
+        };
+        let planned = plan(&mut snap, &moment).await?;
+        drop(snap);
+        let batch = match &attempt {
+            Some(attempt) => remember(attempt, held, &planned, moment.now)?,
+            None => planned.batch.clone(),
+        };
+        match studio.engine.commit(batch).await {
+            Ok(()) => return Ok(answer(&planned)),
+            Err(StoreError::Conflict { .. }) => {}
+            Err(error) => return Err(Error::from(error).into()),
+        }
+    }
+    Err(Failure::new(ErrorCode::Conflict, "others keep changing the same record; try again"))
+}
+
+/// The key of an `Idempotency-Key` header: a quoted string of structured
+/// fields (draft-ietf-httpapi-idempotency-key-header, 2.1); a bare one is
+/// taken too.
+fn key_of(call: &Call) -> Result<Option<String>, Failure> {
+    let Some(value) = call.req.headers().get(&IDEMPOTENCY_KEY) else { return Ok(None) };
+    let text = value.to_str().unwrap_or("");
+    let key = text.strip_prefix('"').and_then(|t| t.strip_suffix('"')).unwrap_or(text);
+    if (1..=255).contains(&key.len()) && key.bytes().all(|b| (0x21..0x7f).contains(&b) && b != b'"')
+    {
+        return Ok(Some(key.to_owned()));
+    }
+    Err(Failure::parameter(Fault::new(
+        "header:Idempotency-Key",
+        FaultCode::WrongFormat,
+        "1 to 255 visible ASCII characters, best in quotes, such as \"0198c6a2-7d5e-7000-8000-000000000001\"",
+    )))
+}
+
+fn answer(planned: &Planned) -> HttpResponse {
+    respond(planned.created, planned.location.as_deref(), planned.answer.clone())
+}
+
+fn respond(created: bool, location: Option<&str>, body: Vec<u8>) -> HttpResponse {
+    let status = if created { StatusCode::CREATED } else { StatusCode::OK };
+    let mut answer = HttpResponse::build(status);
+    answer.insert_header((header::ETAG, tag_of(&body)));
+    if let Some(location) = location {
+        answer.insert_header((header::LOCATION, location));
+    }
+    answer.content_type("application/json").body(body)
+}
+
+async fn again(call: &Call, snap: &mut Snap, repeated: Repeated) -> Reply {
+    let Repeated { created, location, how } = repeated;
+    let body = call.state.studio.repeat(snap, how).await?;
+    let mut answer = respond(created, location.as_deref(), body);
+    answer.headers_mut().insert(
+        HeaderName::from_static("idempotent-replayed"),
+        header::HeaderValue::from_static("true"),
+    );
+    Ok(answer)
+}
+
+/// What the caller knows of the record it wants to change.
+pub(crate) fn precondition(call: &Call) -> Precondition {
+    Precondition {
+        if_match: call.header(&header::IF_MATCH).map(str::to_owned),
+        only_new: call.header(&header::IF_NONE_MATCH).is_some_and(|v| v.trim() == "*"),
+    }
+}
+
+/// Opens a consistent view for a read.
+pub(crate) async fn view(call: &Call) -> Result<Snap, Failure> {
+    let engine: &Engine = &call.state.studio.engine;
+    Ok(engine.snapshot().await.map_err(Error::from)?)
+}

@@ -1,0 +1,60 @@
+//! Artists: how firmly they work and what they have practised.
+
+use etui_schema::artists::{Artist, ArtistRecord, Practice};
+use etui_schema::vocabulary::{Hand, Instant, Reference};
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+use super::documents::Document;
+use crate::store::Space;
+use crate::store::record::Record;
+
+/// An artist as stored.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct StoredArtist {
+    artist_ref: Reference,
+    hand: Hand,
+    practice: Vec<Practice>,
+    version: u64,
+    updated_at: Instant,
+}
+
+impl StoredArtist {
+    /// How firmly the artist works.
+    #[must_use]
+    pub fn hand(&self) -> Hand {
+        self.hand
+    }
+
+    /// What the artist has practised.
+    #[must_use]
+    pub fn practice(&self) -> &[Practice] {
+        &self.practice
+    }
+}
+
+impl Record for StoredArtist {
+    const KIND: &'static str = "artist";
+    const VERSION: u32 = 1;
+}
+
+impl Document for StoredArtist {
+    const SPACE: Space = Space::new("artists");
+    const WHAT: &'static str = "artist";
+    type Request = ArtistRecord;
+    type Answer = Artist;
+
+    fn of(reference: &Reference, request: &ArtistRecord, version: u64, at: Timestamp) -> Self {
+        let ArtistRecord { hand, practice } = request.clone();
+        Self { artist_ref: reference.clone(), hand, practice, version, updated_at: Instant(at) }
+    }
+
+    fn version(&self) -> u64 {
+        self.version
+    }
+
+    fn answer(&self) -> Artist {
+        let Self { artist_ref, hand, practice, version, updated_at } = self.clone();
+        Artist { artist_ref, hand, practice, version, updated_at }
+    }
+}

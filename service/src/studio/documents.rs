@@ -1,0 +1,100 @@
+//! Records that the caller names: one value under one reference.
+//!
+//! Artists and machines are such documents. A reference is not stored in a
+//! key: keys stay in the log after a deletion, so a keyed hash stands there.
+
+use etui_schema::vocabulary::Reference;
+use jiff::Timestamp;
+use serde::Serialize;
+
+use super::Studio;
+use super::error::Error;
+use super::plan::{Moment, Planned, Precondition, Repeat, to_json};
+use crate::store::record::{Record, decode, encode};
+use crate::store::{Batch, Bytes, Read, Space};
+
+/// One kind of document.
+pub trait Document: Record {
+    /// Where it lies.
+    const SPACE: Space;
+    /// What it is called in messages.
+    const WHAT: &'static str;
+    /// What a caller puts.
+    type Request;
+    /// What a caller gets.
+    type Answer: Serialize;
+
+    /// The document that a request makes, as the given version.
+    fn of(reference: &Reference, request: &Self::Request, version: u64, at: Timestamp) -> Self;
+    /// Its version, from 1.
+    fn version(&self) -> u64;
+    /// What a caller gets.
+    fn answer(&self) -> Self::Answer;
+}
+
+/// The key of a document.
+fn key_of<D: Document>(studio: &Studio, reference: &Reference) -> Bytes {
+    studio.index_key.reference(D::WHAT, reference.as_str()).to_vec()
+}
+
+/// Reads a document.
+///
+/// # Errors
+/// [`Error::NotFound`], or what the store met.
+pub async fn get<D: Document, R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    reference: &Reference,
+) -> Result<D, Error> {
+    find(studio, snap, reference)
+        .await?
+        .ok_or_else(|| Error::NotFound { what: D::WHAT, id: reference.to_string() })
+}
+
+/// Looks a document up.
+///
+/// # Errors
+/// What the store met.
+pub async fn find<D: Document, R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    reference: &Reference,
+) -> Result<Option<D>, Error> {
+    let found = snap.get(D::SPACE, &key_of::<D>(studio, reference)).await?;
+    Ok(found.map(|bytes| decode(&bytes)).transpose()?)
+}
+
+/// Plans to put a document.
+///
+/// # Errors
+/// A precondition that does not hold, or what the store met.
+pub async fn put<D: Document, R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    moment: &Moment,
+    reference: &Reference,
+    request: &D::Request,
+    precondition: &Precondition,
+) -> Result<Planned, Error> {
+    let key = key_of::<D>(studio, reference);
+    let held = snap.get(D::SPACE, &key).await?;
+    let current = held.as_deref().map(decode::<D>).transpose()?;
+    let shown = current.as_ref().map(|document| to_json(&document.answer())).transpose()?;
+    precondition.check(shown.as_deref())?;
+    let version = current.map_or(1, |document| document.version() + 1);
+    let next = D::of(reference, request, version, moment.now);
+    Ok(Planned {
+        created: held.is_none(),
+        answer: to_json(&next.answer())?,
+        location: None,
+        batch: Batch::new()
+            .expect(D::SPACE, key.clone(), held)
+            .put(D::SPACE, key, encode(&next)?)
+            .audit(moment.entry(
+                &format!("{}.put", D::WHAT),
+                &format!("{}/{reference}", D::SPACE),
+                version,
+            )),
+        repeat: Repeat::Answer,
+    })
+}

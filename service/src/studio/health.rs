@@ -1,0 +1,58 @@
+//! The state of every component.
+
+use etui_schema::service::{Health, HealthCheck, HealthStatus};
+
+use super::Studio;
+use crate::store::{Health as StoreHealth, SyncPath};
+
+impl Studio {
+    /// Looks at the store and at the way writes reach the disk.
+    #[must_use]
+    pub fn health(&self) -> Health {
+        let checks = vec![self.store_health(), self.durability()];
+        let worst = checks.iter().map(|check| check.status).max_by_key(rank);
+        Health {
+            status: worst.unwrap_or(HealthStatus::Pass),
+            version: env!("CARGO_PKG_VERSION").to_owned(),
+            checks,
+        }
+    }
+
+    fn store_health(&self) -> HealthCheck {
+        let (status, output) = match self.engine.health() {
+            StoreHealth::Ready => (HealthStatus::Pass, "reads and writes".to_owned()),
+            StoreHealth::Full => (
+                HealthStatus::Warn,
+                "reads only: free disk space is below the reserve; make space".to_owned(),
+            ),
+            StoreHealth::Reopening(why) => {
+                (HealthStatus::Fail, format!("being opened again: {why}"))
+            }
+            StoreHealth::Damaged(why) => {
+                (HealthStatus::Fail, format!("damaged, nothing is written: {why}"))
+            }
+            StoreHealth::Closed => (HealthStatus::Fail, "closed".to_owned()),
+        };
+        HealthCheck { component: "store".to_owned(), status, output }
+    }
+
+    fn durability(&self) -> HealthCheck {
+        let (status, output) = durable_path(&self.sync_path);
+        HealthCheck { component: "durable_path".to_owned(), status, output }
+    }
+}
+
+/// Whether acknowledged writes survive a power cut, in words.
+#[must_use]
+pub fn durable_path(path: &SyncPath) -> (HealthStatus, String) {
+    let status = if path.is_durable() { HealthStatus::Pass } else { HealthStatus::Warn };
+    (status, path.to_string())
+}
+
+fn rank(status: &HealthStatus) -> u8 {
+    match status {
+        HealthStatus::Pass => 0,
+        HealthStatus::Warn => 1,
+        HealthStatus::Fail => 2,
+    }
+}

@@ -1,0 +1,66 @@
+//! Machines: stroke, rate, give.
+
+use etui_schema::machines::{MachineAsStored, MachineRecord};
+use etui_schema::vocabulary::{Give, Instant, Machine, Reference};
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+use super::documents::Document;
+use crate::store::Space;
+use crate::store::record::Record;
+
+/// A machine as stored.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct StoredMachine {
+    machine_ref: Reference,
+    stroke_mm: f64,
+    rate_hz: f64,
+    give: Give,
+    version: u64,
+    updated_at: Instant,
+}
+
+impl StoredMachine {
+    /// The machine as the needle feels it.
+    #[must_use]
+    pub fn machine(&self) -> Machine {
+        Machine {
+            stroke_mm: Some(self.stroke_mm),
+            rate_hz: Some(self.rate_hz),
+            give: Some(self.give),
+        }
+    }
+}
+
+impl Record for StoredMachine {
+    const KIND: &'static str = "machine";
+    const VERSION: u32 = 1;
+}
+
+impl Document for StoredMachine {
+    const SPACE: Space = Space::new("machines");
+    const WHAT: &'static str = "machine";
+    type Request = MachineRecord;
+    type Answer = MachineAsStored;
+
+    fn of(reference: &Reference, request: &MachineRecord, version: u64, at: Timestamp) -> Self {
+        let MachineRecord { stroke_mm, rate_hz, give } = *request;
+        Self {
+            machine_ref: reference.clone(),
+            stroke_mm,
+            rate_hz,
+            give,
+            version,
+            updated_at: Instant(at),
+        }
+    }
+
+    fn version(&self) -> u64 {
+        self.version
+    }
+
+    fn answer(&self) -> MachineAsStored {
+        let Self { machine_ref, stroke_mm, rate_hz, give, version, updated_at } = self.clone();
+        MachineAsStored { machine_ref, stroke_mm, rate_hz, give, version, updated_at }
+    }
+}

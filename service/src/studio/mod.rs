@@ -1,0 +1,53 @@
+//! Use cases: craft, store and the time that is passed in.
+//!
+//! One file a resource. Nothing here reads a clock, draws an id or names a
+//! web framework or a store engine. A use case that writes gives back a
+//! [`plan::Planned`] batch; `http::write` commits it.
+
+pub mod artists;
+pub mod craft;
+pub mod documents;
+pub mod engine;
+pub mod error;
+pub mod health;
+pub mod idempotency;
+pub mod machines;
+pub mod plan;
+
+use etui_schema::vocabulary::Zone;
+
+pub use craft::{Craft, CraftError};
+pub use error::Error;
+
+use self::engine::{Engine, Snap};
+use self::idempotency::Kept;
+use crate::store::SyncPath;
+use crate::store::record::HashKey;
+
+/// One studio.
+pub struct Studio {
+    /// The trade, computed.
+    pub craft: Craft,
+    /// The memory.
+    pub engine: Engine,
+    /// The studio's time zone: "today" is its local date.
+    pub zone: Zone,
+    /// Secret behind the hashes that stand for references in keys.
+    pub index_key: HashKey,
+    /// Whether a flush of the engine reaches the disk.
+    pub sync_path: SyncPath,
+}
+
+impl Studio {
+    /// The answer that was given to an earlier attempt.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`] if the record it was stored with was erased since.
+    pub async fn repeat(&self, snap: &mut Snap, kept: Kept) -> Result<Vec<u8>, Error> {
+        let _ = snap;
+        match kept {
+            Kept::Answer(text) => Ok(text.into_bytes()),
+            Kept::Record(space, _) => Err(Error::NotFound { what: "record", id: space }),
+        }
+    }
+}

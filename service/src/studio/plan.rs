@@ -1,0 +1,134 @@
+//! Planned writes: what a use case wants to happen, all of it or nothing.
+//!
+//! A use case reads from a snapshot and gives back a [`Planned`]. Whoever runs
+//! it (`http::write`) commits the batch and, when a precondition no longer
+//! holds, reads again and plans anew. So a use case never sees a half-done
+//! state and never has to retry.
+
+use base64::Engine;
+use base64::prelude::BASE64_URL_SAFE_NO_PAD;
+use jiff::Timestamp;
+use jiff::civil::Date;
+use sha2::{Digest, Sha256};
+
+use super::error::Error;
+use crate::store::{AuditEntry, Batch, Bytes, Space};
+
+/// The moment and the caller of a use case.
+#[derive(Debug, Clone)]
+pub struct Moment {
+    /// Now.
+    pub now: Timestamp,
+    /// The studio's local date.
+    pub today: Date,
+    /// Who calls: `owner` or the name of a plug-in.
+    pub holder: String,
+}
+
+impl Moment {
+    /// An entry of the audit trail for something done now.
+    #[must_use]
+    pub fn entry(&self, what: &str, record: &str, version: u64) -> AuditEntry {
+        AuditEntry {
+            at: self.now.to_string(),
+            who: self.holder.clone(),
+            what: what.to_owned(),
+            record: record.to_owned(),
+            version,
+        }
+    }
+}
+
+/// What a caller knows of the record it wants to change.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Precondition {
+    /// The list of `If-Match`.
+    pub if_match: Option<String>,
+    /// `If-None-Match: *`: only if there is nothing yet.
+    pub only_new: bool,
+}
+
+impl Precondition {
+    /// Holds the precondition against what is there (`None`: nothing).
+    ///
+    /// # Errors
+    /// [`Error::Changed`] if another version is there, [`Error::NeedsVersion`]
+    /// if something is there and no version was named.
+    pub fn check(&self, current: Option<&[u8]>) -> Result<(), Error> {
+        match (current, &self.if_match) {
+            (Some(_), None) if self.only_new => Err(Error::Changed),
+            (Some(_), None) => Err(Error::NeedsVersion),
+            (Some(bytes), Some(list)) if lists(list, &tag_of(bytes)) => Ok(()),
+            (None, None) => Ok(()),
+            (Some(_) | None, Some(_)) => Err(Error::Changed),
+        }
+    }
+}
+
+/// A strong entity tag over the bytes of an answer.
+#[must_use]
+pub fn tag_of(bytes: &[u8]) -> String {
+    format!("\"{}\"", BASE64_URL_SAFE_NO_PAD.encode(&Sha256::digest(bytes)[..15]))
+}
+
+/// Whether a tag is in the list of a conditional header (RFC 9110, 13.1).
+#[must_use]
+pub fn lists(header: &str, tag: &str) -> bool {
+    header
+        .split(',')
+        .map(str::trim)
+        .any(|one| one == "*" || one == tag || one.strip_prefix("W/") == Some(tag))
+}
+
+/// What a repeated request with the same key is answered with.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Repeat {
+    /// The answer holds nothing of a client: keep it as it is.
+    Answer,
+    /// The answer was stored with this record; read it from there, so that it
+    /// can be erased with the client.
+    Record(Space, Bytes),
+}
+
+/// A write that is ready to be committed.
+#[derive(Debug, Clone)]
+pub struct Planned {
+    /// HTTP-agnostic outcome: whether something new came to be.
+    pub created: bool,
+    /// The JSON of the answer.
+    pub answer: Vec<u8>,
+    /// Path of the new record.
+    pub location: Option<String>,
+    /// What has to be written.
+    pub batch: Batch,
+    /// How a repeat is answered.
+    pub repeat: Repeat,
+}
+
+/// The JSON of an answer.
+///
+/// # Errors
+/// [`Error::Internal`]: our own types cannot fail to serialise, short of a bug.
+pub fn to_json<T: serde::Serialize>(answer: &T) -> Result<Vec<u8>, Error> {
+    serde_json::to_vec(answer).map_err(|e| Error::Internal(e.to_string()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_change_names_the_version_it_was_made_for() {
+        let tag = tag_of(b"one");
+        let with = |if_match: Option<&str>, only_new| Precondition {
+            if_match: if_match.map(str::to_owned),
+            only_new,
+        };
+        assert!(with(None, false).check(None).is_ok());
+        assert!(matches!(with(None, false).check(Some(b"one")), Err(Error::NeedsVersion)));
+        assert!(matches!(with(None, true).check(Some(b"one")), Err(Error::Changed)));
+        assert!(with(Some(&tag), false).check(Some(b"one")).is_ok());
+        assert!(matches!(with(Some(&tag), false).check(Some(b"two")), Err(Error::Changed)));
+        assert!(matches!(with(Some(&tag), false).check(None), Err(Error::Changed)));
+    }
+}

@@ -1,0 +1,195 @@
+//! The tour: one good request an operation, in an order in which each finds
+//! what it needs, against a service whose clock stands still and whose random
+//! bytes repeat. What it hears is the recorded example of each operation in
+//! `openapi/examples.json`, and its requests are what the error matrix breaks.
+//!
+//! # Adding an operation
+//!
+//! One [`Stop`] in the file of its tag. Its `ask` gets what went before, so
+//! that it can use an id that an earlier stop was given. A stop whose answer
+//! is different on every run says [`Stop::unrecorded`]; one that only prepares
+//! says [`Stop::prepares`].
+
+mod records;
+mod service;
+
+use std::sync::OnceLock;
+
+use serde_json::{Map, Value, json};
+
+use crate::running::Running;
+use crate::wire::{Answer, Request};
+
+/// One request of the tour.
+pub struct Stop {
+    operation: &'static str,
+    ask: Box<dyn Fn(&Tour) -> Request>,
+    shows: Shows,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Shows {
+    RequestAndAnswer,
+    RequestOnly,
+    Nothing,
+}
+
+impl Stop {
+    /// A request to an operation.
+    pub fn new(operation: &'static str, ask: impl Fn(&Tour) -> Request + 'static) -> Self {
+        Self { operation, ask: Box::new(ask), shows: Shows::RequestAndAnswer }
+    }
+
+    /// The answer is different on every run, so it is not recorded.
+    #[must_use]
+    pub fn unrecorded(mut self) -> Self {
+        self.shows = Shows::RequestOnly;
+        self
+    }
+
+    /// The request only prepares others; it is no example.
+    #[must_use]
+    pub fn prepares(mut self) -> Self {
+        self.shows = Shows::Nothing;
+        self
+    }
+}
+
+fn stops() -> Vec<Stop> {
+    [records::stops(), service::stops()].into_iter().flatten().collect()
+}
+
+/// One request and what it was answered.
+#[derive(Debug, Clone)]
+pub struct Heard {
+    /// The operation's id.
+    pub operation: &'static str,
+    /// What was asked, token and host aside.
+    pub request: Request,
+    /// What was answered.
+    pub answer: Answer,
+    shows: bool,
+    shows_answer: bool,
+}
+
+/// A tour that was made, with the service it was made on.
+pub struct Tour {
+    /// The service, in the state in which the tour left it.
+    pub running: Running,
+    heard: Vec<Heard>,
+}
+
+impl Tour {
+    /// Makes the tour on a service of its own.
+    ///
+    /// # Panics
+    /// If an operation does not answer with a status below 300.
+    #[must_use]
+    pub fn make() -> Self {
+        let mut tour = Self { running: Running::start(), heard: Vec::new() };
+        for stop in stops() {
+            let request = (stop.ask)(&tour);
+            // The id would otherwise be drawn, and with it every later id moved.
+            let sent = request.clone().header("X-Request-Id", stop.operation);
+            let answer = tour.running.call(&sent);
+            let text = answer.text();
+            assert!(answer.status < 300, "{}: {} {text}", stop.operation, answer.status);
+            tour.heard.push(Heard {
+                operation: stop.operation,
+                request,
+                answer,
+                shows: stop.shows != Shows::Nothing,
+                shows_answer: stop.shows == Shows::RequestAndAnswer,
+            });
+        }
+        tour
+    }
+
+    /// One tour for all tests of the process.
+    #[must_use]
+    pub fn shared() -> &'static Self {
+        static SHARED: OnceLock<Tour> = OnceLock::new();
+        SHARED.get_or_init(Self::make)
+    }
+
+    /// Every example, in the order in which it was heard.
+    pub fn examples(&self) -> impl Iterator<Item = &Heard> {
+        self.heard.iter().filter(|heard| heard.shows)
+    }
+
+    /// The example of an operation.
+    ///
+    /// # Panics
+    /// If the tour has none.
+    #[must_use]
+    pub fn example(&self, operation: &str) -> &Heard {
+        match self.examples().find(|heard| heard.operation == operation) {
+            Some(heard) => heard,
+            None => panic!("no stop for `{operation}`: add one in tests/src/tour/"),
+        }
+    }
+
+    /// A text out of the latest answer of an operation, by JSON pointer.
+    ///
+    /// # Panics
+    /// If there is no such answer or text.
+    #[must_use]
+    pub fn text(&self, operation: &str, pointer: &str) -> String {
+        let answer = self.latest(operation).json();
+        match answer.pointer(pointer).and_then(Value::as_str) {
+            Some(text) => text.to_owned(),
+            None => panic!("no text at {pointer} of {operation}: {answer}"),
+        }
+    }
+
+    /// The entity tag of the latest answer of an operation.
+    ///
+    /// # Panics
+    /// If there is none.
+    #[must_use]
+    pub fn etag(&self, operation: &str) -> String {
+        self.latest(operation).header("etag").expect("an entity tag").to_owned()
+    }
+
+    fn latest(&self, operation: &str) -> &Answer {
+        match self.heard.iter().rev().find(|heard| heard.operation == operation) {
+            Some(heard) => &heard.answer,
+            None => panic!("{operation} comes later in the tour"),
+        }
+    }
+
+    /// What `openapi/examples.json` holds, by operation id.
+    #[must_use]
+    pub fn recorded(&self) -> Value {
+        let mut all = Map::new();
+        for heard in self.examples() {
+            all.insert(heard.operation.to_owned(), heard.recorded());
+        }
+        all.sort_keys();
+        Value::Object(all)
+    }
+}
+
+impl Heard {
+    fn recorded(&self) -> Value {
+        let mut members = Map::new();
+        let call = format!("{} {}", self.request.method, self.request.target);
+        members.insert("call".to_owned(), call.into());
+        if let Some(body) = self.request.json_body() {
+            members.insert("request".to_owned(), body);
+        }
+        members.insert("status".to_owned(), json!(self.answer.status));
+        if self.shows_answer {
+            match self.answer.media() {
+                "application/json" | "application/schema+json" => {
+                    members.insert("answer".to_owned(), self.answer.json());
+                }
+                "image/svg+xml" | "text/calendar" => {
+                    members.insert("answer".to_owned(), self.answer.text().into());
+                }
+                _ => {}
+            }
+        }
+        Value::Object(members)
+    }
+}

@@ -1,0 +1,21 @@
+//! What the service says about itself.
+
+use super::Stop;
+use crate::wire::Request;
+
+pub(super) fn stops() -> Vec<Stop> {
+    let get = |operation, target: &'static str| Stop::new(operation, move |_| Request::get(target));
+    vec![
+        get("get_liveness", "/health/live"),
+        get("get_readiness", "/health/ready").unrecorded(),
+        get("get_metrics", "/metrics").unrecorded(),
+        // The document holds the examples; as one of them it would hold itself.
+        get("get_openapi", "/openapi.json").unrecorded(),
+        get("list_schemas", "/v1/schemas"),
+        get("get_schema", "/v1/schemas/Fault"),
+        get("list_sources", "/v1/sources"),
+        get("get_capabilities", "/v1/capabilities"),
+        get("list_problems", "/problems"),
+        get("get_problem", "/problems/invalid_value"),
+    ]
+}

@@ -1,0 +1,78 @@
+//! `openapi/` holds what this build makes, byte for byte.
+//!
+//! `UPDATE=1 cargo test --workspace drift` writes it anew.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use etui_service::http::openapi;
+use etui_tests::differences::differences;
+use etui_tests::openapi_folder;
+use etui_tests::tour::Tour;
+use serde_json::Value;
+
+const COMMAND: &str = "UPDATE=1 cargo test --workspace drift";
+
+#[test]
+fn drift_of_the_checked_in_documents() {
+    let recorded = Tour::shared().recorded();
+    let mut made = BTreeMap::new();
+    made.insert("openapi.json".to_owned(), pretty(&openapi::document_with(&recorded)));
+    for (name, schema) in openapi::schemas() {
+        made.insert(format!("schemas/{name}.json"), pretty(&schema));
+    }
+    made.insert("examples.json".to_owned(), pretty(&recorded));
+    let folder = openapi_folder();
+    let stale = stale_schemas(&folder, &made);
+    if std::env::var_os("UPDATE").is_some() {
+        write(&folder, &made, &stale);
+        return;
+    }
+    let mut report = String::new();
+    for (name, text) in &made {
+        let held = std::fs::read_to_string(folder.join(name)).unwrap_or_default();
+        if held != *text {
+            report.push_str(&format!("openapi/{name}\n{}", differences(&held, text, 30)));
+        }
+    }
+    for name in stale {
+        report.push_str(&format!("openapi/{name}: this build has no such schema\n"));
+    }
+    let short: Vec<&str> = report.lines().take(100).collect();
+    assert!(report.is_empty(), "openapi/ is stale; `{COMMAND}` renews it:\n{}", short.join("\n"));
+}
+
+/// The document that is served is the one that is checked in.
+#[test]
+fn the_served_document_is_the_checked_in_one() {
+    if std::env::var_os("UPDATE").is_some() {
+        return; // this build still holds the examples from before
+    }
+    let held = std::fs::read_to_string(openapi_folder().join("openapi.json")).unwrap_or_default();
+    let served = Tour::shared().example("get_openapi").answer.text();
+    let difference = differences(held.trim_end(), &served, 100);
+    assert!(difference.is_empty(), "`{COMMAND}` renews it:\n{difference}");
+}
+
+fn pretty(value: &Value) -> String {
+    let mut text = serde_json::to_string_pretty(value).expect("JSON");
+    text.push('\n');
+    text
+}
+
+/// Checked-in schemas that this build no longer has.
+fn stale_schemas(folder: &Path, made: &BTreeMap<String, String>) -> Vec<String> {
+    let Ok(entries) = std::fs::read_dir(folder.join("schemas")) else { return Vec::new() };
+    let names = entries.flatten().map(|e| format!("schemas/{}", e.file_name().to_string_lossy()));
+    names.filter(|name| !made.contains_key(name)).collect()
+}
+
+fn write(folder: &Path, made: &BTreeMap<String, String>, stale: &[String]) {
+    std::fs::create_dir_all(folder.join("schemas")).expect("the folder of the schemas");
+    for (name, text) in made {
+        std::fs::write(folder.join(name), text).expect("a document can be written");
+    }
+    for name in stale {
+        std::fs::remove_file(folder.join(name)).expect("a stale schema can be removed");
+    }
+}
