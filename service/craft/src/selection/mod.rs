@@ -1,1 +1,281 @@
 //! Which configuration to take, and why.
+//!
+//! [`Selector::select`] ranks candidates by the desirability of what they are
+//! and do ([`desirability`], after Derringer and Suich) against what treatment
+//! and effect want, and lets hand, machine and skin pull at diameter, count
+//! and taper. Every want is rule data with the number of trade pages that
+//! agree; where the trade is split, the answer shows each school.
+//!
+//! What holds by construction, for any candidates (the argument stands in the
+//! module `score`):
+//!
+//! - a weaker machine never raises the best count, a stronger one never
+//!   lowers it;
+//! - what was not told is not held against anything;
+//! - skin colour changes nothing at all, not a byte of the answer;
+//! - a candidate that fails one need outright is set aside with the reason.
+//!
+//! And for the usual range, where every diameter exists in every group:
+//! thicker or oilier skin never lowers the best diameter, thinner, drier or
+//! more sensitive skin never raises it.
+//!
+//! ```
+//! use etui_craft::configuration::Model;
+//! use etui_craft::evidence::Register;
+//! use etui_craft::selection::{Request, Selector};
+//! use etui_schema::vocabulary::{Effect, Setting, Treatment};
+//!
+//! let selector = Selector::builtin(&Register::builtin()?)?;
+//! let setting = Setting::default();
+//! let selection = selector.select(
+//!     &Model::builtin()?,
+//!     &Request {
+//!         treatment: Treatment::Brows,
+//!         effect: Effect::HairStrokes,
+//!         setting: &setting,
+//!         candidates: selector.usual(),
+//!         limit: 3,
+//!     },
+//! )?;
+//! assert_eq!(selection.ranked[0].configuration.canonical(), "0.20 1RL");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+mod answer;
+mod because;
+mod change;
+pub mod desirability;
+mod form;
+mod hearing;
+mod hints;
+mod notes;
+mod rules;
+mod score;
+mod sources;
+#[cfg(test)]
+mod tests;
+mod trauma;
+mod views;
+mod write;
+
+use std::collections::HashMap;
+
+use etui_schema::vocabulary::{Effect, Setting, Site, Treatment};
+
+pub use self::answer::{
+    Answer, Candidate, DifferingView, Heard, Lot, Question, Ranked, Request, Said, SchoolView,
+    Selection, SelectionError, SetAside, Step, StepKind, WouldChange,
+};
+use self::change::Present;
+pub use self::form::Form;
+use self::hearing::hear;
+use self::rules::{Rules, TreatmentRules, Want};
+pub use self::rules::{RulesError, Signal};
+use self::score::{Field, Ranking, Traits, pull_logarithms};
+use self::sources::Sources;
+use self::trauma::Gentler;
+use crate::configuration::{Circumstances, Complete, Model};
+use crate::evidence::Register;
+
+/// How many candidates are ranked at once.
+pub const MOST_CANDIDATES: usize = 1000;
+
+/// The loaded rules, ready to choose.
+#[derive(Debug, Clone)]
+pub struct Selector {
+    rules: Rules,
+    sources: Sources,
+    usual: Vec<Candidate>,
+}
+
+impl Selector {
+    /// The rules compiled into this build.
+    ///
+    /// # Errors
+    /// [`RulesError`] if a rule file is faulty or points at a source that is
+    /// not registered; the tests hold that none does.
+    pub fn builtin(register: &Register) -> Result<Self, RulesError> {
+        let rules = Rules::builtin(register)?;
+        let usual = &rules.general.usual;
+        let mut candidates = Vec::new();
+        for group in &usual.group {
+            for &count in &group.counts {
+                candidates.extend(usual.diameters_mm.iter().map(|&diameter_mm| {
+                    let grouping = group.grouping;
+                    Candidate::from(Complete { diameter_mm, count, grouping, taper: None })
+                }));
+            }
+        }
+        Ok(Self { rules, sources: Sources::new(register), usual: candidates })
+    }
+
+    /// The usual range of the trade, without tapers: every usual diameter with
+    /// every usual count of every grouping.
+    #[must_use]
+    pub fn usual(&self) -> &[Candidate] {
+        &self.usual
+    }
+
+    /// The effects that a treatment accepts, in the order of its rules.
+    pub fn effects(&self, treatment: Treatment) -> impl Iterator<Item = Effect> {
+        self.rules.treatment(treatment).into_iter().flat_map(|t| t.want.iter().map(|w| w.effect))
+    }
+
+    /// Ranks the candidates of a request and says why.
+    ///
+    /// Candidates of the same configuration are one, with the lots of all.
+    ///
+    /// # Errors
+    /// [`SelectionError`] if the effect makes no sense for the treatment, or
+    /// if there are no candidates or more than [`MOST_CANDIDATES`].
+    pub fn select(
+        &self,
+        model: &Model,
+        request: &Request<'_>,
+    ) -> Result<Selection, SelectionError> {
+        let (treatment, want) = self.want(request.treatment, request.effect)?;
+        let candidates = merged(request.candidates)?;
+        let setting = with_site(request.setting, treatment, request.effect);
+        let general = &self.rules.general;
+        let heard = hear(general, &setting, want.spacing_mm);
+        let traits: Vec<_> =
+            candidates.iter().map(|c| Traits::of(model, c.configuration)).collect();
+        let pull_lns = pull_logarithms(general, &traits);
+        let field = Field::new(general, treatment, want, &traits, &pull_lns);
+        let ranking = field.ranking(&heard);
+        let circumstances = model.circumstances(&setting);
+        let work = Work {
+            selector: self,
+            model,
+            request,
+            treatment,
+            want,
+            setting: &setting,
+            heard: &heard,
+            circumstances: &circumstances,
+            candidates: &candidates,
+            field: &field,
+            ranking: &ranking,
+        };
+        let present = Present {
+            rules: &self.rules,
+            treatment,
+            want,
+            field: &field,
+            setting: &setting,
+            first: ranking.order.first().map(|(i, _)| *i),
+        };
+        let would_change = present.changes(&traits, &pull_lns);
+        Ok(work.finish(would_change))
+    }
+
+    /// What to do when the skin shows trauma under `current`, in order: leave
+    /// the spot, what to ask, what to change for the rest of the area, which
+    /// candidates press less on each point without being thicker, when to
+    /// stop. The candidates are those that suit treatment, effect and setting.
+    ///
+    /// # Errors
+    /// As [`Selector::select`].
+    pub fn gentler(
+        &self,
+        model: &Model,
+        request: &Request<'_>,
+        current: &Complete,
+    ) -> Result<Vec<Step>, SelectionError> {
+        let (treatment, want) = self.want(request.treatment, request.effect)?;
+        let candidates = merged(request.candidates)?;
+        let setting = with_site(request.setting, treatment, request.effect);
+        let general = &self.rules.general;
+        let traits: Vec<_> =
+            candidates.iter().map(|c| Traits::of(model, c.configuration)).collect();
+        let pull_lns = pull_logarithms(general, &traits);
+        let field = Field::new(general, treatment, want, &traits, &pull_lns);
+        let ranking = field.ranking(&hear(general, &setting, want.spacing_mm));
+        let circumstances = model.circumstances(&setting);
+        let in_order = ranking.order.iter().filter_map(|(i, _)| traits.get(*i));
+        Ok(self.gentler_than(model, &setting, &circumstances).steps(current, in_order))
+    }
+
+    fn gentler_than<'a>(
+        &'a self,
+        model: &'a Model,
+        setting: &Setting,
+        circumstances: &'a Circumstances,
+    ) -> Gentler<'a> {
+        Gentler {
+            sources: &self.sources,
+            rules: &self.rules.trauma,
+            model,
+            circumstances,
+            stroke_mm: setting.machine.and_then(|machine| machine.stroke_mm),
+        }
+    }
+
+    fn want(
+        &self,
+        treatment: Treatment,
+        effect: Effect,
+    ) -> Result<(&TreatmentRules, &Want), SelectionError> {
+        self.rules
+            .treatment(treatment)
+            .and_then(|rules| rules.want(effect).map(|want| (rules, want)))
+            .ok_or_else(|| hints::pair_error(treatment, effect, self.effects(treatment)))
+    }
+}
+
+/// Whether a site is a lid or the lash margin.
+pub(crate) const fn is_lid(site: Site) -> bool {
+    matches!(site, Site::UpperLid | Site::LashLine)
+}
+
+/// One candidate a configuration, with the lots of all, first expired first.
+fn merged(candidates: &[Candidate]) -> Result<Vec<Candidate>, SelectionError> {
+    if candidates.is_empty() {
+        return Err(SelectionError::NoCandidates);
+    }
+    if MOST_CANDIDATES < candidates.len() {
+        return Err(SelectionError::TooMany { found: candidates.len(), most: MOST_CANDIDATES });
+    }
+    let mut places = HashMap::with_capacity(candidates.len());
+    let mut merged: Vec<Candidate> = Vec::with_capacity(candidates.len());
+    for candidate in candidates {
+        let Complete { diameter_mm, count, grouping, taper } = candidate.configuration;
+        let place =
+            *places.entry((diameter_mm.to_bits(), count, grouping, taper)).or_insert_with(|| {
+                merged.push(Candidate::from(candidate.configuration));
+                merged.len() - 1
+            });
+        if let Some(one) = merged.get_mut(place) {
+            one.lots.extend(candidate.lots.iter().cloned());
+        }
+    }
+    for candidate in &mut merged {
+        candidate.lots.sort_by(|a, b| {
+            let last = |lot: &Lot| lot.expires_on.is_none();
+            last(a).cmp(&last(b)).then(a.expires_on.cmp(&b.expires_on)).then(a.id.cmp(&b.id))
+        });
+    }
+    Ok(merged)
+}
+
+/// The setting at the treatment's own site.
+fn with_site(setting: &Setting, treatment: &TreatmentRules, effect: Effect) -> Setting {
+    let told = setting.site.filter(|site| treatment.site.accepted.contains(site));
+    let site = told.unwrap_or_else(|| treatment.site.assumed(effect));
+    Setting { site: Some(site), ..setting.clone() }
+}
+
+/// Everything a selection is written from.
+struct Work<'a> {
+    selector: &'a Selector,
+    model: &'a Model,
+    request: &'a Request<'a>,
+    treatment: &'a TreatmentRules,
+    want: &'a Want,
+    setting: &'a Setting,
+    heard: &'a Heard,
+    circumstances: &'a Circumstances,
+    candidates: &'a [Candidate],
+    field: &'a Field<'a>,
+    ranking: &'a Ranking,
+}

@@ -1,0 +1,301 @@
+//! What a selection asks for and what it answers.
+
+use std::borrow::Cow;
+use std::sync::Arc;
+
+use etui_schema::vocabulary::{Effect, Setting, Treatment};
+use jiff::civil::Date;
+use serde::Deserialize;
+
+use super::rules::Signal;
+use crate::configuration::Complete;
+use crate::evidence::Basis;
+
+/// The five questions of the artist.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Question {
+    /// Does it suit what is treated?
+    Treatment,
+    /// Does it give the wanted effect?
+    Effect,
+    /// Does it suit her hand?
+    Hand,
+    /// Does it suit her machine?
+    Machine,
+    /// Does it suit this skin?
+    Skin,
+}
+
+impl Question {
+    /// Every question in the order of the answers.
+    pub const ALL: &'static [Self] =
+        &[Self::Treatment, Self::Effect, Self::Hand, Self::Machine, Self::Skin];
+
+    /// The word used in answers.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Treatment => "treatment",
+            Self::Effect => "effect",
+            Self::Hand => "hand",
+            Self::Machine => "machine",
+            Self::Skin => "skin",
+        }
+    }
+}
+
+/// What is asked.
+#[derive(Debug, Clone)]
+pub struct Request<'a> {
+    /// What is treated.
+    pub treatment: Treatment,
+    /// What it should look like.
+    pub effect: Effect,
+    /// Hand, machine, skin, site; what is not told is not held against
+    /// anything.
+    pub setting: &'a Setting,
+    /// What may be chosen from; see [`super::Selector::usual`].
+    pub candidates: &'a [Candidate],
+    /// How many ranked candidates are described. The best of every form is
+    /// described beyond that.
+    pub limit: usize,
+}
+
+/// One configuration that may be chosen, with the lots it lies in.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Candidate {
+    /// The configuration.
+    pub configuration: Complete,
+    /// Lots at hand; empty where the candidate is not out of a drawer.
+    pub lots: Vec<Lot>,
+}
+
+impl From<Complete> for Candidate {
+    fn from(configuration: Complete) -> Self {
+        Self { configuration, lots: Vec::new() }
+    }
+}
+
+/// One lot in the drawer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Lot {
+    /// The caller's name for it, handed back as it is.
+    pub id: Arc<str>,
+    /// Last day of use; a lot without one is taken last.
+    pub expires_on: Option<Date>,
+}
+
+/// Why a request cannot be answered.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum SelectionError {
+    /// The effect makes no sense for the treatment.
+    #[error("`{effect}` is no effect of `{treatment}`; accepted: {accepted}")]
+    Pair {
+        /// The treatment.
+        treatment: Treatment,
+        /// The effect that was asked for.
+        effect: Effect,
+        /// The effects of this treatment, comma separated.
+        accepted: String,
+    },
+    /// There is nothing to choose from.
+    #[error("there are no candidates; at least one configuration is needed")]
+    NoCandidates,
+    /// There are too many to choose from.
+    #[error("{found} candidates are more than the {most} that are ranked at once")]
+    TooMany {
+        /// How many came.
+        found: usize,
+        /// How many are accepted.
+        most: usize,
+    },
+}
+
+/// What is answered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Selection {
+    /// Best first. Beyond the limit only the best of each further form.
+    pub ranked: Vec<Ranked>,
+    /// How many suitable candidates are not described.
+    pub not_shown: usize,
+    /// Candidates that fail one need outright.
+    pub set_aside: Vec<SetAside>,
+    /// What to change to when the skin shows trauma.
+    pub step_up: Vec<Step>,
+    /// Single changes that would put another candidate first.
+    pub would_change: Vec<WouldChange>,
+    /// Where the trade is split on this request.
+    pub differing_views: Vec<DifferingView>,
+    /// Working hints.
+    pub hints: Vec<Said>,
+    /// Pointers into the setting that were assumed.
+    pub assumed: Vec<&'static str>,
+    /// Where all this comes from.
+    pub basis: Vec<Basis>,
+}
+
+/// One suitable candidate.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ranked {
+    /// The configuration.
+    pub configuration: Complete,
+    /// Weighted geometric mean of the five answers, above 0, up to 1.
+    pub desirability: f64,
+    /// The five answers, in the order of [`Question::ALL`].
+    pub answers: [Answer; 5],
+    /// What can hurt or spoil the work.
+    pub cautions: Vec<Said>,
+    /// Good to know.
+    pub remarks: Vec<Said>,
+    /// Lots at hand, first expired first.
+    pub lots: Vec<Lot>,
+}
+
+/// The answer to one question.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Answer {
+    /// The question.
+    pub question: Question,
+    /// How well the candidate does here, above 0, up to 1.
+    pub desirability: f64,
+    /// Why, in a sentence or two.
+    pub because: Cow<'static, str>,
+    /// How many pages of the trade agree, where that was counted.
+    pub agreement: Option<Arc<str>>,
+}
+
+/// A candidate that fails one need outright.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SetAside {
+    /// The configuration.
+    pub configuration: Complete,
+    /// The question it fails.
+    pub question: Question,
+    /// Why.
+    pub because: String,
+    /// Lots at hand, first expired first.
+    pub lots: Vec<Lot>,
+}
+
+/// What kind of change a step is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum StepKind {
+    /// Leave the spot.
+    LeaveSpot,
+    /// A question to settle first.
+    Ask,
+    /// Less pressure and depth.
+    LighterHand,
+    /// A lower rate.
+    LowerRate,
+    /// A shorter stroke.
+    ShorterStroke,
+    /// Another configuration for the rest of the area.
+    Configuration,
+    /// When to stop altogether.
+    Stop,
+}
+
+impl StepKind {
+    /// The word used in answers.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::LeaveSpot => "leave_spot",
+            Self::Ask => "ask",
+            Self::LighterHand => "lighter_hand",
+            Self::LowerRate => "lower_rate",
+            Self::ShorterStroke => "shorter_stroke",
+            Self::Configuration => "configuration",
+            Self::Stop => "stop",
+        }
+    }
+}
+
+/// One thing to do when the skin shows trauma, in this order.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    /// What kind of change it is.
+    pub kind: StepKind,
+    /// What to do.
+    pub change: Arc<str>,
+    /// The configuration to change to, for the rest of the area only.
+    pub configuration: Option<Complete>,
+    /// Why.
+    pub because: Arc<str>,
+    /// Where it comes from.
+    pub basis: Basis,
+    /// How far the trade agrees.
+    pub agreement: Arc<str>,
+}
+
+/// A single change that would put another candidate first.
+#[derive(Debug, Clone, PartialEq)]
+pub struct WouldChange {
+    /// Pointer to the field of the request, such as `/setting/hand`.
+    pub field: &'static str,
+    /// What it would be changed to, as it is written there.
+    pub to: Cow<'static, str>,
+    /// What would then be first; none where nothing would be suitable.
+    pub then_first: Option<Complete>,
+    /// The change in words.
+    pub because: String,
+}
+
+/// A question on which the trade is split.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DifferingView {
+    /// The question.
+    pub question: Arc<str>,
+    /// Its schools, at least two.
+    pub schools: Vec<SchoolView>,
+}
+
+/// One school.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SchoolView {
+    /// What it holds.
+    pub view: Arc<str>,
+    /// Why it holds it.
+    pub reason: Arc<str>,
+    /// What it would choose, in words.
+    pub would_choose: String,
+    /// The best of the candidates that it would choose, where it is one.
+    pub configuration: Option<Complete>,
+    /// How many independent pages hold it.
+    pub agreement: Arc<str>,
+}
+
+/// A sentence with where it comes from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Said {
+    /// The sentence.
+    pub text: Arc<str>,
+    /// Where it comes from.
+    pub basis: Basis,
+    /// How far the trade agrees; empty where that was not counted.
+    pub agreement: Arc<str>,
+}
+
+/// What the choice heard in a setting; levels are 0 to 1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Heard {
+    pub(super) levels: [f64; Signal::COUNT],
+    pub(super) speaks_from: f64,
+}
+
+impl Heard {
+    /// How loudly a signal speaks, 0 to 1.
+    #[must_use]
+    pub const fn level(&self, signal: Signal) -> f64 {
+        self.levels[signal as usize]
+    }
+
+    /// Whether a signal is loud enough to be put into words.
+    #[must_use]
+    pub fn speaks(&self, signal: Signal) -> bool {
+        self.speaks_from <= self.level(signal)
+    }
+}

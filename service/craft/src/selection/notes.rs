@@ -1,0 +1,213 @@
+//! Cautions and remarks: which speak, and how their sentences are filled.
+
+use std::sync::Arc;
+
+use etui_schema::vocabulary::{Effect, Setting, Treatment};
+
+use super::Sources;
+use super::answer::{Heard, Said};
+use super::because::size;
+use super::form::Form;
+use super::rules::{Note, NoteKind, Told, Want, When};
+use super::score::Traits;
+
+/// What a request says, as far as notes and views ask.
+pub(super) struct Occasion<'a> {
+    pub(super) treatment: Treatment,
+    pub(super) effect: Effect,
+    pub(super) setting: &'a Setting,
+    pub(super) heard: &'a Heard,
+    pub(super) want: &'a Want,
+}
+
+impl When {
+    /// Whether the request touches it.
+    pub(super) fn touches(&self, occasion: &Occasion<'_>) -> bool {
+        let heard = |signal| occasion.heard.speaks(signal);
+        (self.treatments.is_empty() || self.treatments.contains(&occasion.treatment))
+            && (self.effects.is_empty() || self.effects.contains(&occasion.effect))
+            && self.signals.iter().all(|signal| heard(*signal))
+            && (self.signals_any.is_empty() || self.signals_any.iter().any(|s| heard(*s)))
+            && (self.given.is_empty() || self.given.iter().any(|f| told(*f, occasion.setting)))
+    }
+
+    /// Whether it concerns single candidates rather than the whole request.
+    pub(super) fn is_of_candidates(&self) -> bool {
+        !self.forms.is_empty()
+            || !self.groupings.is_empty()
+            || !self.tapers.is_empty()
+            || self.count.is_some()
+            || self.diameter_mm.is_some()
+    }
+
+    /// Whether it concerns this candidate.
+    pub(super) fn admits(&self, traits: &Traits) -> bool {
+        let configuration = &traits.configuration;
+        (self.groupings.is_empty() || self.groupings.contains(&configuration.grouping))
+            && (self.tapers.is_empty()
+                || configuration.taper.is_some_and(|t| self.tapers.contains(&t)))
+            && admits(&self.forms, self.count, self.diameter_mm, traits)
+    }
+}
+
+/// Whether forms, count and diameter (inclusive) admit a candidate.
+pub(super) fn admits(
+    forms: &[Form],
+    count: Option<[u8; 2]>,
+    diameter_mm: Option<[f64; 2]>,
+    traits: &Traits,
+) -> bool {
+    let configuration = &traits.configuration;
+    let form = traits.forms.is_some_and(|(form, other)| {
+        forms.contains(&form) || other.is_some_and(|other| forms.contains(&other))
+    });
+    (forms.is_empty() || form)
+        && count.is_none_or(|[low, high]| (low..=high).contains(&configuration.count))
+        && diameter_mm.is_none_or(|[low, high]| (low..=high).contains(&configuration.diameter_mm))
+}
+
+fn told(field: Told, setting: &Setting) -> bool {
+    match field {
+        Told::RateHz => setting.machine.is_some_and(|machine| machine.rate_hz.is_some()),
+        Told::HandSpeedMmS => setting.hand_speed_mm_s.is_some(),
+        Told::DepthMm => setting.depth_mm.is_some(),
+    }
+}
+
+/// The notes that a request touches: those for every candidate, already
+/// filled, and those to be asked about each.
+pub(super) struct Speaking<'a> {
+    cautions: Vec<Said>,
+    remarks: Vec<Said>,
+    each: Vec<&'a Note>,
+}
+
+impl<'a> Speaking<'a> {
+    pub(super) fn new(sources: &Sources, notes: &'a [Note], occasion: &Occasion<'_>) -> Self {
+        let mut speaking = Self { cautions: Vec::new(), remarks: Vec::new(), each: Vec::new() };
+        for note in notes.iter().filter(|note| note.when.touches(occasion)) {
+            if note.when.is_of_candidates() {
+                speaking.each.push(note);
+            } else {
+                let said = said(sources, note, Some(occasion), None);
+                speaking.list(note.kind).push(said);
+            }
+        }
+        speaking
+    }
+
+    fn list(&mut self, kind: NoteKind) -> &mut Vec<Said> {
+        match kind {
+            NoteKind::Caution => &mut self.cautions,
+            NoteKind::Remark => &mut self.remarks,
+        }
+    }
+
+    /// Adds a caution for every candidate.
+    pub(super) fn caution(&mut self, said: Said) {
+        self.cautions.push(said);
+    }
+
+    /// Cautions and remarks for one candidate: its own first.
+    pub(super) fn of(&self, sources: &Sources, traits: &Traits) -> (Vec<Said>, Vec<Said>) {
+        let (mut cautions, mut remarks) = (Vec::new(), Vec::new());
+        for note in self.each.iter().filter(|note| note.when.admits(traits)) {
+            let said = said(sources, note, None, Some(traits));
+            match note.kind {
+                NoteKind::Caution => cautions.push(said),
+                NoteKind::Remark => remarks.push(said),
+            }
+        }
+        cautions.extend(self.cautions.iter().cloned());
+        remarks.extend(self.remarks.iter().cloned());
+        (cautions, remarks)
+    }
+}
+
+fn said(
+    sources: &Sources,
+    note: &Note,
+    occasion: Option<&Occasion<'_>>,
+    traits: Option<&Traits>,
+) -> Said {
+    let text = if note.text.contains('{') {
+        fill(&note.text, occasion, traits).into()
+    } else {
+        Arc::clone(&note.text)
+    };
+    let about = match note.kind {
+        NoteKind::Caution => &sources.about_caution,
+        NoteKind::Remark => &sources.about_remark,
+    };
+    Said { text, basis: sources.basis(about, &note.source), agreement: Arc::clone(&note.agreement) }
+}
+
+fn fill(text: &str, occasion: Option<&Occasion<'_>>, traits: Option<&Traits>) -> String {
+    let mut text = text.to_owned();
+    let mut put = |place: &str, value: String| {
+        if text.contains(place) {
+            text = text.replace(place, &value);
+        }
+    };
+    if let Some(traits) = traits {
+        put("{diameter}", size(traits.configuration.diameter_mm));
+        put("{count}", traits.configuration.count.to_string());
+    }
+    if let Some(Occasion { setting, want, .. }) = occasion {
+        let machine = setting.machine.as_ref();
+        let stroke_mm = machine.and_then(|m| m.stroke_mm);
+        let rate_hz = machine.and_then(|m| m.rate_hz);
+        if let Some(stroke_mm) = stroke_mm {
+            put("{stroke}", short(stroke_mm));
+        }
+        if let Some(rate_hz) = rate_hz {
+            put("{rate}", short(rate_hz));
+        }
+        if let Some(speed_mm_s) = setting.hand_speed_mm_s {
+            put("{speed}", short(speed_mm_s));
+            if let Some(rate_hz) = rate_hz {
+                put("{spacing}", short(speed_mm_s / rate_hz));
+            }
+        }
+        put("{low}", short(want.spacing_mm[0]));
+        put("{high}", short(want.spacing_mm[1]));
+    }
+    text
+}
+
+/// A number for people: about three figures, no trailing zeros.
+pub(super) fn short(x: f64) -> String {
+    let text = if x < 0.1 {
+        format!("{x:.3}")
+    } else if x < 10.0 {
+        format!("{x:.2}")
+    } else if x < 100.0 {
+        format!("{x:.1}")
+    } else {
+        format!("{x:.0}")
+    };
+    match text.split_once('.') {
+        Some(_) => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        None => text,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_short_and_keep_their_figures() {
+        for (x, want) in [
+            (0.013_333, "0.013"),
+            (0.15, "0.15"),
+            (3.0, "3"),
+            (3.5, "3.5"),
+            (12.34, "12.3"),
+            (100.0, "100"),
+            (150.4, "150"),
+        ] {
+            assert_eq!(short(x), want);
+        }
+    }
+}

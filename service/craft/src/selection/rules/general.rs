@@ -1,0 +1,258 @@
+//! Weights, the usual range, how a setting is read, and the pulls.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use etui_schema::vocabulary::{
+    Effect, Give, Grouping, Oiliness, Sensitivity, SkinSign, Taper, Thickness,
+};
+use serde::Deserialize;
+
+use super::{RulesError, check_wish, pulls};
+use crate::selection::answer::Question;
+use crate::selection::desirability::Wish;
+
+/// What a setting says, as far as the choice listens. Each speaks with a
+/// level between 0 (silent) and 1 (loud).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Signal {
+    /// The hand is heavy.
+    HeavyHand,
+    /// The hand is light.
+    LightHand,
+    /// Stroke, rate and give together drive little.
+    WeakMachine,
+    /// Stroke, rate and give together hit hard.
+    HardMachine,
+    /// The give is soft or the stroke short.
+    SoftMachine,
+    /// The stroke is 3.5 mm or more.
+    LongStroke,
+    /// The stroke is above 4.0 mm.
+    TattooStroke,
+    /// 120 strokes a second or more.
+    FastRate,
+    /// A slow hand on a fast machine, for this effect.
+    CrowdedHits,
+    /// A fast hand on a slow machine, for this effect.
+    SparseHits,
+    /// On balance the skin speaks for a smaller diameter.
+    ThinSkin,
+    /// On balance the skin speaks for a larger diameter.
+    FirmSkin,
+    /// Something about the skin is fragile, whatever else it is.
+    FragileSkin,
+    /// Something about the skin is oily, thick or large-pored.
+    OilySkin,
+    /// A scar lies in the area.
+    Scarred,
+    /// Sixty years or older.
+    Mature,
+}
+
+impl Signal {
+    /// How many there are.
+    pub(in crate::selection) const COUNT: usize = Self::Mature as usize + 1;
+}
+
+/// What a pull acts on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(in crate::selection) enum Property {
+    /// Diameter of one needle, in mm.
+    DiameterMm,
+    /// Number of needles.
+    Count,
+    /// Place of the taper: 0 short, 1 medium, 2 long, 3 extra long; a taper
+    /// that is not told is not pulled at.
+    TaperStep,
+}
+
+/// One desirability that a signal adds.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct Pull {
+    pub(in crate::selection) question: Question,
+    pub(in crate::selection) signal: Signal,
+    pub(in crate::selection) property: Property,
+    pub(in crate::selection) wish: Wish,
+    /// Exponent at the signal's full level.
+    pub(in crate::selection) strength: f64,
+    /// The effects it speaks to; all if empty.
+    #[serde(default)]
+    pub(in crate::selection) effects: Vec<Effect>,
+    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) agreement: Arc<str>,
+}
+
+impl Pull {
+    /// Whether it speaks to an effect.
+    pub(in crate::selection) fn speaks_to(&self, effect: Effect) -> bool {
+        self.effects.is_empty() || self.effects.contains(&effect)
+    }
+}
+
+/// Weights of the geometric means.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct Weights {
+    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) treatment: f64,
+    pub(in crate::selection) effect: f64,
+    pub(in crate::selection) hand: f64,
+    pub(in crate::selection) machine: f64,
+    pub(in crate::selection) skin: f64,
+    pub(in crate::selection) form: f64,
+    pub(in crate::selection) points: f64,
+    pub(in crate::selection) diameter: f64,
+    pub(in crate::selection) breadth: f64,
+    pub(in crate::selection) taper: f64,
+    /// Desirability of a taper that is not told.
+    pub(in crate::selection) taper_untold: f64,
+    /// Desirability by how many steps the taper is off.
+    pub(in crate::selection) taper_steps: [f64; 4],
+}
+
+/// The usual range of configurations.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct Usual {
+    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) diameters_mm: Vec<f64>,
+    pub(in crate::selection) group: Vec<UsualGroup>,
+}
+
+/// The usual counts of one grouping.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct UsualGroup {
+    pub(in crate::selection) grouping: Grouping,
+    pub(in crate::selection) counts: Vec<u8>,
+}
+
+/// How the skin speaks for a diameter.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct SkinReading {
+    source: Arc<str>,
+    pub(in crate::selection) thickness: BTreeMap<Thickness, f64>,
+    pub(in crate::selection) oiliness: BTreeMap<Oiliness, f64>,
+    pub(in crate::selection) sensitivity: BTreeMap<Sensitivity, f64>,
+    pub(in crate::selection) mature_from_years: u8,
+    pub(in crate::selection) mature: f64,
+    pub(in crate::selection) signs: BTreeMap<SkinSign, f64>,
+}
+
+/// How the machine speaks for its drive.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct MachineReading {
+    source: Arc<str>,
+    pub(in crate::selection) stroke_mm: Vec<[f64; 2]>,
+    pub(in crate::selection) rate_hz: Vec<[f64; 2]>,
+    pub(in crate::selection) give: BTreeMap<Give, f64>,
+}
+
+/// From where on words are used.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct Limits {
+    source: Arc<str>,
+    /// Up to this stroke a machine is soft, in mm.
+    pub(in crate::selection) short_stroke_mm: f64,
+    /// From this stroke on it is long, in mm.
+    pub(in crate::selection) long_stroke_mm: f64,
+    /// Above this stroke it is body tattooing, in mm.
+    pub(in crate::selection) tattoo_stroke_mm: f64,
+    /// From this rate on it is fast for soft work, per second.
+    pub(in crate::selection) fast_rate_hz: f64,
+    /// A signal is put into words from this level on.
+    pub(in crate::selection) speaks_from: f64,
+    /// A part of the effect is called fitting from this desirability on.
+    pub(in crate::selection) fitting_from: f64,
+    /// From this diameter on a point is called sturdy, in mm.
+    pub(in crate::selection) sturdy_mm: f64,
+    /// Up to this diameter a hole is called small, in mm.
+    pub(in crate::selection) small_mm: f64,
+    /// From this diameter on a needle is said to carry much, in mm.
+    pub(in crate::selection) large_mm: f64,
+}
+
+/// `general.toml`.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct General {
+    pub(in crate::selection) weights: Weights,
+    pub(in crate::selection) usual: Usual,
+    pub(in crate::selection) skin: SkinReading,
+    pub(in crate::selection) machine: MachineReading,
+    pub(in crate::selection) limits: Limits,
+    pub(in crate::selection) pull: Vec<Pull>,
+}
+
+impl General {
+    pub(super) fn sources(&self) -> impl Iterator<Item = &Arc<str>> {
+        [
+            &self.weights.source,
+            &self.usual.source,
+            &self.skin.source,
+            &self.machine.source,
+            &self.limits.source,
+        ]
+        .into_iter()
+        .chain(self.pull.iter().map(|pull| &pull.source))
+    }
+
+    /// Refuses curves that fall, and pulls that could move the choice to the
+    /// side that their signal does not speak for.
+    pub(super) fn check(&self) -> Result<(), RulesError> {
+        for (place, curve) in
+            [("stroke_mm", &self.machine.stroke_mm), ("rate_hz", &self.machine.rate_hz)]
+        {
+            let rises = curve.windows(2).all(|w| w[0][0] < w[1][0] && w[0][1] <= w[1][1]);
+            if curve.is_empty() || !rises {
+                let why = "the points must rise, and the drive must not fall";
+                return Err(RulesError::Incomplete { place: format!("machine {place}"), why });
+            }
+        }
+        self.pull.iter().try_for_each(check_pull)
+    }
+}
+
+fn check_pull(pull: &Pull) -> Result<(), RulesError> {
+    let Pull { question, signal, property, wish, strength, .. } = pull;
+    check_wish(&format!("pull of {signal:?}"), *wish)?;
+    let fault = |why| Err(RulesError::Pull { signal: *signal, why });
+    if !pulls(*question) || !(0.0 < *strength && strength.is_finite()) {
+        return fault("a pull belongs to hand, machine or skin and has a strength above 0");
+    }
+    let up = match wish {
+        Wish::More { .. } => true,
+        Wish::Less { .. } => false,
+        Wish::Near { .. } => return fault("a pull must be one-sided"),
+    };
+    match (question, signal, property) {
+        (Question::Machine, Signal::WeakMachine, Property::Count) if !up => Ok(()),
+        (Question::Machine, Signal::HardMachine, Property::Count) if up => Ok(()),
+        (Question::Machine, _, _) => {
+            fault("the machine pulls at the count alone: a weak one down, a hard one up")
+        }
+        (Question::Skin, Signal::ThinSkin, Property::DiameterMm) if !up => Ok(()),
+        (Question::Skin, Signal::FirmSkin, Property::DiameterMm) if up => Ok(()),
+        (Question::Skin, _, Property::DiameterMm) => {
+            fault("thin skin pulls the diameter down, firm skin up, nothing else at it")
+        }
+        _ => Ok(()),
+    }
+}
+
+/// The place of a taper in the order that all makers keep.
+pub(in crate::selection) const fn taper_step(taper: Taper) -> u8 {
+    match taper {
+        Taper::Short => 0,
+        Taper::Medium => 1,
+        Taper::Long => 2,
+        Taper::ExtraLong => 3,
+    }
+}

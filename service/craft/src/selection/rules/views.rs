@@ -1,0 +1,41 @@
+//! Where the trade is split.
+
+use std::sync::Arc;
+
+use serde::Deserialize;
+
+use super::When;
+use crate::selection::form::Form;
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ViewFile {
+    pub(super) view: Vec<View>,
+}
+
+/// One question on which the trade is split.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct View {
+    pub(in crate::selection) question: Arc<str>,
+    pub(in crate::selection) when: When,
+    pub(in crate::selection) school: Vec<School>,
+}
+
+/// One answer to it.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct School {
+    pub(in crate::selection) view: Arc<str>,
+    pub(in crate::selection) reason: Arc<str>,
+    pub(in crate::selection) agreement: Arc<str>,
+    /// What it chooses, where that is not a needle.
+    pub(in crate::selection) choose: Option<Arc<str>>,
+    /// The needles it would take; all if empty.
+    #[serde(default)]
+    pub(in crate::selection) forms: Vec<Form>,
+    /// Inclusive.
+    pub(in crate::selection) count: Option<[u8; 2]>,
+    /// Inclusive.
+    pub(in crate::selection) diameter_mm: Option<[f64; 2]>,
+}

@@ -1,0 +1,287 @@
+//! Sentences, cautions, views, hints and changes: each says what holds.
+
+use etui_schema::vocabulary::{Site, SkinSign};
+
+use super::*;
+
+fn because(ranked: &Ranked, question: Question) -> &str {
+    &ranked.answers.iter().find(|a| a.question == question).unwrap().because
+}
+
+fn cautions(selection: &Selection) -> String {
+    let first = &selection.ranked[0];
+    first.cautions.iter().map(|c| &*c.text).collect::<Vec<_>>().join("\n")
+}
+
+#[test]
+fn the_five_answers_read_true() {
+    let house = House::open();
+    let setting = Setting {
+        hand: Some(Hand::Heavy),
+        machine: machine(3.5, 100.0, Give::Firm).machine,
+        skin: skin(|s| {
+            s.thickness = Some(Thickness::Fine);
+            s.oiliness = Some(Oiliness::Dry);
+            s.age_years = Some(68);
+        })
+        .skin,
+        ..Setting::default()
+    };
+    let candidates = list(&["0.18 1RL", "0.30 1RL", "0.20 3RL"]);
+    let selection = house.among(Treatment::Brows, Effect::HairStrokes, &setting, &candidates);
+    assert_eq!(texts(&selection), ["0.20 3RL", "0.18 1RL", "0.30 1RL"]);
+    let [group, finest, broad] = &selection.ranked[..] else { panic!("three ranked") };
+    assert_eq!(because(group, Question::Treatment), "A track 0.43 mm wide fits into a brow.");
+    assert!(because(group, Question::Effect).contains("0.20 mm is a fitting diameter"));
+    assert!(because(group, Question::Hand).starts_with("A heavy hand: 3 points share it"));
+    assert!(because(group, Question::Machine).contains("3 points share each hit"));
+    assert_eq!(
+        because(group, Question::Skin),
+        "0.20 mm keeps the holes small in skin that is fine, dry, mature; 3 points spread the force."
+    );
+    assert!(because(finest, Question::Hand).contains("on one point of only 0.18 mm"));
+    assert!(because(finest, Question::Machine).contains("hits one point alone"));
+    assert!(because(finest, Question::Skin).contains("but one point concentrates the force"));
+    assert!(because(broad, Question::Effect).contains("0.30 mm is thicker than it likes best"));
+    assert!(because(broad, Question::Hand).contains("sturdier one of 0.30 mm"));
+    assert!(because(broad, Question::Skin).starts_with("0.30 mm makes large holes"));
+}
+
+#[test]
+fn what_is_not_told_is_not_held_against_anything() {
+    let house = House::open();
+    let selection = house.usual(Treatment::Lips, Effect::SoftShading, &Setting::default());
+    for ranked in &selection.ranked {
+        for (question, word) in
+            [(Question::Hand, "hand"), (Question::Machine, "machine"), (Question::Skin, "skin")]
+        {
+            let text = because(ranked, question);
+            assert!(text.to_lowercase().contains(&format!("the {word} is not told")), "{text}");
+        }
+    }
+    for pointer in ["/hand", "/machine/stroke_mm", "/site"] {
+        assert!(selection.assumed.contains(&pointer), "{:?}", selection.assumed);
+    }
+}
+
+/// Slow hand + fast machine = overwork, fast hand + slow machine = gaps: 6
+/// pages.
+#[test]
+fn pace_is_warned_of_on_every_effect() {
+    let house = House::open();
+    for (treatment, effect) in house.pairs() {
+        let at = |rate_hz, speed| Setting {
+            hand_speed_mm_s: Some(speed),
+            ..machine(3.0, rate_hz, Give::Medium)
+        };
+        let crowded = cautions(&house.usual(treatment, effect, &at(150.0, 3.0)));
+        assert!(crowded.contains("Overworking: at 3 mm/s and 150 strokes"), "{effect}: {crowded}");
+        let sparse = cautions(&house.usual(treatment, effect, &at(50.0, 100.0)));
+        assert!(sparse.contains("Gaps: at 100 mm/s and 50 strokes"), "{effect}: {sparse}");
+        let (rules, want) = house.selector.want(treatment, effect).unwrap();
+        let middle_mm = f64::midpoint(want.spacing_mm[0], want.spacing_mm[1]);
+        let well = cautions(&house.usual(treatment, effect, &at(100.0, 100.0 * middle_mm)));
+        let case = format!("{} {effect}: {well}", rules.site.treatment);
+        assert!(!well.contains("Overworking") && !well.contains("Gaps"), "{case}");
+    }
+}
+
+/// All pages that speak of lids agree that 3.5 mm and more is too long.
+#[test]
+fn a_long_stroke_on_a_lid_is_warned_of() {
+    let house = House::open();
+    for effect in house.selector.effects(Treatment::Eyeliner).collect::<Vec<_>>() {
+        for (stroke_mm, warned) in [(2.5, false), (3.4, false), (3.5, true), (4.0, true)] {
+            let selection =
+                house.usual(Treatment::Eyeliner, effect, &machine(stroke_mm, 100.0, Give::Medium));
+            let text = cautions(&selection);
+            assert_eq!(text.contains("too long for a lid"), warned, "{effect} {stroke_mm}: {text}");
+        }
+    }
+    let brow =
+        house.usual(Treatment::Brows, Effect::HairStrokes, &machine(3.5, 100.0, Give::Medium));
+    assert!(!cautions(&brow).contains("lid"));
+}
+
+#[test]
+fn cautions_go_to_whom_they_concern() {
+    let house = House::open();
+    let of = |selection: &Selection, text: &str| -> Vec<String> {
+        let has = |r: &&Ranked| r.cautions.iter().any(|c| c.text.contains(text));
+        selection.ranked.iter().filter(has).map(|r| r.configuration.canonical()).collect()
+    };
+    let candidates =
+        list(&["0.20 1RL", "0.25 3RL", "0.25 5RS", "0.35 7RS ST", "0.30 4F", "0.30 9RM"]);
+    let shade = |setting: &Setting| {
+        house.among(Treatment::Brows, Effect::SoftShading, setting, &candidates)
+    };
+    let heavy = shade(&hand(Hand::Heavy));
+    assert_eq!(of(&heavy, "heals grey"), ["0.25 3RL", "0.20 1RL"]);
+    assert_eq!(of(&heavy, "short taper opens wide"), ["0.35 7RS ST"]);
+    let weak = shade(&machine(2.0, 60.0, Give::Soft));
+    assert_eq!(of(&weak, "needles ask for more drive").len(), 2);
+    assert_eq!(of(&weak, "0.35 mm asks for more drive"), ["0.35 7RS ST"]);
+    assert_eq!(of(&weak, "kind only while the needles enter").len(), 6);
+    let scarred = shade(&skin(|s| s.signs = vec![SkinSign::Scarred]));
+    assert_eq!(of(&scarred, "Pressure on a dense scar heals grey").len(), 6);
+    let fine = shade(&skin(|s| s.thickness = Some(Thickness::Fine)));
+    assert_eq!(of(&fine, "flats dangerous"), ["0.30 4F"]);
+    assert_eq!(of(&fine, "can cut"), ["0.20 1RL"]);
+    let quiet = shade(&Setting::default());
+    assert_eq!(of(&quiet, ""), ["0.20 1RL"], "only the single carries a caution by itself");
+}
+
+#[test]
+fn every_touched_split_of_the_trade_is_shown_with_all_its_schools() {
+    let house = House::open();
+    let questions = |treatment, effect, setting: &Setting| -> Vec<String> {
+        let views = house.usual(treatment, effect, setting).differing_views;
+        for view in &views {
+            assert!(2 <= view.schools.len(), "{view:?}");
+            for school in &view.schools {
+                assert!(!school.would_choose.is_empty() && !school.reason.is_empty());
+            }
+        }
+        views.iter().map(|v| v.question.to_string()).collect()
+    };
+    let all = Setting {
+        depth_mm: Some(0.4),
+        hand_speed_mm_s: Some(20.0),
+        machine: machine(2.0, 80.0, Give::Soft).machine,
+        skin: skin(|s| {
+            s.thickness = Some(Thickness::Fine);
+            s.oiliness = Some(Oiliness::Oily);
+            s.age_years = Some(70);
+            s.signs = vec![SkinSign::Scarred];
+        })
+        .skin,
+        ..Setting::default()
+    };
+    let mut seen = std::collections::BTreeSet::new();
+    for (treatment, effect) in house.pairs() {
+        seen.extend(questions(treatment, effect, &all));
+    }
+    assert_eq!(seen.len(), house.selector.rules.views.len(), "{seen:#?}");
+    // What is not touched is not shown.
+    let plain = questions(Treatment::Scalp, Effect::ScalpDots, &Setting::default());
+    assert!(plain.iter().all(|q| !q.contains("Powder") && !q.contains("Oily")), "{plain:?}");
+}
+
+/// Brow powder is split three ways, without a majority: 3/9, 3/9, 4/9.
+#[test]
+fn each_school_says_what_it_would_choose_here() {
+    let house = House::open();
+    let views =
+        house.usual(Treatment::Brows, Effect::Pixelated, &Setting::default()).differing_views;
+    let powder = views.iter().find(|v| v.question.starts_with("Powder brows")).unwrap();
+    let chosen: Vec<_> =
+        powder.schools.iter().map(|s| (s.configuration.unwrap().grouping, &*s.agreement)).collect();
+    assert_eq!(
+        chosen,
+        [(Grouping::RoundShader, "3/9"), (Grouping::Flat, "3/9"), (Grouping::RoundLiner, "4/9"),]
+    );
+    // A drawer without flats: the school is still shown, in words.
+    let drawer = list(&["0.25 1RL", "0.25 5RS"]);
+    let selection = house.among(Treatment::Brows, Effect::Pixelated, &Setting::default(), &drawer);
+    let powder =
+        selection.differing_views.iter().find(|v| v.question.starts_with("Powder brows")).unwrap();
+    assert_eq!(powder.schools[1].would_choose, "flat; none is among the candidates");
+    // The outlier that takes shaders for strokes keeps its needle too.
+    let strokes = house.usual(Treatment::Brows, Effect::HairStrokes, &Setting::default());
+    let outlier =
+        strokes.differing_views.iter().find(|v| v.question.starts_with("Round shaders")).unwrap();
+    assert_eq!(outlier.schools[1].configuration.unwrap().grouping, Grouping::RoundShader);
+}
+
+#[test]
+fn hints_give_the_pace_for_this_rate() {
+    let house = House::open();
+    let selection =
+        house.usual(Treatment::Brows, Effect::HairStrokes, &machine(2.5, 100.0, Give::Medium));
+    let hints: Vec<_> = selection.hints.iter().map(|h| &*h.text).collect();
+    assert!(
+        hints[0].starts_with("At 100 strokes a second, 4 to 15 mm/s of hand speed"),
+        "{hints:?}"
+    );
+    assert!(hints.iter().any(|h| h.contains("A long taper")), "{hints:?}");
+    assert!(hints.iter().any(|h| h.contains("read from the skin")), "{hints:?}");
+    let lid = house.usual(Treatment::Eyeliner, Effect::FineLine, &Setting::default());
+    let hints: Vec<_> = lid.hints.iter().map(|h| &*h.text).collect();
+    assert!(hints[0].contains("(assumed)"), "{hints:?}");
+    assert!(hints.iter().any(|h| h.contains("shallowest")), "{hints:?}");
+    for hint in selection.hints.iter().chain(&lid.hints) {
+        assert!(!hint.text.contains(['{', '}']), "{hint:?}");
+    }
+}
+
+/// Whatever is said to come first after a change does come first after it.
+#[test]
+fn would_change_comes_true() {
+    let house = House::open();
+    let mut changes = 0;
+    for (treatment, effect) in house.pairs() {
+        for setting in [Setting::default(), hand(Hand::Heavy), machine(3.5, 100.0, Give::Firm)] {
+            let selection = house.usual(treatment, effect, &setting);
+            for change in &selection.would_change {
+                let mut changed = setting.clone();
+                let mut machine = changed.machine.unwrap_or(Machine {
+                    stroke_mm: None,
+                    rate_hz: None,
+                    give: None,
+                });
+                let mut skin = changed.skin.clone().unwrap_or_default();
+                let mut effect = effect;
+                match change.field {
+                    "/setting/hand" => changed.hand = Some(change.to.parse().unwrap()),
+                    "/setting/machine/stroke_mm" => {
+                        machine.stroke_mm = Some(change.to.parse().unwrap())
+                    }
+                    "/setting/machine/give" => machine.give = Some(change.to.parse().unwrap()),
+                    "/setting/skin/thickness" => skin.thickness = Some(change.to.parse().unwrap()),
+                    "/setting/skin/oiliness" => skin.oiliness = Some(change.to.parse().unwrap()),
+                    "/setting/skin/sensitivity" => {
+                        skin.sensitivity = Some(change.to.parse().unwrap())
+                    }
+                    "/effect" => effect = change.to.parse().unwrap(),
+                    other => panic!("unknown field {other}"),
+                }
+                (changed.machine, changed.skin) = (Some(machine), Some(skin));
+                let then = house.usual(treatment, effect, &changed);
+                let first = then.ranked.first().map(|r| r.configuration);
+                assert_eq!(first, change.then_first, "{treatment} {effect} {change:?}");
+                assert_ne!(first, selection.ranked.first().map(|r| r.configuration));
+                changes += 1;
+            }
+        }
+    }
+    assert!(100 < changes, "{changes}");
+}
+
+#[test]
+fn a_site_of_another_treatment_is_said_and_not_used() {
+    let house = House::open();
+    let lip = Setting { site: Some(Site::Lip), ..Setting::default() };
+    let selection = house.usual(Treatment::Brows, Effect::HairStrokes, &lip);
+    assert!(cautions(&selection).contains("The site lip does not belong to brows"));
+    let lash = Setting { site: Some(Site::LashLine), ..Setting::default() };
+    let selection = house.usual(Treatment::Eyeliner, Effect::BoldLine, &lash);
+    assert!(!cautions(&selection).contains("does not belong"));
+}
+
+#[test]
+fn every_basis_is_registered_and_none_is_from_memory() {
+    use etui_schema::vocabulary::EvidenceKind;
+    let house = House::open();
+    let register = Register::builtin().unwrap();
+    for (treatment, effect) in house.pairs() {
+        let selection = house.usual(treatment, effect, &hand(Hand::Heavy));
+        let said = selection.ranked.iter().flat_map(|r| r.cautions.iter().chain(&r.remarks));
+        let bases = said.chain(&selection.hints).map(|s| &s.basis);
+        for basis in bases.chain(&selection.basis).chain(selection.step_up.iter().map(|s| &s.basis))
+        {
+            assert_eq!(register.get(&basis.source).unwrap().kind, basis.kind);
+            assert_ne!(basis.kind, EvidenceKind::Memory);
+        }
+        assert!(selection.basis.iter().any(|b| &*b.source == "derringer-suich-1980"));
+    }
+}

@@ -1,0 +1,97 @@
+//! Candidates out of the drawer.
+
+use jiff::civil::date;
+
+use super::*;
+
+fn lot(id: &str, expires_on: Option<jiff::civil::Date>) -> Lot {
+    Lot { id: id.into(), expires_on }
+}
+
+#[test]
+fn lots_come_first_expired_first_out_and_same_needles_are_one() {
+    let house = House::open();
+    let single = |lots| Candidate { configuration: needle("0.20 1RL"), lots };
+    let candidates = [
+        single(vec![lot("no date", None), lot("b", Some(date(2028, 3, 1)))]),
+        Candidate { configuration: needle("0.30 7M1"), lots: vec![lot("m", None)] },
+        single(vec![lot("c", Some(date(2027, 1, 31))), lot("a", Some(date(2028, 3, 1)))]),
+    ];
+    let selection =
+        house.among(Treatment::Brows, Effect::HairStrokes, &Setting::default(), &candidates);
+    assert_eq!(selection.ranked.len(), 1);
+    let ids: Vec<_> = selection.ranked[0].lots.iter().map(|lot| &*lot.id).collect();
+    assert_eq!(ids, ["c", "a", "b", "no date"]);
+    // What is set aside keeps its lots too: the drawer stays whole.
+    assert_eq!(selection.set_aside[0].lots, [lot("m", None)]);
+}
+
+#[test]
+fn an_empty_or_overfull_drawer_is_said() {
+    let house = House::open();
+    let setting = Setting::default();
+    let select = |candidates: &[Candidate]| {
+        let (treatment, effect) = (Treatment::Brows, Effect::HairStrokes);
+        let request = Request { treatment, effect, setting: &setting, candidates, limit: 1 };
+        house.selector.select(&house.model, &request)
+    };
+    assert_eq!(select(&[]).unwrap_err(), SelectionError::NoCandidates);
+    let many = vec![Candidate::from(needle("0.20 1RL")); MOST_CANDIDATES + 1];
+    assert_eq!(
+        select(&many).unwrap_err().to_string(),
+        "1001 candidates are more than the 1000 that are ranked at once"
+    );
+    assert!(select(&many[1..]).is_ok());
+}
+
+#[test]
+fn only_unsuitable_candidates_leave_an_empty_ranking_with_reasons() {
+    let house = House::open();
+    let candidates = list(&["0.30 9M1", "0.20 14BLADE"]);
+    let selection =
+        house.among(Treatment::Brows, Effect::HairStrokes, &Setting::default(), &candidates);
+    assert!(selection.ranked.is_empty() && selection.step_up.is_empty());
+    assert_eq!(selection.set_aside[1].question, Question::Machine);
+    assert_eq!(selection.set_aside[1].because, "a hand blade is not driven by a machine");
+    let change = selection.would_change.iter().find(|c| c.to == "dense_fill").unwrap();
+    assert_eq!(change.then_first, Some(needle("0.30 9M1")));
+}
+
+#[test]
+fn the_limit_describes_the_first_and_the_best_of_every_form() {
+    let house = House::open();
+    let setting = Setting::default();
+    let request = Request {
+        treatment: Treatment::Lips,
+        effect: Effect::DenseFill,
+        setting: &setting,
+        candidates: house.selector.usual(),
+        limit: 5,
+    };
+    let selection = house.selector.select(&house.model, &request).unwrap();
+    let all = house.usual(Treatment::Lips, Effect::DenseFill, &setting);
+    assert_eq!(selection.ranked[..5], all.ranked[..5]);
+    assert_eq!(selection.ranked.len() + selection.not_shown, all.ranked.len());
+    for form in Form::ALL {
+        let of = |r: &&Ranked| {
+            Form::of(r.configuration.grouping, r.configuration.count) == Some((*form, None))
+        };
+        assert_eq!(selection.ranked.iter().find(of), all.ranked.iter().find(of), "{form}");
+    }
+}
+
+/// Not told which of two: never better than the less suitable.
+#[test]
+fn a_packet_that_does_not_tell_is_judged_as_the_less_suitable() {
+    let house = House::open();
+    let candidates = list(&["0.25 3RL", "0.25 3R", "0.25 3RS"]);
+    let selection =
+        house.among(Treatment::Lips, Effect::FineLine, &Setting::default(), &candidates);
+    assert_eq!(selection.ranked[0].configuration, needle("0.25 3RL"));
+    let round =
+        selection.ranked.iter().find(|r| r.configuration.grouping == Grouping::Round).unwrap();
+    assert!(round.remarks.iter().any(|r| r.text.contains("does not say which kind")));
+    let magnums = list(&["0.30 9M1", "0.30 9M", "0.30 9M2"]);
+    let selection = house.among(Treatment::Lips, Effect::DenseFill, &Setting::default(), &magnums);
+    assert_ne!(selection.ranked[0].configuration.grouping, Grouping::Magnum);
+}

@@ -1,0 +1,206 @@
+//! Writes the answer of a selection.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use super::answer::{Answer, Question, Ranked, Said, Selection, SetAside, WouldChange};
+use super::because::Circumstance;
+use super::notes::{Occasion, Speaking};
+use super::rules::Rules;
+use super::score::{Field, Ranking, Traits};
+use super::{Candidate, Work, hints, views};
+use crate::evidence::{Basis, MODEL};
+
+impl Work<'_> {
+    /// Writes everything out.
+    pub(super) fn finish(&self, would_change: Vec<WouldChange>) -> Selection {
+        let occasion = self.occasion();
+        let shown = shown(self.field, self.ranking, self.request.limit);
+        let (ranked, set_aside) = (self.ranked(&occasion, &shown), self.set_aside());
+        let order = self.ranking.order.iter().map(|(i, _)| *i);
+        let traits = |i: usize| self.field.traits.get(i);
+        let in_order: Vec<&Traits> =
+            order.clone().chain(self.failed()).filter_map(traits).collect();
+        let gentler = self.selector.gentler_than(self.model, self.setting, self.circumstances);
+        let step_up = order
+            .clone()
+            .next()
+            .and_then(traits)
+            .map(|first| gentler.steps(&first.configuration, order.clone().filter_map(traits)))
+            .unwrap_or_default();
+        let rules = &self.selector.rules;
+        Selection {
+            not_shown: self.ranking.order.len() - ranked.len(),
+            ranked,
+            set_aside,
+            step_up,
+            would_change,
+            differing_views: views::differing(&rules.views, &occasion, &in_order),
+            hints: hints::hints(
+                &self.selector.sources,
+                &rules.hints,
+                &occasion,
+                self.circumstances,
+            ),
+            assumed: self.assumed(),
+            basis: self.basis(rules),
+        }
+    }
+
+    fn occasion(&self) -> Occasion<'_> {
+        Occasion {
+            treatment: self.request.treatment,
+            effect: self.request.effect,
+            setting: self.setting,
+            heard: self.heard,
+            want: self.want,
+        }
+    }
+
+    fn ranked(&self, occasion: &Occasion<'_>, shown: &[(usize, f64)]) -> Vec<Ranked> {
+        let sources = &self.selector.sources;
+        let mut speaking = Speaking::new(sources, &self.selector.rules.notes, occasion);
+        if let Some(caution) = self.foreign_site() {
+            speaking.caution(caution);
+        }
+        let circumstance = self.circumstance();
+        shown
+            .iter()
+            .filter_map(|&(i, ln)| {
+                let (traits, candidate) = (self.field.traits.get(i)?, self.candidates.get(i)?);
+                let answers = self.answers(&circumstance, i, traits)?;
+                let (cautions, remarks) = speaking.of(sources, traits);
+                let Candidate { configuration, lots } = candidate.clone();
+                let desirability = ln.exp();
+                Some(Ranked { configuration, desirability, answers, cautions, remarks, lots })
+            })
+            .collect()
+    }
+
+    fn circumstance(&self) -> Circumstance<'_> {
+        Circumstance {
+            rules: &self.selector.rules,
+            site: &self.treatment.site,
+            want: self.want,
+            setting: self.setting,
+            heard: self.heard,
+        }
+    }
+
+    fn answers(
+        &self,
+        circumstance: &Circumstance<'_>,
+        candidate: usize,
+        traits: &Traits,
+    ) -> Option<[Answer; 5]> {
+        let base = self.field.bases.get(candidate)?.as_ref().ok()?;
+        let measures = self.model.measure(&traits.configuration, self.circumstances);
+        let answer = |question| Answer {
+            question,
+            desirability: self.field.answer(&self.ranking.exponents, candidate, question),
+            because: circumstance.because(question, traits, base, measures.pressure_index),
+            agreement: (question == Question::Effect).then(|| Arc::clone(&base.form.agreement)),
+        };
+        Some([
+            answer(Question::Treatment),
+            answer(Question::Effect),
+            answer(Question::Hand),
+            answer(Question::Machine),
+            answer(Question::Skin),
+        ])
+    }
+
+    /// Candidates that fail, in the order they came.
+    fn failed(&self) -> impl Iterator<Item = usize> {
+        let mut suitable = vec![false; self.candidates.len()];
+        for (i, _) in &self.ranking.order {
+            if let Some(one) = suitable.get_mut(*i) {
+                *one = true;
+            }
+        }
+        suitable.into_iter().enumerate().filter(|(_, suits)| !suits).map(|(i, _)| i)
+    }
+
+    fn set_aside(&self) -> Vec<SetAside> {
+        let circumstance = self.circumstance();
+        self.failed()
+            .filter_map(|i| {
+                let failure = self.field.failure(&self.ranking.exponents, i)?;
+                let (traits, candidate) = (self.field.traits.get(i)?, self.candidates.get(i)?);
+                let Candidate { configuration, lots } = candidate.clone();
+                let because = circumstance.set_aside(failure, traits);
+                Some(SetAside { configuration, question: failure.question(), because, lots })
+            })
+            .collect()
+    }
+
+    /// Said where the told site does not belong to the treatment.
+    fn foreign_site(&self) -> Option<Said> {
+        let told = self.request.setting.site?;
+        let answered = self.setting.site?;
+        if told == answered {
+            return None;
+        }
+        let treatment = self.request.treatment;
+        let sources = &self.selector.sources;
+        Some(Said {
+            text: format!(
+                "The site {told} does not belong to {treatment}; this is answered for {answered}."
+            )
+            .into(),
+            basis: sources.basis(&sources.about_caution, &Arc::from(MODEL)),
+            agreement: "".into(),
+        })
+    }
+
+    /// What was assumed, colour left out: nothing here listens to it.
+    fn assumed(&self) -> Vec<&'static str> {
+        let mut assumed: Vec<_> = self
+            .circumstances
+            .assumed
+            .iter()
+            .copied()
+            .filter(|pointer| !matches!(*pointer, "/skin/phototype" | "/skin/lab"))
+            .collect();
+        if self.request.setting.site.is_none() {
+            assumed.push("/site");
+        }
+        assumed
+    }
+
+    fn basis(&self, rules: &Rules) -> Vec<Basis> {
+        let sources = &self.selector.sources;
+        let general = &rules.general;
+        let mut basis = BTreeSet::new();
+        let mut add = |about: &str, source: &Arc<str>| {
+            basis.insert(sources.basis(&about.into(), source));
+        };
+        add("desirability functions and their mean", &Arc::from("derringer-suich-1980"));
+        add("likings, weights and strengths", &general.weights.source);
+        add("usual range of configurations", &general.usual.source);
+        add("width of the track at the site", &self.treatment.site.source);
+        add("what the effect wants of the grouping", &self.want.source);
+        add(&format!("diameter: {}", self.want.diameter_agreement), &self.want.source);
+        for (pull, exponent) in self.field.pulls().iter().zip(&self.ranking.exponents) {
+            if 0.0 < *exponent {
+                let question = pull.question.as_str();
+                add(&format!("pull of the {question}: {}", pull.agreement), &pull.source);
+            }
+        }
+        add("where the trade is split", &general.usual.source);
+        basis.into_iter().collect()
+    }
+}
+
+/// The first `limit` of the ranking, and the best of every further form.
+fn shown(field: &Field<'_>, ranking: &Ranking, limit: usize) -> Vec<(usize, f64)> {
+    let mut shown: Vec<(usize, f64)> = Vec::new();
+    let mut forms = BTreeSet::new();
+    for (place, &(i, ln)) in ranking.order.iter().enumerate() {
+        let form = field.traits.get(i).and_then(|traits| traits.forms);
+        if forms.insert(form) || place < limit {
+            shown.push((i, ln));
+        }
+    }
+    shown
+}
