@@ -1,0 +1,272 @@
+//! Reading a client's answers.
+//!
+//! Answers are a map from question id to a JSON value: `true`/`false`, an
+//! option, a list of options, a day `YYYY-MM-DD`, a number. Reading checks
+//! every one of them and reports all faults at once. Two answers contradict
+//! each other if a follow-up has an answer although its question rules it
+//! out, or if [`NONE_OF_THESE`] stands beside another option.
+//!
+//! Questions of other treatments are accepted and not used, so that a client's
+//! answers can be kept once and serve every treatment.
+
+use etui_schema::vocabulary::CivilDate;
+use jiff::civil::Date;
+use serde_json::Value;
+
+use super::age;
+use super::faults::{Fault, Problem, step};
+use super::gate::Visit;
+use super::question::{Choice, Kind, Latest, NONE_OF_THESE, Question, Stage, YES};
+use super::rulebook::Rulebook;
+
+/// The bit of a *no*.
+const NO: u32 = 2;
+
+/// One answer, read.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Slot {
+    /// Not answered.
+    Empty,
+    /// Bits of the options; for a yes/no, [`YES`] or [`NO`].
+    Chosen(u32),
+    /// A day.
+    Day(Date),
+    /// A number.
+    Number(f64),
+}
+
+/// Whether something is so.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Tri {
+    No,
+    Unknown,
+    Yes,
+}
+
+/// A client's answers, read against one rulebook, treatment and day.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Answers {
+    /// One slot a question of the book.
+    pub(super) slots: Vec<Slot>,
+    /// Whether the question is to be answered.
+    pub(super) asked: Vec<Tri>,
+    /// Questions that were answered but serve other treatments.
+    unused: Vec<usize>,
+}
+
+impl Answers {
+    /// Reads answers.
+    ///
+    /// # Errors
+    /// Every [`Fault`], its pointer beginning with `/answers`: an unknown
+    /// question, an answer of another kind or out of range, a day that has
+    /// not come yet, a contradiction.
+    pub fn read<'a>(
+        book: &Rulebook,
+        visit: &Visit,
+        given: impl IntoIterator<Item = (&'a str, &'a Value)>,
+    ) -> Result<Self, Vec<Fault>> {
+        let mut faults = Vec::new();
+        let mut slots = vec![Slot::Empty; book.questions.len()];
+        for (id, value) in given {
+            let read = match book.question_ids.get(id) {
+                Some(index) => {
+                    read(&book.questions[*index], visit, value).map(|slot| (*index, slot))
+                }
+                None => Err(Problem::UnknownQuestion { id: id.chars().take(60).collect() }),
+            };
+            match read {
+                Ok((index, slot)) => slots[index] = slot,
+                Err(problem) => {
+                    faults.push(Fault { pointer: format!("/answers/{}", step(id)), problem });
+                }
+            }
+        }
+        let unused = unused(book, visit, &mut slots);
+        let asked = asked(book, visit, &slots);
+        contradictions(book, &slots, &asked, &mut faults);
+        if faults.is_empty() { Ok(Self { slots, asked, unused }) } else { Err(faults) }
+    }
+
+    /// The questions that are still to be answered, in the order of asking:
+    /// required, asked for sure, and empty.
+    pub fn unanswered<'b>(&self, book: &'b Rulebook) -> impl Iterator<Item = &'b Question> {
+        self.slots
+            .iter()
+            .zip(&self.asked)
+            .zip(&book.questions)
+            .filter(|((slot, asked), question)| {
+                !question.optional && **asked == Tri::Yes && **slot == Slot::Empty
+            })
+            .map(|(_, question)| question)
+    }
+
+    /// The questions that were answered and serve other treatments only.
+    pub fn unused<'b>(&self, book: &'b Rulebook) -> impl Iterator<Item = &'b Question> {
+        self.unused.iter().map(|index| &book.questions[*index])
+    }
+}
+
+fn read(question: &Question, visit: &Visit, value: &Value) -> Result<Slot, Problem> {
+    match (&question.kind, value) {
+        (Kind::YesNo, Value::Bool(yes)) => Ok(Slot::Chosen(if *yes { YES } else { NO })),
+        (Kind::Choice { options, .. }, Value::String(id)) => {
+            bit(options, id).map(Slot::Chosen).ok_or_else(|| wanted(question))
+        }
+        (Kind::Choices { options }, Value::Array(list)) => choices(question, options, list),
+        (Kind::Date { latest }, Value::String(text)) => match text.parse::<CivilDate>() {
+            Ok(day) => in_time(*latest, visit, day.0).map(Slot::Day),
+            Err(_) => Err(wanted(question)),
+        },
+        (Kind::Number { min, max, unit }, Value::Number(number)) => {
+            let found = number.as_f64().unwrap_or(f64::INFINITY);
+            if *min <= found && found <= *max {
+                return Ok(Slot::Number(found));
+            }
+            Err(Problem::OutOfRange { found, min: *min, max: *max, unit: unit.to_string() })
+        }
+        _ => Err(wanted(question)),
+    }
+}
+
+/// What a question would accept, in words.
+fn wanted(question: &Question) -> Problem {
+    let options = || {
+        let ids: Vec<&str> = question.kind.options().iter().map(|option| &*option.id).collect();
+        ids.join(", ")
+    };
+    let wanted = match &question.kind {
+        Kind::YesNo => "true or false".to_owned(),
+        Kind::Choice { .. } => format!("one of: {}", options()),
+        Kind::Choices { .. } => format!("a list of at least one, each once, out of: {}", options()),
+        Kind::Date { .. } => "a calendar day written YYYY-MM-DD".to_owned(),
+        Kind::Number { min, max, unit } => format!("a number from {min} to {max} {unit}"),
+    };
+    Problem::Kind { wanted }
+}
+
+fn bit(options: &[Choice], id: &str) -> Option<u32> {
+    options.iter().position(|option| *option.id == *id).map(|bit| 1 << bit)
+}
+
+fn choices(question: &Question, options: &[Choice], list: &[Value]) -> Result<Slot, Problem> {
+    let mut mask = 0_u32;
+    for value in list {
+        let bit = value.as_str().and_then(|id| bit(options, id)).ok_or_else(|| wanted(question))?;
+        if mask & bit != 0 {
+            return Err(wanted(question));
+        }
+        mask |= bit;
+    }
+    let none = 1_u32 << (options.len() - 1);
+    if mask == 0 {
+        return Err(wanted(question));
+    }
+    if mask & none != 0 && mask != none {
+        let why = "`none_of_these` stands alone";
+        return Err(Problem::Contradiction { other: NONE_OF_THESE.to_owned(), why });
+    }
+    Ok(Slot::Chosen(mask))
+}
+
+fn in_time(latest: Latest, visit: &Visit, day: Date) -> Result<Date, Problem> {
+    if day < visit.born_on {
+        let why = "the day of birth";
+        return Err(Problem::TooEarly { found: day, earliest: visit.born_on, why });
+    }
+    let limit = match latest {
+        Latest::Open => None,
+        Latest::Today => Some((visit.today(), "today")),
+        Latest::Treatment => Some((visit.on, "the day of the treatment")),
+    };
+    match limit {
+        Some((limit, why)) if limit < day => {
+            Err(Problem::TooLate { found: day, latest: limit, why })
+        }
+        _ => Ok(day),
+    }
+}
+
+/// Empties what serves other treatments, so that no rule sees it.
+fn unused(book: &Rulebook, visit: &Visit, slots: &mut [Slot]) -> Vec<usize> {
+    let mut unused = Vec::new();
+    for (index, question) in book.questions.iter().enumerate() {
+        if slots[index] == Slot::Empty {
+            continue;
+        }
+        if !question.treatments.has(visit.treatment) {
+            slots[index] = Slot::Empty;
+            unused.push(index);
+        } else if let (Slot::Chosen(mask), Kind::Choices { options }) =
+            (slots[index], &question.kind)
+        {
+            let offered = options.iter().enumerate().fold(0, |offered, (bit, option)| {
+                if option.treatments.has(visit.treatment) { offered | 1 << bit } else { offered }
+            });
+            // If nothing that is offered remains, none of the offered applies.
+            let none = 1 << (options.len() - 1);
+            let rest = mask & offered;
+            slots[index] = Slot::Chosen(if rest == 0 { none } else { rest });
+        }
+    }
+    unused
+}
+
+/// Whether each question is asked; parents stand before their follow-ups.
+fn asked(book: &Rulebook, visit: &Visit, slots: &[Slot]) -> Vec<Tri> {
+    let mut asked: Vec<Tri> = Vec::with_capacity(slots.len());
+    for (question, slot) in book.questions.iter().zip(slots) {
+        let answered = *slot != Slot::Empty;
+        let is = if !question.treatments.has(visit.treatment) {
+            Tri::No
+        } else if let Some(follows) = question.follows {
+            match slots[follows.question] {
+                Slot::Chosen(mask) if mask & follows.mask != 0 => Tri::Yes,
+                Slot::Empty if asked[follows.question] != Tri::No => Tri::Unknown,
+                _ => Tri::No,
+            }
+        } else if question.stage == Stage::Day && visit.today() < visit.on && !answered {
+            Tri::No
+        } else {
+            Tri::Yes
+        };
+        asked.push(is);
+    }
+    asked
+}
+
+/// Follow-ups that say something although their question rules them out.
+fn contradictions(book: &Rulebook, slots: &[Slot], asked: &[Tri], faults: &mut Vec<Fault>) {
+    for (index, question) in book.questions.iter().enumerate() {
+        let Some(follows) = question.follows else { continue };
+        let says = !matches!(
+            (slots[index], &question.kind),
+            (Slot::Empty, _) | (Slot::Chosen(NO), Kind::YesNo)
+        );
+        if says && asked[index] == Tri::No && slots[follows.question] != Slot::Empty {
+            faults.push(Fault {
+                pointer: format!("/answers/{}", question.id),
+                problem: Problem::Contradiction {
+                    other: format!("/answers/{}", book.questions[follows.question].id),
+                    why: "that answer rules this one out",
+                },
+            });
+        }
+    }
+}
+
+/// Checks the days of a visit.
+pub(super) fn check_visit(book: &Rulebook, visit: &Visit, faults: &mut Vec<Fault>) {
+    let mut fault = |problem| faults.push(Fault { pointer: "/born_on".to_owned(), problem });
+    let (found, today) = (visit.born_on, visit.today());
+    if today < found {
+        fault(Problem::TooLate { found, latest: today, why: "today" });
+    } else if age::on(found, today).is_some_and(|age| i16::from(book.oldest_years) < age) {
+        let earliest = today.saturating_sub(jiff::Span::new().years(i64::from(book.oldest_years)));
+        fault(Problem::TooEarly {
+            found,
+            earliest,
+            why: "the birth of the oldest client believed",
+        });
+    }
+}

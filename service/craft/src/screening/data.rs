@@ -1,0 +1,300 @@
+//! The shape of rule files, as written: built in (TOML) and in a studio's
+//! pack (TOML or JSON). Nothing here is checked beyond its shape; the loader
+//! in [`super::load`] does that.
+//!
+//! ```toml
+//! [[question]]
+//! id = "isotretinoin"
+//! kind = "choice"
+//! options = [{ id = "now" }, { id = "stopped" }, { id = "never" }]
+//! clear = "never"
+//!
+//! [[question]]
+//! id = "isotretinoin_stopped_on"
+//! kind = "date"
+//! ask_if = { question = "isotretinoin", any_of = ["stopped"] }
+//!
+//! [[rule]]
+//! id = "isotretinoin_recent"
+//! when = [{ chosen = "isotretinoin", any_of = ["stopped"] }]
+//! verdict = "hold"
+//! time = { after = "isotretinoin_stopped_on", period = "P6M", range = ["P6M", "P12M"] }
+//! until = "isotretinoin"
+//! points = 2
+//! group = "healing"
+//! basis.condition = { sources = ["waldman-2017"], evidence = "guideline", confidence = "high" }
+//! basis.wait = { sources = ["blakely-2022"], evidence = "expert", confidence = "medium" }
+//! ```
+
+use std::collections::BTreeMap;
+
+use etui_schema::vocabulary::{Confidence, EvidenceKind, Phototype, SkinSign, Treatment, Verdict};
+use serde::Deserialize;
+
+use super::period::Period;
+use crate::evidence::Source;
+
+/// Who answers a question or does a thing on the list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Who {
+    /// The client.
+    Client,
+    /// The artist or her studio.
+    Studio,
+}
+
+impl Who {
+    /// The word used in answers.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Client => "client",
+            Self::Studio => "studio",
+        }
+    }
+}
+
+/// When a question is asked.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Default)]
+#[serde(rename_all = "snake_case")]
+pub enum Stage {
+    /// From the booking on.
+    #[default]
+    Booking,
+    /// On the day of the treatment only; before that it cannot be answered.
+    Day,
+}
+
+/// The latest day a date question accepts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Default)]
+#[serde(rename_all = "snake_case")]
+pub enum Latest {
+    /// Today, and no later than the treatment: something that has ended.
+    Today,
+    /// The day of the treatment: something that will have been done by then.
+    #[default]
+    Treatment,
+    /// Any day: something planned.
+    Open,
+}
+
+/// What kind of answer a question wants, as written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum RawKind {
+    YesNo,
+    Choice,
+    Choices,
+    Date,
+    Number,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawOption {
+    pub(super) id: String,
+    pub(super) treatments: Option<Vec<Treatment>>,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawAskIf {
+    pub(super) question: String,
+    /// Options of a choice; left out for a yes/no question, which must be yes.
+    #[serde(default)]
+    pub(super) any_of: Vec<String>,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawQuestion {
+    pub(super) id: String,
+    pub(super) kind: RawKind,
+    pub(super) treatments: Option<Vec<Treatment>>,
+    pub(super) ask_if: Option<RawAskIf>,
+    #[serde(default)]
+    pub(super) options: Vec<RawOption>,
+    /// The option of a choice under which no rule speaks.
+    pub(super) clear: Option<String>,
+    #[serde(default)]
+    pub(super) optional: bool,
+    #[serde(default)]
+    pub(super) stage: Stage,
+    #[serde(default = "client")]
+    pub(super) asked_of: Who,
+    #[serde(default)]
+    pub(super) latest: Latest,
+    pub(super) min: Option<f64>,
+    pub(super) max: Option<f64>,
+    pub(super) unit: Option<String>,
+}
+
+fn client() -> Who {
+    Who::Client
+}
+
+/// One way for a rule to speak; exactly one form is filled.
+#[derive(Debug, Clone, Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawClause {
+    pub(super) yes: Option<String>,
+    pub(super) chosen: Option<String>,
+    #[serde(default)]
+    pub(super) any_of: Vec<String>,
+    pub(super) number: Option<String>,
+    pub(super) at_least: Option<f64>,
+    pub(super) above: Option<f64>,
+    pub(super) younger_than_years: Option<u8>,
+    #[serde(default)]
+    pub(super) skin_signs: Vec<SkinSign>,
+    #[serde(default)]
+    pub(super) phototypes: Vec<Phototype>,
+    pub(super) ita_at_most: Option<f64>,
+    #[serde(default)]
+    pub(super) always: bool,
+}
+
+/// How time bears on a rule.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Default)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum RawMode {
+    /// The rule speaks until the period has passed, and while no date is known.
+    #[default]
+    Until,
+    /// The rule speaks once the period has passed.
+    Once,
+    /// The rule speaks if less than the period lies between the treatment and
+    /// the date ahead.
+    Ahead,
+    /// The rule speaks anyway; the day on which the period has passed is told.
+    Tell,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawTime {
+    /// A date question, or `treatment`.
+    pub(super) after: String,
+    pub(super) period: Period,
+    /// Shortest and longest in use.
+    pub(super) range: Option<(Period, Period)>,
+    #[serde(default)]
+    pub(super) mode: RawMode,
+    /// The client can keep it away by herself, so that the period can still
+    /// pass before the treatment. Never set for anything prescribed.
+    #[serde(default)]
+    pub(super) avoidable: bool,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawGrounds {
+    pub(super) sources: Vec<String>,
+    pub(super) evidence: EvidenceKind,
+    pub(super) confidence: Confidence,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawBasis {
+    pub(super) condition: RawGrounds,
+    pub(super) wait: Option<RawGrounds>,
+    pub(super) values: Option<RawGrounds>,
+    pub(super) lead: Option<RawGrounds>,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawTodo {
+    pub(super) who: Who,
+    pub(super) lead: Option<Period>,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawRule {
+    pub(super) id: String,
+    pub(super) treatments: Option<Vec<Treatment>>,
+    #[serde(default)]
+    pub(super) law: bool,
+    pub(super) when: Vec<RawClause>,
+    pub(super) verdict: Verdict,
+    pub(super) time: Option<RawTime>,
+    pub(super) until: Option<String>,
+    pub(super) refer_to: Option<String>,
+    #[serde(default)]
+    pub(super) values: BTreeMap<String, f64>,
+    #[serde(default)]
+    pub(super) points: u8,
+    pub(super) group: Option<String>,
+    pub(super) todo: Option<RawTodo>,
+    pub(super) basis: RawBasis,
+}
+
+/// A built-in rule made stricter by a pack.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawTighten {
+    pub(super) rule: String,
+    pub(super) verdict: Option<Verdict>,
+    pub(super) period: Option<Period>,
+    pub(super) points: Option<u8>,
+    pub(super) refer_to: Option<String>,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawText {
+    pub(super) en: String,
+    pub(super) de: Option<String>,
+}
+
+/// One file of questions and rules, or a pack.
+#[derive(Debug, Clone, Deserialize, Default)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Chapter {
+    #[serde(default)]
+    pub(super) question: Vec<RawQuestion>,
+    #[serde(default)]
+    pub(super) rule: Vec<RawRule>,
+    #[serde(default)]
+    pub(super) tighten: Vec<RawTighten>,
+    #[serde(default)]
+    pub(super) source: Vec<Source>,
+    #[serde(default)]
+    pub(super) texts: BTreeMap<String, RawText>,
+}
+
+/// A group of factors that share a cause, with the most points it may give.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawGroup {
+    pub(super) id: String,
+    pub(super) cap: u16,
+}
+
+/// A band of the score; it begins at `from` (inclusive) and ends before the
+/// next one begins.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RawBand {
+    pub(super) id: String,
+    pub(super) from: u16,
+}
+
+/// The head of the rulebook.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Head {
+    pub(super) name: String,
+    pub(super) revision: u32,
+    /// How long before the treatment a written view should be there.
+    pub(super) refer_lead: Period,
+    /// The oldest age believed.
+    pub(super) oldest_years: u8,
+    pub(super) points_basis: RawGrounds,
+    pub(super) refer_lead_basis: RawGrounds,
+    pub(super) group: Vec<RawGroup>,
+    pub(super) band: Vec<RawBand>,
+}

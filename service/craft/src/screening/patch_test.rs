@@ -1,0 +1,303 @@
+//! Whether a studio's skin test counts for an appointment, and what it shows.
+//!
+//! A test 24 to 48 hours before catches immediate and gross reactions only:
+//! about a third of late reactions appear on day 3 or later. Nor can any patch
+//! test show an allergy to tattoo ink reliably (Schubert et al. 2023). So a
+//! test that counts always comes with a caution, and *a clear test does not
+//! rule out an allergy* is said every time. How long a test counts is common
+//! practice; that another batch or brand of pigment wants a new one, too.
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+
+use super::typing::PatchTestLimits;
+
+/// What was seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Result {
+    /// Nothing.
+    Clear,
+    /// A reaction.
+    Reacted,
+    /// Not read yet.
+    NotRead,
+}
+
+/// One skin test.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PatchTest {
+    /// When it was put on.
+    pub made_at: Timestamp,
+    /// When it was read, if that is known.
+    pub read_at: Option<Timestamp>,
+    /// What was seen.
+    pub result: Result,
+    /// Batch of the pigment tested, if it was recorded.
+    pub pigment_batch: Option<String>,
+}
+
+/// The appointment a test should count for.
+#[derive(Debug, Clone)]
+pub struct Appointment<'a> {
+    /// Its beginning.
+    pub starts_at: Timestamp,
+    /// The studio's time zone, in which validity is counted.
+    pub zone: &'a TimeZone,
+    /// Batch of the pigment that will be used, if it is known.
+    pub pigment_batch: Option<&'a str>,
+}
+
+/// Whether the condition "skin test done" is met.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Standing {
+    /// It counts.
+    Met,
+    /// There is none.
+    Missing,
+    /// It was made less than 24 hours before, or after the beginning.
+    TooLate,
+    /// It is too old.
+    Expired,
+    /// Another batch or brand of pigment will be used.
+    OtherBatch,
+    /// It has not been read.
+    Unread,
+    /// The skin reacted: refer.
+    Reacted,
+}
+
+impl Standing {
+    /// The word used in answers.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Met => "met",
+            Self::Missing => "missing",
+            Self::TooLate => "too_late",
+            Self::Expired => "expired",
+            Self::OtherBatch => "other_batch",
+            Self::Unread => "unread",
+            Self::Reacted => "reacted",
+        }
+    }
+}
+
+/// What must be said with a test.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Caution {
+    /// A clear test does not rule out an allergy. Said with every test.
+    DoesNotRuleOut,
+    /// Made 24 to 48 hours before: late reactions are missed.
+    EarlyTest,
+    /// Read before day 2.
+    EarlyReading,
+    /// The batch tested or the batch to be used is not known.
+    BatchUnknown,
+}
+
+impl Caution {
+    /// The word used in answers; `patch_test.<word>` is its sentence.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::DoesNotRuleOut => "does_not_rule_out",
+            Self::EarlyTest => "early_test",
+            Self::EarlyReading => "early_reading",
+            Self::BatchUnknown => "batch_unknown",
+        }
+    }
+}
+
+/// Whether a test counts, what is said with it, and the days for a new one.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Judgement {
+    /// Whether it counts.
+    pub standing: Standing,
+    /// What must be said with it.
+    pub cautions: Vec<Caution>,
+    /// The first day on which a test for this appointment counts.
+    pub not_before: Date,
+    /// The latest instant for a test that counts.
+    pub not_after: Timestamp,
+    /// The latest day that also leaves time for a reading on day 2.
+    pub better_by: Date,
+}
+
+/// Judges a test against an appointment.
+#[must_use]
+pub fn judge(
+    limits: &PatchTestLimits,
+    test: Option<&PatchTest>,
+    appointment: &Appointment<'_>,
+) -> Judgement {
+    let starts_at = appointment.starts_at;
+    let day = |at: Timestamp| appointment.zone.to_datetime(at).date();
+    let hours_before = |hours: i64| {
+        let span = jiff::SignedDuration::from_hours(hours);
+        starts_at.checked_sub(span).unwrap_or(Timestamp::MIN)
+    };
+    let not_before = limits.validity.before(day(starts_at));
+    let not_after = hours_before(limits.at_least_h);
+    let late_but_early = hours_before(limits.early_until_h);
+    let mut cautions = vec![Caution::DoesNotRuleOut];
+    let standing = match test {
+        None => Standing::Missing,
+        Some(test) => {
+            if late_but_early < test.made_at {
+                cautions.push(Caution::EarlyTest);
+            }
+            let reads_from = jiff::SignedDuration::from_hours(limits.reads_from_h);
+            if test.read_at.is_some_and(|read| read.duration_since(test.made_at) < reads_from) {
+                cautions.push(Caution::EarlyReading);
+            }
+            if test.pigment_batch.is_none() || appointment.pigment_batch.is_none() {
+                cautions.push(Caution::BatchUnknown);
+            }
+            standing(test, appointment, day(test.made_at) < not_before, not_after)
+        }
+    };
+    Judgement { standing, cautions, not_before, not_after, better_by: day(late_but_early) }
+}
+
+fn standing(
+    test: &PatchTest,
+    appointment: &Appointment<'_>,
+    is_too_old: bool,
+    not_after: Timestamp,
+) -> Standing {
+    let other_batch = match (&test.pigment_batch, appointment.pigment_batch) {
+        (Some(tested), Some(used)) => tested != used,
+        // Not known: said as a caution, not held against the client.
+        _ => false,
+    };
+    // A reaction counts however the test was made.
+    if test.result == Result::Reacted {
+        Standing::Reacted
+    } else if is_too_old {
+        Standing::Expired
+    } else if not_after < test.made_at {
+        Standing::TooLate
+    } else if other_batch {
+        Standing::OtherBatch
+    } else if test.result == Result::NotRead {
+        Standing::Unread
+    } else {
+        Standing::Met
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::evidence::Register;
+    use crate::screening::typing::Typing;
+
+    fn at(text: &str) -> Timestamp {
+        text.parse().unwrap()
+    }
+
+    fn judged(made: &str, read: Option<&str>, result: Result, batch: Option<&str>) -> Judgement {
+        let limits = Typing::builtin(&Register::builtin().unwrap()).unwrap().patch_test;
+        let test = PatchTest {
+            made_at: at(made),
+            read_at: read.map(at),
+            result,
+            pigment_batch: batch.map(str::to_owned),
+        };
+        let appointment = Appointment {
+            starts_at: at("2027-03-18T14:00:00Z"),
+            zone: &TimeZone::UTC,
+            pigment_batch: Some("B1"),
+        };
+        judge(&limits, Some(&test), &appointment)
+    }
+
+    #[test]
+    fn a_test_counts_from_24_hours_to_half_a_year() {
+        // Hospital leaflets on areola tattooing (24 h); validity: common practice, no source.
+        use Caution::{BatchUnknown, DoesNotRuleOut, EarlyReading, EarlyTest};
+        let clear = Result::Clear;
+        for (made, read, result, batch, standing, cautions) in [
+            (
+                "2027-03-17T14:00:01Z",
+                None,
+                clear,
+                Some("B1"),
+                "too_late",
+                vec![DoesNotRuleOut, EarlyTest],
+            ),
+            (
+                "2027-03-17T14:00:00Z",
+                None,
+                clear,
+                Some("B1"),
+                "met",
+                vec![DoesNotRuleOut, EarlyTest],
+            ),
+            (
+                "2027-03-16T14:00:01Z",
+                None,
+                clear,
+                Some("B1"),
+                "met",
+                vec![DoesNotRuleOut, EarlyTest],
+            ),
+            ("2027-03-16T14:00:00Z", None, clear, Some("B1"), "met", vec![DoesNotRuleOut]),
+            (
+                "2027-03-01T14:00:00Z",
+                Some("2027-03-03T13:59:00Z"),
+                clear,
+                Some("B1"),
+                "met",
+                vec![DoesNotRuleOut, EarlyReading],
+            ),
+            (
+                "2027-03-01T14:00:00Z",
+                Some("2027-03-03T14:00:00Z"),
+                clear,
+                Some("B1"),
+                "met",
+                vec![DoesNotRuleOut],
+            ),
+            ("2026-09-18T08:00:00Z", None, clear, Some("B1"), "met", vec![DoesNotRuleOut]),
+            ("2026-09-17T23:59:00Z", None, clear, Some("B1"), "expired", vec![DoesNotRuleOut]),
+            ("2027-03-01T14:00:00Z", None, clear, Some("B2"), "other_batch", vec![DoesNotRuleOut]),
+            ("2027-03-01T14:00:00Z", None, clear, None, "met", vec![DoesNotRuleOut, BatchUnknown]),
+            (
+                "2027-03-01T14:00:00Z",
+                None,
+                Result::NotRead,
+                Some("B1"),
+                "unread",
+                vec![DoesNotRuleOut],
+            ),
+            (
+                "2026-01-01T14:00:00Z",
+                None,
+                Result::Reacted,
+                Some("B2"),
+                "reacted",
+                vec![DoesNotRuleOut],
+            ),
+        ] {
+            let found = judged(made, read, result, batch);
+            assert_eq!(found.standing.as_str(), standing, "{made}");
+            assert_eq!(found.cautions, cautions, "{made}");
+        }
+    }
+
+    #[test]
+    fn the_days_for_a_test_are_counted_back() {
+        let limits = Typing::builtin(&Register::builtin().unwrap()).unwrap().patch_test;
+        let zone = TimeZone::get("Europe/Berlin").unwrap();
+        // The clocks go forward on 28 March 2027: 24 hours are not a calendar day.
+        let starts_at = at("2027-03-28T22:30:00Z");
+        let appointment = Appointment { starts_at, zone: &zone, pigment_batch: None };
+        let found = judge(&limits, None, &appointment);
+        assert_eq!(found.standing, Standing::Missing);
+        assert_eq!(found.not_before, jiff::civil::date(2026, 9, 29));
+        assert_eq!(found.not_after, at("2027-03-27T22:30:00Z"));
+        assert_eq!(found.better_by, jiff::civil::date(2027, 3, 26));
+    }
+}

@@ -1,0 +1,197 @@
+//! A rule as the gate evaluates it: everything looked up, nothing to parse.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use etui_schema::vocabulary::{Confidence, EvidenceKind, Phototype, SkinSign, Verdict};
+
+use super::data::Who;
+use super::period::Period;
+use super::question::Treatments;
+
+/// One way for a rule to speak.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Clause {
+    /// A yes, or one of the options behind the mask.
+    Chosen { question: usize, mask: u32 },
+    /// A number at or beyond the limit.
+    AtLeast { question: usize, limit: f64 },
+    /// A number beyond the limit.
+    Above { question: usize, limit: f64 },
+    /// Not yet this old on the day of the treatment.
+    YoungerThan { years: u8 },
+    /// One of the signs was seen on the skin.
+    Signs { mask: u32 },
+    /// One of the sun-reaction types, or a measured colour at or below the
+    /// limit. Either is enough; unknown only if neither is known.
+    Tone { phototypes: u32, ita_at_most: f64 },
+    /// In any case.
+    Always,
+}
+
+pub(super) const fn sign_bit(sign: SkinSign) -> u32 {
+    1 << sign as u32
+}
+
+pub(super) const fn phototype_bit(phototype: Phototype) -> u32 {
+    1 << phototype as u32
+}
+
+/// Where a period begins.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Anchor {
+    /// On the day of the treatment.
+    Treatment,
+    /// On the day given in the answer to this question.
+    Answer(usize),
+}
+
+/// How time bears on a rule.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Mode {
+    /// Speaks until the period has passed, and while no date is known.
+    Until,
+    /// As `Until`; while no date is known the period is counted from today,
+    /// because the client can begin at once.
+    Avoidable,
+    /// Speaks once the period has passed.
+    Once,
+    /// Speaks if the treatment lies less than the period before the date.
+    Ahead,
+    /// Speaks anyway and tells the day.
+    Tell,
+}
+
+/// A period of a rule.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Time {
+    pub(super) after: Anchor,
+    pub(super) period: Period,
+    pub(super) mode: Mode,
+}
+
+/// Which field of a rule a source stands behind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Field {
+    /// That the condition matters, and the verdict.
+    Condition,
+    /// The length of the wait.
+    Wait,
+    /// A number in the text.
+    Values,
+    /// How long before the treatment something must be done.
+    Lead,
+    /// The points.
+    Points,
+}
+
+impl Field {
+    /// The word used in answers.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Condition => "condition",
+            Self::Wait => "wait",
+            Self::Values => "values",
+            Self::Lead => "lead",
+            Self::Points => "points",
+        }
+    }
+}
+
+/// What one field of a rule stands on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Grounds {
+    /// Which field.
+    pub field: Field,
+    /// Ids in the register of sources, best first.
+    pub sources: Vec<Arc<str>>,
+    /// Kind of the best evidence among them.
+    pub evidence: EvidenceKind,
+    /// How sure we are that the value is right as stated; not how strong the
+    /// science is.
+    pub confidence: Confidence,
+}
+
+/// Something to be done because of a rule.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Task {
+    /// Who does it.
+    pub who: Who,
+    /// How long before the treatment at the latest; `None`: on the day.
+    pub lead: Option<Period>,
+}
+
+/// One rule.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rule {
+    /// Stable id, snake_case.
+    pub id: Arc<str>,
+    /// The pack it comes from or was tightened by; `None` if it is as built in.
+    pub pack: Option<Arc<str>>,
+    /// For which treatments it stands.
+    pub treatments: Treatments,
+    /// Whether it is law, which nothing overrides.
+    pub law: bool,
+    /// What it asks for when it speaks. `Proceed` is a note.
+    pub verdict: Verdict,
+    /// Points it adds to the caution score, 0 to 4.
+    pub points: u8,
+    /// Index of its group of points; `None` without points.
+    pub group: Option<usize>,
+    /// What each of its fields stands on.
+    pub grounds: Vec<Grounds>,
+    /// What is to be done because of it.
+    pub task: Option<Task>,
+    pub(super) clauses: Vec<Clause>,
+    pub(super) time: Option<Time>,
+    pub(super) values: BTreeMap<String, f64>,
+    pub(super) keys: Keys,
+}
+
+impl Rule {
+    /// Kind of the evidence behind its condition.
+    #[must_use]
+    pub fn evidence(&self) -> EvidenceKind {
+        self.grounds
+            .iter()
+            .find(|grounds| grounds.field == Field::Condition)
+            .map_or(EvidenceKind::CommonPractice, |grounds| grounds.evidence)
+    }
+
+    /// The wait of the rule, if it has one.
+    #[must_use]
+    pub fn period(&self) -> Option<Period> {
+        self.time.map(|time| time.period)
+    }
+}
+
+/// Keys of a rule's sentences.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Keys {
+    pub(super) because: Arc<str>,
+    pub(super) say: Option<Arc<str>>,
+    pub(super) by: Option<Arc<str>>,
+    pub(super) until: Option<Arc<str>>,
+    pub(super) whom: Option<Arc<str>>,
+}
+
+impl Rule {
+    /// The questions whose answers it uses.
+    pub(super) fn questions(&self) -> impl Iterator<Item = usize> {
+        let clauses = self.clauses.iter().filter_map(|clause| match clause {
+            Clause::Chosen { question, .. }
+            | Clause::AtLeast { question, .. }
+            | Clause::Above { question, .. } => Some(*question),
+            Clause::YoungerThan { .. }
+            | Clause::Signs { .. }
+            | Clause::Tone { .. }
+            | Clause::Always => None,
+        });
+        let anchor = self.time.and_then(|time| match time.after {
+            Anchor::Answer(question) => Some(question),
+            Anchor::Treatment => None,
+        });
+        clauses.chain(anchor)
+    }
+}

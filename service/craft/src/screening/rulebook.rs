@@ -1,0 +1,299 @@
+//! The rulebook: questions and rules, loaded once, with its name, revision
+//! and digest.
+
+use std::collections::{BTreeMap, HashMap};
+use std::fmt::Write;
+use std::sync::Arc;
+
+use etui_schema::vocabulary::Treatment;
+use jiff::civil::Date;
+use sha2::{Digest, Sha256};
+
+use super::data::{Chapter, Head};
+use super::faults::{BookFault, BookFaults, BookProblem};
+use super::load::Loader;
+use super::period::Period;
+use super::question::{Question, Stage};
+use super::rule::{Field, Grounds, Rule};
+use super::score::{Band, Group};
+use super::sentences::Sentences;
+use crate::evidence::{Register, Source};
+
+const HEAD: &str = include_str!("../../rules/screening/book.toml");
+const EN: &str = include_str!("../../rules/texts/screening.en.toml");
+const DE: &str = include_str!("../../rules/texts/screening.de.toml");
+
+/// The chapters in the order in which their rules are listed in an answer.
+const CHAPTERS: &[(&str, &str)] = &[
+    ("questions.toml", include_str!("../../rules/screening/questions.toml")),
+    ("law.toml", include_str!("../../rules/screening/law.toml")),
+    ("area.toml", include_str!("../../rules/screening/area.toml")),
+    ("recent.toml", include_str!("../../rules/screening/recent.toml")),
+    ("eyes.toml", include_str!("../../rules/screening/eyes.toml")),
+    ("allergies.toml", include_str!("../../rules/screening/allergies.toml")),
+    ("skin.toml", include_str!("../../rules/screening/skin.toml")),
+    ("body.toml", include_str!("../../rules/screening/body.toml")),
+    ("medicines.toml", include_str!("../../rules/screening/medicines.toml")),
+    ("person.toml", include_str!("../../rules/screening/person.toml")),
+];
+
+/// A pack that the rulebook contains.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PackMark {
+    /// The studio's name for it.
+    pub name: Arc<str>,
+    /// SHA-256 over its canonical JSON, hexadecimal.
+    pub digest: String,
+}
+
+/// Questions and rules, ready to be asked and evaluated.
+///
+/// ```
+/// use etui_craft::{evidence::Register, screening::rulebook::Rulebook};
+/// use etui_schema::vocabulary::Treatment;
+/// let book = Rulebook::builtin(&Register::builtin().unwrap()).unwrap();
+/// assert!(book.rules(Treatment::Lips).any(|rule| &*rule.id == "cold_sore_history"));
+/// assert!(!book.rules(Treatment::Brows).any(|rule| &*rule.id == "cold_sore_history"));
+/// ```
+#[derive(Debug, Clone)]
+pub struct Rulebook {
+    /// Its name.
+    pub name: Arc<str>,
+    /// Its revision; rises with every change of a built-in rule.
+    pub revision: u32,
+    /// SHA-256 over all its files and packs, hexadecimal.
+    pub digest: String,
+    /// The packs it contains, in the order in which they were added.
+    pub packs: Vec<PackMark>,
+    pub(super) register: Arc<Register>,
+    pub(super) pack_sources: BTreeMap<Arc<str>, Source>,
+    pub(super) sentences: Sentences,
+    pub(super) groups: Vec<Group>,
+    pub(super) bands: Vec<Band>,
+    pub(super) refer_lead: Period,
+    pub(super) oldest_years: u8,
+    pub(super) questions: Vec<Question>,
+    pub(super) question_ids: HashMap<Arc<str>, usize>,
+    pub(super) rules: Vec<Rule>,
+    rule_ids: HashMap<Arc<str>, usize>,
+    /// Indices of the rules of each treatment, in the order of the book.
+    plans: [Vec<usize>; 5],
+    /// What the points and the lead of referrals stand on.
+    pub(super) points_grounds: Grounds,
+    pub(super) refer_lead_grounds: Grounds,
+}
+
+impl Rulebook {
+    /// The rulebook compiled into this build.
+    ///
+    /// # Errors
+    /// [`BookFaults`] with every fault the loader found.
+    pub fn builtin(register: &Register) -> Result<Self, BookFaults> {
+        let head: Head = toml::from_str(HEAD).map_err(|e| unreadable("book.toml", &e))?;
+        let sentences =
+            Sentences::builtin(EN, DE).map_err(|e| unreadable("texts/screening", &e))?;
+        let chapters: Vec<(&str, Chapter)> = CHAPTERS
+            .iter()
+            .map(|(file, text)| {
+                Ok((*file, toml::from_str(text).map_err(|e| unreadable(file, &e))?))
+            })
+            .collect::<Result<_, BookFaults>>()?;
+        let texts = CHAPTERS.iter().map(|(_, text)| *text);
+        let digest = hex(texts.chain([HEAD, EN, DE]));
+        Self::assemble(register, head, sentences, chapters, digest)
+    }
+
+    fn assemble(
+        register: &Register,
+        head: Head,
+        sentences: Sentences,
+        chapters: Vec<(&str, Chapter)>,
+        digest: String,
+    ) -> Result<Self, BookFaults> {
+        let (groups, bands) = super::score::tables(&head)?;
+        let mut loader = Loader {
+            register,
+            sources: BTreeMap::new(),
+            sentences,
+            groups: &groups,
+            questions: Vec::new(),
+            question_ids: HashMap::new(),
+            rules: Vec::new(),
+            rule_ids: HashMap::new(),
+            faults: Vec::new(),
+            file: "book.toml".to_owned(),
+            pack: None,
+        };
+        let points_grounds = loader.grounds("", Field::Points, &head.points_basis);
+        let refer_lead_grounds = loader.grounds("", Field::Lead, &head.refer_lead_basis);
+        for (file, chapter) in chapters {
+            loader.chapter(file, None, chapter);
+        }
+        loader.check_wording();
+        loader.finish();
+        loader.verdict()?;
+        let Loader { sources, sentences, questions, question_ids, rules, rule_ids, .. } = loader;
+        let plans = plans(&rules);
+        Ok(Self {
+            name: head.name.into(),
+            revision: head.revision,
+            digest,
+            packs: Vec::new(),
+            register: Arc::new(register.clone()),
+            pack_sources: sources,
+            sentences,
+            groups,
+            bands,
+            refer_lead: head.refer_lead,
+            oldest_years: head.oldest_years,
+            questions,
+            question_ids,
+            rules,
+            rule_ids,
+            plans,
+            points_grounds,
+            refer_lead_grounds,
+        })
+    }
+
+    /// This rulebook with a studio's pack added. The pack is a JSON object of
+    /// the shape described in [`super::data`]; it may add sources, texts,
+    /// questions and rules, and tighten built-in rules.
+    ///
+    /// # Errors
+    /// [`BookFaults`] with every fault: what the loader refuses, and whatever
+    /// would loosen a rule or replace one.
+    pub fn with_pack(&self, name: &str, pack: &serde_json::Value) -> Result<Self, BookFaults> {
+        let chapter: Chapter =
+            serde_json::from_value(pack.clone()).map_err(|e| unreadable(name, &e))?;
+        let mut book = self.clone();
+        let mut loader = Loader {
+            register: &self.register,
+            sources: book.pack_sources,
+            sentences: book.sentences,
+            groups: &self.groups,
+            questions: book.questions,
+            question_ids: book.question_ids,
+            rules: book.rules,
+            rule_ids: book.rule_ids,
+            faults: Vec::new(),
+            file: name.to_owned(),
+            pack: None,
+        };
+        if self.packs.iter().any(|known| &*known.name == name) {
+            loader.fault("", BookProblem::Twice { id: name.to_owned() });
+        }
+        loader.chapter(name, Some(name), chapter);
+        loader.finish();
+        loader.verdict()?;
+        book.pack_sources = loader.sources;
+        book.sentences = loader.sentences;
+        book.questions = loader.questions;
+        book.question_ids = loader.question_ids;
+        book.rules = loader.rules;
+        book.rule_ids = loader.rule_ids;
+        book.plans = plans(&book.rules);
+        let digest = hex([pack.to_string().as_str()]);
+        book.digest = hex([book.digest.as_str(), name, digest.as_str()]);
+        book.packs.push(PackMark { name: name.into(), digest });
+        Ok(book)
+    }
+
+    /// The rules that stand for a treatment, in the order of the book.
+    pub fn rules(&self, treatment: Treatment) -> impl Iterator<Item = &Rule> {
+        self.plans[treatment as usize].iter().map(|index| &self.rules[*index])
+    }
+
+    /// Every rule of the book.
+    #[must_use]
+    pub fn all_rules(&self) -> &[Rule] {
+        &self.rules
+    }
+
+    /// A rule by its id.
+    #[must_use]
+    pub fn rule(&self, id: &str) -> Option<&Rule> {
+        self.rule_ids.get(id).map(|index| &self.rules[*index])
+    }
+
+    /// Every question of the book in the order of asking; [`super::question::Follows`]
+    /// counts in this list.
+    #[must_use]
+    pub fn all_questions(&self) -> &[Question] {
+        &self.questions
+    }
+
+    /// The questions for a treatment on a day, in the order of asking, with
+    /// their follow-ups. Those of the day itself are among them only when
+    /// `today` has reached it.
+    pub fn questions(
+        &self,
+        treatment: Treatment,
+        on: Date,
+        today: Date,
+    ) -> impl Iterator<Item = &Question> {
+        self.questions.iter().filter(move |question| {
+            question.treatments.has(treatment) && (question.stage == Stage::Booking || on <= today)
+        })
+    }
+
+    /// The sentences of the book.
+    #[must_use]
+    pub fn sentences(&self) -> &Sentences {
+        &self.sentences
+    }
+
+    /// The groups of points, in the order of the book.
+    #[must_use]
+    pub fn groups(&self) -> &[Group] {
+        &self.groups
+    }
+
+    /// The bands of the score, lowest first.
+    #[must_use]
+    pub fn bands(&self) -> &[Band] {
+        &self.bands
+    }
+
+    /// A source that a rule points to, registered or brought by a pack.
+    #[must_use]
+    pub fn source(&self, id: &str) -> Option<&Source> {
+        self.register.get(id).ok().or_else(|| self.pack_sources.get(id))
+    }
+
+    /// What points, caps and bands stand on.
+    #[must_use]
+    pub fn points_grounds(&self) -> &Grounds {
+        &self.points_grounds
+    }
+}
+
+fn plans(rules: &[Rule]) -> [Vec<usize>; 5] {
+    let mut plans: [Vec<usize>; 5] = std::array::from_fn(|_| Vec::new());
+    for (index, rule) in rules.iter().enumerate() {
+        rule.treatments.iter().for_each(|treatment| plans[treatment as usize].push(index));
+    }
+    plans
+}
+
+pub(super) fn unreadable(file: &str, why: &dyn std::fmt::Display) -> BookFaults {
+    BookFaults(vec![BookFault {
+        file: file.to_owned(),
+        pointer: String::new(),
+        problem: BookProblem::Unreadable { why: why.to_string() },
+    }])
+}
+
+/// SHA-256 over the texts, each preceded by its length.
+fn hex<'a>(texts: impl IntoIterator<Item = &'a str>) -> String {
+    let mut hash = Sha256::new();
+    for text in texts {
+        hash.update((text.len() as u64).to_be_bytes());
+        hash.update(text.as_bytes());
+    }
+    hash.finalize().iter().fold(String::with_capacity(64), |mut text, byte| {
+        // Writing to a String cannot fail.
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
+}

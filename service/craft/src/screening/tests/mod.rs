@@ -1,0 +1,5 @@
+//! Tests over the whole rulebook.
+
+mod input;
+mod rules;
+mod support;

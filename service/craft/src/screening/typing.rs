@@ -1,0 +1,181 @@
+//! The limits of skin typing, colour differences and skin tests, read from
+//! `rules/screening/typing.toml` with their sources.
+
+use std::sync::Arc;
+
+use etui_schema::vocabulary::Phototype;
+use serde::Deserialize;
+
+use super::faults::{BookFault, BookFaults, BookProblem};
+use super::period::Period;
+use super::rulebook::unreadable;
+use super::tone::ToneClass;
+use crate::evidence::Register;
+
+const FILE: &str = include_str!("../../rules/screening/typing.toml");
+
+/// Every limit of this area.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Typing {
+    /// The ten-question sun-reaction score.
+    pub phototype: PhototypeLimits,
+    /// Classes of the individual typology angle.
+    pub tone: ToneLimits,
+    /// Colour differences in words.
+    pub difference: DifferenceLimits,
+    /// The studio's skin test.
+    pub patch_test: PatchTestLimits,
+}
+
+/// One band of the sun-reaction score.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PhototypeBand {
+    /// The type.
+    pub phototype: Phototype,
+    /// Its highest number of points, inclusive.
+    pub points: u8,
+}
+
+/// Limits of the sun-reaction score.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PhototypeLimits {
+    /// Most points of one answer.
+    pub highest_answer: u8,
+    /// The bands, lowest first.
+    pub up_to: Vec<PhototypeBand>,
+    /// How many types on either side are still plausible.
+    pub steps_of_doubt: u8,
+    /// Source of the bands.
+    pub source: Arc<str>,
+    /// Source of the doubt.
+    pub doubt_source: Arc<str>,
+}
+
+/// One class of the individual typology angle.
+#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ToneLimit {
+    /// The class.
+    pub class: ToneClass,
+    /// It begins above this angle, exclusive.
+    pub degrees: f64,
+}
+
+/// Classes of the individual typology angle.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ToneLimits {
+    /// Lightest first.
+    pub above: Vec<ToneLimit>,
+    /// The class at and below the last limit.
+    pub below_all: ToneClass,
+    /// Source of the limits.
+    pub source: Arc<str>,
+}
+
+/// Colour differences in words, in units of CIEDE2000.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DifferenceLimits {
+    /// Below this: the same.
+    pub same_below: f64,
+    /// Below this: close.
+    pub close_below: f64,
+    /// Up to and with this: visible; above: different.
+    pub visible_up_to: f64,
+    /// Source of the limits.
+    pub source: Arc<str>,
+    /// What they rest on.
+    pub rests_on: Vec<Arc<str>>,
+}
+
+/// Limits of the studio's skin test.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PatchTestLimits {
+    /// Fewest hours between test and treatment.
+    pub at_least_h: i64,
+    /// Up to this many hours a test is early: late reactions are missed.
+    pub early_until_h: i64,
+    /// A result read before this many hours is early too.
+    pub reads_from_h: i64,
+    /// Source of the hours.
+    pub source_timing: Arc<str>,
+    /// Source on late reactions.
+    pub source_late: Arc<str>,
+    /// How long a test counts.
+    pub validity: Period,
+    /// Shortest and longest validity in use.
+    pub validity_range: (Period, Period),
+    /// Source of the validity.
+    pub source_validity: Arc<str>,
+    /// Source on what a test of ink can show.
+    pub source_ink: Arc<str>,
+}
+
+impl Typing {
+    /// The limits compiled into this build.
+    ///
+    /// # Errors
+    /// [`BookFaults`] for an unknown source, limits out of order, or a
+    /// validity outside its range.
+    pub fn builtin(register: &Register) -> Result<Self, BookFaults> {
+        let typing: Self = toml::from_str(FILE).map_err(|e| unreadable("typing.toml", &e))?;
+        let mut problems = Vec::new();
+        for id in typing.sources() {
+            if register.get(id).is_err() {
+                problems.push(BookProblem::Source { id: id.to_string() });
+            }
+        }
+        for (holds, why) in [
+            (
+                typing.phototype.up_to.windows(2).all(|pair| pair[0].points < pair[1].points),
+                "points of phototypes must rise",
+            ),
+            (
+                typing.tone.above.windows(2).all(|pair| pair[1].degrees < pair[0].degrees),
+                "degrees of tones must fall",
+            ),
+            (
+                typing.difference.same_below < typing.difference.close_below
+                    && typing.difference.close_below < typing.difference.visible_up_to,
+                "limits of differences must rise",
+            ),
+            (
+                typing.patch_test.validity.covers(typing.patch_test.validity_range.0)
+                    && typing.patch_test.validity_range.1.covers(typing.patch_test.validity),
+                "the validity of a skin test must lie in its range",
+            ),
+        ] {
+            if !holds {
+                problems.push(BookProblem::Contradiction { why: why.to_owned() });
+            }
+        }
+        if problems.is_empty() {
+            return Ok(typing);
+        }
+        let fault =
+            |problem| BookFault { file: "typing.toml".to_owned(), pointer: String::new(), problem };
+        Err(BookFaults(problems.into_iter().map(fault).collect()))
+    }
+
+    fn sources(&self) -> impl Iterator<Item = &Arc<str>> {
+        let PatchTestLimits { source_timing, source_late, source_validity, source_ink, .. } =
+            &self.patch_test;
+        [
+            &self.phototype.source,
+            &self.phototype.doubt_source,
+            &self.tone.source,
+            &self.difference.source,
+            source_timing,
+            source_late,
+            source_validity,
+            source_ink,
+        ]
+        .into_iter()
+        .chain(&self.difference.rests_on)
+    }
+}

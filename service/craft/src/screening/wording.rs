@@ -1,0 +1,300 @@
+//! What no sentence of the screening may say, built in or from a pack.
+//!
+//! A sentence is refused if it advises to stop a medicine (a word of stopping
+//! beside a word for a medicine, even negated: what is skimmed on a phone is
+//! read without its *not*), names a dose, promises safety, or asks about HIV
+//! (collecting that status is not justifiable: BHIVA and others, joint
+//! statement, 19 September 2019).
+
+use etui_schema::vocabulary::Language;
+
+/// Why a sentence may not be said.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Objection {
+    /// Stopping and a medicine in one sentence.
+    #[error("`{stop}` beside `{medicine}`: no text may advise to stop a medicine; say whom to ask")]
+    Stopping {
+        /// The word of stopping.
+        stop: String,
+        /// The word for a medicine.
+        medicine: String,
+    },
+    /// A dose.
+    #[error("`{found}` names a dose")]
+    Dose {
+        /// The dose found.
+        found: String,
+    },
+    /// A promise.
+    #[error("`{found}` promises safety")]
+    Promise {
+        /// The word found.
+        found: String,
+    },
+    /// A question that must not be asked.
+    #[error("nothing may be asked about HIV")]
+    Hiv,
+}
+
+struct Words {
+    stopping: &'static [&'static str],
+    medicine: &'static [&'static str],
+    promise: &'static [&'static str],
+}
+
+/// Beginnings of words, lower case; those with a space stand anywhere.
+const EN: Words = Words {
+    stopping: &[
+        "stop",
+        "pause",
+        "pausing",
+        "discontinu",
+        "halt",
+        "quit",
+        "skip",
+        "withhold",
+        "suspend",
+        "interrupt",
+        "reduc",
+        "come off",
+        "coming off",
+        "leave out",
+        "leave off",
+        "do not take",
+        "don't take",
+        "do not use",
+        "cut down",
+        "cut out",
+        "give up",
+    ],
+    medicine: &[
+        "medicine",
+        "medication",
+        "tablet",
+        "pill",
+        "drug",
+        "dose",
+        "warfarin",
+        "anticoagul",
+        "blood thinner",
+        "thinner",
+        "aspirin",
+        "clopidogrel",
+        "isotretinoin",
+        "retinoid",
+        "steroid",
+        "cortisone",
+        "antibiotic",
+        "antiviral",
+        "insulin",
+        "eye drop",
+        "chemotherap",
+        "immunosuppress",
+        "methotrexate",
+        "biologic",
+        "ibuprofen",
+        "painkiller",
+        "prescri",
+        "treatment your doctor",
+    ],
+    promise: &[
+        "safe",
+        "risk-free",
+        "riskless",
+        "harmless",
+        "guarante",
+        "no risk",
+        "without risk",
+        "nothing can happen",
+        "cannot go wrong",
+    ],
+};
+
+const DE: Words = Words {
+    stopping: &[
+        "absetz",
+        "abgesetzt",
+        "setzen sie",
+        "pausier",
+        "pause",
+        "weglass",
+        "weggelassen",
+        "aussetz",
+        "unterbrech",
+        "stopp",
+        "aufhör",
+        "hören sie",
+        "nicht nehmen",
+        "nicht einnehmen",
+        "nicht mehr nehmen",
+        "verzicht",
+        "reduzier",
+        "verringer",
+        "lassen sie",
+    ],
+    medicine: &[
+        "medikament",
+        "arznei",
+        "tablette",
+        "pille",
+        "dosis",
+        "warfarin",
+        "gerinnung",
+        "blutverdünn",
+        "aspirin",
+        "clopidogrel",
+        "isotretinoin",
+        "retinoid",
+        "steroid",
+        "kortison",
+        "cortison",
+        "antibiotik",
+        "virus",
+        "insulin",
+        "augentropfen",
+        "chemotherap",
+        "immunsuppr",
+        "methotrexat",
+        "biologika",
+        "ibuprofen",
+        "schmerzmittel",
+        "verschr",
+        "verordn",
+    ],
+    promise: &[
+        "sicher",
+        "ungefährlich",
+        "harmlos",
+        "unbedenklich",
+        "risikolos",
+        "risikofrei",
+        "garant",
+        "kein risiko",
+        "ohne risiko",
+        "kann nichts passieren",
+    ],
+};
+
+const DOSE_UNITS: &[&str] = &[
+    "mg",
+    "g",
+    "µg",
+    "mcg",
+    "ml",
+    "iu",
+    "ie",
+    "tablet",
+    "tablets",
+    "capsule",
+    "capsules",
+    "drops",
+    "tablette",
+    "tabletten",
+    "kapsel",
+    "kapseln",
+    "tropfen",
+];
+
+/// What stands against a sentence, if anything.
+///
+/// ```
+/// use etui_craft::screening::wording::objection;
+/// use etui_schema::vocabulary::Language;
+/// assert!(objection(Language::En, "Please ask your doctor first.").is_none());
+/// assert!(objection(Language::En, "Stop your warfarin two days before.").is_some());
+/// assert!(objection(Language::De, "Nehmen Sie 500 mg davor.").is_some());
+/// ```
+#[must_use]
+pub fn objection(language: Language, text: &str) -> Option<Objection> {
+    let words = match language {
+        Language::En => &EN,
+        Language::De => &DE,
+    };
+    let text = text.to_lowercase();
+    if text.split(|c: char| !c.is_alphanumeric()).any(|word| word == "hiv" || word == "aids") {
+        return Some(Objection::Hiv);
+    }
+    if let Some(found) = find(&text, words.promise) {
+        return Some(Objection::Promise { found: found.to_owned() });
+    }
+    if let Some(found) = dose(&text) {
+        return Some(Objection::Dose { found });
+    }
+    text.split(['.', '!', '?', ';']).find_map(|sentence| {
+        let stop = find(sentence, words.stopping)?;
+        let medicine = find(sentence, words.medicine)?;
+        Some(Objection::Stopping { stop: stop.to_owned(), medicine: medicine.to_owned() })
+    })
+}
+
+/// The first of the phrases that begins at the beginning of a word.
+fn find(text: &str, phrases: &'static [&'static str]) -> Option<&'static str> {
+    phrases.iter().copied().find(|phrase| {
+        text.match_indices(phrase)
+            .any(|(at, _)| text[..at].chars().next_back().is_none_or(|c| !c.is_alphanumeric()))
+    })
+}
+
+/// A number followed by a unit in which medicines are measured out.
+fn dose(text: &str) -> Option<String> {
+    let mut previous = "";
+    for word in text.split_whitespace() {
+        let bare = word.trim_matches(|c: char| !c.is_alphanumeric());
+        let unit = bare.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.' || c == ',');
+        let number_before = previous.ends_with(|c: char| c.is_ascii_digit());
+        let number_within = unit.len() < bare.len();
+        if DOSE_UNITS.contains(&unit) && (number_before || number_within) {
+            return Some(format!("{previous} {bare}").trim().to_owned());
+        }
+        previous = bare;
+    }
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bad_sentences_are_found_in_both_languages() {
+        let check = |language, text: &str| objection(language, text);
+        for text in [
+            "Stop taking warfarin.",
+            "Never stop your medicine.",
+            "Please pause the tablets a week before",
+            "Come off aspirin first",
+        ] {
+            assert!(
+                matches!(check(Language::En, text), Some(Objection::Stopping { .. })),
+                "{text}"
+            );
+        }
+        for text in ["Setzen Sie Warfarin ab.", "Das Medikament pausieren", "Tabletten weglassen"] {
+            assert!(
+                matches!(check(Language::De, text), Some(Objection::Stopping { .. })),
+                "{text}"
+            );
+        }
+        for text in ["Take 500 mg.", "Take 2 tablets before", "400mg in the morning"] {
+            assert!(matches!(check(Language::En, text), Some(Objection::Dose { .. })), "{text}");
+        }
+        for text in ["This is safe.", "It is entirely risk-free"] {
+            assert!(matches!(check(Language::En, text), Some(Objection::Promise { .. })), "{text}");
+        }
+        assert!(matches!(check(Language::De, "Das ist sicher."), Some(Objection::Promise { .. })));
+        assert_eq!(check(Language::En, "Do you have HIV?"), Some(Objection::Hiv));
+    }
+
+    #[test]
+    fn good_sentences_pass() {
+        for text in [
+            "Ask the doctor who prescribed it.",
+            "We stop at once if the skin weeps. Keep your tablets as they are.",
+            "Your value is under 69 mmol/mol.",
+            "Keep 0.5 to 1 cm clear.",
+        ] {
+            assert_eq!(objection(Language::En, text), None, "{text}");
+        }
+        assert_eq!(objection(Language::De, "Bitte fragen Sie Ihre Ärztin."), None);
+    }
+}
