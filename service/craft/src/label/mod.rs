@@ -1,1 +1,213 @@
 //! What a packet says.
+//!
+//! A packet carries print, typed by a person or read by OCR, and often a
+//! symbol. The [`Reader`] turns both into readings with a certainty, never into
+//! one pretended truth, and says whether the pack may be used on a given day.
+//!
+//! ```
+//! use etui_craft::label::{Outcome, Policy, Printed, Reader};
+//! let reader = Reader::builtin().unwrap();
+//! let as_of = jiff::civil::date(2026, 11, 25);
+//! let read = |text| reader.read(&Printed { text: Some(text), symbol: None }, as_of, Policy::default());
+//! let one = read("1203RLST LOT 23A114 EXP 2027-08");
+//! assert_eq!(one.outcome, Outcome::Clear);
+//! assert_eq!(one.candidates[0].canonical(), "0.35 3RL ST");
+//! assert_eq!(one.packet.expires_on.unwrap().date, jiff::civil::date(2027, 8, 31));
+//! assert_eq!(read("103RL").outcome, Outcome::Ambiguous);
+//! ```
+//!
+//! # The way of a label
+//!
+//! text → `normal` (fold, refuse) → `fields` (LOT, EXP … and what they take) →
+//! `grammar` (the rest: lexer, numbers, groupings, repair);
+//! symbol → `symbol` (carrier) → `gs1` or `hibc`; both → `verdict` (agreement,
+//! conflict, fitness).
+//!
+//! # Grammar of a configuration
+//!
+//! After folding (full width to ASCII, dashes to `-`, lower case to upper):
+//!
+//! ```text
+//! label     = canonical / ordinary / prong / tool / slang
+//! ordinary  = [ diameter sep ] count [sep] code *( sep / word )   ; 10-03RL, 3RL
+//!           / digits4 [sep] code *( sep / word )                  ; 1003RL
+//!           / digits3 [sep] code                                  ; 103RL, ambiguous
+//!           / count [sep] code sep diameter                       ; 3RL 0.30, 3RL 10 ambiguous
+//!           / code [sep] ( digits4 / count [ sep diameter ] / diameter sep count )
+//! prong     = count "PRONG" [ sep diameter ]
+//! tool      = [ diameter sep ] pins [sep] ( "BLADE" / "FLEX" / "PINS" / "U" )
+//! slang     = ordinary sep ( "BUGPIN" / "BP" / "STANDARD" / "NANO" )
+//! diameter  = "#" *SP 1*2DIGIT                  ; size number
+//!           / 2DIGIT                            ; size number, or hundredths 18 20 22 25 30 35 40 45
+//!           / ( "6" / "8" )                     ; size number before a separate count
+//!           / [ "0" / diasign ] ( "." / "," ) 1*3DIGIT [ *SP "MM" ]
+//!           / 3DIGIT *SP "UM" / 2DIGIT "G"      ; micrometres; gauge, ambiguous
+//! digits4   = 2DIGIT 2DIGIT                     ; diameter, count
+//! digits3   = 3DIGIT                            ; 2 + 1 or 1 + 2
+//! count     = 1*2DIGIT                          ; 1 to 49
+//! code      = "RL" / "RS" / "M1" / …            ; rules/label/configuration.toml, longest first
+//! word      = taper / mark / pack-word          ; "ST" "MT" "LT" "XLT" …
+//! sep       = *( SP / "-" / "/" / "_" / "," / ";" / ":" / "|" )
+//! ```
+//!
+//! `canonical` is exact and always clear: see `grammar::canonical`. What is
+//! missing stays missing. What no rule places makes a label ambiguous.
+
+mod because;
+mod dates;
+mod faults;
+mod fields;
+mod grammar;
+mod gs1;
+mod hibc;
+mod normal;
+mod reading;
+mod symbol;
+mod tables;
+mod verdict;
+
+pub use reading::*;
+pub use tables::{Code, Note, Size, Spellings, TableError, TaperWord};
+
+use fields::{FieldReader, Fields};
+use grammar::{Interpreted, Lexicon};
+use gs1::Gs1;
+use jiff::civil::Date;
+use normal::Normal;
+use symbol::SymbolData;
+use tables::{ConfigurationFile, Files};
+
+/// What is on a packet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Printed<'a> {
+    /// What is printed, typed or read by OCR; up to 2,000 characters.
+    pub text: Option<&'a str>,
+    /// What the scanner sent, untrimmed; up to 4,096 bytes.
+    pub symbol: Option<&'a str>,
+}
+
+/// The last usable day of "use by" and "use before" with a month only.
+///
+/// For the symbol and for EXP it is the end of that month (ISO 15223-1);
+/// British pharmacies read the words as the end of the month before.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum MonthRule {
+    /// Both readings are shown; the earlier counts.
+    #[default]
+    Earlier,
+    /// The end of the month named.
+    EndOfMonth,
+    /// The end of the month before.
+    EndOfMonthBefore,
+}
+
+/// What a studio may decide about reading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub struct Policy {
+    /// Month-only dates under words.
+    pub words_month: MonthRule,
+}
+
+/// The label reader: all tables, ready.
+#[derive(Debug, Clone)]
+pub struct Reader {
+    file: ConfigurationFile,
+    lexicon: Lexicon,
+    fields: FieldReader,
+    gs1: Gs1,
+}
+
+impl Reader {
+    /// The reader with the tables compiled into this build.
+    ///
+    /// # Errors
+    /// [`TableError`] if a table is unreadable or names an unknown source.
+    pub fn builtin() -> Result<Self, TableError> {
+        let Files { configuration, fields, lists, ais } = Files::builtin()?;
+        Ok(Self {
+            lexicon: Lexicon::new(&configuration, &[]),
+            file: configuration,
+            fields: FieldReader::new(fields)?,
+            gs1: Gs1 { table: ais, lists },
+        })
+    }
+
+    /// The same reader with the spellings of packs; earlier packs win.
+    ///
+    /// # Errors
+    /// [`TableError`] if a pack holds a text or a diameter that cannot be.
+    pub fn with_spellings(&self, packs: &[Spellings]) -> Result<Self, TableError> {
+        for pack in packs {
+            pack.check()?;
+        }
+        Ok(Self { lexicon: Lexicon::new(&self.file, packs), ..self.clone() })
+    }
+
+    /// Reads one label as of a day.
+    #[must_use]
+    pub fn read(&self, printed: &Printed<'_>, as_of: Date, policy: Policy) -> Reading {
+        let symbol = printed
+            .symbol
+            .map(|text| symbol::read(text, &self.gs1, &self.fields.file().swallowed, as_of));
+        let text = printed.text.map(|text| self.read_text(text, as_of, policy));
+        verdict::judge(text, symbol, as_of)
+    }
+
+    /// Reads element strings without anything else: how many elements and how
+    /// many faults. For measuring and for fuzzing.
+    #[must_use]
+    pub fn count_elements(&self, symbol: &str) -> (usize, usize) {
+        symbol::count_elements(symbol, &self.gs1)
+    }
+
+    fn read_text<'t>(&self, text: &'t str, as_of: Date, policy: Policy) -> TextData<'t> {
+        let mut data =
+            TextData { text, normal: None, refusal: None, fields: None, configuration: None };
+        let normal = match Normal::fold(text, &self.fields.file().script) {
+            Ok(normal) => normal,
+            Err(refusal) => {
+                data.refusal = Some(refusal);
+                return data;
+            }
+        };
+        let mut fields = self.fields.read(&normal, &self.gs1, as_of, policy);
+        fields.taken.sort_unstable();
+        let mut read = grammar::read(&normal.raw, &normal.up, &fields.taken, &self.lexicon);
+        if read.candidates.is_empty() && read.refusal.is_none() {
+            self.read_reference(&normal, &fields, &mut read);
+        }
+        data.normal = Some(normal);
+        data.fields = Some(fields);
+        data.configuration = Some(read);
+        data
+    }
+
+    /// A catalogue number is often the configuration itself.
+    fn read_reference(&self, normal: &Normal, fields: &Fields, read: &mut Interpreted) {
+        let Some((start, end)) = fields.reference_at else { return };
+        let (raw, up) = (&normal.raw[start..end], &normal.up[start..end]);
+        let own = grammar::read(raw, up, &[], &self.lexicon);
+        let told = own
+            .candidates
+            .first()
+            .is_some_and(|c| c.configuration.grouping.is_some() && c.configuration.count.is_some());
+        if !told || own.refusal.is_some() || own.disturbed {
+            return;
+        }
+        read.candidates = own.candidates;
+        for candidate in &mut read.candidates {
+            candidate.because.push(Because::FromReference);
+            candidate.certainty *= 0.8;
+        }
+        read.confirm = true;
+    }
+}
+
+/// What the text said, before it is held against the symbol.
+pub(crate) struct TextData<'t> {
+    text: &'t str,
+    normal: Option<Normal>,
+    refusal: Option<Refusal>,
+    fields: Option<Fields>,
+    configuration: Option<Interpreted>,
+}

@@ -1,0 +1,209 @@
+//! The words of the configuration grammar, looked up at a place of the text.
+
+use etui_schema::vocabulary::{Grouping, Taper};
+
+use crate::label::tables::{Code, ConfigurationFile, Mark, MarkWord, Size, Spellings, TaperWord};
+
+/// What a word is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Piece {
+    /// Index into [`Lexicon::codes`].
+    Code(u16),
+    Taper(Taper),
+    Mark(Mark),
+    Noise,
+}
+
+#[derive(Debug, Clone)]
+struct Entry {
+    text: Box<[u8]>,
+    piece: Piece,
+    /// How unlikely it is inside a run of letters.
+    weakness: u8,
+}
+
+/// A diameter in thousandths of a millimetre.
+pub(crate) type Thousandths = u16;
+
+/// Sizes by number.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct SizeRow {
+    pub(crate) mm: Thousandths,
+    pub(crate) least: Thousandths,
+    pub(crate) most: Thousandths,
+    pub(crate) also: Thousandths,
+    pub(crate) ranged: bool,
+    pub(crate) confirm: bool,
+}
+
+/// Words, sizes and counts, ready for reading.
+#[derive(Debug, Clone)]
+pub(crate) struct Lexicon {
+    entries: Vec<Entry>,
+    /// Range of `entries` by first letter.
+    first: [(u16, u16); 26],
+    pub(crate) codes: Vec<Code>,
+    pub(crate) sizes: [Option<SizeRow>; 100],
+    pub(crate) hundredths: [bool; 100],
+    pub(crate) pack: [bool; 256],
+    pub(crate) needle_bars: Vec<Thousandths>,
+    pub(crate) gauges: Vec<(u8, Thousandths)>,
+    pub(crate) range: (Thousandths, Thousandths),
+    /// Bit n: count n is usual for the grouping.
+    usual: [u64; Grouping::ALL.len()],
+    pub(crate) count_first: bool,
+}
+
+/// Millimetres as thousandths.
+pub(crate) fn thousandths(mm: f64) -> Thousandths {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "clamped to the type's range first"
+    )]
+    let n = (mm * 1000.0).round().clamp(0.0, 65_535.0) as Thousandths;
+    n
+}
+
+impl Lexicon {
+    pub(crate) fn new(file: &ConfigurationFile, packs: &[Spellings]) -> Self {
+        let mut lexicon = Self {
+            entries: Vec::new(),
+            first: [(0, 0); 26],
+            codes: Vec::new(),
+            sizes: [None; 100],
+            hundredths: [false; 100],
+            pack: [false; 256],
+            needle_bars: file.needle_bar.values_mm.iter().map(|mm| thousandths(*mm)).collect(),
+            gauges: file.gauge.iter().map(|g| (g.number, thousandths(g.mm))).collect(),
+            range: (thousandths(file.range.least_mm), thousandths(file.range.most_mm)),
+            usual: [0; Grouping::ALL.len()],
+            count_first: packs.iter().any(|p| p.count_first),
+        };
+        for pack in packs {
+            lexicon.words(&pack.code, &pack.taper, &[], &pack.noise);
+        }
+        lexicon.words(&file.code, &file.taper, &file.mark, &file.noise.words);
+        for size in file.size.iter().chain(packs.iter().flat_map(|p| &p.size)) {
+            lexicon.size(size);
+        }
+        for n in &file.hundredths.values {
+            lexicon.hundredths[usize::from(*n) % 100] = true;
+        }
+        for n in &file.pack.quantities {
+            lexicon.pack[usize::from(*n)] = true;
+        }
+        for row in &file.usual {
+            let bits = row.counts.iter().fold(0, |bits, n| bits | 1_u64 << (n % 64));
+            lexicon.usual[row.grouping as usize] = bits;
+        }
+        lexicon.sort();
+        lexicon
+    }
+
+    /// Whether the count raises no eyebrow.
+    pub(crate) fn is_usual(&self, grouping: Grouping, count: u8) -> bool {
+        count < 64 && self.usual[grouping as usize] >> count & 1 == 1
+    }
+
+    fn words(
+        &mut self,
+        codes: &[Code],
+        tapers: &[TaperWord],
+        marks: &[MarkWord],
+        noise: &[String],
+    ) {
+        for code in codes {
+            let weak = if code.text.len() == 1 { 2 } else { 0 };
+            let index = u16::try_from(self.codes.len()).unwrap_or(u16::MAX);
+            self.add(&code.text, Piece::Code(index), weak);
+            self.codes.push(code.clone());
+        }
+        for taper in tapers {
+            self.add(&taper.text, Piece::Taper(taper.taper), u8::from(taper.weak));
+        }
+        for mark in marks {
+            self.add(&mark.text, Piece::Mark(mark.mark), if mark.weak { 2 } else { 0 });
+        }
+        for word in noise {
+            self.add(word, Piece::Noise, 1);
+        }
+    }
+
+    /// The first entry of a text wins, so that packs come before ours.
+    fn add(&mut self, text: &str, piece: Piece, weakness: u8) {
+        if !self.entries.iter().any(|e| *e.text == *text.as_bytes()) {
+            self.entries.push(Entry { text: text.as_bytes().into(), piece, weakness });
+        }
+    }
+
+    fn size(&mut self, size: &Size) {
+        let mm = thousandths(size.mm);
+        self.sizes[usize::from(size.number) % 100] = Some(SizeRow {
+            mm,
+            least: size.least_mm.map_or(mm, thousandths),
+            most: size.most_mm.map_or(mm, thousandths),
+            also: size.also_mm.first().map_or(0, |mm| thousandths(*mm)),
+            ranged: size.least_mm.is_some() || size.most_mm.is_some(),
+            confirm: size.confirm,
+        });
+    }
+
+    /// By first letter, longest first.
+    fn sort(&mut self) {
+        self.entries.sort_by(|a, b| {
+            a.text.first().cmp(&b.text.first()).then(b.text.len().cmp(&a.text.len()))
+        });
+        for letter in b'A'..=b'Z' {
+            let from = self.entries.partition_point(|e| e.text[0] < letter);
+            let to = self.entries.partition_point(|e| e.text[0] <= letter);
+            let short = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
+            self.first[usize::from(letter - b'A')] = (short(from), short(to));
+        }
+    }
+
+    fn starting(&self, letter: u8) -> &[Entry] {
+        let (from, to) = self.first[usize::from(letter.wrapping_sub(b'A')) % 26];
+        &self.entries[usize::from(from)..usize::from(to)]
+    }
+
+    /// The longest word at a place that ends there as a word: no letter
+    /// follows, unless the word itself ends in a digit.
+    pub(crate) fn word(&self, text: &[u8], at: usize) -> Option<(Piece, usize)> {
+        self.starting(text[at]).iter().find_map(|entry| {
+            let end = phrase(text, at, &entry.text)?;
+            let closed = entry.text.last().is_some_and(u8::is_ascii_digit)
+                || !text.get(end).is_some_and(u8::is_ascii_alphabetic);
+            closed.then_some((entry.piece, end))
+        })
+    }
+
+    /// Every way to begin a run of letters with a word: piece, length, weakness.
+    pub(crate) fn beginnings<'a>(
+        &'a self,
+        run: &'a [u8],
+    ) -> impl Iterator<Item = (Piece, usize, u8)> + 'a {
+        self.starting(run[0])
+            .iter()
+            .filter(|e| run.starts_with(&e.text))
+            .map(|e| (e.piece, e.text.len(), e.weakness))
+    }
+}
+
+/// Whether a word stands at a place, and where it ends; a blank in the word
+/// stands for any of blank `. - _ /` or for nothing.
+pub(crate) fn phrase(text: &[u8], at: usize, word: &[u8]) -> Option<usize> {
+    let mut end = at;
+    for letter in word {
+        if *letter == b' ' {
+            while text.get(end).is_some_and(|b| matches!(b, b' ' | b'.' | b'-' | b'_' | b'/')) {
+                end += 1;
+            }
+        } else if text.get(end) == Some(letter) {
+            end += 1;
+        } else {
+            return None;
+        }
+    }
+    Some(end)
+}

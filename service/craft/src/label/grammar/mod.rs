@@ -1,0 +1,71 @@
+//! The configuration grammar: lexer, assignment of numbers, repair.
+
+mod canonical;
+mod interpret;
+mod lexer;
+mod lexicon;
+mod numbers;
+mod repair;
+
+pub(crate) use interpret::Interpreted;
+pub(crate) use lexicon::Lexicon;
+
+use crate::label::reading::{Candidate, Span, SpanKind};
+
+/// Reads the configuration out of a text, leaving out what is read already.
+///
+/// `raw` is the text as written, `up` the same in upper case.
+pub(crate) fn read(
+    raw: &[u8],
+    up: &[u8],
+    taken: &[(usize, usize)],
+    lexicon: &Lexicon,
+) -> Interpreted {
+    if taken.is_empty()
+        && let Some(exact) = canonical::exact(raw, lexicon)
+    {
+        return exactly(&exact, raw.len());
+    }
+    let tokens = lexer::lex(up, lexicon, taken);
+    let mut read = interpret::interpret(&tokens, lexicon);
+    let unsure = read.disturbed || read.refusal.is_some();
+    if unsure && !tokens.overflow && !tokens.all.is_empty() {
+        let left = left_over(up, taken);
+        repair::repair(&left, lexicon, &mut read);
+    }
+    read
+}
+
+fn exactly(exact: &canonical::Exact, end: usize) -> Interpreted {
+    let (diameter, count, code) = exact.ends;
+    let mut read = Interpreted::default();
+    read.candidates.push(Candidate {
+        configuration: exact.configuration,
+        certainty: 0.99,
+        tight: false,
+        because: interpret::exactly(),
+    });
+    let told = exact.configuration;
+    let parts = [
+        (told.diameter_mm.is_some(), 0, diameter, SpanKind::Diameter),
+        (told.count.is_some(), diameter + 1, count, SpanKind::Count),
+        (told.grouping.is_some(), count, code, SpanKind::Grouping),
+        (told.taper.is_some(), code + 1, end, SpanKind::Taper),
+    ];
+    let told = parts.into_iter().filter(|p| p.0);
+    read.spans.extend(told.map(|(_, start, end, kind)| Span { start, end, kind }));
+    read
+}
+
+/// The text without what is read already.
+fn left_over(up: &[u8], taken: &[(usize, usize)]) -> Vec<u8> {
+    let mut left = Vec::with_capacity(up.len());
+    let mut at = 0;
+    for (start, end) in taken {
+        left.extend_from_slice(up.get(at..*start).unwrap_or_default());
+        left.push(b' ');
+        at = *end;
+    }
+    left.extend_from_slice(up.get(at..).unwrap_or_default());
+    left
+}

@@ -1,0 +1,453 @@
+//! What the scanner sent: which carrier, whose data, which fields.
+//!
+//! The symbology identifier (ISO/IEC 15424: `]`, a letter, a modifier) says
+//! how the data is to be read. Without one the data itself must prove what it
+//! is: a leading separator, a bracket, an address, a plus, a GTIN alone, or an
+//! element string that begins with a GTIN whose check digit fits.
+
+use jiff::civil::Date;
+
+use super::dates::{Precision, century};
+use super::faults::{Fault, FaultCode};
+use super::gs1::{self, GS, Gs1, Parsed, Role};
+use super::hibc::{self, Hibc};
+use super::reading::{DateSaid, Origin, Packet, Said, Standard, SymbolElement, SymbolReading};
+use super::tables::Swallowed;
+
+/// Longest data of one symbol, in bytes: a full Data Matrix holds 2,335.
+const LONGEST: usize = 4_096;
+/// Longest HIBC data: three linear symbols.
+const LONGEST_HIBC: usize = 160;
+
+/// A symbol's data, and what it says of the packet.
+#[derive(Debug, Clone)]
+pub(crate) struct SymbolData {
+    pub(crate) reading: SymbolReading,
+    pub(crate) packet: Packet,
+    /// A lot or serial that ends like a date whose separator was lost.
+    pub(crate) swallowed: Option<SwallowedDate>,
+}
+
+/// What a value seems to have swallowed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct SwallowedDate {
+    pub(crate) field: &'static str,
+    /// The value as it stands.
+    pub(crate) whole: String,
+    /// The value without what it swallowed.
+    pub(crate) own: String,
+    /// The expiry inside it.
+    pub(crate) date: Date,
+}
+
+/// How the data of a carrier is to be read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Carrier {
+    Elements,
+    Gtin(usize),
+    Open,
+    Stripped,
+}
+
+/// Carriers by symbology identifier (GS1 General Specifications, section 5;
+/// plain ones as scanner manuals list them).
+const CARRIERS: &[(&[u8; 3], Carrier)] = &[
+    (b"]C1", Carrier::Elements),
+    (b"]e0", Carrier::Elements),
+    (b"]d2", Carrier::Elements),
+    (b"]Q3", Carrier::Elements),
+    (b"]J1", Carrier::Elements),
+    (b"]E0", Carrier::Gtin(13)),
+    (b"]E4", Carrier::Gtin(8)),
+    (b"]d0", Carrier::Open),
+    (b"]d1", Carrier::Open),
+    (b"]Q0", Carrier::Open),
+    (b"]Q1", Carrier::Open),
+    (b"]J0", Carrier::Open),
+    (b"]C0", Carrier::Open),
+    (b"]A0", Carrier::Open),
+    (b"]A1", Carrier::Open),
+    (b"]A3", Carrier::Stripped),
+    (b"]z0", Carrier::Open),
+];
+
+/// What kind of data it turned out to be.
+enum Data<'a> {
+    Gs1(Parsed<'a>),
+    Hibc(Hibc),
+    Gtin(Vec<u8>, Option<Parsed<'a>>),
+    Text(&'a [u8]),
+    Fault(Fault),
+}
+
+/// Reads what a scanner sent.
+pub(crate) fn read(text: &str, gs1: &Gs1, rule: &Swallowed, as_of: Date) -> SymbolData {
+    let bytes = text.as_bytes();
+    let data = if LONGEST < bytes.len() {
+        Data::Fault(Fault::new(0, FaultCode::TooLong))
+    } else {
+        dispatch(bytes, gs1, as_of)
+    };
+    let mut read = match data {
+        Data::Gs1(parsed) => elements(gs1, &parsed, rule, as_of),
+        Data::Hibc(hibc) => hibc_data(hibc),
+        Data::Gtin(digits, composite) => gtin_data(gs1, &digits, composite.as_ref(), rule, as_of),
+        Data::Text(text) => {
+            let value = String::from_utf8_lossy(text).into_owned();
+            let means = "free text; no packet data".to_owned();
+            let element = SymbolElement { key: "text".into(), value, means };
+            plain(Some(Standard::Text), (!text.is_empty()).then_some(element), Vec::new())
+        }
+        Data::Fault(fault) => plain(None, None, vec![fault]),
+    };
+    if !text.is_ascii() {
+        for fault in &mut read.reading.faults {
+            fault.at = text.char_indices().take_while(|(i, _)| *i < fault.at).count();
+        }
+    }
+    read
+}
+
+/// Element strings alone, for measuring: elements and faults.
+pub(crate) fn count_elements(text: &str, gs1: &Gs1) -> (usize, usize) {
+    match text.as_bytes() {
+        [b']', b'C' | b'e' | b'd' | b'Q' | b'J', b'0'..=b'3', data @ ..] => {
+            let parsed = gs1.elements(data, 3);
+            (parsed.elements.len(), parsed.faults.len())
+        }
+        data => {
+            let parsed = gs1.elements(data, 0);
+            (parsed.elements.len(), parsed.faults.len())
+        }
+    }
+}
+
+fn dispatch<'a>(bytes: &'a [u8], gs1: &Gs1, as_of: Date) -> Data<'a> {
+    if bytes.first() != Some(&b']') {
+        return unidentified(bytes, gs1, as_of);
+    }
+    let carrier = CARRIERS.iter().find(|(id, _)| bytes.starts_with(*id)).map(|(_, c)| *c);
+    let data = bytes.get(3..).unwrap_or_default();
+    match carrier {
+        None => Data::Fault(Fault::new(0, FaultCode::UnknownIdentifier)),
+        Some(Carrier::Elements) => several(data, gs1),
+        Some(Carrier::Gtin(len)) => gtin(data, len, gs1),
+        Some(Carrier::Open) => open(data, 3, gs1, as_of),
+        Some(Carrier::Stripped) if data.first() == Some(&b'+') => {
+            Data::Fault(Fault::new(3, FaultCode::HibcCheckStripped))
+        }
+        Some(Carrier::Stripped) => Data::Text(data),
+    }
+}
+
+/// Element strings of one symbol, or of several scanned one after another.
+fn several<'a>(data: &'a [u8], gs1: &Gs1) -> Data<'a> {
+    if !data.iter().any(|b| matches!(b, b'\n' | b'\r' | b'|')) {
+        return Data::Gs1(gs1.elements(data, 3));
+    }
+    let mut parts = Vec::new();
+    let mut at = 3;
+    for part in data.split(|b| matches!(b, b'\n' | b'\r' | b'|')) {
+        let skip = if part.starts_with(b"]") { 3.min(part.len()) } else { 0 };
+        if !part.is_empty() {
+            parts.push((at + skip, &part[skip..]));
+        }
+        at += part.len() + 1;
+    }
+    Data::Gs1(gs1.joined(&parts))
+}
+
+/// A GTIN alone, perhaps with a composite part of elements.
+fn gtin<'a>(data: &'a [u8], len: usize, gs1: &Gs1) -> Data<'a> {
+    let (digits, rest) = match data.iter().position(|b| *b == b'|') {
+        Some(at) => (&data[..at], Some((at + 1, &data[at + 1..]))),
+        None => (data, None),
+    };
+    let fits = digits.len() == len && digits.iter().all(u8::is_ascii_digit);
+    if !fits {
+        let what = format!("{len} digits are expected here");
+        return Data::Fault(Fault::saying(3, FaultCode::BadGtin, &what));
+    }
+    if !gs1::check_digit_fits(digits) {
+        return Data::Fault(Fault::new(2 + len, FaultCode::CheckDigit));
+    }
+    let composite = match rest {
+        None => None,
+        Some((at, rest)) => match rest.strip_prefix(b"]e0") {
+            Some(elements) => Some(gs1.elements(elements, at + 6)),
+            None => return Data::Fault(Fault::new(at + 3, FaultCode::CompositePart)),
+        },
+    };
+    Data::Gtin(digits.to_vec(), composite)
+}
+
+/// Carriers that hold anything.
+fn open<'a>(data: &'a [u8], base: usize, gs1: &Gs1, as_of: Date) -> Data<'a> {
+    match data.first() {
+        Some(b'+') => hibc_or_fault(data, base, as_of),
+        Some(b'*') if data.starts_with(b"*+") => hibc_or_fault(data, base, as_of),
+        _ if gs1::is_address(data) => Data::Gs1(gs1.link(data, base)),
+        _ => Data::Text(data),
+    }
+}
+
+fn hibc_or_fault<'a>(data: &[u8], base: usize, as_of: Date) -> Data<'a> {
+    if LONGEST_HIBC < data.len() {
+        return Data::Fault(Fault::new(base + LONGEST_HIBC, FaultCode::TooLong));
+    }
+    Data::Hibc(hibc::read(data, base, as_of))
+}
+
+/// Data without an identifier must prove what it is.
+fn unidentified<'a>(bytes: &'a [u8], gs1: &Gs1, as_of: Date) -> Data<'a> {
+    match bytes {
+        [] => Data::Fault(Fault::new(0, FaultCode::Empty)),
+        [GS, rest @ ..] => Data::Gs1(gs1.elements(rest, 1)),
+        // A caret stands for the separator where a scanner is set up so.
+        [b'^', rest @ ..] => caret(rest, gs1),
+        [b'(', ..] => Data::Gs1(gs1.brackets(bytes, 0)),
+        [b'+', ..] | [b'*', b'+', ..] => hibc_or_fault(bytes, 0, as_of),
+        _ if gs1::is_address(bytes) => Data::Gs1(gs1.link(bytes, 0)),
+        _ => proven(bytes, gs1),
+    }
+}
+
+fn caret<'a>(rest: &[u8], gs1: &Gs1) -> Data<'a> {
+    let data: Vec<u8> = rest.iter().map(|b| if *b == b'^' { GS } else { *b }).collect();
+    let Parsed { data: _, elements, faults } = gs1.elements(&data, 1);
+    Data::Gs1(Parsed { data: std::borrow::Cow::Owned(data), elements, faults })
+}
+
+fn proven<'a>(bytes: &'a [u8], gs1: &Gs1) -> Data<'a> {
+    let digits = bytes.iter().take_while(|b| b.is_ascii_digit()).count();
+    let whole = digits == bytes.len();
+    if whole && matches!(digits, 8 | 12 | 13 | 14) && gs1::check_digit_fits(bytes) {
+        return Data::Gtin(bytes.to_vec(), None);
+    }
+    let item = matches!(bytes.get(..2), Some(b"01" | b"02")) && 16 <= digits;
+    let case = bytes.starts_with(b"00") && 20 <= digits;
+    let fits = (item && gs1::check_digit_fits(&bytes[2..16]))
+        || (case && gs1::check_digit_fits(&bytes[2..20]));
+    if fits {
+        Data::Gs1(gs1.elements(bytes, 0))
+    } else {
+        Data::Fault(Fault::new(0, FaultCode::UnknownSymbol))
+    }
+}
+
+fn plain(
+    standard: Option<Standard>,
+    element: Option<SymbolElement>,
+    faults: Vec<Fault>,
+) -> SymbolData {
+    let elements = element.into_iter().collect();
+    let reading = SymbolReading { standard, elements, faults };
+    SymbolData { reading, packet: Packet::default(), swallowed: None }
+}
+
+fn elements(gs1: &Gs1, parsed: &Parsed<'_>, rule: &Swallowed, as_of: Date) -> SymbolData {
+    let elements = parsed
+        .elements
+        .iter()
+        .map(|element| {
+            let ai = gs1.table.get(element.ai);
+            let value = String::from_utf8_lossy(parsed.value(element)).into_owned();
+            let means = means(&ai.title, ai.role, parsed.value(element), element.sound, as_of);
+            SymbolElement { key: ai.key.clone(), value, means }
+        })
+        .collect();
+    SymbolData {
+        reading: SymbolReading {
+            standard: Some(Standard::Gs1),
+            elements,
+            faults: parsed.faults.clone(),
+        },
+        packet: fields_of_elements(gs1, parsed, as_of, Origin::Symbol),
+        swallowed: swallowed(gs1, parsed, rule, as_of),
+    }
+}
+
+/// The title, and for a date the day it stands for.
+fn means(title: &str, role: Role, value: &[u8], sound: bool, as_of: Date) -> String {
+    match role {
+        Role::Expires | Role::BestBefore | Role::Made | Role::Packed if sound => {
+            match element_date(value, as_of) {
+                Some((day, Precision::Day)) => format!("{title} {day}"),
+                Some((day, _)) => format!("{title} {day} (day 00: the month's last)"),
+                None => title.to_owned(),
+            }
+        }
+        _ => title.to_owned(),
+    }
+}
+
+/// YYMMDD; day 00 is the month's last.
+fn element_date(value: &[u8], as_of: Date) -> Option<(Date, Precision)> {
+    let six = value.get(..6).filter(|v| gs1::is_date(v))?;
+    let two = |at: usize| i16::from(six[at] - b'0') * 10 + i16::from(six[at + 1] - b'0');
+    let (year, month, day) = (century(two(0), as_of), i8::try_from(two(2)).ok()?, two(4));
+    if day == 0 {
+        return Some((Date::new(year, month, 1).ok()?.last_of_month(), Precision::Month));
+    }
+    Some((Date::new(year, month, i8::try_from(day).ok()?).ok()?, Precision::Day))
+}
+
+/// The packet's fields out of sound elements.
+pub(crate) fn fields_of_elements(
+    gs1: &Gs1,
+    parsed: &Parsed<'_>,
+    as_of: Date,
+    from: Origin,
+) -> Packet {
+    let mut packet = Packet::default();
+    for element in parsed.elements.iter().filter(|e| e.sound) {
+        let value = parsed.value(element);
+        let text = || Said { value: String::from_utf8_lossy(value).into_owned(), from };
+        let date = || {
+            let (date, precision) = element_date(value, as_of)?;
+            Some(DateSaid { date, precision, also: Vec::new(), doubtful: false, from })
+        };
+        match gs1.table.get(element.ai).role {
+            Role::Gtin => packet.gtin = packet.gtin.or_else(|| Some(text())),
+            Role::Lot => packet.lot = packet.lot.or_else(|| Some(text())),
+            Role::Serial => packet.serial = packet.serial.or_else(|| Some(text())),
+            Role::Reference => packet.reference = packet.reference.or_else(|| Some(text())),
+            Role::Expires | Role::ExpiresTime | Role::BestBefore => {
+                packet.expires_on = earlier(packet.expires_on, date());
+            }
+            Role::Made | Role::MadeTime => {
+                let first = |mut made: DateSaid| {
+                    if made.precision == Precision::Month {
+                        made.date = made.date.first_of_month();
+                    }
+                    made
+                };
+                packet.made_on = packet.made_on.or_else(|| date().map(first));
+            }
+            Role::Quantity => {
+                let number = std::str::from_utf8(value).ok().and_then(|t| t.parse().ok());
+                packet.quantity = packet.quantity.or(number.map(|value| Said { value, from }));
+            }
+            Role::None
+            | Role::ContentGtin
+            | Role::Packed
+            | Role::ContentCount
+            | Role::CustomerPart => {}
+        }
+    }
+    packet
+}
+
+fn earlier(a: Option<DateSaid>, b: Option<DateSaid>) -> Option<DateSaid> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(if b.date < a.date { b } else { a }),
+        (a, b) => a.or(b),
+    }
+}
+
+/// A lot or serial that ends in `17` and a near date, while no other (17)
+/// says something else: the separator before it was probably lost.
+fn swallowed(
+    gs1: &Gs1,
+    parsed: &Parsed<'_>,
+    rule: &Swallowed,
+    as_of: Date,
+) -> Option<SwallowedDate> {
+    parsed.elements.iter().find_map(|element| {
+        let field = match gs1.table.get(element.ai).role {
+            Role::Lot => "lot",
+            Role::Serial => "serial",
+            Role::Reference => "reference",
+            _ => return None,
+        };
+        let value = parsed.value(element);
+        let split = value.len().checked_sub(8).filter(|at| 0 < *at)?;
+        let (own, tail) = value.split_at(split);
+        let digits = tail.strip_prefix(b"17")?;
+        let (date, _) = element_date(digits, as_of)?;
+        let near = (as_of.year() - rule.years_back..=as_of.year() + rule.years_ahead)
+            .contains(&date.year());
+        let other = parsed
+            .elements
+            .iter()
+            .any(|e| gs1.table.get(e.ai).role == Role::Expires && parsed.value(e) != digits);
+        let text = |v: &[u8]| String::from_utf8_lossy(v).into_owned();
+        (near && !other).then(|| SwallowedDate { field, whole: text(value), own: text(own), date })
+    })
+}
+
+fn gtin_data(
+    gs1: &Gs1,
+    digits: &[u8],
+    composite: Option<&Parsed<'_>>,
+    rule: &Swallowed,
+    as_of: Date,
+) -> SymbolData {
+    let padded = format!("{:0>14}", String::from_utf8_lossy(digits));
+    let mut read = composite.map_or_else(
+        || plain(Some(Standard::Gtin), None, Vec::new()),
+        |parsed| elements(gs1, parsed, rule, as_of),
+    );
+    // The linear part is the item that the composite's elements need.
+    read.reading.faults.retain(|f| f.code != FaultCode::MissingCompanion);
+    read.reading.standard = Some(Standard::Gtin);
+    let value = String::from_utf8_lossy(digits).into_owned();
+    let means = format!("trade item (GTIN-{})", digits.len());
+    read.reading.elements.insert(0, SymbolElement { key: "gtin".into(), value, means });
+    read.packet.gtin = Some(Said { value: padded, from: Origin::Symbol });
+    read
+}
+
+fn hibc_data(hibc: Hibc) -> SymbolData {
+    let mut packet = Packet::default();
+    if hibc.faults.is_empty() {
+        let text = |key: &str| {
+            let value = hibc.get(key)?.0.to_owned();
+            Some(Said { value, from: Origin::Symbol })
+        };
+        let date = |key: &str| {
+            let found = hibc.get(key)?.1?;
+            let precision = if found.month_only { Precision::Month } else { Precision::Day };
+            let (date, from) = (found.date, Origin::Symbol);
+            Some(DateSaid { date, precision, also: Vec::new(), doubtful: false, from })
+        };
+        packet.lot = text("lot");
+        packet.serial = text("serial");
+        packet.reference = text("pcn");
+        packet.expires_on = date("expiry");
+        packet.made_on = date("made");
+        packet.quantity = text("quantity")
+            .and_then(|q| Some(Said { value: q.value.parse().ok()?, from: Origin::Symbol }));
+    }
+    let elements = hibc
+        .parts
+        .iter()
+        .map(|(key, value, date)| SymbolElement {
+            key: (*key).into(),
+            value: value.clone(),
+            means: hibc_means(key, *date),
+        })
+        .collect();
+    let reading = SymbolReading { standard: Some(Standard::Hibc), elements, faults: hibc.faults };
+    SymbolData { reading, packet, swallowed: None }
+}
+
+fn hibc_means(key: &str, date: Option<hibc::SymbolDate>) -> String {
+    let title = match key {
+        "lic" => "labeler",
+        "pcn" => "product number",
+        "um" => "unit of measure",
+        "lot" => "batch or lot",
+        "serial" => "serial number",
+        "expiry" => "use by",
+        "made" => "production date",
+        "quantity" => "quantity",
+        "link" => "link to the primary symbol",
+        _ => "check character",
+    };
+    match date {
+        Some(d) if d.month_only => format!("{title} {} (month only: its last day)", d.date),
+        Some(d) => format!("{title} {}", d.date),
+        None => title.to_owned(),
+    }
+}

@@ -1,0 +1,543 @@
+//! The reader's data, loaded once: words, sizes, codes, field names, lists.
+//!
+//! Built-in data lies in `rules/label/*.toml`. A label-spellings pack brings
+//! [`Spellings`] of the same shape; its rows are put before the built-in ones
+//! and replace those of the same text.
+
+use etui_schema::vocabulary::{Grouping, Taper};
+use serde::Deserialize;
+
+use crate::evidence::{EvidenceError, Register};
+
+/// Why the reader's data was refused.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum TableError {
+    /// The data is not readable.
+    #[error("label data `{file}`: {why}")]
+    Unreadable {
+        /// Which file.
+        file: &'static str,
+        /// What the reader said.
+        why: String,
+    },
+    /// A row means nothing.
+    #[error("label data `{file}`, row `{row}`: {why}")]
+    Row {
+        /// Which file.
+        file: &'static str,
+        /// Which row.
+        row: String,
+        /// What is wrong with it.
+        why: String,
+    },
+    /// A row points to no source.
+    #[error("label data: {0}")]
+    Source(#[from] EvidenceError),
+}
+
+/// A "#" size.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Size {
+    /// The number behind the "#", 1 to 99.
+    pub number: u8,
+    /// Diameter in millimetres.
+    pub mm: f64,
+    /// Least diameter that sources give, in millimetres.
+    pub least_mm: Option<f64>,
+    /// Greatest diameter that sources give, in millimetres.
+    pub most_mm: Option<f64>,
+    /// Diameters to show as further readings, in millimetres.
+    #[serde(default)]
+    pub also_mm: Vec<f64>,
+    /// Whether a label with this size should be confirmed by a person.
+    #[serde(default)]
+    pub confirm: bool,
+}
+
+/// A word for a grouping.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Code {
+    /// The text, upper case; a blank stands for any of blank `. - _ /` or nothing.
+    pub text: String,
+    /// What it means first.
+    pub grouping: Grouping,
+    /// What else it may mean.
+    #[serde(default)]
+    pub also: Vec<Grouping>,
+    /// A taper that the further reading brings.
+    pub also_taper: Option<Taper>,
+    /// What to say about it.
+    pub note: Option<Note>,
+    /// Whether a label with this code should be confirmed by a person.
+    #[serde(default)]
+    pub confirm: bool,
+    /// Whether the number beside it is a count of pins.
+    #[serde(default)]
+    pub pins: bool,
+}
+
+/// What a grouping code alone does not tell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Note {
+    /// A round liner with its points pinched closer.
+    Tight,
+    /// Tight, or a round liner with textured needles.
+    TightOrTextured,
+    /// Liner; round is assumed.
+    LinerAlone,
+    /// Shader; round is assumed.
+    ShaderAlone,
+    /// Round; liner or shader is not told.
+    RoundAlone,
+    /// Magnum; woven or stacked is not told.
+    MagnumAlone,
+    /// Flat shader or flat with a slope.
+    ShaderOrSlope,
+    /// Straight magnum, or flat with medium taper.
+    StraightMagnum,
+    /// Hollow, or a maker's mark for hard.
+    HollowOrHard,
+    /// Curved; a few read it as regular.
+    RoundMagnum,
+    /// A tool for the hand, not for a machine.
+    HandTool,
+    /// Stacked magnum, or two rows of a flat.
+    StackedAlone,
+}
+
+/// A word for a taper.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct TaperWord {
+    /// The text, upper case.
+    pub text: String,
+    /// What it means.
+    pub taper: Taper,
+    /// Whether it is rarely written.
+    #[serde(default)]
+    pub weak: bool,
+}
+
+/// A word that changes what the rest means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum Mark {
+    /// Roughened needles.
+    Textured,
+    /// Polished needles.
+    Polished,
+    /// Slang for fine needles.
+    Bugpin,
+    /// Slang for #12, or the maker's usual taper.
+    Standard,
+    /// One thin needle; a word of style.
+    Nano,
+    /// Needles of an old machine type.
+    Prong,
+    /// One needle.
+    Single,
+    /// Between two numbers.
+    Times,
+    /// Unit.
+    Millimetre,
+    /// Unit.
+    Micrometre,
+    /// Hypodermic gauge.
+    Gauge,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct MarkWord {
+    pub(crate) text: String,
+    pub(crate) mark: Mark,
+    #[serde(default)]
+    pub(crate) weak: bool,
+}
+
+/// What a label-spellings pack may add.
+///
+/// ```
+/// use etui_craft::label::Spellings;
+/// let pack = Spellings::from_toml(r#"
+///     count_first = true
+///     [[code]]
+///     text = "LN"
+///     grouping = "round_liner"
+/// "#).unwrap();
+/// assert_eq!(pack.code.len(), 1);
+/// assert!(Spellings::from_toml("colour = 1").is_err());
+/// ```
+#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Spellings {
+    /// Four digits are count, then diameter.
+    #[serde(default)]
+    pub count_first: bool,
+    /// Sizes.
+    #[serde(default)]
+    pub size: Vec<Size>,
+    /// Grouping codes.
+    #[serde(default)]
+    pub code: Vec<Code>,
+    /// Taper words.
+    #[serde(default)]
+    pub taper: Vec<TaperWord>,
+    /// Words that say nothing about the configuration.
+    #[serde(default)]
+    pub noise: Vec<String>,
+}
+
+impl Spellings {
+    /// Reads a pack.
+    ///
+    /// # Errors
+    /// [`TableError`] if the text is not of this shape, or a text is empty,
+    /// longer than 40 characters, or not of `A-Z`, `0-9` and blanks.
+    pub fn from_toml(text: &str) -> Result<Self, TableError> {
+        let file = "label-spellings";
+        let pack: Self = toml::from_str(text)
+            .map_err(|e| TableError::Unreadable { file, why: e.to_string() })?;
+        pack.check()?;
+        Ok(pack)
+    }
+
+    pub(crate) fn check(&self) -> Result<(), TableError> {
+        let texts = self.code.iter().map(|c| &c.text).chain(self.taper.iter().map(|t| &t.text));
+        for text in texts.chain(&self.noise) {
+            let fits = (1..=40).contains(&text.len())
+                && text.bytes().all(|b| b.is_ascii_uppercase() || b.is_ascii_digit() || b == b' ')
+                && text.starts_with(|c: char| c.is_ascii_uppercase());
+            if !fits {
+                return Err(TableError::Row {
+                    file: "label-spellings",
+                    row: text.clone(),
+                    why: "a text is 1 to 40 of A-Z, 0-9 and blank, and begins with a letter".into(),
+                });
+            }
+        }
+        for size in &self.size {
+            if !(0.1..=0.6).contains(&size.mm) {
+                return Err(TableError::Row {
+                    file: "label-spellings",
+                    row: size.number.to_string(),
+                    why: "a diameter is 0.1 to 0.6 mm".into(),
+                });
+            }
+        }
+        Ok(())
+    }
+}
+
+/// What is printed besides the configuration.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum Field {
+    Lot,
+    Reference,
+    Serial,
+    Gtin,
+    Quantity,
+    ExpirySymbol,
+    ExpiryWords,
+    ExpiryFrom,
+    Made,
+    NotSterile,
+    Sterile,
+    NotAgain,
+    SingleUse,
+    SamePatient,
+    Reusable,
+    Notice,
+    Damaged,
+}
+
+/// How a pack was sterilised.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Method {
+    /// Ethylene oxide (ISO 15223-1, 5.2.3).
+    EthyleneOxide,
+    /// Irradiation (5.2.4).
+    Irradiation,
+    /// Aseptic processing (5.2.2).
+    Aseptic,
+    /// Steam or dry heat (5.2.5).
+    Heat,
+    /// Sterile, and the method is not told (5.2.1).
+    NotTold,
+}
+
+impl Method {
+    /// The spelling used in answers.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::EthyleneOxide => "ethylene_oxide",
+            Self::Irradiation => "irradiation",
+            Self::Aseptic => "aseptic",
+            Self::Heat => "heat",
+            Self::NotTold => "not_told",
+        }
+    }
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct FieldWords {
+    pub(crate) field: Field,
+    pub(crate) words: Vec<String>,
+    source: Option<String>,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct MethodWords {
+    pub(crate) method: Method,
+    pub(crate) words: Vec<String>,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Script {
+    pub(crate) from: String,
+    pub(crate) to: String,
+    source: Option<String>,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Month {
+    pub(crate) number: i8,
+    pub(crate) words: Vec<String>,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Words {
+    pub(crate) words: Vec<String>,
+    source: String,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct ShelfLife {
+    pub(crate) longest_years: i16,
+    source: String,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Swallowed {
+    pub(crate) years_back: i16,
+    pub(crate) years_ahead: i16,
+    source: String,
+}
+
+/// `fields.toml`.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct FieldFile {
+    source: String,
+    pub(crate) field: Vec<FieldWords>,
+    pub(crate) method: Vec<MethodWords>,
+    pub(crate) pieces: Words,
+    pub(crate) script: Vec<Script>,
+    pub(crate) month: Vec<Month>,
+    pub(crate) shelf_life: ShelfLife,
+    pub(crate) swallowed: Swallowed,
+}
+
+/// `configuration.toml`.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct ConfigurationFile {
+    source: String,
+    pub(crate) range: Range,
+    pub(crate) size: Vec<Size>,
+    pub(crate) hundredths: Numbers,
+    pub(crate) pack: Quantities,
+    pub(crate) needle_bar: Millimetres,
+    pub(crate) gauge: Vec<Gauge>,
+    pub(crate) code: Vec<Code>,
+    pub(crate) taper: Vec<TaperWord>,
+    pub(crate) mark: Vec<MarkWord>,
+    pub(crate) usual: Vec<Usual>,
+    pub(crate) noise: Words,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Range {
+    pub(crate) least_mm: f64,
+    pub(crate) most_mm: f64,
+    source: String,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Numbers {
+    pub(crate) values: Vec<u8>,
+    source: String,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Quantities {
+    pub(crate) quantities: Vec<u8>,
+    source: String,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Millimetres {
+    pub(crate) values_mm: Vec<f64>,
+    source: String,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Gauge {
+    pub(crate) number: u8,
+    pub(crate) mm: f64,
+    source: String,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Usual {
+    pub(crate) grouping: Grouping,
+    pub(crate) counts: Vec<u8>,
+}
+
+/// Code lists of other standards that GS1 elements point into.
+#[derive(Debug, Clone)]
+pub(crate) struct CodeLists {
+    countries: [u64; 16],
+    currencies: [u64; 16],
+    alpha2: [u32; 26],
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct CodeListFile {
+    source: String,
+    countries_alpha2: String,
+    countries_numeric: String,
+    currencies_numeric: String,
+}
+
+impl CodeLists {
+    fn country_index(code: &[u8]) -> Option<usize> {
+        match code {
+            [a, b, c] if code.iter().all(u8::is_ascii_digit) => Some(
+                usize::from(a - b'0') * 100 + usize::from(b - b'0') * 10 + usize::from(c - b'0'),
+            ),
+            _ => None,
+        }
+    }
+
+    fn holds(set: &[u64; 16], code: &[u8]) -> bool {
+        Self::country_index(code).is_some_and(|n| set[n / 64] >> (n % 64) & 1 == 1)
+    }
+
+    /// ISO 3166-1, three digits.
+    pub(crate) fn country(&self, code: &[u8]) -> bool {
+        Self::holds(&self.countries, code)
+    }
+
+    /// ISO 4217, three digits.
+    pub(crate) fn currency(&self, code: &[u8]) -> bool {
+        Self::holds(&self.currencies, code)
+    }
+
+    /// ISO 3166-1, two letters.
+    pub(crate) fn country_alpha2(&self, code: &[u8]) -> bool {
+        match code {
+            [a @ b'A'..=b'Z', b @ b'A'..=b'Z'] => {
+                self.alpha2[usize::from(a - b'A')] >> (b - b'A') & 1 == 1
+            }
+            _ => false,
+        }
+    }
+
+    fn read(text: &str) -> Result<(Self, String), TableError> {
+        let file = "code_lists";
+        let parsed: CodeListFile = toml::from_str(text)
+            .map_err(|e| TableError::Unreadable { file, why: e.to_string() })?;
+        let mut lists = Self { countries: [0; 16], currencies: [0; 16], alpha2: [0; 26] };
+        for (text, set) in [
+            (&parsed.countries_numeric, &mut lists.countries),
+            (&parsed.currencies_numeric, &mut lists.currencies),
+        ] {
+            for n in text.split_whitespace().filter_map(|c| Self::country_index(c.as_bytes())) {
+                set[n / 64] |= 1 << (n % 64);
+            }
+        }
+        for code in parsed.countries_alpha2.split_whitespace() {
+            if let [a @ b'A'..=b'Z', b @ b'A'..=b'Z'] = code.as_bytes() {
+                lists.alpha2[usize::from(a - b'A')] |= 1 << (b - b'A');
+            }
+        }
+        Ok((lists, parsed.source))
+    }
+}
+
+/// The four files, read and held against the register of sources.
+pub(crate) struct Files {
+    pub(crate) configuration: ConfigurationFile,
+    pub(crate) fields: FieldFile,
+    pub(crate) lists: CodeLists,
+    pub(crate) ais: super::gs1::Table,
+}
+
+impl Files {
+    /// The files compiled into this build.
+    pub(crate) fn builtin() -> Result<Self, TableError> {
+        let read = |file: &'static str, e: toml::de::Error| TableError::Unreadable {
+            file,
+            why: e.to_string(),
+        };
+        let configuration: ConfigurationFile =
+            toml::from_str(include_str!("../../rules/label/configuration.toml"))
+                .map_err(|e| read("configuration", e))?;
+        let fields: FieldFile = toml::from_str(include_str!("../../rules/label/fields.toml"))
+            .map_err(|e| read("fields", e))?;
+        let (lists, lists_source) =
+            CodeLists::read(include_str!("../../rules/label/code_lists.toml"))?;
+        let (ais, ais_source) = super::gs1::Table::read(include_str!(
+            "../../rules/label/application_identifiers.toml"
+        ))?;
+        let files = Self { configuration, fields, lists, ais };
+        let register = Register::builtin()?;
+        for source in files.sources().chain([lists_source.as_str(), ais_source.as_str()]) {
+            register.get(source)?;
+        }
+        Ok(files)
+    }
+
+    fn sources(&self) -> impl Iterator<Item = &str> {
+        let c = &self.configuration;
+        let f = &self.fields;
+        let own = [
+            &c.source,
+            &c.range.source,
+            &c.hundredths.source,
+            &c.pack.source,
+            &c.needle_bar.source,
+            &c.noise.source,
+            &f.source,
+            &f.pieces.source,
+            &f.shelf_life.source,
+            &f.swallowed.source,
+        ];
+        own.into_iter()
+            .chain(c.gauge.iter().map(|g| &g.source))
+            .chain(f.field.iter().filter_map(|w| w.source.as_ref()))
+            .chain(f.script.iter().filter_map(|s| s.source.as_ref()))
+            .map(String::as_str)
+    }
+}
