@@ -77,6 +77,8 @@ async fn get(call: Call) -> Reply {
 
 async fn adjust(call: Call, body: Body<AdjustmentRequest>) -> Reply {
     let id = call.path_id("id")?;
-    write::run(&call, &body.bytes, async |snap, moment| lots::adjust(snap, moment, id, &body.value).await)
-        .await
+    write::run(&call, &body.bytes, async |snap, moment| {
+        lots::adjust(snap, moment, id, &body.value).await
+    })
+    .await
 }

@@ -8,8 +8,8 @@ use actix_web::{HttpResponse, guard, http::Method};
 use super::call::AtPath;
 use super::operation::Operation;
 use super::{
-    artists, clients, configuration_comparisons, configuration_drawings, docs, health, machines,
-    meta, puncture_patterns, recalls, treatments,
+    artists, clients, configuration_comparisons, configuration_drawings, docs, health, lots,
+    machines, meta, puncture_patterns, recalls, skin_assessments, skin_typing, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -17,9 +17,12 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         configuration_comparisons::operations(),
         configuration_drawings::operations(),
         puncture_patterns::operations(),
+        skin_assessments::operations(),
+        skin_typing::operations(),
         clients::operations(),
         artists::operations(),
         machines::operations(),
+        lots::operations(),
         recalls::operations(),
         treatments::operations(),
         health::operations(),

@@ -2,14 +2,24 @@
 
 use etui_craft::configuration::{Model, ModelError};
 use etui_craft::evidence::{EvidenceError, Register};
+use etui_craft::label::{Reader, TableError};
+use etui_craft::screening::faults::BookFaults;
+use etui_craft::screening::rulebook::Rulebook;
+use etui_craft::screening::typing::Typing;
 
 /// The loaded rule data and models.
 #[derive(Debug)]
 pub struct Craft {
     /// The register of sources.
     pub register: Register,
+    /// The reader of packets.
+    pub reader: Reader,
     /// The model of a needle in skin.
     pub model: Model,
+    /// The rulebook of the screening.
+    pub rulebook: Rulebook,
+    /// Limits of skin typing.
+    pub typing: Typing,
 }
 
 /// Why the craft's data was refused at the start.
@@ -18,9 +28,15 @@ pub enum CraftError {
     /// The register of sources.
     #[error("the register of sources is not sound")]
     Evidence(#[from] EvidenceError),
+    /// The tables of the label reader.
+    #[error("the tables of the label reader are not sound")]
+    Tables(#[from] TableError),
     /// The model of a needle in skin.
     #[error("the rule data of configurations is not sound")]
     Model(#[from] ModelError),
+    /// The rules of the screening.
+    #[error("the rulebook of the screening is not sound")]
+    Rulebook(#[from] BookFaults),
 }
 
 impl Craft {
@@ -29,6 +45,13 @@ impl Craft {
     /// # Errors
     /// [`CraftError`] names the data that is not sound.
     pub fn load() -> Result<Self, CraftError> {
-        Ok(Self { register: Register::builtin()?, model: Model::builtin()? })
+        let register = Register::builtin()?;
+        Ok(Self {
+            reader: Reader::builtin()?,
+            model: Model::builtin()?,
+            rulebook: Rulebook::builtin(&register)?,
+            typing: Typing::builtin(&register)?,
+            register,
+        })
     }
 }

@@ -22,7 +22,10 @@ pub mod paging;
 pub mod plan;
 pub mod puncture_patterns;
 pub mod recalls;
+pub mod screening_questions;
 pub mod sealed;
+pub mod skin_assessments;
+pub mod skin_typing;
 pub mod treatments;
 pub mod vault;
 

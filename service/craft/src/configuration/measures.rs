@@ -160,8 +160,6 @@ pub(super) fn measure(
     }
 }
 
-<<<<<<< HEAD
-=======
 /// How many orders there are.
 pub(super) const RANKINGS: usize = 3;
 
@@ -187,7 +185,6 @@ pub(super) fn rankings(
     [pressure, trauma, 1.0 / cover.seconds_per_cm2]
 }
 
->>>>>>> configuration
 /// The hand's travel over the skin.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Travel {

@@ -87,8 +87,6 @@ pub fn pierce_force_mn(tip_um: f64) -> f64 {
 pub fn uptake_nl(delivered_ug_cm2: f64, punctures_per_cm2: f64, liquid_g_ml: f64) -> f64 {
     delivered_ug_cm2 / punctures_per_cm2 / liquid_g_ml
 }
-<<<<<<< HEAD
-=======
 
 /// Nominal outer diameter of a hypodermic needle of this gauge, in
 /// millimetres, for the gauges that studies and labels speak of. A higher
@@ -104,4 +102,3 @@ pub const fn hypodermic_diameter_mm(gauge: u8) -> Option<f64> {
         _ => None,
     }
 }
->>>>>>> configuration

@@ -22,14 +22,10 @@
 
 mod cautions;
 mod circumstances;
-<<<<<<< HEAD
-mod complete;
-=======
 mod compare;
 mod complete;
 mod documentation;
 pub mod draw;
->>>>>>> configuration
 mod holes;
 pub mod hull;
 mod layout;
@@ -38,14 +34,6 @@ pub mod mechanics;
 mod model;
 mod packing;
 mod parameters;
-<<<<<<< HEAD
-mod skin;
-mod trauma;
-
-pub use cautions::{Caution, Cautions};
-pub use circumstances::{Assumed, Circumstances, Defaults, DefaultsError, SiteDefaults};
-pub use complete::{COUNT_MAX, Complete, DIAMETER_MAX_MM, DIAMETER_MIN_MM, Incomplete};
-=======
 pub mod pattern;
 mod skin;
 mod trauma;
@@ -56,7 +44,6 @@ pub use circumstances::{Assumed, Circumstances, Defaults, DefaultsError, SiteDef
 pub use compare::{COMPARED_MAX, CompareError, Compared, Comparison, Flip, OrderBy};
 pub use complete::{COUNT_MAX, Complete, DIAMETER_MAX_MM, DIAMETER_MIN_MM, Incomplete};
 pub use documentation::{DocumentationError, MeasureDocument};
->>>>>>> configuration
 pub use holes::TipDepths;
 pub use layout::{Layout, arc_set_back_mm};
 pub use measures::Measures;
@@ -65,10 +52,7 @@ pub use packing::PackingError;
 pub use parameters::{Parameter, ParameterError, Parameters, Specification};
 pub use skin::{Layer, MethodRatio, SiteSkin, SkinError, SkinTable, Tolerance, is_fragile};
 pub use trauma::{Cause, Trauma};
-<<<<<<< HEAD
-=======
 pub use wording::{Measured, Wording};
 
 #[cfg(test)]
 mod tests;
->>>>>>> configuration

@@ -6,23 +6,16 @@ use etui_schema::vocabulary::{Grouping, Setting};
 
 use super::circumstances::{Circumstances, Defaults, DefaultsError};
 use super::complete::{COUNT_MAX, Complete};
-<<<<<<< HEAD
-=======
 use super::documentation::{self, DocumentationError, MeasureDocument};
->>>>>>> configuration
 use super::layout::Layout;
 use super::measures::{Context, Measures, Reference, measure};
 use super::packing::{Packing, PackingError};
 use super::parameters::{Parameter, ParameterError, Parameters};
 use super::skin::{SkinError, SkinTable};
 use super::trauma::Cause;
-<<<<<<< HEAD
-use crate::evidence::{EvidenceError, Register};
-=======
 use super::wording::Wording;
 use crate::evidence::{EvidenceError, Register};
 use crate::text::TextError;
->>>>>>> configuration
 
 /// Why the model could not be loaded.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -42,26 +35,20 @@ pub enum ModelError {
     /// The table of assumptions is faulty.
     #[error(transparent)]
     Defaults(#[from] DefaultsError),
-<<<<<<< HEAD
-=======
     /// The documents of the measures are faulty.
     #[error(transparent)]
     Documentation(#[from] DocumentationError),
     /// The texts are faulty.
     #[error(transparent)]
     Wording(#[from] TextError),
->>>>>>> configuration
 }
 
 /// Number of cached layouts: every grouping with 1 to 49 needles.
 const LAYOUTS: usize = Grouping::ALL.len() * COUNT_MAX as usize;
 
-<<<<<<< HEAD
-=======
 /// Ends of ranges of the parameters that shape one grouping, at most three.
 const ENDS: usize = 6;
 
->>>>>>> configuration
 /// The model of a needle in skin, ready to measure.
 ///
 /// Layouts are made when they are first needed and kept; measuring allocates
@@ -72,11 +59,8 @@ pub struct Model {
     tables: Arc<Tables>,
     reference: Reference,
     layouts: Box<[OnceLock<Layout>]>,
-<<<<<<< HEAD
-=======
     /// Layouts with one parameter at an end of its range.
     end_layouts: Box<[OnceLock<Layout>]>,
->>>>>>> configuration
 }
 
 /// What does not depend on parameters.
@@ -85,12 +69,9 @@ struct Tables {
     packing: Packing,
     skin: SkinTable,
     defaults: Defaults,
-<<<<<<< HEAD
-=======
     documentation: Vec<MeasureDocument>,
     wording: Wording,
     register: Register,
->>>>>>> configuration
 }
 
 /// The configuration that every index is relative to.
@@ -108,15 +89,6 @@ impl Model {
             packing: Packing::builtin()?,
             skin: SkinTable::builtin(&register)?,
             defaults: Defaults::builtin(&register)?,
-<<<<<<< HEAD
-        };
-        Ok(Self::assemble(Arc::new(tables), Parameters::builtin(&register)?))
-    }
-
-    fn assemble(tables: Arc<Tables>, parameters: Parameters) -> Self {
-        let layouts = (0..LAYOUTS).map(|_| OnceLock::new()).collect();
-        let mut model = Self { parameters, tables, reference: Reference::NONE, layouts };
-=======
             documentation: documentation::builtin(&register)?,
             wording: Wording::builtin()?,
             register,
@@ -134,7 +106,6 @@ impl Model {
             layouts: empty(LAYOUTS),
             end_layouts: empty(LAYOUTS * ENDS),
         };
->>>>>>> configuration
         let ordinary = model.circumstances(&Setting::default());
         let raw = model.measure(&REFERENCE, &ordinary);
         let mut trauma = [1.0; Cause::ALL.len()];
@@ -178,8 +149,6 @@ impl Model {
         &self.tables.defaults
     }
 
-<<<<<<< HEAD
-=======
     /// What each measure means.
     #[must_use]
     pub fn documentation(&self) -> &[MeasureDocument] {
@@ -198,7 +167,6 @@ impl Model {
         &self.tables.register
     }
 
->>>>>>> configuration
     /// Fills a setting, listing what was assumed.
     #[must_use]
     pub fn circumstances(&self, setting: &Setting) -> Circumstances {
@@ -210,15 +178,6 @@ impl Model {
     /// A count outside 1 to 49 is brought to the nearer end.
     #[must_use]
     pub fn layout(&self, grouping: Grouping, count: u8) -> &Layout {
-<<<<<<< HEAD
-        let count = count.clamp(1, COUNT_MAX);
-        let index = grouping as usize * usize::from(COUNT_MAX) + usize::from(count) - 1;
-        self.layouts[index].get_or_init(|| self.lay_out(grouping, count, &self.parameters))
-    }
-
-    pub(super) fn lay_out(&self, grouping: Grouping, count: u8, parameters: &Parameters) -> Layout {
-        Layout::new(&self.tables.packing, grouping, count, parameters)
-=======
         self.layouts[index_of(grouping, count)]
             .get_or_init(|| Layout::new(&self.tables.packing, grouping, count, &self.parameters))
     }
@@ -233,7 +192,6 @@ impl Model {
     ) -> &Layout {
         self.end_layouts[index_of(grouping, count) * ENDS + slot]
             .get_or_init(|| Layout::new(&self.tables.packing, grouping, count, parameters))
->>>>>>> configuration
     }
 
     /// Measures one configuration.
@@ -269,12 +227,9 @@ impl Model {
         self.parameters.get(Parameter::of_taper(configuration.taper))
     }
 }
-<<<<<<< HEAD
-=======
 
 /// Place of a layout in its cache.
 fn index_of(grouping: Grouping, count: u8) -> usize {
     let count = count.clamp(1, COUNT_MAX);
     grouping as usize * usize::from(COUNT_MAX) + usize::from(count) - 1
 }
->>>>>>> configuration

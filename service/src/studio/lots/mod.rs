@@ -12,9 +12,11 @@
 //! | `lots-by-code` | lot code, id | – |
 
 mod list;
+mod receive;
 mod stored;
 
 pub use list::{list, usable_on};
+pub use receive::receive;
 pub use stored::{Recalled, StoredLot};
 
 use etui_schema::lots::{Adjustment, AdjustmentReason, AdjustmentRequest};

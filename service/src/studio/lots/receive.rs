@@ -1,16 +1,16 @@
 //! Taking a delivery in: read the label, keep it as read, hold what is open.
 
-use etui_craft::label::{Outcome, Printed, Reading};
+use etui_craft::label::{Outcome, Policy, Printed, Reading};
 use etui_schema::lots::LotRequest;
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{CivilDate, Instant};
-use jiff::civil::Date;
 
+use super::replace;
 use super::stored::{StoredLot, is_complete};
-use super::{Moment, replace};
 use crate::store::Batch;
 use crate::studio::Studio;
 use crate::studio::error::Error;
+use crate::studio::moment::Moment;
 use crate::studio::plan::{Planned, Repeat, to_json};
 
 /// Plans to take a delivery in.
@@ -54,12 +54,13 @@ fn taken_in(studio: &Studio, moment: &Moment, request: &LotRequest) -> Result<St
     };
     if lot.text.is_some() || lot.symbol.is_some() {
         let printed = Printed { text: lot.text.as_deref(), symbol: lot.symbol.as_deref() };
-        let reading = studio.craft.reader.read(&printed, moment.today);
-        take_over(&mut lot, &reading, moment.today);
+        let reading = studio.craft.reader.read(&printed, moment.today, Policy::default());
+        take_over(&mut lot, &reading);
     }
     if let Some(confirmed) = &confirmed {
         lot.confirm(confirmed);
-        lot.held.retain(|reason| reason != "configuration_open" || confirmed.configuration.is_none());
+        lot.held
+            .retain(|reason| reason != "configuration_open" || confirmed.configuration.is_none());
         lot.held.retain(|reason| reason != "ambiguous_expiry" || confirmed.expires_on.is_none());
     }
     if lot.configuration.is_none() {
@@ -76,7 +77,7 @@ fn taken_in(studio: &Studio, moment: &Moment, request: &LotRequest) -> Result<St
 }
 
 /// Takes over what the label says; what it leaves open holds the lot.
-fn take_over(lot: &mut StoredLot, reading: &Reading, today: Date) {
+fn take_over(lot: &mut StoredLot, reading: &Reading) {
     let packet = &reading.packet;
     lot.configuration = reading.candidates.first().map(|candidate| candidate.configuration);
     lot.lot = packet.lot.as_ref().map(|said| said.value.clone());
@@ -89,9 +90,11 @@ fn take_over(lot: &mut StoredLot, reading: &Reading, today: Date) {
     // Being past its date is worked out for the day and needs no holding.
     for reason in reading.fitness.reasons() {
         let asks = reason.as_str() == "ambiguous_expiry";
-        if (reason.forbids() || asks) && reason.as_str() != "expired" && reason.as_str() != "unreadable" {
+        if (reason.forbids() || asks)
+            && reason.as_str() != "expired"
+            && reason.as_str() != "unreadable"
+        {
             lot.hold(reason.as_str());
         }
     }
-    let _ = today;
 }

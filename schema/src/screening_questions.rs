@@ -1,0 +1,85 @@
+//! The questions of a screening.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+use crate::vocabulary::{CivilDate, Language, Treatment};
+
+/// Which questions.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ScreeningQuery {
+    /// What is to be treated.
+    pub treatment: Treatment,
+    /// The local day of the treatment; today if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub on: Option<CivilDate>,
+}
+
+/// The questions for a treatment, in a considerate order.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ScreeningQuestions {
+    /// What is to be treated.
+    pub treatment: Treatment,
+    /// The day they are asked for.
+    pub on: CivilDate,
+    /// The language of the texts.
+    pub language: Language,
+    /// Revision of the rulebook they come from.
+    pub revision: u32,
+    /// The questions; ask a follow-up only when its condition holds.
+    pub questions: Vec<ScreeningQuestion>,
+    /// JSON Schema (2020-12) of the answers, to draw and check a form with.
+    pub answers_schema: Value,
+}
+
+/// One question.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ScreeningQuestion {
+    /// The key in the answers.
+    pub id: String,
+    /// `yes_no`, `choice`, `choices`, `date` or `number`.
+    pub kind: String,
+    /// The question in words.
+    pub text: String,
+    /// Why it is asked.
+    pub why: String,
+    /// What is offered, for `choice` and `choices`.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub options: Vec<QuestionOption>,
+    /// For a follow-up: ask it only if this holds.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ask_if: Option<AskIf>,
+    /// Whether a screening is complete without it.
+    pub optional: bool,
+    /// Who answers it: `client`, `artist`, `studio` or `doctor`.
+    pub asked_of: String,
+    /// Smallest number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub min: Option<f64>,
+    /// Largest number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub max: Option<f64>,
+    /// Unit of the number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub unit: Option<String>,
+}
+
+/// One option.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct QuestionOption {
+    /// The spelling used in answers.
+    pub id: String,
+    /// In words.
+    pub label: String,
+}
+
+/// On which answers a follow-up is asked.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct AskIf {
+    /// The question it depends on.
+    pub question: String,
+    /// The answers that lead to it: option ids, or `yes` / `no`.
+    pub any_of: Vec<String>,
+}

@@ -1,0 +1,186 @@
+//! Screening: may this skin be treated, when, and under which conditions?
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::answers::{Answers, MOST_ANSWERS};
+use crate::vocabulary::{CivilDate, Confidence, EvidenceKind, Reference, Skin, Treatment, Verdict};
+
+/// A case to be screened.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct SkinAssessmentRequest {
+    /// What is to be treated.
+    #[garde(skip)]
+    pub treatment: Treatment,
+    /// The local day of the treatment.
+    #[garde(skip)]
+    pub on: CivilDate,
+    /// Date of birth.
+    #[garde(skip)]
+    pub born_on: CivilDate,
+    /// The day the answers are true for; the studio's today if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub as_of: Option<CivilDate>,
+    /// Answers by question id; `GET /v1/screening-questions` lists them.
+    #[serde(default, skip_serializing_if = "Answers::is_empty")]
+    #[garde(length(max = MOST_ANSWERS))]
+    #[schemars(extend("maxProperties" = MOST_ANSWERS))]
+    pub answers: Answers,
+    /// What is known of the skin.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub skin: Option<Skin>,
+    /// Findings that somebody answers for. The law cannot be overridden.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[garde(length(max = 50), dive)]
+    pub overrides: Vec<Override>,
+}
+
+/// Somebody answers for a finding.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct Override {
+    /// The rule's id.
+    #[garde(length(chars, min = 1, max = 80))]
+    pub rule: String,
+    /// Why, in words, 3 to 500 characters.
+    #[garde(length(chars, min = 3, max = 500))]
+    pub reason: String,
+    /// Who, by the studio's reference.
+    #[garde(skip)]
+    pub by_ref: Reference,
+}
+
+/// The outcome of a screening.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SkinAssessment {
+    /// What it comes to.
+    pub verdict: Verdict,
+    /// The latest day of all holds that stand: not before it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hold_until: Option<CivilDate>,
+    /// Whether a hold waits for an event instead of a day.
+    pub waits_for_event: bool,
+    /// Every rule that spoke, hardest first.
+    pub findings: Vec<Finding>,
+    /// Questions that still want an answer, by id.
+    pub unanswered: Vec<String>,
+    /// The caution score.
+    pub score: Score,
+    /// Which rules were applied.
+    pub rulebook: RulebookUsed,
+    /// The usual cautions.
+    pub cautions: Vec<String>,
+}
+
+/// One rule that spoke.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Finding {
+    /// The rule's id.
+    pub rule: String,
+    /// What it asks for here. `proceed` is a note.
+    pub verdict: Verdict,
+    /// Why it stands there, in words.
+    pub because: String,
+    /// What to do, or to know, in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub condition: Option<String>,
+    /// For a hold: not before this day, if a day is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hold_until: Option<CivilDate>,
+    /// For a wait that can still pass in time: it must begin by this day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub due: Option<CivilDate>,
+    /// Whom to ask, if somebody else must look.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub whom: Option<String>,
+    /// Whether it is law, which nothing overrides.
+    pub law: bool,
+    /// Who answers for it, if it was overridden. It stays visible.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub overridden: Option<Override>,
+    /// The pack that contributed or tightened it; absent if it is built in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pack: Option<String>,
+    /// What each field of the rule stands on.
+    pub evidence: Vec<FieldEvidence>,
+}
+
+/// What one field of a rule stands on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct FieldEvidence {
+    /// `condition`, `wait`, `values`, `lead` or `points`.
+    pub field: String,
+    /// Kind of the best evidence.
+    pub kind: EvidenceKind,
+    /// How sure we are that the value is right as stated.
+    pub confidence: Confidence,
+    /// Ids in `GET /v1/sources`, best first.
+    pub sources: Vec<String>,
+}
+
+/// The caution score: it changes conditions, session plan and follow-up, and
+/// never softens a rule.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Score {
+    /// Points that are certain.
+    pub points: u16,
+    /// Points if every open answer were the best and the worst.
+    pub range: ScoreRange,
+    /// The band; absent if the range spans two.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub band: Option<String>,
+    /// What the band changes in the session's plan and in the follow-up.
+    pub advice: Vec<String>,
+    /// What gave points.
+    pub contributions: Vec<Contribution>,
+    /// Points by the evidence behind them; they add up to `points`.
+    pub evidence_share: Vec<EvidenceShare>,
+    /// What the score is and is not.
+    pub statement: String,
+}
+
+/// From, to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ScoreRange {
+    /// At least.
+    pub min: u16,
+    /// At most.
+    pub max: u16,
+}
+
+/// What one rule gave.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Contribution {
+    /// The rule's id.
+    pub rule: String,
+    /// Its points.
+    pub points: u16,
+    /// How many counted under the cap of its group.
+    pub counted: u16,
+}
+
+/// Points of one kind of evidence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct EvidenceShare {
+    /// The kind.
+    pub kind: EvidenceKind,
+    /// Its points.
+    pub points: u16,
+}
+
+/// Which rules were applied.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct RulebookUsed {
+    /// Its name.
+    pub name: String,
+    /// Rises with every change.
+    pub revision: u32,
+    /// SHA-256 over its data, hexadecimal.
+    pub digest: String,
+    /// Packs that were applied, in order.
+    pub packs: Vec<String>,
+}

@@ -1,0 +1,51 @@
+//! `/v1/skin-assessments` and `/v1/screening-questions`.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::screening_questions::{ScreeningQuery, ScreeningQuestions};
+use etui_schema::skin_assessments::{SkinAssessment, SkinAssessmentRequest};
+
+use super::answer::{Reply, json, tagged};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::query::Query;
+use crate::studio::plan::to_json;
+use crate::studio::{screening_questions, skin_assessments};
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/v1/screening-questions", "list_screening_questions", || web::to(questions))
+            .tag("screening")
+            .scope(Scope::Compute)
+            .says(
+                "The questions of a screening",
+                "In a considerate order, each with why it is asked, and the JSON Schema of the answers, so \
+                 that a front end can draw the form by itself. `Accept-Language` chooses English or German.",
+            )
+            .query::<ScreeningQuery>()
+            .answers::<ScreeningQuestions>(200, "The questions.")
+            .if_none_match(),
+        Operation::post("/v1/skin-assessments", "create_skin_assessment", || web::to(assess))
+            .tag("screening")
+            .scope(Scope::Compute)
+            .says(
+                "May this skin be treated, when and how?",
+                "The gate gives the verdict (decline before refer before hold before conditions before \
+                 proceed; unknown is `incomplete`). The score changes conditions and follow-up only.",
+            )
+            .body::<SkinAssessmentRequest>()
+            .answers::<SkinAssessment>(200, "The assessment."),
+    ]
+}
+
+async fn questions(call: Call, query: Query<ScreeningQuery>) -> Reply {
+    let craft = &call.state.studio.craft;
+    let list = screening_questions::list(&craft.rulebook, call.today(), call.language(), &query.0);
+    tagged(&call, "application/json", to_json(&list)?)
+}
+
+async fn assess(call: Call, body: Body<SkinAssessmentRequest>) -> Reply {
+    let book = &call.state.studio.craft.rulebook;
+    json(200, &skin_assessments::assess(book, call.today(), call.language(), &body.value)?)
+}

@@ -1,0 +1,43 @@
+//! `/v1/phototype-scores` and `/v1/skin-colours`.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::skin_typing::{PhototypeAnswer, PhototypeRequest, SkinColour, SkinColourRequest};
+
+use super::answer::{Reply, json};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use crate::studio::skin_typing;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/phototype-scores", "create_phototype_score", || web::to(phototype))
+            .tag("screening")
+            .scope(Scope::Compute)
+            .says(
+                "Sun-reaction type from ten answers",
+                "Ten questions of 0 to 4 points. With fewer answers no type is given. The type says how skin \
+                 reacts to sun; it is not a skin colour.",
+            )
+            .body::<PhototypeRequest>()
+            .answers::<PhototypeAnswer>(200, "The score with its uncertainty."),
+        Operation::post("/v1/skin-colours", "create_skin_colour", || web::to(colour))
+            .tag("screening")
+            .scope(Scope::Compute)
+            .says(
+                "Class and difference of measured skin colours",
+                "Individual typology angle with its class, and CIEDE2000 against a second colour.",
+            )
+            .body::<SkinColourRequest>()
+            .answers::<SkinColour>(200, "The colour."),
+    ]
+}
+
+async fn phototype(call: Call, body: Body<PhototypeRequest>) -> Reply {
+    json(200, &skin_typing::phototype(&call.state.studio.craft, &body.value)?)
+}
+
+async fn colour(call: Call, body: Body<SkinColourRequest>) -> Reply {
+    json(200, &skin_typing::colour(&call.state.studio.craft, &body.value)?)
+}

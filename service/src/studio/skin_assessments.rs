@@ -1,0 +1,218 @@
+//! Screening: craft's findings in the words of the interface.
+
+use etui_craft::screening::answers::Answers as ReadAnswers;
+use etui_craft::screening::faults::{Fault as CraftFault, Problem};
+use etui_craft::screening::gate::{
+    Assessment, Case, Finding as CraftFinding, Override as CraftOverride, Visit,
+};
+use etui_craft::screening::rule::Grounds;
+use etui_craft::screening::rulebook::Rulebook;
+use etui_craft::screening::score::Score as CraftScore;
+use etui_schema::answers::{Answer, Answers};
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::skin_assessments::{
+    Contribution, EvidenceShare, FieldEvidence, Finding, Override, RulebookUsed, Score, ScoreRange,
+    SkinAssessment, SkinAssessmentRequest,
+};
+use etui_schema::vocabulary::{CivilDate, Language, Skin};
+use serde_json::{Number, Value};
+
+use super::error::Error;
+
+/// Screens a case.
+///
+/// # Errors
+/// [`Error::Refused`] with every fault: an unknown question, an answer of
+/// another kind or out of range, a contradiction, an override of the law.
+pub fn assess(
+    book: &Rulebook,
+    today: jiff::civil::Date,
+    language: Language,
+    request: &SkinAssessmentRequest,
+) -> Result<SkinAssessment, Error> {
+    let SkinAssessmentRequest { treatment, on, born_on, as_of, answers, skin, overrides } = request;
+    let visit = Visit {
+        treatment: *treatment,
+        on: on.0,
+        as_of: as_of.map_or(today, |day| day.0),
+        born_on: born_on.0,
+    };
+    screened(book, &visit, answers, skin.as_ref(), overrides, |assessment| {
+        answer(book, assessment, &visit, overrides, language)
+    })
+}
+
+/// Runs the gate and hands its outcome to `use_it`.
+///
+/// # Errors
+/// As [`assess`].
+pub fn screened<T>(
+    book: &Rulebook,
+    visit: &Visit,
+    answers: &Answers,
+    skin: Option<&Skin>,
+    overrides: &[Override],
+    use_it: impl FnOnce(&Assessment<'_>) -> T,
+) -> Result<T, Error> {
+    let values: Vec<(&str, Value)> =
+        answers.iter().map(|(id, answer)| (id.as_str(), value_of(answer))).collect();
+    let given = values.iter().map(|(id, value)| (*id, value));
+    let read = ReadAnswers::read(book, visit, given).map_err(|faults| refused(&faults))?;
+    let overrides: Vec<CraftOverride> = overrides
+        .iter()
+        .map(|one| CraftOverride {
+            rule: one.rule.clone(),
+            reason: one.reason.clone(),
+            by_ref: one.by_ref.to_string(),
+        })
+        .collect();
+    let case = Case { visit: *visit, answers: &read, skin, overrides: &overrides };
+    let assessment = book.assess(&case).map_err(|faults| refused(&faults))?;
+    Ok(use_it(&assessment))
+}
+
+fn value_of(answer: &Answer) -> Value {
+    match answer {
+        Answer::YesNo(yes) => Value::Bool(*yes),
+        Answer::Number(number) => Number::from_f64(*number).map_or(Value::Null, Value::Number),
+        Answer::Text(text) => Value::String(text.clone()),
+        Answer::Choices(all) => all.iter().cloned().map(Value::String).collect(),
+    }
+}
+
+fn refused(faults: &[CraftFault]) -> Error {
+    let fault = |fault: &CraftFault| {
+        Fault::new(
+            format!("#{}", fault.pointer),
+            code_of(&fault.problem),
+            fault.problem.to_string(),
+        )
+    };
+    Error::Refused(faults.iter().map(fault).collect())
+}
+
+fn code_of(problem: &Problem) -> FaultCode {
+    match problem {
+        Problem::UnknownQuestion { .. } => FaultCode::UnknownField,
+        Problem::Kind { .. } => FaultCode::WrongType,
+        Problem::TooLate { .. } | Problem::TooEarly { .. } | Problem::OutOfRange { .. } => {
+            FaultCode::OutOfRange
+        }
+        Problem::Contradiction { .. } => FaultCode::Contradiction,
+        Problem::UnknownRule { .. } => FaultCode::UnknownReference,
+        Problem::LawStands { .. } => FaultCode::NotAllowed,
+        Problem::Reason { .. } => FaultCode::WrongLength,
+        Problem::OverriddenTwice { .. } => FaultCode::Duplicate,
+        Problem::ImplausibleColour { .. } => FaultCode::OutOfRange,
+    }
+}
+
+/// The outcome in the words of the interface.
+#[must_use]
+pub fn answer(
+    book: &Rulebook,
+    assessment: &Assessment<'_>,
+    visit: &Visit,
+    overrides: &[Override],
+    language: Language,
+) -> SkinAssessment {
+    let Assessment { verdict, hold_until, waits_for_event, findings, unanswered, score } =
+        assessment;
+    SkinAssessment {
+        verdict: *verdict,
+        hold_until: hold_until.map(CivilDate),
+        waits_for_event: *waits_for_event,
+        findings: findings
+            .iter()
+            .map(|finding| finding_of(book, finding, visit, overrides, language))
+            .collect(),
+        unanswered: unanswered.iter().map(|question| question.id.to_string()).collect(),
+        score: score_of(book, score, language),
+        rulebook: rulebook_used(book),
+        cautions: cautions(language),
+    }
+}
+
+fn finding_of(
+    book: &Rulebook,
+    finding: &CraftFinding<'_>,
+    visit: &Visit,
+    overrides: &[Override],
+    language: Language,
+) -> Finding {
+    let CraftFinding { rule, verdict, hold_until, due, tells: _, overridden } = finding;
+    let condition = book.condition(finding, visit.on, language);
+    Finding {
+        rule: rule.id.to_string(),
+        verdict: *verdict,
+        because: book.because(finding, language).to_owned(),
+        condition: Some(condition).filter(|text| !text.is_empty()),
+        hold_until: hold_until.map(CivilDate),
+        due: due.map(CivilDate),
+        whom: book.whom(finding, language).map(str::to_owned),
+        law: rule.law,
+        overridden: overridden.and_then(|at| overrides.get(at)).cloned(),
+        pack: rule.pack.as_deref().map(str::to_owned),
+        evidence: rule.grounds.iter().map(evidence_of).collect(),
+    }
+}
+
+fn evidence_of(grounds: &Grounds) -> FieldEvidence {
+    let Grounds { field, sources, evidence, confidence } = grounds;
+    FieldEvidence {
+        field: field.as_str().to_owned(),
+        kind: *evidence,
+        confidence: *confidence,
+        sources: sources.iter().map(ToString::to_string).collect(),
+    }
+}
+
+fn score_of(book: &Rulebook, score: &CraftScore<'_>, language: Language) -> Score {
+    let CraftScore { points, at_most, band, contributions, evidence_share } = score;
+    Score {
+        points: *points,
+        range: ScoreRange { min: *points, max: *at_most },
+        band: band.map(|band| band.id.to_string()),
+        advice: band.map_or_else(Vec::new, |band| book.band_advice(band, language).to_vec()),
+        contributions: contributions
+            .iter()
+            .map(|given| Contribution {
+                rule: given.rule.id.to_string(),
+                points: given.points,
+                counted: given.counted,
+            })
+            .collect(),
+        evidence_share: evidence_share
+            .iter()
+            .map(|(kind, points)| EvidenceShare { kind: *kind, points: *points })
+            .collect(),
+        statement: book.score_statement(language).to_owned(),
+    }
+}
+
+/// Which rules were applied.
+#[must_use]
+pub fn rulebook_used(book: &Rulebook) -> RulebookUsed {
+    RulebookUsed {
+        name: book.name.to_string(),
+        revision: book.revision,
+        digest: book.digest.clone(),
+        packs: book.packs.iter().map(|pack| pack.name.to_string()).collect(),
+    }
+}
+
+/// What every screening says of itself.
+#[must_use]
+pub fn cautions(language: Language) -> Vec<String> {
+    let texts: [&str; 2] = match language {
+        Language::En => [
+            "This is about whether an appointment is suitable. It is not a diagnosis and not medical advice; local rules and a doctor's word come first.",
+            "Medicines are a matter for whoever prescribed them: ask, and change nothing on your own.",
+        ],
+        Language::De => [
+            "Hier geht es darum, ob ein Termin passt. Es ist keine Diagnose und kein ärztlicher Rat; örtliche Regeln und das Wort einer Ärztin oder eines Arztes gehen vor.",
+            "Medikamente sind Sache derer, die sie verschrieben haben: fragen Sie dort und ändern Sie nichts von sich aus.",
+        ],
+    };
+    texts.map(str::to_owned).to_vec()
+}

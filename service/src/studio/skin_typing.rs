@@ -1,0 +1,118 @@
+//! Skin typing: sun-reaction type and measured colour.
+
+use etui_craft::screening::difference::{delta_e_1976, delta_e_2000, seen};
+use etui_craft::screening::phototype::{Outcome, QUESTIONS, score};
+use etui_craft::screening::tone::{class, hue_degrees, ita_degrees};
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::service::Basis;
+use etui_schema::skin_typing::{
+    ColourDifference, PhototypeAnswer, PhototypeRequest, SkinColour, SkinColourRequest,
+};
+
+use super::Craft;
+use super::error::Error;
+
+/// Scores a sun-reaction questionnaire.
+///
+/// # Errors
+/// [`Error::Refused`] for an answer that does not exist.
+pub fn phototype(craft: &Craft, request: &PhototypeRequest) -> Result<PhototypeAnswer, Error> {
+    let PhototypeRequest {
+        eyes,
+        hair,
+        skin,
+        freckles,
+        long_sun,
+        depth_of_tan,
+        tans_within_hours,
+        face_to_sun,
+        last_exposure,
+        area_tans,
+    } = *request;
+    let answers = [
+        eyes,
+        hair,
+        skin,
+        freckles,
+        long_sun,
+        depth_of_tan,
+        tans_within_hours,
+        face_to_sun,
+        last_exposure,
+        area_tans,
+    ];
+    let limits = &craft.typing.phototype;
+    let scored = score(limits, &answers).map_err(|errors| {
+        let fault = |error: &etui_craft::screening::phototype::AnswerError| {
+            Fault::new(format!("#/{}", error.question), FaultCode::OutOfRange, error.to_string())
+        };
+        Error::Refused(errors.iter().map(fault).collect())
+    })?;
+    let (outcome, phototype, plausible) = match scored.outcome {
+        Outcome::Typed { phototype, plausible: (low, high) } => {
+            ("typed", Some(phototype), vec![low, high])
+        }
+        Outcome::Incomplete => ("incomplete", None, Vec::new()),
+        Outcome::EightQuestions => ("eight_questions", None, Vec::new()),
+    };
+    debug_assert_eq!(QUESTIONS.len(), answers.len());
+    Ok(PhototypeAnswer {
+        outcome: outcome.to_owned(),
+        points: scored.points,
+        at_most: scored.at_most,
+        phototype,
+        plausible,
+        missing: scored.missing.iter().map(|id| (*id).to_owned()).collect(),
+        statement: "How skin reacts to sun, by its owner's memory; not a skin colour. Where a colour was measured, \
+                    use that."
+            .to_owned(),
+        basis: bases(craft, &[("bands of the score", &limits.source), ("one step of doubt", &limits.doubt_source)])?,
+    })
+}
+
+/// Classes a measured colour and compares it with another.
+///
+/// # Errors
+/// [`Error::Refused`] for a colour that no skin has.
+pub fn colour(craft: &Craft, request: &SkinColourRequest) -> Result<SkinColour, Error> {
+    let SkinColourRequest { lab, site, other } = *request;
+    let typing = &craft.typing;
+    let angle = ita_degrees(lab)
+        .map_err(|error| Error::at("#/lab/b", FaultCode::OutOfRange, error.to_string()))?;
+    let mut basis = vec![("classes of the angle", &typing.tone.source)];
+    let difference = other.map(|other| {
+        let delta = delta_e_2000(lab, other);
+        ColourDifference {
+            delta_e_2000: delta,
+            delta_e_1976: delta_e_1976(lab, other),
+            seen: seen(&typing.difference, delta).as_str().to_owned(),
+        }
+    });
+    if difference.is_some() {
+        basis.push(("words for the difference", &typing.difference.source));
+        basis.extend(
+            typing.difference.rests_on.iter().map(|source| ("what a difference means", source)),
+        );
+    }
+    Ok(SkinColour {
+        ita_degrees: angle,
+        class: class(&typing.tone, angle).as_str().to_owned(),
+        hue_degrees: hue_degrees(lab),
+        site,
+        difference,
+        statement: "The class holds for the place that was measured: the same person differs between arm and \
+                    forehead. It is not turned into a sun-reaction type."
+            .to_owned(),
+        basis: bases(craft, &basis)?,
+    })
+}
+
+fn bases(craft: &Craft, about: &[(&str, &std::sync::Arc<str>)]) -> Result<Vec<Basis>, Error> {
+    about
+        .iter()
+        .map(|(about, source)| {
+            let found = craft.register.get(source).map_err(|e| Error::Internal(e.to_string()))?;
+            Ok(Basis { about: (*about).to_owned(), source: found.id.to_string(), kind: found.kind })
+        })
+        .collect()
+}
