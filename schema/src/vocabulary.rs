@@ -68,6 +68,8 @@ macro_rules! words {
 
 pub(crate) use words;
 
+pub mod aftercare;
+
 words! {
     /// How the needles of one configuration are bound together.
     Grouping, "grouping" {
