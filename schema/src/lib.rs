@@ -9,6 +9,7 @@
 //! of a web framework or of a store.
 
 pub mod access;
+pub mod aftercare_plans;
 pub mod answers;
 pub mod appointment_checks;
 pub mod artists;
@@ -20,5 +21,6 @@ pub mod page;
 pub mod problem;
 pub mod puncture_patterns;
 pub mod service;
+pub mod symptom_reports;
 pub mod treatments;
 pub mod vocabulary;

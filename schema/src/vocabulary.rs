@@ -68,8 +68,6 @@ macro_rules! words {
 
 pub(crate) use words;
 
-pub mod aftercare;
-
 words! {
     /// How the needles of one configuration are bound together.
     Grouping, "grouping" {
@@ -416,6 +414,8 @@ macro_rules! textual {
         }
     };
 }
+
+pub mod aftercare;
 
 /// A calendar day, written `YYYY-MM-DD` and nothing else.
 ///

@@ -3,13 +3,14 @@
 //! [`Level`], [`Severity`] and [`Trend`] are declared from mild to grave, so
 //! that their order is the order of their members.
 
+use std::borrow::Cow;
 use std::fmt;
 use std::str::FromStr;
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 
-use super::UnknownWord;
+use super::{CivilDate, Malformed, UnknownWord};
 
 words! {
     /// What a step of an aftercare plan is.
@@ -334,3 +335,81 @@ words! {
         Unhealed = "unhealed",
     }
 }
+
+/// A time of the day to the minute, written `HH:MM`.
+///
+/// ```
+/// use etui_schema::vocabulary::aftercare::TimeOfDay;
+/// let nine: TimeOfDay = "09:00".parse().unwrap();
+/// assert_eq!(nine.to_string(), "09:00");
+/// assert!("9:00".parse::<TimeOfDay>().is_err());
+/// assert!("24:00".parse::<TimeOfDay>().is_err());
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct TimeOfDay(pub jiff::civil::Time);
+
+impl fmt::Display for TimeOfDay {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{:02}:{:02}", self.0.hour(), self.0.minute())
+    }
+}
+
+impl FromStr for TimeOfDay {
+    type Err = Malformed;
+
+    fn from_str(text: &str) -> Result<Self, Malformed> {
+        let malformed = || Malformed::new(text, "a time of the day written HH:MM, 00:00 to 23:59");
+        let number = |part: &str| match part.as_bytes() {
+            [a @ b'0'..=b'9', b @ b'0'..=b'9'] => {
+                i8::try_from((a - b'0') * 10 + (b - b'0')).map_err(|_| malformed())
+            }
+            _ => Err(malformed()),
+        };
+        let (hour, minute) = text.split_once(':').ok_or_else(malformed)?;
+        jiff::civil::Time::new(number(hour)?, number(minute)?, 0, 0)
+            .map(Self)
+            .map_err(|_| malformed())
+    }
+}
+
+textual!(TimeOfDay, "TimeOfDay", { "type": "string", "pattern": "^([01][0-9]|2[0-3]):[0-5][0-9]$", "examples": ["09:00"] });
+
+/// A day on which the studio sees nobody: a day of the week, or a date.
+///
+/// ```
+/// use etui_schema::vocabulary::aftercare::ClosedDay;
+/// for text in ["sunday", "2027-12-25"] {
+///     assert_eq!(text.parse::<ClosedDay>().unwrap().to_string(), text);
+/// }
+/// assert!("Sunday".parse::<ClosedDay>().is_err());
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum ClosedDay {
+    /// Every week.
+    Weekly(DayOfWeek),
+    /// Once.
+    On(CivilDate),
+}
+
+impl fmt::Display for ClosedDay {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Weekly(day) => day.fmt(f),
+            Self::On(date) => date.fmt(f),
+        }
+    }
+}
+
+impl FromStr for ClosedDay {
+    type Err = Malformed;
+
+    fn from_str(text: &str) -> Result<Self, Malformed> {
+        const WANTED: &str = "a day of the week (monday to sunday) or a date written YYYY-MM-DD";
+        text.parse()
+            .map(Self::Weekly)
+            .or_else(|_: UnknownWord| text.parse().map(Self::On))
+            .map_err(|_: Malformed| Malformed::new(text, WANTED))
+    }
+}
+
+textual!(ClosedDay, "ClosedDay", { "type": "string", "pattern": "^(monday|tuesday|wednesday|thursday|friday|saturday|sunday|[0-9]{4}-[0-9]{2}-[0-9]{2})$", "examples": ["sunday", "2027-12-25"] });

@@ -8,8 +8,8 @@ use actix_web::{HttpResponse, guard, http::Method};
 use super::call::AtPath;
 use super::operation::Operation;
 use super::{
-    artists, clients, configuration_comparisons, configuration_drawings, docs, health, machines,
-    meta, puncture_patterns, recalls, treatments,
+    aftercare_plans, artists, clients, configuration_comparisons, configuration_drawings, docs,
+    health, machines, meta, puncture_patterns, recalls, symptom_reports, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -17,6 +17,8 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         configuration_comparisons::operations(),
         configuration_drawings::operations(),
         puncture_patterns::operations(),
+        aftercare_plans::operations(),
+        symptom_reports::operations(),
         clients::operations(),
         artists::operations(),
         machines::operations(),

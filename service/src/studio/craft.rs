@@ -1,5 +1,6 @@
 //! Everything of the craft that is loaded once, at the start.
 
+use etui_craft::aftercare::{LoadError, Plans, Reviews, Triage};
 use etui_craft::configuration::{Model, ModelError};
 use etui_craft::evidence::{EvidenceError, Register};
 
@@ -10,6 +11,12 @@ pub struct Craft {
     pub register: Register,
     /// The model of a needle in skin.
     pub model: Model,
+    /// The aftercare of every treatment.
+    pub plans: Plans,
+    /// How urgent is what a client tells.
+    pub triage: Triage,
+    /// What a healed result asks for.
+    pub reviews: Reviews,
 }
 
 /// Why the craft's data was refused at the start.
@@ -21,6 +28,9 @@ pub enum CraftError {
     /// The model of a needle in skin.
     #[error("the rule data of configurations is not sound")]
     Model(#[from] ModelError),
+    /// The rules of aftercare.
+    #[error("the rules of aftercare are not sound")]
+    Aftercare(#[from] LoadError),
 }
 
 impl Craft {
@@ -29,6 +39,13 @@ impl Craft {
     /// # Errors
     /// [`CraftError`] names the data that is not sound.
     pub fn load() -> Result<Self, CraftError> {
-        Ok(Self { register: Register::builtin()?, model: Model::builtin()? })
+        let register = Register::builtin()?;
+        Ok(Self {
+            model: Model::builtin()?,
+            plans: Plans::builtin(&register)?,
+            triage: Triage::builtin(&register)?,
+            reviews: Reviews::builtin(&register)?,
+            register,
+        })
     }
 }
