@@ -33,6 +33,7 @@
 //! rustls for a service behind a proxy. A tokio runtime is the caller's; none
 //! is started here.
 
+mod aftercare;
 mod builder;
 mod configurations;
 mod error;

@@ -58,6 +58,10 @@ impl Client {
         self.request(Method::GET, path)
     }
 
+    pub(crate) fn post(&self, path: &[&str]) -> Request<'_> {
+        self.request(Method::POST, path)
+    }
+
     pub(crate) fn put(&self, path: &[&str]) -> Request<'_> {
         self.request(Method::PUT, path)
     }

@@ -9,6 +9,7 @@
 //! of a web framework or of a store.
 
 pub mod access;
+pub mod aftercare_plans;
 pub mod answers;
 pub mod appointment_checks;
 pub mod artists;
@@ -23,5 +24,6 @@ pub mod screening_questions;
 pub mod service;
 pub mod skin_assessments;
 pub mod skin_typing;
+pub mod symptom_reports;
 pub mod treatments;
 pub mod vocabulary;

@@ -415,6 +415,8 @@ macro_rules! textual {
     };
 }
 
+pub mod aftercare;
+
 /// A calendar day, written `YYYY-MM-DD` and nothing else.
 ///
 /// ```

@@ -10,6 +10,7 @@
 //! is different on every run says [`Stop::unrecorded`]; one that only prepares
 //! says [`Stop::prepares`].
 
+mod aftercare;
 mod configurations;
 mod records;
 mod service;
@@ -57,7 +58,10 @@ impl Stop {
 }
 
 fn stops() -> Vec<Stop> {
-    [configurations::stops(), records::stops(), service::stops()].into_iter().flatten().collect()
+    [configurations::stops(), aftercare::stops(), records::stops(), service::stops()]
+        .into_iter()
+        .flatten()
+        .collect()
 }
 
 /// One request and what it was answered.

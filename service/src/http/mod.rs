@@ -28,6 +28,7 @@
 //! 6. `client/src/`: one method.
 //! 7. `tests/tests/black_box/<noun>.rs`: what it must answer, and what it must refuse.
 
+pub(crate) mod aftercare_plans;
 pub(crate) mod answer;
 pub(crate) mod artists;
 pub(crate) mod body;
@@ -59,6 +60,7 @@ pub mod server;
 pub(crate) mod skin_assessments;
 pub(crate) mod skin_typing;
 pub(crate) mod state;
+pub(crate) mod symptom_reports;
 pub(crate) mod tokens;
 pub(crate) mod treatments;
 pub(crate) mod write;

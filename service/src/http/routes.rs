@@ -8,8 +8,9 @@ use actix_web::{HttpResponse, guard, http::Method};
 use super::call::AtPath;
 use super::operation::Operation;
 use super::{
-    artists, clients, configuration_comparisons, configuration_drawings, docs, health, lots,
-    machines, meta, puncture_patterns, recalls, skin_assessments, skin_typing, treatments,
+    aftercare_plans, artists, clients, configuration_comparisons, configuration_drawings, docs,
+    health, lots, machines, meta, puncture_patterns, recalls, skin_assessments, skin_typing,
+    symptom_reports, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -19,6 +20,8 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         puncture_patterns::operations(),
         skin_assessments::operations(),
         skin_typing::operations(),
+        aftercare_plans::operations(),
+        symptom_reports::operations(),
         clients::operations(),
         artists::operations(),
         machines::operations(),

@@ -1,11 +1,13 @@
 //! Everything of the craft that is loaded once, at the start.
 
+use etui_craft::aftercare::{LoadError, Plans, Reviews, Triage};
 use etui_craft::configuration::{Model, ModelError};
 use etui_craft::evidence::{EvidenceError, Register};
 use etui_craft::label::{Reader, TableError};
 use etui_craft::screening::faults::BookFaults;
 use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::typing::Typing;
+use etui_craft::selection::{RulesError, Selector};
 
 /// The loaded rule data and models.
 #[derive(Debug)]
@@ -16,6 +18,14 @@ pub struct Craft {
     pub reader: Reader,
     /// The model of a needle in skin.
     pub model: Model,
+    /// The chooser of needles.
+    pub selector: Selector,
+    /// The aftercare of every treatment.
+    pub plans: Plans,
+    /// How urgent is what a client tells.
+    pub triage: Triage,
+    /// What a healed result asks for.
+    pub reviews: Reviews,
     /// The rulebook of the screening.
     pub rulebook: Rulebook,
     /// Limits of skin typing.
@@ -34,6 +44,12 @@ pub enum CraftError {
     /// The model of a needle in skin.
     #[error("the rule data of configurations is not sound")]
     Model(#[from] ModelError),
+    /// The rules of selection.
+    #[error("the rules of selection are not sound")]
+    Selection(#[from] RulesError),
+    /// The rules of aftercare.
+    #[error("the rules of aftercare are not sound")]
+    Aftercare(#[from] LoadError),
     /// The rules of the screening.
     #[error("the rulebook of the screening is not sound")]
     Rulebook(#[from] BookFaults),
@@ -49,6 +65,10 @@ impl Craft {
         Ok(Self {
             reader: Reader::builtin()?,
             model: Model::builtin()?,
+            selector: Selector::builtin(&register)?,
+            plans: Plans::builtin(&register)?,
+            triage: Triage::builtin(&register)?,
+            reviews: Reviews::builtin(&register)?,
             rulebook: Rulebook::builtin(&register)?,
             typing: Typing::builtin(&register)?,
             register,

@@ -4,6 +4,7 @@
 //! web framework or a store engine. A use case that writes gives back a
 //! [`plan::Planned`] batch; `http::write` commits it.
 
+pub mod aftercare_plans;
 pub mod appointment_checks;
 pub mod artists;
 pub mod clients;
@@ -22,10 +23,12 @@ pub mod paging;
 pub mod plan;
 pub mod puncture_patterns;
 pub mod recalls;
+pub mod said;
 pub mod screening_questions;
 pub mod sealed;
 pub mod skin_assessments;
 pub mod skin_typing;
+pub mod symptom_reports;
 pub mod treatments;
 pub mod vault;
 

@@ -3,6 +3,7 @@
 //!
 //! | module | what it holds the service to |
 //! |---|---|
+//! | [`aftercare`] | plans, symptom reports, reminders, calendars |
 //! | [`client`] | the client crate: typed calls, what it repeats and what not |
 //! | [`docs`] | the page to read and try: whole, and nothing from elsewhere |
 //! | [`configurations`] | comparisons, drawings, puncture patterns |
@@ -12,6 +13,7 @@
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`process`] | start, stop, kill |
 
+mod aftercare;
 mod client;
 mod configurations;
 mod docs;

@@ -1,1 +1,39 @@
 //! What happens after, on which day, and what cannot wait.
+//!
+//! | module | question it answers |
+//! |---|---|
+//! | [`plan`] | what does this client see, do and avoid, and when is it said? |
+//! | [`milestones`] | when is the result judged, touched up, refreshed? |
+//! | [`healing`] | how far is the skin? |
+//! | [`dating`] | which instant is nine o'clock where the client lives? |
+//!
+//! Most waiting times of this trade have no published source; each row of
+//! `rules/aftercare/*.toml` says so itself. What can be computed rests on the
+//! renewal time of the horny layer and on tattooed skin under the electron
+//! microscope, and is marked as our inference where it goes further.
+//!
+//! No text gives a dose, and none tells anybody to stop a medicine.
+
+pub mod calendar;
+pub mod dating;
+pub mod healing;
+pub mod milestones;
+pub mod plan;
+pub mod review;
+pub mod say;
+pub mod triage;
+
+mod client;
+mod data;
+mod parameters;
+mod request;
+mod rows;
+
+pub use data::LoadError;
+pub use plan::{Plan, Plans, Step};
+pub use request::{PlanError, Request};
+pub use review::Reviews;
+pub use triage::Triage;
+
+#[cfg(test)]
+mod tests;

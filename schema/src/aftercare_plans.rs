@@ -1,0 +1,211 @@
+//! Aftercare plans: what a client sees, does and avoids, and when it is said.
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::service::Basis;
+use crate::vocabulary::aftercare::{
+    ClosedDay, Condition, HealingPhase, Shift, StepKind, TimeOfDay,
+};
+use crate::vocabulary::{CivilDate, Instant, Skin, Treatment, Zone};
+
+/// What a plan is made from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct AftercarePlanRequest {
+    /// What was treated.
+    #[garde(skip)]
+    pub treatment: Treatment,
+    /// End of the session. It may lie ahead, for a preview; after a touch-up it
+    /// is the end of that touch-up, which starts every clock again.
+    #[garde(skip)]
+    pub performed_at: Instant,
+    /// The client's time zone. A message at nine is at nine there, also across
+    /// a change of the clocks.
+    #[garde(skip)]
+    pub zone: Zone,
+    /// What is known of the skin. What is not told is assumed, and said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub skin: Option<Skin>,
+    /// What the client has told that changes the aftercare.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[garde(length(max = 3))]
+    pub conditions: Vec<Condition>,
+    /// Local time of messages; 09:00 if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub message_time: Option<TimeOfDay>,
+    /// Local hours in which no message is sent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub quiet_hours: Option<Hours>,
+    /// Days on which the studio sees nobody: they move suggested appointments,
+    /// never messages.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[garde(length(max = 400))]
+    pub closed_days: Vec<ClosedDay>,
+    /// When the studio opens and closes; suggested appointments start when it
+    /// opens, 10:00 if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub opening_hours: Option<Hours>,
+}
+
+/// Two times of the day: `from` counts, `until` does not. Quiet hours may wrap
+/// midnight; opening hours may not.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct Hours {
+    /// Start.
+    #[garde(skip)]
+    pub from: TimeOfDay,
+    /// End.
+    #[garde(skip)]
+    pub until: TimeOfDay,
+}
+
+/// A client's aftercare, dated.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct AftercarePlan {
+    /// What was treated.
+    pub treatment: Treatment,
+    /// End of the session.
+    pub performed_at: Instant,
+    /// Its local date: day 0 of the plan.
+    pub performed_on: CivilDate,
+    /// The zone in which days are counted.
+    pub zone: Zone,
+    /// Revision of the rules.
+    pub revision: u32,
+    /// In the order of their instants.
+    pub steps: Vec<AftercareStep>,
+    /// The dates the plan works towards.
+    pub milestones: Milestones,
+    /// How the skin heals meanwhile; the phases overlap.
+    pub healing: Vec<Phase>,
+    /// What to bear in mind.
+    pub cautions: Vec<AftercareCaution>,
+    /// What was not told, and what was taken instead.
+    pub assumed: Vec<Assumed>,
+}
+
+/// One step of a plan.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct AftercareStep {
+    /// Stable key, unique within a plan; a plan for a moved session has the
+    /// same keys.
+    pub key: String,
+    /// What it is.
+    pub kind: StepKind,
+    /// First day, counted from the session (day 0).
+    pub from_day: i32,
+    /// Last day; absent if it holds for good.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to_day: Option<i32>,
+    /// The shortest the trade asks for, where `to_day` is the longest.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to_day_least: Option<i32>,
+    /// Trade sources put it this many days earlier or later; 0 where they agree.
+    pub spread_days: i32,
+    /// Whether it is sent as a message. Else it stands on the aftercare sheet,
+    /// and `at` is when it begins.
+    pub message: bool,
+    /// When it is sent, or begins.
+    pub at: Instant,
+    /// The same in the client's zone, with its offset.
+    pub local: String,
+    /// What moved it from where the clock alone would have put it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shifts: Vec<Shift>,
+    /// From this instant on it is overtaken: closed, not sent.
+    pub latest: Instant,
+    /// What it says, at most 320 characters.
+    pub text: String,
+    /// Where days and text come from.
+    pub basis: Vec<Basis>,
+}
+
+/// The dates a plan works towards, in local days of the client's zone.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Milestones {
+    /// Skin fully healed.
+    pub healed: Window,
+    /// The next session of a series; for the scalp only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub next_session: Option<Window>,
+    /// The healed result can be judged, not earlier.
+    pub review_window: Window,
+    /// First day on which this skin may be worked again, by age.
+    pub touch_up_earliest: CivilDate,
+    /// From there to the end of the time for a touch-up.
+    pub touch_up_window: Window,
+    /// The weeks in which a touch-up is usually done.
+    pub touch_up_usual: Window,
+    /// The colour may want a refresh.
+    pub colour_refresh: Window,
+    /// Blood may be given again, counted from this session.
+    pub donation_date: CivilDate,
+    /// Where the donation date comes from.
+    pub donation_basis: Vec<Basis>,
+}
+
+/// Some days, both ends included.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Window {
+    /// First day.
+    pub from: CivilDate,
+    /// Last day.
+    pub until: CivilDate,
+    /// First appointment from the first day on that the studio's days allow.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub suggested: Option<SuggestedAppointment>,
+    /// Where it comes from.
+    pub basis: Vec<Basis>,
+}
+
+/// An appointment the studio's days allow.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SuggestedAppointment {
+    /// When.
+    pub at: Instant,
+    /// The same in the client's zone, with its offset.
+    pub local: String,
+    /// What moved it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shifts: Vec<Shift>,
+}
+
+/// A phase of healing, both days included.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Phase {
+    /// Which one.
+    pub phase: HealingPhase,
+    /// First day.
+    pub from_day: i32,
+    /// Last day.
+    pub to_day: i32,
+    /// Where the days come from.
+    pub basis: Basis,
+}
+
+/// Something to bear in mind with the whole plan.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct AftercareCaution {
+    /// Stable key.
+    pub key: String,
+    /// What it says.
+    pub text: String,
+    /// Where it comes from.
+    pub basis: Vec<Basis>,
+}
+
+/// Something that was not told.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Assumed {
+    /// Pointer to the field of the request.
+    pub pointer: String,
+    /// What was taken instead.
+    pub text: String,
+}

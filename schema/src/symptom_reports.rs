@@ -1,0 +1,168 @@
+//! Symptom reports: what a client tells, and how urgent it is.
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::aftercare_plans::Assumed;
+use crate::service::Basis;
+use crate::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
+use crate::vocabulary::{Instant, Skin, Treatment, Zone};
+
+/// What a client tells.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct SymptomReportRequest {
+    /// What was treated.
+    #[garde(skip)]
+    pub treatment: Treatment,
+    /// End of the session.
+    #[garde(skip)]
+    pub performed_at: Instant,
+    /// When it is told; not before the session.
+    #[garde(skip)]
+    pub reported_at: Instant,
+    /// The client's zone, in which days are counted; UTC if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub zone: Option<Zone>,
+    /// What is told; each symptom once, as it is now.
+    #[garde(length(max = 60), dive)]
+    pub symptoms: Vec<ToldSymptom>,
+    /// Measured temperature in °C, 30 to 45.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(range(min = 30.0, max = 45.0))]
+    pub temperature_c: Option<f64>,
+    /// What is known of the skin. It is taken so that a stored profile can be
+    /// sent along; the level never depends on it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub skin: Option<Skin>,
+    /// Country in two letters (ISO 3166-1), for the numbers to call.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
+    pub country: Option<String>,
+    /// The studio's own words for whom to call; they go before the country's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub contacts: Option<Contacts>,
+}
+
+/// One symptom as told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct ToldSymptom {
+    /// What it is.
+    #[garde(skip)]
+    pub kind: Symptom,
+    /// How strong; `moderate` is taken if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub severity: Option<Severity>,
+    /// Where it is going since the day before; `same` is taken if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub trend: Option<Trend>,
+    /// Day on which it began, counted from the session (day 0).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(range(min = 0, max = 40_000))]
+    pub began_on_day: Option<i32>,
+}
+
+/// Words for whom to call, each at most 60 characters.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct Contacts {
+    /// In an emergency.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 60))]
+    pub emergency: Option<String>,
+    /// On the same day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 60))]
+    pub same_day: Option<String>,
+    /// Within days.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 60))]
+    pub doctor: Option<String>,
+    /// The artist or the studio.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 60))]
+    pub artist: Option<String>,
+}
+
+/// How urgent a report is, and what to do.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SymptomReport {
+    /// How urgent.
+    pub level: Level,
+    /// Day of the report, counted from the session (day 0).
+    pub day: i32,
+    /// What to do now, most urgent first.
+    pub do_now: Vec<String>,
+    /// Whom to call; absent if nobody needs to be called.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub call: Option<String>,
+    /// When to report again, in words.
+    pub report_again: String,
+    /// The instant of it; absent where nothing needs to be reported.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub report_again_by: Option<Instant>,
+    /// Why, gravest first.
+    pub findings: Vec<SymptomFinding>,
+    /// What to bear in mind.
+    pub cautions: Vec<String>,
+    /// What was not told, and what was taken instead.
+    pub assumed: Vec<Assumed>,
+    /// Revision of the rules.
+    pub revision: u32,
+}
+
+/// One reason for a level.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SymptomFinding {
+    /// Key of the rule.
+    pub rule: String,
+    /// The level it gives.
+    pub level: Level,
+    /// The symptoms it speaks of; empty if it is the temperature.
+    pub symptoms: Vec<Symptom>,
+    /// Why.
+    pub because: String,
+    /// Where it comes from.
+    pub basis: Vec<Basis>,
+}
+
+/// What to ask, and when.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SymptomQuestionsQuery {
+    /// What was treated.
+    pub treatment: Treatment,
+    /// Day after the session (day 0); 0 if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0, max = 40_000))]
+    pub day: Option<u16>,
+}
+
+/// A plain question and the symptoms it stands for.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SymptomQuestion {
+    /// Stable key.
+    pub key: String,
+    /// The question.
+    pub text: String,
+    /// The symptoms a yes may mean.
+    pub symptoms: Vec<Symptom>,
+}
+
+/// What to ask, what cannot wait first.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SymptomQuestions {
+    /// What was treated.
+    pub treatment: Treatment,
+    /// Day after the session.
+    pub day: u16,
+    /// The questions.
+    pub questions: Vec<SymptomQuestion>,
+}

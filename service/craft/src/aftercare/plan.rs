@@ -1,0 +1,339 @@
+//! A client's aftercare, dated.
+//!
+//! Day 0 is the local date of the session. A step's message goes out on its
+//! day at the message time, in the client's local time; never before
+//! `soonest_minutes` after the session, never within quiet hours. Each step
+//! carries a `latest` instant: the end of its last local day, or a few hours of
+//! grace after a message that quiet hours pushed past it. A message that has
+//! not gone out by then is overtaken: it is closed, not sent.
+//!
+//! Keys are stable. A treatment that is moved, or a touch-up that starts the
+//! clock again, is a plan from the new instant; a reminder of the old plan
+//! belongs to the step with the same key.
+
+use std::sync::Arc;
+
+use etui_schema::vocabulary::aftercare::{Shift, StepKind};
+use jiff::civil::{Date, Time};
+use jiff::tz::TimeZone;
+use jiff::{SignedDuration, Timestamp};
+
+use super::client;
+use super::data::{LoadError, texts};
+use super::dating::{DatingError, Placed, days_after, days_between, place};
+use super::healing::Phase;
+use super::milestones::{Course, Milestones, milestones};
+use super::parameters::Parameters;
+use super::request::{Hours, PlanError, Request};
+use super::rows::{self, Anchor, ModifierRow, StepRow};
+use super::say::{Say, Value};
+use crate::evidence::{Basis, Register};
+use crate::text::Catalogue;
+
+/// One step of a plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    /// Stable key, unique within a plan.
+    pub key: Arc<str>,
+    /// What it is.
+    pub kind: StepKind,
+    /// First day, counted from the session (day 0).
+    pub from_day: i32,
+    /// Last day; absent for good.
+    pub to_day: Option<i32>,
+    /// The shortest the trade asks for, where `to_day` is the longest.
+    pub to_day_least: Option<i32>,
+    /// Trade sources put it this many days earlier or later.
+    pub spread_days: i32,
+    /// Whether it is sent; else it stands on the aftercare sheet only.
+    pub message: bool,
+    /// When it is sent, or begins.
+    pub at: Placed,
+    /// From this instant on it is overtaken.
+    pub latest: Timestamp,
+    /// What it says.
+    pub say: Say,
+    /// Where it comes from.
+    pub basis: Vec<Basis>,
+}
+
+/// Something to bear in mind with the whole plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Caution {
+    /// Stable key.
+    pub key: Arc<str>,
+    /// What it says.
+    pub say: Say,
+    /// Where it comes from.
+    pub basis: Vec<Basis>,
+}
+
+/// Something that was not told.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Assumed {
+    /// Pointer to the field of the request.
+    pub pointer: &'static str,
+    /// What was taken instead.
+    pub say: Say,
+}
+
+/// A client's aftercare.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// Revision of the rules.
+    pub revision: u32,
+    /// Local date of the session: day 0.
+    pub performed_on: Date,
+    /// In the order of their instants.
+    pub steps: Vec<Step>,
+    /// The dates it works towards.
+    pub milestones: Milestones,
+    /// How the skin heals meanwhile.
+    pub healing: Vec<Phase>,
+    /// What to bear in mind.
+    pub cautions: Vec<Caution>,
+    /// What was not told.
+    pub assumed: Vec<Assumed>,
+}
+
+/// The aftercare of every treatment, as rules.
+#[derive(Debug, Clone)]
+pub struct Plans {
+    revision: u32,
+    parameters: Parameters,
+    steps: Vec<StepRow>,
+    modifiers: Vec<ModifierRow>,
+    texts: Catalogue,
+}
+
+impl Plans {
+    /// The plans compiled into this build.
+    ///
+    /// # Errors
+    /// [`LoadError`] if a rule contradicts itself, or has no known source or
+    /// text.
+    pub fn builtin(register: &Register) -> Result<Self, LoadError> {
+        let texts = texts()?;
+        let parameters = Parameters::builtin(register)?;
+        let (steps_revision, steps) = rows::steps(register, &texts)?;
+        let (modifiers_revision, modifiers) = rows::modifiers(register, &texts)?;
+        let revision = parameters.revision.max(steps_revision).max(modifiers_revision);
+        Ok(Self { revision, parameters, steps, modifiers, texts })
+    }
+
+    /// The texts of aftercare.
+    #[must_use]
+    pub fn texts(&self) -> &Catalogue {
+        &self.texts
+    }
+
+    /// First day on which a healed result is judged.
+    #[must_use]
+    pub fn review_floor_days(&self) -> i32 {
+        self.parameters.floor_days.value
+    }
+
+    /// Days from a session to the earliest touch-up at an age, in whole weeks:
+    /// 28 up to 35 years, 42 from 60 on and where the age is not known.
+    #[must_use]
+    pub fn touch_up_days(&self, age_years: Option<u8>) -> i32 {
+        super::healing::touch_up_days(&self.parameters, age_years)
+    }
+
+    /// The phases of healing on a day after the session.
+    #[must_use]
+    pub fn phases_on(&self, day: i32) -> Vec<Phase> {
+        let mut phases = self.healing();
+        phases.retain(|phase| phase.from_day <= day && day <= phase.to_day);
+        phases
+    }
+
+    fn healing(&self) -> Vec<Phase> {
+        let phase = |row: &super::parameters::PhaseRow| Phase {
+            phase: row.phase,
+            from_day: row.from_day,
+            to_day: row.to_day,
+            basis: row.source.basis("days of this phase"),
+        };
+        self.parameters.phase.iter().map(phase).collect()
+    }
+
+    /// Dates the aftercare of one session.
+    ///
+    /// # Errors
+    /// Every [`PlanError`] of the request at once.
+    pub fn plan(&self, request: &Request) -> Result<Plan, Vec<PlanError>> {
+        let session = request.performed_at.to_zoned_datetime(request.zone.clone()).date();
+        let (hours, faults) = Hours::of(request, session, &self.parameters);
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        self.dated(request, session, &hours).map_err(|fault| vec![fault.into()])
+    }
+
+    fn dated(
+        &self,
+        request: &Request,
+        session: Date,
+        hours: &Hours<'_>,
+    ) -> Result<Plan, DatingError> {
+        let modifiers: Vec<&ModifierRow> = self
+            .modifiers
+            .iter()
+            .filter(|row| row.treatments.contains(&request.treatment))
+            .filter(|row| client::applies(row, &request.skin, &request.conditions))
+            .collect();
+        let course = Course {
+            treatment: request.treatment,
+            session,
+            zone: &request.zone,
+            age_years: request.skin.age_years,
+            modifiers: &modifiers,
+            open: &hours.open,
+        };
+        let milestones = milestones(&self.parameters, &course)?;
+        let mut steps = Vec::new();
+        for row in self.steps.iter().filter(|row| wanted(row, request)) {
+            if let Some(anchor) = milestones.anchor(row.anchor, session) {
+                steps.push(self.step(row, anchor, request, &course, hours)?);
+            }
+        }
+        steps.sort_by(|a, b| (a.at.at, &a.key).cmp(&(b.at.at, &b.key)));
+        Ok(Plan {
+            revision: self.revision,
+            performed_on: session,
+            steps,
+            milestones,
+            healing: self.healing(),
+            cautions: modifiers.iter().map(|row| caution(row)).collect(),
+            assumed: self.assumed(request),
+        })
+    }
+
+    fn step(
+        &self,
+        row: &StepRow,
+        anchor: Date,
+        request: &Request,
+        course: &Course<'_>,
+        hours: &Hours<'_>,
+    ) -> Result<Step, DatingError> {
+        let offset = days_between(course.session, anchor);
+        let (later, mut basis) = later(row, course.modifiers);
+        let to_day = row.to_day.map(|day| day + later);
+        basis.insert(0, row.sources.days.basis("days"));
+        basis.insert(1, row.sources.text.basis("what it says"));
+        let send = days_after(anchor, row.send_day.unwrap_or(row.from_day))?;
+        let at = self.message_at(send, request, hours)?;
+        let last = to_day.map_or_else(
+            || days_after(at.local.date(), self.parameters.open_end_days.value),
+            |day| days_after(anchor, day),
+        )?;
+        let key = row.text.as_ref().unwrap_or(&row.key);
+        let mut say = Say::plain(key);
+        if let Some(days) = to_day {
+            say = say.with("days", Value::Number(days));
+        }
+        if let Some(least) = row.to_day_least {
+            say = say.with("least", Value::Number(least));
+        }
+        if row.anchor != Anchor::Session {
+            say = say.with("date", Value::Date(anchor));
+        }
+        Ok(Step {
+            key: row.key.clone(),
+            kind: row.kind,
+            from_day: offset + row.from_day,
+            to_day: to_day.map(|day| offset + day),
+            to_day_least: row.to_day_least.map(|day| offset + day),
+            spread_days: row.spread_days,
+            message: row.message,
+            latest: self.latest(last, &at, &request.zone)?,
+            at,
+            say,
+            basis,
+        })
+    }
+
+    /// The instant of a message on a day.
+    fn message_at(
+        &self,
+        day: Date,
+        request: &Request,
+        hours: &Hours<'_>,
+    ) -> Result<Placed, DatingError> {
+        let soonest = SignedDuration::from_mins(self.parameters.soonest_minutes.value.into());
+        let soonest = request
+            .performed_at
+            .saturating_add(soonest)
+            .map_err(|_| DatingError::OutOfCalendar { local: request.performed_at.to_string() })?;
+        let mut placed = place(day.to_datetime(hours.message_time), &request.zone)?;
+        if placed.at < soonest {
+            placed = Placed::at(soonest, &request.zone);
+            placed.shifts.push(Shift::AfterTreatment);
+        }
+        match &hours.quiet {
+            Some(quiet) => quiet.respect(placed, &request.zone),
+            None => Ok(placed),
+        }
+    }
+
+    /// The end of a step's last day, with some grace after its message.
+    fn latest(&self, last: Date, at: &Placed, zone: &TimeZone) -> Result<Timestamp, DatingError> {
+        let end = place(days_after(last, 1)?.to_datetime(Time::midnight()), zone)?.at;
+        let grace = SignedDuration::from_hours(self.parameters.grace_hours.value.into());
+        let graced = at
+            .at
+            .saturating_add(grace)
+            .map_err(|_| DatingError::OutOfCalendar { local: at.local.datetime().to_string() })?;
+        Ok(end.max(graced))
+    }
+
+    fn assumed(&self, request: &Request) -> Vec<Assumed> {
+        let mut assumed = Vec::new();
+        if request.skin.age_years.is_none() {
+            assumed.push(Assumed { pointer: "/skin/age_years", say: Say::plain("assumed_age") });
+        }
+        if request.skin.oiliness.is_none() && request.skin.signs.is_empty() {
+            assumed.push(Assumed { pointer: "/skin/oiliness", say: Say::plain("assumed_skin") });
+        }
+        if request.opening_hours.is_none() {
+            let time = Value::Time(self.parameters.opens.value);
+            let say = Say::plain("assumed_opening_hours").with("time", time);
+            assumed.push(Assumed { pointer: "/opening_hours", say });
+        }
+        assumed
+    }
+}
+
+fn wanted(row: &StepRow, request: &Request) -> bool {
+    row.treatments.contains(&request.treatment)
+        && row.when.is_none_or(|when| client::has(when, None, &request.skin, &request.conditions))
+}
+
+/// By how much this client's skin moves the end of a step: the largest of what
+/// its modifiers ask for, since they describe the same slower skin.
+fn later(row: &StepRow, modifiers: &[&ModifierRow]) -> (i32, Vec<Basis>) {
+    let mut days = 0;
+    let mut basis = Vec::new();
+    for end in modifiers.iter().filter_map(|modifier| modifier.later_end_days.as_ref()) {
+        if row.tag == Some(end.tag) {
+            days = days.max(end.most);
+            basis.push(end.source.basis("days this skin takes longer"));
+        }
+    }
+    (days, basis)
+}
+
+fn caution(row: &ModifierRow) -> Caution {
+    let mut say = Say::plain(&row.text);
+    let mut basis = vec![row.sources.text.basis("what it says")];
+    if let Some(later) = &row.later_end_days {
+        say = say.with("days", Value::Number(later.most));
+        basis.push(later.source.basis("days"));
+    }
+    if let Some(origin) = &row.sources.from_age_years {
+        basis.push(origin.basis("age from which it is said"));
+    }
+    Caution { key: row.key.clone(), say, basis }
+}

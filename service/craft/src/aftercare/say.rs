@@ -1,0 +1,105 @@
+//! A text behind a key, with what goes into its places.
+
+use std::sync::Arc;
+
+use etui_schema::vocabulary::Language;
+
+use crate::text::Catalogue;
+
+/// What goes into a place of a text.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Value {
+    /// A whole number.
+    Number(i32),
+    /// A number with one decimal.
+    Decimal(f64),
+    /// A day, written as the language writes it.
+    Date(jiff::civil::Date),
+    /// A time of the day.
+    Time(jiff::civil::Time),
+    /// Words of another text, already in the language of the answer, or of
+    /// the studio.
+    Words(Words),
+}
+
+/// Words that stand in a place.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Words {
+    /// Another text of the catalogue.
+    Key(Arc<str>),
+    /// The studio's own words, as they are.
+    Own(Arc<str>),
+}
+
+/// One thing said: the key of a text and the values of its places.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Say {
+    /// Key in the catalogue of aftercare.
+    pub key: Arc<str>,
+    /// Values by the name of their place.
+    pub places: Vec<(&'static str, Value)>,
+}
+
+impl Say {
+    /// A text without places.
+    pub(crate) fn plain(key: &str) -> Self {
+        Self { key: key.into(), places: Vec::new() }
+    }
+
+    /// The same with one more place filled.
+    pub(crate) fn with(mut self, place: &'static str, value: Value) -> Self {
+        self.places.push((place, value));
+        self
+    }
+
+    /// The sentence in a language.
+    #[must_use]
+    pub fn in_language(&self, texts: &Catalogue, language: Language) -> String {
+        let values: Vec<(&str, String)> = self
+            .places
+            .iter()
+            .map(|(place, value)| (*place, write(value, texts, language)))
+            .collect();
+        let values: Vec<(&str, &str)> = values.iter().map(|(p, v)| (*p, v.as_str())).collect();
+        texts.fill(language, &self.key, &values)
+    }
+}
+
+fn write(value: &Value, texts: &Catalogue, language: Language) -> String {
+    match value {
+        Value::Number(number) => number.to_string(),
+        Value::Decimal(number) => {
+            let text = format!("{number:.1}");
+            match language {
+                Language::En => text,
+                Language::De => text.replace('.', ","),
+            }
+        }
+        Value::Date(date) => match language {
+            Language::En => format!("{} {} {}", date.day(), month(date.month()), date.year()),
+            Language::De => format!("{:02}.{:02}.{}", date.day(), date.month(), date.year()),
+        },
+        Value::Time(time) => format!("{:02}:{:02}", time.hour(), time.minute()),
+        Value::Words(Words::Key(key)) => texts.get(language, key).to_owned(),
+        Value::Words(Words::Own(words)) => words.to_string(),
+    }
+}
+
+/// English name of a month, 1 to 12.
+fn month(number: i8) -> &'static str {
+    const NAMES: [&str; 12] = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ];
+    usize::try_from(number - 1).ok().and_then(|i| NAMES.get(i)).copied().unwrap_or("")
+}

@@ -1,0 +1,304 @@
+use std::sync::LazyLock;
+
+use etui_schema::vocabulary::Treatment;
+use etui_schema::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
+use jiff::SignedDuration;
+use proptest::prelude::*;
+
+use super::super::triage::{Contacts, Report, ReportError, Told, Triage};
+use crate::evidence::Register;
+
+use Level::{Artist, Doctor, Emergency, Expected, SameDay};
+use Severity::{Mild, Moderate, Severe};
+use Trend::{Same, Worse};
+
+fn triage() -> &'static Triage {
+    static RULES: LazyLock<Triage> =
+        LazyLock::new(|| Triage::builtin(&Register::builtin().unwrap()).unwrap());
+    &RULES
+}
+
+fn told(symptom: Symptom, severity: Severity, trend: Trend) -> Told {
+    Told { symptom, severity: Some(severity), trend: Some(trend), began_on_day: None }
+}
+
+fn report(treatment: Treatment, day: i64, symptoms: Vec<Told>) -> Report {
+    let performed_at = "2027-03-18T13:00:00Z".parse().unwrap();
+    Report {
+        treatment,
+        performed_at,
+        reported_at: performed_at + SignedDuration::from_hours(24 * day),
+        zone: None,
+        symptoms,
+        temperature_c: None,
+        country: None,
+        contacts: Contacts::default(),
+    }
+}
+
+fn level(report: &Report) -> Level {
+    triage().judge(report).unwrap().level
+}
+
+#[test]
+fn signs_have_the_level_their_source_gives_them() {
+    use Symptom as S;
+    use Treatment::{Brows, Eyeliner, Lips, Scalp};
+    for (treatment, day, told, want) in [
+        // Dudley Group NHS: redness settles within 1 to 7 days
+        (Brows, 3, told(S::Redness, Mild, Same), Expected),
+        (Brows, 7, told(S::Redness, Moderate, Same), Expected),
+        (Brows, 10, told(S::Redness, Mild, Same), Artist),
+        // Dudley Group NHS: healed in 14 to 21 days
+        (Brows, 21, told(S::Scabs, Mild, Same), Expected),
+        (Brows, 22, told(S::Scabs, Mild, Same), Artist),
+        // not better by 3 to 4 weeks: Clin Infect Dis cluster, weeks 2 to 7
+        (Brows, 28, told(S::Scabs, Mild, Same), Doctor),
+        (Brows, 30, told(S::Nodules, Mild, Same), Doctor),
+        (Brows, 14, told(S::SwollenGland, Mild, Same), Doctor),
+        (Brows, 49, told(S::Pustules, Mild, Same), Doctor),
+        // granulomas after microblading: doi 10.3389/fmed.2022.1009135
+        (Brows, 120, told(S::RaisedPlaques, Mild, Same), Doctor),
+        // Acta Dermatovenerol Croat 2018;26:75-76: cold sores on day 2
+        (Lips, 2, told(S::Blisters, Mild, Same), SameDay),
+        (Lips, 2, told(S::Tingling, Mild, Same), SameDay),
+        // cellulitis summary for the public
+        (Scalp, 5, told(S::RedStreaks, Mild, Same), SameDay),
+        (Scalp, 5, told(S::Pus, Mild, Same), SameDay),
+        (Scalp, 5, told(S::SpreadingHeat, Mild, Same), SameDay),
+        // J Korean Ophthalmol Soc 2013;54:1309: the cornea can be hurt
+        (Eyeliner, 0, told(S::EyePain, Moderate, Same), SameDay),
+        (Eyeliner, 0, told(S::ChemicalInEye, Mild, Same), SameDay),
+        (Eyeliner, 1, told(S::StickyLids, Mild, Same), Expected), // common practice, no source
+        // Arch Plast Surg 2024;51:356: colour swings for a month
+        (Brows, 10, told(S::TooLight, Moderate, Same), Artist),
+        (Lips, 10, told(S::LooksFaded, Moderate, Same), Expected), // common practice, no source
+        (Brows, 5, told(S::Itching, Mild, Same), Artist),          // common practice, no source
+        (Brows, 6, told(S::Flaking, Moderate, Same), Expected),    // common practice, no source
+        // consent wording in circulation: worsening may mean infection
+        (Brows, 3, told(S::Swelling, Mild, Worse), Expected),
+        (Brows, 4, told(S::Swelling, Mild, Worse), Doctor),
+        (Brows, 6, told(S::Redness, Moderate, Worse), Doctor),
+        (Brows, 6, told(S::Flaking, Mild, Worse), Artist),
+    ] {
+        let got = level(&report(treatment, day, vec![told]));
+        assert_eq!(got, want, "{treatment} day {day} {told:?}");
+    }
+}
+
+#[test]
+fn any_one_emergency_sign_is_enough() {
+    // NHS anaphylaxis; sepsis card for general practice
+    for symptom in [
+        Symptom::ThroatOrTongueSwelling,
+        Symptom::BreathingTrouble,
+        Symptom::SwallowingTrouble,
+        Symptom::Wheeze,
+        Symptom::Confusion,
+        Symptom::SlurredSpeech,
+        Symptom::FaintOrCollapse,
+        Symptom::ExtremeShivering,
+        Symptom::MottledBlueOrPaleSkin,
+        Symptom::NoUrineAllDay,
+    ] {
+        for treatment in Treatment::ALL {
+            for day in [0, 2, 40] {
+                let one = report(*treatment, day, vec![told(symptom, Mild, Trend::Better)]);
+                assert_eq!(level(&one), Emergency, "{treatment} day {day} {symptom}");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_temperature_counts_from_38_degrees_on() {
+    // cellulitis summary for the public: 38 °C
+    for (temperature_c, want) in [(37.9, Expected), (38.0, SameDay), (39.5, SameDay)] {
+        let mut one = report(Treatment::Brows, 2, vec![]);
+        one.temperature_c = Some(temperature_c);
+        assert_eq!(level(&one), want, "{temperature_c} °C");
+    }
+}
+
+#[test]
+fn hot_throbbing_and_worse_is_seen_on_the_same_day() {
+    let symptoms = vec![told(Symptom::Heat, Mild, Worse), told(Symptom::Throbbing, Mild, Worse)];
+    for day in [1, 3, 8] {
+        let answer = triage().judge(&report(Treatment::Brows, day, symptoms.clone())).unwrap();
+        assert_eq!(answer.level, SameDay, "day {day}");
+        assert!(answer.call.is_some() && answer.report_again_by.is_some());
+    }
+    // Mild warmth and swelling that are not getting worse belong to the first days.
+    let calm = vec![told(Symptom::Heat, Mild, Same), told(Symptom::Swelling, Mild, Worse)];
+    assert_eq!(level(&report(Treatment::Lips, 1, calm)), Expected);
+}
+
+#[test]
+fn what_begins_late_goes_to_a_doctor() {
+    // Acta Derm Venereol 2011: Mycobacterium chelonae, onset 3 to 30 days
+    let mut late = told(Symptom::Swelling, Mild, Same);
+    late.began_on_day = Some(9);
+    assert_eq!(level(&report(Treatment::Scalp, 10, vec![late])), Doctor);
+    late.began_on_day = Some(0);
+    assert_eq!(level(&report(Treatment::Scalp, 10, vec![late])), Artist);
+}
+
+#[test]
+fn too_light_on_day_10_means_waiting() {
+    let one = report(Treatment::Brows, 10, vec![told(Symptom::TooLight, Moderate, Same)]);
+    let answer = triage().judge(&one).unwrap();
+    assert_eq!(&*answer.now[0].key, "do_wait");
+    let later = report(Treatment::Brows, 28, vec![told(Symptom::TooLight, Moderate, Same)]);
+    let answer = triage().judge(&later).unwrap();
+    assert_eq!(&*answer.now[0].key, "do_review");
+}
+
+#[test]
+fn whom_to_call_is_the_studios_word_before_the_countrys() {
+    use etui_schema::vocabulary::Language::{De, En};
+    let triage = triage();
+    let mut one = report(Treatment::Brows, 5, vec![told(Symptom::Wheeze, Severe, Worse)]);
+    for (country, language, want) in [
+        (None, En, "your local emergency number"),
+        (Some("GB"), En, "999"),
+        (Some("de"), De, "112"),
+        (Some("ZZ"), De, "den örtlichen Notruf"),
+    ] {
+        one.country = country.map(Into::into);
+        let answer = triage.judge(&one).unwrap();
+        let call = answer.call.unwrap().in_language(triage.texts(), language);
+        assert_eq!(call, want, "{country:?}");
+        let assumed = answer.assumed.iter().any(|(pointer, _)| *pointer == "/country");
+        assert_eq!(assumed, matches!(country, None | Some("ZZ")));
+    }
+    one.contacts.emergency = Some("the desk, 0".into());
+    let answer = triage.judge(&one).unwrap();
+    assert!(answer.now[0].in_language(triage.texts(), En).contains("Call the desk, 0 now."));
+}
+
+#[test]
+fn bad_reports_name_every_fault() {
+    let mut bad = report(
+        Treatment::Brows,
+        2,
+        vec![told(Symptom::Heat, Mild, Same), told(Symptom::Heat, Severe, Same)],
+    );
+    bad.symptoms[0].began_on_day = Some(5);
+    bad.temperature_c = Some(98.6);
+    let faults = triage().judge(&bad).unwrap_err();
+    let pointers: Vec<String> = faults.iter().map(ReportError::pointer).collect();
+    assert_eq!(pointers, ["/temperature_c", "/symptoms/0/began_on_day", "/symptoms/1/kind"]);
+    bad.temperature_c = Some(f64::NAN);
+    bad.reported_at = "2027-03-18T12:59:59Z".parse().unwrap();
+    let faults = triage().judge(&bad).unwrap_err();
+    assert_eq!(faults[0].pointer(), "/reported_at");
+    assert_eq!(faults[1].pointer(), "/temperature_c");
+}
+
+#[test]
+fn questions_start_with_what_cannot_wait_and_fit_the_treatment() {
+    let keys = |treatment, day| -> Vec<String> {
+        triage().questions(treatment, day).iter().map(|q| q.key.to_string()).collect()
+    };
+    assert_eq!(keys(Treatment::Lips, 0)[0], "ask_breathing");
+    assert!(keys(Treatment::Eyeliner, 0).contains(&"ask_lids".to_owned()));
+    assert!(!keys(Treatment::Scalp, 0).contains(&"ask_lids".to_owned()));
+    assert!(!keys(Treatment::Scalp, 2).contains(&"ask_late".to_owned()));
+    assert!(keys(Treatment::Scalp, 14).contains(&"ask_late".to_owned()));
+    assert!(keys(Treatment::Brows, 30).len() <= 11);
+}
+
+fn any_told() -> impl Strategy<Value = Told> {
+    (
+        prop::sample::select(Symptom::ALL),
+        prop::option::of(prop::sample::select(Severity::ALL)),
+        prop::option::of(prop::sample::select(Trend::ALL)),
+    )
+        .prop_map(|(symptom, severity, trend)| Told {
+            symptom,
+            severity,
+            trend,
+            began_on_day: None,
+        })
+}
+
+fn any_report() -> impl Strategy<Value = Report> {
+    (
+        prop::sample::select(Treatment::ALL),
+        0_i64..90,
+        prop::collection::vec(any_told(), 0..6),
+        prop::option::of(34.0_f64..42.0),
+    )
+        .prop_map(|(treatment, day, mut symptoms, temperature_c)| {
+            symptoms.sort_by_key(|told| told.symptom);
+            symptoms.dedup_by_key(|told| told.symptom);
+            Report { temperature_c, ..report(treatment, day, symptoms) }
+        })
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(512))]
+
+    #[test]
+    fn one_more_sign_never_lowers_the_level(one in any_report(), more in any_told()) {
+        prop_assume!(one.symptoms.iter().all(|told| told.symptom != more.symptom));
+        let mut two = one.clone();
+        two.symptoms.push(more);
+        prop_assert!(level(&one) <= level(&two));
+    }
+
+    #[test]
+    fn worse_is_never_judged_milder(one in any_report(), at in any::<prop::sample::Index>()) {
+        prop_assume!(!one.symptoms.is_empty());
+        let i = at.index(one.symptoms.len());
+        let levels = |change: &dyn Fn(usize) -> Told| -> Vec<Level> {
+            (0..3).map(|step| {
+                let mut two = one.clone();
+                two.symptoms[i] = change(step);
+                level(&two)
+            }).collect()
+        };
+        let by_severity = levels(&|s| Told { severity: Some(Severity::ALL[s]), ..one.symptoms[i] });
+        let by_trend = levels(&|t| Told { trend: Some(Trend::ALL[t]), ..one.symptoms[i] });
+        prop_assert!(by_severity.is_sorted(), "{by_severity:?}");
+        prop_assert!(by_trend.is_sorted(), "{by_trend:?}");
+    }
+
+    #[test]
+    fn a_higher_temperature_never_lowers_the_level(one in any_report(), up in 0.0_f64..3.0) {
+        let mut two = one.clone();
+        two.temperature_c = Some(one.temperature_c.unwrap_or(34.0) + up);
+        prop_assert!(level(&one) <= level(&two));
+    }
+
+    #[test]
+    fn lips_with_blisters_are_at_least_same_day(day in 0_i64..60, severity in prop::sample::select(Severity::ALL), trend in prop::sample::select(Trend::ALL)) {
+        let one = report(Treatment::Lips, day, vec![told(Symptom::Blisters, severity, trend)]);
+        prop_assert!(SameDay <= level(&one));
+    }
+
+    #[test]
+    fn an_emergency_overrides_everything(one in any_report()) {
+        let mut two = one;
+        two.symptoms.retain(|told| told.symptom != Symptom::Wheeze);
+        two.symptoms.push(told(Symptom::Wheeze, Mild, Trend::Better));
+        prop_assert_eq!(level(&two), Emergency);
+    }
+
+    #[test]
+    fn redness_is_never_needed_for_a_level_that_heat_pain_or_swelling_would_give(one in any_report()) {
+        // StatPearls NBK559150, inference: redness is hard to see on dark skin.
+        // With the other signs told as well, leaving redness out changes nothing.
+        let mut seen = one;
+        let redness = |told: &Told| matches!(told.symptom, Symptom::Redness | Symptom::SpreadingRedness);
+        let strongest = seen.symptoms.iter().filter(|t| redness(t)).copied().collect::<Vec<_>>();
+        for red in &strongest {
+            let other = if red.symptom == Symptom::Redness { Symptom::Pain } else { Symptom::SpreadingPain };
+            seen.symptoms.retain(|told| told.symptom != other);
+            seen.symptoms.push(Told { symptom: other, ..*red });
+        }
+        let mut unseen = seen.clone();
+        unseen.symptoms.retain(|told| !redness(told));
+        prop_assert!(level(&seen) == level(&unseen) || level(&seen) == Artist);
+    }
+}

@@ -1,0 +1,105 @@
+use etui_schema::vocabulary::Language;
+use etui_schema::vocabulary::Oiliness;
+use etui_schema::vocabulary::Treatment;
+use etui_schema::vocabulary::aftercare::Condition;
+
+use super::super::data::texts;
+use super::super::say::Say;
+use super::{aged, plans};
+
+/// A message must fit into two short messages at most.
+const LONGEST: usize = 320;
+
+fn said() -> Vec<Say> {
+    let mut said = Vec::new();
+    for treatment in Treatment::ALL {
+        for age in [30, 70] {
+            let mut request = aged(*treatment, age);
+            request.skin.oiliness = Some(Oiliness::Dry);
+            request.conditions = Condition::ALL.to_vec();
+            let plan = plans().plan(&request).unwrap();
+            said.extend(plan.steps.into_iter().map(|step| step.say));
+            said.extend(plan.cautions.into_iter().map(|caution| caution.say));
+            said.extend(plan.assumed.into_iter().map(|assumed| assumed.say));
+        }
+    }
+    said
+}
+
+#[test]
+fn messages_are_short_and_their_places_are_filled() {
+    let texts = texts().unwrap();
+    for say in said() {
+        for language in Language::ALL {
+            let text = say.in_language(&texts, *language);
+            assert!(text.chars().count() <= LONGEST, "{language} {}: {text}", say.key);
+            assert!(!text.contains(['{', '}']), "{language} {}: {text}", say.key);
+        }
+    }
+    for key in texts.keys() {
+        for language in Language::ALL {
+            assert!(texts.get(*language, key).chars().count() <= LONGEST - 20, "{language} {key}");
+        }
+    }
+}
+
+#[test]
+fn no_text_stops_a_medicine_gives_a_dose_or_asks_about_hiv() {
+    // German S3 guidance, JDDG 2015, doi 10.1111/ddg.12576: prescribed medicines
+    // are kept; BHIVA and others, 19 September 2019: the status is not asked.
+    let texts = texts().unwrap();
+    let medicines = [
+        "medicine",
+        "medication",
+        "tablet",
+        "pill",
+        "aspirin",
+        "antibiotic",
+        "antiviral",
+        "blood thinner",
+        "insulin",
+        "medikament",
+        "tablette",
+        "antibiotik",
+        "blutverdünner",
+    ];
+    let stopping = ["stop", "pause", "skip", "absetzen", "weglassen", "aussetzen", "leave out"];
+    let dosing = [" mg", " ml", "milligram", "times a day", "mal täglich"];
+    for key in texts.keys() {
+        for language in Language::ALL {
+            let text = texts.get(*language, key).to_lowercase();
+            let names = medicines.iter().any(|word| text.contains(word));
+            let stops = stopping.iter().any(|word| text.contains(word));
+            assert!(!(names && stops), "{language} {key}: {text}");
+            let mut words = text.split(|c: char| !c.is_alphanumeric());
+            assert!(!words.any(|word| word == "hiv"), "{language} {key}: {text}");
+            assert!(!dosing.iter().any(|word| text.contains(word)), "{language} {key}: {text}");
+        }
+    }
+}
+
+#[test]
+fn every_text_is_used_and_dates_read_as_the_language_writes_them() {
+    let texts = texts().unwrap();
+    let date = super::super::say::Value::Date(jiff::civil::date(2027, 4, 5));
+    let say = Say::plain("review_invite").with("date", date);
+    assert!(say.in_language(&texts, Language::En).starts_with("From 5 April 2027 on"));
+    assert!(say.in_language(&texts, Language::De).starts_with("Ab dem 05.04.2027"));
+
+    let rules = concat!(
+        include_str!("../../../rules/aftercare/steps.toml"),
+        include_str!("../../../rules/aftercare/brows.toml"),
+        include_str!("../../../rules/aftercare/lips.toml"),
+        include_str!("../../../rules/aftercare/eyeliner.toml"),
+        include_str!("../../../rules/aftercare/scalp.toml"),
+        include_str!("../../../rules/aftercare/areola.toml"),
+        include_str!("../../../rules/aftercare/modifiers.toml"),
+        include_str!("../../../rules/aftercare/triage.toml"),
+        include_str!("../plan.rs"),
+        include_str!("../review.rs"),
+        include_str!("../triage/judge.rs"),
+    );
+    for key in texts.keys() {
+        assert!(rules.contains(&format!("\"{key}\"")), "`{key}` is said by nothing");
+    }
+}

@@ -1,0 +1,240 @@
+//! How urgent is what the client tells?
+//!
+//! A report is read against `rules/aftercare/triage.toml`. Every rule asks for
+//! "at least" (a severity, a trend, a number of symptoms, a day), and the level
+//! of the report is the highest level any rule gives:
+//!
+//! ```text
+//! emergency > same_day > doctor > artist > expected
+//! ```
+//!
+//! So one sign of an emergency is enough, and a worse sign, a higher severity
+//! or a worse trend can never lower a level. What no rule speaks of and no
+//! ordinary day of healing covers goes to the artist: silence of the rules is
+//! no reassurance. Trend beats severity: what gets worse after day 3 is raised
+//! even while it is mild.
+//!
+//! The colour of the skin is no input. Redness is never required for anything:
+//! every rule that it can set off, another sign can set off as well.
+//!
+//! It sorts by urgency. It is no diagnosis, and says so.
+
+mod judge;
+mod rules;
+
+use std::sync::Arc;
+
+use etui_schema::vocabulary::Treatment;
+use etui_schema::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+
+use super::data::{LoadError, texts};
+use super::say::Say;
+use crate::evidence::{Basis, Register};
+use crate::text::Catalogue;
+use rules::Rules;
+
+/// One symptom as told.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Told {
+    /// What it is.
+    pub symptom: Symptom,
+    /// How strong; moderate is taken if it is not told.
+    pub severity: Option<Severity>,
+    /// Where it is going; unchanged is taken if it is not told.
+    pub trend: Option<Trend>,
+    /// Day on which it began, counted from the treatment (day 0).
+    pub began_on_day: Option<i32>,
+}
+
+/// The studio's own words for whom to call.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Contacts {
+    /// In an emergency.
+    pub emergency: Option<Arc<str>>,
+    /// On the same day.
+    pub same_day: Option<Arc<str>>,
+    /// Within days.
+    pub doctor: Option<Arc<str>>,
+    /// The artist.
+    pub artist: Option<Arc<str>>,
+}
+
+/// What a client tells.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Report {
+    /// What was treated.
+    pub treatment: Treatment,
+    /// End of the session.
+    pub performed_at: Timestamp,
+    /// When it is told.
+    pub reported_at: Timestamp,
+    /// Zone in which days are counted; UTC if not told.
+    pub zone: Option<TimeZone>,
+    /// The symptoms.
+    pub symptoms: Vec<Told>,
+    /// Measured temperature in °C.
+    pub temperature_c: Option<f64>,
+    /// Country in two letters (ISO 3166-1), for the numbers to call.
+    pub country: Option<Arc<str>>,
+    /// The studio's own words, before those of the country.
+    pub contacts: Contacts,
+}
+
+/// Why a report cannot be judged.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ReportError {
+    /// It is told before the treatment.
+    #[error(
+        "the report of {reported_at} lies before the treatment of {performed_at}; it must not be earlier"
+    )]
+    BeforeTreatment {
+        /// When it is told.
+        reported_at: Timestamp,
+        /// When the treatment was.
+        performed_at: Timestamp,
+    },
+    /// A temperature that no thermometer of a living person shows.
+    #[error("{found} is not a body temperature in °C; {least} to {most} are accepted")]
+    Temperature {
+        /// What was told.
+        found: f64,
+        /// Least that is accepted.
+        least: f64,
+        /// Most that is accepted.
+        most: f64,
+    },
+    /// A symptom began before the treatment or after the report.
+    #[error("symptom {index} began on day {day}; days 0 to {last} are accepted")]
+    Began {
+        /// Its place in the list.
+        index: usize,
+        /// The day told.
+        day: i32,
+        /// Day of the report.
+        last: i32,
+    },
+    /// The same symptom twice.
+    #[error("symptom {index} (`{symptom}`) is told twice; tell each symptom once, as it is now")]
+    Twice {
+        /// Place of the second one.
+        index: usize,
+        /// Which one.
+        symptom: Symptom,
+    },
+}
+
+impl ReportError {
+    /// Pointer to the field of the report that is at fault.
+    #[must_use]
+    pub fn pointer(&self) -> String {
+        match self {
+            Self::BeforeTreatment { .. } => "/reported_at".to_owned(),
+            Self::Temperature { .. } => "/temperature_c".to_owned(),
+            Self::Began { index, .. } => format!("/symptoms/{index}/began_on_day"),
+            Self::Twice { index, .. } => format!("/symptoms/{index}/kind"),
+        }
+    }
+}
+
+/// One reason for a level.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// Key of the rule.
+    pub rule: Arc<str>,
+    /// The level it gives.
+    pub level: Level,
+    /// The symptoms it speaks of; empty if it is the temperature.
+    pub symptoms: Vec<Symptom>,
+    /// Why.
+    pub because: Say,
+    /// Where it comes from.
+    pub basis: Vec<Basis>,
+}
+
+/// What to do about a report.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Answer {
+    /// Revision of the rules.
+    pub revision: u32,
+    /// How urgent it is.
+    pub level: Level,
+    /// Day of the report, counted from the treatment (day 0).
+    pub day: i32,
+    /// What to do now; the first is the most urgent.
+    pub now: Vec<Say>,
+    /// Whom to call, in the studio's or the country's words; absent if nobody.
+    pub call: Option<Say>,
+    /// When to report again.
+    pub report_again: Say,
+    /// The instant of it; absent where nothing needs to be reported.
+    pub report_again_by: Option<Timestamp>,
+    /// Why, gravest first.
+    pub findings: Vec<Finding>,
+    /// What to bear in mind.
+    pub cautions: Vec<Say>,
+    /// What was not told: pointer and what was taken instead.
+    pub assumed: Vec<(&'static str, Say)>,
+}
+
+/// A plain question and the symptoms it stands for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Question {
+    /// Stable key.
+    pub key: Arc<str>,
+    /// The question.
+    pub say: Say,
+    /// The symptoms a yes may mean.
+    pub symptoms: Vec<Symptom>,
+}
+
+/// The rules of triage.
+#[derive(Debug, Clone)]
+pub struct Triage {
+    rules: Rules,
+    texts: Catalogue,
+}
+
+impl Triage {
+    /// The rules compiled into this build.
+    ///
+    /// # Errors
+    /// [`LoadError`] if a rule contradicts itself, or has no known source or
+    /// text.
+    pub fn builtin(register: &Register) -> Result<Self, LoadError> {
+        let texts = texts()?;
+        let rules = Rules::builtin(register, &texts)?;
+        Ok(Self { rules, texts })
+    }
+
+    /// The texts of aftercare.
+    #[must_use]
+    pub fn texts(&self) -> &Catalogue {
+        &self.texts
+    }
+
+    /// What to ask on a day after a treatment, gravest first.
+    #[must_use]
+    pub fn questions(&self, treatment: Treatment, day: i32) -> Vec<Question> {
+        self.rules
+            .question
+            .iter()
+            .filter(|row| row.treatments.is_empty() || row.treatments.contains(&treatment))
+            .filter(|row| row.from_day <= day)
+            .map(|row| Question {
+                key: row.key.clone(),
+                say: Say::plain(&row.key),
+                symptoms: row.symptoms.clone(),
+            })
+            .collect()
+    }
+
+    /// Judges a report.
+    ///
+    /// # Errors
+    /// Every [`ReportError`] of the report at once.
+    pub fn judge(&self, report: &Report) -> Result<Answer, Vec<ReportError>> {
+        judge::judge(&self.rules, report)
+    }
+}

@@ -1,0 +1,34 @@
+//! `/v1/aftercare-plans`.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::aftercare_plans::{AftercarePlan, AftercarePlanRequest};
+
+use super::answer::{Reply, json};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use crate::studio::aftercare_plans;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/aftercare-plans", "make_aftercare_plan", || web::to(make))
+            .tag("aftercare")
+            .scope(Scope::Compute)
+            .says(
+                "Date the aftercare of a session",
+                "What the client sees, does and avoids, with the instant of every message, and the \
+                 milestones: review, earliest touch-up by age, colour refresh, blood donation. Local \
+                 times are read as RFC 5545 3.3.5 reads them: one that does not exist with the offset \
+                 before the gap, one that comes twice as the first. Stores nothing. Texts come in the \
+                 language of `Accept-Language` (en, de).",
+            )
+            .body::<AftercarePlanRequest>()
+            .answers::<AftercarePlan>(200, "The plan."),
+    ]
+}
+
+async fn make(call: Call, body: Body<AftercarePlanRequest>) -> Reply {
+    let plans = &call.state.studio.craft.plans;
+    json(200, &aftercare_plans::make(plans, &body.value, call.language())?)
+}

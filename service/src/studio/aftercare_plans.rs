@@ -1,0 +1,202 @@
+//! Dating the aftercare of one session.
+
+use etui_craft::aftercare::dating::{self, Placed};
+use etui_craft::aftercare::healing::Phase;
+use etui_craft::aftercare::milestones::{Day, Milestones, Window};
+use etui_craft::aftercare::plan::{Assumed, Caution};
+use etui_craft::aftercare::say::Say;
+use etui_craft::aftercare::{Plan, PlanError, Plans, Request, Step};
+use etui_schema::aftercare_plans as wire;
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::vocabulary::aftercare::ClosedDay;
+use etui_schema::vocabulary::{CivilDate, Instant, Language};
+
+use super::error::Error;
+use super::said::basis;
+
+/// Dates a plan.
+///
+/// # Errors
+/// [`Error::Refused`] with every fault of the request.
+pub fn make(
+    plans: &Plans,
+    request: &wire::AftercarePlanRequest,
+    language: Language,
+) -> Result<wire::AftercarePlan, Error> {
+    let plan = plans.plan(&of_wire(request)).map_err(|faults| refused(&faults))?;
+    let said = Said { plans, language };
+    let Plan { revision, performed_on, steps, milestones, healing, cautions, assumed } = plan;
+    Ok(wire::AftercarePlan {
+        treatment: request.treatment,
+        performed_at: request.performed_at,
+        performed_on: CivilDate(performed_on),
+        zone: request.zone.clone(),
+        revision,
+        steps: steps.into_iter().map(|step| said.step(step)).collect(),
+        milestones: of_milestones(milestones),
+        healing: healing.into_iter().map(of_phase).collect(),
+        cautions: cautions.into_iter().map(|caution| said.caution(caution)).collect(),
+        assumed: assumed.into_iter().map(|assumed| said.assumed(assumed)).collect(),
+    })
+}
+
+/// The craft's request out of the wire's.
+#[must_use]
+pub fn of_wire(request: &wire::AftercarePlanRequest) -> Request {
+    let wire::AftercarePlanRequest {
+        treatment,
+        performed_at,
+        zone,
+        skin,
+        conditions,
+        message_time,
+        quiet_hours,
+        closed_days,
+        opening_hours,
+    } = request;
+    let hours = |wire::Hours { from, until }: wire::Hours| (from.0, until.0);
+    Request {
+        treatment: *treatment,
+        performed_at: performed_at.0,
+        zone: zone.rules().clone(),
+        skin: skin.clone().unwrap_or_default(),
+        conditions: conditions.clone(),
+        message_time: message_time.map(|time| time.0),
+        quiet_hours: quiet_hours.map(hours),
+        closed_days: closed_days.iter().copied().map(closed).collect(),
+        opening_hours: opening_hours.map(hours),
+    }
+}
+
+fn closed(day: ClosedDay) -> dating::ClosedDay {
+    match day {
+        ClosedDay::Weekly(day) => dating::ClosedDay::Weekly(day),
+        ClosedDay::On(date) => dating::ClosedDay::On(date.0),
+    }
+}
+
+/// Every fault of a plan's request, at its place.
+#[must_use]
+pub fn refused(faults: &[PlanError]) -> Error {
+    let fault = |error: &PlanError| {
+        let code = match error {
+            PlanError::PerformedAt { .. } | PlanError::Dating(_) => FaultCode::OutOfRange,
+            PlanError::QuietAllDay { .. } | PlanError::ClosedEveryDay => FaultCode::NotAllowed,
+            PlanError::OpeningHours { .. } => FaultCode::Contradiction,
+        };
+        Fault::new(format!("#{}", error.pointer()), code, error.to_string())
+    };
+    Error::Refused(faults.iter().map(fault).collect())
+}
+
+/// Says what the craft says, in one language.
+struct Said<'a> {
+    plans: &'a Plans,
+    language: Language,
+}
+
+impl Said<'_> {
+    fn text(&self, say: &Say) -> String {
+        say.in_language(self.plans.texts(), self.language)
+    }
+
+    fn step(&self, step: Step) -> wire::AftercareStep {
+        let Step {
+            key,
+            kind,
+            from_day,
+            to_day,
+            to_day_least,
+            spread_days,
+            message,
+            at,
+            latest,
+            say,
+            basis: origin,
+        } = step;
+        wire::AftercareStep {
+            key: key.to_string(),
+            kind,
+            from_day,
+            to_day,
+            to_day_least,
+            spread_days,
+            message,
+            at: Instant(at.at),
+            local: local(&at),
+            shifts: at.shifts,
+            latest: Instant(latest),
+            text: self.text(&say),
+            basis: basis(&origin),
+        }
+    }
+
+    fn caution(&self, Caution { key, say, basis: origin }: Caution) -> wire::AftercareCaution {
+        wire::AftercareCaution {
+            key: key.to_string(),
+            text: self.text(&say),
+            basis: basis(&origin),
+        }
+    }
+
+    fn assumed(&self, Assumed { pointer, say }: Assumed) -> wire::Assumed {
+        wire::Assumed { pointer: format!("#{pointer}"), text: self.text(&say) }
+    }
+}
+
+/// The local time of an instant with its offset, as RFC 3339 writes it.
+fn local(placed: &Placed) -> String {
+    placed.at.display_with_offset(placed.local.offset()).to_string()
+}
+
+fn of_milestones(milestones: Milestones) -> wire::Milestones {
+    let Milestones {
+        healed,
+        next_session,
+        review,
+        touch_up,
+        touch_up_usual,
+        colour_refresh,
+        donation: Day { on, basis: origin },
+    } = milestones;
+    wire::Milestones {
+        healed: of_window(healed),
+        next_session: next_session.map(of_window),
+        review_window: of_window(review),
+        touch_up_earliest: CivilDate(touch_up.from),
+        touch_up_window: of_window(touch_up),
+        touch_up_usual: of_window(touch_up_usual),
+        colour_refresh: of_window(colour_refresh),
+        donation_date: CivilDate(on),
+        donation_basis: basis(&origin),
+    }
+}
+
+fn of_window(window: Window) -> wire::Window {
+    let Window { from, until, suggested, basis: origin } = window;
+    wire::Window {
+        from: CivilDate(from),
+        until: CivilDate(until),
+        suggested: suggested.map(|placed| wire::SuggestedAppointment {
+            at: Instant(placed.at),
+            local: local(&placed),
+            shifts: placed.shifts,
+        }),
+        basis: basis(&origin),
+    }
+}
+
+fn of_phase(phase: Phase) -> wire::Phase {
+    let Phase { phase, from_day, to_day, basis: origin } = phase;
+    let etui_craft::evidence::Basis { about, source, kind } = origin;
+    wire::Phase {
+        phase,
+        from_day,
+        to_day,
+        basis: etui_schema::service::Basis {
+            about: about.to_string(),
+            source: source.to_string(),
+            kind,
+        },
+    }
+}
