@@ -30,6 +30,7 @@
 
 pub(crate) mod aftercare_plans;
 pub(crate) mod answer;
+pub(crate) mod appointment_checks;
 pub(crate) mod artists;
 pub(crate) mod body;
 pub mod boot;

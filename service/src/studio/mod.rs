@@ -39,6 +39,7 @@ use etui_schema::vocabulary::Zone;
 pub use craft::{Craft, CraftError};
 pub use error::Error;
 
+use self::appointment_checks::CheckTrace;
 use self::engine::{Engine, Snap};
 use self::idempotency::Kept;
 use self::sealed::{Trace, answer_at};
@@ -77,6 +78,9 @@ impl Studio {
             Kept::Answer(text) => Ok(text.into_bytes()),
             Kept::Record(space, key) if space == TreatmentTrace::SPACE.name() => {
                 answer_at::<TreatmentTrace>(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == CheckTrace::SPACE.name() => {
+                answer_at::<CheckTrace>(self, snap, &key).await
             }
             Kept::Record(space, _) => Err(Error::NotFound { what: "record", id: space }),
         }

@@ -1,0 +1,90 @@
+//! `/v1/appointment-checks`: the main job.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::appointment_checks::{
+    AppointmentCheck, AppointmentCheckRequest, CheckQuery, CheckRow, Replay,
+};
+use etui_schema::page::Page;
+use etui_schema::problem::ErrorCode;
+
+use super::answer::{Reply, json, page, tagged};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::query::Query;
+use super::write;
+use crate::studio::appointment_checks::{self, CheckTrace};
+use crate::studio::sealed;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/appointment-checks", "create_appointment_check", || web::to(create))
+            .tag("checks")
+            .scope(Scope::ClientsWrite)
+            .says(
+                "May this client have this treatment on this day?",
+                "Screening, needle, readiness, a to-do list with dates, and the aftercare that would follow: \
+                 one answer, kept as given. Where the request is silent, what is kept of client, artist and \
+                 machine counts.",
+            )
+            .body::<AppointmentCheckRequest>()
+            .answers::<AppointmentCheck>(201, "Checked and kept.")
+            .idempotent(),
+        Operation::get("/v1/appointment-checks", "list_appointment_checks", || web::to(list))
+            .tag("checks")
+            .scope(Scope::ClientsRead)
+            .says(
+                "List checks",
+                "All in the order of their appointments, or one booking's in the order they were made.",
+            )
+            .query::<CheckQuery>()
+            .answers::<Page<CheckRow>>(200, "One page of checks.")
+            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+        Operation::get("/v1/appointment-checks/{id}", "get_appointment_check", || web::to(get))
+            .tag("checks")
+            .scope(Scope::ClientsRead)
+            .says("Read a check", "Byte for byte as it was given. 404 if the client was erased since.")
+            .answers::<AppointmentCheck>(200, "The check.")
+            .if_none_match()
+            .finds(),
+        Operation::post("/v1/appointment-checks/{id}/replays", "replay_appointment_check", || web::to(replay))
+            .tag("checks")
+            .scope(Scope::ClientsRead)
+            .says(
+                "Compute a check again",
+                "From what it was made from, with today's rules, drawer and date; says what differs and why. \
+                 Nothing is written.",
+            )
+            .answers::<Replay>(200, "The same, or what differs.")
+            .finds()
+            .errors([ErrorCode::InvalidValue]),
+    ]
+}
+
+async fn create(call: Call, body: Body<AppointmentCheckRequest>) -> Reply {
+    let language = call.language();
+    write::run(&call, &body.bytes, async |snap, moment| {
+        appointment_checks::create(&call.state.studio, snap, moment, language, &body.value).await
+    })
+    .await
+}
+
+async fn list(call: Call, query: Query<CheckQuery>) -> Reply {
+    let mut snap = write::view(&call).await?;
+    page(&call, &appointment_checks::list(&call.state.studio, &mut snap, &query.0).await?)
+}
+
+async fn get(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    let record = sealed::load::<CheckTrace>(&mut snap, id).await?;
+    tagged(&call, "application/json", record.answer(&call.state.studio, &mut snap).await?)
+}
+
+async fn replay(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    let (studio, moment) = (&call.state.studio, call.moment());
+    json(200, &appointment_checks::replay(studio, &mut snap, &moment, call.language(), id).await?)
+}

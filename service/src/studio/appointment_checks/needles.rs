@@ -1,0 +1,194 @@
+//! Which needle: from the drawer, the usual range, or given labels.
+
+use etui_craft::configuration::Complete;
+use etui_craft::label::{Policy, Printed};
+use etui_craft::selection::{Candidate, Lot, Ranked, Request, Selection, SelectionError};
+use etui_schema::appointment_checks::{
+    CheckNeedles, NeedleAnswer, NeedleSource, OfferedLot, RankedNeedle, SetAsideNeedle, SplitView,
+};
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::service::Basis;
+use etui_schema::vocabulary::CivilDate;
+use jiff::civil::Date;
+use uuid::Uuid;
+
+use super::gather::Gathered;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::{Studio, lots};
+
+/// How many suiting needles a check shows.
+const SHOWN: usize = 5;
+/// How many of those set aside.
+const ASIDE: usize = 20;
+
+/// Chooses; `None` if the drawer holds nothing to choose from.
+///
+/// # Errors
+/// [`Error::Refused`] for labels that say no complete configuration, and for
+/// an effect that the treatment does not have.
+pub async fn choose(
+    studio: &Studio,
+    snap: &mut Snap,
+    gathered: &Gathered,
+) -> Result<Option<CheckNeedles>, Error> {
+    let source = gathered.request.candidates.as_ref().unwrap_or(&NeedleSource::Drawer);
+    let candidates = match source {
+        NeedleSource::Usual => studio.craft.selector.usual().to_vec(),
+        NeedleSource::Labels(labels) => of_labels(studio, labels, gathered.day())?,
+        NeedleSource::Drawer => of_drawer(snap, gathered.day()).await?,
+    };
+    check_pair(studio, gathered)?;
+    if candidates.is_empty() {
+        return Ok(None);
+    }
+    let request = Request {
+        treatment: gathered.request.treatment,
+        effect: gathered.request.effect,
+        setting: &gathered.setting,
+        candidates: &candidates,
+        limit: SHOWN,
+    };
+    let craft = &studio.craft;
+    let selection =
+        craft.selector.select(&craft.model, &request).map_err(|error| refused(&error))?;
+    Ok(Some(shown(selection)))
+}
+
+/// The effect must be one of the treatment's, also when there is no needle.
+fn check_pair(studio: &Studio, gathered: &Gathered) -> Result<(), Error> {
+    let (treatment, effect) = (gathered.request.treatment, gathered.request.effect);
+    let mut effects = studio.craft.selector.effects(treatment).peekable();
+    let accepted: Vec<String> = effects.by_ref().map(|effect| effect.to_string()).collect();
+    if accepted.iter().any(|one| one == effect.as_str()) {
+        return Ok(());
+    }
+    let list = accepted.join(", ");
+    Err(Error::at(
+        "#/effect",
+        FaultCode::NotAllowed,
+        format!("`{effect}` is no effect of `{treatment}`; accepted: {list}"),
+    ))
+}
+
+fn refused(error: &SelectionError) -> Error {
+    let pointer = match error {
+        SelectionError::Pair { .. } => "#/effect",
+        SelectionError::NoCandidates | SelectionError::TooMany { .. } => "#/candidates",
+    };
+    Error::at(pointer, FaultCode::NotAllowed, error.to_string())
+}
+
+fn of_labels(studio: &Studio, labels: &[String], day: Date) -> Result<Vec<Candidate>, Error> {
+    let mut candidates = Vec::new();
+    let mut faults = Vec::new();
+    for (at, label) in labels.iter().enumerate() {
+        let printed = Printed { text: Some(label), symbol: None };
+        let reading = studio.craft.reader.read(&printed, day, Policy::default());
+        let best = reading.candidates.first().map(|candidate| candidate.configuration);
+        match best.map(Complete::try_from) {
+            Some(Ok(complete)) => candidates.push(Candidate::from(complete)),
+            Some(Err(why)) => faults.push(Fault::new(
+                format!("#/candidates/{at}"),
+                FaultCode::WrongFormat,
+                format!("the label is read, but {why}"),
+            )),
+            None => faults.push(Fault::new(
+                format!("#/candidates/{at}"),
+                FaultCode::WrongFormat,
+                "the label says no configuration; `0.30 3RL` or `1003RS LT` does",
+            )),
+        }
+    }
+    if faults.is_empty() { Ok(candidates) } else { Err(Error::Refused(faults)) }
+}
+
+async fn of_drawer(snap: &mut Snap, day: Date) -> Result<Vec<Candidate>, Error> {
+    let usable = lots::usable_on(snap, day).await?;
+    let offer = |lot: lots::StoredLot| {
+        let configuration = Complete::try_from(lot.configuration?).ok()?;
+        let lots = vec![Lot {
+            id: lot.id.to_string().into(),
+            expires_on: lot.expires_on.map(|day| day.0),
+        }];
+        Some(Candidate { configuration, lots })
+    };
+    Ok(usable.into_iter().filter_map(offer).collect())
+}
+
+fn shown(selection: Selection) -> CheckNeedles {
+    let Selection {
+        ranked,
+        not_shown: _,
+        set_aside,
+        step_up,
+        would_change,
+        differing_views,
+        hints,
+        assumed,
+        basis,
+    } = selection;
+    CheckNeedles {
+        ranked: ranked.into_iter().take(SHOWN).map(ranked_needle).collect(),
+        set_aside: set_aside
+            .into_iter()
+            .take(ASIDE)
+            .map(|aside| SetAsideNeedle {
+                canonical: aside.configuration.canonical(),
+                question: aside.question.as_str().to_owned(),
+                because: aside.because,
+            })
+            .collect(),
+        step_up: step_up.iter().map(|step| step.change.to_string()).collect(),
+        would_change: would_change.into_iter().map(|change| change.because).collect(),
+        differing_views: differing_views
+            .into_iter()
+            .map(|view| SplitView {
+                question: view.question.to_string(),
+                schools: view
+                    .schools
+                    .iter()
+                    .map(|school| {
+                        format!("{} {} {}", school.view, school.reason, school.would_choose)
+                    })
+                    .collect(),
+            })
+            .collect(),
+        hints: hints.iter().map(|hint| hint.text.to_string()).collect(),
+        assumed: assumed.into_iter().map(str::to_owned).collect(),
+        basis: basis
+            .into_iter()
+            .map(|basis| Basis {
+                about: basis.about.to_string(),
+                source: basis.source.to_string(),
+                kind: basis.kind,
+            })
+            .collect(),
+    }
+}
+
+fn ranked_needle(ranked: Ranked) -> RankedNeedle {
+    let Ranked { configuration, desirability, answers, cautions, remarks, lots } = ranked;
+    RankedNeedle {
+        canonical: configuration.canonical(),
+        configuration: configuration.into(),
+        desirability,
+        answers: answers
+            .into_iter()
+            .map(|answer| NeedleAnswer {
+                question: answer.question.as_str().to_owned(),
+                desirability: answer.desirability,
+                because: answer.because.into_owned(),
+            })
+            .collect(),
+        cautions: cautions.iter().map(|said| said.text.to_string()).collect(),
+        remarks: remarks.iter().map(|said| said.text.to_string()).collect(),
+        lots: lots
+            .iter()
+            .filter_map(|lot| {
+                let lot_id = Uuid::try_parse(&lot.id).ok()?;
+                Some(OfferedLot { lot_id, expires_on: lot.expires_on.map(CivilDate) })
+            })
+            .collect(),
+    }
+}
