@@ -4,7 +4,6 @@ use etui_schema::configuration_comparisons::{
     ConfigurationComparison, ConfigurationComparisonRequest, DrawingQuery, PictureFormat,
 };
 use etui_schema::puncture_patterns::{PuncturePattern, PuncturePatternRequest};
-use reqwest::Method;
 
 use crate::builder::Client;
 use crate::error::Error;
@@ -19,7 +18,7 @@ impl Client {
         &self,
         request: &ConfigurationComparisonRequest,
     ) -> Result<ConfigurationComparison, Error> {
-        self.request(Method::POST, &["v1", "configuration-comparisons"]).json(request)?.read().await
+        self.post(&["v1", "configuration-comparisons"]).json(request)?.read().await
     }
 
     /// `GET /v1/configuration-drawings`: the bytes of a picture, SVG unless the
@@ -49,7 +48,7 @@ impl Client {
         &self,
         request: &PuncturePatternRequest,
     ) -> Result<PuncturePattern, Error> {
-        self.request(Method::POST, &["v1", "puncture-patterns"]).json(request)?.read().await
+        self.post(&["v1", "puncture-patterns"]).json(request)?.read().await
     }
 
     /// The same pattern as a picture.
@@ -62,11 +61,7 @@ impl Client {
         format: PictureFormat,
     ) -> Result<Vec<u8>, Error> {
         let (_, media) = media_of(format);
-        self.request(Method::POST, &["v1", "puncture-patterns"])
-            .json(request)?
-            .accept(media)
-            .read_bytes()
-            .await
+        self.post(&["v1", "puncture-patterns"]).json(request)?.accept(media).read_bytes().await
     }
 }
 

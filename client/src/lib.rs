@@ -23,7 +23,7 @@
 //! an `Idempotency-Key` (one is made if the caller names none, see
 //! [`Client::with_key`]). A PUT is repeated too; if the lost attempt had been
 //! carried out, its repetition may answer 412, and the record must be read
-//! again. A DELETE whose repetition finds nothing has done its work.
+//! again. A DELETE whose repetition answers 404 has done its work.
 //! Waits grow from attempt to attempt, carry some jitter, honour `Retry-After`
 //! and are bounded ([`Retries`]).
 //!
@@ -36,14 +36,18 @@
 mod aftercare;
 mod builder;
 mod configurations;
+mod drawer;
 mod error;
+mod pages;
 mod records;
 mod retry;
 mod send;
 mod service;
 mod tagged;
+mod treatments;
 
 pub use builder::{Builder, Client};
 pub use error::{Error, TransportError};
+pub use pages::Pages;
 pub use retry::Retries;
 pub use tagged::Tagged;

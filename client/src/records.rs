@@ -1,8 +1,10 @@
-//! The studio's memory of artists and machines.
+//! The studio's memory of clients, artists and machines.
 
 use etui_schema::artists::{Artist, ArtistRecord};
+use etui_schema::clients::{Client as StoredClient, ClientRecord, ErasureReceipt};
 use etui_schema::machines::{MachineAsStored, MachineRecord};
 use etui_schema::vocabulary::Reference;
+use reqwest::Method;
 
 use crate::builder::Client;
 use crate::error::Error;
@@ -27,6 +29,52 @@ use crate::tagged::Tagged;
 /// # }
 /// ```
 impl Client {
+    /// `PUT /v1/clients/{client_ref}`: keeps a client.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 428 if the client exists and
+    /// `if_match` is absent, and 412 if somebody else has changed it.
+    pub async fn put_client(
+        &self,
+        client_ref: &Reference,
+        record: &ClientRecord,
+        if_match: Option<&str>,
+    ) -> Result<Tagged<StoredClient>, Error> {
+        self.put(&["v1", "clients", client_ref.as_str()])
+            .json(record)?
+            .if_match(if_match)?
+            .read_tagged()
+            .await
+    }
+
+    /// `GET /v1/clients/{client_ref}`: reads a client.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none or it was erased.
+    pub async fn get_client(&self, client_ref: &Reference) -> Result<Tagged<StoredClient>, Error> {
+        self.get(&["v1", "clients", client_ref.as_str()]).read_tagged().await
+    }
+
+    /// `DELETE /v1/clients/{client_ref}`: destroys the key under which
+    /// everything about the client is sealed.
+    ///
+    /// If the answer is lost on its way, the repetition answers 404: then it
+    /// was done.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 428 if `if_match` is absent, 412 if
+    /// somebody has changed the record, 404 if there is none.
+    pub async fn erase_client(
+        &self,
+        client_ref: &Reference,
+        if_match: Option<&str>,
+    ) -> Result<ErasureReceipt, Error> {
+        self.request(Method::DELETE, &["v1", "clients", client_ref.as_str()])
+            .if_match(if_match)?
+            .read()
+            .await
+    }
+
     /// `PUT /v1/artists/{artist_ref}`: keeps an artist.
     ///
     /// # Errors

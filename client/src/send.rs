@@ -74,6 +74,14 @@ impl Request<'_> {
         self
     }
 
+    /// Adds a query parameter if it has a value.
+    pub(crate) fn query_if(self, name: &str, value: Option<&impl ToString>) -> Self {
+        match value {
+            Some(value) => self.query(name, &value.to_string()),
+            None => self,
+        }
+    }
+
     /// Asks for another media type than JSON.
     pub(crate) fn accept(mut self, media: &'static str) -> Self {
         self.headers.insert(ACCEPT, HeaderValue::from_static(media));
@@ -149,17 +157,11 @@ impl Request<'_> {
     /// Sends as often as the settings allow.
     pub(crate) async fn send(self) -> Result<Answer, Error> {
         let mut attempt = 1;
-        let mut lost = false;
         loop {
             let error = match self.attempt().await {
                 Ok(answer) => return Ok(answer),
                 Err(error) => error,
             };
-            if lost && self.method == Method::DELETE && is_not_found(&error) {
-                // The attempt whose answer was lost had done it.
-                return Ok(Answer { status: 204, headers: HeaderMap::new(), body: Vec::new() });
-            }
-            lost |= matches!(&error, Error::Transport(why) if !why.is_connect());
             match self.client.shared.retries.wait_after(attempt, &error, retry::luck()) {
                 Some(wait) => tokio::time::sleep(wait).await,
                 None => return Err(error),
@@ -200,10 +202,6 @@ impl Answer {
             detail: format!("the body is not the expected JSON: {error}"),
         })
     }
-}
-
-fn is_not_found(error: &Error) -> bool {
-    error.problem().is_some_and(|problem| problem.status == 404)
 }
 
 fn text_of(headers: &HeaderMap, name: HeaderName) -> Option<&str> {

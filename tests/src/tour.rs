@@ -122,13 +122,19 @@ impl Tour {
         self.heard.iter().filter(|heard| heard.shows)
     }
 
+    /// The example of an operation, if the tour has one.
+    #[must_use]
+    pub fn find(&self, operation: &str) -> Option<&Heard> {
+        self.examples().find(|heard| heard.operation == operation)
+    }
+
     /// The example of an operation.
     ///
     /// # Panics
     /// If the tour has none.
     #[must_use]
     pub fn example(&self, operation: &str) -> &Heard {
-        match self.examples().find(|heard| heard.operation == operation) {
+        match self.find(operation) {
             Some(heard) => heard,
             None => panic!("no stop for `{operation}`: add one in tests/src/tour/"),
         }

@@ -1,15 +1,33 @@
-//! Artists and machines.
+//! Clients, artists and machines.
 
 use serde_json::json;
 
 use super::Stop;
 use crate::wire::Request;
 
+const CLIENT: &str = "/v1/clients/client-0042";
+const ERASED: &str = "/v1/clients/client-0007";
 const ARTIST: &str = "/v1/artists/artist-07";
 const MACHINE: &str = "/v1/machines/liner-1";
 
 pub(super) fn stops() -> Vec<Stop> {
     vec![
+        Stop::new("put_client", |_| {
+            let body = json!({
+                "born_on": "1984-05-02",
+                "skin": { "phototype": "III", "oiliness": "combination", "thickness": "normal" },
+                "answers": { "pregnant": false },
+                "language": "en",
+                "zone": "Europe/Berlin",
+            });
+            Request::put(CLIENT, &body)
+        }),
+        Stop::new("get_client", |_| Request::get(CLIENT)),
+        Stop::new("put_client", |_| Request::put(ERASED, &json!({ "born_on": "1990-01-31" })))
+            .prepares(),
+        Stop::new("erase_client", |tour| {
+            Request::new("DELETE", ERASED).header("If-Match", tour.etag("put_client"))
+        }),
         Stop::new("put_artist", |_| {
             let body = json!({
                 "hand": "medium",

@@ -1,0 +1,57 @@
+//! What was used on whom.
+
+use etui_schema::page::Page;
+use etui_schema::treatments::{TreatmentQuery, TreatmentRecord, TreatmentRequest, TreatmentRow};
+use etui_schema::vocabulary::Reference;
+use uuid::Uuid;
+
+use crate::builder::Client;
+use crate::error::Error;
+use crate::pages::Pages;
+use crate::tagged::Tagged;
+
+/// Treatment records.
+impl Client {
+    /// `POST /v1/treatments`: records a treatment; its packs leave the drawer.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for a pack that may not be used.
+    pub async fn record_treatment(
+        &self,
+        request: &TreatmentRequest,
+    ) -> Result<TreatmentRecord, Error> {
+        self.post(&["v1", "treatments"]).json(request)?.once().read().await
+    }
+
+    /// `GET /v1/treatments`: one page of a client's treatments.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    pub async fn list_treatments(
+        &self,
+        query: &TreatmentQuery,
+    ) -> Result<Page<TreatmentRow>, Error> {
+        let TreatmentQuery { client_ref, limit, cursor } = query;
+        self.get(&["v1", "treatments"])
+            .query("client_ref", client_ref.as_str())
+            .query_if("limit", limit.as_ref())
+            .query_if("cursor", cursor.as_ref())
+            .read()
+            .await
+    }
+
+    /// Every treatment of a client, oldest first.
+    #[must_use]
+    pub fn treatments(&self, client_ref: &Reference) -> Pages<TreatmentRow> {
+        Pages::new(self, &["v1", "treatments"], vec![("client_ref", client_ref.to_string())])
+    }
+
+    /// `GET /v1/treatments/{id}`: reads a treatment.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none, or if its client
+    /// was erased.
+    pub async fn get_treatment(&self, id: Uuid) -> Result<Tagged<TreatmentRecord>, Error> {
+        self.get(&["v1", "treatments", &id.to_string()]).read_tagged().await
+    }
+}
