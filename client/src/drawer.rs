@@ -1,13 +1,63 @@
 //! Lots of sterile packets.
 
+use etui_schema::lots::{AdjustmentRequest, Lot, LotQuery, LotRequest};
+use etui_schema::page::Page;
 use etui_schema::treatments::{Exposures, NamedRecallRequest, RecallReport, RecallRequest};
 use uuid::Uuid;
 
 use crate::builder::Client;
 use crate::error::Error;
+use crate::pages::Pages;
+use crate::tagged::Tagged;
 
 /// The drawer and what a recall needs.
 impl Client {
+    /// `POST /v1/lots`: takes a delivery into the drawer.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] with a fault for each value that is refused.
+    pub async fn receive_lot(&self, request: &LotRequest) -> Result<Lot, Error> {
+        self.post(&["v1", "lots"]).json(request)?.once().read().await
+    }
+
+    /// `GET /v1/lots`: one page of the drawer, first expired first.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    pub async fn list_lots(&self, query: &LotQuery) -> Result<Page<Lot>, Error> {
+        let LotQuery { state, expires_by, limit, cursor } = query;
+        self.get(&["v1", "lots"])
+            .query_if("state", state.as_ref())
+            .query_if("expires_by", expires_by.as_ref())
+            .query_if("limit", limit.as_ref())
+            .query_if("cursor", cursor.as_ref())
+            .read()
+            .await
+    }
+
+    /// Every lot of the drawer, first expired first.
+    #[must_use]
+    pub fn lots(&self) -> Pages<Lot> {
+        Pages::new(self, &["v1", "lots"], Vec::new())
+    }
+
+    /// `GET /v1/lots/{id}`: reads a lot.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none.
+    pub async fn get_lot(&self, id: Uuid) -> Result<Tagged<Lot>, Error> {
+        self.get(&["v1", "lots", &id.to_string()]).read_tagged().await
+    }
+
+    /// `POST /v1/lots/{id}/adjustments`: changes a lot by hand.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 if the count would fall below 0.
+    pub async fn adjust_lot(&self, id: Uuid, request: &AdjustmentRequest) -> Result<Lot, Error> {
+        let path = ["v1", "lots", &id.to_string(), "adjustments"];
+        self.post(&path).json(request)?.once().read().await
+    }
+
     /// `POST /v1/recalls`: acts on a notice that names a lot code.
     ///
     /// # Errors

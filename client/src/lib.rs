@@ -35,12 +35,14 @@
 
 mod aftercare;
 mod builder;
+mod checks;
 mod configurations;
 mod drawer;
 mod error;
 mod pages;
 mod records;
 mod retry;
+mod screening;
 mod send;
 mod service;
 mod tagged;
