@@ -73,10 +73,7 @@ impl Client {
     /// # Errors
     /// [`Error::Problem`], among others 404 if there is none, or if its client
     /// was erased.
-    pub async fn get_appointment_check(
-        &self,
-        id: Uuid,
-    ) -> Result<Tagged<AppointmentCheck>, Error> {
+    pub async fn get_appointment_check(&self, id: Uuid) -> Result<Tagged<AppointmentCheck>, Error> {
         self.get(&[PATH[0], PATH[1], &id.to_string()]).read_tagged().await
     }
 

@@ -11,9 +11,13 @@
 //! says [`Stop::prepares`].
 
 mod aftercare;
+mod checks;
 mod configurations;
+mod drawer;
 mod records;
+mod screening;
 mod service;
+mod treatments;
 
 use std::sync::OnceLock;
 
@@ -58,10 +62,20 @@ impl Stop {
 }
 
 fn stops() -> Vec<Stop> {
-    [configurations::stops(), aftercare::stops(), records::stops(), service::stops()]
-        .into_iter()
-        .flatten()
-        .collect()
+    [
+        configurations::stops(),
+        screening::stops(),
+        aftercare::stops(),
+        records::stops(),
+        drawer::stops(),
+        checks::stops(),
+        treatments::stops(),
+        drawer::recalls(),
+        service::stops(),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
 /// One request and what it was answered.
@@ -146,11 +160,20 @@ impl Tour {
     /// If there is no such answer or text.
     #[must_use]
     pub fn text(&self, operation: &str, pointer: &str) -> String {
-        let answer = self.latest(operation).json();
+        let answer = self.answer(operation);
         match answer.pointer(pointer).and_then(Value::as_str) {
             Some(text) => text.to_owned(),
             None => panic!("no text at {pointer} of {operation}: {answer}"),
         }
+    }
+
+    /// The latest answer of an operation.
+    ///
+    /// # Panics
+    /// If there is none, or it is not JSON.
+    #[must_use]
+    pub fn answer(&self, operation: &str) -> Value {
+        self.latest(operation).json()
     }
 
     /// The entity tag of the latest answer of an operation.

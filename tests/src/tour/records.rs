@@ -12,11 +12,11 @@ const MACHINE: &str = "/v1/machines/liner-1";
 
 pub(super) fn stops() -> Vec<Stop> {
     vec![
-        Stop::new("put_client", |_| {
+        Stop::new("put_client", |tour| {
             let body = json!({
                 "born_on": "1984-05-02",
                 "skin": { "phototype": "III", "oiliness": "combination", "thickness": "normal" },
-                "answers": { "pregnant": false },
+                "answers": super::screening::healthy(tour, &[("cold_sore_history", json!(true))]),
                 "language": "en",
                 "zone": "Europe/Berlin",
             });

@@ -9,9 +9,11 @@
 //! | [`configurations`] | comparisons, drawings, puncture patterns |
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
 //! | [`drift`] | `openapi/` is what this build makes |
+//! | [`loss`] | kill -9 in the middle of writes: nothing acknowledged is lost, nothing is half |
 //! | [`matrix`] | every operation × every way to ask wrongly |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`process`] | start, stop, kill |
+//! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
 
 mod aftercare;
 mod client;
@@ -19,6 +21,8 @@ mod configurations;
 mod docs;
 mod document;
 mod drift;
+mod loss;
 mod matrix;
 mod nasty;
 mod process;
+mod writes;

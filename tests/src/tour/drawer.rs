@@ -1,0 +1,53 @@
+//! The drawer: lots, and what a recall needs.
+
+use serde_json::json;
+
+use super::{Stop, Tour};
+use crate::wire::Request;
+
+/// The lot that later stops use.
+fn lot(tour: &Tour) -> String {
+    format!("/v1/lots/{}", tour.text("receive_lot", "/id"))
+}
+
+pub(super) fn stops() -> Vec<Stop> {
+    let flats = json!({
+        "text": "0.30 mm 5F\nLOT C1180\nEXP 2028-11-30\nSTERILE EO",
+        "packs": 10,
+        "maker": "supplier-2",
+    });
+    let shaders = json!({
+        "text": "0.30 mm 3RS Long Taper\nLOT B4412\nEXP 2029-06-30\nSTERILE EO",
+        "packs": 20,
+        "maker": "supplier-1",
+    });
+    vec![
+        Stop::new("receive_lot", move |_| Request::post("/v1/lots", &flats)).prepares(),
+        Stop::new("receive_lot", move |_| Request::post("/v1/lots", &shaders)),
+        Stop::new("list_lots", |_| Request::get("/v1/lots?state=usable&limit=10")),
+        Stop::new("get_lot", |tour| Request::get(lot(tour))),
+        Stop::new("adjust_lot", |tour| {
+            let body = json!({ "change": -1, "reason": "practice", "note": "for a drill" });
+            Request::post(format!("{}/adjustments", lot(tour)), &body)
+        }),
+    ]
+}
+
+/// After treatments and checks, since a recalled lot serves neither.
+pub(super) fn recalls() -> Vec<Stop> {
+    vec![
+        Stop::new("recall_lot", |tour| {
+            let body = json!({ "reason": "sterile barrier may be broken; notice of 2027-03-15" });
+            Request::post(format!("{}/recalls", lot(tour)), &body)
+        }),
+        Stop::new("recall_lots", |_| {
+            let body = json!({
+                "lot": "C1180",
+                "maker": "supplier-2",
+                "reason": "sterility not shown; notice of 2027-03-16",
+            });
+            Request::post("/v1/recalls", &body)
+        }),
+        Stop::new("list_exposures", |tour| Request::get(format!("{}/exposures", lot(tour)))),
+    ]
+}

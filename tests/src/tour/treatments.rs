@@ -1,0 +1,31 @@
+//! What was used on whom.
+
+use serde_json::json;
+
+use super::{Stop, Tour};
+use crate::wire::Request;
+
+fn made(tour: &Tour) -> String {
+    format!("/v1/treatments/{}", tour.text("record_treatment", "/id"))
+}
+
+pub(super) fn stops() -> Vec<Stop> {
+    vec![
+        Stop::new("record_treatment", |tour| {
+            let body = json!({
+                "client_ref": "client-0042",
+                "artist_ref": "artist-07",
+                "machine_ref": "liner-1",
+                "treatment": "lips",
+                "effect": "soft_shading",
+                "performed_at": "2027-03-16T07:30:00Z",
+                "zone": "Europe/Berlin",
+                "packs": [{ "lot_id": tour.text("receive_lot", "/id"), "intact": true, "site": "lip" }],
+                "worked": { "hand": "medium", "passes": 2 },
+            });
+            Request::post("/v1/treatments", &body)
+        }),
+        Stop::new("list_treatments", |_| Request::get("/v1/treatments?client_ref=client-0042")),
+        Stop::new("get_treatment", |tour| Request::get(made(tour))),
+    ]
+}

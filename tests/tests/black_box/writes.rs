@@ -1,0 +1,186 @@
+//! Writes: carried out once however often they are sent, and only on the
+//! version of a record that the caller has seen.
+
+use std::collections::BTreeSet;
+
+use etui_schema::problem::ErrorCode;
+use etui_tests::document::Document;
+use etui_tests::running::{Running, with_token};
+use etui_tests::tour::Tour;
+use etui_tests::wire::{Answer, Request};
+use serde_json::{Value, json};
+
+const MACHINE: &str = "/v1/machines/writes-1";
+
+fn machine(rate_hz: f64) -> Value {
+    json!({ "stroke_mm": 3.0, "rate_hz": rate_hz, "give": "soft" })
+}
+
+fn refused(answer: &Answer, want: ErrorCode, what: &str) {
+    assert_eq!(answer.problem().code, want, "{what}: {}", answer.text());
+}
+
+/// Every POST that writes: the same key and body give the same answer, another
+/// body under the same key is refused, and a key that is none is refused.
+#[test]
+fn a_post_with_a_key_is_carried_out_once() {
+    let tour = Tour::make();
+    let mut seen = 0;
+    for operation in Document::of_this_build().operations() {
+        let Some(heard) = tour.find(&operation.id) else { continue };
+        if !operation.headers.iter().any(|name| name == "Idempotency-Key") {
+            continue;
+        }
+        seen += 1;
+        let id = &operation.id;
+        let keyed = heard.request.clone().header("Idempotency-Key", format!("\"once-{id}\""));
+        let first = tour.running.call(&keyed);
+        let again = tour.running.call(&keyed);
+        if first.status < 300 {
+            assert_eq!((again.status, &again.body), (first.status, &first.body), "{id}");
+            assert_eq!(again.header("location"), first.header("location"), "{id}");
+            assert_eq!(again.header("etag"), first.header("etag"), "{id}");
+            assert_eq!(again.header("idempotent-replayed"), Some("true"), "{id}");
+            let other = keyed.clone().bytes("application/json", format!(" {}", text_of(&keyed)));
+            refused(&tour.running.call(&other), ErrorCode::IdempotencyKeyReused, id);
+            let free = keyed.clone().header("Idempotency-Key", format!("\"twice-{id}\""));
+            assert_eq!(tour.running.call(&free).header("idempotent-replayed"), None, "{id}");
+        }
+        for bad in ["", "\"\"", "two words", "\"a\"b\"", &"x".repeat(300)] {
+            let sent = heard.request.clone().header("Idempotency-Key", bad);
+            refused(&tour.running.call(&sent), ErrorCode::UnreadableRequest, bad);
+        }
+    }
+    assert!(0 < seen, "no operation takes an Idempotency-Key");
+}
+
+fn text_of(request: &Request) -> String {
+    String::from_utf8_lossy(request.body.as_deref().unwrap_or_default()).into_owned()
+}
+
+/// Many at once under one key: one is carried out, all hear of the same record.
+#[test]
+fn a_key_holds_among_many_at_once() {
+    let service = Running::start();
+    let body = json!({ "text": "0.30 3RS\nLOT A1\nEXP 2029-06-30", "packs": 5 });
+    let sent = Request::post("/v1/lots", &body).header("Idempotency-Key", "\"delivery-1\"");
+    let ids: BTreeSet<String> = std::thread::scope(|scope| {
+        let ask = || {
+            let answer = service.call(&sent);
+            assert_eq!(answer.status, 201, "{}", answer.text());
+            answer.json()["id"].as_str().unwrap_or_default().to_owned()
+        };
+        let all: Vec<_> = (0..16).map(|_| scope.spawn(ask)).collect();
+        all.into_iter().map(|one| one.join().expect("an answer")).collect()
+    });
+    assert_eq!(ids.len(), 1, "{ids:?}");
+    let listed = service.call(&Request::get("/v1/lots")).json();
+    assert_eq!(listed["items"].as_array().map(Vec::len), Some(1), "{listed}");
+}
+
+/// The table of RFC 9110, 13.1 and RFC 6585, 3 for a record of the caller's.
+#[test]
+fn a_record_changes_only_for_those_who_have_seen_it() {
+    let service = Running::start();
+    let put = |request: Request| service.call(&request);
+    let first = put(Request::put(MACHINE, &machine(90.0)));
+    assert_eq!(first.status, 201, "{}", first.text());
+    let tag = first.header("etag").expect("an entity tag").to_owned();
+    let read = service.call(&Request::get(MACHINE));
+    assert_eq!((read.header("etag"), &read.body), (Some(tag.as_str()), &first.body));
+
+    let other = Request::put(MACHINE, &machine(100.0));
+    refused(&put(other.clone()), ErrorCode::PreconditionRequired, "no If-Match");
+    let stale = other.clone().header("If-Match", "\"stale\"");
+    refused(&put(stale), ErrorCode::PreconditionFailed, "a stale If-Match");
+    let only_new = other.clone().header("If-None-Match", "*");
+    refused(&put(only_new), ErrorCode::PreconditionFailed, "only if it is new");
+
+    let second = put(other.clone().header("If-Match", tag.clone()));
+    assert_eq!((second.status, &second.json()["version"]), (200, &json!(2)));
+    assert_ne!(second.header("etag"), Some(tag.as_str()));
+    let late = Request::put(MACHINE, &machine(110.0)).header("If-Match", tag);
+    refused(&put(late), ErrorCode::PreconditionFailed, "what was seen is no longer there");
+    let any = put(Request::put(MACHINE, &machine(120.0)).header("If-Match", "*"));
+    assert_eq!((any.status, &any.json()["version"]), (200, &json!(3)));
+
+    let absent = Request::put("/v1/machines/writes-2", &machine(90.0)).header("If-Match", "\"a\"");
+    refused(&put(absent), ErrorCode::PreconditionFailed, "what is to be matched does not exist");
+    let new = Request::put("/v1/machines/writes-3", &machine(90.0)).header("If-None-Match", "*");
+    assert_eq!(put(new).status, 201);
+}
+
+/// Of many who change the same version, one succeeds.
+#[test]
+fn one_of_many_who_change_the_same_version() {
+    let service = Running::start();
+    let first = service.call(&Request::put(MACHINE, &machine(90.0)));
+    let tag = first.header("etag").expect("an entity tag").to_owned();
+    let statuses: Vec<u16> = std::thread::scope(|scope| {
+        let ask = |n: u8| {
+            let sent = Request::put(MACHINE, &machine(100.0 + f64::from(n)));
+            service.call(&sent.header("If-Match", tag.clone())).status
+        };
+        let all: Vec<_> = (0..12).map(|n| scope.spawn(move || ask(n))).collect();
+        all.into_iter().map(|one| one.join().expect("an answer")).collect()
+    });
+    assert_eq!(statuses.iter().filter(|s| **s == 200).count(), 1, "{statuses:?}");
+    assert!(statuses.iter().all(|s| matches!(s, 200 | 412)), "{statuses:?}");
+    assert_eq!(service.call(&Request::get(MACHINE)).json()["version"], json!(2));
+}
+
+/// A list read page by page has every row once, also while others write.
+#[test]
+fn a_list_is_stable_under_writes() {
+    let service = Running::start();
+    let lot = |n: u32| json!({ "text": format!("0.30 3RS\nLOT L{n}\nEXP 2029-06-30"), "packs": 1 });
+    let mut wanted = BTreeSet::new();
+    for n in 0..25 {
+        let made = service.call(&Request::post("/v1/lots", &lot(n))).json();
+        wanted.insert(made["id"].as_str().expect("an id").to_owned());
+    }
+    let mut seen = Vec::new();
+    let mut target = "/v1/lots?limit=7".to_owned();
+    for n in 100.. {
+        let page = service.call(&Request::get(target.clone()));
+        assert_eq!(page.status, 200, "{}", page.text());
+        let rows = page.json();
+        seen.extend(
+            rows["items"]
+                .as_array()
+                .into_iter()
+                .flatten()
+                .map(|row| row["id"].as_str().expect("an id").to_owned()),
+        );
+        let Some(link) = page.header("link") else {
+            assert!(rows.get("next_cursor").is_none());
+            break;
+        };
+        let next = link.strip_prefix('<').and_then(|l| l.strip_suffix(">; rel=\"next\""));
+        target = next.expect("a link to the next page").to_owned();
+        assert!(rows["next_cursor"].is_string());
+        let _ = service.call(&Request::post("/v1/lots", &lot(n)));
+        assert!(n < 200, "the list does not end");
+    }
+    let once: BTreeSet<String> = seen.iter().cloned().collect();
+    assert_eq!(once.len(), seen.len(), "a row came twice");
+    assert!(wanted.is_subset(&once), "a row was left out");
+}
+
+#[test]
+fn a_cursor_that_is_not_ours_is_refused() {
+    let service = Running::shared();
+    for (target, want) in [
+        ("/v1/lots?cursor=nonsense", 400..423),
+        ("/v1/lots?cursor=", 400..423),
+        ("/v1/lots?limit=0", 400..423),
+        ("/v1/lots?limit=201", 400..423),
+        ("/v1/lots?limit=many", 400..423),
+        ("/v1/lots?limit=1&limit=2", 400..423),
+    ] {
+        let answer = with_token(&Request::get(target), service.token()).send(service.address());
+        assert!(want.contains(&answer.status), "{target}: {}", answer.text());
+        let told = answer.problem().errors;
+        assert!(told.iter().any(|f| f.pointer.starts_with("query:")), "{target}: {told:?}");
+    }
+}
