@@ -1,0 +1,11 @@
+//! Faults: kills, power cuts, full disks, damage. Each test is bounded, and says so when it is
+//! skipped because this machine cannot simulate the fault.
+
+mod child;
+mod damage;
+mod disk;
+mod full;
+mod kill;
+mod power;
+mod sync;
+mod workload;
