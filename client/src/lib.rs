@@ -37,6 +37,7 @@ mod aftercare;
 mod builder;
 mod configurations;
 mod error;
+mod labels;
 mod records;
 mod retry;
 mod send;

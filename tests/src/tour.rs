@@ -12,6 +12,7 @@
 
 mod aftercare;
 mod configurations;
+mod labels;
 mod records;
 mod service;
 
@@ -58,10 +59,16 @@ impl Stop {
 }
 
 fn stops() -> Vec<Stop> {
-    [configurations::stops(), aftercare::stops(), records::stops(), service::stops()]
-        .into_iter()
-        .flatten()
-        .collect()
+    [
+        labels::stops(),
+        configurations::stops(),
+        aftercare::stops(),
+        records::stops(),
+        service::stops(),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
 /// One request and what it was answered.

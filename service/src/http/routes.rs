@@ -9,13 +9,14 @@ use super::call::AtPath;
 use super::operation::Operation;
 use super::{
     aftercare_plans, appointment_checks, artists, clients, configuration_comparisons,
-    configuration_drawings, docs, health, lots, machines, meta, puncture_patterns, recalls,
-    skin_assessments, skin_typing, symptom_reports, treatments,
+    configuration_drawings, docs, health, label_readings, lots, machines, meta, puncture_patterns,
+    recalls, skin_assessments, skin_typing, symptom_reports, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
     [
         appointment_checks::operations(),
+        label_readings::operations(),
         configuration_comparisons::operations(),
         configuration_drawings::operations(),
         puncture_patterns::operations(),

@@ -9,6 +9,7 @@
 //! | [`configurations`] | comparisons, drawings, puncture patterns |
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
 //! | [`drift`] | `openapi/` is what this build makes |
+//! | [`labels`] | what packets say |
 //! | [`matrix`] | every operation × every way to ask wrongly |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`process`] | start, stop, kill |
@@ -19,6 +20,7 @@ mod configurations;
 mod docs;
 mod document;
 mod drift;
+mod labels;
 mod matrix;
 mod nasty;
 mod process;
