@@ -40,6 +40,7 @@ mod configurations;
 mod drawer;
 mod error;
 mod pages;
+mod labels;
 mod records;
 mod retry;
 mod screening;

@@ -15,6 +15,7 @@ pub mod appointment_checks;
 pub mod artists;
 pub mod clients;
 pub mod configuration_comparisons;
+pub mod label_readings;
 pub mod lots;
 pub mod machines;
 pub mod page;

@@ -14,6 +14,7 @@ mod aftercare;
 mod checks;
 mod configurations;
 mod drawer;
+mod labels;
 mod records;
 mod screening;
 mod service;
@@ -71,6 +72,7 @@ fn stops() -> Vec<Stop> {
         checks::stops(),
         treatments::stops(),
         drawer::recalls(),
+        labels::stops(),
         service::stops(),
     ]
     .into_iter()

@@ -47,6 +47,7 @@ pub(crate) mod figures;
 pub(crate) mod frame;
 pub(crate) mod health;
 pub(crate) mod hosts;
+pub(crate) mod label_readings;
 pub(crate) mod lots;
 pub(crate) mod machines;
 pub(crate) mod meta;

@@ -7,11 +7,7 @@ use actix_web::{HttpResponse, guard, http::Method};
 
 use super::call::AtPath;
 use super::operation::Operation;
-use super::{
-    aftercare_plans, appointment_checks, artists, clients, configuration_comparisons,
-    configuration_drawings, docs, health, lots, machines, meta, puncture_patterns, recalls,
-    skin_assessments, skin_typing, symptom_reports, treatments,
-};
+use super::{aftercare_plans, appointment_checks, artists, clients, configuration_comparisons, configuration_drawings, docs, health, lots, machines, meta, puncture_patterns, recalls, skin_assessments, skin_typing, symptom_reports, treatments};
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
     [

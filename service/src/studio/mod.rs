@@ -16,6 +16,7 @@ pub mod engine;
 pub mod error;
 pub mod health;
 pub mod idempotency;
+pub mod label_readings;
 pub mod lots;
 pub mod machines;
 pub mod moment;

@@ -10,6 +10,7 @@
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
 //! | [`drift`] | `openapi/` is what this build makes |
 //! | [`loss`] | kill -9 in the middle of writes: nothing acknowledged is lost, nothing is half |
+//! | [`labels`] | what packets say |
 //! | [`matrix`] | every operation × every way to ask wrongly |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`process`] | start, stop, kill |
@@ -22,6 +23,7 @@ mod docs;
 mod document;
 mod drift;
 mod loss;
+mod labels;
 mod matrix;
 mod nasty;
 mod process;

@@ -265,9 +265,12 @@ fn one_group(n: u32, digits: usize, as_of: Date, date: &mut PrintedDate) {
         }
         6 => {
             date.add(ymd(n / 100, low, 1), Precision::Month);
-            date.add(ymd(n % 10_000, high, 1), Precision::Month);
+            // Nobody writes the day first and then a month that looks like 20YYMM.
+            if date.readings.is_empty() {
+                date.add(ymd(n % 10_000, high, 1), Precision::Month);
+                date.add(short(low, middle, high, as_of), Precision::Day);
+            }
             date.add(short(high, middle, low, as_of), Precision::Day);
-            date.add(short(low, middle, high, as_of), Precision::Day);
         }
         4 => {
             date.add(ymd(n, 1, 1), Precision::Year);

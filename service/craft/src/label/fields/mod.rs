@@ -135,22 +135,30 @@ impl Scan<'_> {
         let up = self.text.up.as_slice();
         if !begins {
             // Glued to a configuration: only the words that cannot be codes.
-            let letter = up[at].is_ascii_uppercase() && self.digits_in_chunk;
-            let (field, end) = letter.then(|| self.reader.lists.fields.glued(up, at)).flatten()?;
-            let strong = matches!(
-                field,
-                Field::Lot
-                    | Field::Sterile
-                    | Field::NotSterile
-                    | Field::ExpirySymbol
-                    | Field::Reference
-            );
-            let open = up.get(end).is_some_and(u8::is_ascii_alphabetic) && field != Field::Sterile;
-            return if strong && 3 <= end - at && !open {
-                self.field(field, at, end)
-            } else {
-                None
+            if !up[at].is_ascii_uppercase() {
+                return None;
+            }
+            let (field, end) = self.reader.lists.fields.glued(up, at)?;
+            let strong = match field {
+                Field::Sterile | Field::NotSterile => true,
+                Field::Lot | Field::ExpirySymbol | Field::Reference => {
+                    let open = up.get(end).is_some_and(u8::is_ascii_alphabetic);
+                    self.digits_in_chunk && 3 <= end - at && !open
+                }
+                Field::Serial
+                | Field::Gtin
+                | Field::Quantity
+                | Field::ExpiryWords
+                | Field::ExpiryFrom
+                | Field::Made
+                | Field::NotAgain
+                | Field::SingleUse
+                | Field::SamePatient
+                | Field::Reusable
+                | Field::Notice
+                | Field::Damaged => false,
             };
+            return if strong { self.field(field, at, end) } else { None };
         }
         if let Some((field, end, _)) = self.reader.lists.fields.at(up, at) {
             return self.field(field, at, end);

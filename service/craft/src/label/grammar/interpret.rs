@@ -79,7 +79,8 @@ impl Parts {
             spans: Vec::with_capacity(4),
         };
         for (i, token) in tokens.all.iter().enumerate() {
-            parts.token(token, tokens.all.get(i + 1), lexicon);
+            let before = i.checked_sub(1).and_then(|i| tokens.all.get(i));
+            parts.token(token, before, tokens.all.get(i + 1), lexicon);
         }
         parts
     }
@@ -88,7 +89,13 @@ impl Parts {
         self.spans.push(Span { start: at.0, end: at.1, kind });
     }
 
-    fn token(&mut self, token: &Token, next: Option<&Token>, lexicon: &Lexicon) {
+    fn token(
+        &mut self,
+        token: &Token,
+        before: Option<&Token>,
+        next: Option<&Token>,
+        lexicon: &Lexicon,
+    ) {
         let at = (token.start, token.end);
         match token.tok {
             Tok::Num(num) => {
@@ -106,7 +113,13 @@ impl Parts {
                 self.span(at, SpanKind::Taper);
             }
             Tok::Mark(mark) => {
-                self.times |= mark == Mark::Times;
+                if mark == Mark::Times {
+                    // Between two numbers, or it is a piece of something else.
+                    let left = before.is_some_and(|t| matches!(t.tok, Tok::Num(_) | Tok::Code(_)));
+                    let right = next.is_some_and(|t| matches!(t.tok, Tok::Num(_)));
+                    self.times = left && right;
+                    self.disturbed |= !self.times;
+                }
                 self.marks |= 1 << mark as u32;
                 self.span(at, SpanKind::Mark);
             }
@@ -185,6 +198,7 @@ fn read_parts(parts: &mut Parts, tokens: &Tokens, lexicon: &Lexicon, result: &mu
         numbers.alone(&parts.before);
     }
     result.disturbed |= parts.has(Mark::Prong) && parts.code.is_some();
+    result.disturbed |= numbers.left_over;
     let nothing = parts.code.is_none() && parts.taper.is_none() && parts.before.is_empty();
     if nothing && parts.marks == 0 {
         return;
@@ -204,6 +218,8 @@ fn read_parts(parts: &mut Parts, tokens: &Tokens, lexicon: &Lexicon, result: &mu
         push_groupings(parts, tokens, lexicon, &assigned, prong || lone, result);
     }
     result.candidates.sort_by(|a, b| b.certainty.total_cmp(&a.certainty));
+    // A word that means nothing may be what is missing.
+    result.disturbed |= !result.unread.is_empty() && !result.is_complete();
 }
 
 /// `1 prong 0.30`, `single 0.18`, `nano 0.18`: the count is in the word.

@@ -109,19 +109,13 @@ pub(crate) fn lex(up: &[u8], lexicon: &Lexicon, taken: &[(usize, usize)]) -> Tok
         hash: None,
         diameter: None,
     };
-    let mut taken = taken.iter().peekable();
-    while lexer.at < up.len() {
-        if let Some((_, end)) = taken.next_if(|(start, _)| *start <= lexer.at) {
-            lexer.at = lexer.at.max(*end);
-            lexer.last_end = usize::MAX;
-            continue;
-        }
-        if MOST < lexer.tokens.all.len() {
-            lexer.tokens.overflow = true;
-            break;
-        }
-        lexer.step();
+    for (start, end) in taken {
+        // No word reaches into what is read already.
+        lexer.stretch(&up[..(*start).min(up.len())]);
+        lexer.at = lexer.at.max(*end);
+        lexer.last_end = usize::MAX;
     }
+    lexer.stretch(up);
     lexer.drop_signs();
     lexer.tokens
 }
@@ -136,7 +130,18 @@ struct Lexer<'a> {
     diameter: Option<usize>,
 }
 
-impl Lexer<'_> {
+impl<'a> Lexer<'a> {
+    fn stretch(&mut self, up: &'a [u8]) {
+        self.up = up;
+        while self.at < up.len() {
+            if MOST < self.tokens.all.len() {
+                self.tokens.overflow = true;
+                break;
+            }
+            self.step();
+        }
+    }
+
     fn step(&mut self) {
         let (at, byte) = (self.at, self.up[self.at]);
         let next_is_digit = self.up.get(at + 1).is_some_and(u8::is_ascii_digit);

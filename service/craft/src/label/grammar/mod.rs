@@ -28,12 +28,19 @@ pub(crate) fn read(
     }
     let tokens = lexer::lex(up, lexicon, taken);
     let mut read = interpret::interpret(&tokens, lexicon);
+    read.disturbed |= small_l_for_one(raw);
     let unsure = read.disturbed || read.refusal.is_some();
     if unsure && !tokens.overflow && !tokens.all.is_empty() {
         let left = left_over(up, taken);
         repair::repair(&left, lexicon, &mut read);
     }
     read
+}
+
+/// A small l at a digit among capitals is more likely a 1.
+fn small_l_for_one(raw: &[u8]) -> bool {
+    let at_digit = |w: &[u8]| matches!(w, [b'l', b'0'..=b'9'] | [b'0'..=b'9', b'l']);
+    raw.windows(2).any(at_digit) && raw.iter().any(u8::is_ascii_uppercase)
 }
 
 fn exactly(exact: &canonical::Exact, end: usize) -> Interpreted {

@@ -103,11 +103,13 @@ pub(crate) struct Numbers<'a> {
     pub(crate) found: Vec<Assigned>,
     /// Whether the first field is a number that is no size.
     pub(crate) no_size: bool,
+    /// Whether a number is left that no rule places.
+    pub(crate) left_over: bool,
 }
 
 impl<'a> Numbers<'a> {
     pub(crate) fn new(lexicon: &'a Lexicon) -> Self {
-        Self { lexicon, found: Vec::with_capacity(2), no_size: false }
+        Self { lexicon, found: Vec::with_capacity(2), no_size: false, left_over: false }
     }
 
     fn add(&mut self, assigned: Assigned) {
@@ -182,7 +184,13 @@ impl<'a> Numbers<'a> {
             return self.gauge(num.value).into_iter().chain(slip).collect();
         }
         if num.is_literal() {
-            return num.millimetres().and_then(|mm| self.literal(mm)).into_iter().collect();
+            let mut dia = num.millimetres().and_then(|mm| self.literal(mm));
+            if let Some(dia) = dia.as_mut().filter(|_| 2 < num.decimals) {
+                // The third decimal may be a count whose separator is missing.
+                dia.confirm = true;
+                dia.weight *= EVEN;
+            }
+            return dia.into_iter().collect();
         }
         let Ok(n) = u8::try_from(num.value) else {
             let micrometres = num.digits == 3 && (150..=450).contains(&num.value);
@@ -219,6 +227,7 @@ impl<'a> Numbers<'a> {
     /// More numbers than a configuration has: the last two before the code,
     /// or the first two after it; the rest asks.
     fn too_many(&mut self, before: &[Placed], after: &[Placed], times: bool) {
+        self.left_over = true;
         let from = self.found.len();
         match before {
             [.., diameter, count] => self.pair(*diameter, *count, times),
@@ -444,6 +453,7 @@ impl<'a> Numbers<'a> {
     fn trailing(&mut self, one: Placed, last: Placed) {
         let Some(n) = one.num.small().filter(|n| (1..=49).contains(n) && !one.num.hash) else {
             // 1003RL 20, 0.30RL 3: the first is whole by itself.
+            self.left_over = true;
             self.one(one);
             let pack = last.num.small().filter(|n| 0 < *n);
             for assigned in &mut self.found {

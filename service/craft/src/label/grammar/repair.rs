@@ -128,8 +128,8 @@ fn edits(text: &[u8]) -> Vec<Edit> {
         let letter_near = before.is_ascii_alphabetic() || after.is_ascii_alphabetic();
         let put = match here {
             b'O' | b'Q' if digit_near || digit_like(before) => Some(b'0'),
-            b'I' if letter_near && !digit_near => Some(b'L'),
-            b'I' | b'L' if digit_near || digit_like(before) => Some(b'1'),
+            b'I' if letter_near && !digit_near && before != b'M' => Some(b'L'),
+            b'I' | b'L' if digit_near || digit_like(before) || before == b'M' => Some(b'1'),
             b'S' if digit_near || digit_like(before) => Some(b'5'),
             b'B' if digit_near || digit_like(before) => Some(b'8'),
             b'0' if letter_near => Some(b'O'),

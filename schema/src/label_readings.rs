@@ -1,0 +1,435 @@
+//! Reading packets: print and symbol in, readings with their certainty out.
+
+use std::borrow::Cow;
+use std::fmt;
+use std::str::FromStr;
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::vocabulary::{CivilDate, Configuration, UnknownWord, words};
+
+words! {
+    /// The last usable day of "use by" and "use before" with a month only.
+    /// EXP and the hourglass always mean the end of the month.
+    MonthRule, "month rule" {
+        /// Both readings are shown; the earlier counts.
+        Earlier = "earlier",
+        /// The end of the month named.
+        EndOfMonth = "end_of_month",
+        /// The end of the month before.
+        EndOfMonthBefore = "end_of_month_before",
+    }
+}
+
+words! {
+    /// How far a label could be read.
+    ReadingOutcome, "outcome" {
+        /// One reading, complete, nothing to ask.
+        Clear = "clear",
+        /// Several readings, or one that a person should confirm.
+        Ambiguous = "ambiguous",
+        /// One reading that lacks something, or none and no contradiction.
+        Incomplete = "incomplete",
+        /// Not read; `refusal` or the symbol's faults say why.
+        Refused = "refused",
+    }
+}
+
+words! {
+    /// Why a text was not read at all.
+    RefusalCode, "refusal" {
+        /// There is no text.
+        Empty = "empty",
+        /// Longer than 2,000 characters.
+        TooLong = "too_long",
+        /// Control characters.
+        ControlCharacters = "control_characters",
+        /// Marks that change the direction of text.
+        DirectionMarks = "direction_marks",
+        /// Invisible characters.
+        InvisibleCharacters = "invisible_characters",
+        /// Pictures.
+        Pictures = "pictures",
+        /// Two labels in one text.
+        SeveralLabels = "several_labels",
+        /// The number in front is no needle size.
+        NoSuchSize = "no_such_size",
+        /// Marked as acupuncture needles are.
+        Filiform = "filiform",
+        /// Nothing of a needle packet was found.
+        NotALabel = "not_a_label",
+    }
+}
+
+words! {
+    /// What speaks about the use of a pack on the day.
+    FitnessReason, "fitness reason" {
+        /// Past its expiry. Forbids.
+        Expired = "expired",
+        /// Print and symbol contradict each other. Forbids.
+        LabelConflict = "label_conflict",
+        /// A value of the symbol ends like a date that lost its separator. Forbids.
+        SwallowedSeparator = "swallowed_separator",
+        /// The expiry lies before the manufacture. Forbids.
+        DatesContradict = "dates_contradict",
+        /// Not sterile. Forbids.
+        NotSterile = "not_sterile",
+        /// Damaged or opened. Forbids.
+        Damaged = "damaged",
+        /// Marked for more than one use. Forbids.
+        Reusable = "reusable",
+        /// Nothing could be read that says what the pack is. Forbids.
+        Unreadable = "unreadable",
+        /// The expiry has several readings; the earliest counts. Asks.
+        AmbiguousExpiry = "ambiguous_expiry",
+        /// No expiry was read, which does not mean that there is none. Asks.
+        ExpiryUnknown = "expiry_unknown",
+        /// Nothing was read about sterility. Asks.
+        SterilityUnknown = "sterility_unknown",
+        /// The symbol has faults; what is wrong in it was not used. Asks.
+        SymbolFaulty = "symbol_faulty",
+        /// The pack says to look for damage before use. Asks.
+        CheckPack = "check_pack",
+    }
+}
+
+words! {
+    /// Where a value was read.
+    Origin, "origin" {
+        /// In the printed text.
+        Text = "text",
+        /// In the symbol.
+        Symbol = "symbol",
+    }
+}
+
+words! {
+    /// How much of a day was told.
+    Precision, "precision" {
+        /// The day.
+        Day = "day",
+        /// The month.
+        Month = "month",
+        /// The year.
+        Year = "year",
+    }
+}
+
+words! {
+    /// How a pack was sterilised (ISO 15223-1, 5.2).
+    Sterilisation, "sterilisation" {
+        /// Ethylene oxide.
+        EthyleneOxide = "ethylene_oxide",
+        /// Irradiation.
+        Irradiation = "irradiation",
+        /// Aseptic processing.
+        Aseptic = "aseptic",
+        /// Steam or dry heat.
+        Heat = "heat",
+        /// Sterile; how is not told.
+        NotTold = "not_told",
+    }
+}
+
+words! {
+    /// Whose data a symbol carries.
+    SymbolStandard, "standard" {
+        /// GS1 elements.
+        Gs1 = "gs1",
+        /// HIBC supplier data.
+        Hibc = "hibc",
+        /// A trade item number alone.
+        Gtin = "gtin",
+        /// Neither: free text.
+        Text = "text",
+    }
+}
+
+words! {
+    /// What a part of the text was read as.
+    SpanKind, "span" {
+        /// Diameter of one needle.
+        Diameter = "diameter",
+        /// Number of needles.
+        Count = "count",
+        /// How the needles are bound.
+        Grouping = "grouping",
+        /// Length of the point.
+        Taper = "taper",
+        /// A word that changes what the rest means.
+        Mark = "mark",
+        /// Batch.
+        Lot = "lot",
+        /// Expiry.
+        ExpiresOn = "expires_on",
+        /// Manufacture.
+        MadeOn = "made_on",
+        /// Catalogue number.
+        Reference = "reference",
+        /// Trade item number.
+        Gtin = "gtin",
+        /// Serial number.
+        Serial = "serial",
+        /// Pieces in the pack.
+        Quantity = "quantity",
+        /// Sterile or not, and how.
+        Sterility = "sterility",
+        /// Used once or more often.
+        SingleUse = "single_use",
+        /// A notice to the user.
+        Notice = "notice",
+        /// A remark that the pack is damaged.
+        Damage = "damage",
+        /// The printed form of a symbol.
+        Elements = "elements",
+        /// A word without meaning for the configuration.
+        PackWord = "pack_word",
+    }
+}
+
+/// Labels to read.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct LabelReadingsRequest {
+    /// One label a packet, 1 to 1,000. Each has an outcome of its own.
+    #[garde(length(min = 1, max = 1000), dive)]
+    pub labels: Vec<LabelInput>,
+    /// The day to read them on: fitness, and the century of two-digit years.
+    /// Today in the studio's zone if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub as_of: Option<CivilDate>,
+    /// What "use by" with a month only means; `earlier` if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub use_by_month: Option<MonthRule>,
+}
+
+/// One label: give `text`, `symbol`, or both.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct LabelInput {
+    /// What is printed, typed or read by OCR. More than 2,000 characters are
+    /// refused in the answer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, max = 200_000))]
+    pub text: Option<String>,
+    /// What the scanner sent, not trimmed: a space may be a check character.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, max = 200_000))]
+    pub symbol: Option<String>,
+}
+
+/// What the labels say.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LabelReadings {
+    /// The day they were read on.
+    pub as_of: CivilDate,
+    /// One reading a label, in the order of the request.
+    pub readings: Vec<LabelReading>,
+}
+
+/// What one label says.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LabelReading {
+    /// How far it could be read.
+    pub outcome: ReadingOutcome,
+    /// Why the text was not read, if it was not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub refusal: Option<LabelRefusal>,
+    /// Readings of the configuration, best first.
+    pub candidates: Vec<LabelCandidate>,
+    /// The packet's own data.
+    pub packet: PacketData,
+    /// What the symbol says, if one was sent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub symbol: Option<SymbolData>,
+    /// Whether the pack may be used on the day.
+    pub fitness: PackFitness,
+    /// What the parts of the text were read as, in the order of the text.
+    pub spans: Vec<TextSpan>,
+    /// Parts of the text that mean nothing to the reader.
+    pub unread: Vec<String>,
+    /// Contradictions between print and symbol.
+    pub conflicts: Vec<LabelConflict>,
+}
+
+/// Why a text was not read.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct LabelRefusal {
+    /// As a word.
+    pub code: RefusalCode,
+    /// What to do.
+    pub message: Cow<'static, str>,
+}
+
+/// One reading of the configuration.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LabelCandidate {
+    /// What was read; what was not told is absent.
+    pub configuration: Configuration,
+    /// The configuration as canonical text.
+    pub canonical: String,
+    /// How sure the reader is, 0 to 1: a model assumption that orders the
+    /// readings, not a probability.
+    #[schemars(range(min = 0.0, max = 1.0))]
+    pub certainty: f64,
+    /// Fields of the configuration that the label did not tell.
+    pub missing: Vec<Cow<'static, str>>,
+    /// Why it is read so. Habits of the trade, unless a source is named.
+    pub because: Vec<Cow<'static, str>>,
+}
+
+/// A text and where it was read.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SaidText {
+    /// The value as written.
+    pub value: String,
+    /// Where it was read.
+    pub from: Origin,
+}
+
+/// A date and where it was read.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SaidDate {
+    /// The day that counts: for an expiry the last usable day, and the
+    /// earliest of all readings.
+    pub value: CivilDate,
+    /// How much of the day was told.
+    pub precision: Precision,
+    /// The other readings.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub also: Vec<CivilDate>,
+    /// Whether a person should confirm it.
+    pub confirm: bool,
+    /// Where it was read.
+    pub from: Origin,
+}
+
+/// A quantity and where it was read.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SaidQuantity {
+    /// Pieces in the pack.
+    pub value: u32,
+    /// Where it was read.
+    pub from: Origin,
+}
+
+/// How the pack was sterilised and where that was read.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SaidSterilisation {
+    /// How.
+    pub value: Sterilisation,
+    /// Where it was read.
+    pub from: Origin,
+}
+
+/// Yes or no, and where it was read.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SaidYesOrNo {
+    /// Yes or no.
+    pub value: bool,
+    /// Where it was read.
+    pub from: Origin,
+}
+
+/// The packet's own data; what was not read is absent.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+pub struct PacketData {
+    /// The maker's batch.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<SaidText>,
+    /// Last usable day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expires_on: Option<SaidDate>,
+    /// Day of manufacture.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub made_on: Option<SaidDate>,
+    /// Catalogue number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reference: Option<SaidText>,
+    /// Trade item number in its 14-digit form.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gtin: Option<SaidText>,
+    /// Serial number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub serial: Option<SaidText>,
+    /// Pieces in the pack.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub quantity: Option<SaidQuantity>,
+    /// How it was sterilised.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sterilised_by: Option<SaidSterilisation>,
+    /// Whether it may be used once only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub single_use: Option<SaidYesOrNo>,
+}
+
+/// What a symbol says.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SymbolData {
+    /// Whose data it is; absent if that could not be told.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub standard: Option<SymbolStandard>,
+    /// Its elements in their order.
+    pub elements: Vec<SymbolElement>,
+    /// What is wrong with it.
+    pub faults: Vec<SymbolFault>,
+}
+
+/// One element of a symbol.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SymbolElement {
+    /// Application identifier, or the name of the HIBC part.
+    pub key: String,
+    /// The value as written.
+    pub value: String,
+    /// What it says.
+    pub means: String,
+}
+
+/// One fault of a symbol.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SymbolFault {
+    /// Where: the number of characters before it in the symbol as sent.
+    pub at: usize,
+    /// What, as a word of a closed list: for the data of GS1 elements the
+    /// words of the GS1 Barcode Syntax Tests in lower case, otherwise ours.
+    pub code: Cow<'static, str>,
+    /// What, in a sentence.
+    pub message: String,
+}
+
+/// Whether a pack may be used on the day.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct PackFitness {
+    /// Whether nothing that was read forbids it. The pack itself must still be
+    /// looked at.
+    pub usable: bool,
+    /// What forbids it, and what asks for care.
+    pub reasons: Vec<FitnessReason>,
+}
+
+/// What a part of the text was read as.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct TextSpan {
+    /// The first character, counted from 0.
+    pub start: usize,
+    /// The character after the last.
+    pub end: usize,
+    /// What it was read as.
+    pub kind: SpanKind,
+}
+
+/// A contradiction between print and symbol.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct LabelConflict {
+    /// The field of the packet.
+    pub field: Cow<'static, str>,
+    /// What the print says.
+    pub text: String,
+    /// What the symbol says.
+    pub symbol: String,
+}

@@ -1,0 +1,38 @@
+//! `/v1/label-readings`.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::label_readings::{LabelReadings, LabelReadingsRequest};
+
+use super::answer::{Reply, json};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use crate::studio::label_readings;
+
+/// A thousand labels with print and symbol, and room to spare.
+const BODY_LIMIT: usize = 4 * 1024 * 1024;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/label-readings", "read_labels", || web::to(read))
+            .tag("labels")
+            .scope(Scope::Compute)
+            .says(
+                "Read packets",
+                "What is printed on sterile packets and what the scanner sent, read into \
+                 configurations with their certainty, the packet's own data, and whether the pack \
+                 may be used on the day. Each label has an outcome of its own; a refused label is \
+                 no error of the call. Where several readings are left, all are there, best first, \
+                 and what is missing stays missing. Stores nothing.",
+            )
+            .up_to(BODY_LIMIT)
+            .body::<LabelReadingsRequest>()
+            .answers::<LabelReadings>(200, "One reading a label, in the order of the request."),
+    ]
+}
+
+async fn read(call: Call, body: Body<LabelReadingsRequest>) -> Reply {
+    let reader = &call.state.studio.craft.reader;
+    json(200, &label_readings::read(reader, &body.value, call.today())?)
+}

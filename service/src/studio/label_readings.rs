@@ -1,0 +1,276 @@
+//! Reading packets.
+
+use std::borrow::Cow;
+
+use etui_craft::label::{self, Policy, Printed, Reader, Reading};
+use etui_schema::label_readings as wire;
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::vocabulary::CivilDate;
+use jiff::civil::Date;
+
+use super::error::Error;
+
+/// Reads labels as of the day asked for, or of `today`.
+///
+/// # Errors
+/// [`Error::Refused`] with a fault for each label that has neither print nor
+/// symbol.
+pub fn read(
+    reader: &Reader,
+    request: &wire::LabelReadingsRequest,
+    today: Date,
+) -> Result<wire::LabelReadings, Error> {
+    let wire::LabelReadingsRequest { labels, as_of, use_by_month } = request;
+    let empty: Vec<Fault> = labels
+        .iter()
+        .enumerate()
+        .filter(|(_, label)| label.text.is_none() && label.symbol.is_none())
+        .map(|(at, _)| {
+            let pointer = format!("#/labels/{at}");
+            Fault::new(pointer, FaultCode::Missing, "a label needs `text`, `symbol`, or both")
+        })
+        .collect();
+    if !empty.is_empty() {
+        return Err(Error::Refused(empty));
+    }
+    let as_of = as_of.map_or(today, |day| day.0);
+    let policy = Policy { words_month: month_rule(*use_by_month) };
+    let one = |wire::LabelInput { text, symbol }: &wire::LabelInput| {
+        let printed = Printed { text: text.as_deref(), symbol: symbol.as_deref() };
+        reading(reader.read(&printed, as_of, policy))
+    };
+    let readings = labels.iter().map(one).collect();
+    Ok(wire::LabelReadings { as_of: CivilDate(as_of), readings })
+}
+
+fn month_rule(asked: Option<wire::MonthRule>) -> label::MonthRule {
+    match asked {
+        None | Some(wire::MonthRule::Earlier) => label::MonthRule::Earlier,
+        Some(wire::MonthRule::EndOfMonth) => label::MonthRule::EndOfMonth,
+        Some(wire::MonthRule::EndOfMonthBefore) => label::MonthRule::EndOfMonthBefore,
+    }
+}
+
+/// One reading in the words of the wire.
+#[must_use]
+pub fn reading(read: Reading) -> wire::LabelReading {
+    let Reading { outcome, refusal, candidates, packet, symbol, fitness, spans, unread, conflicts } =
+        read;
+    wire::LabelReading {
+        outcome: match outcome {
+            label::Outcome::Clear => wire::ReadingOutcome::Clear,
+            label::Outcome::Ambiguous => wire::ReadingOutcome::Ambiguous,
+            label::Outcome::Incomplete => wire::ReadingOutcome::Incomplete,
+            label::Outcome::Refused => wire::ReadingOutcome::Refused,
+        },
+        refusal: refusal.map(|code| wire::LabelRefusal {
+            code: refusal_code(code),
+            message: Cow::Borrowed(code.says()),
+        }),
+        candidates: candidates.iter().map(candidate).collect(),
+        packet: packet_data(packet),
+        symbol: symbol.map(symbol_data),
+        fitness: wire::PackFitness {
+            usable: fitness.usable(),
+            reasons: fitness.reasons().map(fitness_reason).collect(),
+        },
+        spans: spans
+            .into_iter()
+            .map(|label::Span { start, end, kind }| wire::TextSpan {
+                start,
+                end,
+                kind: span_kind(kind),
+            })
+            .collect(),
+        unread,
+        conflicts: conflicts
+            .into_iter()
+            .map(|label::Conflict { field, text, symbol }| wire::LabelConflict {
+                field: Cow::Borrowed(field),
+                text,
+                symbol,
+            })
+            .collect(),
+    }
+}
+
+fn candidate(read: &label::Candidate) -> wire::LabelCandidate {
+    wire::LabelCandidate {
+        configuration: read.configuration,
+        canonical: read.canonical(),
+        // Three decimals order the readings; more would claim more.
+        certainty: (read.certainty * 1000.0).round() / 1000.0,
+        missing: read.missing().map(Cow::Borrowed).collect(),
+        because: read.because().iter().map(|reason| reason.says()).collect(),
+    }
+}
+
+fn packet_data(packet: label::Packet) -> wire::PacketData {
+    let label::Packet {
+        lot,
+        expires_on,
+        made_on,
+        reference,
+        gtin,
+        serial,
+        quantity,
+        sterilised_by,
+        single_use,
+    } = packet;
+    let text = |said: label::Said<String>| {
+        let label::Said { value, from } = said;
+        wire::SaidText { value, from: origin(from) }
+    };
+    wire::PacketData {
+        lot: lot.map(text),
+        expires_on: expires_on.map(date),
+        made_on: made_on.map(date),
+        reference: reference.map(text),
+        gtin: gtin.map(text),
+        serial: serial.map(text),
+        quantity: quantity
+            .map(|label::Said { value, from }| wire::SaidQuantity { value, from: origin(from) }),
+        sterilised_by: sterilised_by.map(|label::Said { value, from }| wire::SaidSterilisation {
+            value: sterilisation(value),
+            from: origin(from),
+        }),
+        single_use: single_use
+            .map(|label::Said { value, from }| wire::SaidYesOrNo { value, from: origin(from) }),
+    }
+}
+
+fn date(said: label::DateSaid) -> wire::SaidDate {
+    let label::DateSaid { date, precision, also, doubtful, from } = said;
+    wire::SaidDate {
+        value: CivilDate(date),
+        precision: match precision {
+            label::Precision::Day => wire::Precision::Day,
+            label::Precision::Month => wire::Precision::Month,
+            label::Precision::Year => wire::Precision::Year,
+        },
+        confirm: doubtful || !also.is_empty(),
+        also: also.into_iter().map(CivilDate).collect(),
+        from: origin(from),
+    }
+}
+
+fn symbol_data(symbol: label::SymbolReading) -> wire::SymbolData {
+    let label::SymbolReading { standard, elements, faults } = symbol;
+    wire::SymbolData {
+        standard: standard.map(|standard| match standard {
+            label::Standard::Gs1 => wire::SymbolStandard::Gs1,
+            label::Standard::Hibc => wire::SymbolStandard::Hibc,
+            label::Standard::Gtin => wire::SymbolStandard::Gtin,
+            label::Standard::Text => wire::SymbolStandard::Text,
+        }),
+        elements: elements
+            .into_iter()
+            .map(|label::SymbolElement { key, value, means }| wire::SymbolElement {
+                key: key.to_string(),
+                value,
+                means,
+            })
+            .collect(),
+        faults: faults
+            .into_iter()
+            .map(|label::Fault { at, code, message }| wire::SymbolFault {
+                at,
+                code: Cow::Borrowed(code.as_str()),
+                message,
+            })
+            .collect(),
+    }
+}
+
+const fn origin(from: label::Origin) -> wire::Origin {
+    match from {
+        label::Origin::Text => wire::Origin::Text,
+        label::Origin::Symbol => wire::Origin::Symbol,
+    }
+}
+
+const fn sterilisation(method: label::Method) -> wire::Sterilisation {
+    match method {
+        label::Method::EthyleneOxide => wire::Sterilisation::EthyleneOxide,
+        label::Method::Irradiation => wire::Sterilisation::Irradiation,
+        label::Method::Aseptic => wire::Sterilisation::Aseptic,
+        label::Method::Heat => wire::Sterilisation::Heat,
+        label::Method::NotTold => wire::Sterilisation::NotTold,
+    }
+}
+
+/// Declares how one closed list becomes the other, word by word.
+macro_rules! same_words {
+    ($name:ident, $from:ty, $to:ty, [$($word:ident),+ $(,)?]) => {
+        const fn $name(word: $from) -> $to {
+            match word { $(<$from>::$word => <$to>::$word),+ }
+        }
+    };
+}
+
+same_words!(
+    refusal_code,
+    label::Refusal,
+    wire::RefusalCode,
+    [
+        Empty,
+        TooLong,
+        ControlCharacters,
+        DirectionMarks,
+        InvisibleCharacters,
+        Pictures,
+        SeveralLabels,
+        NoSuchSize,
+        Filiform,
+        NotALabel,
+    ]
+);
+
+same_words!(
+    fitness_reason,
+    label::FitnessReason,
+    wire::FitnessReason,
+    [
+        Expired,
+        LabelConflict,
+        SwallowedSeparator,
+        DatesContradict,
+        NotSterile,
+        Damaged,
+        Reusable,
+        Unreadable,
+        AmbiguousExpiry,
+        ExpiryUnknown,
+        SterilityUnknown,
+        SymbolFaulty,
+        CheckPack,
+    ]
+);
+
+same_words!(
+    span_kind,
+    label::SpanKind,
+    wire::SpanKind,
+    [
+        Diameter, Count, Grouping, Taper, Mark, Lot, ExpiresOn, MadeOn, Reference, Gtin, Serial,
+        Quantity, Sterility, SingleUse, Notice, Damage, Elements, PackWord,
+    ]
+);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_word_of_the_craft_is_spelt_the_same_on_the_wire() {
+        for word in label::Refusal::ALL {
+            assert_eq!(refusal_code(*word).as_str(), word.as_str());
+        }
+        for word in label::FitnessReason::ALL {
+            assert_eq!(fitness_reason(*word).as_str(), word.as_str());
+        }
+        for word in label::SpanKind::ALL {
+            assert_eq!(span_kind(*word).as_str(), word.as_str());
+        }
+    }
+}
