@@ -16,6 +16,7 @@ pub mod clients;
 pub mod configuration_comparisons;
 pub mod lots;
 pub mod machines;
+pub mod needle_selections;
 pub mod page;
 pub mod problem;
 pub mod puncture_patterns;

@@ -48,6 +48,7 @@ pub(crate) mod hosts;
 pub(crate) mod lots;
 pub(crate) mod machines;
 pub(crate) mod meta;
+pub(crate) mod needle_selections;
 pub mod openapi;
 pub(crate) mod operation;
 pub(crate) mod pictures;

@@ -9,7 +9,8 @@ use super::call::AtPath;
 use super::operation::Operation;
 use super::{
     artists, clients, configuration_comparisons, configuration_drawings, docs, health, lots,
-    machines, meta, puncture_patterns, recalls, skin_assessments, skin_typing, treatments,
+    machines, meta, needle_selections, puncture_patterns, recalls, skin_assessments, skin_typing,
+    treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -17,6 +18,7 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         configuration_comparisons::operations(),
         configuration_drawings::operations(),
         puncture_patterns::operations(),
+        needle_selections::operations(),
         skin_assessments::operations(),
         skin_typing::operations(),
         clients::operations(),

@@ -6,6 +6,7 @@ use etui_craft::label::{Reader, TableError};
 use etui_craft::screening::faults::BookFaults;
 use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::typing::Typing;
+use etui_craft::selection::{RulesError, Selector};
 
 /// The loaded rule data and models.
 #[derive(Debug)]
@@ -20,6 +21,8 @@ pub struct Craft {
     pub rulebook: Rulebook,
     /// Limits of skin typing.
     pub typing: Typing,
+    /// The rules of the choice of needles.
+    pub selector: Selector,
 }
 
 /// Why the craft's data was refused at the start.
@@ -37,6 +40,9 @@ pub enum CraftError {
     /// The rules of the screening.
     #[error("the rulebook of the screening is not sound")]
     Rulebook(#[from] BookFaults),
+    /// The rules of the choice of needles.
+    #[error("the rule data of the choice of needles is not sound")]
+    Selection(#[from] RulesError),
 }
 
 impl Craft {
@@ -51,6 +57,7 @@ impl Craft {
             model: Model::builtin()?,
             rulebook: Rulebook::builtin(&register)?,
             typing: Typing::builtin(&register)?,
+            selector: Selector::builtin(&register)?,
             register,
         })
     }

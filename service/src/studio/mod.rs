@@ -18,6 +18,7 @@ pub mod idempotency;
 pub mod lots;
 pub mod machines;
 pub mod moment;
+pub mod needle_selections;
 pub mod paging;
 pub mod plan;
 pub mod puncture_patterns;

@@ -9,6 +9,7 @@
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
 //! | [`drift`] | `openapi/` is what this build makes |
 //! | [`matrix`] | every operation × every way to ask wrongly |
+//! | [`needle_selections`] | which needle, and why |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`process`] | start, stop, kill |
 
@@ -19,4 +20,5 @@ mod document;
 mod drift;
 mod matrix;
 mod nasty;
+mod needle_selections;
 mod process;

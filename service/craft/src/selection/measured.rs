@@ -41,6 +41,7 @@ impl Work<'_> {
             let text = wording.caution(Language::En, caution, measured, self.circumstances);
             let sources = &self.selector.sources;
             said.push(Said {
+                code: caution.as_str().into(),
                 text: text.into(),
                 basis: sources.basis(&sources.about_caution, source),
                 agreement: "".into(),

@@ -130,7 +130,7 @@ impl Selector {
     ///
     /// # Errors
     /// [`SelectionError`] if the effect makes no sense for the treatment, or
-    /// if there are no candidates or more than [`MOST_CANDIDATES`].
+    /// if there are more than [`MOST_CANDIDATES`] candidates.
     pub fn select(
         &self,
         model: &Model,
@@ -233,9 +233,6 @@ pub(crate) const fn is_lid(site: Site) -> bool {
 
 /// One candidate a configuration, with the lots of all, first expired first.
 fn merged(candidates: &[Candidate]) -> Result<Vec<Candidate>, SelectionError> {
-    if candidates.is_empty() {
-        return Err(SelectionError::NoCandidates);
-    }
     if MOST_CANDIDATES < candidates.len() {
         return Err(SelectionError::TooMany { found: candidates.len(), most: MOST_CANDIDATES });
     }

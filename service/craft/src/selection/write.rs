@@ -147,6 +147,7 @@ impl Work<'_> {
         let treatment = self.request.treatment;
         let sources = &self.selector.sources;
         Some(Said {
+            code: "foreign_site".into(),
             text: format!(
                 "The site {told} does not belong to {treatment}; this is answered for {answered}."
             )
