@@ -3,6 +3,7 @@
 use etui_schema::configuration_comparisons::{
     ConfigurationComparison, ConfigurationComparisonRequest, DrawingQuery, PictureFormat,
 };
+use etui_schema::needle_selections::{NeedleSelection, NeedleSelectionRequest};
 use etui_schema::puncture_patterns::{PuncturePattern, PuncturePatternRequest};
 
 use crate::builder::Client;
@@ -38,6 +39,19 @@ impl Client {
             request = request.query("width", &width.to_string());
         }
         request.read_bytes().await
+    }
+
+    /// `POST /v1/needle-selections`: which needle, and why.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] for an effect that makes no sense for the treatment,
+    /// with a fault for each candidate that is not read, or if the token may
+    /// not see the drawer that is to be chosen from.
+    pub async fn select_needles(
+        &self,
+        request: &NeedleSelectionRequest,
+    ) -> Result<NeedleSelection, Error> {
+        self.request(Method::POST, &["v1", "needle-selections"]).json(request)?.read().await
     }
 
     /// `POST /v1/puncture-patterns`: the numbers of a simulated pattern.

@@ -18,6 +18,7 @@ pub mod configuration_comparisons;
 pub mod label_readings;
 pub mod lots;
 pub mod machines;
+pub mod needle_selections;
 pub mod page;
 pub mod problem;
 pub mod puncture_patterns;

@@ -51,6 +51,7 @@ pub(crate) mod label_readings;
 pub(crate) mod lots;
 pub(crate) mod machines;
 pub(crate) mod meta;
+pub(crate) mod needle_selections;
 pub mod openapi;
 pub(crate) mod operation;
 pub(crate) mod pictures;

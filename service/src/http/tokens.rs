@@ -62,6 +62,11 @@ impl Caller {
     pub(crate) fn anyone() -> Self {
         Self { holder: "anyone".into(), scopes: Arc::new([]) }
     }
+
+    /// Whether the caller may use a scope beyond that of the operation.
+    pub(crate) fn allows(&self, scope: Scope) -> bool {
+        self.scopes.contains(&scope) || self.scopes.contains(&Scope::Admin)
+    }
 }
 
 /// Every valid token of the studio, held in memory.

@@ -20,6 +20,7 @@ pub mod label_readings;
 pub mod lots;
 pub mod machines;
 pub mod moment;
+pub mod needle_selections;
 pub mod paging;
 pub mod plan;
 pub mod puncture_patterns;

@@ -1,4 +1,4 @@
-//! Configurations side by side, drawn, and as patterns.
+//! Configurations side by side, drawn, chosen, and as patterns.
 
 use serde_json::json;
 
@@ -25,6 +25,24 @@ pub(super) fn stops() -> Vec<Stop> {
         }),
         Stop::new("draw_configurations", |_| {
             Request::get("/v1/configuration-drawings?label=0.20+1RL&label=0.30+3RS&format=svg")
+        }),
+        Stop::new("select_needles", |_| {
+            let body = json!({
+                "treatment": "brows",
+                "effect": "hair_strokes",
+                "setting": {
+                    "hand": "heavy",
+                    "machine": { "stroke_mm": 3.5, "give": "firm" },
+                    "skin": { "age_years": 68, "oiliness": "dry", "thickness": "fine" },
+                },
+                "candidates": [
+                    { "label": "0.18 1RL" },
+                    { "label": "0.20 3RL" },
+                    { "label": "0.30 1RL" },
+                    { "diameter_mm": 0.3, "count": 9, "grouping": "woven_magnum" },
+                ],
+            });
+            Request::post("/v1/needle-selections", &body)
         }),
         Stop::new("simulate_pattern", |_| {
             let body = json!({

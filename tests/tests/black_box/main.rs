@@ -12,6 +12,7 @@
 //! | [`loss`] | kill -9 in the middle of writes: nothing acknowledged is lost, nothing is half |
 //! | [`labels`] | what packets say |
 //! | [`matrix`] | every operation × every way to ask wrongly |
+//! | [`needle_selections`] | which needle, and why |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`process`] | start, stop, kill |
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
@@ -26,5 +27,6 @@ mod loss;
 mod labels;
 mod matrix;
 mod nasty;
+mod needle_selections;
 mod process;
 mod writes;

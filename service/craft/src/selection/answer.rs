@@ -55,7 +55,8 @@ pub struct Request<'a> {
     /// Hand, machine, skin, site; what is not told is not held against
     /// anything.
     pub setting: &'a Setting,
-    /// What may be chosen from; see [`super::Selector::usual`].
+    /// What may be chosen from; see [`super::Selector::usual`]. Nothing to
+    /// choose from gives an empty ranking, with all that holds without one.
     pub candidates: &'a [Candidate],
     /// How many ranked candidates are described. The best of every form is
     /// described beyond that.
@@ -99,9 +100,6 @@ pub enum SelectionError {
         /// The effects of this treatment, comma separated.
         accepted: String,
     },
-    /// There is nothing to choose from.
-    #[error("there are no candidates; at least one configuration is needed")]
-    NoCandidates,
     /// There are too many to choose from.
     #[error("{found} candidates are more than the {most} that are ranked at once")]
     TooMany {
@@ -271,6 +269,8 @@ pub struct SchoolView {
 /// A sentence with where it comes from.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Said {
+    /// What callers branch on.
+    pub code: Arc<str>,
     /// The sentence.
     pub text: Arc<str>,
     /// Where it comes from.

@@ -17,15 +17,16 @@ pub(super) fn hints(
     occasion: &Occasion<'_>,
     circumstances: &Circumstances,
 ) -> Vec<Said> {
-    let said = |text: String, source: &std::sync::Arc<str>| Said {
+    let said = |code: &str, text: String, source: &std::sync::Arc<str>| Said {
+        code: code.into(),
         text: text.into(),
         basis: sources.basis(&sources.about_hint, source),
         agreement: "".into(),
     };
     let mut list = vec![
-        said(pace(hints, occasion, circumstances), &hints.pace.source),
-        said(passes(hints, occasion), &hints.passes.source),
-        said(hints.taper.of(occasion.want.taper).to_owned(), &hints.taper.source),
+        said("pace", pace(hints, occasion, circumstances), &hints.pace.source),
+        said("passes", passes(hints, occasion), &hints.passes.source),
+        said("taper", hints.taper.of(occasion.want.taper).to_owned(), &hints.taper.source),
     ];
     let heard = |signal| occasion.heard.speaks(signal);
     let on_lid = is_lid(circumstances.site);
@@ -40,14 +41,14 @@ pub(super) fn hints(
         (heard(Signal::FragileSkin), &stroke.fragile_skin),
     ] {
         if speaks {
-            list.push(said(text.clone(), &stroke.source));
+            list.push(said("stroke", text.clone(), &stroke.source));
         }
     }
     if occasion.treatment == Treatment::Lips {
-        list.push(said(hints.stretch.lips.clone(), &hints.stretch.source));
+        list.push(said("stretch", hints.stretch.lips.clone(), &hints.stretch.source));
     }
     let depth = if on_lid { &hints.depth.lid } else { &hints.depth.text };
-    list.push(said(depth.clone(), &hints.depth.source));
+    list.push(said("depth", depth.clone(), &hints.depth.source));
     list
 }
 

@@ -48,6 +48,7 @@ pub mod desirability;
 mod form;
 mod hearing;
 mod hints;
+mod measured;
 mod notes;
 mod rules;
 mod score;
@@ -74,7 +75,7 @@ pub use self::rules::{RulesError, Signal};
 use self::score::{Field, Ranking, Traits, pull_logarithms};
 use self::sources::Sources;
 use self::trauma::Gentler;
-use crate::configuration::{Circumstances, Complete, Model};
+use crate::configuration::{Circumstances, Complete, Model, Wording};
 use crate::evidence::Register;
 
 /// How many candidates are ranked at once.
@@ -86,14 +87,15 @@ pub struct Selector {
     rules: Rules,
     sources: Sources,
     usual: Vec<Candidate>,
+    wording: Wording,
 }
 
 impl Selector {
     /// The rules compiled into this build.
     ///
     /// # Errors
-    /// [`RulesError`] if a rule file is faulty or points at a source that is
-    /// not registered; the tests hold that none does.
+    /// [`RulesError`] if a rule or text file is faulty or points at a source
+    /// that is not registered; the tests hold that none does.
     pub fn builtin(register: &Register) -> Result<Self, RulesError> {
         let rules = Rules::builtin(register)?;
         let usual = &rules.general.usual;
@@ -106,7 +108,8 @@ impl Selector {
                 }));
             }
         }
-        Ok(Self { rules, sources: Sources::new(register), usual: candidates })
+        let wording = Wording::builtin()?;
+        Ok(Self { rules, sources: Sources::new(register), usual: candidates, wording })
     }
 
     /// The usual range of the trade, without tapers: every usual diameter with
@@ -127,7 +130,7 @@ impl Selector {
     ///
     /// # Errors
     /// [`SelectionError`] if the effect makes no sense for the treatment, or
-    /// if there are no candidates or more than [`MOST_CANDIDATES`].
+    /// if there are more than [`MOST_CANDIDATES`] candidates.
     pub fn select(
         &self,
         model: &Model,
@@ -230,9 +233,6 @@ pub(crate) const fn is_lid(site: Site) -> bool {
 
 /// One candidate a configuration, with the lots of all, first expired first.
 fn merged(candidates: &[Candidate]) -> Result<Vec<Candidate>, SelectionError> {
-    if candidates.is_empty() {
-        return Err(SelectionError::NoCandidates);
-    }
     if MOST_CANDIDATES < candidates.len() {
         return Err(SelectionError::TooMany { found: candidates.len(), most: MOST_CANDIDATES });
     }

@@ -139,7 +139,12 @@ fn said(
         NoteKind::Caution => &sources.about_caution,
         NoteKind::Remark => &sources.about_remark,
     };
-    Said { text, basis: sources.basis(about, &note.source), agreement: Arc::clone(&note.agreement) }
+    Said {
+        code: Arc::clone(&note.code),
+        text,
+        basis: sources.basis(about, &note.source),
+        agreement: Arc::clone(&note.agreement),
+    }
 }
 
 fn fill(text: &str, occasion: Option<&Occasion<'_>>, traits: Option<&Traits>) -> String {

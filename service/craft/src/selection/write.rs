@@ -9,6 +9,7 @@ use super::notes::{Occasion, Speaking};
 use super::rules::Rules;
 use super::score::{Field, Ranking, Traits};
 use super::{Candidate, Work, hints, views};
+use crate::configuration::Measures;
 use crate::evidence::{Basis, MODEL};
 
 impl Work<'_> {
@@ -68,8 +69,10 @@ impl Work<'_> {
             .iter()
             .filter_map(|&(i, ln)| {
                 let (traits, candidate) = (self.field.traits.get(i)?, self.candidates.get(i)?);
-                let answers = self.answers(&circumstance, i, traits)?;
-                let (cautions, remarks) = speaking.of(sources, traits);
+                let measures = self.model.measure(&traits.configuration, self.circumstances);
+                let answers = self.answers(&circumstance, i, traits, &measures)?;
+                let (mut cautions, remarks) = speaking.of(sources, traits);
+                cautions.extend(self.measured(&traits.configuration, &measures));
                 let Candidate { configuration, lots } = candidate.clone();
                 let desirability = ln.exp();
                 Some(Ranked { configuration, desirability, answers, cautions, remarks, lots })
@@ -92,9 +95,9 @@ impl Work<'_> {
         circumstance: &Circumstance<'_>,
         candidate: usize,
         traits: &Traits,
+        measures: &Measures,
     ) -> Option<[Answer; 5]> {
         let base = self.field.bases.get(candidate)?.as_ref().ok()?;
-        let measures = self.model.measure(&traits.configuration, self.circumstances);
         let answer = |question| Answer {
             question,
             desirability: self.field.answer(&self.ranking.exponents, candidate, question),
@@ -144,6 +147,7 @@ impl Work<'_> {
         let treatment = self.request.treatment;
         let sources = &self.selector.sources;
         Some(Said {
+            code: "foreign_site".into(),
             text: format!(
                 "The site {told} does not belong to {treatment}; this is answered for {answered}."
             )

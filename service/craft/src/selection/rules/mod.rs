@@ -32,6 +32,7 @@ pub(super) use self::want::{FormWish, SiteWish, Want};
 use super::answer::Question;
 use super::desirability::{Wish, WishError};
 use crate::evidence::{EvidenceError, Register};
+use crate::text::TextError;
 
 /// Why the rule data was refused.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -47,6 +48,9 @@ pub enum RulesError {
     /// A rule points at a source that is not registered.
     #[error(transparent)]
     Evidence(#[from] EvidenceError),
+    /// The sentences about measures are faulty.
+    #[error(transparent)]
+    Texts(#[from] TextError),
     /// A wish makes no sense.
     #[error("selection rules, {place}: {fault}")]
     Wish {

@@ -28,6 +28,8 @@ pub(in crate::selection) enum NoteKind {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct Note {
+    /// What callers branch on.
+    pub(in crate::selection) code: Arc<str>,
     pub(in crate::selection) kind: NoteKind,
     pub(in crate::selection) source: Arc<str>,
     pub(in crate::selection) agreement: Arc<str>,

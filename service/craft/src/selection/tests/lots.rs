@@ -27,7 +27,7 @@ fn lots_come_first_expired_first_out_and_same_needles_are_one() {
 }
 
 #[test]
-fn an_empty_or_overfull_drawer_is_said() {
+fn an_empty_drawer_ranks_nothing_and_an_overfull_one_is_refused() {
     let house = House::open();
     let setting = Setting::default();
     let select = |candidates: &[Candidate]| {
@@ -35,7 +35,10 @@ fn an_empty_or_overfull_drawer_is_said() {
         let request = Request { treatment, effect, setting: &setting, candidates, limit: 1 };
         house.selector.select(&house.model, &request)
     };
-    assert_eq!(select(&[]).unwrap_err(), SelectionError::NoCandidates);
+    let nothing = select(&[]).unwrap();
+    assert!(nothing.ranked.is_empty() && nothing.set_aside.is_empty());
+    assert!(!nothing.hints.is_empty() && !nothing.differing_views.is_empty());
+    assert!(nothing.would_change.is_empty());
     let many = vec![Candidate::from(needle("0.20 1RL")); MOST_CANDIDATES + 1];
     assert_eq!(
         select(&many).unwrap_err().to_string(),

@@ -1,0 +1,351 @@
+//! Which needle, and why: candidates ranked for treatment, effect, hand,
+//! machine and skin.
+
+use std::borrow::Cow;
+use std::fmt;
+
+use garde::Validate;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::de::value::SeqAccessDeserializer;
+use serde::de::{self, SeqAccess, Visitor};
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use uuid::Uuid;
+
+use crate::configuration_comparisons::LabelOrConfiguration;
+use crate::service::Basis;
+use crate::vocabulary::{CivilDate, Configuration, Effect, Setting, Treatment};
+
+/// What is to be chosen, for what, and out of what.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct NeedleSelectionRequest {
+    /// What is treated.
+    #[garde(skip)]
+    pub treatment: Treatment,
+    /// What the healed result should look like. Not every effect makes sense
+    /// for every treatment; a refusal names those that do.
+    #[garde(skip)]
+    pub effect: Effect,
+    /// Hand, machine, skin, site, depth, speed, passes. What is absent is not
+    /// held against any needle; skin colour never is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub setting: Option<Setting>,
+    /// `usual` (the trade's usual range, the default), `drawer` (the usable
+    /// lots of the studio; needs the scope `drawer:read` too), or a list of 1
+    /// to 250 configurations.
+    #[serde(default, skip_serializing_if = "Candidates::is_usual")]
+    #[garde(dive)]
+    pub candidates: Candidates,
+    /// How many ranked candidates to describe, 1 to 250; 12 if absent. The
+    /// best of every further kind of group is described beyond that.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(range(min = 1, max = 250))]
+    pub limit: Option<u16>,
+}
+
+/// What may be chosen from.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Candidates {
+    /// The usual range of the trade.
+    #[default]
+    Usual,
+    /// The usable lots of the studio's drawer.
+    Drawer,
+    /// These.
+    List(Vec<LabelOrConfiguration>),
+}
+
+/// Longest list of candidates.
+const MOST_LISTED: usize = 250;
+
+impl Candidates {
+    /// Whether it is the default.
+    #[must_use]
+    pub const fn is_usual(&self) -> bool {
+        matches!(self, Self::Usual)
+    }
+}
+
+impl Serialize for Candidates {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        match self {
+            Self::Usual => serializer.serialize_str("usual"),
+            Self::Drawer => serializer.serialize_str("drawer"),
+            Self::List(list) => list.serialize(serializer),
+        }
+    }
+}
+
+impl<'de> Deserialize<'de> for Candidates {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct WordOrList;
+
+        impl<'de> Visitor<'de> for WordOrList {
+            type Value = Candidates;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("`usual`, `drawer` or a list of configurations")
+            }
+
+            fn visit_str<E: de::Error>(self, word: &str) -> Result<Candidates, E> {
+                match word {
+                    "usual" => Ok(Candidates::Usual),
+                    "drawer" => Ok(Candidates::Drawer),
+                    other => Err(E::unknown_variant(other, &["usual", "drawer"])),
+                }
+            }
+
+            fn visit_seq<A: SeqAccess<'de>>(self, list: A) -> Result<Candidates, A::Error> {
+                Vec::deserialize(SeqAccessDeserializer::new(list)).map(Candidates::List)
+            }
+        }
+
+        deserializer.deserialize_any(WordOrList)
+    }
+}
+
+impl JsonSchema for Candidates {
+    fn schema_name() -> Cow<'static, str> {
+        "Candidates".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let one = generator.subschema_for::<LabelOrConfiguration>();
+        json_schema!({
+            "description": "What may be chosen from: `usual`, `drawer`, or a list.",
+            "anyOf": [
+                { "type": "string", "enum": ["usual", "drawer"] },
+                { "type": "array", "items": one, "minItems": 1, "maxItems": MOST_LISTED },
+            ],
+        })
+    }
+}
+
+impl Validate for Candidates {
+    type Context = ();
+
+    fn validate_into(
+        &self,
+        context: &(),
+        parent: &mut dyn FnMut() -> garde::Path,
+        report: &mut garde::Report,
+    ) {
+        let Self::List(list) = self else { return };
+        if !(1..=MOST_LISTED).contains(&list.len()) {
+            let why = format!("a list holds 1 to {MOST_LISTED} configurations");
+            report.append(parent(), garde::Error::new(why));
+        }
+        for (i, one) in list.iter().enumerate() {
+            one.validate_into(context, &mut || parent().join(i), report);
+        }
+    }
+}
+
+/// The choice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct NeedleSelection {
+    /// Best first; beyond the limit only the best of each further kind of
+    /// group.
+    pub ranked: Vec<RankedNeedle>,
+    /// How many suitable candidates are not described.
+    pub not_shown: u32,
+    /// Candidates that fail one need outright.
+    pub set_aside: Vec<NeedleSetAside>,
+    /// What to change to when the skin shows trauma under the first, in this
+    /// order.
+    pub step_up: Vec<GentlerStep>,
+    /// Single changes that would put another candidate first.
+    pub would_change: Vec<NeedleChange>,
+    /// Where the trade is split on this question: every school.
+    pub differing_views: Vec<DifferingView>,
+    /// Working hints: pace, passes, taper, stroke, depth.
+    pub hints: Vec<NeedleNote>,
+    /// JSON pointers, below the setting, of what was not told but assumed.
+    pub assumed: Vec<String>,
+    /// How to take the answer.
+    pub statement: String,
+    /// Where it came from.
+    pub basis: Vec<Basis>,
+}
+
+/// One suitable candidate.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RankedNeedle {
+    /// The canonical text.
+    pub canonical: String,
+    /// The configuration.
+    pub configuration: Configuration,
+    /// Weighted geometric mean of the five answers, above 0, up to 1.
+    pub desirability: f64,
+    /// The five answers.
+    pub answers: FiveAnswers,
+    /// What can hurt or spoil the work.
+    pub cautions: Vec<NeedleNote>,
+    /// Good to know.
+    pub remarks: Vec<NeedleNote>,
+    /// Lots in the drawer, first expired first; empty unless the candidates
+    /// are the drawer.
+    pub lots: Vec<NeedleLot>,
+}
+
+/// The answers to the five questions of the artist.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct FiveAnswers {
+    /// Does it suit what is treated?
+    pub treatment: NeedleAnswer,
+    /// Does it give the wanted effect?
+    pub effect: NeedleAnswer,
+    /// Does it suit the hand?
+    pub hand: NeedleAnswer,
+    /// Does it suit the machine?
+    pub machine: NeedleAnswer,
+    /// Does it suit this skin?
+    pub skin: NeedleAnswer,
+}
+
+/// The answer to one question.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct NeedleAnswer {
+    /// How well the candidate does here, above 0, up to 1.
+    pub desirability: f64,
+    /// Why.
+    pub because: String,
+    /// How many independent pages of the trade agree, where that was counted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub agreement: Option<String>,
+}
+
+/// A caution, a remark or a hint.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct NeedleNote {
+    /// The code to branch on.
+    pub code: String,
+    /// The sentence.
+    pub message: String,
+    /// Where it came from.
+    pub basis: Basis,
+    /// How far the trade agrees, where that was counted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub agreement: Option<String>,
+}
+
+/// A lot that a candidate lies in.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct NeedleLot {
+    /// Its id under `/v1/lots`.
+    pub id: Uuid,
+    /// The maker's batch code.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// Last day of use.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expires_on: Option<CivilDate>,
+    /// Packs left.
+    pub packs: u32,
+}
+
+/// A candidate that fails one need outright.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct NeedleSetAside {
+    /// The canonical text.
+    pub canonical: String,
+    /// The configuration.
+    pub configuration: Configuration,
+    /// The question it fails: `treatment`, `effect`, `hand`, `machine` or
+    /// `skin`.
+    pub question: String,
+    /// Why.
+    pub because: String,
+    /// Lots in the drawer, first expired first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lots: Vec<NeedleLot>,
+}
+
+/// One thing to do when the skin shows trauma.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct GentlerStep {
+    /// `leave_spot`, `ask`, `lighter_hand`, `lower_rate`, `shorter_stroke`,
+    /// `configuration` or `stop`.
+    pub kind: String,
+    /// What to do.
+    pub change: String,
+    /// The configuration to change to, for the rest of the area and never for
+    /// the spot itself.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub configuration: Option<Configuration>,
+    /// Why.
+    pub because: String,
+    /// How far the trade agrees.
+    pub agreement: String,
+    /// Where it came from.
+    pub basis: Basis,
+}
+
+/// A single change that would put another candidate first.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct NeedleChange {
+    /// JSON pointer of the member of the request, such as `/setting/hand`.
+    pub change: String,
+    /// What it would be changed to.
+    pub to: String,
+    /// The canonical text of what would then be first; absent if nothing
+    /// would be suitable.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub then_first: Option<String>,
+    /// The same as a configuration.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub configuration: Option<Configuration>,
+    /// The change in words.
+    pub because: String,
+}
+
+/// A question on which the trade is split.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct DifferingView {
+    /// The question.
+    pub question: String,
+    /// Its schools, at least two.
+    pub schools: Vec<School>,
+}
+
+/// One school of the trade.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct School {
+    /// What it holds.
+    pub view: String,
+    /// Why it holds it.
+    pub reason: String,
+    /// What it would choose here: a canonical text, or words.
+    pub would_choose: String,
+    /// The best of the candidates that it would choose, where it is one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub configuration: Option<Configuration>,
+    /// How many independent pages hold it.
+    pub agreement: String,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn candidates_are_a_word_or_a_list() {
+        for text in [r#""usual""#, r#""drawer""#, r#"[{"label":"0.20 1RL"}]"#] {
+            let read: Candidates = serde_json::from_str(text).unwrap();
+            assert_eq!(serde_json::to_string(&read).unwrap(), text);
+            assert!(read.validate().is_ok());
+        }
+        for text in [r#""cupboard""#, "7", "null", "{}", r#"[{"labl":"0.20 1RL"}]"#] {
+            assert!(serde_json::from_str::<Candidates>(text).is_err(), "{text}");
+        }
+        assert!(Candidates::List(Vec::new()).validate().is_err());
+    }
+
+    #[test]
+    fn what_is_absent_is_the_usual_range() {
+        let read: NeedleSelectionRequest =
+            serde_json::from_str(r#"{"treatment":"brows","effect":"hair_strokes"}"#).unwrap();
+        assert_eq!(read.candidates, Candidates::Usual);
+    }
+}

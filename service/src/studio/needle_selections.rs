@@ -1,0 +1,239 @@
+//! Choosing a needle: out of the usual range, the drawer or a list.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use etui_craft::configuration::Complete;
+use etui_craft::evidence;
+use etui_craft::selection as craft;
+use etui_schema::needle_selections::{
+    Candidates, DifferingView, FiveAnswers, GentlerStep, NeedleAnswer, NeedleChange, NeedleLot,
+    NeedleNote, NeedleSelection, NeedleSelectionRequest, NeedleSetAside, RankedNeedle, School,
+};
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::service::Basis;
+use etui_schema::vocabulary::Configuration;
+
+use super::configuration_labels::read;
+use super::configurations::rounded;
+use super::craft::Craft;
+use super::error::Error;
+use super::lots::StoredLot;
+
+/// How many ranked candidates are described if the request does not say.
+const USUAL_LIMIT: u16 = 12;
+
+/// How every answer is to be taken.
+const STATEMENT: &str = "Expert judgement out of common practice and a model, not calibrated on healed results. \
+    The artist's own hand, training and the skin before her come first, and so do licensed practice and local rules.";
+
+/// Chooses. `drawer` are the lots usable today, read only if the request
+/// chooses from them.
+///
+/// # Errors
+/// [`Error::Refused`] for an effect that makes no sense for the treatment, and
+/// with a fault for each configuration that is not read.
+pub fn select(
+    craft: &Craft,
+    request: &NeedleSelectionRequest,
+    drawer: &[StoredLot],
+) -> Result<NeedleSelection, Error> {
+    let NeedleSelectionRequest { treatment, effect, setting, candidates, limit } = request;
+    let listed = match candidates {
+        Candidates::Usual => Vec::new(),
+        Candidates::Drawer => from_drawer(drawer),
+        Candidates::List(list) => from_list(list)?,
+    };
+    let candidates = match candidates {
+        Candidates::Usual => craft.selector.usual(),
+        Candidates::Drawer | Candidates::List(_) => &listed,
+    };
+    let setting = setting.clone().unwrap_or_default();
+    let asked = craft::Request {
+        treatment: *treatment,
+        effect: *effect,
+        setting: &setting,
+        candidates,
+        limit: usize::from(limit.unwrap_or(USUAL_LIMIT)),
+    };
+    let selection = craft.selector.select(&craft.model, &asked).map_err(refused)?;
+    Ok(answer(selection, drawer))
+}
+
+/// Usable lots as candidates; the craft merges those of one configuration.
+#[must_use]
+pub fn from_drawer(drawer: &[StoredLot]) -> Vec<craft::Candidate> {
+    drawer
+        .iter()
+        .filter_map(|lot| {
+            let configuration = Complete::try_from(lot.configuration?).ok()?;
+            let id: Arc<str> = lot.id.to_string().into();
+            let expires_on = lot.expires_on.map(|day| day.0);
+            Some(craft::Candidate { configuration, lots: vec![craft::Lot { id, expires_on }] })
+        })
+        .collect()
+}
+
+fn from_list(
+    list: &[etui_schema::configuration_comparisons::LabelOrConfiguration],
+) -> Result<Vec<craft::Candidate>, Error> {
+    let mut faults: Vec<Fault> = Vec::new();
+    let mut candidates = Vec::with_capacity(list.len());
+    for (i, named) in list.iter().enumerate() {
+        match read(named, &format!("#/candidates/{i}")) {
+            Ok(configuration) => candidates.push(craft::Candidate::from(configuration)),
+            Err(fault) => faults.push(fault),
+        }
+    }
+    if faults.is_empty() { Ok(candidates) } else { Err(Error::Refused(faults)) }
+}
+
+/// What the craft refuses, at its place.
+#[must_use]
+pub fn refused(error: craft::SelectionError) -> Error {
+    let (pointer, code) = match &error {
+        craft::SelectionError::Pair { .. } => ("#/effect", FaultCode::Contradiction),
+        craft::SelectionError::TooMany { .. } => ("#/candidates", FaultCode::WrongLength),
+    };
+    Error::at(pointer, code, error.to_string())
+}
+
+/// The choice as it is told. `drawer` lends the lots their codes and counts.
+#[must_use]
+pub fn answer(selection: craft::Selection, drawer: &[StoredLot]) -> NeedleSelection {
+    let craft::Selection {
+        ranked,
+        not_shown,
+        set_aside,
+        step_up,
+        would_change,
+        differing_views,
+        hints,
+        assumed,
+        basis,
+    } = selection;
+    let lots = Lots::of(drawer);
+    NeedleSelection {
+        ranked: ranked.into_iter().map(|one| ranked_needle(one, &lots)).collect(),
+        not_shown: u32::try_from(not_shown).unwrap_or(u32::MAX),
+        set_aside: set_aside.into_iter().map(|one| aside(one, &lots)).collect(),
+        step_up: step_up.into_iter().map(step).collect(),
+        would_change: would_change.into_iter().map(change).collect(),
+        differing_views: differing_views.into_iter().map(view).collect(),
+        hints: hints.into_iter().map(note).collect(),
+        assumed: assumed.into_iter().map(str::to_owned).collect(),
+        statement: STATEMENT.to_owned(),
+        basis: basis.into_iter().map(told).collect(),
+    }
+}
+
+/// The lots of the drawer by the id they were handed to the craft under.
+struct Lots<'a>(HashMap<String, &'a StoredLot>);
+
+impl<'a> Lots<'a> {
+    fn of(drawer: &'a [StoredLot]) -> Self {
+        Self(drawer.iter().map(|lot| (lot.id.to_string(), lot)).collect())
+    }
+
+    fn told(&self, lots: &[craft::Lot]) -> Vec<NeedleLot> {
+        lots.iter()
+            .filter_map(|lot| self.0.get(&*lot.id))
+            .map(|lot| NeedleLot {
+                id: lot.id,
+                lot: lot.lot.clone(),
+                expires_on: lot.expires_on,
+                packs: lot.packs,
+            })
+            .collect()
+    }
+}
+
+fn ranked_needle(one: craft::Ranked, lots: &Lots<'_>) -> RankedNeedle {
+    let craft::Ranked { configuration, desirability, answers, cautions, remarks, lots: held } = one;
+    let [treatment, effect, hand, machine, skin] = answers.map(|answer| {
+        let craft::Answer { question: _, desirability, because, agreement } = answer;
+        NeedleAnswer {
+            desirability: rounded(desirability),
+            because: because.into_owned(),
+            agreement: agreement.map(|pages| pages.to_string()),
+        }
+    });
+    RankedNeedle {
+        canonical: configuration.canonical(),
+        configuration: Configuration::from(configuration),
+        desirability: rounded(desirability),
+        answers: FiveAnswers { treatment, effect, hand, machine, skin },
+        cautions: cautions.into_iter().map(note).collect(),
+        remarks: remarks.into_iter().map(note).collect(),
+        lots: lots.told(&held),
+    }
+}
+
+fn aside(one: craft::SetAside, lots: &Lots<'_>) -> NeedleSetAside {
+    let craft::SetAside { configuration, question, because, lots: held } = one;
+    NeedleSetAside {
+        canonical: configuration.canonical(),
+        configuration: Configuration::from(configuration),
+        question: question.as_str().to_owned(),
+        because,
+        lots: lots.told(&held),
+    }
+}
+
+/// One step on trauma, as it is told.
+#[must_use]
+pub fn step(step: craft::Step) -> GentlerStep {
+    let craft::Step { kind, change, configuration, because, basis, agreement } = step;
+    GentlerStep {
+        kind: kind.as_str().to_owned(),
+        change: change.to_string(),
+        configuration: configuration.map(Configuration::from),
+        because: because.to_string(),
+        agreement: agreement.to_string(),
+        basis: told(basis),
+    }
+}
+
+fn change(change: craft::WouldChange) -> NeedleChange {
+    let craft::WouldChange { field, to, then_first, because } = change;
+    NeedleChange {
+        change: field.to_owned(),
+        to: to.into_owned(),
+        then_first: then_first.map(|first| first.canonical()),
+        configuration: then_first.map(Configuration::from),
+        because,
+    }
+}
+
+fn view(view: craft::DifferingView) -> DifferingView {
+    let craft::DifferingView { question, schools } = view;
+    let school = |school| {
+        let craft::SchoolView { view, reason, would_choose, configuration, agreement } = school;
+        School {
+            view: view.to_string(),
+            reason: reason.to_string(),
+            would_choose,
+            configuration: configuration.map(Configuration::from),
+            agreement: agreement.to_string(),
+        }
+    };
+    DifferingView {
+        question: question.to_string(),
+        schools: schools.into_iter().map(school).collect(),
+    }
+}
+
+fn note(said: craft::Said) -> NeedleNote {
+    let craft::Said { code, text, basis, agreement } = said;
+    NeedleNote {
+        code: code.to_string(),
+        message: text.to_string(),
+        basis: told(basis),
+        agreement: (!agreement.is_empty()).then(|| agreement.to_string()),
+    }
+}
+
+fn told(basis: evidence::Basis) -> Basis {
+    let evidence::Basis { about, source, kind } = basis;
+    Basis { about: about.to_string(), source: source.to_string(), kind }
+}
