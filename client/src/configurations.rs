@@ -51,7 +51,7 @@ impl Client {
         &self,
         request: &NeedleSelectionRequest,
     ) -> Result<NeedleSelection, Error> {
-        self.request(Method::POST, &["v1", "needle-selections"]).json(request)?.read().await
+        self.post(&["v1", "needle-selections"]).json(request)?.read().await
     }
 
     /// `POST /v1/puncture-patterns`: the numbers of a simulated pattern.

@@ -8,6 +8,7 @@ use clap::{Parser, Subcommand};
 use tokio::signal::unix::{SignalKind, signal};
 
 use crate::config::Config;
+use crate::demo;
 use crate::http::boot::{OWNER_TOKEN, boot};
 use crate::http::clock::System;
 use crate::http::openapi;
@@ -25,6 +26,8 @@ struct Cli {
 enum Command {
     /// Serve HTTP until stopped; prints one JSON line when ready.
     Serve(#[command(flatten)] Config),
+    /// Play one afternoon of a made-up studio and print it.
+    Demo,
     /// Print the OpenAPI document.
     Openapi,
 }
@@ -38,6 +41,7 @@ pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let done = match cli.command {
         Command::Serve(config) => serve(&config),
+        Command::Demo => print_demo(),
         Command::Openapi => print_openapi(),
     };
     match done {
@@ -59,6 +63,11 @@ fn complain(error: &dyn std::error::Error) {
         cause = inner.source();
     }
     let _ = writeln!(std::io::stderr(), "{text}");
+}
+
+fn print_demo() -> Result<(), Failed> {
+    writeln!(std::io::stdout(), "{}", demo::play()?)?;
+    Ok(())
 }
 
 fn print_openapi() -> Result<(), Failed> {

@@ -11,6 +11,7 @@
 pub mod background;
 pub mod cli;
 pub mod config;
+pub mod demo;
 pub mod http;
 pub mod store;
 pub mod studio;

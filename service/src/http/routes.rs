@@ -7,18 +7,24 @@ use actix_web::{HttpResponse, guard, http::Method};
 
 use super::call::AtPath;
 use super::operation::Operation;
-use super::{aftercare_plans, appointment_checks, artists, clients, configuration_comparisons, configuration_drawings, docs, health, lots, machines, meta, puncture_patterns, recalls, skin_assessments, skin_typing, symptom_reports, treatments};
+use super::{
+    aftercare_plans, appointment_checks, artists, clients, configuration_comparisons,
+    configuration_drawings, docs, health, label_readings, lots, machines, meta, needle_selections,
+    puncture_patterns, recalls, skin_assessments, skin_typing, symptom_reports, treatments,
+};
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
     [
-        appointment_checks::operations(),
+        label_readings::operations(),
         configuration_comparisons::operations(),
         configuration_drawings::operations(),
+        needle_selections::operations(),
         puncture_patterns::operations(),
         skin_assessments::operations(),
         skin_typing::operations(),
         aftercare_plans::operations(),
         symptom_reports::operations(),
+        appointment_checks::operations(),
         clients::operations(),
         artists::operations(),
         machines::operations(),

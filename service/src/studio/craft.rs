@@ -30,8 +30,6 @@ pub struct Craft {
     pub rulebook: Rulebook,
     /// Limits of skin typing.
     pub typing: Typing,
-    /// The rules of the choice of needles.
-    pub selector: Selector,
 }
 
 /// Why the craft's data was refused at the start.
@@ -55,9 +53,6 @@ pub enum CraftError {
     /// The rules of the screening.
     #[error("the rulebook of the screening is not sound")]
     Rulebook(#[from] BookFaults),
-    /// The rules of the choice of needles.
-    #[error("the rule data of the choice of needles is not sound")]
-    Selection(#[from] RulesError),
 }
 
 impl Craft {
@@ -76,7 +71,6 @@ impl Craft {
             reviews: Reviews::builtin(&register)?,
             rulebook: Rulebook::builtin(&register)?,
             typing: Typing::builtin(&register)?,
-            selector: Selector::builtin(&register)?,
             register,
         })
     }

@@ -74,7 +74,7 @@ fn check_pair(studio: &Studio, gathered: &Gathered) -> Result<(), Error> {
 fn refused(error: &SelectionError) -> Error {
     let pointer = match error {
         SelectionError::Pair { .. } => "#/effect",
-        SelectionError::NoCandidates | SelectionError::TooMany { .. } => "#/candidates",
+        SelectionError::TooMany { .. } => "#/candidates",
     };
     Error::at(pointer, FaultCode::NotAllowed, error.to_string())
 }
