@@ -41,7 +41,7 @@ pub(super) fn stops() -> Vec<Stop> {
 }
 
 /// The answers of somebody who has nothing to report, but for these: no to
-/// every question, nothing chosen from any list, no follow-up.
+/// every question, none of these from every list, no follow-up.
 pub(super) fn healthy(tour: &Tour, but: &[(&str, Value)]) -> Value {
     let asked = tour.answer("list_screening_questions");
     let first = asked["questions"].as_array().into_iter().flatten();
@@ -50,7 +50,7 @@ pub(super) fn healthy(tour: &Tour, but: &[(&str, Value)]) -> Value {
         .filter_map(|question| {
             let answer = match question["kind"].as_str()? {
                 "yes_no" => json!(false),
-                "choices" => json!([]),
+                "choices" => json!(["none_of_these"]),
                 "choice" => question["options"][0]["id"].clone(),
                 _ => return None,
             };
