@@ -236,7 +236,7 @@ impl JsonSchema for NeedleSource {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CheckNeedles {
     /// The best first; at most five.
-    pub ranked: Vec<RankedNeedle>,
+    pub ranked: Vec<OfferedNeedle>,
     /// What was set aside, and why; at most twenty.
     pub set_aside: Vec<SetAsideNeedle>,
     /// What to do when the skin shows trauma, in order.
@@ -255,7 +255,7 @@ pub struct CheckNeedles {
 
 /// One needle that suits.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct RankedNeedle {
+pub struct OfferedNeedle {
     /// The configuration in canonical text.
     pub canonical: String,
     /// The configuration.
@@ -263,7 +263,7 @@ pub struct RankedNeedle {
     /// How well it suits, 0 to 1 (an order, not a probability).
     pub desirability: f64,
     /// The five answers: treatment, effect, hand, machine, skin.
-    pub answers: Vec<NeedleAnswer>,
+    pub answers: Vec<NeedleReason>,
     /// What to mind.
     pub cautions: Vec<String>,
     /// What else to know.
@@ -274,7 +274,7 @@ pub struct RankedNeedle {
 
 /// One of the five answers.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct NeedleAnswer {
+pub struct NeedleReason {
     /// `treatment`, `effect`, `hand`, `machine` or `skin`.
     pub question: String,
     /// How well it suits, 0 to 1.

@@ -4,7 +4,7 @@ use etui_craft::configuration::Complete;
 use etui_craft::label::{Policy, Printed};
 use etui_craft::selection::{Candidate, Lot, Ranked, Request, Selection, SelectionError};
 use etui_schema::appointment_checks::{
-    CheckNeedles, NeedleAnswer, NeedleSource, OfferedLot, RankedNeedle, SetAsideNeedle, SplitView,
+    CheckNeedles, NeedleReason, NeedleSource, OfferedLot, OfferedNeedle, SetAsideNeedle, SplitView,
 };
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::service::Basis;
@@ -167,15 +167,15 @@ fn shown(selection: Selection) -> CheckNeedles {
     }
 }
 
-fn ranked_needle(ranked: Ranked) -> RankedNeedle {
+fn ranked_needle(ranked: Ranked) -> OfferedNeedle {
     let Ranked { configuration, desirability, answers, cautions, remarks, lots } = ranked;
-    RankedNeedle {
+    OfferedNeedle {
         canonical: configuration.canonical(),
         configuration: configuration.into(),
         desirability,
         answers: answers
             .into_iter()
-            .map(|answer| NeedleAnswer {
+            .map(|answer| NeedleReason {
                 question: answer.question.as_str().to_owned(),
                 desirability: answer.desirability,
                 because: answer.because.into_owned(),
