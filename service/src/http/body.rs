@@ -139,6 +139,8 @@ where
 {
     let read = serde_json::from_slice::<T>(bytes);
     match read {
+        // serde reads a list as an object without names; no operation means that.
+        Ok(_) if !is_object(bytes) => Err(Failure::refused(schema_faults::<T>(bytes))),
         Ok(value) => match value.validate() {
             Ok(()) => Ok(value),
             Err(report) => Err(Failure::refused(with_rules(schema_faults::<T>(bytes), &report))),
@@ -163,6 +165,10 @@ fn unreadable(error: &serde_json::Error) -> Failure {
         ErrorCode::UnreadableBody,
         format!("{} at line {}, column {}", plain(error), error.line(), error.column()),
     )
+}
+
+fn is_object(bytes: &[u8]) -> bool {
+    bytes.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{')
 }
 
 /// serde's words without the place, which is said apart.

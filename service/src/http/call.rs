@@ -97,11 +97,6 @@ impl Call {
         }
     }
 
-    /// A new id.
-    pub(crate) fn id(&self) -> Result<Uuid, Failure> {
-        self.state.sources.id().map_err(|_| Failure::new(ErrorCode::Internal, "internal error"))
-    }
-
     /// The language of the texts: the first of `Accept-Language` that the
     /// service speaks, else English.
     pub(crate) fn language(&self) -> Language {

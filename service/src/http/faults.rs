@@ -6,6 +6,7 @@ use jsonschema::error::ValidationErrorKind as Kind;
 use serde_json::Value;
 
 /// Adds the faults that one finding stands for.
+#[expect(clippy::wildcard_enum_match_arm, reason = "the validator's list is open")]
 pub(crate) fn explain(error: &ValidationError<'_>, found: &mut Vec<Fault>) {
     let at = pointer(error.instance_path().as_str());
     match error.kind() {
@@ -38,6 +39,7 @@ pub(crate) fn explain(error: &ValidationError<'_>, found: &mut Vec<Fault>) {
 
 /// A value that fits none of several schemas: name the accepted words, or
 /// descend into the branch that it was meant for.
+#[expect(clippy::wildcard_enum_match_arm, reason = "the validator's list is open")]
 fn branches(
     error: &ValidationError<'_>,
     at: &str,
@@ -55,8 +57,9 @@ fn branches(
             _ => None,
         })
         .collect();
-    let meant = context.iter().filter(|branch| !is_other_branch(branch)).min_by_key(|b| b.len());
-    if error.instance().is_object()
+    let meant =
+        context.iter().filter(|branch| !is_other_branch(error, branch)).min_by_key(|b| b.len());
+    if (error.instance().is_object() || error.instance().is_array())
         && let Some(branch) = meant
     {
         for inner in branch {
@@ -74,10 +77,12 @@ fn branches(
     found.push(Fault::new(at, code, message));
 }
 
-/// A branch whose tag differs from the one that was sent.
-fn is_other_branch(branch: &[ValidationError<'static>]) -> bool {
+/// A branch for another JSON type, or whose tag differs from the one sent.
+#[expect(clippy::wildcard_enum_match_arm, reason = "the validator's list is open")]
+fn is_other_branch(error: &ValidationError<'_>, branch: &[ValidationError<'static>]) -> bool {
     branch.iter().any(|inner| match inner.kind() {
-        Kind::Constant { .. } | Kind::Type { .. } => true,
+        Kind::Constant { .. } => true,
+        Kind::Type { .. } | Kind::Enum { .. } => inner.instance_path() == error.instance_path(),
         _ => false,
     })
 }

@@ -10,8 +10,8 @@ use super::call::Call;
 use super::operation::Operation;
 use crate::studio::label_readings;
 
-/// A thousand labels with print and symbol, and room to spare.
-const BODY_LIMIT: usize = 4 * 1024 * 1024;
+/// A thousand labels of a thousand bytes each.
+const BODY_LIMIT: usize = 1024 * 1024;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![

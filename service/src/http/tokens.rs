@@ -82,12 +82,6 @@ impl Tokens {
         }
     }
 
-    pub(crate) fn remove(&self, digest: &TokenDigest) {
-        if let Ok(mut known) = self.known.write() {
-            known.remove(digest);
-        }
-    }
-
     /// Lets a request through, or says why not.
     pub(crate) fn admit(
         &self,

@@ -143,8 +143,8 @@ pub async fn restore(
     entropy: &mut Entropy<'_>,
 ) -> Result<ImportReport, ImportError> {
     let keys_path = companion::path_of(path);
-    let keys = Companion::read(&keys_path, &studio)?
-        .ok_or_else(|| ImportError::NoKeys { path: keys_path })?;
+    let keys =
+        Companion::read(&keys_path, &studio)?.ok_or(ImportError::NoKeys { path: keys_path })?;
     let key =
         keys.stream_key().ok_or(ImportError::Form { why: "keys of another file", line: 1 })?;
     let open = || {

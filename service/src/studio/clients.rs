@@ -237,6 +237,7 @@ pub fn check_birth(born_on: Option<Date>, today: Date) -> Result<(), Error> {
 }
 
 impl From<EraseError> for Error {
+    #[expect(clippy::wildcard_enum_match_arm, reason = "every other failure is ours alone")]
     fn from(error: EraseError) -> Self {
         match error {
             EraseError::Store(error) => Self::Store(error),

@@ -148,6 +148,7 @@ impl Access {
 }
 
 impl From<KeyringError> for Error {
+    #[expect(clippy::wildcard_enum_match_arm, reason = "every other failure is ours alone")]
     fn from(error: KeyringError) -> Self {
         match error {
             KeyringError::Store(error) => Self::Store(error),

@@ -190,6 +190,10 @@ impl Because {
         })
     }
 
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "the reasons without a value have a fixed sentence"
+    )]
     fn filled(self) -> String {
         match self {
             Self::Size(n, mm) => format!("#{n} is {}", Mm(mm)),

@@ -268,6 +268,7 @@ fn elements(gs1: &Gs1, parsed: &Parsed<'_>, rule: &Swallowed, as_of: Date) -> Sy
 }
 
 /// The title, and for a date the day it stands for.
+#[expect(clippy::wildcard_enum_match_arm, reason = "only sound dates say a day")]
 fn means(title: &str, role: Role, value: &[u8], sound: bool, as_of: Date) -> String {
     match role {
         Role::Expires | Role::BestBefore | Role::Made | Role::Packed if sound => {
@@ -347,6 +348,10 @@ fn earlier(a: Option<DateSaid>, b: Option<DateSaid>) -> Option<DateSaid> {
 
 /// A lot or serial that ends in `17` and a near date, while no other (17)
 /// says something else: the separator before it was probably lost.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "three of many roles are free text that can swallow a date"
+)]
 fn swallowed(
     gs1: &Gs1,
     parsed: &Parsed<'_>,

@@ -115,11 +115,13 @@ mod tests {
     }
 
     #[test]
+    #[expect(clippy::float_cmp, reason = "the same levels, to the bit")]
     fn nothing_told_is_silence() {
         assert_eq!(heard(&Setting::default()).levels, [0.0; Signal::COUNT]);
     }
 
     #[test]
+    #[expect(clippy::float_cmp, reason = "the same levels, to the bit")]
     fn each_part_of_the_skin_speaks_by_itself_and_colour_never() {
         let skin = |skin: Skin| heard(&Setting { skin: Some(skin), ..Setting::default() });
         let fine = Skin { thickness: Some(Thickness::Fine), ..Skin::default() };

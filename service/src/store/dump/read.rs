@@ -115,8 +115,8 @@ pub async fn import(
     entropy: &mut Entropy<'_>,
 ) -> Result<ImportReport, ImportError> {
     let keys_path = companion::path_of(path);
-    let keys = Companion::read(&keys_path, &studio)?
-        .ok_or_else(|| ImportError::NoKeys { path: keys_path })?;
+    let keys =
+        Companion::read(&keys_path, &studio)?.ok_or(ImportError::NoKeys { path: keys_path })?;
     let open = || Ok(BufReader::new(File::open(path)?));
     load(open, &keys, config, (studio, storage), entropy).await
 }

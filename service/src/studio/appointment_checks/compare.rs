@@ -4,7 +4,7 @@ use etui_schema::appointment_checks::{AppointmentCheck, Difference};
 
 /// What differs, part by part, and why as far as it can be told.
 #[must_use]
-pub fn differences(before: &AppointmentCheck, now: &AppointmentCheck) -> Vec<Difference> {
+pub(super) fn differences(before: &AppointmentCheck, now: &AppointmentCheck) -> Vec<Difference> {
     let rules = before.rulebook != now.rulebook;
     let why = |part: &str| match part {
         "first_needle" => "drawer, setting or effect changed",

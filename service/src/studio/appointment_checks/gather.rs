@@ -18,7 +18,7 @@ use crate::studio::{Studio, clients, documents};
 
 /// Everything a check is computed from, kept for replays.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct Gathered {
+pub(super) struct Gathered {
     /// The request as it came.
     pub request: AppointmentCheckRequest,
     /// The zone whose calendar counts.
@@ -40,13 +40,13 @@ pub struct Gathered {
 impl Gathered {
     /// The appointment's local date.
     #[must_use]
-    pub fn day(&self) -> Date {
+    pub(super) fn day(&self) -> Date {
         self.on.0
     }
 
     /// Findings that somebody answers for.
     #[must_use]
-    pub fn overrides(&self) -> &[Override] {
+    pub(super) fn overrides(&self) -> &[Override] {
         &self.request.overrides
     }
 }
@@ -55,7 +55,7 @@ impl Gathered {
 ///
 /// # Errors
 /// [`Error::Refused`] for references to nothing, or without a date of birth.
-pub async fn gather(
+pub(super) async fn gather(
     studio: &Studio,
     snap: &mut Snap,
     request: &AppointmentCheckRequest,

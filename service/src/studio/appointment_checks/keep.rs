@@ -25,9 +25,9 @@ use crate::studio::sealed::{self, Trace};
 use crate::studio::vault::Subject;
 
 /// Ids by booking, in the order they were made.
-pub const BY_BOOKING: Space = Space::new("checks-by-booking");
+pub(super) const BY_BOOKING: Space = Space::new("checks-by-booking");
 /// What was offered, in the order of the appointments.
-pub const BY_START: Space = Space::new("checks-by-start");
+pub(super) const BY_START: Space = Space::new("checks-by-start");
 
 /// What stays of a check: references and dates, nothing of health.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -73,7 +73,12 @@ fn booking_prefix(studio: &Studio, booking_ref: &Reference) -> KeyWriter {
 ///
 /// # Errors
 /// [`Error::Internal`] if a row cannot be written down.
-pub fn index(studio: &Studio, batch: Batch, id: Uuid, trace: &CheckTrace) -> Result<Batch, Error> {
+pub(super) fn index(
+    studio: &Studio,
+    batch: Batch,
+    id: Uuid,
+    trace: &CheckTrace,
+) -> Result<Batch, Error> {
     let by_booking =
         booking_prefix(studio, &trace.booking_ref).instant(trace.made_at.0).uuid(id).finish();
     let by_start = KeyWriter::new().instant(trace.starts_at.0).uuid(id).finish();

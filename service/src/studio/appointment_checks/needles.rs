@@ -27,7 +27,7 @@ const ASIDE: usize = 20;
 /// # Errors
 /// [`Error::Refused`] for labels that say no complete configuration, and for
 /// an effect that the treatment does not have.
-pub async fn choose(
+pub(super) async fn choose(
     studio: &Studio,
     snap: &mut Snap,
     gathered: &Gathered,

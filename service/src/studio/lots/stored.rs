@@ -165,7 +165,7 @@ impl StoredLot {
 
 /// Whether diameter, count and grouping are all known.
 #[must_use]
-pub fn is_complete(configuration: Configuration) -> bool {
+pub(super) fn is_complete(configuration: Configuration) -> bool {
     configuration.diameter_mm.is_some()
         && configuration.count.is_some()
         && configuration.grouping.is_some()

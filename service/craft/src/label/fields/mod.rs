@@ -226,6 +226,7 @@ impl Scan<'_> {
         end + self.text.up[end..].iter().take_while(skipped).count()
     }
 
+    #[expect(clippy::wildcard_enum_match_arm, reason = "three of many kinds of span are codes")]
     fn identity(&mut self, at: usize, end: usize, kind: SpanKind) -> Option<usize> {
         let start = self.value_at(end);
         let up = &self.text.up;

@@ -238,6 +238,7 @@ impl<'a> Lexer<'a> {
         }
     }
 
+    #[expect(clippy::wildcard_enum_match_arm, reason = "three of many pieces are units")]
     fn piece(&mut self, piece: Piece, start: usize, end: usize) {
         let glued = self.last_end == start;
         let unit = match piece {
@@ -279,10 +280,12 @@ fn value(digits: &[u8]) -> u32 {
 }
 
 type Pieces = Vec<(Piece, usize)>;
+/// Another meaning of the same letters: a code and perhaps a taper.
+type Rival = (u16, Option<Taper>);
 
 /// The best way to cut a run of letters into words, and another one that is
 /// nearly as good: at most one code and one taper, no letter left over.
-fn cut(run: &[u8], lexicon: &Lexicon) -> Option<(Pieces, Option<(u16, Option<Taper>)>)> {
+fn cut(run: &[u8], lexicon: &Lexicon) -> Option<(Pieces, Option<Rival>)> {
     // The longest sensible run: a code, a taper, a mark and a pack word.
     if 24 < run.len() {
         return None;

@@ -327,7 +327,7 @@ impl<'a> Numbers<'a> {
         let straight: Vec<Dia> = self.two_digits(a).collect();
         let turned: Vec<Dia> = self.two_digits(b).collect();
         let count_first = self.lexicon.count_first;
-        if (1..=49).contains(&b) && !(count_first && !turned.is_empty()) {
+        if (1..=49).contains(&b) && (!count_first || turned.is_empty()) {
             for dia in straight {
                 self.add(self.split(it, 2, dia, b).saying(Because::TwoAndTwo));
             }

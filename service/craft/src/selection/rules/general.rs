@@ -224,7 +224,8 @@ fn check_pull(pull: &Pull) -> Result<(), RulesError> {
     let Pull { question, signal, property, wish, strength, .. } = pull;
     check_wish(&format!("pull of {signal:?}"), *wish)?;
     let fault = |why| Err(RulesError::Pull { signal: *signal, why });
-    if !pulls(*question) || !(0.0 < *strength && strength.is_finite()) {
+    let is_strength = 0.0 < *strength && strength.is_finite();
+    if !pulls(*question) || !is_strength {
         return fault("a pull belongs to hand, machine or skin and has a strength above 0");
     }
     let up = match wish {
