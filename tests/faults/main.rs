@@ -1,6 +1,8 @@
 //! Faults: kills, power cuts, full disks, damage. Each test is bounded, and says so when it is
 //! skipped because this machine cannot simulate the fault.
 
+#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
+
 mod child;
 mod damage;
 mod disk;

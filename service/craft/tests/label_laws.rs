@@ -1,5 +1,7 @@
 //! Laws of the label reader.
 
+#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
+
 use etui_craft::label::{Outcome, Policy, Printed, Reader, Reading};
 use etui_schema::vocabulary::{Configuration, Grouping, Taper};
 use jiff::civil::{Date, date};

@@ -6,6 +6,8 @@
 //! possible is tried once; of two, a seeded draw. Run with `--nocapture` for
 //! the table.
 
+#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
+
 use etui_craft::label::{Outcome, Policy, Printed, Reader};
 use etui_schema::vocabulary::Configuration;
 use jiff::civil::date;

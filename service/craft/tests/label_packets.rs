@@ -1,5 +1,7 @@
 //! Packet fields, dates, print against symbol, fitness.
 
+#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
+
 use etui_craft::label::{MonthRule, Outcome, Policy, Printed, Reader, Reading};
 use jiff::civil::{Date, date};
 use std::sync::LazyLock;

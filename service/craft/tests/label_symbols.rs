@@ -1,5 +1,7 @@
 //! Symbols: the official GS1 cases, packets, and HIBC.
 
+#![expect(clippy::unwrap_used, reason = "helpers of tests may fail a test")]
+
 use std::collections::BTreeMap;
 
 use etui_craft::label::{Outcome, Policy, Printed, Reader, Reading};
