@@ -1,6 +1,6 @@
 //! The shape of rule files, as written: built in (TOML) and in a studio's
 //! pack (TOML or JSON). Nothing here is checked beyond its shape; the loader
-//! in [`super::load`] does that.
+//! in `load` does that.
 //!
 //! ```toml
 //! [[question]]

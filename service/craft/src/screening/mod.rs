@@ -21,7 +21,7 @@
 //! | [`answers`] | what did the client say, and can it all be true? |
 //! | [`gate`] | which rules speak, and what do they come to? |
 //! | [`score`] | how much care on top? |
-//! | [`says`], [`todo`] | what is told to whom, and by when is it done? |
+//! | [`says`], [`mod@todo`] | what is told to whom, and by when is it done? |
 //! | [`patch_test`], [`pigment`] | is the skin test good, may this bottle be used? |
 //! | [`phototype`], [`tone`], [`difference`], [`skin_type`] | what kind of skin is it? |
 //! | [`wording`] | what may no sentence say? |
