@@ -21,7 +21,7 @@ pub struct Config {
     /// Host names to serve besides the loopback ones.
     #[arg(long = "host", env = "ETUI_HOSTS", value_delimiter = ',', value_name = "NAME")]
     pub hosts: Vec<String>,
-    /// Origins whose pages may call, such as https://booking.example.
+    /// Origins whose pages may call, such as `https://booking.example`.
     #[arg(long = "origin", env = "ETUI_ORIGINS", value_delimiter = ',', value_name = "ORIGIN")]
     pub origins: Vec<String>,
     /// The studio's time zone: "today" is its local date.

@@ -1,6 +1,6 @@
 //! Dated backups, sealed.
 //!
-//! `etui-20260301T100000Z.backup` is an export ([`dump`](super::dump)), sealed
+//! `etui-20260301T100000Z.backup` is an export ([`dump`]), sealed
 //! under a key of its own that lies, with the clients' keys, in
 //! `etui-20260301T100000Z.backup.keys`, itself sealed under the studio's key.
 //! A restore needs both files and the studio's key. Erasing a client rewrites
