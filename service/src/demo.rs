@@ -41,8 +41,8 @@ pub fn play() -> Result<String, Failed> {
 
 async fn afternoon(client: &Client, now: Timestamp) -> Result<String, Failed> {
     let mut out = String::new();
-    let last_year = now.strftime("%Y").to_string().parse::<i32>()? + 2;
-    packets(client, &mut out, last_year).await?;
+    let expiry_year = now.strftime("%Y").to_string().parse::<i32>()? + 2;
+    packets(client, &mut out, expiry_year).await?;
     comparison(client, &mut out).await?;
     records(client, now).await?;
     let check = check(client, &mut out, now).await?;
@@ -148,7 +148,7 @@ async fn check(
     out: &mut String,
     now: Timestamp,
 ) -> Result<AppointmentCheck, Failed> {
-    let starts_at = now + SignedDuration::from_hours(21 * 24);
+    let starts_on = (now + SignedDuration::from_hours(21 * 24)).strftime("%Y-%m-%d").to_string();
     let born_year = now.strftime("%Y").to_string().parse::<i32>()? - 68;
     let answers = client
         .list_screening_questions(&serde_json::from_value(json!({ "treatment": "brows" }))?)
@@ -156,12 +156,14 @@ async fn check(
     let healthy: serde_json::Map<String, Value> = answers
         .questions
         .iter()
-        .filter(|question| question.ask_if.is_none())
+        .filter(|question| {
+            question.ask_if.as_ref().is_none_or(|after| after.question == "nickel_allergy")
+        })
         .filter_map(|question| Some((question.id.clone(), unremarkable(question)?)))
         .collect();
     let body = json!({
         "booking_ref": "booking-1", "treatment": "brows", "effect": "soft_shading",
-        "starts_at": starts_at.to_string(), "zone": "Europe/Berlin", "artist_ref": "artist-1",
+        "starts_at": format!("{starts_on}T09:00:00Z"), "zone": "Europe/Berlin", "artist_ref": "artist-1",
         "machine_ref": "machine-1", "born_on": format!("{born_year}-01-15"), "answers": healthy,
         "skin": { "age_years": 68, "oiliness": "dry", "thickness": "fine" }, "candidates": "drawer",
     });
