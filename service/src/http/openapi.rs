@@ -27,7 +27,6 @@ use super::routes;
 /// What every tag stands for, in the order of the document.
 const TAGS: &[(&str, &str)] = &[
     ("labels", "Reading what is printed on and encoded in a packet."),
-    ("labels", "What is printed on a packet and what its symbol says."),
     ("configurations", "What a configuration does in a skin, and which one to take."),
     ("screening", "Whether a skin may be treated, when and under which conditions."),
     ("aftercare", "What happens after, on which day, and what cannot wait."),
