@@ -31,6 +31,6 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 async fn compare(call: Call, body: Body<ConfigurationComparisonRequest>) -> Reply {
-    let model = &call.state.studio.craft.model;
-    json(200, &configurations::compare(model, &body.value, call.language())?)
+    let craft = &call.state.studio.craft;
+    json(200, &configurations::compare(craft, &body.value, call.language())?)
 }

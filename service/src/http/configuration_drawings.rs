@@ -37,9 +37,9 @@ async fn draw(call: Call) -> Reply {
         Some(PictureFormat::Png) => PNG,
         None => preferred(&call, &[SVG, PNG]),
     };
-    let model = &call.state.studio.craft.model;
+    let craft = &call.state.studio.craft;
     let width_px = asked.width.unwrap_or(960);
-    let picture = configurations::draw(model, &asked.label, width_px, call.language())?;
+    let picture = configurations::draw(craft, &asked.label, width_px, call.language())?;
     tagged(&call, media, encoded(&picture, media)?)
 }
 

@@ -28,8 +28,8 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 async fn simulate(call: Call, body: Body<PuncturePatternRequest>) -> Reply {
-    let model = &call.state.studio.craft.model;
-    let simulated = puncture_patterns::simulate(model, &body.value)?;
+    let craft = &call.state.studio.craft;
+    let simulated = puncture_patterns::simulate(craft, &body.value)?;
     let media = preferred(&call, &[JSON, SVG, PNG]);
     if media == JSON {
         return json(200, &simulated.answer(call.language()));

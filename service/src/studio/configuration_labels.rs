@@ -1,6 +1,8 @@
-//! Configurations as callers name them: by fields, or by canonical text.
+//! Configurations as callers name them: by fields, by canonical text, or by
+//! what is printed on a packet where that leaves nothing open.
 
 use etui_craft::configuration::{Complete, Incomplete, Model};
+use etui_craft::label::{Outcome, Policy, Printed, Reader, Reading};
 use etui_schema::configuration_comparisons::LabelOrConfiguration;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{Configuration, Grouping, Taper};
@@ -9,7 +11,11 @@ use etui_schema::vocabulary::{Configuration, Grouping, Taper};
 ///
 /// # Errors
 /// The [`Fault`] says what is missing, unreadable or told twice.
-pub fn read(named: &LabelOrConfiguration, pointer: &str) -> Result<Complete, Fault> {
+pub fn read(
+    reader: &Reader,
+    named: &LabelOrConfiguration,
+    pointer: &str,
+) -> Result<Complete, Fault> {
     let LabelOrConfiguration { label, diameter_mm, count, grouping, taper } = named;
     let told = Configuration {
         diameter_mm: *diameter_mm,
@@ -24,27 +30,43 @@ pub fn read(named: &LabelOrConfiguration, pointer: &str) -> Result<Complete, Fau
             FaultCode::Contradiction,
             "a label and fields together: give either",
         )),
-        Some(label) => read_text(label, &format!("{pointer}/label")),
+        Some(label) => read_text(reader, label, &format!("{pointer}/label")),
         None => Complete::try_from(told).map_err(|why| fault_of(&why, pointer)),
     }
 }
 
-/// Reads canonical text such as `0.30 3RS LT`; a comma may stand for the
-/// point, and letters may be small.
+/// Reads canonical text such as `0.30 3RS LT`, or else a label as the reader of
+/// packets reads it. A label that can be read in several ways is refused with
+/// the ways: nothing is guessed here.
 ///
 /// # Errors
 /// The [`Fault`] at `pointer` says what would be accepted.
-pub fn read_text(text: &str, pointer: &str) -> Result<Complete, Fault> {
-    let unreadable = || {
-        let shown: String = text.chars().take(40).collect();
-        Fault::new(
-            pointer,
-            FaultCode::WrongFormat,
-            format!("`{shown}` is not read as a configuration; `0.30 3RL` or `0.25 5RS LT` is"),
-        )
+pub fn read_text(reader: &Reader, text: &str, pointer: &str) -> Result<Complete, Fault> {
+    let told = match canonical(text) {
+        Some(told) => told,
+        None => printed(reader, text)
+            .map_err(|message| Fault::new(pointer, FaultCode::WrongFormat, message))?,
     };
-    let told = canonical(text).ok_or_else(unreadable)?;
     Complete::try_from(told).map_err(|why| Fault::new(pointer, code_of(&why), why.to_string()))
+}
+
+/// The one reading of a label, or why there is not one.
+fn printed(reader: &Reader, text: &str) -> Result<Configuration, String> {
+    // Only the configuration is looked at, so the day does not matter.
+    let any_day = jiff::civil::Date::constant(2000, 1, 1);
+    let label = Printed { text: Some(text), symbol: None };
+    let reading: Reading = reader.read(&label, any_day, Policy::default());
+    let shown: String = text.chars().take(40).collect();
+    let best = reading.candidates.first();
+    match (reading.outcome, best) {
+        (Outcome::Clear | Outcome::Incomplete, Some(best)) => Ok(best.configuration),
+        (Outcome::Ambiguous, Some(_)) => {
+            let ways: Vec<String> =
+                reading.candidates.iter().take(3).map(|c| format!("`{}`", c.canonical())).collect();
+            Err(format!("`{shown}` is read as {}: send the one that is meant", ways.join(" or ")))
+        }
+        _ => Err(format!("`{shown}` is not read as a configuration; `0.30 3RL` or `1003RL` is")),
+    }
 }
 
 /// Diameter, count with code, and perhaps a taper, between spaces.
@@ -132,6 +154,10 @@ const fn parameter_code(why: &etui_craft::configuration::ParameterError) -> Faul
 mod tests {
     use super::*;
 
+    fn read_here(text: &str) -> Result<Complete, Fault> {
+        read_text(&Reader::builtin().unwrap(), text, "#/configurations/0/label")
+    }
+
     #[test]
     fn canonical_text_reads_back_as_itself() {
         for text in [
@@ -142,16 +168,33 @@ mod tests {
             "0.25 9HRL ST",
             "0.20 12BLADE",
         ] {
-            assert_eq!(read_text(text, "#").unwrap().canonical(), text);
+            assert_eq!(read_here(text).unwrap().canonical(), text);
         }
-        assert_eq!(read_text(" 0,30  3rl ", "#").unwrap().canonical(), "0.30 3RL");
+        assert_eq!(read_here(" 0,30  3rl ").unwrap().canonical(), "0.30 3RL");
+    }
+
+    /// Common practice, no source: #10 is 0.30 mm, #12 is 0.35 mm.
+    #[test]
+    fn a_label_that_leaves_nothing_open_is_read() {
+        for (text, want) in [
+            ("1003RL", "0.30 3RL"),
+            ("1207M1", "0.35 7M1"),
+            ("0.25 1RL LT", "0.25 1RL LT"),
+            ("1203RLST", "0.35 3RL ST"),
+        ] {
+            assert_eq!(read_here(text).unwrap().canonical(), want, "{text}");
+        }
+        let fault = read_here("103RL").unwrap_err();
+        assert!(fault.message.contains("`0.30 3RL`"), "{}", fault.message);
     }
 
     #[test]
     fn what_is_no_configuration_is_refused_with_its_place() {
         for (text, code) in [
             ("", FaultCode::WrongFormat),
-            ("3RL", FaultCode::WrongFormat),
+            ("3RL", FaultCode::Missing),
+            ("1207", FaultCode::WrongFormat),
+            ("103RL", FaultCode::WrongFormat),
             ("0.30 3XX", FaultCode::WrongFormat),
             ("0.30 3RL LT LT", FaultCode::WrongFormat),
             ("0.30 999RL", FaultCode::WrongFormat),
@@ -161,7 +204,7 @@ mod tests {
             ("0.30 50RL", FaultCode::OutOfRange),
             ("0.30 0RL", FaultCode::OutOfRange),
         ] {
-            let fault = read_text(text, "#/configurations/0/label").unwrap_err();
+            let fault = read_here(text).unwrap_err();
             assert_eq!(
                 (fault.code, fault.pointer.as_str()),
                 (code, "#/configurations/0/label"),

@@ -16,6 +16,7 @@ use etui_schema::service::Basis;
 use etui_schema::vocabulary::{Configuration, Grouping, Language, Setting};
 
 use super::configuration_labels::{model_with, read, read_text};
+use super::craft::Craft;
 use super::error::Error;
 
 /// How every answer of this kind is to be taken.
@@ -28,7 +29,7 @@ const STATEMENT: &str = "A model, not a measurement: it ranks needles under one 
 /// [`Error::Refused`] with a fault for each configuration or parameter that is
 /// not read.
 pub fn compare(
-    model: &Model,
+    craft: &Craft,
     request: &ConfigurationComparisonRequest,
     language: Language,
 ) -> Result<ConfigurationComparison, Error> {
@@ -36,14 +37,14 @@ pub fn compare(
     let mut faults = Vec::new();
     let mut complete = Vec::with_capacity(configurations.len());
     for (i, named) in configurations.iter().enumerate() {
-        match read(named, &format!("#/configurations/{i}")) {
+        match read(&craft.reader, named, &format!("#/configurations/{i}")) {
             Ok(one) => complete.push(one),
             Err(fault) => faults.push(fault),
         }
     }
-    let model = model_with(model, parameters).unwrap_or_else(|found| {
+    let model = model_with(&craft.model, parameters).unwrap_or_else(|found| {
         faults.extend(found);
-        std::borrow::Cow::Borrowed(model)
+        std::borrow::Cow::Borrowed(&craft.model)
     });
     if !faults.is_empty() {
         return Err(Error::Refused(faults));
@@ -296,7 +297,7 @@ pub(super) fn rounded(value: f64) -> f64 {
 /// [`Error::Refused`] with a fault for each label that is not read, or for
 /// none or more than 24 of them.
 pub fn draw(
-    model: &Model,
+    craft: &Craft,
     labels: &[String],
     width_px: u32,
     language: Language,
@@ -308,7 +309,7 @@ pub fn draw(
     let mut faults: Vec<Fault> = Vec::new();
     let mut specimens = Vec::with_capacity(labels.len());
     for label in labels {
-        match read_text(label, "query:label") {
+        match read_text(&craft.reader, label, "query:label") {
             Ok(configuration) => {
                 let caption = (label.trim() != configuration.canonical()).then(|| label.clone());
                 specimens.push(Specimen { configuration, caption });
@@ -319,5 +320,5 @@ pub fn draw(
     if !faults.is_empty() {
         return Err(Error::Refused(faults));
     }
-    Ok(draw_tips(model, &specimens, width_px, language))
+    Ok(draw_tips(&craft.model, &specimens, width_px, language))
 }

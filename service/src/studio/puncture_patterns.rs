@@ -14,6 +14,7 @@ use etui_schema::vocabulary::{Configuration, Language};
 
 use super::configuration_labels::{model_with, read};
 use super::configurations::{basis, cautions, circumstances, resolved, rounded};
+use super::craft::Craft;
 use super::error::Error;
 
 /// Width of a picture that is not asked for otherwise.
@@ -34,13 +35,13 @@ pub struct Simulated<'a> {
 /// [`Error::Refused`] for a configuration or parameter that is not read, for
 /// neither or both of path and area, or for too many punctures.
 pub fn simulate<'a>(
-    model: &'a Model,
+    craft: &'a Craft,
     request: &PuncturePatternRequest,
 ) -> Result<Simulated<'a>, Error> {
     let mut faults = Vec::new();
-    let configuration = read(&request.configuration, "#/configuration");
+    let configuration = read(&craft.reader, &request.configuration, "#/configuration");
     let ground = ground_of(request.path, request.area);
-    let loaded = model_with(model, &request.parameters);
+    let loaded = model_with(&craft.model, &request.parameters);
     let (configuration, ground, model) = match (configuration, ground, loaded) {
         (Ok(configuration), Ok(ground), Ok(model)) => (configuration, ground, model),
         (configuration, ground, loaded) => {

@@ -110,6 +110,8 @@ fn every_configuration_that_is_not_read_is_named() {
             { "label": "nonsense" },
             { "diameter_mm": 0.3, "count": 3 },
             { "label": "0.30 3RL", "count": 3 },
+            { "label": "103RL" },
+            { "label": "1003RL" },
         ],
         "parameters": { "nobody": 1.0 },
     });
@@ -121,6 +123,7 @@ fn every_configuration_that_is_not_read_is_named() {
         ("#/configurations/0/label", FaultCode::WrongFormat),
         ("#/configurations/1/grouping", FaultCode::Missing),
         ("#/configurations/2", FaultCode::Contradiction),
+        ("#/configurations/3/label", FaultCode::WrongFormat),
         ("#/parameters/nobody", FaultCode::UnknownValue),
     ];
     assert_eq!(found, want);

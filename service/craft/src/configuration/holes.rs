@@ -42,6 +42,16 @@ pub(super) fn tip_depths_mm<'a>(
     depth_mm: f64,
     parameters: &Parameters,
 ) -> impl Iterator<Item = f64> + 'a {
+    tip_levels_mm(configuration, layout, depth_mm, parameters).map(|level| level.max(0.0))
+}
+
+/// How far below the surface each tip lies; negative above it.
+pub(super) fn tip_levels_mm<'a>(
+    configuration: &'a Complete,
+    layout: &'a Layout,
+    depth_mm: f64,
+    parameters: &Parameters,
+) -> impl Iterator<Item = f64> + 'a {
     let d = configuration.diameter_mm;
     let arc = (configuration.grouping == Grouping::CurvedMagnum)
         .then(|| parameters.get(Parameter::ArcRadiusMm));
@@ -55,7 +65,7 @@ pub(super) fn tip_depths_mm<'a>(
             Some(radius) => arc_set_back_mm(tip.x * d, radius) - lead,
             None => layout.set_back.get(i).map_or(0.0, |z| z * d),
         };
-        (depth_mm - set_back).max(0.0)
+        depth_mm - set_back
     })
 }
 

@@ -6,11 +6,10 @@ use super::super::complete::Complete;
 use super::super::model::Model;
 use super::super::pattern::{Ground, Pattern, Place, Statistics};
 use super::super::wording::decimal;
-use super::svg::{Canvas, Face, Fine, GREY, INK, Short};
+use super::svg::{Canvas, Fine, GREY, INK, Short};
 use super::{Picture, width_of};
 
 const MARGIN: f64 = 24.0;
-const NOTE: f64 = 12.0;
 
 /// Marks are drawn in layers of this many, so that places hit twice are darker.
 const LAYERS: usize = 24;
@@ -30,7 +29,6 @@ pub fn draw_pattern(
 ) -> Picture {
     let width = width_of(width_px);
     let places: Vec<Place> = pattern.dots.iter().map(|dot| pattern.place(dot)).collect();
-    let frame = Frame::around(pattern, &places, width);
     let words = |key: &str| model.wording().word(language, key);
     let title = format!("{}, {}", configuration.canonical(), words("draw_pattern_title"));
     let number = |value: f64, digits: usize| decimal(language, value, digits);
@@ -44,8 +42,8 @@ pub fn draw_pattern(
         number(100.0 * statistics.repeat_hits.simulated, 0),
     );
     let mut canvas = Canvas::default();
-    canvas.text(MARGIN, MARGIN + 8.0, Face::plain(16.0).bold(), &title);
-    canvas.text(MARGIN, MARGIN + 26.0, Face::plain(NOTE).grey(), &note);
+    let top = canvas.heading(MARGIN, width, &title, &note) + 2.0;
+    let frame = Frame::around(pattern, &places, width, top);
     frame.border(&mut canvas, pattern.ground);
     frame.marks(&mut canvas, pattern, &places);
     let bottom = canvas.bar(MARGIN, frame.bottom + 18.0, frame.scale, width - 2.0 * MARGIN - 70.0);
@@ -68,7 +66,7 @@ struct Frame {
 }
 
 impl Frame {
-    fn around(pattern: &Pattern, places: &[Place], width: f64) -> Self {
+    fn around(pattern: &Pattern, places: &[Place], width: f64, top: f64) -> Self {
         let (mut low, mut high): ((f64, f64), (f64, f64)) = match pattern.ground {
             Ground::Straight { length_mm } | Ground::Hair { length_mm, .. } => {
                 let half = 0.5 * pattern.band_width_mm;
@@ -82,7 +80,6 @@ impl Frame {
         }
         let across = width - 2.0 * MARGIN;
         let scale = (across / (high.0 - low.0)).min(900.0 / (high.1 - low.1)).min(220.0);
-        let top = MARGIN + 46.0;
         Self { left_mm: low.0, top_mm: low.1, scale, top, bottom: top + (high.1 - low.1) * scale }
     }
 

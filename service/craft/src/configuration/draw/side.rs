@@ -4,7 +4,7 @@ use etui_schema::vocabulary::Language;
 
 use super::super::circumstances::Circumstances;
 use super::super::complete::Complete;
-use super::super::holes::tip_depths_mm;
+use super::super::holes::tip_levels_mm;
 use super::super::model::Model;
 use super::super::skin::Tolerance;
 use super::super::wording::decimal;
@@ -51,17 +51,10 @@ pub fn draw_side(
     let across_mm = layout.band_width * d + 2.0 * BESIDE_MM;
     let room = (width - 2.0 * MARGIN - RULER - legend).max(60.0);
     let scale = (room / across_mm).min(460.0 / (ABOVE_MM + below_mm)).min(320.0);
-    let view = View {
-        left: MARGIN + RULER,
-        right: MARGIN + RULER + room.min((across_mm * scale).max(220.0).min(room)),
-        surface: MARGIN + 50.0 + ABOVE_MM * scale,
-        scale,
-    };
     let mut canvas = Canvas::default();
     let words = |key: &str| model.wording().word(language, key);
     let name = configuration.canonical();
     let title = format!("{name}, {}", words("draw_side_title"));
-    canvas.text(MARGIN, MARGIN + 8.0, Face::plain(16.0).bold(), &title);
     let taper = decimal(language, model.taper_mm(configuration), 1);
     let note = format!(
         "{}: {}; {} {taper} mm",
@@ -69,13 +62,18 @@ pub fn draw_side(
         words(&format!("site_{}", circumstances.site)),
         words("draw_taper")
     );
-    canvas.text(MARGIN, MARGIN + 26.0, Face::plain(NOTE).grey(), &note);
+    let top = canvas.heading(MARGIN, width, &title, &note);
+    let view = View {
+        left: MARGIN + RULER,
+        right: MARGIN + RULER + room.min((across_mm * scale).max(220.0).min(room)),
+        surface: top + 6.0 + ABOVE_MM * scale,
+        scale,
+    };
     view.skin(&mut canvas, &layers, below_mm);
-    let depths: Vec<f64> =
-        tip_depths_mm(configuration, layout, circumstances.depth_mm, model.parameters()).collect();
+    let levels = tip_levels_mm(configuration, layout, circumstances.depth_mm, model.parameters());
     let taper_mm = model.taper_mm(configuration);
-    for (tip, depth) in layout.tips.iter().zip(&depths) {
-        view.needle(&mut canvas, tip.x * d, *depth, d, taper_mm);
+    for (tip, depth) in layout.tips.iter().zip(levels) {
+        view.needle(&mut canvas, tip.x * d, depth.max(-ABOVE_MM + 0.1), d, taper_mm);
     }
     let depth_words = format!("{} mm", decimal(language, circumstances.depth_mm, 2));
     view.ruler(&mut canvas, circumstances.depth_mm, below_mm, &depth_words);

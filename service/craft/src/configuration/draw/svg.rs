@@ -89,6 +89,29 @@ impl Canvas {
         ));
     }
 
+    /// Title and note at the top, made smaller where they would not fit, the
+    /// note over several lines at need. Returns the y below them.
+    pub(super) fn heading(&mut self, margin: f64, width: f64, title: &str, note: &str) -> f64 {
+        let room = width - 2.0 * margin;
+        let size = (16.0 * room / (1.06 * text_width(title, 16.0))).clamp(9.0, 16.0);
+        let title = cut_to(title, 1.06 * size, room);
+        self.text(margin, margin + 8.0, Face::plain(size).bold(), &title);
+        let mut y = margin + 26.0;
+        let mut line = String::new();
+        for word in note.split(' ') {
+            let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
+            if room < text_width(&longer, 12.0) && !line.is_empty() {
+                self.text(margin, y, Face::plain(12.0).grey(), &line);
+                y += 16.0;
+                line = word.to_owned();
+            } else {
+                line = longer;
+            }
+        }
+        self.text(margin, y, Face::plain(12.0).grey(), &line);
+        y + 18.0
+    }
+
     /// A millimetre bar with ticks, its length true to the scale.
     ///
     /// Returns the y below its caption.

@@ -76,9 +76,7 @@ pub fn draw_tips(
     let rows = break_rows(&cells, scale, width);
     let mut canvas = Canvas::default();
     let title = words("draw_tips_title");
-    canvas.text(MARGIN, MARGIN + 8.0, Face::plain(16.0).bold(), &title);
-    canvas.text(MARGIN, MARGIN + 26.0, Face::plain(NOTE).grey(), &words("draw_tips_note"));
-    let mut top = MARGIN + 44.0;
+    let mut top = canvas.heading(MARGIN, width, &title, &words("draw_tips_note"));
     for row in &rows {
         let height = row.iter().map(|c| c.height_mm).fold(0.0, f64::max) * scale;
         let mut left = MARGIN;

@@ -16,11 +16,11 @@
 //! ([`Chance`]).
 
 mod chance;
+mod request;
 mod simulate;
 mod statistics;
 
 pub use chance::{Chance, sine_cosine};
-pub use simulate::{
-    Dot, Ground, Jitter, PUNCTURES_MAX, Pattern, PatternError, PatternRequest, Place,
-};
+pub use request::{Ground, Jitter, PUNCTURES_MAX, PatternError, PatternRequest};
+pub use simulate::{Dot, Pattern, Place};
 pub use statistics::{Against, Spacing, Statistics};

@@ -6,7 +6,8 @@
 
 use super::super::mechanics::{coverage, repeat_hits};
 use super::chance::Chance;
-use super::simulate::{Dot, Ground, Pattern, count_of};
+use super::request::Ground;
+use super::simulate::{Dot, Pattern, count_of};
 
 /// An expected share beside the simulated one.
 #[derive(Debug, Clone, Copy, PartialEq)]
