@@ -22,6 +22,7 @@ pub mod needle_selections;
 pub mod page;
 pub mod problem;
 pub mod puncture_patterns;
+pub mod reminders;
 pub mod screening_questions;
 pub mod service;
 pub mod skin_assessments;

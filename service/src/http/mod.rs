@@ -58,6 +58,7 @@ pub(crate) mod pictures;
 pub(crate) mod puncture_patterns;
 pub(crate) mod query;
 pub(crate) mod recalls;
+pub(crate) mod reminders;
 pub(crate) mod routes;
 pub mod server;
 pub(crate) mod skin_assessments;

@@ -10,7 +10,8 @@ use super::operation::Operation;
 use super::{
     aftercare_plans, appointment_checks, artists, clients, configuration_comparisons,
     configuration_drawings, docs, health, label_readings, lots, machines, meta, needle_selections,
-    puncture_patterns, recalls, skin_assessments, skin_typing, symptom_reports, treatments,
+    puncture_patterns, recalls, reminders, skin_assessments, skin_typing, symptom_reports,
+    treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -31,6 +32,7 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         lots::operations(),
         recalls::operations(),
         treatments::operations(),
+        reminders::operations(),
         health::operations(),
         meta::operations(),
         docs::operations(),

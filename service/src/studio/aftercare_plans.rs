@@ -145,7 +145,8 @@ impl Said<'_> {
 }
 
 /// The local time of an instant with its offset, as RFC 3339 writes it.
-fn local(placed: &Placed) -> String {
+#[must_use]
+pub fn local(placed: &Placed) -> String {
     placed.at.display_with_offset(placed.local.offset()).to_string()
 }
 

@@ -25,6 +25,7 @@ pub mod paging;
 pub mod plan;
 pub mod puncture_patterns;
 pub mod recalls;
+pub mod reminders;
 pub mod said;
 pub mod screening_questions;
 pub mod sealed;
@@ -83,6 +84,9 @@ impl Studio {
             }
             Kept::Record(space, key) if space == CheckTrace::SPACE.name() => {
                 answer_at::<CheckTrace>(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == reminders::CLAIMS.name() => {
+                reminders::repeat(self, snap, &key).await
             }
             Kept::Record(space, _) => Err(Error::NotFound { what: "record", id: space }),
         }
