@@ -1,16 +1,19 @@
-//! Aftercare plans, symptom reports and reminders.
+//! Aftercare plans, symptom reports, reminders and calendars.
 
 use etui_schema::aftercare_plans::{AftercarePlan, AftercarePlanRequest};
+use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarRequest};
 use etui_schema::page::Page;
 use etui_schema::reminders::{
     OutcomeReceipt, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery,
 };
 use etui_schema::symptom_reports::{SymptomQuestions, SymptomReport, SymptomReportRequest};
 use etui_schema::vocabulary::Treatment;
+use reqwest::Method;
 use uuid::Uuid;
 
 use crate::builder::Client;
 use crate::error::Error;
+use crate::tagged::Tagged;
 
 /// What happens after, and what cannot wait.
 impl Client {
@@ -82,20 +85,34 @@ impl Client {
     /// [`Error::Problem`], among others 422 for a cursor of another list.
     pub async fn list_reminders(&self, query: &ReminderQuery) -> Result<Page<Reminder>, Error> {
         let ReminderQuery { state, due_before, limit, cursor } = query;
-        let mut request = self.get(&["v1", "reminders"]);
-        if let Some(state) = state {
-            request = request.query("state", state.as_str());
-        }
-        if let Some(before) = due_before {
-            request = request.query("due_before", &before.to_string());
-        }
-        if let Some(limit) = limit {
-            request = request.query("limit", &limit.to_string());
-        }
-        if let Some(cursor) = cursor {
-            request = request.query("cursor", cursor);
-        }
-        request.read().await
+        self.get(&["v1", "reminders"])
+            .query_if("state", state.as_ref())
+            .query_if("due_before", due_before.as_ref())
+            .query_if("limit", limit.as_ref())
+            .query_if("cursor", cursor.as_ref())
+            .read()
+            .await
+    }
+
+    /// `GET /v1/treatments/{id}/aftercare`: the aftercare of a recorded
+    /// treatment.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn get_treatment_aftercare(&self, id: Uuid) -> Result<Tagged<AftercarePlan>, Error> {
+        self.get(&["v1", "treatments", &id.to_string(), "aftercare"]).read_tagged().await
+    }
+
+    /// `GET /v1/treatments/{id}/aftercare.ics`: the same as iCalendar.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn get_treatment_calendar(&self, id: Uuid, detail: bool) -> Result<String, Error> {
+        self.get(&["v1", "treatments", &id.to_string(), "aftercare.ics"])
+            .query("detail", if detail { "true" } else { "false" })
+            .accept("text/calendar")
+            .read_text()
+            .await
     }
 
     /// `POST /v1/reminder-claims`: takes due reminders for a time.
@@ -123,5 +140,42 @@ impl Client {
             .once()
             .read()
             .await
+    }
+}
+
+/// Calendars to subscribe to.
+impl Client {
+    /// `POST /v1/calendars`: opens a calendar; its path is shown once.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for an artist's calendar without
+    /// the artist.
+    pub async fn open_calendar(&self, request: &CalendarRequest) -> Result<CalendarFeed, Error> {
+        self.post(&["v1", "calendars"]).json(request)?.once().read().await
+    }
+
+    /// `GET /v1/calendars`: the open calendars.
+    ///
+    /// # Errors
+    /// [`Error`] if the service cannot be reached or refuses the token.
+    pub async fn list_calendars(&self) -> Result<CalendarFeeds, Error> {
+        self.get(&["v1", "calendars"]).read().await
+    }
+
+    /// `GET /v1/calendars/{token}.ics`: the calendar behind a secret.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] with 404 once it is closed.
+    pub async fn get_calendar(&self, token: &str) -> Result<String, Error> {
+        let name = format!("{token}.ics");
+        self.get(&["v1", "calendars", &name]).accept("text/calendar").read_text().await
+    }
+
+    /// `DELETE /v1/calendars/{id}`: closes a calendar.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] with 404 if there is none.
+    pub async fn close_calendar(&self, id: Uuid) -> Result<CalendarFeed, Error> {
+        self.request(Method::DELETE, &["v1", "calendars", &id.to_string()]).read().await
     }
 }

@@ -13,6 +13,7 @@ pub mod aftercare_plans;
 pub mod answers;
 pub mod appointment_checks;
 pub mod artists;
+pub mod calendars;
 pub mod clients;
 pub mod configuration_comparisons;
 pub mod label_readings;

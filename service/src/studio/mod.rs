@@ -7,6 +7,7 @@
 pub mod aftercare_plans;
 pub mod appointment_checks;
 pub mod artists;
+pub mod calendars;
 pub mod clients;
 pub mod configuration_labels;
 pub mod configurations;
@@ -32,6 +33,7 @@ pub mod sealed;
 pub mod skin_assessments;
 pub mod skin_typing;
 pub mod symptom_reports;
+pub mod treatment_aftercare;
 pub mod treatments;
 pub mod vault;
 
@@ -84,6 +86,9 @@ impl Studio {
             }
             Kept::Record(space, key) if space == CheckTrace::SPACE.name() => {
                 answer_at::<CheckTrace>(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == calendars::CALENDARS.name() => {
+                calendars::repeat(snap, &key).await
             }
             Kept::Record(space, key) if space == reminders::CLAIMS.name() => {
                 reminders::repeat(self, snap, &key).await

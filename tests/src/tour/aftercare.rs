@@ -37,30 +37,32 @@ pub(super) fn stops() -> Vec<Stop> {
             });
             Request::post("/v1/symptom-reports", &body)
         }),
-        Stop::new("receive_lot", |_| {
-            let body = json!({
-                "text": "0.30 3RL LOT A1 EXP 2030-01-31 STERILE R",
-                "packs": 10,
-                "confirmed": {
-                    "configuration": { "diameter_mm": 0.3, "count": 3, "grouping": "round_liner" },
-                    "lot": "A1",
-                    "expires_on": "2030-01-31",
-                },
-            });
-            Request::post("/v1/lots", &body)
-        })
-        .prepares(),
-        Stop::new("record_treatment", |tour| {
-            let body = json!({
-                "client_ref": "client-0311",
-                "artist_ref": "artist-07",
-                "treatment": "lips",
-                "performed_at": "2027-03-16T07:00:00Z",
-                "packs": [{ "lot_id": tour.text("receive_lot", "/id"), "intact": true }],
-            });
-            Request::post("/v1/treatments", &body)
-        })
-        .prepares(),
+    ]
+}
+
+/// After the treatments, whose reminders these are.
+pub(super) fn reminders() -> Vec<Stop> {
+    vec![
+        Stop::new("get_treatment_aftercare", |tour| {
+            let id = tour.text("record_treatment", "/id");
+            Request::get(format!("/v1/treatments/{id}/aftercare"))
+        }),
+        Stop::new("get_treatment_calendar", |tour| {
+            let id = tour.text("record_treatment", "/id");
+            Request::get(format!("/v1/treatments/{id}/aftercare.ics"))
+        }),
+        Stop::new("open_calendar", |_| {
+            let body = json!({ "of": "artist", "reference": "artist-07" });
+            Request::post("/v1/calendars", &body)
+        }),
+        Stop::new("get_calendar", |tour| Request::get(tour.text("open_calendar", "/path"))),
+        Stop::new("list_calendars", |_| Request::get("/v1/calendars")),
+        Stop::new("open_calendar", |_| Request::post("/v1/calendars", &json!({ "of": "studio" })))
+            .prepares(),
+        Stop::new("close_calendar", |tour| {
+            let id = tour.text("open_calendar", "/id");
+            Request::new("DELETE", format!("/v1/calendars/{id}"))
+        }),
         Stop::new("list_reminders", |_| {
             Request::get("/v1/reminders?due_before=2027-03-17T00:00:00Z&limit=2")
         }),

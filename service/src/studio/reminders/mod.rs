@@ -37,5 +37,5 @@ mod stored;
 pub use claim::{CLAIMS, claim, repeat};
 pub use list::list;
 pub use outcome::report;
-pub use schedule::{plan_of, schedule};
+pub use schedule::{id_of, plan_of, replaced_at, schedule};
 pub use stored::{REMINDERS, StoredReminder};

@@ -6,7 +6,7 @@ use etui_schema::clients::ClientRecord;
 use etui_schema::reminders::ReminderState;
 use etui_schema::treatments::TreatmentRecord;
 use etui_schema::vocabulary::aftercare::Condition;
-use etui_schema::vocabulary::{CivilDate, Instant, Language, Skin, Treatment};
+use etui_schema::vocabulary::{CivilDate, Instant, Language, Skin};
 use jiff::civil::Date;
 use uuid::Uuid;
 
@@ -108,6 +108,19 @@ pub async fn schedule(
     Ok(batch)
 }
 
+/// When a later session of the same treatment took the place of this one.
+///
+/// # Errors
+/// What the store met.
+pub async fn replaced_at(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+) -> Result<Option<Instant>, Error> {
+    let sessions = sessions(studio, snap, record).await?;
+    Ok(sessions.into_iter().map(|(at, _)| at).filter(|at| record.performed_at < *at).min())
+}
+
 fn reminder_of(
     studio: &Studio,
     moment: &Moment,
@@ -142,8 +155,9 @@ fn reminder_of(
 }
 
 /// The id of one step of one treatment: the treatment's own time, and a keyed
-/// hash in place of random bits.
-fn id_of(studio: &Studio, treatment_id: Uuid, step: &str) -> Uuid {
+/// hash in place of random bits, so that it tells nothing of the step.
+#[must_use]
+pub fn id_of(studio: &Studio, treatment_id: Uuid, step: &str) -> Uuid {
     let hash = studio.index_key.hash("reminder", &[treatment_id.as_bytes(), step.as_bytes()]);
     let mut bits = [0; 10];
     bits.copy_from_slice(&hash[..10]);
@@ -170,15 +184,11 @@ async fn sessions(
             return Err(crate::studio::paging::broken(BY_CLIENT));
         };
         let trace = sealed::load::<TreatmentTrace>(snap, id).await?.trace;
-        if same_work(trace.treatment, record.treatment) && id != record.id {
+        if trace.treatment == record.treatment && id != record.id {
             sessions.push((trace.performed_at, id));
         }
     }
     Ok(sessions)
-}
-
-fn same_work(one: Treatment, other: Treatment) -> bool {
-    one == other
 }
 
 /// Cancels what is still open of a treatment.
