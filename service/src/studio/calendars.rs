@@ -1,7 +1,7 @@
 //! Calendars to subscribe to.
 //!
-//! The secret stands in the path, since calendar readers send no headers. Only
-//! its hash is stored; closing the calendar makes the path lead nowhere.
+//! The secret stands in the path, since calendar readers send no headers. It is
+//! stored nowhere, only its hash is; closing the calendar makes the path lead nowhere.
 //!
 //! | space | key | value |
 //! |---|---|---|
@@ -67,6 +67,16 @@ impl StoredCalendar {
     }
 }
 
+/// The secret of a calendar: 256 bits of a keyed hash of its id, so that it is
+/// stored nowhere and only the studio's key can make it.
+fn secret_of(studio: &Studio, id: Uuid) -> String {
+    BASE64_URL_SAFE_NO_PAD.encode(studio.index_key.hash("calendar-secret", &[id.as_bytes()]))
+}
+
+fn path_of(secret: &str) -> String {
+    format!("/v1/calendars/{secret}.ics")
+}
+
 fn key_of(studio: &Studio, secret: &str) -> Bytes {
     studio.index_key.hash("calendar", &[secret.as_bytes()]).to_vec()
 }
@@ -98,18 +108,17 @@ pub async fn open(
         let why = format!("{MOST} calendars are open; close one first");
         return Err(Error::Conflict(why));
     }
-    let mut random = [0; 32];
-    moment.sources.fill(&mut random).map_err(|e| Error::Internal(e.to_string()))?;
-    let secret = BASE64_URL_SAFE_NO_PAD.encode(random);
+    let id = moment.id()?;
     let stored = StoredCalendar {
-        id: moment.id()?,
+        id,
         of,
         reference,
         detail: detail.unwrap_or(false),
         language: language.unwrap_or(Language::En),
         opened_at: Instant(moment.now),
     };
-    let (id, key) = (stored.id, key_of(studio, &secret));
+    let secret = secret_of(studio, id);
+    let key = key_of(studio, &secret);
     let batch = Batch::new()
         .expect(CALENDARS, key.clone(), None)
         .put(CALENDARS, key.clone(), encode(&stored)?)
@@ -117,23 +126,23 @@ pub async fn open(
         .audit(moment.entry("calendar.open", &format!("calendars/{id}"), 1));
     Ok(Planned {
         created: true,
-        answer: to_json(&stored.answer(Some(format!("/v1/calendars/{secret}.ics"))))?,
+        answer: to_json(&stored.answer(Some(path_of(&secret))))?,
         location: None,
         batch,
-        // The path is shown once; a repeat tells the rest.
+        // The path is stored nowhere; a repeat makes it anew.
         repeat: Repeat::Record(CALENDARS, key),
     })
 }
 
-/// The answer of an earlier request, without the path.
+/// The answer of an earlier request.
 ///
 /// # Errors
 /// [`Error::NotFound`] if the calendar was closed since.
-pub async fn repeat(snap: &mut Snap, key: &[u8]) -> Result<Vec<u8>, Error> {
-    match snap.get(CALENDARS, key).await? {
-        Some(bytes) => to_json(&decode::<StoredCalendar>(&bytes)?.answer(None)),
-        None => Err(missing("")),
-    }
+pub async fn repeat(studio: &Studio, snap: &mut Snap, key: &[u8]) -> Result<Vec<u8>, Error> {
+    let bytes = snap.get(CALENDARS, key).await?.ok_or_else(|| missing(""))?;
+    let stored: StoredCalendar = decode(&bytes)?;
+    let path = path_of(&secret_of(studio, stored.id));
+    to_json(&stored.answer(Some(path)))
 }
 
 fn missing(id: &str) -> Error {

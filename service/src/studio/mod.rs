@@ -88,7 +88,7 @@ impl Studio {
                 answer_at::<CheckTrace>(self, snap, &key).await
             }
             Kept::Record(space, key) if space == calendars::CALENDARS.name() => {
-                calendars::repeat(snap, &key).await
+                calendars::repeat(self, snap, &key).await
             }
             Kept::Record(space, key) if space == reminders::CLAIMS.name() => {
                 reminders::repeat(self, snap, &key).await
