@@ -1,11 +1,19 @@
-//! Aftercare plans and symptom reports.
+//! Aftercare plans, symptom reports, reminders and calendars.
 
 use etui_schema::aftercare_plans::{AftercarePlan, AftercarePlanRequest};
+use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarRequest};
+use etui_schema::page::Page;
+use etui_schema::reminders::{
+    OutcomeReceipt, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery,
+};
 use etui_schema::symptom_reports::{SymptomQuestions, SymptomReport, SymptomReportRequest};
 use etui_schema::vocabulary::Treatment;
+use reqwest::Method;
+use uuid::Uuid;
 
 use crate::builder::Client;
 use crate::error::Error;
+use crate::tagged::Tagged;
 
 /// What happens after, and what cannot wait.
 impl Client {
@@ -46,5 +54,128 @@ impl Client {
         request: &SymptomReportRequest,
     ) -> Result<SymptomReport, Error> {
         self.post(&["v1", "symptom-reports"]).json(request)?.read().await
+    }
+}
+
+/// Due messages, shared among scripts.
+///
+/// ```no_run
+/// # async fn run(client: etui_client::Client) -> Result<(), Box<dyn std::error::Error>> {
+/// use etui_schema::reminders::{OutcomeRequest, ReminderClaimRequest, ReminderOutcome};
+///
+/// let wanted = ReminderClaimRequest { limit: 50, lease_seconds: 600 };
+/// let claim = client.claim_reminders(&wanted).await?;
+/// for reminder in &claim.reminders {
+///     println!("to {}: {}", reminder.client_ref, reminder.text);
+///     let sent = OutcomeRequest {
+///         claim_id: claim.claim_id,
+///         outcome: ReminderOutcome::Delivered,
+///         reason: None,
+///         retry_after_seconds: None,
+///     };
+///     client.report_reminder(reminder.id, &sent).await?;
+/// }
+/// # Ok(())
+/// # }
+/// ```
+impl Client {
+    /// `GET /v1/reminders`: one page of reminders of one state.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for a cursor of another list.
+    pub async fn list_reminders(&self, query: &ReminderQuery) -> Result<Page<Reminder>, Error> {
+        let ReminderQuery { state, due_before, limit, cursor } = query;
+        self.get(&["v1", "reminders"])
+            .query_if("state", state.as_ref())
+            .query_if("due_before", due_before.as_ref())
+            .query_if("limit", limit.as_ref())
+            .query_if("cursor", cursor.as_ref())
+            .read()
+            .await
+    }
+
+    /// `GET /v1/treatments/{id}/aftercare`: the aftercare of a recorded
+    /// treatment.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn get_treatment_aftercare(&self, id: Uuid) -> Result<Tagged<AftercarePlan>, Error> {
+        self.get(&["v1", "treatments", &id.to_string(), "aftercare"]).read_tagged().await
+    }
+
+    /// `GET /v1/treatments/{id}/aftercare.ics`: the same as iCalendar.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn get_treatment_calendar(&self, id: Uuid, detail: bool) -> Result<String, Error> {
+        self.get(&["v1", "treatments", &id.to_string(), "aftercare.ics"])
+            .query("detail", if detail { "true" } else { "false" })
+            .accept("text/calendar")
+            .read_text()
+            .await
+    }
+
+    /// `POST /v1/reminder-claims`: takes due reminders for a time.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for a lease of more than an hour.
+    pub async fn claim_reminders(
+        &self,
+        request: &ReminderClaimRequest,
+    ) -> Result<ReminderClaim, Error> {
+        self.post(&["v1", "reminder-claims"]).json(request)?.once().read().await
+    }
+
+    /// `POST /v1/reminders/{id}/outcomes`: tells what became of a reminder.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 409 if another claim holds it now.
+    pub async fn report_reminder(
+        &self,
+        id: Uuid,
+        request: &OutcomeRequest,
+    ) -> Result<OutcomeReceipt, Error> {
+        self.post(&["v1", "reminders", &id.to_string(), "outcomes"])
+            .json(request)?
+            .once()
+            .read()
+            .await
+    }
+}
+
+/// Calendars to subscribe to.
+impl Client {
+    /// `POST /v1/calendars`: opens a calendar; its path is shown once.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for an artist's calendar without
+    /// the artist.
+    pub async fn open_calendar(&self, request: &CalendarRequest) -> Result<CalendarFeed, Error> {
+        self.post(&["v1", "calendars"]).json(request)?.once().read().await
+    }
+
+    /// `GET /v1/calendars`: the open calendars.
+    ///
+    /// # Errors
+    /// [`Error`] if the service cannot be reached or refuses the token.
+    pub async fn list_calendars(&self) -> Result<CalendarFeeds, Error> {
+        self.get(&["v1", "calendars"]).read().await
+    }
+
+    /// `GET /v1/calendars/{token}.ics`: the calendar behind a secret.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] with 404 once it is closed.
+    pub async fn get_calendar(&self, token: &str) -> Result<String, Error> {
+        let name = format!("{token}.ics");
+        self.get(&["v1", "calendars", &name]).accept("text/calendar").read_text().await
+    }
+
+    /// `DELETE /v1/calendars/{id}`: closes a calendar.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] with 404 if there is none.
+    pub async fn close_calendar(&self, id: Uuid) -> Result<CalendarFeed, Error> {
+        self.request(Method::DELETE, &["v1", "calendars", &id.to_string()]).read().await
     }
 }

@@ -209,3 +209,13 @@ pub struct Assumed {
     /// What was taken instead.
     pub text: String,
 }
+
+/// How much a calendar tells.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CalendarQuery {
+    /// Whether titles say what each entry is about. Without it every title is
+    /// neutral, since a calendar is seen by many eyes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub detail: Option<bool>,
+}

@@ -71,6 +71,7 @@ fn stops() -> Vec<Stop> {
         drawer::stops(),
         checks::stops(),
         treatments::stops(),
+        aftercare::reminders(),
         drawer::recalls(),
         labels::stops(),
         service::stops(),

@@ -8,9 +8,10 @@ use actix_web::{HttpResponse, guard, http::Method};
 use super::call::AtPath;
 use super::operation::Operation;
 use super::{
-    aftercare_plans, appointment_checks, artists, clients, configuration_comparisons,
+    aftercare_plans, appointment_checks, artists, calendars, clients, configuration_comparisons,
     configuration_drawings, docs, health, label_readings, lots, machines, meta, needle_selections,
-    puncture_patterns, recalls, skin_assessments, skin_typing, symptom_reports, treatments,
+    puncture_patterns, recalls, reminders, skin_assessments, skin_typing, symptom_reports,
+    treatment_aftercare, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -31,6 +32,9 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         lots::operations(),
         recalls::operations(),
         treatments::operations(),
+        treatment_aftercare::operations(),
+        calendars::operations(),
+        reminders::operations(),
         health::operations(),
         meta::operations(),
         docs::operations(),

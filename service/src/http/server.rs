@@ -87,6 +87,7 @@ impl Server {
             tokens,
             hosts: Hosts::new(&config.hosts, &config.origins),
             figures: Figures::new(),
+            claims: tokio::sync::Mutex::default(),
             sources,
         });
         let inner = HttpServer::new(move || {

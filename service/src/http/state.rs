@@ -14,5 +14,7 @@ pub(crate) struct State {
     pub(crate) tokens: Tokens,
     pub(crate) hosts: Hosts,
     pub(crate) figures: Figures,
+    /// One claim on reminders at a time.
+    pub(crate) claims: tokio::sync::Mutex<()>,
     pub(crate) sources: Arc<dyn Sources>,
 }

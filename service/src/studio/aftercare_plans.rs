@@ -9,7 +9,7 @@ use etui_craft::aftercare::{Plan, PlanError, Plans, Request, Step};
 use etui_schema::aftercare_plans as wire;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::aftercare::ClosedDay;
-use etui_schema::vocabulary::{CivilDate, Instant, Language};
+use etui_schema::vocabulary::{CivilDate, Instant, Language, Treatment, Zone};
 
 use super::error::Error;
 use super::said::basis;
@@ -24,20 +24,32 @@ pub fn make(
     language: Language,
 ) -> Result<wire::AftercarePlan, Error> {
     let plan = plans.plan(&of_wire(request)).map_err(|faults| refused(&faults))?;
+    let session = (request.treatment, request.performed_at, request.zone.clone());
+    Ok(answer(plans, plan, session, language))
+}
+
+/// A dated plan in the words of the wire.
+#[must_use]
+pub fn answer(
+    plans: &Plans,
+    plan: Plan,
+    (treatment, performed_at, zone): (Treatment, Instant, Zone),
+    language: Language,
+) -> wire::AftercarePlan {
     let said = Said { plans, language };
     let Plan { revision, performed_on, steps, milestones, healing, cautions, assumed } = plan;
-    Ok(wire::AftercarePlan {
-        treatment: request.treatment,
-        performed_at: request.performed_at,
+    wire::AftercarePlan {
+        treatment,
+        performed_at,
         performed_on: CivilDate(performed_on),
-        zone: request.zone.clone(),
+        zone,
         revision,
         steps: steps.into_iter().map(|step| said.step(step)).collect(),
         milestones: of_milestones(milestones),
         healing: healing.into_iter().map(of_phase).collect(),
         cautions: cautions.into_iter().map(|caution| said.caution(caution)).collect(),
         assumed: assumed.into_iter().map(|assumed| said.assumed(assumed)).collect(),
-    })
+    }
 }
 
 /// The craft's request out of the wire's.
@@ -145,7 +157,8 @@ impl Said<'_> {
 }
 
 /// The local time of an instant with its offset, as RFC 3339 writes it.
-fn local(placed: &Placed) -> String {
+#[must_use]
+pub fn local(placed: &Placed) -> String {
     placed.at.display_with_offset(placed.local.offset()).to_string()
 }
 

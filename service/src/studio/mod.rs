@@ -7,6 +7,7 @@
 pub mod aftercare_plans;
 pub mod appointment_checks;
 pub mod artists;
+pub mod calendars;
 pub mod clients;
 pub mod configuration_labels;
 pub mod configurations;
@@ -25,12 +26,14 @@ pub mod paging;
 pub mod plan;
 pub mod puncture_patterns;
 pub mod recalls;
+pub mod reminders;
 pub mod said;
 pub mod screening_questions;
 pub mod sealed;
 pub mod skin_assessments;
 pub mod skin_typing;
 pub mod symptom_reports;
+pub mod treatment_aftercare;
 pub mod treatments;
 pub mod vault;
 
@@ -83,6 +86,12 @@ impl Studio {
             }
             Kept::Record(space, key) if space == CheckTrace::SPACE.name() => {
                 answer_at::<CheckTrace>(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == calendars::CALENDARS.name() => {
+                calendars::repeat(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == reminders::CLAIMS.name() => {
+                reminders::repeat(self, snap, &key).await
             }
             Kept::Record(space, _) => Err(Error::NotFound { what: "record", id: space }),
         }

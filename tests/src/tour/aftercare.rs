@@ -1,4 +1,4 @@
-//! Aftercare plans and symptom reports.
+//! Aftercare plans, symptom reports and reminders.
 
 use serde_json::json;
 
@@ -36,6 +36,46 @@ pub(super) fn stops() -> Vec<Stop> {
                 "country": "DE",
             });
             Request::post("/v1/symptom-reports", &body)
+        }),
+    ]
+}
+
+/// After the treatments, whose reminders these are.
+pub(super) fn reminders() -> Vec<Stop> {
+    vec![
+        Stop::new("get_treatment_aftercare", |tour| {
+            let id = tour.text("record_treatment", "/id");
+            Request::get(format!("/v1/treatments/{id}/aftercare"))
+        }),
+        Stop::new("get_treatment_calendar", |tour| {
+            let id = tour.text("record_treatment", "/id");
+            Request::get(format!("/v1/treatments/{id}/aftercare.ics"))
+        }),
+        Stop::new("open_calendar", |_| {
+            let body = json!({ "of": "artist", "reference": "artist-07" });
+            Request::post("/v1/calendars", &body)
+        }),
+        Stop::new("get_calendar", |tour| Request::get(tour.text("open_calendar", "/path"))),
+        Stop::new("list_calendars", |_| Request::get("/v1/calendars")),
+        Stop::new("open_calendar", |_| Request::post("/v1/calendars", &json!({ "of": "studio" })))
+            .prepares(),
+        Stop::new("close_calendar", |tour| {
+            let id = tour.text("open_calendar", "/id");
+            Request::new("DELETE", format!("/v1/calendars/{id}"))
+        }),
+        Stop::new("list_reminders", |_| {
+            Request::get("/v1/reminders?due_before=2027-03-17T00:00:00Z&limit=2")
+        }),
+        Stop::new("claim_reminders", |_| {
+            Request::post("/v1/reminder-claims", &json!({ "limit": 2, "lease_seconds": 600 }))
+        }),
+        Stop::new("report_reminder", |tour| {
+            let id = tour.text("claim_reminders", "/reminders/0/id");
+            let body = json!({
+                "claim_id": tour.text("claim_reminders", "/claim_id"),
+                "outcome": "delivered",
+            });
+            Request::post(format!("/v1/reminders/{id}/outcomes"), &body)
         }),
     ]
 }

@@ -3,7 +3,7 @@
 //!
 //! | module | what it holds the service to |
 //! |---|---|
-//! | [`aftercare`] | plans, symptom reports, reminders, calendars |
+//! | [`aftercare`] | plans and symptom reports |
 //! | [`client`] | the client crate: typed calls, what it repeats and what not |
 //! | [`docs`] | the page to read and try: whole, and nothing from elsewhere |
 //! | [`configurations`] | comparisons, drawings, puncture patterns |
@@ -15,6 +15,7 @@
 //! | [`needle_selections`] | which needle, and why |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`process`] | start, stop, kill |
+//! | [`reminders`] | reminders: claimed once, forgotten never |
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
 
 mod aftercare;
@@ -29,4 +30,5 @@ mod matrix;
 mod nasty;
 mod needle_selections;
 mod process;
+mod reminders;
 mod writes;

@@ -5,6 +5,11 @@
 //! | [`plan`] | what does this client see, do and avoid, and when is it said? |
 //! | [`milestones`] | when is the result judged, touched up, refreshed? |
 //! | [`healing`] | how far is the skin? |
+//! | [`triage`] | what is told: ordinary, or urgent? |
+//! | [`review`] | how did it heal, and what is changed next time? |
+//! | [`entries`] | which entries of a calendar is that? |
+//! | [`calendar`] | how does a calendar reader see it? |
+//! | [`say`] | which words, in which language? |
 //! | [`dating`] | which instant is nine o'clock where the client lives? |
 //!
 //! Most waiting times of this trade have no published source; each row of
@@ -16,6 +21,7 @@
 
 pub mod calendar;
 pub mod dating;
+pub mod entries;
 pub mod healing;
 pub mod milestones;
 pub mod plan;

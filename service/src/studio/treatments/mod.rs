@@ -3,7 +3,7 @@
 //! A record is made once. Its trace (who by reference, when, which lots) stays
 //! for as long as the law wants; the rest is sealed under the client's key.
 //! The packs leave the drawer in the same batch, so no pack is used twice and
-//! none is lost.
+//! none is lost; the reminders of its aftercare are written in it too.
 //!
 //! | space | key | value |
 //! |---|---|---|
@@ -19,6 +19,7 @@ mod trace;
 pub use list::list;
 pub use trace::{TracedPack, TreatmentTrace};
 
+use etui_schema::clients::ClientRecord;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::treatments::{Flag, OpenedPack, PackUse, TreatmentRecord, TreatmentRequest};
 use etui_schema::vocabulary::{Instant, Zone};
@@ -31,6 +32,7 @@ use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
 use super::plan::{Planned, Repeat, to_json};
+use super::reminders;
 use super::sealed::{self, Trace};
 use super::vault::{self, Subject};
 use crate::store::key::KeyWriter;
@@ -56,7 +58,8 @@ pub async fn create(
     request: &TreatmentRequest,
 ) -> Result<Planned, Error> {
     let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
-    check_dates(studio, snap, moment, request, &zone).await?;
+    let client = clients::find(studio, snap, &request.client_ref).await?;
+    check_dates(moment, request, &zone, client.as_ref())?;
     let day = zone.rules().to_datetime(request.performed_at.0).date();
     let drawn = draw::from_drawer(snap, day, &request.packs).await?;
     let id = moment.id()?;
@@ -68,6 +71,8 @@ pub async fn create(
     let mut batch = drawn.leave(Batch::new())?;
     batch = sealed::add(batch, &access, moment, (id, trace.clone()), request, &answer)?;
     batch = index(studio, batch, id, &trace)?;
+    let known = (&record, client.as_ref());
+    batch = reminders::schedule(studio, snap, moment, batch, known, &access).await?;
     batch = batch.audit(moment.entry("treatment.record", &format!("treatments/{id}"), 1));
     Ok(Planned {
         created: true,
@@ -78,12 +83,11 @@ pub async fn create(
     })
 }
 
-async fn check_dates(
-    studio: &Studio,
-    snap: &mut Snap,
+fn check_dates(
     moment: &Moment,
     request: &TreatmentRequest,
     zone: &Zone,
+    client: Option<&ClientRecord>,
 ) -> Result<(), Error> {
     if moment.now < request.performed_at.0 {
         return Err(Error::at(
@@ -92,8 +96,7 @@ async fn check_dates(
             "the treatment lies in the future",
         ));
     }
-    let born_on =
-        clients::find(studio, snap, &request.client_ref).await?.and_then(|client| client.born_on);
+    let born_on = client.and_then(|client| client.born_on);
     let day = zone.rules().to_datetime(request.performed_at.0).date();
     if born_on.is_some_and(|born| day < born.0) {
         return Err(Error::at(

@@ -96,6 +96,7 @@ fn every_text_is_used_and_dates_read_as_the_language_writes_them() {
         include_str!("../../../rules/aftercare/modifiers.toml"),
         include_str!("../../../rules/aftercare/triage.toml"),
         include_str!("../plan.rs"),
+        include_str!("../entries.rs"),
         include_str!("../review.rs"),
         include_str!("../triage/judge.rs"),
     );

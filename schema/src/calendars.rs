@@ -1,0 +1,73 @@
+//! Calendars to subscribe to, under an address that nobody can guess.
+
+use std::fmt;
+use std::str::FromStr;
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::vocabulary::{Instant, Language, Reference, UnknownWord, words};
+
+words! {
+    /// Whose entries a calendar shows.
+    CalendarOf, "kind of calendar" {
+        /// Everybody's.
+        Studio = "studio",
+        /// Those of one artist's treatments.
+        Artist = "artist",
+        /// Those of one client.
+        Client = "client",
+    }
+}
+
+/// A calendar to be opened.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct CalendarRequest {
+    /// Whose entries it shows.
+    #[garde(skip)]
+    pub of: CalendarOf,
+    /// Which artist or client; absent for the studio.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub reference: Option<Reference>,
+    /// Whether titles say what each entry is about; neutral if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub detail: Option<bool>,
+    /// Language of the titles; English if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub language: Option<Language>,
+}
+
+/// An open calendar.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct CalendarFeed {
+    /// Its id, by which it is closed.
+    pub id: Uuid,
+    /// Whose entries it shows.
+    pub of: CalendarOf,
+    /// Which artist or client.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reference: Option<Reference>,
+    /// Whether titles say what each entry is about.
+    pub detail: bool,
+    /// Language of the titles.
+    pub language: Language,
+    /// When it was opened.
+    pub opened_at: Instant,
+    /// The path to subscribe to. Whoever knows it can read the calendar; it is
+    /// shown once, when the calendar is opened.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub path: Option<String>,
+}
+
+/// Every open calendar.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct CalendarFeeds {
+    /// In the order in which they were opened.
+    pub items: Vec<CalendarFeed>,
+}

@@ -1,0 +1,199 @@
+//! Reminders: due messages, shared among scripts.
+
+use std::fmt;
+use std::str::FromStr;
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::vocabulary::aftercare::StepKind;
+use crate::vocabulary::{Instant, Reference, Treatment, UnknownWord, words};
+
+words! {
+    /// Where a reminder is on its way.
+    ReminderState, "reminder state" {
+        /// Waits for its time, or for a claim.
+        Scheduled = "scheduled",
+        /// A script holds it; when the lease has run out it can be claimed again.
+        Leased = "leased",
+        /// Sent.
+        Delivered = "delivered",
+        /// Could not be sent, and is not tried again.
+        Failed = "failed",
+        /// Left out on purpose.
+        Skipped = "skipped",
+        /// Its time had passed; it is not sent any more.
+        Overtaken = "overtaken",
+        /// A later session of the same treatment took its place.
+        Cancelled = "cancelled",
+    }
+}
+
+words! {
+    /// What became of a claimed reminder.
+    ReminderOutcome, "outcome" {
+        /// Sent.
+        Delivered = "delivered",
+        /// Could not be sent; `reason` says why.
+        Failed = "failed",
+        /// Left out on purpose.
+        Skipped = "skipped",
+    }
+}
+
+words! {
+    /// Why a reminder could not be sent.
+    FailureReason, "failure reason" {
+        /// There is no address, or a wrong one.
+        NoAddress = "no_address",
+        /// The client does not want messages.
+        Unwanted = "unwanted",
+        /// The carrier refused it.
+        Refused = "refused",
+        /// The carrier could not be reached.
+        Unreachable = "unreachable",
+        /// Something else.
+        Other = "other",
+    }
+}
+
+/// A message to a client.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Reminder {
+    /// Its id.
+    pub id: Uuid,
+    /// The treatment it belongs to.
+    pub treatment_id: Uuid,
+    /// Whom it is for.
+    pub client_ref: Reference,
+    /// What was treated.
+    pub treatment: Treatment,
+    /// Key of the step of the aftercare plan.
+    pub key: String,
+    /// What the step is.
+    pub kind: StepKind,
+    /// What to send, in the client's language, at most 320 characters.
+    pub text: String,
+    /// When it is due.
+    pub due_at: Instant,
+    /// The same in the client's zone, with its offset.
+    pub local: String,
+    /// From this instant on it is overtaken.
+    pub latest: Instant,
+    /// Where it is on its way.
+    pub state: ReminderState,
+    /// How often it was claimed.
+    pub attempts: u32,
+    /// Whether an earlier claim ran out without an outcome: whoever held it may
+    /// have sent it.
+    pub maybe_sent: bool,
+    /// How often it was reported as delivered; more than once if two scripts
+    /// sent it.
+    pub deliveries: u32,
+    /// The claim that holds it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lease: Option<Lease>,
+    /// Why it could not be sent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<FailureReason>,
+    /// When it came to its end.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub closed_at: Option<Instant>,
+}
+
+/// Who holds a reminder, and how long.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Lease {
+    /// The claim.
+    pub claim_id: Uuid,
+    /// When it ends.
+    pub until: Instant,
+}
+
+/// Which reminders to list, by the time they are due.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ReminderQuery {
+    /// In this state; `scheduled` if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub state: Option<ReminderState>,
+    /// Due before this instant.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub due_before: Option<Instant>,
+    /// Rows a page, 1 to 200; 50 if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1, max = 200))]
+    pub limit: Option<u16>,
+    /// The `next_cursor` of the page before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 600))]
+    pub cursor: Option<String>,
+}
+
+/// A claim on due reminders.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct ReminderClaimRequest {
+    /// At most this many, 1 to 200.
+    #[garde(range(min = 1, max = 200))]
+    pub limit: u16,
+    /// How long nobody else gets them, 10 seconds to an hour. Report before it
+    /// ends: then they can be claimed again.
+    #[garde(range(min = 10, max = 3600))]
+    pub lease_seconds: u16,
+}
+
+/// What was claimed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ReminderClaim {
+    /// Its id; outcomes name it.
+    pub claim_id: Uuid,
+    /// When the lease ends.
+    pub until: Instant,
+    /// The reminders, those that were due first first.
+    pub reminders: Vec<Reminder>,
+    /// How many were closed as overtaken on the way.
+    pub overtaken: u32,
+    /// Whether more may be due: claim again.
+    pub more: bool,
+}
+
+/// What became of a reminder.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct OutcomeRequest {
+    /// The claim under which it was held.
+    #[garde(skip)]
+    pub claim_id: Uuid,
+    /// What became of it.
+    #[garde(skip)]
+    pub outcome: ReminderOutcome,
+    /// Why it could not be sent; with `failed` only.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub reason: Option<FailureReason>,
+    /// After a failure: due again in so many seconds, a minute to a week, if it
+    /// is not overtaken by then.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(range(min = 60, max = 604_800))]
+    pub retry_after_seconds: Option<u32>,
+}
+
+/// What an outcome changed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct OutcomeReceipt {
+    /// The reminder.
+    pub reminder_id: Uuid,
+    /// Where it is now.
+    pub state: ReminderState,
+    /// Whether the lease had ended, or another claim held it: it may have been
+    /// sent twice.
+    pub late: bool,
+    /// How often it was reported as delivered.
+    pub deliveries: u32,
+    /// When it is due again, after a failure that is tried again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub due_at: Option<Instant>,
+}

@@ -1,0 +1,76 @@
+//! `/v1/calendars`.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarRequest};
+use etui_schema::problem::ErrorCode;
+
+use super::answer::{Reply, json, tagged};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::write;
+use crate::studio::calendars;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/v1/calendars/{token}.ics", "get_calendar", || web::to(feed))
+            .tag("treatments")
+            .says(
+                "A calendar to subscribe to",
+                "The aftercare of a studio, an artist or a client as iCalendar. The path is the \
+                 secret; no token is sent. 404 once the calendar is closed.",
+            )
+            .answers_with(200, "The calendar.", vec![("text/calendar", None)])
+            .if_none_match()
+            .finds(),
+        Operation::post("/v1/calendars", "open_calendar", || web::to(open))
+            .tag("treatments")
+            .scope(Scope::TreatmentsWrite)
+            .says(
+                "Open a calendar",
+                "Of the studio, an artist or a client. The answer holds the path to subscribe to, \
+                 once; titles are neutral unless `detail` is true.",
+            )
+            .body::<CalendarRequest>()
+            .answers::<CalendarFeed>(201, "Opened; keep `path`, it is not shown again.")
+            .idempotent(),
+        Operation::get("/v1/calendars", "list_calendars", || web::to(list))
+            .tag("treatments")
+            .scope(Scope::TreatmentsRead)
+            .says("List the open calendars", "Without their paths.")
+            .answers::<CalendarFeeds>(200, "The calendars.")
+            .errors([ErrorCode::Unavailable]),
+        Operation::delete("/v1/calendars/{id}", "close_calendar", || web::to(close))
+            .tag("treatments")
+            .scope(Scope::TreatmentsWrite)
+            .says("Close a calendar", "Its path leads nowhere from now on.")
+            .answers::<CalendarFeed>(200, "Closed.")
+            .errors([ErrorCode::NoSpace, ErrorCode::Conflict])
+            .finds(),
+    ]
+}
+
+async fn feed(call: Call) -> Reply {
+    let secret = call.req.match_info().query("token").to_owned();
+    let mut snap = write::view(&call).await?;
+    let text = calendars::feed(&call.state.studio, &mut snap, call.now, &secret).await?;
+    tagged(&call, "text/calendar; charset=utf-8", text.into_bytes())
+}
+
+async fn open(call: Call, body: Body<CalendarRequest>) -> Reply {
+    write::run(&call, &body.bytes, async |snap, moment| {
+        calendars::open(&call.state.studio, snap, moment, &body.value).await
+    })
+    .await
+}
+
+async fn list(call: Call) -> Reply {
+    let mut snap = write::view(&call).await?;
+    json(200, &calendars::list(&mut snap).await?)
+}
+
+async fn close(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    write::run(&call, &[], async |snap, moment| calendars::close(snap, moment, id).await).await
+}

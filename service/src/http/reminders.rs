@@ -1,0 +1,76 @@
+//! `/v1/reminders` and `/v1/reminder-claims`.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::page::Page;
+use etui_schema::problem::ErrorCode;
+use etui_schema::reminders::{
+    OutcomeReceipt, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery,
+};
+
+use super::answer::{Reply, page};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::query::Query;
+use super::write;
+use crate::studio::reminders;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/v1/reminders", "list_reminders", || web::to(list))
+            .tag("reminders")
+            .scope(Scope::RemindersRead)
+            .says("List reminders", "Of one state, in the order in which they are due.")
+            .query::<ReminderQuery>()
+            .answers::<Page<Reminder>>(200, "One page of reminders.")
+            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+        Operation::post("/v1/reminder-claims", "claim_reminders", || web::to(claim))
+            .tag("reminders")
+            .scope(Scope::RemindersWrite)
+            .says(
+                "Claim due reminders",
+                "Nobody else gets them while the lease lasts. A reminder whose earlier lease ran out \
+                 without an outcome comes with `maybe_sent`. What no longer makes sense is closed as \
+                 overtaken on the way and not given out.",
+            )
+            .body::<ReminderClaimRequest>()
+            .answers::<ReminderClaim>(201, "What was claimed; it may be nothing.")
+            .idempotent(),
+        Operation::post("/v1/reminders/{id}/outcomes", "report_reminder", || web::to(report))
+            .tag("reminders")
+            .scope(Scope::RemindersWrite)
+            .says(
+                "Report what became of a reminder",
+                "`delivered` is always taken, late or not; `failed` and `skipped` only from whoever \
+                 holds it. A failure can ask to be due again.",
+            )
+            .body::<OutcomeRequest>()
+            .answers::<OutcomeReceipt>(200, "It was known already.")
+            .answers::<OutcomeReceipt>(201, "Taken.")
+            .idempotent()
+            .finds(),
+    ]
+}
+
+async fn list(call: Call, query: Query<ReminderQuery>) -> Reply {
+    let mut snap = write::view(&call).await?;
+    page(&call, &reminders::list(&call.state.studio, &mut snap, &query.0).await?)
+}
+
+async fn claim(call: Call, body: Body<ReminderClaimRequest>) -> Reply {
+    // Claims all reach for the same rows; one after the other they never meet.
+    let _turn = call.state.claims.lock().await;
+    write::run(&call, &body.bytes, async |snap, moment| {
+        reminders::claim(&call.state.studio, snap, moment, &body.value).await
+    })
+    .await
+}
+
+async fn report(call: Call, body: Body<OutcomeRequest>) -> Reply {
+    let id = call.path_id("id")?;
+    write::run(&call, &body.bytes, async |snap, moment| {
+        reminders::report(snap, moment, id, &body.value).await
+    })
+    .await
+}

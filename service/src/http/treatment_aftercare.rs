@@ -1,0 +1,60 @@
+//! `/v1/treatments/{id}/aftercare` and `.ics`.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::aftercare_plans::{AftercarePlan, CalendarQuery};
+
+use super::answer::{Reply, tagged};
+use super::call::Call;
+use super::operation::Operation;
+use super::query::Query;
+use super::write;
+use crate::studio::plan::to_json;
+use crate::studio::treatment_aftercare;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/v1/treatments/{id}/aftercare", "get_treatment_aftercare", || web::to(plan))
+            .tag("treatments")
+            .scope(Scope::TreatmentsRead)
+            .says(
+                "The aftercare of a treatment",
+                "The plan from what is known of the client today, in the language of `Accept-Language`.",
+            )
+            .answers::<AftercarePlan>(200, "The plan.")
+            .if_none_match()
+            .finds(),
+        Operation::get("/v1/treatments/{id}/aftercare.ics", "get_treatment_calendar", || {
+            web::to(calendar)
+        })
+        .tag("treatments")
+        .scope(Scope::TreatmentsRead)
+        .says(
+            "The aftercare of a treatment as iCalendar",
+            "RFC 5545. UIDs are stable; what a later session of the same treatment has replaced comes \
+             as cancelled. Titles are neutral unless `detail=true`.",
+        )
+        .query::<CalendarQuery>()
+        .answers_with(200, "The calendar.", vec![("text/calendar", None)])
+        .if_none_match()
+        .finds(),
+    ]
+}
+
+async fn plan(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    let plan =
+        treatment_aftercare::plan(&call.state.studio, &mut snap, id, call.language()).await?;
+    tagged(&call, "application/json", to_json(&plan)?)
+}
+
+async fn calendar(call: Call, query: Query<CalendarQuery>) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    let detail = query.0.detail.unwrap_or(false);
+    let studio = &call.state.studio;
+    let text =
+        treatment_aftercare::calendar(studio, &mut snap, id, call.language(), detail).await?;
+    tagged(&call, "text/calendar; charset=utf-8", text.into_bytes())
+}

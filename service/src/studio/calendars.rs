@@ -1,0 +1,263 @@
+//! Calendars to subscribe to.
+//!
+//! The secret stands in the path, since calendar readers send no headers. It is
+//! stored nowhere, only its hash is; closing the calendar makes the path lead nowhere.
+//!
+//! | space | key | value |
+//! |---|---|---|
+//! | `calendars` | hash of the secret | whose entries, how told |
+//! | `calendars-by-id` | id | hash of the secret |
+
+use base64::Engine;
+use base64::prelude::BASE64_URL_SAFE_NO_PAD;
+use etui_craft::aftercare::calendar::Event;
+use etui_craft::aftercare::entries::Entries;
+use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarOf, CalendarRequest};
+use etui_schema::problem::FaultCode;
+use etui_schema::vocabulary::{Instant, Language, Reference};
+use jiff::{SignedDuration, Timestamp};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::Studio;
+use super::engine::Snap;
+use super::error::Error;
+use super::moment::Moment;
+use super::paging::broken;
+use super::plan::{Planned, Repeat, to_json};
+use super::sealed::Trace;
+use super::treatment_aftercare;
+use super::treatments::{BY_CLIENT, TreatmentTrace};
+use crate::store::key::{KeyReader, KeyWriter, after};
+use crate::store::record::{Record, decode, encode};
+use crate::store::{Batch, Bytes, Order, Read, Space};
+
+/// The records.
+pub const CALENDARS: Space = Space::new("calendars");
+const BY_ID: Space = Space::new("calendars-by-id");
+/// Most calendars of one studio.
+const MOST: usize = 200;
+/// How far back treatments are shown, by when they were recorded.
+const SHOWN: SignedDuration = SignedDuration::from_hours(24 * 200);
+/// Most treatments in one calendar, the latest first.
+const MOST_TREATMENTS: usize = 400;
+/// Records fetched at a time.
+const STRIDE: usize = 100;
+
+/// A calendar as stored.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+struct StoredCalendar {
+    id: Uuid,
+    of: CalendarOf,
+    reference: Option<Reference>,
+    detail: bool,
+    language: Language,
+    opened_at: Instant,
+}
+
+impl Record for StoredCalendar {
+    const KIND: &'static str = "calendar";
+    const VERSION: u32 = 1;
+}
+
+impl StoredCalendar {
+    fn answer(self, path: Option<String>) -> CalendarFeed {
+        let Self { id, of, reference, detail, language, opened_at } = self;
+        CalendarFeed { id, of, reference, detail, language, opened_at, path }
+    }
+}
+
+/// The secret of a calendar: 256 bits of a keyed hash of its id, so that it is
+/// stored nowhere and only the studio's key can make it.
+fn secret_of(studio: &Studio, id: Uuid) -> String {
+    BASE64_URL_SAFE_NO_PAD.encode(studio.index_key.hash("calendar-secret", &[id.as_bytes()]))
+}
+
+fn path_of(secret: &str) -> String {
+    format!("/v1/calendars/{secret}.ics")
+}
+
+fn key_of(studio: &Studio, secret: &str) -> Bytes {
+    studio.index_key.hash("calendar", &[secret.as_bytes()]).to_vec()
+}
+
+/// Plans to open a calendar.
+///
+/// # Errors
+/// [`Error::Refused`] for a reference that is missing or surplus;
+/// [`Error::Conflict`] if there are too many.
+pub async fn open(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &CalendarRequest,
+) -> Result<Planned, Error> {
+    let CalendarRequest { of, reference, detail, language } = request.clone();
+    match (of, &reference) {
+        (CalendarOf::Studio, Some(_)) => {
+            let why = "the studio's calendar takes no reference";
+            return Err(Error::at("#/reference", FaultCode::Contradiction, why));
+        }
+        (CalendarOf::Artist | CalendarOf::Client, None) => {
+            let why = format!("which {of}? send its reference");
+            return Err(Error::at("#/reference", FaultCode::Missing, why));
+        }
+        (CalendarOf::Studio, None) | (CalendarOf::Artist | CalendarOf::Client, Some(_)) => {}
+    }
+    if MOST <= snap.scan(BY_ID, Bytes::new()..Bytes::new(), Order::Ascending, MOST).await?.len() {
+        let why = format!("{MOST} calendars are open; close one first");
+        return Err(Error::Conflict(why));
+    }
+    let id = moment.id()?;
+    let stored = StoredCalendar {
+        id,
+        of,
+        reference,
+        detail: detail.unwrap_or(false),
+        language: language.unwrap_or(Language::En),
+        opened_at: Instant(moment.now),
+    };
+    let secret = secret_of(studio, id);
+    let key = key_of(studio, &secret);
+    let batch = Batch::new()
+        .expect(CALENDARS, key.clone(), None)
+        .put(CALENDARS, key.clone(), encode(&stored)?)
+        .put(BY_ID, id.as_bytes().to_vec(), key.clone())
+        .audit(moment.entry("calendar.open", &format!("calendars/{id}"), 1));
+    Ok(Planned {
+        created: true,
+        answer: to_json(&stored.answer(Some(path_of(&secret))))?,
+        location: None,
+        batch,
+        // The path is stored nowhere; a repeat makes it anew.
+        repeat: Repeat::Record(CALENDARS, key),
+    })
+}
+
+/// The answer of an earlier request.
+///
+/// # Errors
+/// [`Error::NotFound`] if the calendar was closed since.
+pub async fn repeat(studio: &Studio, snap: &mut Snap, key: &[u8]) -> Result<Vec<u8>, Error> {
+    let bytes = snap.get(CALENDARS, key).await?.ok_or_else(|| missing(""))?;
+    let stored: StoredCalendar = decode(&bytes)?;
+    let path = path_of(&secret_of(studio, stored.id));
+    to_json(&stored.answer(Some(path)))
+}
+
+fn missing(id: &str) -> Error {
+    Error::NotFound { what: "calendar", id: id.to_owned() }
+}
+
+/// Every open calendar.
+///
+/// # Errors
+/// What the store met.
+pub async fn list(snap: &mut Snap) -> Result<CalendarFeeds, Error> {
+    let mut items = Vec::new();
+    for (_, key) in snap.scan(BY_ID, Bytes::new()..Bytes::new(), Order::Ascending, MOST).await? {
+        if let Some(bytes) = snap.get(CALENDARS, &key).await? {
+            items.push(decode::<StoredCalendar>(&bytes)?.answer(None));
+        }
+    }
+    Ok(CalendarFeeds { items })
+}
+
+/// Plans to close a calendar.
+///
+/// # Errors
+/// [`Error::NotFound`] if there is none of this id.
+pub async fn close(snap: &mut Snap, moment: &Moment, id: Uuid) -> Result<Planned, Error> {
+    let absent = || missing(&id.to_string());
+    let key = snap.get(BY_ID, id.as_bytes()).await?.ok_or_else(absent)?;
+    let bytes = snap.get(CALENDARS, &key).await?.ok_or_else(absent)?;
+    let stored: StoredCalendar = decode(&bytes)?;
+    Ok(Planned {
+        created: false,
+        answer: to_json(&stored.answer(None))?,
+        location: None,
+        batch: Batch::new()
+            .expect(CALENDARS, key.clone(), Some(bytes))
+            .del(CALENDARS, key)
+            .del(BY_ID, id.as_bytes().to_vec())
+            .audit(moment.entry("calendar.close", &format!("calendars/{id}"), 2)),
+        repeat: Repeat::Answer,
+    })
+}
+
+/// The calendar behind a secret, as iCalendar.
+///
+/// # Errors
+/// [`Error::NotFound`] if the secret opens none.
+pub async fn feed(
+    studio: &Studio,
+    snap: &mut Snap,
+    now: Timestamp,
+    secret: &str,
+) -> Result<String, Error> {
+    let found = snap.get(CALENDARS, &key_of(studio, secret)).await?.ok_or_else(|| missing(""))?;
+    let stored: StoredCalendar = decode(&found)?;
+    let ids = match (stored.of, &stored.reference) {
+        (CalendarOf::Client, Some(client)) => of_client(studio, snap, client).await?,
+        (CalendarOf::Studio | CalendarOf::Artist, _) | (CalendarOf::Client, None) => {
+            recorded(snap, now, stored.reference.as_ref()).await?
+        }
+    };
+    let mut events: Vec<Event> = Vec::new();
+    for id in ids {
+        let made = treatment_aftercare::events(studio, snap, id, stored.language, stored.detail);
+        match made.await {
+            Ok(more) => events.extend(more),
+            // Of an erased client nothing is left to show.
+            Err(Error::NotFound { .. }) => {}
+            Err(error) => return Err(error),
+        }
+    }
+    Ok(Entries::calendar(&studio.craft.plans, stored.language, stored.detail, events).write())
+}
+
+async fn of_client(
+    studio: &Studio,
+    snap: &mut Snap,
+    client: &Reference,
+) -> Result<Vec<Uuid>, Error> {
+    let range =
+        KeyWriter::new().fixed(studio.keyring.client_id(client.as_str()).bytes()).prefix_range();
+    let rows = snap.scan(BY_CLIENT, range, Order::Descending, MOST_TREATMENTS).await?;
+    let id_in = |key: &[u8]| {
+        let mut reader = KeyReader::new(key);
+        reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid())
+    };
+    rows.iter().map(|(key, _)| id_in(key).ok_or_else(|| broken(BY_CLIENT))).collect()
+}
+
+/// What was recorded of late, oldest first; an id begins with its time.
+async fn recorded(
+    snap: &mut Snap,
+    now: Timestamp,
+    artist: Option<&Reference>,
+) -> Result<Vec<Uuid>, Error> {
+    let since = now.checked_sub(SHOWN).unwrap_or(Timestamp::UNIX_EPOCH);
+    let millis = u64::try_from(since.as_millisecond()).unwrap_or(0);
+    let first = uuid::Builder::from_unix_timestamp_millis(millis, &[0; 10]).into_uuid();
+    let mut range = first.as_bytes().to_vec()..Bytes::new();
+    let mut ids = Vec::new();
+    while ids.len() < MOST_TREATMENTS {
+        let rows =
+            snap.scan(TreatmentTrace::SPACE, range.clone(), Order::Ascending, STRIDE).await?;
+        let Some((last, _)) = rows.last() else { break };
+        range.start = after(last);
+        let whole = rows.len() == STRIDE;
+        for (_, bytes) in rows {
+            let record: super::sealed::StoredSealed<TreatmentTrace> = decode(&bytes)?;
+            if artist.is_none_or(|wanted| *wanted == record.trace.artist_ref) {
+                ids.push(record.id);
+            }
+        }
+        if !whole {
+            break;
+        }
+    }
+    ids.truncate(MOST_TREATMENTS);
+    Ok(ids)
+}

@@ -1,0 +1,240 @@
+//! Claiming what is due.
+
+use std::ops::Range;
+
+use etui_schema::reminders::{Lease, ReminderClaim, ReminderClaimRequest, ReminderState};
+use etui_schema::vocabulary::Instant;
+use jiff::{SignedDuration, Timestamp};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::stored::{BY_LEASE, BY_STATE, StoredReminder, find, replace, state_prefix};
+use crate::store::key::{KeyReader, KeyWriter, after};
+use crate::store::record::{Record, decode, encode};
+use crate::store::{Batch, Bytes, Order, Read, Space};
+use crate::studio::Studio;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::moment::Moment;
+use crate::studio::paging::broken;
+use crate::studio::plan::{Planned, Repeat, to_json};
+
+/// What was claimed, kept for a repeat of the same request.
+pub const CLAIMS: Space = Space::new("reminder-claims");
+/// How long a claim is kept: longer than an idempotency key.
+const KEPT: SignedDuration = SignedDuration::from_hours(25);
+/// Old claims that one new claim clears away.
+const CLEARED: usize = 4;
+/// Most reminders that one claim closes on its way: the batch stays small.
+const MOST_CLOSED: usize = 300;
+/// Index rows fetched at a time.
+const STRIDE: usize = 128;
+
+#[derive(Debug, Serialize, Deserialize)]
+struct StoredClaim {
+    claim_id: Uuid,
+    until: Instant,
+    reminders: Vec<Uuid>,
+    overtaken: u32,
+    more: bool,
+}
+
+impl Record for StoredClaim {
+    const KIND: &'static str = "reminder_claim";
+    const VERSION: u32 = 1;
+}
+
+/// A claim in the making.
+struct Picked {
+    lease: Lease,
+    now: Timestamp,
+    limit: usize,
+    batch: Batch,
+    taken: Vec<StoredReminder>,
+    answers: Vec<etui_schema::reminders::Reminder>,
+    closed: usize,
+    overtaken: u32,
+}
+
+/// Plans a claim: leases that ran out first, then what is due.
+///
+/// # Errors
+/// What the store met.
+pub async fn claim(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &ReminderClaimRequest,
+) -> Result<Planned, Error> {
+    let ReminderClaimRequest { limit, lease_seconds } = *request;
+    let until = moment
+        .now
+        .checked_add(SignedDuration::from_secs(lease_seconds.into()))
+        .map_err(|e| Error::Internal(e.to_string()))?;
+    let lease = Lease { claim_id: moment.id()?, until: Instant(until) };
+    let mut picked = Picked {
+        lease,
+        now: moment.now,
+        limit: limit.into(),
+        batch: Batch::new(),
+        taken: Vec::new(),
+        answers: Vec::new(),
+        closed: 0,
+        overtaken: 0,
+    };
+    // The end of a lease and the due time count themselves: `<= now`.
+    let now = KeyWriter::new().instant(moment.now).fixed(&[0xff; 16]).finish();
+    picked.walk(studio, snap, BY_LEASE, Bytes::new()..after(&now)).await?;
+    let due = state_prefix(ReminderState::Scheduled);
+    let end = due.clone().instant(moment.now).fixed(&[0xff; 16]).finish();
+    picked.walk(studio, snap, BY_STATE, due.finish()..after(&end)).await?;
+    picked.planned(snap, moment).await
+}
+
+impl Picked {
+    fn is_full(&self) -> bool {
+        self.limit <= self.taken.len() || MOST_CLOSED <= self.closed
+    }
+
+    async fn walk(
+        &mut self,
+        studio: &Studio,
+        snap: &mut Snap,
+        space: Space,
+        mut range: Range<Bytes>,
+    ) -> Result<(), Error> {
+        while !self.is_full() {
+            let rows = snap.scan(space, range.clone(), Order::Ascending, STRIDE).await?;
+            let Some((last, _)) = rows.last() else { return Ok(()) };
+            range.start = after(last);
+            let exhausted = rows.len() < STRIDE;
+            for (key, _) in rows {
+                if self.is_full() {
+                    return Ok(());
+                }
+                let id = id_in(space, &key)?;
+                if let Some((old, bytes)) = find(snap, id).await? {
+                    self.pick(studio, snap, old, bytes).await?;
+                }
+            }
+            if exhausted {
+                return Ok(());
+            }
+        }
+        Ok(())
+    }
+
+    async fn pick(
+        &mut self,
+        studio: &Studio,
+        snap: &mut Snap,
+        old: StoredReminder,
+        bytes: Bytes,
+    ) -> Result<(), Error> {
+        let mut next = old.clone();
+        let ran_out = old.lease.is_some();
+        next.maybe_sent |= ran_out;
+        if old.latest.0 <= self.now {
+            next.close(ReminderState::Overtaken, Instant(self.now));
+            self.closed += 1;
+            self.overtaken += 1;
+        } else {
+            next.state = ReminderState::Leased;
+            next.lease = Some(self.lease);
+            next.claims.push(self.lease.claim_id);
+            match next.answer(studio, snap).await? {
+                Some(answer) => {
+                    self.answers.push(answer);
+                    self.taken.push(next.clone());
+                }
+                // The client was erased: there is nothing left to say.
+                None => {
+                    next = old.clone();
+                    next.close(ReminderState::Cancelled, Instant(self.now));
+                    self.closed += 1;
+                }
+            }
+        }
+        self.batch = replace(std::mem::take(&mut self.batch), Some((&old, bytes)), &next)?;
+        Ok(())
+    }
+
+    async fn planned(self, snap: &mut Snap, moment: &Moment) -> Result<Planned, Error> {
+        let more = self.is_full();
+        let Self { lease, now, batch, taken, answers, overtaken, closed, .. } = self;
+        let answer = to_json(&ReminderClaim {
+            claim_id: lease.claim_id,
+            until: lease.until,
+            reminders: answers,
+            overtaken,
+            more,
+        })?;
+        if taken.is_empty() {
+            // Nothing of a client in the answer: it can be kept as it is.
+            let batch = if closed == 0 { batch } else { clear(snap, batch, now).await? };
+            return Ok(Planned {
+                created: true,
+                answer,
+                location: None,
+                batch,
+                repeat: Repeat::Answer,
+            });
+        }
+        let key = KeyWriter::new().instant(now).uuid(lease.claim_id).finish();
+        let kept = StoredClaim {
+            claim_id: lease.claim_id,
+            until: lease.until,
+            reminders: taken.iter().map(|reminder| reminder.id).collect(),
+            overtaken,
+            more,
+        };
+        let batch = clear(snap, batch, now).await?.put(CLAIMS, key.clone(), encode(&kept)?).audit(
+            moment.entry("reminder.claim", &format!("reminder-claims/{}", lease.claim_id), 1),
+        );
+        Ok(Planned {
+            created: true,
+            answer,
+            location: None,
+            batch,
+            repeat: Repeat::Record(CLAIMS, key),
+        })
+    }
+}
+
+/// Clears a few old claims away.
+async fn clear(snap: &mut Snap, mut batch: Batch, now: Timestamp) -> Result<Batch, Error> {
+    let Ok(old) = now.checked_sub(KEPT) else { return Ok(batch) };
+    let range = Bytes::new()..KeyWriter::new().instant(old).finish();
+    for (key, _) in snap.scan(CLAIMS, range, Order::Ascending, CLEARED).await? {
+        batch = batch.del(CLAIMS, key);
+    }
+    Ok(batch)
+}
+
+fn id_in(space: Space, key: &[u8]) -> Result<Uuid, Error> {
+    let mut reader = KeyReader::new(key);
+    if space == BY_STATE {
+        reader.text().ok_or_else(|| broken(space))?;
+    }
+    reader.instant().and_then(|_| reader.uuid()).ok_or_else(|| broken(space))
+}
+
+/// The answer of an earlier claim, its reminders as they are now.
+///
+/// # Errors
+/// [`Error::NotFound`] if the claim is too old to be known.
+pub async fn repeat(studio: &Studio, snap: &mut Snap, key: &[u8]) -> Result<Vec<u8>, Error> {
+    let Some(bytes) = snap.get(CLAIMS, key).await? else {
+        return Err(Error::NotFound { what: "reminder claim", id: String::new() });
+    };
+    let StoredClaim { claim_id, until, reminders, overtaken, more } = decode(&bytes)?;
+    let mut answers = Vec::new();
+    for id in reminders {
+        if let Some((reminder, _)) = find(snap, id).await?
+            && let Some(answer) = reminder.answer(studio, snap).await?
+        {
+            answers.push(answer);
+        }
+    }
+    to_json(&ReminderClaim { claim_id, until, reminders: answers, overtaken, more })
+}

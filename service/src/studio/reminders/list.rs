@@ -1,0 +1,41 @@
+//! Listing reminders by state, in the order in which they are due.
+
+use etui_schema::page::Page;
+use etui_schema::reminders::{Reminder, ReminderQuery, ReminderState};
+
+use super::stored::{BY_STATE, load, state_prefix};
+use crate::store::key::KeyReader;
+use crate::studio::Studio;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::paging::{Walk, broken};
+
+/// One page of reminders; those of erased clients are left out.
+///
+/// # Errors
+/// [`Error::Refused`] for a limit or a cursor that is not one; what the store met.
+pub async fn list(
+    studio: &Studio,
+    snap: &mut Snap,
+    query: &ReminderQuery,
+) -> Result<Page<Reminder>, Error> {
+    let ReminderQuery { state, due_before, limit, cursor } = query;
+    let state = state.unwrap_or(ReminderState::Scheduled);
+    let mut range = state_prefix(state).prefix_range();
+    if let Some(before) = due_before {
+        range.end = state_prefix(state).instant(before.0).finish();
+    }
+    let name = format!("reminders state={state} due_before={due_before:?}");
+    let mut walk = Walk::begin(studio, name, BY_STATE, range, *limit, cursor.as_deref())?;
+    let mut items = Vec::new();
+    while let Some(key) = walk.next(snap).await? {
+        let mut reader = KeyReader::new(&key);
+        let id = reader.text().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
+        let (reminder, _) = load(snap, id.ok_or_else(|| broken(BY_STATE))?).await?;
+        match reminder.answer(studio, snap).await? {
+            Some(answer) => items.push(answer),
+            None => walk.skip(),
+        }
+    }
+    Ok(Page { items, next_cursor: walk.cursor() })
+}

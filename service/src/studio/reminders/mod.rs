@@ -1,0 +1,41 @@
+//! Reminders: the messages of an aftercare plan, each sent once.
+//!
+//! They are written in the batch of the treatment they belong to. A script
+//! claims what is due for a time (the lease), sends it, and reports. What was
+//! not reported when the lease ends can be claimed again and says so
+//! (`maybe_sent`), so a script that dies costs nobody a message. What no longer
+//! makes sense is closed as overtaken when somebody comes to claim it.
+//!
+//! ```text
+//! scheduled ──claim──▶ leased ──delivered/failed/skipped──▶ closed
+//!     ▲                   │ lease ran out: claimed again
+//!     └── failed, retry ──┘
+//! scheduled, leased ──latest has passed──▶ overtaken
+//! scheduled, leased ──a later session────▶ cancelled
+//! ```
+//!
+//! That a message went out is a fact and is always taken, late or not; that it
+//! did not is only taken from whoever holds the lease.
+//!
+//! | space | key | value |
+//! |---|---|---|
+//! | `reminders` | id | state, times, references; key and text sealed |
+//! | `reminders-by-state` | state, due at, id | – |
+//! | `reminders-by-lease` | lease's end, id | – |
+//! | `reminders-by-treatment` | treatment id, id | – |
+//! | `reminder-claims` | when made, claim id | ids, for a repeat |
+//!
+//! The id of a reminder follows from treatment and step, so writing a plan a
+//! second time can never make a second reminder.
+
+mod claim;
+mod list;
+mod outcome;
+mod schedule;
+mod stored;
+
+pub use claim::{CLAIMS, claim, repeat};
+pub use list::list;
+pub use outcome::report;
+pub use schedule::{id_of, plan_of, replaced_at, schedule};
+pub use stored::{REMINDERS, StoredReminder};

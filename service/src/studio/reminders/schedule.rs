@@ -1,0 +1,216 @@
+//! Writing the reminders of a treatment, in the batch of its record.
+
+use etui_craft::aftercare::{Plan, Request, Step};
+use etui_schema::answers::Answer;
+use etui_schema::clients::ClientRecord;
+use etui_schema::reminders::ReminderState;
+use etui_schema::treatments::TreatmentRecord;
+use etui_schema::vocabulary::aftercare::Condition;
+use etui_schema::vocabulary::{CivilDate, Instant, Language, Skin};
+use jiff::civil::Date;
+use uuid::Uuid;
+
+use super::stored::{BY_TREATMENT, Said, StoredReminder, find, replace};
+use crate::store::key::{KeyReader, KeyWriter};
+use crate::store::{Batch, Order, Read};
+use crate::studio::Studio;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::moment::Moment;
+use crate::studio::treatments::BY_CLIENT;
+use crate::studio::vault::Access;
+use crate::studio::{aftercare_plans, sealed, treatments::TreatmentTrace};
+
+/// Most steps of one plan, with room to spare.
+const MOST_STEPS: usize = 256;
+/// Most treatments of one client that are looked at.
+const MOST_TREATMENTS: usize = 256;
+
+/// The aftercare plan of a recorded treatment, from what is known of the client.
+///
+/// # Errors
+/// [`Error::Refused`] if the treatment lies outside the calendar.
+pub fn plan_of(
+    studio: &Studio,
+    record: &TreatmentRecord,
+    client: Option<&ClientRecord>,
+) -> Result<Plan, Error> {
+    let zone = client.and_then(|client| client.zone.clone()).unwrap_or_else(|| record.zone.clone());
+    let session = zone.rules().to_datetime(record.performed_at.0).date();
+    let request = Request {
+        treatment: record.treatment,
+        performed_at: record.performed_at.0,
+        zone: zone.rules().clone(),
+        skin: client.map_or_else(Skin::default, |client| skin_on(client, session)),
+        conditions: client.map_or_else(Vec::new, conditions),
+        message_time: None,
+        quiet_hours: None,
+        closed_days: Vec::new(),
+        opening_hours: None,
+    };
+    studio.craft.plans.plan(&request).map_err(|faults| aftercare_plans::refused(&faults))
+}
+
+/// The skin with the age on a day; a date of birth goes before a told age.
+fn skin_on(client: &ClientRecord, day: Date) -> Skin {
+    let mut skin = client.skin.clone().unwrap_or_default();
+    if let Some(CivilDate(born)) = client.born_on {
+        let had_birthday = (born.month(), born.day()) <= (day.month(), day.day());
+        let years = day.year() - born.year() - i16::from(!had_birthday);
+        skin.age_years = u8::try_from(years).ok().or(skin.age_years);
+    }
+    skin
+}
+
+/// What the answers to the screening questions tell that changes the aftercare.
+fn conditions(client: &ClientRecord) -> Vec<Condition> {
+    let mut told = Vec::new();
+    if let Some(Answer::Choices(all)) = client.answers.get("long_term_conditions")
+        && all.iter().any(|one| one == "diabetes")
+    {
+        told.push(Condition::Diabetes);
+    }
+    if client.answers.get("cold_sore_history") == Some(&Answer::YesNo(true)) {
+        told.push(Condition::ColdSoreHistory);
+    }
+    told
+}
+
+/// Adds the reminders of a treatment to the batch of its record. A session
+/// starts the clock again: what was still open for earlier sessions of the same
+/// treatment is cancelled, and a session that is recorded after a later one
+/// gets no reminders.
+///
+/// # Errors
+/// What the store met, or a treatment outside the calendar.
+pub async fn schedule(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    batch: Batch,
+    (record, client): (&TreatmentRecord, Option<&ClientRecord>),
+    access: &Access,
+) -> Result<Batch, Error> {
+    let sessions = sessions(studio, snap, record).await?;
+    let mut batch = batch;
+    for (_, id) in sessions.iter().filter(|(at, _)| at.0 <= record.performed_at.0) {
+        batch = cancel(snap, moment, batch, *id).await?;
+    }
+    if sessions.iter().any(|(at, _)| record.performed_at.0 < at.0) {
+        return Ok(batch);
+    }
+    let language = client.and_then(|client| client.language).unwrap_or(Language::En);
+    let plan = plan_of(studio, record, client)?;
+    for step in plan.steps.iter().filter(|step| step.message && moment.now < step.latest) {
+        let reminder = reminder_of(studio, moment, record, step, language, access)?;
+        batch = replace(batch, None, &reminder)?;
+    }
+    Ok(batch)
+}
+
+/// When a later session of the same treatment took the place of this one.
+///
+/// # Errors
+/// What the store met.
+pub async fn replaced_at(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+) -> Result<Option<Instant>, Error> {
+    let sessions = sessions(studio, snap, record).await?;
+    Ok(sessions.into_iter().map(|(at, _)| at).filter(|at| record.performed_at < *at).min())
+}
+
+fn reminder_of(
+    studio: &Studio,
+    moment: &Moment,
+    record: &TreatmentRecord,
+    step: &Step,
+    language: Language,
+    access: &Access,
+) -> Result<StoredReminder, Error> {
+    let id = id_of(studio, record.id, &step.key);
+    let said = Said {
+        key: step.key.to_string(),
+        kind: step.kind,
+        text: step.say.in_language(studio.craft.plans.texts(), language),
+        local: aftercare_plans::local(&step.at),
+    };
+    Ok(StoredReminder {
+        id,
+        treatment_id: record.id,
+        client_ref: record.client_ref.clone(),
+        treatment: record.treatment,
+        due_at: Instant(step.at.at),
+        latest: Instant(step.latest),
+        state: ReminderState::Scheduled,
+        lease: None,
+        claims: Vec::new(),
+        maybe_sent: false,
+        delivered_by: Vec::new(),
+        reason: None,
+        closed_at: None,
+        said: StoredReminder::seal(access, moment, id, &said)?,
+    })
+}
+
+/// The id of one step of one treatment: the treatment's own time, and a keyed
+/// hash in place of random bits, so that it tells nothing of the step.
+#[must_use]
+pub fn id_of(studio: &Studio, treatment_id: Uuid, step: &str) -> Uuid {
+    let hash = studio.index_key.hash("reminder", &[treatment_id.as_bytes(), step.as_bytes()]);
+    let mut bits = [0; 10];
+    bits.copy_from_slice(&hash[..10]);
+    let mut millis = [0; 8];
+    millis[2..].copy_from_slice(&treatment_id.as_bytes()[..6]);
+    uuid::Builder::from_unix_timestamp_millis(u64::from_be_bytes(millis), &bits).into_uuid()
+}
+
+/// The client's sessions of the same treatment, other than this one.
+async fn sessions(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+) -> Result<Vec<(Instant, Uuid)>, Error> {
+    let client = studio.keyring.client_id(record.client_ref.as_str());
+    let range = KeyWriter::new().fixed(client.bytes()).prefix_range();
+    let rows = snap.scan(BY_CLIENT, range, Order::Descending, MOST_TREATMENTS).await?;
+    let mut sessions = Vec::new();
+    for (key, _) in rows {
+        let mut reader = KeyReader::new(&key);
+        let Some(id) =
+            reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid())
+        else {
+            return Err(crate::studio::paging::broken(BY_CLIENT));
+        };
+        let trace = sealed::load::<TreatmentTrace>(snap, id).await?.trace;
+        if trace.treatment == record.treatment && id != record.id {
+            sessions.push((trace.performed_at, id));
+        }
+    }
+    Ok(sessions)
+}
+
+/// Cancels what is still open of a treatment.
+async fn cancel(
+    snap: &mut Snap,
+    moment: &Moment,
+    mut batch: Batch,
+    treatment_id: Uuid,
+) -> Result<Batch, Error> {
+    let range = KeyWriter::new().uuid(treatment_id).prefix_range();
+    let rows = snap.scan(BY_TREATMENT, range, Order::Ascending, MOST_STEPS).await?;
+    for (key, _) in rows {
+        let mut reader = KeyReader::new(&key);
+        let Some(id) = reader.uuid().and_then(|_| reader.uuid()) else {
+            return Err(crate::studio::paging::broken(BY_TREATMENT));
+        };
+        let Some((old, bytes)) = find(snap, id).await? else { continue };
+        if matches!(old.state, ReminderState::Scheduled | ReminderState::Leased) {
+            let mut next = old.clone();
+            next.close(ReminderState::Cancelled, Instant(moment.now));
+            batch = replace(batch, Some((&old, bytes)), &next)?;
+        }
+    }
+    Ok(batch)
+}
