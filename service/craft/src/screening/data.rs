@@ -79,6 +79,18 @@ pub enum Latest {
     Open,
 }
 
+impl Latest {
+    /// The word used in answers.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Today => "today",
+            Self::Treatment => "treatment",
+            Self::Open => "open",
+        }
+    }
+}
+
 /// What kind of answer a question wants, as written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]

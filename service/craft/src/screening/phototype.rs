@@ -23,9 +23,9 @@ use super::typing::PhototypeLimits;
 
 /// The questions in their order; the last two are the habits.
 pub const QUESTIONS: [&str; 10] = [
-    "eye_colour",
-    "natural_hair_colour",
-    "unexposed_skin_colour",
+    "eyes",
+    "hair",
+    "skin",
     "freckles",
     "long_sun",
     "depth_of_tan",

@@ -90,6 +90,7 @@ fn what_is_not_a_contradiction_is_accepted() {
     }
     let found = with(book(), visit(Treatment::Areola), &json!({"waterline_wanted": true})).unwrap();
     assert!(found.findings.is_empty());
+    assert_eq!(found.unused.iter().map(|question| &*question.id).collect::<Vec<_>>(), ["waterline_wanted"]);
 }
 
 #[test]

@@ -5,7 +5,7 @@ use jiff::Span;
 use proptest::prelude::*;
 use serde_json::{Map, Value, json};
 
-use super::support::{ON, assess, book, clear, visit};
+use super::support::{ON, assess, book, clear, lists, visit};
 use crate::screening::gate::{Assessment, Visit, severity};
 use crate::screening::question::{Kind, NONE_OF_THESE, Question};
 
@@ -111,7 +111,8 @@ proptest! {
     ) {
         let visit = visit(treatment);
         let given = answers(&visit, &mut dice, true);
-        let mut pairs: Vec<(&str, &Value)> = given.iter().map(|(id, value)| (id.as_str(), value)).collect();
+        let lists = lists(&given);
+        let mut pairs: Vec<_> = super::support::given(&lists).collect();
         let turn = turn as usize % pairs.len().max(1);
         pairs.rotate_left(turn);
         pairs.reverse();

@@ -10,6 +10,14 @@ fn grounds() -> Value {
     json!({ "sources": ["common-practice"], "evidence": "common_practice", "confidence": "low" })
 }
 
+/// Why a pack is refused.
+fn refusal(pack: &Value) -> String {
+    match book().with_pack("bad", pack) {
+        Ok(_) => panic!("{pack} was accepted"),
+        Err(faults) => faults.to_string(),
+    }
+}
+
 /// A pack that adds one question and one rule.
 fn own_rule() -> Value {
     json!({
@@ -130,7 +138,7 @@ fn a_pack_never_loosens_replaces_or_misleads() {
         (json!({"rule": "all"}), "invalid type"),
         (json!([]), ""),
     ] {
-        let faults = book().with_pack("bad", &pack).expect_err(says).to_string();
+        let faults = refusal(&pack);
         assert!(faults.contains(says), "{pack}: {faults}");
         assert!(faults.contains("bad"), "{faults}");
     }
@@ -146,5 +154,40 @@ fn whatever_is_tightened_no_verdict_gets_softer() {
         let before = with(book(), visit, &changes).unwrap().verdict;
         let after = with(&packed, visit, &changes).unwrap().verdict;
         assert!(severity(before) <= severity(after));
+    }
+}
+
+/// The loader's shapes name their fields when they refuse one; the published
+/// schema must have the same, no more and no fewer.
+#[test]
+fn the_published_schema_has_the_fields_the_loader_reads() {
+    let schema: Value = serde_json::from_str(crate::screening::rulebook::Rulebook::pack_schema()).unwrap();
+    let at = |pointer: &str| schema.pointer(pointer).unwrap().as_object().unwrap();
+    let rule = own_rule()["rule"][0].clone();
+    let question = own_rule()["question"][0].clone();
+    let tighten = json!({ "rule": "keloid" });
+    let with = |list: &str, mut value: Value, pointer: &str| {
+        let object = value.pointer_mut(pointer).unwrap().as_object_mut().unwrap();
+        object.insert("zzz".to_owned(), json!(0));
+        json!({ list: [value] })
+    };
+    let mut timed = rule.clone();
+    timed["time"] = json!({ "after": "treatment", "period": "P1D" });
+    for (pack, properties) in [
+        (json!({ "zzz": 0 }), "/properties"),
+        (with("question", question, ""), "/properties/question/items/properties"),
+        (with("rule", rule.clone(), ""), "/properties/rule/items/properties"),
+        (with("rule", rule.clone(), "/when/0"), "/properties/rule/items/properties/when/items/properties"),
+        (with("rule", timed, "/time"), "/properties/rule/items/properties/time/properties"),
+        (with("rule", rule, "/basis"), "/properties/rule/items/properties/basis/properties"),
+        (with("tighten", tighten, ""), "/properties/tighten/items/properties"),
+    ] {
+        let refusal = refusal(&pack);
+        let expected = refusal.split("expected one of ").nth(1).unwrap_or_else(|| panic!("{refusal}"));
+        let mut read: Vec<&str> = expected.split('`').skip(1).step_by(2).collect();
+        let mut published: Vec<&str> = at(properties).keys().map(String::as_str).collect();
+        read.sort_unstable();
+        published.sort_unstable();
+        assert_eq!(read, published, "{properties}");
     }
 }

@@ -96,7 +96,7 @@ fn every_sentence_is_used() {
     for band in book().bands() {
         used.extend(["plan", "follow_up"].map(|what| format!("band.{}.{what}", band.id)));
     }
-    let standing = ["month.", "date.", "period.", "hold.", "refer.", "decline.", "todo.", "score.", "until.day", "patch_test.", "pigment.", "skin."];
+    let standing = ["month.", "date.", "period.", "hold.", "refer.", "decline.", "todo.", "score.", "until.day", "patch_test.", "pigment.", "skin.", "caution."];
     for key in words.keys() {
         let stands = standing.iter().any(|prefix| key.starts_with(prefix));
         assert!(stands || used.iter().any(|used| used == key), "nothing says `{key}`");
@@ -122,6 +122,34 @@ fn dates_and_periods_are_spoken_in_both_languages() {
         ("filler", Language::De, "Ein Termin ist möglich: nach 4 Wochen, vom Eingriff an gezählt."),
     ] {
         assert_eq!(said(id, language), condition);
+    }
+}
+
+#[test]
+fn skin_tests_and_labels_are_put_in_words() {
+    use crate::screening::patch_test::{Caution, Judgement, Standing};
+    use crate::screening::pigment::{Part, Remark};
+    let limits = crate::screening::typing::Typing::builtin(&crate::evidence::Register::builtin().unwrap());
+    let limits = limits.unwrap().patch_test;
+    let all = [Standing::Met, Standing::Missing, Standing::TooLate, Standing::Expired, Standing::OtherBatch, Standing::Unread, Standing::Reacted];
+    for language in Language::ALL {
+        for standing in all {
+            let judgement = Judgement {
+                standing,
+                cautions: vec![Caution::DoesNotRuleOut, Caution::EarlyTest, Caution::EarlyReading, Caution::BatchUnknown],
+                not_before: ON,
+                not_after: jiff::Timestamp::UNIX_EPOCH,
+                better_by: ON,
+            };
+            let said = book().patch_test_words(&limits, &judgement, *language);
+            assert_eq!(said.len(), 5);
+            assert!(said.iter().all(|text| !text.starts_with("patch_test") && !text.contains('{')), "{said:?}");
+        }
+        for remark in [Remark::NotForSkin, Remark::NickelForAllergic, Remark::ChromiumForAllergic, Remark::NoProof, Remark::Missing(Part::SafetyInstructions), Remark::Look(Part::Statement)] {
+            let said = book().pigment_words(remark, *language);
+            assert!(!said.contains("pigment.") && !said.contains('{'), "{said}");
+        }
+        assert!(book().cautions(*language).iter().all(|text| text.contains(' ')));
     }
 }
 
