@@ -49,7 +49,11 @@ fn main() -> Result<(), Box<dyn Error>> {
                 black_box(book.condition(finding, on, Language::En));
             }
         }
-        println!("  its {} findings in words: {:.2} µs", found.findings.len(), micros(begun, ROUNDS));
+        println!(
+            "  its {} findings in words: {:.2} µs",
+            found.findings.len(),
+            micros(begun, ROUNDS)
+        );
     }
     Ok(())
 }

@@ -56,7 +56,8 @@ fn screened(book: &Rulebook, client: &Client) -> Result<(Vignette, String), Box<
         .collect();
     answers.extend(client.answers.clone());
     let lists: Vec<Vec<String>> = answers.values().map(list).collect();
-    let given = answers.iter().zip(&lists).map(|((id, value), list)| (id.as_str(), given(value, list)));
+    let given =
+        answers.iter().zip(&lists).map(|((id, value), list)| (id.as_str(), given(value, list)));
     let answers = Answers::read(book, &visit, given).map_err(|faults| format!("{faults:?}"))?;
     let case = Case { visit, answers: &answers, skin: Some(&client.skin), overrides: &[] };
     let found = book.assess(&case).map_err(|faults| format!("{faults:?}"))?;
@@ -87,6 +88,12 @@ fn table(what: &str, mut shares: Vec<&Share>) {
         / f64::from(u32::try_from(shares.len().max(1)).unwrap_or(1));
     println!("\n{what}: {} changes, mean {mean:.1} %, over 10 %: {over}", shares.len());
     for share in shares.iter().take(8) {
-        println!("  {:<34} {:>2} of {} ({:.1} %)", share.change, share.moved, share.of, percent(share));
+        println!(
+            "  {:<34} {:>2} of {} ({:.1} %)",
+            share.change,
+            share.moved,
+            share.of,
+            percent(share)
+        );
     }
 }

@@ -69,7 +69,10 @@ pub fn phototype(
         plausible,
         missing: scored.missing.iter().map(|id| (*id).to_owned()).collect(),
         statement: craft.rulebook.phototype_statement(language).to_owned(),
-        basis: bases(craft, &[("bands of the score", &limits.source), ("one step of doubt", &limits.doubt_source)])?,
+        basis: bases(
+            craft,
+            &[("bands of the score", &limits.source), ("one step of doubt", &limits.doubt_source)],
+        )?,
     })
 }
 

@@ -15,6 +15,7 @@
 //! | [`needle_selections`] | which needle, and why |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`process`] | start, stop, kill |
+//! | [`screening`] | questions, assessments, skin typing |
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
 
 mod aftercare;
@@ -29,4 +30,5 @@ mod matrix;
 mod nasty;
 mod needle_selections;
 mod process;
+mod screening;
 mod writes;

@@ -4,7 +4,9 @@
 //! option, a list of options, a day `YYYY-MM-DD`, a number. Reading checks
 //! every one of them and reports all faults at once. Two answers contradict
 //! each other if a follow-up has an answer although its question rules it
-//! out, or if [`NONE_OF_THESE`] stands beside another option.
+//! out, or if [`NONE_OF_THESE`] stands beside another option. An empty list
+//! says the same as [`NONE_OF_THESE`] alone; a question that was not asked is
+//! absent.
 //!
 //! Questions of other treatments are accepted and not used, so that a client's
 //! answers can be kept once and serve every treatment.
@@ -149,7 +151,7 @@ fn wanted(question: &Question) -> Problem {
     let wanted = match &question.kind {
         Kind::YesNo => "true or false".to_owned(),
         Kind::Choice { .. } => format!("one of: {}", options()),
-        Kind::Choices { .. } => format!("a list of at least one, each once, out of: {}", options()),
+        Kind::Choices { .. } => format!("a list, each once, out of: {}", options()),
         Kind::Date { .. } => "a calendar day written YYYY-MM-DD".to_owned(),
         Kind::Number { min, max, unit } => format!("a number from {min} to {max} {unit}"),
     };
@@ -171,7 +173,8 @@ fn choices(question: &Question, options: &[Choice], list: &[String]) -> Result<S
     }
     let none = 1_u32 << (options.len() - 1);
     if mask == 0 {
-        return Err(wanted(question));
+        // An empty list was asked and nothing ticked; what was not asked is absent.
+        return Ok(Slot::Chosen(none));
     }
     if mask & none != 0 && mask != none {
         let why = "`none_of_these` stands alone";

@@ -6,7 +6,7 @@
 //! [[question]]
 //! id = "isotretinoin"
 //! kind = "choice"
-//! options = [{ id = "now" }, { id = "stopped" }, { id = "never" }]
+//! options = [{ id = "never" }, { id = "stopped" }, { id = "now" }]
 //! clear = "never"
 //!
 //! [[question]]

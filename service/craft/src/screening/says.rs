@@ -136,7 +136,9 @@ impl Rulebook {
         };
         match remark {
             Remark::NotForSkin => words.get(language, "pigment.not_for_skin").to_owned(),
-            Remark::NickelForAllergic => words.get(language, "pigment.nickel_for_allergic").to_owned(),
+            Remark::NickelForAllergic => {
+                words.get(language, "pigment.nickel_for_allergic").to_owned()
+            }
             Remark::ChromiumForAllergic => {
                 words.get(language, "pigment.chromium_for_allergic").to_owned()
             }

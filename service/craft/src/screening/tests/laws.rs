@@ -28,8 +28,9 @@ fn any_treatment() -> impl Strategy<Value = Treatment> {
 }
 
 fn any_skin() -> impl Strategy<Value = Option<Skin>> {
-    proptest::option::of(proptest::sample::select(Phototype::ALL))
-        .prop_map(|phototype| phototype.map(|phototype| Skin { phototype: Some(phototype), ..Skin::default() }))
+    proptest::option::of(proptest::sample::select(Phototype::ALL)).prop_map(|phototype| {
+        phototype.map(|phototype| Skin { phototype: Some(phototype), ..Skin::default() })
+    })
 }
 
 /// Some answer to a question that is not the clear one; most rolls leave a
@@ -44,7 +45,9 @@ fn risky(question: &Question, visit: &Visit, dice: &mut Dice) -> Value {
         Kind::Choices { options } => {
             let offered: Vec<&str> = options
                 .iter()
-                .filter(|option| option.treatments.has(visit.treatment) && &*option.id != NONE_OF_THESE)
+                .filter(|option| {
+                    option.treatments.has(visit.treatment) && &*option.id != NONE_OF_THESE
+                })
                 .map(|option| &*option.id)
                 .collect();
             let chosen: Vec<&str> = offered.iter().copied().filter(|_| dice.roll(4) == 0).collect();
@@ -54,7 +57,9 @@ fn risky(question: &Question, visit: &Visit, dice: &mut Dice) -> Value {
             let days = i64::from(dice.roll(500));
             json!(visit.on.saturating_sub(Span::new().days(days)).to_string())
         }
-        Kind::Number { min, max, .. } => json!(min + (max - min) * f64::from(dice.roll(101)) / 100.0),
+        Kind::Number { min, max, .. } => {
+            json!(min + (max - min) * f64::from(dice.roll(101)) / 100.0)
+        }
     }
 }
 
@@ -94,12 +99,9 @@ fn answers(visit: &Visit, dice: &mut Dice, gap: bool) -> Map<String, Value> {
     answers
 }
 
-fn judged(
-    visit: Visit,
-    answers: &Map<String, Value>,
-    skin: Option<&Skin>,
-) -> Assessment<'static> {
-    assess(book(), visit, answers, skin, &[]).unwrap_or_else(|faults| panic!("{answers:?}: {faults:?}"))
+fn judged(visit: Visit, answers: &Map<String, Value>, skin: Option<&Skin>) -> Assessment<'static> {
+    assess(book(), visit, answers, skin, &[])
+        .unwrap_or_else(|faults| panic!("{answers:?}: {faults:?}"))
 }
 
 proptest! {

@@ -97,7 +97,10 @@ fn a_pack_never_loosens_replaces_or_misleads() {
         pack
     };
     for (pack, says) in [
-        (tighten(json!({"rule": "under_18", "verdict": "refer", "refer_to": "doctor"})), "never loosen"),
+        (
+            tighten(json!({"rule": "under_18", "verdict": "refer", "refer_to": "doctor"})),
+            "never loosen",
+        ),
         (tighten(json!({"rule": "tumour_scar_in_area", "verdict": "hold"})), "never loosen"),
         (tighten(json!({"rule": "warfarin", "verdict": "proceed"})), "never loosen"),
         (tighten(json!({"rule": "isotretinoin_recent", "period": "P5M"})), "never loosen"),
@@ -117,18 +120,35 @@ fn a_pack_never_loosens_replaces_or_misleads() {
         (rule(&json!({"when": [{"yes": "no_such"}]})), "no earlier question"),
         (rule(&json!({"when": [{"yes": "marathon_soon", "always": true}]})), "exactly one form"),
         (rule(&json!({"when": [{"chosen": "isotretinoin", "any_of": ["never"]}]})), "clear answer"),
-        (rule(&json!({"when": [{"chosen": "isotretinoin", "any_of": ["daily"]}]})), "no option `daily`"),
+        (
+            rule(&json!({"when": [{"chosen": "isotretinoin", "any_of": ["daily"]}]})),
+            "no option `daily`",
+        ),
         (rule(&json!({"when": [{"number": "hba1c_percent", "at_least": 99.0}]})), "not within"),
-        (rule(&json!({"when": [{"yes": "cold_sore_history"}], "treatments": ["brows"]})), "cannot speak"),
+        (
+            rule(&json!({"when": [{"yes": "cold_sore_history"}], "treatments": ["brows"]})),
+            "cannot speak",
+        ),
         (rule(&json!({"when": [{"yes": "pregnant"}]})), "no rule uses"),
         (rule(&json!({"points": 2})), "have a group"),
         (rule(&json!({"points": 9, "group": "body"})), "out of range"),
         (rule(&json!({"law": true})), "law declines"),
-        (rule(&json!({"basis": {"condition": {"sources": ["nobody"], "evidence": "law", "confidence": "high"}}})),
-            "`nobody` is not registered"),
-        (rule(&json!({"basis": {"condition": {"sources": ["common-practice"], "evidence": "study", "confidence": "high"}}})),
-            "none of the sources"),
-        (rule(&json!({"time": {"after": "scar_since", "period": "P1M"}})), "not asked when this rule speaks"),
+        (
+            rule(
+                &json!({"basis": {"condition": {"sources": ["nobody"], "evidence": "law", "confidence": "high"}}}),
+            ),
+            "`nobody` is not registered",
+        ),
+        (
+            rule(
+                &json!({"basis": {"condition": {"sources": ["common-practice"], "evidence": "study", "confidence": "high"}}}),
+            ),
+            "none of the sources",
+        ),
+        (
+            rule(&json!({"time": {"after": "scar_since", "period": "P1M"}})),
+            "not asked when this rule speaks",
+        ),
         (text("rule.marathon.say", "Stop your tablets a day before."), "stop a medicine"),
         (text("rule.marathon.say", "This is quite safe."), "promises safety"),
         (text("rule.marathon.say", "Wait until {date}."), "its places"),
@@ -147,7 +167,8 @@ fn a_pack_never_loosens_replaces_or_misleads() {
 #[test]
 fn whatever_is_tightened_no_verdict_gets_softer() {
     // The strictest pack there can be: every rule that can become a decline.
-    let all = book().all_rules().iter().map(|rule| json!({ "rule": &*rule.id, "verdict": "decline" }));
+    let all =
+        book().all_rules().iter().map(|rule| json!({ "rule": &*rule.id, "verdict": "decline" }));
     let packed = book().with_pack("no", &json!({ "tighten": all.collect::<Vec<_>>() })).unwrap();
     for changes in [json!({}), json!({"fish_oil": true}), json!({"recent_on_area": ["acids"]})] {
         let visit = visit(Treatment::Lips);
@@ -161,7 +182,8 @@ fn whatever_is_tightened_no_verdict_gets_softer() {
 /// schema must have the same, no more and no fewer.
 #[test]
 fn the_published_schema_has_the_fields_the_loader_reads() {
-    let schema: Value = serde_json::from_str(crate::screening::rulebook::Rulebook::pack_schema()).unwrap();
+    let schema: Value =
+        serde_json::from_str(crate::screening::rulebook::Rulebook::pack_schema()).unwrap();
     let at = |pointer: &str| schema.pointer(pointer).unwrap().as_object().unwrap();
     let rule = own_rule()["rule"][0].clone();
     let question = own_rule()["question"][0].clone();
@@ -177,13 +199,17 @@ fn the_published_schema_has_the_fields_the_loader_reads() {
         (json!({ "zzz": 0 }), "/properties"),
         (with("question", question, ""), "/properties/question/items/properties"),
         (with("rule", rule.clone(), ""), "/properties/rule/items/properties"),
-        (with("rule", rule.clone(), "/when/0"), "/properties/rule/items/properties/when/items/properties"),
+        (
+            with("rule", rule.clone(), "/when/0"),
+            "/properties/rule/items/properties/when/items/properties",
+        ),
         (with("rule", timed, "/time"), "/properties/rule/items/properties/time/properties"),
         (with("rule", rule, "/basis"), "/properties/rule/items/properties/basis/properties"),
         (with("tighten", tighten, ""), "/properties/tighten/items/properties"),
     ] {
         let refusal = refusal(&pack);
-        let expected = refusal.split("expected one of ").nth(1).unwrap_or_else(|| panic!("{refusal}"));
+        let expected =
+            refusal.split("expected one of ").nth(1).unwrap_or_else(|| panic!("{refusal}"));
         let mut read: Vec<&str> = expected.split('`').skip(1).step_by(2).collect();
         let mut published: Vec<&str> = at(properties).keys().map(String::as_str).collect();
         read.sort_unstable();

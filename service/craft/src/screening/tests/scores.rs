@@ -26,7 +26,9 @@ fn points_add_up_under_their_caps() {
             "long_term_conditions": ["diabetes"], "diabetes_out_of_range": true,
             "skin_history": ["hair_or_skin_picking"],
         }),
-        5, 6, Some("moderate"),
+        5,
+        6,
+        Some("moderate"),
     );
     check(&json!({"fish_oil": true, "pregnant": true}), 0, 1, Some("low"));
     check(&json!({"warfarin": true, "skin_history": ["keloid"]}), 7, 8, Some("high"));
@@ -43,7 +45,8 @@ fn shares_name_the_evidence_and_the_skin_narrows_the_range() {
         let skin = Skin { phototype: Some(phototype), ..Skin::default() };
         let found = assess(book(), visit, &answers, Some(&skin), &[]).unwrap();
         assert_eq!((found.score.points, found.score.at_most), (points, at_most));
-        let guideline = found.score.evidence_share.iter().find(|(kind, _)| *kind == EvidenceKind::Guideline);
+        let guideline =
+            found.score.evidence_share.iter().find(|(kind, _)| *kind == EvidenceKind::Guideline);
         assert_eq!(guideline, Some(&(EvidenceKind::Guideline, 4)));
     }
     for language in Language::ALL {
@@ -53,9 +56,16 @@ fn shares_name_the_evidence_and_the_skin_narrows_the_range() {
 
 #[test]
 fn bands_leave_no_gap() {
-    for (points, id) in
-        [(0, "low"), (2, "low"), (3, "moderate"), (6, "moderate"), (7, "high"), (11, "high"), (12, "very_high"), (u16::MAX, "very_high")]
-    {
+    for (points, id) in [
+        (0, "low"),
+        (2, "low"),
+        (3, "moderate"),
+        (6, "moderate"),
+        (7, "high"),
+        (11, "high"),
+        (12, "very_high"),
+        (u16::MAX, "very_high"),
+    ] {
         assert_eq!(band(book().bands(), points).map(|band| &*band.id), Some(id), "{points}");
     }
     assert_eq!(band(&[Band { id: "a".into(), from: 1 }], 0), None);

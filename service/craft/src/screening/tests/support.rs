@@ -53,7 +53,9 @@ pub(super) fn assess<'b>(
 /// JSON values with their lists as lists of text; what is no text stays visible.
 pub(super) fn lists(answers: &Map<String, Value>) -> Vec<(String, Value, Vec<String>)> {
     let text = |value: &Value| value.as_str().map_or_else(|| value.to_string(), str::to_owned);
-    let list = |value: &Value| value.as_array().map_or_else(Vec::new, |all| all.iter().map(text).collect());
+    let list = |value: &Value| {
+        value.as_array().map_or_else(Vec::new, |all| all.iter().map(text).collect())
+    };
     answers.iter().map(|(id, value)| (id.clone(), value.clone(), list(value))).collect()
 }
 

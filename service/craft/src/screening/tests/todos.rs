@@ -10,23 +10,38 @@ use crate::screening::gate::Visit;
 fn days_are_counted_back_from_the_appointment() {
     let made_on = day("2027-02-25");
     let visit = Visit { as_of: made_on, ..visit(Treatment::Lips) };
-    let found = with(book(), visit, &json!({
-        "cold_sore_history": true, "recent_on_area": ["acids"], "warfarin": true,
-        "long_term_conditions": ["bleeding_disorder"],
-    })).unwrap();
+    let found = with(
+        book(),
+        visit,
+        &json!({
+            "cold_sore_history": true, "recent_on_area": ["acids"], "warfarin": true,
+            "long_term_conditions": ["bleeding_disorder"],
+        }),
+    )
+    .unwrap();
     let list = book().todo(&found, ON, made_on, Language::En);
     let items: Vec<_> = list
         .iter()
-        .map(|todo| (&*todo.from, todo.kind.as_str(), todo.due.map(|due| due.to_string()), todo.who.as_str()))
+        .map(|todo| {
+            (
+                &*todo.from,
+                todo.kind.as_str(),
+                todo.due.map(|due| due.to_string()),
+                todo.who.as_str(),
+            )
+        })
         .collect();
     let due = |text: &str| Some(text.to_owned());
-    assert_eq!(items, [
-        ("bleeding_disorder", "written_view", due("2027-03-04"), "client"),
-        ("acids_on_area", "keep_off", due("2027-03-04"), "client"),
-        ("warfarin", "written_view", due("2027-03-11"), "client"),
-        ("cold_sore_history", "condition", due("2027-03-11"), "client"),
-        ("on_the_day", "ask_on_the_day", due("2027-03-18"), "studio"),
-    ]);
+    assert_eq!(
+        items,
+        [
+            ("bleeding_disorder", "written_view", due("2027-03-04"), "client"),
+            ("acids_on_area", "keep_off", due("2027-03-04"), "client"),
+            ("warfarin", "written_view", due("2027-03-11"), "client"),
+            ("cold_sore_history", "condition", due("2027-03-11"), "client"),
+            ("on_the_day", "ask_on_the_day", due("2027-03-18"), "studio"),
+        ]
+    );
     assert!(list.iter().all(|todo| !todo.is_late));
     let cold_sore = list.iter().find(|todo| &*todo.from == "cold_sore_history").unwrap();
     assert!(cold_sore.text.contains("11 March 2027"), "{}", cold_sore.text);

@@ -18,11 +18,13 @@ fn all_findings(look: impl Fn(&Finding<'_>, Language, &str)) {
             for question in book().questions(*treatment, ON, ON) {
                 let value = match &question.kind {
                     Kind::YesNo => json!(true),
-                    Kind::Choice { options, .. } => json!(&*options[0].id),
-                    Kind::Choices { options } => json!(options[..options.len() - 1]
-                        .iter()
-                        .map(|option| &*option.id)
-                        .collect::<Vec<_>>()),
+                    Kind::Choice { options, .. } => json!(&*options[options.len() - 1].id),
+                    Kind::Choices { options } => json!(
+                        options[..options.len() - 1]
+                            .iter()
+                            .map(|option| &*option.id)
+                            .collect::<Vec<_>>()
+                    ),
                     Kind::Date { .. } => continue,
                     Kind::Number { max, .. } => json!(max),
                 };
@@ -91,12 +93,31 @@ fn every_sentence_is_used() {
     for rule in book().all_rules() {
         let keys = &rule.keys;
         used.push(keys.because.to_string());
-        used.extend([&keys.say, &keys.by, &keys.until, &keys.whom].into_iter().flatten().map(|key| key.to_string()));
+        used.extend(
+            [&keys.say, &keys.by, &keys.until, &keys.whom]
+                .into_iter()
+                .flatten()
+                .map(|key| key.to_string()),
+        );
     }
     for band in book().bands() {
         used.extend(["plan", "follow_up"].map(|what| format!("band.{}.{what}", band.id)));
     }
-    let standing = ["month.", "date.", "period.", "hold.", "refer.", "decline.", "todo.", "score.", "until.day", "patch_test.", "pigment.", "skin.", "caution."];
+    let standing = [
+        "month.",
+        "date.",
+        "period.",
+        "hold.",
+        "refer.",
+        "decline.",
+        "todo.",
+        "score.",
+        "until.day",
+        "patch_test.",
+        "pigment.",
+        "skin.",
+        "caution.",
+    ];
     for key in words.keys() {
         let stands = standing.iter().any(|prefix| key.starts_with(prefix));
         assert!(stands || used.iter().any(|used| used == key), "nothing says `{key}`");
@@ -117,7 +138,11 @@ fn dates_and_periods_are_spoken_in_both_languages() {
     for (id, language, condition) in [
         ("cold_sore_active", Language::En, "A visit is possible from 31 March 2027 on."),
         ("cold_sore_active", Language::De, "Ein Termin ist möglich: ab dem 31. März 2027."),
-        ("pregnancy", Language::En, "A visit is possible once the pregnancy is over, and breastfeeding too."),
+        (
+            "pregnancy",
+            Language::En,
+            "A visit is possible once the pregnancy is over, and breastfeeding too.",
+        ),
         ("filler", Language::En, "A visit is possible 4 weeks after the procedure."),
         ("filler", Language::De, "Ein Termin ist möglich: nach 4 Wochen, vom Eingriff an gezählt."),
     ] {
@@ -129,23 +154,47 @@ fn dates_and_periods_are_spoken_in_both_languages() {
 fn skin_tests_and_labels_are_put_in_words() {
     use crate::screening::patch_test::{Caution, Judgement, Standing};
     use crate::screening::pigment::{Part, Remark};
-    let limits = crate::screening::typing::Typing::builtin(&crate::evidence::Register::builtin().unwrap());
+    let limits =
+        crate::screening::typing::Typing::builtin(&crate::evidence::Register::builtin().unwrap());
     let limits = limits.unwrap().patch_test;
-    let all = [Standing::Met, Standing::Missing, Standing::TooLate, Standing::Expired, Standing::OtherBatch, Standing::Unread, Standing::Reacted];
+    let all = [
+        Standing::Met,
+        Standing::Missing,
+        Standing::TooLate,
+        Standing::Expired,
+        Standing::OtherBatch,
+        Standing::Unread,
+        Standing::Reacted,
+    ];
     for language in Language::ALL {
         for standing in all {
             let judgement = Judgement {
                 standing,
-                cautions: vec![Caution::DoesNotRuleOut, Caution::EarlyTest, Caution::EarlyReading, Caution::BatchUnknown],
+                cautions: vec![
+                    Caution::DoesNotRuleOut,
+                    Caution::EarlyTest,
+                    Caution::EarlyReading,
+                    Caution::BatchUnknown,
+                ],
                 not_before: ON,
                 not_after: jiff::Timestamp::UNIX_EPOCH,
                 better_by: ON,
             };
             let said = book().patch_test_words(&limits, &judgement, *language);
             assert_eq!(said.len(), 5);
-            assert!(said.iter().all(|text| !text.starts_with("patch_test") && !text.contains('{')), "{said:?}");
+            assert!(
+                said.iter().all(|text| !text.starts_with("patch_test") && !text.contains('{')),
+                "{said:?}"
+            );
         }
-        for remark in [Remark::NotForSkin, Remark::NickelForAllergic, Remark::ChromiumForAllergic, Remark::NoProof, Remark::Missing(Part::SafetyInstructions), Remark::Look(Part::Statement)] {
+        for remark in [
+            Remark::NotForSkin,
+            Remark::NickelForAllergic,
+            Remark::ChromiumForAllergic,
+            Remark::NoProof,
+            Remark::Missing(Part::SafetyInstructions),
+            Remark::Look(Part::Statement),
+        ] {
             let said = book().pigment_words(remark, *language);
             assert!(!said.contains("pigment.") && !said.contains('{'), "{said}");
         }
@@ -161,7 +210,15 @@ fn syllables(language: Language, word: &str) -> usize {
     let mut previous = None::<char>;
     for c in word.chars() {
         let diphthong = language == Language::En
-            || matches!((previous, c), (Some('e'), 'i' | 'u') | (Some('a'), 'u' | 'i' | 'a') | (Some('ä'), 'u') | (Some('i'), 'e') | (Some('o'), 'o') | (Some('e'), 'e'));
+            || matches!(
+                (previous, c),
+                (Some('e'), 'i' | 'u')
+                    | (Some('a'), 'u' | 'i' | 'a')
+                    | (Some('ä'), 'u')
+                    | (Some('i'), 'e')
+                    | (Some('o'), 'o')
+                    | (Some('e'), 'e')
+            );
         if is_vowel(c) && !(previous.is_some_and(is_vowel) && diphthong) {
             groups += 1;
         }
@@ -174,11 +231,17 @@ fn syllables(language: Language, word: &str) -> usize {
 /// Flesch's reading ease; for German with Amstad's weights.
 fn reading_ease(language: Language, texts: &[&str]) -> f64 {
     let joined = texts.join(" ");
-    let words: Vec<&str> =
-        joined.split(|c: char| !c.is_alphanumeric() && c != '\'').filter(|word| word.chars().any(char::is_alphabetic)).collect();
+    let words: Vec<&str> = joined
+        .split(|c: char| !c.is_alphanumeric() && c != '\'')
+        .filter(|word| word.chars().any(char::is_alphabetic))
+        .collect();
     let sentences = texts
         .iter()
-        .map(|text| text.split(['.', '!', '?', ':', ';']).filter(|part| part.chars().any(char::is_alphabetic)).count())
+        .map(|text| {
+            text.split(['.', '!', '?', ':', ';'])
+                .filter(|part| part.chars().any(char::is_alphabetic))
+                .count()
+        })
         .sum::<usize>();
     let count = |n: usize| f64::from(u32::try_from(n).unwrap());
     let syllables: usize = words.iter().map(|word| syllables(language, word)).sum();
@@ -194,13 +257,20 @@ fn reading_ease(language: Language, texts: &[&str]) -> f64 {
 fn the_texts_read_easily() {
     // Flesch 1948: 60 and above is plain; Amstad 1978 for German: 60 to 70 is plain.
     let easy = reading_ease(Language::En, &["The cat sat on the mat. It was warm."]);
-    let hard = reading_ease(Language::En, &["Contraindications necessitate interdisciplinary consideration."]);
+    let hard = reading_ease(
+        Language::En,
+        &["Contraindications necessitate interdisciplinary consideration."],
+    );
     assert!(100.0 < easy && hard < 0.0, "{easy} {hard}");
     for (language, bound) in [(Language::En, 70.0), (Language::De, 60.0)] {
         let words = book().sentences();
         let texts: Vec<&str> = words
             .keys()
-            .filter(|key| ["question.", "rule.", "until.", "hold.", "refer."].iter().any(|p| key.starts_with(p)))
+            .filter(|key| {
+                ["question.", "rule.", "until.", "hold.", "refer."]
+                    .iter()
+                    .any(|p| key.starts_with(p))
+            })
             .map(|key| words.get(language, key))
             .collect();
         let ease = reading_ease(language, &texts);
