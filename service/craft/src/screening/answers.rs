@@ -237,7 +237,7 @@ fn asked(book: &Rulebook, visit: &Visit, slots: &[Slot]) -> Vec<Tri> {
             match slots[follows.question] {
                 Slot::Chosen(mask) if mask & follows.mask != 0 => Tri::Yes,
                 Slot::Empty if asked[follows.question] != Tri::No => Tri::Unknown,
-                _ => Tri::No,
+                Slot::Empty | Slot::Chosen(_) | Slot::Day(_) | Slot::Number(_) => Tri::No,
             }
         } else if question.stage == Stage::Day && visit.today() < visit.on && !answered {
             Tri::No

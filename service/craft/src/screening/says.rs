@@ -48,7 +48,10 @@ impl Rulebook {
             Verdict::Decline if keys.say.is_none() => {
                 parts.push(words.get(language, "decline.sentence").to_owned());
             }
-            _ => {}
+            Verdict::Proceed
+            | Verdict::ProceedWithConditions
+            | Verdict::Incomplete
+            | Verdict::Decline => {}
         }
         parts.join(" ")
     }
