@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+use crate::answers::Answer;
 use crate::vocabulary::{CivilDate, Language, Treatment};
 
 /// Which questions.
@@ -12,7 +13,8 @@ use crate::vocabulary::{CivilDate, Language, Treatment};
 pub struct ScreeningQuery {
     /// What is to be treated.
     pub treatment: Treatment,
-    /// The local day of the treatment; today if absent.
+    /// The local day of the treatment; today if absent. On the day itself the
+    /// questions of the day are asked too.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub on: Option<CivilDate>,
 }
@@ -53,8 +55,16 @@ pub struct ScreeningQuestion {
     pub ask_if: Option<AskIf>,
     /// Whether a screening is complete without it.
     pub optional: bool,
-    /// Who answers it: `client`, `artist`, `studio` or `doctor`.
+    /// Who answers it: `client` or `studio`.
     pub asked_of: String,
+    /// The answer under which no rule speaks, for `yes_no`, `choice` and
+    /// `choices`. It is for tests; a form must never fill it in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clear_answer: Option<Answer>,
+    /// For a `date`, the latest accepted: `today`, `treatment` (its day) or
+    /// `open` (something planned).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub latest: Option<String>,
     /// Smallest number.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub min: Option<f64>,
@@ -80,6 +90,6 @@ pub struct QuestionOption {
 pub struct AskIf {
     /// The question it depends on.
     pub question: String,
-    /// The answers that lead to it: option ids, or `yes` / `no`.
+    /// The answers that lead to it: option ids, or `yes`.
     pub any_of: Vec<String>,
 }

@@ -59,6 +59,8 @@ pub struct Override {
 pub struct SkinAssessment {
     /// What it comes to.
     pub verdict: Verdict,
+    /// The day the answers were taken to be true for.
+    pub as_of: CivilDate,
     /// The latest day of all holds that stand: not before it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hold_until: Option<CivilDate>,
@@ -68,6 +70,9 @@ pub struct SkinAssessment {
     pub findings: Vec<Finding>,
     /// Questions that still want an answer, by id.
     pub unanswered: Vec<String>,
+    /// Questions that were answered but serve other treatments, by id.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_used: Vec<String>,
     /// The caution score.
     pub score: Score,
     /// Which rules were applied.
@@ -141,6 +146,8 @@ pub struct Score {
     pub evidence_share: Vec<EvidenceShare>,
     /// What the score is and is not.
     pub statement: String,
+    /// What points, caps and bands stand on.
+    pub evidence: FieldEvidence,
 }
 
 /// From, to.

@@ -35,9 +35,9 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 async fn phototype(call: Call, body: Body<PhototypeRequest>) -> Reply {
-    json(200, &skin_typing::phototype(&call.state.studio.craft, &body.value)?)
+    json(200, &skin_typing::phototype(&call.state.studio.craft, call.language(), &body.value)?)
 }
 
 async fn colour(call: Call, body: Body<SkinColourRequest>) -> Reply {
-    json(200, &skin_typing::colour(&call.state.studio.craft, &body.value)?)
+    json(200, &skin_typing::colour(&call.state.studio.craft, call.language(), &body.value)?)
 }

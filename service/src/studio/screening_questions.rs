@@ -57,6 +57,11 @@ fn shown(
         ask_if: ask_if(book, question, treatment),
         optional: question.optional,
         asked_of: question.asked_of.as_str().to_owned(),
+        clear_answer: question.clear_answer().and_then(|clear| serde_json::from_value(clear).ok()),
+        latest: match question.kind {
+            Kind::Date { latest } => Some(latest.as_str().to_owned()),
+            Kind::YesNo | Kind::Choice { .. } | Kind::Choices { .. } | Kind::Number { .. } => None,
+        },
         min,
         max,
         unit,

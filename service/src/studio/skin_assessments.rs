@@ -1,6 +1,6 @@
 //! Screening: craft's findings in the words of the interface.
 
-use etui_craft::screening::answers::Answers as ReadAnswers;
+use etui_craft::screening::answers::{Answers as ReadAnswers, Given};
 use etui_craft::screening::faults::{Fault as CraftFault, Problem};
 use etui_craft::screening::gate::{
     Assessment, Case, Finding as CraftFinding, Override as CraftOverride, Visit,
@@ -15,7 +15,6 @@ use etui_schema::skin_assessments::{
     SkinAssessment, SkinAssessmentRequest,
 };
 use etui_schema::vocabulary::{CivilDate, Language, Skin};
-use serde_json::{Number, Value};
 
 use super::error::Error;
 
@@ -54,9 +53,7 @@ pub fn screened<T>(
     overrides: &[Override],
     use_it: impl FnOnce(&Assessment<'_>) -> T,
 ) -> Result<T, Error> {
-    let values: Vec<(&str, Value)> =
-        answers.iter().map(|(id, answer)| (id.as_str(), value_of(answer))).collect();
-    let given = values.iter().map(|(id, value)| (*id, value));
+    let given = answers.iter().map(|(id, answer)| (id.as_str(), given(answer)));
     let read = ReadAnswers::read(book, visit, given).map_err(|faults| refused(&faults))?;
     let overrides: Vec<CraftOverride> = overrides
         .iter()
@@ -71,12 +68,12 @@ pub fn screened<T>(
     Ok(use_it(&assessment))
 }
 
-fn value_of(answer: &Answer) -> Value {
+fn given(answer: &Answer) -> Given<'_> {
     match answer {
-        Answer::YesNo(yes) => Value::Bool(*yes),
-        Answer::Number(number) => Number::from_f64(*number).map_or(Value::Null, Value::Number),
-        Answer::Text(text) => Value::String(text.clone()),
-        Answer::Choices(all) => all.iter().cloned().map(Value::String).collect(),
+        Answer::YesNo(yes) => Given::YesNo(*yes),
+        Answer::Number(number) => Given::Number(*number),
+        Answer::Text(text) => Given::Text(text),
+        Answer::Choices(all) => Given::Choices(all),
     }
 }
 
@@ -116,10 +113,11 @@ pub fn answer(
     overrides: &[Override],
     language: Language,
 ) -> SkinAssessment {
-    let Assessment { verdict, hold_until, waits_for_event, findings, unanswered, score } =
+    let Assessment { verdict, hold_until, waits_for_event, findings, unanswered, unused, score } =
         assessment;
     SkinAssessment {
         verdict: *verdict,
+        as_of: CivilDate(visit.as_of),
         hold_until: hold_until.map(CivilDate),
         waits_for_event: *waits_for_event,
         findings: findings
@@ -127,9 +125,10 @@ pub fn answer(
             .map(|finding| finding_of(book, finding, visit, overrides, language))
             .collect(),
         unanswered: unanswered.iter().map(|question| question.id.to_string()).collect(),
+        not_used: unused.iter().map(|question| question.id.to_string()).collect(),
         score: score_of(book, score, language),
         rulebook: rulebook_used(book),
-        cautions: cautions(language),
+        cautions: cautions(book, language),
     }
 }
 
@@ -187,6 +186,7 @@ fn score_of(book: &Rulebook, score: &CraftScore<'_>, language: Language) -> Scor
             .map(|(kind, points)| EvidenceShare { kind: *kind, points: *points })
             .collect(),
         statement: book.score_statement(language).to_owned(),
+        evidence: evidence_of(book.points_grounds()),
     }
 }
 
@@ -203,16 +203,6 @@ pub fn rulebook_used(book: &Rulebook) -> RulebookUsed {
 
 /// What every screening says of itself.
 #[must_use]
-pub fn cautions(language: Language) -> Vec<String> {
-    let texts: [&str; 2] = match language {
-        Language::En => [
-            "This is about whether an appointment is suitable. It is not a diagnosis and not medical advice; local rules and a doctor's word come first.",
-            "Medicines are a matter for whoever prescribed them: ask, and change nothing on your own.",
-        ],
-        Language::De => [
-            "Hier geht es darum, ob ein Termin passt. Es ist keine Diagnose und kein ärztlicher Rat; örtliche Regeln und das Wort einer Ärztin oder eines Arztes gehen vor.",
-            "Medikamente sind Sache derer, die sie verschrieben haben: fragen Sie dort und ändern Sie nichts von sich aus.",
-        ],
-    };
-    texts.map(str::to_owned).to_vec()
+pub fn cautions(book: &Rulebook, language: Language) -> Vec<String> {
+    book.cautions(language).map(str::to_owned).to_vec()
 }

@@ -8,6 +8,7 @@ use etui_schema::service::Basis;
 use etui_schema::skin_typing::{
     ColourDifference, PhototypeAnswer, PhototypeRequest, SkinColour, SkinColourRequest,
 };
+use etui_schema::vocabulary::Language;
 
 use super::Craft;
 use super::error::Error;
@@ -16,7 +17,11 @@ use super::error::Error;
 ///
 /// # Errors
 /// [`Error::Refused`] for an answer that does not exist.
-pub fn phototype(craft: &Craft, request: &PhototypeRequest) -> Result<PhototypeAnswer, Error> {
+pub fn phototype(
+    craft: &Craft,
+    language: Language,
+    request: &PhototypeRequest,
+) -> Result<PhototypeAnswer, Error> {
     let PhototypeRequest {
         eyes,
         hair,
@@ -63,10 +68,11 @@ pub fn phototype(craft: &Craft, request: &PhototypeRequest) -> Result<PhototypeA
         phototype,
         plausible,
         missing: scored.missing.iter().map(|id| (*id).to_owned()).collect(),
-        statement: "How skin reacts to sun, by its owner's memory; not a skin colour. Where a colour was measured, \
-                    use that."
-            .to_owned(),
-        basis: bases(craft, &[("bands of the score", &limits.source), ("one step of doubt", &limits.doubt_source)])?,
+        statement: craft.rulebook.phototype_statement(language).to_owned(),
+        basis: bases(
+            craft,
+            &[("bands of the score", &limits.source), ("one step of doubt", &limits.doubt_source)],
+        )?,
     })
 }
 
@@ -74,7 +80,11 @@ pub fn phototype(craft: &Craft, request: &PhototypeRequest) -> Result<PhototypeA
 ///
 /// # Errors
 /// [`Error::Refused`] for a colour that no skin has.
-pub fn colour(craft: &Craft, request: &SkinColourRequest) -> Result<SkinColour, Error> {
+pub fn colour(
+    craft: &Craft,
+    language: Language,
+    request: &SkinColourRequest,
+) -> Result<SkinColour, Error> {
     let SkinColourRequest { lab, site, other } = *request;
     let typing = &craft.typing;
     let angle = ita_degrees(lab)
@@ -100,9 +110,7 @@ pub fn colour(craft: &Craft, request: &SkinColourRequest) -> Result<SkinColour, 
         hue_degrees: hue_degrees(lab),
         site,
         difference,
-        statement: "The class holds for the place that was measured: the same person differs between arm and \
-                    forehead. It is not turned into a sun-reaction type."
-            .to_owned(),
+        statement: craft.rulebook.colour_statement(language).to_owned(),
         basis: bases(craft, &basis)?,
     })
 }

@@ -40,21 +40,15 @@ pub(super) fn stops() -> Vec<Stop> {
     ]
 }
 
-/// The answers of somebody who has nothing to report, but for these: no to
-/// every question, none of these from every list, no follow-up.
+/// The answers of somebody who has nothing to report, but for these: the clear
+/// answer to every question, no follow-up.
 pub(super) fn healthy(tour: &Tour, but: &[(&str, Value)]) -> Value {
     let asked = tour.answer("list_screening_questions");
     let first = asked["questions"].as_array().into_iter().flatten();
     let mut answers: Map<String, Value> = first
         .filter(|question| question.get("ask_if").is_none() && question["optional"] != true)
         .filter_map(|question| {
-            let answer = match question["kind"].as_str()? {
-                "yes_no" => json!(false),
-                "choices" => json!(["none_of_these"]),
-                "choice" => question["options"][0]["id"].clone(),
-                _ => return None,
-            };
-            Some((question["id"].as_str()?.to_owned(), answer))
+            Some((question["id"].as_str()?.to_owned(), question.get("clear_answer")?.clone()))
         })
         .collect();
     answers.extend(but.iter().map(|(id, answer)| ((*id).to_owned(), answer.clone())));

@@ -1,17 +1,18 @@
 //! Reading a client's answers.
 //!
-//! Answers are a map from question id to a JSON value: `true`/`false`, an
+//! Answers are a map from question id to what was [`Given`]: yes or no, an
 //! option, a list of options, a day `YYYY-MM-DD`, a number. Reading checks
 //! every one of them and reports all faults at once. Two answers contradict
 //! each other if a follow-up has an answer although its question rules it
-//! out, or if [`NONE_OF_THESE`] stands beside another option.
+//! out, or if [`NONE_OF_THESE`] stands beside another option. An empty list
+//! says the same as [`NONE_OF_THESE`] alone; a question that was not asked is
+//! absent.
 //!
 //! Questions of other treatments are accepted and not used, so that a client's
 //! answers can be kept once and serve every treatment.
 
 use etui_schema::vocabulary::CivilDate;
 use jiff::civil::Date;
-use serde_json::Value;
 
 use super::age;
 use super::faults::{Fault, Problem, step};
@@ -21,6 +22,19 @@ use super::rulebook::Rulebook;
 
 /// The bit of a *no*.
 const NO: u32 = 2;
+
+/// One answer as the client gave it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Given<'a> {
+    /// Yes or no.
+    YesNo(bool),
+    /// A number.
+    Number(f64),
+    /// One option, or a day.
+    Text(&'a str),
+    /// Several options.
+    Choices(&'a [String]),
+}
 
 /// One answer, read.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -64,7 +78,7 @@ impl Answers {
     pub fn read<'a>(
         book: &Rulebook,
         visit: &Visit,
-        given: impl IntoIterator<Item = (&'a str, &'a Value)>,
+        given: impl IntoIterator<Item = (&'a str, Given<'a>)>,
     ) -> Result<Self, Vec<Fault>> {
         let mut faults = Vec::new();
         let mut slots = vec![Slot::Empty; book.questions.len()];
@@ -107,19 +121,18 @@ impl Answers {
     }
 }
 
-fn read(question: &Question, visit: &Visit, value: &Value) -> Result<Slot, Problem> {
-    match (&question.kind, value) {
-        (Kind::YesNo, Value::Bool(yes)) => Ok(Slot::Chosen(if *yes { YES } else { NO })),
-        (Kind::Choice { options, .. }, Value::String(id)) => {
+fn read(question: &Question, visit: &Visit, given: Given<'_>) -> Result<Slot, Problem> {
+    match (&question.kind, given) {
+        (Kind::YesNo, Given::YesNo(yes)) => Ok(Slot::Chosen(if yes { YES } else { NO })),
+        (Kind::Choice { options, .. }, Given::Text(id)) => {
             bit(options, id).map(Slot::Chosen).ok_or_else(|| wanted(question))
         }
-        (Kind::Choices { options }, Value::Array(list)) => choices(question, options, list),
-        (Kind::Date { latest }, Value::String(text)) => match text.parse::<CivilDate>() {
+        (Kind::Choices { options }, Given::Choices(list)) => choices(question, options, list),
+        (Kind::Date { latest }, Given::Text(text)) => match text.parse::<CivilDate>() {
             Ok(day) => in_time(*latest, visit, day.0).map(Slot::Day),
             Err(_) => Err(wanted(question)),
         },
-        (Kind::Number { min, max, unit }, Value::Number(number)) => {
-            let found = number.as_f64().unwrap_or(f64::INFINITY);
+        (Kind::Number { min, max, unit }, Given::Number(found)) => {
             if *min <= found && found <= *max {
                 return Ok(Slot::Number(found));
             }
@@ -138,7 +151,7 @@ fn wanted(question: &Question) -> Problem {
     let wanted = match &question.kind {
         Kind::YesNo => "true or false".to_owned(),
         Kind::Choice { .. } => format!("one of: {}", options()),
-        Kind::Choices { .. } => format!("a list of at least one, each once, out of: {}", options()),
+        Kind::Choices { .. } => format!("a list, each once, out of: {}", options()),
         Kind::Date { .. } => "a calendar day written YYYY-MM-DD".to_owned(),
         Kind::Number { min, max, unit } => format!("a number from {min} to {max} {unit}"),
     };
@@ -149,10 +162,10 @@ fn bit(options: &[Choice], id: &str) -> Option<u32> {
     options.iter().position(|option| *option.id == *id).map(|bit| 1 << bit)
 }
 
-fn choices(question: &Question, options: &[Choice], list: &[Value]) -> Result<Slot, Problem> {
+fn choices(question: &Question, options: &[Choice], list: &[String]) -> Result<Slot, Problem> {
     let mut mask = 0_u32;
-    for value in list {
-        let bit = value.as_str().and_then(|id| bit(options, id)).ok_or_else(|| wanted(question))?;
+    for id in list {
+        let bit = bit(options, id).ok_or_else(|| wanted(question))?;
         if mask & bit != 0 {
             return Err(wanted(question));
         }
@@ -160,7 +173,8 @@ fn choices(question: &Question, options: &[Choice], list: &[Value]) -> Result<Sl
     }
     let none = 1_u32 << (options.len() - 1);
     if mask == 0 {
-        return Err(wanted(question));
+        // An empty list was asked and nothing ticked; what was not asked is absent.
+        return Ok(Slot::Chosen(none));
     }
     if mask & none != 0 && mask != none {
         let why = "`none_of_these` stands alone";
@@ -227,7 +241,7 @@ fn asked(book: &Rulebook, visit: &Visit, slots: &[Slot]) -> Vec<Tri> {
             match slots[follows.question] {
                 Slot::Chosen(mask) if mask & follows.mask != 0 => Tri::Yes,
                 Slot::Empty if asked[follows.question] != Tri::No => Tri::Unknown,
-                _ => Tri::No,
+                Slot::Empty | Slot::Chosen(_) | Slot::Day(_) | Slot::Number(_) => Tri::No,
             }
         } else if question.stage == Stage::Day && visit.today() < visit.on && !answered {
             Tri::No

@@ -6,7 +6,7 @@
 //! [[question]]
 //! id = "isotretinoin"
 //! kind = "choice"
-//! options = [{ id = "now" }, { id = "stopped" }, { id = "never" }]
+//! options = [{ id = "never" }, { id = "stopped" }, { id = "now" }]
 //! clear = "never"
 //!
 //! [[question]]
@@ -77,6 +77,18 @@ pub enum Latest {
     Treatment,
     /// Any day: something planned.
     Open,
+}
+
+impl Latest {
+    /// The word used in answers.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Today => "today",
+            Self::Treatment => "treatment",
+            Self::Open => "open",
+        }
+    }
 }
 
 /// What kind of answer a question wants, as written.

@@ -109,6 +109,8 @@ pub struct Assessment<'b> {
     pub findings: Vec<Finding<'b>>,
     /// The questions that are still to be answered.
     pub unanswered: Vec<&'b Question>,
+    /// The questions that were answered and serve other treatments only.
+    pub unused: Vec<&'b Question>,
     /// The caution score.
     pub score: Score<'b>,
 }
@@ -166,6 +168,7 @@ impl Rulebook {
             waits_for_event: holds().any(|finding| finding.hold_until.is_none()),
             score: score.finish(self),
             unanswered,
+            unused: case.answers.unused(self).collect(),
             findings,
         }
     }

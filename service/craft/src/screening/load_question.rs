@@ -169,7 +169,9 @@ impl Loader<'_> {
         }
         let clear = match &kind {
             Kind::Choice { clear, .. } => Some(*clear),
-            _ => kind.options().len().checked_sub(1),
+            Kind::YesNo | Kind::Choices { .. } | Kind::Date { .. } | Kind::Number { .. } => {
+                kind.options().len().checked_sub(1)
+            }
         };
         let mut mask = 0;
         for option in any_of {

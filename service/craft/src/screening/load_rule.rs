@@ -305,12 +305,25 @@ impl Loader<'_> {
         if let Some(key) = &by {
             self.has_places(at, key, &["due"]);
         }
-        Keys {
-            because,
-            say,
-            by,
-            until: raw.until.as_ref().map(|until| self.sentence(at, format!("until.{until}"))),
-            whom: raw.refer_to.as_ref().map(|whom| self.sentence(at, format!("whom.{whom}"))),
+        let until = raw.until.as_ref().map(|until| self.sentence(at, format!("until.{until}")));
+        if let Some(key) = &until {
+            self.until_is_filled(at, key, raw);
+        }
+        let whom = raw.refer_to.as_ref().map(|whom| self.sentence(at, format!("whom.{whom}")));
+        Keys { because, say, by, until, whom }
+    }
+
+    /// An event may name the rule's period and whom to ask, if it has them.
+    fn until_is_filled(&mut self, at: &str, key: &Arc<str>, raw: &RawRule) {
+        let sentence = self.sentences.get(Language::En, key);
+        let filled = places(sentence).all(|place| match place {
+            "period" => raw.time.is_some(),
+            "whom" => raw.refer_to.is_some(),
+            _ => false,
+        });
+        if !filled {
+            let why = "an event may only name the rule's period and whom to ask";
+            self.fault(at, BookProblem::Text { key: key.to_string(), why });
         }
     }
 

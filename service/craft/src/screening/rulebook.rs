@@ -21,6 +21,7 @@ use crate::evidence::{Register, Source};
 
 const HEAD: &str = include_str!("../../rules/screening/book.toml");
 const EN: &str = include_str!("../../rules/texts/screening.en.toml");
+const PACK_SCHEMA: &str = include_str!("../../rules/screening/pack.schema.json");
 const DE: &str = include_str!("../../rules/texts/screening.de.toml");
 
 /// The chapters in the order in which their rules are listed in an answer.
@@ -164,6 +165,9 @@ impl Rulebook {
     /// [`BookFaults`] with every fault: what the loader refuses, and whatever
     /// would loosen a rule or replace one.
     pub fn with_pack(&self, name: &str, pack: &serde_json::Value) -> Result<Self, BookFaults> {
+        if !pack.is_object() {
+            return Err(unreadable(name, &"a pack is a JSON object"));
+        }
         let chapter: Chapter =
             serde_json::from_value(pack.clone()).map_err(|e| unreadable(name, &e))?;
         let mut book = self.clone();
@@ -271,6 +275,19 @@ impl Rulebook {
     #[must_use]
     pub fn points_grounds(&self) -> &Grounds {
         &self.points_grounds
+    }
+
+    /// What the usual lead of a doctor's written view stands on.
+    #[must_use]
+    pub fn refer_lead_grounds(&self) -> &Grounds {
+        &self.refer_lead_grounds
+    }
+
+    /// The JSON Schema (2020-12) of a pack, for those who write one. The
+    /// loader checks more than a schema can say.
+    #[must_use]
+    pub fn pack_schema() -> &'static str {
+        PACK_SCHEMA
     }
 }
 

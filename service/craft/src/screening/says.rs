@@ -9,8 +9,11 @@ use etui_schema::vocabulary::{Language, Verdict};
 use jiff::civil::Date;
 
 use super::gate::Finding;
+use super::patch_test::Judgement;
+use super::pigment::{Part, Remark};
 use super::rulebook::Rulebook;
 use super::sentences::Sentences;
+use super::typing::PatchTestLimits;
 
 impl Rulebook {
     /// Why the finding stands there.
@@ -49,7 +52,10 @@ impl Rulebook {
             Verdict::Decline if keys.say.is_none() => {
                 parts.push(words.get(language, "decline.sentence").to_owned());
             }
-            _ => {}
+            Verdict::Proceed
+            | Verdict::ProceedWithConditions
+            | Verdict::Incomplete
+            | Verdict::Decline => {}
         }
         parts.join(" ")
     }
@@ -88,6 +94,65 @@ impl Rulebook {
         ["plan", "follow_up"].map(|what| {
             self.sentences.get(language, &format!("band.{}.{what}", band.id)).to_owned()
         })
+    }
+
+    /// What every screening says of itself.
+    #[must_use]
+    pub fn cautions(&self, language: Language) -> [&str; 2] {
+        ["caution.suitability", "caution.medicines"].map(|key| self.sentences.get(language, key))
+    }
+
+    /// What a sun-reaction type is and is not.
+    #[must_use]
+    pub fn phototype_statement(&self, language: Language) -> &str {
+        self.sentences.get(language, "skin.phototype.statement")
+    }
+
+    /// What the class of a measured colour is and is not.
+    #[must_use]
+    pub fn colour_statement(&self, language: Language) -> &str {
+        self.sentences.get(language, "skin.colour.statement")
+    }
+
+    /// Whether a skin test counts, in words, followed by its cautions.
+    #[must_use]
+    pub fn patch_test_words(
+        &self,
+        limits: &PatchTestLimits,
+        judgement: &Judgement,
+        language: Language,
+    ) -> Vec<String> {
+        let words = &self.sentences;
+        let key = format!("patch_test.{}", judgement.standing.as_str());
+        let hours = limits.at_least_h.to_string();
+        let period = words.period(language, limits.validity);
+        let standing = words.fill(language, &key, &[("hours", &hours), ("period", &period)]);
+        let cautions = judgement.cautions.iter().map(|caution| {
+            words.get(language, &format!("patch_test.{}", caution.as_str())).to_owned()
+        });
+        std::iter::once(standing).chain(cautions).collect()
+    }
+
+    /// A remark on a pigment's label, in words.
+    #[must_use]
+    pub fn pigment_words(&self, remark: Remark, language: Language) -> String {
+        let words = &self.sentences;
+        let with_part = |key, part: Part| {
+            let part = words.get(language, &format!("pigment.part.{}", part.as_str())).to_owned();
+            words.fill(language, key, &[("part", &part)])
+        };
+        match remark {
+            Remark::NotForSkin => words.get(language, "pigment.not_for_skin").to_owned(),
+            Remark::NickelForAllergic => {
+                words.get(language, "pigment.nickel_for_allergic").to_owned()
+            }
+            Remark::ChromiumForAllergic => {
+                words.get(language, "pigment.chromium_for_allergic").to_owned()
+            }
+            Remark::NoProof => words.get(language, "pigment.no_proof").to_owned(),
+            Remark::Missing(part) => with_part("pigment.missing", part),
+            Remark::Look(part) => with_part("pigment.look", part),
+        }
     }
 
     fn fill_say(&self, finding: &Finding<'_>, say: &str, on: Date, language: Language) -> String {

@@ -20,9 +20,9 @@ fn answers_that_cannot_be_are_named() {
         (json!({"a/b~c": true}), "/answers/a~1b~0c", "no question"),
         (json!({"pregnant": "yes"}), "/answers/pregnant", "true or false"),
         (json!({"pregnant": null}), "/answers/pregnant", "true or false"),
-        (json!({"isotretinoin": "sometimes"}), "/answers/isotretinoin", "now, stopped, never"),
+        (json!({"isotretinoin": "sometimes"}), "/answers/isotretinoin", "never, stopped, now"),
         (json!({"isotretinoin": ["now"]}), "/answers/isotretinoin", "one of"),
-        (json!({"allergies": []}), "/answers/allergies", "at least one"),
+        (json!({"allergies": "latex"}), "/answers/allergies", "a list"),
         (json!({"allergies": ["latex", "latex"]}), "/answers/allergies", "each once"),
         (json!({"allergies": ["latex", 1]}), "/answers/allergies", "latex"),
         (json!({"allergies": ["latex", "none_of_these"]}), "/answers/allergies", "stands alone"),
@@ -81,6 +81,8 @@ fn what_is_not_a_contradiction_is_accepted() {
         // Questions and options that serve other treatments.
         json!({"cold_sore_history": true, "waterline_wanted": true}),
         json!({"skin_in_area": ["scaling", "lax_upper_lid"]}),
+        // Asked, and nothing ticked.
+        json!({"allergies": [], "wishes": ["none_of_these"]}),
         // Done by the day of the treatment, though not today.
         json!({"cold_sore_active": true, "cold_sore_healed_on": "2027-03-10"}),
     ] {
@@ -90,6 +92,10 @@ fn what_is_not_a_contradiction_is_accepted() {
     }
     let found = with(book(), visit(Treatment::Areola), &json!({"waterline_wanted": true})).unwrap();
     assert!(found.findings.is_empty());
+    assert_eq!(
+        found.unused.iter().map(|question| &*question.id).collect::<Vec<_>>(),
+        ["waterline_wanted"]
+    );
 }
 
 #[test]

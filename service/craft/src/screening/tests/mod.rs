@@ -1,5 +1,10 @@
 //! Tests over the whole rulebook.
 
 mod input;
+mod laws;
+mod packs;
 mod rules;
+mod scores;
 mod support;
+mod todos;
+mod words;

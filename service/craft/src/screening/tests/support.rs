@@ -8,7 +8,7 @@ use jiff::civil::{Date, date};
 use serde_json::{Map, Value};
 
 use crate::evidence::Register;
-use crate::screening::answers::Answers;
+use crate::screening::answers::{Answers, Given};
 use crate::screening::faults::Fault;
 use crate::screening::gate::{Assessment, Case, Override, Visit};
 use crate::screening::rulebook::Rulebook;
@@ -46,9 +46,34 @@ pub(super) fn assess<'b>(
     skin: Option<&Skin>,
     overrides: &[Override],
 ) -> Result<Assessment<'b>, Vec<Fault>> {
-    let pairs = answers.iter().map(|(id, value)| (id.as_str(), value));
-    let answers = Answers::read(book, &visit, pairs)?;
+    let answers = Answers::read(book, &visit, given(&lists(answers)))?;
     book.assess(&Case { visit, answers: &answers, skin, overrides })
+}
+
+/// JSON values with their lists as lists of text; what is no text stays visible.
+pub(super) fn lists(answers: &Map<String, Value>) -> Vec<(String, Value, Vec<String>)> {
+    let text = |value: &Value| value.as_str().map_or_else(|| value.to_string(), str::to_owned);
+    let list = |value: &Value| {
+        value.as_array().map_or_else(Vec::new, |all| all.iter().map(text).collect())
+    };
+    answers.iter().map(|(id, value)| (id.clone(), value.clone(), list(value))).collect()
+}
+
+/// The answers as they are given. What JSON can say and no answer is becomes
+/// a number that no question accepts.
+pub(super) fn given(
+    lists: &[(String, Value, Vec<String>)],
+) -> impl DoubleEndedIterator<Item = (&str, Given<'_>)> {
+    lists.iter().map(|(id, value, list)| {
+        let given = match value {
+            Value::Bool(yes) => Given::YesNo(*yes),
+            Value::Number(number) => Given::Number(number.as_f64().unwrap_or(f64::NAN)),
+            Value::String(text) => Given::Text(text),
+            Value::Array(_) => Given::Choices(list),
+            Value::Null | Value::Object(_) => Given::Number(f64::NAN),
+        };
+        (id.as_str(), given)
+    })
 }
 
 /// Assesses the clear answers with some changed.

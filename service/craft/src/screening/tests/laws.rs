@@ -1,0 +1,273 @@
+//! Laws over random answers.
+
+use etui_schema::vocabulary::{Phototype, Skin, Treatment, Verdict};
+use jiff::Span;
+use proptest::prelude::*;
+use serde_json::{Map, Value, json};
+
+use super::support::{ON, assess, book, clear, lists, visit};
+use crate::screening::gate::{Assessment, Visit, severity};
+use crate::screening::question::{Kind, NONE_OF_THESE, Question};
+
+/// A source of choices that proptest can shrink.
+#[derive(Debug, Clone)]
+struct Dice(Vec<u32>);
+
+impl Dice {
+    fn roll(&mut self, sides: u32) -> u32 {
+        self.0.pop().unwrap_or(0) % sides
+    }
+}
+
+fn dice() -> impl Strategy<Value = Dice> {
+    proptest::collection::vec(any::<u32>(), 0..260).prop_map(Dice)
+}
+
+fn any_treatment() -> impl Strategy<Value = Treatment> {
+    proptest::sample::select(Treatment::ALL)
+}
+
+fn any_skin() -> impl Strategy<Value = Option<Skin>> {
+    proptest::option::of(proptest::sample::select(Phototype::ALL)).prop_map(|phototype| {
+        phototype.map(|phototype| Skin { phototype: Some(phototype), ..Skin::default() })
+    })
+}
+
+/// Some answer to a question that is not the clear one; most rolls leave a
+/// question clear, as most clients do.
+fn risky(question: &Question, visit: &Visit, dice: &mut Dice) -> Value {
+    match &question.kind {
+        Kind::YesNo => json!(true),
+        Kind::Choice { options, .. } => {
+            let at = dice.roll(u32::try_from(options.len()).unwrap());
+            json!(&*options[at as usize].id)
+        }
+        Kind::Choices { options } => {
+            let offered: Vec<&str> = options
+                .iter()
+                .filter(|option| {
+                    option.treatments.has(visit.treatment) && &*option.id != NONE_OF_THESE
+                })
+                .map(|option| &*option.id)
+                .collect();
+            let chosen: Vec<&str> = offered.iter().copied().filter(|_| dice.roll(4) == 0).collect();
+            if chosen.is_empty() { json!([offered[0]]) } else { json!(chosen) }
+        }
+        Kind::Date { .. } => {
+            let days = i64::from(dice.roll(500));
+            json!(visit.on.saturating_sub(Span::new().days(days)).to_string())
+        }
+        Kind::Number { min, max, .. } => {
+            json!(min + (max - min) * f64::from(dice.roll(101)) / 100.0)
+        }
+    }
+}
+
+/// Whether a follow-up is asked under these answers.
+fn is_asked(question: &Question, answers: &Map<String, Value>, treatment: Treatment) -> bool {
+    let Some(follows) = question.follows else { return true };
+    let parent = &book().all_questions()[follows.question];
+    let leading = book().leading_options(question, treatment);
+    match answers.get(&*parent.id) {
+        Some(Value::Bool(yes)) => *yes,
+        Some(Value::String(id)) => leading.contains(&id.as_str()),
+        Some(Value::Array(ids)) => {
+            ids.iter().any(|id| id.as_str().is_some_and(|id| leading.contains(&id)))
+        }
+        _ => false,
+    }
+}
+
+/// Answers to everything that is asked, with risks as the dice fall; a roll of
+/// `gap` leaves one out.
+fn answers(visit: &Visit, dice: &mut Dice, gap: bool) -> Map<String, Value> {
+    let mut answers = clear(book(), visit);
+    for question in book().questions(visit.treatment, visit.on, visit.today()) {
+        if !is_asked(question, &answers, visit.treatment) {
+            continue;
+        }
+        let risk = if question.follows.is_some() { 2 } else { 6 };
+        if dice.roll(risk) == 1 {
+            answers.insert(question.id.to_string(), risky(question, visit, dice));
+        } else if let Some(clear) = question.clear_answer() {
+            answers.insert(question.id.to_string(), clear);
+        }
+        if gap && dice.roll(12) == 1 {
+            answers.remove(&*question.id);
+        }
+    }
+    answers
+}
+
+fn judged(visit: Visit, answers: &Map<String, Value>, skin: Option<&Skin>) -> Assessment<'static> {
+    assess(book(), visit, answers, skin, &[])
+        .unwrap_or_else(|faults| panic!("{answers:?}: {faults:?}"))
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(400))]
+
+    #[test]
+    fn the_order_of_answers_never_matters(
+        treatment in any_treatment(), mut dice in dice(), skin in any_skin(), turn in any::<u32>(),
+    ) {
+        let visit = visit(treatment);
+        let given = answers(&visit, &mut dice, true);
+        let lists = lists(&given);
+        let mut pairs: Vec<_> = super::support::given(&lists).collect();
+        let turn = turn as usize % pairs.len().max(1);
+        pairs.rotate_left(turn);
+        pairs.reverse();
+        let read = crate::screening::answers::Answers::read(book(), &visit, pairs).unwrap();
+        let case = crate::screening::gate::Case { visit, answers: &read, skin: skin.as_ref(), overrides: &[] };
+        prop_assert_eq!(book().assess(&case).unwrap(), judged(visit, &given, skin.as_ref()));
+    }
+
+    #[test]
+    fn a_risk_more_never_softens_the_verdict_nor_lowers_the_score(
+        treatment in any_treatment(), mut dice in dice(), skin in any_skin(), pick in any::<u32>(),
+    ) {
+        let visit = visit(treatment);
+        let before = answers(&visit, &mut dice, true);
+        let asked: Vec<&Question> = book()
+            .questions(treatment, ON, ON)
+            .filter(|question| question.follows.is_none())
+            .filter(|question| before.get(&*question.id) == question.clear_answer().as_ref())
+            .collect();
+        prop_assume!(!asked.is_empty());
+        let question = asked[pick as usize % asked.len()];
+        let mut after = before.clone();
+        after.insert(question.id.to_string(), risky(question, &visit, &mut dice));
+        let (before, after) = (judged(visit, &before, skin.as_ref()), judged(visit, &after, skin.as_ref()));
+        prop_assert!(severity(before.verdict) <= severity(after.verdict), "{}", question.id);
+        prop_assert!(before.score.points <= after.score.points, "{}", question.id);
+        prop_assert!(before.hold_until <= after.hold_until, "{}", question.id);
+    }
+
+    #[test]
+    fn one_option_more_never_softens_either(
+        treatment in any_treatment(), mut dice in dice(), pick in any::<u32>(),
+    ) {
+        let visit = visit(treatment);
+        let before = answers(&visit, &mut dice, false);
+        let several: Vec<&Question> = book()
+            .questions(treatment, ON, ON)
+            .filter(|question| matches!(question.kind, Kind::Choices { .. }))
+            .collect();
+        let question = several[pick as usize % several.len()];
+        let offered: Vec<&str> = question
+            .kind
+            .options()
+            .iter()
+            .filter(|option| option.treatments.has(treatment) && &*option.id != NONE_OF_THESE)
+            .map(|option| &*option.id)
+            .collect();
+        let more = offered[pick as usize / 7 % offered.len()];
+        let mut chosen: Vec<Value> = before[&*question.id].as_array().cloned().unwrap();
+        chosen.retain(|id| id != NONE_OF_THESE && id != more);
+        chosen.push(json!(more));
+        let mut after = before.clone();
+        after.insert(question.id.to_string(), Value::Array(chosen));
+        let (before, after) = (judged(visit, &before, None), judged(visit, &after, None));
+        prop_assert!(severity(before.verdict) <= severity(after.verdict), "{more}");
+        prop_assert!(before.score.points <= after.score.points, "{more}");
+    }
+
+    #[test]
+    fn unknown_is_never_better_than_the_clear_answer(
+        treatment in any_treatment(), mut dice in dice(), skin in any_skin(), pick in any::<u32>(),
+    ) {
+        let visit = visit(treatment);
+        let known = answers(&visit, &mut dice, true);
+        let clear: Vec<&Question> = book()
+            .questions(treatment, ON, ON)
+            .filter(|question| known.contains_key(&*question.id))
+            .filter(|question| known.get(&*question.id) == question.clear_answer().as_ref())
+            .collect();
+        prop_assume!(!clear.is_empty());
+        let question = clear[pick as usize % clear.len()];
+        let mut unknown = known.clone();
+        unknown.remove(&*question.id);
+        let (known, unknown) = (judged(visit, &known, skin.as_ref()), judged(visit, &unknown, skin.as_ref()));
+        prop_assert!(severity(known.verdict) <= severity(unknown.verdict), "{}", question.id);
+        prop_assert!(known.score.points <= unknown.score.points);
+        prop_assert!(known.score.at_most <= unknown.score.at_most, "{}", question.id);
+        if !question.optional {
+            prop_assert!(unknown.verdict != Verdict::Proceed && unknown.verdict != Verdict::ProceedWithConditions);
+        }
+    }
+
+    #[test]
+    fn a_day_nearer_to_the_treatment_never_softens(
+        treatment in any_treatment(), mut dice in dice(), nearer in 1_i64..400,
+    ) {
+        let visit = visit(treatment);
+        let before = answers(&visit, &mut dice, false);
+        for (id, value) in &before {
+            let question = book().all_questions().iter().find(|question| *question.id == **id).unwrap();
+            // A later day is nearer, and so the worse one, for all that is past.
+            if !matches!(question.kind, Kind::Date { .. }) || *question.id == *"chemotherapy_starts_on" {
+                continue;
+            }
+            let day = super::support::day(value.as_str().unwrap());
+            let mut after = before.clone();
+            let later = day.saturating_add(Span::new().days(nearer)).min(ON);
+            after.insert(id.clone(), json!(later.to_string()));
+            let (before, after) = (judged(visit, &before, None), judged(visit, &after, None));
+            prop_assert!(severity(before.verdict) <= severity(after.verdict), "{id}");
+            prop_assert!(before.score.points <= after.score.points, "{id}");
+        }
+    }
+
+    #[test]
+    fn a_hold_never_ends_before_the_day_it_stands_against(
+        treatment in any_treatment(), mut dice in dice(), ahead in 0_i64..60,
+    ) {
+        let as_of = ON.saturating_sub(Span::new().days(ahead));
+        let visit = Visit { as_of, ..visit(treatment) };
+        let on_the_day = Visit { as_of: ON, ..visit };
+        let given = answers(&on_the_day, &mut dice, true);
+        // Days after `as_of` are refused for what has ended; that is no case here.
+        let Ok(found) = assess(book(), visit, &given, None, &[]) else { return Ok(()) };
+        for finding in &found.findings {
+            prop_assert!(finding.hold_until.is_none_or(|until| ON < until), "{}", finding.rule.id);
+            prop_assert!(finding.due.is_none_or(|due| as_of <= due && due <= ON), "{}", finding.rule.id);
+        }
+        if found.verdict == Verdict::Hold {
+            prop_assert!(found.waits_for_event || found.hold_until.is_some_and(|until| ON < until));
+        }
+        let standing = found.findings.iter().map(|finding| severity(finding.verdict)).max().unwrap_or(0);
+        prop_assert!(standing <= severity(found.verdict));
+    }
+
+    #[test]
+    fn the_parts_of_a_score_add_up(
+        treatment in any_treatment(), mut dice in dice(), skin in any_skin(),
+    ) {
+        let visit = visit(treatment);
+        let score = judged(visit, &answers(&visit, &mut dice, true), skin.as_ref()).score;
+        let counted: u16 = score.contributions.iter().map(|given| given.counted).sum();
+        let shared: u16 = score.evidence_share.iter().map(|(_, points)| points).sum();
+        prop_assert_eq!((counted, shared), (score.points, score.points));
+        prop_assert!(score.points <= score.at_most);
+        let bands = book().bands();
+        let band = |points| crate::screening::score::band(bands, points);
+        prop_assert_eq!(score.band.is_some(), band(score.points) == band(score.at_most));
+    }
+
+    #[test]
+    fn no_answers_at_all_bring_it_down(
+        treatment in any_treatment(), id in ".{0,20}", text in ".{0,20}", number in any::<f64>(),
+        ids in proptest::collection::vec(".{0,12}", 0..4), pick in any::<u32>(),
+    ) {
+        let visit = visit(treatment);
+        let questions = book().all_questions();
+        let known = questions[pick as usize % questions.len()].id.to_string();
+        for value in [json!(text), json!(number), json!(ids), json!({}), json!([[]])] {
+            let mut answers = Map::new();
+            answers.insert(id.clone(), value.clone());
+            answers.insert(known.clone(), value);
+            let _ = assess(book(), visit, &answers, None, &[]);
+        }
+    }
+}

@@ -1,0 +1,283 @@
+//! What the sentences say, and how easily they read.
+
+use etui_schema::vocabulary::{Language, Treatment, Verdict};
+use serde_json::{Map, Value, json};
+
+use super::support::{ON, assess, book, visit, with};
+use crate::screening::gate::{Finding, Visit};
+use crate::screening::question::Kind;
+use crate::screening::wording::objection;
+
+/// Every finding that can be, for every treatment, with all risks at once.
+fn all_findings(look: impl Fn(&Finding<'_>, Language, &str)) {
+    for treatment in Treatment::ALL {
+        for as_of in ["2027-03-18", "2027-01-01"] {
+            let visit = Visit { as_of: super::support::day(as_of), ..visit(*treatment) };
+            let young = Visit { born_on: super::support::day("2010-01-01"), ..visit };
+            let mut answers: Map<String, Value> = Map::new();
+            for question in book().questions(*treatment, ON, ON) {
+                let value = match &question.kind {
+                    Kind::YesNo => json!(true),
+                    Kind::Choice { options, .. } => json!(&*options[options.len() - 1].id),
+                    Kind::Choices { options } => json!(
+                        options[..options.len() - 1]
+                            .iter()
+                            .map(|option| &*option.id)
+                            .collect::<Vec<_>>()
+                    ),
+                    Kind::Date { .. } => continue,
+                    Kind::Number { max, .. } => json!(max),
+                };
+                answers.insert(question.id.to_string(), value);
+            }
+            let found = assess(book(), young, &answers, None, &[]).unwrap();
+            for finding in &found.findings {
+                for language in Language::ALL {
+                    look(finding, *language, &book().condition(finding, ON, *language));
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn every_finding_says_what_its_verdict_must_say() {
+    all_findings(|finding, language, condition| {
+        let id = &finding.rule.id;
+        assert!(!condition.contains('{') && !condition.is_empty(), "{id}: {condition}");
+        assert!(!book().because(finding, language).is_empty(), "{id}");
+        assert_eq!(objection(language, condition), None, "{id}: {condition}");
+        match finding.verdict {
+            Verdict::Refer => {
+                let whom = book().whom(finding, language).unwrap();
+                assert!(condition.contains(whom), "{id}: {condition}");
+            }
+            Verdict::Hold => {
+                let until = book().until(finding, language);
+                assert!(!until.is_empty() && condition.contains(&until), "{id}: {condition}");
+            }
+            Verdict::Proceed
+            | Verdict::ProceedWithConditions
+            | Verdict::Incomplete
+            | Verdict::Decline => {}
+        }
+    });
+}
+
+#[test]
+fn no_sentence_advises_doses_or_promises() {
+    for key in book().sentences().keys() {
+        for language in Language::ALL {
+            let sentence = book().sentences().get(*language, key);
+            assert_eq!(objection(*language, sentence), None, "{key}: {sentence}");
+        }
+    }
+}
+
+#[test]
+fn nothing_is_asked_about_hiv() {
+    // BHIVA and others, joint statement, 19 September 2019.
+    let hiv = |text: &str| text.to_lowercase().contains("hiv");
+    for question in book().all_questions() {
+        assert!(!hiv(&question.id));
+        assert!(question.kind.options().iter().all(|option| !hiv(&option.id)));
+    }
+    assert!(!book().sentences().keys().any(|key| hiv(book().sentences().get(Language::En, key))));
+}
+
+#[test]
+fn every_sentence_is_used() {
+    let words = book().sentences();
+    let mut used: Vec<String> = Vec::new();
+    for question in book().all_questions() {
+        used.extend([question.ask_key.to_string(), question.why_key.to_string()]);
+        used.extend(question.kind.options().iter().map(|option| option.key.to_string()));
+    }
+    for rule in book().all_rules() {
+        let keys = &rule.keys;
+        used.push(keys.because.to_string());
+        used.extend(
+            [&keys.say, &keys.by, &keys.until, &keys.whom]
+                .into_iter()
+                .flatten()
+                .map(|key| key.to_string()),
+        );
+    }
+    for band in book().bands() {
+        used.extend(["plan", "follow_up"].map(|what| format!("band.{}.{what}", band.id)));
+    }
+    let standing = [
+        "month.",
+        "date.",
+        "period.",
+        "hold.",
+        "refer.",
+        "decline.",
+        "todo.",
+        "score.",
+        "until.day",
+        "patch_test.",
+        "pigment.",
+        "skin.",
+        "caution.",
+    ];
+    for key in words.keys() {
+        let stands = standing.iter().any(|prefix| key.starts_with(prefix));
+        assert!(stands || used.iter().any(|used| used == key), "nothing says `{key}`");
+    }
+    assert!(used.iter().all(|key| words.has(key)));
+}
+
+#[test]
+fn dates_and_periods_are_spoken_in_both_languages() {
+    let visit = visit(Treatment::Lips);
+    let changes = json!({"cold_sore_active": true, "cold_sore_healed_on": "2027-03-17", "pregnant": true,
+        "recent_procedures": ["filler"]});
+    let found = with(book(), visit, &changes).unwrap();
+    let said = |id: &str, language| {
+        let finding = found.findings.iter().find(|finding| &*finding.rule.id == id).unwrap();
+        book().condition(finding, ON, language)
+    };
+    for (id, language, condition) in [
+        ("cold_sore_active", Language::En, "A visit is possible from 31 March 2027 on."),
+        ("cold_sore_active", Language::De, "Ein Termin ist möglich: ab dem 31. März 2027."),
+        (
+            "pregnancy",
+            Language::En,
+            "A visit is possible once the pregnancy is over, and breastfeeding too.",
+        ),
+        ("filler", Language::En, "A visit is possible 4 weeks after the procedure."),
+        ("filler", Language::De, "Ein Termin ist möglich: nach 4 Wochen, vom Eingriff an gezählt."),
+    ] {
+        assert_eq!(said(id, language), condition);
+    }
+}
+
+#[test]
+fn skin_tests_and_labels_are_put_in_words() {
+    use crate::screening::patch_test::{Caution, Judgement, Standing};
+    use crate::screening::pigment::{Part, Remark};
+    let limits =
+        crate::screening::typing::Typing::builtin(&crate::evidence::Register::builtin().unwrap());
+    let limits = limits.unwrap().patch_test;
+    let all = [
+        Standing::Met,
+        Standing::Missing,
+        Standing::TooLate,
+        Standing::Expired,
+        Standing::OtherBatch,
+        Standing::Unread,
+        Standing::Reacted,
+    ];
+    for language in Language::ALL {
+        for standing in all {
+            let judgement = Judgement {
+                standing,
+                cautions: vec![
+                    Caution::DoesNotRuleOut,
+                    Caution::EarlyTest,
+                    Caution::EarlyReading,
+                    Caution::BatchUnknown,
+                ],
+                not_before: ON,
+                not_after: jiff::Timestamp::UNIX_EPOCH,
+                better_by: ON,
+            };
+            let said = book().patch_test_words(&limits, &judgement, *language);
+            assert_eq!(said.len(), 5);
+            assert!(
+                said.iter().all(|text| !text.starts_with("patch_test") && !text.contains('{')),
+                "{said:?}"
+            );
+        }
+        for remark in [
+            Remark::NotForSkin,
+            Remark::NickelForAllergic,
+            Remark::ChromiumForAllergic,
+            Remark::NoProof,
+            Remark::Missing(Part::SafetyInstructions),
+            Remark::Look(Part::Statement),
+        ] {
+            let said = book().pigment_words(remark, *language);
+            assert!(!said.contains("pigment.") && !said.contains('{'), "{said}");
+        }
+        assert!(book().cautions(*language).iter().all(|text| text.contains(' ')));
+    }
+}
+
+/// Syllables by groups of vowels; a silent final e of English does not count.
+fn syllables(language: Language, word: &str) -> usize {
+    let word = word.to_lowercase();
+    let is_vowel = |c: char| "aeiouyäöüéè".contains(c);
+    let mut groups = 0;
+    let mut previous = None::<char>;
+    for c in word.chars() {
+        let diphthong = language == Language::En
+            || matches!(
+                (previous, c),
+                (Some('e'), 'i' | 'u')
+                    | (Some('a'), 'u' | 'i' | 'a')
+                    | (Some('ä'), 'u')
+                    | (Some('i'), 'e')
+                    | (Some('o'), 'o')
+                    | (Some('e'), 'e')
+            );
+        if is_vowel(c) && !(previous.is_some_and(is_vowel) && diphthong) {
+            groups += 1;
+        }
+        previous = Some(c);
+    }
+    let silent = language == Language::En && word.ends_with('e') && !word.ends_with("le");
+    groups.max(1) - usize::from(silent && 1 < groups)
+}
+
+/// Flesch's reading ease; for German with Amstad's weights.
+fn reading_ease(language: Language, texts: &[&str]) -> f64 {
+    let joined = texts.join(" ");
+    let words: Vec<&str> = joined
+        .split(|c: char| !c.is_alphanumeric() && c != '\'')
+        .filter(|word| word.chars().any(char::is_alphabetic))
+        .collect();
+    let sentences = texts
+        .iter()
+        .map(|text| {
+            text.split(['.', '!', '?', ':', ';'])
+                .filter(|part| part.chars().any(char::is_alphabetic))
+                .count()
+        })
+        .sum::<usize>();
+    let count = |n: usize| f64::from(u32::try_from(n).unwrap());
+    let syllables: usize = words.iter().map(|word| syllables(language, word)).sum();
+    let length = count(words.len()) / count(sentences);
+    let weight = count(syllables) / count(words.len());
+    match language {
+        Language::En => 206.835 - 1.015 * length - 84.6 * weight,
+        Language::De => 180.0 - length - 58.5 * weight,
+    }
+}
+
+#[test]
+fn the_texts_read_easily() {
+    // Flesch 1948: 60 and above is plain; Amstad 1978 for German: 60 to 70 is plain.
+    let easy = reading_ease(Language::En, &["The cat sat on the mat. It was warm."]);
+    let hard = reading_ease(
+        Language::En,
+        &["Contraindications necessitate interdisciplinary consideration."],
+    );
+    assert!(100.0 < easy && hard < 0.0, "{easy} {hard}");
+    for (language, bound) in [(Language::En, 70.0), (Language::De, 60.0)] {
+        let words = book().sentences();
+        let texts: Vec<&str> = words
+            .keys()
+            .filter(|key| {
+                ["question.", "rule.", "until.", "hold.", "refer."]
+                    .iter()
+                    .any(|p| key.starts_with(p))
+            })
+            .map(|key| words.get(language, key))
+            .collect();
+        let ease = reading_ease(language, &texts);
+        println!("reading ease {language}: {ease:.1} over {} texts", texts.len());
+        assert!(bound <= ease, "{language}: {ease}");
+    }
+}
