@@ -69,7 +69,8 @@ fn take_text(text: TextData<'_>, reading: &mut Reading, seen: &mut Seen) -> Outc
     if outcome == Outcome::Refused {
         reading.refusal = Some(read.refusal.unwrap_or(Refusal::NotALabel));
     }
-    spans(&normal, fields.spans, &read, reading);
+    let mut read = read;
+    spans(&normal, fields.spans, std::mem::take(&mut read.spans), reading);
     let mut unread = read.unread;
     unread.extend(fields.unread);
     unread.sort_unstable();
@@ -96,16 +97,14 @@ fn outcome(read: &Interpreted, has_fields: bool) -> Outcome {
 }
 
 /// Spans in characters of the text as sent.
-fn spans(normal: &Normal, fields: Vec<Span>, read: &Interpreted, reading: &mut Reading) {
-    let place = |span: Span| Span {
-        start: normal.char_at(span.start),
-        end: normal.char_at(span.end),
-        kind: span.kind,
-    };
-    reading.spans.reserve(fields.len() + read.spans.len());
-    reading.spans.extend(fields.into_iter().map(place));
-    reading.spans.extend(read.spans.iter().copied().map(place));
-    reading.spans.sort_unstable_by_key(|s| (s.start, s.end));
+fn spans(normal: &Normal, fields: Vec<Span>, mut read: Vec<Span>, reading: &mut Reading) {
+    read.extend(fields);
+    for span in &mut read {
+        span.start = normal.char_at(span.start);
+        span.end = normal.char_at(span.end);
+    }
+    read.sort_unstable_by_key(|s| (s.start, s.end));
+    reading.spans = read;
 }
 
 /// Merges what the symbol says; counts the fields on which both agree.

@@ -11,10 +11,15 @@ impl Scan<'_> {
     /// A date that no word introduces: only forms that are nothing else.
     pub(super) fn loose_date(&mut self, at: usize) -> Option<usize> {
         let up = &self.text.up;
+        // Only a date with its year of four digits is taken without a word.
+        let soon = &up[at..up.len().min(at + 18)];
+        let year = |w: &[u8]| w.starts_with(b"20") && w.iter().all(u8::is_ascii_digit);
+        if !soon.windows(4).any(year) {
+            return None;
+        }
         let (date, len) = dates::read(&up[at..], &self.reader.file.month, self.as_of)?;
         let text = &up[at..at + len];
-        let year =
-            text.windows(4).any(|w| w.starts_with(b"20") && w.iter().all(u8::is_ascii_digit));
+        let year = text.windows(4).any(year);
         let apart = text.iter().any(|b| !b.is_ascii_digit()) || len == 8;
         let told = date.readings.iter().all(|r| r.1 != Precision::Year);
         if !(year && apart && told && !date.doubtful) {

@@ -214,8 +214,15 @@ fn read_parts(parts: &mut Parts, tokens: &Tokens, lexicon: &Lexicon, result: &mu
     let found = numbers.found;
     spans_of(&found[0], &mut parts.spans);
     result.pack = found[0].pack;
-    for assigned in slang(parts, &found) {
-        push_groupings(parts, tokens, lexicon, &assigned, prong || lone, result);
+    let by_word = prong || lone;
+    if parts.has(Mark::Bugpin) || parts.has(Mark::Standard) {
+        for assigned in slang(parts, &found) {
+            push_groupings(parts, tokens, lexicon, &assigned, by_word, result);
+        }
+    } else {
+        for assigned in &found {
+            push_groupings(parts, tokens, lexicon, assigned, by_word, result);
+        }
     }
     result.candidates.sort_by(|a, b| b.certainty.total_cmp(&a.certainty));
     // A word that means nothing may be what is missing.

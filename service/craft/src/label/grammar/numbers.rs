@@ -90,6 +90,29 @@ impl Dia {
     }
 }
 
+/// The diameters that one number may mean; two at most.
+#[derive(Debug, Clone, Copy, Default)]
+struct Dias([Option<Dia>; 2]);
+
+impl Dias {
+    fn of(mut all: impl Iterator<Item = Dia>) -> Self {
+        Self([all.next(), all.next()])
+    }
+
+    fn is_empty(&self) -> bool {
+        self.0[0].is_none()
+    }
+}
+
+impl IntoIterator for Dias {
+    type Item = Dia;
+    type IntoIter = std::iter::Flatten<std::array::IntoIter<Option<Dia>, 2>>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.0.into_iter().flatten()
+    }
+}
+
 /// Certainty left where the trade gives a rule and an exception: `etui-model`.
 const LIKELY: f64 = 0.8;
 /// Certainty left where two readings are about as good.
@@ -177,11 +200,11 @@ impl<'a> Numbers<'a> {
     }
 
     /// Every diameter the number may mean where a diameter is expected.
-    fn diameters(&self, num: Num) -> Vec<Dia> {
+    fn diameters(&self, num: Num) -> Dias {
         if num.unit == Some(Unit::Gauge) {
             let slip = u8::try_from(num.value).ok().and_then(|n| self.hundredths(n));
             let slip = slip.map(|dia| Dia { confirm: true, weight: REMOTE, ..dia });
-            return self.gauge(num.value).into_iter().chain(slip).collect();
+            return Dias::of(self.gauge(num.value).into_iter().chain(slip));
         }
         if num.is_literal() {
             let mut dia = num.millimetres().and_then(|mm| self.literal(mm));
@@ -190,7 +213,7 @@ impl<'a> Numbers<'a> {
                 dia.confirm = true;
                 dia.weight *= EVEN;
             }
-            return dia.into_iter().collect();
+            return Dias::of(dia.into_iter());
         }
         let Ok(n) = u8::try_from(num.value) else {
             let micrometres = num.digits == 3 && (150..=450).contains(&num.value);
@@ -200,14 +223,14 @@ impl<'a> Numbers<'a> {
                 weight: EVEN,
                 ..Dia::new(mm, Because::AssumedMicrometres)
             });
-            return dia.into_iter().collect();
+            return Dias::of(dia.into_iter());
         };
         match num.digits {
-            _ if num.hash => self.size(n).collect(),
-            1 => self.size(n).collect(),
-            2 => self.two_digits(n).collect(),
+            _ if num.hash => Dias::of(self.size(n)),
+            1 => Dias::of(self.size(n)),
+            2 => Dias::of(self.two_digits(n)),
             3 => self.diameters(Num { value: u32::from(n) + 1000, ..num }),
-            _ => Vec::new(),
+            _ => Dias::default(),
         }
     }
 
@@ -279,8 +302,7 @@ impl<'a> Numbers<'a> {
         let as_count =
             Assigned::NOTHING.counted(n, (it.start, it.end)).saying(Because::CountTouches(n));
         // One digit is a size only with "#".
-        let sizes: Vec<Dia> =
-            if it.num.digits == 2 { self.two_digits(n).collect() } else { Vec::new() };
+        let sizes = if it.num.digits == 2 { Dias::of(self.two_digits(n)) } else { Dias::default() };
         if sizes.is_empty() {
             self.add(as_count);
         } else {
@@ -307,7 +329,7 @@ impl<'a> Numbers<'a> {
         if it.num.digits != 2 || n % 10 == 0 {
             return;
         }
-        let sizes: Vec<Dia> = self.size(n / 10).collect();
+        let sizes = Dias::of(self.size(n / 10));
         for dia in sizes {
             let split = self.split(it, 1, dia, n % 10).saying(Because::TooManyToBeCount(n));
             self.add(split.asking(weight));
@@ -324,16 +346,15 @@ impl<'a> Numbers<'a> {
     fn four(&mut self, it: Placed) {
         let parts = (it.num.value / 100, it.num.value % 100);
         let (Ok(a), Ok(b)) = (u8::try_from(parts.0), u8::try_from(parts.1)) else { return };
-        let straight: Vec<Dia> = self.two_digits(a).collect();
-        let turned: Vec<Dia> = self.two_digits(b).collect();
         let count_first = self.lexicon.count_first;
-        if (1..=49).contains(&b) && (!count_first || turned.is_empty()) {
-            for dia in straight {
+        let turn = count_first && self.two_digits(b).next().is_some();
+        if (1..=49).contains(&b) && !turn {
+            for dia in self.two_digits(a) {
                 self.add(self.split(it, 2, dia, b).saying(Because::TwoAndTwo));
             }
         }
         if self.found.is_empty() && (1..=49).contains(&a) {
-            for dia in turned {
+            for dia in self.two_digits(b) {
                 let mut read = Assigned::NOTHING
                     .counted(a, (it.start, it.end - 2))
                     .sized(dia, (it.end - 2, it.end))
@@ -363,8 +384,8 @@ impl<'a> Numbers<'a> {
     fn three(&mut self, it: Placed) {
         let n = it.num.value;
         let small = |n: u32| u8::try_from(n).unwrap_or(0);
-        let two_one: Vec<Dia> = self.two_digits(small(n / 10)).collect();
-        let one_two: Vec<Dia> = self.size(small(n / 100)).collect();
+        let two_one = Dias::of(self.two_digits(small(n / 10)));
+        let one_two = Dias::of(self.size(small(n / 100)));
         for (digits, sizes, count) in [(2, two_one, small(n % 10)), (1, one_two, small(n % 100))] {
             if (1..=49).contains(&count) {
                 for dia in sizes {
@@ -443,7 +464,7 @@ impl<'a> Numbers<'a> {
         let Some(mm) = bar.filter(|_| diameter.num.is_literal()) else { return };
         let read = Assigned::NOTHING.counted(count, at.1).saying(Because::NeedleBar(mm));
         self.add(read.asking(EVEN));
-        let sizes: Vec<Dia> = self.size(u8::try_from(mm / 100).unwrap_or(0)).collect();
+        let sizes = Dias::of(self.size(u8::try_from(mm / 100).unwrap_or(0)));
         for dia in sizes {
             self.add(Assigned::NOTHING.sized(dia, at.0).counted(count, at.1).asking(REMOTE));
         }
@@ -547,7 +568,7 @@ impl<'a> Numbers<'a> {
             *assigned = assigned.saying(Because::MayBeLot).asking(EVEN);
         }
         if straight && (1..=49).contains(&a) && self.lexicon.sizes[usize::from(b) % 100].is_some() {
-            let sizes: Vec<Dia> = self.size(b).collect();
+            let sizes = Dias::of(self.size(b));
             for dia in sizes {
                 let read = Assigned::NOTHING
                     .counted(a, (it.start, it.end - 2))
@@ -560,8 +581,7 @@ impl<'a> Numbers<'a> {
     fn bare(&mut self, it: Placed) {
         let Some(n) = it.num.small() else { return };
         let at = (it.start, it.end);
-        let sizes: Vec<Dia> =
-            if it.num.digits == 2 { self.two_digits(n).collect() } else { Vec::new() };
+        let sizes = if it.num.digits == 2 { Dias::of(self.two_digits(n)) } else { Dias::default() };
         let several = !sizes.is_empty();
         for dia in sizes {
             self.add(Assigned::NOTHING.sized(dia, at).saying(Because::BareNumber).asking(EVEN));
@@ -584,7 +604,7 @@ impl<'a> Numbers<'a> {
                     return;
                 };
                 let at = (one.start, one.end);
-                let sizes: Vec<Dia> = self.two_digits(n).collect();
+                let sizes = Dias::of(self.two_digits(n));
                 let read = Assigned::NOTHING.counted(n, at).saying(Because::Pins(n));
                 self.add(if sizes.is_empty() { read } else { read.asking(LIKELY) });
                 for dia in sizes {
