@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use etui_craft::configuration::Complete;
 use etui_craft::evidence;
+use etui_craft::label::Reader;
 use etui_craft::selection as craft;
 use etui_schema::needle_selections::{
     Candidates, DifferingView, FiveAnswers, GentlerStep, NeedleAnswer, NeedleChange, NeedleLot,
@@ -42,7 +43,7 @@ pub fn select(
     let listed = match candidates {
         Candidates::Usual => Vec::new(),
         Candidates::Drawer => from_drawer(drawer),
-        Candidates::List(list) => from_list(list)?,
+        Candidates::List(list) => from_list(&craft.reader, list)?,
     };
     let candidates = match candidates {
         Candidates::Usual => craft.selector.usual(),
@@ -75,12 +76,13 @@ pub fn from_drawer(drawer: &[StoredLot]) -> Vec<craft::Candidate> {
 }
 
 fn from_list(
+    reader: &Reader,
     list: &[etui_schema::configuration_comparisons::LabelOrConfiguration],
 ) -> Result<Vec<craft::Candidate>, Error> {
     let mut faults: Vec<Fault> = Vec::new();
     let mut candidates = Vec::with_capacity(list.len());
     for (i, named) in list.iter().enumerate() {
-        match read(named, &format!("#/candidates/{i}")) {
+        match read(reader, named, &format!("#/candidates/{i}")) {
             Ok(configuration) => candidates.push(craft::Candidate::from(configuration)),
             Err(fault) => faults.push(fault),
         }

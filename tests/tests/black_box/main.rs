@@ -15,11 +15,8 @@
 //! | [`needle_selections`] | which needle, and why |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`process`] | start, stop, kill |
-<<<<<<< HEAD
 //! | [`reminders`] | reminders: claimed once, forgotten never |
-=======
 //! | [`screening`] | questions, assessments, skin typing |
->>>>>>> screening
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
 
 mod aftercare;
@@ -34,9 +31,6 @@ mod matrix;
 mod nasty;
 mod needle_selections;
 mod process;
-<<<<<<< HEAD
 mod reminders;
-=======
 mod screening;
->>>>>>> screening
 mod writes;

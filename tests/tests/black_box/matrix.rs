@@ -260,9 +260,13 @@ fn at_a_path_that_cannot_be() {
         for place in &case.operation.places {
             let wrong = |text: &str| {
                 let template = format!("{{{place}}}");
-                let at = case.operation.path.split('/').position(|part| part == template);
+                let named =
+                    case.operation.path.split('/').map(|part| part.strip_prefix(&*template));
+                let mut found = named.enumerate().filter_map(|(at, rest)| Some((at, rest?)));
+                let (at, ending) = found.next().expect("a segment that begins with it");
+                let whole = format!("{text}{ending}");
                 let mut parts: Vec<&str> = case.good.path().split('/').collect();
-                parts[at.expect("a whole segment")] = text;
+                parts[at] = &whole;
                 Request { target: parts.join("/"), ..case.good.clone() }
             };
             let place = place.as_str();

@@ -229,7 +229,7 @@ fn pages_are_in_the_order_of_their_time_and_end_before_the_instant() {
     }
     assert!(seen.is_sorted_by_key(|r| (r.due_at, r.id)));
     assert!(20 < seen.len());
-    assert!(seen.iter().all(|r| r.due_at.to_string() < "2027-04-01T00:00:00Z".to_owned()));
+    assert!(seen.iter().all(|r| r.due_at.to_string().as_str() < "2027-04-01T00:00:00Z"));
     let wrong = house.running.call(&Request::get("/v1/reminders?state=lost"));
     assert_eq!(wrong.status, 400, "{}", wrong.text());
 }

@@ -153,10 +153,6 @@ impl Loader<'_> {
 
     /// The bits of some answers to a question: of the options named, or of
     /// *yes* if the question is a yes/no.
-    #[expect(
-        clippy::wildcard_enum_match_arm,
-        reason = "the other kinds end with their clear option or have none"
-    )]
     pub(super) fn chosen(&mut self, at: &str, id: &str, any_of: &[String]) -> Option<(usize, u32)> {
         let Some(question) = self.question_ids.get(id).copied() else {
             self.fault(at, BookProblem::Unknown { what: "earlier question", id: id.to_owned() });

@@ -265,12 +265,6 @@ impl Rulebook {
         self.register.get(id).ok().or_else(|| self.pack_sources.get(id))
     }
 
-    /// What the lead time of a written view stands on.
-    #[must_use]
-    pub fn refer_lead_grounds(&self) -> &Grounds {
-        &self.refer_lead_grounds
-    }
-
     /// What points, caps and bands stand on.
     #[must_use]
     pub fn points_grounds(&self) -> &Grounds {

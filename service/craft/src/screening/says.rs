@@ -25,10 +25,6 @@ impl Rulebook {
     /// What to do, or to know, because of the finding. `on` is the day of the
     /// treatment.
     #[must_use]
-    #[expect(
-        clippy::wildcard_enum_match_arm,
-        reason = "the other verdicts add no sentence of their own"
-    )]
     pub fn condition(&self, finding: &Finding<'_>, on: Date, language: Language) -> String {
         let words = &self.sentences;
         let keys = &finding.rule.keys;

@@ -158,10 +158,12 @@ async fn make(
         aftercare_plans::make(&studio.craft.plans, &preview(gathered, moment), language)?;
     let SkinAssessment {
         verdict,
+        as_of: _,
         hold_until,
         waits_for_event: _,
         findings,
         unanswered,
+        not_used: _,
         score,
         rulebook,
         cautions,

@@ -1,18 +1,18 @@
 //! Which needle: from the drawer, the usual range, or given labels.
 
 use etui_craft::configuration::Complete;
-use etui_craft::label::{Policy, Printed};
 use etui_craft::selection::{Candidate, Lot, Ranked, Request, Selection, SelectionError};
 use etui_schema::appointment_checks::{
     CheckNeedles, NeedleReason, NeedleSource, OfferedLot, OfferedNeedle, SetAsideNeedle, SplitView,
 };
-use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::problem::FaultCode;
 use etui_schema::service::Basis;
 use etui_schema::vocabulary::CivilDate;
 use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::gather::Gathered;
+use crate::studio::configuration_labels::read_text;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::{Studio, lots};
@@ -35,7 +35,7 @@ pub(super) async fn choose(
     let source = gathered.request.candidates.as_ref().unwrap_or(&NeedleSource::Drawer);
     let candidates = match source {
         NeedleSource::Usual => studio.craft.selector.usual().to_vec(),
-        NeedleSource::Labels(labels) => of_labels(studio, labels, gathered.day())?,
+        NeedleSource::Labels(labels) => of_labels(studio, labels)?,
         NeedleSource::Drawer => of_drawer(snap, gathered.day()).await?,
     };
     check_pair(studio, gathered)?;
@@ -79,25 +79,15 @@ fn refused(error: &SelectionError) -> Error {
     Error::at(pointer, FaultCode::NotAllowed, error.to_string())
 }
 
-fn of_labels(studio: &Studio, labels: &[String], day: Date) -> Result<Vec<Candidate>, Error> {
+/// Labels as the reader of packets reads them; one that can be read in several
+/// ways is refused with the ways.
+fn of_labels(studio: &Studio, labels: &[String]) -> Result<Vec<Candidate>, Error> {
     let mut candidates = Vec::new();
     let mut faults = Vec::new();
     for (at, label) in labels.iter().enumerate() {
-        let printed = Printed { text: Some(label), symbol: None };
-        let reading = studio.craft.reader.read(&printed, day, Policy::default());
-        let best = reading.candidates.first().map(|candidate| candidate.configuration);
-        match best.map(Complete::try_from) {
-            Some(Ok(complete)) => candidates.push(Candidate::from(complete)),
-            Some(Err(why)) => faults.push(Fault::new(
-                format!("#/candidates/{at}"),
-                FaultCode::WrongFormat,
-                format!("the label is read, but {why}"),
-            )),
-            None => faults.push(Fault::new(
-                format!("#/candidates/{at}"),
-                FaultCode::WrongFormat,
-                "the label says no configuration; `0.30 3RL` or `1003RS LT` does",
-            )),
+        match read_text(&studio.craft.reader, label, &format!("#/candidates/{at}")) {
+            Ok(complete) => candidates.push(Candidate::from(complete)),
+            Err(fault) => faults.push(fault),
         }
     }
     if faults.is_empty() { Ok(candidates) } else { Err(Error::Refused(faults)) }
