@@ -196,7 +196,7 @@ mod tests {
             ("1207", FaultCode::WrongFormat),
             ("103RL", FaultCode::WrongFormat),
             ("0.30 3XX", FaultCode::WrongFormat),
-            ("0.30 3RL LT LT", FaultCode::WrongFormat),
+            ("0.30 3RL 0.25 5RS", FaultCode::WrongFormat),
             ("0.30 999RL", FaultCode::WrongFormat),
             ("inf 3RL", FaultCode::WrongFormat),
             ("? 3RL", FaultCode::Missing),
