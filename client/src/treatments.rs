@@ -1,7 +1,10 @@
 //! What was used on whom.
 
 use etui_schema::page::Page;
-use etui_schema::treatments::{TreatmentQuery, TreatmentRecord, TreatmentRequest, TreatmentRow};
+use etui_schema::treatments::{
+    Observation, ObservationRequest, TreatmentQuery, TreatmentRecord, TreatmentRequest,
+    TreatmentRow,
+};
 use etui_schema::vocabulary::Reference;
 use uuid::Uuid;
 
@@ -21,6 +24,24 @@ impl Client {
         request: &TreatmentRequest,
     ) -> Result<TreatmentRecord, Error> {
         self.post(&["v1", "treatments"]).json(request)?.once().read().await
+    }
+
+    /// `POST /v1/treatments/{id}/observations`: records what is seen while
+    /// working, and says what to do.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] if there is no such treatment, or with a fault for
+    /// each value that was refused.
+    pub async fn record_observation(
+        &self,
+        id: Uuid,
+        request: &ObservationRequest,
+    ) -> Result<Observation, Error> {
+        self.post(&["v1", "treatments", &id.to_string(), "observations"])
+            .json(request)?
+            .once()
+            .read()
+            .await
     }
 
     /// `GET /v1/treatments`: one page of a client's treatments.

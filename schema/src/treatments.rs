@@ -282,7 +282,7 @@ pub struct Observation {
     /// Whether to stop for today.
     pub stop: bool,
     /// What to do, in order. Never deeper, thicker or faster.
-    pub steps: Vec<String>,
+    pub steps: Vec<crate::needle_selections::GentlerStep>,
     /// The usual cautions.
     pub cautions: Vec<String>,
 }

@@ -40,7 +40,7 @@ pub fn start(config: Config, sources: Arc<dyn Sources>) -> Result<Background, St
     let (tell, told) = mpsc::channel();
     let thread = std::thread::spawn(move || {
         actix_web::rt::System::new().block_on(async move {
-            match boot(&config, sources, sync_path) {
+            match boot(&config, sources, sync_path).await {
                 Ok((server, _)) => {
                     let _ = tell.send(Ok((server.address(), server.handle())));
                     if let Err(error) = server.run().await {

@@ -1,10 +1,13 @@
 //! The command line: arguments, and which function they call.
 
 use std::io::Write;
+use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
 
 use clap::{Parser, Subcommand};
+use etui_schema::vocabulary::{Reference, Zone};
+use serde_json::Value;
 use tokio::signal::unix::{SignalKind, signal};
 
 use crate::config::Config;
@@ -12,6 +15,7 @@ use crate::demo;
 use crate::http::boot::{OWNER_TOKEN, boot};
 use crate::http::clock::System;
 use crate::http::openapi;
+use crate::maintain;
 use crate::store::{SyncPath, harden_sync};
 
 /// The computing and the remembering for permanent-makeup studios.
@@ -26,6 +30,45 @@ struct Cli {
 enum Command {
     /// Serve HTTP until stopped; prints one JSON line when ready.
     Serve(#[command(flatten)] Config),
+    /// Write everything that is kept as JSON Lines with a digest; the service must be stopped.
+    Export {
+        /// The data folder.
+        #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
+        data: PathBuf,
+        /// The file to write; its keys are written beside it.
+        #[arg(long, value_name = "FILE")]
+        to: PathBuf,
+    },
+    /// Restore an export into a new folder.
+    Import {
+        /// The file to read; its keys lie beside it.
+        #[arg(long, value_name = "FILE")]
+        from: PathBuf,
+        /// The new data folder.
+        #[arg(long, value_name = "DIR")]
+        data: PathBuf,
+        /// The `studio-key` file of the folder that was exported.
+        #[arg(long, value_name = "FILE")]
+        studio_key: Option<PathBuf>,
+    },
+    /// Walk every record, index row, audit link and key; the service must be stopped.
+    Verify {
+        /// The data folder.
+        #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
+        data: PathBuf,
+    },
+    /// Forget a client; the service must be stopped.
+    Erase {
+        /// The data folder.
+        #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
+        data: PathBuf,
+        /// The client's reference.
+        #[arg(long, value_name = "REF")]
+        client: Reference,
+        /// The studio's time zone.
+        #[arg(long, env = "ETUI_ZONE", default_value = "UTC", value_name = "IANA")]
+        zone: Zone,
+    },
     /// Play one afternoon of a made-up studio and print it.
     Demo,
     /// Print the OpenAPI document.
@@ -41,6 +84,12 @@ pub fn run() -> ExitCode {
     let cli = Cli::parse();
     let done = match cli.command {
         Command::Serve(config) => serve(&config),
+        Command::Export { data, to } => tell(maintain::export(&data, &to)),
+        Command::Import { from, data, studio_key } => {
+            tell(maintain::import(&from, &data, studio_key.as_ref()))
+        }
+        Command::Verify { data } => tell(maintain::check(&data)),
+        Command::Erase { data, client, zone } => tell(maintain::erase(&data, zone, &client)),
         Command::Demo => print_demo(),
         Command::Openapi => print_openapi(),
     };
@@ -65,6 +114,15 @@ fn complain(error: &dyn std::error::Error) {
     let _ = writeln!(std::io::stderr(), "{text}");
 }
 
+/// Does something to a data folder and prints one JSON line about it.
+fn tell(work: impl Future<Output = Result<Value, Failed>>) -> Result<(), Failed> {
+    let _ = harden_sync();
+    let told =
+        tokio::runtime::Builder::new_current_thread().enable_all().build()?.block_on(work)?;
+    writeln!(std::io::stdout(), "{told}")?;
+    Ok(())
+}
+
 fn print_demo() -> Result<(), Failed> {
     writeln!(std::io::stdout(), "{}", demo::play()?)?;
     Ok(())
@@ -85,7 +143,7 @@ fn serve(config: &Config) -> Result<(), Failed> {
 
 async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(), Failed> {
     let durable = sync_path.is_durable();
-    let (server, report) = boot(config, Arc::new(System), sync_path.clone())?;
+    let (server, report) = boot(config, Arc::new(System), sync_path.clone()).await?;
     tracing::info!(durable_path = %sync_path, store = ?report, "store opened");
     let ready = serde_json::json!({
         "listening": server.address().to_string(),

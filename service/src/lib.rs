@@ -13,5 +13,6 @@ pub mod cli;
 pub mod config;
 pub mod demo;
 pub mod http;
+pub mod maintain;
 pub mod store;
 pub mod studio;

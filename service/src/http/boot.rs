@@ -11,6 +11,7 @@ use super::clock::{NoEntropy, Sources};
 use super::server::{Server, StartError};
 use super::tokens::{Token, Tokens, digest_of, text_of};
 use crate::config::Config;
+use crate::store::erasure::{self, EraseError};
 use crate::store::files;
 use crate::store::keyring::{Keyring, KeyringError};
 use crate::store::seal;
@@ -39,6 +40,12 @@ pub enum BootError {
     /// The keys of the clients.
     #[error("the key ring cannot be used")]
     Keyring(#[from] KeyringError),
+    /// The thread that loads the rule data ended.
+    #[error("the rule data could not be loaded")]
+    Loading,
+    /// An erasure that a crash left half done.
+    #[error("an erasure that was begun cannot be finished")]
+    Erasure(#[from] EraseError),
     /// No random bytes.
     #[error("no key can be made")]
     Entropy(#[from] NoEntropy),
@@ -54,18 +61,37 @@ pub const OWNER_TOKEN: &str = "owner-token";
 ///
 /// # Errors
 /// [`BootError`] names what is missing or unsound; nothing is half-started.
-pub fn boot(
+pub async fn boot(
     config: &Config,
     sources: Arc<dyn Sources>,
     sync_path: SyncPath,
 ) -> Result<(Server, OpenReport), BootError> {
-    let craft = Craft::load()?;
+    let (studio, report) = open_studio(config, sources.as_ref(), sync_path).await?;
+    let tokens = Tokens::default();
+    own(&tokens, &config.data, sources.as_ref())?;
+    Ok((Server::bind(config, studio, tokens, sources)?, report))
+}
+
+/// Opens store and keys, loads the craft, and finishes what a crash left half
+/// erased.
+///
+/// # Errors
+/// [`BootError`] names what is missing or unsound.
+pub async fn open_studio(
+    config: &Config,
+    sources: &dyn Sources,
+    sync_path: SyncPath,
+) -> Result<(Studio, OpenReport), BootError> {
+    // The rule data is read while the store opens: the one works, the other waits for the disk.
+    let loading = std::thread::spawn(Craft::load);
     let mut settings = StoreConfig::new(&config.data);
     settings.min_free_bytes = config.min_free_mb << 20;
     let (engine, report) = EmbeddedStore::open(settings)?;
-    let keyring = keyring(config, sources.as_ref())?;
-    let tokens = Tokens::default();
-    own(&tokens, &config.data, sources.as_ref())?;
+    let keyring = keyring(config, sources)?;
+    let backups = config.backups.clone().unwrap_or_else(|| config.data.join("backups"));
+    let mut entropy = |bytes: &mut [u8]| sources.fill(bytes).map_err(|_| seal::NoEntropy);
+    erasure::settle(&engine, &keyring, &backups, &mut entropy).await?;
+    let craft = loading.join().map_err(|_| BootError::Loading)??;
     let studio = Studio {
         craft,
         engine,
@@ -73,10 +99,10 @@ pub fn boot(
         index_key: keyring.index_key(),
         cursor_key: keyring.cursor_key(),
         keyring,
-        backups: config.backups.clone().unwrap_or_else(|| config.data.join("backups")),
+        backups,
         sync_path,
     };
-    Ok((Server::bind(config, studio, tokens, sources)?, report))
+    Ok((studio, report))
 }
 
 /// The keys that open what is sealed; made at the first start.

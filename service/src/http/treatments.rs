@@ -4,7 +4,10 @@ use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::page::Page;
 use etui_schema::problem::ErrorCode;
-use etui_schema::treatments::{TreatmentQuery, TreatmentRecord, TreatmentRequest, TreatmentRow};
+use etui_schema::treatments::{
+    Observation, ObservationRequest, TreatmentQuery, TreatmentRecord, TreatmentRequest,
+    TreatmentRow,
+};
 
 use super::answer::{Reply, page, tagged};
 use super::body::Body;
@@ -12,6 +15,7 @@ use super::call::Call;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
+use crate::studio::observations;
 use crate::studio::sealed;
 use crate::studio::treatments::{self, TreatmentTrace};
 
@@ -35,6 +39,18 @@ pub(crate) fn operations() -> Vec<Operation> {
             .query::<TreatmentQuery>()
             .answers::<Page<TreatmentRow>>(200, "One page of treatments.")
             .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+        Operation::post("/v1/treatments/{id}/observations", "record_observation", || web::to(observe))
+            .tag("treatments")
+            .scope(Scope::TreatmentsWrite)
+            .says(
+                "Record what is seen while working",
+                "Trauma seen on the skin, and what to do: the spot is left alone; for the rest of the area \
+                 less pressure on each point, lighter, slower. Never deeper, thicker or faster.",
+            )
+            .body::<ObservationRequest>()
+            .answers::<Observation>(201, "Recorded, with what to do.")
+            .idempotent()
+            .finds(),
         Operation::get("/v1/treatments/{id}", "get_treatment", || web::to(get))
             .tag("treatments")
             .scope(Scope::TreatmentsRead)
@@ -48,6 +64,14 @@ pub(crate) fn operations() -> Vec<Operation> {
 async fn create(call: Call, body: Body<TreatmentRequest>) -> Reply {
     write::run(&call, &body.bytes, async |snap, moment| {
         treatments::create(&call.state.studio, snap, moment, &body.value).await
+    })
+    .await
+}
+
+async fn observe(call: Call, body: Body<ObservationRequest>) -> Reply {
+    let id = call.path_id("id")?;
+    write::run(&call, &body.bytes, async |snap, moment| {
+        observations::create(&call.state.studio, snap, moment, id, &body.value).await
     })
     .await
 }

@@ -22,6 +22,7 @@ pub mod lots;
 pub mod machines;
 pub mod moment;
 pub mod needle_selections;
+pub mod observations;
 pub mod paging;
 pub mod plan;
 pub mod puncture_patterns;
@@ -47,6 +48,7 @@ pub use error::Error;
 use self::appointment_checks::CheckTrace;
 use self::engine::{Engine, Snap};
 use self::idempotency::Kept;
+use self::observations::ObservationTrace;
 use self::sealed::{Trace, answer_at};
 use self::treatments::TreatmentTrace;
 use crate::store::SyncPath;
@@ -92,6 +94,9 @@ impl Studio {
             }
             Kept::Record(space, key) if space == reminders::CLAIMS.name() => {
                 reminders::repeat(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == ObservationTrace::SPACE.name() => {
+                answer_at::<ObservationTrace>(self, snap, &key).await
             }
             Kept::Record(space, _) => Err(Error::NotFound { what: "record", id: space }),
         }

@@ -25,6 +25,10 @@ pub(super) fn stops() -> Vec<Stop> {
             });
             Request::post("/v1/treatments", &body)
         }),
+        Stop::new("record_observation", |tour| {
+            let body = json!({ "signs": ["weeping"], "pack": 0 });
+            Request::post(format!("{}/observations", made(tour)), &body)
+        }),
         Stop::new("list_treatments", |_| Request::get("/v1/treatments?client_ref=client-0042")),
         Stop::new("get_treatment", |tour| Request::get(made(tour))),
     ]

@@ -17,6 +17,7 @@
 //! | [`process`] | start, stop, kill |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
 //! | [`screening`] | questions, assessments, skin typing |
+//! | [`studio`] | drawer, treatments, recall, forgetting, the command line |
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
 
 mod aftercare;
@@ -33,4 +34,5 @@ mod needle_selections;
 mod process;
 mod reminders;
 mod screening;
+mod studio;
 mod writes;

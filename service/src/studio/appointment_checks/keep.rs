@@ -15,6 +15,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::store::key::{KeyReader, KeyWriter, after};
+use crate::store::record::HashKey;
 use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
@@ -25,9 +26,9 @@ use crate::studio::sealed::{self, Trace};
 use crate::studio::vault::Subject;
 
 /// Ids by booking, in the order they were made.
-pub(super) const BY_BOOKING: Space = Space::new("checks-by-booking");
+pub const BY_BOOKING: Space = Space::new("checks-by-booking");
 /// What was offered, in the order of the appointments.
-pub(super) const BY_START: Space = Space::new("checks-by-start");
+pub const BY_START: Space = Space::new("checks-by-start");
 
 /// What stays of a check: references and dates, nothing of health.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -65,8 +66,17 @@ struct Offered {
     lot_ids: Vec<Uuid>,
 }
 
-fn booking_prefix(studio: &Studio, booking_ref: &Reference) -> KeyWriter {
-    KeyWriter::new().fixed(&studio.index_key.reference("booking", booking_ref.as_str()))
+fn booking_prefix(secret: &HashKey, booking_ref: &Reference) -> KeyWriter {
+    KeyWriter::new().fixed(&secret.reference("booking", booking_ref.as_str()))
+}
+
+/// The index rows of a check.
+#[must_use]
+pub fn rows(secret: &HashKey, id: Uuid, trace: &CheckTrace) -> Vec<(Space, Bytes)> {
+    let by_booking =
+        booking_prefix(secret, &trace.booking_ref).instant(trace.made_at.0).uuid(id).finish();
+    let by_start = KeyWriter::new().instant(trace.starts_at.0).uuid(id).finish();
+    vec![(BY_BOOKING, by_booking), (BY_START, by_start)]
 }
 
 /// Adds the index rows of a check to its batch.
@@ -75,16 +85,17 @@ fn booking_prefix(studio: &Studio, booking_ref: &Reference) -> KeyWriter {
 /// [`Error::Internal`] if a row cannot be written down.
 pub(super) fn index(
     studio: &Studio,
-    batch: Batch,
+    mut batch: Batch,
     id: Uuid,
     trace: &CheckTrace,
 ) -> Result<Batch, Error> {
-    let by_booking =
-        booking_prefix(studio, &trace.booking_ref).instant(trace.made_at.0).uuid(id).finish();
-    let by_start = KeyWriter::new().instant(trace.starts_at.0).uuid(id).finish();
     let offered =
         Offered { booking_ref: trace.booking_ref.clone(), lot_ids: trace.lot_ids.clone() };
-    Ok(batch.put(BY_BOOKING, by_booking, Vec::new()).put(BY_START, by_start, to_json(&offered)?))
+    for (space, key) in rows(&studio.index_key, id, trace) {
+        let value = if space == BY_START { to_json(&offered)? } else { Vec::new() };
+        batch = batch.put(space, key, value);
+    }
+    Ok(batch)
 }
 
 /// The newest check of a booking.
@@ -96,7 +107,7 @@ pub async fn newest(
     snap: &mut Snap,
     booking_ref: &Reference,
 ) -> Result<Option<Uuid>, Error> {
-    let range = booking_prefix(studio, booking_ref).prefix_range();
+    let range = booking_prefix(&studio.index_key, booking_ref).prefix_range();
     let rows = snap.scan(BY_BOOKING, range, Order::Descending, 1).await?;
     rows.first().map(|(key, _)| id_by_booking(key)).transpose()
 }
@@ -125,7 +136,7 @@ pub async fn list(
 ) -> Result<Page<CheckRow>, Error> {
     let CheckQuery { booking_ref, limit, cursor } = query;
     let (space, range) = match booking_ref {
-        Some(booking) => (BY_BOOKING, booking_prefix(studio, booking).prefix_range()),
+        Some(booking) => (BY_BOOKING, booking_prefix(&studio.index_key, booking).prefix_range()),
         None => (BY_START, Bytes::new()..Bytes::new()),
     };
     let name = format!("checks booking={booking_ref:?}");

@@ -9,7 +9,7 @@ mod gather;
 mod keep;
 mod needles;
 
-pub use keep::{CheckTrace, list, newest, upcoming_with};
+pub use keep::{BY_BOOKING, BY_START, CheckTrace, list, newest, rows, upcoming_with};
 
 use etui_craft::screening::gate::Visit;
 use etui_craft::screening::todo::Todo;

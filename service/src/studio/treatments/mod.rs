@@ -21,7 +21,9 @@ pub use trace::{TracedPack, TreatmentTrace};
 
 use etui_schema::clients::ClientRecord;
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::treatments::{Flag, OpenedPack, PackUse, TreatmentRecord, TreatmentRequest};
+use etui_schema::treatments::{
+    Exposure, Flag, OpenedPack, PackUse, TreatmentRecord, TreatmentRequest,
+};
 use etui_schema::vocabulary::{Instant, Zone};
 use uuid::Uuid;
 
@@ -36,7 +38,8 @@ use super::reminders;
 use super::sealed::{self, Trace};
 use super::vault::{self, Subject};
 use crate::store::key::KeyWriter;
-use crate::store::{Batch, Space};
+use crate::store::keyring::Keyring;
+use crate::store::{Batch, Bytes, Space};
 
 /// Ids by client, in the order of their dates.
 pub const BY_CLIENT: Space = Space::new("treatments-by-client");
@@ -194,6 +197,25 @@ fn pigment_flags(
     flags
 }
 
+/// The index rows of a treatment.
+#[must_use]
+pub fn rows(keyring: &Keyring, id: Uuid, trace: &TreatmentTrace) -> Vec<(Space, Bytes)> {
+    let client = keyring.client_id(trace.client_ref.as_str());
+    let by_client =
+        KeyWriter::new().fixed(client.bytes()).instant(trace.performed_at.0).uuid(id).finish();
+    let mut rows = vec![(BY_CLIENT, by_client)];
+    rows.extend(trace.exposures(id).iter().map(|exposure| (BY_LOT, lot_key(exposure))));
+    rows
+}
+
+fn lot_key(exposure: &Exposure) -> Bytes {
+    KeyWriter::new()
+        .uuid(exposure.lot_id)
+        .instant(exposure.performed_at.0)
+        .uuid(exposure.treatment_id)
+        .finish()
+}
+
 fn index(
     studio: &Studio,
     mut batch: Batch,
@@ -205,9 +227,7 @@ fn index(
         KeyWriter::new().fixed(client.bytes()).instant(trace.performed_at.0).uuid(id).finish();
     batch = batch.put(BY_CLIENT, row, Vec::new());
     for exposure in trace.exposures(id) {
-        let key =
-            KeyWriter::new().uuid(exposure.lot_id).instant(trace.performed_at.0).uuid(id).finish();
-        batch = batch.put(BY_LOT, key, to_json(&exposure)?);
+        batch = batch.put(BY_LOT, lot_key(&exposure), to_json(&exposure)?);
     }
     for pack in &trace.packs {
         if let Some(serial) = &pack.serial {
