@@ -101,13 +101,33 @@ impl Catalogue {
         texts.get(key).map_or(key, String::as_str)
     }
 
-    /// The sentence with its places filled.
+    /// The sentence with its places filled. A place without a value stays as
+    /// it is written; a value is never searched for places of its own.
     #[must_use]
     pub fn fill(&self, language: Language, key: &str, values: &[(&str, &str)]) -> String {
-        let mut sentence = self.get(language, key).to_owned();
-        for (place, value) in values {
-            sentence = sentence.replace(&format!("{{{place}}}"), value);
+        let mut rest = self.get(language, key);
+        if values.is_empty() {
+            return rest.to_owned();
         }
+        let mut sentence = String::with_capacity(rest.len() + 32);
+        while let Some((before, after)) = rest.split_once('{') {
+            sentence.push_str(before);
+            let named = after.split_once('}').and_then(|(name, after)| {
+                let (_, value) = values.iter().find(|(place, _)| *place == name)?;
+                Some((*value, after))
+            });
+            rest = match named {
+                Some((value, after)) => {
+                    sentence.push_str(value);
+                    after
+                }
+                None => {
+                    sentence.push('{');
+                    after
+                }
+            };
+        }
+        sentence.push_str(rest);
         sentence
     }
 }
@@ -146,5 +166,7 @@ mod tests {
             Catalogue::read("a = \"Wait {days} days.\"", "a = \"{days} Tage warten.\"").unwrap();
         assert_eq!(texts.fill(Language::De, "a", &[("days", "14")]), "14 Tage warten.");
         assert_eq!(texts.get(Language::En, "nothing"), "nothing");
+        let texts = Catalogue::read("a = \"{b} {c} {\"", "a = \"{b} {c} {\"").unwrap();
+        assert_eq!(texts.fill(Language::En, "a", &[("b", "{c}")]), "{c} {c} {");
     }
 }
