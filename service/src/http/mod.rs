@@ -69,4 +69,5 @@ pub(crate) mod symptom_reports;
 pub(crate) mod tokens;
 pub(crate) mod treatment_aftercare;
 pub(crate) mod treatments;
+pub(crate) mod validator;
 pub(crate) mod write;
