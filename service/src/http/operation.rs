@@ -152,6 +152,16 @@ impl Operation {
         self.answers_with(status, description, vec![("application/json", Some(schema_of::<T>))])
     }
 
+    /// Answers with JSON under a media type of its own.
+    pub(crate) fn answers_as<T: JsonSchema>(
+        self,
+        status: u16,
+        description: &'static str,
+        media: &'static str,
+    ) -> Self {
+        self.answers_with(status, description, vec![(media, Some(schema_of::<T>))])
+    }
+
     pub(crate) fn answers_with(
         mut self,
         status: u16,

@@ -25,6 +25,10 @@ pub(crate) struct Shape {
     pub(crate) schema: Value,
     /// Members that are lists wherever they stand.
     lists: HashSet<String>,
+    /// Members that somewhere are not.
+    others: HashSet<String>,
+    /// Whether some object has members of the caller's own naming.
+    open: bool,
 }
 
 static SHAPES: LazyLock<RwLock<HashMap<TypeId, Arc<Shape>>>> = LazyLock::new(RwLock::default);
@@ -51,10 +55,16 @@ impl Shape {
             .with_format("date-time", |text: &str| text.parse::<Instant>().is_ok())
             .build(&schema)
             .ok()?;
-        let (mut lists, mut others) = (HashSet::new(), HashSet::new());
-        sort_members(&schema, &mut lists, &mut others);
-        lists.retain(|name| !others.contains(name));
-        Some(Self { validator, schema, lists })
+        let mut made = Self {
+            validator,
+            schema: Value::Null,
+            lists: HashSet::new(),
+            others: HashSet::new(),
+            open: false,
+        };
+        made.sort_members(&schema);
+        made.schema = schema;
+        Some(made)
     }
 
     /// Everything that is wrong with a value.
@@ -83,25 +93,31 @@ impl Shape {
         let Some(before) = before.strip_suffix(b":") else { return false };
         let Some(named) = before.trim_ascii_end().strip_suffix(b"\"") else { return false };
         let start = memchr::memrchr(b'"', named).map_or(0, |quote| quote + 1);
-        std::str::from_utf8(&named[start..]).is_ok_and(|name| self.lists.contains(name))
-    }
-}
-
-/// Sorts the members of all objects of a schema by whether they are lists.
-#[expect(clippy::wildcard_enum_match_arm, reason = "a schema is made of objects and lists")]
-fn sort_members(schema: &Value, lists: &mut HashSet<String>, others: &mut HashSet<String>) {
-    match schema {
-        Value::Object(members) => {
-            let properties = members.get("properties").and_then(Value::as_object);
-            for (name, member) in properties.into_iter().flatten() {
-                let is_list = member.get("type").is_some_and(|kind| kind == "array");
-                let held = if is_list { &mut *lists } else { &mut *others };
-                held.insert(name.clone());
-            }
-            members.values().for_each(|inner| sort_members(inner, lists, others));
+        let Ok(name) = std::str::from_utf8(&named[start..]) else { return false };
+        if self.others.contains(name) {
+            return false;
         }
-        Value::Array(items) => items.iter().for_each(|inner| sort_members(inner, lists, others)),
-        _ => {}
+        // A name written with escapes may be any name.
+        self.lists.contains(name) || (self.open && !name.contains('\\'))
+    }
+
+    /// Sorts the members of all objects of a schema by whether they are lists.
+    #[expect(clippy::wildcard_enum_match_arm, reason = "a schema is made of objects and lists")]
+    fn sort_members(&mut self, schema: &Value) {
+        match schema {
+            Value::Object(members) => {
+                let properties = members.get("properties").and_then(Value::as_object);
+                for (name, member) in properties.into_iter().flatten() {
+                    let is_list = member.get("type").is_some_and(|kind| kind == "array");
+                    let held = if is_list { &mut self.lists } else { &mut self.others };
+                    held.insert(name.clone());
+                }
+                self.open |= members.get("additionalProperties").is_some_and(|p| p != false);
+                members.values().for_each(|inner| self.sort_members(inner));
+            }
+            Value::Array(items) => items.iter().for_each(|inner| self.sort_members(inner)),
+            _ => {}
+        }
     }
 }
 
@@ -143,6 +159,27 @@ mod tests {
             // Only suspected: the schema itself has no objection to these.
             (r#"{"labels": [{"text": "null and void"}]}"#, true),
             (r#"{"labels": [{"text": "a [b]"}]}"#, true),
+        ] {
+            assert_eq!(shape.suspects(body.as_bytes()), want, "{body}");
+        }
+    }
+
+    /// Answers are named by question ids, which the schema does not list.
+    #[test]
+    fn lists_under_names_of_the_caller_are_let_be() {
+        let shape = Shape::new(json!({
+            "type": "object",
+            "properties": {
+                "answers": { "type": "object", "additionalProperties": { "type": "array" } },
+                "skin": { "type": "object" },
+            },
+        }))
+        .expect("a schema");
+        for (body, want) in [
+            (r#"{"answers": {"allergies": ["none_of_these"]}}"#, false),
+            (r#"{"answers": []}"#, true),
+            (r#"{"skin": []}"#, true),
+            (r#"{"sk\u0069n": []}"#, true),
         ] {
             assert_eq!(shape.suspects(body.as_bytes()), want, "{body}");
         }

@@ -2,8 +2,8 @@
 //!
 //! They follow from the paths alone. What a POST to `/things` made is reached
 //! by its `id` at `/things/{id}` and below; what a POST below `/things/{id}`
-//! changed is read at `/things/{id}`; what a PUT wrote is read where it was
-//! written.
+//! changed is read at `/things/{id}`; what a PUT wrote is read, and removed,
+//! where it was written.
 
 use serde_json::{Map, Value, json};
 
@@ -76,7 +76,9 @@ fn between(from: &Seen, to: &Seen, has_id: bool) -> Option<(String, Value)> {
         && to.method == "get"
         && to.path.ends_with('}')
         && from.path.strip_prefix(&*to.path).is_some_and(|rest| rest.starts_with('/'));
-    let written_there = from.method == "put" && to.method == "get" && from.path == to.path;
+    let written_there = from.method == "put"
+        && matches!(to.method.as_str(), "get" | "delete")
+        && from.path == to.path;
     if !(made_there || changed_there || written_there) {
         return None;
     }

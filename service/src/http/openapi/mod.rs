@@ -66,9 +66,7 @@ pub fn document_with(examples: &Value) -> Value {
                 .build(),
         )
         .paths(paths::paths(&mut generator, examples))
-        .components(Some(
-            ComponentsBuilder::new().security_scheme("token", bearer()).build(),
-        ))
+        .components(Some(ComponentsBuilder::new().security_scheme("token", bearer()).build()))
         .tags(Some(
             TAGS.iter()
                 .map(|(name, says)| TagBuilder::new().name(*name).description(Some(*says)).build()),
