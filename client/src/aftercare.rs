@@ -5,6 +5,7 @@ use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarRequest};
 use etui_schema::page::Page;
 use etui_schema::reminders::{
     OutcomeReceipt, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery,
+    ReminderState,
 };
 use etui_schema::symptom_reports::{SymptomQuestions, SymptomReport, SymptomReportRequest};
 use etui_schema::vocabulary::Treatment;
@@ -13,6 +14,7 @@ use uuid::Uuid;
 
 use crate::builder::Client;
 use crate::error::Error;
+use crate::pages::Pages;
 use crate::tagged::Tagged;
 
 /// What happens after, and what cannot wait.
@@ -92,6 +94,12 @@ impl Client {
             .query_if("cursor", cursor.as_ref())
             .read()
             .await
+    }
+
+    /// Every reminder of one state, by the time they are due.
+    #[must_use]
+    pub fn reminders(&self, state: ReminderState) -> Pages<Reminder> {
+        Pages::new(self, &["v1", "reminders"], vec![("state", state.to_string())])
     }
 
     /// `GET /v1/treatments/{id}/aftercare`: the aftercare of a recorded

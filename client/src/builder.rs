@@ -138,8 +138,8 @@ impl Builder {
     /// Makes the client. Nothing is sent yet.
     ///
     /// # Errors
-    /// [`Error::Unusable`] for an address that is not `http://…` (or, with the
-    /// feature `tls`, `https://…`), or for a token that no header can carry.
+    /// [`Error::Unusable`] for an address that is not `http://…` (or, with one
+    /// of the TLS features, `https://…`), or for a token that no header can carry.
     ///
     /// ```
     /// use etui_client::Client;
@@ -174,8 +174,10 @@ fn base_of(text: &str) -> Result<Url, Error> {
         Url::parse(text).map_err(|_| unusable("is no address such as http://127.0.0.1:8417"))?;
     match base.scheme() {
         "http" => {}
-        "https" if cfg!(feature = "tls") => {}
-        "https" => return Err(unusable("needs the feature `tls` of this crate")),
+        "https" if cfg!(any(feature = "rustls", feature = "native-tls")) => {}
+        "https" => {
+            return Err(unusable("needs the feature `rustls` or `native-tls` of this crate"));
+        }
         _ => return Err(unusable("does not start with http:// or https://")),
     }
     if base.query().is_some() || base.fragment().is_some() || !base.username().is_empty() {

@@ -29,13 +29,26 @@
 //!
 //! # Features
 //!
-//! None by default: plain HTTP to a loopback address, no TLS stack. `tls` adds
-//! rustls for a service behind a proxy. A tokio runtime is the caller's; none
-//! is started here.
+//! None by default: plain HTTP to a loopback address, no TLS stack. For a
+//! service behind a proxy with TLS, `rustls` adds that library (with its own
+//! cryptography) and `native-tls` the system's. A tokio runtime is the
+//! caller's; none is started here.
+//!
+//! # Lists and loops
+//!
+//! Lists come page by page, row by row ([`Pages`]) or as a stream
+//! ([`Rows`]). A program that sends due messages needs only its own sender:
+//! [`Client::claims`] claims, reports, waits and stops cleanly.
+//!
+//! # Tracing
+//!
+//! Each attempt is a `tracing` event with method, status, duration and the
+//! service's request id; never a path, a body or the token.
 
 mod aftercare;
 mod builder;
 mod checks;
+mod claims;
 mod configurations;
 mod drawer;
 mod error;
@@ -47,10 +60,12 @@ mod screening;
 mod send;
 mod service;
 mod tagged;
+mod trace;
 mod treatments;
 
 pub use builder::{Builder, Client};
+pub use claims::{Claims, Delivery, Worked};
 pub use error::{Error, TransportError};
-pub use pages::Pages;
+pub use pages::{Pages, Rows};
 pub use retry::Retries;
 pub use tagged::Tagged;

@@ -1,9 +1,13 @@
 //! Lists, page by page or row by row.
 
 use std::collections::VecDeque;
+use std::fmt;
 use std::marker::PhantomData;
+use std::pin::Pin;
+use std::task::{Context, Poll};
 
 use etui_schema::page::Page;
+use futures_core::Stream;
 use serde::de::DeserializeOwned;
 
 use crate::builder::Client;
@@ -88,6 +92,14 @@ impl<T: DeserializeOwned> Pages<T> {
         Ok(Some(items))
     }
 
+    /// The rows that are left as a [`Stream`](futures_core::Stream), for
+    /// programs that combine streams. It ends after the last row or after the
+    /// first error.
+    #[must_use]
+    pub fn into_stream(self) -> Rows<T> {
+        Rows { state: State::Idle(Box::new(self)) }
+    }
+
     /// All rows that are left, in memory.
     ///
     /// # Errors
@@ -98,6 +110,56 @@ impl<T: DeserializeOwned> Pages<T> {
             all.extend(rows);
         }
         Ok(all)
+    }
+}
+
+/// The rows of a list as a stream; see [`Pages::into_stream`].
+pub struct Rows<T> {
+    state: State<T>,
+}
+
+type Step<T> = (Box<Pages<T>>, Result<Option<T>, Error>);
+
+enum State<T> {
+    Idle(Box<Pages<T>>),
+    Busy(Pin<Box<dyn Future<Output = Step<T>> + Send>>),
+    End,
+}
+
+impl<T> fmt::Debug for Rows<T> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Rows").finish_non_exhaustive()
+    }
+}
+
+impl<T: DeserializeOwned + Send + 'static> Stream for Rows<T> {
+    type Item = Result<T, Error>;
+
+    fn poll_next(self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<Option<Self::Item>> {
+        let this = self.get_mut();
+        loop {
+            match std::mem::replace(&mut this.state, State::End) {
+                State::End => return Poll::Ready(None),
+                State::Idle(mut pages) => {
+                    this.state = State::Busy(Box::pin(async move {
+                        let row = pages.next().await;
+                        (pages, row)
+                    }));
+                }
+                State::Busy(mut step) => match step.as_mut().poll(cx) {
+                    Poll::Pending => {
+                        this.state = State::Busy(step);
+                        return Poll::Pending;
+                    }
+                    Poll::Ready((pages, Ok(Some(row)))) => {
+                        this.state = State::Idle(pages);
+                        return Poll::Ready(Some(Ok(row)));
+                    }
+                    Poll::Ready((_, Ok(None))) => return Poll::Ready(None),
+                    Poll::Ready((_, Err(error))) => return Poll::Ready(Some(Err(error))),
+                },
+            }
+        }
     }
 }
 

@@ -63,7 +63,7 @@ impl Default for Retries {
 }
 
 /// Whether the failure is of a kind that passes by itself.
-fn may_pass(error: &Error) -> bool {
+pub(crate) fn may_pass(error: &Error) -> bool {
     match error {
         Error::Transport(_) => true,
         Error::Problem { problem, .. } => matches!(

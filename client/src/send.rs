@@ -15,6 +15,7 @@ use crate::builder::Client;
 use crate::error::{Error, TransportError};
 use crate::retry;
 use crate::tagged::Tagged;
+use crate::trace;
 
 const IDEMPOTENCY_KEY: HeaderName = HeaderName::from_static("idempotency-key");
 
@@ -158,12 +159,18 @@ impl Request<'_> {
     pub(crate) async fn send(self) -> Result<Answer, Error> {
         let mut attempt = 1;
         loop {
-            let error = match self.attempt().await {
+            let started = tokio::time::Instant::now();
+            let heard = self.attempt().await;
+            trace::attempt(&self.method, attempt, started.elapsed(), &heard);
+            let error = match heard {
                 Ok(answer) => return Ok(answer),
                 Err(error) => error,
             };
             match self.client.shared.retries.wait_after(attempt, &error, retry::luck()) {
-                Some(wait) => tokio::time::sleep(wait).await,
+                Some(wait) => {
+                    trace::waits(&self.method, attempt, wait);
+                    tokio::time::sleep(wait).await;
+                }
                 None => return Err(error),
             }
             attempt += 1;
@@ -196,6 +203,15 @@ impl Request<'_> {
 }
 
 impl Answer {
+    pub(crate) fn status(&self) -> u16 {
+        self.status
+    }
+
+    /// The id under which the service logged the request.
+    pub(crate) fn request_id(&self) -> &str {
+        text_of(&self.headers, HeaderName::from_static("x-request-id")).unwrap_or_default()
+    }
+
     pub(crate) fn json<T: DeserializeOwned>(&self) -> Result<T, Error> {
         serde_json::from_slice(&self.body).map_err(|error| Error::Unexpected {
             status: self.status,

@@ -1,7 +1,9 @@
 //! What the service says about itself.
 
 use etui_schema::problem::ErrorCode;
-use etui_schema::service::{Capabilities, Health, ProblemKind, ProblemKinds, SchemaNames, Sources};
+use etui_schema::service::{
+    ApiCatalog, Capabilities, Health, ProblemKind, ProblemKinds, SchemaNames, Sources,
+};
 use serde_json::Value;
 
 use crate::builder::Client;
@@ -72,6 +74,14 @@ impl Client {
     /// [`Error`] if the service cannot be reached.
     pub async fn get_capabilities(&self) -> Result<Capabilities, Error> {
         self.get(&["v1", "capabilities"]).read().await
+    }
+
+    /// `GET /.well-known/api-catalog`: where the documents of this host lie.
+    ///
+    /// # Errors
+    /// [`Error`] if the service cannot be reached.
+    pub async fn get_api_catalog(&self) -> Result<ApiCatalog, Error> {
+        self.get(&[".well-known", "api-catalog"]).accept("application/linkset+json").read().await
     }
 
     /// `GET /problems`: the closed list of error codes.

@@ -295,7 +295,7 @@ pub struct ModelParameter {
 #[serde(deny_unknown_fields)]
 pub struct DrawingQuery {
     /// A configuration, such as `0.20 1RL`; 1 to 24 of them.
-    #[schemars(length(min = 1, max = 24))]
+    #[schemars(length(min = 1, max = 24), inner(length(min = 1, max = 120)), extend("examples" = [["0.20 1RL", "0.30 3RL"]]))]
     pub label: Vec<String>,
     /// `svg` or `png`; absent: what `Accept` asks for, else `svg`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -314,20 +314,4 @@ pub enum PictureFormat {
     Svg,
     /// Pixels.
     Png,
-}
-
-impl std::str::FromStr for PictureFormat {
-    type Err = crate::vocabulary::UnknownWord;
-
-    fn from_str(text: &str) -> Result<Self, Self::Err> {
-        match text {
-            "svg" => Ok(Self::Svg),
-            "png" => Ok(Self::Png),
-            _ => Err(crate::vocabulary::UnknownWord {
-                found: text.chars().take(40).collect(),
-                list: "format of pictures",
-                accepted: "svg, png".to_owned(),
-            }),
-        }
-    }
 }

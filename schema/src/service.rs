@@ -85,6 +85,23 @@ pub struct Capabilities {
     pub zone: String,
     /// Media types of pictures.
     pub pictures: Vec<String>,
+    /// Every scope that a token can have.
+    #[serde(default)]
+    pub scopes: Vec<String>,
+    /// What is accepted at most.
+    #[serde(default)]
+    pub limits: Limits,
+}
+
+/// What is accepted at most.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Limits {
+    /// Bytes of a request body, unless the operation has a limit of its own.
+    pub body_bytes: u64,
+    /// Rows of one page of a list.
+    pub page_rows: u16,
+    /// Hours for which an `Idempotency-Key` is remembered.
+    pub idempotency_hours: u64,
 }
 
 /// One operation, for discovery.
@@ -99,6 +116,49 @@ pub struct CapableOperation {
     /// Scope that a token needs; absent if open to all.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub scope: Option<String>,
+    /// Media types that it answers in; the first is the usual one.
+    #[serde(default)]
+    pub media_types: Vec<String>,
+    /// Largest request body in bytes; absent if it takes none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub body_bytes: Option<u64>,
+}
+
+/// The catalogue of a host's interfaces (RFC 9727), a linkset (RFC 9264).
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ApiCatalog {
+    /// One entry an interface.
+    pub linkset: Vec<CatalogContext>,
+}
+
+/// One interface of the catalogue, and where to read about it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub struct CatalogContext {
+    /// The path below which the interface stands.
+    pub anchor: String,
+    /// The OpenAPI document (RFC 8631).
+    pub service_desc: Vec<CatalogTarget>,
+    /// The pages for people (RFC 8631).
+    pub service_doc: Vec<CatalogTarget>,
+    /// What this service can do (RFC 8631).
+    pub service_meta: Vec<CatalogTarget>,
+    /// Its health (RFC 8631).
+    pub status: Vec<CatalogTarget>,
+    /// The JSON Schemas.
+    pub describedby: Vec<CatalogTarget>,
+    /// The error codes.
+    pub help: Vec<CatalogTarget>,
+}
+
+/// Where a link leads.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct CatalogTarget {
+    /// The path.
+    pub href: String,
+    /// The media type that is found there.
+    #[serde(rename = "type")]
+    pub media: String,
 }
 
 /// The names of the published JSON Schemas.

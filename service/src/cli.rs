@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use etui_schema::vocabulary::{Reference, Zone};
 use serde_json::Value;
 use tokio::signal::unix::{SignalKind, signal};
@@ -16,6 +16,7 @@ use crate::http::boot::{OWNER_TOKEN, boot};
 use crate::http::clock::System;
 use crate::http::openapi;
 use crate::maintain;
+use crate::settings;
 use crate::store::{SyncPath, harden_sync};
 
 /// The computing and the remembering for permanent-makeup studios.
@@ -81,7 +82,13 @@ type Failed = Box<dyn std::error::Error>;
 /// Reads the arguments and does what they say.
 #[must_use]
 pub fn run() -> ExitCode {
-    let cli = Cli::parse();
+    let cli = match arguments() {
+        Ok(cli) => cli,
+        Err(error) => {
+            complain(error.as_ref());
+            return ExitCode::FAILURE;
+        }
+    };
     let done = match cli.command {
         Command::Serve(config) => serve(&config),
         Command::Export { data, to } => tell(maintain::export(&data, &to)),
@@ -99,6 +106,22 @@ pub fn run() -> ExitCode {
             complain(error.as_ref());
             ExitCode::FAILURE
         }
+    }
+}
+
+/// The arguments; read a second time if a file of settings is named.
+fn arguments() -> Result<Cli, Failed> {
+    let cli = Cli::parse();
+    let Command::Serve(Config { settings: Some(file), .. }) = &cli.command else {
+        return Ok(cli);
+    };
+    let mut command = Cli::command();
+    if let Some(serve) = command.find_subcommand_mut("serve") {
+        *serve = settings::with_file(serve.clone(), file)?;
+    }
+    match Cli::from_arg_matches(&command.get_matches()) {
+        Ok(cli) => Ok(cli),
+        Err(error) => error.exit(),
     }
 }
 

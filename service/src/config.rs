@@ -1,4 +1,5 @@
-//! Every setting, by flag or by environment variable.
+//! Every setting, by flag, by environment variable, or out of a file
+//! ([`crate::settings`]).
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -9,6 +10,10 @@ use etui_schema::vocabulary::Zone;
 /// How the service runs.
 #[derive(Debug, Clone, Args)]
 pub struct Config {
+    /// A file with settings (TOML, keys as the flags are named); flags and
+    /// environment go before it.
+    #[arg(long, env = "ETUI_SETTINGS", value_name = "FILE")]
+    pub settings: Option<PathBuf>,
     /// Folder for the studio's data; made if it does not exist. Local disk only.
     #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
     pub data: PathBuf,
@@ -48,6 +53,7 @@ impl Config {
     #[must_use]
     pub fn in_folder(data: PathBuf, zone: Zone) -> Self {
         Self {
+            settings: None,
             data,
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
             allow_public: false,

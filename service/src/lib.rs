@@ -14,5 +14,6 @@ pub mod config;
 pub mod demo;
 pub mod http;
 pub mod maintain;
+mod settings;
 pub mod store;
 pub mod studio;

@@ -1,10 +1,12 @@
 //! The harness of the black-box tests: a real server on port 0 with its data
 //! in a temporary folder, in this process ([`running`]) or in one of its own
 //! ([`child`]); requests byte for byte ([`wire`]); the interface as its own
-//! document tells it ([`document`]); and one good request an operation
+//! document tells it ([`document`]); what one document promised and another no
+//! longer keeps ([`compatible`]); and one good request an operation
 //! ([`tour`]), from which the examples in `openapi/` are recorded.
 
 pub mod child;
+pub mod compatible;
 pub mod differences;
 pub mod document;
 pub mod running;

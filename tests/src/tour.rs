@@ -218,7 +218,7 @@ impl Heard {
         members.insert("status".to_owned(), json!(self.answer.status));
         if self.shows_answer {
             match self.answer.media() {
-                "application/json" | "application/schema+json" => {
+                "application/json" | "application/schema+json" | "application/linkset+json" => {
                     members.insert("answer".to_owned(), self.answer.json());
                 }
                 "image/svg+xml" | "text/calendar" => {

@@ -1,25 +1,20 @@
 //! Reading JSON bodies: every fault at once, each with its place.
 //!
-//! The fast path is serde and garde. Only when one of them refuses, the body
-//! is held against the JSON Schema of its type, which reports everything that
-//! is wrong and not just the first thing; what the schema cannot say (rules
+//! The fast path is serde and garde. Only when one of them refuses, or the
+//! bytes may hold what serde is too kind to ([`Shape::suspects`]), the body is
+//! held against the JSON Schema of its type, which reports everything that is
+//! wrong and not just the first thing; what the schema cannot say (rules
 //! across fields) is added from garde.
 
-use std::any::TypeId;
-use std::collections::HashMap;
 use std::pin::Pin;
-use std::sync::{Arc, LazyLock, RwLock};
 use std::time::Duration;
 
 use actix_web::http::header;
 use actix_web::web::{Bytes, BytesMut};
 use actix_web::{FromRequest, HttpRequest, dev};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
-use etui_schema::vocabulary::{CivilDate, Instant, Zone};
 use garde::Validate;
-use jsonschema::Validator;
 use schemars::JsonSchema;
-use schemars::generate::SchemaSettings;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
@@ -27,11 +22,10 @@ use super::call::operation_of;
 use super::failure::Failure;
 use super::faults;
 use super::operation::BODY_LIMIT;
+use super::validator::{MOST_FAULTS, Shape};
 
 /// How long a whole body may take to arrive.
 const BODY_PATIENCE: Duration = Duration::from_secs(10);
-/// How many faults one answer names; the rest would not be read.
-const MOST_FAULTS: usize = 100;
 
 /// A body that was read and holds to the limits of its type.
 pub(crate) struct Body<T> {
@@ -139,10 +133,8 @@ where
 {
     let read = serde_json::from_slice::<T>(bytes);
     match read {
-        // serde reads a list as an object without names; no operation means that.
-        Ok(_) if !is_object(bytes) => Err(Failure::refused(schema_faults::<T>(bytes))),
         Ok(value) => match value.validate() {
-            Ok(()) => Ok(value),
+            Ok(()) => unsuspected(value, bytes),
             Err(report) => Err(Failure::refused(with_rules(schema_faults::<T>(bytes), &report))),
         },
         Err(error) if error.is_data() => {
@@ -167,8 +159,16 @@ fn unreadable(error: &serde_json::Error) -> Failure {
     )
 }
 
-fn is_object(bytes: &[u8]) -> bool {
-    bytes.iter().find(|b| !b.is_ascii_whitespace()) == Some(&b'{')
+/// serde takes `null` for absence and a list for an object without names;
+/// no operation means that, and neither does its schema.
+fn unsuspected<T: JsonSchema + 'static>(value: T, bytes: &[u8]) -> Result<T, Failure> {
+    if Shape::of::<T>().is_some_and(|shape| shape.suspects(bytes)) {
+        let found = schema_faults::<T>(bytes);
+        if !found.is_empty() {
+            return Err(Failure::refused(found));
+        }
+    }
+    Ok(value)
 }
 
 /// serde's words without the place, which is said apart.
@@ -180,15 +180,7 @@ fn plain(error: &serde_json::Error) -> String {
 /// What the JSON Schema of the type finds wrong.
 fn schema_faults<T: JsonSchema + 'static>(bytes: &[u8]) -> Vec<Fault> {
     let Ok(value) = serde_json::from_slice::<Value>(bytes) else { return Vec::new() };
-    let Some(validator) = validator_of::<T>() else { return Vec::new() };
-    let mut found = Vec::new();
-    for error in validator.iter_errors(&value) {
-        faults::explain(&error, &mut found);
-        if MOST_FAULTS <= found.len() {
-            break;
-        }
-    }
-    found
+    Shape::of::<T>().map(|shape| shape.faults(&value)).unwrap_or_default()
 }
 
 /// serde's first fault, with its path, when the schema has no objection
@@ -216,26 +208,4 @@ fn with_rules(mut found: Vec<Fault>, report: &garde::Report) -> Vec<Fault> {
         }
     }
     found
-}
-
-static VALIDATORS: LazyLock<RwLock<HashMap<TypeId, Arc<Validator>>>> =
-    LazyLock::new(RwLock::default);
-
-/// The validator of a type, compiled at its first bad body.
-fn validator_of<T: JsonSchema + 'static>() -> Option<Arc<Validator>> {
-    let id = TypeId::of::<T>();
-    if let Some(known) = VALIDATORS.read().ok()?.get(&id) {
-        return Some(known.clone());
-    }
-    let schema = SchemaSettings::draft2020_12().into_generator().into_root_schema_for::<T>();
-    let made = jsonschema::options()
-        .should_validate_formats(true)
-        .with_format("iana-time-zone", |text: &str| text.parse::<Zone>().is_ok())
-        .with_format("date", |text: &str| text.parse::<CivilDate>().is_ok())
-        .with_format("date-time", |text: &str| text.parse::<Instant>().is_ok())
-        .build(schema.as_value())
-        .ok()?;
-    let made = Arc::new(made);
-    VALIDATORS.write().ok()?.insert(id, made.clone());
-    Some(made)
 }

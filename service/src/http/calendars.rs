@@ -4,8 +4,9 @@ use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarRequest};
 use etui_schema::problem::ErrorCode;
+use serde_json::json;
 
-use super::answer::{Reply, json, tagged};
+use super::answer::{self, Reply, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
@@ -20,6 +21,17 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "A calendar to subscribe to",
                 "The aftercare of a studio, an artist or a client as iCalendar. The path is the \
                  secret; no token is sent. 404 once the calendar is closed.",
+            )
+            .place(
+                "token",
+                "The secret of the calendar, as in the `path` that was given when it was opened.",
+                json!({
+                    "type": "string",
+                    "minLength": 1,
+                    "maxLength": 64,
+                    "pattern": "^[A-Za-z0-9_-]+$",
+                    "examples": ["7wv4cX1mB0o2dS8fKq3Lr9aTz5hYn6uEjPgIiVxWk0M"],
+                }),
             )
             .answers_with(200, "The calendar.", vec![("text/calendar", None)])
             .if_none_match()
@@ -67,7 +79,7 @@ async fn open(call: Call, body: Body<CalendarRequest>) -> Reply {
 
 async fn list(call: Call) -> Reply {
     let mut snap = write::view(&call).await?;
-    json(200, &calendars::list(&mut snap).await?)
+    answer::json(200, &calendars::list(&mut snap).await?)
 }
 
 async fn close(call: Call) -> Reply {

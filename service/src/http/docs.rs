@@ -11,6 +11,7 @@ use actix_web::http::header;
 use actix_web::web;
 use etui_schema::problem::ErrorCode;
 use flate2::read::GzDecoder;
+use serde_json::json;
 use utoipa_swagger_ui::{Config, SwaggerFile};
 
 use super::answer::{Reply, tagged};
@@ -27,6 +28,10 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self' 'u
     img-src 'self' data:; font-src 'self' data:; connect-src 'self'; base-uri 'none'; \
     form-action 'none'; frame-ancestors 'none'";
 
+/// Every file of the page.
+const FILES: [&str; 4] =
+    ["start.js", "swagger-ui-bundle.js", "swagger-ui.css", "favicon-32x32.png"];
+
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::get("/docs", "get_docs", || web::to(page))
@@ -41,6 +46,11 @@ pub(crate) fn operations() -> Vec<Operation> {
         Operation::get("/docs/{file}", "get_docs_file", || web::to(file))
             .tag("service")
             .says("A file of that page", "Script, style or icon.")
+            .place(
+                "file",
+                "The name of the file.",
+                json!({ "type": "string", "enum": FILES, "examples": [FILES[0]] }),
+            )
             .answers_with(
                 200,
                 "The file.",

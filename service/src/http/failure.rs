@@ -43,6 +43,17 @@ impl Failure {
         Self { errors: vec![fault], ..Self::new(ErrorCode::UnreadableRequest, detail) }
     }
 
+    /// A 400 that names every fault of a query.
+    pub(crate) fn parameters(mut faults: Vec<Fault>) -> Self {
+        match faults.len() {
+            1 => Self::parameter(faults.swap_remove(0)),
+            n => Self {
+                errors: faults,
+                ..Self::new(ErrorCode::UnreadableRequest, format!("{n} parameters were refused"))
+            },
+        }
+    }
+
     pub(crate) fn with_header(mut self, name: HeaderName, value: &str) -> Self {
         if let Ok(value) = HeaderValue::from_str(value) {
             self.headers.push((name, value));

@@ -30,6 +30,8 @@ pub(crate) fn explain(error: &ValidationError<'_>, found: &mut Vec<Fault>) {
         Kind::OneOfNotValid { context } | Kind::AnyOf { context } => {
             branches(error, &at, context, found);
         }
+        // The words stand beside `"type": "string"`, which says it better.
+        Kind::Enum { options } if is_words(options) && !error.instance().is_string() => {}
         kind => {
             let (code, message) = plain(kind, error.instance());
             found.push(Fault::new(at, code, message));
@@ -77,6 +79,10 @@ fn branches(
     found.push(Fault::new(at, code, message));
 }
 
+fn is_words(options: &Value) -> bool {
+    options.as_array().is_some_and(|all| all.iter().all(Value::is_string))
+}
+
 /// A branch for another JSON type, or whose tag differs from the one sent.
 #[expect(clippy::wildcard_enum_match_arm, reason = "the validator's list is open")]
 fn is_other_branch(error: &ValidationError<'_>, branch: &[ValidationError<'static>]) -> bool {
@@ -96,7 +102,10 @@ fn plain(kind: &Kind, value: &Value) -> (FaultCode, String) {
             (FaultCode::WrongType, format!("{found} is not {}", article(&wanted)))
         }
         Kind::Enum { options } => {
-            (FaultCode::UnknownValue, format!("{found} is not accepted; one of: {options}"))
+            let words: Vec<&str> =
+                options.as_array().into_iter().flatten().filter_map(Value::as_str).collect();
+            let message = format!("{found} is not accepted; one of: {}", words.join(", "));
+            (FaultCode::UnknownValue, message)
         }
         Kind::Constant { expected_value } => {
             (FaultCode::UnknownValue, format!("{found} is not accepted; wanted: {expected_value}"))

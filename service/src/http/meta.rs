@@ -1,21 +1,22 @@
-//! What the service says about itself: documents, schemas, sources, errors.
+//! What the service says about itself: documents, schemas, sources.
 
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
 use actix_web::web;
+use etui_schema::access::Scope;
 use etui_schema::problem::ErrorCode;
-use etui_schema::service::{
-    Capabilities, CapableOperation, ProblemKind, ProblemKinds, SchemaNames, Source, Sources,
-};
+use etui_schema::service::{Capabilities, CapableOperation, Limits, SchemaNames, Source, Sources};
 use etui_schema::vocabulary::{EvidenceKind, Language};
-use serde_json::Value;
+use serde_json::{Value, json};
 
-use super::answer::{Reply, json, tagged, to_bytes};
+use super::answer::{self, Reply, tagged, to_bytes};
 use super::call::Call;
 use super::failure::Failure;
-use super::operation::Operation;
+use super::operation::{BODY_LIMIT, Operation};
 use super::{openapi, routes};
+use crate::studio::idempotency::KEPT;
+use crate::studio::paging::MOST_ROWS;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -31,6 +32,17 @@ pub(crate) fn operations() -> Vec<Operation> {
         Operation::get("/v1/schemas/{name}", "get_schema", || web::to(schema))
             .tag("service")
             .says("One JSON Schema", "JSON Schema 2020-12 with all it refers to.")
+            .place(
+                "name",
+                "The name of the schema, with or without `.json`.",
+                json!({
+                    "type": "string",
+                    "minLength": 1,
+                    "maxLength": 100,
+                    "pattern": "^[A-Za-z0-9]+(\\.json)?$",
+                    "examples": ["Problem"],
+                }),
+            )
             .answers_with(200, "The schema.", vec![("application/schema+json", None)])
             .if_none_match()
             .errors([ErrorCode::NotFound]),
@@ -46,18 +58,9 @@ pub(crate) fn operations() -> Vec<Operation> {
             .tag("service")
             .says(
                 "What this service can do",
-                "Operations with their scopes, languages, the studio's zone.",
+                "Operations with their scopes and media types, languages, limits, the studio's zone.",
             )
             .answers::<Capabilities>(200, "The capabilities."),
-        Operation::get("/problems", "list_problems", || web::to(problems))
-            .tag("service")
-            .says("The closed list of error codes", "What each means and what to do about it.")
-            .answers::<ProblemKinds>(200, "The codes."),
-        Operation::get("/problems/{code}", "get_problem", || web::to(problem))
-            .tag("service")
-            .says("One error code, explained", "The `type` of a problem body leads here.")
-            .answers::<ProblemKind>(200, "The code.")
-            .errors([ErrorCode::NotFound]),
     ]
 }
 
@@ -72,7 +75,7 @@ async fn document(call: Call) -> Reply {
 
 async fn schema_names(call: Call) -> Reply {
     let _ = call;
-    json(200, &SchemaNames { names: SCHEMAS.keys().cloned().collect() })
+    answer::json(200, &SchemaNames { names: SCHEMAS.keys().cloned().collect() })
 }
 
 async fn schema(call: Call) -> Reply {
@@ -114,9 +117,11 @@ async fn capabilities(call: Call) -> Reply {
             method: operation.method.to_string(),
             path: operation.path.to_owned(),
             scope: operation.scope.map(|scope| scope.to_string()),
+            media_types: media_types(operation),
+            body_bytes: operation.body.map(|_| operation.body_limit as u64),
         })
         .collect();
-    json(
+    answer::json(
         200,
         &Capabilities {
             version: env!("CARGO_PKG_VERSION").to_owned(),
@@ -124,29 +129,23 @@ async fn capabilities(call: Call) -> Reply {
             languages: Language::ALL.iter().map(ToString::to_string).collect(),
             zone: call.state.studio.zone.name().to_owned(),
             pictures: vec!["image/svg+xml".to_owned(), "image/png".to_owned()],
+            scopes: Scope::ALL.iter().map(ToString::to_string).collect(),
+            limits: Limits {
+                body_bytes: BODY_LIMIT as u64,
+                page_rows: MOST_ROWS,
+                idempotency_hours: KEPT.as_hours().unsigned_abs(),
+            },
         },
     )
 }
 
-fn kind_of(code: ErrorCode) -> ProblemKind {
-    ProblemKind {
-        code,
-        status: code.status(),
-        title: code.title().to_owned(),
-        advice: code.advice().to_owned(),
-    }
-}
-
-async fn problems(call: Call) -> Reply {
-    let _ = call;
-    json(200, &ProblemKinds { items: ErrorCode::ALL.iter().copied().map(kind_of).collect() })
-}
-
-async fn problem(call: Call) -> Reply {
-    match call.req.match_info().query("code").parse() {
-        Ok(code) => json(200, &kind_of(code)),
-        Err(_) => {
-            Err(Failure::new(ErrorCode::NotFound, "there is no such code; /problems lists them"))
+/// The media types of an operation's answers, each once, in their order.
+fn media_types(operation: &Operation) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
+    for media in operation.media_types() {
+        if !all.iter().any(|held| held == media) {
+            all.push(media.to_owned());
         }
     }
+    all
 }

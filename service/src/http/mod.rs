@@ -30,6 +30,7 @@
 
 pub(crate) mod aftercare_plans;
 pub(crate) mod answer;
+pub(crate) mod api_catalog;
 pub(crate) mod appointment_checks;
 pub(crate) mod artists;
 pub(crate) mod body;
@@ -56,6 +57,7 @@ pub(crate) mod needle_selections;
 pub mod openapi;
 pub(crate) mod operation;
 pub(crate) mod pictures;
+pub(crate) mod problems;
 pub(crate) mod puncture_patterns;
 pub(crate) mod query;
 pub(crate) mod recalls;
@@ -69,4 +71,5 @@ pub(crate) mod symptom_reports;
 pub(crate) mod tokens;
 pub(crate) mod treatment_aftercare;
 pub(crate) mod treatments;
+pub(crate) mod validator;
 pub(crate) mod write;

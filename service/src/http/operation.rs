@@ -8,6 +8,7 @@ use actix_web::http::Method;
 use etui_schema::access::Scope;
 use etui_schema::problem::ErrorCode;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
+use serde_json::Value;
 
 /// Makes the schema of one type in a generator shared by the whole document.
 pub(crate) type SchemaOf = fn(&mut SchemaGenerator) -> Schema;
@@ -25,6 +26,16 @@ pub(crate) struct Answer {
     pub(crate) content: Vec<(&'static str, Option<SchemaOf>)>,
 }
 
+/// A parameter of the path that is neither an `id` of ours nor a reference of
+/// the caller's.
+#[derive(Clone)]
+pub(crate) struct Place {
+    pub(crate) name: &'static str,
+    pub(crate) says: &'static str,
+    /// Its JSON Schema, with `examples`.
+    pub(crate) schema: Value,
+}
+
 /// One operation.
 #[derive(Clone)]
 pub(crate) struct Operation {
@@ -38,6 +49,7 @@ pub(crate) struct Operation {
     pub(crate) scope: Option<Scope>,
     pub(crate) body: Option<SchemaOf>,
     pub(crate) query: Option<SchemaOf>,
+    pub(crate) places: Vec<Place>,
     pub(crate) answers: Vec<Answer>,
     /// Error codes besides those that every operation has.
     pub(crate) errors: Vec<ErrorCode>,
@@ -64,6 +76,7 @@ impl Operation {
             scope: None,
             body: None,
             query: None,
+            places: Vec::new(),
             answers: Vec::new(),
             errors: Vec::new(),
             takes_idempotency_key: false,
@@ -128,8 +141,25 @@ impl Operation {
         self.errors([ErrorCode::UnreadableRequest])
     }
 
+    /// Describes a parameter of the path; `{id}` (a UUID) and `{…_ref}` (a
+    /// reference) need no description.
+    pub(crate) fn place(mut self, name: &'static str, says: &'static str, schema: Value) -> Self {
+        self.places.push(Place { name, says, schema });
+        self
+    }
+
     pub(crate) fn answers<T: JsonSchema>(self, status: u16, description: &'static str) -> Self {
         self.answers_with(status, description, vec![("application/json", Some(schema_of::<T>))])
+    }
+
+    /// Answers with JSON under a media type of its own.
+    pub(crate) fn answers_as<T: JsonSchema>(
+        self,
+        status: u16,
+        description: &'static str,
+        media: &'static str,
+    ) -> Self {
+        self.answers_with(status, description, vec![(media, Some(schema_of::<T>))])
     }
 
     pub(crate) fn answers_with(

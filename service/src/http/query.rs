@@ -1,17 +1,25 @@
-//! Reading query parameters: unknown names refused, each fault with its name.
+//! Reading query parameters: every fault at once, each with its name.
+//!
+//! A query is text. It is made into the JSON object that the type's schema
+//! describes (numbers, booleans and lists where the schema has them), held
+//! against that schema, and only then read as the type. What the document
+//! says of a parameter is therefore what holds.
 
 use std::future::{Ready, ready};
 
 use actix_web::{FromRequest, HttpRequest, dev};
 use etui_schema::problem::{Fault, FaultCode};
+use schemars::JsonSchema;
 use serde::de::DeserializeOwned;
+use serde_json::{Map, Value};
 
 use super::failure::Failure;
+use super::validator::Shape;
 
-/// The query of a request, read as `T`.
+/// The query of a request, read as `T` and within the limits of its schema.
 pub(crate) struct Query<T>(pub(crate) T);
 
-impl<T: DeserializeOwned + 'static> FromRequest for Query<T> {
+impl<T: DeserializeOwned + JsonSchema + 'static> FromRequest for Query<T> {
     type Error = Failure;
     type Future = Ready<Result<Self, Failure>>;
 
@@ -21,31 +29,154 @@ impl<T: DeserializeOwned + 'static> FromRequest for Query<T> {
 }
 
 /// Reads a query string.
-pub(crate) fn parse<T: DeserializeOwned>(text: &str) -> Result<T, Failure> {
-    let reader = serde_urlencoded::Deserializer::new(form_urlencoded::parse(text.as_bytes()));
-    serde_path_to_error::deserialize(reader).map_err(|error| {
+pub(crate) fn parse<T: DeserializeOwned + JsonSchema + 'static>(text: &str) -> Result<T, Failure> {
+    let shape = Shape::of::<T>();
+    let schema = shape.as_deref().map_or(&Value::Null, |shape| &shape.schema);
+    let (value, mut found) = gather(text, schema);
+    if let Some(shape) = &shape {
+        found.extend(shape.faults(&value).into_iter().map(in_query));
+    }
+    if !found.is_empty() {
+        return Err(Failure::parameters(found));
+    }
+    serde_path_to_error::deserialize(value).map_err(|error| {
+        let name = error.path().to_string();
+        let name = name.split(['.', '[']).next().unwrap_or_default();
+        let place = if name.is_empty() { "query".to_owned() } else { format!("query:{name}") };
         let message = error.inner().to_string();
-        let path = error.path().to_string();
-        let (code, name) = if let Some(name) = named(&message, "unknown field `") {
-            (FaultCode::UnknownField, name)
-        } else if let Some(name) = named(&message, "missing field `") {
-            (FaultCode::Missing, name)
-        } else if let Some(name) = named(&message, "duplicate field `") {
-            (FaultCode::Duplicate, name)
-        } else {
-            (FaultCode::WrongFormat, path)
-        };
-        let place = if name == "." { "query".to_owned() } else { format!("query:{name}") };
-        Failure::parameter(Fault::new(place, code, message))
+        Failure::parameters(vec![Fault::new(place, FaultCode::WrongFormat, message)])
     })
 }
 
-fn named(message: &str, before: &str) -> Option<String> {
-    let rest = message.strip_prefix(before)?;
-    rest.split_once('`').map(|(name, _)| name.chars().take(60).collect())
+/// The query as a JSON object, and the parameters that stand twice.
+fn gather(text: &str, schema: &Value) -> (Value, Vec<Fault>) {
+    let mut members: Map<String, Value> = Map::new();
+    let mut found = Vec::new();
+    for (name, value) in form_urlencoded::parse(text.as_bytes()) {
+        let property = &schema["properties"][&*name];
+        if property["type"] == "array" {
+            let items = members.entry(name).or_insert_with(|| Value::Array(Vec::new()));
+            if let Value::Array(items) = items {
+                items.push(typed(&value, resolved(&property["items"], schema)));
+            }
+        } else if members.contains_key(&*name) {
+            let place = format!("query:{}", shown(&name));
+            let twice = "it stands twice; once is wanted";
+            found.push(Fault::new(place, FaultCode::Duplicate, twice));
+        } else {
+            let value = typed(&value, resolved(property, schema));
+            members.insert(name.into_owned(), value);
+        }
+    }
+    (Value::Object(members), found)
+}
+
+/// Follows a reference into `$defs`.
+fn resolved<'s>(property: &'s Value, schema: &'s Value) -> &'s Value {
+    property
+        .get("$ref")
+        .and_then(Value::as_str)
+        .and_then(|target| schema.pointer(target.trim_start_matches('#')))
+        .unwrap_or(property)
+}
+
+/// A text as the JSON value that the schema asks for; what cannot be one
+/// stays a text, which the schema then refuses.
+fn typed(text: &str, property: &Value) -> Value {
+    let as_text = || Value::String(text.to_owned());
+    match property["type"].as_str() {
+        Some("integer" | "number") => match serde_json::from_str::<Value>(text) {
+            Ok(number @ Value::Number(_)) => number,
+            _ => as_text(),
+        },
+        Some("boolean") => text.parse().map_or_else(|_| as_text(), Value::Bool),
+        _ => as_text(),
+    }
+}
+
+/// From a place in the object to the name of the parameter.
+fn in_query(fault: Fault) -> Fault {
+    let Fault { pointer, code, message } = fault;
+    let name = pointer.trim_start_matches("#/").split('/').next().unwrap_or_default();
+    // RFC 6901, section 3.
+    let name = name.replace("~1", "/").replace("~0", "~");
+    Fault { pointer: format!("query:{name}"), code, message }
+}
+
+fn shown(name: &str) -> String {
+    name.chars().take(60).collect()
 }
 
 /// Every value of a repeatable parameter, in order.
 pub(crate) fn pairs(text: &str) -> Vec<(String, String)> {
     form_urlencoded::parse(text.as_bytes()).into_owned().collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use etui_schema::configuration_comparisons::DrawingQuery;
+    use etui_schema::lots::LotQuery;
+    use etui_schema::symptom_reports::SymptomQuestionsQuery;
+
+    use super::*;
+
+    /// The places and codes of all faults, in order of their names.
+    fn faults<T: DeserializeOwned + JsonSchema + 'static>(text: &str) -> Vec<(String, FaultCode)> {
+        let mut found: Vec<_> = match parse::<T>(text) {
+            Ok(_) => Vec::new(),
+            Err(failure) => failure.errors.into_iter().map(|f| (f.pointer, f.code)).collect(),
+        };
+        found.sort_by(|a, b| a.0.cmp(&b.0));
+        found
+    }
+
+    fn places(all: &[(&str, FaultCode)]) -> Vec<(String, FaultCode)> {
+        all.iter().map(|(name, code)| (format!("query:{name}"), *code)).collect()
+    }
+
+    #[test]
+    fn limits_hold() {
+        use FaultCode::{
+            Duplicate, Missing, OutOfRange, UnknownField, UnknownValue, WrongFormat, WrongLength,
+            WrongType,
+        };
+        for (text, want) in [
+            ("", vec![]),
+            ("limit=1&state=usable&expires_by=2027-03-18", vec![]),
+            ("limit=0", vec![("limit", OutOfRange)]),
+            ("limit=201", vec![("limit", OutOfRange)]),
+            ("limit=-1", vec![("limit", OutOfRange)]),
+            ("limit=many", vec![("limit", WrongType)]),
+            ("limit=", vec![("limit", WrongType)]),
+            ("limit=1&limit=2", vec![("limit", Duplicate)]),
+            ("cursor=", vec![("cursor", WrongLength)]),
+            ("expires_by=2027-02-30", vec![("expires_by", WrongFormat)]),
+            ("no%2Fname=1", vec![("no/name", UnknownField)]),
+            (
+                "state=lost&limit=0&size=1",
+                vec![("limit", OutOfRange), ("size", UnknownField), ("state", UnknownValue)],
+            ),
+        ] {
+            assert_eq!(faults::<LotQuery>(text), places(&want), "{text}");
+        }
+        let missing = places(&[("day", OutOfRange), ("treatment", Missing)]);
+        assert_eq!(faults::<SymptomQuestionsQuery>("day=40001"), missing);
+    }
+
+    #[test]
+    fn lists_are_repeated_names() {
+        let read = parse::<DrawingQuery>("label=0.20+1RL&label=0.30%203RL&width=300");
+        let read = read.expect("a query");
+        assert_eq!(read.label, ["0.20 1RL", "0.30 3RL"]);
+        assert_eq!(read.width, Some(300));
+        let many = "label=a&".repeat(25);
+        for (text, want) in [
+            ("width=300", ("label", FaultCode::Missing)),
+            (many.as_str(), ("label", FaultCode::WrongLength)),
+        ] {
+            assert_eq!(faults::<DrawingQuery>(text), places(&[want]), "{text}");
+        }
+        let long = format!("label={}", "x".repeat(121));
+        assert_eq!(faults::<DrawingQuery>(&long), places(&[("label", FaultCode::WrongLength)]));
+    }
 }

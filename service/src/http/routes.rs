@@ -8,10 +8,10 @@ use actix_web::{HttpResponse, guard, http::Method};
 use super::call::AtPath;
 use super::operation::Operation;
 use super::{
-    aftercare_plans, appointment_checks, artists, calendars, clients, configuration_comparisons,
-    configuration_drawings, docs, health, label_readings, lots, machines, meta, needle_selections,
-    puncture_patterns, recalls, reminders, skin_assessments, skin_typing, symptom_reports,
-    treatment_aftercare, treatments,
+    aftercare_plans, api_catalog, appointment_checks, artists, calendars, clients,
+    configuration_comparisons, configuration_drawings, docs, health, label_readings, lots,
+    machines, meta, needle_selections, problems, puncture_patterns, recalls, reminders,
+    skin_assessments, skin_typing, symptom_reports, treatment_aftercare, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -37,6 +37,8 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         reminders::operations(),
         health::operations(),
         meta::operations(),
+        api_catalog::operations(),
+        problems::operations(),
         docs::operations(),
     ]
     .into_iter()

@@ -17,7 +17,7 @@ use crate::store::{Batch, Bytes, Read, Space};
 
 const SPACE: Space = Space::new("idempotency");
 /// How long a key is remembered.
-const KEPT: SignedDuration = SignedDuration::from_hours(24);
+pub const KEPT: SignedDuration = SignedDuration::from_hours(24);
 
 /// A repeatable request.
 #[derive(Debug, Clone)]

@@ -18,7 +18,7 @@ use crate::store::{Bytes, Order, Read, Space, cursor};
 /// Rows a page if the caller names no number.
 const USUAL_LIMIT: u16 = 50;
 /// Most rows a page.
-const MOST_ROWS: u16 = 200;
+pub const MOST_ROWS: u16 = 200;
 /// Index rows fetched at a time.
 const STRIDE: usize = 256;
 

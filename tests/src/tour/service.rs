@@ -15,6 +15,7 @@ pub(super) fn stops() -> Vec<Stop> {
         get("get_schema", "/v1/schemas/Fault"),
         get("list_sources", "/v1/sources"),
         get("get_capabilities", "/v1/capabilities"),
+        get("get_api_catalog", "/.well-known/api-catalog"),
         get("list_problems", "/problems"),
         get("get_problem", "/problems/invalid_value"),
         get("get_docs", "/docs").unrecorded(),

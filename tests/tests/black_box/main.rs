@@ -5,10 +5,13 @@
 //! |---|---|
 //! | [`aftercare`] | plans and symptom reports |
 //! | [`client`] | the client crate: typed calls, what it repeats and what not |
+//! | [`discovery`] | catalogue, error codes, links: finding one's way from the host alone |
+//! | [`compatible`] | callers of what was released go on working |
 //! | [`docs`] | the page to read and try: whole, and nothing from elsewhere |
 //! | [`configurations`] | comparisons, drawings, puncture patterns |
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
 //! | [`drift`] | `openapi/` is what this build makes |
+//! | [`limits`] | what the document says of a value is what holds |
 //! | [`loss`] | kill -9 in the middle of writes: nothing acknowledged is lost, nothing is half |
 //! | [`labels`] | what packets say |
 //! | [`matrix`] | every operation × every way to ask wrongly |
@@ -22,11 +25,14 @@
 
 mod aftercare;
 mod client;
+mod compatible;
 mod configurations;
+mod discovery;
 mod docs;
 mod document;
 mod drift;
 mod labels;
+mod limits;
 mod loss;
 mod matrix;
 mod nasty;

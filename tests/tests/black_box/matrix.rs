@@ -14,14 +14,14 @@ use etui_tests::wire::{Answer, Request};
 use serde_json::{Value, json};
 
 /// An operation with its good request, ready to be broken.
-struct Case {
-    operation: Operation,
-    good: Request,
+pub(crate) struct Case {
+    pub(crate) operation: Operation,
+    pub(crate) good: Request,
 }
 
 /// Every operation with an example; that every operation has one is held
 /// elsewhere ([`crate::document`]).
-fn cases() -> Vec<Case> {
+pub(crate) fn cases() -> Vec<Case> {
     let tour = Tour::shared();
     let all = Document::of_this_build().operations().into_iter();
     all.filter_map(|operation| {
@@ -38,7 +38,12 @@ fn address() -> SocketAddr {
 impl Case {
     /// Sends a broken request and checks that the refusal is the wanted one,
     /// whole, and documented.
-    fn refuses(&self, broken: &Request, what: &str, want: ErrorCode) -> (Answer, Problem) {
+    pub(crate) fn refuses(
+        &self,
+        broken: &Request,
+        what: &str,
+        want: ErrorCode,
+    ) -> (Answer, Problem) {
         let answer = broken.send(address());
         let place = format!("{}: {what}: {}", self.operation.id, answer.text());
         assert_eq!(answer.status, want.status(), "{place}");
@@ -64,7 +69,7 @@ impl Case {
         assert!(found, "{}: {what}: no {kind} at {at}: {problem}", self.operation.id);
     }
 
-    fn body(&self) -> Value {
+    pub(crate) fn body(&self) -> Value {
         self.good.json_body().unwrap_or_default()
     }
 }

@@ -1,0 +1,53 @@
+//! `/.well-known/api-catalog` (RFC 9727): where a program that knows only the
+//! host finds the document, the pages, the schemas and the health.
+
+use actix_web::http::header::{self, HeaderValue};
+use actix_web::web;
+use etui_schema::service::{ApiCatalog, CatalogContext, CatalogTarget};
+
+use super::answer::{Reply, tagged, to_bytes};
+use super::call::Call;
+use super::operation::Operation;
+
+const PATH: &str = "/.well-known/api-catalog";
+/// RFC 9264, 4.2.
+const LINKSET: &str = "application/linkset+json";
+/// RFC 9727, 4.2: the profile says that the linkset is a catalogue of APIs.
+const WITH_PROFILE: &str =
+    "application/linkset+json; profile=\"https://www.rfc-editor.org/info/rfc9727\"";
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get(PATH, "get_api_catalog", || web::to(catalog))
+            .tag("service")
+            .says(
+                "The catalogue of this host's interface",
+                "RFC 9727: a linkset (RFC 9264) that leads to the document, the pages, the schemas \
+                 and the health.",
+            )
+            .answers_as::<ApiCatalog>(200, "The catalogue.", LINKSET)
+            .if_none_match(),
+    ]
+}
+
+async fn catalog(call: Call) -> Reply {
+    let to = |href: &str, media: &str| {
+        vec![CatalogTarget { href: href.to_owned(), media: media.to_owned() }]
+    };
+    let catalog = ApiCatalog {
+        linkset: vec![CatalogContext {
+            anchor: "/v1".to_owned(),
+            service_desc: to("/openapi.json", "application/json"),
+            service_doc: to("/docs", "text/html"),
+            service_meta: to("/v1/capabilities", "application/json"),
+            status: to("/health/ready", "application/json"),
+            describedby: to("/v1/schemas", "application/json"),
+            help: to("/problems", "text/html"),
+        }],
+    };
+    let mut answer = tagged(&call, WITH_PROFILE, to_bytes(&catalog)?)?;
+    // RFC 9727, 2: a HEAD tells by this that the catalogue is here.
+    let here = HeaderValue::from_static("</.well-known/api-catalog>; rel=\"api-catalog\"");
+    answer.headers_mut().insert(header::LINK, here);
+    Ok(answer)
+}

@@ -1,0 +1,76 @@
+//! Headers of answers that a caller acts on.
+
+use serde_json::{Map, Value, json};
+
+use crate::http::operation::Operation;
+
+/// Every header that answers refer to, for `components.headers`.
+const HEADERS: &[(&str, &str)] = &[
+    ("Location", "The path at which what was made is read."),
+    ("ETag", "The version of what was answered; hand it back as `If-Match` or `If-None-Match`."),
+    ("Idempotent-Replayed", "`true` if this answer was given before to the same key and body."),
+    ("Link", "`rel=\"next\"`: the way to the next page (RFC 8288); absent on the last one."),
+    ("WWW-Authenticate", "What the token lacks (RFC 6750, section 3)."),
+    ("Allow", "The methods that this path takes."),
+    ("Accept", "The media type that this operation reads."),
+    ("Retry-After", "Seconds after which another attempt is worth it."),
+];
+
+/// The headers themselves.
+pub(super) fn components() -> Value {
+    HEADERS
+        .iter()
+        .map(|(name, says)| {
+            ((*name).to_owned(), json!({ "description": says, "schema": { "type": "string" } }))
+        })
+        .collect::<Map<String, Value>>()
+        .into()
+}
+
+/// Lays the headers over the responses of an operation.
+pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>) {
+    for (status, response) in responses {
+        let mut names: Vec<&str> = Vec::new();
+        match status.as_str() {
+            "200" | "201" => {
+                if operation.takes_idempotency_key {
+                    names.push("Idempotent-Replayed");
+                }
+                if status == "201" && operation.takes_idempotency_key {
+                    names.push("Location");
+                }
+                if operation.takes_if_none_match
+                    || operation.takes_if_match
+                    || operation.takes_idempotency_key
+                {
+                    names.push("ETag");
+                }
+                if is_page(response) {
+                    names.push("Link");
+                }
+            }
+            "304" => names.push("ETag"),
+            "401" | "403" if operation.scope.is_some() => names.push("WWW-Authenticate"),
+            "405" => names.push("Allow"),
+            "415" => names.push("Accept"),
+            "429" | "503" => names.push("Retry-After"),
+            _ => {}
+        }
+        if names.is_empty() {
+            continue;
+        }
+        let refer = |name: &str| json!({ "$ref": format!("#/components/headers/{name}") });
+        let held: Map<String, Value> =
+            names.into_iter().map(|name| (name.to_owned(), refer(name))).collect();
+        if let Some(response) = response.as_object_mut() {
+            response.insert("headers".to_owned(), held.into());
+        }
+    }
+}
+
+fn is_page(response: &Value) -> bool {
+    response
+        .pointer("/content/application~1json/schema/$ref")
+        .and_then(Value::as_str)
+        .is_some_and(|target| target.starts_with("#/components/schemas/PageOf"))
+}

@@ -1,0 +1,125 @@
+//! The OpenAPI 3.1 document.
+//!
+//! Paths come from the table of operations through utoipa's document model
+//! ([`paths`]); what that model would drop is laid over it as JSON:
+//! schemas from schemars ([`schemas`], made plain by [`tidy`]), parameters
+//! ([`parameters`]), headers of answers ([`headers`]) and the links between
+//! operations ([`links`]). Examples are as recorded in `openapi/examples.json`
+//! by running every operation.
+
+mod headers;
+mod links;
+mod parameters;
+mod paths;
+mod schemas;
+pub(crate) mod tidy;
+
+pub use schemas::schemas;
+
+use etui_schema::problem::Problem;
+use serde_json::Value;
+use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
+use utoipa::openapi::tag::TagBuilder;
+use utoipa::openapi::{ComponentsBuilder, InfoBuilder, License, OpenApiBuilder};
+
+use super::routes;
+
+/// What every tag stands for, in the order of the document.
+const TAGS: &[(&str, &str)] = &[
+    ("labels", "Reading what is printed on and encoded in a packet."),
+    ("configurations", "What a configuration does in a skin, and which one to take."),
+    ("screening", "Whether a skin may be treated, when and under which conditions."),
+    ("aftercare", "What happens after, on which day, and what cannot wait."),
+    ("checks", "The pre-appointment check: the main job in one call."),
+    ("records", "The studio's memory of clients, artists and machines."),
+    ("drawer", "Lots of sterile packets."),
+    ("treatments", "What was used on whom, and how it healed."),
+    ("reminders", "Due messages, shared among scripts."),
+    ("plugins", "Tokens, packs and events for other programs."),
+    ("service", "What the service says about itself."),
+];
+
+const EXAMPLES: &str = include_str!("../../../../openapi/examples.json");
+
+const ABOUT: &str = "etui reads sterile packets, compares needle configurations, screens clients, picks the \
+needle from the drawer, records what went into whom and dates the aftercare. Its answers are expert judgement \
+and common practice made explicit; it is not a medical device. Local rules and licensed practice (a doctor, a \
+prescriber) come first.";
+
+/// The whole document, with the examples of this build.
+#[must_use]
+pub fn document() -> Value {
+    document_with(&serde_json::from_str(EXAMPLES).unwrap_or_default())
+}
+
+/// The whole document with recorded requests and answers by operation id.
+#[must_use]
+pub fn document_with(examples: &Value) -> Value {
+    let mut generator = schemas::generator();
+    let open = OpenApiBuilder::new()
+        .info(
+            InfoBuilder::new()
+                .title("etui")
+                .version(env!("CARGO_PKG_VERSION"))
+                .description(Some(ABOUT))
+                .license(Some(license()))
+                .build(),
+        )
+        .paths(paths::paths(&mut generator, examples))
+        .components(Some(ComponentsBuilder::new().security_scheme("token", bearer()).build()))
+        .tags(Some(
+            TAGS.iter()
+                .map(|(name, says)| TagBuilder::new().name(*name).description(Some(*says)).build()),
+        ))
+        .build();
+    generator.subschema_for::<Problem>();
+    let mut document = serde_json::to_value(&open).unwrap_or_default();
+    for operation in routes::operations() {
+        let method = operation.method.as_str().to_ascii_lowercase();
+        let described = &mut document["paths"][operation.path][method];
+        let parameters = parameters::parameters(operation, &mut generator);
+        if !parameters.is_empty() {
+            described["parameters"] = parameters.into();
+        }
+        if let Some(responses) = described["responses"].as_object_mut() {
+            headers::describe(operation, responses);
+        }
+    }
+    document["components"]["headers"] = headers::components();
+    document["components"]["schemas"] = schemas::definitions(generator).into();
+    links::link(&mut document);
+    document
+}
+
+fn license() -> License {
+    let mut license = License::new("MIT");
+    license.identifier = Some("MIT".to_owned());
+    license
+}
+
+fn bearer() -> SecurityScheme {
+    let says = "A token of the studio: the owner's, or a plug-in's with its scopes.";
+    SecurityScheme::Http(
+        HttpBuilder::new().scheme(HttpAuthScheme::Bearer).description(Some(says)).build(),
+    )
+}
+
+/// Whether a document is whole is tested where it is served; here only what
+/// the overlays owe it.
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    #[test]
+    fn what_utoipa_would_drop_is_there() {
+        let document = document();
+        let parameters = &document["paths"]["/v1/lots"]["get"]["parameters"];
+        let state = parameters.as_array().into_iter().flatten().find(|p| p["name"] == "state");
+        let words = state.map(|p| &p["schema"]["enum"]).and_then(Value::as_array);
+        assert!(words.is_some_and(|w| w.contains(&json!("usable"))), "{parameters:#}");
+        let id = &document["paths"]["/v1/lots/{id}"]["get"]["parameters"][0];
+        assert_eq!(id["schema"]["format"], "uuid", "{id:#}");
+    }
+}

@@ -1,0 +1,121 @@
+//! Parameters of the path, the query and the headers.
+//!
+//! They are written as JSON and laid over utoipa's document: its model of a
+//! schema drops what it does not know, constants and patterns among it.
+
+use etui_schema::vocabulary::Reference;
+use schemars::SchemaGenerator;
+use serde_json::{Value, json};
+
+use super::schemas::generator_inline;
+use super::tidy::tidy;
+use crate::http::operation::{Operation, Place};
+
+/// Every parameter of an operation.
+pub(super) fn parameters(operation: &Operation, generator: &mut SchemaGenerator) -> Vec<Value> {
+    let mut all: Vec<Value> =
+        operation.path_parameters().map(|name| path_parameter(operation, name)).collect();
+    all.extend(query_parameters(operation, generator));
+    all.extend(header_parameters(operation));
+    all
+}
+
+fn path_parameter(operation: &Operation, name: &str) -> Value {
+    let (says, schema) = match operation.places.iter().find(|place| place.name == name) {
+        Some(Place { says, schema, .. }) => (*says, schema.clone()),
+        None if name == "id" => ("The id that the service gave.", id_schema()),
+        None => ("The caller's own reference.", reference_schema()),
+    };
+    parameter("path", name, true, says, schema)
+}
+
+fn id_schema() -> Value {
+    json!({
+        "type": "string",
+        "format": "uuid",
+        "examples": ["0198c6a2-7d5e-7000-8000-000000000001"],
+    })
+}
+
+fn reference_schema() -> Value {
+    let mut schema = generator_inline().subschema_for::<Reference>().to_value();
+    tidy(&mut schema);
+    schema
+}
+
+/// A parameter; the first example of its schema is its example.
+fn parameter(place: &str, name: &str, required: bool, says: &str, schema: Value) -> Value {
+    let example = schema.pointer("/examples/0").cloned();
+    let mut made = json!({
+        "name": name,
+        "in": place,
+        "required": required,
+        "description": says,
+        "schema": schema,
+    });
+    if let (Some(example), Some(members)) = (example, made.as_object_mut()) {
+        members.insert("example".to_owned(), example);
+    }
+    made
+}
+
+/// One parameter for each property of the query's type.
+fn query_parameters(operation: &Operation, generator: &mut SchemaGenerator) -> Vec<Value> {
+    let Some(make) = operation.query else { return Vec::new() };
+    let mut own = generator_inline();
+    let mut schema = make(&mut own).to_value();
+    // Types that cannot stand inline are published with the others.
+    for (name, definition) in own.take_definitions(true) {
+        generator.definitions_mut().entry(name).or_insert(definition);
+    }
+    tidy(&mut schema);
+    let required: Vec<&str> =
+        schema["required"].as_array().into_iter().flatten().filter_map(Value::as_str).collect();
+    let properties = schema["properties"].as_object();
+    properties
+        .into_iter()
+        .flatten()
+        .map(|(name, property)| {
+            let mut property = property.clone();
+            let says = property.as_object_mut().and_then(|o| o.remove("description"));
+            let says = says.as_ref().and_then(Value::as_str).unwrap_or_default();
+            parameter("query", name, required.contains(&name.as_str()), says, property)
+        })
+        .collect()
+}
+
+fn header_parameters(operation: &Operation) -> Vec<Value> {
+    let key = json!({
+        "type": "string",
+        "minLength": 1,
+        "maxLength": 257,
+        "pattern": "^(\"[!#-~]{1,255}\"|[!#-~]{1,255})$",
+        "examples": ["\"0198c6a2-7d5e-7000-8000-000000000001\""],
+    });
+    let tag = json!({ "type": "string", "examples": ["\"3f5a1c0e9b7d2468\""] });
+    [
+        (
+            "Idempotency-Key",
+            "A unique key of the caller's, best in quotes; the same key and body give the same \
+             answer for 24 hours.",
+            operation.takes_idempotency_key,
+            key,
+        ),
+        (
+            "If-Match",
+            "The `ETag` that was read; needed to change what exists.",
+            operation.takes_if_match,
+            tag.clone(),
+        ),
+        (
+            "If-None-Match",
+            "An `ETag` already held; 304 if it still holds.",
+            operation.takes_if_none_match,
+            tag,
+        ),
+    ]
+    .into_iter()
+    .filter(|(_, _, taken, _)| *taken)
+    .map(|(name, says, _, schema)| parameter("header", name, false, says, schema))
+    .collect()
+}

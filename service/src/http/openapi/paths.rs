@@ -1,0 +1,155 @@
+//! Paths, operations and answers, in utoipa's model.
+
+use std::collections::BTreeMap;
+
+use actix_web::http::Method;
+use etui_schema::problem::ErrorCode;
+use schemars::{Schema, SchemaGenerator};
+use serde_json::Value;
+use utoipa::openapi::path::{HttpMethod, Operation as OpenOperation, OperationBuilder, Paths};
+use utoipa::openapi::request_body::RequestBodyBuilder;
+use utoipa::openapi::response::{Response, ResponseBuilder, Responses, ResponsesBuilder};
+use utoipa::openapi::security::SecurityRequirement;
+use utoipa::openapi::{Content, ContentBuilder, Ref, RefOr, Required};
+
+use crate::http::operation::{Answer, Operation};
+use crate::http::routes;
+
+/// Every operation at its path, parameters aside.
+pub(super) fn paths(generator: &mut SchemaGenerator, examples: &Value) -> Paths {
+    let mut paths = Paths::new();
+    for operation in routes::operations() {
+        let method = method_of(&operation.method);
+        let described = describe(operation, generator, examples);
+        paths.add_path_operation(operation.path, vec![method], described);
+    }
+    paths
+}
+
+fn method_of(method: &Method) -> HttpMethod {
+    match method.as_str() {
+        "POST" => HttpMethod::Post,
+        "PUT" => HttpMethod::Put,
+        "DELETE" => HttpMethod::Delete,
+        _ => HttpMethod::Get,
+    }
+}
+
+fn describe(
+    operation: &Operation,
+    generator: &mut SchemaGenerator,
+    examples: &Value,
+) -> OpenOperation {
+    let recorded = examples.get(operation.id);
+    let mut open = OperationBuilder::new()
+        .tag(operation.tag)
+        .operation_id(Some(operation.id))
+        .summary(Some(operation.summary))
+        .description(Some(operation.description));
+    if let Some(make) = operation.body {
+        let content =
+            content(Some(reference(make(generator))), recorded.and_then(|e| e.get("request")));
+        open = open.request_body(Some(
+            RequestBodyBuilder::new()
+                .required(Some(Required::True))
+                .content("application/json", content)
+                .build(),
+        ));
+    }
+    let open = match operation.scope {
+        None => open.securities(Some([SecurityRequirement::default()])),
+        Some(scope) => open.security(SecurityRequirement::new("token", [scope.as_str()])),
+    };
+    open.responses(responses(operation, generator, recorded)).build()
+}
+
+fn responses(
+    operation: &Operation,
+    generator: &mut SchemaGenerator,
+    recorded: Option<&Value>,
+) -> Responses {
+    let mut all = ResponsesBuilder::new();
+    for answer in &operation.answers {
+        all = all.response(answer.status.to_string(), response(answer, generator, recorded));
+    }
+    if operation.takes_if_none_match {
+        all = all.response(
+            "304",
+            ResponseBuilder::new().description("The held entity is still good.").build(),
+        );
+    }
+    for (status, codes) in by_status(operation) {
+        let names: Vec<String> = codes.iter().map(|c| format!("`{c}`")).collect();
+        let content = ContentBuilder::new()
+            .schema(Some(RefOr::Ref(Ref::from_schema_name("Problem"))))
+            .build();
+        all = all.response(
+            status.to_string(),
+            ResponseBuilder::new()
+                .description(format!("Refused: {}.", names.join(", ")))
+                .content("application/problem+json", content)
+                .build(),
+        );
+    }
+    all.build()
+}
+
+fn response(
+    answer: &Answer,
+    generator: &mut SchemaGenerator,
+    recorded: Option<&Value>,
+) -> Response {
+    let mut made = ResponseBuilder::new().description(answer.description);
+    for (media, schema) in &answer.content {
+        let example = match *media {
+            // Not of schemas: a reference within an example would be followed.
+            "application/json" | "application/linkset+json" => {
+                recorded.and_then(|e| e.get("answer"))
+            }
+            _ => None,
+        };
+        let schema = schema.map(|make| reference(make(generator)));
+        made = made.content(*media, content(schema, example));
+    }
+    made.build()
+}
+
+/// The refusals of an operation, those of all operations included.
+fn by_status(operation: &Operation) -> BTreeMap<u16, Vec<ErrorCode>> {
+    let mut codes = operation.errors.clone();
+    if operation.scope.is_some() {
+        codes.extend([
+            ErrorCode::MissingToken,
+            ErrorCode::InvalidToken,
+            ErrorCode::InsufficientScope,
+        ]);
+    }
+    if operation.path.contains('{') {
+        codes.push(ErrorCode::UnreadableRequest);
+    }
+    codes.extend([
+        ErrorCode::UnreadableRequest,
+        ErrorCode::HostNotAllowed,
+        ErrorCode::MethodNotAllowed,
+        ErrorCode::NotAcceptable,
+        ErrorCode::Internal,
+    ]);
+    let mut all: BTreeMap<u16, Vec<ErrorCode>> = BTreeMap::new();
+    for code in codes {
+        let held = all.entry(code.status()).or_default();
+        if !held.contains(&code) {
+            held.push(code);
+        }
+    }
+    all
+}
+
+fn content(schema: Option<RefOr<utoipa::openapi::Schema>>, example: Option<&Value>) -> Content {
+    ContentBuilder::new().schema(schema).example(example.cloned()).build()
+}
+
+/// A schemars `$ref` as utoipa's.
+fn reference(schema: Schema) -> RefOr<utoipa::openapi::Schema> {
+    let target = schema.get("$ref").and_then(Value::as_str).unwrap_or_default();
+    RefOr::Ref(Ref::new(target))
+}

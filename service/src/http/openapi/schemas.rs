@@ -1,0 +1,110 @@
+//! The published schemas: made by schemars from the types of the wire, so
+//! that limits are written once, and made plain for the tools that read them.
+
+use std::collections::BTreeMap;
+
+use etui_schema::problem::Problem;
+use schemars::SchemaGenerator;
+use schemars::generate::SchemaSettings;
+use serde_json::{Map, Value, json};
+
+use super::tidy::tidy;
+use crate::http::routes;
+
+/// Where the document keeps its schemas.
+pub(super) const PLACE: &str = "/components/schemas";
+
+/// A generator that keeps every named type apart.
+pub(super) fn generator() -> SchemaGenerator {
+    let mut settings = SchemaSettings::draft2020_12();
+    settings.definitions_path = PLACE.into();
+    settings.meta_schema = None;
+    settings.into_generator()
+}
+
+/// A generator whose types stand inline, for reading their properties.
+pub(super) fn generator_inline() -> SchemaGenerator {
+    let mut settings = SchemaSettings::draft2020_12();
+    settings.definitions_path = PLACE.into();
+    settings.meta_schema = None;
+    settings.inline_subschemas = true;
+    settings.into_generator()
+}
+
+/// What a generator has met, by name, plain and in order.
+pub(super) fn definitions(mut generator: SchemaGenerator) -> Map<String, Value> {
+    let mut schemas = generator.take_definitions(true);
+    schemas.values_mut().for_each(tidy);
+    schemas.sort_keys();
+    schemas
+}
+
+/// Every published schema by its name, each a document of its own.
+#[must_use]
+pub fn schemas() -> BTreeMap<String, Value> {
+    let mut names = generator();
+    for operation in routes::operations() {
+        for make in operation.body.iter().chain(
+            operation.answers.iter().flat_map(|a| a.content.iter().filter_map(|(_, s)| s.as_ref())),
+        ) {
+            make(&mut names);
+        }
+    }
+    names.subschema_for::<Problem>();
+    let defs = definitions(names);
+    defs.iter().map(|(name, schema)| (name.clone(), standalone(name, schema, &defs))).collect()
+}
+
+/// One schema with all it refers to.
+fn standalone(name: &str, schema: &Value, defs: &Map<String, Value>) -> Value {
+    let mut whole = json!({
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "$id": format!("/v1/schemas/{name}"),
+    });
+    let mut body = schema.clone();
+    let mut needed = Map::new();
+    gather(&body, defs, &mut needed);
+    relocate(&mut body);
+    needed.values_mut().for_each(relocate);
+    if let (Some(target), Value::Object(members)) = (whole.as_object_mut(), body) {
+        target.extend(members);
+        if !needed.is_empty() {
+            target.insert("$defs".to_owned(), Value::Object(needed));
+        }
+    }
+    whole
+}
+
+/// Collects the definitions a schema refers to, directly or through others.
+#[expect(clippy::wildcard_enum_match_arm, reason = "a schema is made of objects and lists")]
+fn gather(schema: &Value, defs: &Map<String, Value>, needed: &mut Map<String, Value>) {
+    match schema {
+        Value::Object(members) => {
+            if let Some(name) =
+                members.get("$ref").and_then(Value::as_str).and_then(|r| r.rsplit('/').next())
+                && !needed.contains_key(name)
+                && let Some(found) = defs.get(name)
+            {
+                needed.insert(name.to_owned(), found.clone());
+                gather(found, defs, needed);
+            }
+            members.values().for_each(|inner| gather(inner, defs, needed));
+        }
+        Value::Array(items) => items.iter().for_each(|inner| gather(inner, defs, needed)),
+        _ => {}
+    }
+}
+
+#[expect(clippy::wildcard_enum_match_arm, reason = "a schema is made of objects and lists")]
+fn relocate(schema: &mut Value) {
+    match schema {
+        Value::Object(members) => {
+            if let Some(Value::String(target)) = members.get_mut("$ref") {
+                *target = target.replace("#/components/schemas/", "#/$defs/");
+            }
+            members.values_mut().for_each(relocate);
+        }
+        Value::Array(items) => items.iter_mut().for_each(relocate),
+        _ => {}
+    }
+}

@@ -1,0 +1,141 @@
+//! Making schemars' schemas plain.
+//!
+//! What is published must mean the same to every tool: no formats that only
+//! Rust knows, no `null` where a member is simply absent, and closed lists of
+//! words as an `enum` of strings, which every generator types, instead of as
+//! a `oneOf` of constants, which some refuse. The meanings of the words move
+//! into the description.
+
+use serde_json::{Map, Value, json};
+
+/// Makes a schema and all within it plain.
+#[expect(clippy::wildcard_enum_match_arm, reason = "a schema is made of objects and lists")]
+pub(crate) fn tidy(schema: &mut Value) {
+    match schema {
+        Value::Object(members) => {
+            let unknown = members
+                .get("format")
+                .and_then(Value::as_str)
+                .is_some_and(|f| f.starts_with("uint") || f.starts_with("int"));
+            if unknown {
+                members.remove("format");
+            }
+            if members.get("default").is_some_and(Value::is_null) {
+                members.remove("default");
+            }
+            absent_only(members);
+            fold_words(members);
+            members.values_mut().for_each(tidy);
+        }
+        Value::Array(items) => items.iter_mut().for_each(tidy),
+        _ => {}
+    }
+}
+
+/// An optional member is absent, not null: that is what every generator can
+/// type, and what the service itself sends.
+fn absent_only(members: &mut Map<String, Value>) {
+    if let Some(Value::Array(types)) = members.get_mut("type") {
+        types.retain(|t| t != "null");
+        if types.len() == 1 {
+            let one = types.remove(0);
+            members.insert("type".to_owned(), one);
+        }
+    }
+    if let Some(Value::Array(any)) = members.get_mut("anyOf") {
+        any.retain(|s| s.get("type").and_then(Value::as_str) != Some("null"));
+        if any.len() == 1 {
+            let one = any.remove(0);
+            members.remove("anyOf");
+            if let Value::Object(inner) = one {
+                for (key, value) in inner {
+                    members.entry(key).or_insert(value);
+                }
+            }
+        }
+    }
+}
+
+/// From `oneOf` of constants to `enum`, the words' meanings as a list.
+fn fold_words(members: &mut Map<String, Value>) {
+    let Some(branches) = members.get("oneOf").and_then(Value::as_array) else { return };
+    let mut words: Vec<(Value, Option<&str>)> = Vec::new();
+    for branch in branches {
+        if branch.get("type").and_then(Value::as_str) != Some("string") {
+            return;
+        }
+        let meaning = branch.get("description").and_then(Value::as_str);
+        match (branch.get("const"), branch.get("enum").and_then(Value::as_array)) {
+            (Some(word), None) => words.push((word.clone(), meaning)),
+            (None, Some(several)) => words.extend(several.iter().map(|w| (w.clone(), meaning))),
+            _ => return,
+        }
+    }
+    let meanings: Vec<String> = words
+        .iter()
+        .map(|(word, meaning)| {
+            let word = word.as_str().unwrap_or_default();
+            // One line an item, whatever way the comment was broken.
+            let meaning = meaning.map(|m| m.split_whitespace().collect::<Vec<_>>().join(" "));
+            meaning.map_or_else(|| format!("- `{word}`"), |says| format!("- `{word}`: {says}"))
+        })
+        .collect();
+    let described = words.iter().any(|(_, meaning)| meaning.is_some());
+    let words: Vec<Value> = words.into_iter().map(|(word, _)| word).collect();
+    members.remove("oneOf");
+    members.insert("type".to_owned(), json!("string"));
+    members.insert("enum".to_owned(), Value::Array(words));
+    if described {
+        let before = members.get("description").and_then(Value::as_str).unwrap_or_default();
+        let joint = if before.is_empty() { "" } else { "\n\n" };
+        let text = format!("{before}{joint}{}", meanings.join("\n"));
+        members.insert("description".to_owned(), text.into());
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn schemas_become_plain() {
+        for (what, schema, want) in [
+            (
+                "words with meanings",
+                json!({ "description": "A hand.", "oneOf": [
+                    { "type": "string", "const": "light", "description": "Hardly\n  touches." },
+                    { "type": "string", "enum": ["medium", "heavy"] },
+                ] }),
+                json!({ "type": "string", "enum": ["light", "medium", "heavy"],
+                    "description": "A hand.\n\n- `light`: Hardly touches.\n- `medium`\n- `heavy`" }),
+            ),
+            (
+                "words without meanings",
+                json!({ "oneOf": [{ "type": "string", "enum": ["a", "b"] }] }),
+                json!({ "type": "string", "enum": ["a", "b"] }),
+            ),
+            (
+                "other alternatives stay",
+                json!({ "oneOf": [{ "type": "string", "const": "a" }, { "type": "object" }] }),
+                json!({ "oneOf": [{ "type": "string", "const": "a" }, { "type": "object" }] }),
+            ),
+            (
+                "absent, not null",
+                json!({ "properties": {
+                    "a": { "type": ["string", "null"], "default": null },
+                    "b": { "anyOf": [{ "$ref": "#/x" }, { "type": "null" }] },
+                } }),
+                json!({ "properties": { "a": { "type": "string" }, "b": { "$ref": "#/x" } } }),
+            ),
+            (
+                "formats of Rust",
+                json!({ "type": "integer", "format": "uint16" }),
+                json!({ "type": "integer" }),
+            ),
+        ] {
+            let mut made = schema;
+            tidy(&mut made);
+            assert_eq!(made, want, "{what}");
+        }
+    }
+}

@@ -1,0 +1,195 @@
+//! Holding requests against the JSON Schema of their type: the same schema
+//! that is published, so that what the document says is what holds.
+
+use std::any::TypeId;
+use std::collections::{HashMap, HashSet};
+use std::sync::{Arc, LazyLock, RwLock};
+
+use etui_schema::problem::Fault;
+use etui_schema::vocabulary::{CivilDate, Instant, Zone};
+use jsonschema::Validator;
+use schemars::JsonSchema;
+use schemars::generate::SchemaSettings;
+use serde_json::Value;
+
+use super::faults;
+use super::openapi::tidy::tidy;
+
+/// How many faults one answer names; the rest would not be read.
+pub(crate) const MOST_FAULTS: usize = 100;
+
+/// What is known of a type's schema.
+pub(crate) struct Shape {
+    validator: Validator,
+    /// The schema itself, its named types under `$defs`.
+    pub(crate) schema: Value,
+    /// Members that are lists wherever they stand.
+    lists: HashSet<String>,
+    /// Members that somewhere are not.
+    others: HashSet<String>,
+    /// Whether some object has members of the caller's own naming.
+    open: bool,
+}
+
+static SHAPES: LazyLock<RwLock<HashMap<TypeId, Arc<Shape>>>> = LazyLock::new(RwLock::default);
+
+impl Shape {
+    /// The shape of a type, made at its first use.
+    pub(crate) fn of<T: JsonSchema + 'static>() -> Option<Arc<Self>> {
+        let id = TypeId::of::<T>();
+        if let Some(known) = SHAPES.read().ok()?.get(&id) {
+            return Some(known.clone());
+        }
+        let root = SchemaSettings::draft2020_12().into_generator().into_root_schema_for::<T>();
+        let made = Arc::new(Self::new(root.to_value())?);
+        SHAPES.write().ok()?.insert(id, made.clone());
+        Some(made)
+    }
+
+    fn new(mut schema: Value) -> Option<Self> {
+        tidy(&mut schema);
+        let validator = jsonschema::options()
+            .should_validate_formats(true)
+            .with_format("iana-time-zone", |text: &str| text.parse::<Zone>().is_ok())
+            .with_format("date", |text: &str| text.parse::<CivilDate>().is_ok())
+            .with_format("date-time", |text: &str| text.parse::<Instant>().is_ok())
+            .build(&schema)
+            .ok()?;
+        let mut made = Self {
+            validator,
+            schema: Value::Null,
+            lists: HashSet::new(),
+            others: HashSet::new(),
+            open: false,
+        };
+        made.sort_members(&schema);
+        made.schema = schema;
+        Some(made)
+    }
+
+    /// Everything that is wrong with a value.
+    pub(crate) fn faults(&self, value: &Value) -> Vec<Fault> {
+        let mut found = Vec::new();
+        for error in self.validator.iter_errors(value) {
+            faults::explain(&error, &mut found);
+            if MOST_FAULTS <= found.len() {
+                break;
+            }
+        }
+        found
+    }
+
+    /// Whether a body may hold what serde lets pass and the schema does not:
+    /// `null` for an absent member, or a list in place of an object. A look at
+    /// the bytes alone, which may suspect too much and never too little.
+    pub(crate) fn suspects(&self, body: &[u8]) -> bool {
+        memchr::memmem::find(body, b"null").is_some()
+            || memchr::memchr_iter(b'[', body).any(|at| !self.lists_at(body, at))
+    }
+
+    /// Whether the bracket begins the value of a member that is a list.
+    fn lists_at(&self, body: &[u8], at: usize) -> bool {
+        let before = body[..at].trim_ascii_end();
+        let Some(before) = before.strip_suffix(b":") else { return false };
+        let Some(named) = before.trim_ascii_end().strip_suffix(b"\"") else { return false };
+        let start = memchr::memrchr(b'"', named).map_or(0, |quote| quote + 1);
+        let Ok(name) = std::str::from_utf8(&named[start..]) else { return false };
+        if self.others.contains(name) {
+            return false;
+        }
+        // A name written with escapes may be any name.
+        self.lists.contains(name) || (self.open && !name.contains('\\'))
+    }
+
+    /// Sorts the members of all objects of a schema by whether they are lists.
+    #[expect(clippy::wildcard_enum_match_arm, reason = "a schema is made of objects and lists")]
+    fn sort_members(&mut self, schema: &Value) {
+        match schema {
+            Value::Object(members) => {
+                let properties = members.get("properties").and_then(Value::as_object);
+                for (name, member) in properties.into_iter().flatten() {
+                    let is_list = member.get("type").is_some_and(|kind| kind == "array");
+                    let held = if is_list { &mut self.lists } else { &mut self.others };
+                    held.insert(name.clone());
+                }
+                self.open |= members.get("additionalProperties").is_some_and(|p| p != false);
+                members.values().for_each(|inner| self.sort_members(inner));
+            }
+            Value::Array(items) => items.iter().for_each(|inner| self.sort_members(inner)),
+            _ => {}
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    fn shape() -> Shape {
+        Shape::new(json!({
+            "type": "object",
+            "properties": {
+                "labels": { "type": "array", "items": { "$ref": "#/$defs/Label" } },
+                "skin": { "type": ["object", "null"] },
+                "either": { "type": "array" },
+            },
+            "$defs": { "Label": { "type": "object", "properties": { "either": { "type": "string" } } } },
+        }))
+        .expect("a schema")
+    }
+
+    #[test]
+    fn what_serde_would_let_pass_is_suspected() {
+        let shape = shape();
+        for (body, want) in [
+            (r#"{"labels": [{"text": "a"}, {"text": "b"}]}"#, false),
+            ("{\"labels\" \n:\t [ ]}", false),
+            (r#"{"skin": {}}"#, false),
+            (r#"{"skin": null}"#, true),
+            (r#"{"skin": []}"#, true),
+            (r#"{"skin":[1]}"#, true),
+            (r#"{"labels": [["a"]]}"#, true),
+            (r#"{"labels": [{}, ["a"]]}"#, true),
+            (r#"{"s\u006bin": [1]}"#, true),
+            ("[]", true),
+            // A name that is a list here and a text there is looked at.
+            (r#"{"either": [1]}"#, true),
+            // Only suspected: the schema itself has no objection to these.
+            (r#"{"labels": [{"text": "null and void"}]}"#, true),
+            (r#"{"labels": [{"text": "a [b]"}]}"#, true),
+        ] {
+            assert_eq!(shape.suspects(body.as_bytes()), want, "{body}");
+        }
+    }
+
+    /// Answers are named by question ids, which the schema does not list.
+    #[test]
+    fn lists_under_names_of_the_caller_are_let_be() {
+        let shape = Shape::new(json!({
+            "type": "object",
+            "properties": {
+                "answers": { "type": "object", "additionalProperties": { "type": "array" } },
+                "skin": { "type": "object" },
+            },
+        }))
+        .expect("a schema");
+        for (body, want) in [
+            (r#"{"answers": {"allergies": ["none_of_these"]}}"#, false),
+            (r#"{"answers": []}"#, true),
+            (r#"{"skin": []}"#, true),
+            (r#"{"sk\u0069n": []}"#, true),
+        ] {
+            assert_eq!(shape.suspects(body.as_bytes()), want, "{body}");
+        }
+    }
+
+    #[test]
+    fn null_is_no_absence() {
+        let faults = shape().faults(&json!({ "skin": null }));
+        assert_eq!(faults.len(), 1, "{faults:?}");
+        assert_eq!(faults[0].pointer, "#/skin");
+        assert_eq!(faults[0].message, "null is not an object");
+    }
+}
