@@ -114,6 +114,7 @@ async fn capabilities(call: Call) -> Reply {
             method: operation.method.to_string(),
             path: operation.path.to_owned(),
             scope: operation.scope.map(|scope| scope.to_string()),
+            needs_token: operation.needs_token(),
         })
         .collect();
     json(

@@ -237,6 +237,7 @@ fn describe(
         ));
     }
     let open = match operation.scope {
+        None if operation.any_token => open.security(SecurityRequirement::new("token", [""; 0])),
         None => open.securities(Some([SecurityRequirement::default()])),
         Some(scope) => open.security(SecurityRequirement::new("token", [scope.as_str()])),
     };
@@ -294,12 +295,11 @@ fn response(
 /// The refusals of an operation, those of all operations included.
 fn by_status(operation: &Operation) -> BTreeMap<u16, Vec<ErrorCode>> {
     let mut codes = operation.errors.clone();
+    if operation.needs_token() {
+        codes.extend([ErrorCode::MissingToken, ErrorCode::InvalidToken, ErrorCode::RateLimited]);
+    }
     if operation.scope.is_some() {
-        codes.extend([
-            ErrorCode::MissingToken,
-            ErrorCode::InvalidToken,
-            ErrorCode::InsufficientScope,
-        ]);
+        codes.push(ErrorCode::InsufficientScope);
     }
     if operation.path.contains('{') {
         codes.push(ErrorCode::UnreadableRequest);
@@ -334,6 +334,7 @@ fn reference(schema: Schema) -> RefOr<utoipa::openapi::Schema> {
 fn path_parameter(name: &'static str) -> utoipa::openapi::path::Parameter {
     let (says, example) = match name {
         "id" => ("The id that the service gave.", json!("0198c6a2-7d5e-7000-8000-000000000001")),
+        "token_id" => ("The id of the token.", json!("0198c6a2-7d5e-7000-8000-000000000002")),
         "name" => ("The name.", json!("Problem")),
         "file" => ("The file.", json!("start.js")),
         "code" => ("The error code.", json!("invalid_value")),
