@@ -54,6 +54,7 @@ mod drawer;
 mod error;
 mod labels;
 mod pages;
+mod plugins;
 mod records;
 mod retry;
 mod screening;

@@ -21,6 +21,7 @@ pub mod lots;
 pub mod machines;
 pub mod needle_selections;
 pub mod page;
+pub mod plugins;
 pub mod problem;
 pub mod puncture_patterns;
 pub mod reminders;

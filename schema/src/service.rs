@@ -113,9 +113,11 @@ pub struct CapableOperation {
     pub method: String,
     /// Path template.
     pub path: String,
-    /// Scope that a token needs; absent if open to all.
+    /// Scope that a token needs; absent if any token will do, or none.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub scope: Option<String>,
+    /// Whether a token is needed at all.
+    pub needs_token: bool,
     /// Media types that it answers in; the first is the usual one.
     #[serde(default)]
     pub media_types: Vec<String>,

@@ -22,6 +22,7 @@ use crate::studio::lots::{self, StoredLot};
 use crate::studio::machines::StoredMachine;
 use crate::studio::moment::Moment;
 use crate::studio::plan::Precondition;
+use crate::studio::plugins::{self, StoredPlugin, StoredToken};
 use crate::studio::sealed::{StoredSealed, Trace};
 use crate::studio::treatments::{self, TreatmentTrace};
 
@@ -103,6 +104,7 @@ pub async fn check(data: &Path) -> Result<Value, Failed> {
         treatments::BY_LOT,
         appointment_checks::BY_BOOKING,
         appointment_checks::BY_START,
+        plugins::BY_NAME,
     ];
     let report = verify(&store, Some(&keyring), checkers(&keyring), &indexes).await?;
     store.close().await?;
@@ -162,6 +164,19 @@ fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
             check: Box::new(move |_, value| {
                 let record: StoredSealed<CheckTrace> = record::decode(value).map_err(unreadable)?;
                 Ok(appointment_checks::rows(&keyring.index_key(), record.id, &record.trace))
+            }),
+        },
+        Checker {
+            space: plugins::PLUGINS,
+            check: Box::new(move |_, value| {
+                let plugin: StoredPlugin = record::decode(value).map_err(unreadable)?;
+                Ok(plugins::rows(&keyring.index_key(), &plugin))
+            }),
+        },
+        Checker {
+            space: plugins::TOKENS,
+            check: Box::new(move |_, value| {
+                record::decode::<StoredToken>(value).map(|_| Vec::new()).map_err(unreadable)
             }),
         },
     ]

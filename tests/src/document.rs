@@ -15,8 +15,10 @@ pub struct Operation {
     pub method: String,
     /// Its path template.
     pub path: String,
-    /// The scope it needs, if it is not open to all.
+    /// The scope it needs, if any.
     pub scope: Option<String>,
+    /// Whether it is closed to those without a token.
+    pub needs_token: bool,
     /// Whether it takes a JSON body.
     pub takes_body: bool,
     /// The names of its query parameters.
@@ -125,6 +127,7 @@ fn operation(path: &str, method: &str, object: &Value) -> Operation {
         named.map(str::to_owned).collect()
     };
     let scopes = object["security"].as_array().into_iter().flatten();
+    let needs_token = scopes.clone().any(|s| s.get("token").is_some());
     let scope = scopes.filter_map(|s| s["token"][0].as_str()).map(str::to_owned).next();
     let answers = members(&object["responses"])
         .filter_map(|(status, response)| {
@@ -137,6 +140,7 @@ fn operation(path: &str, method: &str, object: &Value) -> Operation {
         method: method.to_ascii_uppercase(),
         path: path.to_owned(),
         scope,
+        needs_token,
         takes_body: object.get("requestBody").is_some(),
         query: parameters("query"),
         headers: parameters("header"),

@@ -5,11 +5,9 @@ use std::io;
 use std::path::Path;
 use std::sync::Arc;
 
-use etui_schema::access::Scope;
-
 use super::clock::{NoEntropy, Sources};
 use super::server::{Server, StartError};
-use super::tokens::{Token, Tokens, digest_of, text_of};
+use super::tokens::Tokens;
 use crate::config::Config;
 use crate::store::erasure::{self, EraseError};
 use crate::store::files;
@@ -17,6 +15,7 @@ use crate::store::keyring::{Keyring, KeyringError};
 use crate::store::seal;
 use crate::store::studio_key::{StudioKey, StudioKeyError};
 use crate::store::{EmbeddedStore, OpenError, OpenReport, StoreConfig, SyncPath};
+use crate::studio::plugins::secret::text_of;
 use crate::studio::{Craft, CraftError, Studio};
 
 /// Why the service did not start.
@@ -40,6 +39,9 @@ pub enum BootError {
     /// The keys of the clients.
     #[error("the key ring cannot be used")]
     Keyring(#[from] KeyringError),
+    /// The records of the plug-ins.
+    #[error("the plug-ins cannot be read: {0}")]
+    Plugins(String),
     /// The thread that loads the rule data ended.
     #[error("the rule data could not be loaded")]
     Loading,
@@ -69,6 +71,7 @@ pub async fn boot(
     let (studio, report) = open_studio(config, sources.as_ref(), sync_path).await?;
     let tokens = Tokens::default();
     own(&tokens, &config.data, sources.as_ref())?;
+    tokens.load(&studio).await.map_err(|error| BootError::Plugins(format!("{error:?}")))?;
     Ok((Server::bind(config, studio, tokens, sources)?, report))
 }
 
@@ -131,10 +134,7 @@ fn own(tokens: &Tokens, data: &Path, sources: &dyn Sources) -> Result<(), BootEr
     if text.len() < 40 {
         return Err(BootError::BadFile(OWNER_TOKEN));
     }
-    tokens.insert(
-        digest_of(text),
-        Token { holder: "owner".into(), scopes: vec![Scope::Admin], expires_at: None },
-    );
+    tokens.own(text);
     Ok(())
 }
 

@@ -73,12 +73,8 @@ impl Call {
         let operation = operation_of(req)
             .ok_or_else(|| Failure::new(ErrorCode::NotFound, "there is nothing at this path"))?;
         let now = state.sources.now();
-        let caller = match operation.scope {
-            None => Caller::anyone(),
-            Some(scope) => state.tokens.admit(req, scope, now)?,
-        };
+        let caller = guard(req, &state, operation, now)?;
         acceptable(req, operation)?;
-        req.extensions_mut().insert(caller.clone());
         Ok(Self { state, caller, now, req: req.clone() })
     }
 
@@ -136,6 +132,36 @@ impl Call {
     /// Whether the accepted media types include this one.
     pub(crate) fn accepts(&self, media: &str) -> bool {
         accepts(&self.req, media)
+    }
+}
+
+/// Lets a request through, or says why not: the token, then the limits of its
+/// plug-in, then its scopes. A request that lacks a scope counts too.
+fn guard(
+    req: &HttpRequest,
+    state: &State,
+    operation: &Operation,
+    now: Timestamp,
+) -> Result<Caller, Failure> {
+    if !operation.needs_token() {
+        return Ok(Caller::anyone());
+    }
+    let token = state.tokens.identify(req, now)?;
+    let caller = token.caller();
+    req.extensions_mut().insert(caller.clone());
+    if let Some(standing) = token.meter().and_then(|m| m.take(now, state.studio.zone.rules())) {
+        let refusal = standing.refusal().map(|refusal| {
+            Failure::new(ErrorCode::RateLimited, refusal.to_string())
+                .with_header(header::RETRY_AFTER, &refusal.retry_after())
+        });
+        req.extensions_mut().insert(standing);
+        if let Some(refusal) = refusal {
+            return Err(refusal);
+        }
+    }
+    match operation.scope {
+        Some(scope) if !caller.allows(scope) => Err(lacking(scope)),
+        Some(_) | None => Ok(caller.clone()),
     }
 }
 

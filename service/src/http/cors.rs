@@ -36,7 +36,7 @@ pub(crate) fn allow(headers: &mut HeaderMap, origin: Option<&HeaderValue>) {
     headers.insert(
         header::ACCESS_CONTROL_EXPOSE_HEADERS,
         HeaderValue::from_static(
-            "etag, link, location, retry-after, x-request-id, idempotent-replayed",
+            "etag, link, location, retry-after, x-request-id, idempotent-replayed, ratelimit, ratelimit-policy",
         ),
     );
 }

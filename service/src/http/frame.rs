@@ -16,6 +16,7 @@ use etui_schema::problem::{ErrorCode, Problem};
 use super::call::{AtPath, operation_of};
 use super::cors;
 use super::failure::Failure;
+use super::limits::Standing;
 use super::state::State;
 use super::tokens::Caller;
 
@@ -43,6 +44,10 @@ pub(crate) async fn frame(
     };
     let mut response = as_problem(response, &id);
     finish(response.headers_mut(), &id);
+    let standing = response.request().extensions().get::<Standing>().cloned();
+    if let Some(standing) = standing {
+        standing.tell(response.headers_mut());
+    }
     if served && state.is_some_and(|state| state.hosts.lists_origins()) {
         let origin = response.request().headers().get(header::ORIGIN).cloned();
         cors::allow(response.headers_mut(), origin.as_ref());
@@ -87,30 +92,38 @@ fn trace_id(headers: &HeaderMap) -> Option<String> {
     valid.then(|| trace.to_owned())
 }
 
-/// DNS rebinding and cross-origin calls end here.
+/// DNS rebinding and cross-origin calls end here. A target in absolute form
+/// names a host too (RFC 9112, 3.2.2), and both have to be ours.
 fn host_refused(req: &ServiceRequest, state: &State) -> Option<Failure> {
-    let host = req
-        .headers()
-        .get(header::HOST)
-        .and_then(|v| v.to_str().ok())
-        .or_else(|| req.uri().authority().map(|a| a.as_str()));
-    let Some(host) = host else {
+    let mut sent = req.headers().get_all(header::HOST);
+    let host = sent.next().map(|value| value.to_str().unwrap_or_default());
+    if sent.next().is_some() {
+        // RFC 9112, 3.2: such a request is answered with 400.
+        let why = "more than one Host header was sent";
+        return Some(Failure::new(ErrorCode::UnreadableRequest, why));
+    }
+    let target = req.uri().authority().map(|authority| authority.as_str());
+    let mut named = host.into_iter().chain(target).peekable();
+    if named.peek().is_none() {
         return Some(Failure::new(ErrorCode::HostNotAllowed, "the request names no host"));
-    };
-    if !state.hosts.allows(host) {
+    }
+    if !named.all(|host| state.hosts.allows(host)) {
         return Some(Failure::new(
             ErrorCode::HostNotAllowed,
             "this host name is not served; start the service with --host to add it",
         ));
     }
-    let origin = req.headers().get(header::ORIGIN).and_then(|v| v.to_str().ok());
-    match origin {
-        Some(origin) if !state.hosts.allows_origin(origin) => Some(Failure::new(
+    // An origin that is no text is not one of ours.
+    let ours = |origin: &HeaderValue| {
+        origin.to_str().is_ok_and(|origin| state.hosts.allows_origin(origin))
+    };
+    let foreign = !req.headers().get_all(header::ORIGIN).all(ours);
+    foreign.then(|| {
+        Failure::new(
             ErrorCode::HostNotAllowed,
             "pages of this origin may not call; start the service with --origin to add it",
-        )),
-        _ => None,
-    }
+        )
+    })
 }
 
 /// Gives every refusal without a body of its own a problem body.

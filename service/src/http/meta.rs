@@ -117,6 +117,7 @@ async fn capabilities(call: Call) -> Reply {
             method: operation.method.to_string(),
             path: operation.path.to_owned(),
             scope: operation.scope.map(|scope| scope.to_string()),
+            needs_token: operation.needs_token(),
             media_types: media_types(operation),
             body_bytes: operation.body.map(|_| operation.body_limit as u64),
         })

@@ -3,7 +3,7 @@
 //! # How a request travels
 //!
 //! [`frame`] (host check, request id, net, log) → the resource's route →
-//! [`call::Call`] (operation, token, scope, accepted media type) →
+//! [`call::Call`] (operation, token, limits, scope, accepted media type) →
 //! [`body::Body`] or [`query::Query`] (every fault at once) → the handler
 //! (read, call a use case of [`crate::studio`], answer) → [`answer`].
 //!
@@ -50,6 +50,7 @@ pub(crate) mod frame;
 pub(crate) mod health;
 pub(crate) mod hosts;
 pub(crate) mod label_readings;
+pub(crate) mod limits;
 pub(crate) mod lots;
 pub(crate) mod machines;
 pub(crate) mod meta;
@@ -57,6 +58,7 @@ pub(crate) mod needle_selections;
 pub mod openapi;
 pub(crate) mod operation;
 pub(crate) mod pictures;
+pub(crate) mod plugins;
 pub(crate) mod problems;
 pub(crate) mod puncture_patterns;
 pub(crate) mod query;
@@ -71,5 +73,6 @@ pub(crate) mod symptom_reports;
 pub(crate) mod tokens;
 pub(crate) mod treatment_aftercare;
 pub(crate) mod treatments;
+pub(crate) mod uses;
 pub(crate) mod validator;
 pub(crate) mod write;

@@ -45,8 +45,10 @@ pub(crate) struct Operation {
     pub(crate) tag: &'static str,
     pub(crate) summary: &'static str,
     pub(crate) description: &'static str,
-    /// `None`: open to all.
+    /// The scope that a token has to have. `None`: open to all, or, if
+    /// `any_token` is set, to whoever has a valid token.
     pub(crate) scope: Option<Scope>,
+    pub(crate) any_token: bool,
     pub(crate) body: Option<SchemaOf>,
     pub(crate) query: Option<SchemaOf>,
     pub(crate) places: Vec<Place>,
@@ -74,6 +76,7 @@ impl Operation {
             summary: "",
             description: "",
             scope: None,
+            any_token: false,
             body: None,
             query: None,
             places: Vec::new(),
@@ -117,6 +120,17 @@ impl Operation {
     pub(crate) fn scope(mut self, scope: Scope) -> Self {
         self.scope = Some(scope);
         self
+    }
+
+    /// Open to every valid token, whatever its scopes.
+    pub(crate) fn any_token(mut self) -> Self {
+        self.any_token = true;
+        self
+    }
+
+    /// Whether it is closed to those without a token.
+    pub(crate) fn needs_token(&self) -> bool {
+        self.any_token || self.scope.is_some()
     }
 
     pub(crate) fn body<T: JsonSchema>(mut self) -> Self {

@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use actix_web::dev::{Server as ActixServer, ServerHandle};
 use actix_web::middleware::from_fn;
-use actix_web::{App, HttpServer, web};
+use actix_web::{App, HttpServer, rt, web};
 
 use super::clock::Sources;
 use super::figures::Figures;
@@ -15,6 +15,7 @@ use super::hosts::Hosts;
 use super::routes;
 use super::state::State;
 use super::tokens::Tokens;
+use super::uses;
 use crate::config::Config;
 use crate::store::StoreError;
 use crate::studio::Studio;
@@ -62,6 +63,7 @@ pub struct Server {
     inner: ActixServer,
     address: SocketAddr,
     engine: Engine,
+    state: web::Data<State>,
 }
 
 impl Server {
@@ -90,8 +92,9 @@ impl Server {
             claims: tokio::sync::Mutex::default(),
             sources,
         });
+        let shared = state.clone();
         let inner = HttpServer::new(move || {
-            App::new().wrap(from_fn(frame)).app_data(state.clone()).configure(routes::configure)
+            App::new().wrap(from_fn(frame)).app_data(shared.clone()).configure(routes::configure)
         })
         .workers(config.workers.into())
         .client_request_timeout(HEAD_PATIENCE)
@@ -103,7 +106,7 @@ impl Server {
         .listen(listener)
         .map_err(failed)?
         .run();
-        Ok(Self { inner, address, engine })
+        Ok(Self { inner, address, engine, state })
     }
 
     /// Where it listens; the real port when 0 was asked for.
@@ -123,7 +126,12 @@ impl Server {
     /// # Errors
     /// What the event loop met, or what kept the store from an orderly end.
     pub async fn run(self) -> Result<(), RunError> {
-        self.inner.await?;
+        let state = self.state.clone();
+        let keeping = rt::spawn(async move { uses::keep(&state).await });
+        let ended = self.inner.await;
+        keeping.abort();
+        uses::save(&self.state).await;
+        ended?;
         Ok(self.engine.close().await?)
     }
 }

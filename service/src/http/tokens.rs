@@ -1,71 +1,97 @@
 //! Bearer tokens: 256 random bits, of which only the SHA-256 is kept.
 //!
-//! A token is looked up by its digest, so no comparison of the secret itself
-//! ever takes place: what an attacker could time is the lookup of a hash that
-//! he cannot choose (RFC 6750 for the header and the challenges).
+//! # Nothing to time
+//!
+//! A token is looked up by its digest; the secret itself is compared with
+//! nothing, byte by byte or otherwise. What takes longer or shorter with what
+//! was sent is a lookup of a hash: to learn anything from it, an attacker would
+//! have to choose the digest of what he sends, which means to invert SHA-256.
+//! The map is keyed with a random seed of the process besides (std's
+//! `HashMap`). Token, expiry and scope are checked on what was found, and none
+//! of the answers depends on how near a guess was.
+//!
+//! # What is known, and since when
+//!
+//! The guard asks memory, never the disk. Memory is filled when the service
+//! starts, and read anew for one plug-in after each change of it, from a
+//! snapshot that is taken after the commit, one change after the other: so the
+//! last reading sees the last change. If it cannot be read, the tokens of that
+//! plug-in open nothing until it can.
+//!
+//! RFC 6750 is followed for the header and the challenges; a token in a form
+//! or in a query is none.
 
 use std::collections::HashMap;
+use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, RwLock};
 
 use actix_web::HttpRequest;
 use actix_web::http::header;
-use base64::Engine;
-use base64::prelude::BASE64_URL_SAFE_NO_PAD;
 use etui_schema::access::Scope;
 use etui_schema::problem::ErrorCode;
 use jiff::Timestamp;
-use sha2::{Digest, Sha256};
+use uuid::Uuid;
 
-use super::call::lacking;
 use super::failure::Failure;
-
-/// Every token starts with this, so that leaked ones can be searched for.
-pub(crate) const PREFIX: &str = "etui_";
-
-/// SHA-256 of a token.
-pub(crate) type TokenDigest = [u8; 32];
-
-/// Makes the text of a token from 32 random bytes.
-pub(crate) fn text_of(secret: &[u8; 32]) -> String {
-    format!("{PREFIX}{}", BASE64_URL_SAFE_NO_PAD.encode(secret))
-}
-
-/// The digest under which a token is known.
-pub(crate) fn digest_of(token: &str) -> TokenDigest {
-    Sha256::digest(token.as_bytes()).into()
-}
+use super::limits::Meter;
+use crate::store::Store;
+use crate::studio::Studio;
+use crate::studio::error::Error;
+use crate::studio::plugins::secret::{TokenDigest, digest_of};
+use crate::studio::plugins::{self, Known, KnownToken, OWNER, Use};
 
 /// What is known of one token.
-#[derive(Debug, Clone)]
+#[derive(Debug)]
 pub(crate) struct Token {
-    /// Who holds it: `owner` or the name of a plug-in.
-    pub(crate) holder: Arc<str>,
-    pub(crate) scopes: Vec<Scope>,
-    pub(crate) expires_at: Option<Timestamp>,
+    caller: Caller,
+    expires_at: Option<Timestamp>,
+    plugin: Option<OfPlugin>,
 }
 
-impl Token {
-    fn allows(&self, scope: Scope) -> bool {
-        self.scopes.contains(&scope) || self.scopes.contains(&Scope::Admin)
-    }
+/// What a plug-in's token has besides.
+#[derive(Debug)]
+struct OfPlugin {
+    meter: Arc<Meter>,
+    uses: Arc<Uses>,
+}
+
+/// When a token was used last: milliseconds since 1970, 0 for never.
+#[derive(Debug, Default)]
+struct Uses {
+    last: AtomicI64,
+    saved: AtomicI64,
 }
 
 /// Who calls.
 #[derive(Debug, Clone)]
 pub(crate) struct Caller {
+    /// `owner`, the name of a plug-in, or `anyone` where no token is needed.
     pub(crate) holder: Arc<str>,
     pub(crate) scopes: Arc<[Scope]>,
+    /// The plug-in and its token; `None` for the owner.
+    pub(crate) plugin: Option<(Uuid, Uuid)>,
 }
 
 impl Caller {
     /// A caller of an open operation.
     pub(crate) fn anyone() -> Self {
-        Self { holder: "anyone".into(), scopes: Arc::new([]) }
+        Self { holder: "anyone".into(), scopes: Arc::new([]), plugin: None }
     }
 
-    /// Whether the caller may use a scope beyond that of the operation.
+    /// Whether the caller may use a scope.
     pub(crate) fn allows(&self, scope: Scope) -> bool {
         self.scopes.contains(&scope) || self.scopes.contains(&Scope::Admin)
+    }
+}
+
+impl Token {
+    pub(crate) fn caller(&self) -> &Caller {
+        &self.caller
+    }
+
+    /// The limits of the plug-in; the owner has none.
+    pub(crate) fn meter(&self) -> Option<&Meter> {
+        self.plugin.as_ref().map(|plugin| &*plugin.meter)
     }
 }
 
@@ -73,30 +99,96 @@ impl Caller {
 #[derive(Debug, Default)]
 pub(crate) struct Tokens {
     known: RwLock<HashMap<TokenDigest, Arc<Token>>>,
+    /// One reading at a time, so that an older never replaces a newer one.
+    turn: tokio::sync::Mutex<()>,
 }
 
 impl Tokens {
-    pub(crate) fn insert(&self, digest: TokenDigest, token: Token) {
+    /// Makes the owner's token known.
+    pub(crate) fn own(&self, text: &str) {
+        let caller =
+            Caller { holder: OWNER.into(), scopes: Arc::new([Scope::Admin]), plugin: None };
+        let token = Token { caller, expires_at: None, plugin: None };
         if let Ok(mut known) = self.known.write() {
-            known.insert(digest, Arc::new(token));
+            known.insert(digest_of(text), Arc::new(token));
         }
     }
 
-    /// Lets a request through, or says why not.
-    pub(crate) fn admit(
+    /// Reads every plug-in.
+    ///
+    /// # Errors
+    /// What the store met.
+    pub(crate) async fn load(&self, studio: &Studio) -> Result<(), Error> {
+        let mut snap = studio.engine.snapshot().await?;
+        for plugin in plugins::known(&mut snap, None).await? {
+            self.replace(plugin.id, Some(plugin));
+        }
+        Ok(())
+    }
+
+    /// Reads one plug-in anew; called after each change of it, whatever came of
+    /// the change.
+    ///
+    /// # Errors
+    /// What the store met; then no token of the plug-in opens anything.
+    pub(crate) async fn reload(&self, studio: &Studio, id: Uuid) -> Result<(), Error> {
+        let _turn = self.turn.lock().await;
+        let read = async {
+            let mut snap = studio.engine.snapshot().await?;
+            plugins::known(&mut snap, Some(id)).await
+        };
+        let found = read.await;
+        let (plugin, done) = match found {
+            Ok(mut all) => (all.pop(), Ok(())),
+            Err(error) => {
+                tracing::error!(plugin = %id, "a plug-in could not be read; its tokens are shut");
+                (None, Err(error))
+            }
+        };
+        self.replace(id, plugin);
+        done
+    }
+
+    /// Puts what is known of a plug-in in place of what was. Its limits and the
+    /// last uses of its tokens go on.
+    fn replace(&self, id: Uuid, plugin: Option<Known>) {
+        let Ok(mut known) = self.known.write() else { return };
+        let is_its = |token: &Token| token.caller.plugin.is_some_and(|(plugin, _)| plugin == id);
+        let before: HashMap<_, _> = known.extract_if(|_, token| is_its(token)).collect();
+        let Some(Known { name, per_minute, per_day, tokens, .. }) = plugin else { return };
+        let held = before.values().find_map(|token| token.plugin.as_ref());
+        let meter = held.map_or_else(
+            || Arc::new(Meter::new(per_minute, per_day)),
+            |plugin| plugin.meter.clone(),
+        );
+        let holder: Arc<str> = name.into();
+        for KnownToken { id: token, digest, scopes, expires_at } in tokens {
+            let held = before.get(&digest).and_then(|token| token.plugin.as_ref());
+            let uses = held.map(|plugin| plugin.uses.clone()).unwrap_or_default();
+            let caller =
+                Caller { holder: holder.clone(), scopes: scopes.into(), plugin: Some((id, token)) };
+            let plugin = Some(OfPlugin { meter: meter.clone(), uses });
+            known.insert(digest, Arc::new(Token { caller, expires_at, plugin }));
+        }
+    }
+
+    /// Whose token a request carries.
+    ///
+    /// # Errors
+    /// A 401 that says what is wrong with the token, if there is one.
+    pub(crate) fn identify(
         &self,
         req: &HttpRequest,
-        scope: Scope,
         now: Timestamp,
-    ) -> Result<Caller, Failure> {
+    ) -> Result<Arc<Token>, Failure> {
         let token = self.find(req)?;
         if token.expires_at.is_some_and(|end| end <= now) {
             return Err(invalid("the token has expired"));
         }
-        if !token.allows(scope) {
-            return Err(lacking(scope));
+        if let Some(OfPlugin { uses, .. }) = &token.plugin {
+            uses.last.fetch_max(now.as_millisecond(), Ordering::Relaxed);
         }
-        Ok(Caller { holder: token.holder.clone(), scopes: token.scopes.as_slice().into() })
+        Ok(token)
     }
 
     fn find(&self, req: &HttpRequest) -> Result<Arc<Token>, Failure> {
@@ -116,6 +208,41 @@ impl Tokens {
             .get(&digest_of(token.trim()))
             .cloned()
             .ok_or_else(|| invalid("the token is not known here"))
+    }
+
+    /// When a token was used last since the service started.
+    pub(crate) fn last_use(&self, id: Uuid) -> Option<Timestamp> {
+        let known = self.known.read().ok()?;
+        let token =
+            known.values().find(|t| t.caller.plugin.is_some_and(|(_, token)| token == id))?;
+        let last = token.plugin.as_ref()?.uses.last.load(Ordering::Relaxed);
+        if last == 0 { None } else { Timestamp::from_millisecond(last).ok() }
+    }
+
+    /// Uses that are not written down yet.
+    pub(crate) fn unsaved(&self) -> Vec<Use> {
+        let Ok(known) = self.known.read() else { return Vec::new() };
+        let unsaved = known.values().filter_map(|held| {
+            let (plugin, token) = held.caller.plugin?;
+            let Uses { last, saved } = &*held.plugin.as_ref()?.uses;
+            let last = last.load(Ordering::Relaxed);
+            let at = Timestamp::from_millisecond(last).ok()?;
+            (saved.load(Ordering::Relaxed) < last).then_some(Use { plugin, token, at })
+        });
+        unsaved.collect()
+    }
+
+    /// These uses are written down.
+    pub(crate) fn saved(&self, written: &[Use]) {
+        let Ok(known) = self.known.read() else { return };
+        for held in known.values() {
+            let (Some((_, token)), Some(plugin)) = (held.caller.plugin, &held.plugin) else {
+                continue;
+            };
+            if let Some(used) = written.iter().find(|used| used.token == token) {
+                plugin.uses.saved.fetch_max(used.at.as_millisecond(), Ordering::Relaxed);
+            }
+        }
     }
 }
 

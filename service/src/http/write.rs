@@ -16,7 +16,7 @@ use crate::studio::engine::{Engine, Snap};
 use crate::studio::error::Error;
 use crate::studio::idempotency::{Attempt, Earlier, Repeated, earlier, remember};
 use crate::studio::moment::Moment;
-use crate::studio::plan::{Planned, Precondition, tag_of};
+use crate::studio::plan::{Planned, Precondition, Repeat, tag_of};
 
 const IDEMPOTENCY_KEY: HeaderName = HeaderName::from_static("idempotency-key");
 /// Plans are made anew this often before the caller is told to try again.
@@ -88,13 +88,18 @@ fn key_of(call: &Call) -> Result<Option<String>, Failure> {
 }
 
 fn answer(planned: &Planned) -> HttpResponse {
-    respond(planned.created, planned.location.as_deref(), planned.answer.clone())
+    let shown = match &planned.repeat {
+        Repeat::Answer | Repeat::Record(..) => &planned.answer,
+        Repeat::Instead(shown) => shown,
+    };
+    let tag = tag_of(shown);
+    respond(planned.created, planned.location.as_deref(), tag, planned.answer.clone())
 }
 
-fn respond(created: bool, location: Option<&str>, body: Vec<u8>) -> HttpResponse {
+fn respond(created: bool, location: Option<&str>, tag: String, body: Vec<u8>) -> HttpResponse {
     let status = if created { StatusCode::CREATED } else { StatusCode::OK };
     let mut answer = HttpResponse::build(status);
-    answer.insert_header((header::ETAG, tag_of(&body)));
+    answer.insert_header((header::ETAG, tag));
     if let Some(location) = location {
         answer.insert_header((header::LOCATION, location));
     }
@@ -104,7 +109,7 @@ fn respond(created: bool, location: Option<&str>, body: Vec<u8>) -> HttpResponse
 async fn again(call: &Call, snap: &mut Snap, repeated: Repeated) -> Reply {
     let Repeated { created, location, how } = repeated;
     let body = call.state.studio.repeat(snap, how).await?;
-    let mut answer = respond(created, location.as_deref(), body);
+    let mut answer = respond(created, location.as_deref(), tag_of(&body), body);
     answer.headers_mut().insert(
         HeaderName::from_static("idempotent-replayed"),
         header::HeaderValue::from_static("true"),

@@ -2,8 +2,9 @@
 //!
 //! Key = hash(holder, method and path, key). The record holds a fingerprint of
 //! the request and how a repeat is answered: the answer itself, or, where it
-//! holds something of a client, the record it was stored with. It is written
-//! in the same batch as the change, so a repeat never does anything twice.
+//! holds something of a client, the record it was stored with, or, where it
+//! holds a secret that is shown once, the answer without it. It is written in
+//! the same batch as the change, so a repeat never does anything twice.
 
 use etui_schema::vocabulary::Instant;
 use jiff::{SignedDuration, Timestamp};
@@ -116,8 +117,10 @@ pub fn remember(
     planned: &Planned,
     now: Timestamp,
 ) -> Result<Batch, Error> {
+    let text = |bytes: &[u8]| Kept::Answer(String::from_utf8_lossy(bytes).into_owned());
     let kept = match &planned.repeat {
-        Repeat::Answer => Kept::Answer(String::from_utf8_lossy(&planned.answer).into_owned()),
+        Repeat::Answer => text(&planned.answer),
+        Repeat::Instead(shown) => text(shown),
         Repeat::Record(space, key) => Kept::Record(space.name().to_owned(), key.clone()),
     };
     let stored = StoredAttempt {

@@ -25,6 +25,7 @@ pub mod needle_selections;
 pub mod observations;
 pub mod paging;
 pub mod plan;
+pub mod plugins;
 pub mod puncture_patterns;
 pub mod recalls;
 pub mod reminders;

@@ -50,13 +50,8 @@ impl Walk {
     ) -> Result<Self, Error> {
         let left = limit_of(limit)?;
         if let Some(text) = given {
-            let last = cursor::decode(&studio.cursor_key, &name, text).map_err(|_| {
-                Error::at(
-                    "query:cursor",
-                    FaultCode::WrongFormat,
-                    "this cursor was not given for this list",
-                )
-            })?;
+            let last =
+                cursor::decode(&studio.cursor_key, &name, text).map_err(|_| foreign_cursor())?;
             range.start = after(&last);
         }
         Ok(Self {
@@ -115,7 +110,17 @@ impl Walk {
     }
 }
 
-fn limit_of(limit: Option<u16>) -> Result<usize, Error> {
+/// A cursor that was not given for the list it came with.
+#[must_use]
+pub fn foreign_cursor() -> Error {
+    Error::at("query:cursor", FaultCode::WrongFormat, "this cursor was not given for this list")
+}
+
+/// How many rows a page is to have.
+///
+/// # Errors
+/// [`Error::Refused`] for a number that is not between 1 and 200.
+pub fn limit_of(limit: Option<u16>) -> Result<usize, Error> {
     match limit.unwrap_or(USUAL_LIMIT) {
         limit @ 1..=MOST_ROWS => Ok(limit.into()),
         other => Err(Error::at(

@@ -61,6 +61,9 @@ pub enum Repeat {
     /// The answer was stored with this record; read it from there, so that it
     /// can be erased with the client.
     Record(Space, Bytes),
+    /// The answer holds a secret that is shown once: keep this in its place.
+    /// It is also what the entity tag is made of.
+    Instead(Vec<u8>),
 }
 
 /// A write that is ready to be committed.

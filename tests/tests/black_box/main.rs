@@ -17,9 +17,11 @@
 //! | [`matrix`] | every operation × every way to ask wrongly |
 //! | [`needle_selections`] | which needle, and why |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
+//! | [`plugins`] | what a token opens, for how long, how often; what is kept of it |
 //! | [`process`] | start, stop, kill |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
 //! | [`screening`] | questions, assessments, skin typing |
+//! | [`security`] | strangers: tokens, names, paths, bodies and clients that mean harm |
 //! | [`studio`] | drawer, treatments, recall, forgetting, the command line |
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
 
@@ -37,8 +39,10 @@ mod loss;
 mod matrix;
 mod nasty;
 mod needle_selections;
+mod plugins;
 mod process;
 mod reminders;
 mod screening;
+mod security;
 mod studio;
 mod writes;

@@ -76,7 +76,7 @@ impl Case {
 
 #[test]
 fn without_a_token_or_with_a_wrong_one() {
-    for case in cases().iter().filter(|case| case.operation.scope.is_some()) {
+    for case in cases().iter().filter(|case| case.operation.needs_token) {
         let missing = ErrorCode::MissingToken;
         let (answer, _) =
             case.refuses(&case.good.clone().without("Authorization"), "none", missing);
@@ -99,7 +99,7 @@ fn without_a_token_or_with_a_wrong_one() {
 #[test]
 fn a_token_in_the_query_is_no_token() {
     let token = Tour::shared().running.token();
-    for case in cases().iter().filter(|case| case.operation.scope.is_some()) {
+    for case in cases().iter().filter(|case| case.operation.needs_token) {
         let mut sent = case.good.clone().without("Authorization");
         let joint = if sent.target.contains('?') { '&' } else { '?' };
         sent.target = format!("{}{joint}access_token={token}", sent.target);

@@ -20,8 +20,9 @@ fn refused(answer: &Answer, want: ErrorCode, what: &str) {
     assert_eq!(answer.problem().code, want, "{what}: {}", answer.text());
 }
 
-/// Every POST that writes: the same key and body give the same answer, another
-/// body under the same key is refused, and a key that is none is refused.
+/// Every POST that writes: the same key and body give the same answer (but for
+/// a secret, which is shown once), another body under the same key is refused,
+/// and a key that is none is refused.
 #[test]
 fn a_post_with_a_key_is_carried_out_once() {
     let tour = Tour::make();
@@ -37,7 +38,11 @@ fn a_post_with_a_key_is_carried_out_once() {
         let first = tour.running.call(&keyed);
         let again = tour.running.call(&keyed);
         if first.status < 300 {
-            assert_eq!((again.status, &again.body), (first.status, &first.body), "{id}");
+            let same = first.json().get("secret").map_or_else(
+                || again.body == first.body,
+                |_| again.json() == without_secret(first.json()),
+            );
+            assert!(same && again.status == first.status, "{id}: {}", again.text());
             assert_eq!(again.header("location"), first.header("location"), "{id}");
             assert_eq!(again.header("etag"), first.header("etag"), "{id}");
             assert_eq!(again.header("idempotent-replayed"), Some("true"), "{id}");
@@ -52,6 +57,13 @@ fn a_post_with_a_key_is_carried_out_once() {
         }
     }
     assert!(0 < seen, "no operation takes an Idempotency-Key");
+}
+
+fn without_secret(mut answer: Value) -> Value {
+    if let Some(members) = answer.as_object_mut() {
+        members.remove("secret");
+    }
+    answer
 }
 
 fn text_of(request: &Request) -> String {

@@ -23,7 +23,9 @@ pub(super) fn parameters(operation: &Operation, generator: &mut SchemaGenerator)
 fn path_parameter(operation: &Operation, name: &str) -> Value {
     let (says, schema) = match operation.places.iter().find(|place| place.name == name) {
         Some(Place { says, schema, .. }) => (*says, schema.clone()),
-        None if name == "id" => ("The id that the service gave.", id_schema()),
+        None if name == "id" || name.ends_with("_id") => {
+            ("The id that the service gave.", id_schema())
+        }
         None => ("The caller's own reference.", reference_schema()),
     };
     parameter("path", name, true, says, schema)

@@ -57,6 +57,7 @@ fn describe(
         ));
     }
     let open = match operation.scope {
+        None if operation.any_token => open.security(SecurityRequirement::new("token", [""; 0])),
         None => open.securities(Some([SecurityRequirement::default()])),
         Some(scope) => open.security(SecurityRequirement::new("token", [scope.as_str()])),
     };
@@ -117,12 +118,11 @@ fn response(
 /// The refusals of an operation, those of all operations included.
 fn by_status(operation: &Operation) -> BTreeMap<u16, Vec<ErrorCode>> {
     let mut codes = operation.errors.clone();
+    if operation.needs_token() {
+        codes.extend([ErrorCode::MissingToken, ErrorCode::InvalidToken, ErrorCode::RateLimited]);
+    }
     if operation.scope.is_some() {
-        codes.extend([
-            ErrorCode::MissingToken,
-            ErrorCode::InvalidToken,
-            ErrorCode::InsufficientScope,
-        ]);
+        codes.push(ErrorCode::InsufficientScope);
     }
     if operation.path.contains('{') {
         codes.push(ErrorCode::UnreadableRequest);

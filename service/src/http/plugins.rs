@@ -1,0 +1,243 @@
+//! `/v1/plugins`: programs with tokens of their own.
+//!
+//! A change of tokens is carried through to its end even if the caller hangs up
+//! in the middle ([`carried_through`]): what is revoked on the disk must be
+//! revoked in memory, whoever still listens.
+
+use actix_web::{rt, web};
+use etui_schema::access::Scope;
+use etui_schema::page::{Page, PageQuery};
+use etui_schema::plugins::{
+    Identity, Plugin, PluginAct, PluginRequest, PluginToken, PluginTokenRequest, PluginTokens,
+    TokenRotationRequest,
+};
+use etui_schema::problem::ErrorCode;
+use uuid::Uuid;
+
+use super::answer::{Reply, json, page, tagged};
+use super::body::Body;
+use super::call::Call;
+use super::failure::Failure;
+use super::operation::Operation;
+use super::query::Query;
+use super::write;
+use crate::studio::plan::to_json;
+use crate::studio::plugins;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    // `me` stands before `{id}`: the first path that fits is taken.
+    [vec![me_operation()], plugin_operations(), token_operations()].concat()
+}
+
+fn me_operation() -> Operation {
+    Operation::get("/v1/plugins/me", "get_me", || web::to(me))
+        .tag("plugins")
+        .any_token()
+        .says(
+            "Whose token is this?",
+            "For whoever has a valid token, the owner too: its holder, its scopes, when it expires.",
+        )
+        .answers::<Identity>(200, "The holder of the token that was sent.")
+        .errors([ErrorCode::NotFound, ErrorCode::Unavailable])
+}
+
+fn plugin_operations() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/plugins", "register_plugin", || web::to(register))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "Register a plug-in",
+                "A program of the studio, the most that it may do, and how often. It can do nothing \
+                 before it gets a token. `admin` is given only by the owner's own token and only \
+                 with `allow_admin`.",
+            )
+            .body::<PluginRequest>()
+            .answers::<Plugin>(201, "Registered.")
+            .idempotent(),
+        Operation::get("/v1/plugins", "list_plugins", || web::to(list))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says("List the plug-ins", "In the order in which they were registered.")
+            .query::<PageQuery>()
+            .answers::<Page<Plugin>>(200, "One page of plug-ins.")
+            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+        Operation::get("/v1/plugins/{id}", "get_plugin", || web::to(get))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says("Read a plug-in", "Its scopes and limits.")
+            .answers::<Plugin>(200, "The plug-in.")
+            .if_none_match()
+            .finds(),
+        Operation::delete("/v1/plugins/{id}", "remove_plugin", || web::to(remove))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "Remove a plug-in",
+                "Its tokens open nothing from now on. Its name is never given again, and what it \
+                 did stays in the audit trail.",
+            )
+            .answers::<Plugin>(200, "Removed.")
+            .errors([ErrorCode::Conflict, ErrorCode::NoSpace])
+            .finds(),
+        Operation::get("/v1/plugins/{id}/activity", "list_plugin_activity", || web::to(activity))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "What a plug-in did",
+                "Its entries of the audit trail, newest first, also after its removal. A page can \
+                 be shorter than its limit and still have a next one.",
+            )
+            .query::<PageQuery>()
+            .answers::<Page<PluginAct>>(200, "One page of entries.")
+            .errors([ErrorCode::InvalidValue])
+            .finds(),
+    ]
+}
+
+fn token_operations() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/plugins/{id}/tokens", "issue_plugin_token", || web::to(issue))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "Make a token",
+                "With the plug-in's scopes or fewer. `secret` is in this answer and in no other; a \
+                 repeat with the same `Idempotency-Key` is answered without it.",
+            )
+            .body::<PluginTokenRequest>()
+            .answers::<PluginToken>(201, "Made; keep `secret`, it is not shown again.")
+            .idempotent()
+            .finds(),
+        Operation::get("/v1/plugins/{id}/tokens", "list_plugin_tokens", || web::to(tokens))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says("List the tokens of a plug-in", "With their last use, without their secrets.")
+            .answers::<PluginTokens>(200, "The tokens.")
+            .finds(),
+        Operation::delete("/v1/plugins/{id}/tokens/{token_id}", "revoke_plugin_token", || {
+            web::to(revoke)
+        })
+        .tag("plugins")
+        .scope(Scope::Admin)
+        .says("Take a token back", "It opens nothing from now on.")
+        .answers::<PluginToken>(200, "Revoked.")
+        .errors([ErrorCode::Conflict, ErrorCode::NoSpace])
+        .finds(),
+        Operation::post(
+            "/v1/plugins/{id}/tokens/{token_id}/rotations",
+            "rotate_plugin_token",
+            || web::to(rotate),
+        )
+        .tag("plugins")
+        .scope(Scope::Admin)
+        .says(
+            "Exchange a token for a new one",
+            "The old one goes on to work for a while, an hour if nothing is said, so that nothing \
+             stands still while the new one is put in place.",
+        )
+        .body::<TokenRotationRequest>()
+        .answers::<PluginToken>(201, "The new token; keep `secret`, it is not shown again.")
+        .idempotent()
+        .finds(),
+    ]
+}
+
+async fn me(call: Call) -> Reply {
+    let (plugin, token) = match call.caller.plugin {
+        None => (None, None),
+        Some((plugin, token)) => {
+            let mut snap = write::view(&call).await?;
+            let found = plugins::get(&mut snap, plugin).await?;
+            (Some(found), Some(plugins::one_token(&mut snap, call.now, plugin, token).await?))
+        }
+    };
+    let (holder, scopes) = (call.caller.holder.to_string(), call.caller.scopes.to_vec());
+    json(200, &Identity { holder, scopes, plugin, token })
+}
+
+async fn register(call: Call, body: Body<PluginRequest>) -> Reply {
+    write::run(&call, &body.bytes, async |snap, moment| {
+        plugins::register(&call.state.studio, snap, moment, &body.value).await
+    })
+    .await
+}
+
+async fn list(call: Call, query: Query<PageQuery>) -> Reply {
+    let mut snap = write::view(&call).await?;
+    page(&call, &plugins::list(&call.state.studio, &mut snap, &query.0).await?)
+}
+
+async fn get(call: Call) -> Reply {
+    let mut snap = write::view(&call).await?;
+    let plugin = plugins::get(&mut snap, call.path_id("id")?).await?;
+    tagged(&call, "application/json", to_json(&plugin)?)
+}
+
+async fn activity(call: Call, query: Query<PageQuery>) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    page(&call, &plugins::activity(&call.state.studio, &mut snap, id, &query.0).await?)
+}
+
+async fn tokens(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    let fresh = |token| call.state.tokens.last_use(token);
+    json(200, &plugins::list_tokens(&mut snap, call.now, id, fresh).await?)
+}
+
+async fn remove(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    carried_through(call, id, async move |call: &Call| {
+        write::run(call, &[], async |snap, moment| plugins::remove(snap, moment, id).await).await
+    })
+    .await
+}
+
+async fn issue(call: Call, body: Body<PluginTokenRequest>) -> Reply {
+    let id = call.path_id("id")?;
+    carried_through(call, id, async move |call: &Call| {
+        write::run(call, &body.bytes, async |snap, moment| {
+            plugins::issue(snap, moment, id, &body.value).await
+        })
+        .await
+    })
+    .await
+}
+
+async fn revoke(call: Call) -> Reply {
+    let (id, token) = (call.path_id("id")?, call.path_id("token_id")?);
+    carried_through(call, id, async move |call: &Call| {
+        write::run(call, &[], async |snap, moment| plugins::revoke(snap, moment, id, token).await)
+            .await
+    })
+    .await
+}
+
+async fn rotate(call: Call, body: Body<TokenRotationRequest>) -> Reply {
+    let (id, token) = (call.path_id("id")?, call.path_id("token_id")?);
+    carried_through(call, id, async move |call: &Call| {
+        write::run(call, &body.bytes, async |snap, moment| {
+            plugins::rotate(snap, moment, id, token, &body.value).await
+        })
+        .await
+    })
+    .await
+}
+
+/// Runs a change of a plug-in in a task of its own and tells the guard, whether
+/// or not the change succeeded: of a failed write the outcome may be unknown.
+async fn carried_through<F>(call: Call, plugin: Uuid, change: F) -> Reply
+where
+    F: AsyncFn(&Call) -> Reply + 'static,
+{
+    let task = rt::spawn(async move {
+        let reply = change(&call).await;
+        let known = call.state.tokens.reload(&call.state.studio, plugin).await;
+        let reply = reply?;
+        known?;
+        Ok(reply)
+    });
+    task.await.unwrap_or_else(|_| Err(Failure::new(ErrorCode::Internal, "internal error")))
+}

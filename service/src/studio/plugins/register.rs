@@ -1,0 +1,175 @@
+//! Registering, reading and removing plug-ins.
+
+use etui_schema::access::Scope;
+use etui_schema::page::{Page, PageQuery};
+use etui_schema::plugins::{Plugin, PluginRequest};
+use etui_schema::problem::FaultCode;
+use etui_schema::vocabulary::{Instant, Reference};
+use uuid::Uuid;
+
+use super::{BY_NAME, OWNER, PLUGINS, StoredPlugin, TOKENS, USES};
+use super::{faults_of, load, owner_acts, tokens};
+use crate::store::audit::{AUDIT_HEAD, HEAD_KEY, Head};
+use crate::store::record::{HashKey, decode, encode};
+use crate::store::{Batch, Bytes, Read, Space};
+use crate::studio::Studio;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::moment::Moment;
+use crate::studio::paging::{Walk, broken};
+use crate::studio::plan::{Planned, Repeat, to_json};
+
+/// Names that stand for somebody else in logs and in the audit trail.
+const RESERVED: &[&str] = &[OWNER, "anyone", "none"];
+
+/// The index rows of a plug-in; a removed one keeps its name.
+#[must_use]
+pub fn rows(index_key: &HashKey, plugin: &StoredPlugin) -> Vec<(Space, Bytes)> {
+    vec![(BY_NAME, name_key(index_key, &plugin.name))]
+}
+
+fn name_key(index_key: &HashKey, name: &Reference) -> Bytes {
+    index_key.reference("plugin", &name.as_str().to_ascii_lowercase()).to_vec()
+}
+
+/// Plans to register a plug-in. It can do nothing before it gets a token.
+///
+/// # Errors
+/// [`Error::Refused`] for a reserved name, a scope that stands twice, or
+/// `admin` without the owner's word; [`Error::Conflict`] if the name is taken.
+pub async fn register(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &PluginRequest,
+) -> Result<Planned, Error> {
+    check(moment, request)?;
+    let PluginRequest {
+        name,
+        description,
+        scopes,
+        allow_admin: _,
+        requests_per_minute,
+        requests_per_day,
+    } = request.clone();
+    let by_name = name_key(&studio.index_key, &name);
+    if snap.get(BY_NAME, &by_name).await?.is_some() {
+        let why = format!("a plug-in has or had the name `{name}`; a name is never given twice");
+        return Err(Error::Conflict(why));
+    }
+    let id = moment.id()?;
+    let plugin = StoredPlugin {
+        id,
+        name,
+        description,
+        scopes,
+        requests_per_minute,
+        requests_per_day,
+        registered_at: Instant(moment.now),
+        removed_at: None,
+        trail_from: newest_link(snap).await?,
+        version: 1,
+    };
+    Ok(Planned {
+        created: true,
+        answer: to_json(&plugin.answer())?,
+        location: Some(format!("/v1/plugins/{id}")),
+        batch: Batch::new()
+            .expect(BY_NAME, by_name.clone(), None)
+            .put(BY_NAME, by_name, id.as_bytes().to_vec())
+            .put(PLUGINS, id.as_bytes().to_vec(), encode(&plugin)?)
+            .audit(moment.entry("plugin.register", &format!("plugins/{id}"), 1)),
+        repeat: Repeat::Answer,
+    })
+}
+
+fn check(moment: &Moment, request: &PluginRequest) -> Result<(), Error> {
+    let name = request.name.as_str();
+    if RESERVED.iter().any(|reserved| name.eq_ignore_ascii_case(reserved)) {
+        let why = format!("`{name}` stands for somebody else in the audit trail");
+        return Err(Error::at("#/name", FaultCode::NotAllowed, why));
+    }
+    let said = request.allow_admin == Some(true);
+    let faults = faults_of(&request.scopes, |scope| {
+        if scope == Scope::Admin && !said {
+            return Err(
+                "`admin` allows everything; it is given only with `allow_admin`: true".to_owned()
+            );
+        }
+        Ok(())
+    });
+    if !faults.is_empty() {
+        return Err(Error::Refused(faults));
+    }
+    owner_acts(moment, &request.scopes, "#/allow_admin")
+}
+
+/// The number of the newest link of the audit trail.
+async fn newest_link(snap: &mut Snap) -> Result<u64, Error> {
+    match snap.get(AUDIT_HEAD, HEAD_KEY).await? {
+        None => Ok(0),
+        Some(bytes) => serde_json::from_slice::<Head>(&bytes)
+            .map(|head| head.number)
+            .map_err(|_| broken(AUDIT_HEAD)),
+    }
+}
+
+/// Reads a plug-in.
+///
+/// # Errors
+/// [`Error::NotFound`], also if it was removed.
+pub async fn get(snap: &mut Snap, id: Uuid) -> Result<Plugin, Error> {
+    Ok(load(snap, id).await?.0.answer())
+}
+
+/// One page of the plug-ins, in the order in which they were registered.
+///
+/// # Errors
+/// [`Error::Refused`] for a limit or a cursor that is not one.
+pub async fn list(
+    studio: &Studio,
+    snap: &mut Snap,
+    query: &PageQuery,
+) -> Result<Page<Plugin>, Error> {
+    let PageQuery { limit, cursor } = query;
+    let all = Bytes::new()..Bytes::new();
+    let name = "plugins".to_owned();
+    let mut walk = Walk::begin(studio, name, PLUGINS, all, *limit, cursor.as_deref())?;
+    let mut items = Vec::new();
+    while let Some(key) = walk.next(snap).await? {
+        let bytes = snap.get(PLUGINS, &key).await?.ok_or_else(|| broken(PLUGINS))?;
+        let plugin: StoredPlugin = decode(&bytes)?;
+        if plugin.removed_at.is_some() {
+            walk.skip();
+        } else {
+            items.push(plugin.answer());
+        }
+    }
+    Ok(Page { items, next_cursor: walk.cursor() })
+}
+
+/// Plans to remove a plug-in and every token of it.
+///
+/// # Errors
+/// [`Error::NotFound`], also if it was removed before.
+pub async fn remove(snap: &mut Snap, moment: &Moment, id: Uuid) -> Result<Planned, Error> {
+    let (plugin, held) = load(snap, id).await?;
+    let gone = StoredPlugin {
+        removed_at: Some(Instant(moment.now)),
+        version: plugin.version + 1,
+        ..plugin
+    };
+    let key = id.as_bytes().to_vec();
+    let mut batch =
+        Batch::new().expect(PLUGINS, key.clone(), Some(held)).put(PLUGINS, key, encode(&gone)?);
+    for (key, _) in tokens::of(snap, id).await? {
+        batch = batch.del(TOKENS, key.clone()).del(USES, key);
+    }
+    Ok(Planned {
+        created: false,
+        answer: to_json(&gone.answer())?,
+        location: None,
+        batch: batch.audit(moment.entry("plugin.remove", &format!("plugins/{id}"), 0)),
+        repeat: Repeat::Answer,
+    })
+}

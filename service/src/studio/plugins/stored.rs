@@ -1,0 +1,139 @@
+//! Plug-ins and tokens as they are kept.
+
+use etui_schema::access::Scope;
+use etui_schema::plugins::{Plugin, PluginToken, TokenState};
+use etui_schema::vocabulary::{Instant, Reference};
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::secret::TokenDigest;
+use crate::store::record::Record;
+
+/// A plug-in as stored.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StoredPlugin {
+    /// Its id.
+    pub id: Uuid,
+    /// Its name.
+    pub name: Reference,
+    /// What it is for.
+    pub description: Option<String>,
+    /// The most that its tokens may do.
+    pub scopes: Vec<Scope>,
+    /// Requests a minute.
+    pub requests_per_minute: Option<u32>,
+    /// Requests a day.
+    pub requests_per_day: Option<u32>,
+    /// When it was registered.
+    pub registered_at: Instant,
+    /// When it was removed.
+    pub removed_at: Option<Instant>,
+    /// The number of the newest link of the audit trail at its registration:
+    /// whatever it did stands behind it.
+    pub trail_from: u64,
+    /// Counts the changes, from 1.
+    pub version: u64,
+}
+
+impl Record for StoredPlugin {
+    const KIND: &'static str = "plugin";
+    const VERSION: u32 = 1;
+}
+
+impl StoredPlugin {
+    /// What a caller gets.
+    #[must_use]
+    pub fn answer(&self) -> Plugin {
+        Plugin {
+            id: self.id,
+            name: self.name.clone(),
+            description: self.description.clone(),
+            scopes: self.scopes.clone(),
+            requests_per_minute: self.requests_per_minute,
+            requests_per_day: self.requests_per_day,
+            registered_at: self.registered_at,
+            removed_at: self.removed_at,
+        }
+    }
+
+    /// Whether a token of this plug-in may hold a scope.
+    #[must_use]
+    pub fn reaches(&self, scope: Scope) -> bool {
+        self.scopes.contains(&scope) || self.scopes.contains(&Scope::Admin)
+    }
+}
+
+/// A token as stored: its hash, never its text.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StoredToken {
+    /// Its id.
+    pub id: Uuid,
+    /// Whose it is.
+    pub plugin_id: Uuid,
+    /// What it is called.
+    pub name: Reference,
+    /// What it may do.
+    pub scopes: Vec<Scope>,
+    /// SHA-256 of its text.
+    pub digest: TokenDigest,
+    /// When it was made.
+    pub created_at: Instant,
+    /// How long it was given when it was made, as a moment.
+    pub given_until: Option<Instant>,
+    /// When it stops to open anything; a rotation brings it forward.
+    pub expires_at: Option<Instant>,
+    /// When it was taken back.
+    pub revoked_at: Option<Instant>,
+    /// The token that it took the place of.
+    pub replaces: Option<Uuid>,
+}
+
+impl Record for StoredToken {
+    const KIND: &'static str = "plugin-token";
+    const VERSION: u32 = 1;
+}
+
+impl StoredToken {
+    /// Whether it opens anything at a moment; at the very end no more.
+    #[must_use]
+    pub fn state_at(&self, now: Timestamp) -> TokenState {
+        if self.revoked_at.is_some() {
+            TokenState::Revoked
+        } else if self.expires_at.is_some_and(|end| end.0 <= now) {
+            TokenState::Expired
+        } else {
+            TokenState::Active
+        }
+    }
+
+    /// What a caller gets; the secret is not here to be had.
+    #[must_use]
+    pub fn answer(&self, now: Timestamp, last_used_at: Option<Timestamp>) -> PluginToken {
+        PluginToken {
+            id: self.id,
+            plugin_id: self.plugin_id,
+            name: self.name.clone(),
+            scopes: self.scopes.clone(),
+            state: self.state_at(now),
+            created_at: self.created_at,
+            expires_at: self.expires_at,
+            revoked_at: self.revoked_at,
+            last_used_at: last_used_at.map(Instant),
+            replaces: self.replaces,
+            secret: None,
+        }
+    }
+}
+
+/// When a token was used last. A record of its own, so that writing it down
+/// never gets in the way of a change of the token.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct StoredUse {
+    pub(super) at: Instant,
+}
+
+impl Record for StoredUse {
+    const KIND: &'static str = "plugin-token-use";
+    const VERSION: u32 = 1;
+}

@@ -1,0 +1,264 @@
+//! Making, listing, rotating and revoking the tokens of a plug-in.
+
+use etui_schema::access::Scope;
+use etui_schema::plugins::{PluginToken, PluginTokenRequest, PluginTokens};
+use etui_schema::plugins::{TokenRotationRequest, TokenState};
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::vocabulary::Instant;
+use jiff::{SignedDuration, Timestamp};
+use uuid::Uuid;
+
+use super::secret;
+use super::stored::StoredUse;
+use super::{StoredPlugin, StoredToken, TOKENS, USES};
+use super::{faults_of, load, owner_acts, token_key, touch};
+use crate::store::key::KeyWriter;
+use crate::store::record::{decode, encode};
+use crate::store::{Batch, Bytes, Order, Read};
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::moment::Moment;
+use crate::studio::plan::{Planned, Repeat, to_json};
+
+/// Most tokens of one plug-in, those that open nothing any more included
+/// (common practice, no source; a list of them fits one answer).
+const MOST: usize = 50;
+/// How long a rotated token goes on to work if nothing is said: whoever looks
+/// for a new one once an hour finds it in time (common practice, no source).
+const OVERLAP_S: u32 = 3600;
+
+/// Every token of a plug-in, in the order in which they were made, with its key.
+pub(super) async fn of(snap: &mut Snap, plugin: Uuid) -> Result<Vec<(Bytes, StoredToken)>, Error> {
+    let range = KeyWriter::new().uuid(plugin).prefix_range();
+    let rows = snap.scan(TOKENS, range, Order::Ascending, MOST + 1).await?;
+    rows.into_iter().map(|(key, bytes)| Ok((key, decode(&bytes)?))).collect()
+}
+
+/// Plans to make a token.
+///
+/// # Errors
+/// [`Error::NotFound`]; [`Error::Refused`] for a scope that the plug-in does
+/// not hold, an end that has passed, or `admin` without the owner;
+/// [`Error::Conflict`] if there are too many.
+pub async fn issue(
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+    request: &PluginTokenRequest,
+) -> Result<Planned, Error> {
+    let (plugin, held) = load(snap, id).await?;
+    owner_acts(moment, &plugin.scopes, "#")?;
+    let PluginTokenRequest { name, scopes, expires_at } = request.clone();
+    let scopes = scopes.unwrap_or_else(|| plugin.scopes.clone());
+    check(&plugin, &scopes, expires_at, moment.now)?;
+    let text = secret::draw(moment)?;
+    let token = StoredToken {
+        id: moment.id()?,
+        plugin_id: id,
+        name,
+        scopes,
+        digest: secret::digest_of(&text),
+        created_at: Instant(moment.now),
+        given_until: expires_at,
+        expires_at,
+        revoked_at: None,
+        replaces: None,
+    };
+    let batch = make_room(touch(&plugin, held)?, snap, id, moment.now).await?;
+    shown_once(moment, batch, &token, text, "plugin.token.issue")
+}
+
+fn check(
+    plugin: &StoredPlugin,
+    scopes: &[Scope],
+    expires_at: Option<Instant>,
+    now: Timestamp,
+) -> Result<(), Error> {
+    let held = plugin.scopes.iter().map(|scope| scope.as_str()).collect::<Vec<_>>().join(", ");
+    let mut faults = faults_of(scopes, |scope| {
+        if plugin.reaches(scope) { Ok(()) } else { Err(format!("the plug-in holds only {held}")) }
+    });
+    faults.extend(passed(expires_at, now));
+    if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
+}
+
+fn passed(end: Option<Instant>, now: Timestamp) -> Option<Fault> {
+    let end = end.filter(|end| end.0 <= now)?;
+    let why = format!("{end} has passed; it is {now}");
+    Some(Fault::new("#/expires_at", FaultCode::OutOfRange, why))
+}
+
+/// Lets the oldest token go that opens nothing any more, if there are too many.
+async fn make_room(
+    batch: Batch,
+    snap: &mut Snap,
+    plugin: Uuid,
+    now: Timestamp,
+) -> Result<Batch, Error> {
+    let all = of(snap, plugin).await?;
+    if all.len() < MOST {
+        return Ok(batch);
+    }
+    let dead = all.into_iter().find(|(_, token)| token.state_at(now) != TokenState::Active);
+    let Some((key, _)) = dead else {
+        return Err(Error::Conflict(format!("the plug-in has {MOST} tokens; revoke one first")));
+    };
+    Ok(batch.del(TOKENS, key.clone()).del(USES, key))
+}
+
+/// The plan of a new token: its text is in the answer and nowhere else.
+fn shown_once(
+    moment: &Moment,
+    batch: Batch,
+    token: &StoredToken,
+    text: String,
+    what: &str,
+) -> Result<Planned, Error> {
+    let (plugin, id) = (token.plugin_id, token.id);
+    let without = token.answer(moment.now, None);
+    let shown = PluginToken { secret: Some(text), ..without.clone() };
+    Ok(Planned {
+        created: true,
+        answer: to_json(&shown)?,
+        location: None,
+        batch: batch.put(TOKENS, token_key(plugin, id), encode(token)?).audit(moment.entry(
+            what,
+            &format!("plugins/{plugin}/tokens/{id}"),
+            1,
+        )),
+        repeat: Repeat::Instead(to_json(&without)?),
+    })
+}
+
+/// A token of a plug-in, with the bytes it was read from.
+async fn find(snap: &mut Snap, plugin: Uuid, id: Uuid) -> Result<(StoredToken, Bytes), Error> {
+    let absent = || Error::NotFound { what: "token", id: id.to_string() };
+    let bytes = snap.get(TOKENS, &token_key(plugin, id)).await?.ok_or_else(absent)?;
+    Ok((decode(&bytes)?, bytes))
+}
+
+/// Plans to put a new token in the place of one, which goes on to work for a
+/// while beside it.
+///
+/// # Errors
+/// [`Error::NotFound`]; [`Error::Conflict`] for a token that opens nothing any
+/// more; [`Error::Refused`] as for [`issue`].
+pub async fn rotate(
+    snap: &mut Snap,
+    moment: &Moment,
+    plugin_id: Uuid,
+    id: Uuid,
+    request: &TokenRotationRequest,
+) -> Result<Planned, Error> {
+    let (plugin, held) = load(snap, plugin_id).await?;
+    let (old, old_bytes) = find(snap, plugin_id, id).await?;
+    owner_acts(moment, &plugin.scopes, "#")?;
+    if old.state_at(moment.now) != TokenState::Active {
+        let why = format!("the token is {}; issue a new one", old.state_at(moment.now));
+        return Err(Error::Conflict(why));
+    }
+    let TokenRotationRequest { overlap_s, expires_at } = request;
+    if let Some(fault) = passed(*expires_at, moment.now) {
+        return Err(Error::Refused(vec![fault]));
+    }
+    let text = secret::draw(moment)?;
+    let until = expires_at.or_else(|| as_long(&old, moment.now));
+    let new = StoredToken {
+        id: moment.id()?,
+        digest: secret::digest_of(&text),
+        created_at: Instant(moment.now),
+        given_until: until,
+        expires_at: until,
+        replaces: Some(id),
+        ..old.clone()
+    };
+    let overlap = SignedDuration::from_secs(overlap_s.unwrap_or(OVERLAP_S).into());
+    let end = moment.now.checked_add(overlap).unwrap_or(Timestamp::MAX);
+    let end = old.expires_at.map_or(end, |before| before.0.min(end));
+    let leaving = StoredToken { expires_at: Some(Instant(end)), ..old };
+    let batch = touch(&plugin, held)?
+        .expect(TOKENS, token_key(plugin_id, id), Some(old_bytes))
+        .put(TOKENS, token_key(plugin_id, id), encode(&leaving)?);
+    let batch = make_room(batch, snap, plugin_id, moment.now).await?;
+    shown_once(moment, batch, &new, text, "plugin.token.rotate")
+}
+
+/// As long as the old token was given when it was made.
+fn as_long(old: &StoredToken, now: Timestamp) -> Option<Instant> {
+    let given = old.given_until?.0.duration_since(old.created_at.0);
+    Some(Instant(now.checked_add(given).unwrap_or(Timestamp::MAX)))
+}
+
+/// Plans to take a token back. One that was taken back before stays so.
+///
+/// # Errors
+/// [`Error::NotFound`].
+pub async fn revoke(
+    snap: &mut Snap,
+    moment: &Moment,
+    plugin_id: Uuid,
+    id: Uuid,
+) -> Result<Planned, Error> {
+    let (plugin, held) = load(snap, plugin_id).await?;
+    let (token, bytes) = find(snap, plugin_id, id).await?;
+    let last = used(snap, &token).await?;
+    let key = token_key(plugin_id, id);
+    let (token, batch) = if token.revoked_at.is_some() {
+        (token, Batch::new().expect(TOKENS, key, Some(bytes)))
+    } else {
+        let revoked = StoredToken { revoked_at: Some(Instant(moment.now)), ..token };
+        let record = format!("plugins/{plugin_id}/tokens/{id}");
+        let batch = touch(&plugin, held)?
+            .expect(TOKENS, key.clone(), Some(bytes))
+            .put(TOKENS, key, encode(&revoked)?)
+            .audit(moment.entry("plugin.token.revoke", &record, 0));
+        (revoked, batch)
+    };
+    Ok(Planned {
+        created: false,
+        answer: to_json(&token.answer(moment.now, last))?,
+        location: None,
+        batch,
+        repeat: Repeat::Answer,
+    })
+}
+
+/// When a token was used last, as far as it is written down.
+async fn used(snap: &mut Snap, token: &StoredToken) -> Result<Option<Timestamp>, Error> {
+    let found = snap.get(USES, &token_key(token.plugin_id, token.id)).await?;
+    let stored = found.map(|bytes| decode::<StoredUse>(&bytes)).transpose()?;
+    Ok(stored.map(|stored| stored.at.0))
+}
+
+/// Every token of a plug-in. `fresh` knows of uses that are not written down
+/// yet, by the token's id.
+///
+/// # Errors
+/// [`Error::NotFound`] if there is no such plug-in.
+pub async fn list_tokens(
+    snap: &mut Snap,
+    now: Timestamp,
+    plugin: Uuid,
+    fresh: impl Fn(Uuid) -> Option<Timestamp> + Send,
+) -> Result<PluginTokens, Error> {
+    load(snap, plugin).await?;
+    let mut items = Vec::new();
+    for (_, token) in of(snap, plugin).await? {
+        let written = used(snap, &token).await?;
+        items.push(token.answer(now, fresh(token.id).max(written)));
+    }
+    Ok(PluginTokens { items })
+}
+
+/// One token of a plug-in, as its holder sees it.
+///
+/// # Errors
+/// [`Error::NotFound`].
+pub async fn one_token(
+    snap: &mut Snap,
+    now: Timestamp,
+    plugin: Uuid,
+    id: Uuid,
+) -> Result<PluginToken, Error> {
+    Ok(find(snap, plugin, id).await?.0.answer(now, Some(now)))
+}

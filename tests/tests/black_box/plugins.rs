@@ -1,0 +1,417 @@
+//! Plug-ins: what a token opens, for how long, how often; what is kept of it.
+
+use std::path::Path;
+
+use etui_schema::access::Scope;
+use etui_schema::page::PageQuery;
+use etui_schema::plugins::{Identity, Plugin, PluginToken, TokenState};
+use etui_schema::problem::{ErrorCode, FaultCode};
+use etui_tests::running::{NOW, Running, client_of, moment};
+use etui_tests::wire::{Answer, Request};
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+/// Registers a plug-in of these scopes and limits.
+pub(crate) fn register(service: &Running, name: &str, more: Value) -> Uuid {
+    let mut body = json!({ "name": name, "scopes": ["compute"] });
+    body.as_object_mut().expect("an object").extend(more.as_object().cloned().unwrap_or_default());
+    let answer = service.call(&Request::post("/v1/plugins", &body));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    answer.read::<Plugin>().id
+}
+
+/// Makes a token.
+pub(crate) fn issue(service: &Running, plugin: Uuid, body: &Value) -> PluginToken {
+    let answer = service.call(&Request::post(format!("/v1/plugins/{plugin}/tokens"), body));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    answer.read()
+}
+
+/// The text of a token that has just been made.
+pub(crate) fn text(token: &PluginToken) -> String {
+    token.secret.clone().expect("a secret")
+}
+
+fn me(service: &Running, token: &str) -> Answer {
+    service.call(&Request::get("/v1/plugins/me").token(token))
+}
+
+fn refused(answer: &Answer, want: ErrorCode, what: &str) {
+    assert_eq!(answer.problem().code, want, "{what}: {}", answer.text());
+}
+
+fn revoke(service: &Running, plugin: Uuid, token: Uuid) -> Answer {
+    let target = format!("/v1/plugins/{plugin}/tokens/{token}");
+    service.call(&Request::new("DELETE", target))
+}
+
+#[test]
+fn a_token_opens_what_it_names_and_nothing_else() {
+    let service = Running::start();
+    let plugin = register(&service, "booking", json!({ "scopes": ["compute", "drawer:read"] }));
+    let token = issue(&service, plugin, &json!({ "name": "desk", "scopes": ["drawer:read"] }));
+    let told: Identity = me(&service, &text(&token)).read();
+    assert_eq!((told.holder.as_str(), told.scopes), ("booking", vec![Scope::DrawerRead]));
+    assert_eq!(told.plugin.map(|plugin| plugin.id), Some(plugin));
+    let own = told.token.expect("the token itself");
+    assert_eq!((own.id, own.secret), (token.id, None));
+    let ask = |request: Request| service.call(&request.token(&text(&token)));
+    assert_eq!(ask(Request::get("/v1/lots")).status, 200);
+    for request in [
+        Request::post("/v1/label-readings", &json!({ "labels": [{ "text": "0.30 3RS" }] })),
+        Request::get("/v1/clients/client-1"),
+        Request::get("/metrics"),
+        Request::get("/v1/plugins"),
+        Request::get(format!("/v1/plugins/{plugin}")),
+        Request::get(format!("/v1/plugins/{plugin}/tokens")),
+    ] {
+        refused(&ask(request.clone()), ErrorCode::InsufficientScope, &request.target);
+    }
+    let owner: Identity = service.call(&Request::get("/v1/plugins/me")).read();
+    assert_eq!((owner.holder.as_str(), owner.scopes), ("owner", vec![Scope::Admin]));
+    assert!(owner.plugin.is_none() && owner.token.is_none());
+}
+
+#[test]
+fn what_is_refused_at_registration() {
+    let service = Running::start();
+    register(&service, "Booking", json!({}));
+    let post = |body: Value| service.call(&Request::post("/v1/plugins", &body));
+    for name in ["booking", "BOOKING", "Booking"] {
+        refused(&post(json!({ "name": name, "scopes": ["compute"] })), ErrorCode::Conflict, name);
+    }
+    for (body, at, kind) in [
+        (json!({ "name": "owner", "scopes": ["compute"] }), "#/name", FaultCode::NotAllowed),
+        (json!({ "name": "Anyone", "scopes": ["compute"] }), "#/name", FaultCode::NotAllowed),
+        (json!({ "name": "a b", "scopes": ["compute"] }), "#/name", FaultCode::WrongFormat),
+        (json!({ "name": "x", "scopes": [] }), "#/scopes", FaultCode::WrongLength),
+        (json!({ "name": "x", "scopes": ["nothing"] }), "#/scopes/0", FaultCode::UnknownValue),
+        (
+            json!({ "name": "x", "scopes": ["compute", "compute"] }),
+            "#/scopes/1",
+            FaultCode::Duplicate,
+        ),
+        (
+            json!({ "name": "x", "scopes": ["compute", "admin"] }),
+            "#/scopes/1",
+            FaultCode::NotAllowed,
+        ),
+        (
+            json!({ "name": "x", "scopes": ["admin"], "allow_admin": false }),
+            "#/scopes/0",
+            FaultCode::NotAllowed,
+        ),
+        (
+            json!({ "name": "x", "scopes": ["compute"], "requests_per_minute": 0 }),
+            "#/requests_per_minute",
+            FaultCode::OutOfRange,
+        ),
+        (
+            json!({ "name": "x", "scopes": ["compute"], "requests_per_day": 10_000_001 }),
+            "#/requests_per_day",
+            FaultCode::OutOfRange,
+        ),
+    ] {
+        let problem = post(body.clone()).problem();
+        let found = problem.errors.iter().any(|fault| fault.pointer == at && fault.code == kind);
+        assert!(found, "{body}: {problem}");
+    }
+}
+
+#[test]
+fn admin_comes_from_the_owner_in_person() {
+    let service = Running::start();
+    let admin = json!({ "scopes": ["admin"], "allow_admin": true });
+    let steward = register(&service, "steward", admin.clone());
+    let token = text(&issue(&service, steward, &json!({ "name": "one" })));
+    let ask = |request: Request| service.call(&request.token(&token));
+    // It may do what an administrator does …
+    let made = ask(Request::post("/v1/plugins", &json!({ "name": "a", "scopes": ["compute"] })));
+    let plugin: Plugin = made.read();
+    let tokens = format!("/v1/plugins/{}/tokens", plugin.id);
+    assert_eq!(ask(Request::post(tokens, &json!({ "name": "t" }))).status, 201);
+    // … but hand `admin` on to nobody, not even to itself.
+    let mut second = json!({ "name": "second" });
+    second
+        .as_object_mut()
+        .expect("an object")
+        .extend(admin.as_object().cloned().unwrap_or_default());
+    let own = format!("/v1/plugins/{steward}/tokens");
+    for request in [
+        Request::post("/v1/plugins", &second),
+        Request::post(own.clone(), &json!({ "name": "two" })),
+        Request::post(own, &json!({ "name": "less", "scopes": ["compute"] })),
+    ] {
+        let problem = ask(request).problem();
+        assert_eq!(problem.errors[0].code, FaultCode::NotAllowed, "{problem}");
+    }
+}
+
+#[test]
+fn a_token_never_holds_more_than_its_plugin() {
+    let service = Running::start();
+    let plugin = register(&service, "small", json!({ "scopes": ["compute", "drawer:read"] }));
+    let target = format!("/v1/plugins/{plugin}/tokens");
+    for (scopes, at, kind) in [
+        (json!(["compute", "drawer:write"]), "#/scopes/1", FaultCode::NotAllowed),
+        (json!(["admin"]), "#/scopes/0", FaultCode::NotAllowed),
+        (json!(["compute", "compute"]), "#/scopes/1", FaultCode::Duplicate),
+        (json!([]), "#/scopes", FaultCode::WrongLength),
+    ] {
+        let body = json!({ "name": "t", "scopes": scopes });
+        let problem = service.call(&Request::post(target.clone(), &body)).problem();
+        let found = problem.errors.iter().any(|fault| fault.pointer == at && fault.code == kind);
+        assert!(found, "{body}: {problem}");
+    }
+    let body = json!({ "name": "t", "expires_at": NOW });
+    let problem = service.call(&Request::post(target, &body)).problem();
+    assert_eq!(problem.errors[0].pointer, "#/expires_at", "the moment itself is too late");
+}
+
+#[test]
+fn a_token_ends_at_its_end_and_no_later() {
+    let service = Running::start();
+    let plugin = register(&service, "short", json!({}));
+    let body = json!({ "name": "t", "expires_at": "2027-03-16T09:00:00Z" });
+    let token = issue(&service, plugin, &body);
+    for (now, status) in
+        [(NOW, 200), ("2027-03-16T08:59:59.999Z", 200), ("2027-03-16T09:00:00Z", 401)]
+    {
+        service.set_clock(now);
+        assert_eq!(me(&service, &text(&token)).status, status, "{now}");
+    }
+    let challenge = me(&service, &text(&token));
+    let challenge = challenge.header("www-authenticate").unwrap_or_default();
+    assert!(challenge.contains("error=\"invalid_token\""), "{challenge}");
+}
+
+#[test]
+fn a_rotated_token_overlaps_with_the_new_one() {
+    let service = Running::start();
+    let plugin = register(&service, "turning", json!({}));
+    let body = json!({ "name": "t", "expires_at": "2027-03-17T08:00:00Z" });
+    let old = issue(&service, plugin, &body);
+    let target = format!("/v1/plugins/{plugin}/tokens/{}/rotations", old.id);
+    let rotate = |body: Value| service.call(&Request::post(target.clone(), &body));
+    let new: PluginToken = rotate(json!({ "overlap_s": 60 })).read();
+    assert_eq!((new.replaces, new.name.as_str()), (Some(old.id), "t"));
+    assert_eq!(new.expires_at, old.expires_at, "as long as the old one was given");
+    assert_ne!(new.secret, old.secret);
+    for (now, old_status) in
+        [(NOW, 200), ("2027-03-16T08:00:59Z", 200), ("2027-03-16T08:01:00Z", 401)]
+    {
+        service.set_clock(now);
+        assert_eq!(me(&service, &text(&old)).status, old_status, "the old one at {now}");
+        assert_eq!(me(&service, &text(&new)).status, 200, "the new one at {now}");
+    }
+    refused(&rotate(json!({})), ErrorCode::Conflict, "a token that has ended");
+    // Without overlap the old one is shut in the same moment.
+    let target = format!("/v1/plugins/{plugin}/tokens/{}/rotations", new.id);
+    let newest: PluginToken =
+        service.call(&Request::post(target, &json!({ "overlap_s": 0 }))).read();
+    assert_eq!(me(&service, &text(&new)).status, 401);
+    assert_eq!(me(&service, &text(&newest)).status, 200);
+}
+
+#[test]
+fn a_revoked_token_opens_nothing_from_then_on() {
+    let service = Running::start();
+    let plugin = register(&service, "leaving", json!({}));
+    let (one, two) = (
+        issue(&service, plugin, &json!({ "name": "a" })),
+        issue(&service, plugin, &json!({ "name": "b" })),
+    );
+    assert_eq!(me(&service, &text(&one)).status, 200);
+    let told: PluginToken = revoke(&service, plugin, one.id).read();
+    assert_eq!(told.state, TokenState::Revoked);
+    refused(&me(&service, &text(&one)), ErrorCode::InvalidToken, "revoked");
+    assert_eq!(me(&service, &text(&two)).status, 200, "the other one is not meant");
+    let again: PluginToken = revoke(&service, plugin, one.id).read();
+    assert_eq!(again, told, "what is revoked stays so");
+    let other = register(&service, "other", json!({}));
+    refused(&revoke(&service, other, two.id), ErrorCode::NotFound, "under another plug-in");
+    let gone = service.call(&Request::new("DELETE", format!("/v1/plugins/{plugin}")));
+    assert!(gone.read::<Plugin>().removed_at.is_some());
+    refused(&me(&service, &text(&two)), ErrorCode::InvalidToken, "of a removed plug-in");
+    for target in ["", "/tokens"] {
+        let read = service.call(&Request::get(format!("/v1/plugins/{plugin}{target}")));
+        refused(&read, ErrorCode::NotFound, target);
+    }
+    let body = json!({ "name": "LEAVING", "scopes": ["compute"] });
+    refused(&service.call(&Request::post("/v1/plugins", &body)), ErrorCode::Conflict, "its name");
+    let listed = service.call(&Request::get("/v1/plugins")).json();
+    assert_eq!(listed["items"].as_array().map(Vec::len), Some(1), "{listed}");
+}
+
+/// What a stop and a start leave: tokens, ends, revocations, last uses.
+#[test]
+fn a_restart_forgets_nothing() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let service = Running::start_at(folder.path());
+    let plugin = register(&service, "lasting", json!({}));
+    let used = issue(&service, plugin, &json!({ "name": "used" }));
+    let unused = issue(&service, plugin, &json!({ "name": "unused" }));
+    let revoked = issue(&service, plugin, &json!({ "name": "revoked" }));
+    let body = json!({ "name": "ended", "expires_at": "2027-03-16T08:00:01Z" });
+    let ended = issue(&service, plugin, &body);
+    revoke(&service, plugin, revoked.id);
+    service.set_clock("2027-03-16T08:30:00Z");
+    assert_eq!(me(&service, &text(&used)).status, 200);
+    service.stop();
+    let service = Running::start_at(folder.path());
+    service.set_clock("2027-03-16T09:00:00Z");
+    let target = format!("/v1/plugins/{plugin}/tokens");
+    let listed = service.call(&Request::get(target)).json();
+    let told = |at: usize, member: &str| listed["items"][at][member].clone();
+    for (at, name, state, last) in [
+        (0, "used", "active", json!("2027-03-16T08:30:00Z")),
+        (1, "unused", "active", Value::Null),
+        (2, "revoked", "revoked", Value::Null),
+        (3, "ended", "expired", Value::Null),
+    ] {
+        assert_eq!((told(at, "name"), told(at, "state")), (json!(name), json!(state)), "{listed}");
+        assert_eq!(told(at, "last_used_at"), last, "{name}: {listed}");
+        assert_eq!(told(at, "secret"), Value::Null, "{name}");
+    }
+    for (token, status) in [(&used, 200), (&unused, 200), (&revoked, 401), (&ended, 401)] {
+        assert_eq!(me(&service, &text(token)).status, status, "{}", token.name);
+    }
+}
+
+/// The secret is in one answer; it is in no repeat of it, in no list, and
+/// nowhere on the disk, where only its hash is.
+#[test]
+fn a_secret_is_shown_once_and_kept_nowhere() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let service = Running::start_at(folder.path());
+    let plugin = register(&service, "quiet", json!({}));
+    let request = Request::post(format!("/v1/plugins/{plugin}/tokens"), &json!({ "name": "t" }))
+        .header("Idempotency-Key", "\"make-one\"");
+    let (first, again) = (service.call(&request), service.call(&request));
+    assert_eq!(again.header("idempotent-replayed"), Some("true"));
+    assert_eq!(first.header("etag"), again.header("etag"));
+    let (first, again): (PluginToken, PluginToken) = (first.read(), again.read());
+    assert_eq!((again.id, again.secret), (first.id, None));
+    let secret = text(&first);
+    // 256 bits in base64url (RFC 4648, 5) behind the prefix.
+    assert_eq!((secret.len(), secret.starts_with("etui_")), (48, true), "{secret}");
+    let listed = service.call(&Request::get(format!("/v1/plugins/{plugin}/tokens"))).text();
+    assert!(!listed.contains(&secret), "{listed}");
+    assert_eq!(me(&service, &secret).status, 200);
+    service.stop();
+    for file in files_of(folder.path()) {
+        let bytes = std::fs::read(&file).expect("a readable file");
+        let found = bytes.windows(secret.len()).any(|window| window == secret.as_bytes());
+        assert!(!found, "the secret lies in {}", file.display());
+    }
+}
+
+fn files_of(folder: &Path) -> Vec<std::path::PathBuf> {
+    let mut all = Vec::new();
+    for entry in std::fs::read_dir(folder).expect("a folder").flatten() {
+        let path = entry.path();
+        if path.is_dir() { all.extend(files_of(&path)) } else { all.push(path) }
+    }
+    all
+}
+
+/// draft-ietf-httpapi-ratelimit-headers-10; RFC 6585, 4 for the 429.
+#[test]
+fn who_asks_too_often_is_told_when_to_come_back() {
+    let service = Running::start();
+    let limits = json!({ "requests_per_minute": 2, "requests_per_day": 3 });
+    let plugin = register(&service, "eager", limits);
+    let token = issue(&service, plugin, &json!({ "name": "a" }));
+    let second = issue(&service, plugin, &json!({ "name": "b" }));
+    let ask = |token: &PluginToken| me(&service, &text(token));
+    let first = ask(&token);
+    let policy = "\"minute\";q=2;w=60, \"day\";q=3;w=86400";
+    assert_eq!(first.header("ratelimit-policy"), Some(policy));
+    // It is nine in the morning in Berlin: fifteen hours to midnight.
+    assert_eq!(first.header("ratelimit"), Some("\"minute\";r=1;t=30, \"day\";r=2;t=54000"));
+    // More tokens are not more requests, and what lacks a scope counts too.
+    let lacking = service.call(&Request::get("/v1/lots").token(&text(&second)));
+    refused(&lacking, ErrorCode::InsufficientScope, "a missing scope");
+    assert_eq!(lacking.header("ratelimit"), Some("\"minute\";r=0;t=30, \"day\";r=1;t=54000"));
+    let over = ask(&token);
+    assert_eq!(over.status, 429);
+    refused(&over, ErrorCode::RateLimited, "the third within a minute");
+    assert_eq!(over.header("retry-after"), Some("30"));
+    assert_eq!(over.header("ratelimit-policy"), Some(policy));
+    service.set_clock("2027-03-16T08:00:30Z");
+    assert_eq!(ask(&token).status, 200, "as soon as was said");
+    service.set_clock("2027-03-16T12:00:00Z");
+    assert_eq!(ask(&token).header("retry-after"), Some("39600"), "the day is spent");
+    service.set_clock("2027-03-16T23:00:00Z");
+    assert_eq!(ask(&token).status, 200, "midnight in Berlin");
+    for _ in 0..5 {
+        let owner = service.call(&Request::get("/v1/plugins/me"));
+        assert_eq!((owner.status, owner.header("ratelimit")), (200, None), "the owner");
+    }
+}
+
+#[tokio::test]
+async fn what_a_plugin_did_is_told_newest_first() {
+    let service = Running::start();
+    let plugin = register(&service, "busy", json!({ "scopes": ["drawer:write", "drawer:read"] }));
+    let token = issue(&service, plugin, &json!({ "name": "t" }));
+    let client = client_of(service.address(), &text(&token));
+    let lot = |code: u32| {
+        let body = json!({ "text": format!("0.30 3RS\nLOT A{code}\nEXP 2029-06-30"), "packs": 5 });
+        serde_json::from_value(body).expect("a lot")
+    };
+    let owner = service.client();
+    let mut wanted = Vec::new();
+    for number in 0..7 {
+        let made = client.receive_lot(&lot(number)).await.expect("a lot");
+        wanted.insert(0, format!("lots/{}", made.id));
+        owner.receive_lot(&lot(100 + number)).await.expect("a lot of the owner's");
+    }
+    let all = owner.plugin_activity(plugin).all().await.expect("every entry");
+    let told: Vec<_> = all.iter().map(|act| act.record.clone()).collect();
+    assert_eq!(told, wanted);
+    assert!(all.iter().all(|act| act.what == "lot.receive" && act.at.0 == moment(NOW)));
+    // Page by page, while both go on.
+    let mut query = PageQuery { limit: Some(3), cursor: None };
+    let mut paged = Vec::new();
+    loop {
+        let page = owner.list_plugin_activity(plugin, &query).await.expect("a page");
+        paged.extend(page.items.into_iter().map(|act| act.record));
+        client.receive_lot(&lot(200)).await.expect("another lot");
+        if page.next_cursor.is_none() {
+            break;
+        }
+        query.cursor = page.next_cursor;
+    }
+    assert_eq!(paged, wanted);
+    // A cursor belongs to its plug-in; what was done outlives who did it.
+    let other = register(&service, "idle", json!({}));
+    assert!(owner.plugin_activity(other).all().await.expect("no entry").is_empty());
+    query.cursor = owner
+        .list_plugin_activity(plugin, &PageQuery { limit: Some(1), cursor: None })
+        .await
+        .expect("a page")
+        .next_cursor;
+    let foreign = owner.list_plugin_activity(other, &query).await.expect_err("a foreign cursor");
+    assert_eq!(foreign.code(), Some(ErrorCode::InvalidValue));
+    owner.remove_plugin(plugin).await.expect("a removal");
+    let after = owner.plugin_activity(plugin).all().await.expect("every entry");
+    assert!(wanted.len() < after.len());
+}
+
+/// The memory of idempotency is each holder's own.
+#[test]
+fn a_key_of_one_is_not_a_key_of_another() {
+    let service = Running::start();
+    let token = |name: &str| {
+        let plugin = register(&service, name, json!({ "scopes": ["drawer:write"] }));
+        text(&issue(&service, plugin, &json!({ "name": "t" })))
+    };
+    let body = json!({ "text": "0.30 3RS\nLOT A1\nEXP 2029-06-30", "packs": 5 });
+    let request = Request::post("/v1/lots", &body).header("Idempotency-Key", "\"delivery-1\"");
+    let of = |token: &str| service.call(&request.clone().token(token));
+    let (one, two) = (of(&token("one")), of(&token("two")));
+    assert_eq!((one.status, two.status), (201, 201));
+    assert_eq!(two.header("idempotent-replayed"), None);
+    assert_ne!(one.json()["id"], two.json()["id"]);
+}
