@@ -20,6 +20,7 @@ pub mod label_readings;
 pub mod lots;
 pub mod machines;
 pub mod needle_selections;
+pub mod packs;
 pub mod page;
 pub mod problem;
 pub mod puncture_patterns;

@@ -21,6 +21,7 @@ use crate::studio::documents::Document;
 use crate::studio::lots::{self, StoredLot};
 use crate::studio::machines::StoredMachine;
 use crate::studio::moment::Moment;
+use crate::studio::packs::{self, StoredPack};
 use crate::studio::plan::Precondition;
 use crate::studio::sealed::{StoredSealed, Trace};
 use crate::studio::treatments::{self, TreatmentTrace};
@@ -135,6 +136,12 @@ fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
             space: StoredMachine::SPACE,
             check: Box::new(move |_, value| {
                 record::decode::<StoredMachine>(value).map(|_| Vec::new()).map_err(unreadable)
+            }),
+        },
+        Checker {
+            space: packs::PACKS,
+            check: Box::new(move |_, value| {
+                record::decode::<StoredPack>(value).map(|_| Vec::new()).map_err(unreadable)
             }),
         },
         Checker {

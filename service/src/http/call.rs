@@ -19,7 +19,7 @@ use uuid::Uuid;
 
 use super::failure::Failure;
 use super::operation::Operation;
-use super::state::State;
+use super::state::{Seen, State};
 use super::tokens::Caller;
 use crate::studio::moment::Moment;
 
@@ -49,7 +49,7 @@ pub(crate) fn operation_of(req: &HttpRequest) -> Option<&Operation> {
 
 /// A guarded request.
 pub(crate) struct Call {
-    pub(crate) state: web::Data<State>,
+    pub(crate) state: Seen,
     pub(crate) caller: Caller,
     pub(crate) now: Timestamp,
     pub(crate) req: HttpRequest,
@@ -79,7 +79,7 @@ impl Call {
         };
         acceptable(req, operation)?;
         req.extensions_mut().insert(caller.clone());
-        Ok(Self { state, caller, now, req: req.clone() })
+        Ok(Self { state: Seen::of(state), caller, now, req: req.clone() })
     }
 
     /// The studio's local date: what "today" means.

@@ -55,6 +55,7 @@ pub(crate) mod meta;
 pub(crate) mod needle_selections;
 pub mod openapi;
 pub(crate) mod operation;
+pub(crate) mod packs;
 pub(crate) mod pictures;
 pub(crate) mod puncture_patterns;
 pub(crate) mod query;

@@ -10,7 +10,7 @@ use super::operation::Operation;
 use super::{
     aftercare_plans, appointment_checks, artists, calendars, clients, configuration_comparisons,
     configuration_drawings, docs, health, label_readings, lots, machines, meta, needle_selections,
-    puncture_patterns, recalls, reminders, skin_assessments, skin_typing, symptom_reports,
+    packs, puncture_patterns, recalls, reminders, skin_assessments, skin_typing, symptom_reports,
     treatment_aftercare, treatments,
 };
 
@@ -35,6 +35,7 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         treatment_aftercare::operations(),
         calendars::operations(),
         reminders::operations(),
+        packs::operations(),
         health::operations(),
         meta::operations(),
         docs::operations(),

@@ -8,8 +8,10 @@ mod compare;
 mod gather;
 mod keep;
 mod needles;
+mod rescreen;
 
 pub use keep::{BY_BOOKING, BY_START, CheckTrace, list, newest, rows, upcoming_with};
+pub use rescreen::{Rescreening, rescreening};
 
 use etui_craft::screening::gate::Visit;
 use etui_craft::screening::todo::Todo;
