@@ -40,6 +40,7 @@ mod configurations;
 mod drawer;
 mod error;
 mod labels;
+mod packs;
 mod pages;
 mod records;
 mod retry;

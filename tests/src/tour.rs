@@ -15,6 +15,7 @@ mod checks;
 mod configurations;
 mod drawer;
 mod labels;
+mod packs;
 mod records;
 mod screening;
 mod service;
@@ -74,6 +75,7 @@ fn stops() -> Vec<Stop> {
         aftercare::reminders(),
         drawer::recalls(),
         labels::stops(),
+        packs::stops(),
         service::stops(),
     ]
     .into_iter()

@@ -337,7 +337,7 @@ fn path_parameter(name: &'static str) -> utoipa::openapi::path::Parameter {
         "name" => ("The name.", json!("Problem")),
         "file" => ("The file.", json!("start.js")),
         "code" => ("The error code.", json!("invalid_value")),
-        "kind" => ("The kind of pack.", json!("rules")),
+        "pack" => ("The studio's name for the pack.", json!("house")),
         _ => ("The caller's own reference.", json!("client-0042")),
     };
     ParameterBuilder::new()

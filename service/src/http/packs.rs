@@ -30,9 +30,9 @@ use crate::studio::moment::Moment;
 use crate::studio::packs::{self, Change, PackBody};
 use crate::studio::plan::{Planned, to_json};
 
-const RULES: &str = "/v1/packs/rules/{name}";
-const SPELLINGS: &str = "/v1/packs/label-spellings/{name}";
-const AFTERCARE: &str = "/v1/packs/aftercare/{name}";
+const RULES: &str = "/v1/packs/rules/{pack}";
+const SPELLINGS: &str = "/v1/packs/label-spellings/{pack}";
+const AFTERCARE: &str = "/v1/packs/aftercare/{pack}";
 
 pub(crate) fn operations() -> Vec<Operation> {
     let mut all = vec![
@@ -51,7 +51,7 @@ pub(crate) fn operations() -> Vec<Operation> {
          stricter; never looser. Each finding names its pack.",
     ));
     all.push(
-        Operation::post("/v1/packs/rules/{name}/dry-runs", "dry_run_rules_pack", || {
+        Operation::post("/v1/packs/rules/{pack}/dry-runs", "dry_run_rules_pack", || {
             web::to(dry_run)
         })
         .tag("plugins")
@@ -129,7 +129,7 @@ where
     P: PackBody + JsonSchema + Validate<Context = ()> + 'static,
 {
     whole(async move {
-        let (name, known) = (call.reference("name")?, write::precondition(&call));
+        let (name, known) = (call.reference("pack")?, write::precondition(&call));
         change(&call, &body.bytes, async |snap, moment| {
             packs::put(&call.state.studio, snap, moment, &name, &body.value, &known).await
         })
@@ -139,7 +139,7 @@ where
 }
 
 async fn get<P: PackBody>(call: Call) -> Reply {
-    let name = call.reference("name")?;
+    let name = call.reference("pack")?;
     let mut snap = write::view(&call).await?;
     let pack = packs::get(&call.state.studio, &mut snap, P::KIND, &name).await?;
     tagged(&call, "application/json", to_json(&pack)?)
@@ -147,7 +147,7 @@ async fn get<P: PackBody>(call: Call) -> Reply {
 
 async fn delete<P: PackBody>(call: Call) -> Reply {
     whole(async move {
-        let (name, known) = (call.reference("name")?, write::precondition(&call));
+        let (name, known) = (call.reference("pack")?, write::precondition(&call));
         change(&call, &[], async |snap, moment| {
             packs::remove(&call.state.studio, snap, moment, P::KIND, &name, &known).await
         })
@@ -157,7 +157,7 @@ async fn delete<P: PackBody>(call: Call) -> Reply {
 }
 
 async fn dry_run(call: Call, body: Body<PackDryRunRequest>) -> Reply {
-    let (name, moment) = (call.reference("name")?, call.moment());
+    let (name, moment) = (call.reference("pack")?, call.moment());
     let mut snap = write::view(&call).await?;
     json(200, &packs::dry_run(&call.state.studio, &mut snap, &moment, &name, &body.value).await?)
 }

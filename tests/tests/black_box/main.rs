@@ -13,6 +13,7 @@
 //! | [`labels`] | what packets say |
 //! | [`matrix`] | every operation × every way to ask wrongly |
 //! | [`needle_selections`] | which needle, and why |
+//! | [`packs`] | what a studio adds to the built-in data |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`process`] | start, stop, kill |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
@@ -31,6 +32,7 @@ mod loss;
 mod matrix;
 mod nasty;
 mod needle_selections;
+mod packs;
 mod process;
 mod reminders;
 mod screening;
