@@ -14,6 +14,7 @@ pub mod answers;
 pub mod appointment_checks;
 pub mod artists;
 pub mod calendars;
+pub mod check_materials;
 pub mod clients;
 pub mod configuration_comparisons;
 pub mod label_readings;

@@ -4,6 +4,7 @@
 //! | module | what it holds the service to |
 //! |---|---|
 //! | [`aftercare`] | plans and symptom reports |
+//! | [`checks`] | the pre-appointment check: skin test, bottles, earlier sessions, replay |
 //! | [`client`] | the client crate: typed calls, what it repeats and what not |
 //! | [`docs`] | the page to read and try: whole, and nothing from elsewhere |
 //! | [`configurations`] | comparisons, drawings, puncture patterns |
@@ -22,6 +23,7 @@
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
 
 mod aftercare;
+mod checks;
 mod client;
 mod configurations;
 mod docs;
