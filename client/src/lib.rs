@@ -53,6 +53,7 @@ mod configurations;
 mod drawer;
 mod error;
 mod labels;
+mod packs;
 mod pages;
 mod plugins;
 mod records;

@@ -125,6 +125,9 @@ pub struct AftercareStep {
     pub text: String,
     /// Where days and text come from.
     pub basis: Vec<Basis>,
+    /// The aftercare pack that added it; absent if it is built in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pack: Option<String>,
 }
 
 /// The dates a plan works towards, in local days of the client's zone.

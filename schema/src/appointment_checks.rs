@@ -10,6 +10,7 @@ use uuid::Uuid;
 
 use crate::aftercare_plans::AftercarePlan;
 use crate::answers::{Answers, MOST_ANSWERS};
+use crate::check_materials::{PatchTestCheck, PatchTestTold, PigmentCheck, PigmentTold};
 use crate::service::Basis;
 use crate::skin_assessments::{Finding, Override, RulebookUsed, Score};
 use crate::vocabulary::{
@@ -81,6 +82,14 @@ pub struct AppointmentCheckRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub setting: Option<Setting>,
+    /// The studio's skin test. Without one the list says by when it can be made.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub patch_test: Option<PatchTestTold>,
+    /// The bottles of pigment that will be used.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[garde(length(max = 20), dive)]
+    pub pigments: Vec<PigmentTold>,
     /// Needles to choose from: `drawer` (if absent), `usual`, or label texts.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(skip)]
@@ -131,7 +140,17 @@ pub struct AppointmentCheck {
     /// Which needle, and why.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub needles: Option<CheckNeedles>,
-    /// Whether artist and drawer are ready.
+    /// Whether the skin test counts; absent in checks of before there was one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub patch_test: Option<PatchTestCheck>,
+    /// Whether the bottles may be used, in the order of the request.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pigments: Vec<PigmentCheck>,
+    /// Sessions of this client in this area that the studio has on record,
+    /// newest first; at most ten. They count also where the answers differ.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub previous_sessions: Vec<PreviousSession>,
+    /// Whether artist, machine, drawer and skin are ready.
     pub readiness: Vec<Readiness>,
     /// What must happen, by whom and by when, soonest first.
     pub todo: Vec<TodoItem>,
@@ -313,6 +332,17 @@ pub struct SplitView {
     pub schools: Vec<String>,
 }
 
+/// A session that the studio has on record.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PreviousSession {
+    /// The treatment.
+    pub treatment_id: Uuid,
+    /// Its local date.
+    pub on: CivilDate,
+    /// Days from it to the appointment.
+    pub days_before: i32,
+}
+
 /// One thing that has to happen.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct TodoItem {
@@ -334,7 +364,7 @@ pub struct TodoItem {
 /// Whether something is ready for the appointment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Readiness {
-    /// `practice` or `drawer`.
+    /// `drawer`, `practice`, `machine` or `healing`.
     pub about: String,
     /// Whether it is.
     pub ready: bool,
@@ -356,8 +386,8 @@ pub struct Changes {
 /// One difference.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Difference {
-    /// Which part: `verdict`, `hold_until`, `findings`, `first_needle`,
-    /// `score`, `rulebook`, `unanswered`.
+    /// Which part: `verdict`, `hold_until`, `findings`, `first_needle`, `score`,
+    /// `rulebook`, `unanswered`, `patch_test`, `pigments`, `readiness`.
     pub part: String,
     /// What it was.
     pub before: String,

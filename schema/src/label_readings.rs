@@ -280,6 +280,9 @@ pub struct LabelCandidate {
     pub missing: Vec<Cow<'static, str>>,
     /// Why it is read so. Habits of the trade, unless a source is named.
     pub because: Vec<Cow<'static, str>>,
+    /// Label-spellings packs whose spellings were used.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub packs: Vec<String>,
 }
 
 /// A text and where it was read.

@@ -74,6 +74,9 @@ pub struct ScreeningQuestion {
     /// Unit of the number.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unit: Option<String>,
+    /// The rules pack that asks it; absent if it is built in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pack: Option<String>,
 }
 
 /// One option.

@@ -21,6 +21,7 @@ use crate::studio::documents::Document;
 use crate::studio::lots::{self, StoredLot};
 use crate::studio::machines::StoredMachine;
 use crate::studio::moment::Moment;
+use crate::studio::packs::{self, StoredPack};
 use crate::studio::plan::Precondition;
 use crate::studio::plugins::{self, StoredPlugin, StoredToken};
 use crate::studio::sealed::{StoredSealed, Trace};
@@ -137,6 +138,12 @@ fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
             space: StoredMachine::SPACE,
             check: Box::new(move |_, value| {
                 record::decode::<StoredMachine>(value).map(|_| Vec::new()).map_err(unreadable)
+            }),
+        },
+        Checker {
+            space: packs::PACKS,
+            check: Box::new(move |_, value| {
+                record::decode::<StoredPack>(value).map(|_| Vec::new()).map_err(unreadable)
             }),
         },
         Checker {

@@ -15,6 +15,7 @@ mod checks;
 mod configurations;
 mod drawer;
 mod labels;
+mod packs;
 mod plugins;
 mod records;
 mod screening;
@@ -76,6 +77,7 @@ fn stops() -> Vec<Stop> {
         drawer::recalls(),
         labels::stops(),
         plugins::stops(),
+        packs::stops(),
         service::stops(),
     ]
     .into_iter()

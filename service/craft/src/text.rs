@@ -78,6 +78,13 @@ impl Catalogue {
         }
     }
 
+    /// Adds a text under a new key. A language without a text of its own speaks
+    /// English.
+    pub(crate) fn add(&mut self, key: &str, en: &str, de: Option<&str>) {
+        self.en.insert(key.to_owned(), en.to_owned());
+        self.de.insert(key.to_owned(), de.unwrap_or(en).to_owned());
+    }
+
     /// Whether there is a text under this key.
     #[must_use]
     pub fn has(&self, key: &str) -> bool {
@@ -133,7 +140,7 @@ impl Catalogue {
 }
 
 /// The names between braces.
-fn places(sentence: &str) -> BTreeSet<&str> {
+pub(crate) fn places(sentence: &str) -> BTreeSet<&str> {
     sentence
         .split('{')
         .skip(1)

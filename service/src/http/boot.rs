@@ -14,9 +14,11 @@ use crate::store::files;
 use crate::store::keyring::{Keyring, KeyringError};
 use crate::store::seal;
 use crate::store::studio_key::{StudioKey, StudioKeyError};
-use crate::store::{EmbeddedStore, OpenError, OpenReport, StoreConfig, SyncPath};
+use crate::store::{
+    EmbeddedStore, OpenError, OpenReport, Store, StoreConfig, StoreError, SyncPath,
+};
 use crate::studio::plugins::secret::text_of;
-use crate::studio::{Craft, CraftError, Studio};
+use crate::studio::{Craft, CraftError, Studio, packs};
 
 /// Why the service did not start.
 #[derive(Debug, thiserror::Error)]
@@ -48,6 +50,12 @@ pub enum BootError {
     /// An erasure that a crash left half done.
     #[error("an erasure that was begun cannot be finished")]
     Erasure(#[from] EraseError),
+    /// The store would not be read.
+    #[error("the store in the data folder cannot be read")]
+    Read(#[source] StoreError),
+    /// The index of packs.
+    #[error("the packs in the store cannot be listed")]
+    Packs,
     /// No random bytes.
     #[error("no key can be made")]
     Entropy(#[from] NoEntropy),
@@ -94,18 +102,39 @@ pub async fn open_studio(
     let backups = config.backups.clone().unwrap_or_else(|| config.data.join("backups"));
     let mut entropy = |bytes: &mut [u8]| sources.fill(bytes).map_err(|_| seal::NoEntropy);
     erasure::settle(&engine, &keyring, &backups, &mut entropy).await?;
-    let craft = loading.join().map_err(|_| BootError::Loading)??;
+    let builtin = Arc::new(loading.join().map_err(|_| BootError::Loading)??);
+    let craft = Arc::new(packed(&builtin, &engine).await?);
     let studio = Studio {
         craft,
+        builtin,
         engine,
         zone: config.zone.clone(),
         index_key: keyring.index_key(),
         cursor_key: keyring.cursor_key(),
-        keyring,
+        keyring: Arc::new(keyring),
         backups,
         sync_path,
     };
     Ok((studio, report))
+}
+
+/// The craft with the packs that are kept. One that is damaged or no longer
+/// sound is left out and named: it must not keep the studio from working.
+async fn packed(builtin: &Craft, engine: &EmbeddedStore) -> Result<Craft, BootError> {
+    let mut snap = engine.snapshot().await.map_err(BootError::Read)?;
+    let kept = packs::load_all(&mut snap).await.map_err(|_| BootError::Packs)?;
+    let craft = packs::with_packs(builtin, &kept);
+    for pack in craft.packs.iter().filter(|pack| !pack.faults.is_empty()) {
+        let first = pack.faults.first().map(|f| format!("{}: {}", f.pointer, f.message));
+        tracing::warn!(
+            pack.kind = %pack.kind,
+            pack.name = %pack.name,
+            faults = pack.faults.len(),
+            reason = first.unwrap_or_default(),
+            "a pack is not sound and is not applied"
+        );
+    }
+    Ok(craft)
 }
 
 /// The keys that open what is sealed; made at the first start.

@@ -19,7 +19,7 @@ use uuid::Uuid;
 
 use super::failure::Failure;
 use super::operation::Operation;
-use super::state::State;
+use super::state::{Seen, State};
 use super::tokens::Caller;
 use crate::studio::moment::Moment;
 
@@ -49,7 +49,7 @@ pub(crate) fn operation_of(req: &HttpRequest) -> Option<&Operation> {
 
 /// A guarded request.
 pub(crate) struct Call {
-    pub(crate) state: web::Data<State>,
+    pub(crate) state: Seen,
     pub(crate) caller: Caller,
     pub(crate) now: Timestamp,
     pub(crate) req: HttpRequest,
@@ -75,7 +75,7 @@ impl Call {
         let now = state.sources.now();
         let caller = guard(req, &state, operation, now)?;
         acceptable(req, operation)?;
-        Ok(Self { state, caller, now, req: req.clone() })
+        Ok(Self { state: Seen::of(state), caller, now, req: req.clone() })
     }
 
     /// The studio's local date: what "today" means.
@@ -149,7 +149,7 @@ fn guard(
     let token = state.tokens.identify(req, now)?;
     let caller = token.caller();
     req.extensions_mut().insert(caller.clone());
-    if let Some(standing) = token.meter().and_then(|m| m.take(now, state.studio.zone.rules())) {
+    if let Some(standing) = token.meter().and_then(|m| m.take(now, state.studio().zone.rules())) {
         let refusal = standing.refusal().map(|refusal| {
             Failure::new(ErrorCode::RateLimited, refusal.to_string())
                 .with_header(header::RETRY_AFTER, &refusal.retry_after())

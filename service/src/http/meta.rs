@@ -91,12 +91,11 @@ async fn schema(call: Call) -> Reply {
 }
 
 async fn sources(call: Call) -> Reply {
-    let items = call
-        .state
-        .studio
-        .craft
+    let craft = &call.state.studio.craft;
+    let items = craft
         .register
         .iter()
+        .chain(craft.rulebook.pack_sources())
         // What rests on memory alone is not shown as a source.
         .filter(|source| source.kind != EvidenceKind::Memory)
         .map(|source| Source {

@@ -57,6 +57,7 @@ pub(crate) mod meta;
 pub(crate) mod needle_selections;
 pub mod openapi;
 pub(crate) mod operation;
+pub(crate) mod packs;
 pub(crate) mod pictures;
 pub(crate) mod plugins;
 pub(crate) mod problems;

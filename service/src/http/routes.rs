@@ -10,8 +10,8 @@ use super::operation::Operation;
 use super::{
     aftercare_plans, api_catalog, appointment_checks, artists, calendars, clients,
     configuration_comparisons, configuration_drawings, docs, health, label_readings, lots,
-    machines, meta, needle_selections, plugins, problems, puncture_patterns, recalls, reminders,
-    skin_assessments, skin_typing, symptom_reports, treatment_aftercare, treatments,
+    machines, meta, needle_selections, packs, plugins, problems, puncture_patterns, recalls,
+    reminders, skin_assessments, skin_typing, symptom_reports, treatment_aftercare, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -36,6 +36,7 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         calendars::operations(),
         reminders::operations(),
         plugins::operations(),
+        packs::operations(),
         health::operations(),
         meta::operations(),
         api_catalog::operations(),

@@ -9,7 +9,6 @@ use actix_web::middleware::from_fn;
 use actix_web::{App, HttpServer, rt, web};
 
 use super::clock::Sources;
-use super::figures::Figures;
 use super::frame::frame;
 use super::hosts::Hosts;
 use super::routes;
@@ -84,14 +83,8 @@ impl Server {
         let listener = TcpListener::bind(config.listen).map_err(failed)?;
         let address = listener.local_addr().map_err(failed)?;
         let engine = studio.engine.clone();
-        let state = web::Data::new(State {
-            studio,
-            tokens,
-            hosts: Hosts::new(&config.hosts, &config.origins),
-            figures: Figures::new(),
-            claims: tokio::sync::Mutex::default(),
-            sources,
-        });
+        let hosts = Hosts::new(&config.hosts, &config.origins);
+        let state = web::Data::new(State::new(studio, tokens, hosts, sources));
         let shared = state.clone();
         let inner = HttpServer::new(move || {
             App::new().wrap(from_fn(frame)).app_data(shared.clone()).configure(routes::configure)

@@ -30,9 +30,9 @@ pub(crate) async fn save(state: &State) {
         return;
     }
     let written = async {
-        let mut snap = state.studio.engine.snapshot().await?;
+        let mut snap = state.studio().engine.snapshot().await?;
         let batch = keep_uses(&mut snap, &uses).await?;
-        Ok::<(), Error>(state.studio.engine.commit(batch).await?)
+        Ok::<(), Error>(state.studio().engine.commit(batch).await?)
     };
     match written.await {
         Ok(()) => state.tokens.saved(&uses),

@@ -125,6 +125,7 @@ impl Said<'_> {
             latest,
             say,
             basis: origin,
+            pack,
         } = step;
         wire::AftercareStep {
             key: key.to_string(),
@@ -140,6 +141,7 @@ impl Said<'_> {
             latest: Instant(latest),
             text: self.text(&say),
             basis: basis(&origin),
+            pack: pack.as_deref().map(str::to_owned),
         }
     }
 

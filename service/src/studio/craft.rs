@@ -1,16 +1,23 @@
-//! Everything of the craft that is loaded once, at the start.
+//! Everything of the craft: loaded once at the start, then with the studio's
+//! packs on top of it.
+//!
+//! A [`Craft`] never changes. When a pack does, a new one is made from what is
+//! built in and put in the place of the old (`http::state`); a request that is
+//! under way keeps the one it began with.
 
 use etui_craft::aftercare::{LoadError, Plans, Reviews, Triage};
 use etui_craft::configuration::{Model, ModelError};
 use etui_craft::evidence::{EvidenceError, Register};
-use etui_craft::label::{Reader, TableError};
+use etui_craft::label::{Reader, Spellings, TableError};
 use etui_craft::screening::faults::BookFaults;
 use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::typing::Typing;
 use etui_craft::selection::{RulesError, Selector};
 
+use super::packs::PackState;
+
 /// The loaded rule data and models.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Craft {
     /// The register of sources.
     pub register: Register,
@@ -30,6 +37,10 @@ pub struct Craft {
     pub rulebook: Rulebook,
     /// Limits of skin typing.
     pub typing: Typing,
+    /// The spellings that packs added to the reader.
+    pub spellings: Vec<Spellings>,
+    /// Every pack the studio keeps, applied or not.
+    pub packs: Vec<PackState>,
 }
 
 /// Why the craft's data was refused at the start.
@@ -72,6 +83,8 @@ impl Craft {
             rulebook: Rulebook::builtin(&register)?,
             typing: Typing::builtin(&register)?,
             register,
+            spellings: Vec::new(),
+            packs: Vec::new(),
         })
     }
 }

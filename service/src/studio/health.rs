@@ -9,7 +9,7 @@ impl Studio {
     /// Looks at the store and at the way writes reach the disk.
     #[must_use]
     pub fn health(&self) -> Health {
-        let checks = vec![self.store_health(), self.durability()];
+        let checks = vec![self.store_health(), self.durability(), self.packs()];
         let worst = checks.iter().map(|check| check.status).max_by_key(rank);
         Health {
             status: worst.unwrap_or(HealthStatus::Pass),
@@ -34,6 +34,19 @@ impl Studio {
             StoreHealth::Closed => (HealthStatus::Fail, "closed".to_owned()),
         };
         HealthCheck { component: "store".to_owned(), status, output }
+    }
+
+    fn packs(&self) -> HealthCheck {
+        let unsound = self.craft.packs.iter().filter(|pack| !pack.faults.is_empty());
+        let names: Vec<String> =
+            unsound.map(|pack| format!("{}/{}", pack.kind, pack.name)).collect();
+        let (status, output) = if names.is_empty() {
+            (HealthStatus::Pass, format!("{} kept, none unsound", self.craft.packs.len()))
+        } else {
+            let names = names.join(", ");
+            (HealthStatus::Warn, format!("not applied because unsound: {names}; read each for why"))
+        };
+        HealthCheck { component: "packs".to_owned(), status, output }
     }
 
     fn durability(&self) -> HealthCheck {

@@ -37,7 +37,7 @@ pub fn read(
     let policy = Policy { words_month: month_rule(*use_by_month) };
     let one = |wire::LabelInput { text, symbol }: &wire::LabelInput| {
         let printed = Printed { text: text.as_deref(), symbol: symbol.as_deref() };
-        reading(reader.read(&printed, as_of, policy))
+        reading(reader, reader.read(&printed, as_of, policy))
     };
     let readings = labels.iter().map(one).collect();
     Ok(wire::LabelReadings { as_of: CivilDate(as_of), readings })
@@ -53,7 +53,7 @@ fn month_rule(asked: Option<wire::MonthRule>) -> label::MonthRule {
 
 /// One reading in the words of the wire.
 #[must_use]
-pub fn reading(read: Reading) -> wire::LabelReading {
+pub fn reading(reader: &Reader, read: Reading) -> wire::LabelReading {
     let Reading { outcome, refusal, candidates, packet, symbol, fitness, spans, unread, conflicts } =
         read;
     wire::LabelReading {
@@ -67,7 +67,7 @@ pub fn reading(read: Reading) -> wire::LabelReading {
             code: refusal_code(code),
             message: Cow::Borrowed(code.says()),
         }),
-        candidates: candidates.iter().map(candidate).collect(),
+        candidates: candidates.iter().map(|read| candidate(reader, read)).collect(),
         packet: packet_data(packet),
         symbol: symbol.map(symbol_data),
         fitness: wire::PackFitness {
@@ -94,7 +94,7 @@ pub fn reading(read: Reading) -> wire::LabelReading {
     }
 }
 
-fn candidate(read: &label::Candidate) -> wire::LabelCandidate {
+fn candidate(reader: &Reader, read: &label::Candidate) -> wire::LabelCandidate {
     wire::LabelCandidate {
         configuration: read.configuration,
         canonical: read.canonical(),
@@ -102,6 +102,7 @@ fn candidate(read: &label::Candidate) -> wire::LabelCandidate {
         certainty: (read.certainty * 1000.0).round() / 1000.0,
         missing: read.missing().map(Cow::Borrowed).collect(),
         because: read.because().iter().map(|reason| reason.says()).collect(),
+        packs: reader.packs_of(read).map(str::to_owned).collect(),
     }
 }
 

@@ -23,6 +23,7 @@ pub mod machines;
 pub mod moment;
 pub mod needle_selections;
 pub mod observations;
+pub mod packs;
 pub mod paging;
 pub mod plan;
 pub mod plugins;
@@ -40,6 +41,7 @@ pub mod treatments;
 pub mod vault;
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use etui_schema::vocabulary::Zone;
 
@@ -56,16 +58,19 @@ use crate::store::SyncPath;
 use crate::store::keyring::Keyring;
 use crate::store::record::HashKey;
 
-/// One studio.
+/// One studio. A copy shares everything but the craft it computes with.
+#[derive(Clone)]
 pub struct Studio {
-    /// The trade, computed.
-    pub craft: Craft,
+    /// The trade, computed: what is built in, with the studio's packs.
+    pub craft: Arc<Craft>,
+    /// The trade as it is built in.
+    pub builtin: Arc<Craft>,
     /// The memory.
     pub engine: Engine,
     /// The studio's time zone: "today" is its local date.
     pub zone: Zone,
     /// The keys that open what is sealed.
-    pub keyring: Keyring,
+    pub keyring: Arc<Keyring>,
     /// Secret behind the hashes that stand for references in keys.
     pub index_key: HashKey,
     /// Secret behind page cursors.
@@ -77,6 +82,12 @@ pub struct Studio {
 }
 
 impl Studio {
+    /// The same studio, computing with another craft.
+    #[must_use]
+    pub fn with_craft(&self, craft: Craft) -> Self {
+        Self { craft: Arc::new(craft), ..self.clone() }
+    }
+
     /// The answer that was given to an earlier attempt.
     ///
     /// # Errors

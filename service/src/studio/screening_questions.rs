@@ -65,6 +65,7 @@ fn shown(
         min,
         max,
         unit,
+        pack: question.pack.as_deref().map(str::to_owned),
     }
 }
 

@@ -21,6 +21,22 @@ pub(super) fn stops() -> Vec<Stop> {
                 "effect": "soft_shading",
                 "starts_at": "2027-04-06T08:00:00Z",
                 "zone": "Europe/Berlin",
+                "patch_test": {
+                    "made_at": "2027-03-12T10:00:00Z",
+                    "read_at": "2027-03-14T10:30:00Z",
+                    "result": "clear",
+                    "pigment_batch": "B-2231",
+                },
+                "pigments": [{
+                    "batch": "B-2231",
+                    "label": {
+                        "statement": "yes",
+                        "ingredients": "yes",
+                        "nickel_notice": "no",
+                        "chromium_notice": "no",
+                        "safety_instructions": "yes",
+                    },
+                }],
             });
             Request::post(PATH, &body)
         }),

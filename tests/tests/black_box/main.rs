@@ -4,6 +4,7 @@
 //! | module | what it holds the service to |
 //! |---|---|
 //! | [`aftercare`] | plans and symptom reports |
+//! | [`checks`] | the pre-appointment check: skin test, bottles, earlier sessions, replay |
 //! | [`client`] | the client crate: typed calls, what it repeats and what not |
 //! | [`discovery`] | catalogue, error codes, links: finding one's way from the host alone |
 //! | [`compatible`] | callers of what was released go on working |
@@ -16,6 +17,7 @@
 //! | [`labels`] | what packets say |
 //! | [`matrix`] | every operation × every way to ask wrongly |
 //! | [`needle_selections`] | which needle, and why |
+//! | [`packs`] | what a studio adds to the built-in data |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`plugins`] | what a token opens, for how long, how often; what is kept of it |
 //! | [`process`] | start, stop, kill |
@@ -26,6 +28,7 @@
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
 
 mod aftercare;
+mod checks;
 mod client;
 mod compatible;
 mod configurations;
@@ -39,6 +42,7 @@ mod loss;
 mod matrix;
 mod nasty;
 mod needle_selections;
+mod packs;
 mod plugins;
 mod process;
 mod reminders;

@@ -9,6 +9,7 @@
 //! | [`review`] | how did it heal, and what is changed next time? |
 //! | [`entries`] | which entries of a calendar is that? |
 //! | [`calendar`] | how does a calendar reader see it? |
+//! | [`pack`] | which steps does a studio add? |
 //! | [`say`] | which words, in which language? |
 //! | [`dating`] | which instant is nine o'clock where the client lives? |
 //!
@@ -24,6 +25,7 @@ pub mod dating;
 pub mod entries;
 pub mod healing;
 pub mod milestones;
+pub mod pack;
 pub mod plan;
 pub mod review;
 pub mod say;

@@ -55,6 +55,8 @@ pub struct Step {
     pub say: Say,
     /// Where it comes from.
     pub basis: Vec<Basis>,
+    /// The pack that added it, if it is not built in.
+    pub pack: Option<Arc<str>>,
 }
 
 /// Something to bear in mind with the whole plan.
@@ -101,9 +103,9 @@ pub struct Plan {
 pub struct Plans {
     revision: u32,
     parameters: Parameters,
-    steps: Vec<StepRow>,
+    pub(super) steps: Vec<StepRow>,
     modifiers: Vec<ModifierRow>,
-    texts: Catalogue,
+    pub(super) texts: Catalogue,
 }
 
 impl Plans {
@@ -252,6 +254,7 @@ impl Plans {
             at,
             say,
             basis,
+            pack: row.pack.clone(),
         })
     }
 

@@ -77,6 +77,9 @@ pub(crate) struct StepRow {
     #[serde(default)]
     pub(crate) text: Option<Arc<str>>,
     pub(crate) sources: StepSources,
+    /// The pack that added it.
+    #[serde(skip)]
+    pub(crate) pack: Option<Arc<str>>,
 }
 
 /// Where the parts of a step come from.
@@ -195,7 +198,7 @@ pub(crate) fn steps(
     Ok((revision, rows))
 }
 
-fn fault_of(row: &StepRow) -> Option<&'static str> {
+pub(super) fn fault_of(row: &StepRow) -> Option<&'static str> {
     let to = row.to_day.unwrap_or(i32::MAX);
     if to < row.from_day {
         return Some("its days run backwards");

@@ -108,6 +108,8 @@ pub enum Because {
     FromReference,
     /// The symbol agrees with the print.
     SymbolAgrees,
+    /// A spelling of a pack was used; which, counted from 0.
+    FromPack(u8),
 }
 
 /// Thousandths as millimetres: two decimals, or three if needed.
@@ -171,6 +173,7 @@ impl Because {
             Self::Opened => "a missing separator was assumed",
             Self::FromReference => "read from the catalogue number; confirm",
             Self::SymbolAgrees => "print and symbol agree",
+            Self::FromPack(_) => "read with a spelling of one of the studio's packs",
             Self::Size(..)
             | Self::SizeRange(..)
             | Self::SizeRare(_)

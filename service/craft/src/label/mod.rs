@@ -67,7 +67,7 @@ mod tables;
 mod verdict;
 
 pub use reading::*;
-pub use tables::{Code, Note, Size, Spellings, TableError, TaperWord};
+pub use tables::{Code, Note, Size, SpellingFault, Spellings, TableError, TaperWord};
 
 use fields::{FieldReader, Fields};
 use grammar::{Interpreted, Lexicon};
@@ -141,6 +141,15 @@ impl Reader {
             pack.check()?;
         }
         Ok(Self { lexicon: Lexicon::new(&self.file, packs), ..self.clone() })
+    }
+
+    /// The packs whose spellings a reading used, in the order of the reader.
+    pub fn packs_of<'a>(&'a self, candidate: &'a Candidate) -> impl Iterator<Item = &'a str> {
+        let used = |number: u8| candidate.because().contains(&Because::FromPack(number));
+        (0..)
+            .zip(self.lexicon.packs())
+            .filter(move |(number, _)| used(*number))
+            .map(|(_, name)| &**name)
     }
 
     /// Reads one label as of a day.

@@ -4,6 +4,8 @@
 //! [`Spellings`] of the same shape; its rows are put before the built-in ones
 //! and replace those of the same text.
 
+use std::sync::Arc;
+
 use etui_schema::vocabulary::{Grouping, Taper};
 use serde::Deserialize;
 
@@ -174,6 +176,9 @@ pub(crate) struct MarkWord {
 #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Spellings {
+    /// The studio's name for the pack.
+    #[serde(skip)]
+    pub name: Arc<str>,
     /// Four digits are count, then diameter.
     #[serde(default)]
     pub count_first: bool,
@@ -195,8 +200,8 @@ impl Spellings {
     /// Reads a pack.
     ///
     /// # Errors
-    /// [`TableError`] if the text is not of this shape, or a text is empty,
-    /// longer than 40 characters, or not of `A-Z`, `0-9` and blanks.
+    /// [`TableError`] if the text is not of this shape, or with the first of
+    /// [`Spellings::faults`].
     pub fn from_toml(text: &str) -> Result<Self, TableError> {
         let file = "label-spellings";
         let pack: Self = toml::from_str(text)
@@ -205,31 +210,91 @@ impl Spellings {
         Ok(pack)
     }
 
-    pub(crate) fn check(&self) -> Result<(), TableError> {
-        let texts = self.code.iter().map(|c| &c.text).chain(self.taper.iter().map(|t| &t.text));
-        for text in texts.chain(&self.noise) {
-            let fits = (1..=40).contains(&text.len())
-                && text.bytes().all(|b| b.is_ascii_uppercase() || b.is_ascii_digit() || b == b' ')
-                && text.starts_with(|c: char| c.is_ascii_uppercase());
-            if !fits {
-                return Err(TableError::Row {
-                    file: "label-spellings",
-                    row: text.clone(),
-                    why: "a text is 1 to 40 of A-Z, 0-9 and blank, and begins with a letter".into(),
-                });
-            }
-        }
-        for size in &self.size {
-            if !(0.1..=0.6).contains(&size.mm) {
-                return Err(TableError::Row {
-                    file: "label-spellings",
-                    row: size.number.to_string(),
-                    why: "a diameter is 0.1 to 0.6 mm".into(),
-                });
-            }
-        }
-        Ok(())
+    /// The same pack under the studio's name for it; readings carry it.
+    #[must_use]
+    pub fn named(mut self, name: &str) -> Self {
+        self.name = name.into();
+        self
     }
+
+    /// The first fault, as an error of the loader.
+    pub(crate) fn check(&self) -> Result<(), TableError> {
+        match self.faults().into_iter().next() {
+            None => Ok(()),
+            Some(SpellingFault { pointer, why }) => {
+                Err(TableError::Row { file: "label-spellings", row: pointer, why: why.to_owned() })
+            }
+        }
+    }
+
+    /// Everything that is wrong with the pack, each with its place.
+    #[must_use]
+    pub fn faults(&self) -> Vec<SpellingFault> {
+        let codes = self.code.iter().enumerate().map(|(n, c)| (format!("/code/{n}/text"), &c.text));
+        let tapers =
+            self.taper.iter().enumerate().map(|(n, t)| (format!("/taper/{n}/text"), &t.text));
+        let noise = self.noise.iter().enumerate().map(|(n, text)| (format!("/noise/{n}"), text));
+        let mut faults = Vec::new();
+        let mut texts = std::collections::BTreeSet::new();
+        for (pointer, text) in codes.chain(tapers).chain(noise) {
+            let why = if !is_word(text) {
+                "a text is 1 to 40 of A-Z, 0-9 and blank, and begins with a letter"
+            } else if !texts.insert(text) {
+                "the same text stands twice; it can mean one thing only"
+            } else {
+                continue;
+            };
+            faults.push(SpellingFault { pointer, why });
+        }
+        let mut numbers = std::collections::BTreeSet::new();
+        for (n, size) in self.size.iter().enumerate() {
+            if let Some((field, why)) = size_fault(size) {
+                faults.push(SpellingFault { pointer: format!("/size/{n}/{field}"), why });
+            }
+            if !numbers.insert(size.number) {
+                let why = "the same size stands twice; it can be one diameter only";
+                faults.push(SpellingFault { pointer: format!("/size/{n}/number"), why });
+            }
+        }
+        faults
+    }
+}
+
+/// One fault of a label-spellings pack.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{pointer}: {why}")]
+pub struct SpellingFault {
+    /// JSON pointer into the pack.
+    pub pointer: String,
+    /// What is wrong, and what would be accepted.
+    pub why: &'static str,
+}
+
+fn is_word(text: &str) -> bool {
+    (1..=40).contains(&text.len())
+        && text.bytes().all(|b| b.is_ascii_uppercase() || b.is_ascii_digit() || b == b' ')
+        && text.starts_with(|c: char| c.is_ascii_uppercase())
+        && !text.ends_with(' ')
+}
+
+fn size_fault(size: &Size) -> Option<(&'static str, &'static str)> {
+    let sold = 0.1..=0.6;
+    if !(1..=99).contains(&size.number) {
+        return Some(("number", "a size is 1 to 99"));
+    }
+    if !sold.contains(&size.mm) {
+        return Some(("mm", "a diameter is 0.1 to 0.6 mm"));
+    }
+    if size.least_mm.is_some_and(|least| !sold.contains(&least) || size.mm < least) {
+        return Some(("least_mm", "the least diameter is 0.1 mm to the diameter itself"));
+    }
+    if size.most_mm.is_some_and(|most| !sold.contains(&most) || most < size.mm) {
+        return Some(("most_mm", "the greatest diameter is the diameter itself to 0.6 mm"));
+    }
+    if size.also_mm.iter().any(|also| !sold.contains(also)) {
+        return Some(("also_mm", "a diameter is 0.1 to 0.6 mm"));
+    }
+    None
 }
 
 /// What is printed besides the configuration.

@@ -23,6 +23,7 @@
 //! | [`score`] | how much care on top? |
 //! | [`says`], [`mod@todo`] | what is told to whom, and by when is it done? |
 //! | [`patch_test`], [`pigment`] | is the skin test good, may this bottle be used? |
+//! | [`materials`] | what do test and bottles come to for an appointment? |
 //! | [`phototype`], [`tone`], [`difference`], [`skin_type`] | what kind of skin is it? |
 //! | [`wording`] | what may no sentence say? |
 //!
@@ -43,6 +44,7 @@ pub mod gate;
 mod load;
 mod load_question;
 mod load_rule;
+pub mod materials;
 pub mod patch_test;
 pub mod period;
 pub mod phototype;

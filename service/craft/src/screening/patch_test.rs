@@ -120,6 +120,8 @@ pub struct Judgement {
     pub not_before: Date,
     /// The latest instant for a test that counts.
     pub not_after: Timestamp,
+    /// The day of that instant.
+    pub by: Date,
     /// The latest day that also leaves time for a reading on day 2.
     pub better_by: Date,
 }
@@ -157,7 +159,14 @@ pub fn judge(
             standing(test, appointment, day(test.made_at) < not_before, not_after)
         }
     };
-    Judgement { standing, cautions, not_before, not_after, better_by: day(late_but_early) }
+    Judgement {
+        standing,
+        cautions,
+        not_before,
+        not_after,
+        by: day(not_after),
+        better_by: day(late_but_early),
+    }
 }
 
 fn standing(

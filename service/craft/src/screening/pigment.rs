@@ -51,6 +51,18 @@ pub struct MetalAllergies {
     pub chromium: bool,
 }
 
+/// The question of the screening that asks for allergies to metals. It does not
+/// ask which, so a yes counts for each.
+pub const METALS_ASKED: &str = "nickel_allergy";
+
+impl MetalAllergies {
+    /// What the answer to [`METALS_ASKED`] says.
+    #[must_use]
+    pub fn told(yes: bool) -> Self {
+        Self { nickel: yes, chromium: yes }
+    }
+}
+
 /// One thing about a bottle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Remark {
@@ -66,6 +78,21 @@ pub enum Remark {
     Look(Part),
     /// A notice is not proof of the contrary: metals can be present unmarked.
     NoProof,
+}
+
+impl Remark {
+    /// The word used in answers.
+    #[must_use]
+    pub fn code(self) -> String {
+        match self {
+            Self::NotForSkin => "not_for_skin".to_owned(),
+            Self::NickelForAllergic => "nickel_for_allergic".to_owned(),
+            Self::ChromiumForAllergic => "chromium_for_allergic".to_owned(),
+            Self::Missing(part) => format!("missing_{}", part.as_str()),
+            Self::Look(part) => format!("look_{}", part.as_str()),
+            Self::NoProof => "no_proof".to_owned(),
+        }
+    }
 }
 
 /// A part of the label.

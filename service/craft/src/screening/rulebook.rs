@@ -21,7 +21,6 @@ use crate::evidence::{Register, Source};
 
 const HEAD: &str = include_str!("../../rules/screening/book.toml");
 const EN: &str = include_str!("../../rules/texts/screening.en.toml");
-const PACK_SCHEMA: &str = include_str!("../../rules/screening/pack.schema.json");
 const DE: &str = include_str!("../../rules/texts/screening.de.toml");
 
 /// The chapters in the order in which their rules are listed in an answer.
@@ -277,11 +276,9 @@ impl Rulebook {
         &self.refer_lead_grounds
     }
 
-    /// The JSON Schema (2020-12) of a pack, for those who write one. The
-    /// loader checks more than a schema can say.
-    #[must_use]
-    pub fn pack_schema() -> &'static str {
-        PACK_SCHEMA
+    /// Sources that packs brought along, in the order of their ids.
+    pub fn pack_sources(&self) -> impl Iterator<Item = &Source> {
+        self.pack_sources.values()
     }
 }
 

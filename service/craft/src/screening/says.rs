@@ -129,6 +129,12 @@ impl Rulebook {
         std::iter::once(standing).chain(cautions).collect()
     }
 
+    /// That the client is shown the label.
+    #[must_use]
+    pub fn pigment_duty(&self, language: Language) -> &str {
+        self.sentences.get(language, "pigment.pass_on")
+    }
+
     /// A remark on a pigment's label, in words.
     #[must_use]
     pub fn pigment_words(&self, remark: Remark, language: Language) -> String {

@@ -29,6 +29,14 @@ pub enum Kind {
     Condition,
     /// Ask again on the day.
     AskOnTheDay,
+    /// Make a skin test.
+    SkinTest,
+    /// Look at the skin test.
+    ReadSkinTest,
+    /// Look at a bottle's label.
+    PigmentLabel,
+    /// Take another bottle.
+    OtherPigment,
 }
 
 impl Kind {
@@ -42,6 +50,10 @@ impl Kind {
             Self::KeepOff => "keep_off",
             Self::Condition => "condition",
             Self::AskOnTheDay => "ask_on_the_day",
+            Self::SkinTest => "skin_test",
+            Self::ReadSkinTest => "read_skin_test",
+            Self::PigmentLabel => "pigment_label",
+            Self::OtherPigment => "other_pigment",
         }
     }
 }

@@ -26,6 +26,8 @@ pub struct Typing {
     pub difference: DifferenceLimits,
     /// The studio's skin test.
     pub patch_test: PatchTestLimits,
+    /// The label of a bottle of pigment.
+    pub pigment_label: PigmentLabelGrounds,
 }
 
 /// One band of the sun-reaction score.
@@ -116,6 +118,46 @@ pub struct PatchTestLimits {
     pub source_ink: Arc<str>,
 }
 
+/// What the check of a bottle's label stands on.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PigmentLabelGrounds {
+    /// Source of the duty.
+    pub source_law: Arc<str>,
+    /// Source of the list of items.
+    pub source_items: Arc<str>,
+    /// Source on safety instructions, and on what a label proves.
+    pub source_safety: Arc<str>,
+    /// Source on passing the label on to the client.
+    pub source_pass_on: Arc<str>,
+}
+
+impl PatchTestLimits {
+    /// What each limit stands on.
+    #[must_use]
+    pub fn grounds(&self) -> [(&'static str, &Arc<str>); 4] {
+        [
+            ("hours between test and treatment", &self.source_timing),
+            ("late reactions", &self.source_late),
+            ("how long a test counts", &self.source_validity),
+            ("what a test of ink can show", &self.source_ink),
+        ]
+    }
+}
+
+impl PigmentLabelGrounds {
+    /// What each part of the check stands on.
+    #[must_use]
+    pub fn grounds(&self) -> [(&'static str, &Arc<str>); 4] {
+        [
+            ("what must stand on the label", &self.source_law),
+            ("the list of items", &self.source_items),
+            ("safety instructions", &self.source_safety),
+            ("showing the label to the client", &self.source_pass_on),
+        ]
+    }
+}
+
 impl Typing {
     /// The limits compiled into this build.
     ///
@@ -163,19 +205,17 @@ impl Typing {
     }
 
     fn sources(&self) -> impl Iterator<Item = &Arc<str>> {
-        let PatchTestLimits { source_timing, source_late, source_validity, source_ink, .. } =
-            &self.patch_test;
+        let tests = self.patch_test.grounds().map(|(_, source)| source);
+        let labels = self.pigment_label.grounds().map(|(_, source)| source);
         [
             &self.phototype.source,
             &self.phototype.doubt_source,
             &self.tone.source,
             &self.difference.source,
-            source_timing,
-            source_late,
-            source_validity,
-            source_ink,
         ]
         .into_iter()
+        .chain(tests)
+        .chain(labels)
         .chain(&self.difference.rests_on)
     }
 }

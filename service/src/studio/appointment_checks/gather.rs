@@ -1,15 +1,16 @@
 //! What a check is made from: the request, and what is kept of client,
 //! artist and machine where the request is silent.
 
-use etui_schema::appointment_checks::AppointmentCheckRequest;
+use etui_schema::appointment_checks::{AppointmentCheckRequest, PreviousSession};
 use etui_schema::artists::Practice;
 use etui_schema::problem::FaultCode;
 use etui_schema::skin_assessments::Override;
-use etui_schema::vocabulary::{CivilDate, Setting, Skin, Zone};
+use etui_schema::vocabulary::{CivilDate, Language, Setting, Skin, Zone};
 use etui_schema::{answers::Answers, vocabulary::Reference};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
+use super::previous;
 use crate::studio::artists::StoredArtist;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -35,6 +36,12 @@ pub(super) struct Gathered {
     pub setting: Setting,
     /// What the artist has practised; `None` if no artist was named.
     pub practice: Option<Vec<Practice>>,
+    /// Sessions in the area that the studio has on record, newest first.
+    #[serde(default)]
+    pub previous: Vec<PreviousSession>,
+    /// Whether they counted against the answers.
+    #[serde(default)]
+    pub record_counted: bool,
 }
 
 impl Gathered {
@@ -42,6 +49,20 @@ impl Gathered {
     #[must_use]
     pub(super) fn day(&self) -> Date {
         self.on.0
+    }
+
+    /// What is to be said of how the input was put together.
+    #[must_use]
+    pub(super) fn remarks(&self, language: Language) -> Option<String> {
+        let last = self.previous.first().filter(|_| self.record_counted)?.on;
+        Some(match language {
+            Language::En => format!(
+                "The studio has a session of {last} in this area on record. It counts, whatever was answered."
+            ),
+            Language::De => format!(
+                "Im Studio ist eine Sitzung vom {last} in diesem Bereich vermerkt. Sie zählt, was auch immer geantwortet wurde."
+            ),
+        })
     }
 
     /// Findings that somebody answers for.
@@ -76,6 +97,14 @@ pub(super) async fn gather(
     let skin = request.skin.clone().or(kept.skin);
     let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
     let on = CivilDate(zone.rules().to_datetime(request.starts_at.0).date());
+    let previous = match &request.client_ref {
+        Some(client_ref) => {
+            let at = (request.starts_at, &zone);
+            previous::sessions(studio, snap, client_ref, request.treatment, at).await?
+        }
+        None => Vec::new(),
+    };
+    let record_counted = previous::correct(&mut answers, &previous);
     let artist =
         named::<StoredArtist>(studio, snap, request.artist_ref.as_ref(), "#/artist_ref").await?;
     let machine =
@@ -96,6 +125,8 @@ pub(super) async fn gather(
         skin,
         setting,
         practice: artist.map(|artist| artist.practice().to_vec()),
+        previous,
+        record_counted,
     })
 }
 

@@ -118,7 +118,7 @@ fn id_by_booking(key: &[u8]) -> Result<Uuid, Error> {
     id.ok_or_else(|| paging::broken(BY_BOOKING))
 }
 
-fn id_by_start(key: &[u8]) -> Result<Uuid, Error> {
+pub(super) fn id_by_start(key: &[u8]) -> Result<Uuid, Error> {
     let mut reader = KeyReader::new(key);
     let id = reader.instant().and_then(|_| reader.uuid());
     id.ok_or_else(|| paging::broken(BY_START))

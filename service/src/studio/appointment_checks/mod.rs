@@ -1,25 +1,31 @@
 //! The pre-appointment check: screening, needle, readiness, to-do list and
 //! aftercare in one answer, kept as given.
 //!
-//! The verdict is the screening's alone: no needle, score or wish softens it.
-//! What artist and drawer lack goes on the to-do list.
+//! The verdict is the screening's, or harder where a skin test or a bottle asks
+//! for it: no needle, score or wish softens it. What artist, machine and drawer
+//! lack goes on the to-do list.
 
 mod compare;
 mod gather;
 mod keep;
+mod materials;
 mod needles;
+mod previous;
+mod readiness;
+mod rescreen;
+mod summary;
 
 pub use keep::{BY_BOOKING, BY_START, CheckTrace, list, newest, rows, upcoming_with};
+pub use rescreen::{Rescreening, rescreening};
 
 use etui_craft::screening::gate::Visit;
 use etui_craft::screening::todo::Todo;
 use etui_schema::aftercare_plans::AftercarePlanRequest;
 use etui_schema::appointment_checks::{
-    AppointmentCheck, AppointmentCheckRequest, Changes, CheckNeedles, Readiness, Replay, TodoItem,
-    Who,
+    AppointmentCheck, AppointmentCheckRequest, Changes, Readiness, Replay, TodoItem, Who,
 };
 use etui_schema::skin_assessments::SkinAssessment;
-use etui_schema::vocabulary::{CivilDate, Confidence, Grouping, Instant, Language, Verdict};
+use etui_schema::vocabulary::{CivilDate, Instant, Language};
 use uuid::Uuid;
 
 use self::gather::Gathered;
@@ -43,6 +49,7 @@ pub async fn create(
     request: &AppointmentCheckRequest,
 ) -> Result<Planned, Error> {
     clients::check_birth(request.born_on.map(|day| day.0), moment.today)?;
+    materials::check(request, moment.now)?;
     let gathered = gather::gather(studio, snap, request).await?;
     let id = moment.id()?;
     let mut check = make(studio, snap, moment, language, id, &gathered).await?;
@@ -140,7 +147,7 @@ async fn make(
         born_on: gathered.born_on.0,
     };
     let book = &studio.craft.rulebook;
-    let (screening, listed) = skin_assessments::screened(
+    let (screening, mut listed) = skin_assessments::screened(
         book,
         &visit,
         &gathered.answers,
@@ -153,11 +160,16 @@ async fn make(
         },
     )?;
     let needles = needles::choose(studio, snap, gathered).await?;
-    let readiness = readiness(gathered, needles.as_ref());
+    let craft = &studio.craft;
+    let judged = materials::judge(&craft.typing, gathered);
+    let materials = judged.as_materials();
+    let days = (visit.on, moment.today);
+    listed.extend(book.materials_todo(&craft.typing.patch_test, &materials, days, language));
+    let readiness = readiness::readiness(&craft.plans, gathered, needles.as_ref());
     let aftercare =
         aftercare_plans::make(&studio.craft.plans, &preview(gathered, moment), language)?;
     let SkinAssessment {
-        verdict,
+        verdict: screened,
         as_of: _,
         hold_until,
         waits_for_event: _,
@@ -168,6 +180,7 @@ async fn make(
         rulebook,
         cautions,
     } = screening;
+    let verdict = materials.verdict(screened);
     Ok(AppointmentCheck {
         id,
         made_at: Instant(moment.now),
@@ -179,7 +192,7 @@ async fn make(
         zone: gathered.zone.clone(),
         on: gathered.on,
         verdict,
-        summary: summary(verdict, hold_until, unanswered.len(), language),
+        summary: summary::summary(verdict, hold_until, unanswered.len(), language),
         hold_until,
         findings,
         unanswered,
@@ -187,9 +200,12 @@ async fn make(
         rulebook,
         todo: todo(listed, &readiness, gathered.on, moment.today),
         needles,
+        patch_test: Some(materials::test_check(craft, &judged, language)),
+        pigments: materials::pigment_checks(craft, gathered, &judged, language),
+        previous_sessions: gathered.previous.clone(),
         readiness,
         aftercare,
-        cautions,
+        cautions: gathered.remarks(language).into_iter().chain(cautions).collect(),
         changes: None,
     })
 }
@@ -206,101 +222,6 @@ fn preview(gathered: &Gathered, _: &Moment) -> AftercarePlanRequest {
         closed_days: Vec::new(),
         opening_hours: None,
     }
-}
-
-/// The outcome in one or two sentences, to be read aloud.
-fn summary(
-    verdict: Verdict,
-    hold_until: Option<CivilDate>,
-    open: usize,
-    language: Language,
-) -> String {
-    let day = hold_until.map(|day| day.to_string());
-    match (language, verdict) {
-        (Language::En, Verdict::Proceed) => "Nothing stands against this appointment.".to_owned(),
-        (Language::En, Verdict::ProceedWithConditions) => {
-            "The appointment can go ahead if what is on the list is done in time.".to_owned()
-        }
-        (Language::En, Verdict::Hold) => match day {
-            Some(day) => format!("Not yet: please move the appointment to {day} or later."),
-            None => "Not yet: something has to settle first; the list says what.".to_owned(),
-        },
-        (Language::En, Verdict::Refer) => {
-            "Somebody licensed should look first; the list says who.".to_owned()
-        }
-        (Language::En, Verdict::Decline) => "This studio will not do this treatment.".to_owned(),
-        (Language::En, Verdict::Incomplete) => {
-            format!("Answers are missing ({open}); nothing is assumed until they are there.")
-        }
-        (Language::De, Verdict::Proceed) => "Nichts spricht gegen diesen Termin.".to_owned(),
-        (Language::De, Verdict::ProceedWithConditions) => {
-            "Der Termin kann stattfinden, wenn rechtzeitig erledigt ist, was auf der Liste steht."
-                .to_owned()
-        }
-        (Language::De, Verdict::Hold) => match day {
-            Some(day) => format!("Noch nicht: bitte den Termin auf {day} oder später verlegen."),
-            None => "Noch nicht: etwas muss sich erst klären; die Liste sagt, was.".to_owned(),
-        },
-        (Language::De, Verdict::Refer) => {
-            "Erst sollte jemand mit Zulassung darauf sehen; die Liste sagt, wer.".to_owned()
-        }
-        (Language::De, Verdict::Decline) => {
-            "Dieses Studio führt diese Behandlung nicht durch.".to_owned()
-        }
-        (Language::De, Verdict::Incomplete) => {
-            format!("Es fehlen Antworten ({open}); bis dahin wird nichts angenommen.")
-        }
-    }
-}
-
-/// Whether drawer and artist are ready for the needle that comes first.
-fn readiness(gathered: &Gathered, needles: Option<&CheckNeedles>) -> Vec<Readiness> {
-    let first = needles.and_then(|needles| needles.ranked.first());
-    let mut list = vec![match first {
-        Some(needle) => Readiness {
-            about: "drawer".to_owned(),
-            ready: true,
-            because: format!("{} is there to choose.", needle.canonical),
-            confidence: Confidence::High,
-        },
-        None => Readiness {
-            about: "drawer".to_owned(),
-            ready: false,
-            because: "no needle that suits and may be used on the day is there to choose."
-                .to_owned(),
-            confidence: Confidence::High,
-        },
-    }];
-    if let (Some(practice), Some(needle)) = (&gathered.practice, first) {
-        let (count, grouping) = (needle.configuration.count, needle.configuration.grouping);
-        let same = |g: Option<Grouping>, c: Option<u8>| g == grouping && c == count;
-        let practised =
-            practice.iter().find(|one| same(one.configuration.grouping, one.configuration.count));
-        list.push(match practised {
-            Some(one) if one.signed_off_by.is_some() => Readiness {
-                about: "practice".to_owned(),
-                ready: true,
-                because: format!("{} was practised and signed off.", needle.canonical),
-                confidence: Confidence::High,
-            },
-            Some(_) => Readiness {
-                about: "practice".to_owned(),
-                ready: false,
-                because: format!("{} was practised, but nobody signed it off.", needle.canonical),
-                confidence: Confidence::Medium,
-            },
-            None => Readiness {
-                about: "practice".to_owned(),
-                ready: false,
-                because: format!(
-                    "no practice with {} is on record for this artist.",
-                    needle.canonical
-                ),
-                confidence: Confidence::Medium,
-            },
-        });
-    }
-    list
 }
 
 fn todo(
@@ -326,6 +247,8 @@ fn todo(
     for ready in readiness.iter().filter(|ready| !ready.ready) {
         let (who, text) = match ready.about.as_str() {
             "drawer" => (Who::Studio, format!("Order or release packs: {}", ready.because)),
+            "healing" => (Who::Studio, format!("Move the visit: {}", ready.because)),
+            "machine" => (Who::Artist, format!("Take or set another machine: {}", ready.because)),
             _ => (Who::Artist, format!("Practise before the day: {}", ready.because)),
         };
         items.push(TodoItem {

@@ -174,6 +174,22 @@ pub(crate) fn interpret(tokens: &Tokens, lexicon: &Lexicon) -> Interpreted {
     result
 }
 
+/// Notes with every reading the packs whose words stand in the text.
+pub(crate) fn name_packs(up: &[u8], tokens: &Tokens, lexicon: &Lexicon, read: &mut Interpreted) {
+    if lexicon.packs().is_empty() {
+        return;
+    }
+    for token in &tokens.all {
+        if !matches!(token.tok, Tok::Code(_) | Tok::Taper(_) | Tok::Noise) {
+            continue;
+        }
+        let Some(pack) = lexicon.pack_of(up, (token.start, token.end)) else { continue };
+        for candidate in &mut read.candidates {
+            candidate.because.push(Because::FromPack(pack));
+        }
+    }
+}
+
 /// `0.30x40`: diameter x length, without a grouping or with a unit.
 fn filiform(parts: &Parts) -> bool {
     let numbers = parts.numbers();

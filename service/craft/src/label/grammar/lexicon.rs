@@ -1,5 +1,7 @@
 //! The words of the configuration grammar, looked up at a place of the text.
 
+use std::sync::Arc;
+
 use etui_schema::vocabulary::{Grouping, Taper};
 
 use crate::label::tables::{Code, ConfigurationFile, Mark, MarkWord, Size, Spellings, TaperWord};
@@ -20,6 +22,8 @@ struct Entry {
     piece: Piece,
     /// How unlikely it is inside a run of letters.
     weakness: u8,
+    /// The pack it comes from.
+    pack: Option<u8>,
 }
 
 /// A diameter in thousandths of a millimetre.
@@ -34,6 +38,8 @@ pub(crate) struct SizeRow {
     pub(crate) also: Thousandths,
     pub(crate) ranged: bool,
     pub(crate) confirm: bool,
+    /// The pack it comes from.
+    pub(crate) pack: Option<u8>,
 }
 
 /// Words, sizes and counts, ready for reading.
@@ -52,6 +58,10 @@ pub(crate) struct Lexicon {
     /// Bit n: count n is usual for the grouping.
     usual: [u64; Grouping::ALL.len()],
     pub(crate) count_first: bool,
+    /// The pack that says that the count comes first.
+    pub(crate) count_first_pack: Option<u8>,
+    /// Names of the packs.
+    packs: Vec<Arc<str>>,
 }
 
 /// Millimetres as thousandths.
@@ -79,13 +89,21 @@ impl Lexicon {
             range: (thousandths(file.range.least_mm), thousandths(file.range.most_mm)),
             usual: [0; Grouping::ALL.len()],
             count_first: packs.iter().any(|p| p.count_first),
+            count_first_pack: numbered(packs).find(|(_, p)| p.count_first).map(|(n, _)| n),
+            packs: packs.iter().map(|pack| pack.name.clone()).collect(),
         };
-        for pack in packs {
-            lexicon.words(&pack.code, &pack.taper, &[], &pack.noise);
+        for (number, pack) in numbered(packs) {
+            lexicon.words(Some(number), &pack.code, &pack.taper, &[], &pack.noise);
         }
-        lexicon.words(&file.code, &file.taper, &file.mark, &file.noise.words);
-        for size in file.size.iter().chain(packs.iter().flat_map(|p| &p.size)) {
-            lexicon.size(size);
+        lexicon.words(None, &file.code, &file.taper, &file.mark, &file.noise.words);
+        for size in &file.size {
+            lexicon.size(size, None);
+        }
+        // The first pack wins, so it comes last.
+        for (number, pack) in numbered(packs).collect::<Vec<_>>().into_iter().rev() {
+            for size in &pack.size {
+                lexicon.size(size, Some(number));
+            }
         }
         for n in &file.hundredths.values {
             lexicon.hundredths[usize::from(*n) % 100] = true;
@@ -108,6 +126,7 @@ impl Lexicon {
 
     fn words(
         &mut self,
+        pack: Option<u8>,
         codes: &[Code],
         tapers: &[TaperWord],
         marks: &[MarkWord],
@@ -116,28 +135,28 @@ impl Lexicon {
         for code in codes {
             let weak = if code.text.len() == 1 { 2 } else { 0 };
             let index = u16::try_from(self.codes.len()).unwrap_or(u16::MAX);
-            self.add(&code.text, Piece::Code(index), weak);
+            self.add(pack, &code.text, Piece::Code(index), weak);
             self.codes.push(code.clone());
         }
         for taper in tapers {
-            self.add(&taper.text, Piece::Taper(taper.taper), u8::from(taper.weak));
+            self.add(pack, &taper.text, Piece::Taper(taper.taper), u8::from(taper.weak));
         }
         for mark in marks {
-            self.add(&mark.text, Piece::Mark(mark.mark), if mark.weak { 2 } else { 0 });
+            self.add(pack, &mark.text, Piece::Mark(mark.mark), if mark.weak { 2 } else { 0 });
         }
         for word in noise {
-            self.add(word, Piece::Noise, 1);
+            self.add(pack, word, Piece::Noise, 1);
         }
     }
 
     /// The first entry of a text wins, so that packs come before ours.
-    fn add(&mut self, text: &str, piece: Piece, weakness: u8) {
+    fn add(&mut self, pack: Option<u8>, text: &str, piece: Piece, weakness: u8) {
         if !self.entries.iter().any(|e| *e.text == *text.as_bytes()) {
-            self.entries.push(Entry { text: text.as_bytes().into(), piece, weakness });
+            self.entries.push(Entry { text: text.as_bytes().into(), piece, weakness, pack });
         }
     }
 
-    fn size(&mut self, size: &Size) {
+    fn size(&mut self, size: &Size, pack: Option<u8>) {
         let mm = thousandths(size.mm);
         self.sizes[usize::from(size.number) % 100] = Some(SizeRow {
             mm,
@@ -146,6 +165,7 @@ impl Lexicon {
             also: size.also_mm.first().map_or(0, |mm| thousandths(*mm)),
             ranged: size.least_mm.is_some() || size.most_mm.is_some(),
             confirm: size.confirm,
+            pack,
         });
     }
 
@@ -165,6 +185,19 @@ impl Lexicon {
     fn starting(&self, letter: u8) -> &[Entry] {
         let (from, to) = self.first[usize::from(letter.wrapping_sub(b'A')) % 26];
         &self.entries[usize::from(from)..usize::from(to)]
+    }
+
+    /// Names of the packs, in their order.
+    pub(crate) fn packs(&self) -> &[Arc<str>] {
+        &self.packs
+    }
+
+    /// The pack from which the word of a stretch comes.
+    pub(crate) fn pack_of(&self, text: &[u8], (start, end): (usize, usize)) -> Option<u8> {
+        let letter = text.get(start).filter(|b| b.is_ascii_uppercase())?;
+        let entry =
+            self.starting(*letter).iter().find(|e| phrase(text, start, &e.text) == Some(end));
+        entry?.pack
     }
 
     /// The longest word at a place that ends there as a word: no letter
@@ -188,6 +221,11 @@ impl Lexicon {
             .filter(|e| run.starts_with(&e.text))
             .map(|e| (e.piece, e.text.len(), e.weakness))
     }
+}
+
+/// Packs with their numbers; no studio has more than a byte can count.
+fn numbered(packs: &[Spellings]) -> impl Iterator<Item = (u8, &Spellings)> {
+    (0..=u8::MAX).zip(packs)
 }
 
 /// Whether a word stands at a place, and where it ends; a blank in the word

@@ -28,6 +28,7 @@ pub(crate) fn read(
     }
     let tokens = lexer::lex(up, lexicon, taken);
     let mut read = interpret::interpret(&tokens, lexicon);
+    interpret::name_packs(up, &tokens, lexicon, &mut read);
     read.disturbed |= small_l_for_one(raw);
     let unsure = read.disturbed || read.refusal.is_some();
     if unsure && !tokens.overflow && !tokens.all.is_empty() {

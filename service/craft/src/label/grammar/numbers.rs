@@ -148,6 +148,9 @@ impl<'a> Numbers<'a> {
                 dia.because.push(Because::SizeRange(n, row.least, row.most));
                 dia.weight = 0.88;
             }
+            if let Some(pack) = row.pack {
+                dia.because.push(Because::FromPack(pack));
+            }
             if row.confirm {
                 dia.because.push(Because::SizeRare(n));
                 dia.confirm = true;
@@ -361,6 +364,9 @@ impl<'a> Numbers<'a> {
                     .saying(Because::CountFirst);
                 if !count_first {
                     read = read.asking(EVEN);
+                }
+                if let Some(pack) = self.lexicon.count_first_pack {
+                    read = read.saying(Because::FromPack(pack));
                 }
                 self.add(read);
             }

@@ -6,7 +6,7 @@
 //! two of these undone. What reads then is a candidate with its repair among
 //! the reasons; it is never clear.
 
-use super::interpret::{Interpreted, interpret, push_candidate};
+use super::interpret::{Interpreted, interpret, name_packs, push_candidate};
 use super::lexer::lex;
 use super::lexicon::Lexicon;
 use crate::label::reading::{Because, Candidate};
@@ -86,7 +86,9 @@ fn attempt(
     found: &mut Vec<Candidate>,
 ) {
     let mended = apply(text, edits);
-    let read = interpret(&lex(&mended, lexicon, &[]), lexicon);
+    let tokens = lex(&mended, lexicon, &[]);
+    let mut read = interpret(&tokens, lexicon);
+    name_packs(&mended, &tokens, lexicon, &mut read);
     let clean = !read.disturbed && read.refusal.is_none() && read.is_complete();
     if !clean {
         return;

@@ -2,6 +2,7 @@
 
 mod input;
 mod laws;
+mod materials;
 mod packs;
 mod rules;
 mod scores;

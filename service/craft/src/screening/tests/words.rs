@@ -181,6 +181,7 @@ fn skin_tests_and_labels_are_put_in_words() {
                 ],
                 not_before: ON,
                 not_after: jiff::Timestamp::UNIX_EPOCH,
+                by: ON,
                 better_by: ON,
             };
             let said = book().patch_test_words(&limits, &judgement, *language);

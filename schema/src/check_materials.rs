@@ -1,0 +1,191 @@
+//! What is used on the skin, for a check: the skin test and the bottles.
+
+use std::fmt;
+use std::str::FromStr;
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::service::Basis;
+use crate::vocabulary::{CivilDate, Instant, Reference, UnknownWord, words};
+
+words! {
+    /// What was seen of a skin test.
+    PatchTestResult, "result" {
+        /// Nothing.
+        Clear = "clear",
+        /// A reaction.
+        Reacted = "reacted",
+        /// It has not been looked at.
+        NotRead = "not_read",
+    }
+}
+
+words! {
+    /// Whether a skin test counts for an appointment.
+    PatchTestStanding, "standing" {
+        /// It counts.
+        Met = "met",
+        /// There is none.
+        Missing = "missing",
+        /// It was made less than 24 hours before, or after the beginning.
+        TooLate = "too_late",
+        /// It is too old.
+        Expired = "expired",
+        /// Another batch of pigment will be used.
+        OtherBatch = "other_batch",
+        /// It has not been looked at.
+        Unread = "unread",
+        /// The skin reacted: a doctor looks first.
+        Reacted = "reacted",
+    }
+}
+
+words! {
+    /// Whether a thing stands on a label.
+    SeenOnLabel, "sight" {
+        /// It is there.
+        Yes = "yes",
+        /// It is not.
+        No = "no",
+        /// Nobody looked, or it could not be read.
+        NotSeen = "not_seen",
+    }
+}
+
+words! {
+    /// Whether a bottle may be used.
+    PigmentFitness, "fitness" {
+        /// Nothing on the label stands against it.
+        Usable = "usable",
+        /// Not before somebody has looked at what is open.
+        Look = "look",
+        /// Not on this client.
+        NotForThisClient = "not_for_this_client",
+        /// Not at all.
+        NotUsable = "not_usable",
+    }
+}
+
+/// A skin test that the studio made.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct PatchTestTold {
+    /// When it was put on.
+    #[garde(skip)]
+    pub made_at: Instant,
+    /// When it was looked at.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub read_at: Option<Instant>,
+    /// What was seen.
+    #[garde(skip)]
+    pub result: PatchTestResult,
+    /// Batch of the pigment that was tested.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 60))]
+    pub pigment_batch: Option<String>,
+}
+
+/// A bottle of pigment that will be used.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct PigmentTold {
+    /// The batch reference on the bottle.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 60))]
+    pub batch: Option<String>,
+    /// The studio's own name for the pigment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub pigment_ref: Option<Reference>,
+    /// What stands on its label.
+    #[serde(default)]
+    #[garde(dive)]
+    pub label: PigmentLabelSeen,
+}
+
+/// What stands on a bottle's label, as paragraph 7 of entry 75 of Annex XVII
+/// to REACH (Regulation (EU) 2020/2081) asks; what is absent was not seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields, default)]
+pub struct PigmentLabelSeen {
+    /// That it is a mixture for use in tattoos or permanent make-up.
+    #[garde(skip)]
+    pub statement: SeenOnLabel,
+    /// A number that identifies the batch; `yes` if a batch was given.
+    #[garde(skip)]
+    pub batch: SeenOnLabel,
+    /// The list of ingredients.
+    #[garde(skip)]
+    pub ingredients: SeenOnLabel,
+    /// "Contains nickel. Can cause allergic reactions."
+    #[garde(skip)]
+    pub nickel_notice: SeenOnLabel,
+    /// "Contains chromium (VI). Can cause allergic reactions."
+    #[garde(skip)]
+    pub chromium_notice: SeenOnLabel,
+    /// Safety instructions.
+    #[garde(skip)]
+    pub safety_instructions: SeenOnLabel,
+}
+
+impl Default for PigmentLabelSeen {
+    fn default() -> Self {
+        Self {
+            statement: SeenOnLabel::NotSeen,
+            batch: SeenOnLabel::NotSeen,
+            ingredients: SeenOnLabel::NotSeen,
+            nickel_notice: SeenOnLabel::NotSeen,
+            chromium_notice: SeenOnLabel::NotSeen,
+            safety_instructions: SeenOnLabel::NotSeen,
+        }
+    }
+}
+
+/// Whether a skin test counts for the appointment, and what it does not prove.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PatchTestCheck {
+    /// Whether it counts.
+    pub standing: PatchTestStanding,
+    /// The same in words, and what must be said with it.
+    pub says: Vec<String>,
+    /// The first day on which a test for this appointment counts.
+    pub made_from: CivilDate,
+    /// The latest instant at which one can be made.
+    pub made_by: Instant,
+    /// The latest day that also leaves time for a reading on day two.
+    pub better_by: CivilDate,
+    /// Where the limits come from.
+    pub basis: Vec<Basis>,
+}
+
+/// Whether a bottle may be used on this client, by its label.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PigmentCheck {
+    /// The batch reference on the bottle.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub batch: Option<String>,
+    /// The studio's own name for the pigment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pigment_ref: Option<Reference>,
+    /// Whether it may be used.
+    pub fitness: PigmentFitness,
+    /// What is to be said about it, gravest first.
+    pub remarks: Vec<PigmentRemark>,
+    /// What the client must be shown.
+    pub pass_on: String,
+    /// Where the check comes from.
+    pub basis: Vec<Basis>,
+}
+
+/// One thing about a bottle.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct PigmentRemark {
+    /// `not_for_skin`, `nickel_for_allergic`, `chromium_for_allergic`,
+    /// `missing_PART`, `look_PART` or `no_proof`.
+    pub code: String,
+    /// In words.
+    pub text: String,
+}

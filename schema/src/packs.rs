@@ -1,0 +1,200 @@
+//! Packs: what a studio or a plug-in adds to the built-in data, over HTTP.
+//!
+//! Each kind has a schema of its own, [`RulesPack`], [`LabelSpellingsPack`] and
+//! [`AftercarePack`]; what a schema cannot say, the loader that reads the
+//! built-in data checks.
+
+mod aftercare;
+mod rules;
+mod spellings;
+
+use std::fmt;
+use std::str::FromStr;
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+pub use aftercare::{AftercarePack, PackStep, PackStepSources, StepAnchor, StepWhen};
+pub use rules::{
+    PackAskIf, PackBasis, PackClause, PackGrounds, PackOption, PackPeriod, PackQuestion,
+    PackQuestionKind, PackRule, PackSource, PackTightening, PackTime, PackTimeMode, PackTodo,
+    PackWho, QuestionLatest, QuestionStage, RulesPack, SourceRead,
+};
+pub use spellings::{LabelSpellingsPack, PackCode, PackCodeNote, PackSize, PackTaper};
+
+use crate::problem::Fault;
+use crate::vocabulary::{CivilDate, Instant, Reference, Treatment, UnknownWord, Verdict, words};
+
+words! {
+    /// What a pack adds to.
+    PackKind, "kind of pack" {
+        /// Rules and questions of the screening.
+        Rules = "rules",
+        /// How suppliers write what is on a packet.
+        LabelSpellings = "label-spellings",
+        /// Steps of the aftercare.
+        Aftercare = "aftercare",
+    }
+}
+
+pub(crate) const fn yes() -> bool {
+    true
+}
+
+/// A sentence of a pack.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct PackText {
+    /// In English.
+    #[garde(length(chars, min = 1, max = 500))]
+    pub en: String,
+    /// In German; without it, German speaks English.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 500))]
+    pub de: Option<String>,
+}
+
+/// A pack as it is kept.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[schemars(rename = "Kept{T}")]
+pub struct KeptPack<T> {
+    /// What it adds to.
+    pub kind: PackKind,
+    /// The studio's name for it; findings, readings and steps carry it.
+    pub name: Reference,
+    /// Whether it is to be applied.
+    pub enabled: bool,
+    /// Whether it is applied: enabled, and sound beside what else is there.
+    pub applied: bool,
+    /// Counts the changes, from 1.
+    pub revision: u64,
+    /// SHA-256 over its content without `enabled`, hexadecimal.
+    pub digest: String,
+    /// When it was last changed.
+    pub updated_at: Instant,
+    /// Who changed it last: `owner` or the name of a plug-in.
+    pub updated_by: String,
+    /// What is wrong with it, if a later build or another pack made it unsound.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub faults: Vec<Fault>,
+    /// The pack as it was put. Change it and put it back.
+    pub pack: T,
+}
+
+/// A pack in a list.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PackRow {
+    /// What it adds to.
+    pub kind: PackKind,
+    /// The studio's name for it.
+    pub name: Reference,
+    /// Its author's own version.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub version: Option<String>,
+    /// What it is for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub about: Option<String>,
+    /// Whether it is to be applied.
+    pub enabled: bool,
+    /// Whether it is applied.
+    pub applied: bool,
+    /// Counts the changes, from 1; 0 if the stored pack cannot be read.
+    pub revision: u64,
+    /// SHA-256 over its content, hexadecimal; empty if it cannot be read.
+    pub digest: String,
+    /// When it was last changed; absent if the stored pack cannot be read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub updated_at: Option<Instant>,
+    /// How many faults keep it from being applied.
+    pub faults: usize,
+}
+
+/// Which packs to list.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PackQuery {
+    /// Only packs of this kind.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kind: Option<PackKind>,
+    /// Rows a page, 1 to 200; 50 if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1, max = 200))]
+    pub limit: Option<u16>,
+    /// The `next_cursor` of the page before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 600))]
+    pub cursor: Option<String>,
+}
+
+/// What a rules pack would change.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct PackDryRunRequest {
+    /// The pack; the one kept under the name if absent. Its `enabled` does not
+    /// matter here.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub pack: Option<RulesPack>,
+    /// How many stored checks to look at, 1 to 200; 50 if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(range(min = 1, max = 200))]
+    pub limit: Option<u16>,
+    /// The `next_cursor` of the page before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(min = 1, max = 600))]
+    pub cursor: Option<String>,
+}
+
+/// What a rules pack would change on one page of the stored checks, in the
+/// order of their appointments. Nothing was written.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PackDryRun {
+    /// The pack.
+    pub name: Reference,
+    /// Digest of the rulebook as it is.
+    pub digest_before: String,
+    /// Digest of the rulebook as it would be.
+    pub digest_after: String,
+    /// How many checks this page looked at.
+    pub looked_at: usize,
+    /// How many of them could not be screened again: the client was erased, or
+    /// an answer belongs to a question that is no more.
+    pub not_screened: usize,
+    /// How many get the same verdict and day, but other findings or points.
+    pub same_verdict_other_findings: usize,
+    /// The checks that would get another verdict or another day.
+    pub changes: Vec<CheckChange>,
+    /// Ask for the next page with this; absent on the last one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub next_cursor: Option<String>,
+}
+
+/// A check that a pack would change.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CheckChange {
+    /// The check.
+    pub check_id: Uuid,
+    /// Its booking.
+    pub booking_ref: Reference,
+    /// What is to be treated.
+    pub treatment: Treatment,
+    /// When the appointment starts.
+    pub starts_at: Instant,
+    /// The outcome under the rules as they are.
+    pub from: Verdict,
+    /// The outcome with the pack.
+    pub to: Verdict,
+    /// Not before this day, under the rules as they are.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hold_until_from: Option<CivilDate>,
+    /// Not before this day, with the pack.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hold_until_to: Option<CivilDate>,
+    /// Rules that speak otherwise, or speak at all, with the pack.
+    pub rules: Vec<String>,
+    /// Questions of the pack that the check did not answer.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub unanswered: Vec<String>,
+}

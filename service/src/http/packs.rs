@@ -1,0 +1,190 @@
+//! `/v1/packs`: what a studio adds to the built-in data.
+//!
+//! The three kinds share their handlers; each has paths of its own, so that
+//! each body has its own schema and every fault its place.
+
+use std::cell::RefCell;
+use std::future::Future;
+
+use actix_web::{rt, web};
+use etui_schema::access::Scope;
+use etui_schema::packs::{
+    AftercarePack, KeptPack, LabelSpellingsPack, PackDryRun, PackDryRunRequest, PackQuery, PackRow,
+    RulesPack,
+};
+use etui_schema::page::Page;
+use etui_schema::problem::ErrorCode;
+use garde::Validate;
+use schemars::JsonSchema;
+
+use super::answer::{Reply, json, page, tagged};
+use super::body::Body;
+use super::call::Call;
+use super::failure::Failure;
+use super::operation::Operation;
+use super::query::Query;
+use super::write;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::moment::Moment;
+use crate::studio::packs::{self, Change, PackBody};
+use crate::studio::plan::{Planned, to_json};
+
+const RULES: &str = "/v1/packs/rules/{pack}";
+const SPELLINGS: &str = "/v1/packs/label-spellings/{pack}";
+const AFTERCARE: &str = "/v1/packs/aftercare/{pack}";
+
+pub(crate) fn operations() -> Vec<Operation> {
+    let mut all = vec![
+        Operation::get("/v1/packs", "list_packs", || web::to(list))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says("List packs", "By kind and name, with whether each is applied.")
+            .query::<PackQuery>()
+            .answers::<Page<PackRow>>(200, "One page of packs.")
+            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+    ];
+    all.extend(of_kind::<RulesPack>(
+        RULES,
+        ["put_rules_pack", "get_rules_pack", "delete_rules_pack"],
+        "Questions and rules that the studio adds to the screening, and built-in rules it makes \
+         stricter; never looser. Each finding names its pack.",
+    ));
+    all.push(
+        Operation::post("/v1/packs/rules/{pack}/dry-runs", "dry_run_rules_pack", || {
+            web::to(dry_run)
+        })
+        .tag("plugins")
+        .scope(Scope::Admin)
+        .says(
+            "What would a rules pack change?",
+            "Screens one page of the stored checks as they were made, with the pack and without. \
+                 Nothing is written.",
+        )
+        .body::<PackDryRunRequest>()
+        .answers::<PackDryRun>(200, "What would change.")
+        .finds()
+        .errors([ErrorCode::Conflict]),
+    );
+    all.extend(of_kind::<LabelSpellingsPack>(
+        SPELLINGS,
+        ["put_label_spellings_pack", "get_label_spellings_pack", "delete_label_spellings_pack"],
+        "How suppliers write sizes, grouping codes and tapers; read before the built-in spellings. Each \
+         reading names the packs it used.",
+    ));
+    all.extend(of_kind::<AftercarePack>(
+        AFTERCARE,
+        ["put_aftercare_pack", "get_aftercare_pack", "delete_aftercare_pack"],
+        "Steps that the studio adds to its clients' aftercare. Each step names its pack.",
+    ));
+    all
+}
+
+fn of_kind<P>(
+    path: &'static str,
+    [put_id, get_id, delete_id]: [&'static str; 3],
+    about: &'static str,
+) -> Vec<Operation>
+where
+    P: PackBody + JsonSchema + Validate<Context = ()> + 'static,
+{
+    vec![
+        Operation::put(path, put_id, || web::to(put::<P>))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says("Keep a pack", about)
+            .body::<P>()
+            .answers::<KeptPack<P>>(200, "Replaced; applied from now on, if it is enabled.")
+            .answers::<KeptPack<P>>(201, "Created; applied from now on, if it is enabled.")
+            .if_match()
+            .errors([ErrorCode::Conflict]),
+        Operation::get(path, get_id, || web::to(get::<P>))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "Read a pack",
+                "As it was put, with its `ETag`, and with what keeps it from being applied.",
+            )
+            .answers::<KeptPack<P>>(200, "The pack.")
+            .if_none_match()
+            .finds(),
+        Operation::delete(path, delete_id, || web::to(delete::<P>))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says("Take a pack away", "Refused with 409 if another pack that is applied needs it.")
+            .answers::<KeptPack<P>>(200, "Taken away; this is what it was.")
+            .if_match()
+            .finds()
+            .errors([ErrorCode::Conflict]),
+    ]
+}
+
+async fn list(call: Call, query: Query<PackQuery>) -> Reply {
+    let mut snap = write::view(&call).await?;
+    page(&call, &packs::list(&call.state.studio, &mut snap, &query.0).await?)
+}
+
+async fn put<P>(call: Call, body: Body<P>) -> Reply
+where
+    P: PackBody + JsonSchema + Validate<Context = ()> + 'static,
+{
+    whole(async move {
+        let (name, known) = (call.reference("pack")?, write::precondition(&call));
+        change(&call, &body.bytes, async |snap, moment| {
+            packs::put(&call.state.studio, snap, moment, &name, &body.value, &known).await
+        })
+        .await
+    })
+    .await
+}
+
+async fn get<P: PackBody>(call: Call) -> Reply {
+    let name = call.reference("pack")?;
+    let mut snap = write::view(&call).await?;
+    let pack = packs::get(&call.state.studio, &mut snap, P::KIND, &name).await?;
+    tagged(&call, "application/json", to_json(&pack)?)
+}
+
+async fn delete<P: PackBody>(call: Call) -> Reply {
+    whole(async move {
+        let (name, known) = (call.reference("pack")?, write::precondition(&call));
+        change(&call, &[], async |snap, moment| {
+            packs::remove(&call.state.studio, snap, moment, P::KIND, &name, &known).await
+        })
+        .await
+    })
+    .await
+}
+
+async fn dry_run(call: Call, body: Body<PackDryRunRequest>) -> Reply {
+    let (name, moment) = (call.reference("pack")?, call.moment());
+    let mut snap = write::view(&call).await?;
+    json(200, &packs::dry_run(&call.state.studio, &mut snap, &moment, &name, &body.value).await?)
+}
+
+/// Commits a change and lets every later request compute with it.
+async fn change<F>(call: &Call, body: &[u8], plan: F) -> Reply
+where
+    F: AsyncFn(&mut Snap, &Moment) -> Result<Change, Error>,
+{
+    let _one_at_a_time = call.state.packs.lock().await;
+    let made = RefCell::new(None);
+    let reply = write::run(call, body, async |snap, moment| -> Result<Planned, Error> {
+        let Change { planned, craft } = plan(snap, moment).await?;
+        made.replace(Some(craft));
+        Ok(planned)
+    })
+    .await?;
+    if let Some(craft) = made.into_inner() {
+        call.state.adopt(craft);
+    }
+    Ok(reply)
+}
+
+/// Runs to its end even if the caller goes away: what is committed must also
+/// be adopted.
+async fn whole(work: impl Future<Output = Reply> + 'static) -> Reply {
+    rt::spawn(work)
+        .await
+        .unwrap_or_else(|_| Err(Failure::new(ErrorCode::Internal, "internal error")))
+}

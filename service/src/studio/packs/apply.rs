@@ -1,0 +1,82 @@
+//! The craft with packs on top of it.
+
+use etui_craft::label::Spellings;
+use etui_schema::packs::PackKind;
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::vocabulary::Reference;
+
+use super::faults;
+use super::stored::{Held, StoredPack};
+use crate::studio::craft::Craft;
+
+/// How one pack fares.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PackState {
+    /// What it adds to.
+    pub kind: PackKind,
+    /// The studio's name for it.
+    pub name: Reference,
+    /// What keeps it from being applied; empty if it is sound, or not to be
+    /// applied.
+    pub faults: Vec<Fault>,
+}
+
+impl Craft {
+    /// How a pack fares, if it is kept.
+    #[must_use]
+    pub fn pack(&self, kind: PackKind, name: &Reference) -> Option<&PackState> {
+        self.packs.iter().find(|state| state.kind == kind && state.name == *name)
+    }
+}
+
+/// What is built in, with every pack that is to be applied and can be. One
+/// that cannot is left out and named in [`Craft::packs`].
+#[must_use]
+pub fn with_packs(builtin: &Craft, packs: &[Held]) -> Craft {
+    let mut craft = builtin.clone();
+    for Held { kind, name, bytes: _, record } in packs {
+        let faults = match record {
+            Ok(pack) if pack.enabled => apply(&mut craft, builtin, pack).err().unwrap_or_default(),
+            Ok(_) => Vec::new(),
+            Err(why) => vec![Fault::new("#", FaultCode::WrongFormat, why.clone())],
+        };
+        craft.packs.push(PackState { kind: *kind, name: name.clone(), faults });
+    }
+    craft
+}
+
+/// Applies one pack, or leaves the craft as it was.
+///
+/// # Errors
+/// Every fault of the pack.
+pub(super) fn apply(
+    craft: &mut Craft,
+    builtin: &Craft,
+    pack: &StoredPack,
+) -> Result<(), Vec<Fault>> {
+    let (name, content) = (pack.name.as_str(), pack.content());
+    match pack.kind {
+        PackKind::Rules => {
+            let book = craft.rulebook.with_pack(name, &content);
+            craft.rulebook = book.map_err(|found| faults::of_rules(&found))?;
+        }
+        PackKind::LabelSpellings => {
+            let spellings: Spellings =
+                serde_json::from_value(content).map_err(|e| faults::unreadable(&e))?;
+            let found = spellings.faults();
+            if !found.is_empty() {
+                return Err(faults::of_spellings(&found));
+            }
+            let mut all = craft.spellings.clone();
+            all.push(spellings.named(name));
+            let reader = builtin.reader.with_spellings(&all);
+            craft.reader = reader.map_err(|e| faults::unreadable(&e))?;
+            craft.spellings = all;
+        }
+        PackKind::Aftercare => {
+            let plans = craft.plans.with_pack(&builtin.register, name, &content);
+            craft.plans = plans.map_err(|found| faults::of_aftercare(&found))?;
+        }
+    }
+    Ok(())
+}

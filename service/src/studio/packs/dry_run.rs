@@ -1,0 +1,138 @@
+//! What a rules pack would change on the checks that are stored. Writes nothing.
+//!
+//! Each check is screened twice from what it was made from, on the day it was
+//! made: under the rules as they are, and with the pack. So whatever differs
+//! is the pack's doing, not the time's.
+
+use std::collections::BTreeSet;
+
+use etui_craft::screening::rulebook::Rulebook;
+use etui_schema::packs::{CheckChange, PackDryRun, PackDryRunRequest, PackKind};
+use etui_schema::problem::Fault;
+use etui_schema::skin_assessments::SkinAssessment;
+use etui_schema::vocabulary::Reference;
+
+use super::stored::{Held, StoredPack, find, load_all};
+use super::{changed, not_found};
+use crate::store::Bytes;
+use crate::studio::Studio;
+use crate::studio::appointment_checks::{self, Rescreening};
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::moment::Moment;
+use crate::studio::paging::Walk;
+
+/// Screens one page of the stored checks with a pack and without.
+///
+/// # Errors
+/// [`Error::NotFound`] if no pack was sent and none is kept under the name;
+/// whatever putting it would be refused with.
+pub async fn dry_run(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    name: &Reference,
+    request: &PackDryRunRequest,
+) -> Result<PackDryRun, Error> {
+    let PackDryRunRequest { pack, limit, cursor } = request;
+    let mut next = match pack {
+        Some(pack) => StoredPack::new(moment, name, pack, 0)?,
+        None => match find(snap, PackKind::Rules, name).await? {
+            Some(held) => held.readable(),
+            None => return Err(not_found(PackKind::Rules, name)),
+        },
+    };
+    next.enabled = true;
+    let mut all = load_all(snap).await?;
+    all.retain(|held| !held.is(PackKind::Rules, name));
+    all.push(Held::of(next.clone()));
+    let craft = changed(studio, all, Some(&next)).map_err(|error| match error {
+        Error::Refused(faults) if pack.is_some() => Error::Refused(below_pack(faults)),
+        other => other,
+    })?;
+    let walk = Walk::begin(
+        studio,
+        "dry run over checks".to_owned(),
+        appointment_checks::BY_START,
+        Bytes::new()..Bytes::new(),
+        *limit,
+        cursor.as_deref(),
+    );
+    let walk = walk.map_err(|error| match error {
+        Error::Refused(faults) => Error::Refused(faults.into_iter().map(in_body).collect()),
+        other => other,
+    })?;
+    run(studio, snap, walk, name, (&studio.craft.rulebook, &craft.rulebook)).await
+}
+
+async fn run(
+    studio: &Studio,
+    snap: &mut Snap,
+    mut walk: Walk,
+    name: &Reference,
+    (before, after): (&Rulebook, &Rulebook),
+) -> Result<PackDryRun, Error> {
+    let mut told = PackDryRun {
+        name: name.clone(),
+        digest_before: before.digest.clone(),
+        digest_after: after.digest.clone(),
+        looked_at: 0,
+        not_screened: 0,
+        same_verdict_other_findings: 0,
+        changes: Vec::new(),
+        next_cursor: None,
+    };
+    while let Some(key) = walk.next(snap).await? {
+        told.looked_at += 1;
+        let Some(case) = appointment_checks::rescreening(studio, snap, &key).await? else {
+            told.not_screened += 1;
+            continue;
+        };
+        let (Ok(from), Ok(to)) = (case.screen(before), case.screen(after)) else {
+            told.not_screened += 1;
+            continue;
+        };
+        if (from.verdict, from.hold_until) != (to.verdict, to.hold_until) {
+            told.changes.push(change(&case, &from, &to));
+        } else if from.findings != to.findings || from.score != to.score {
+            told.same_verdict_other_findings += 1;
+        }
+    }
+    told.next_cursor = walk.cursor();
+    Ok(told)
+}
+
+fn change(case: &Rescreening, from: &SkinAssessment, to: &SkinAssessment) -> CheckChange {
+    let rules: BTreeSet<&str> = to
+        .findings
+        .iter()
+        .filter(|finding| !from.findings.contains(finding))
+        .map(|finding| finding.rule.as_str())
+        .collect();
+    let open = to.unanswered.iter().filter(|id| !from.unanswered.contains(id));
+    CheckChange {
+        check_id: case.id,
+        booking_ref: case.trace.booking_ref.clone(),
+        treatment: case.trace.treatment,
+        starts_at: case.trace.starts_at,
+        from: from.verdict,
+        to: to.verdict,
+        hold_until_from: from.hold_until,
+        hold_until_to: to.hold_until,
+        rules: rules.into_iter().map(str::to_owned).collect(),
+        unanswered: open.cloned().collect(),
+    }
+}
+
+fn below_pack(faults: Vec<Fault>) -> Vec<Fault> {
+    let moved = |fault: Fault| {
+        let rest = fault.pointer.strip_prefix('#').unwrap_or_default();
+        Fault { pointer: format!("#/pack{rest}"), ..fault }
+    };
+    faults.into_iter().map(moved).collect()
+}
+
+/// The walk names the parameters of a query; here they stand in the body.
+fn in_body(fault: Fault) -> Fault {
+    Fault { pointer: fault.pointer.replace("query:", "#/"), ..fault }
+}

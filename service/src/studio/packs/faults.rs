@@ -1,0 +1,61 @@
+//! What the craft's loaders refuse, in the words of the wire.
+
+use std::fmt;
+
+use etui_craft::aftercare::pack::{PackFault, PackProblem};
+use etui_craft::label::SpellingFault;
+use etui_craft::screening::faults::{BookFaults, BookProblem};
+use etui_schema::problem::{Fault, FaultCode};
+
+/// Most faults that one answer names.
+const MOST_FAULTS: usize = 100;
+
+fn at(pointer: &str, code: FaultCode, why: &dyn fmt::Display) -> Fault {
+    Fault::new(format!("#{pointer}"), code, why.to_string())
+}
+
+/// A pack that is not of its shape.
+pub(super) fn unreadable(why: &dyn fmt::Display) -> Vec<Fault> {
+    vec![at("", FaultCode::WrongFormat, why)]
+}
+
+/// What is wrong with a rules pack.
+pub(super) fn of_rules(faults: &BookFaults) -> Vec<Fault> {
+    let code = |problem: &BookProblem| match problem {
+        BookProblem::Unreadable { .. } | BookProblem::Id { .. } => FaultCode::WrongFormat,
+        BookProblem::Twice { .. } => FaultCode::Duplicate,
+        BookProblem::Source { .. } | BookProblem::Unknown { .. } => FaultCode::UnknownReference,
+        BookProblem::Evidence { .. } | BookProblem::Contradiction { .. } => {
+            FaultCode::Contradiction
+        }
+        BookProblem::Text { .. } => FaultCode::Missing,
+        BookProblem::Wording { .. }
+        | BookProblem::Unreachable { .. }
+        | BookProblem::Loosens { .. } => FaultCode::NotAllowed,
+        BookProblem::Range { .. } => FaultCode::OutOfRange,
+    };
+    let fault =
+        |f: &etui_craft::screening::faults::BookFault| at(&f.pointer, code(&f.problem), &f.problem);
+    faults.0.iter().take(MOST_FAULTS).map(fault).collect()
+}
+
+/// What is wrong with a label-spellings pack.
+pub(super) fn of_spellings(faults: &[SpellingFault]) -> Vec<Fault> {
+    let fault = |f: &SpellingFault| at(&f.pointer, FaultCode::NotAllowed, &f.why);
+    faults.iter().take(MOST_FAULTS).map(fault).collect()
+}
+
+/// What is wrong with an aftercare pack.
+pub(super) fn of_aftercare(faults: &[PackFault]) -> Vec<Fault> {
+    let code = |problem: &PackProblem| match problem {
+        PackProblem::Unreadable { .. } | PackProblem::Key { .. } => FaultCode::WrongFormat,
+        PackProblem::Twice { .. } => FaultCode::Duplicate,
+        PackProblem::Days { .. } => FaultCode::Contradiction,
+        PackProblem::Range { .. } => FaultCode::WrongLength,
+        PackProblem::Place { .. } => FaultCode::UnknownValue,
+        PackProblem::Wording(_) => FaultCode::NotAllowed,
+        PackProblem::Source(_) => FaultCode::UnknownReference,
+    };
+    let fault = |f: &PackFault| at(&f.pointer, code(&f.problem), &f.problem);
+    faults.iter().take(MOST_FAULTS).map(fault).collect()
+}

@@ -1,0 +1,351 @@
+//! The pre-appointment check: skin test, bottles, earlier sessions, bad
+//! answers, and what a replay says.
+
+use etui_schema::problem::FaultCode;
+use etui_tests::running::Running;
+use etui_tests::wire::{Answer, Request};
+use serde_json::{Map, Value, json};
+
+const PATH: &str = "/v1/appointment-checks";
+/// The appointment; the clock of a test stands on 16 March 2027, 09:00 in Berlin.
+const STARTS: &str = "2027-04-06T08:00:00Z";
+
+fn healthy(running: &Running, but: &Value) -> Value {
+    let asked = "/v1/screening-questions?treatment=brows&on=2027-04-06";
+    let asked = running.call(&Request::get(asked)).json();
+    let first = asked["questions"].as_array().expect("questions").iter();
+    let mut answers: Map<String, Value> = first
+        .filter(|question| question.get("ask_if").is_none() && question["optional"] != true)
+        .filter_map(|question| {
+            Some((question["id"].as_str()?.to_owned(), question.get("clear_answer")?.clone()))
+        })
+        .collect();
+    answers.extend(but.as_object().cloned().unwrap_or_default());
+    Value::Object(answers)
+}
+
+fn body(running: &Running, answers: &Value, members: &Value) -> Value {
+    let mut body = json!({
+        "booking_ref": "booking-1", "client_ref": "client-1", "treatment": "brows",
+        "effect": "soft_shading", "starts_at": STARTS, "born_on": "1990-06-15",
+        "answers": healthy(running, answers), "candidates": "usual",
+    });
+    body.as_object_mut()
+        .expect("an object")
+        .extend(members.as_object().cloned().unwrap_or_default());
+    body
+}
+
+fn send(running: &Running, answers: &Value, members: &Value) -> Answer {
+    running.call(&Request::post(PATH, &body(running, answers, members)))
+}
+
+fn made(running: &Running, answers: &Value, members: &Value) -> Value {
+    let answer = send(running, answers, members);
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    answer.json()
+}
+
+fn todo<'a>(check: &'a Value, key: &str) -> Option<&'a Value> {
+    check["todo"].as_array().expect("a list").iter().find(|item| item["key"] == key)
+}
+
+fn test(made_at: &str, result: &str) -> Value {
+    json!({ "patch_test": { "made_at": made_at, "result": result, "pigment_batch": "B1" },
+            "pigments": [{ "batch": "B1", "label": label(&json!({})) }] })
+}
+
+fn label(but: &Value) -> Value {
+    let mut label = json!({
+        "statement": "yes", "ingredients": "yes", "nickel_notice": "no", "chromium_notice": "no",
+        "safety_instructions": "yes",
+    });
+    label.as_object_mut().expect("an object").extend(but.as_object().cloned().unwrap_or_default());
+    label
+}
+
+/// Hospital leaflets on areola tattooing: 24 hours; validity and batch: common
+/// practice, no source; Schubert et al. 2023 on what a test of ink shows.
+#[test]
+fn a_skin_test_counts_or_is_on_the_list() {
+    let running = Running::start();
+    let none = made(&running, &json!({}), &json!({}));
+    assert_eq!(
+        (none["verdict"].clone(), none["patch_test"]["standing"].clone()),
+        (json!("proceed"), json!("missing"))
+    );
+    assert_eq!(none["patch_test"]["made_by"], "2027-04-05T08:00:00Z");
+    assert_eq!(none["patch_test"]["better_by"], "2027-04-04");
+    let item = todo(&none, "skin_test.patch_test").expect("on the list");
+    assert_eq!((item["due"].clone(), item["late"].clone()), (json!("2027-04-05"), json!(false)));
+    for (made_at, result, members, verdict, standing, key) in [
+        ("2027-03-10T10:00:00Z", "clear", json!({}), "proceed", "met", None),
+        (
+            "2027-03-10T10:00:00Z",
+            "not_read",
+            json!({}),
+            "proceed_with_conditions",
+            "unread",
+            Some("read_skin_test.patch_test"),
+        ),
+        (
+            "2026-09-10T10:00:00Z",
+            "clear",
+            json!({}),
+            "proceed_with_conditions",
+            "expired",
+            Some("skin_test.patch_test"),
+        ),
+        (
+            "2027-03-10T10:00:00Z",
+            "reacted",
+            json!({}),
+            "refer",
+            "reacted",
+            Some("written_view.patch_test"),
+        ),
+        (
+            "2027-03-10T10:00:00Z",
+            "clear",
+            json!({ "pigments": [{ "batch": "B1", "label": label(&json!({})) }, { "batch": "B2", "label": label(&json!({})) }] }),
+            "proceed_with_conditions",
+            "other_batch",
+            Some("skin_test.patch_test"),
+        ),
+    ] {
+        let mut told = test(made_at, result);
+        told.as_object_mut()
+            .expect("an object")
+            .extend(members.as_object().cloned().unwrap_or_default());
+        let check = made(&running, &json!({}), &told);
+        assert_eq!(check["patch_test"]["standing"], standing, "{made_at} {result}");
+        assert_eq!(check["verdict"], verdict, "{made_at} {result}");
+        if let Some(key) = key {
+            assert!(todo(&check, key).is_some(), "{key}: {}", check["todo"]);
+        }
+        let says = check["patch_test"]["says"].to_string();
+        assert!(says.contains("does not rule out an allergy"), "{says}");
+        assert!(!check["patch_test"]["basis"].as_array().expect("a basis").is_empty());
+    }
+}
+
+#[test]
+fn a_skin_test_that_cannot_be_is_refused() {
+    let running = Running::start();
+    for (test, pointer, code) in [
+        (
+            json!({ "made_at": "2027-03-17T10:00:00Z", "result": "clear" }),
+            "#/patch_test/made_at",
+            FaultCode::OutOfRange,
+        ),
+        (
+            json!({ "made_at": "2027-03-10T10:00:00Z", "read_at": "2027-03-09T10:00:00Z", "result": "clear" }),
+            "#/patch_test/read_at",
+            FaultCode::Contradiction,
+        ),
+        (
+            json!({ "made_at": "2027-03-10T10:00:00Z", "read_at": "2027-03-12T10:00:00Z", "result": "not_read" }),
+            "#/patch_test/result",
+            FaultCode::Contradiction,
+        ),
+        (
+            json!({ "made_at": "2027-03-10T10:00:00Z", "result": "fine" }),
+            "#/patch_test/result",
+            FaultCode::UnknownValue,
+        ),
+    ] {
+        let answer = send(&running, &json!({}), &json!({ "patch_test": test }));
+        assert_eq!(answer.status, 422, "{}", answer.text());
+        let problem = answer.problem();
+        assert!(problem.errors.iter().any(|f| f.pointer == pointer && f.code == code), "{problem}");
+    }
+}
+
+/// Regulation (EU) 2020/2081, paragraph 7, as the Swedish Medical Products
+/// Agency lists it.
+#[test]
+fn a_bottle_is_judged_by_its_label_and_the_clients_allergies() {
+    let running = Running::start();
+    let nickel = json!({ "nickel_allergy": true, "nickel_allergy_severe": false });
+    for (answers, seen, fitness, remark, key) in [
+        (json!({}), json!({}), "usable", None, None),
+        (json!({}), json!({ "nickel_notice": "yes" }), "usable", None, None),
+        (nickel.clone(), json!({}), "usable", Some("no_proof"), None),
+        (
+            nickel.clone(),
+            json!({ "nickel_notice": "yes" }),
+            "not_for_this_client",
+            Some("nickel_for_allergic"),
+            Some("other_pigment.pigment_1"),
+        ),
+        (
+            nickel,
+            json!({ "chromium_notice": "not_seen" }),
+            "look",
+            Some("look_chromium_notice"),
+            Some("pigment_label.pigment_1"),
+        ),
+        (
+            json!({}),
+            json!({ "statement": "no" }),
+            "not_usable",
+            Some("not_for_skin"),
+            Some("other_pigment.pigment_1"),
+        ),
+        (
+            json!({}),
+            json!({ "batch": "no" }),
+            "not_usable",
+            Some("missing_batch"),
+            Some("other_pigment.pigment_1"),
+        ),
+    ] {
+        let told = json!({ "pigments": [{ "batch": "B1", "label": label(&seen) }] });
+        let check = made(&running, &answers, &told);
+        let bottle = &check["pigments"][0];
+        assert_eq!(bottle["fitness"], fitness, "{seen}");
+        assert_eq!(bottle["remarks"][0]["code"].as_str(), remark, "{bottle}");
+        assert!(bottle["basis"].to_string().contains("eu-2020-2081"));
+        if let Some(key) = key {
+            assert!(todo(&check, key).is_some(), "{key}: {}", check["todo"]);
+            assert_ne!(check["verdict"], "proceed");
+        }
+    }
+}
+
+/// What the studio has on record counts, whatever is answered. Four weeks:
+/// common practice, no source.
+#[test]
+fn an_earlier_session_on_record_counts() {
+    let running = Running::start();
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01", "packs": 5 });
+    let lot = running.call(&Request::post("/v1/lots", &lot)).json();
+    let treatment = |client: &str, treatment: &str, on: &str| {
+        let body = json!({
+            "client_ref": client, "artist_ref": "artist-1", "treatment": treatment,
+            "performed_at": format!("{on}T09:00:00Z"), "packs": [{ "lot_id": lot["id"], "intact": true }],
+        });
+        let answer = running.call(&Request::post("/v1/treatments", &body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+    };
+    treatment("client-2", "brows", "2027-03-01");
+    treatment("client-1", "lips", "2027-03-01");
+    let before = made(&running, &json!({}), &json!({}));
+    assert!(before.get("previous_sessions").is_none(), "another client, another area");
+    treatment("client-1", "brows", "2026-01-10");
+    treatment("client-1", "brows", "2027-03-15");
+    let check = made(&running, &json!({}), &json!({}));
+    assert_eq!(check["previous_sessions"][0]["on"], "2027-03-15");
+    assert_eq!(check["previous_sessions"][0]["days_before"], 22);
+    assert_eq!(check["previous_sessions"].as_array().map(Vec::len), Some(2));
+    assert_eq!(
+        (check["verdict"].clone(), check["hold_until"].clone()),
+        (json!("hold"), json!("2027-04-12"))
+    );
+    assert!(
+        check["cautions"][0].as_str().expect("words").contains("on record"),
+        "{}",
+        check["cautions"]
+    );
+    let healing = check["readiness"].as_array().expect("a list").iter();
+    let healing = healing.clone().find(|ready| ready["about"] == "healing").expect("told");
+    assert_eq!(healing["ready"], false, "{healing}");
+    assert!(todo(&check, "ready.healing").is_some());
+    // An answer that knows of a later session elsewhere stands.
+    let later = json!({ "previous_pmu_in_area": true, "previous_pmu_on": "2027-03-16" });
+    let check = made(&running, &later, &json!({}));
+    assert_eq!(check["hold_until"], "2027-04-13");
+}
+
+/// Bad answers are named by their place, in a check as in an assessment.
+#[test]
+fn bad_answers_are_named_by_pointer() {
+    let running = Running::start();
+    for (answers, members, pointer, code) in [
+        (json!({ "pregnent": true }), json!({}), "#/answers/pregnent", FaultCode::UnknownField),
+        (
+            json!({ "isotretinoin": "stopped", "isotretinoin_stopped_on": "2027-03-17" }),
+            json!({}),
+            "#/answers/isotretinoin_stopped_on",
+            FaultCode::OutOfRange,
+        ),
+        (
+            json!({ "isotretinoin": "never", "isotretinoin_stopped_on": "2027-01-01" }),
+            json!({}),
+            "#/answers/isotretinoin_stopped_on",
+            FaultCode::Contradiction,
+        ),
+        (
+            json!({ "nickel_allergy": false, "nickel_allergy_severe": true }),
+            json!({}),
+            "#/answers/nickel_allergy_severe",
+            FaultCode::Contradiction,
+        ),
+        (json!({}), json!({ "born_on": "1850-01-01" }), "#/born_on", FaultCode::OutOfRange),
+        (json!({}), json!({ "born_on": "2027-03-17" }), "#/born_on", FaultCode::OutOfRange),
+    ] {
+        let answer = send(&running, &answers, &members);
+        assert_eq!(answer.status, 422, "{answers} {members}: {}", answer.text());
+        let problem = answer.problem();
+        assert!(problem.errors.iter().any(|f| f.pointer == pointer && f.code == code), "{problem}");
+    }
+}
+
+/// Latest days counted back from the appointment, with keys to send messages by.
+#[test]
+fn the_list_has_latest_days_and_keys() {
+    let running = Running::start();
+    let answers = json!({ "warfarin": true, "recent_on_area": ["acids"] });
+    let check = made(&running, &answers, &json!({}));
+    for (key, due, who) in [
+        ("written_view.warfarin", "2027-03-30", "client"),
+        ("keep_off.acids_on_area", "2027-03-23", "client"),
+        ("skin_test.patch_test", "2027-04-05", "studio"),
+        ("ask_on_the_day.on_the_day", "2027-04-06", "studio"),
+    ] {
+        let item = todo(&check, key).unwrap_or_else(|| panic!("{key}: {}", check["todo"]));
+        assert_eq!((item["due"].clone(), item["who"].clone()), (json!(due), json!(who)), "{key}");
+    }
+    let dues: Vec<&str> = check["todo"]
+        .as_array()
+        .expect("a list")
+        .iter()
+        .filter_map(|item| item["due"].as_str())
+        .collect();
+    assert!(dues.is_sorted(), "soonest first: {dues:?}");
+}
+
+/// A replay says "same", or what differs and why: rules, stock, time.
+#[test]
+fn a_replay_says_what_differs_and_why() {
+    let running = Running::start();
+    let members = json!({ "candidates": "drawer" });
+    let answers = json!({ "fish_oil": true, "isotretinoin": "stopped", "isotretinoin_stopped_on": "2026-01-01" });
+    let check = made(&running, &answers, &members);
+    let replay = || {
+        let path = format!("{PATH}/{}/replays", check["id"].as_str().expect("an id"));
+        running.call(&Request::new("POST", path)).json()
+    };
+    let same = replay();
+    assert_eq!(
+        (same["same"].clone(), same["differences"].clone()),
+        (json!(true), json!([])),
+        "{same}"
+    );
+    let why = |part: &str| {
+        let told = replay();
+        let differs = told["differences"].as_array().expect("a list").iter();
+        let found = differs.clone().find(|one| one["part"] == part);
+        found.unwrap_or_else(|| panic!("{part}: {told}"))["because"]
+            .as_str()
+            .expect("why")
+            .to_owned()
+    };
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01", "packs": 5 });
+    assert_eq!(running.call(&Request::post("/v1/lots", &lot)).status, 201);
+    assert!(why("first_needle").contains("drawer"));
+    let pack = json!({ "tighten": [{ "rule": "fish_oil", "verdict": "decline" }] });
+    assert_eq!(running.call(&Request::put("/v1/packs/rules/house", &pack)).status, 201);
+    assert!(why("verdict").contains("pack `house` was added"), "{}", why("verdict"));
+    assert_eq!(replay()["verdict"], "decline");
+}
