@@ -2,6 +2,7 @@
 
 use etui_schema::artists::{Artist, ArtistRecord};
 use etui_schema::clients::{Client as StoredClient, ClientRecord, ErasureReceipt};
+use etui_schema::dossiers::Dossier;
 use etui_schema::machines::{MachineAsStored, MachineRecord};
 use etui_schema::vocabulary::Reference;
 use reqwest::Method;
@@ -53,6 +54,15 @@ impl Client {
     /// [`Error::Problem`], among others 404 if there is none or it was erased.
     pub async fn get_client(&self, client_ref: &Reference) -> Result<Tagged<StoredClient>, Error> {
         self.get(&["v1", "clients", client_ref.as_str()]).read_tagged().await
+    }
+
+    /// `GET /v1/clients/{client_ref}/dossier`: everything that is held on a
+    /// client.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if nothing is held or it was erased.
+    pub async fn get_dossier(&self, client_ref: &Reference) -> Result<Dossier, Error> {
+        self.get(&["v1", "clients", client_ref.as_str(), "dossier"]).read().await
     }
 
     /// `DELETE /v1/clients/{client_ref}`: destroys the key under which

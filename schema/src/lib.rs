@@ -10,12 +10,14 @@
 
 pub mod access;
 pub mod aftercare_plans;
+pub mod amendments;
 pub mod answers;
 pub mod appointment_checks;
 pub mod artists;
 pub mod calendars;
 pub mod clients;
 pub mod configuration_comparisons;
+pub mod dossiers;
 pub mod label_readings;
 pub mod lots;
 pub mod machines;
@@ -23,7 +25,9 @@ pub mod needle_selections;
 pub mod page;
 pub mod problem;
 pub mod puncture_patterns;
+pub mod recalls;
 pub mod reminders;
+pub mod reviews;
 pub mod screening_questions;
 pub mod service;
 pub mod skin_assessments;

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use etui_schema::vocabulary::{Reference, Zone};
 use serde_json::{Value, json};
+use uuid::Uuid;
 
 use crate::config::Config;
 use crate::http::boot;
@@ -13,15 +14,20 @@ use crate::store::dump;
 use crate::store::keyring::{KeyStorage, Keyring};
 use crate::store::studio_key::StudioKey;
 use crate::store::verify::{Checker, verify};
-use crate::store::{EmbeddedStore, StoreConfig, record, seal};
+use crate::store::{Bytes, EmbeddedStore, Space, StoreConfig, record, seal};
+use crate::studio::amendments::{self, AmendmentTrace};
 use crate::studio::appointment_checks::{self, CheckTrace};
 use crate::studio::artists::StoredArtist;
 use crate::studio::clients::{self, StoredClient};
 use crate::studio::documents::Document;
+use crate::studio::history::Entry;
+use crate::studio::kept_reports::ReportTrace;
 use crate::studio::lots::{self, StoredLot};
 use crate::studio::machines::StoredMachine;
 use crate::studio::moment::Moment;
+use crate::studio::observations::ObservationTrace;
 use crate::studio::plan::Precondition;
+use crate::studio::reviews::{self, ReviewTrace};
 use crate::studio::sealed::{StoredSealed, Trace};
 use crate::studio::treatments::{self, TreatmentTrace};
 
@@ -103,6 +109,12 @@ pub async fn check(data: &Path) -> Result<Value, Failed> {
         treatments::BY_LOT,
         appointment_checks::BY_BOOKING,
         appointment_checks::BY_START,
+        appointment_checks::BY_CLIENT,
+        AmendmentTrace::BY_TREATMENT,
+        ObservationTrace::BY_TREATMENT,
+        ReportTrace::BY_TREATMENT,
+        ReviewTrace::BY_TREATMENT,
+        reviews::BY_ARTIST,
     ];
     let report = verify(&store, Some(&keyring), checkers(&keyring), &indexes).await?;
     store.close().await?;
@@ -120,6 +132,23 @@ pub async fn check(data: &Path) -> Result<Value, Failed> {
         "listed": listed,
     });
     if report.is_sound() { Ok(told) } else { Err(format!("the store is not sound: {told}").into()) }
+}
+
+/// Looks at the entries of one kind; `more` are the index rows they have besides
+/// the one under their treatment.
+fn entries<'a, E: Entry>(
+    more: impl Fn(Uuid, &E) -> Vec<(Space, Bytes)> + Send + 'a,
+) -> Checker<'a> {
+    Checker {
+        space: E::SPACE,
+        check: Box::new(move |_, value| {
+            let record: StoredSealed<E> =
+                record::decode(value).map_err(|error| error.to_string())?;
+            let mut rows = more(record.id, &record.trace);
+            rows.push((E::BY_TREATMENT, record.trace.row(record.id)));
+            Ok(rows)
+        }),
+    }
 }
 
 fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
@@ -161,9 +190,15 @@ fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
             space: CheckTrace::SPACE,
             check: Box::new(move |_, value| {
                 let record: StoredSealed<CheckTrace> = record::decode(value).map_err(unreadable)?;
-                Ok(appointment_checks::rows(&keyring.index_key(), record.id, &record.trace))
+                Ok(appointment_checks::rows(keyring, record.id, &record.trace))
             }),
         },
+        entries(|_, trace: &AmendmentTrace| amendments::exposure_rows(trace)),
+        entries(|_, _: &ObservationTrace| Vec::new()),
+        entries(|_, _: &ReportTrace| Vec::new()),
+        entries(|id, trace: &ReviewTrace| {
+            vec![(reviews::BY_ARTIST, reviews::artist_row(keyring, id, trace))]
+        }),
     ]
 }
 

@@ -72,6 +72,7 @@ fn stops() -> Vec<Stop> {
         checks::stops(),
         treatments::stops(),
         aftercare::reminders(),
+        records::dossiers(),
         drawer::recalls(),
         labels::stops(),
         service::stops(),

@@ -68,5 +68,6 @@ pub(crate) mod state;
 pub(crate) mod symptom_reports;
 pub(crate) mod tokens;
 pub(crate) mod treatment_aftercare;
+pub(crate) mod treatment_history;
 pub(crate) mod treatments;
 pub(crate) mod write;

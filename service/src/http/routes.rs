@@ -11,7 +11,7 @@ use super::{
     aftercare_plans, appointment_checks, artists, calendars, clients, configuration_comparisons,
     configuration_drawings, docs, health, label_readings, lots, machines, meta, needle_selections,
     puncture_patterns, recalls, reminders, skin_assessments, skin_typing, symptom_reports,
-    treatment_aftercare, treatments,
+    treatment_aftercare, treatment_history, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -32,6 +32,7 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         lots::operations(),
         recalls::operations(),
         treatments::operations(),
+        treatment_history::operations(),
         treatment_aftercare::operations(),
         calendars::operations(),
         reminders::operations(),

@@ -5,6 +5,7 @@
 //! [`plan::Planned`] batch; `http::write` commits it.
 
 pub mod aftercare_plans;
+pub mod amendments;
 pub mod appointment_checks;
 pub mod artists;
 pub mod calendars;
@@ -13,10 +14,13 @@ pub mod configuration_labels;
 pub mod configurations;
 pub mod craft;
 pub mod documents;
+pub mod dossiers;
 pub mod engine;
 pub mod error;
 pub mod health;
+pub mod history;
 pub mod idempotency;
+pub mod kept_reports;
 pub mod label_readings;
 pub mod lots;
 pub mod machines;
@@ -28,6 +32,7 @@ pub mod plan;
 pub mod puncture_patterns;
 pub mod recalls;
 pub mod reminders;
+pub mod reviews;
 pub mod said;
 pub mod screening_questions;
 pub mod sealed;
@@ -45,10 +50,13 @@ use etui_schema::vocabulary::Zone;
 pub use craft::{Craft, CraftError};
 pub use error::Error;
 
+use self::amendments::AmendmentTrace;
 use self::appointment_checks::CheckTrace;
 use self::engine::{Engine, Snap};
 use self::idempotency::Kept;
+use self::kept_reports::ReportTrace;
 use self::observations::ObservationTrace;
+use self::reviews::ReviewTrace;
 use self::sealed::{Trace, answer_at};
 use self::treatments::TreatmentTrace;
 use crate::store::SyncPath;
@@ -97,6 +105,15 @@ impl Studio {
             }
             Kept::Record(space, key) if space == ObservationTrace::SPACE.name() => {
                 answer_at::<ObservationTrace>(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == AmendmentTrace::SPACE.name() => {
+                answer_at::<AmendmentTrace>(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == ReportTrace::SPACE.name() => {
+                answer_at::<ReportTrace>(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == ReviewTrace::SPACE.name() => {
+                answer_at::<ReviewTrace>(self, snap, &key).await
             }
             Kept::Record(space, _) => Err(Error::NotFound { what: "record", id: space }),
         }

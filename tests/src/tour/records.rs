@@ -46,3 +46,8 @@ pub(super) fn stops() -> Vec<Stop> {
         Stop::new("get_machine", |_| Request::get(MACHINE)),
     ]
 }
+
+/// After everything that a dossier shows.
+pub(super) fn dossiers() -> Vec<Stop> {
+    vec![Stop::new("get_dossier", |_| Request::get(format!("{CLIENT}/dossier")))]
+}

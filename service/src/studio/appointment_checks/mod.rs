@@ -9,7 +9,9 @@ mod gather;
 mod keep;
 mod needles;
 
-pub use keep::{BY_BOOKING, BY_START, CheckTrace, list, newest, rows, upcoming_with};
+pub use keep::{
+    BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, list, newest, of_client, rows, upcoming_with,
+};
 
 use etui_craft::screening::gate::Visit;
 use etui_craft::screening::todo::Todo;

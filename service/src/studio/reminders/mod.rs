@@ -35,7 +35,7 @@ mod schedule;
 mod stored;
 
 pub use claim::{CLAIMS, claim, repeat};
-pub use list::list;
+pub use list::{list, of_treatment};
 pub use outcome::report;
-pub use schedule::{id_of, plan_of, replaced_at, schedule};
+pub use schedule::{id_of, plan_of, replaced_at, schedule, skin_on};
 pub use stored::{REMINDERS, StoredReminder};
