@@ -1,4 +1,4 @@
-//! What is done to a data folder while the service is stopped: export, import,
+//! What is done to a data folder while the service is stopped: export, import, restore,
 //! verify, erase.
 
 use std::path::{Path, PathBuf};
@@ -10,7 +10,8 @@ use uuid::Uuid;
 use crate::config::Config;
 use crate::http::boot;
 use crate::http::clock::{Sources, System};
-use crate::store::dump;
+use crate::store::backup;
+use crate::store::dump::{self, ImportReport};
 use crate::store::keyring::{KeyStorage, Keyring};
 use crate::store::studio_key::StudioKey;
 use crate::store::verify::{Checker, verify};
@@ -74,6 +75,39 @@ pub async fn export(data: &Path, to: &Path) -> Result<Value, Failed> {
 /// # Errors
 /// An export that is not whole, a folder that is not empty, another key.
 pub async fn import(from: &Path, data: &Path, key_file: Option<&PathBuf>) -> Result<Value, Failed> {
+    let (studio, storage) = studio_key(key_file)?;
+    let report = dump::import(from, StoreConfig::new(data), studio, storage, &mut entropy).await?;
+    Ok(restored(data, &report))
+}
+
+/// Restores a backup into a new folder, under the studio's key it was made
+/// with.
+///
+/// # Errors
+/// A backup that is not whole, a folder that is not empty, another key.
+pub async fn restore(
+    from: &Path,
+    data: &Path,
+    key_file: Option<&PathBuf>,
+) -> Result<Value, Failed> {
+    let (studio, storage) = studio_key(key_file)?;
+    let report =
+        backup::restore(from, StoreConfig::new(data), studio, storage, &mut entropy).await?;
+    Ok(restored(data, &report))
+}
+
+fn restored(data: &Path, report: &ImportReport) -> Value {
+    json!({
+        "data": data.display().to_string(),
+        "records": report.records,
+        "content_sha256": report.content_sha256,
+        "exported_at": report.exported_at,
+        "client_keys": report.client_keys,
+    })
+}
+
+/// The studio's key out of a file or the environment.
+fn studio_key(key_file: Option<&PathBuf>) -> Result<(StudioKey, KeyStorage), Failed> {
     let (text, storage) = match (key_file, std::env::var("ETUI_STUDIO_KEY")) {
         (Some(file), _) => (std::fs::read_to_string(file)?, KeyStorage::File),
         (None, Ok(text)) => (text, KeyStorage::Environment),
@@ -84,15 +118,7 @@ pub async fn import(from: &Path, data: &Path, key_file: Option<&PathBuf>) -> Res
             );
         }
     };
-    let studio = StudioKey::parse(&text)?;
-    let report = dump::import(from, StoreConfig::new(data), studio, storage, &mut entropy).await?;
-    Ok(json!({
-        "data": data.display().to_string(),
-        "records": report.records,
-        "content_sha256": report.content_sha256,
-        "exported_at": report.exported_at,
-        "client_keys": report.client_keys,
-    }))
+    Ok((StudioKey::parse(&text)?, storage))
 }
 
 /// Walks every record, every index row, the audit chain and the clients' keys.

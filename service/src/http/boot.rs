@@ -10,6 +10,7 @@ use etui_schema::access::Scope;
 use super::clock::{NoEntropy, Sources};
 use super::server::{Server, StartError};
 use super::tokens::{Token, Tokens, digest_of, text_of};
+use crate::backups::Watch;
 use crate::config::Config;
 use crate::store::erasure::{self, EraseError};
 use crate::store::files;
@@ -99,7 +100,9 @@ pub async fn open_studio(
         index_key: keyring.index_key(),
         cursor_key: keyring.cursor_key(),
         keyring,
+        watch: Watch::new(backups.clone(), config.backup.clone()),
         backups,
+        keep: config.keep.clone(),
         sync_path,
     };
     Ok((studio, report))

@@ -9,8 +9,8 @@ use super::call::AtPath;
 use super::operation::Operation;
 use super::{
     aftercare_plans, appointment_checks, artists, calendars, clients, configuration_comparisons,
-    configuration_drawings, docs, health, label_readings, lots, machines, meta, needle_selections,
-    puncture_patterns, recalls, reminders, skin_assessments, skin_typing, symptom_reports,
+    configuration_drawings, docs, hand_profiles, health, label_readings, lots, machines, meta, needle_selections,
+    puncture_patterns, recalls, reminders, retention, skin_assessments, skin_typing, symptom_reports,
     treatment_aftercare, treatment_history, treatments,
 };
 
@@ -34,8 +34,10 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         treatments::operations(),
         treatment_history::operations(),
         treatment_aftercare::operations(),
+        hand_profiles::operations(),
         calendars::operations(),
         reminders::operations(),
+        retention::operations(),
         health::operations(),
         meta::operations(),
         docs::operations(),

@@ -15,6 +15,7 @@ use super::hosts::Hosts;
 use super::routes;
 use super::state::State;
 use super::tokens::Tokens;
+use crate::backups::Clockwork;
 use crate::config::Config;
 use crate::store::StoreError;
 use crate::studio::Studio;
@@ -62,6 +63,7 @@ pub struct Server {
     inner: ActixServer,
     address: SocketAddr,
     engine: Engine,
+    backups: Clockwork,
 }
 
 impl Server {
@@ -90,6 +92,7 @@ impl Server {
             claims: tokio::sync::Mutex::default(),
             sources,
         });
+        let backups = Clockwork::start(Hold(state.clone()), state.sources.clone());
         let inner = HttpServer::new(move || {
             App::new().wrap(from_fn(frame)).app_data(state.clone()).configure(routes::configure)
         })
@@ -103,7 +106,7 @@ impl Server {
         .listen(listener)
         .map_err(failed)?
         .run();
-        Ok(Self { inner, address, engine })
+        Ok(Self { inner, address, engine, backups })
     }
 
     /// Where it listens; the real port when 0 was asked for.
@@ -124,6 +127,18 @@ impl Server {
     /// What the event loop met, or what kept the store from an orderly end.
     pub async fn run(self) -> Result<(), RunError> {
         self.inner.await?;
+        // A backup that is under way is finished first; it needs the store.
+        let backups = self.backups;
+        let _ = tokio::task::spawn_blocking(move || drop(backups)).await;
         Ok(self.engine.close().await?)
+    }
+}
+
+/// Lets the backups see the studio that the workers share.
+struct Hold(web::Data<State>);
+
+impl AsRef<Studio> for Hold {
+    fn as_ref(&self) -> &Studio {
+        &self.0.studio
     }
 }

@@ -1,15 +1,16 @@
-//! The state of every component.
+//! The state of every component: the store, the way to the disk, the backups.
 
 use etui_schema::service::{Health, HealthCheck, HealthStatus};
 
 use super::Studio;
+use crate::backups::State;
 use crate::store::{Health as StoreHealth, SyncPath};
 
 impl Studio {
     /// Looks at the store and at the way writes reach the disk.
     #[must_use]
     pub fn health(&self) -> Health {
-        let checks = vec![self.store_health(), self.durability()];
+        let checks = vec![self.store_health(), self.durability(), self.backup_health()];
         let worst = checks.iter().map(|check| check.status).max_by_key(rank);
         Health {
             status: worst.unwrap_or(HealthStatus::Pass),
@@ -34,6 +35,18 @@ impl Studio {
             StoreHealth::Closed => (HealthStatus::Fail, "closed".to_owned()),
         };
         HealthCheck { component: "store".to_owned(), status, output }
+    }
+
+    fn backup_health(&self) -> HealthCheck {
+        let (status, output) = match self.watch.state() {
+            State::Off => (HealthStatus::Pass, "none are made (`--backup-every 0s`)".to_owned()),
+            State::None => (HealthStatus::Pass, "the first one is still to be made".to_owned()),
+            State::Kept { count, newest } => {
+                (HealthStatus::Pass, format!("{count} kept, the newest of {newest}"))
+            }
+            State::Failed(why) => (HealthStatus::Warn, format!("the last one failed: {why}")),
+        };
+        HealthCheck { component: "backups".to_owned(), status, output }
     }
 
     fn durability(&self) -> HealthCheck {

@@ -17,6 +17,7 @@ pub mod documents;
 pub mod dossiers;
 pub mod engine;
 pub mod error;
+pub mod hand_profiles;
 pub mod health;
 pub mod history;
 pub mod idempotency;
@@ -32,6 +33,7 @@ pub mod plan;
 pub mod puncture_patterns;
 pub mod recalls;
 pub mod reminders;
+pub mod retention;
 pub mod reviews;
 pub mod said;
 pub mod screening_questions;
@@ -59,6 +61,8 @@ use self::observations::ObservationTrace;
 use self::reviews::ReviewTrace;
 use self::sealed::{Trace, answer_at};
 use self::treatments::TreatmentTrace;
+use crate::backups::Watch;
+use crate::config::KeepConfig;
 use crate::store::SyncPath;
 use crate::store::keyring::Keyring;
 use crate::store::record::HashKey;
@@ -79,6 +83,10 @@ pub struct Studio {
     pub cursor_key: HashKey,
     /// Where its backups lie.
     pub backups: PathBuf,
+    /// What becomes of its backups.
+    pub watch: Watch,
+    /// How long records are kept.
+    pub keep: KeepConfig,
     /// Whether a flush of the engine reaches the disk.
     pub sync_path: SyncPath,
 }

@@ -49,5 +49,8 @@ pub(super) fn stops() -> Vec<Stop> {
 
 /// After everything that a dossier shows.
 pub(super) fn dossiers() -> Vec<Stop> {
-    vec![Stop::new("get_dossier", |_| Request::get(format!("{CLIENT}/dossier")))]
+    vec![
+        Stop::new("get_hand_profile", |_| Request::get("/v1/hand-profiles/artist-07")),
+        Stop::new("get_dossier", |_| Request::get(format!("{CLIENT}/dossier"))),
+    ]
 }

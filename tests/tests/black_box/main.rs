@@ -9,6 +9,9 @@
 //! | [`configurations`] | comparisons, drawings, puncture patterns |
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
 //! | [`drift`] | `openapi/` is what this build makes |
+//! | [`folder`] | backups, restore drill, modes, second process, full disk |
+//! | [`hands`] | what healed results say about a hand |
+//! | [`history`] | reviews, reports, amendments, dossier, exposures |
 //! | [`loss`] | kill -9 in the middle of writes: nothing acknowledged is lost, nothing is half |
 //! | [`labels`] | what packets say |
 //! | [`matrix`] | every operation × every way to ask wrongly |
@@ -16,6 +19,7 @@
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`process`] | start, stop, kill |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
+//! | [`retention`] | what is removed when, and only on order |
 //! | [`screening`] | questions, assessments, skin typing |
 //! | [`studio`] | drawer, treatments, recall, forgetting, the command line |
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
@@ -26,6 +30,9 @@ mod configurations;
 mod docs;
 mod document;
 mod drift;
+mod folder;
+mod hands;
+mod history;
 mod labels;
 mod loss;
 mod matrix;
@@ -33,6 +40,7 @@ mod nasty;
 mod needle_selections;
 mod process;
 mod reminders;
+mod retention;
 mod screening;
 mod studio;
 mod writes;

@@ -138,6 +138,38 @@ pub(super) fn index(
     Ok(batch)
 }
 
+/// When the last appointment of a client is or was, of which there is a check.
+///
+/// # Errors
+/// What the store met.
+pub async fn newest_of_client(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Option<Timestamp>, Error> {
+    let client = studio.keyring.client_id(client_ref.as_str());
+    let range = KeyWriter::new().fixed(client.bytes()).prefix_range();
+    let rows = snap.scan(BY_CLIENT, range, Order::Descending, 1).await?;
+    Ok(rows.first().and_then(|(key, _)| {
+        let mut reader = KeyReader::new(key);
+        reader.fixed::<32>().and_then(|_| reader.instant())
+    }))
+}
+
+/// At most so many checks of appointments before an instant, oldest first.
+///
+/// # Errors
+/// What the store met.
+pub async fn starting_before(
+    snap: &mut Snap,
+    before: Timestamp,
+    most: usize,
+) -> Result<Vec<Uuid>, Error> {
+    let range = Bytes::new()..KeyWriter::new().instant(before).finish();
+    let rows = snap.scan(BY_START, range, Order::Ascending, most).await?;
+    rows.iter().map(|(key, _)| id_by_start(key)).collect()
+}
+
 /// The newest check of a booking.
 ///
 /// # Errors

@@ -10,7 +10,8 @@ mod keep;
 mod needles;
 
 pub use keep::{
-    BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, list, newest, of_client, rows, upcoming_with,
+    BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, list, newest, newest_of_client, of_client, rows,
+    starting_before, upcoming_with,
 };
 
 use etui_craft::screening::gate::Visit;

@@ -3,6 +3,7 @@
 use etui_schema::page::Page;
 use etui_schema::treatments::{TreatmentQuery, TreatmentRow};
 use etui_schema::vocabulary::Reference;
+use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::{BY_CLIENT, TreatmentTrace};
@@ -59,6 +60,24 @@ fn id_in(key: &[u8]) -> Result<Uuid, Error> {
     let mut reader = KeyReader::new(key);
     let id = reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
     id.ok_or_else(|| paging::broken(BY_CLIENT))
+}
+
+/// When a client was treated last.
+///
+/// # Errors
+/// What the store met.
+pub async fn newest_of_client(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Option<Timestamp>, Error> {
+    let client = studio.keyring.client_id(client_ref.as_str());
+    let range = KeyWriter::new().fixed(client.bytes()).prefix_range();
+    let rows = snap.scan(BY_CLIENT, range, Order::Descending, 1).await?;
+    Ok(rows.first().and_then(|(key, _)| {
+        let mut reader = KeyReader::new(key);
+        reader.fixed::<32>().and_then(|_| reader.instant())
+    }))
 }
 
 /// Ids of a client's treatments, oldest first.

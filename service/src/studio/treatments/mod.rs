@@ -16,7 +16,7 @@ pub(super) mod draw;
 mod list;
 mod trace;
 
-pub use list::{list, of_client};
+pub use list::{list, newest_of_client, of_client};
 pub use trace::{TracedPack, TreatmentTrace};
 
 use etui_schema::clients::ClientRecord;
