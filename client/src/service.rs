@@ -1,7 +1,7 @@
 //! What the service says about itself.
 
 use etui_schema::problem::ErrorCode;
-use etui_schema::retention::{Retention, Sweep, SweepRequest};
+use etui_schema::retention::{RetentionReport, Sweep, SweepRequest};
 use etui_schema::service::{Capabilities, Health, ProblemKind, ProblemKinds, SchemaNames, Sources};
 use serde_json::Value;
 
@@ -87,7 +87,7 @@ impl Client {
     ///
     /// # Errors
     /// [`Error::Problem`], among others 403 without the scope `admin`.
-    pub async fn get_retention(&self) -> Result<Retention, Error> {
+    pub async fn get_retention(&self) -> Result<RetentionReport, Error> {
         self.get(&["v1", "retention"]).read().await
     }
 

@@ -27,7 +27,7 @@ words! {
 
 /// What a sweep would remove now.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct Retention {
+pub struct RetentionReport {
     /// The day it is about.
     pub as_of: CivilDate,
     /// Each kind of record with its period.

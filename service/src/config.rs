@@ -90,7 +90,9 @@ pub struct BackupConfig {
     pub keep: u16,
     /// Keep every backup for so many days.
     #[arg(
-        long = "backup-keep-days", env = "ETUI_BACKUP_KEEP_DAYS", default_value_t = 30,
+        long = "backup-keep-days",
+        env = "ETUI_BACKUP_KEEP_DAYS",
+        default_value_t = 30,
         value_name = "DAYS"
     )]
     pub keep_days: u16,
@@ -115,17 +117,37 @@ fn duration(text: &str) -> Result<Duration, String> {
 pub struct KeepConfig {
     /// The trace of a treatment (pseudonymous reference, date, lots), from when
     /// it was recorded.
-    #[arg(long = "keep-traces", env = "ETUI_KEEP_TRACES", default_value = "P10Y", value_name = "PERIOD")]
+    #[arg(
+        long = "keep-traces",
+        env = "ETUI_KEEP_TRACES",
+        default_value = "P10Y",
+        value_name = "PERIOD"
+    )]
     pub traces: Period,
     /// What is sealed of a client (answers, skin, what treatments say beyond the
     /// trace), from the client's last treatment, check or change.
-    #[arg(long = "keep-health", env = "ETUI_KEEP_HEALTH", default_value = "P3Y", value_name = "PERIOD")]
+    #[arg(
+        long = "keep-health",
+        env = "ETUI_KEEP_HEALTH",
+        default_value = "P3Y",
+        value_name = "PERIOD"
+    )]
     pub health: Period,
     /// Checks, from their appointment.
-    #[arg(long = "keep-checks", env = "ETUI_KEEP_CHECKS", default_value = "P3Y", value_name = "PERIOD")]
+    #[arg(
+        long = "keep-checks",
+        env = "ETUI_KEEP_CHECKS",
+        default_value = "P3Y",
+        value_name = "PERIOD"
+    )]
     pub checks: Period,
     /// Reminders that came to their end, from when they were due.
-    #[arg(long = "keep-reminders", env = "ETUI_KEEP_REMINDERS", default_value = "P1Y", value_name = "PERIOD")]
+    #[arg(
+        long = "keep-reminders",
+        env = "ETUI_KEEP_REMINDERS",
+        default_value = "P1Y",
+        value_name = "PERIOD"
+    )]
     pub reminders: Period,
 }
 
@@ -172,7 +194,9 @@ impl FromStr for Period {
 
     fn from_str(text: &str) -> Result<Self, String> {
         let wanted = || {
-            format!("`{text}` is not a period of 1 day to {LONGEST_YEARS} years, such as `P10Y` or `P18M`")
+            format!(
+                "`{text}` is not a period of 1 day to {LONGEST_YEARS} years, such as `P10Y` or `P18M`"
+            )
         };
         let span: Span = text.parse().map_err(|_| wanted())?;
         let day = Date::constant(2000, 1, 1);

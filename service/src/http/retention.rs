@@ -3,7 +3,7 @@
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::problem::ErrorCode;
-use etui_schema::retention::{Retention, Sweep, SweepRequest};
+use etui_schema::retention::{RetentionReport, Sweep, SweepRequest};
 
 use super::answer::{Reply, json};
 use super::body::Body;
@@ -21,7 +21,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "What a sweep would remove",
                 "Each kind of record with its period, and how many are past it. Removes nothing.",
             )
-            .answers::<Retention>(200, "What one sweep would remove now.")
+            .answers::<RetentionReport>(200, "What one sweep would remove now.")
             .errors([ErrorCode::Unavailable]),
         Operation::post("/v1/retention-sweeps", "sweep_records", || web::to(sweep))
             .tag("service")

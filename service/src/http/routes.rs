@@ -9,9 +9,9 @@ use super::call::AtPath;
 use super::operation::Operation;
 use super::{
     aftercare_plans, appointment_checks, artists, calendars, clients, configuration_comparisons,
-    configuration_drawings, docs, hand_profiles, health, label_readings, lots, machines, meta, needle_selections,
-    puncture_patterns, recalls, reminders, retention, skin_assessments, skin_typing, symptom_reports,
-    treatment_aftercare, treatment_history, treatments,
+    configuration_drawings, docs, hand_profiles, health, label_readings, lots, machines, meta,
+    needle_selections, puncture_patterns, recalls, reminders, retention, skin_assessments,
+    skin_typing, symptom_reports, treatment_aftercare, treatment_history, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {

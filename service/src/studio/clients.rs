@@ -205,11 +205,7 @@ pub async fn erase(
 ///
 /// # Errors
 /// What the store met.
-pub async fn expire(
-    studio: &Studio,
-    moment: &Moment,
-    client_ref: &Reference,
-) -> Result<(), Error> {
+pub async fn expire(studio: &Studio, moment: &Moment, client_ref: &Reference) -> Result<(), Error> {
     let mut snap = studio.engine.snapshot().await?;
     let bytes = snap.get(CLIENTS, &key_of(studio, client_ref)).await?;
     drop(snap);
@@ -256,10 +252,7 @@ pub async fn put_at(
 ///
 /// # Errors
 /// What the store met.
-pub async fn put_before(
-    snap: &mut Snap,
-    before: Timestamp,
-) -> Result<Vec<Reference>, Error> {
+pub async fn put_before(snap: &mut Snap, before: Timestamp) -> Result<Vec<Reference>, Error> {
     let (mut from, mut found) = (Bytes::new(), Vec::new());
     loop {
         let rows = snap.scan(CLIENTS, from..Bytes::new(), Order::Ascending, STRIDE).await?;

@@ -90,14 +90,8 @@ pub async fn create(
     };
     let judgement = symptom_reports::judge(&studio.craft.triage, &told, language)?;
     let id = moment.id()?;
-    let kept = KeptSymptomReport {
-        id,
-        treatment_id,
-        reported_at,
-        symptoms,
-        temperature_c,
-        judgement,
-    };
+    let kept =
+        KeptSymptomReport { id, treatment_id, reported_at, symptoms, temperature_c, judgement };
     let trace = ReportTrace { client_ref: record.client_ref, treatment_id, at: reported_at };
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
     let made = (request, to_json(&kept)?);

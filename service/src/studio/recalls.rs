@@ -42,9 +42,11 @@ pub async fn recall(
 ) -> Result<Planned, Error> {
     let (named, bytes) = lots::load(snap, id).await?;
     let (mut same, similar) = match (&named.lot, request.same_code) {
-        (Some(code), None | Some(true)) => {
-            split(lots::with_code(snap, code).await?, named.maker.as_deref(), named.reference.as_deref())
-        }
+        (Some(code), None | Some(true)) => split(
+            lots::with_code(snap, code).await?,
+            named.maker.as_deref(),
+            named.reference.as_deref(),
+        ),
         _ => (Vec::new(), Vec::new()),
     };
     if !same.iter().any(|(lot, _)| lot.id == id) {
@@ -184,9 +186,11 @@ pub async fn of_lot(
 ) -> Result<Exposures, Error> {
     let (lot, _) = lots::load(snap, id).await?;
     let (same, similar) = match &lot.lot {
-        Some(code) => {
-            split(lots::with_code(snap, code).await?, lot.maker.as_deref(), lot.reference.as_deref())
-        }
+        Some(code) => split(
+            lots::with_code(snap, code).await?,
+            lot.maker.as_deref(),
+            lot.reference.as_deref(),
+        ),
         None => (Vec::new(), Vec::new()),
     };
     let mut ids: Vec<Uuid> = same.iter().map(|(lot, _)| lot.id).collect();

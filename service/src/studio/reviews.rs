@@ -112,8 +112,14 @@ pub async fn create(
     };
     let judgement = studio.craft.reviews.judge(&healed).map_err(|faults| refused(&faults))?;
     let id = moment.id()?;
-    let review =
-        answer(studio, language, (id, treatment_id), (reviewed_at, trauma_seen), request, judgement);
+    let review = answer(
+        studio,
+        language,
+        (id, treatment_id),
+        (reviewed_at, trauma_seen),
+        request,
+        judgement,
+    );
     let trace = ReviewTrace {
         client_ref: record.client_ref,
         artist_ref: record.artist_ref,

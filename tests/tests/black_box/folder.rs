@@ -164,9 +164,74 @@ fn a_second_process_is_told_that_the_folder_is_in_use() {
         let done = second.output().expect("the program runs");
         let told = String::from_utf8_lossy(&done.stderr);
         assert!(!done.status.success(), "{command}");
-        assert!(told.contains("another process"), "{command}: {told}");
+        assert!(told.contains("in use by another etui process"), "{command}: {told}");
     }
     assert_eq!(first.call(&Request::get("/health/ready")).status, 200);
+}
+
+/// Stands in every field that may hold something of a person's health.
+const PLANTED: &str = "planted-phrase-51c8";
+
+/// What is told of a client's health stands nowhere on the disk in the clear,
+/// neither in the store nor in a backup.
+#[test]
+fn nothing_of_health_lies_in_the_clear() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let data = folder.path().join("data");
+    let mut child = Child::spawn_with(PROGRAM, &data, &["--backup-every", "0s"]);
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01", "packs": 5 });
+    let lot = child.call(&Request::post("/v1/lots", &lot)).json();
+    let packs = json!([{ "lot_id": lot["id"], "intact": true }]);
+    let treatment = json!({
+        "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "brows",
+        "performed_at": "2026-01-05T09:00:00Z", "packs": packs,
+    });
+    let treatment = child.call(&Request::post("/v1/treatments", &treatment)).json();
+    let path = format!("/v1/treatments/{}", treatment["id"].as_str().expect("an id"));
+    let kept = json!([{ "zone": "whole", "kept": "under_25" }]);
+    let call = json!({ "artist": PLANTED });
+    for (of, body) in [
+        (
+            "observations",
+            json!({ "signs": ["shredded"], "note": PLANTED, "at": "2026-01-05T09:10:00Z" }),
+        ),
+        ("symptom-reports", json!({ "symptoms": [{ "kind": "swelling" }], "contacts": call })),
+        ("reviews", json!({ "zones": kept, "surface": "growing_scar", "note": PLANTED })),
+        ("amendments", json!({ "reason": PLANTED, "values": { "worked": { "hand": "heavy" } } })),
+    ] {
+        let answer = child.call(&Request::post(format!("{path}/{of}"), &body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+    }
+    let whole = child.call(&Request::get(&path)).text();
+    assert!(3 <= whole.matches(PLANTED).count(), "notes and reason: {whole}");
+    child.terminate();
+    assert!(child.wait(Duration::from_secs(10)).is_some());
+    let mut child = Child::spawn(PROGRAM, &data);
+    wait_for(&data.join("backups"), 1);
+    child.terminate();
+    assert!(child.wait(Duration::from_secs(10)).is_some());
+    // Words of the vocabulary are health data too.
+    for phrase in [PLANTED, "growing_scar", "shredded", "under_25"] {
+        assert_eq!(holders(&data, phrase), Vec::<PathBuf>::new(), "{phrase}");
+    }
+    // The search itself is able to find something.
+    assert_ne!(holders(&data, "client-1"), Vec::<PathBuf>::new());
+}
+
+fn holders(folder: &Path, phrase: &str) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    for entry in std::fs::read_dir(folder).expect("a folder").flatten() {
+        let path = entry.path();
+        if path.is_dir() {
+            found.extend(holders(&path, phrase));
+        } else {
+            let bytes = std::fs::read(&path).unwrap_or_default();
+            if bytes.windows(phrase.len()).any(|window| window == phrase.as_bytes()) {
+                found.push(path);
+            }
+        }
+    }
+    found
 }
 
 /// Below the reserve nothing is written and everything is read.

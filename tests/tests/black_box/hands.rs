@@ -20,7 +20,8 @@ fn healed(running: &Running, lot: &str, client: &str, kept: &str) {
     });
     let treatment = running.call(&Request::post("/v1/treatments", &body));
     assert_eq!(treatment.status, 201, "{}", treatment.text());
-    let path = format!("/v1/treatments/{}/reviews", treatment.json()["id"].as_str().expect("an id"));
+    let path =
+        format!("/v1/treatments/{}/reviews", treatment.json()["id"].as_str().expect("an id"));
     // An early look does not count, and takes nothing from the later one.
     for at in ["2027-02-01T09:00:00Z", "2027-03-15T09:00:00Z"] {
         let body = json!({ "reviewed_at": at, "zones": [{ "zone": "whole", "kept": kept }] });
@@ -44,8 +45,10 @@ fn group<'a>(profile: &'a Value, configuration: &str) -> &'a Value {
 fn healed_results_are_counted_with_their_uncertainty() {
     let running = Running::start();
     assert_eq!(running.call(&Request::get("/v1/hand-profiles/artist-1")).status, 404);
-    let (fine, coarse) =
-        (lot(&running, "0.20 1RL LOT F1 EXP 2099-01"), lot(&running, "0.30 3RS LOT C1 EXP 2099-01"));
+    let (fine, coarse) = (
+        lot(&running, "0.20 1RL LOT F1 EXP 2099-01"),
+        lot(&running, "0.30 3RS LOT C1 EXP 2099-01"),
+    );
     for n in 0..9 {
         healed(&running, &coarse, &format!("client-c{n}"), "under_25");
     }

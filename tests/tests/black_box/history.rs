@@ -105,10 +105,22 @@ fn bad_reviews_and_reports_are_named() {
     let treatment = record(&running, &lot(&running, "V3"));
     let whole = json!([{ "zone": "whole", "kept": "from_75" }]);
     for (of, body, at) in [
-        ("/reviews", json!({ "zones": [{ "zone": "lip_border", "kept": "from_75" }] }), "#/zones/0/zone"),
+        (
+            "/reviews",
+            json!({ "zones": [{ "zone": "lip_border", "kept": "from_75" }] }),
+            "#/zones/0/zone",
+        ),
         ("/reviews", json!({ "zones": [] }), "#/zones"),
-        ("/reviews", json!({ "zones": whole, "reviewed_at": "2026-01-01T00:00:00Z" }), "#/reviewed_at"),
-        ("/reviews", json!({ "zones": whole, "reviewed_at": "2090-01-01T00:00:00Z" }), "#/reviewed_at"),
+        (
+            "/reviews",
+            json!({ "zones": whole, "reviewed_at": "2026-01-01T00:00:00Z" }),
+            "#/reviewed_at",
+        ),
+        (
+            "/reviews",
+            json!({ "zones": whole, "reviewed_at": "2090-01-01T00:00:00Z" }),
+            "#/reviewed_at",
+        ),
         ("/reviews", json!({ "zones": whole, "healed": true }), "#/healed"),
         (
             "/symptom-reports",
@@ -191,7 +203,10 @@ fn a_record_is_put_right_and_its_history_kept() {
             json!({ "reason": "again", "add_packs": [{ "lot_id": right, "intact": false }] }),
             "#/add_packs/0/intact",
         ),
-        (json!({ "reason": "again", "values": { "client_ref": "client-2" } }), "#/values/client_ref"),
+        (
+            json!({ "reason": "again", "values": { "client_ref": "client-2" } }),
+            "#/values/client_ref",
+        ),
     ] {
         let answer = running.call(&Request::post(&amend, &body));
         assert_eq!(pointer(&answer), at, "{body}");
@@ -210,7 +225,8 @@ fn amendments_are_numbered_without_gaps() {
             .map(|n| {
                 let (running, amend) = (&running, &amend);
                 scope.spawn(move || {
-                    let body = json!({ "reason": "passes", "values": { "worked": { "passes": n + 1 } } });
+                    let body =
+                        json!({ "reason": "passes", "values": { "worked": { "passes": n + 1 } } });
                     let answer = running.call(&Request::post(amend, &body));
                     assert_eq!(answer.status, 201, "{}", answer.text());
                     answer.json()["number"].as_u64().expect("a number")
@@ -322,7 +338,10 @@ fn a_dossier_holds_everything_until_the_client_is_forgotten() {
     assert_eq!(running.call(&Request::post("/v1/calendars", &calendar)).status, 201);
     let treatment = record(&running, &lot(&running, "D2"));
     for (of, body) in [
-        ("/observations", json!({ "signs": ["weeping"], "note": NOTE, "at": "2027-01-20T09:10:00Z" })),
+        (
+            "/observations",
+            json!({ "signs": ["weeping"], "note": NOTE, "at": "2027-01-20T09:10:00Z" }),
+        ),
         ("/symptom-reports", json!({ "symptoms": [{ "kind": "swelling" }] })),
         ("/reviews", json!({ "zones": [{ "zone": "whole", "kept": "from_75" }], "note": NOTE })),
         ("/amendments", json!({ "reason": NOTE, "values": { "effect": "pixelated" } })),

@@ -94,8 +94,12 @@ fn health_is_forgotten_long_before_the_trace() {
     let (lot, treatment) = filled(&running);
     let now = look(&running);
     assert_eq!(records(&now), expired(0, 0, 0, 0));
-    let periods: Vec<&str> =
-        now["kinds"].as_array().into_iter().flatten().filter_map(|k| k["keep_for"].as_str()).collect();
+    let periods: Vec<&str> = now["kinds"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(|k| k["keep_for"].as_str())
+        .collect();
     assert_eq!(periods, ["P1Y", "P3Y", "P3Y", "P10Y"]);
 
     // Four years on: what is sealed has had its time, the trace has not.
@@ -148,12 +152,14 @@ fn a_client_who_was_seen_again_is_kept() {
 fn reminders_that_ended_go_first() {
     let running = Running::start();
     let (lot, _) = filled(&running);
-    // A later session cancels what was open of the first.
-    let body = json!({
-        "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "brows",
-        "performed_at": "2027-03-16T07:00:00Z", "packs": [{ "lot_id": lot, "intact": true }],
-    });
-    assert_eq!(running.call(&Request::post("/v1/treatments", &body)).status, 201);
+    // A later session cancels what was open of the one before.
+    for at in ["2027-03-14T07:00:00Z", "2027-03-16T07:00:00Z"] {
+        let body = json!({
+            "client_ref": "client-2", "artist_ref": "artist-1", "treatment": "brows",
+            "performed_at": at, "packs": [{ "lot_id": lot, "intact": true }],
+        });
+        assert_eq!(running.call(&Request::post("/v1/treatments", &body)).status, 201);
+    }
     running.set_clock("2029-06-01T08:00:00Z");
     let looked = look(&running);
     let reminders = records(&looked)[0].1;
@@ -161,7 +167,9 @@ fn reminders_that_ended_go_first() {
     assert_eq!(sweep(&running, &looked["digest"]).status, 200);
     assert_eq!(records(&look(&running))[0].1, 0);
     let cancelled = running.call(&Request::get("/v1/reminders?state=cancelled")).json();
-    assert_eq!(cancelled["items"], json!([]));
+    for left in cancelled["items"].as_array().into_iter().flatten() {
+        assert!("2028-06-01" < left["due_at"].as_str().unwrap_or_default(), "{left}");
+    }
     let open = running.call(&Request::get("/v1/reminders?state=scheduled")).json();
     assert_ne!(open["items"], json!([]));
 }

@@ -139,8 +139,7 @@ impl Sourced for Rules {
 }
 
 /// Every text a profile can say.
-const KEYS: &[&str] =
-    &["hand_too_few", "hand_alike", "hand_above", "hand_below", "hand_unlike"];
+const KEYS: &[&str] = &["hand_too_few", "hand_alike", "hand_above", "hand_below", "hand_unlike"];
 const CAUTIONS: &[&str] = &["hand_caution_chance", "hand_caution_choice", "hand_caution_mixed"];
 
 /// The rules of the hand profile.

@@ -109,7 +109,8 @@ pub async fn of_client(
         let more = rows.len() == 256;
         for (key, _) in rows {
             let mut reader = KeyReader::new(&key);
-            let id = reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
+            let id =
+                reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
             ids.push(id.ok_or_else(|| paging::broken(BY_CLIENT))?);
             range.start = after(&key);
         }

@@ -19,7 +19,7 @@ pub use sweep::sweep;
 
 use base64::Engine;
 use base64::prelude::BASE64_URL_SAFE_NO_PAD;
-use etui_schema::retention::{RecordKind, Retention, RetentionKind};
+use etui_schema::retention::{RecordKind, RetentionKind, RetentionReport};
 use etui_schema::vocabulary::CivilDate;
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -44,7 +44,11 @@ struct Plan {
 ///
 /// # Errors
 /// What the store met.
-pub async fn look(studio: &Studio, snap: &mut Snap, moment: &Moment) -> Result<Retention, Error> {
+pub async fn look(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+) -> Result<RetentionReport, Error> {
     let Plan { expired, digest } = plan(studio, snap, moment).await?;
     let kinds = expired.iter().map(|expired| RetentionKind {
         kind: expired.kind,
@@ -54,7 +58,7 @@ pub async fn look(studio: &Studio, snap: &mut Snap, moment: &Moment) -> Result<R
         records: count(expired),
         more: expired.more,
     });
-    Ok(Retention { as_of: CivilDate(moment.today), kinds: kinds.collect(), digest })
+    Ok(RetentionReport { as_of: CivilDate(moment.today), kinds: kinds.collect(), digest })
 }
 
 async fn plan(studio: &Studio, snap: &mut Snap, moment: &Moment) -> Result<Plan, Error> {

@@ -224,11 +224,13 @@ impl Drawn {
             let place = format!("#/packs/{}", first + at);
             flags.extend(self.although(lot, &place, pack));
             if lot.lot.is_none() {
-                let message = "no lot code is known for this pack; a recall by code will not find it";
+                let message =
+                    "no lot code is known for this pack; a recall by code will not find it";
                 flags.push(flag(place.clone(), "lot_code_unknown", message));
             }
             if *shares_code {
-                let message = "another maker's lot has the same code; look whether the pack is of this one";
+                let message =
+                    "another maker's lot has the same code; look whether the pack is of this one";
                 flags.push(flag(place, "lot_code_shared", message));
             }
         }
