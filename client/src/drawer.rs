@@ -2,7 +2,9 @@
 
 use etui_schema::lots::{AdjustmentRequest, Lot, LotQuery, LotRequest};
 use etui_schema::page::Page;
-use etui_schema::treatments::{Exposures, NamedRecallRequest, RecallReport, RecallRequest};
+use etui_schema::recalls::{
+    ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
+};
 use uuid::Uuid;
 
 use crate::builder::Client;
@@ -93,5 +95,20 @@ impl Client {
     pub async fn list_exposures_csv(&self, id: Uuid) -> Result<String, Error> {
         let path = ["v1", "lots", &id.to_string(), "exposures"];
         self.get(&path).accept("text/csv").read_text().await
+    }
+
+    /// `GET /v1/exposures`: who was exposed to what a notice names; calls
+    /// nothing back.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] with a fault for each value that is refused.
+    pub async fn find_exposures(&self, query: &ExposureQuery) -> Result<Exposures, Error> {
+        let ExposureQuery { lot, maker, reference } = query;
+        self.get(&["v1", "exposures"])
+            .query("lot", lot)
+            .query_if("maker", maker.as_ref())
+            .query_if("reference", reference.as_ref())
+            .read()
+            .await
     }
 }

@@ -2,6 +2,8 @@
 
 use etui_schema::artists::{Artist, ArtistRecord};
 use etui_schema::clients::{Client as StoredClient, ClientRecord, ErasureReceipt};
+use etui_schema::dossiers::Dossier;
+use etui_schema::hand_profiles::HandProfile;
 use etui_schema::machines::{MachineAsStored, MachineRecord};
 use etui_schema::vocabulary::Reference;
 use reqwest::Method;
@@ -55,6 +57,15 @@ impl Client {
         self.get(&["v1", "clients", client_ref.as_str()]).read_tagged().await
     }
 
+    /// `GET /v1/clients/{client_ref}/dossier`: everything that is held on a
+    /// client.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if nothing is held or it was erased.
+    pub async fn get_dossier(&self, client_ref: &Reference) -> Result<Dossier, Error> {
+        self.get(&["v1", "clients", client_ref.as_str(), "dossier"]).read().await
+    }
+
     /// `DELETE /v1/clients/{client_ref}`: destroys the key under which
     /// everything about the client is sealed.
     ///
@@ -99,6 +110,18 @@ impl Client {
     /// [`Error::Problem`], among others 404 if there is none.
     pub async fn get_artist(&self, artist_ref: &Reference) -> Result<Tagged<Artist>, Error> {
         self.get(&["v1", "artists", artist_ref.as_str()]).read_tagged().await
+    }
+
+    /// `GET /v1/hand-profiles/{artist_ref}`: what the artist's own healed
+    /// results say about her hand.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is no such artist.
+    pub async fn get_hand_profile(
+        &self,
+        artist_ref: &Reference,
+    ) -> Result<Tagged<HandProfile>, Error> {
+        self.get(&["v1", "hand-profiles", artist_ref.as_str()]).read_tagged().await
     }
 
     /// `PUT /v1/machines/{machine_ref}`: keeps a machine.

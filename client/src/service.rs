@@ -1,6 +1,7 @@
 //! What the service says about itself.
 
 use etui_schema::problem::ErrorCode;
+use etui_schema::retention::{RetentionReport, Sweep, SweepRequest};
 use etui_schema::service::{
     ApiCatalog, Capabilities, Health, ProblemKind, ProblemKinds, SchemaNames, Sources,
 };
@@ -90,6 +91,22 @@ impl Client {
     /// [`Error`] if the service cannot be reached.
     pub async fn list_problems(&self) -> Result<ProblemKinds, Error> {
         self.get(&["problems"]).read().await
+    }
+
+    /// `GET /v1/retention`: what a sweep would remove.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 403 without the scope `admin`.
+    pub async fn get_retention(&self) -> Result<RetentionReport, Error> {
+        self.get(&["v1", "retention"]).read().await
+    }
+
+    /// `POST /v1/retention-sweeps`: removes what was looked at.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 409 if something has changed since.
+    pub async fn sweep_records(&self, request: &SweepRequest) -> Result<Sweep, Error> {
+        self.post(&["v1", "retention-sweeps"]).json(request)?.read().await
     }
 
     /// `GET /problems/{code}`: one error code, explained.

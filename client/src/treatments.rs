@@ -1,6 +1,9 @@
 //! What was used on whom.
 
+use etui_schema::amendments::{Amendment, AmendmentRequest};
 use etui_schema::page::Page;
+use etui_schema::reviews::{Review, ReviewRequest};
+use etui_schema::symptom_reports::{KeptSymptomReport, KeptSymptomReportRequest};
 use etui_schema::treatments::{
     Observation, ObservationRequest, TreatmentQuery, TreatmentRecord, TreatmentRequest,
     TreatmentRow,
@@ -38,6 +41,56 @@ impl Client {
         request: &ObservationRequest,
     ) -> Result<Observation, Error> {
         self.post(&["v1", "treatments", &id.to_string(), "observations"])
+            .json(request)?
+            .once()
+            .read()
+            .await
+    }
+
+    /// `POST /v1/treatments/{id}/symptom-reports`: keeps what the client tells
+    /// afterwards, and says how urgent it is.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] if there is no such treatment, or with a fault for
+    /// each value that was refused.
+    pub async fn keep_symptom_report(
+        &self,
+        id: Uuid,
+        request: &KeptSymptomReportRequest,
+    ) -> Result<KeptSymptomReport, Error> {
+        self.post(&["v1", "treatments", &id.to_string(), "symptom-reports"])
+            .json(request)?
+            .once()
+            .read()
+            .await
+    }
+
+    /// `POST /v1/treatments/{id}/reviews`: records how it healed, and says what
+    /// to change next time.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] if there is no such treatment, or with a fault for
+    /// each value that was refused.
+    pub async fn record_review(&self, id: Uuid, request: &ReviewRequest) -> Result<Review, Error> {
+        self.post(&["v1", "treatments", &id.to_string(), "reviews"])
+            .json(request)?
+            .once()
+            .read()
+            .await
+    }
+
+    /// `POST /v1/treatments/{id}/amendments`: puts a record right; its history
+    /// is kept.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] if there is no such treatment, or with a fault for
+    /// each value that was refused.
+    pub async fn amend_treatment(
+        &self,
+        id: Uuid,
+        request: &AmendmentRequest,
+    ) -> Result<Amendment, Error> {
+        self.post(&["v1", "treatments", &id.to_string(), "amendments"])
             .json(request)?
             .once()
             .read()

@@ -10,6 +10,7 @@
 
 pub mod access;
 pub mod aftercare_plans;
+pub mod amendments;
 pub mod answers;
 pub mod appointment_checks;
 pub mod artists;
@@ -17,6 +18,8 @@ pub mod calendars;
 pub mod check_materials;
 pub mod clients;
 pub mod configuration_comparisons;
+pub mod dossiers;
+pub mod hand_profiles;
 pub mod label_readings;
 pub mod lots;
 pub mod machines;
@@ -26,7 +29,10 @@ pub mod page;
 pub mod plugins;
 pub mod problem;
 pub mod puncture_patterns;
+pub mod recalls;
 pub mod reminders;
+pub mod retention;
+pub mod reviews;
 pub mod screening_questions;
 pub mod service;
 pub mod skin_assessments;

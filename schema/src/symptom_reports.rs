@@ -3,6 +3,7 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
 use crate::aftercare_plans::Assumed;
 use crate::service::Basis;
@@ -46,6 +47,50 @@ pub struct SymptomReportRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub contacts: Option<Contacts>,
+}
+
+/// What the client of a recorded treatment tells. Treatment, session and zone
+/// are taken from the record.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct KeptSymptomReportRequest {
+    /// When it was told; now if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub reported_at: Option<Instant>,
+    /// What is told; each symptom once, as it is now.
+    #[garde(length(max = 60), dive)]
+    pub symptoms: Vec<ToldSymptom>,
+    /// Measured temperature in °C, 30 to 45.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(range(min = 30.0, max = 45.0))]
+    pub temperature_c: Option<f64>,
+    /// Country in two letters (ISO 3166-1), for the numbers to call.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
+    pub country: Option<String>,
+    /// The studio's own words for whom to call; they go before the country's.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub contacts: Option<Contacts>,
+}
+
+/// A report that was kept with its treatment.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct KeptSymptomReport {
+    /// Its id.
+    pub id: Uuid,
+    /// The treatment.
+    pub treatment_id: Uuid,
+    /// When it was told.
+    pub reported_at: Instant,
+    /// What was told.
+    pub symptoms: Vec<ToldSymptom>,
+    /// Measured temperature in °C.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature_c: Option<f64>,
+    /// How urgent it is, and what to do.
+    pub judgement: SymptomReport,
 }
 
 /// One symptom as told.

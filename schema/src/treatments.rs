@@ -8,6 +8,9 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use crate::amendments::Amendment;
+use crate::reviews::Review;
+use crate::symptom_reports::KeptSymptomReport;
 use crate::vocabulary::{
     CivilDate, Configuration, Effect, Hand, Instant, Machine, Reference, Site, Treatment,
     UnknownWord, Zone, words,
@@ -94,6 +97,16 @@ pub struct PackUse {
     /// Whether the pack was whole and dry before it was opened.
     #[garde(skip)]
     pub intact: bool,
+    /// What is printed on this pack, as read. If it does not fit the lot, the
+    /// pack is refused.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 4096))]
+    pub text: Option<String>,
+    /// What the scanner sent for this pack, as sent. If it does not fit the
+    /// lot, the pack is refused.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 4096))]
+    pub symbol: Option<String>,
     /// The serial number, if the pack carries one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 40))]
@@ -192,6 +205,19 @@ pub struct TreatmentRecord {
     pub flags: Vec<Flag>,
     /// When it was recorded.
     pub recorded_at: Instant,
+    /// What was put right since, oldest first. The members above are as they
+    /// are now; each amendment says what they were.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub amendments: Vec<Amendment>,
+    /// What was seen while working, in the order it was seen.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub observations: Vec<Observation>,
+    /// What the client told afterwards, in the order it was told.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub symptom_reports: Vec<KeptSymptomReport>,
+    /// How it healed, in the order it was looked at.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub reviews: Vec<Review>,
 }
 
 /// One opened pack, traced.
@@ -222,12 +248,21 @@ pub struct OpenedPack {
     pub canonical: Option<String>,
     /// Whether it was whole and dry.
     pub intact: bool,
+    /// What was printed on it, kept as read.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub text: Option<String>,
+    /// What was scanned from it, kept as sent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub symbol: Option<String>,
     /// Which part it was used for.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub site: Option<Site>,
     /// Why it was used although it should not have been.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub used_although: Option<String>,
+    /// Number of the amendment that struck it: it was not opened after all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub struck_by: Option<u32>,
 }
 
 /// Something that wants a second look.
@@ -285,95 +320,6 @@ pub struct Observation {
     pub steps: Vec<crate::needle_selections::GentlerStep>,
     /// The usual cautions.
     pub cautions: Vec<String>,
-}
-
-/// What a recall notice says.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-pub struct RecallRequest {
-    /// What the notice says.
-    #[garde(length(chars, min = 3, max = 500))]
-    pub reason: String,
-    /// Whether other lots of the same code are called back with it; yes if
-    /// absent, since the same batch may have come in several deliveries.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
-    pub same_code: Option<bool>,
-}
-
-/// A recall by what the notice names.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-pub struct NamedRecallRequest {
-    /// The lot or batch code.
-    #[garde(length(chars, min = 1, max = 40))]
-    pub lot: String,
-    /// The maker, as the studio calls it; every maker's if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(length(chars, min = 1, max = 80))]
-    pub maker: Option<String>,
-    /// The maker's catalogue number; any if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(length(chars, min = 1, max = 40))]
-    pub reference: Option<String>,
-    /// What the notice says.
-    #[garde(length(chars, min = 3, max = 500))]
-    pub reason: String,
-}
-
-/// Who and what was exposed to a lot.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Exposures {
-    /// The lots it is about.
-    pub lot_ids: Vec<Uuid>,
-    /// Lots of the same code that belong to another maker or article: look at
-    /// them yourself.
-    pub similar_lot_ids: Vec<Uuid>,
-    /// Every treatment with a pack of these lots, oldest first.
-    pub treatments: Vec<Exposure>,
-    /// Every client among them, once.
-    pub clients: Vec<Reference>,
-    /// Checks of appointments to come that offer these lots.
-    pub upcoming_checks: Vec<UpcomingCheck>,
-}
-
-/// One treatment with a pack of the lot.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Exposure {
-    /// The treatment.
-    pub treatment_id: Uuid,
-    /// The client; kept as the law wants even after an erasure.
-    pub client_ref: Reference,
-    /// The artist.
-    pub artist_ref: Reference,
-    /// When it was done.
-    pub performed_at: Instant,
-    /// The lot's id in the drawer.
-    pub lot_id: Uuid,
-    /// How many packs of it were opened.
-    pub packs: u32,
-}
-
-/// A check of an appointment to come.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct UpcomingCheck {
-    /// The check.
-    pub check_id: Uuid,
-    /// The booking.
-    pub booking_ref: Reference,
-    /// When the appointment starts.
-    pub starts_at: Instant,
-}
-
-/// What was done about a recall.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct RecallReport {
-    /// When the lots were taken out of the drawer.
-    pub recalled_at: Instant,
-    /// What the notice says.
-    pub reason: String,
-    /// Who and what was exposed.
-    pub exposures: Exposures,
 }
 
 /// Which treatments to list.

@@ -52,6 +52,18 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         studio_key: Option<PathBuf>,
     },
+    /// Restore a backup into a new folder.
+    Restore {
+        /// The backup; its keys lie beside it.
+        #[arg(long, value_name = "FILE")]
+        from: PathBuf,
+        /// The new data folder.
+        #[arg(long, value_name = "DIR")]
+        data: PathBuf,
+        /// The `studio-key` file of the folder that was backed up.
+        #[arg(long, value_name = "FILE")]
+        studio_key: Option<PathBuf>,
+    },
     /// Walk every record, index row, audit link and key; the service must be stopped.
     Verify {
         /// The data folder.
@@ -94,6 +106,9 @@ pub fn run() -> ExitCode {
         Command::Export { data, to } => tell(maintain::export(&data, &to)),
         Command::Import { from, data, studio_key } => {
             tell(maintain::import(&from, &data, studio_key.as_ref()))
+        }
+        Command::Restore { from, data, studio_key } => {
+            tell(maintain::restore(&from, &data, studio_key.as_ref()))
         }
         Command::Verify { data } => tell(maintain::check(&data)),
         Command::Erase { data, client, zone } => tell(maintain::erase(&data, zone, &client)),

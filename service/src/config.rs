@@ -1,11 +1,16 @@
 //! Every setting, by flag, by environment variable, or out of a file
 //! ([`crate::settings`]).
 
+use std::fmt;
 use std::net::SocketAddr;
 use std::path::PathBuf;
+use std::str::FromStr;
+use std::time::Duration;
 
 use clap::Args;
 use etui_schema::vocabulary::Zone;
+use jiff::Span;
+use jiff::civil::Date;
 
 /// How the service runs.
 #[derive(Debug, Clone, Args)]
@@ -42,6 +47,12 @@ pub struct Config {
     /// Folder for backups; `backups` in the data folder if not given.
     #[arg(long, env = "ETUI_BACKUPS", value_name = "DIR")]
     pub backups: Option<PathBuf>,
+    /// When backups are made, and how many are kept.
+    #[command(flatten)]
+    pub backup: BackupConfig,
+    /// How long records are kept.
+    #[command(flatten)]
+    pub keep: KeepConfig,
     /// Worker threads for requests.
     #[arg(long, env = "ETUI_WORKERS", default_value_t = 2, value_parser = clap::value_parser!(u8).range(1..=64), value_name = "N")]
     pub workers: u8,
@@ -64,6 +75,145 @@ impl Config {
             workers: 2,
             studio_key: None,
             backups: None,
+            backup: BackupConfig { every: Duration::ZERO, ..BackupConfig::default() },
+            keep: KeepConfig::default(),
         }
+    }
+}
+
+/// When backups are made, and how many are kept. What one of the two wants to
+/// keep stays.
+#[derive(Debug, Clone, Args)]
+pub struct BackupConfig {
+    /// Time between two backups, such as `24h`; `0s` for none.
+    #[arg(
+        long = "backup-every", env = "ETUI_BACKUP_EVERY", default_value = "24h",
+        value_parser = duration, value_name = "TIME"
+    )]
+    pub every: Duration,
+    /// Keep at least so many, however old.
+    #[arg(long = "backup-keep", env = "ETUI_BACKUP_KEEP", default_value_t = 7, value_name = "N")]
+    pub keep: u16,
+    /// Keep every backup for so many days.
+    #[arg(
+        long = "backup-keep-days",
+        env = "ETUI_BACKUP_KEEP_DAYS",
+        default_value_t = 30,
+        value_name = "DAYS"
+    )]
+    pub keep_days: u16,
+}
+
+impl Default for BackupConfig {
+    /// A backup a day, kept for a month: common practice.
+    fn default() -> Self {
+        Self { every: Duration::from_secs(24 * 60 * 60), keep: 7, keep_days: 30 }
+    }
+}
+
+fn duration(text: &str) -> Result<Duration, String> {
+    let wanted = "wanted: a time such as `24h`, `90m` or `0s`";
+    let told: jiff::SignedDuration = text.parse().map_err(|_| wanted.to_owned())?;
+    Duration::try_from(told).map_err(|_| wanted.to_owned())
+}
+
+/// How long records are kept, as ISO 8601 periods. Nothing is removed unless a
+/// sweep is asked for.
+#[derive(Debug, Clone, Args)]
+pub struct KeepConfig {
+    /// The trace of a treatment (pseudonymous reference, date, lots), from when
+    /// it was recorded.
+    #[arg(
+        long = "keep-traces",
+        env = "ETUI_KEEP_TRACES",
+        default_value = "P10Y",
+        value_name = "PERIOD"
+    )]
+    pub traces: Period,
+    /// What is sealed of a client (answers, skin, what treatments say beyond the
+    /// trace), from the client's last treatment, check or change.
+    #[arg(
+        long = "keep-health",
+        env = "ETUI_KEEP_HEALTH",
+        default_value = "P3Y",
+        value_name = "PERIOD"
+    )]
+    pub health: Period,
+    /// Checks, from their appointment.
+    #[arg(
+        long = "keep-checks",
+        env = "ETUI_KEEP_CHECKS",
+        default_value = "P3Y",
+        value_name = "PERIOD"
+    )]
+    pub checks: Period,
+    /// Reminders that came to their end, from when they were due.
+    #[arg(
+        long = "keep-reminders",
+        env = "ETUI_KEEP_REMINDERS",
+        default_value = "P1Y",
+        value_name = "PERIOD"
+    )]
+    pub reminders: Period,
+}
+
+impl Default for KeepConfig {
+    /// Traces: the longest duty known, ten years (Austria, BGBl. II 141/2003,
+    /// sec. 5). The others are our choice, no law's.
+    fn default() -> Self {
+        let years = |years: i64| Period(Span::new().years(years));
+        Self { traces: years(10), health: years(3), checks: years(3), reminders: years(1) }
+    }
+}
+
+/// A period of whole days, weeks, months or years, such as `P10Y`.
+///
+/// ```
+/// use etui_service::config::Period;
+/// assert_eq!("P10Y".parse::<Period>().unwrap().to_string(), "P10Y");
+/// for refused in ["P0D", "PT5H", "-P1Y", "ten years", "P9999Y"] {
+///     assert!(refused.parse::<Period>().is_err(), "{refused}");
+/// }
+/// ```
+#[derive(Debug, Clone, Copy)]
+pub struct Period(Span);
+
+/// No period is longer: it would reach behind anything that is stored.
+const LONGEST_YEARS: i64 = 100;
+
+impl Period {
+    /// The day this long before another.
+    #[must_use]
+    pub fn before(self, day: Date) -> Date {
+        day.saturating_sub(self.0)
+    }
+}
+
+impl fmt::Display for Period {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+impl FromStr for Period {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let wanted = || {
+            format!(
+                "`{text}` is not a period of 1 day to {LONGEST_YEARS} years, such as `P10Y` or `P18M`"
+            )
+        };
+        let span: Span = text.parse().map_err(|_| wanted())?;
+        let day = Date::constant(2000, 1, 1);
+        let calendar = span.get_hours() == 0
+            && span.get_minutes() == 0
+            && span.get_seconds() == 0
+            && span.get_milliseconds() == 0
+            && span.get_microseconds() == 0
+            && span.get_nanoseconds() == 0;
+        let until = day.checked_add(span).map_err(|_| wanted())?;
+        let longest = day.saturating_add(Span::new().years(LONGEST_YEARS));
+        if calendar && day < until && until <= longest { Ok(Self(span)) } else { Err(wanted()) }
     }
 }

@@ -9,6 +9,7 @@
 //! ids and entropy as arguments and gives back values and planned writes.
 
 pub mod background;
+pub mod backups;
 pub mod cli;
 pub mod config;
 pub mod demo;

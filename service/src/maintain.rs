@@ -1,29 +1,36 @@
-//! What is done to a data folder while the service is stopped: export, import,
+//! What is done to a data folder while the service is stopped: export, import, restore,
 //! verify, erase.
 
 use std::path::{Path, PathBuf};
 
 use etui_schema::vocabulary::{Reference, Zone};
 use serde_json::{Value, json};
+use uuid::Uuid;
 
 use crate::config::Config;
 use crate::http::boot;
 use crate::http::clock::{Sources, System};
-use crate::store::dump;
+use crate::store::backup;
+use crate::store::dump::{self, ImportReport};
 use crate::store::keyring::{KeyStorage, Keyring};
 use crate::store::studio_key::StudioKey;
 use crate::store::verify::{Checker, verify};
-use crate::store::{EmbeddedStore, StoreConfig, record, seal};
+use crate::store::{Bytes, EmbeddedStore, Space, StoreConfig, record, seal};
+use crate::studio::amendments::{self, AmendmentTrace};
 use crate::studio::appointment_checks::{self, CheckTrace};
 use crate::studio::artists::StoredArtist;
 use crate::studio::clients::{self, StoredClient};
 use crate::studio::documents::Document;
+use crate::studio::history::Entry;
+use crate::studio::kept_reports::ReportTrace;
 use crate::studio::lots::{self, StoredLot};
 use crate::studio::machines::StoredMachine;
 use crate::studio::moment::Moment;
+use crate::studio::observations::ObservationTrace;
 use crate::studio::packs::{self, StoredPack};
 use crate::studio::plan::Precondition;
 use crate::studio::plugins::{self, StoredPlugin, StoredToken};
+use crate::studio::reviews::{self, ReviewTrace};
 use crate::studio::sealed::{StoredSealed, Trace};
 use crate::studio::treatments::{self, TreatmentTrace};
 
@@ -70,6 +77,39 @@ pub async fn export(data: &Path, to: &Path) -> Result<Value, Failed> {
 /// # Errors
 /// An export that is not whole, a folder that is not empty, another key.
 pub async fn import(from: &Path, data: &Path, key_file: Option<&PathBuf>) -> Result<Value, Failed> {
+    let (studio, storage) = studio_key(key_file)?;
+    let report = dump::import(from, StoreConfig::new(data), studio, storage, &mut entropy).await?;
+    Ok(restored(data, &report))
+}
+
+/// Restores a backup into a new folder, under the studio's key it was made
+/// with.
+///
+/// # Errors
+/// A backup that is not whole, a folder that is not empty, another key.
+pub async fn restore(
+    from: &Path,
+    data: &Path,
+    key_file: Option<&PathBuf>,
+) -> Result<Value, Failed> {
+    let (studio, storage) = studio_key(key_file)?;
+    let report =
+        backup::restore(from, StoreConfig::new(data), studio, storage, &mut entropy).await?;
+    Ok(restored(data, &report))
+}
+
+fn restored(data: &Path, report: &ImportReport) -> Value {
+    json!({
+        "data": data.display().to_string(),
+        "records": report.records,
+        "content_sha256": report.content_sha256,
+        "exported_at": report.exported_at,
+        "client_keys": report.client_keys,
+    })
+}
+
+/// The studio's key out of a file or the environment.
+fn studio_key(key_file: Option<&PathBuf>) -> Result<(StudioKey, KeyStorage), Failed> {
     let (text, storage) = match (key_file, std::env::var("ETUI_STUDIO_KEY")) {
         (Some(file), _) => (std::fs::read_to_string(file)?, KeyStorage::File),
         (None, Ok(text)) => (text, KeyStorage::Environment),
@@ -80,15 +120,7 @@ pub async fn import(from: &Path, data: &Path, key_file: Option<&PathBuf>) -> Res
             );
         }
     };
-    let studio = StudioKey::parse(&text)?;
-    let report = dump::import(from, StoreConfig::new(data), studio, storage, &mut entropy).await?;
-    Ok(json!({
-        "data": data.display().to_string(),
-        "records": report.records,
-        "content_sha256": report.content_sha256,
-        "exported_at": report.exported_at,
-        "client_keys": report.client_keys,
-    }))
+    Ok((StudioKey::parse(&text)?, storage))
 }
 
 /// Walks every record, every index row, the audit chain and the clients' keys.
@@ -106,6 +138,12 @@ pub async fn check(data: &Path) -> Result<Value, Failed> {
         appointment_checks::BY_BOOKING,
         appointment_checks::BY_START,
         plugins::BY_NAME,
+        appointment_checks::BY_CLIENT,
+        AmendmentTrace::BY_TREATMENT,
+        ObservationTrace::BY_TREATMENT,
+        ReportTrace::BY_TREATMENT,
+        ReviewTrace::BY_TREATMENT,
+        reviews::BY_ARTIST,
     ];
     let report = verify(&store, Some(&keyring), checkers(&keyring), &indexes).await?;
     store.close().await?;
@@ -123,6 +161,23 @@ pub async fn check(data: &Path) -> Result<Value, Failed> {
         "listed": listed,
     });
     if report.is_sound() { Ok(told) } else { Err(format!("the store is not sound: {told}").into()) }
+}
+
+/// Looks at the entries of one kind; `more` are the index rows they have besides
+/// the one under their treatment.
+fn entries<'a, E: Entry>(
+    more: impl Fn(Uuid, &E) -> Vec<(Space, Bytes)> + Send + 'a,
+) -> Checker<'a> {
+    Checker {
+        space: E::SPACE,
+        check: Box::new(move |_, value| {
+            let record: StoredSealed<E> =
+                record::decode(value).map_err(|error| error.to_string())?;
+            let mut rows = more(record.id, &record.trace);
+            rows.push((E::BY_TREATMENT, record.trace.row(record.id)));
+            Ok(rows)
+        }),
+    }
 }
 
 fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
@@ -170,7 +225,7 @@ fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
             space: CheckTrace::SPACE,
             check: Box::new(move |_, value| {
                 let record: StoredSealed<CheckTrace> = record::decode(value).map_err(unreadable)?;
-                Ok(appointment_checks::rows(&keyring.index_key(), record.id, &record.trace))
+                Ok(appointment_checks::rows(keyring, record.id, &record.trace))
             }),
         },
         Checker {
@@ -186,6 +241,12 @@ fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
                 record::decode::<StoredToken>(value).map(|_| Vec::new()).map_err(unreadable)
             }),
         },
+        entries(|_, trace: &AmendmentTrace| amendments::exposure_rows(trace)),
+        entries(|_, _: &ObservationTrace| Vec::new()),
+        entries(|_, _: &ReportTrace| Vec::new()),
+        entries(|id, trace: &ReviewTrace| {
+            vec![(reviews::BY_ARTIST, reviews::artist_row(keyring, id, trace))]
+        }),
     ]
 }
 

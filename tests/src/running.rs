@@ -64,6 +64,15 @@ impl Running {
         Self::begin(Folder::Lent(folder.to_owned()), |_| {})
     }
 
+    /// The same with other settings than the usual.
+    ///
+    /// # Panics
+    /// If it does not start.
+    #[must_use]
+    pub fn start_at_with(folder: &Path, change: impl FnOnce(&mut Config)) -> Self {
+        Self::begin(Folder::Lent(folder.to_owned()), change)
+    }
+
     /// One service for all tests of the process that leave nothing behind.
     #[must_use]
     pub fn shared() -> &'static Self {

@@ -74,6 +74,7 @@ fn stops() -> Vec<Stop> {
         checks::stops(),
         treatments::stops(),
         aftercare::reminders(),
+        records::dossiers(),
         drawer::recalls(),
         labels::stops(),
         plugins::stops(),

@@ -122,6 +122,7 @@ const FILES: &[(&str, &str)] = &[
     ("selection", include_str!("../rules/sources/selection.toml")),
     ("screening", include_str!("../rules/sources/screening.toml")),
     ("aftercare", include_str!("../rules/sources/aftercare.toml")),
+    ("hand", include_str!("../rules/sources/hand.toml")),
 ];
 
 impl Register {

@@ -14,6 +14,7 @@
 //! | [`selection`] | which one should she take, and why? |
 //! | [`screening`] | may this skin be treated, when, under which conditions? |
 //! | [`aftercare`] | what happens after, on which day, and what cannot wait? |
+//! | [`hand`] | what do an artist's healed results say about her hand? |
 //!
 //! Rule data lies in `rules/*.toml`, compiled in. It is loaded once, at the
 //! start, by fallible loaders that refuse a rule without a known source.
@@ -21,6 +22,7 @@
 pub mod aftercare;
 pub mod configuration;
 pub mod evidence;
+pub mod hand;
 pub mod label;
 pub mod screening;
 pub mod selection;

@@ -8,6 +8,7 @@ use std::sync::Arc;
 use super::clock::{NoEntropy, Sources};
 use super::server::{Server, StartError};
 use super::tokens::Tokens;
+use crate::backups::Watch;
 use crate::config::Config;
 use crate::store::erasure::{self, EraseError};
 use crate::store::files;
@@ -112,7 +113,9 @@ pub async fn open_studio(
         index_key: keyring.index_key(),
         cursor_key: keyring.cursor_key(),
         keyring: Arc::new(keyring),
+        watch: Watch::new(backups.clone(), config.backup.clone()),
         backups,
+        keep: config.keep.clone(),
         sync_path,
     };
     Ok((studio, report))

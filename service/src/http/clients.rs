@@ -1,16 +1,17 @@
-//! `/v1/clients/{client_ref}`.
+//! `/v1/clients/{client_ref}` and `…/dossier`.
 
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::clients::{Client, ClientRecord, ErasureReceipt};
+use etui_schema::dossiers::Dossier;
 
 use super::answer::{Reply, json, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
 use super::write;
-use crate::studio::clients;
 use crate::studio::plan::to_json;
+use crate::studio::{clients, dossiers};
 
 const PATH: &str = "/v1/clients/{client_ref}";
 
@@ -34,6 +35,16 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says("Read a client", "The record with its `ETag`. 404 if there is none or it was erased.")
             .answers::<Client>(200, "The client.")
             .if_none_match()
+            .finds(),
+        Operation::get("/v1/clients/{client_ref}/dossier", "get_dossier", || web::to(dossier))
+            .tag("records")
+            .scope(Scope::Admin)
+            .says(
+                "Everything that is held on a client",
+                "Profile, answers, checks, treatments with all that belongs to them, reminders, calendars \
+                 and the audit trail about them, in one document. 404 if nothing is held or it was erased.",
+            )
+            .answers::<Dossier>(200, "The dossier.")
             .finds(),
         Operation::delete(PATH, "erase_client", || web::to(erase))
             .tag("records")
@@ -62,6 +73,12 @@ async fn get(call: Call) -> Reply {
     let mut snap = write::view(&call).await?;
     let client = clients::get(&call.state.studio, &mut snap, &reference).await?;
     tagged(&call, "application/json", to_json(&client)?)
+}
+
+async fn dossier(call: Call) -> Reply {
+    let reference = call.reference("client_ref")?;
+    let mut snap = write::view(&call).await?;
+    json(200, &dossiers::get(&call.state.studio, &mut snap, call.now, &reference).await?)
 }
 
 async fn erase(call: Call) -> Reply {

@@ -1,15 +1,19 @@
-//! `/v1/recalls`, `/v1/lots/{id}/recalls`, `/v1/lots/{id}/exposures`.
+//! `/v1/recalls`, `/v1/lots/{id}/recalls`, `/v1/lots/{id}/exposures`, `/v1/exposures`.
 
 use actix_web::{HttpResponse, web};
 use etui_schema::access::Scope;
 use etui_schema::problem::ErrorCode;
-use etui_schema::treatments::{Exposures, NamedRecallRequest, RecallReport, RecallRequest};
+use etui_schema::recalls::{
+    ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
+};
 use schemars::SchemaGenerator;
 
 use super::answer::{Reply, json};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
+use super::pictures::preferred;
+use super::query::Query;
 use super::write;
 use crate::studio::recalls;
 
@@ -46,7 +50,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says(
                 "Who was exposed to a lot",
                 "Every treatment and client with a pack of it, also after a client was erased, and every \
-                 check to come that offers it. `Accept: text/csv` gives the treatments as a table.",
+                 check to come that offers it. `Accept: text/csv` gives them as a table.",
             )
             .answers_with(
                 200,
@@ -55,6 +59,21 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .finds()
             .errors([ErrorCode::NotAcceptable]),
+        Operation::get("/v1/exposures", "find_exposures", || web::to(find))
+            .tag("drawer")
+            .scope(Scope::TreatmentsRead)
+            .says(
+                "Who was exposed to what a notice names",
+                "By lot code, and by maker and article where the notice names them; calls nothing back. \
+                 `Accept: text/csv` gives a table.",
+            )
+            .query::<ExposureQuery>()
+            .answers_with(
+                200,
+                "The exposures; empty if this code was never received.",
+                vec![("application/json", Some(exposures)), (CSV, None)],
+            )
+            .errors([ErrorCode::NotAcceptable, ErrorCode::Unavailable]),
     ]
 }
 
@@ -76,9 +95,20 @@ async fn recall(call: Call, body: Body<RecallRequest>) -> Reply {
 async fn list(call: Call) -> Reply {
     let id = call.path_id("id")?;
     let mut snap = write::view(&call).await?;
-    let exposures = recalls::of_lot(&call.state.studio, &mut snap, id, call.now).await?;
-    if call.accepts("application/json") {
-        return json(200, &exposures);
+    told(&call, &recalls::of_lot(&call.state.studio, &mut snap, id, call.now).await?)
+}
+
+async fn find(call: Call, query: Query<ExposureQuery>) -> Reply {
+    let mut snap = write::view(&call).await?;
+    told(&call, &recalls::named(&call.state.studio, &mut snap, &query.0, call.now).await?)
+}
+
+/// As JSON or as a table, whichever is preferred.
+fn told(call: &Call, exposures: &Exposures) -> Reply {
+    match preferred(call, &["application/json", CSV]) {
+        CSV => Ok(HttpResponse::Ok()
+            .content_type("text/csv; charset=utf-8")
+            .body(recalls::csv(exposures))),
+        _ => json(200, exposures),
     }
-    Ok(HttpResponse::Ok().content_type("text/csv; charset=utf-8").body(recalls::csv(&exposures)))
 }

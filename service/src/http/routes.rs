@@ -9,9 +9,10 @@ use super::call::AtPath;
 use super::operation::Operation;
 use super::{
     aftercare_plans, api_catalog, appointment_checks, artists, calendars, clients,
-    configuration_comparisons, configuration_drawings, docs, health, label_readings, lots,
-    machines, meta, needle_selections, packs, plugins, problems, puncture_patterns, recalls,
-    reminders, skin_assessments, skin_typing, symptom_reports, treatment_aftercare, treatments,
+    configuration_comparisons, configuration_drawings, docs, hand_profiles, health, label_readings,
+    lots, machines, meta, needle_selections, packs, plugins, problems, puncture_patterns, recalls,
+    reminders, retention, skin_assessments, skin_typing, symptom_reports, treatment_aftercare,
+    treatment_history, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -32,11 +33,14 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         lots::operations(),
         recalls::operations(),
         treatments::operations(),
+        treatment_history::operations(),
         treatment_aftercare::operations(),
+        hand_profiles::operations(),
         calendars::operations(),
         reminders::operations(),
         plugins::operations(),
         packs::operations(),
+        retention::operations(),
         health::operations(),
         meta::operations(),
         api_catalog::operations(),

@@ -15,6 +15,7 @@ use super::routes;
 use super::state::State;
 use super::tokens::Tokens;
 use super::uses;
+use crate::backups::Clockwork;
 use crate::config::Config;
 use crate::store::StoreError;
 use crate::studio::Studio;
@@ -63,6 +64,7 @@ pub struct Server {
     address: SocketAddr,
     engine: Engine,
     state: web::Data<State>,
+    backups: Clockwork,
 }
 
 impl Server {
@@ -85,6 +87,7 @@ impl Server {
         let engine = studio.engine.clone();
         let hosts = Hosts::new(&config.hosts, &config.origins);
         let state = web::Data::new(State::new(studio, tokens, hosts, sources));
+        let backups = Clockwork::start(state.studio(), state.sources.clone());
         let shared = state.clone();
         let inner = HttpServer::new(move || {
             App::new().wrap(from_fn(frame)).app_data(shared.clone()).configure(routes::configure)
@@ -99,7 +102,7 @@ impl Server {
         .listen(listener)
         .map_err(failed)?
         .run();
-        Ok(Self { inner, address, engine, state })
+        Ok(Self { inner, address, engine, state, backups })
     }
 
     /// Where it listens; the real port when 0 was asked for.
@@ -124,6 +127,9 @@ impl Server {
         let ended = self.inner.await;
         keeping.abort();
         uses::save(&self.state).await;
+        // A backup that is under way is finished first; it needs the store.
+        let backups = self.backups;
+        let _ = tokio::task::spawn_blocking(move || drop(backups)).await;
         ended?;
         Ok(self.engine.close().await?)
     }

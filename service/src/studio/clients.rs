@@ -7,6 +7,7 @@
 use etui_schema::clients::{Client, ClientRecord, ErasureReceipt};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{Instant, Reference};
+use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
@@ -16,14 +17,17 @@ use super::error::Error;
 use super::moment::Moment;
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use super::vault::{self, Access, Subject};
-use crate::store::erasure::{self, EraseError, Erasure};
+use crate::store::erasure::{self, EraseError, Erasure, Receipt};
+use crate::store::key::after;
 use crate::store::record::{Record, decode, encode};
 use crate::store::seal::Sealed;
-use crate::store::{Batch, Bytes, Read, Space, Store};
+use crate::store::{Batch, Bytes, Order, Read, Space, Store};
 
 /// The records.
 pub const CLIENTS: Space = Space::new("clients");
 const FIELD: &str = "record";
+/// Records fetched at a time.
+const STRIDE: usize = 256;
 /// A birth date further back is taken for a slip of the pen.
 const OLDEST_YEARS: i16 = 120;
 
@@ -181,24 +185,8 @@ pub async fn erase(
         let shown = to_json(&answer(&known.stored, known.record.clone()))?;
         precondition.check(Some(&shown))?;
     }
-    let key = key_of(studio, client_ref);
-    let batch = Batch::new()
-        .expect(CLIENTS, key.clone(), known.map(|known| known.bytes))
-        .del(CLIENTS, key)
-        .audit(moment.entry("client.erase", &format!("clients/{client_ref}"), 0));
-    let receipt = erasure::erase(
-        &studio.engine,
-        &studio.keyring,
-        &studio.backups,
-        Erasure {
-            client: subject.id(studio),
-            receipt_id: moment.id()?.to_string(),
-            at: moment.now.to_string(),
-            batch,
-        },
-        &mut moment.entropy(),
-    )
-    .await?;
+    let bytes = known.map(|known| known.bytes);
+    let receipt = destroy(studio, moment, client_ref, bytes, "client.erase").await?;
     Ok(ErasureReceipt {
         receipt_id: receipt.id,
         client_ref: client_ref.clone(),
@@ -211,6 +199,72 @@ pub async fn erase(
             .to_owned(),
         backups: receipt.backups,
     })
+}
+
+/// Forgets a client whose time to be kept is over.
+///
+/// # Errors
+/// What the store met.
+pub async fn expire(studio: &Studio, moment: &Moment, client_ref: &Reference) -> Result<(), Error> {
+    let mut snap = studio.engine.snapshot().await?;
+    let bytes = snap.get(CLIENTS, &key_of(studio, client_ref)).await?;
+    drop(snap);
+    destroy(studio, moment, client_ref, bytes, "client.expire").await.map(drop)
+}
+
+async fn destroy(
+    studio: &Studio,
+    moment: &Moment,
+    client_ref: &Reference,
+    held: Option<Bytes>,
+    what: &str,
+) -> Result<Receipt, Error> {
+    let key = key_of(studio, client_ref);
+    let batch = Batch::new()
+        .expect(CLIENTS, key.clone(), held)
+        .del(CLIENTS, key)
+        .audit(moment.entry(what, &format!("clients/{client_ref}"), 0));
+    let erasure = Erasure {
+        client: Subject::Client(client_ref.clone()).id(studio),
+        receipt_id: moment.id()?.to_string(),
+        at: moment.now.to_string(),
+        batch,
+    };
+    let entropy = &mut moment.entropy();
+    let (store, keyring) = (&studio.engine, &studio.keyring);
+    Ok(erasure::erase(store, keyring, &studio.backups, erasure, entropy).await?)
+}
+
+/// When a client record was last put; `None` if there is none.
+///
+/// # Errors
+/// What the store met.
+pub async fn put_at(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Option<Instant>, Error> {
+    let found = snap.get(CLIENTS, &key_of(studio, client_ref)).await?;
+    Ok(found.map(|bytes| decode::<StoredClient>(&bytes)).transpose()?.map(|c| c.updated_at))
+}
+
+/// The clients that were last put before an instant.
+///
+/// # Errors
+/// What the store met.
+pub async fn put_before(snap: &mut Snap, before: Timestamp) -> Result<Vec<Reference>, Error> {
+    let (mut from, mut found) = (Bytes::new(), Vec::new());
+    loop {
+        let rows = snap.scan(CLIENTS, from..Bytes::new(), Order::Ascending, STRIDE).await?;
+        let Some((last, _)) = rows.last() else { return Ok(found) };
+        from = after(last);
+        for (_, bytes) in rows {
+            let client: StoredClient = decode(&bytes)?;
+            if client.updated_at.0 < before {
+                found.push(client.client_ref);
+            }
+        }
+    }
 }
 
 /// Refuses birth dates that cannot be.

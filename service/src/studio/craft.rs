@@ -8,6 +8,7 @@
 use etui_craft::aftercare::{LoadError, Plans, Reviews, Triage};
 use etui_craft::configuration::{Model, ModelError};
 use etui_craft::evidence::{EvidenceError, Register};
+use etui_craft::hand::Hands;
 use etui_craft::label::{Reader, Spellings, TableError};
 use etui_craft::screening::faults::BookFaults;
 use etui_craft::screening::rulebook::Rulebook;
@@ -33,6 +34,8 @@ pub struct Craft {
     pub triage: Triage,
     /// What a healed result asks for.
     pub reviews: Reviews,
+    /// How healed results are counted.
+    pub hands: Hands,
     /// The rulebook of the screening.
     pub rulebook: Rulebook,
     /// Limits of skin typing.
@@ -80,6 +83,7 @@ impl Craft {
             plans: Plans::builtin(&register)?,
             triage: Triage::builtin(&register)?,
             reviews: Reviews::builtin(&register)?,
+            hands: Hands::builtin(&register)?,
             rulebook: Rulebook::builtin(&register)?,
             typing: Typing::builtin(&register)?,
             register,

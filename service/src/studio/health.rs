@@ -1,15 +1,17 @@
-//! The state of every component.
+//! The state of every component: the store, the way to the disk, the backups.
 
 use etui_schema::service::{Health, HealthCheck, HealthStatus};
 
 use super::Studio;
+use crate::backups::State;
 use crate::store::{Health as StoreHealth, SyncPath};
 
 impl Studio {
     /// Looks at the store and at the way writes reach the disk.
     #[must_use]
     pub fn health(&self) -> Health {
-        let checks = vec![self.store_health(), self.durability(), self.packs()];
+        let checks =
+            vec![self.store_health(), self.durability(), self.backup_health(), self.packs()];
         let worst = checks.iter().map(|check| check.status).max_by_key(rank);
         Health {
             status: worst.unwrap_or(HealthStatus::Pass),
@@ -47,6 +49,18 @@ impl Studio {
             (HealthStatus::Warn, format!("not applied because unsound: {names}; read each for why"))
         };
         HealthCheck { component: "packs".to_owned(), status, output }
+    }
+
+    fn backup_health(&self) -> HealthCheck {
+        let (status, output) = match self.watch.state() {
+            State::Off => (HealthStatus::Pass, "none are made (`--backup-every 0s`)".to_owned()),
+            State::None => (HealthStatus::Pass, "the first one is still to be made".to_owned()),
+            State::Kept { count, newest } => {
+                (HealthStatus::Pass, format!("{count} kept, the newest of {newest}"))
+            }
+            State::Failed(why) => (HealthStatus::Warn, format!("the last one failed: {why}")),
+        };
+        HealthCheck { component: "backups".to_owned(), status, output }
     }
 
     fn durability(&self) -> HealthCheck {

@@ -5,6 +5,7 @@
 //! [`plan::Planned`] batch; `http::write` commits it.
 
 pub mod aftercare_plans;
+pub mod amendments;
 pub mod appointment_checks;
 pub mod artists;
 pub mod calendars;
@@ -13,10 +14,14 @@ pub mod configuration_labels;
 pub mod configurations;
 pub mod craft;
 pub mod documents;
+pub mod dossiers;
 pub mod engine;
 pub mod error;
+pub mod hand_profiles;
 pub mod health;
+pub mod history;
 pub mod idempotency;
+pub mod kept_reports;
 pub mod label_readings;
 pub mod lots;
 pub mod machines;
@@ -30,6 +35,8 @@ pub mod plugins;
 pub mod puncture_patterns;
 pub mod recalls;
 pub mod reminders;
+pub mod retention;
+pub mod reviews;
 pub mod said;
 pub mod screening_questions;
 pub mod sealed;
@@ -48,12 +55,17 @@ use etui_schema::vocabulary::Zone;
 pub use craft::{Craft, CraftError};
 pub use error::Error;
 
+use self::amendments::AmendmentTrace;
 use self::appointment_checks::CheckTrace;
 use self::engine::{Engine, Snap};
 use self::idempotency::Kept;
+use self::kept_reports::ReportTrace;
 use self::observations::ObservationTrace;
+use self::reviews::ReviewTrace;
 use self::sealed::{Trace, answer_at};
 use self::treatments::TreatmentTrace;
+use crate::backups::Watch;
+use crate::config::KeepConfig;
 use crate::store::SyncPath;
 use crate::store::keyring::Keyring;
 use crate::store::record::HashKey;
@@ -77,6 +89,10 @@ pub struct Studio {
     pub cursor_key: HashKey,
     /// Where its backups lie.
     pub backups: PathBuf,
+    /// What becomes of its backups.
+    pub watch: Watch,
+    /// How long records are kept.
+    pub keep: KeepConfig,
     /// Whether a flush of the engine reaches the disk.
     pub sync_path: SyncPath,
 }
@@ -109,6 +125,15 @@ impl Studio {
             }
             Kept::Record(space, key) if space == ObservationTrace::SPACE.name() => {
                 answer_at::<ObservationTrace>(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == AmendmentTrace::SPACE.name() => {
+                answer_at::<AmendmentTrace>(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == ReportTrace::SPACE.name() => {
+                answer_at::<ReportTrace>(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == ReviewTrace::SPACE.name() => {
+                answer_at::<ReviewTrace>(self, snap, &key).await
             }
             Kept::Record(space, _) => Err(Error::NotFound { what: "record", id: space }),
         }

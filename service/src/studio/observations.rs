@@ -16,17 +16,14 @@ use uuid::Uuid;
 
 use super::engine::Snap;
 use super::error::Error;
+use super::history::{self, Entry};
 use super::moment::Moment;
-use super::plan::{Planned, Repeat, to_json};
-use super::sealed::{self, Trace};
-use super::treatments::TreatmentTrace;
+use super::plan::{Planned, to_json};
+use super::sealed::Trace;
 use super::vault::{self, Subject};
 use super::{Studio, clients, lots, needle_selections};
 use crate::store::key::KeyWriter;
-use crate::store::{Batch, Space};
-
-/// Ids by treatment, in the order they were seen.
-pub const BY_TREATMENT: Space = Space::new("observations-by-treatment");
+use crate::store::{Batch, Bytes, Space};
 
 /// Signs on which the area is left for today (common practice, no source).
 const STOP_ON: [TraumaSign; 4] = [
@@ -56,18 +53,17 @@ impl Trace for ObservationTrace {
     }
 }
 
-/// The record of a treatment as it was given.
-///
-/// # Errors
-/// [`Error::NotFound`] if there is none, or if its client was erased.
-pub async fn treatment(
-    studio: &Studio,
-    snap: &mut Snap,
-    id: Uuid,
-) -> Result<TreatmentRecord, Error> {
-    let stored = sealed::load::<TreatmentTrace>(snap, id).await?;
-    let bytes = stored.answer(studio, snap).await?;
-    serde_json::from_slice(&bytes).map_err(|e| Error::Internal(e.to_string()))
+impl Entry for ObservationTrace {
+    const BY_TREATMENT: Space = Space::new("observations-by-treatment");
+    type Answer = Observation;
+
+    fn treatment_id(&self) -> Uuid {
+        self.treatment_id
+    }
+
+    fn row(&self, id: Uuid) -> Bytes {
+        KeyWriter::new().uuid(self.treatment_id).instant(self.at.0).uuid(id).finish()
+    }
 }
 
 /// Plans to keep an observation, with what to do about it.
@@ -82,7 +78,7 @@ pub async fn create(
     treatment_id: Uuid,
     request: &ObservationRequest,
 ) -> Result<Planned, Error> {
-    let record = treatment(studio, snap, treatment_id).await?;
+    let record = history::record(studio, snap, treatment_id).await?;
     let at = seen_at(request, &record, moment)?;
     let pack = pack_in_use(request, &record)?;
     let steps = advise(studio, snap, &record, pack, moment).await?;
@@ -102,20 +98,8 @@ pub async fn create(
     let answer = to_json(&observation)?;
     let trace = ObservationTrace { client_ref: record.client_ref.clone(), treatment_id, at };
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
-    let batch = sealed::add(Batch::new(), &access, moment, (id, trace), request, &answer)?;
-    let row = KeyWriter::new().uuid(treatment_id).instant(at.0).uuid(id).finish();
-    let batch = batch.put(BY_TREATMENT, row, Vec::new()).audit(moment.entry(
-        "observation.record",
-        &format!("treatments/{treatment_id}"),
-        1,
-    ));
-    Ok(Planned {
-        created: true,
-        answer,
-        location: None,
-        batch: access.guard(batch),
-        repeat: Repeat::Record(ObservationTrace::SPACE, id.as_bytes().to_vec()),
-    })
+    let what = ("observation.record", 1);
+    history::add(Batch::new(), access, moment, (id, trace), (request, answer), what)
 }
 
 fn seen_at(
@@ -144,9 +128,10 @@ fn pack_in_use<'a>(
     request: &ObservationRequest,
     record: &'a TreatmentRecord,
 ) -> Result<&'a OpenedPack, Error> {
+    let mut opened = record.packs.iter().filter(|pack| pack.struck_by.is_none());
     let found = match request.pack {
         Some(index) => record.packs.get(usize::from(index)),
-        None => record.packs.last(),
+        None => opened.next_back(),
     };
     found.ok_or_else(|| {
         let last = record.packs.len().saturating_sub(1);

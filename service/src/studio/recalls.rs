@@ -8,8 +8,9 @@
 use std::collections::BTreeSet;
 
 use etui_schema::problem::FaultCode;
-use etui_schema::treatments::{
-    Exposure, Exposures, NamedRecallRequest, RecallReport, RecallRequest, UpcomingCheck,
+use etui_schema::recalls::{
+    Exposure, ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
+    UpcomingCheck,
 };
 use etui_schema::vocabulary::{Instant, Reference};
 use jiff::Timestamp;
@@ -17,12 +18,12 @@ use uuid::Uuid;
 
 use super::engine::Snap;
 use super::error::Error;
-use super::lots::{self, BY_CODE, Recalled, StoredLot};
+use super::lots::{self, Recalled, StoredLot};
 use super::moment::Moment;
 use super::plan::{Planned, Repeat, to_json};
 use super::treatments::BY_LOT;
 use super::{Studio, appointment_checks};
-use crate::store::key::{KeyReader, KeyWriter, after};
+use crate::store::key::{KeyWriter, after};
 use crate::store::{Batch, Bytes, Order, Read};
 
 /// Index rows fetched at a time.
@@ -41,9 +42,11 @@ pub async fn recall(
 ) -> Result<Planned, Error> {
     let (named, bytes) = lots::load(snap, id).await?;
     let (mut same, similar) = match (&named.lot, request.same_code) {
-        (Some(code), None | Some(true)) => {
-            split(with_code(snap, code).await?, named.maker.as_deref(), named.reference.as_deref())
-        }
+        (Some(code), None | Some(true)) => split(
+            lots::with_code(snap, code).await?,
+            named.maker.as_deref(),
+            named.reference.as_deref(),
+        ),
         _ => (Vec::new(), Vec::new()),
     };
     if !same.iter().any(|(lot, _)| lot.id == id) {
@@ -64,7 +67,7 @@ pub async fn recall_named(
 ) -> Result<Planned, Error> {
     let NamedRecallRequest { lot, maker, reference, reason } = request;
     let (same, similar) =
-        split(with_code(snap, lot).await?, maker.as_deref(), reference.as_deref());
+        split(lots::with_code(snap, lot).await?, maker.as_deref(), reference.as_deref());
     if same.is_empty() {
         let why = if similar.is_empty() {
             "no lot with this code was ever received here"
@@ -91,25 +94,6 @@ fn split(
         fits(maker, lot.maker.as_deref()) && fits(reference, lot.reference.as_deref())
     });
     (same, other.into_iter().map(|(lot, _)| lot.id).collect())
-}
-
-async fn with_code(snap: &mut Snap, code: &str) -> Result<Vec<(StoredLot, Bytes)>, Error> {
-    let mut range = KeyWriter::new().text(code).prefix_range();
-    let mut found = Vec::new();
-    loop {
-        let rows = snap.scan(BY_CODE, range.clone(), Order::Ascending, STRIDE).await?;
-        let more = rows.len() == STRIDE;
-        for (key, _) in rows {
-            range.start = after(&key);
-            let mut reader = KeyReader::new(&key);
-            let id = reader.text().and_then(|_| reader.uuid());
-            let id = id.ok_or_else(|| super::paging::broken(BY_CODE))?;
-            found.push(lots::load(snap, id).await?);
-        }
-        if !more {
-            return Ok(found);
-        }
-    }
 }
 
 async fn plan(
@@ -161,7 +145,11 @@ pub async fn exposures(
             let more = rows.len() == STRIDE;
             for (key, value) in rows {
                 range.start = after(&key);
-                treatments.push(row(&value)?);
+                let row = row(&value)?;
+                // A row whose packs were all struck stays, and names nobody.
+                if 0 < row.packs {
+                    treatments.push(row);
+                }
             }
             if !more {
                 break;
@@ -198,9 +186,11 @@ pub async fn of_lot(
 ) -> Result<Exposures, Error> {
     let (lot, _) = lots::load(snap, id).await?;
     let (same, similar) = match &lot.lot {
-        Some(code) => {
-            split(with_code(snap, code).await?, lot.maker.as_deref(), lot.reference.as_deref())
-        }
+        Some(code) => split(
+            lots::with_code(snap, code).await?,
+            lot.maker.as_deref(),
+            lot.reference.as_deref(),
+        ),
         None => (Vec::new(), Vec::new()),
     };
     let mut ids: Vec<Uuid> = same.iter().map(|(lot, _)| lot.id).collect();
@@ -210,16 +200,41 @@ pub async fn of_lot(
     exposures(studio, snap, &ids, similar, now).await
 }
 
-/// The exposures as a table for an authority (RFC 4180).
+/// The exposures to what a notice names, before it is acted on.
+///
+/// # Errors
+/// What the store met. A code that was never received exposes nobody.
+pub async fn named(
+    studio: &Studio,
+    snap: &mut Snap,
+    query: &ExposureQuery,
+    now: Timestamp,
+) -> Result<Exposures, Error> {
+    let ExposureQuery { lot, maker, reference } = query;
+    let (same, similar) =
+        split(lots::with_code(snap, lot).await?, maker.as_deref(), reference.as_deref());
+    let ids: Vec<Uuid> = same.iter().map(|(lot, _)| lot.id).collect();
+    exposures(studio, snap, &ids, similar, now).await
+}
+
+/// The exposures as a table for an authority (RFC 4180): one row a treatment,
+/// then one a check of an appointment to come.
 #[must_use]
 pub fn csv(exposures: &Exposures) -> String {
-    let mut out = String::from("treatment_id,client_ref,artist_ref,performed_at,lot_id,packs\r\n");
+    let mut out = String::from(
+        "kind,treatment_id,check_id,booking_ref,client_ref,artist_ref,at,lot_id,packs\r\n",
+    );
+    // References hold no comma, quote or line break by their type.
     for row in &exposures.treatments {
         let Exposure { treatment_id, client_ref, artist_ref, performed_at, lot_id, packs } = row;
-        // References hold no comma, quote or line break by their type.
         out.push_str(&format!(
-            "{treatment_id},{client_ref},{artist_ref},{performed_at},{lot_id},{packs}\r\n"
+            "treatment,{treatment_id},,,{client_ref},{artist_ref},{performed_at},{lot_id},{packs}\r\n"
         ));
+    }
+    for row in &exposures.upcoming_checks {
+        let UpcomingCheck { check_id, booking_ref, client_ref, starts_at } = row;
+        let client_ref = client_ref.as_ref().map_or("", Reference::as_str);
+        out.push_str(&format!("check,,{check_id},{booking_ref},{client_ref},,{starts_at},,\r\n"));
     }
     out
 }

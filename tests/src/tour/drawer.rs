@@ -48,6 +48,7 @@ pub(super) fn recalls() -> Vec<Stop> {
             });
             Request::post("/v1/recalls", &body)
         }),
+        Stop::new("find_exposures", |_| Request::get("/v1/exposures?lot=B4412&maker=supplier-1")),
         Stop::new("list_exposures", |tour| Request::get(format!("{}/exposures", lot(tour)))),
     ]
 }

@@ -46,3 +46,11 @@ pub(super) fn stops() -> Vec<Stop> {
         Stop::new("get_machine", |_| Request::get(MACHINE)),
     ]
 }
+
+/// After everything that a dossier shows.
+pub(super) fn dossiers() -> Vec<Stop> {
+    vec![
+        Stop::new("get_hand_profile", |_| Request::get("/v1/hand-profiles/artist-07")),
+        Stop::new("get_dossier", |_| Request::get(format!("{CLIENT}/dossier"))),
+    ]
+}

@@ -1,5 +1,7 @@
 //! What the service says about itself.
 
+use serde_json::json;
+
 use super::Stop;
 use crate::wire::Request;
 
@@ -11,6 +13,11 @@ pub(super) fn stops() -> Vec<Stop> {
         get("get_metrics", "/metrics").unrecorded(),
         // The document holds the examples; as one of them it would hold itself.
         get("get_openapi", "/openapi.json").unrecorded(),
+        get("get_retention", "/v1/retention"),
+        Stop::new("sweep_records", |tour| {
+            let body = json!({ "digest": tour.text("get_retention", "/digest") });
+            Request::post("/v1/retention-sweeps", &body)
+        }),
         get("list_schemas", "/v1/schemas"),
         get("get_schema", "/v1/schemas/Fault"),
         get("list_sources", "/v1/sources"),

@@ -29,6 +29,32 @@ pub(super) fn stops() -> Vec<Stop> {
             let body = json!({ "signs": ["weeping"], "pack": 0 });
             Request::post(format!("{}/observations", made(tour)), &body)
         }),
+        Stop::new("keep_symptom_report", |tour| {
+            let body = json!({
+                "symptoms": [{ "kind": "swelling", "severity": "mild", "trend": "better" }],
+                "country": "DE",
+            });
+            Request::post(format!("{}/symptom-reports", made(tour)), &body)
+        }),
+        Stop::new("record_review", |tour| {
+            let body = json!({
+                "zones": [
+                    { "zone": "upper_lip", "kept": "from_75" },
+                    { "zone": "lip_border", "kept": "from_25_to_50" },
+                ],
+                "colour": "as_planned",
+                "surface": "smooth",
+            });
+            Request::post(format!("{}/reviews", made(tour)), &body)
+        }),
+        Stop::new("amend_treatment", |tour| {
+            let body = json!({
+                "reason": "a second pack was opened for the border",
+                "values": { "worked": { "hand": "light", "passes": 2 } },
+                "add_packs": [{ "lot_id": tour.text("receive_lot", "/id"), "intact": true, "site": "lip" }],
+            });
+            Request::post(format!("{}/amendments", made(tour)), &body)
+        }),
         Stop::new("list_treatments", |_| Request::get("/v1/treatments?client_ref=client-0042")),
         Stop::new("get_treatment", |tour| Request::get(made(tour))),
     ]

@@ -13,6 +13,9 @@
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
 //! | [`drift`] | `openapi/` is what this build makes |
 //! | [`limits`] | what the document says of a value is what holds |
+//! | [`folder`] | backups, restore drill, modes, second process, full disk |
+//! | [`hands`] | what healed results say about a hand |
+//! | [`history`] | reviews, reports, amendments, dossier, exposures |
 //! | [`loss`] | kill -9 in the middle of writes: nothing acknowledged is lost, nothing is half |
 //! | [`labels`] | what packets say |
 //! | [`matrix`] | every operation × every way to ask wrongly |
@@ -22,6 +25,7 @@
 //! | [`plugins`] | what a token opens, for how long, how often; what is kept of it |
 //! | [`process`] | start, stop, kill |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
+//! | [`retention`] | what is removed when, and only on order |
 //! | [`screening`] | questions, assessments, skin typing |
 //! | [`security`] | strangers: tokens, names, paths, bodies and clients that mean harm |
 //! | [`studio`] | drawer, treatments, recall, forgetting, the command line |
@@ -36,6 +40,9 @@ mod discovery;
 mod docs;
 mod document;
 mod drift;
+mod folder;
+mod hands;
+mod history;
 mod labels;
 mod limits;
 mod loss;
@@ -46,6 +53,7 @@ mod packs;
 mod plugins;
 mod process;
 mod reminders;
+mod retention;
 mod screening;
 mod security;
 mod studio;

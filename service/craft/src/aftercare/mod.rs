@@ -32,7 +32,7 @@ pub mod say;
 pub mod triage;
 
 mod client;
-mod data;
+pub(crate) mod data;
 mod parameters;
 mod request;
 mod rows;

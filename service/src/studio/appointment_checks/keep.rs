@@ -5,16 +5,18 @@
 //! | `checks` | id | trace, sealed input, sealed answer |
 //! | `checks-by-booking` | keyed hash of the booking, made at, id | – |
 //! | `checks-by-start` | start, id | booking, lots that were offered |
+//! | `checks-by-client` | client's pseudonym, start, id | – |
 
 use etui_schema::appointment_checks::{CheckQuery, CheckRow};
 use etui_schema::page::Page;
-use etui_schema::treatments::UpcomingCheck;
+use etui_schema::recalls::UpcomingCheck;
 use etui_schema::vocabulary::{Instant, Reference, Treatment};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::store::key::{KeyReader, KeyWriter, after};
+use crate::store::keyring::Keyring;
 use crate::store::record::HashKey;
 use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
@@ -29,6 +31,9 @@ use crate::studio::vault::Subject;
 pub const BY_BOOKING: Space = Space::new("checks-by-booking");
 /// What was offered, in the order of the appointments.
 pub const BY_START: Space = Space::new("checks-by-start");
+
+/// Ids by client, in the order of their appointments.
+pub const BY_CLIENT: Space = Space::new("checks-by-client");
 
 /// What stays of a check: references and dates, nothing of health.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -72,11 +77,47 @@ fn booking_prefix(secret: &HashKey, booking_ref: &Reference) -> KeyWriter {
 
 /// The index rows of a check.
 #[must_use]
-pub fn rows(secret: &HashKey, id: Uuid, trace: &CheckTrace) -> Vec<(Space, Bytes)> {
+pub fn rows(keyring: &Keyring, id: Uuid, trace: &CheckTrace) -> Vec<(Space, Bytes)> {
+    let secret = keyring.index_key();
     let by_booking =
-        booking_prefix(secret, &trace.booking_ref).instant(trace.made_at.0).uuid(id).finish();
+        booking_prefix(&secret, &trace.booking_ref).instant(trace.made_at.0).uuid(id).finish();
     let by_start = KeyWriter::new().instant(trace.starts_at.0).uuid(id).finish();
-    vec![(BY_BOOKING, by_booking), (BY_START, by_start)]
+    let mut rows = vec![(BY_BOOKING, by_booking), (BY_START, by_start)];
+    if let Some(client_ref) = &trace.client_ref {
+        let client = keyring.client_id(client_ref.as_str());
+        let row =
+            KeyWriter::new().fixed(client.bytes()).instant(trace.starts_at.0).uuid(id).finish();
+        rows.push((BY_CLIENT, row));
+    }
+    rows
+}
+
+/// Ids of a client's checks, in the order of their appointments.
+///
+/// # Errors
+/// What the store met.
+pub async fn of_client(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Vec<Uuid>, Error> {
+    let client = studio.keyring.client_id(client_ref.as_str());
+    let mut range = KeyWriter::new().fixed(client.bytes()).prefix_range();
+    let mut ids = Vec::new();
+    loop {
+        let rows = snap.scan(BY_CLIENT, range.clone(), Order::Ascending, 256).await?;
+        let more = rows.len() == 256;
+        for (key, _) in rows {
+            let mut reader = KeyReader::new(&key);
+            let id =
+                reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
+            ids.push(id.ok_or_else(|| paging::broken(BY_CLIENT))?);
+            range.start = after(&key);
+        }
+        if !more {
+            return Ok(ids);
+        }
+    }
 }
 
 /// Adds the index rows of a check to its batch.
@@ -91,11 +132,43 @@ pub(super) fn index(
 ) -> Result<Batch, Error> {
     let offered =
         Offered { booking_ref: trace.booking_ref.clone(), lot_ids: trace.lot_ids.clone() };
-    for (space, key) in rows(&studio.index_key, id, trace) {
+    for (space, key) in rows(&studio.keyring, id, trace) {
         let value = if space == BY_START { to_json(&offered)? } else { Vec::new() };
         batch = batch.put(space, key, value);
     }
     Ok(batch)
+}
+
+/// When the last appointment of a client is or was, of which there is a check.
+///
+/// # Errors
+/// What the store met.
+pub async fn newest_of_client(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Option<Timestamp>, Error> {
+    let client = studio.keyring.client_id(client_ref.as_str());
+    let range = KeyWriter::new().fixed(client.bytes()).prefix_range();
+    let rows = snap.scan(BY_CLIENT, range, Order::Descending, 1).await?;
+    Ok(rows.first().and_then(|(key, _)| {
+        let mut reader = KeyReader::new(key);
+        reader.fixed::<32>().and_then(|_| reader.instant())
+    }))
+}
+
+/// At most so many checks of appointments before an instant, oldest first.
+///
+/// # Errors
+/// What the store met.
+pub async fn starting_before(
+    snap: &mut Snap,
+    before: Timestamp,
+    most: usize,
+) -> Result<Vec<Uuid>, Error> {
+    let range = Bytes::new()..KeyWriter::new().instant(before).finish();
+    let rows = snap.scan(BY_START, range, Order::Ascending, most).await?;
+    rows.iter().map(|(key, _)| id_by_start(key)).collect()
 }
 
 /// The newest check of a booking.
@@ -179,9 +252,13 @@ pub async fn upcoming_with(
             }
             let check_id = id_by_start(&key)?;
             if newest(studio, snap, &offered.booking_ref).await? == Some(check_id) {
-                let starts_at = KeyReader::new(&key).instant().map(Instant);
-                let starts_at = starts_at.ok_or_else(|| paging::broken(BY_START))?;
-                found.push(UpcomingCheck { check_id, booking_ref: offered.booking_ref, starts_at });
+                let trace = sealed::load::<CheckTrace>(snap, check_id).await?.trace;
+                found.push(UpcomingCheck {
+                    check_id,
+                    booking_ref: trace.booking_ref,
+                    client_ref: trace.client_ref,
+                    starts_at: trace.starts_at,
+                });
             }
         }
         if !more {

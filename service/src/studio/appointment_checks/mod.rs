@@ -15,7 +15,10 @@ mod readiness;
 mod rescreen;
 mod summary;
 
-pub use keep::{BY_BOOKING, BY_START, CheckTrace, list, newest, rows, upcoming_with};
+pub use keep::{
+    BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, list, newest, newest_of_client, of_client, rows,
+    starting_before, upcoming_with,
+};
 pub use rescreen::{Rescreening, rescreening};
 
 use etui_craft::screening::gate::Visit;

@@ -27,10 +27,11 @@ use uuid::Uuid;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
+use super::paging::broken;
 use super::plan::{Planned, Repeat, to_json};
-use crate::store::key::KeyWriter;
+use crate::store::key::{KeyReader, KeyWriter, after};
 use crate::store::record::{decode, encode};
-use crate::store::{Batch, Bytes, Op, Read, Space};
+use crate::store::{Batch, Bytes, Op, Order, Read, Space};
 
 /// The records.
 pub const LOTS: Space = Space::new("lots");
@@ -38,6 +39,9 @@ pub const LOTS: Space = Space::new("lots");
 pub const BY_EXPIRY: Space = Space::new("lots-by-expiry");
 /// Ids by lot code.
 pub const BY_CODE: Space = Space::new("lots-by-code");
+
+/// Index rows fetched at a time.
+const STRIDE: usize = 512;
 
 /// Reads a lot together with the bytes it was read from.
 ///
@@ -49,6 +53,28 @@ pub async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredLot, Bytes), Error
         .await?
         .ok_or_else(|| Error::NotFound { what: "lot", id: id.to_string() })?;
     Ok((decode(&bytes)?, bytes))
+}
+
+/// Every delivery of a lot code, whoever made it, oldest first.
+///
+/// # Errors
+/// What the store met.
+pub async fn with_code(snap: &mut Snap, code: &str) -> Result<Vec<(StoredLot, Bytes)>, Error> {
+    let mut range = KeyWriter::new().text(code).prefix_range();
+    let mut found = Vec::new();
+    loop {
+        let rows = snap.scan(BY_CODE, range.clone(), Order::Ascending, STRIDE).await?;
+        let more = rows.len() == STRIDE;
+        for (key, _) in rows {
+            range.start = after(&key);
+            let mut reader = KeyReader::new(&key);
+            let id = reader.text().and_then(|_| reader.uuid());
+            found.push(load(snap, id.ok_or_else(|| broken(BY_CODE))?).await?);
+        }
+        if !more {
+            return Ok(found);
+        }
+    }
 }
 
 /// The writes that put a lot in place of another (or of none), its indexes

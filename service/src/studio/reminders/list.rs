@@ -2,9 +2,12 @@
 
 use etui_schema::page::Page;
 use etui_schema::reminders::{Reminder, ReminderQuery, ReminderState};
+use uuid::Uuid;
 
-use super::stored::{BY_STATE, load, state_prefix};
-use crate::store::key::KeyReader;
+use super::schedule::MOST_STEPS;
+use super::stored::{BY_STATE, BY_TREATMENT, load, state_prefix};
+use crate::store::key::{KeyReader, KeyWriter};
+use crate::store::{Order, Read};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -38,4 +41,26 @@ pub async fn list(
         }
     }
     Ok(Page { items, next_cursor: walk.cursor() })
+}
+
+/// Every reminder of a treatment; none if its client was erased.
+///
+/// # Errors
+/// What the store met.
+pub async fn of_treatment(
+    studio: &Studio,
+    snap: &mut Snap,
+    treatment_id: Uuid,
+) -> Result<Vec<Reminder>, Error> {
+    let range = KeyWriter::new().uuid(treatment_id).prefix_range();
+    let rows = snap.scan(BY_TREATMENT, range, Order::Ascending, MOST_STEPS).await?;
+    let mut all = Vec::new();
+    for (key, _) in rows {
+        let mut reader = KeyReader::new(&key);
+        let id = reader.uuid().and_then(|_| reader.uuid());
+        let (reminder, _) = load(snap, id.ok_or_else(|| broken(BY_TREATMENT))?).await?;
+        all.extend(reminder.answer(studio, snap).await?);
+    }
+    all.sort_by_key(|reminder| (reminder.due_at, reminder.id));
+    Ok(all)
 }

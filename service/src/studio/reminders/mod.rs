@@ -31,11 +31,13 @@
 mod claim;
 mod list;
 mod outcome;
+mod remove;
 mod schedule;
 mod stored;
 
 pub use claim::{CLAIMS, claim, repeat};
-pub use list::list;
+pub use list::{list, of_treatment};
 pub use outcome::report;
-pub use schedule::{id_of, plan_of, replaced_at, schedule};
+pub use remove::{closed_before, remove, remove_of};
+pub use schedule::{id_of, plan_of, replaced_at, schedule, skin_on};
 pub use stored::{REMINDERS, StoredReminder};

@@ -22,7 +22,7 @@ use crate::studio::vault::Access;
 use crate::studio::{aftercare_plans, sealed, treatments::TreatmentTrace};
 
 /// Most steps of one plan, with room to spare.
-const MOST_STEPS: usize = 256;
+pub(super) const MOST_STEPS: usize = 256;
 /// Most treatments of one client that are looked at.
 const MOST_TREATMENTS: usize = 256;
 
@@ -52,7 +52,8 @@ pub fn plan_of(
 }
 
 /// The skin with the age on a day; a date of birth goes before a told age.
-fn skin_on(client: &ClientRecord, day: Date) -> Skin {
+#[must_use]
+pub fn skin_on(client: &ClientRecord, day: Date) -> Skin {
     let mut skin = client.skin.clone().unwrap_or_default();
     if let Some(CivilDate(born)) = client.born_on {
         let had_birthday = (born.month(), born.day()) <= (day.month(), day.day());

@@ -174,6 +174,19 @@ pub(super) fn replace(
     })
 }
 
+/// Adds to a batch that a reminder is gone.
+pub(super) fn remove(mut batch: Batch, (old, bytes): (&StoredReminder, Bytes)) -> Batch {
+    let key = old.id.as_bytes().to_vec();
+    if let Some(row) = lease_key(old) {
+        batch = batch.del(BY_LEASE, row);
+    }
+    batch
+        .expect(REMINDERS, key.clone(), Some(bytes))
+        .del(REMINDERS, key)
+        .del(BY_STATE, state_key(old))
+        .del(BY_TREATMENT, KeyWriter::new().uuid(old.treatment_id).uuid(old.id).finish())
+}
+
 /// The beginning of the index rows of a state.
 pub(super) fn state_prefix(state: ReminderState) -> KeyWriter {
     KeyWriter::new().text(state.as_str())

@@ -1,37 +1,53 @@
-//! Taking packs out of the drawer.
+//! Taking packs out of the drawer, and giving them back.
 
+use etui_craft::label::{Policy, Printed};
 use etui_schema::lots::LotState;
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::treatments::{Flag, PackUse};
+use etui_schema::treatments::{Flag, OpenedPack, PackUse};
 use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::{BY_SERIAL, serial_key, used_before};
 use crate::store::{Batch, Bytes, Read};
+use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::lots::{self, StoredLot};
 
-/// The lots that packs are drawn from, as they were.
-pub(super) struct Drawn {
-    lots: Vec<(StoredLot, Bytes, u32)>,
+/// A lot that packs are drawn from or given back to, as it was.
+struct Touched {
+    lot: StoredLot,
+    bytes: Bytes,
+    drawn: u32,
+    given_back: u32,
+    /// Whether another maker's lot of the same code was ever received.
+    shares_code: bool,
+}
+
+/// What is taken out of the drawer.
+pub(in crate::studio) struct Drawn {
+    lots: Vec<Touched>,
+    packs: Vec<PackUse>,
     day: Date,
 }
 
-/// Looks at every pack; names each that may not be used.
-pub(super) async fn from_drawer(
+/// Looks at every pack; names each that may not be used. The packs lie in the
+/// request at the pointer that is given with them.
+pub(in crate::studio) async fn from_drawer(
+    studio: &Studio,
     snap: &mut Snap,
     day: Date,
-    packs: &[PackUse],
+    (base, packs): (&str, &[PackUse]),
 ) -> Result<Drawn, Error> {
-    let mut drawn = Drawn { lots: Vec::new(), day };
+    let mut drawn = Drawn { lots: Vec::new(), packs: Vec::new(), day };
     let mut faults = Vec::new();
     for (at, pack) in packs.iter().enumerate() {
-        match drawn.take(snap, pack.lot_id).await {
-            Ok(()) => {}
+        let place = format!("{base}/{at}");
+        match drawn.touch(snap, pack.lot_id).await {
+            Ok(touched) => touched.drawn += 1,
             Err(Error::NotFound { .. }) => {
                 faults.push(Fault::new(
-                    format!("#/packs/{at}/lot_id"),
+                    format!("{place}/lot_id"),
                     FaultCode::UnknownReference,
                     "there is no such lot in the drawer",
                 ));
@@ -39,27 +55,66 @@ pub(super) async fn from_drawer(
             }
             Err(error) => return Err(error),
         }
-        let Some(lot) = drawn.lot(pack.lot_id) else { continue };
+        let Some(lot) = drawn.lot(pack.lot_id).cloned() else { continue };
+        let mut pack = pack.clone();
+        faults.extend(misfits(studio, &lot, day, &place, &mut pack));
         if pack.used_although.is_none() {
-            faults.extend(objection(lot, day, at, pack));
+            faults.extend(objection(&lot, day, &place, &pack));
         }
         if let Some(serial) = &pack.serial {
             let key = serial_key(lot.lot.as_deref(), serial);
-            let twice =
-                packs[..at].iter().any(|p| p.lot_id == pack.lot_id && p.serial == pack.serial);
-            if twice || snap.get(BY_SERIAL, &key).await?.is_some() {
-                faults.push(used_before(at));
+            let same = |p: &PackUse| p.lot_id == pack.lot_id && p.serial == pack.serial;
+            if drawn.packs.iter().any(same) || snap.get(BY_SERIAL, &key).await?.is_some() {
+                faults.push(used_before(&place));
             }
         }
+        drawn.packs.push(pack);
     }
     if faults.is_empty() { drawn.enough().map(|()| drawn) } else { Err(Error::Refused(faults)) }
 }
 
+/// What the pack's own label says that does not fit the lot; a serial number
+/// that only the label tells is taken over.
+fn misfits(
+    studio: &Studio,
+    lot: &StoredLot,
+    day: Date,
+    place: &str,
+    pack: &mut PackUse,
+) -> Vec<Fault> {
+    if pack.text.is_none() && pack.symbol.is_none() {
+        return Vec::new();
+    }
+    let printed = Printed { text: pack.text.as_deref(), symbol: pack.symbol.as_deref() };
+    let packet = studio.craft.reader.read(&printed, day, Policy::default()).packet;
+    let of = |said: Option<String>, held: Option<String>, what: &str| match (said, held) {
+        (Some(said), Some(held)) if !said.eq_ignore_ascii_case(&held) => {
+            Some(format!("the pack says {what} {said}, the lot in the drawer {held}"))
+        }
+        _ => None,
+    };
+    let told = [
+        of(packet.lot.map(|said| said.value), lot.lot.clone(), "lot"),
+        of(packet.gtin.map(|said| said.value), lot.gtin.clone(), "article number"),
+        of(packet.reference.map(|said| said.value), lot.reference.clone(), "catalogue number"),
+        of(
+            packet.expires_on.map(|said| said.date.to_string()),
+            lot.expires_on.map(|date| date.to_string()),
+            "expiry date",
+        ),
+    ];
+    pack.serial = pack.serial.take().or(packet.serial.map(|said| said.value));
+    let member = if pack.symbol.is_some() { "symbol" } else { "text" };
+    let fault =
+        |why: String| Fault::new(format!("{place}/{member}"), FaultCode::Contradiction, why);
+    told.into_iter().flatten().map(fault).collect()
+}
+
 /// Why a pack of this lot may not be used on this day.
-fn objection(lot: &StoredLot, day: Date, at: usize, pack: &PackUse) -> Option<Fault> {
-    let refuse = |place: &str, why: String| {
+fn objection(lot: &StoredLot, day: Date, place: &str, pack: &PackUse) -> Option<Fault> {
+    let refuse = |member: &str, why: String| {
         Some(Fault::new(
-            format!("#/packs/{at}/{place}"),
+            format!("{place}/{member}"),
             FaultCode::NotAllowed,
             format!("{why}; if it was used all the same, say why in `used_although`"),
         ))
@@ -79,72 +134,129 @@ fn objection(lot: &StoredLot, day: Date, at: usize, pack: &PackUse) -> Option<Fa
 }
 
 impl Drawn {
-    async fn take(&mut self, snap: &mut Snap, id: Uuid) -> Result<(), Error> {
-        if let Some((_, _, count)) = self.lots.iter_mut().find(|(lot, _, _)| lot.id == id) {
-            *count += 1;
-            return Ok(());
+    async fn touch(&mut self, snap: &mut Snap, id: Uuid) -> Result<&mut Touched, Error> {
+        let at = match self.lots.iter().position(|touched| touched.lot.id == id) {
+            Some(at) => at,
+            None => {
+                let (lot, bytes) = lots::load(snap, id).await?;
+                let shares_code = shares_code(snap, &lot).await?;
+                self.lots.push(Touched { lot, bytes, drawn: 0, given_back: 0, shares_code });
+                self.lots.len() - 1
+            }
+        };
+        Ok(&mut self.lots[at])
+    }
+
+    /// A pack of this lot was not opened after all. Lots that are gone from the
+    /// drawer take none back.
+    pub(in crate::studio) async fn give_back(
+        &mut self,
+        snap: &mut Snap,
+        id: Uuid,
+    ) -> Result<(), Error> {
+        match self.touch(snap, id).await {
+            Ok(touched) => touched.given_back += 1,
+            Err(Error::NotFound { .. }) => {}
+            Err(error) => return Err(error),
         }
-        let (lot, bytes) = lots::load(snap, id).await?;
-        self.lots.push((lot, bytes, 1));
         Ok(())
     }
 
     fn enough(&self) -> Result<(), Error> {
-        match self.lots.iter().find(|(lot, _, count)| lot.packs < *count) {
+        match self.lots.iter().find(|touched| touched.lot.packs < touched.drawn) {
             None => Ok(()),
-            Some((lot, _, count)) => Err(Error::Conflict(format!(
-                "the lot {} holds {} packs, {count} are wanted; draw from another lot or adjust the count",
+            Some(Touched { lot, drawn, .. }) => Err(Error::Conflict(format!(
+                "the lot {} holds {} packs, {drawn} are wanted; draw from another lot or adjust the count",
                 lot.id, lot.packs
             ))),
         }
     }
 
     /// A lot that packs are drawn from.
-    pub(super) fn lot(&self, id: Uuid) -> Option<&StoredLot> {
-        self.lots.iter().find(|(lot, _, _)| lot.id == id).map(|(lot, _, _)| lot)
+    fn lot(&self, id: Uuid) -> Option<&StoredLot> {
+        self.lots.iter().map(|touched| &touched.lot).find(|lot| lot.id == id)
     }
 
-    /// Adds to a batch that the packs are gone.
-    pub(super) fn leave(&self, mut batch: Batch) -> Result<Batch, Error> {
-        for (lot, bytes, count) in &self.lots {
+    /// Adds to a batch that the packs are gone, or back.
+    pub(in crate::studio) fn leave(&self, mut batch: Batch) -> Result<Batch, Error> {
+        for Touched { lot, bytes, drawn, given_back, shares_code: _ } in &self.lots {
             let mut next = lot.clone();
-            next.packs -= count;
+            next.packs = lot.packs.saturating_sub(*drawn).saturating_add(*given_back);
             next.version += 1;
             batch = lots::replace(batch, Some((lot, bytes.clone())), &next)?;
         }
         Ok(batch)
     }
 
-    /// What about the packs wants a second look.
-    pub(super) fn flags(&self, packs: &[PackUse]) -> Vec<Flag> {
+    /// The packs with what their lots say.
+    pub(in crate::studio) fn opened(&self) -> Vec<OpenedPack> {
+        self.packs.iter().map(|pack| self.opened_one(pack.clone())).collect()
+    }
+
+    fn opened_one(&self, pack: PackUse) -> OpenedPack {
+        let PackUse { lot_id, intact, text, symbol, serial, site, used_although } = pack;
+        let lot = self.lot(lot_id);
+        OpenedPack {
+            lot_id,
+            lot: lot.and_then(|lot| lot.lot.clone()),
+            maker: lot.and_then(|lot| lot.maker.clone()),
+            reference: lot.and_then(|lot| lot.reference.clone()),
+            expires_on: lot.and_then(|lot| lot.expires_on),
+            serial,
+            configuration: lot.and_then(|lot| lot.configuration),
+            canonical: lot.and_then(|lot| lot.configuration).map(|c| c.canonical()),
+            intact,
+            text,
+            symbol,
+            site,
+            used_although,
+            struck_by: None,
+        }
+    }
+
+    /// What about the packs wants a second look. The first of them lies at the
+    /// place that is given.
+    pub(in crate::studio) fn flags(&self, first: usize) -> Vec<Flag> {
         let mut flags = Vec::new();
-        for (at, pack) in packs.iter().enumerate() {
-            let Some(lot) = self.lot(pack.lot_id) else { continue };
-            if let Some(fault) = objection(lot, self.day, at, pack) {
-                let code = lot.state_on(self.day).0.as_str();
-                flags.push(Flag {
-                    pointer: fault.pointer,
-                    code: if pack.intact {
-                        format!("used_although_{code}")
-                    } else {
-                        "used_although_damaged".to_owned()
-                    },
-                    message: format!(
-                        "used although {}",
-                        fault.message.split(';').next().unwrap_or_default()
-                    ),
-                });
-            }
+        for (at, pack) in self.packs.iter().enumerate() {
+            let touched = self.lots.iter().find(|touched| touched.lot.id == pack.lot_id);
+            let Some(Touched { lot, shares_code, .. }) = touched else { continue };
+            let place = format!("#/packs/{}", first + at);
+            flags.extend(self.although(lot, &place, pack));
             if lot.lot.is_none() {
-                flags.push(Flag {
-                    pointer: format!("#/packs/{at}"),
-                    code: "lot_code_unknown".to_owned(),
-                    message:
-                        "no lot code is known for this pack; a recall by code will not find it"
-                            .to_owned(),
-                });
+                let message =
+                    "no lot code is known for this pack; a recall by code will not find it";
+                flags.push(flag(place.clone(), "lot_code_unknown", message));
+            }
+            if *shares_code {
+                let message =
+                    "another maker's lot has the same code; look whether the pack is of this one";
+                flags.push(flag(place, "lot_code_shared", message));
             }
         }
         flags
     }
+
+    fn although(&self, lot: &StoredLot, place: &str, pack: &PackUse) -> Option<Flag> {
+        let fault = objection(lot, self.day, place, pack)?;
+        let code = if pack.intact { lot.state_on(self.day).0.as_str() } else { "damaged" };
+        let why = fault.message.split(';').next().unwrap_or_default();
+        let message = format!("used although {why}");
+        Some(flag(fault.pointer, &format!("used_although_{code}"), &message))
+    }
+}
+
+fn flag(pointer: String, code: &str, message: &str) -> Flag {
+    Flag { pointer, code: code.to_owned(), message: message.to_owned() }
+}
+
+/// Whether another maker's lot of the same code was ever received.
+async fn shares_code(snap: &mut Snap, lot: &StoredLot) -> Result<bool, Error> {
+    let Some(code) = &lot.lot else { return Ok(false) };
+    let others = lots::with_code(snap, code).await?;
+    let other_maker = |other: &StoredLot| match (&other.maker, &lot.maker) {
+        (Some(theirs), Some(ours)) => !theirs.eq_ignore_ascii_case(ours),
+        _ => false,
+    };
+    Ok(others.iter().any(|(other, _)| other.id != lot.id && other_maker(other)))
 }

@@ -12,18 +12,16 @@
 //! | `treatments-by-lot` | lot id, performed at, id | the exposure row |
 //! | `packs-by-serial` | lot code, serial | treatment id |
 
-mod draw;
+pub(super) mod draw;
 mod list;
 mod trace;
 
-pub use list::list;
+pub use list::{list, newest_of_client, of_client};
 pub use trace::{TracedPack, TreatmentTrace};
 
 use etui_schema::clients::ClientRecord;
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::treatments::{
-    Exposure, Flag, OpenedPack, PackUse, TreatmentRecord, TreatmentRequest,
-};
+use etui_schema::treatments::{Flag, TreatmentRecord, TreatmentRequest};
 use etui_schema::vocabulary::{Instant, Zone};
 use uuid::Uuid;
 
@@ -64,7 +62,7 @@ pub async fn create(
     let client = clients::find(studio, snap, &request.client_ref).await?;
     check_dates(moment, request, &zone, client.as_ref())?;
     let day = zone.rules().to_datetime(request.performed_at.0).date();
-    let drawn = draw::from_drawer(snap, day, &request.packs).await?;
+    let drawn = draw::from_drawer(studio, snap, day, ("#/packs", &request.packs)).await?;
     let id = moment.id()?;
     let record = record_of(id, moment, zone, request, &drawn);
     let answer = to_json(&record)?;
@@ -127,12 +125,11 @@ fn record_of(
         performed_at,
         zone: _,
         check_id,
-        packs,
+        packs: _,
         pigments,
         worked,
     } = request.clone();
-    let opened: Vec<OpenedPack> = packs.iter().map(|pack| opened(pack, drawn)).collect();
-    let mut flags = drawn.flags(&packs);
+    let mut flags = drawn.flags(0);
     flags.extend(pigment_flags(&pigments, zone.rules().to_datetime(performed_at.0).date()));
     TreatmentRecord {
         id,
@@ -144,34 +141,20 @@ fn record_of(
         performed_at,
         zone,
         check_id,
-        packs: opened,
+        packs: drawn.opened(),
         pigments,
         worked,
         flags,
         recorded_at: Instant(moment.now),
-    }
-}
-
-fn opened(pack: &PackUse, drawn: &Drawn) -> OpenedPack {
-    let PackUse { lot_id, intact, serial, site, used_although } = pack.clone();
-    let lot = drawn.lot(lot_id);
-    OpenedPack {
-        lot_id,
-        lot: lot.and_then(|lot| lot.lot.clone()),
-        maker: lot.and_then(|lot| lot.maker.clone()),
-        reference: lot.and_then(|lot| lot.reference.clone()),
-        expires_on: lot.and_then(|lot| lot.expires_on),
-        serial,
-        configuration: lot.and_then(|lot| lot.configuration),
-        canonical: lot.and_then(|lot| lot.configuration).map(|c| c.canonical()),
-        intact,
-        site,
-        used_although,
+        amendments: Vec::new(),
+        observations: Vec::new(),
+        symptom_reports: Vec::new(),
+        reviews: Vec::new(),
     }
 }
 
 /// What about the pigments wants a second look.
-fn pigment_flags(
+pub(super) fn pigment_flags(
     pigments: &[etui_schema::treatments::PigmentUse],
     day: jiff::civil::Date,
 ) -> Vec<Flag> {
@@ -204,16 +187,14 @@ pub fn rows(keyring: &Keyring, id: Uuid, trace: &TreatmentTrace) -> Vec<(Space, 
     let by_client =
         KeyWriter::new().fixed(client.bytes()).instant(trace.performed_at.0).uuid(id).finish();
     let mut rows = vec![(BY_CLIENT, by_client)];
-    rows.extend(trace.exposures(id).iter().map(|exposure| (BY_LOT, lot_key(exposure))));
+    let lots = trace.packs.iter().map(|pack| pack.lot_id);
+    rows.extend(lots.map(|lot| (BY_LOT, lot_key((lot, trace.performed_at, id)))));
     rows
 }
 
-fn lot_key(exposure: &Exposure) -> Bytes {
-    KeyWriter::new()
-        .uuid(exposure.lot_id)
-        .instant(exposure.performed_at.0)
-        .uuid(exposure.treatment_id)
-        .finish()
+/// The key of an exposure row: the lot, when the treatment was, the treatment.
+pub(super) fn lot_key((lot_id, performed_at, id): (Uuid, Instant, Uuid)) -> Bytes {
+    KeyWriter::new().uuid(lot_id).instant(performed_at.0).uuid(id).finish()
 }
 
 fn index(
@@ -227,29 +208,35 @@ fn index(
         KeyWriter::new().fixed(client.bytes()).instant(trace.performed_at.0).uuid(id).finish();
     batch = batch.put(BY_CLIENT, row, Vec::new());
     for exposure in trace.exposures(id) {
-        batch = batch.put(BY_LOT, lot_key(&exposure), to_json(&exposure)?);
+        let key = lot_key((exposure.lot_id, exposure.performed_at, id));
+        batch = batch.put(BY_LOT, key, to_json(&exposure)?);
     }
     for pack in &trace.packs {
-        if let Some(serial) = &pack.serial {
-            let key = serial_key(pack.lot.as_deref(), serial);
-            batch = batch.expect(BY_SERIAL, key.clone(), None).put(
-                BY_SERIAL,
-                key,
-                id.as_bytes().to_vec(),
-            );
-        }
+        batch = take_serial(batch, id, pack.lot.as_deref(), pack.serial.as_deref());
     }
     Ok(batch)
 }
 
-fn serial_key(lot: Option<&str>, serial: &str) -> Vec<u8> {
+/// Adds to a batch that a serial number of a lot is used.
+pub(super) fn take_serial(
+    batch: Batch,
+    id: Uuid,
+    lot: Option<&str>,
+    serial: Option<&str>,
+) -> Batch {
+    let Some(serial) = serial else { return batch };
+    let key = serial_key(lot, serial);
+    batch.expect(BY_SERIAL, key.clone(), None).put(BY_SERIAL, key, id.as_bytes().to_vec())
+}
+
+pub(super) fn serial_key(lot: Option<&str>, serial: &str) -> Vec<u8> {
     KeyWriter::new().text(lot.unwrap_or("")).text(serial).finish()
 }
 
 /// A pack whose serial number was used before.
-fn used_before(at: usize) -> Fault {
+fn used_before(place: &str) -> Fault {
     Fault::new(
-        format!("#/packs/{at}/serial"),
+        format!("{place}/serial"),
         FaultCode::Duplicate,
         "a pack with this serial number of this lot was used before",
     )

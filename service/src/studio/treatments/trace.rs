@@ -1,6 +1,7 @@
 //! What stays of a treatment for as long as the law wants it.
 
-use etui_schema::treatments::{Exposure, TreatmentRecord};
+use etui_schema::recalls::Exposure;
+use etui_schema::treatments::{OpenedPack, TreatmentRecord};
 use etui_schema::vocabulary::{CivilDate, Instant, Reference, Treatment};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -52,22 +53,27 @@ impl Trace for TreatmentTrace {
     }
 }
 
+impl TracedPack {
+    /// The trace of a pack.
+    #[must_use]
+    pub fn of(pack: &OpenedPack) -> Self {
+        Self {
+            lot_id: pack.lot_id,
+            lot: pack.lot.clone(),
+            maker: pack.maker.clone(),
+            reference: pack.reference.clone(),
+            expires_on: pack.expires_on,
+            serial: pack.serial.clone(),
+        }
+    }
+}
+
 impl TreatmentTrace {
-    /// The trace of a record.
+    /// The trace of a record: the packs that were opened.
     #[must_use]
     pub fn of(record: &TreatmentRecord) -> Self {
-        let packs = record
-            .packs
-            .iter()
-            .map(|pack| TracedPack {
-                lot_id: pack.lot_id,
-                lot: pack.lot.clone(),
-                maker: pack.maker.clone(),
-                reference: pack.reference.clone(),
-                expires_on: pack.expires_on,
-                serial: pack.serial.clone(),
-            })
-            .collect();
+        let opened = record.packs.iter().filter(|pack| pack.struck_by.is_none());
+        let packs = opened.map(TracedPack::of).collect();
         Self {
             client_ref: record.client_ref.clone(),
             artist_ref: record.artist_ref.clone(),

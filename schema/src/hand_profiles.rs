@@ -1,0 +1,109 @@
+//! Hand profiles: what an artist's own healed results say about her hand.
+
+use std::fmt;
+use std::str::FromStr;
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::service::Basis;
+use crate::vocabulary::{Effect, Instant, Reference, Treatment, UnknownWord, words};
+
+words! {
+    /// How a group of results stands to the rest of the same artist's work.
+    Standing, "standing" {
+        /// It held less often.
+        Below = "below",
+        /// No difference can be shown.
+        Alike = "alike",
+        /// It held more often.
+        Above = "above",
+    }
+}
+
+/// What the healed results say.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct HandProfile {
+    /// The artist.
+    pub artist_ref: Reference,
+    /// How many healed results were counted.
+    pub results: u32,
+    /// Results of clients who were forgotten; they are not counted.
+    pub forgotten: u32,
+    /// When the oldest counted result was looked at.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<Instant>,
+    /// When the newest was.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub until: Option<Instant>,
+    /// Whether there are more results than are counted; the newest are.
+    pub cut_short: bool,
+    /// Below so many results nothing is said of a share.
+    pub fewest: u32,
+    /// All work, then treatments with effects, then configurations.
+    pub groups: Vec<HandGroup>,
+    /// What to bear in mind.
+    pub cautions: Vec<String>,
+    /// Where the numbers come from.
+    pub basis: Vec<Basis>,
+}
+
+/// Results that have something in common. Without treatment and configuration
+/// it is all work.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct HandGroup {
+    /// The treatment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub treatment: Option<Treatment>,
+    /// Its effect.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub effect: Option<Effect>,
+    /// The configuration, in canonical text.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub configuration: Option<String>,
+    /// Results where every judged part kept three quarters of its colour.
+    pub held: Tally,
+    /// The share of them, with a 95 % interval; absent if there are too few.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub held_share: Option<Share>,
+    /// Results on skin that was hurt, of those where it was said.
+    pub hurt: Tally,
+    /// Against the rest of the work; absent if there is too little of either.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub against_rest: Option<AgainstRest>,
+    /// Whether there are too few results to say anything of a share.
+    pub too_few: bool,
+    /// The same in words.
+    pub text: String,
+}
+
+/// How many of how many.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Tally {
+    /// So many.
+    pub count: u32,
+    /// Of so many.
+    pub of: u32,
+}
+
+/// A share and its interval, 0 to 1.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Share {
+    /// The share.
+    pub share: f64,
+    /// Lower end of the interval.
+    pub low: f64,
+    /// Upper end of the interval.
+    pub high: f64,
+}
+
+/// The share of a group less the share of the rest, −1 to 1.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct AgainstRest {
+    /// How it stands.
+    pub standing: Standing,
+    /// Lower end of the difference's interval.
+    pub low: f64,
+    /// Upper end of the difference's interval.
+    pub high: f64,
+}

@@ -1,0 +1,117 @@
+//! Recalls: what a notice names, and who was exposed.
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::vocabulary::{Instant, Reference};
+
+/// What a recall notice says.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct RecallRequest {
+    /// What the notice says.
+    #[garde(length(chars, min = 3, max = 500))]
+    pub reason: String,
+    /// Whether other lots of the same code are called back with it; yes if
+    /// absent, since the same batch may have come in several deliveries.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub same_code: Option<bool>,
+}
+
+/// A recall by what the notice names.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct NamedRecallRequest {
+    /// The lot or batch code.
+    #[garde(length(chars, min = 1, max = 40))]
+    pub lot: String,
+    /// The maker, as the studio calls it; every maker's if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 80))]
+    pub maker: Option<String>,
+    /// The maker's catalogue number; any if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 40))]
+    pub reference: Option<String>,
+    /// What the notice says.
+    #[garde(length(chars, min = 3, max = 500))]
+    pub reason: String,
+}
+
+/// Who and what was exposed to a lot.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Exposures {
+    /// The lots it is about.
+    pub lot_ids: Vec<Uuid>,
+    /// Lots of the same code that belong to another maker or article: look at
+    /// them yourself.
+    pub similar_lot_ids: Vec<Uuid>,
+    /// Every treatment with a pack of these lots, oldest first.
+    pub treatments: Vec<Exposure>,
+    /// Every client among them, once.
+    pub clients: Vec<Reference>,
+    /// Checks of appointments to come that offer these lots.
+    pub upcoming_checks: Vec<UpcomingCheck>,
+}
+
+/// One treatment with a pack of the lot.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Exposure {
+    /// The treatment.
+    pub treatment_id: Uuid,
+    /// The client; kept as the law wants even after an erasure.
+    pub client_ref: Reference,
+    /// The artist.
+    pub artist_ref: Reference,
+    /// When it was done.
+    pub performed_at: Instant,
+    /// The lot's id in the drawer.
+    pub lot_id: Uuid,
+    /// How many packs of it were opened.
+    pub packs: u32,
+}
+
+/// A check of an appointment to come.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct UpcomingCheck {
+    /// The check.
+    pub check_id: Uuid,
+    /// The booking.
+    pub booking_ref: Reference,
+    /// The client, if the check names one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub client_ref: Option<Reference>,
+    /// When the appointment starts.
+    pub starts_at: Instant,
+}
+
+/// Which lots to look for.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ExposureQuery {
+    /// The lot or batch code.
+    #[schemars(length(min = 1, max = 40))]
+    pub lot: String,
+    /// The maker, as the studio calls it; every maker's if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 80))]
+    pub maker: Option<String>,
+    /// The maker's catalogue number; any if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 40))]
+    pub reference: Option<String>,
+}
+
+/// What was done about a recall.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct RecallReport {
+    /// When the lots were taken out of the drawer.
+    pub recalled_at: Instant,
+    /// What the notice says.
+    pub reason: String,
+    /// Who and what was exposed.
+    pub exposures: Exposures,
+}

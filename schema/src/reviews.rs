@@ -1,0 +1,122 @@
+//! Reviews: how a treatment healed, and what to change next time.
+
+use std::fmt;
+use std::str::FromStr;
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::service::Basis;
+use crate::vocabulary::aftercare::{HealedColour, HealedSurface, Retention, ReviewZone};
+use crate::vocabulary::{CivilDate, Instant, UnknownWord, words};
+
+words! {
+    /// What a review comes to.
+    ReviewOutcome, "review outcome" {
+        /// It cannot be judged yet.
+        TooEarly = "too_early",
+        /// A doctor first.
+        Refer = "refer",
+        /// The skin needs more time.
+        Wait = "wait",
+        /// It has held.
+        Nothing = "nothing",
+        /// Work it over, on the day named or later.
+        TouchUp = "touch_up",
+    }
+}
+
+/// What is seen on the healed work.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct ReviewRequest {
+    /// When it was looked at; now if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub reviewed_at: Option<Instant>,
+    /// Each part that was judged, once; `whole` if they are all alike.
+    #[garde(length(min = 1, max = 10), dive)]
+    pub zones: Vec<ZoneKept>,
+    /// How the colour compares with what was planned.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub colour: Option<HealedColour>,
+    /// What the surface shows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub surface: Option<HealedSurface>,
+    /// Whether the skin was hurt during the session. Signs of it that were
+    /// recorded then count on their own; say `false` only if none were.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub trauma_seen: Option<bool>,
+    /// In words; sealed like everything of the client's health.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 500))]
+    pub note: Option<String>,
+}
+
+/// How much of the colour one part kept.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct ZoneKept {
+    /// The part.
+    #[garde(skip)]
+    pub zone: ReviewZone,
+    /// Share of the placed colour that is left.
+    #[garde(skip)]
+    pub kept: Retention,
+}
+
+/// A healed result, and what it asks for.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Review {
+    /// Its id.
+    pub id: Uuid,
+    /// The treatment.
+    pub treatment_id: Uuid,
+    /// When it was looked at.
+    pub reviewed_at: Instant,
+    /// Day of the review, counted from the session (day 0).
+    pub day: i32,
+    /// Each part that was judged.
+    pub zones: Vec<ZoneKept>,
+    /// How the colour compares with what was planned.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub colour: Option<HealedColour>,
+    /// What the surface shows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub surface: Option<HealedSurface>,
+    /// Whether the skin was hurt during the session, as recorded then or told
+    /// now; absent if nobody said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub trauma_seen: Option<bool>,
+    /// In words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// What is to happen.
+    pub outcome: ReviewOutcome,
+    /// For `too_early` the first day on which it can be judged, for `touch_up`
+    /// the first on which it may be worked over.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub not_before: Option<CivilDate>,
+    /// What to change, most important first. Poor hold on hurt skin is never
+    /// answered with more depth.
+    pub advice: Vec<ReviewAdvice>,
+}
+
+/// One piece of advice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ReviewAdvice {
+    /// Stable key.
+    pub key: String,
+    /// The parts it is about; absent for all.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub zones: Vec<ReviewZone>,
+    /// What it says.
+    pub text: String,
+    /// Where it comes from.
+    pub basis: Vec<Basis>,
+}

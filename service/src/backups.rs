@@ -1,0 +1,154 @@
+//! Backups that make themselves.
+//!
+//! A thread of its own looks now and then whether a backup is due, makes it,
+//! and removes those that are kept no longer. It reads from a snapshot, which
+//! holds up nobody, and writes to disk where no request waits for it. What it
+//! did last stands in [`Watch`], for `/health/ready`.
+
+use std::path::PathBuf;
+use std::sync::mpsc::{self, RecvTimeoutError, Sender};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use jiff::{SignedDuration, Timestamp};
+
+use crate::config::BackupConfig;
+use crate::store::backup::{self, BackupError, Retention};
+use crate::store::seal;
+use crate::studio::Studio;
+use crate::studio::moment::Sources;
+
+/// How often it is looked whether a backup is due. Half a minute late is on
+/// time for something that is made once a day.
+const LOOK: Duration = Duration::from_secs(30);
+
+/// Where backups lie, and what became of the last one.
+#[derive(Debug, Clone)]
+pub struct Watch {
+    folder: PathBuf,
+    config: BackupConfig,
+    failed: Arc<Mutex<Option<String>>>,
+}
+
+/// What is known of the backups.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum State {
+    /// None are made.
+    Off,
+    /// So many are there, the newest from then.
+    Kept {
+        /// How many.
+        count: usize,
+        /// When the newest was made.
+        newest: Timestamp,
+    },
+    /// None was made yet.
+    None,
+    /// The last one could not be made, or the folder cannot be read.
+    Failed(String),
+}
+
+impl Watch {
+    /// Watches a folder.
+    #[must_use]
+    pub fn new(folder: PathBuf, config: BackupConfig) -> Self {
+        Self { folder, config, failed: Arc::default() }
+    }
+
+    /// What is known of the backups.
+    #[must_use]
+    pub fn state(&self) -> State {
+        if self.config.every.is_zero() {
+            return State::Off;
+        }
+        if let Some(why) = self.failed.lock().unwrap_or_else(PoisonError::into_inner).clone() {
+            return State::Failed(why);
+        }
+        match backup::list(&self.folder) {
+            Err(error) => State::Failed(error.to_string()),
+            Ok(all) => match all.iter().map(|backup| backup.at).max() {
+                Some(newest) => State::Kept { count: all.len(), newest },
+                None => State::None,
+            },
+        }
+    }
+
+    fn note(&self, failed: Option<String>) {
+        *self.failed.lock().unwrap_or_else(PoisonError::into_inner) = failed;
+    }
+
+    fn retention(&self) -> Retention {
+        Retention {
+            keep_last: usize::from(self.config.keep),
+            keep_for: SignedDuration::from_hours(24 * i64::from(self.config.keep_days)),
+        }
+    }
+}
+
+/// The thread; dropping it ends it after what it is doing.
+pub struct Clockwork {
+    stop: Option<Sender<()>>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Clockwork {
+    /// Starts the thread; `studio` gives it a hold on the studio. Without a time
+    /// between backups there is none.
+    pub fn start<H>(hold: H, sources: Arc<dyn Sources>) -> Self
+    where
+        H: AsRef<Studio> + Send + 'static,
+    {
+        if hold.as_ref().watch.config.every.is_zero() {
+            return Self { stop: None, thread: None };
+        }
+        let (stop, stopped) = mpsc::channel();
+        let work = move || {
+            let studio = hold.as_ref();
+            let runtime = match tokio::runtime::Builder::new_current_thread().build() {
+                Ok(runtime) => runtime,
+                Err(error) => return studio.watch.note(Some(error.to_string())),
+            };
+            loop {
+                let done = runtime.block_on(make_if_due(studio, sources.as_ref()));
+                if let Err(error) = &done {
+                    tracing::error!(reason = %error, "no backup could be made");
+                }
+                studio.watch.note(done.err().map(|error| error.to_string()));
+                match stopped.recv_timeout(LOOK) {
+                    Err(RecvTimeoutError::Timeout) => {}
+                    Ok(()) | Err(RecvTimeoutError::Disconnected) => return,
+                }
+            }
+        };
+        let thread = std::thread::Builder::new().name("backups".to_owned()).spawn(work).ok();
+        Self { stop: Some(stop), thread }
+    }
+}
+
+impl Drop for Clockwork {
+    fn drop(&mut self) {
+        self.stop.take();
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+    }
+}
+
+/// Makes a backup if one is due, and removes those that are kept no longer.
+async fn make_if_due(studio: &Studio, sources: &dyn Sources) -> Result<(), BackupError> {
+    let Watch { folder, config, failed: _ } = &studio.watch;
+    let every = SignedDuration::try_from(config.every).unwrap_or(SignedDuration::MAX);
+    let now = sources.now();
+    if !backup::is_due(folder, now, every)? {
+        return Ok(());
+    }
+    let mut entropy = |bytes: &mut [u8]| sources.fill(bytes).map_err(|_| seal::NoEntropy);
+    let (made, _) =
+        backup::make(&studio.engine, &studio.keyring, folder, now, &mut entropy).await?;
+    tracing::info!(backup.bytes = made.bytes, "a backup was made");
+    for old in backup::expired(folder, now, studio.watch.retention())? {
+        backup::remove(&old)?;
+    }
+    Ok(())
+}

@@ -1,0 +1,37 @@
+//! `/v1/hand-profiles/{artist_ref}`.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::hand_profiles::HandProfile;
+
+use super::answer::{Reply, tagged};
+use super::call::Call;
+use super::operation::Operation;
+use super::write;
+use crate::studio::hand_profiles;
+use crate::studio::plan::to_json;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/v1/hand-profiles/{artist_ref}", "get_hand_profile", || web::to(get))
+            .tag("records")
+            .scope(Scope::TreatmentsRead)
+            .says(
+                "What an artist's healed results say about her hand",
+                "How often the colour held, over all work, by treatment and effect, and by configuration, \
+                 each with its interval (Wilson) and against the rest of the same work (Newcombe). Below a \
+                 named number of results nothing is said. In the language of `Accept-Language`.",
+            )
+            .answers::<HandProfile>(200, "The profile.")
+            .if_none_match()
+            .finds(),
+    ]
+}
+
+async fn get(call: Call) -> Reply {
+    let reference = call.reference("artist_ref")?;
+    let mut snap = write::view(&call).await?;
+    let studio = &call.state.studio;
+    let profile = hand_profiles::get(studio, &mut snap, call.language(), &reference).await?;
+    tagged(&call, "application/json", to_json(&profile)?)
+}

@@ -1,0 +1,47 @@
+//! `/v1/retention` and `/v1/retention-sweeps`.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::problem::ErrorCode;
+use etui_schema::retention::{RetentionReport, Sweep, SweepRequest};
+
+use super::answer::{Reply, json};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::write;
+use crate::studio::retention;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/v1/retention", "get_retention", || web::to(look))
+            .tag("service")
+            .scope(Scope::Admin)
+            .says(
+                "What a sweep would remove",
+                "Each kind of record with its period, and how many are past it. Removes nothing.",
+            )
+            .answers::<RetentionReport>(200, "What one sweep would remove now.")
+            .errors([ErrorCode::Unavailable]),
+        Operation::post("/v1/retention-sweeps", "sweep_records", || web::to(sweep))
+            .tag("service")
+            .scope(Scope::Admin)
+            .says(
+                "Remove what is past its period",
+                "Exactly what was looked at: the digest says so, and 409 means that something has changed \
+                 since. A bounded number of each kind at a time; `more` says whether to go on.",
+            )
+            .body::<SweepRequest>()
+            .answers::<Sweep>(200, "Removed.")
+            .errors([ErrorCode::Conflict, ErrorCode::Unavailable, ErrorCode::NoSpace]),
+    ]
+}
+
+async fn look(call: Call) -> Reply {
+    let mut snap = write::view(&call).await?;
+    json(200, &retention::look(&call.state.studio, &mut snap, &call.moment()).await?)
+}
+
+async fn sweep(call: Call, body: Body<SweepRequest>) -> Reply {
+    json(200, &retention::sweep(&call.state.studio, &call.moment(), &body.value).await?)
+}

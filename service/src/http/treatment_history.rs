@@ -1,0 +1,103 @@
+//! `/v1/treatments/{id}/observations`, `…/reviews`, `…/symptom-reports`,
+//! `…/amendments`: what is added to a treatment after it was recorded.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::amendments::{Amendment, AmendmentRequest};
+use etui_schema::reviews::{Review, ReviewRequest};
+use etui_schema::symptom_reports::{KeptSymptomReport, KeptSymptomReportRequest};
+use etui_schema::treatments::{Observation, ObservationRequest};
+
+use super::answer::Reply;
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::write;
+use crate::studio::{amendments, kept_reports, observations, reviews};
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/treatments/{id}/observations", "record_observation", || web::to(observe))
+            .tag("treatments")
+            .scope(Scope::TreatmentsWrite)
+            .says(
+                "Record what is seen while working",
+                "Trauma seen on the skin, and what to do: the spot is left alone; for the rest of the area \
+                 less pressure on each point, lighter, slower. Never deeper, thicker or faster.",
+            )
+            .body::<ObservationRequest>()
+            .answers::<Observation>(201, "Recorded, with what to do.")
+            .idempotent()
+            .finds(),
+        Operation::post("/v1/treatments/{id}/symptom-reports", "keep_symptom_report", || web::to(report))
+            .tag("treatments")
+            .scope(Scope::TreatmentsWrite)
+            .says(
+                "Keep what the client tells afterwards",
+                "Judged like a report that is not kept; treatment, session and zone come from the record. \
+                 In the language of `Accept-Language`.",
+            )
+            .body::<KeptSymptomReportRequest>()
+            .answers::<KeptSymptomReport>(201, "Kept, with how urgent it is and what to do.")
+            .idempotent()
+            .finds(),
+        Operation::post("/v1/treatments/{id}/reviews", "record_review", || web::to(review))
+            .tag("treatments")
+            .scope(Scope::TreatmentsWrite)
+            .says(
+                "Record how it healed",
+                "What each part kept, the colour, the surface; and what to change at the touch-up. Nothing is \
+                 judged before day 28: an earlier review is kept and answered `too_early`. In the language of \
+                 `Accept-Language`.",
+            )
+            .body::<ReviewRequest>()
+            .answers::<Review>(201, "Recorded, with what it asks for.")
+            .idempotent()
+            .finds(),
+        Operation::post("/v1/treatments/{id}/amendments", "amend_treatment", || web::to(amend))
+            .tag("treatments")
+            .scope(Scope::TreatmentsWrite)
+            .says(
+                "Put a treatment record right",
+                "With the reason. Nothing is overwritten: the record shows the right values, and each \
+                 amendment what they were. Added packs leave the drawer, struck ones go back, and a recall \
+                 follows both.",
+            )
+            .body::<AmendmentRequest>()
+            .answers::<Amendment>(201, "Put right.")
+            .idempotent()
+            .finds(),
+    ]
+}
+
+async fn observe(call: Call, body: Body<ObservationRequest>) -> Reply {
+    let id = call.path_id("id")?;
+    write::run(&call, &body.bytes, async |snap, moment| {
+        observations::create(&call.state.studio, snap, moment, id, &body.value).await
+    })
+    .await
+}
+
+async fn report(call: Call, body: Body<KeptSymptomReportRequest>) -> Reply {
+    let (id, language) = (call.path_id("id")?, call.language());
+    write::run(&call, &body.bytes, async |snap, moment| {
+        kept_reports::create(&call.state.studio, snap, moment, language, id, &body.value).await
+    })
+    .await
+}
+
+async fn review(call: Call, body: Body<ReviewRequest>) -> Reply {
+    let (id, language) = (call.path_id("id")?, call.language());
+    write::run(&call, &body.bytes, async |snap, moment| {
+        reviews::create(&call.state.studio, snap, moment, language, id, &body.value).await
+    })
+    .await
+}
+
+async fn amend(call: Call, body: Body<AmendmentRequest>) -> Reply {
+    let id = call.path_id("id")?;
+    write::run(&call, &body.bytes, async |snap, moment| {
+        amendments::create(&call.state.studio, snap, moment, id, &body.value).await
+    })
+    .await
+}

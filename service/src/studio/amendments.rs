@@ -1,0 +1,248 @@
+//! Putting a treatment record right, with its history kept.
+//!
+//! An amendment is numbered, and its number is a precondition: two that were
+//! planned from the same state cannot both be made. Packs that are added leave
+//! the drawer like any other; packs that are struck go back. The exposure rows
+//! of a recall follow in the same batch, so it reaches those who were exposed
+//! and nobody else.
+
+use etui_schema::amendments::{AmendedValues, Amendment, AmendmentRequest};
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::recalls::Exposure;
+use etui_schema::treatments::{Flag, OpenedPack, TreatmentRecord};
+use etui_schema::vocabulary::{Instant, Reference};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::Studio;
+use super::engine::Snap;
+use super::error::Error;
+use super::history::{self, Entry};
+use super::moment::Moment;
+use super::plan::{Planned, to_json};
+use super::sealed::Trace;
+use super::treatments::{self, TracedPack, TreatmentTrace, draw};
+use super::vault::{self, Subject};
+use crate::store::key::KeyWriter;
+use crate::store::{Batch, Bytes, Space};
+
+/// What stays of an amendment.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct AmendmentTrace {
+    /// The client's reference.
+    pub client_ref: Reference,
+    /// The treatment.
+    pub treatment_id: Uuid,
+    /// Its place in the history, from 1.
+    pub number: u32,
+    /// When it was made.
+    pub at: Instant,
+    /// When the treatment was; part of the exposure rows of what was added.
+    pub performed_at: Instant,
+    /// Packs that were added.
+    pub added: Vec<TracedPack>,
+    /// Places of the packs that were struck.
+    pub struck: Vec<u8>,
+}
+
+impl Trace for AmendmentTrace {
+    const SPACE: Space = Space::new("amendments");
+    const WHAT: &'static str = "amendment";
+
+    fn subject(&self) -> Subject {
+        Subject::Client(self.client_ref.clone())
+    }
+}
+
+impl Entry for AmendmentTrace {
+    const BY_TREATMENT: Space = Space::new("amendments-by-treatment");
+    type Answer = Amendment;
+
+    fn treatment_id(&self) -> Uuid {
+        self.treatment_id
+    }
+
+    fn row(&self, _: Uuid) -> Bytes {
+        KeyWriter::new().uuid(self.treatment_id).u32(self.number).finish()
+    }
+}
+
+/// The exposure rows that what was added must have.
+#[must_use]
+pub fn exposure_rows(trace: &AmendmentTrace) -> Vec<(Space, Bytes)> {
+    let row = |pack: &TracedPack| {
+        let at = (pack.lot_id, trace.performed_at, trace.treatment_id);
+        (treatments::BY_LOT, treatments::lot_key(at))
+    };
+    trace.added.iter().map(row).collect()
+}
+
+/// Plans to put a record right.
+///
+/// # Errors
+/// [`Error::Refused`] for an amendment that changes nothing, for packs that may
+/// not be used, and for places that hold no pack; [`Error::Conflict`] if a lot
+/// has no pack left.
+pub async fn create(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    treatment_id: Uuid,
+    request: &AmendmentRequest,
+) -> Result<Planned, Error> {
+    let record = history::record(studio, snap, treatment_id).await?;
+    check(&record, request)?;
+    let day = record.zone.rules().to_datetime(record.performed_at.0).date();
+    let mut drawn =
+        draw::from_drawer(studio, snap, day, ("#/add_packs", &request.add_packs)).await?;
+    for pack in struck(&record, request) {
+        drawn.give_back(snap, pack.lot_id).await?;
+    }
+    let id = moment.id()?;
+    let amendment = amendment(id, moment, &record, request, &drawn);
+    let mut amended = record.clone();
+    history::apply(&mut amended, amendment.clone());
+    let trace = AmendmentTrace {
+        client_ref: record.client_ref.clone(),
+        treatment_id,
+        number: amendment.number,
+        at: amendment.at,
+        performed_at: record.performed_at,
+        added: amendment.added.iter().map(TracedPack::of).collect(),
+        struck: amendment.struck.clone(),
+    };
+    let mut batch = drawn.leave(Batch::new())?;
+    batch = serials(batch, treatment_id, &amendment, struck(&record, request));
+    batch = exposures(batch, &amended)?;
+    let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
+    let version = u64::from(amendment.number) + 1;
+    let made = (request, to_json(&amendment)?);
+    history::add(batch, access, moment, (id, trace), made, ("treatment.amend", version))
+}
+
+/// Refuses what changes nothing, and places without a pack to strike.
+fn check(record: &TreatmentRecord, request: &AmendmentRequest) -> Result<(), Error> {
+    let AmendmentRequest { reason: _, values, add_packs, strike_packs } = request;
+    if values.is_empty() && add_packs.is_empty() && strike_packs.is_empty() {
+        let why = "nothing is put right: send `values`, `add_packs` or `strike_packs`";
+        return Err(Error::at("#", FaultCode::Missing, why));
+    }
+    let mut faults = Vec::new();
+    for (at, place) in strike_packs.iter().enumerate() {
+        let pointer = format!("#/strike_packs/{at}");
+        let fault = match record.packs.get(usize::from(*place)) {
+            None => Some((FaultCode::OutOfRange, "the record has no pack at this place")),
+            Some(pack) if pack.struck_by.is_some() => {
+                Some((FaultCode::Duplicate, "this pack was struck before"))
+            }
+            Some(_) if strike_packs[..at].contains(place) => {
+                Some((FaultCode::Duplicate, "this place is named twice"))
+            }
+            Some(_) => None,
+        };
+        faults.extend(fault.map(|(code, why)| Fault::new(pointer, code, why)));
+    }
+    if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
+}
+
+fn struck<'a>(
+    record: &'a TreatmentRecord,
+    request: &'a AmendmentRequest,
+) -> impl Iterator<Item = &'a OpenedPack> {
+    request.strike_packs.iter().filter_map(|place| record.packs.get(usize::from(*place)))
+}
+
+fn amendment(
+    id: Uuid,
+    moment: &Moment,
+    record: &TreatmentRecord,
+    request: &AmendmentRequest,
+    drawn: &draw::Drawn,
+) -> Amendment {
+    let AmendmentRequest { reason, values, add_packs: _, strike_packs } = request.clone();
+    let number = record.amendments.len() + 1;
+    Amendment {
+        id,
+        treatment_id: record.id,
+        number: u32::try_from(number).unwrap_or(u32::MAX),
+        at: Instant(moment.now),
+        by: moment.holder.clone(),
+        reason,
+        was: before(record, &values),
+        flags: flags(record, &values, drawn),
+        now: values,
+        added: drawn.opened(),
+        struck: strike_packs,
+    }
+}
+
+/// The values that an amendment takes the place of.
+fn before(record: &TreatmentRecord, values: &AmendedValues) -> AmendedValues {
+    let AmendedValues { artist_ref, machine_ref, effect, pigments, worked } = values;
+    AmendedValues {
+        artist_ref: artist_ref.as_ref().map(|_| record.artist_ref.clone()),
+        machine_ref: machine_ref.as_ref().and_then(|_| record.machine_ref.clone()),
+        effect: effect.and_then(|_| record.effect),
+        pigments: pigments.as_ref().map(|_| record.pigments.clone()),
+        worked: worked.as_ref().and_then(|_| record.worked.clone()),
+    }
+}
+
+/// What wants a second look, by its place in the record.
+fn flags(record: &TreatmentRecord, values: &AmendedValues, drawn: &draw::Drawn) -> Vec<Flag> {
+    let day = record.zone.rules().to_datetime(record.performed_at.0).date();
+    let mut flags = drawn.flags(record.packs.len());
+    if let Some(pigments) = &values.pigments {
+        flags.extend(treatments::pigment_flags(pigments, day));
+    }
+    flags
+}
+
+/// Serial numbers of packs that are struck are free again; those that are
+/// added are taken.
+fn serials<'a>(
+    mut batch: Batch,
+    treatment_id: Uuid,
+    amendment: &Amendment,
+    struck: impl Iterator<Item = &'a OpenedPack>,
+) -> Batch {
+    for pack in struck {
+        if let Some(serial) = &pack.serial {
+            let key = treatments::serial_key(pack.lot.as_deref(), serial);
+            batch = batch.del(treatments::BY_SERIAL, key);
+        }
+    }
+    for pack in &amendment.added {
+        batch = treatments::take_serial(
+            batch,
+            treatment_id,
+            pack.lot.as_deref(),
+            pack.serial.as_deref(),
+        );
+    }
+    batch
+}
+
+/// The exposure rows of every lot that the record ever named; a lot whose
+/// packs were all struck keeps its row and exposes nobody.
+fn exposures(mut batch: Batch, amended: &TreatmentRecord) -> Result<Batch, Error> {
+    let trace = TreatmentTrace::of(amended);
+    let mut rows = trace.exposures(amended.id);
+    for pack in &amended.packs {
+        if !rows.iter().any(|row| row.lot_id == pack.lot_id) {
+            rows.push(Exposure {
+                treatment_id: amended.id,
+                client_ref: trace.client_ref.clone(),
+                artist_ref: trace.artist_ref.clone(),
+                performed_at: trace.performed_at,
+                lot_id: pack.lot_id,
+                packs: 0,
+            });
+        }
+    }
+    for row in rows {
+        let key = treatments::lot_key((row.lot_id, row.performed_at, row.treatment_id));
+        batch = batch.put(treatments::BY_LOT, key, to_json(&row)?);
+    }
+    Ok(batch)
+}

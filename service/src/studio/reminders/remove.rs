@@ -1,0 +1,77 @@
+//! Removing reminders whose time to be kept is over.
+
+use etui_schema::reminders::ReminderState;
+use jiff::Timestamp;
+use uuid::Uuid;
+
+use super::schedule::MOST_STEPS;
+use super::stored::{self, BY_STATE, BY_TREATMENT, find, state_prefix};
+use crate::store::key::{KeyReader, KeyWriter};
+use crate::store::{Batch, Order, Read};
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::paging::broken;
+
+/// States in which nothing more happens.
+const ENDED: [ReminderState; 5] = [
+    ReminderState::Delivered,
+    ReminderState::Failed,
+    ReminderState::Skipped,
+    ReminderState::Overtaken,
+    ReminderState::Cancelled,
+];
+
+/// At most so many reminders that came to their end and were due before an
+/// instant, oldest first within each state.
+///
+/// # Errors
+/// What the store met.
+pub async fn closed_before(
+    snap: &mut Snap,
+    before: Timestamp,
+    most: usize,
+) -> Result<Vec<Uuid>, Error> {
+    let mut ids = Vec::new();
+    for state in ENDED {
+        let mut range = state_prefix(state).prefix_range();
+        range.end = state_prefix(state).instant(before).finish();
+        for (key, _) in snap.scan(BY_STATE, range, Order::Ascending, most - ids.len()).await? {
+            let mut reader = KeyReader::new(&key);
+            let id = reader.text().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
+            ids.push(id.ok_or_else(|| broken(BY_STATE))?);
+        }
+        if ids.len() == most {
+            break;
+        }
+    }
+    Ok(ids)
+}
+
+/// Adds to a batch that a reminder is gone; one that is not there stays so.
+///
+/// # Errors
+/// What the store met.
+pub async fn remove(snap: &mut Snap, batch: Batch, id: Uuid) -> Result<Batch, Error> {
+    Ok(match find(snap, id).await? {
+        Some((old, bytes)) => stored::remove(batch, (&old, bytes)),
+        None => batch,
+    })
+}
+
+/// Adds to a batch that every reminder of a treatment is gone.
+///
+/// # Errors
+/// What the store met.
+pub async fn remove_of(
+    snap: &mut Snap,
+    mut batch: Batch,
+    treatment_id: Uuid,
+) -> Result<Batch, Error> {
+    let range = KeyWriter::new().uuid(treatment_id).prefix_range();
+    for (key, _) in snap.scan(BY_TREATMENT, range, Order::Ascending, MOST_STEPS).await? {
+        let mut reader = KeyReader::new(&key);
+        let id = reader.uuid().and_then(|_| reader.uuid());
+        batch = remove(snap, batch, id.ok_or_else(|| broken(BY_TREATMENT))?).await?;
+    }
+    Ok(batch)
+}

@@ -1,0 +1,180 @@
+//! Removing what is past its period.
+
+use etui_schema::retention::{RecordKind, Removed, Sweep, SweepRequest};
+use etui_schema::vocabulary::Instant;
+use uuid::Uuid;
+
+use super::expired::{Expired, Item, is_unseen};
+use super::{count, period, plan, start_of};
+use crate::store::erasure::{self, Erasure};
+use crate::store::{Batch, Read, Space, Store};
+use crate::studio::amendments::{self, AmendmentTrace};
+use crate::studio::appointment_checks::CheckTrace;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::history::{self, Entry};
+use crate::studio::kept_reports::ReportTrace;
+use crate::studio::moment::Moment;
+use crate::studio::observations::ObservationTrace;
+use crate::studio::reviews::{self, ReviewTrace};
+use crate::studio::sealed::{self, Trace};
+use crate::studio::treatments::{self, TreatmentTrace};
+use crate::studio::vault::{Subject, for_read};
+use crate::studio::{Studio, appointment_checks, clients, reminders};
+
+/// Removes what was looked at. Each record goes in a batch of its own, so a
+/// crash leaves nothing half removed, and the next sweep goes on.
+///
+/// # Errors
+/// [`Error::Conflict`] if something else would be removed than was looked at;
+/// what the store met.
+pub async fn sweep(
+    studio: &Studio,
+    moment: &Moment,
+    request: &SweepRequest,
+) -> Result<Sweep, Error> {
+    let mut snap = studio.engine.snapshot().await?;
+    let plan = plan(studio, &mut snap, moment).await?;
+    if plan.digest != request.digest {
+        return Err(Error::Conflict(
+            "something else would be removed than was looked at; look again".to_owned(),
+        ));
+    }
+    drop(snap);
+    let mut removed = Vec::new();
+    for expired in &plan.expired {
+        for item in &expired.items {
+            remove(studio, moment, expired.kind, item).await?;
+        }
+        note(studio, moment, expired).await?;
+        removed.push(Removed { kind: expired.kind, records: count(expired) });
+    }
+    let more = plan.expired.iter().any(|expired| expired.more);
+    Ok(Sweep { swept_at: Instant(moment.now), removed, more })
+}
+
+/// Writes into the audit trail how many of a kind were removed.
+async fn note(studio: &Studio, moment: &Moment, expired: &Expired) -> Result<(), Error> {
+    if expired.items.is_empty() {
+        return Ok(());
+    }
+    let about = format!("retention/{}/{}", expired.kind, count(expired));
+    let batch = Batch::new().audit(moment.entry("retention.sweep", &about, 0));
+    Ok(studio.engine.commit(batch).await?)
+}
+
+async fn remove(
+    studio: &Studio,
+    moment: &Moment,
+    kind: RecordKind,
+    item: &Item,
+) -> Result<(), Error> {
+    let mut snap = studio.engine.snapshot().await?;
+    let batch = match (kind, item) {
+        (_, Item::Client(client_ref)) => {
+            // Seen since the plan was made: not now.
+            let before = start_of(studio, period(&studio.keep, kind).before(moment.today));
+            if !is_unseen(studio, &mut snap, client_ref, before).await? {
+                return Ok(());
+            }
+            drop(snap);
+            return clients::expire(studio, moment, client_ref).await;
+        }
+        (RecordKind::Reminders, Item::Record(id)) => {
+            reminders::remove(&mut snap, Batch::new(), *id).await?
+        }
+        (RecordKind::Checks, Item::Record(id)) => {
+            return check(studio, moment, snap, *id).await;
+        }
+        (RecordKind::Traces | RecordKind::Health, Item::Record(id)) => {
+            treatment(studio, &mut snap, *id).await?
+        }
+    };
+    drop(snap);
+    Ok(studio.engine.commit(batch).await?)
+}
+
+/// Removes a check; one that belongs to a booking alone takes the booking's key
+/// with it.
+async fn check(studio: &Studio, moment: &Moment, mut snap: Snap, id: Uuid) -> Result<(), Error> {
+    let record = sealed::load::<CheckTrace>(&mut snap, id).await?;
+    let mut batch = forget(&mut snap, Batch::new(), CheckTrace::SPACE, id).await?;
+    for (space, key) in appointment_checks::rows(&studio.keyring, id, &record.trace) {
+        batch = batch.del(space, key);
+    }
+    let subject = record.trace.subject();
+    let has_key = for_read(studio, &mut snap, &subject).await?.is_some();
+    let last = appointment_checks::newest(studio, &mut snap, &record.trace.booking_ref).await?;
+    drop(snap);
+    // An older check of the booking may have a younger one beside it.
+    if !has_key || last != Some(id) || matches!(subject, Subject::Client(_)) {
+        return Ok(studio.engine.commit(batch).await?);
+    }
+    let erasure = Erasure {
+        client: subject.id(studio),
+        receipt_id: moment.id()?.to_string(),
+        at: moment.now.to_string(),
+        batch,
+    };
+    let entropy = &mut moment.entropy();
+    let (store, keyring) = (&studio.engine, &studio.keyring);
+    erasure::erase(store, keyring, &studio.backups, erasure, entropy).await?;
+    Ok(())
+}
+
+/// A treatment with its index rows, entries and reminders.
+async fn treatment(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Batch, Error> {
+    let trace = sealed::load::<TreatmentTrace>(snap, id).await?.trace;
+    let mut batch = forget(snap, Batch::new(), TreatmentTrace::SPACE, id).await?;
+    for (space, key) in treatments::rows(&studio.keyring, id, &trace) {
+        batch = batch.del(space, key);
+    }
+    for pack in &trace.packs {
+        batch = free(batch, pack.lot.as_deref(), pack.serial.as_deref());
+    }
+    batch = entries::<AmendmentTrace>(snap, batch, id, |batch, _, trace| {
+        let rows = amendments::exposure_rows(trace).into_iter();
+        let batch = rows.fold(batch, |batch, (space, key)| batch.del(space, key));
+        let packs = trace.added.iter();
+        packs.fold(batch, |batch, pack| free(batch, pack.lot.as_deref(), pack.serial.as_deref()))
+    })
+    .await?;
+    batch = entries::<ObservationTrace>(snap, batch, id, |batch, _, _| batch).await?;
+    batch = entries::<ReportTrace>(snap, batch, id, |batch, _, _| batch).await?;
+    batch = entries::<ReviewTrace>(snap, batch, id, |batch, review, trace| {
+        batch.del(reviews::BY_ARTIST, reviews::artist_row(&studio.keyring, review, trace))
+    })
+    .await?;
+    reminders::remove_of(snap, batch, id).await
+}
+
+/// Adds to a batch that a serial number is free again.
+fn free(batch: Batch, lot: Option<&str>, serial: Option<&str>) -> Batch {
+    match serial {
+        Some(serial) => batch.del(treatments::BY_SERIAL, treatments::serial_key(lot, serial)),
+        None => batch,
+    }
+}
+
+/// Adds to a batch that every entry of one kind is gone, with `more` of its
+/// index rows.
+async fn entries<E: Entry>(
+    snap: &mut Snap,
+    mut batch: Batch,
+    treatment_id: Uuid,
+    more: impl Fn(Batch, Uuid, &E) -> Batch,
+) -> Result<Batch, Error> {
+    for id in history::ids::<E>(snap, treatment_id).await? {
+        let trace = sealed::load::<E>(snap, id).await?.trace;
+        batch = forget(snap, batch, E::SPACE, id).await?.del(E::BY_TREATMENT, trace.row(id));
+        batch = more(batch, id, &trace);
+    }
+    Ok(batch)
+}
+
+/// Adds to a batch that a record is gone, if it is still as it was read.
+async fn forget(snap: &mut Snap, batch: Batch, space: Space, id: Uuid) -> Result<Batch, Error> {
+    let key = id.as_bytes().to_vec();
+    let held = snap.get(space, &key).await?;
+    Ok(batch.expect(space, key.clone(), held).del(space, key))
+}

@@ -1,0 +1,81 @@
+//! Durable writes: the service over 16 connections against the bare engine.
+
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::time::{Duration, Instant};
+
+use etui_tests::child::Child;
+use etui_tests::wire::Request;
+use serde_json::json;
+
+use crate::engine::{self, Write};
+use crate::figure;
+use crate::keep_alive::Connection;
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_etui_under_test");
+/// Connections, and writers on the bare engine.
+const WRITERS: usize = 16;
+/// How long each side writes in each round.
+const LASTS: Duration = Duration::from_secs(5);
+/// Rounds, one side after the other in each: a busy machine is busy for both.
+const ROUNDS: usize = 5;
+
+pub(crate) fn measure() {
+    let mut shares = Vec::new();
+    for round in 0..ROUNDS {
+        let bare = {
+            let folder = tempfile::tempdir().expect("a temporary folder");
+            engine::writes_a_second(&folder.path().join("db"), WRITERS, LASTS, bare_write)
+        };
+        let service = of_service();
+        println!("round {round}: bare engine {bare:.0}/s, service {service:.0}/s");
+        shares.push(service / bare);
+    }
+    shares.sort_by(f64::total_cmp);
+    let share = format!("{:.0} %", 100.0 * shares[ROUNDS / 2]);
+    figure("durable writes against the bare engine, median", &share, ">= 60 %");
+}
+
+/// The bytes that a delivery comes to in the store: record, two index rows,
+/// link of the trail, its head, the counts.
+fn bare_write(writer: usize, n: u64) -> Write {
+    let id =
+        [&[0; 6], &n.to_be_bytes()[..], &u16::try_from(writer).unwrap_or(0).to_be_bytes()].concat();
+    let row = |prefix: &str| [prefix.as_bytes(), &id].concat();
+    [
+        (id.clone(), vec![b'x'; 620]),
+        (row("2099-06-30"), Vec::new()),
+        (row("L-0-0"), Vec::new()),
+        (row(""), vec![b'y'; 380]),
+        (b"head".to_vec(), vec![b'z'; 90]),
+        (b"counts".to_vec(), n.to_be_bytes().to_vec()),
+    ]
+}
+
+fn of_service() -> f64 {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let child = Child::spawn_with(PROGRAM, folder.path(), &["--backup-every", "0s"]);
+    let (done, count) = (AtomicBool::new(false), AtomicU64::new(0));
+    let started = Instant::now();
+    std::thread::scope(|scope| {
+        for writer in 0..WRITERS {
+            let (child, done, count) = (&child, &done, &count);
+            scope.spawn(move || {
+                let mut connection = Connection::open(child.address(), child.token());
+                for n in 0.. {
+                    if done.load(Ordering::Relaxed) {
+                        return;
+                    }
+                    let text = format!("0.30 3RS\nLOT L-{writer}-{n}\nEXP 2099-06-30\nSTERILE EO");
+                    let body = json!({ "text": text, "packs": 5, "maker": "north" });
+                    connection.ask(&Request::post("/v1/lots", &body));
+                    count.fetch_add(1, Ordering::Relaxed);
+                }
+            });
+        }
+        std::thread::sleep(LASTS);
+        done.store(true, Ordering::Relaxed);
+    });
+    #[expect(clippy::cast_precision_loss, reason = "a count of some thousands")]
+    let written = count.load(Ordering::Relaxed) as f64;
+    written / started.elapsed().as_secs_f64()
+}

@@ -1,0 +1,256 @@
+//! The data folder: backups that make themselves, the restore drill, modes of
+//! files, a second process, a full disk.
+
+use std::os::unix::fs::PermissionsExt;
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::time::{Duration, Instant};
+
+use etui_tests::child::Child;
+use etui_tests::running::Running;
+use etui_tests::wire::Request;
+use serde_json::{Value, json};
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_etui_under_test");
+
+fn backups(folder: &Path) -> Vec<PathBuf> {
+    let Ok(entries) = std::fs::read_dir(folder) else { return Vec::new() };
+    let mut found: Vec<PathBuf> = entries
+        .flatten()
+        .map(|entry| entry.path())
+        .filter(|path| path.extension().is_some_and(|ending| ending == "backup"))
+        .collect();
+    found.sort();
+    found
+}
+
+/// Waits until so many backups are there.
+fn wait_for(folder: &Path, count: usize) -> Vec<PathBuf> {
+    let started = Instant::now();
+    loop {
+        let found = backups(folder);
+        if count <= found.len() {
+            return found;
+        }
+        assert!(started.elapsed() < Duration::from_secs(60), "no backup was made");
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+fn etui(arguments: &[&str]) -> Value {
+    let done = Command::new(PROGRAM).args(arguments).output().expect("the program runs");
+    assert!(done.status.success(), "{arguments:?}: {}", String::from_utf8_lossy(&done.stderr));
+    serde_json::from_slice(&done.stdout).expect("one JSON line")
+}
+
+fn fill(child: &Child) {
+    let client = json!({ "born_on": "1990-05-02", "skin": { "oiliness": "oily" } });
+    assert_eq!(child.call(&Request::put("/v1/clients/client-1", &client)).status, 201);
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01", "packs": 5 });
+    let lot = child.call(&Request::post("/v1/lots", &lot)).json();
+    let treatment = json!({
+        "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "brows",
+        "performed_at": "2026-01-05T09:00:00Z",
+        "packs": [{ "lot_id": lot["id"], "intact": true }],
+    });
+    assert_eq!(child.call(&Request::post("/v1/treatments", &treatment)).status, 201);
+}
+
+/// Back up, lose the folder, restore: the same bytes by the digest of an
+/// export.
+#[test]
+fn the_restore_drill() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let (data, elsewhere) = (folder.path().join("data"), folder.path().join("elsewhere"));
+    let at = |path: &Path| path.display().to_string();
+    let off = ["--backup-every", "0s", "--backups", &at(&elsewhere)];
+    let mut child = Child::spawn_with(PROGRAM, &data, &off);
+    fill(&child);
+    child.terminate();
+    assert!(child.wait(Duration::from_secs(10)).is_some());
+    assert!(backups(&elsewhere).is_empty(), "none are made when they are off");
+
+    let on = ["--backup-every", "24h", "--backups", &at(&elsewhere)];
+    let mut child = Child::spawn_with(PROGRAM, &data, &on);
+    let backup = wait_for(&elsewhere, 1).remove(0);
+    child.terminate();
+    assert!(child.wait(Duration::from_secs(10)).is_some_and(|status| status.success()));
+    let dump = at(&folder.path().join("before.jsonl"));
+    let before = etui(&["export", "--data", &at(&data), "--to", &dump]);
+    let key = folder.path().join("key-kept-elsewhere");
+    std::fs::copy(data.join("studio-key"), &key).expect("the key can be copied");
+    std::fs::remove_dir_all(&data).expect("the folder can be lost");
+
+    etui(&["restore", "--from", &at(&backup), "--data", &at(&data), "--studio-key", &at(&key)]);
+    let dump = at(&folder.path().join("after.jsonl"));
+    let after = etui(&["export", "--data", &at(&data), "--to", &dump]);
+    assert_eq!(before["content_sha256"], after["content_sha256"]);
+    assert_eq!(before["records"], after["records"]);
+    assert_eq!(etui(&["verify", "--data", &at(&data)])["sound"], true);
+    let child = Child::spawn_with(PROGRAM, &data, &off);
+    let client = child.call(&Request::get("/v1/clients/client-1"));
+    assert_eq!(client.json()["born_on"], "1990-05-02", "{}", client.text());
+}
+
+/// The oldest go, the newest stay, and `/health/ready` says how many there are.
+#[test]
+fn backups_are_kept_as_long_as_the_settings_say() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let data = folder.path().join("data");
+    let keep = ["--backup-every", "1s", "--backup-keep", "2", "--backup-keep-days", "0"];
+    let mut newest = PathBuf::new();
+    for _ in 0..4 {
+        let mut child = Child::spawn_with(PROGRAM, &data, &keep);
+        let started = Instant::now();
+        let found = loop {
+            let found = backups(&data.join("backups"));
+            if found.last().is_some_and(|last| *last != newest) {
+                break found;
+            }
+            assert!(started.elapsed() < Duration::from_secs(60), "no backup was made");
+            std::thread::sleep(Duration::from_millis(20));
+        };
+        newest.clone_from(found.last().expect("a backup"));
+        let ready = child.call(&Request::get("/health/ready")).json();
+        let told = ready["checks"].as_array().into_iter().flatten();
+        let told: Vec<&Value> = told.filter(|check| check["component"] == "backups").collect();
+        assert!(told[0]["output"].as_str().is_some_and(|text| text.contains("kept")), "{ready}");
+        child.terminate();
+        assert!(child.wait(Duration::from_secs(10)).is_some());
+        assert!(backups(&data.join("backups")).len() <= 2);
+        // The next one is due a second later.
+        std::thread::sleep(Duration::from_millis(1100));
+    }
+    assert_eq!(backups(&data.join("backups")).len(), 2);
+}
+
+/// Nobody but the owner of the folder reads what lies in it.
+#[test]
+fn files_and_folders_are_private() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let data = folder.path().join("data");
+    let mut child = Child::spawn(PROGRAM, &data);
+    fill(&child);
+    wait_for(&data.join("backups"), 1);
+    child.terminate();
+    assert!(child.wait(Duration::from_secs(10)).is_some());
+    let mut count = 0;
+    look(&data, &mut count);
+    assert!(5 < count, "{count} files");
+}
+
+fn look(path: &Path, count: &mut usize) {
+    let mode = path.metadata().expect("it is there").permissions().mode() & 0o777;
+    let wanted = if path.is_dir() { 0o700 } else { 0o600 };
+    assert_eq!(mode, wanted, "{}: {mode:o}", path.display());
+    *count += 1;
+    if path.is_dir() {
+        for entry in std::fs::read_dir(path).expect("a folder").flatten() {
+            look(&entry.path(), count);
+        }
+    }
+}
+
+#[test]
+fn a_second_process_is_told_that_the_folder_is_in_use() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let first = Child::spawn(PROGRAM, folder.path());
+    for command in ["serve", "verify"] {
+        let mut second = Command::new(PROGRAM);
+        second.args([command, "--data"]).arg(folder.path());
+        if command == "serve" {
+            second.args(["--listen", "127.0.0.1:0"]);
+        }
+        let done = second.output().expect("the program runs");
+        let told = String::from_utf8_lossy(&done.stderr);
+        assert!(!done.status.success(), "{command}");
+        assert!(told.contains("in use by another etui process"), "{command}: {told}");
+    }
+    assert_eq!(first.call(&Request::get("/health/ready")).status, 200);
+}
+
+/// Stands in every field that may hold something of a person's health.
+const PLANTED: &str = "planted-phrase-51c8";
+
+/// What is told of a client's health stands nowhere on the disk in the clear,
+/// neither in the store nor in a backup.
+#[test]
+fn nothing_of_health_lies_in_the_clear() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let data = folder.path().join("data");
+    let mut child = Child::spawn_with(PROGRAM, &data, &["--backup-every", "0s"]);
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01", "packs": 5 });
+    let lot = child.call(&Request::post("/v1/lots", &lot)).json();
+    let packs = json!([{ "lot_id": lot["id"], "intact": true }]);
+    let treatment = json!({
+        "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "brows",
+        "performed_at": "2026-01-05T09:00:00Z", "packs": packs,
+    });
+    let treatment = child.call(&Request::post("/v1/treatments", &treatment)).json();
+    let path = format!("/v1/treatments/{}", treatment["id"].as_str().expect("an id"));
+    let kept = json!([{ "zone": "whole", "kept": "under_25" }]);
+    let call = json!({ "artist": PLANTED });
+    for (of, body) in [
+        (
+            "observations",
+            json!({ "signs": ["shredded"], "note": PLANTED, "at": "2026-01-05T09:10:00Z" }),
+        ),
+        ("symptom-reports", json!({ "symptoms": [{ "kind": "swelling" }], "contacts": call })),
+        ("reviews", json!({ "zones": kept, "surface": "growing_scar", "note": PLANTED })),
+        ("amendments", json!({ "reason": PLANTED, "values": { "worked": { "hand": "heavy" } } })),
+    ] {
+        let answer = child.call(&Request::post(format!("{path}/{of}"), &body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+    }
+    let whole = child.call(&Request::get(&path)).text();
+    assert!(3 <= whole.matches(PLANTED).count(), "notes and reason: {whole}");
+    child.terminate();
+    assert!(child.wait(Duration::from_secs(10)).is_some());
+    let mut child = Child::spawn(PROGRAM, &data);
+    wait_for(&data.join("backups"), 1);
+    child.terminate();
+    assert!(child.wait(Duration::from_secs(10)).is_some());
+    // Words of the vocabulary are health data too.
+    for phrase in [PLANTED, "growing_scar", "shredded", "under_25"] {
+        assert_eq!(holders(&data, phrase), Vec::<PathBuf>::new(), "{phrase}");
+    }
+    // The search itself is able to find something.
+    assert_ne!(holders(&data, "client-1"), Vec::<PathBuf>::new());
+}
+
+fn holders(folder: &Path, phrase: &str) -> Vec<PathBuf> {
+    let mut found = Vec::new();
+    for entry in std::fs::read_dir(folder).expect("a folder").flatten() {
+        let path = entry.path();
+        if path.is_dir() {
+            found.extend(holders(&path, phrase));
+        } else {
+            let bytes = std::fs::read(&path).unwrap_or_default();
+            if bytes.windows(phrase.len()).any(|window| window == phrase.as_bytes()) {
+                found.push(path);
+            }
+        }
+    }
+    found
+}
+
+/// Below the reserve nothing is written and everything is read.
+#[test]
+fn a_disk_that_is_nearly_full_takes_no_writes() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let running = Running::start_at(folder.path());
+    let machine = json!({ "stroke_mm": 3.5, "rate_hz": 110.0, "give": "medium" });
+    let put = Request::put("/v1/machines/machine-1", &machine);
+    assert_eq!(running.call(&put).status, 201);
+    running.stop();
+    // More than any disk has: 1 EiB.
+    let running = Running::start_at_with(folder.path(), |config| config.min_free_mb = 1 << 40);
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01", "packs": 5 });
+    let refused = running.call(&Request::post("/v1/lots", &lot));
+    assert_eq!(refused.status, 507, "{}", refused.text());
+    assert_eq!(refused.json()["code"], "no_space");
+    assert_eq!(running.call(&Request::get("/v1/machines/machine-1")).status, 200);
+    let ready = running.call(&Request::get("/health/ready"));
+    assert_eq!(ready.status, 200, "reads go on: {}", ready.text());
+    assert_eq!(ready.json()["status"], "warn", "{}", ready.text());
+}

@@ -1,0 +1,80 @@
+//! What an artist's healed results say about her hand.
+
+use etui_tests::running::Running;
+use etui_tests::wire::Request;
+use serde_json::{Value, json};
+
+fn lot(running: &Running, text: &str) -> String {
+    let body = json!({ "text": text, "packs": 100, "maker": "north" });
+    let answer = running.call(&Request::post("/v1/lots", &body));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    answer.json()["id"].as_str().expect("an id").to_owned()
+}
+
+/// One treatment and its review on day 55.
+fn healed(running: &Running, lot: &str, client: &str, kept: &str) {
+    let body = json!({
+        "client_ref": client, "artist_ref": "artist-1", "treatment": "brows",
+        "effect": "soft_shading", "performed_at": "2027-01-20T09:00:00Z",
+        "packs": [{ "lot_id": lot, "intact": true }],
+    });
+    let treatment = running.call(&Request::post("/v1/treatments", &body));
+    assert_eq!(treatment.status, 201, "{}", treatment.text());
+    let path =
+        format!("/v1/treatments/{}/reviews", treatment.json()["id"].as_str().expect("an id"));
+    // An early look does not count, and takes nothing from the later one.
+    for at in ["2027-02-01T09:00:00Z", "2027-03-15T09:00:00Z"] {
+        let body = json!({ "reviewed_at": at, "zones": [{ "zone": "whole", "kept": kept }] });
+        let review = running.call(&Request::post(&path, &body));
+        assert_eq!(review.status, 201, "{}", review.text());
+    }
+}
+
+fn profile(running: &Running) -> Value {
+    let answer = running.call(&Request::get("/v1/hand-profiles/artist-1"));
+    assert_eq!(answer.status, 200, "{}", answer.text());
+    answer.json()
+}
+
+fn group<'a>(profile: &'a Value, configuration: &str) -> &'a Value {
+    let groups = profile["groups"].as_array().expect("groups");
+    groups.iter().find(|one| one["configuration"] == configuration).expect("the group")
+}
+
+#[test]
+fn healed_results_are_counted_with_their_uncertainty() {
+    let running = Running::start();
+    assert_eq!(running.call(&Request::get("/v1/hand-profiles/artist-1")).status, 404);
+    let (fine, coarse) = (
+        lot(&running, "0.20 1RL LOT F1 EXP 2099-01"),
+        lot(&running, "0.30 3RS LOT C1 EXP 2099-01"),
+    );
+    for n in 0..9 {
+        healed(&running, &coarse, &format!("client-c{n}"), "under_25");
+    }
+    for n in 0..10 {
+        healed(&running, &fine, &format!("client-f{n}"), "from_75");
+    }
+    let few = profile(&running);
+    assert_eq!((&few["results"], &few["fewest"]), (&json!(19), &json!(10)));
+    let nine = group(&few, "0.30 3RS");
+    assert_eq!((&nine["too_few"], &nine["held"]), (&json!(true), &json!({ "count": 0, "of": 9 })));
+    assert!(nine.get("held_share").is_none() && nine.get("against_rest").is_none(), "{nine}");
+
+    healed(&running, &coarse, "client-c9", "under_25");
+    let enough = profile(&running);
+    let (below, above) = (group(&enough, "0.30 3RS"), group(&enough, "0.20 1RL"));
+    assert_eq!(below["against_rest"]["standing"], "below");
+    assert_eq!(above["against_rest"]["standing"], "above");
+    // 0 of 10: Wilson 1927, z² / (n + z²) with z = 1.959964
+    let high = below["held_share"]["high"].as_f64().expect("a share");
+    assert!((high - 0.277_533).abs() < 1e-5, "{high}");
+    assert!(!below["text"].as_str().unwrap_or_default().contains("deeper"), "{below}");
+    assert!(enough["basis"].to_string().contains("wilson-1927"));
+
+    let forgotten = Request::new("DELETE", "/v1/clients/client-c9").header("If-Match", "*");
+    assert_eq!(running.call(&forgotten).status, 200);
+    let after = profile(&running);
+    assert_eq!((&after["results"], &after["forgotten"]), (&json!(19), &json!(1)));
+    assert_eq!(group(&after, "0.30 3RS")["too_few"], true);
+}

@@ -1,0 +1,425 @@
+//! What is added to a treatment afterwards: reviews, symptom reports,
+//! amendments; and the dossier that shows all of it.
+
+use etui_tests::running::Running;
+use etui_tests::wire::{Answer, Request};
+use serde_json::{Value, json};
+
+/// Stands in health fields; must be gone from a dossier after an erasure.
+const NOTE: &str = "the left side held less";
+
+fn receive(running: &Running, body: &Value) -> String {
+    let answer = running.call(&Request::post("/v1/lots", body));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    answer.json()["id"].as_str().expect("an id").to_owned()
+}
+
+fn lot(running: &Running, code: &str) -> String {
+    let text = format!("0.30 3RS LOT {code} EXP 2099-01");
+    receive(running, &json!({ "text": text, "packs": 5, "maker": "north" }))
+}
+
+/// A treatment of the brows on 2027-01-20 with one pack.
+fn record(running: &Running, lot: &str) -> Value {
+    let body = json!({
+        "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "brows",
+        "effect": "soft_shading", "performed_at": "2027-01-20T09:00:00Z",
+        "packs": [{ "lot_id": lot, "intact": true }],
+    });
+    let answer = running.call(&Request::post("/v1/treatments", &body));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    answer.json()
+}
+
+fn path(treatment: &Value, of: &str) -> String {
+    format!("/v1/treatments/{}{of}", treatment["id"].as_str().expect("an id"))
+}
+
+fn pointer(answer: &Answer) -> String {
+    assert_eq!(answer.status, 422, "{}", answer.text());
+    answer.json()["errors"][0]["pointer"].as_str().unwrap_or_default().to_owned()
+}
+
+fn packs_left(running: &Running, lot: &str) -> Value {
+    running.call(&Request::get(format!("/v1/lots/{lot}"))).json()["packs"].clone()
+}
+
+/// Nothing is judged before day 28 (Int J Dermatol 1987;26:453-8); after it,
+/// the parts that lost colour are named.
+#[test]
+fn a_review_is_judged_from_day_28_on() {
+    let running = Running::start();
+    let lot = lot(&running, "V1");
+    let treatment = record(&running, &lot);
+    let reviews = path(&treatment, "/reviews");
+    let seen = |at: &str| {
+        let body = json!({
+            "reviewed_at": at, "note": NOTE, "colour": "as_planned", "surface": "smooth",
+            "zones": [
+                { "zone": "brow_body", "kept": "from_75" },
+                { "zone": "brow_tail", "kept": "from_25_to_50" },
+            ],
+        });
+        let answer = running.call(&Request::post(&reviews, &body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+        answer.json()
+    };
+    let early = seen("2027-02-16T09:00:00Z");
+    assert_eq!((&early["day"], &early["outcome"]), (&json!(27), &json!("too_early")));
+    assert_eq!(early["not_before"], "2027-02-17");
+    let judged = seen("2027-02-17T09:00:00Z");
+    assert_eq!(judged["outcome"], "touch_up");
+    let advice: Vec<&str> = judged["advice"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(|one| one["key"].as_str())
+        .collect();
+    assert!(advice.contains(&"review_spots") && advice.contains(&"review_uneven_zones"));
+    assert!(judged["advice"][0]["basis"][0]["source"].is_string(), "{judged}");
+    let whole = running.call(&Request::get(path(&treatment, ""))).json();
+    assert_eq!(whole["reviews"], json!([early, judged]));
+}
+
+/// Signs of trauma that were recorded while working count, whatever is told
+/// weeks later.
+#[test]
+fn a_review_remembers_what_was_seen_while_working() {
+    let running = Running::start();
+    let treatment = record(&running, &lot(&running, "V2"));
+    let seen = json!({ "signs": ["shredded"], "at": "2027-01-20T09:10:00Z" });
+    let seen = running.call(&Request::post(path(&treatment, "/observations"), &seen));
+    assert_eq!(seen.status, 201, "{}", seen.text());
+    let mut body = json!({ "zones": [{ "zone": "whole", "kept": "under_25" }] });
+    let reviews = path(&treatment, "/reviews");
+    let judged = running.call(&Request::post(&reviews, &body)).json();
+    assert_eq!(judged["trauma_seen"], true);
+    assert!(judged["advice"].to_string().contains("review_trauma"), "{judged}");
+    body["trauma_seen"] = json!(false);
+    assert_eq!(pointer(&running.call(&Request::post(&reviews, &body))), "#/trauma_seen");
+}
+
+#[test]
+fn bad_reviews_and_reports_are_named() {
+    let running = Running::start();
+    let treatment = record(&running, &lot(&running, "V3"));
+    let whole = json!([{ "zone": "whole", "kept": "from_75" }]);
+    for (of, body, at) in [
+        (
+            "/reviews",
+            json!({ "zones": [{ "zone": "lip_border", "kept": "from_75" }] }),
+            "#/zones/0/zone",
+        ),
+        ("/reviews", json!({ "zones": [] }), "#/zones"),
+        (
+            "/reviews",
+            json!({ "zones": whole, "reviewed_at": "2026-01-01T00:00:00Z" }),
+            "#/reviewed_at",
+        ),
+        (
+            "/reviews",
+            json!({ "zones": whole, "reviewed_at": "2090-01-01T00:00:00Z" }),
+            "#/reviewed_at",
+        ),
+        ("/reviews", json!({ "zones": whole, "healed": true }), "#/healed"),
+        (
+            "/symptom-reports",
+            json!({ "symptoms": [{ "kind": "swelling" }, { "kind": "swelling" }] }),
+            "#/symptoms/1/kind",
+        ),
+        (
+            "/symptom-reports",
+            json!({ "symptoms": [], "reported_at": "2090-01-01T00:00:00Z" }),
+            "#/reported_at",
+        ),
+    ] {
+        let answer = running.call(&Request::post(path(&treatment, of), &body));
+        assert_eq!(pointer(&answer), at, "{body}: {}", answer.text());
+    }
+    let nowhere = "/v1/treatments/0198c6a2-7d5e-7000-8000-000000000001/reviews";
+    let answer = running.call(&Request::post(nowhere, &json!({ "zones": whole })));
+    assert_eq!(answer.status, 404, "{}", answer.text());
+}
+
+/// A kept report is judged like one that is not kept.
+#[test]
+fn a_report_is_kept_with_its_treatment() {
+    let running = Running::start();
+    let treatment = record(&running, &lot(&running, "V4"));
+    let told = json!([{ "kind": "throat_or_tongue_swelling" }]);
+    let body = json!({ "symptoms": told, "reported_at": "2027-01-20T12:00:00Z" });
+    let kept = running.call(&Request::post(path(&treatment, "/symptom-reports"), &body));
+    assert_eq!(kept.status, 201, "{}", kept.text());
+    let kept = kept.json();
+    assert_eq!(kept["judgement"]["level"], "emergency", "{kept}");
+    let alone = json!({
+        "treatment": "brows", "performed_at": "2027-01-20T09:00:00Z", "zone": "Europe/Berlin",
+        "reported_at": "2027-01-20T12:00:00Z", "symptoms": told,
+    });
+    let alone = running.call(&Request::post("/v1/symptom-reports", &alone)).json();
+    assert_eq!(kept["judgement"], alone);
+    let whole = running.call(&Request::get(path(&treatment, ""))).json();
+    assert_eq!(whole["symptom_reports"], json!([kept]));
+}
+
+/// Nothing is overwritten: the record shows what is right, each amendment what
+/// was, and drawer and recall follow.
+#[test]
+fn a_record_is_put_right_and_its_history_kept() {
+    let running = Running::start();
+    let (wrong, right) = (lot(&running, "W1"), lot(&running, "R1"));
+    let treatment = record(&running, &wrong);
+    let before = running.call(&Request::get(path(&treatment, "")));
+    let body = json!({
+        "reason": "the other packet was opened",
+        "values": { "effect": "pixelated", "worked": { "hand": "light" } },
+        "add_packs": [{ "lot_id": right, "intact": true }],
+        "strike_packs": [0],
+    });
+    let amend = path(&treatment, "/amendments");
+    let made = running.call(&Request::post(&amend, &body));
+    assert_eq!(made.status, 201, "{}", made.text());
+    let made = made.json();
+    assert_eq!(made["was"], json!({ "effect": "soft_shading" }));
+    assert_eq!((&made["number"], &made["by"]), (&json!(1), &json!("owner")));
+    let after = running.call(&Request::get(path(&treatment, "")));
+    assert_ne!(before.header("etag"), after.header("etag"));
+    let after = after.json();
+    assert_eq!(after["effect"], "pixelated");
+    assert_eq!(after["packs"][0]["struck_by"], 1);
+    assert_eq!(after["packs"][1]["lot"], "R1");
+    assert_eq!(after["amendments"], json!([made]));
+    assert_eq!((packs_left(&running, &wrong), packs_left(&running, &right)), (json!(5), json!(4)));
+    for (lot, exposed) in [(&wrong, 0), (&right, 1)] {
+        let found = running.call(&Request::get(format!("/v1/lots/{lot}/exposures"))).json();
+        assert_eq!(found["treatments"].as_array().map(Vec::len), Some(exposed), "{found}");
+    }
+    for (body, at) in [
+        (json!({ "reason": "again", "strike_packs": [0] }), "#/strike_packs/0"),
+        (json!({ "reason": "again", "strike_packs": [7] }), "#/strike_packs/0"),
+        (json!({ "reason": "again", "strike_packs": [1, 1] }), "#/strike_packs/1"),
+        (json!({ "reason": "nothing at all" }), "#"),
+        (
+            json!({ "reason": "again", "add_packs": [{ "lot_id": right, "intact": false }] }),
+            "#/add_packs/0/intact",
+        ),
+        (
+            json!({ "reason": "again", "values": { "client_ref": "client-2" } }),
+            "#/values/client_ref",
+        ),
+    ] {
+        let answer = running.call(&Request::post(&amend, &body));
+        assert_eq!(pointer(&answer), at, "{body}");
+    }
+}
+
+/// Two that put the same record right at once both happen, one after the
+/// other; sent twice under one key, once.
+#[test]
+fn amendments_are_numbered_without_gaps() {
+    let running = Running::start();
+    let treatment = record(&running, &lot(&running, "N1"));
+    let amend = path(&treatment, "/amendments");
+    let mut numbers: Vec<u64> = std::thread::scope(|scope| {
+        let calls: Vec<_> = (0..8)
+            .map(|n| {
+                let (running, amend) = (&running, &amend);
+                scope.spawn(move || {
+                    let body =
+                        json!({ "reason": "passes", "values": { "worked": { "passes": n + 1 } } });
+                    let answer = running.call(&Request::post(amend, &body));
+                    assert_eq!(answer.status, 201, "{}", answer.text());
+                    answer.json()["number"].as_u64().expect("a number")
+                })
+            })
+            .collect();
+        calls.into_iter().map(|call| call.join().expect("an answer")).collect()
+    });
+    numbers.sort_unstable();
+    assert_eq!(numbers, (1..=8).collect::<Vec<u64>>());
+    let body = json!({ "reason": "once", "values": { "effect": "pixelated" } });
+    let once = Request::post(&amend, &body).header("Idempotency-Key", "\"one\"");
+    let (first, second) = (running.call(&once), running.call(&once));
+    assert_eq!(first.json()["number"], 9);
+    assert_eq!(first.text(), second.text());
+}
+
+/// A serial number is used once; a pack that is struck gives it free.
+#[test]
+fn a_pack_is_used_once() {
+    let running = Running::start();
+    let lot = lot(&running, "S1");
+    let with_serial = json!({
+        "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "brows",
+        "performed_at": "2027-01-20T09:00:00Z",
+        "packs": [{ "lot_id": lot, "intact": true, "serial": "0007" }],
+    });
+    let first = running.call(&Request::post("/v1/treatments", &with_serial));
+    assert_eq!(first.status, 201, "{}", first.text());
+    let again = running.call(&Request::post("/v1/treatments", &with_serial));
+    assert_eq!(pointer(&again), "#/packs/0/serial");
+    let strike = json!({ "reason": "not opened after all", "strike_packs": [0] });
+    let strike = running.call(&Request::post(path(&first.json(), "/amendments"), &strike));
+    assert_eq!(strike.status, 201, "{}", strike.text());
+    assert_eq!(running.call(&Request::post("/v1/treatments", &with_serial)).status, 201);
+}
+
+/// Two makers' lots share a number: the pack's own symbol tells them apart,
+/// and a record without one is flagged. Article numbers: GS1 General
+/// Specifications, worked check digits.
+#[test]
+fn a_lot_of_another_maker_with_the_same_number() {
+    let running = Running::start();
+    let text = "0.30 3RS";
+    let north = receive(
+        &running,
+        &json!({ "text": text, "symbol": "(01)04012345678901(17)290131(10)X9", "packs": 5, "maker": "north" }),
+    );
+    let south = receive(
+        &running,
+        &json!({ "text": text, "symbol": "(01)05012345678900(17)290131(10)X9", "packs": 5, "maker": "south" }),
+    );
+    let with = |pack: Value| {
+        let body = json!({
+            "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "brows",
+            "performed_at": "2027-01-20T09:00:00Z", "packs": [pack],
+        });
+        running.call(&Request::post("/v1/treatments", &body))
+    };
+    let of_south = "(01)05012345678900(17)290131(10)X9(21)55";
+    let refused = with(json!({ "lot_id": north, "intact": true, "symbol": of_south }));
+    assert_eq!(pointer(&refused), "#/packs/0/symbol");
+    assert!(refused.text().contains("article number"), "{}", refused.text());
+    let taken = with(json!({ "lot_id": south, "intact": true, "symbol": of_south }));
+    assert_eq!(taken.status, 201, "{}", taken.text());
+    let taken = taken.json();
+    assert_eq!(taken["packs"][0]["serial"], "55", "{taken}");
+    assert_eq!(taken["packs"][0]["symbol"], of_south);
+    let flagged = with(json!({ "lot_id": north, "intact": true })).json();
+    let codes: Vec<&str> = flagged["flags"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(|flag| flag["code"].as_str())
+        .collect();
+    assert_eq!(codes, ["lot_code_shared"], "{flagged}");
+}
+
+#[test]
+fn no_treatment_before_the_clients_birth_or_in_the_future() {
+    let running = Running::start();
+    let lot = lot(&running, "D1");
+    let put = Request::put("/v1/clients/client-1", &json!({ "born_on": "1990-05-02" }));
+    assert_eq!(running.call(&put).status, 201);
+    for at in ["1990-05-01T09:00:00Z", "2090-01-01T09:00:00Z"] {
+        let body = json!({
+            "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "brows",
+            "performed_at": at, "packs": [{ "lot_id": lot, "intact": true }],
+        });
+        let answer = running.call(&Request::post("/v1/treatments", &body));
+        assert_eq!(pointer(&answer), "#/performed_at", "{at}");
+    }
+}
+
+/// Everything that is held is in it, and after an erasure there is none.
+#[test]
+fn a_dossier_holds_everything_until_the_client_is_forgotten() {
+    let running = Running::start();
+    assert_eq!(running.call(&Request::get("/v1/clients/client-1/dossier")).status, 404);
+    let put = json!({ "born_on": "1990-05-02", "skin": { "oiliness": "oily" } });
+    assert_eq!(running.call(&Request::put("/v1/clients/client-1", &put)).status, 201);
+    let check = json!({
+        "booking_ref": "booking-1", "client_ref": "client-1", "treatment": "brows",
+        "effect": "soft_shading", "starts_at": "2027-05-03T09:00:00Z",
+    });
+    let check = running.call(&Request::post("/v1/appointment-checks", &check));
+    assert_eq!(check.status, 201, "{}", check.text());
+    let calendar = json!({ "of": "client", "reference": "client-1" });
+    assert_eq!(running.call(&Request::post("/v1/calendars", &calendar)).status, 201);
+    let treatment = record(&running, &lot(&running, "D2"));
+    for (of, body) in [
+        (
+            "/observations",
+            json!({ "signs": ["weeping"], "note": NOTE, "at": "2027-01-20T09:10:00Z" }),
+        ),
+        ("/symptom-reports", json!({ "symptoms": [{ "kind": "swelling" }] })),
+        ("/reviews", json!({ "zones": [{ "zone": "whole", "kept": "from_75" }], "note": NOTE })),
+        ("/amendments", json!({ "reason": NOTE, "values": { "effect": "pixelated" } })),
+    ] {
+        let answer = running.call(&Request::post(path(&treatment, of), &body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+    }
+    let dossier = running.call(&Request::get("/v1/clients/client-1/dossier"));
+    assert_eq!(dossier.status, 200, "{}", dossier.text());
+    let dossier = dossier.json();
+    assert_eq!(dossier["client"]["born_on"], "1990-05-02");
+    assert_eq!(dossier["checks"][0]["check"]["id"], check.json()["id"]);
+    assert!(dossier["checks"][0]["made_from"].to_string().contains("booking-1"));
+    let whole = running.call(&Request::get(path(&treatment, ""))).json();
+    assert_eq!(dossier["treatments"], json!([whole]));
+    for kind in ["observations", "symptom_reports", "reviews", "amendments"] {
+        assert_eq!(whole[kind].as_array().map(Vec::len), Some(1), "{kind}");
+    }
+    assert!(dossier["reminders"].as_array().is_some_and(|all| !all.is_empty()), "{dossier}");
+    assert_eq!(dossier["calendars"].as_array().map(Vec::len), Some(1));
+    let done: Vec<&str> = dossier["audit"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(|entry| entry["what"].as_str())
+        .collect();
+    assert_eq!(
+        done,
+        [
+            "client.put",
+            "check.make",
+            "calendar.open",
+            "treatment.record",
+            "observation.record",
+            "symptom_report.keep",
+            "review.record",
+            "treatment.amend"
+        ]
+    );
+    let forgotten = Request::new("DELETE", "/v1/clients/client-1").header("If-Match", "*");
+    assert_eq!(running.call(&forgotten).status, 200);
+    let gone = running.call(&Request::get("/v1/clients/client-1/dossier"));
+    assert_eq!(gone.status, 404, "{}", gone.text());
+    assert!(!gone.text().contains(NOTE));
+}
+
+/// Treatments and checks to come, by lot and by what a notice names, as JSON
+/// and as a table.
+#[test]
+fn exposures_are_found_by_what_the_notice_names() {
+    let running = Running::start();
+    let lot = lot(&running, "E1");
+    let treatment = record(&running, &lot);
+    let check = json!({
+        "booking_ref": "booking-9", "client_ref": "client-9", "treatment": "brows",
+        "effect": "soft_shading", "starts_at": "2027-05-03T09:00:00Z", "born_on": "1990-05-02",
+    });
+    let check = running.call(&Request::post("/v1/appointment-checks", &check));
+    assert_eq!(check.status, 201, "{}", check.text());
+    let by_notice = Request::get("/v1/exposures?lot=E1&maker=North");
+    let found = running.call(&by_notice);
+    assert_eq!(found.status, 200, "{}", found.text());
+    let found = found.json();
+    assert_eq!(found["treatments"][0]["treatment_id"], treatment["id"]);
+    assert_eq!(found["upcoming_checks"][0]["client_ref"], "client-9", "{found}");
+    let by_lot = running.call(&Request::get(format!("/v1/lots/{lot}/exposures"))).json();
+    assert_eq!(by_lot, found);
+    let table = running.call(&by_notice.clone().header("Accept", "text/csv"));
+    assert_eq!(table.media(), "text/csv");
+    let text = table.text();
+    let rows: Vec<&str> = text.lines().collect();
+    assert_eq!(rows.len(), 3, "{text}");
+    assert!(rows[1].starts_with("treatment,") && rows[1].contains(",client-1,artist-1,"), "{text}");
+    assert!(rows[2].starts_with("check,,") && rows[2].contains(",booking-9,client-9,"), "{text}");
+    let other = running.call(&Request::get("/v1/exposures?lot=E1&maker=south")).json();
+    assert_eq!(other["treatments"], json!([]));
+    assert_eq!(other["similar_lot_ids"], json!([lot]));
+    let never = running.call(&Request::get("/v1/exposures?lot=NEVER"));
+    assert_eq!(never.json()["clients"], json!([]));
+    assert_eq!(running.call(&Request::get("/v1/exposures")).status, 400);
+}
