@@ -7,9 +7,13 @@ use etui_schema::vocabulary::{Reference, Zone};
 use serde_json::{Value, json};
 
 use crate::config::Config;
+use crate::events::delivery::{self, DELIVERIES, PENDING, StoredDelivery};
+use crate::events::stored::StoredEvent;
+use crate::events::subscription::{SUBSCRIPTIONS, StoredSecret, StoredSubscription};
 use crate::http::boot;
 use crate::http::clock::{Sources, System};
 use crate::store::dump;
+use crate::store::outbox::{EVENTS, EVENTS_BY_ID};
 use crate::store::keyring::{KeyStorage, Keyring};
 use crate::store::studio_key::StudioKey;
 use crate::store::verify::{Checker, verify};
@@ -103,6 +107,8 @@ pub async fn check(data: &Path) -> Result<Value, Failed> {
         treatments::BY_LOT,
         appointment_checks::BY_BOOKING,
         appointment_checks::BY_START,
+        EVENTS_BY_ID,
+        PENDING,
     ];
     let report = verify(&store, Some(&keyring), checkers(&keyring), &indexes).await?;
     store.close().await?;
@@ -162,6 +168,31 @@ fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
             check: Box::new(move |_, value| {
                 let record: StoredSealed<CheckTrace> = record::decode(value).map_err(unreadable)?;
                 Ok(appointment_checks::rows(&keyring.index_key(), record.id, &record.trace))
+            }),
+        },
+        Checker {
+            space: EVENTS,
+            check: Box::new(move |_, value| {
+                let event: StoredEvent = record::decode(value).map_err(unreadable)?;
+                Ok(vec![(EVENTS_BY_ID, event.id.as_bytes().to_vec())])
+            }),
+        },
+        Checker {
+            space: SUBSCRIPTIONS,
+            check: Box::new(move |key, value| {
+                let held: StoredSubscription = record::decode(value).map_err(unreadable)?;
+                let place = (SUBSCRIPTIONS, key);
+                let opens = |s: &StoredSecret| keyring.studio_seal().open(place, &s.sealed).is_ok();
+                let all = held.secrets.iter().all(opens);
+                if all { Ok(Vec::new()) } else { Err("a secret does not open".to_owned()) }
+            }),
+        },
+        Checker {
+            space: DELIVERIES,
+            check: Box::new(move |key, value| {
+                let held: StoredDelivery = record::decode(value).map_err(unreadable)?;
+                let row = delivery::pending_row(&held).map(|_| (PENDING, key.to_vec()));
+                Ok(row.into_iter().collect())
             }),
         },
     ]

@@ -7,17 +7,19 @@ use std::sync::Arc;
 
 use etui_schema::access::Scope;
 
+use super::aside::reason_of;
 use super::clock::{NoEntropy, Sources};
 use super::server::{Server, StartError};
 use super::tokens::{Token, Tokens, digest_of, text_of};
 use crate::config::Config;
+use crate::events::target::Policy;
 use crate::store::erasure::{self, EraseError};
 use crate::store::files;
 use crate::store::keyring::{Keyring, KeyringError};
 use crate::store::seal;
 use crate::store::studio_key::{StudioKey, StudioKeyError};
 use crate::store::{EmbeddedStore, OpenError, OpenReport, StoreConfig, SyncPath};
-use crate::studio::{Craft, CraftError, Studio};
+use crate::studio::{Craft, CraftError, Studio, sweep};
 
 /// Why the service did not start.
 #[derive(Debug, thiserror::Error)]
@@ -69,7 +71,12 @@ pub async fn boot(
     let (studio, report) = open_studio(config, sources.as_ref(), sync_path).await?;
     let tokens = Tokens::default();
     own(&tokens, &config.data, sources.as_ref())?;
-    Ok((Server::bind(config, studio, tokens, sources)?, report))
+    // Before anything is answered: what fell due while the service was off.
+    let now = sources.now();
+    if let Err(error) = sweep::run(&studio, now).await {
+        tracing::warn!(reason = reason_of(&error), "what is due cannot be looked for now");
+    }
+    Ok((Server::bind(config, studio, tokens, sources, now)?, report))
 }
 
 /// Opens store and keys, loads the craft, and finishes what a crash left half
@@ -101,6 +108,7 @@ pub async fn open_studio(
         keyring,
         backups,
         sync_path,
+        targets: Policy { allow_private: config.allow_private_targets },
     };
     Ok((studio, report))
 }

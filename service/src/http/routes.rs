@@ -9,8 +9,8 @@ use super::call::AtPath;
 use super::operation::Operation;
 use super::{
     aftercare_plans, appointment_checks, artists, calendars, clients, configuration_comparisons,
-    configuration_drawings, docs, health, label_readings, lots, machines, meta, needle_selections,
-    puncture_patterns, recalls, reminders, skin_assessments, skin_typing, symptom_reports,
+    configuration_drawings, docs, events, health, label_readings, lots, machines, meta, needle_selections,
+    puncture_patterns, recalls, reminders, skin_assessments, skin_typing, subscriptions, symptom_reports,
     treatment_aftercare, treatments,
 };
 
@@ -35,6 +35,8 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         treatment_aftercare::operations(),
         calendars::operations(),
         reminders::operations(),
+        events::operations(),
+        subscriptions::operations(),
         health::operations(),
         meta::operations(),
         docs::operations(),

@@ -7,8 +7,12 @@ use std::time::Duration;
 use actix_web::dev::{Server as ActixServer, ServerHandle};
 use actix_web::middleware::from_fn;
 use actix_web::{App, HttpServer, web};
+use jiff::Timestamp;
+use tokio::sync::watch;
 
+use super::aside::Aside;
 use super::clock::Sources;
+use super::event_stream::Followers;
 use super::figures::Figures;
 use super::frame::frame;
 use super::hosts::Hosts;
@@ -44,6 +48,9 @@ pub enum StartError {
         "{0} is not a loopback address; add --allow-public if a proxy with TLS stands before it"
     )]
     Public(SocketAddr),
+    /// No thread for what runs beside the answers.
+    #[error("no thread for deliveries can be started")]
+    Aside(#[source] std::io::Error),
 }
 
 /// Why the server ended in disorder.
@@ -62,10 +69,29 @@ pub struct Server {
     inner: ActixServer,
     address: SocketAddr,
     engine: Engine,
+    aside: Aside,
+    stopping: watch::Sender<bool>,
+}
+
+/// Stops a server, from anywhere.
+#[derive(Clone)]
+pub struct Stopper {
+    inner: ServerHandle,
+    stopping: watch::Sender<bool>,
+}
+
+impl Stopper {
+    /// Stops the server; the order is given by the call itself, its future only
+    /// waits. `graceful`: what is in flight finishes. Streams end at once.
+    pub fn stop(&self, graceful: bool) -> impl Future<Output = ()> + use<> {
+        self.stopping.send_replace(true);
+        self.inner.stop(graceful)
+    }
 }
 
 impl Server {
-    /// Binds and prepares; nothing is answered before [`Server::run`].
+    /// Binds and prepares; nothing is answered before [`Server::run`]. `swept` is when what is due
+    /// was last looked for.
     ///
     /// # Errors
     /// [`StartError`] if the address cannot be used.
@@ -74,6 +100,7 @@ impl Server {
         studio: Studio,
         tokens: Tokens,
         sources: Arc<dyn Sources>,
+        swept: Timestamp,
     ) -> Result<Self, StartError> {
         if !config.listen.ip().is_loopback() && !config.allow_public {
             return Err(StartError::Public(config.listen));
@@ -82,12 +109,17 @@ impl Server {
         let listener = TcpListener::bind(config.listen).map_err(failed)?;
         let address = listener.local_addr().map_err(failed)?;
         let engine = studio.engine.clone();
+        let studio = Arc::new(studio);
+        let (stopping, stopped) = watch::channel(false);
+        let aside = Aside::start(Arc::clone(&studio), Arc::clone(&sources), swept)
+            .map_err(StartError::Aside)?;
         let state = web::Data::new(State {
             studio,
             tokens,
             hosts: Hosts::new(&config.hosts, &config.origins),
             figures: Figures::new(),
             claims: tokio::sync::Mutex::default(),
+            followers: Followers::new(stopped),
             sources,
         });
         let inner = HttpServer::new(move || {
@@ -103,7 +135,7 @@ impl Server {
         .listen(listener)
         .map_err(failed)?
         .run();
-        Ok(Self { inner, address, engine })
+        Ok(Self { inner, address, engine, aside, stopping })
     }
 
     /// Where it listens; the real port when 0 was asked for.
@@ -114,8 +146,8 @@ impl Server {
 
     /// A handle that can stop it.
     #[must_use]
-    pub fn handle(&self) -> ServerHandle {
-        self.inner.handle()
+    pub fn handle(&self) -> Stopper {
+        Stopper { inner: self.inner.handle(), stopping: self.stopping.clone() }
     }
 
     /// Answers until it is stopped, then closes the store in order.
@@ -123,7 +155,9 @@ impl Server {
     /// # Errors
     /// What the event loop met, or what kept the store from an orderly end.
     pub async fn run(self) -> Result<(), RunError> {
-        self.inner.await?;
-        Ok(self.engine.close().await?)
+        let served = self.inner.await;
+        self.aside.stop();
+        self.engine.close().await?;
+        Ok(served?)
     }
 }

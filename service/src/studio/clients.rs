@@ -14,6 +14,7 @@ use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
+use super::outbox::{self, Happened};
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use super::vault::{self, Access, Subject};
 use crate::store::erasure::{self, EraseError, Erasure};
@@ -144,7 +145,8 @@ pub async fn put(
         sealed: access.seal(moment, (CLIENTS, &key, FIELD), record)?,
     };
     let created = known.is_none();
-    let batch = Batch::new()
+    let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
+    let batch = outbox::add(Batch::new(), moment, happened)?
         .expect(CLIENTS, key.clone(), known.map(|known| known.bytes))
         .put(CLIENTS, key.clone(), encode(&stored)?)
         .audit(moment.entry("client.put", &format!("clients/{client_ref}"), version));
@@ -182,7 +184,8 @@ pub async fn erase(
         precondition.check(Some(&shown))?;
     }
     let key = key_of(studio, client_ref);
-    let batch = Batch::new()
+    let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
+    let batch = outbox::add(Batch::new(), moment, happened)?
         .expect(CLIENTS, key.clone(), known.map(|known| known.bytes))
         .del(CLIENTS, key)
         .audit(moment.entry("client.erase", &format!("clients/{client_ref}"), 0));

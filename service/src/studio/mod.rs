@@ -15,6 +15,7 @@ pub mod craft;
 pub mod documents;
 pub mod engine;
 pub mod error;
+pub mod events;
 pub mod health;
 pub mod idempotency;
 pub mod label_readings;
@@ -23,6 +24,7 @@ pub mod machines;
 pub mod moment;
 pub mod needle_selections;
 pub mod observations;
+pub mod outbox;
 pub mod paging;
 pub mod plan;
 pub mod puncture_patterns;
@@ -33,6 +35,8 @@ pub mod screening_questions;
 pub mod sealed;
 pub mod skin_assessments;
 pub mod skin_typing;
+pub mod subscriptions;
+pub mod sweep;
 pub mod symptom_reports;
 pub mod treatment_aftercare;
 pub mod treatments;
@@ -51,6 +55,7 @@ use self::idempotency::Kept;
 use self::observations::ObservationTrace;
 use self::sealed::{Trace, answer_at};
 use self::treatments::TreatmentTrace;
+use crate::events::target::Policy;
 use crate::store::SyncPath;
 use crate::store::keyring::Keyring;
 use crate::store::record::HashKey;
@@ -73,6 +78,8 @@ pub struct Studio {
     pub backups: PathBuf,
     /// Whether a flush of the engine reaches the disk.
     pub sync_path: SyncPath,
+    /// Which addresses events may be delivered to.
+    pub targets: Policy,
 }
 
 impl Studio {
@@ -91,6 +98,9 @@ impl Studio {
             }
             Kept::Record(space, key) if space == calendars::CALENDARS.name() => {
                 calendars::repeat(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == subscriptions::SUBSCRIPTIONS.name() => {
+                subscriptions::repeat(self, snap, &key).await
             }
             Kept::Record(space, key) if space == reminders::CLAIMS.name() => {
                 reminders::repeat(self, snap, &key).await

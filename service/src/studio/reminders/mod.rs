@@ -33,9 +33,11 @@ mod list;
 mod outcome;
 mod schedule;
 mod stored;
+mod tell;
 
 pub use claim::{CLAIMS, claim, repeat};
 pub use list::list;
 pub use outcome::report;
 pub use schedule::{id_of, plan_of, replaced_at, schedule};
 pub use stored::{REMINDERS, StoredReminder};
+pub use tell::{tell_due, tell_reviews};
