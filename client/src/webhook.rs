@@ -179,7 +179,8 @@ mod tests {
         body: &[u8],
         now_s: u64,
     ) -> Result<(), WebhookError> {
-        let headers = [("Webhook-Id", id), ("WEBHOOK-TIMESTAMP", timestamp), (SIGNATURE, signature)];
+        let headers =
+            [("Webhook-Id", id), ("WEBHOOK-TIMESTAMP", timestamp), (SIGNATURE, signature)];
         let now = UNIX_EPOCH + Duration::from_secs(now_s);
         verify_signature(secrets, headers, body, now, TOLERANCE)
     }
@@ -204,13 +205,41 @@ mod tests {
             ("another secret", &[OTHER], (ID, t, GOOD), BODY, SENT, bad.clone()),
             ("one of two secrets", &[OTHER, SECRET], (ID, t, GOOD), BODY, SENT, good.clone()),
             ("one of two signatures", &[SECRET], (ID, t, &two), BODY, SENT, good),
-            ("another version", &[SECRET], (ID, t, &GOOD.replace("v1", "v2")), BODY, SENT, bad.clone()),
+            (
+                "another version",
+                &[SECRET],
+                (ID, t, &GOOD.replace("v1", "v2")),
+                BODY,
+                SENT,
+                bad.clone(),
+            ),
             ("cut short", &[SECRET], (ID, t, &GOOD[..20]), BODY, SENT, bad.clone()),
             ("nothing", &[SECRET], (ID, t, ""), BODY, SENT, bad.clone()),
             ("no secret", &[], (ID, t, GOOD), BODY, SENT, bad),
-            ("no number", &[SECRET], (ID, "now", GOOD), BODY, SENT, Err(WebhookError::Header(TIMESTAMP))),
-            ("a secret that is none", &["MfKQ"], (ID, t, GOOD), BODY, SENT, Err(WebhookError::Secret)),
-            ("a short secret", &["whsec_MfKQ"], (ID, t, GOOD), BODY, SENT, Err(WebhookError::Secret)),
+            (
+                "no number",
+                &[SECRET],
+                (ID, "now", GOOD),
+                BODY,
+                SENT,
+                Err(WebhookError::Header(TIMESTAMP)),
+            ),
+            (
+                "a secret that is none",
+                &["MfKQ"],
+                (ID, t, GOOD),
+                BODY,
+                SENT,
+                Err(WebhookError::Secret),
+            ),
+            (
+                "a short secret",
+                &["whsec_MfKQ"],
+                (ID, t, GOOD),
+                BODY,
+                SENT,
+                Err(WebhookError::Secret),
+            ),
         ] {
             assert_eq!(check(secrets, head, body, now_s), want, "{what}");
         }

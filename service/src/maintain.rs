@@ -13,8 +13,8 @@ use crate::events::subscription::{SUBSCRIPTIONS, StoredSecret, StoredSubscriptio
 use crate::http::boot;
 use crate::http::clock::{Sources, System};
 use crate::store::dump;
-use crate::store::outbox::{EVENTS, EVENTS_BY_ID};
 use crate::store::keyring::{KeyStorage, Keyring};
+use crate::store::outbox::{EVENTS, EVENTS_BY_ID};
 use crate::store::studio_key::StudioKey;
 use crate::store::verify::{Checker, verify};
 use crate::store::{EmbeddedStore, StoreConfig, record, seal};

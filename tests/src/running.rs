@@ -64,6 +64,15 @@ impl Running {
         Self::begin(Folder::Lent(folder.to_owned()), |_| {})
     }
 
+    /// The same with other settings than the usual.
+    ///
+    /// # Panics
+    /// If it does not start.
+    #[must_use]
+    pub fn start_at_with(folder: &Path, change: impl FnOnce(&mut Config)) -> Self {
+        Self::begin(Folder::Lent(folder.to_owned()), change)
+    }
+
     /// One service for all tests of the process that leave nothing behind.
     #[must_use]
     pub fn shared() -> &'static Self {
@@ -75,6 +84,8 @@ impl Running {
         let path = folder.path().to_owned();
         let clock = Arc::new(Scripted::at(moment(NOW)));
         let mut config = Config::in_folder(path.clone(), ZONE.parse().expect("a zone"));
+        // Receivers of the tests listen on this machine.
+        config.allow_private_targets = true;
         change(&mut config);
         let service = match background::start(config, clock.clone()) {
             Ok(service) => service,

@@ -14,6 +14,7 @@ mod aftercare;
 mod checks;
 mod configurations;
 mod drawer;
+mod events;
 mod labels;
 mod records;
 mod screening;
@@ -74,6 +75,7 @@ fn stops() -> Vec<Stop> {
         aftercare::reminders(),
         drawer::recalls(),
         labels::stops(),
+        events::stops(),
         service::stops(),
     ]
     .into_iter()

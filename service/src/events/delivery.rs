@@ -11,9 +11,7 @@
 use std::ops::Range;
 
 use etui_schema::events::{EventType, Sequence};
-use etui_schema::subscriptions::{
-    AttemptOutcome, Delivery, DeliveryAttempt, DeliveryState,
-};
+use etui_schema::subscriptions::{AttemptOutcome, Delivery, DeliveryAttempt, DeliveryState};
 use etui_schema::vocabulary::Instant;
 use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
@@ -243,11 +241,8 @@ pub fn replace(
     next: &StoredDelivery,
 ) -> Result<Batch, EventsError> {
     let key = key(subscription, next.number);
-    let batch = batch.expect(DELIVERIES, key.clone(), before).put(
-        DELIVERIES,
-        key.clone(),
-        encode(next)?,
-    );
+    let batch =
+        batch.expect(DELIVERIES, key.clone(), before).put(DELIVERIES, key.clone(), encode(next)?);
     Ok(match pending_row(next) {
         Some(row) => batch.put(PENDING, key, row),
         None => batch.del(PENDING, key),

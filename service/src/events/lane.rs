@@ -223,7 +223,8 @@ where
         for _ in 0..MOST_TRIES {
             let now = (self.shared.now)();
             let mut snap = self.shared.store.snapshot().await?;
-            let Some((mut stored, bytes)) = delivery::find(&mut snap, self.id, number).await? else {
+            let Some((mut stored, bytes)) = delivery::find(&mut snap, self.id, number).await?
+            else {
                 return Ok(()); // removed with its subscription
             };
             match outcome {
@@ -256,8 +257,10 @@ where
         stored.gone_at.get_or_insert(Instant(now));
         stored.version += 1;
         let key = self.id.as_bytes().to_vec();
-        Ok(batch
-            .expect(SUBSCRIPTIONS, key.clone(), Some(bytes))
-            .put(SUBSCRIPTIONS, key, encode(&stored)?))
+        Ok(batch.expect(SUBSCRIPTIONS, key.clone(), Some(bytes)).put(
+            SUBSCRIPTIONS,
+            key,
+            encode(&stored)?,
+        ))
     }
 }

@@ -96,9 +96,8 @@ pub async fn clear<R: Read>(snap: &mut R, now: Timestamp) -> Result<Option<Batch
         if limit <= event.time.0 {
             break;
         }
-        batch = batch
-            .del(EVENTS, outbox::key(number))
-            .del(EVENTS_BY_ID, event.id.as_bytes().to_vec());
+        batch =
+            batch.del(EVENTS, outbox::key(number)).del(EVENTS_BY_ID, event.id.as_bytes().to_vec());
     }
     Ok(if batch.ops.is_empty() { None } else { Some(batch) })
 }

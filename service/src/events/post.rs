@@ -79,8 +79,7 @@ impl Poster {
             .pick(&found)
             .map_err(|_| AttemptOutcome::AddressNotAllowed)?
             .ok_or(AttemptOutcome::NoAddress)?;
-        let stream =
-            TcpStream::connect(address).await.map_err(|_| AttemptOutcome::NoConnection)?;
+        let stream = TcpStream::connect(address).await.map_err(|_| AttemptOutcome::NoConnection)?;
         let request = request(&target, message).map_err(|_| AttemptOutcome::NoConnection)?;
         if !target.is_tls() {
             return exchange(stream, request).await;

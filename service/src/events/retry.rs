@@ -43,7 +43,8 @@ fn wait(id: Uuid, failed: u32) -> SignedDuration {
     let doublings = failed.saturating_sub(1).min(16);
     let plain = (FIRST.as_secs() << doublings).min(LONGEST.as_secs());
     let digest = Sha256::new().chain_update(id).chain_update(failed.to_be_bytes()).finalize();
-    let spread = i64::from(u16::from_be_bytes([digest[0], digest[1]])) % (2 * JITTER_THOUSANDTHS + 1);
+    let spread =
+        i64::from(u16::from_be_bytes([digest[0], digest[1]])) % (2 * JITTER_THOUSANDTHS + 1);
     // In milliseconds, so that seconds times thousandths need no division.
     SignedDuration::from_millis(plain * (1000 - JITTER_THOUSANDTHS + spread))
 }
@@ -57,7 +58,9 @@ mod tests {
         let mut differing = 0;
         for n in 0..200_u128 {
             let id = Uuid::from_u128(n);
-            for (failed, plain_s) in [(1, 5), (2, 10), (5, 80), (12, 10_240), (13, 20_480), (14, 21_600), (40, 21_600)] {
+            for (failed, plain_s) in
+                [(1, 5), (2, 10), (5, 80), (12, 10_240), (13, 20_480), (14, 21_600), (40, 21_600)]
+            {
                 let got = wait(id, failed).as_millis();
                 let (low, high) = (i128::from(plain_s) * 800, i128::from(plain_s) * 1200);
                 assert!((low..=high).contains(&got), "{failed}: {got} ms");

@@ -189,8 +189,8 @@ fn range_of(ip: IpAddr) -> Range {
 fn range_of_v4(ip: Ipv4Addr) -> Range {
     match ip.octets() {
         [255, 255, 255, 255] => Range::Never("everybody on the network"), // RFC 919
-        [0, ..] => Range::Private("this machine"),                       // RFC 1122, 3.2.1.3
-        [127, ..] => Range::Private("this machine"),                     // RFC 1122, 3.2.1.3
+        [0, ..] => Range::Private("this machine"),                        // RFC 1122, 3.2.1.3
+        [127, ..] => Range::Private("this machine"),                      // RFC 1122, 3.2.1.3
         [10, ..] | [172, 16..=31, ..] | [192, 168, ..] => Range::Private("a private network"), // RFC 1918
         [100, 64..=127, ..] => Range::Private("a provider's own network"), // RFC 6598
         [169, 254, ..] => Range::Private("the local link"), // RFC 3927; instance metadata

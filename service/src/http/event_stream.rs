@@ -71,11 +71,7 @@ impl Drop for Place {
 }
 
 /// Begins a stream behind `after`, or behind the newest event.
-pub(crate) async fn begin(
-    call: &Call,
-    after: Option<Sequence>,
-    for_seconds: Option<u16>,
-) -> Reply {
+pub(crate) async fn begin(call: &Call, after: Option<Sequence>, for_seconds: Option<u16>) -> Reply {
     let seconds = for_seconds.unwrap_or(LONGEST_S);
     if LONGEST_S < seconds {
         let why = format!("{seconds} is not between 0 and {LONGEST_S}");
@@ -166,7 +162,9 @@ impl Follower {
 
 /// One event on the wire; JSON on one line, so `data` needs no splitting.
 fn write_event(text: &mut Vec<u8>, event: &Event) -> Option<()> {
-    text.extend_from_slice(format!("id: {}\nevent: {}\ndata: ", event.sequence, event.kind).as_bytes());
+    text.extend_from_slice(
+        format!("id: {}\nevent: {}\ndata: ", event.sequence, event.kind).as_bytes(),
+    );
     serde_json::to_writer(&mut *text, event).ok()?;
     text.extend_from_slice(b"\n\n");
     Some(())

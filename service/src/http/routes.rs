@@ -9,9 +9,9 @@ use super::call::AtPath;
 use super::operation::Operation;
 use super::{
     aftercare_plans, appointment_checks, artists, calendars, clients, configuration_comparisons,
-    configuration_drawings, docs, events, health, label_readings, lots, machines, meta, needle_selections,
-    puncture_patterns, recalls, reminders, skin_assessments, skin_typing, subscriptions, symptom_reports,
-    treatment_aftercare, treatments,
+    configuration_drawings, docs, events, health, label_readings, lots, machines, meta,
+    needle_selections, puncture_patterns, recalls, reminders, skin_assessments, skin_typing,
+    subscriptions, symptom_reports, treatment_aftercare, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {

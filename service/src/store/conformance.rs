@@ -256,7 +256,9 @@ async fn a_follower_of_the_outbox_misses_nothing<S: Store>(store: Arc<S>) {
     const SPACE: Space = Space::new("told");
     const TASKS: u8 = 8;
     const EACH: u8 = 20;
-    let id = |task: u8, round: u8, part: u8| Uuid::from_bytes([task + 1, round, part].repeat(6)[..16].try_into().unwrap());
+    let id = |task: u8, round: u8, part: u8| {
+        Uuid::from_bytes([task + 1, round, part].repeat(6)[..16].try_into().unwrap())
+    };
     let mut tasks = tokio::task::JoinSet::new();
     for task in 0..TASKS {
         let store = Arc::clone(&store);

@@ -212,8 +212,7 @@ pub async fn deliveries(
     let (stored, _) = load(snap, id).await?;
     let name = format!("deliveries of={id} state={state:?}");
     // What is pending lies in a space of its own: a long log is not searched for it.
-    let only_open =
-        matches!(state, Some(DeliveryState::Pending | DeliveryState::Cancelled));
+    let only_open = matches!(state, Some(DeliveryState::Pending | DeliveryState::Cancelled));
     let space = if only_open { PENDING } else { DELIVERIES };
     let range = delivery::range(id);
     let mut walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;

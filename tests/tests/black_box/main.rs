@@ -8,6 +8,7 @@
 //! | [`docs`] | the page to read and try: whole, and nothing from elsewhere |
 //! | [`configurations`] | comparisons, drawings, puncture patterns |
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
+//! | [`events`] | told in their order, delivered signed, never anything of health |
 //! | [`drift`] | `openapi/` is what this build makes |
 //! | [`loss`] | kill -9 in the middle of writes: nothing acknowledged is lost, nothing is half |
 //! | [`labels`] | what packets say |
@@ -26,6 +27,7 @@ mod configurations;
 mod docs;
 mod document;
 mod drift;
+mod events;
 mod labels;
 mod loss;
 mod matrix;

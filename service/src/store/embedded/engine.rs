@@ -17,7 +17,12 @@ use super::{
     undo::UndoLog,
     value::{self, Stored},
 };
-use crate::store::{AUDIT, Batch, Bytes, Op, Order, StoreError, audit::AUDIT_HEAD, memory::bounds, outbox::{EVENT_HEAD, EVENTS, EVENTS_BY_ID}};
+use crate::store::{
+    AUDIT, Batch, Bytes, Op, Order, StoreError,
+    audit::AUDIT_HEAD,
+    memory::bounds,
+    outbox::{EVENT_HEAD, EVENTS, EVENTS_BY_ID},
+};
 
 const META: &str = "_meta";
 const PARTS: &str = "_parts";

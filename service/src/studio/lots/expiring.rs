@@ -39,7 +39,8 @@ pub async fn tell_expiring(
     let mut from = expiry_key(Some(CivilDate(today))).finish();
     let mut batch = Batch::new();
     loop {
-        let rows = snap.scan(BY_EXPIRY, from.clone()..end.clone(), Order::Ascending, STRIDE).await?;
+        let rows =
+            snap.scan(BY_EXPIRY, from.clone()..end.clone(), Order::Ascending, STRIDE).await?;
         let more = rows.len() == STRIDE;
         for (key, _) in rows {
             from = after(&key);

@@ -68,11 +68,7 @@ pub(super) fn review_to_tell(
 }
 
 /// The rows that are due, with the id in each.
-async fn due(
-    snap: &mut Snap,
-    space: Space,
-    now: Timestamp,
-) -> Result<Vec<(Bytes, Uuid)>, Error> {
+async fn due(snap: &mut Snap, space: Space, now: Timestamp) -> Result<Vec<(Bytes, Uuid)>, Error> {
     let end = after(&KeyWriter::new().instant(now).fixed(&[0xff; 16]).finish());
     let rows = snap.scan(space, Bytes::new()..end, Order::Ascending, ROWS).await?;
     let id_in = |key: Bytes| {
