@@ -7,6 +7,7 @@
 pub mod child;
 pub mod differences;
 pub mod document;
+pub mod happenings;
 pub mod receiver;
 pub mod running;
 pub mod tour;

@@ -8,7 +8,8 @@
 //! | [`docs`] | the page to read and try: whole, and nothing from elsewhere |
 //! | [`configurations`] | comparisons, drawings, puncture patterns |
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
-//! | [`events`] | told in their order, delivered signed, never anything of health |
+//! | [`deliveries`] | events arrive signed, in order, and nowhere they may not |
+//! | [`events`] | told in their order, followed as they happen, never anything of health |
 //! | [`drift`] | `openapi/` is what this build makes |
 //! | [`loss`] | kill -9 in the middle of writes: nothing acknowledged is lost, nothing is half |
 //! | [`labels`] | what packets say |
@@ -24,6 +25,7 @@
 mod aftercare;
 mod client;
 mod configurations;
+mod deliveries;
 mod docs;
 mod document;
 mod drift;
