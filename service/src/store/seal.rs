@@ -241,7 +241,7 @@ fn cipher(key: &[u8; 32]) -> XChaCha20Poly1305 {
 
 /// Random bytes for tests: different each time, the same in each run.
 #[cfg(test)]
-pub(super) fn test_entropy(seed: u8) -> impl FnMut(&mut [u8]) -> Result<(), NoEntropy> + Send {
+pub(crate) fn test_entropy(seed: u8) -> impl FnMut(&mut [u8]) -> Result<(), NoEntropy> + Send {
     use sha2::{Digest, Sha256};
     let mut count = 0_u64;
     move |out| {

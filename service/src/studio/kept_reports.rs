@@ -1,12 +1,14 @@
 //! Symptom reports that are kept with the treatment they are about.
 //!
 //! They are judged like those that are not kept; treatment, session and zone
-//! come from the record, so nobody can tell them wrongly.
+//! come from the record, so nobody can tell them wrongly. A report that asks
+//! for a doctor or more is told of in the same batch.
 
 use etui_schema::problem::FaultCode;
 use etui_schema::symptom_reports::{
     KeptSymptomReport, KeptSymptomReportRequest, SymptomReportRequest,
 };
+use etui_schema::vocabulary::aftercare::Level;
 use etui_schema::vocabulary::{Instant, Language, Reference};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -15,6 +17,7 @@ use super::engine::Snap;
 use super::error::Error;
 use super::history::{self, Entry};
 use super::moment::Moment;
+use super::outbox::{self, Happened};
 use super::plan::{Planned, to_json};
 use super::sealed::Trace;
 use super::vault::{self, Subject};
@@ -90,10 +93,18 @@ pub async fn create(
     };
     let judgement = symptom_reports::judge(&studio.craft.triage, &told, language)?;
     let id = moment.id()?;
+    let happened =
+        Happened::SymptomEscalated { treatment_id, client_ref: record.client_ref.clone() };
+    let batch = match judgement.level {
+        Level::Expected | Level::Artist => Batch::new(),
+        Level::Doctor | Level::SameDay | Level::Emergency => {
+            outbox::add(Batch::new(), moment, happened)?
+        }
+    };
     let kept =
         KeptSymptomReport { id, treatment_id, reported_at, symptoms, temperature_c, judgement };
     let trace = ReportTrace { client_ref: record.client_ref, treatment_id, at: reported_at };
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
     let made = (request, to_json(&kept)?);
-    history::add(Batch::new(), access, moment, (id, trace), made, ("symptom_report.keep", 1))
+    history::add(batch, access, moment, (id, trace), made, ("symptom_report.keep", 1))
 }

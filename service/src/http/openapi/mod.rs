@@ -22,7 +22,7 @@ use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
 use utoipa::openapi::tag::TagBuilder;
 use utoipa::openapi::{ComponentsBuilder, InfoBuilder, License, OpenApiBuilder};
 
-use super::routes;
+use super::{openapi_webhooks, routes};
 
 /// What every tag stands for, in the order of the document.
 const TAGS: &[(&str, &str)] = &[
@@ -87,6 +87,7 @@ pub fn document_with(examples: &Value) -> Value {
     }
     document["components"]["headers"] = headers::components();
     document["components"]["schemas"] = schemas::definitions(generator).into();
+    document["webhooks"] = openapi_webhooks::webhooks();
     links::link(&mut document);
     document
 }
