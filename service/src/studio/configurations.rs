@@ -288,7 +288,27 @@ fn parameters(model: &Model, complete: &[Complete]) -> Vec<ModelParameter> {
 /// A number to nine significant digits: what lies behind is rounding, and
 /// differs between machines.
 pub(super) fn rounded(value: f64) -> f64 {
-    format!("{value:.8e}").parse().unwrap_or(value)
+    const DIGITS: usize = 9;
+    /// The powers of ten that are exact.
+    const POWERS: [f64; 23] = [
+        1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
+        1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
+    ];
+    let size = value.abs();
+    // By comparison: a logarithm could differ between machines.
+    let before_point = POWERS.partition_point(|power| *power <= size);
+    if DIGITS <= before_point {
+        return value.round();
+    }
+    let zeros = if before_point == 0 && size != 0.0 {
+        POWERS.iter().position(|power| 1.0 <= size * power * 10.0)
+    } else {
+        Some(0)
+    };
+    match zeros.and_then(|zeros| POWERS.get(DIGITS - before_point + zeros)) {
+        Some(scale) => (value * scale).round() / scale,
+        None => value,
+    }
 }
 
 /// Draws the tips of configurations given as text, side by side.
@@ -321,4 +341,22 @@ pub fn draw(
         return Err(Error::Refused(faults));
     }
     Ok(draw_tips(&craft.model, &specimens, width_px, language))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    #[expect(clippy::float_cmp, reason = "the nearest number to a decimal is one number")]
+    fn nine_digits_stay() {
+        for value in [0.0, 1.0, -2.5, 0.1 + 0.2, 1.0 / 3.0, 200.0 / 3.0, 9.999_999_999_9, 1e-7 / 3.0] {
+            let wanted: f64 = format!("{value:.8e}").parse().unwrap();
+            assert_eq!(rounded(value), wanted, "{value}");
+            assert_eq!(rounded(-value), -wanted, "{value}");
+        }
+        assert_eq!(rounded(123_456_789_012.7), 123_456_789_013.0);
+        assert!(rounded(f64::NAN).is_nan());
+        assert_eq!(rounded(1e-30), 1e-30);
+    }
 }
