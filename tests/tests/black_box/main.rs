@@ -4,6 +4,7 @@
 //! | module | what it holds the service to |
 //! |---|---|
 //! | [`aftercare`] | plans and symptom reports |
+//! | [`claims`] | the client's loop over due messages, lists as streams |
 //! | [`client`] | the client crate: typed calls, what it repeats and what not |
 //! | [`discovery`] | catalogue, error codes, links: finding one's way from the host alone |
 //! | [`compatible`] | callers of what was released go on working |
@@ -26,6 +27,7 @@
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
 
 mod aftercare;
+mod claims;
 mod client;
 mod compatible;
 mod configurations;

@@ -50,7 +50,7 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                 }
             }
             "304" => names.push("ETag"),
-            "401" | "403" if operation.scope.is_some() => names.push("WWW-Authenticate"),
+            "401" | "403" => names.push("WWW-Authenticate"),
             "405" => names.push("Allow"),
             "415" => names.push("Accept"),
             "429" | "503" => names.push("Retry-After"),
