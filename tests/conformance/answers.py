@@ -2,7 +2,7 @@
 package, once against the OpenAPI document and once against the published
 schemas: a second reader of the same schemas, written by other people.
 
-    python answers.py openapi
+    python answers.py openapi openapi/openapi.json
 """
 
 import json
@@ -14,7 +14,7 @@ from referencing import Registry, Resource
 from referencing.jsonschema import DRAFT202012
 
 folder = pathlib.Path(sys.argv[1])
-document = json.loads((folder / "openapi.json").read_text())
+document = json.loads(pathlib.Path(sys.argv[2]).read_text())
 examples = json.loads((folder / "examples.json").read_text())
 
 registry = Registry().with_resource(
@@ -42,7 +42,10 @@ def faults(name, value):
 checked, wrong = 0, []
 for path, item in document["paths"].items():
     for method, operation in item.items():
-        example = examples[operation["operationId"]]
+        example = examples.get(operation["operationId"])
+        if example is None:
+            wrong.append(f"{operation['operationId']}: no example is recorded")
+            continue
         pairs = []
         if "request" in example:
             pairs.append((operation["requestBody"]["content"]["application/json"], example["request"]))

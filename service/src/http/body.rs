@@ -137,8 +137,9 @@ where
             Ok(()) => unsuspected(value, bytes),
             Err(report) => Err(Failure::refused(with_rules(schema_faults::<T>(bytes), &report))),
         },
-        Err(error) if error.is_data() => {
-            // A refused value may stand before what makes the text no JSON at all.
+        Err(error) => {
+            // A refused value may stand before what makes the text no JSON at
+            // all, and serde calls `null` for a word unreadable.
             if let Err(error) = serde_json::from_slice::<Value>(bytes) {
                 return Err(unreadable(&error));
             }
@@ -148,7 +149,6 @@ where
             }
             Err(Failure::refused(found))
         }
-        Err(error) => Err(unreadable(&error)),
     }
 }
 

@@ -23,6 +23,31 @@
 //!    and the handlers, a few lines each, with [`call::Call`] as their first
 //!    argument: that extractor is what checks the token.
 //! 4. One line in [`routes`].
+//!
+//!    What the judges of the document (`tests/conformance/run`) want besides:
+//!    - `{id}` and `{…_id}` are UUIDs of ours, `{…_ref}` a reference; any other parameter
+//!      of the path is described with `.place(name, says, schema)`, with a
+//!      format, pattern or enum and `examples`. A fixed ending such as
+//!      `/{token}.ics` stands in the path, not in the parameter.
+//!    - What a query type's schema says is enforced by [`query::Query`]: write
+//!      limits as `#[schemars(…)]` (or garde) on the field and check nothing
+//!      again. Faults are 400 with `query:NAME`; do not send 422 for them.
+//!    - A body is refused for `null` and for a list in place of an object by its
+//!      schema; do not take either for something else.
+//!    - Every status that a handler can answer is declared: `.answers(…)`,
+//!      `.errors([…])`, `.finds()` (404, 503), `.idempotent()`, `.if_match()`.
+//!      A POST that makes something answers 201 with an `id: Uuid` in its body,
+//!      and its GET stands at the same path with `/{id}`: links follow from
+//!      that alone. A GET of what was just made must not be a 404.
+//!    - No two templates may fit the same request, paths are lower case with
+//!      hyphens and have no slash at the end.
+//!    - A type's name is unique in the whole document, and every type and every
+//!      member has a doc comment. Unions are internally tagged enums with struct
+//!      variants; no tuple structs, no `flatten`, no untagged enums, no
+//!      `serde_json::Value` where a type can be written.
+//!    - Whatever text the schema accepts must never be a 500: control characters,
+//!      unpaired quotes, the longest text, the largest number.
+//!    - Within `/v1` nothing that was released may break (`black_box/compatible.rs`).
 //! 5. `tests/src/tour.rs`: one request, so that the recorded example exists;
 //!    then `UPDATE=1 cargo test --workspace drift` rewrites `openapi/`.
 //! 6. `client/src/`: one method.

@@ -5,6 +5,7 @@
 //! |---|---|
 //! | [`aftercare`] | plans and symptom reports |
 //! | [`checks`] | the pre-appointment check: skin test, bottles, earlier sessions, replay |
+//! | [`claims`] | the client's loop over due messages, lists as streams |
 //! | [`client`] | the client crate: typed calls, what it repeats and what not |
 //! | [`discovery`] | catalogue, error codes, links: finding one's way from the host alone |
 //! | [`compatible`] | callers of what was released go on working |
@@ -35,6 +36,7 @@
 
 mod aftercare;
 mod checks;
+mod claims;
 mod client;
 mod compatible;
 mod configurations;

@@ -12,13 +12,13 @@ use etui_tests::wire::{Answer, Request};
 use serde_json::{Value, json};
 
 /// A studio of its own with one lot in the drawer.
-struct House {
-    running: Running,
+pub(crate) struct House {
+    pub(crate) running: Running,
     lot_id: String,
 }
 
 impl House {
-    fn open() -> Self {
+    pub(crate) fn open() -> Self {
         Self::with(Running::start())
     }
 
@@ -38,7 +38,7 @@ impl House {
         Self { running, lot_id }
     }
 
-    fn treat(&self, client_ref: &str, treatment: &str, performed_at: &str) -> String {
+    pub(crate) fn treat(&self, client_ref: &str, treatment: &str, performed_at: &str) -> String {
         let body = json!({
             "client_ref": client_ref,
             "artist_ref": "artist-07",
@@ -80,7 +80,7 @@ impl House {
         serde_json::from_value(answer.json()).expect("a page")
     }
 
-    fn count(&self, state: ReminderState) -> usize {
+    pub(crate) fn count(&self, state: ReminderState) -> usize {
         self.list(&format!("state={state}&limit=200")).items.len()
     }
 }

@@ -14,6 +14,8 @@ const HEADERS: &[(&str, &str)] = &[
     ("Allow", "The methods that this path takes."),
     ("Accept", "The media type that this operation reads."),
     ("Retry-After", "Seconds after which another attempt is worth it."),
+    ("RateLimit", "What is left of the token's limit (draft-ietf-httpapi-ratelimit-headers)."),
+    ("RateLimit-Policy", "The token's limit (draft-ietf-httpapi-ratelimit-headers)."),
 ];
 
 /// The headers themselves.
@@ -50,10 +52,11 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                 }
             }
             "304" => names.push("ETag"),
-            "401" | "403" if operation.scope.is_some() => names.push("WWW-Authenticate"),
+            "401" | "403" => names.push("WWW-Authenticate"),
             "405" => names.push("Allow"),
             "415" => names.push("Accept"),
-            "429" | "503" => names.push("Retry-After"),
+            "429" => names.extend(["Retry-After", "RateLimit", "RateLimit-Policy"]),
+            "503" => names.push("Retry-After"),
             _ => {}
         }
         if names.is_empty() {

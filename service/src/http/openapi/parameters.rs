@@ -26,6 +26,7 @@ fn path_parameter(operation: &Operation, name: &str) -> Value {
         None if name == "id" || name.ends_with("_id") => {
             ("The id that the service gave.", id_schema())
         }
+        None if name == "pack" => ("The studio's name for the pack.", reference_schema()),
         None => ("The caller's own reference.", reference_schema()),
     };
     parameter("path", name, true, says, schema)

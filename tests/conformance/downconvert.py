@@ -1,0 +1,93 @@
+"""From OpenAPI 3.1 to 3.0.3, for generators that know only that.
+
+    python downconvert.py openapi.json openapi30.json
+
+What 3.0 cannot say is left out, never changed: the older document accepts a
+little more than the newer one.
+"""
+
+import json
+import sys
+
+# Of JSON Schema 2020-12, what the schema object of 3.0 does not know.
+UNKNOWN = {
+    "$schema", "$id", "$defs", "examples", "if", "then", "else", "contains", "propertyNames",
+    "patternProperties", "unevaluatedProperties", "dependentRequired", "prefixItems", "const",
+    "contentEncoding", "contentMediaType",
+}  # fmt: skip
+
+
+def schema(one):
+    if isinstance(one, bool):
+        return {}
+    if "$ref" in one:  # beside a reference 3.0 reads nothing
+        return {"$ref": one["$ref"]}
+    made = {key: value for key, value in one.items() if key not in UNKNOWN and not key.startswith("x-")}
+    if "const" in one:
+        made["enum"] = [one["const"]]
+    if "prefixItems" in one and not isinstance(one.get("items"), dict):
+        made["items"] = {}
+    for bound in ("Minimum", "Maximum"):
+        exclusive = f"exclusive{bound}"
+        if exclusive in made and not isinstance(made[exclusive], bool):
+            made[bound.lower()] = made[exclusive]
+            made[exclusive] = True
+    if isinstance(made.get("type"), list):
+        kinds = [kind for kind in made.pop("type") if kind != "null"]
+        if len(kinds) == 1:
+            made["type"] = kinds[0]
+    for key in ("allOf", "anyOf", "oneOf"):
+        if key in made:
+            made[key] = [schema(inner) for inner in made[key]]
+    for key in ("items", "not", "additionalProperties"):
+        if isinstance(made.get(key), dict):
+            made[key] = schema(made[key])
+    if isinstance(made.get("items"), bool):
+        made["items"] = {}
+    if "properties" in made:
+        made["properties"] = {name: schema(inner) for name, inner in made["properties"].items()}
+    return made
+
+
+def content(one):
+    # A generator of 3.0 takes one media type an answer: JSON where there is.
+    names = [name for name in one if "json" in name] or list(one)
+    media = {key: value for key, value in one[names[0]].items() if key != "example"}
+    if "schema" in media:
+        media["schema"] = schema(media["schema"])
+    return {names[0]: media}
+
+
+def operation(one):
+    made = {key: value for key, value in one.items() if key not in ("requestBody", "responses")}
+    # Scopes beside an `http` scheme are new in 3.1.
+    made["security"] = [{name: [] for name in held} for held in one.get("security", [])]
+    made["parameters"] = [{**held, "schema": schema(held["schema"])} for held in one.get("parameters", [])]
+    if "requestBody" in one:
+        made["requestBody"] = {**one["requestBody"], "content": content(one["requestBody"]["content"])}
+    made["responses"] = {}
+    for status, answer in one["responses"].items():
+        held = {"description": answer["description"]}
+        if answer.get("content"):
+            held["content"] = content(answer["content"])
+        # One type for all refusals: the health body of a 503 is not one.
+        if status < "400" or "application/problem+json" in held.get("content", {}):
+            made["responses"][status] = held
+    return made
+
+
+with open(sys.argv[1], encoding="utf-8") as file:
+    document = json.load(file)
+document["openapi"] = "3.0.3"
+document.pop("webhooks", None)
+document["info"]["license"] = {"name": document["info"]["license"]["name"]}
+document["paths"] = {
+    path: {method: operation(one) for method, one in item.items()}
+    for path, item in document["paths"].items()
+}
+document["components"] = {
+    "schemas": {name: schema(one) for name, one in document["components"]["schemas"].items()},
+    "securitySchemes": document["components"]["securitySchemes"],
+}
+with open(sys.argv[2], "w", encoding="utf-8") as file:
+    json.dump(document, file)
