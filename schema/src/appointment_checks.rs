@@ -223,7 +223,7 @@ pub struct Changes {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Difference {
     /// Which part: `verdict`, `hold_until`, `findings`, `first_needle`, `score`,
-    /// `rulebook`, `unanswered`, `patch_test`, `pigments`, `readiness`.
+    /// `rulebook`, `unanswered`, `patch_test`, `pigments`, `readiness`, `todo`.
     pub part: String,
     /// What it was.
     pub before: String,
