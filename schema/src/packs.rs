@@ -5,6 +5,7 @@
 //! built-in data checks.
 
 mod aftercare;
+mod questions;
 mod rules;
 mod spellings;
 
@@ -17,10 +18,12 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 pub use aftercare::{AftercarePack, PackStep, PackStepSources, StepAnchor, StepWhen};
+pub use questions::{
+    PackAskIf, PackOption, PackQuestion, PackQuestionKind, PackWho, QuestionLatest, QuestionStage,
+};
 pub use rules::{
-    PackAskIf, PackBasis, PackClause, PackGrounds, PackOption, PackPeriod, PackQuestion,
-    PackQuestionKind, PackRule, PackSource, PackTightening, PackTime, PackTimeMode, PackTodo,
-    PackWho, QuestionLatest, QuestionStage, RulesPack, SourceRead,
+    PackBasis, PackClause, PackGrounds, PackPeriod, PackRule, PackSource, PackTightening, PackTime,
+    PackTimeMode, PackTodo, RulesPack, SourceRead,
 };
 pub use spellings::{LabelSpellingsPack, PackCode, PackCodeNote, PackSize, PackTaper};
 

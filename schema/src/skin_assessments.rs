@@ -107,7 +107,8 @@ pub struct Finding {
     /// Who answers for it, if it was overridden. It stays visible.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub overridden: Option<Override>,
-    /// The pack that contributed or tightened it; absent if it is built in.
+    /// The pack that contributed or tightened it, several joined by `+`; absent
+    /// if it is built in.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pack: Option<String>,
     /// What each field of the rule stands on.

@@ -349,3 +349,47 @@ fn a_replay_says_what_differs_and_why() {
     assert!(why("verdict").contains("pack `house` was added"), "{}", why("verdict"));
     assert_eq!(replay()["verdict"], "decline");
 }
+
+/// With the same rules and answers, only time makes a difference: what was in
+/// time becomes late, and on the day the questions of the day are open.
+#[test]
+fn a_replay_tells_that_time_has_passed() {
+    let running = Running::start();
+    let check = made(&running, &json!({}), &json!({}));
+    let replay = || {
+        let path = format!("{PATH}/{}/replays", check["id"].as_str().expect("an id"));
+        running.call(&Request::new("POST", path)).json()
+    };
+    running.set_clock("2027-04-05T22:30:00Z");
+    let told = replay();
+    let differs = told["differences"].as_array().expect("a list");
+    let part = |part: &str| differs.iter().find(|one| one["part"] == part).expect(part);
+    assert!(
+        part("todo")["now"].as_str().expect("keys").contains("skin_test.patch_test (late)"),
+        "{told}"
+    );
+    assert!(
+        part("unanswered")["because"].as_str().expect("why").contains("time passed since"),
+        "{told}"
+    );
+    assert_eq!(told["verdict"], "incomplete");
+}
+
+#[test]
+fn a_check_speaks_the_language_asked_for() {
+    let running = Running::start();
+    let answers = json!({ "isotretinoin": "now" });
+    let request =
+        Request::post(PATH, &body(&running, &answers, &json!({ "candidates": "drawer" })));
+    let check = running.call(&request.header("Accept-Language", "de")).json();
+    assert!(
+        check["summary"].as_str().expect("words").starts_with("Noch nicht"),
+        "{}",
+        check["summary"]
+    );
+    for (key, says) in [("ready.drawer", "bestellen"), ("skin_test.patch_test", "Hauttest")] {
+        let item = todo(&check, key).unwrap_or_else(|| panic!("{key}: {}", check["todo"]));
+        assert!(item["text"].as_str().expect("words").contains(says), "{item}");
+    }
+    assert!(check["patch_test"]["says"].to_string().contains("Allergie"));
+}

@@ -24,6 +24,7 @@
 //! | [`matrix`] | every operation × every way to ask wrongly |
 //! | [`needle_selections`] | which needle, and why |
 //! | [`packs`] | what a studio adds to the built-in data |
+//! | [`packs_stored`] | dry runs, and stored packs that are no longer sound |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`plugins`] | what a token opens, for how long, how often; what is kept of it |
 //! | [`process`] | start, stop, kill |
@@ -56,6 +57,7 @@ mod matrix;
 mod nasty;
 mod needle_selections;
 mod packs;
+mod packs_stored;
 mod plugins;
 mod process;
 mod reminders;

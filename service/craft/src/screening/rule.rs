@@ -127,7 +127,8 @@ pub struct Task {
 pub struct Rule {
     /// Stable id, snake_case.
     pub id: Arc<str>,
-    /// The pack it comes from or was tightened by; `None` if it is as built in.
+    /// The pack it comes from or was tightened by, several joined by `+`; `None`
+    /// if it is as built in.
     pub pack: Option<Arc<str>>,
     /// For which treatments it stands.
     pub treatments: Treatments,

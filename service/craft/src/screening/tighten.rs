@@ -28,7 +28,11 @@ impl Loader<'_> {
         if let Some(points) = raw.points {
             self.tighten_points(at, &mut rule, points);
         }
-        rule.pack.clone_from(&self.pack);
+        rule.pack = match (&rule.pack, &self.pack) {
+            // Several packs made it what it is: all of them are named.
+            (Some(known), Some(own)) if known != own => Some(format!("{known}+{own}").into()),
+            (_, own) => own.clone(),
+        };
         self.rules[index] = rule;
     }
 

@@ -15,6 +15,7 @@ pub(super) fn differences(before: &AppointmentCheck, now: &AppointmentCheck) -> 
         ("patch_test", patch_test(before), patch_test(now)),
         ("pigments", pigments(before), pigments(now)),
         ("readiness", readiness(before), readiness(now)),
+        ("todo", todo(before), todo(now)),
         ("rulebook", rulebook(before), rulebook(now)),
     ];
     parts
@@ -37,8 +38,10 @@ fn why(part: &str, before: &AppointmentCheck, now: &AppointmentCheck) -> String 
         "patch_test" | "pigments" if moved => "the appointment moved".to_owned(),
         "patch_test" | "pigments" => "another test or another bottle was told".to_owned(),
         _ if before.rulebook != now.rulebook => rules(before, now),
-        _ if before.unanswered != now.unanswered => "other questions are answered".to_owned(),
         _ if moved => "the appointment moved".to_owned(),
+        "todo" if before.unanswered == now.unanswered && before.findings == now.findings => {
+            format!("time passed since {}, or something was done meanwhile", before.made_at)
+        }
         _ if before.made_at.0 != now.made_at.0 => {
             format!("answers changed, or time passed since {}", before.made_at)
         }
@@ -95,6 +98,15 @@ fn pigments(check: &AppointmentCheck) -> String {
 fn readiness(check: &AppointmentCheck) -> String {
     let lacking = check.readiness.iter().filter(|ready| !ready.ready);
     lacking.map(|ready| ready.about.as_str()).collect::<Vec<_>>().join(", ")
+}
+
+/// Keys of the list, with what has become late.
+fn todo(check: &AppointmentCheck) -> String {
+    let named = check.todo.iter().map(|item| match item.late {
+        true => format!("{} (late)", item.key),
+        false => item.key.clone(),
+    });
+    named.collect::<Vec<_>>().join(", ")
 }
 
 fn rulebook(check: &AppointmentCheck) -> String {

@@ -5,12 +5,13 @@ use etui_schema::appointment_checks::{AppointmentCheckRequest, PreviousSession};
 use etui_schema::artists::Practice;
 use etui_schema::problem::FaultCode;
 use etui_schema::skin_assessments::Override;
-use etui_schema::vocabulary::{CivilDate, Language, Setting, Skin, Zone};
+use etui_schema::vocabulary::{CivilDate, Setting, Skin, Zone};
 use etui_schema::{answers::Answers, vocabulary::Reference};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::previous;
+use super::readiness::Words;
 use crate::studio::artists::StoredArtist;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -53,16 +54,9 @@ impl Gathered {
 
     /// What is to be said of how the input was put together.
     #[must_use]
-    pub(super) fn remarks(&self, language: Language) -> Option<String> {
-        let last = self.previous.first().filter(|_| self.record_counted)?.on;
-        Some(match language {
-            Language::En => format!(
-                "The studio has a session of {last} in this area on record. It counts, whatever was answered."
-            ),
-            Language::De => format!(
-                "Im Studio ist eine Sitzung vom {last} in diesem Bereich vermerkt. Sie zählt, was auch immer geantwortet wurde."
-            ),
-        })
+    pub(super) fn remark(&self, words: Words<'_>) -> Option<String> {
+        let last = self.previous.first().filter(|_| self.record_counted)?;
+        Some(words.fill("on_record", &[("date", &words.day(last.on.0))]))
     }
 
     /// Findings that somebody answers for.

@@ -22,16 +22,18 @@ pub use keep::{
 pub use rescreen::{Rescreening, rescreening};
 
 use etui_craft::screening::gate::Visit;
+use etui_craft::screening::question::Who as Doer;
 use etui_craft::screening::todo::Todo;
 use etui_schema::aftercare_plans::AftercarePlanRequest;
 use etui_schema::appointment_checks::{
-    AppointmentCheck, AppointmentCheckRequest, Changes, Readiness, Replay, TodoItem, Who,
+    AppointmentCheck, AppointmentCheckRequest, Changes, Replay, TodoItem, Who,
 };
 use etui_schema::skin_assessments::SkinAssessment;
 use etui_schema::vocabulary::{CivilDate, Instant, Language};
 use uuid::Uuid;
 
 use self::gather::Gathered;
+use self::readiness::Words;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
@@ -178,7 +180,10 @@ async fn make(
     let materials = judged.as_materials();
     let days = (visit.on, moment.today);
     listed.extend(book.materials_todo(&craft.typing.patch_test, &materials, days, language));
-    let readiness = readiness::readiness(&craft.plans, gathered, needles.as_ref());
+    let words = Words { sentences: book.sentences(), language };
+    let readiness = readiness::readiness(&craft.plans, gathered, needles.as_ref(), words);
+    let to_be_ready = readiness::todo(&readiness, gathered.on, moment.today, words);
+    let todo = todo(listed, to_be_ready);
     let aftercare =
         aftercare_plans::make(&studio.craft.plans, &preview(gathered, moment), language)?;
     let SkinAssessment {
@@ -205,20 +210,20 @@ async fn make(
         zone: gathered.zone.clone(),
         on: gathered.on,
         verdict,
-        summary: summary::summary(verdict, hold_until, unanswered.len(), language),
+        summary: summary::summary(words.sentences, verdict, hold_until, unanswered.len(), language),
         hold_until,
         findings,
         unanswered,
         score,
         rulebook,
-        todo: todo(listed, &readiness, gathered.on, moment.today),
+        todo,
         needles,
         patch_test: Some(materials::test_check(craft, &judged, language)),
         pigments: materials::pigment_checks(craft, gathered, &judged, language),
         previous_sessions: gathered.previous.clone(),
         readiness,
         aftercare,
-        cautions: gathered.remarks(language).into_iter().chain(cautions).collect(),
+        cautions: gathered.remark(words).into_iter().chain(cautions).collect(),
         changes: None,
     })
 }
@@ -237,42 +242,19 @@ fn preview(gathered: &Gathered, _: &Moment) -> AftercarePlanRequest {
     }
 }
 
-fn todo(
-    listed: Vec<Todo>,
-    readiness: &[Readiness],
-    on: CivilDate,
-    today: jiff::civil::Date,
-) -> Vec<TodoItem> {
-    let mut items: Vec<TodoItem> = listed
-        .into_iter()
-        .map(|todo| TodoItem {
-            key: format!("{}.{}", todo.kind.as_str(), todo.from),
-            text: todo.text,
-            who: match todo.who.as_str() {
-                "client" => Who::Client,
-                _ => Who::Studio,
-            },
-            due: todo.due.map(CivilDate),
-            late: todo.is_late,
-            from: todo.from.to_string(),
-        })
-        .collect();
-    for ready in readiness.iter().filter(|ready| !ready.ready) {
-        let (who, text) = match ready.about.as_str() {
-            "drawer" => (Who::Studio, format!("Order or release packs: {}", ready.because)),
-            "healing" => (Who::Studio, format!("Move the visit: {}", ready.because)),
-            "machine" => (Who::Artist, format!("Take or set another machine: {}", ready.because)),
-            _ => (Who::Artist, format!("Practise before the day: {}", ready.because)),
-        };
-        items.push(TodoItem {
-            key: format!("ready.{}", ready.about),
-            text,
-            who,
-            due: Some(on),
-            late: on.0 < today,
-            from: ready.about.clone(),
-        });
-    }
+fn todo(listed: Vec<Todo>, ready: impl Iterator<Item = TodoItem>) -> Vec<TodoItem> {
+    let item = |todo: Todo| TodoItem {
+        key: format!("{}.{}", todo.kind.as_str(), todo.from),
+        text: todo.text,
+        who: match todo.who {
+            Doer::Client => Who::Client,
+            Doer::Studio => Who::Studio,
+        },
+        due: todo.due.map(CivilDate),
+        late: todo.is_late,
+        from: todo.from.to_string(),
+    };
+    let mut items: Vec<TodoItem> = listed.into_iter().map(item).chain(ready).collect();
     items.sort_by_key(|item| (item.due.is_none(), item.due));
     items
 }

@@ -1,11 +1,32 @@
-//! Whether drawer, artist, machine and skin are ready.
+//! Whether drawer, artist, machine and skin are ready, and what to do if not.
 
 use etui_craft::aftercare::Plans;
 use etui_craft::screening::age;
-use etui_schema::appointment_checks::{CheckNeedles, OfferedNeedle, Readiness};
-use etui_schema::vocabulary::{Confidence, Grouping};
+use etui_craft::screening::sentences::Sentences;
+use etui_schema::appointment_checks::{CheckNeedles, OfferedNeedle, Readiness, TodoItem, Who};
+use etui_schema::artists::Practice;
+use etui_schema::vocabulary::{CivilDate, Confidence, Grouping, Language};
+use jiff::Span;
+use jiff::civil::Date;
 
 use super::gather::Gathered;
+
+/// What the sentences are made with.
+#[derive(Clone, Copy)]
+pub(super) struct Words<'a> {
+    pub sentences: &'a Sentences,
+    pub language: Language,
+}
+
+impl Words<'_> {
+    pub(super) fn fill(self, key: &str, values: &[(&str, &str)]) -> String {
+        self.sentences.fill(self.language, &format!("check.{key}"), values)
+    }
+
+    pub(super) fn day(self, day: Date) -> String {
+        self.sentences.day(self.language, day)
+    }
+}
 
 /// Whether drawer, artist and machine are ready for the needle that comes
 /// first, and the skin for another session.
@@ -13,55 +34,42 @@ pub(super) fn readiness(
     plans: &Plans,
     gathered: &Gathered,
     needles: Option<&CheckNeedles>,
+    words: Words<'_>,
 ) -> Vec<Readiness> {
     let first = needles.and_then(|needles| needles.ranked.first());
-    let mut list = vec![match first {
-        Some(needle) => Readiness {
-            about: "drawer".to_owned(),
-            ready: true,
-            because: format!("{} is there to choose.", needle.canonical),
-            confidence: Confidence::High,
-        },
-        None => Readiness {
-            about: "drawer".to_owned(),
-            ready: false,
-            because: "no needle that suits and may be used on the day is there to choose."
-                .to_owned(),
-            confidence: Confidence::High,
-        },
-    }];
-    if let (Some(practice), Some(needle)) = (&gathered.practice, first) {
-        let (count, grouping) = (needle.configuration.count, needle.configuration.grouping);
-        let same = |g: Option<Grouping>, c: Option<u8>| g == grouping && c == count;
-        let practised =
-            practice.iter().find(|one| same(one.configuration.grouping, one.configuration.count));
-        list.push(match practised {
-            Some(one) if one.signed_off_by.is_some() => Readiness {
-                about: "practice".to_owned(),
-                ready: true,
-                because: format!("{} was practised and signed off.", needle.canonical),
-                confidence: Confidence::High,
-            },
-            Some(_) => Readiness {
-                about: "practice".to_owned(),
-                ready: false,
-                because: format!("{} was practised, but nobody signed it off.", needle.canonical),
-                confidence: Confidence::Medium,
-            },
-            None => Readiness {
-                about: "practice".to_owned(),
-                ready: false,
-                because: format!(
-                    "no practice with {} is on record for this artist.",
-                    needle.canonical
-                ),
-                confidence: Confidence::Medium,
-            },
-        });
-    }
+    let practice = gathered.practice.as_deref();
+    let mut list = vec![drawer(first, words)];
+    list.extend(practice.zip(first).map(|(all, needle)| practised(all, needle, words)));
     list.extend(first.and_then(|needle| machine(gathered, needle)));
-    list.extend(healing(plans, gathered));
+    list.extend(healing(plans, gathered, words));
     list
+}
+
+fn drawer(first: Option<&OfferedNeedle>, words: Words<'_>) -> Readiness {
+    Readiness {
+        about: "drawer".to_owned(),
+        ready: first.is_some(),
+        because: match first {
+            Some(needle) => words.fill("drawer_ready", &[("needle", &needle.canonical)]),
+            None => words.fill("drawer_empty", &[]),
+        },
+        confidence: Confidence::High,
+    }
+}
+
+/// Whether the artist has practised the needle that comes first.
+fn practised(practice: &[Practice], needle: &OfferedNeedle, words: Words<'_>) -> Readiness {
+    let (count, grouping) = (needle.configuration.count, needle.configuration.grouping);
+    let same = |g: Option<Grouping>, c: Option<u8>| g == grouping && c == count;
+    let found =
+        practice.iter().find(|one| same(one.configuration.grouping, one.configuration.count));
+    let (ready, key, confidence) = match found {
+        Some(one) if one.signed_off_by.is_some() => (true, "practice_signed", Confidence::High),
+        Some(_) => (false, "practice_unsigned", Confidence::Medium),
+        None => (false, "practice_none", Confidence::Medium),
+    };
+    let because = words.fill(key, &[("needle", &needle.canonical)]);
+    Readiness { about: "practice".to_owned(), ready, because, confidence }
 }
 
 /// Whether the machine that was named suits the needle.
@@ -77,18 +85,41 @@ fn machine(gathered: &Gathered, needle: &OfferedNeedle) -> Option<Readiness> {
 }
 
 /// Whether the skin has had its time since the last session on record.
-fn healing(plans: &Plans, gathered: &Gathered) -> Option<Readiness> {
+fn healing(plans: &Plans, gathered: &Gathered, words: Words<'_>) -> Option<Readiness> {
     let last = gathered.previous.first()?;
-    let age =
-        age::on(gathered.born_on.0, gathered.day()).and_then(|years| u8::try_from(years).ok());
-    let days = plans.touch_up_days(age);
-    let (had, on) = (last.days_before, last.on);
+    let years = age::on(gathered.born_on.0, gathered.day());
+    let days = plans.touch_up_days(years.and_then(|years| u8::try_from(years).ok()));
+    let from = last.on.0.saturating_add(Span::new().days(days));
+    let values =
+        [("date", words.day(last.on.0)), ("days", days.to_string()), ("from", words.day(from))];
+    let values = values.each_ref().map(|(place, value)| (*place, value.as_str()));
     Some(Readiness {
         about: "healing".to_owned(),
-        ready: days <= had,
-        because: format!(
-            "the last session in this area was on {on}, {had} days before; at this age the skin is given {days} days."
-        ),
+        ready: days <= last.days_before,
+        because: words.fill("healing", &values),
         confidence: Confidence::Medium,
+    })
+}
+
+/// What has to be done where something is not ready.
+pub(super) fn todo(
+    readiness: &[Readiness],
+    on: CivilDate,
+    today: Date,
+    words: Words<'_>,
+) -> impl Iterator<Item = TodoItem> {
+    readiness.iter().filter(|ready| !ready.ready).map(move |ready| {
+        let who = match ready.about.as_str() {
+            "drawer" | "healing" => Who::Studio,
+            _ => Who::Artist,
+        };
+        TodoItem {
+            key: format!("ready.{}", ready.about),
+            text: words.fill(&format!("todo_{}", ready.about), &[("why", &ready.because)]),
+            who,
+            due: Some(on),
+            late: on.0 < today,
+            from: ready.about.clone(),
+        }
     })
 }

@@ -1,48 +1,43 @@
 //! The outcome of a check in one or two sentences, to be read aloud.
 
+use etui_craft::screening::sentences::Sentences;
 use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 
 /// The outcome in words.
 pub(super) fn summary(
+    words: &Sentences,
     verdict: Verdict,
     hold_until: Option<CivilDate>,
     open: usize,
     language: Language,
 ) -> String {
-    let day = hold_until.map(|day| day.to_string());
-    match (language, verdict) {
-        (Language::En, Verdict::Proceed) => "Nothing stands against this appointment.".to_owned(),
-        (Language::En, Verdict::ProceedWithConditions) => {
-            "The appointment can go ahead if what is on the list is done in time.".to_owned()
+    let date = hold_until.map_or_else(String::new, |day| words.day(language, day.0));
+    let key = match (verdict, hold_until) {
+        (Verdict::Hold, Some(_)) => "check.hold_day".to_owned(),
+        (Verdict::Hold, None) => "check.hold_event".to_owned(),
+        _ => format!("check.{verdict}"),
+    };
+    words.fill(language, &key, &[("date", &date), ("open", &open.to_string())])
+}
+
+#[cfg(test)]
+mod tests {
+    use etui_craft::evidence::Register;
+    use etui_craft::screening::rulebook::Rulebook;
+
+    use super::*;
+
+    #[test]
+    fn every_verdict_is_put_in_words() {
+        let book = Rulebook::builtin(&Register::builtin().unwrap()).unwrap();
+        let day = Some(CivilDate(jiff::civil::date(2027, 4, 12)));
+        for verdict in Verdict::ALL {
+            for (language, day) in Language::ALL.iter().flat_map(|l| [(*l, None), (*l, day)]) {
+                let said = summary(book.sentences(), *verdict, day, 3, language);
+                assert!(said.contains(' ') && !said.contains(['{', '}']), "{verdict}: {said}");
+            }
         }
-        (Language::En, Verdict::Hold) => match day {
-            Some(day) => format!("Not yet: please move the appointment to {day} or later."),
-            None => "Not yet: something has to settle first; the list says what.".to_owned(),
-        },
-        (Language::En, Verdict::Refer) => {
-            "Somebody licensed should look first; the list says who.".to_owned()
-        }
-        (Language::En, Verdict::Decline) => "This studio will not do this treatment.".to_owned(),
-        (Language::En, Verdict::Incomplete) => {
-            format!("Answers are missing ({open}); nothing is assumed until they are there.")
-        }
-        (Language::De, Verdict::Proceed) => "Nichts spricht gegen diesen Termin.".to_owned(),
-        (Language::De, Verdict::ProceedWithConditions) => {
-            "Der Termin kann stattfinden, wenn rechtzeitig erledigt ist, was auf der Liste steht."
-                .to_owned()
-        }
-        (Language::De, Verdict::Hold) => match day {
-            Some(day) => format!("Noch nicht: bitte den Termin auf {day} oder später verlegen."),
-            None => "Noch nicht: etwas muss sich erst klären; die Liste sagt, was.".to_owned(),
-        },
-        (Language::De, Verdict::Refer) => {
-            "Erst sollte jemand mit Zulassung darauf sehen; die Liste sagt, wer.".to_owned()
-        }
-        (Language::De, Verdict::Decline) => {
-            "Dieses Studio führt diese Behandlung nicht durch.".to_owned()
-        }
-        (Language::De, Verdict::Incomplete) => {
-            format!("Es fehlen Antworten ({open}); bis dahin wird nichts angenommen.")
-        }
+        let said = summary(book.sentences(), Verdict::Hold, day, 0, Language::De);
+        assert!(said.contains("12. April 2027"), "{said}");
     }
 }

@@ -46,10 +46,9 @@ pub async fn dry_run(
     let mut all = load_all(snap).await?;
     all.retain(|held| !held.is(PackKind::Rules, name));
     all.push(Held::of(next.clone()));
-    let craft = changed(studio, all, Some(&next)).map_err(|error| match error {
-        Error::Refused(faults) if pack.is_some() => Error::Refused(below_pack(faults)),
-        other => other,
-    })?;
+    let craft = changed(studio, all, Some(&next));
+    let craft =
+        craft.map_err(|error| if pack.is_some() { moved(error, below_pack) } else { error })?;
     let walk = Walk::begin(
         studio,
         "dry run over checks".to_owned(),
@@ -58,10 +57,7 @@ pub async fn dry_run(
         *limit,
         cursor.as_deref(),
     );
-    let walk = walk.map_err(|error| match error {
-        Error::Refused(faults) => Error::Refused(faults.into_iter().map(in_body).collect()),
-        other => other,
-    })?;
+    let walk = walk.map_err(|error| moved(error, in_body))?;
     run(studio, snap, walk, name, (&studio.craft.rulebook, &craft.rulebook)).await
 }
 
@@ -124,15 +120,18 @@ fn change(case: &Rescreening, from: &SkinAssessment, to: &SkinAssessment) -> Che
     }
 }
 
-fn below_pack(faults: Vec<Fault>) -> Vec<Fault> {
-    let moved = |fault: Fault| {
-        let rest = fault.pointer.strip_prefix('#').unwrap_or_default();
-        Fault { pointer: format!("#/pack{rest}"), ..fault }
-    };
-    faults.into_iter().map(moved).collect()
+/// An error whose faults lie at another place of this request.
+fn moved(error: Error, to: impl Fn(&str) -> String) -> Error {
+    let Error::Refused(faults) = error else { return error };
+    let fault = |fault: Fault| Fault { pointer: to(&fault.pointer), ..fault };
+    Error::Refused(faults.into_iter().map(fault).collect())
+}
+
+fn below_pack(pointer: &str) -> String {
+    format!("#/pack{}", pointer.strip_prefix('#').unwrap_or_default())
 }
 
 /// The walk names the parameters of a query; here they stand in the body.
-fn in_body(fault: Fault) -> Fault {
-    Fault { pointer: fault.pointer.replace("query:", "#/"), ..fault }
+fn in_body(pointer: &str) -> String {
+    pointer.replace("query:", "#/")
 }

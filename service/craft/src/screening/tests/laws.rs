@@ -11,23 +11,23 @@ use crate::screening::question::{Kind, NONE_OF_THESE, Question};
 
 /// A source of choices that proptest can shrink.
 #[derive(Debug, Clone)]
-struct Dice(Vec<u32>);
+pub(super) struct Dice(Vec<u32>);
 
 impl Dice {
-    fn roll(&mut self, sides: u32) -> u32 {
+    pub(super) fn roll(&mut self, sides: u32) -> u32 {
         self.0.pop().unwrap_or(0) % sides
     }
 }
 
-fn dice() -> impl Strategy<Value = Dice> {
+pub(super) fn dice() -> impl Strategy<Value = Dice> {
     proptest::collection::vec(any::<u32>(), 0..260).prop_map(Dice)
 }
 
-fn any_treatment() -> impl Strategy<Value = Treatment> {
+pub(super) fn any_treatment() -> impl Strategy<Value = Treatment> {
     proptest::sample::select(Treatment::ALL)
 }
 
-fn any_skin() -> impl Strategy<Value = Option<Skin>> {
+pub(super) fn any_skin() -> impl Strategy<Value = Option<Skin>> {
     proptest::option::of(proptest::sample::select(Phototype::ALL)).prop_map(|phototype| {
         phototype.map(|phototype| Skin { phototype: Some(phototype), ..Skin::default() })
     })
@@ -80,7 +80,7 @@ fn is_asked(question: &Question, answers: &Map<String, Value>, treatment: Treatm
 
 /// Answers to everything that is asked, with risks as the dice fall; a roll of
 /// `gap` leaves one out.
-fn answers(visit: &Visit, dice: &mut Dice, gap: bool) -> Map<String, Value> {
+pub(super) fn answers(visit: &Visit, dice: &mut Dice, gap: bool) -> Map<String, Value> {
     let mut answers = clear(book(), visit);
     for question in book().questions(visit.treatment, visit.on, visit.today()) {
         if !is_asked(question, &answers, visit.treatment) {
@@ -99,7 +99,11 @@ fn answers(visit: &Visit, dice: &mut Dice, gap: bool) -> Map<String, Value> {
     answers
 }
 
-fn judged(visit: Visit, answers: &Map<String, Value>, skin: Option<&Skin>) -> Assessment<'static> {
+pub(super) fn judged(
+    visit: Visit,
+    answers: &Map<String, Value>,
+    skin: Option<&Skin>,
+) -> Assessment<'static> {
     assess(book(), visit, answers, skin, &[])
         .unwrap_or_else(|faults| panic!("{answers:?}: {faults:?}"))
 }

@@ -3,6 +3,7 @@
 mod input;
 mod laws;
 mod materials;
+mod pack_laws;
 mod packs;
 mod rules;
 mod scores;
