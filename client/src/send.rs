@@ -17,6 +17,8 @@ use crate::retry;
 use crate::tagged::Tagged;
 use crate::trace;
 
+/// Longer than the service lets a stream go on.
+const LONGEST_STREAM: Duration = Duration::from_secs(2 * 60 * 60);
 const IDEMPOTENCY_KEY: HeaderName = HeaderName::from_static("idempotency-key");
 
 /// A request in the making.
@@ -28,6 +30,17 @@ pub(crate) struct Request<'c> {
     body: Option<Vec<u8>>,
     /// A status from 400 on whose body is an answer all the same.
     also: Option<u16>,
+}
+
+/// A body as it arrives.
+pub(crate) struct Chunks(reqwest::Response);
+
+impl Chunks {
+    /// The next piece; `None` at the end.
+    pub(crate) async fn next(&mut self) -> Result<Option<Vec<u8>>, Error> {
+        let piece = self.0.chunk().await.map_err(|e| Error::Transport(TransportError::new(e)))?;
+        Ok(piece.map(|bytes| bytes.to_vec()))
+    }
 }
 
 /// An answer below 400, read to its end.
@@ -153,6 +166,22 @@ impl Request<'_> {
         let Answer { status, body, .. } = self.send().await?;
         String::from_utf8(body)
             .map_err(|_| Error::Unexpected { status, detail: "a text is not UTF-8".to_owned() })
+    }
+
+    /// Sends once, and gives the body as it arrives. It may arrive for as long as it likes: the time
+    /// limit of other requests is not that of a stream.
+    pub(crate) async fn open(self) -> Result<Chunks, Error> {
+        let transport = |e| Error::Transport(TransportError::new(e));
+        let shared = &self.client.shared;
+        let request = shared.http.request(self.method.clone(), self.url.clone());
+        let request = request.headers(self.headers.clone()).timeout(LONGEST_STREAM);
+        let answer = request.send().await.map_err(transport)?;
+        if answer.status().is_success() {
+            return Ok(Chunks(answer));
+        }
+        let (status, headers) = (answer.status().as_u16(), answer.headers().clone());
+        let body = answer.bytes().await.map_err(transport)?;
+        Err(refusal(status, &headers, &body))
     }
 
     /// Sends as often as the settings allow.

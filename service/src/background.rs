@@ -5,18 +5,17 @@ use std::net::SocketAddr;
 use std::sync::{Arc, OnceLock, mpsc};
 use std::thread::JoinHandle;
 
-use actix_web::dev::ServerHandle;
-
 use crate::config::Config;
 use crate::http::boot::{BootError, boot};
 use crate::http::clock::Sources;
+use crate::http::server::Stopper;
 use crate::store::{SyncPath, harden_sync};
 
 /// A running service. Dropping it stops it at once; [`Background::stop`] lets
 /// what is in flight finish.
 pub struct Background {
     address: SocketAddr,
-    handle: ServerHandle,
+    handle: Stopper,
     thread: Option<JoinHandle<()>>,
 }
 

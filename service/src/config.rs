@@ -34,6 +34,9 @@ pub struct Config {
     /// Origins whose pages may call, such as `https://booking.example`.
     #[arg(long = "origin", env = "ETUI_ORIGINS", value_delimiter = ',', value_name = "ORIGIN")]
     pub origins: Vec<String>,
+    /// Let events be delivered to this machine and its network, to this machine also without TLS.
+    #[arg(long, env = "ETUI_ALLOW_PRIVATE_TARGETS")]
+    pub allow_private_targets: bool,
     /// The studio's time zone: "today" is its local date.
     #[arg(long, env = "ETUI_ZONE", default_value = "UTC", value_name = "IANA")]
     pub zone: Zone,
@@ -68,6 +71,7 @@ impl Config {
             data,
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
             allow_public: false,
+            allow_private_targets: false,
             hosts: Vec::new(),
             origins: Vec::new(),
             zone,

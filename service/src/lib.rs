@@ -1,11 +1,11 @@
 //! The etui service: HTTP, use cases, store and events around the craft.
 //!
 //! ```text
-//! main -> http -> studio -> { craft, store, schema }
+//! main -> http -> studio -> { craft, events, schema } -> store
 //! ```
 //!
 //! Only [`http`] names actix-web and utoipa, reads the clock and draws random
-//! bytes; only `store` names sled. A use case in [`studio`] gets the time, new
+//! bytes; only [`store`] names sled; only [`events`] calls others. A use case in [`studio`] gets the time, new
 //! ids and entropy as arguments and gives back values and planned writes.
 
 pub mod background;
@@ -13,6 +13,7 @@ pub mod backups;
 pub mod cli;
 pub mod config;
 pub mod demo;
+pub mod events;
 pub mod http;
 pub mod maintain;
 mod settings;

@@ -8,11 +8,15 @@ use serde_json::{Value, json};
 use uuid::Uuid;
 
 use crate::config::Config;
+use crate::events::delivery::{self, DELIVERIES, PENDING, StoredDelivery};
+use crate::events::stored::StoredEvent;
+use crate::events::subscription::{SUBSCRIPTIONS, StoredSecret, StoredSubscription};
 use crate::http::boot;
 use crate::http::clock::{Sources, System};
 use crate::store::backup;
 use crate::store::dump::{self, ImportReport};
 use crate::store::keyring::{KeyStorage, Keyring};
+use crate::store::outbox::{EVENTS, EVENTS_BY_ID};
 use crate::store::studio_key::StudioKey;
 use crate::store::verify::{Checker, verify};
 use crate::store::{Bytes, EmbeddedStore, Space, StoreConfig, record, seal};
@@ -144,6 +148,8 @@ pub async fn check(data: &Path) -> Result<Value, Failed> {
         ReportTrace::BY_TREATMENT,
         ReviewTrace::BY_TREATMENT,
         reviews::BY_ARTIST,
+        EVENTS_BY_ID,
+        PENDING,
     ];
     let report = verify(&store, Some(&keyring), checkers(&keyring), &indexes).await?;
     store.close().await?;
@@ -226,6 +232,31 @@ fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
             check: Box::new(move |_, value| {
                 let record: StoredSealed<CheckTrace> = record::decode(value).map_err(unreadable)?;
                 Ok(appointment_checks::rows(keyring, record.id, &record.trace))
+            }),
+        },
+        Checker {
+            space: EVENTS,
+            check: Box::new(move |_, value| {
+                let event: StoredEvent = record::decode(value).map_err(unreadable)?;
+                Ok(vec![(EVENTS_BY_ID, event.id.as_bytes().to_vec())])
+            }),
+        },
+        Checker {
+            space: SUBSCRIPTIONS,
+            check: Box::new(move |key, value| {
+                let held: StoredSubscription = record::decode(value).map_err(unreadable)?;
+                let place = (SUBSCRIPTIONS, key);
+                let opens = |s: &StoredSecret| keyring.studio_seal().open(place, &s.sealed).is_ok();
+                let all = held.secrets.iter().all(opens);
+                if all { Ok(Vec::new()) } else { Err("a secret does not open".to_owned()) }
+            }),
+        },
+        Checker {
+            space: DELIVERIES,
+            check: Box::new(move |key, value| {
+                let held: StoredDelivery = record::decode(value).map_err(unreadable)?;
+                let row = delivery::pending_row(&held).map(|_| (PENDING, key.to_vec()));
+                Ok(row.into_iter().collect())
             }),
         },
         Checker {

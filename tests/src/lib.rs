@@ -9,6 +9,8 @@ pub mod child;
 pub mod compatible;
 pub mod differences;
 pub mod document;
+pub mod happenings;
+pub mod receiver;
 pub mod running;
 pub mod tour;
 pub mod wire;

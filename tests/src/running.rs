@@ -84,6 +84,8 @@ impl Running {
         let path = folder.path().to_owned();
         let clock = Arc::new(Scripted::at(moment(NOW)));
         let mut config = Config::in_folder(path.clone(), ZONE.parse().expect("a zone"));
+        // Receivers of the tests listen on this machine.
+        config.allow_private_targets = true;
         change(&mut config);
         let service = match background::start(config, clock.clone()) {
             Ok(service) => service,

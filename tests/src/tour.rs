@@ -14,6 +14,7 @@ mod aftercare;
 mod checks;
 mod configurations;
 mod drawer;
+mod events;
 mod labels;
 mod packs;
 mod plugins;
@@ -79,6 +80,7 @@ fn stops() -> Vec<Stop> {
         labels::stops(),
         plugins::stops(),
         packs::stops(),
+        events::stops(),
         service::stops(),
     ]
     .into_iter()

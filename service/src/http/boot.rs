@@ -5,11 +5,13 @@ use std::io;
 use std::path::Path;
 use std::sync::Arc;
 
+use super::aside::reason_of;
 use super::clock::{NoEntropy, Sources};
 use super::server::{Server, StartError};
 use super::tokens::Tokens;
 use crate::backups::Watch;
 use crate::config::Config;
+use crate::events::target::Policy;
 use crate::store::erasure::{self, EraseError};
 use crate::store::files;
 use crate::store::keyring::{Keyring, KeyringError};
@@ -19,7 +21,7 @@ use crate::store::{
     EmbeddedStore, OpenError, OpenReport, Store, StoreConfig, StoreError, SyncPath,
 };
 use crate::studio::plugins::secret::text_of;
-use crate::studio::{Craft, CraftError, Studio, packs};
+use crate::studio::{Craft, CraftError, Studio, packs, sweep};
 
 /// Why the service did not start.
 #[derive(Debug, thiserror::Error)]
@@ -81,7 +83,12 @@ pub async fn boot(
     let tokens = Tokens::default();
     own(&tokens, &config.data, sources.as_ref())?;
     tokens.load(&studio).await.map_err(|error| BootError::Plugins(format!("{error:?}")))?;
-    Ok((Server::bind(config, studio, tokens, sources)?, report))
+    // Before anything is answered: what fell due while the service was off.
+    let now = sources.now();
+    if let Err(error) = sweep::run(&studio, now).await {
+        tracing::warn!(reason = reason_of(&error), "what is due cannot be looked for now");
+    }
+    Ok((Server::bind(config, studio, tokens, sources, now)?, report))
 }
 
 /// Opens store and keys, loads the craft, and finishes what a crash left half
@@ -117,6 +124,7 @@ pub async fn open_studio(
         backups,
         keep: config.keep.clone(),
         sync_path,
+        targets: Policy { allow_private: config.allow_private_targets },
     };
     Ok((studio, report))
 }

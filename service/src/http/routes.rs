@@ -9,10 +9,10 @@ use super::call::AtPath;
 use super::operation::Operation;
 use super::{
     aftercare_plans, api_catalog, appointment_checks, artists, calendars, clients,
-    configuration_comparisons, configuration_drawings, docs, hand_profiles, health, label_readings,
-    lots, machines, meta, needle_selections, packs, plugins, problems, puncture_patterns, recalls,
-    reminders, retention, skin_assessments, skin_typing, symptom_reports, treatment_aftercare,
-    treatment_history, treatments,
+    configuration_comparisons, configuration_drawings, docs, events, hand_profiles, health,
+    label_readings, lots, machines, meta, needle_selections, packs, plugins, problems,
+    puncture_patterns, recalls, reminders, retention, skin_assessments, skin_typing, subscriptions,
+    symptom_reports, treatment_aftercare, treatment_history, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -41,6 +41,8 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         plugins::operations(),
         packs::operations(),
         retention::operations(),
+        events::operations(),
+        subscriptions::operations(),
         health::operations(),
         meta::operations(),
         api_catalog::operations(),

@@ -7,8 +7,12 @@ use std::time::Duration;
 use actix_web::dev::{Server as ActixServer, ServerHandle};
 use actix_web::middleware::from_fn;
 use actix_web::{App, HttpServer, rt, web};
+use jiff::Timestamp;
+use tokio::sync::watch;
 
+use super::aside::Aside;
 use super::clock::Sources;
+use super::event_stream::Followers;
 use super::frame::frame;
 use super::hosts::Hosts;
 use super::routes;
@@ -45,6 +49,9 @@ pub enum StartError {
         "{0} is not a loopback address; add --allow-public if a proxy with TLS stands before it"
     )]
     Public(SocketAddr),
+    /// No thread for what runs beside the answers.
+    #[error("no thread for deliveries can be started")]
+    Aside(#[source] std::io::Error),
 }
 
 /// Why the server ended in disorder.
@@ -65,10 +72,29 @@ pub struct Server {
     engine: Engine,
     state: web::Data<State>,
     backups: Clockwork,
+    aside: Aside,
+    stopping: watch::Sender<bool>,
+}
+
+/// Stops a server, from anywhere.
+#[derive(Clone)]
+pub struct Stopper {
+    inner: ServerHandle,
+    stopping: watch::Sender<bool>,
+}
+
+impl Stopper {
+    /// Stops the server; the order is given by the call itself, its future only
+    /// waits. `graceful`: what is in flight finishes. Streams end at once.
+    pub fn stop(&self, graceful: bool) -> impl Future<Output = ()> + use<> {
+        self.stopping.send_replace(true);
+        self.inner.stop(graceful)
+    }
 }
 
 impl Server {
-    /// Binds and prepares; nothing is answered before [`Server::run`].
+    /// Binds and prepares; nothing is answered before [`Server::run`]. `swept` is when what is due
+    /// was last looked for.
     ///
     /// # Errors
     /// [`StartError`] if the address cannot be used.
@@ -77,6 +103,7 @@ impl Server {
         studio: Studio,
         tokens: Tokens,
         sources: Arc<dyn Sources>,
+        swept: Timestamp,
     ) -> Result<Self, StartError> {
         if !config.listen.ip().is_loopback() && !config.allow_public {
             return Err(StartError::Public(config.listen));
@@ -86,8 +113,12 @@ impl Server {
         let address = listener.local_addr().map_err(failed)?;
         let engine = studio.engine.clone();
         let hosts = Hosts::new(&config.hosts, &config.origins);
-        let state = web::Data::new(State::new(studio, tokens, hosts, sources));
+        let (stopping, stopped) = watch::channel(false);
+        let followers = Followers::new(stopped);
+        let state = web::Data::new(State::new(studio, tokens, hosts, followers, sources));
         let backups = Clockwork::start(state.studio(), state.sources.clone());
+        let aside = Aside::start(state.studio(), state.sources.clone(), swept)
+            .map_err(StartError::Aside)?;
         let shared = state.clone();
         let inner = HttpServer::new(move || {
             App::new().wrap(from_fn(frame)).app_data(shared.clone()).configure(routes::configure)
@@ -102,7 +133,7 @@ impl Server {
         .listen(listener)
         .map_err(failed)?
         .run();
-        Ok(Self { inner, address, engine, state, backups })
+        Ok(Self { inner, address, engine, state, backups, aside, stopping })
     }
 
     /// Where it listens; the real port when 0 was asked for.
@@ -113,8 +144,8 @@ impl Server {
 
     /// A handle that can stop it.
     #[must_use]
-    pub fn handle(&self) -> ServerHandle {
-        self.inner.handle()
+    pub fn handle(&self) -> Stopper {
+        Stopper { inner: self.inner.handle(), stopping: self.stopping.clone() }
     }
 
     /// Answers until it is stopped, then closes the store in order.
@@ -126,6 +157,7 @@ impl Server {
         let keeping = rt::spawn(async move { uses::keep(&state).await });
         let ended = self.inner.await;
         keeping.abort();
+        self.aside.stop();
         uses::save(&self.state).await;
         // A backup that is under way is finished first; it needs the store.
         let backups = self.backups;

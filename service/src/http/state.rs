@@ -6,6 +6,7 @@ use std::sync::{Arc, PoisonError, RwLock};
 use actix_web::web;
 
 use super::clock::Sources;
+use super::event_stream::Followers;
 use super::figures::Figures;
 use super::hosts::Hosts;
 use super::tokens::Tokens;
@@ -21,6 +22,8 @@ pub(crate) struct State {
     pub(crate) claims: tokio::sync::Mutex<()>,
     /// One change of a pack at a time.
     pub(crate) packs: tokio::sync::Mutex<()>,
+    /// Those who follow events as they happen.
+    pub(crate) followers: Followers,
     pub(crate) sources: Arc<dyn Sources>,
 }
 
@@ -29,6 +32,7 @@ impl State {
         studio: Studio,
         tokens: Tokens,
         hosts: Hosts,
+        followers: Followers,
         sources: Arc<dyn Sources>,
     ) -> Self {
         Self {
@@ -38,6 +42,7 @@ impl State {
             figures: Figures::new(),
             claims: tokio::sync::Mutex::default(),
             packs: tokio::sync::Mutex::default(),
+            followers,
             sources,
         }
     }

@@ -2,7 +2,12 @@
 
 use std::{collections::BTreeSet, sync::Arc};
 
-use super::{Batch, Bytes, Order, Read, Space, Store, StoreError, key};
+use uuid::Uuid;
+
+use super::{
+    Batch, Bytes, Order, Outgoing, Read, Space, Store, StoreError, key,
+    outbox::{self, EVENTS, EVENTS_BY_ID},
+};
 
 const COUNTER: Space = Space::new("counter");
 const ROWS: Space = Space::new("rows");
@@ -15,7 +20,8 @@ pub(super) async fn check<S: Store>(store: Arc<S>) {
     snapshots_stay_as_they_are(&*store).await;
     long_values(&*store).await;
     limits(&*store).await;
-    concurrent_counter(store).await;
+    concurrent_counter(Arc::clone(&store)).await;
+    a_follower_of_the_outbox_misses_nothing(store).await;
 }
 
 fn number(n: u64) -> Bytes {
@@ -242,4 +248,57 @@ async fn embedded_store() {
     let (store, _) = super::EmbeddedStore::open(config).unwrap();
     check(Arc::new(store.clone())).await;
     store.close().await.unwrap();
+}
+
+/// Many write at once, some of them in vain; one follows by number. It must see every event that
+/// was committed, once, without a gap, and none of the batches that were refused.
+async fn a_follower_of_the_outbox_misses_nothing<S: Store>(store: Arc<S>) {
+    const SPACE: Space = Space::new("told");
+    const TASKS: u8 = 8;
+    const EACH: u8 = 20;
+    let id = |task: u8, round: u8, part: u8| {
+        Uuid::from_bytes([task + 1, round, part].repeat(6)[..16].try_into().unwrap())
+    };
+    let mut tasks = tokio::task::JoinSet::new();
+    for task in 0..TASKS {
+        let store = Arc::clone(&store);
+        tasks.spawn(async move {
+            for round in 0..EACH {
+                let batch = [0, 1].into_iter().fold(Batch::new(), |batch, part| {
+                    let value = vec![task, round, part];
+                    batch.event(Outgoing { id: id(task, round, part), value })
+                });
+                let refused = batch.clone().expect(SPACE, "absent", Some(b"x".to_vec()));
+                assert!(store.commit(refused).await.is_err());
+                store.commit(batch.put(SPACE, vec![task, round], "")).await.unwrap();
+            }
+        });
+    }
+    let (mut seen, mut last) = (Vec::new(), 0);
+    loop {
+        let done = tasks.is_empty();
+        let mut snap = store.snapshot().await.unwrap();
+        let from = outbox::key(last + 1)..Bytes::new();
+        for (key, value) in snap.scan(EVENTS, from, Order::Ascending, 7).await.unwrap() {
+            let number = outbox::number(&key).unwrap();
+            assert_eq!(number, last + 1, "a gap that may close later");
+            last = number;
+            let by_id = snap.get(EVENTS_BY_ID, id(value[0], value[1], value[2]).as_bytes()).await;
+            assert_eq!(by_id, Ok(Some(key)));
+            // Both events of a batch, or neither, and with them what they tell of.
+            assert!(snap.get(SPACE, &value[..2]).await.unwrap().is_some());
+            seen.push(value);
+        }
+        let all = 2 * usize::from(TASKS) * usize::from(EACH);
+        if done && seen.len() == all {
+            break;
+        }
+        while let Some(ended) = tasks.try_join_next() {
+            ended.unwrap();
+        }
+        tokio::task::yield_now().await;
+    }
+    for pair in seen.chunks(2) {
+        assert_eq!((&pair[0][..2], pair[0][2], pair[1][2]), (&pair[1][..2], 0, 1));
+    }
 }

@@ -225,6 +225,7 @@ async fn renewal<S: Store>(
 fn joined(mut first: Batch, second: Batch) -> Batch {
     first.expect.extend(second.expect);
     first.ops.extend(second.ops);
+    first.events.extend(second.events);
     first
 }
 

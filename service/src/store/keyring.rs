@@ -40,6 +40,7 @@ use super::{
     seal::{self, ClientId, ClientKey, Entropy, NoEntropy, draw},
     sealed_file::{self, SealedFileError},
     studio_key::{self, StudioKey, StudioKeyError, unhex},
+    studio_seal::StudioSeal,
 };
 
 /// Name of the file in the data folder.
@@ -202,6 +203,12 @@ impl Keyring {
     #[must_use]
     pub fn cursor_key(&self) -> HashKey {
         HashKey::new(self.index_root()).derive("cursor")
+    }
+
+    /// What seals the studio's own small secrets.
+    #[must_use]
+    pub fn studio_seal(&self) -> StudioSeal {
+        StudioSeal::new(HashKey::new(self.index_root()).derive("studio-secrets"))
     }
 
     /// Makes the key of a new client.

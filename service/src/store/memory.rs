@@ -7,8 +7,9 @@ use std::{
 };
 
 use super::{
-    AUDIT, AuditEntry, Batch, Bytes, Op, Order, Read, Space, Store, StoreError,
+    AUDIT, AuditEntry, Batch, Bytes, Op, Order, Outgoing, Read, Space, Store, StoreError,
     audit::{self, AUDIT_HEAD, HEAD_KEY, Head},
+    outbox::{self, EVENT_HEAD, EVENTS, EVENTS_BY_ID},
 };
 
 type Map = BTreeMap<&'static str, BTreeMap<Bytes, Bytes>>;
@@ -51,6 +52,10 @@ impl MemoryStore {
                 StoreError::Unavailable(format!("audit entry cannot be written: {error}"))
             })?);
         }
+        if !batch.events.is_empty() {
+            let head = map.get(EVENT_HEAD.name()).and_then(|keys| keys.get(outbox::HEAD_KEY));
+            batch.ops.extend(event_ops(head, std::mem::take(&mut batch.events)));
+        }
         let map = Arc::make_mut(&mut map);
         for op in batch.ops {
             match op {
@@ -73,6 +78,18 @@ fn audit_ops(head: Option<&Bytes>, entry: AuditEntry) -> serde_json::Result<[Op;
         Op::Put(AUDIT, audit::key(link.number), serde_json::to_vec(&link)?),
         Op::Put(AUDIT_HEAD, HEAD_KEY.to_vec(), serde_json::to_vec(&head)?),
     ])
+}
+
+fn event_ops(head: Option<&Bytes>, events: Vec<Outgoing>) -> Vec<Op> {
+    let mut number = head.and_then(|bytes| outbox::number(bytes)).unwrap_or(0);
+    let mut ops = Vec::new();
+    for Outgoing { id, value } in events {
+        number += 1;
+        ops.push(Op::Put(EVENTS, outbox::key(number), value));
+        ops.push(Op::Put(EVENTS_BY_ID, id.as_bytes().to_vec(), outbox::key(number)));
+    }
+    ops.push(Op::Put(EVENT_HEAD, outbox::HEAD_KEY.to_vec(), outbox::key(number)));
+    ops
 }
 
 impl Store for MemoryStore {

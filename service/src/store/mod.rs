@@ -19,10 +19,10 @@
 //! | file | what |
 //! |---|---|
 //! | `key`, `cursor`, `record` | keys that sort right, page cursors, versioned JSON values |
-//! | `audit` | the hash chain that the committer extends |
+//! | `audit`, `outbox` | the hash chain and the events, both numbered by the committer |
 //! | `memory`, `embedded/` | the two implementations |
 //! | `sync_path`, `files` | what makes a flush reach the disk; private files |
-//! | `seal`, `studio_key`, `keyring`, `erasure` | sealing per client, rotation, erasure |
+//! | `seal`, `studio_key`, `studio_seal`, `keyring`, `erasure` | sealing per client, rotation, erasure |
 //! | `dump`, `backup`, `verify` | export, import, dated backups, the walk over everything |
 //! | `companion`, `sealed_file` | key material in files |
 //!
@@ -43,10 +43,12 @@ pub mod files;
 pub mod key;
 pub mod keyring;
 pub mod memory;
+pub mod outbox;
 pub mod record;
 pub mod seal;
 mod sealed_file;
 pub mod studio_key;
+pub mod studio_seal;
 pub mod sync_path;
 pub mod verify;
 
@@ -59,9 +61,11 @@ pub use audit::{AUDIT, AuditEntry};
 pub use embedded::{EmbeddedStore, Health, OpenError, OpenReport, StoreConfig};
 pub use keyring::{KeyStorage, Keyring};
 pub use memory::MemoryStore;
+pub use outbox::Outgoing;
 pub use seal::{ClientId, ClientKey, Entropy, Identity, NoEntropy, Sealed};
 pub use sealed_file::SealedFileError;
 pub use studio_key::StudioKey;
+pub use studio_seal::StudioSeal;
 pub use sync_path::{SyncPath, harden_sync};
 
 use std::{fmt, future::Future, ops::Range};
@@ -158,6 +162,8 @@ pub struct Batch {
     pub ops: Vec<Op>,
     /// An entry for the audit trail. The committer links it to the one before.
     pub audit: Option<AuditEntry>,
+    /// What others are to be told. The committer numbers it; see [`outbox`].
+    pub events: Vec<Outgoing>,
 }
 
 impl Batch {
@@ -195,6 +201,13 @@ impl Batch {
         self
     }
 
+    /// Adds an event.
+    #[must_use]
+    pub fn event(mut self, event: Outgoing) -> Self {
+        self.events.push(event);
+        self
+    }
+
     /// Size in bytes of all keys and values that would be written or compared.
     #[must_use]
     pub fn bytes(&self) -> usize {
@@ -208,7 +221,8 @@ impl Batch {
                 Op::Del(_, k) => k.len(),
             })
             .sum();
-        expected + written
+        let told: usize = self.events.iter().map(|event| event.value.len()).sum();
+        expected + written + told
     }
 
     /// Checks every limit.
@@ -230,6 +244,9 @@ impl Batch {
                 }
                 Op::Del(_, key) => over("key", key.len(), MAX_KEY_BYTES)?,
             }
+        }
+        for event in &self.events {
+            over("value", event.value.len(), MAX_VALUE_BYTES)?;
         }
         over("batch", self.bytes(), MAX_BATCH_BYTES)
     }

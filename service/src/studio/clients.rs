@@ -15,6 +15,7 @@ use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
+use super::outbox::{self, Happened};
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use super::vault::{self, Access, Subject};
 use crate::store::erasure::{self, EraseError, Erasure, Receipt};
@@ -148,7 +149,8 @@ pub async fn put(
         sealed: access.seal(moment, (CLIENTS, &key, FIELD), record)?,
     };
     let created = known.is_none();
-    let batch = Batch::new()
+    let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
+    let batch = outbox::add(Batch::new(), moment, happened)?
         .expect(CLIENTS, key.clone(), known.map(|known| known.bytes))
         .put(CLIENTS, key.clone(), encode(&stored)?)
         .audit(moment.entry("client.put", &format!("clients/{client_ref}"), version));
@@ -220,7 +222,8 @@ async fn destroy(
     what: &str,
 ) -> Result<Receipt, Error> {
     let key = key_of(studio, client_ref);
-    let batch = Batch::new()
+    let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
+    let batch = outbox::add(Batch::new(), moment, happened)?
         .expect(CLIENTS, key.clone(), held)
         .del(CLIENTS, key)
         .audit(moment.entry(what, &format!("clients/{client_ref}"), 0));

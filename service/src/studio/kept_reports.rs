@@ -7,6 +7,7 @@ use etui_schema::problem::FaultCode;
 use etui_schema::symptom_reports::{
     KeptSymptomReport, KeptSymptomReportRequest, SymptomReportRequest,
 };
+use etui_schema::vocabulary::aftercare::Level;
 use etui_schema::vocabulary::{Instant, Language, Reference};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -15,6 +16,7 @@ use super::engine::Snap;
 use super::error::Error;
 use super::history::{self, Entry};
 use super::moment::Moment;
+use super::outbox::{self, Happened};
 use super::plan::{Planned, to_json};
 use super::sealed::Trace;
 use super::vault::{self, Subject};
@@ -89,11 +91,28 @@ pub async fn create(
         contacts,
     };
     let judgement = symptom_reports::judge(&studio.craft.triage, &told, language)?;
+    let escalates = cannot_wait(judgement.level);
     let id = moment.id()?;
     let kept =
         KeptSymptomReport { id, treatment_id, reported_at, symptoms, temperature_c, judgement };
     let trace = ReportTrace { client_ref: record.client_ref, treatment_id, at: reported_at };
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
     let made = (request, to_json(&kept)?);
-    history::add(Batch::new(), access, moment, (id, trace), made, ("symptom_report.keep", 1))
+    let batch = if escalates { escalated(moment, &trace)? } else { Batch::new() };
+    history::add(batch, access, moment, (id, trace), made, ("symptom_report.keep", 1))
+}
+
+/// Whether somebody beyond the studio has to look.
+fn cannot_wait(level: Level) -> bool {
+    match level {
+        Level::Emergency | Level::SameDay | Level::Doctor => true,
+        Level::Artist | Level::Expected => false,
+    }
+}
+
+/// Others are told that there is such a report, and neither what it says nor
+/// how urgent it is.
+fn escalated(moment: &Moment, trace: &ReportTrace) -> Result<Batch, Error> {
+    let ReportTrace { client_ref, treatment_id, at: _ } = trace.clone();
+    outbox::add(Batch::new(), moment, Happened::SymptomEscalated { treatment_id, client_ref })
 }

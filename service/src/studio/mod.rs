@@ -17,6 +17,7 @@ pub mod documents;
 pub mod dossiers;
 pub mod engine;
 pub mod error;
+pub mod events;
 pub mod hand_profiles;
 pub mod health;
 pub mod history;
@@ -28,6 +29,7 @@ pub mod machines;
 pub mod moment;
 pub mod needle_selections;
 pub mod observations;
+pub mod outbox;
 pub mod packs;
 pub mod paging;
 pub mod plan;
@@ -42,6 +44,8 @@ pub mod screening_questions;
 pub mod sealed;
 pub mod skin_assessments;
 pub mod skin_typing;
+pub mod subscriptions;
+pub mod sweep;
 pub mod symptom_reports;
 pub mod treatment_aftercare;
 pub mod treatments;
@@ -66,6 +70,7 @@ use self::sealed::{Trace, answer_at};
 use self::treatments::TreatmentTrace;
 use crate::backups::Watch;
 use crate::config::KeepConfig;
+use crate::events::target::Policy;
 use crate::store::SyncPath;
 use crate::store::keyring::Keyring;
 use crate::store::record::HashKey;
@@ -95,6 +100,8 @@ pub struct Studio {
     pub keep: KeepConfig,
     /// Whether a flush of the engine reaches the disk.
     pub sync_path: SyncPath,
+    /// Which addresses events may be delivered to.
+    pub targets: Policy,
 }
 
 impl Studio {
@@ -119,6 +126,9 @@ impl Studio {
             }
             Kept::Record(space, key) if space == calendars::CALENDARS.name() => {
                 calendars::repeat(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == subscriptions::SUBSCRIPTIONS.name() => {
+                subscriptions::repeat(self, snap, &key).await
             }
             Kept::Record(space, key) if space == reminders::CLAIMS.name() => {
                 reminders::repeat(self, snap, &key).await

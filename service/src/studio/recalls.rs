@@ -20,6 +20,7 @@ use super::engine::Snap;
 use super::error::Error;
 use super::lots::{self, Recalled, StoredLot};
 use super::moment::Moment;
+use super::outbox::{self, Happened};
 use super::plan::{Planned, Repeat, to_json};
 use super::treatments::BY_LOT;
 use super::{Studio, appointment_checks};
@@ -112,6 +113,9 @@ async fn plan(
             .get_or_insert_with(|| Recalled { at: Instant(moment.now), reason: reason.to_owned() });
         next.version += 1;
         batch = lots::replace(batch, Some((lot, bytes.clone())), &next)?;
+        if lot.recalled.is_none() {
+            batch = outbox::add(batch, moment, Happened::LotRecalled { lot_id: lot.id })?;
+        }
     }
     let exposures = exposures(studio, snap, &ids, similar_lot_ids, moment.now).await?;
     let first = ids.first().map_or_else(String::new, Uuid::to_string);

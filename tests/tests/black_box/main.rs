@@ -11,6 +11,8 @@
 //! | [`docs`] | the page to read and try: whole, and nothing from elsewhere |
 //! | [`configurations`] | comparisons, drawings, puncture patterns |
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
+//! | [`deliveries`] | events arrive signed, in order, and nowhere they may not |
+//! | [`events`] | told in their order, followed as they happen, never anything of health |
 //! | [`drift`] | `openapi/` is what this build makes |
 //! | [`limits`] | what the document says of a value is what holds |
 //! | [`folder`] | backups, restore drill, modes, second process, full disk |
@@ -36,10 +38,12 @@ mod checks;
 mod client;
 mod compatible;
 mod configurations;
+mod deliveries;
 mod discovery;
 mod docs;
 mod document;
 mod drift;
+mod events;
 mod folder;
 mod hands;
 mod history;

@@ -87,6 +87,7 @@ pub fn document_with(examples: &Value) -> Value {
     }
     document["components"]["headers"] = headers::components();
     document["components"]["schemas"] = schemas::definitions(generator).into();
+    document["webhooks"] = super::openapi_webhooks::webhooks();
     links::link(&mut document);
     document
 }

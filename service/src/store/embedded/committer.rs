@@ -133,6 +133,7 @@ impl Committer<'_> {
                 engine.flush()?;
             }
             self.core.views().durable = sequence;
+            self.core.grown.send_replace(sequence);
             if let Err(error) = self.ack.write(sequence) {
                 tracing::warn!(%error, "store.ack_not_written");
             }

@@ -17,7 +17,12 @@ use super::{
     undo::UndoLog,
     value::{self, Stored},
 };
-use crate::store::{AUDIT, Batch, Bytes, Op, Order, StoreError, audit::AUDIT_HEAD, memory::bounds};
+use crate::store::{
+    AUDIT, Batch, Bytes, Op, Order, StoreError,
+    audit::AUDIT_HEAD,
+    memory::bounds,
+    outbox::{EVENT_HEAD, EVENTS, EVENTS_BY_ID},
+};
 
 const META: &str = "_meta";
 const PARTS: &str = "_parts";
@@ -268,6 +273,9 @@ impl Engine {
             }));
             if batch.audit.is_some() {
                 names.extend([AUDIT.name(), AUDIT_HEAD.name()]);
+            }
+            if !batch.events.is_empty() {
+                names.extend([EVENTS.name(), EVENTS_BY_ID.name(), EVENT_HEAD.name()]);
             }
         }
         for name in &names {

@@ -59,7 +59,7 @@ use std::{
     },
 };
 
-use tokio::sync::{RwLock, oneshot};
+use tokio::sync::{RwLock, oneshot, watch};
 
 use self::{committer::Work, engine::Engine, snapshot::Views};
 use super::{Batch, Store, StoreError, files};
@@ -141,6 +141,8 @@ pub(super) struct Core {
     queue: Mutex<Option<SyncSender<Work>>>,
     /// Set once when damage is met while running; from then on nothing is served.
     damage: OnceLock<String>,
+    /// Tells whoever waits that there is something new on disk.
+    grown: watch::Sender<u64>,
 }
 
 /// The engine, or what to answer in its absence.
@@ -186,6 +188,12 @@ impl EmbeddedStore {
     #[must_use]
     pub fn sequence(&self) -> u64 {
         self.core.views().durable
+    }
+
+    /// Wakes whoever waits for something new: holds [`EmbeddedStore::sequence`] as it grows.
+    #[must_use]
+    pub fn grown(&self) -> watch::Receiver<u64> {
+        self.core.grown.subscribe()
     }
 
     /// The data folder.

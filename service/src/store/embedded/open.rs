@@ -338,6 +338,7 @@ fn start(
         views: Mutex::new(views),
         queue: Mutex::new(Some(sender)),
         damage: OnceLock::new(),
+        grown: tokio::sync::watch::Sender::new(0),
     });
     let thread_core = Arc::clone(&core);
     thread::Builder::new()

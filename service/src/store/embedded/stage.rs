@@ -13,8 +13,9 @@ use super::{
     value::{self, PART_BYTES, Parts, Stored},
 };
 use crate::store::{
-    AUDIT, AuditEntry, Batch, Bytes, Op, StoreError,
+    AUDIT, AuditEntry, Batch, Bytes, Op, Outgoing, StoreError,
     audit::{self, AUDIT_HEAD, HEAD_KEY},
+    outbox::{self, EVENT_HEAD, EVENTS, EVENTS_BY_ID},
 };
 
 /// Aborts a transaction over a broken value.
@@ -104,6 +105,9 @@ impl<'a> Stage<'a> {
         if let Some(entry) = &batch.audit {
             self.audit(entry, batch.ops.len())?;
         }
+        if !batch.events.is_empty() {
+            self.events(&batch.events, batch.ops.len() + 1)?;
+        }
         Ok(())
     }
 
@@ -122,6 +126,28 @@ impl<'a> Stage<'a> {
         let link = head.link(entry.clone());
         self.put(AUDIT.name(), &audit::key(link.number), &json(&link)?, number)?;
         self.put(AUDIT_HEAD.name(), HEAD_KEY, &json(&head)?, number)
+    }
+
+    /// Numbers the events of a batch; `first` is the number of the first change made for them.
+    fn events(&mut self, events: &[Outgoing], first: usize) -> Result<(), StageError> {
+        let stored = self.space(EVENT_HEAD.name())?.get(outbox::HEAD_KEY)?;
+        let mut head = match stored {
+            None => 0,
+            Some(stored) => {
+                let value = self.read(EVENT_HEAD.name(), outbox::HEAD_KEY, &stored)?;
+                outbox::number(&value).ok_or_else(|| {
+                    let why = "the head of the events is unreadable";
+                    abort(EngineError::Damaged(why.into()))
+                })?
+            }
+        };
+        for (at, Outgoing { id, value }) in events.iter().enumerate() {
+            head += 1;
+            let key = outbox::key(head);
+            self.put(EVENTS_BY_ID.name(), id.as_bytes(), &key, first + at)?;
+            self.put(EVENTS.name(), &key, value, first + at)?;
+        }
+        self.put(EVENT_HEAD.name(), outbox::HEAD_KEY, &outbox::key(head), first)
     }
 
     fn put(

@@ -35,6 +35,7 @@ use self::gather::Gathered;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
+use super::outbox::{self, Happened};
 use super::plan::{Planned, Repeat, to_json};
 use super::sealed::{self, Trace};
 use super::{Studio, aftercare_plans, clients, skin_assessments, vault};
@@ -63,6 +64,7 @@ pub async fn create(
     let mut batch =
         sealed::add(Batch::new(), &access, moment, (id, trace.clone()), &gathered, &answer)?;
     batch = keep::index(studio, batch, id, &trace)?;
+    batch = outbox::add(batch, moment, completed(id, &trace))?;
     batch = batch.audit(moment.entry("check.make", &format!("checks/{id}"), 1));
     Ok(Planned {
         created: true,
@@ -71,6 +73,14 @@ pub async fn create(
         batch: access.guard(batch),
         repeat: Repeat::Record(CheckTrace::SPACE, id.as_bytes().to_vec()),
     })
+}
+
+fn completed(check_id: Uuid, trace: &CheckTrace) -> Happened {
+    Happened::CheckCompleted {
+        check_id,
+        booking_ref: trace.booking_ref.clone(),
+        client_ref: trace.client_ref.clone(),
+    }
 }
 
 /// Computes a stored check again from what it was made from.

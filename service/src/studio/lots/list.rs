@@ -53,7 +53,7 @@ pub async fn list(
     Ok(Page { items, next_cursor: walk.cursor() })
 }
 
-async fn row(snap: &mut Snap, key: &[u8]) -> Result<Option<StoredLot>, Error> {
+pub(super) async fn row(snap: &mut Snap, key: &[u8]) -> Result<Option<StoredLot>, Error> {
     let mut reader = KeyReader::new(key);
     let id = reader.text().and_then(|_| reader.uuid()).ok_or_else(|| paging::broken(BY_EXPIRY))?;
     Ok(snap.get(LOTS, id.as_bytes()).await?.map(|bytes| decode(&bytes)).transpose()?)

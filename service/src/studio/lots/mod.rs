@@ -11,10 +11,12 @@
 //! | `lots-by-expiry` | last day of use, id | – |
 //! | `lots-by-code` | lot code, id | – |
 
+mod expiring;
 mod list;
 mod receive;
 mod stored;
 
+pub use expiring::tell_expiring;
 pub use list::{list, usable_on};
 pub use receive::receive;
 pub use stored::{Recalled, StoredLot};

@@ -43,6 +43,7 @@ use super::craft::Craft;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
+use super::outbox::{self, Happened};
 use super::paging::Walk;
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use crate::store::key::KeyWriter;
@@ -125,7 +126,7 @@ pub async fn put<P: PackBody, R: Read>(
     );
     let answer = to_json(&kept(&craft, &next))?;
     let created = at.is_none();
-    Ok(Change { planned: planned(batch, moment, &next, "put", answer, created), craft })
+    Ok(Change { planned: planned(batch, moment, &next, "put", answer, created)?, craft })
 }
 
 /// Plans to take a pack away.
@@ -151,7 +152,7 @@ pub async fn remove<R: Read>(
     let craft = changed(studio, all, None)?;
     let key = key_of(kind, name);
     let batch = Batch::new().expect(PACKS, key.clone(), held.bytes).del(PACKS, key);
-    Ok(Change { planned: planned(batch, moment, &gone, "delete", answer, false), craft })
+    Ok(Change { planned: planned(batch, moment, &gone, "delete", answer, false)?, craft })
 }
 
 /// The one place where a change of a pack is put together: record, audit
@@ -163,10 +164,12 @@ fn planned(
     what: &str,
     answer: Vec<u8>,
     created: bool,
-) -> Planned {
+) -> Result<Planned, Error> {
     let entry =
         moment.entry(&format!("pack.{what}"), &place_of(pack.kind, &pack.name), pack.revision);
-    Planned { created, answer, location: None, batch: batch.audit(entry), repeat: Repeat::Answer }
+    let (kind, name) = (pack.kind.to_string(), pack.name.to_string());
+    let batch = outbox::add(batch.audit(entry), moment, Happened::PackChanged { kind, name })?;
+    Ok(Planned { created, answer, location: None, batch, repeat: Repeat::Answer })
 }
 
 /// The craft with the packs as they will be, if they may.

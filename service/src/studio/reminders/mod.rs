@@ -34,6 +34,7 @@ mod outcome;
 mod remove;
 mod schedule;
 mod stored;
+mod tell;
 
 pub use claim::{CLAIMS, claim, repeat};
 pub use list::{list, of_treatment};
@@ -41,3 +42,4 @@ pub use outcome::report;
 pub use remove::{closed_before, remove, remove_of};
 pub use schedule::{id_of, plan_of, replaced_at, schedule, skin_on};
 pub use stored::{REMINDERS, StoredReminder};
+pub use tell::{tell_due, tell_reviews};

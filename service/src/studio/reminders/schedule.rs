@@ -11,6 +11,7 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::stored::{BY_TREATMENT, Said, StoredReminder, find, replace};
+use super::tell::review_to_tell;
 use crate::store::key::{KeyReader, KeyWriter};
 use crate::store::{Batch, Order, Read};
 use crate::studio::Studio;
@@ -102,6 +103,8 @@ pub async fn schedule(
     }
     let language = client.and_then(|client| client.language).unwrap_or(Language::En);
     let plan = plan_of(studio, record, client)?;
+    let review = &plan.milestones.review;
+    batch = review_to_tell(batch, record, (review.from, review.until), moment.now)?;
     for step in plan.steps.iter().filter(|step| step.message && moment.now < step.latest) {
         let reminder = reminder_of(studio, moment, record, step, language, access)?;
         batch = replace(batch, None, &reminder)?;

@@ -6,6 +6,7 @@ use etui_schema::vocabulary::{Instant, Reference, Treatment};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::tell::to_tell;
 use crate::store::key::KeyWriter;
 use crate::store::record::{Record, decode, encode};
 use crate::store::seal::Sealed;
@@ -150,11 +151,12 @@ pub(super) async fn find(
 
 /// Adds to a batch that a reminder takes the place of what was there.
 pub(super) fn replace(
-    mut batch: Batch,
+    batch: Batch,
     before: Option<(&StoredReminder, Bytes)>,
     next: &StoredReminder,
 ) -> Result<Batch, Error> {
     let key = next.id.as_bytes().to_vec();
+    let mut batch = to_tell(batch, before.as_ref().map(|(old, _)| *old), next);
     if let Some((old, _)) = &before {
         batch = batch.del(BY_STATE, state_key(old));
         if let Some(row) = lease_key(old) {

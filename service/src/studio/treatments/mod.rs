@@ -31,6 +31,7 @@ use super::clients;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
+use super::outbox::{self, Happened};
 use super::plan::{Planned, Repeat, to_json};
 use super::reminders;
 use super::sealed::{self, Trace};
@@ -74,6 +75,9 @@ pub async fn create(
     batch = index(studio, batch, id, &trace)?;
     let known = (&record, client.as_ref());
     batch = reminders::schedule(studio, snap, moment, batch, known, &access).await?;
+    let client_ref = request.client_ref.clone();
+    let happened = Happened::TreatmentRecorded { treatment_id: id, client_ref };
+    batch = outbox::add(batch, moment, happened)?;
     batch = batch.audit(moment.entry("treatment.record", &format!("treatments/{id}"), 1));
     Ok(Planned {
         created: true,

@@ -1,0 +1,200 @@
+//! Subscriptions: where events are delivered to, and what became of each.
+
+use std::fmt;
+use std::str::FromStr;
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::events::{EventType, Sequence};
+use crate::vocabulary::{Instant, UnknownWord, words};
+
+words! {
+    /// Whether a subscription is delivered to.
+    SubscriptionState, "subscription state" {
+        /// Events are delivered.
+        Active = "active",
+        /// The receiver answered 410: nothing is sent any more.
+        Gone = "gone",
+    }
+}
+
+words! {
+    /// How far a delivery is.
+    DeliveryState, "delivery state" {
+        /// It will be tried, or tried again.
+        Pending = "pending",
+        /// The receiver took it.
+        Delivered = "delivered",
+        /// It was tried for three days in vain; only by hand it goes out again.
+        Dead = "dead",
+        /// The receiver is gone; it is not tried any more.
+        Cancelled = "cancelled",
+    }
+}
+
+words! {
+    /// What one attempt came to.
+    AttemptOutcome, "outcome" {
+        /// A status from 200 to 299.
+        Delivered = "delivered",
+        /// Status 410: the receiver wants no more.
+        Gone = "gone",
+        /// A status from 300 to 399; redirects are not followed.
+        Redirected = "redirected",
+        /// Another status.
+        Refused = "refused",
+        /// No answer in time.
+        Timeout = "timeout",
+        /// The name leads to no address.
+        NoAddress = "no_address",
+        /// The name leads to an address that may not be called.
+        AddressNotAllowed = "address_not_allowed",
+        /// No connection, or it broke.
+        NoConnection = "no_connection",
+        /// The certificate is not good, or no TLS was spoken.
+        NoTls = "no_tls",
+    }
+}
+
+/// Where events are to be delivered.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct SubscriptionRequest {
+    /// An `https` address without credentials and fragment. `http`, and
+    /// addresses of the own machine or network, only if the owner allows
+    /// them (`--allow-private-targets`).
+    #[garde(length(chars, min = 8, max = 2000))]
+    pub url: String,
+    /// Which types; every type if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(min = 1, max = 9))]
+    pub types: Option<Vec<EventType>>,
+}
+
+/// A subscription.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Subscription {
+    /// Its id.
+    pub id: Uuid,
+    /// Where events are delivered.
+    pub url: String,
+    /// Which types.
+    pub types: Vec<EventType>,
+    /// Whether it is delivered to.
+    pub state: SubscriptionState,
+    /// When the receiver said that it is gone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gone_at: Option<Instant>,
+    /// When it was made.
+    pub created_at: Instant,
+    /// The secret that signs (Standard Webhooks, `whsec_…`). It is shown when
+    /// it is made, and never again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub secret: Option<String>,
+    /// The secrets that sign, the newest first. While there are two, every
+    /// delivery carries both signatures.
+    pub secrets: Vec<SecretInfo>,
+    /// Counts the changes, from 1.
+    pub version: u64,
+}
+
+/// What is told of a secret.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SecretInfo {
+    /// When it was made.
+    pub made_at: Instant,
+    /// Until when it signs, if a newer one took its place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub until: Option<Instant>,
+}
+
+/// Every subscription.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Subscriptions {
+    /// In the order in which they were made.
+    pub items: Vec<Subscription>,
+}
+
+/// A new secret in place of the old one.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct SecretRequest {
+    /// How long the old secret signs beside the new one, 0 to 604 800 (a week);
+    /// 86 400 (a day) if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(range(min = 0, max = 604_800))]
+    pub overlap_seconds: Option<u32>,
+}
+
+/// One event on its way to one subscription.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Delivery {
+    /// Its id: that of the event, which is also the `webhook-id` of every
+    /// attempt.
+    pub id: Uuid,
+    /// The subscription.
+    pub subscription_id: Uuid,
+    /// Type of the event.
+    #[serde(rename = "type")]
+    pub kind: EventType,
+    /// Subject of the event.
+    pub subject: String,
+    /// Place of the event.
+    pub sequence: Sequence,
+    /// How far it is.
+    pub state: DeliveryState,
+    /// How often it was tried.
+    pub attempts: u32,
+    /// The latest attempts, oldest first.
+    pub recent: Vec<DeliveryAttempt>,
+    /// When it is tried next; a later event of the same subject waits for it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub next_attempt_at: Option<Instant>,
+    /// When it was made.
+    pub made_at: Instant,
+    /// When it came to its end.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub finished_at: Option<Instant>,
+}
+
+/// One attempt.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct DeliveryAttempt {
+    /// When it began.
+    pub at: Instant,
+    /// What it came to.
+    pub outcome: AttemptOutcome,
+    /// The status that was answered.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub status: Option<u16>,
+}
+
+/// Which deliveries to list.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct DeliveryQuery {
+    /// Only deliveries in this state.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub state: Option<DeliveryState>,
+    /// Rows a page, 1 to 200; 50 if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 1, max = 200))]
+    pub limit: Option<u16>,
+    /// The `next_cursor` of the page before.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(length(min = 1, max = 600))]
+    pub cursor: Option<String>,
+}
+
+/// An event is to be delivered again, or for the first time.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct RedeliveryRequest {
+    /// Send it even if the receiver took it before. Absent: no.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub even_if_delivered: Option<bool>,
+}

@@ -1,0 +1,112 @@
+//! What runs beside the answering of requests: deliveries and the sweep, on a
+//! thread and a runtime of their own, so that nothing they wait for is waited
+//! for by a caller.
+
+use std::sync::Arc;
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use jiff::{SignedDuration, Timestamp};
+use tokio::sync::watch;
+
+use super::clock::Sources;
+use crate::events::deliverer;
+use crate::events::lane::Shared;
+use crate::events::post::Poster;
+use crate::studio::{Error, Studio, sweep};
+
+/// How often what is due is looked for, by the service's clock.
+const SWEEP_EVERY: SignedDuration = SignedDuration::from_secs(30);
+/// How often that clock is looked at.
+const TICK: Duration = Duration::from_millis(200);
+
+/// The thread; it ends when this is dropped.
+pub(crate) struct Aside {
+    stop: watch::Sender<bool>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Aside {
+    /// Starts it. `swept` is when the last sweep was.
+    ///
+    /// # Errors
+    /// If the system gives no thread or no runtime.
+    pub(crate) fn start(
+        studio: Arc<Studio>,
+        sources: Arc<dyn Sources>,
+        swept: Timestamp,
+    ) -> std::io::Result<Self> {
+        let (stop, mut stopped) = watch::channel(false);
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+        let thread = std::thread::Builder::new().name("aside".into()).spawn(move || {
+            runtime.block_on(async {
+                tokio::select! {
+                    _ = stopped.wait_for(|stop| *stop) => {}
+                    () = deliver(Arc::clone(&studio), Arc::clone(&sources)) => {}
+                    () = sweep_on(&studio, sources.as_ref(), swept) => {}
+                }
+            });
+            // A name that is being looked up cannot be called off; it is not waited for.
+            runtime.shutdown_background();
+        })?;
+        Ok(Self { stop, thread: Some(thread) })
+    }
+
+    /// Stops it and waits for its end. What was in flight is sent again after
+    /// the next start, under the same id.
+    pub(crate) fn stop(mut self) {
+        self.end();
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+    }
+
+    fn end(&self) {
+        self.stop.send_replace(true);
+    }
+}
+
+impl Drop for Aside {
+    fn drop(&mut self) {
+        self.end();
+    }
+}
+
+async fn deliver(studio: Arc<Studio>, sources: Arc<dyn Sources>) {
+    let shared = Shared {
+        store: studio.engine.clone(),
+        seal: studio.keyring.studio_seal(),
+        now: Arc::new(move || sources.now()),
+        post: Poster::new(studio.targets),
+    };
+    let grown = studio.engine.grown();
+    drop(studio);
+    deliverer::run(Arc::new(shared), grown).await;
+}
+
+async fn sweep_on(studio: &Studio, sources: &dyn Sources, mut swept: Timestamp) {
+    loop {
+        tokio::time::sleep(TICK).await;
+        let now = sources.now();
+        // A clock that was set back is no reason to wait until it has caught up.
+        if swept <= now && now.duration_since(swept) < SWEEP_EVERY {
+            continue;
+        }
+        swept = now;
+        if let Err(error) = sweep::run(studio, now).await {
+            tracing::warn!(reason = reason_of(&error), "what is due cannot be looked for now");
+        }
+    }
+}
+
+/// What of an error may stand in the log: no reference of anybody.
+pub(crate) fn reason_of(error: &Error) -> String {
+    match error {
+        Error::Store(error) => error.to_string(),
+        Error::Internal(why) => why.clone(),
+        Error::NotFound { what, .. } => format!("a {what} is missing"),
+        Error::Refused(_) | Error::Conflict(_) | Error::Changed | Error::NeedsVersion => {
+            "refused".to_owned()
+        }
+    }
+}

@@ -1,0 +1,74 @@
+//! `/v1/events`: what happened, pulled or followed.
+
+use actix_web::http::Method;
+use actix_web::http::header::HeaderName;
+use actix_web::{HttpResponse, web};
+use etui_schema::access::Scope;
+use etui_schema::events::{EventPage, EventQuery, EventStreamQuery, Sequence};
+use etui_schema::problem::{ErrorCode, Fault, FaultCode};
+
+use super::answer::{Reply, json};
+use super::call::Call;
+use super::event_stream::{self, MEDIA};
+use super::failure::Failure;
+use super::operation::Operation;
+use super::query::Query;
+use super::write;
+use crate::studio::events;
+
+const LAST_EVENT_ID: HeaderName = HeaderName::from_static("last-event-id");
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/v1/events", "list_events", || web::to(list))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "Read events by their sequence",
+                "For those who would rather pull. Send `next_after` as `after` to go on: whoever \
+                 does so gets every event once, in order. Events are kept for 30 days. They hold \
+                 references and nothing of a client's health.",
+            )
+            .query::<EventQuery>()
+            .answers::<EventPage>(200, "The next events.")
+            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+        Operation::get("/v1/events/stream", "stream_events", || web::to(stream))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "Follow events as they happen",
+                "Server-sent events (WHATWG HTML, 9.2): `id` is the sequence, `event` the type, \
+                 `data` the event. `Last-Event-ID` goes on behind that sequence. A comment every \
+                 15 seconds keeps the connection open; the stream ends after an hour, when \
+                 `for_seconds` have passed or when the service stops: ask again, as browsers do.",
+            )
+            .query::<EventStreamQuery>()
+            .answers_with(200, "The events.", vec![(MEDIA, None)])
+            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+    ]
+}
+
+async fn list(call: Call, Query(query): Query<EventQuery>) -> Reply {
+    let mut snap = write::view(&call).await?;
+    json(200, &events::page(&mut snap, &query).await?)
+}
+
+async fn stream(call: Call, Query(query): Query<EventStreamQuery>) -> Reply {
+    let after = last_seen(&call)?.or(query.after);
+    if call.req.method() == Method::HEAD {
+        return Ok(HttpResponse::Ok().content_type(MEDIA).finish());
+    }
+    event_stream::begin(&call, after, query.for_seconds).await
+}
+
+/// What the caller saw last, if it is coming back.
+fn last_seen(call: &Call) -> Result<Option<Sequence>, Failure> {
+    let Some(text) = call.header(&LAST_EVENT_ID) else { return Ok(None) };
+    text.parse().map(Some).map_err(|why: etui_schema::events::NoSequence| {
+        Failure::parameter(Fault::new(
+            "header:Last-Event-ID",
+            FaultCode::WrongFormat,
+            why.to_string(),
+        ))
+    })
+}

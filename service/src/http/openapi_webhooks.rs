@@ -1,0 +1,83 @@
+//! What the service sends: the `webhooks` of the OpenAPI document.
+//!
+//! One entry an event type. The body is the schema `Event`, which the document
+//! has from `GET /v1/events`.
+
+use etui_schema::events::EventType;
+use serde_json::{Map, Value, json};
+
+/// The member `webhooks` of the document (OpenAPI 3.1.1, 4.8.1).
+#[must_use]
+pub fn webhooks() -> Value {
+    let all: Map<String, Value> =
+        EventType::ALL.iter().map(|kind| (kind.to_string(), entry(*kind))).collect();
+    Value::Object(all)
+}
+
+fn entry(kind: EventType) -> Value {
+    let header = |name: &str, says: &str, example: &str| {
+        json!({
+            "name": name,
+            "in": "header",
+            "required": true,
+            "description": says,
+            "schema": { "type": "string" },
+            "example": example,
+        })
+    };
+    json!({
+        "post": {
+            "operationId": format!("on_{}", kind.as_str().replace('.', "_")),
+            "tags": ["plugins"],
+            "summary": summary(kind),
+            "description": "Sent to every subscription that wants this type, signed by Standard Webhooks. \
+                An event that comes twice has the same `webhook-id`; events of one subject come in \
+                their order.",
+            "security": [],
+            "parameters": [
+                header(
+                    "webhook-id",
+                    "The event's id, the same in every attempt.",
+                    "0198c6a2-7d5e-7000-8000-000000000001",
+                ),
+                header("webhook-timestamp", "When this attempt was made, in seconds since 1970.", "1805184000"),
+                header(
+                    "webhook-signature",
+                    "HMAC-SHA-256 of `id.timestamp.body` under the secret, as `v1,` and base64; two, \
+                     separated by a space, while a secret is changed over.",
+                    "v1,g0hM9SsE+OTPJTGt/tmIKtSyZlE3uFJELVlNIOLJ1OE=",
+                ),
+            ],
+            "requestBody": {
+                "required": true,
+                "description": "The event (CloudEvents 1.0.2, structured mode).",
+                "content": {
+                    "application/cloudevents+json": {
+                        "schema": { "$ref": "#/components/schemas/Event" },
+                    },
+                },
+            },
+            "responses": {
+                "2XX": { "description": "Taken; it is not sent again." },
+                "default": {
+                    "description": "Not taken: it is sent again with growing pauses for three days. 410 \
+                        ends the subscription. `Retry-After` is honoured; redirects are not followed.",
+                },
+            },
+        },
+    })
+}
+
+fn summary(kind: EventType) -> &'static str {
+    match kind {
+        EventType::CheckCompleted => "A pre-appointment check was made",
+        EventType::ClientChanged => "A client's record was written, or the client was forgotten",
+        EventType::LotExpiring => "Packs of a lot end within 30 days",
+        EventType::LotRecalled => "A lot was called back",
+        EventType::TreatmentRecorded => "A treatment was recorded",
+        EventType::ReminderDue => "A message of an aftercare plan is due",
+        EventType::ReviewDue => "The healed result of a treatment can be judged",
+        EventType::SymptomEscalated => "What a client told cannot wait",
+        EventType::PackChanged => "A pack was put or removed",
+    }
+}

@@ -1,0 +1,160 @@
+//! `/v1/subscriptions`: where events are delivered to, and what became of each.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::page::Page;
+use etui_schema::problem::ErrorCode;
+use etui_schema::subscriptions::{
+    Delivery, DeliveryQuery, RedeliveryRequest, SecretRequest, Subscription, SubscriptionRequest,
+    Subscriptions,
+};
+
+use super::answer::{Reply, json, page, tagged};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::query::Query;
+use super::write;
+use crate::studio::plan::to_json;
+use crate::studio::subscriptions;
+
+const ONE: &str = "/v1/subscriptions/{id}";
+const SECRETS: &str = "/v1/subscriptions/{id}/secrets";
+const DELIVERIES: &str = "/v1/subscriptions/{id}/deliveries";
+const REDELIVERIES: &str = "/v1/subscriptions/{id}/deliveries/{delivery_id}/redeliveries";
+
+pub(crate) fn operations() -> Vec<Operation> {
+    let mut all = of_subscriptions();
+    all.extend(of_deliveries());
+    all
+}
+
+fn of_subscriptions() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/subscriptions", "create_subscription", || web::to(create))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "Have events delivered",
+                "Each event that happens from now on is sent as a POST, signed by Standard Webhooks; \
+                 the answer holds the secret, once. Any status from 200 to 299 takes an event; \
+                 otherwise it is sent again with growing pauses for three days; 410 ends the \
+                 subscription. Events of one subject come in their order, and one that comes twice \
+                 has the same `webhook-id`.",
+            )
+            .body::<SubscriptionRequest>()
+            .answers::<Subscription>(201, "Made; keep `secret`, it is not shown again.")
+            .idempotent(),
+        Operation::get("/v1/subscriptions", "list_subscriptions", || web::to(list))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says("List the subscriptions", "Without their secrets.")
+            .answers::<Subscriptions>(200, "The subscriptions.")
+            .errors([ErrorCode::Unavailable]),
+        Operation::get(ONE, "get_subscription", || web::to(get))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says("Read a subscription", "Without its secret.")
+            .answers::<Subscription>(200, "The subscription.")
+            .if_none_match()
+            .finds(),
+        Operation::delete(ONE, "delete_subscription", || web::to(remove))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says("Remove a subscription", "Nothing is sent to it from now on.")
+            .answers::<Subscription>(200, "Removed.")
+            .errors([ErrorCode::Conflict])
+            .if_match()
+            .finds(),
+        Operation::post(SECRETS, "rotate_subscription_secret", || web::to(rotate))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "Give a subscription a new secret",
+                "For the time of the overlap every delivery carries the signatures of both, so that \
+                 the receiver can change over when it likes.",
+            )
+            .body::<SecretRequest>()
+            .answers::<Subscription>(201, "Made; keep `secret`, it is not shown again.")
+            .idempotent()
+            .finds(),
+    ]
+}
+
+fn of_deliveries() -> Vec<Operation> {
+    vec![
+        Operation::get(DELIVERIES, "list_deliveries", || web::to(deliveries))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "List deliveries",
+                "In the order of their events, with their latest attempts. Finished ones are kept as \
+                 long as their events, at most the latest 1000.",
+            )
+            .query::<DeliveryQuery>()
+            .answers::<Page<Delivery>>(200, "One page of deliveries.")
+            .errors([ErrorCode::InvalidValue])
+            .finds(),
+        Operation::post(REDELIVERIES, "redeliver_event", || web::to(redeliver))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "Send an event again",
+                "A dead letter, one that was taken, or one from before the subscription: any event that \
+                 is still kept. The id of a delivery is that of its event.",
+            )
+            .body::<RedeliveryRequest>()
+            .answers::<Delivery>(201, "It is due at once.")
+            .idempotent()
+            .finds(),
+    ]
+}
+
+async fn create(call: Call, body: Body<SubscriptionRequest>) -> Reply {
+    write::run(&call, &body.bytes, async |snap, moment| {
+        subscriptions::create(&call.state.studio, snap, moment, &body.value).await
+    })
+    .await
+}
+
+async fn list(call: Call) -> Reply {
+    let mut snap = write::view(&call).await?;
+    json(200, &subscriptions::list(&mut snap).await?)
+}
+
+async fn get(call: Call) -> Reply {
+    let mut snap = write::view(&call).await?;
+    let subscription = subscriptions::get(&mut snap, call.path_id("id")?).await?;
+    tagged(&call, "application/json", to_json(&subscription)?)
+}
+
+async fn remove(call: Call) -> Reply {
+    let (id, known) = (call.path_id("id")?, write::precondition(&call));
+    write::run(&call, &[], async |snap, moment| {
+        subscriptions::remove(snap, moment, id, &known).await
+    })
+    .await
+}
+
+async fn rotate(call: Call, body: Body<SecretRequest>) -> Reply {
+    let id = call.path_id("id")?;
+    write::run(&call, &body.bytes, async |snap, moment| {
+        subscriptions::rotate(&call.state.studio, snap, moment, id, &body.value).await
+    })
+    .await
+}
+
+async fn deliveries(call: Call, query: Query<DeliveryQuery>) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    let rows = subscriptions::deliveries(&call.state.studio, &mut snap, id, &query.0).await?;
+    page(&call, &rows)
+}
+
+async fn redeliver(call: Call, body: Body<RedeliveryRequest>) -> Reply {
+    let (id, event_id) = (call.path_id("id")?, call.path_id("delivery_id")?);
+    write::run(&call, &body.bytes, async |snap, moment| {
+        subscriptions::send_again(snap, moment, id, event_id, &body.value).await
+    })
+    .await
+}

@@ -1,0 +1,37 @@
+//! Reading events by number.
+
+use etui_schema::events::{EventPage, EventQuery, Sequence};
+use etui_schema::problem::FaultCode;
+
+use super::engine::Snap;
+use super::error::Error;
+use crate::events::log;
+
+/// Events a page if the caller names no number.
+const USUAL_LIMIT: u16 = 100;
+/// Most events a page.
+const MOST_EVENTS: u16 = 500;
+
+/// One page of events.
+///
+/// # Errors
+/// [`Error::Refused`] for a limit that is none; what the store met.
+pub async fn page(snap: &mut Snap, query: &EventQuery) -> Result<EventPage, Error> {
+    let EventQuery { after, limit } = query;
+    let limit = match limit.unwrap_or(USUAL_LIMIT) {
+        limit @ 1..=MOST_EVENTS => usize::from(limit),
+        other => {
+            let why = format!("{other} is not between 1 and {MOST_EVENTS}");
+            return Err(Error::at("query:limit", FaultCode::OutOfRange, why));
+        }
+    };
+    let after = after.unwrap_or_default();
+    let items = log::told(snap, after.0, limit).await?;
+    let next_after = items.last().map_or(after, |event| event.sequence);
+    Ok(EventPage {
+        more: items.len() == limit && next_after.0 < log::head(snap).await?,
+        items,
+        next_after,
+        oldest: log::oldest(snap).await?.map(Sequence),
+    })
+}

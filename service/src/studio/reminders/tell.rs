@@ -1,0 +1,154 @@
+//! Telling others that a message, or a look at the healed result, is due.
+//!
+//! | space | key | value |
+//! |---|---|---|
+//! | `reminders-to-tell` | due at, reminder id | – |
+//! | `reviews-to-tell` | due at, treatment id | – |
+
+use etui_schema::reminders::ReminderState;
+use etui_schema::treatments::TreatmentRecord;
+use jiff::Timestamp;
+use jiff::civil::{Date, Time};
+use uuid::Uuid;
+
+use super::stored::{StoredReminder, find};
+use crate::store::key::{KeyReader, KeyWriter, after};
+use crate::store::{Batch, Bytes, Order, Read, Space};
+use crate::studio::Studio;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::history::{self, Entry};
+use crate::studio::outbox::{Happened, add_noticed};
+use crate::studio::paging::broken;
+use crate::studio::reviews::ReviewTrace;
+use crate::studio::vault::{self, Subject};
+
+const REMINDERS_TO_TELL: Space = Space::new("reminders-to-tell");
+const REVIEWS_TO_TELL: Space = Space::new("reviews-to-tell");
+/// Rows that one batch takes.
+const ROWS: usize = 50;
+
+fn row_of(due: Timestamp, id: Uuid) -> Bytes {
+    KeyWriter::new().instant(due).uuid(id).finish()
+}
+
+/// Adds that a reminder is to be told of, if it is scheduled for another time
+/// than before.
+pub(super) fn to_tell(
+    batch: Batch,
+    before: Option<&StoredReminder>,
+    next: &StoredReminder,
+) -> Batch {
+    let known = before.is_some_and(|old| old.due_at == next.due_at);
+    if known || next.state != ReminderState::Scheduled {
+        return batch;
+    }
+    batch.put(REMINDERS_TO_TELL, row_of(next.due_at.0, next.id), Vec::new())
+}
+
+/// Adds that the review of a treatment is to be told of, from the first to the
+/// last day on which the result can be judged.
+///
+/// # Errors
+/// [`Error::Internal`] for a day outside the calendar.
+pub(super) fn review_to_tell(
+    batch: Batch,
+    record: &TreatmentRecord,
+    (from, until): (Date, Date),
+    now: Timestamp,
+) -> Result<Batch, Error> {
+    let rules = record.zone.rules();
+    let begin = |day: Date| {
+        let midnight = day.to_datetime(Time::midnight());
+        rules.to_timestamp(midnight).map_err(|e| Error::Internal(e.to_string()))
+    };
+    if begin(until)? <= now {
+        return Ok(batch);
+    }
+    Ok(batch.put(REVIEWS_TO_TELL, row_of(begin(from)?, record.id), Vec::new()))
+}
+
+/// The rows that are due, with the id in each.
+async fn due(snap: &mut Snap, space: Space, now: Timestamp) -> Result<Vec<(Bytes, Uuid)>, Error> {
+    let end = after(&KeyWriter::new().instant(now).fixed(&[0xff; 16]).finish());
+    let rows = snap.scan(space, Bytes::new()..end, Order::Ascending, ROWS).await?;
+    let id_in = |key: Bytes| {
+        let mut reader = KeyReader::new(&key);
+        let id = reader.instant().and_then(|_| reader.uuid()).ok_or_else(|| broken(space))?;
+        Ok((key, id))
+    };
+    rows.into_iter().map(|(key, _)| id_in(key)).collect()
+}
+
+/// Takes a row away in the batch of what it stood for.
+fn taken(batch: Batch, space: Space, row: &[u8]) -> Batch {
+    batch.expect(space, row, Some(Bytes::new())).del(space, row)
+}
+
+/// A batch that tells of messages that are due; `None` if none is.
+///
+/// # Errors
+/// What the store met.
+pub async fn tell_due(
+    studio: &Studio,
+    snap: &mut Snap,
+    now: Timestamp,
+) -> Result<Option<Batch>, Error> {
+    let rows = due(snap, REMINDERS_TO_TELL, now).await?;
+    let mut batch = Batch::new();
+    for (row, id) in &rows {
+        batch = taken(batch, REMINDERS_TO_TELL, row);
+        let Some((reminder, _)) = find(snap, *id).await? else { continue };
+        let open = matches!(reminder.state, ReminderState::Scheduled | ReminderState::Leased);
+        let same = row_of(reminder.due_at.0, *id) == *row;
+        let subject = Subject::Client(reminder.client_ref.clone());
+        if !open || !same || vault::for_read(studio, snap, &subject).await?.is_none() {
+            continue;
+        }
+        let happened = Happened::ReminderDue {
+            reminder_id: *id,
+            treatment_id: reminder.treatment_id,
+            client_ref: reminder.client_ref,
+        };
+        batch = add_noticed(studio, batch, now, &[b"reminder", row], happened)?;
+    }
+    Ok(if rows.is_empty() { None } else { Some(batch) })
+}
+
+/// Whether somebody looked at the healed result already.
+async fn is_reviewed(snap: &mut Snap, treatment_id: Uuid) -> Result<bool, Error> {
+    let range = KeyWriter::new().uuid(treatment_id).prefix_range();
+    let rows = snap.scan(ReviewTrace::BY_TREATMENT, range, Order::Ascending, 1).await?;
+    Ok(!rows.is_empty())
+}
+
+/// A batch that tells of reviews that are due; `None` if none is. Of a session
+/// that a later one has replaced, or that was reviewed, nothing is told.
+///
+/// # Errors
+/// What the store met.
+pub async fn tell_reviews(
+    studio: &Studio,
+    snap: &mut Snap,
+    now: Timestamp,
+) -> Result<Option<Batch>, Error> {
+    let rows = due(snap, REVIEWS_TO_TELL, now).await?;
+    let mut batch = Batch::new();
+    for (row, id) in &rows {
+        batch = taken(batch, REVIEWS_TO_TELL, row);
+        let record = match history::record(studio, snap, *id).await {
+            Ok(record) => record,
+            // The client was forgotten.
+            Err(Error::NotFound { .. }) => continue,
+            Err(error) => return Err(error),
+        };
+        let replaced = super::replaced_at(studio, snap, &record).await?.is_some();
+        if replaced || is_reviewed(snap, *id).await? {
+            continue;
+        }
+        let happened =
+            Happened::ReviewDue { treatment_id: *id, client_ref: record.client_ref.clone() };
+        batch = add_noticed(studio, batch, now, &[b"review", row], happened)?;
+    }
+    Ok(if rows.is_empty() { None } else { Some(batch) })
+}

@@ -1,0 +1,302 @@
+//! Subscriptions: made, looked at, given a new secret, removed; and sending an
+//! event again by hand.
+//!
+//! The spaces are those of [`crate::events::subscription`] and
+//! [`crate::events::delivery`].
+
+use std::collections::BTreeSet;
+
+use etui_schema::events::EventType;
+use etui_schema::page::Page;
+use etui_schema::problem::FaultCode;
+use etui_schema::subscriptions::{
+    Delivery, DeliveryQuery, DeliveryState, RedeliveryRequest, SecretRequest, Subscription,
+    SubscriptionRequest, Subscriptions,
+};
+use etui_schema::vocabulary::Instant;
+use jiff::SignedDuration;
+use uuid::Uuid;
+
+use super::Studio;
+use super::engine::Snap;
+use super::error::Error;
+use super::moment::Moment;
+use super::paging::Walk;
+use super::plan::{Planned, Precondition, Repeat, to_json};
+use crate::events::delivery::{self, DELIVERIES, PENDING, Stands, StoredDelivery};
+use crate::events::sign::{SECRET_BYTES, text_of};
+use crate::events::subscription::{self, CURSORS, MOST, REMOVED, StoredSubscription};
+use crate::events::target::Target;
+use crate::events::{log, stored::StoredEvent};
+use crate::store::record::{decode, encode};
+use crate::store::{Batch, Bytes, Order, Read, outbox, seal};
+
+pub use crate::events::subscription::SUBSCRIPTIONS;
+
+/// How long the old secret signs beside a new one, unless the owner says otherwise.
+const USUAL_OVERLAP_S: u32 = 24 * 60 * 60;
+
+/// Plans to make a subscription. It gets what happens from now on.
+///
+/// # Errors
+/// [`Error::Refused`] for an address that may not be called;
+/// [`Error::Conflict`] if there are too many.
+pub async fn create(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &SubscriptionRequest,
+) -> Result<Planned, Error> {
+    let SubscriptionRequest { url, types } = request;
+    Target::parse(url, studio.targets)
+        .map_err(|why| Error::at("#/url", FaultCode::NotAllowed, why.to_string()))?;
+    if MOST <= subscription::all(snap).await?.len() {
+        let why = format!("there are {MOST} subscriptions; remove one first");
+        return Err(Error::Conflict(why));
+    }
+    let id = moment.id()?;
+    let wanted: BTreeSet<EventType> =
+        types.as_deref().unwrap_or(EventType::ALL).iter().copied().collect();
+    let mut stored = StoredSubscription {
+        id,
+        url: url.clone(),
+        types: wanted.into_iter().collect(),
+        secrets: Vec::new(),
+        created_at: Instant(moment.now),
+        gone_at: None,
+        version: 1,
+    };
+    let secret = new_secret(studio, moment, &mut stored, 0)?;
+    let key = id.as_bytes().to_vec();
+    let batch = Batch::new()
+        .expect(SUBSCRIPTIONS, key.clone(), None)
+        .put(SUBSCRIPTIONS, key.clone(), encode(&stored)?)
+        .put(CURSORS, key.clone(), outbox::key(log::head(snap).await?))
+        .audit(moment.entry("subscription.create", &format!("subscriptions/{id}"), 1));
+    Ok(Planned {
+        created: true,
+        answer: to_json(&stored.told(Some(secret)))?,
+        location: Some(format!("/v1/subscriptions/{id}")),
+        batch,
+        // The secret is stored nowhere but sealed; a repeat opens it.
+        repeat: Repeat::Record(SUBSCRIPTIONS, key),
+    })
+}
+
+fn new_secret(
+    studio: &Studio,
+    moment: &Moment,
+    stored: &mut StoredSubscription,
+    overlap_s: u32,
+) -> Result<String, Error> {
+    let mut entropy = moment.entropy();
+    let secret: [u8; SECRET_BYTES] =
+        seal::draw(&mut entropy).map_err(|e| Error::Internal(e.to_string()))?;
+    let until = moment
+        .now
+        .checked_add(SignedDuration::from_secs(overlap_s.into()))
+        .map_err(|e| Error::Internal(e.to_string()))?;
+    let seal = studio.keyring.studio_seal();
+    stored.add_secret(&seal, &secret, (moment.now, until), &mut entropy)?;
+    Ok(text_of(&secret))
+}
+
+/// Plans to give a subscription a new secret; for a time both sign.
+///
+/// # Errors
+/// [`Error::NotFound`].
+pub async fn rotate(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+    request: &SecretRequest,
+) -> Result<Planned, Error> {
+    let (mut stored, bytes) = load(snap, id).await?;
+    let overlap_s = request.overlap_seconds.unwrap_or(USUAL_OVERLAP_S);
+    let secret = new_secret(studio, moment, &mut stored, overlap_s)?;
+    stored.version += 1;
+    let (key, version) = (id.as_bytes().to_vec(), stored.version);
+    let batch = Batch::new()
+        .expect(SUBSCRIPTIONS, key.clone(), Some(bytes))
+        .put(SUBSCRIPTIONS, key.clone(), encode(&stored)?)
+        .audit(moment.entry("subscription.secret", &format!("subscriptions/{id}"), version));
+    Ok(Planned {
+        created: true,
+        answer: to_json(&stored.told(Some(secret)))?,
+        location: None,
+        batch,
+        repeat: Repeat::Record(SUBSCRIPTIONS, key),
+    })
+}
+
+/// The answer of an earlier request that made a secret.
+///
+/// # Errors
+/// [`Error::NotFound`] if the subscription was removed since.
+pub async fn repeat(studio: &Studio, snap: &mut Snap, key: &[u8]) -> Result<Vec<u8>, Error> {
+    let bytes = snap.get(SUBSCRIPTIONS, key).await?.ok_or_else(|| missing(""))?;
+    let stored: StoredSubscription = decode(&bytes)?;
+    let newest = stored.secrets.first();
+    let secret = newest
+        .map(|secret| studio.keyring.studio_seal().open((SUBSCRIPTIONS, key), &secret.sealed))
+        .transpose()?;
+    to_json(&stored.told(secret.as_deref().map(text_of)))
+}
+
+fn missing(id: &str) -> Error {
+    Error::NotFound { what: "subscription", id: id.to_owned() }
+}
+
+async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredSubscription, Bytes), Error> {
+    subscription::find(snap, id).await?.ok_or_else(|| missing(&id.to_string()))
+}
+
+/// Reads a subscription.
+///
+/// # Errors
+/// [`Error::NotFound`].
+pub async fn get(snap: &mut Snap, id: Uuid) -> Result<Subscription, Error> {
+    Ok(load(snap, id).await?.0.told(None))
+}
+
+/// Every subscription.
+///
+/// # Errors
+/// What the store met.
+pub async fn list(snap: &mut Snap) -> Result<Subscriptions, Error> {
+    let all = subscription::all(snap).await?;
+    Ok(Subscriptions { items: all.into_iter().map(|stored| stored.told(None)).collect() })
+}
+
+/// Plans to remove a subscription. Nothing is delivered to it any more; its
+/// deliveries are cleared away afterwards.
+///
+/// # Errors
+/// [`Error::NotFound`], or a precondition that does not hold.
+pub async fn remove(
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+    precondition: &Precondition,
+) -> Result<Planned, Error> {
+    let (stored, bytes) = load(snap, id).await?;
+    let answer = to_json(&stored.told(None))?;
+    precondition.check(Some(&answer))?;
+    let key = id.as_bytes().to_vec();
+    Ok(Planned {
+        created: false,
+        answer,
+        location: None,
+        batch: Batch::new()
+            .expect(SUBSCRIPTIONS, key.clone(), Some(bytes))
+            .del(SUBSCRIPTIONS, key.clone())
+            .del(CURSORS, key.clone())
+            .put(REMOVED, key, Vec::new())
+            .audit(moment.entry("subscription.remove", &format!("subscriptions/{id}"), 0)),
+        repeat: Repeat::Answer,
+    })
+}
+
+/// One page of the deliveries of a subscription, in the order of their events.
+///
+/// # Errors
+/// [`Error::NotFound`]; [`Error::Refused`] for a limit or a cursor that is not one.
+pub async fn deliveries(
+    studio: &Studio,
+    snap: &mut Snap,
+    id: Uuid,
+    query: &DeliveryQuery,
+) -> Result<Page<Delivery>, Error> {
+    let DeliveryQuery { state, limit, cursor } = query;
+    let (stored, _) = load(snap, id).await?;
+    let name = format!("deliveries of={id} state={state:?}");
+    // What is pending lies in a space of its own: a long log is not searched for it.
+    let only_open = matches!(state, Some(DeliveryState::Pending | DeliveryState::Cancelled));
+    let space = if only_open { PENDING } else { DELIVERIES };
+    let range = delivery::range(id);
+    let mut walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
+    let mut items = Vec::new();
+    while let Some(key) = walk.next(snap).await? {
+        let number = delivery::number_in(&key)?;
+        let told = delivery::find(snap, id, number)
+            .await?
+            .map(|(delivery, _)| delivery.told(id, stored.gone_at));
+        match told {
+            Some(told) if state.is_none_or(|wanted| wanted == told.state) => items.push(told),
+            _ => walk.skip(),
+        }
+    }
+    Ok(Page { items, next_cursor: walk.cursor() })
+}
+
+/// Plans to send an event to a subscription again, or one that it never got.
+///
+/// # Errors
+/// [`Error::NotFound`] for an event that is not kept; [`Error::Conflict`] if
+/// the receiver is gone or took it before.
+pub async fn send_again(
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+    event_id: Uuid,
+    request: &RedeliveryRequest,
+) -> Result<Planned, Error> {
+    let (stored, bytes) = load(snap, id).await?;
+    if stored.gone_at.is_some() {
+        let why = "its receiver answered 410; make a new subscription";
+        return Err(Error::Conflict(why.to_owned()));
+    }
+    let absent = || Error::NotFound { what: "event", id: event_id.to_string() };
+    let (number, event) = log::find(snap, event_id).await?.ok_or_else(absent)?;
+    let (delivery, held) = due_again(snap, moment, id, (number, &event), request).await?;
+    let batch = delivery::replace(Batch::new(), id, held, &delivery)?
+        .expect(SUBSCRIPTIONS, id.as_bytes().to_vec(), Some(bytes))
+        .audit(moment.entry("delivery.resend", &format!("subscriptions/{id}"), stored.version));
+    Ok(Planned {
+        created: true,
+        answer: to_json(&delivery.told(id, None))?,
+        location: None,
+        batch,
+        repeat: Repeat::Answer,
+    })
+}
+
+async fn due_again(
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+    (number, event): (u64, &StoredEvent),
+    request: &RedeliveryRequest,
+) -> Result<(StoredDelivery, Option<Bytes>), Error> {
+    let Some((mut delivery, bytes)) = delivery::find(snap, id, number).await? else {
+        return Ok((StoredDelivery::due(number, event, moment.now), None));
+    };
+    let taken = matches!(delivery.stands, Stands::Delivered(_));
+    if taken && request.even_if_delivered != Some(true) {
+        let why = "the receiver took it; send `even_if_delivered` to send it all the same";
+        return Err(Error::Conflict(why.to_owned()));
+    }
+    delivery.send_again(moment.now);
+    Ok((delivery, Some(bytes)))
+}
+
+/// Batches that clear away what is no longer to be kept of events and deliveries.
+///
+/// # Errors
+/// What the store met.
+pub async fn clear(snap: &mut Snap, now: jiff::Timestamp) -> Result<Vec<Batch>, Error> {
+    let mut batches: Vec<Batch> = log::clear(snap, now).await?.into_iter().collect();
+    let oldest = log::oldest(snap).await?.unwrap_or(0);
+    for subscription in subscription::all(snap).await? {
+        batches.extend(delivery::clear(snap, subscription.id, oldest).await?);
+    }
+    for (key, _) in snap.scan(REMOVED, Bytes::new()..Bytes::new(), Order::Ascending, MOST).await? {
+        let id = Uuid::from_slice(&key).map_err(|_| super::paging::broken(REMOVED))?;
+        batches.push(match delivery::clear_all(snap, id).await? {
+            Some(batch) => batch,
+            None => Batch::new().del(REMOVED, key),
+        });
+    }
+    Ok(batches)
+}
