@@ -235,6 +235,31 @@ fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
             }),
         },
         Checker {
+            space: EVENTS,
+            check: Box::new(move |_, value| {
+                let event: StoredEvent = record::decode(value).map_err(unreadable)?;
+                Ok(vec![(EVENTS_BY_ID, event.id.as_bytes().to_vec())])
+            }),
+        },
+        Checker {
+            space: SUBSCRIPTIONS,
+            check: Box::new(move |key, value| {
+                let held: StoredSubscription = record::decode(value).map_err(unreadable)?;
+                let place = (SUBSCRIPTIONS, key);
+                let opens = |s: &StoredSecret| keyring.studio_seal().open(place, &s.sealed).is_ok();
+                let all = held.secrets.iter().all(opens);
+                if all { Ok(Vec::new()) } else { Err("a secret does not open".to_owned()) }
+            }),
+        },
+        Checker {
+            space: DELIVERIES,
+            check: Box::new(move |key, value| {
+                let held: StoredDelivery = record::decode(value).map_err(unreadable)?;
+                let row = delivery::pending_row(&held).map(|_| (PENDING, key.to_vec()));
+                Ok(row.into_iter().collect())
+            }),
+        },
+        Checker {
             space: plugins::PLUGINS,
             check: Box::new(move |_, value| {
                 let plugin: StoredPlugin = record::decode(value).map_err(unreadable)?;

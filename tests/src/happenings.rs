@@ -31,7 +31,6 @@ pub fn put_client(service: &Running, name: &str) {
 ///
 /// # Panics
 /// If the service refuses.
-#[must_use]
 pub fn receive_lot(service: &Running, code: &str, expires: &str) -> String {
     let text = format!("0.30 mm 3RS Long Taper\nLOT {code}\nEXP {expires}\nSTERILE EO");
     let answer = service.call(&Request::post("/v1/lots", &json!({ "text": text, "packs": 20 })));
@@ -71,7 +70,6 @@ pub fn page(service: &Running, after: u64, limit: u16) -> EventPage {
 ///
 /// # Panics
 /// If the service refuses.
-#[must_use]
 pub fn subscribe(service: &Running, receiver: &Receiver) -> Subscription {
     let answer =
         service.call(&Request::post("/v1/subscriptions", &json!({ "url": receiver.url() })));

@@ -59,10 +59,9 @@ fn entry(kind: EventType) -> Value {
             },
             "responses": {
                 "2XX": { "description": "Taken; it is not sent again." },
-                "410": { "description": "The receiver wants no more: the subscription ends." },
                 "default": {
-                    "description": "Not taken: it is sent again with growing pauses for three days. \
-                        `Retry-After` is honoured; redirects are not followed.",
+                    "description": "Not taken: it is sent again with growing pauses for three days. 410 \
+                        ends the subscription. `Retry-After` is honoured; redirects are not followed.",
                 },
             },
         },

@@ -157,8 +157,8 @@ impl Server {
         let keeping = rt::spawn(async move { uses::keep(&state).await });
         let served = self.inner.await;
         keeping.abort();
-        uses::save(&self.state).await;
         self.aside.stop();
+        uses::save(&self.state).await;
         // A backup that is under way is finished first; it needs the store.
         let backups = self.backups;
         let _ = tokio::task::spawn_blocking(move || drop(backups)).await;

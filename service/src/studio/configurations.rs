@@ -350,7 +350,9 @@ mod tests {
     #[test]
     #[expect(clippy::float_cmp, reason = "the nearest number to a decimal is one number")]
     fn nine_digits_stay() {
-        for value in [0.0, 1.0, -2.5, 0.1 + 0.2, 1.0 / 3.0, 200.0 / 3.0, 9.999_999_999_9, 1e-7 / 3.0] {
+        for value in
+            [0.0, 1.0, -2.5, 0.1 + 0.2, 1.0 / 3.0, 200.0 / 3.0, 9.999_999_999_9, 1e-7 / 3.0]
+        {
             let wanted: f64 = format!("{value:.8e}").parse().unwrap();
             assert_eq!(rounded(value), wanted, "{value}");
             assert_eq!(rounded(-value), -wanted, "{value}");

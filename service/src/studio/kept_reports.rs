@@ -1,8 +1,7 @@
 //! Symptom reports that are kept with the treatment they are about.
 //!
 //! They are judged like those that are not kept; treatment, session and zone
-//! come from the record, so nobody can tell them wrongly. A report that asks
-//! for a doctor or more is told of in the same batch.
+//! come from the record, so nobody can tell them wrongly.
 
 use etui_schema::problem::FaultCode;
 use etui_schema::symptom_reports::{
@@ -92,19 +91,28 @@ pub async fn create(
         contacts,
     };
     let judgement = symptom_reports::judge(&studio.craft.triage, &told, language)?;
+    let escalates = cannot_wait(judgement.level);
     let id = moment.id()?;
-    let happened =
-        Happened::SymptomEscalated { treatment_id, client_ref: record.client_ref.clone() };
-    let batch = match judgement.level {
-        Level::Expected | Level::Artist => Batch::new(),
-        Level::Doctor | Level::SameDay | Level::Emergency => {
-            outbox::add(Batch::new(), moment, happened)?
-        }
-    };
     let kept =
         KeptSymptomReport { id, treatment_id, reported_at, symptoms, temperature_c, judgement };
     let trace = ReportTrace { client_ref: record.client_ref, treatment_id, at: reported_at };
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
     let made = (request, to_json(&kept)?);
+    let batch = if escalates { escalated(moment, &trace)? } else { Batch::new() };
     history::add(batch, access, moment, (id, trace), made, ("symptom_report.keep", 1))
+}
+
+/// Whether somebody beyond the studio has to look.
+fn cannot_wait(level: Level) -> bool {
+    match level {
+        Level::Emergency | Level::SameDay | Level::Doctor => true,
+        Level::Artist | Level::Expected => false,
+    }
+}
+
+/// Others are told that there is such a report, and neither what it says nor
+/// how urgent it is.
+fn escalated(moment: &Moment, trace: &ReportTrace) -> Result<Batch, Error> {
+    let ReportTrace { client_ref, treatment_id, at: _ } = trace.clone();
+    outbox::add(Batch::new(), moment, Happened::SymptomEscalated { treatment_id, client_ref })
 }

@@ -9,6 +9,7 @@ use etui_client::webhook::{TOLERANCE, verify_webhook};
 use etui_schema::events::Event;
 use etui_schema::problem::{ErrorCode, FaultCode};
 use etui_schema::subscriptions::{Subscription, SubscriptionState};
+use etui_service::maintain;
 use etui_tests::happenings::{deliveries, page, put_client, subscribe, until};
 use etui_tests::receiver::{Heard, Manner, Receiver};
 use etui_tests::running::{NOW, Running, moment};
@@ -278,4 +279,38 @@ fn a_leave_that_was_withdrawn_counts_at_once() {
     assert_eq!(held.recent[0].outcome.as_str(), "address_not_allowed");
     assert!(receiver.heard().is_empty());
     strict.stop();
+}
+
+/// What is pending, and the secret that signs it, lie in the store: they go with an export, and
+/// the numbers of events go on behind those that came along.
+#[test]
+fn what_is_pending_survives_export_and_import() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let (old, new) = (folder.path().join("old"), folder.path().join("new"));
+    let (file, key) = (folder.path().join("export.jsonl"), old.join("studio-key"));
+    let receiver = Receiver::start(Manner::HangsUp);
+    let service = Running::start_at(&old);
+    let made = subscribe(&service, &receiver);
+    put_client(&service, "client-1");
+    put_client(&service, "client-1");
+    receiver.wait("an attempt", |heard| !heard.is_empty());
+    service.stop();
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("one");
+    runtime.block_on(async {
+        let sound = maintain::check(&old).await.expect("a sound store");
+        assert_eq!(sound["records"]["deliveries"], json!(2), "{sound}");
+        maintain::export(&old, &file).await.expect("an export");
+        maintain::import(&file, &new, Some(&key)).await.expect("an import");
+        maintain::check(&new).await.expect("a sound store");
+    });
+    receiver.now(Manner::Answers(200));
+    let service = Running::start_at(&new);
+    service.set_clock("2027-03-16T09:00:00Z");
+    put_client(&service, "client-1");
+    let taken = receiver.wait_for(3);
+    let secret = made.secret.expect("a secret");
+    let events: Vec<Event> =
+        taken.iter().map(|heard| verified(heard, &secret, "2027-03-16T09:00:00Z")).collect();
+    assert_eq!(events.iter().map(|event| event.sequence.0).collect::<Vec<_>>(), [1, 2, 3]);
+    service.stop();
 }

@@ -31,7 +31,10 @@ fn what_is_done_is_told_in_its_order_and_nothing_of_health() {
         "booking_ref": "booking-1",
         "client_ref": "client-1",
         "treatment": "lips",
+        "effect": "soft_shading",
         "starts_at": "2027-04-01T09:00:00Z",
+        "answers": {},
+        "candidates": "usual",
     });
     let answer = service.call(&Request::post("/v1/appointment-checks", &check));
     assert_eq!(answer.status, 201, "{}", answer.text());
@@ -93,6 +96,31 @@ fn what_is_done_is_told_in_its_order_and_nothing_of_health() {
             assert!(reference, "{name} is no reference");
         }
     }
+}
+
+/// Only what cannot wait is told of, and of it neither what nor how urgent it is.
+#[test]
+fn a_report_that_cannot_wait_and_a_changed_pack_are_told_of() {
+    let service = Running::start();
+    let lot = receive_lot(&service, "B4412", "2029-06-30");
+    let treatment = record_treatment(&service, "client-1", &lot);
+    let path = format!("/v1/treatments/{treatment}/symptom-reports");
+    let calm =
+        json!({ "symptoms": [{ "kind": "swelling", "severity": "mild", "trend": "better" }] });
+    let grave = json!({ "symptoms": [{ "kind": "breathing_trouble" }] });
+    for body in [&calm, &grave] {
+        let answer = service.call(&Request::post(path.as_str(), body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+    }
+    let pack = json!({ "about": "How the supplier writes.", "code": [{ "text": "LN", "grouping": "round_liner" }] });
+    let put = service.call(&Request::put("/v1/packs/label-spellings/supplier-1", &pack));
+    assert_eq!(put.status, 201, "{}", put.text());
+    let told = page(&service, 0, 100);
+    assert_eq!(kinds(&told.items), ["treatment.recorded", "symptom.escalated", "pack.changed"]);
+    assert_eq!(told.items[1].subject, format!("treatments/{treatment}"));
+    assert_eq!(told.items[2].subject, "packs/label-spellings/supplier-1");
+    let text = service.call(&Request::get("/v1/events")).text();
+    assert!(!text.contains("breathing") && !text.contains("emergency"), "{text}");
 }
 
 /// Many write at once; whoever follows by number sees each once, in order, and

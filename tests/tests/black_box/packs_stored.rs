@@ -3,7 +3,7 @@
 
 use etui_tests::running::Running;
 use etui_tests::wire::Request;
-use serde_json::json;
+use serde_json::{Value, json};
 
 use crate::packs::{ON, RULES, assess, case, created, healthy, own_rule};
 

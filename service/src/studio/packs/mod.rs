@@ -167,9 +167,8 @@ fn planned(
 ) -> Result<Planned, Error> {
     let entry =
         moment.entry(&format!("pack.{what}"), &place_of(pack.kind, &pack.name), pack.revision);
-    let happened =
-        Happened::PackChanged { kind: pack.kind.to_string(), name: pack.name.to_string() };
-    let batch = outbox::add(batch.audit(entry), moment, happened)?;
+    let (kind, name) = (pack.kind.to_string(), pack.name.to_string());
+    let batch = outbox::add(batch.audit(entry), moment, Happened::PackChanged { kind, name })?;
     Ok(Planned { created, answer, location: None, batch, repeat: Repeat::Answer })
 }
 

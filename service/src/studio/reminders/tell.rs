@@ -17,9 +17,10 @@ use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::history;
+use crate::studio::history::{self, Entry};
 use crate::studio::outbox::{Happened, add_noticed};
 use crate::studio::paging::broken;
+use crate::studio::reviews::ReviewTrace;
 use crate::studio::vault::{self, Subject};
 
 const REMINDERS_TO_TELL: Space = Space::new("reminders-to-tell");
@@ -114,8 +115,15 @@ pub async fn tell_due(
     Ok(if rows.is_empty() { None } else { Some(batch) })
 }
 
+/// Whether somebody looked at the healed result already.
+async fn is_reviewed(snap: &mut Snap, treatment_id: Uuid) -> Result<bool, Error> {
+    let range = KeyWriter::new().uuid(treatment_id).prefix_range();
+    let rows = snap.scan(ReviewTrace::BY_TREATMENT, range, Order::Ascending, 1).await?;
+    Ok(!rows.is_empty())
+}
+
 /// A batch that tells of reviews that are due; `None` if none is. Of a session
-/// that a later one has replaced nothing is told.
+/// that a later one has replaced, or that was reviewed, nothing is told.
 ///
 /// # Errors
 /// What the store met.
@@ -134,7 +142,8 @@ pub async fn tell_reviews(
             Err(Error::NotFound { .. }) => continue,
             Err(error) => return Err(error),
         };
-        if super::replaced_at(studio, snap, &record).await?.is_some() {
+        let replaced = super::replaced_at(studio, snap, &record).await?.is_some();
+        if replaced || is_reviewed(snap, *id).await? {
             continue;
         }
         let happened =
