@@ -43,17 +43,39 @@ impl Child {
     /// If it does not start.
     #[must_use]
     pub fn spawn_with(program: &str, folder: &Path, more: &[&str]) -> Self {
+        Self::begin(program, folder, more, |_| {})
+    }
+
+    /// The same with everything it logs, to the last detail, in a file.
+    ///
+    /// # Panics
+    /// If it does not start, or the file cannot be made.
+    #[must_use]
+    pub fn spawn_logged(program: &str, folder: &Path, more: &[&str], log: &Path) -> Self {
+        let log = std::fs::File::create(log).expect("a file for the log");
+        Self::begin(program, folder, more, |command| {
+            command.env("ETUI_LOG", "debug").stderr(log);
+        })
+    }
+
+    fn begin(
+        program: &str,
+        folder: &Path,
+        more: &[&str],
+        change: impl FnOnce(&mut Command),
+    ) -> Self {
         let started = Instant::now();
-        let mut process = Command::new(program)
+        let mut command = Command::new(program);
+        command
             .args(["serve", "--listen", "127.0.0.1:0", "--min-free-mb", "0", "--zone", ZONE])
             .arg("--data")
             .arg(folder)
             .args(more)
             .env("ETUI_LOG", "warn")
             .stdin(Stdio::null())
-            .stdout(Stdio::piped())
-            .spawn()
-            .expect("the program starts");
+            .stdout(Stdio::piped());
+        change(&mut command);
+        let mut process = command.spawn().expect("the program starts");
         let stdout = process.stdout.take().expect("a piped standard output");
         let mut line = String::new();
         let read = BufReader::new(stdout).read_line(&mut line);

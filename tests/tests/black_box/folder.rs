@@ -173,12 +173,15 @@ fn a_second_process_is_told_that_the_folder_is_in_use() {
 const PLANTED: &str = "planted-phrase-51c8";
 
 /// What is told of a client's health stands nowhere on the disk in the clear,
-/// neither in the store nor in a backup.
+/// neither in the store nor in a backup nor in a log.
 #[test]
 fn nothing_of_health_lies_in_the_clear() {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let data = folder.path().join("data");
-    let mut child = Child::spawn_with(PROGRAM, &data, &["--backup-every", "0s"]);
+    let logs = folder.path().join("logs");
+    std::fs::create_dir(&logs).expect("a folder for the log");
+    let log = logs.join("log.jsonl");
+    let mut child = Child::spawn_logged(PROGRAM, &data, &["--backup-every", "0s"], &log);
     let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01", "packs": 5 });
     let lot = child.call(&Request::post("/v1/lots", &lot)).json();
     let packs = json!([{ "lot_id": lot["id"], "intact": true }]);
@@ -202,6 +205,15 @@ fn nothing_of_health_lies_in_the_clear() {
         let answer = child.call(&Request::post(format!("{path}/{of}"), &body));
         assert_eq!(answer.status, 201, "{}", answer.text());
     }
+    // What is refused is not logged either.
+    for body in [
+        json!({ "signs": ["weeping"], "note": PLANTED, "at": "2090-01-01T00:00:00Z" }),
+        json!({ "signs": [PLANTED] }),
+        json!({ "signs": ["weeping"], "planted-phrase-51c8": 1 }),
+    ] {
+        let answer = child.call(&Request::post(format!("{path}/observations"), &body));
+        assert_eq!(answer.status, 422, "{}", answer.text());
+    }
     let whole = child.call(&Request::get(&path)).text();
     assert!(3 <= whole.matches(PLANTED).count(), "notes and reason: {whole}");
     child.terminate();
@@ -212,8 +224,9 @@ fn nothing_of_health_lies_in_the_clear() {
     assert!(child.wait(Duration::from_secs(10)).is_some());
     // Words of the vocabulary are health data too.
     for phrase in [PLANTED, "growing_scar", "shredded", "under_25"] {
-        assert_eq!(holders(&data, phrase), Vec::<PathBuf>::new(), "{phrase}");
+        assert_eq!(holders(folder.path(), phrase), Vec::<PathBuf>::new(), "{phrase}");
     }
+    assert_ne!(std::fs::read(&log).expect("the log").len(), 0, "nothing was logged");
     // The search itself is able to find something.
     assert_ne!(holders(&data, "client-1"), Vec::<PathBuf>::new());
 }
