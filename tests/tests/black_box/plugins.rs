@@ -250,9 +250,12 @@ fn a_restart_forgets_nothing() {
     let service = Running::start_at(folder.path());
     let plugin = register(&service, "lasting", json!({}));
     let used = issue(&service, plugin, &json!({ "name": "used" }));
+    service.set_clock("2027-03-16T08:01:00Z");
     let unused = issue(&service, plugin, &json!({ "name": "unused" }));
+    service.set_clock("2027-03-16T08:02:00Z");
     let revoked = issue(&service, plugin, &json!({ "name": "revoked" }));
-    let body = json!({ "name": "ended", "expires_at": "2027-03-16T08:00:01Z" });
+    service.set_clock("2027-03-16T08:03:00Z");
+    let body = json!({ "name": "ended", "expires_at": "2027-03-16T08:04:00Z" });
     let ended = issue(&service, plugin, &body);
     revoke(&service, plugin, revoked.id);
     service.set_clock("2027-03-16T08:30:00Z");
