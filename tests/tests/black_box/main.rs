@@ -14,7 +14,8 @@
 //! | [`matrix`] | every operation × every way to ask wrongly |
 //! | [`needle_selections`] | which needle, and why |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
-//! | [`plugins`] | what a token opens, for how long, how often; what is kept of it |
+//! | [`plugin_tokens`] | the life of a plug-in's token: made, used, rotated, ended, revoked, moved |
+//! | [`plugins`] | plug-ins: what their tokens open, how often, what they did |
 //! | [`process`] | start, stop, kill |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
 //! | [`screening`] | questions, assessments, skin typing |
@@ -33,6 +34,7 @@ mod loss;
 mod matrix;
 mod nasty;
 mod needle_selections;
+mod plugin_tokens;
 mod plugins;
 mod process;
 mod reminders;
