@@ -218,7 +218,7 @@ mod tests {
             (19, true, 0, 1),
             (20, false, 0, 20),
             (39, true, 0, 1),
-            (80, false, 1, 20),
+            (70, false, 1, 10),
             (3600, false, 2, 20),
         ] {
             let standing = take(second);

@@ -7,7 +7,7 @@ use crate::wire::Request;
 
 /// The plug-in that is there to stay.
 fn booking(tour: &Tour) -> String {
-    format!("/v1/plugins/{}", tour.text("list_plugins", "/items/0/id"))
+    format!("/v1/plugins/{}", tour.text("register_plugin", "/id"))
 }
 
 pub(super) fn stops() -> Vec<Stop> {
@@ -25,13 +25,13 @@ pub(super) fn stops() -> Vec<Stop> {
         format!("{}/tokens/{}", booking(tour), tour.text("issue_plugin_token", "/id"))
     };
     vec![
-        Stop::new("register_plugin", move |_| Request::post("/v1/plugins", &booking_request)),
         Stop::new("register_plugin", move |_| Request::post("/v1/plugins", &leaving)).prepares(),
-        Stop::new("list_plugins", |_| Request::get("/v1/plugins?limit=10")),
-        Stop::new("get_plugin", |tour| Request::get(booking(tour))),
         Stop::new("remove_plugin", |tour| {
             Request::new("DELETE", format!("/v1/plugins/{}", tour.text("register_plugin", "/id")))
         }),
+        Stop::new("register_plugin", move |_| Request::post("/v1/plugins", &booking_request)),
+        Stop::new("list_plugins", |_| Request::get("/v1/plugins?limit=10")),
+        Stop::new("get_plugin", |tour| Request::get(booking(tour))),
         Stop::new("issue_plugin_token", move |tour| {
             Request::post(format!("{}/tokens", booking(tour)), &token)
         }),

@@ -26,7 +26,8 @@
 //! | [`packs`] | what a studio adds to the built-in data |
 //! | [`packs_stored`] | dry runs, and stored packs that are no longer sound |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
-//! | [`plugins`] | what a token opens, for how long, how often; what is kept of it |
+//! | [`plugin_tokens`] | the life of a plug-in's token: made, used, rotated, ended, revoked, moved |
+//! | [`plugins`] | plug-ins: what their tokens open, how often, what they did |
 //! | [`process`] | start, stop, kill |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
 //! | [`retention`] | what is removed when, and only on order |
@@ -58,6 +59,7 @@ mod nasty;
 mod needle_selections;
 mod packs;
 mod packs_stored;
+mod plugin_tokens;
 mod plugins;
 mod process;
 mod reminders;

@@ -1,10 +1,9 @@
-//! Plug-ins: what a token opens, for how long, how often; what is kept of it.
-
-use std::path::Path;
+//! Plug-ins: who may register them, what their tokens open, how often, and
+//! what is told of what they did. How a token lives and ends: [`crate::plugin_tokens`].
 
 use etui_schema::access::Scope;
 use etui_schema::page::PageQuery;
-use etui_schema::plugins::{Identity, Plugin, PluginToken, TokenState};
+use etui_schema::plugins::{Identity, Plugin, PluginToken};
 use etui_schema::problem::{ErrorCode, FaultCode};
 use etui_tests::running::{NOW, Running, client_of, moment};
 use etui_tests::wire::{Answer, Request};
@@ -32,17 +31,14 @@ pub(crate) fn text(token: &PluginToken) -> String {
     token.secret.clone().expect("a secret")
 }
 
-fn me(service: &Running, token: &str) -> Answer {
+/// Asks whose token this is.
+pub(crate) fn me(service: &Running, token: &str) -> Answer {
     service.call(&Request::get("/v1/plugins/me").token(token))
 }
 
-fn refused(answer: &Answer, want: ErrorCode, what: &str) {
+/// The answer is a refusal of this code.
+pub(crate) fn refused(answer: &Answer, want: ErrorCode, what: &str) {
     assert_eq!(answer.problem().code, want, "{what}: {}", answer.text());
-}
-
-fn revoke(service: &Running, plugin: Uuid, token: Uuid) -> Answer {
-    let target = format!("/v1/plugins/{plugin}/tokens/{token}");
-    service.call(&Request::new("DELETE", target))
 }
 
 #[test]
@@ -168,153 +164,6 @@ fn a_token_never_holds_more_than_its_plugin() {
     assert_eq!(problem.errors[0].pointer, "#/expires_at", "the moment itself is too late");
 }
 
-#[test]
-fn a_token_ends_at_its_end_and_no_later() {
-    let service = Running::start();
-    let plugin = register(&service, "short", json!({}));
-    let body = json!({ "name": "t", "expires_at": "2027-03-16T09:00:00Z" });
-    let token = issue(&service, plugin, &body);
-    for (now, status) in
-        [(NOW, 200), ("2027-03-16T08:59:59.999Z", 200), ("2027-03-16T09:00:00Z", 401)]
-    {
-        service.set_clock(now);
-        assert_eq!(me(&service, &text(&token)).status, status, "{now}");
-    }
-    let challenge = me(&service, &text(&token));
-    let challenge = challenge.header("www-authenticate").unwrap_or_default();
-    assert!(challenge.contains("error=\"invalid_token\""), "{challenge}");
-}
-
-#[test]
-fn a_rotated_token_overlaps_with_the_new_one() {
-    let service = Running::start();
-    let plugin = register(&service, "turning", json!({}));
-    let body = json!({ "name": "t", "expires_at": "2027-03-17T08:00:00Z" });
-    let old = issue(&service, plugin, &body);
-    let target = format!("/v1/plugins/{plugin}/tokens/{}/rotations", old.id);
-    let rotate = |body: Value| service.call(&Request::post(target.clone(), &body));
-    let new: PluginToken = rotate(json!({ "overlap_s": 60 })).read();
-    assert_eq!((new.replaces, new.name.as_str()), (Some(old.id), "t"));
-    assert_eq!(new.expires_at, old.expires_at, "as long as the old one was given");
-    assert_ne!(new.secret, old.secret);
-    for (now, old_status) in
-        [(NOW, 200), ("2027-03-16T08:00:59Z", 200), ("2027-03-16T08:01:00Z", 401)]
-    {
-        service.set_clock(now);
-        assert_eq!(me(&service, &text(&old)).status, old_status, "the old one at {now}");
-        assert_eq!(me(&service, &text(&new)).status, 200, "the new one at {now}");
-    }
-    refused(&rotate(json!({})), ErrorCode::Conflict, "a token that has ended");
-    // Without overlap the old one is shut in the same moment.
-    let target = format!("/v1/plugins/{plugin}/tokens/{}/rotations", new.id);
-    let newest: PluginToken =
-        service.call(&Request::post(target, &json!({ "overlap_s": 0 }))).read();
-    assert_eq!(me(&service, &text(&new)).status, 401);
-    assert_eq!(me(&service, &text(&newest)).status, 200);
-}
-
-#[test]
-fn a_revoked_token_opens_nothing_from_then_on() {
-    let service = Running::start();
-    let plugin = register(&service, "leaving", json!({}));
-    let (one, two) = (
-        issue(&service, plugin, &json!({ "name": "a" })),
-        issue(&service, plugin, &json!({ "name": "b" })),
-    );
-    assert_eq!(me(&service, &text(&one)).status, 200);
-    let told: PluginToken = revoke(&service, plugin, one.id).read();
-    assert_eq!(told.state, TokenState::Revoked);
-    refused(&me(&service, &text(&one)), ErrorCode::InvalidToken, "revoked");
-    assert_eq!(me(&service, &text(&two)).status, 200, "the other one is not meant");
-    let again: PluginToken = revoke(&service, plugin, one.id).read();
-    assert_eq!(again, told, "what is revoked stays so");
-    let other = register(&service, "other", json!({}));
-    refused(&revoke(&service, other, two.id), ErrorCode::NotFound, "under another plug-in");
-    let gone = service.call(&Request::new("DELETE", format!("/v1/plugins/{plugin}")));
-    assert!(gone.read::<Plugin>().removed_at.is_some());
-    refused(&me(&service, &text(&two)), ErrorCode::InvalidToken, "of a removed plug-in");
-    for target in ["", "/tokens"] {
-        let read = service.call(&Request::get(format!("/v1/plugins/{plugin}{target}")));
-        refused(&read, ErrorCode::NotFound, target);
-    }
-    let body = json!({ "name": "LEAVING", "scopes": ["compute"] });
-    refused(&service.call(&Request::post("/v1/plugins", &body)), ErrorCode::Conflict, "its name");
-    let listed = service.call(&Request::get("/v1/plugins")).json();
-    assert_eq!(listed["items"].as_array().map(Vec::len), Some(1), "{listed}");
-}
-
-/// What a stop and a start leave: tokens, ends, revocations, last uses.
-#[test]
-fn a_restart_forgets_nothing() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let service = Running::start_at(folder.path());
-    let plugin = register(&service, "lasting", json!({}));
-    let used = issue(&service, plugin, &json!({ "name": "used" }));
-    let unused = issue(&service, plugin, &json!({ "name": "unused" }));
-    let revoked = issue(&service, plugin, &json!({ "name": "revoked" }));
-    let body = json!({ "name": "ended", "expires_at": "2027-03-16T08:00:01Z" });
-    let ended = issue(&service, plugin, &body);
-    revoke(&service, plugin, revoked.id);
-    service.set_clock("2027-03-16T08:30:00Z");
-    assert_eq!(me(&service, &text(&used)).status, 200);
-    service.stop();
-    let service = Running::start_at(folder.path());
-    service.set_clock("2027-03-16T09:00:00Z");
-    let target = format!("/v1/plugins/{plugin}/tokens");
-    let listed = service.call(&Request::get(target)).json();
-    let told = |at: usize, member: &str| listed["items"][at][member].clone();
-    for (at, name, state, last) in [
-        (0, "used", "active", json!("2027-03-16T08:30:00Z")),
-        (1, "unused", "active", Value::Null),
-        (2, "revoked", "revoked", Value::Null),
-        (3, "ended", "expired", Value::Null),
-    ] {
-        assert_eq!((told(at, "name"), told(at, "state")), (json!(name), json!(state)), "{listed}");
-        assert_eq!(told(at, "last_used_at"), last, "{name}: {listed}");
-        assert_eq!(told(at, "secret"), Value::Null, "{name}");
-    }
-    for (token, status) in [(&used, 200), (&unused, 200), (&revoked, 401), (&ended, 401)] {
-        assert_eq!(me(&service, &text(token)).status, status, "{}", token.name);
-    }
-}
-
-/// The secret is in one answer; it is in no repeat of it, in no list, and
-/// nowhere on the disk, where only its hash is.
-#[test]
-fn a_secret_is_shown_once_and_kept_nowhere() {
-    let folder = tempfile::tempdir().expect("a folder");
-    let service = Running::start_at(folder.path());
-    let plugin = register(&service, "quiet", json!({}));
-    let request = Request::post(format!("/v1/plugins/{plugin}/tokens"), &json!({ "name": "t" }))
-        .header("Idempotency-Key", "\"make-one\"");
-    let (first, again) = (service.call(&request), service.call(&request));
-    assert_eq!(again.header("idempotent-replayed"), Some("true"));
-    assert_eq!(first.header("etag"), again.header("etag"));
-    let (first, again): (PluginToken, PluginToken) = (first.read(), again.read());
-    assert_eq!((again.id, again.secret), (first.id, None));
-    let secret = text(&first);
-    // 256 bits in base64url (RFC 4648, 5) behind the prefix.
-    assert_eq!((secret.len(), secret.starts_with("etui_")), (48, true), "{secret}");
-    let listed = service.call(&Request::get(format!("/v1/plugins/{plugin}/tokens"))).text();
-    assert!(!listed.contains(&secret), "{listed}");
-    assert_eq!(me(&service, &secret).status, 200);
-    service.stop();
-    for file in files_of(folder.path()) {
-        let bytes = std::fs::read(&file).expect("a readable file");
-        let found = bytes.windows(secret.len()).any(|window| window == secret.as_bytes());
-        assert!(!found, "the secret lies in {}", file.display());
-    }
-}
-
-fn files_of(folder: &Path) -> Vec<std::path::PathBuf> {
-    let mut all = Vec::new();
-    for entry in std::fs::read_dir(folder).expect("a folder").flatten() {
-        let path = entry.path();
-        if path.is_dir() { all.extend(files_of(&path)) } else { all.push(path) }
-    }
-    all
-}
-
 /// draft-ietf-httpapi-ratelimit-headers-10; RFC 6585, 4 for the 429.
 #[test]
 fn who_asks_too_often_is_told_when_to_come_back() {
@@ -338,6 +187,8 @@ fn who_asks_too_often_is_told_when_to_come_back() {
     refused(&over, ErrorCode::RateLimited, "the third within a minute");
     assert_eq!(over.header("retry-after"), Some("30"));
     assert_eq!(over.header("ratelimit-policy"), Some(policy));
+    let third = issue(&service, plugin, &json!({ "name": "c" }));
+    assert_eq!(ask(&third).status, 429, "a new token is no new allowance");
     service.set_clock("2027-03-16T08:00:30Z");
     assert_eq!(ask(&token).status, 200, "as soon as was said");
     service.set_clock("2027-03-16T12:00:00Z");

@@ -20,7 +20,7 @@ use crate::studio::paging::{Walk, broken};
 use crate::studio::plan::{Planned, Repeat, to_json};
 
 /// Names that stand for somebody else in logs and in the audit trail.
-const RESERVED: &[&str] = &[OWNER, "anyone", "none"];
+const RESERVED: &[&str] = &[OWNER, "anyone", "none", "etui", "service", "system"];
 
 /// The index rows of a plug-in; a removed one keeps its name.
 #[must_use]

@@ -31,7 +31,13 @@ const OVERLAP_S: u32 = 3600;
 pub(super) async fn of(snap: &mut Snap, plugin: Uuid) -> Result<Vec<(Bytes, StoredToken)>, Error> {
     let range = KeyWriter::new().uuid(plugin).prefix_range();
     let rows = snap.scan(TOKENS, range, Order::Ascending, MOST + 1).await?;
-    rows.into_iter().map(|(key, bytes)| Ok((key, decode(&bytes)?))).collect()
+    let mut all = Vec::new();
+    for (key, bytes) in rows {
+        all.push((key, decode::<StoredToken>(&bytes)?));
+    }
+    // Ids of one millisecond are in no order of their own.
+    all.sort_by_key(|(_, token)| (token.created_at, token.id));
+    Ok(all)
 }
 
 /// Plans to make a token.
