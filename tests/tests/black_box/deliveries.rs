@@ -294,6 +294,7 @@ fn what_is_pending_survives_export_and_import() {
     put_client(&service, "client-1");
     put_client(&service, "client-1");
     receiver.wait("an attempt", |heard| !heard.is_empty());
+    until("both deliveries", || (deliveries(&service, made.id).len() == 2).then_some(()));
     service.stop();
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("one");
     runtime.block_on(async {

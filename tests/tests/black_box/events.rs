@@ -32,6 +32,7 @@ fn what_is_done_is_told_in_its_order_and_nothing_of_health() {
         "client_ref": "client-1",
         "treatment": "lips",
         "effect": "soft_shading",
+        "born_on": "1988-02-29",
         "starts_at": "2027-04-01T09:00:00Z",
         "answers": {},
         "candidates": "usual",

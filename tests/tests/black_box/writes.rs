@@ -38,10 +38,10 @@ fn a_post_with_a_key_is_carried_out_once() {
         let first = tour.running.call(&keyed);
         let again = tour.running.call(&keyed);
         if first.status < 300 {
-            let same = first.json().get("secret").map_or_else(
-                || again.body == first.body,
-                |_| again.json() == without_secret(first.json()),
-            );
+            // A token's secret is kept nowhere, so a repeat has none.
+            let shown_once = again.json().get("secret").is_none();
+            let same = again.body == first.body
+                || (shown_once && again.json() == without_secret(first.json()));
             assert!(same && again.status == first.status, "{id}: {}", again.text());
             assert_eq!(again.header("location"), first.header("location"), "{id}");
             assert_eq!(again.header("etag"), first.header("etag"), "{id}");
