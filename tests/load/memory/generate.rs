@@ -84,7 +84,7 @@ async fn received(studio: &Studio, count: usize) -> Vec<StoredLot> {
             diameter_mm: Some(0.3),
             count: Some(3),
             grouping: Some(Grouping::RoundShader),
-            ..Configuration::default()
+            taper: None,
         }),
         lot: Some(format!("L{n}")),
         expires_on: Some(CivilDate(jiff::civil::date(2090, 1, 1))),
