@@ -30,7 +30,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Serve HTTP until stopped; prints one JSON line when ready.
-    Serve(#[command(flatten)] Config),
+    Serve(#[command(flatten)] Box<Config>),
     /// Write everything that is kept as JSON Lines with a digest; the service must be stopped.
     Export {
         /// The data folder.
@@ -127,9 +127,8 @@ pub fn run() -> ExitCode {
 /// The arguments; read a second time if a file of settings is named.
 fn arguments() -> Result<Cli, Failed> {
     let cli = Cli::parse();
-    let Command::Serve(Config { settings: Some(file), .. }) = &cli.command else {
-        return Ok(cli);
-    };
+    let Command::Serve(config) = &cli.command else { return Ok(cli) };
+    let Some(file) = &config.settings else { return Ok(cli) };
     let mut command = Cli::command();
     if let Some(serve) = command.find_subcommand_mut("serve") {
         *serve = settings::with_file(serve.clone(), file)?;
