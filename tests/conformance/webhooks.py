@@ -40,7 +40,7 @@ for number in range(500):
     secret = "whsec_" + base64.b64encode(chance.randbytes(24)).decode()
     body = b'{"n": %d}' % number
     event_id = f"msg_{number}"
-    at = now + datetime.timedelta(seconds=chance.choice([0, 0, 0, -299, -301, 299, 301, -3600]))
+    at = now + datetime.timedelta(seconds=chance.choice([0, 0, 0, -270, -330, 270, 330, -3600]))
     signature = standardwebhooks.Webhook(secret).sign(event_id, at, body.decode())
     if chance.random() < 0.2:
         signature = "v1," + base64.b64encode(chance.randbytes(32)).decode() + " " + signature

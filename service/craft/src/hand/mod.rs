@@ -300,9 +300,10 @@ mod tests {
     fn no_text_answers_poor_hold_with_depth_or_pressure() {
         let hands = hands();
         for key in hands.texts().keys() {
-            for language in [etui_schema::vocabulary::Language::En] {
-                let text = hands.texts().get(language, key);
-                assert!(!text.contains("deeper") && !text.contains("harder"), "{key}: {text}");
+            for language in etui_schema::vocabulary::Language::ALL {
+                let text = hands.texts().get(*language, key);
+                let poor = ["deeper", "harder", "tiefer", "fester"];
+                assert!(poor.iter().all(|word| !text.contains(word)), "{key}: {text}");
             }
         }
     }
