@@ -84,9 +84,9 @@ fn kind_of(code: ErrorCode) -> ProblemKind {
 fn page(title: &str, codes: &[ErrorCode], note: &str) -> HttpResponse {
     let mut rows = String::new();
     for code in codes {
-        let _ = write!(
+        let _ = writeln!(
             rows,
-            "<dt id=\"{code}\"><code>{code}</code> ({}) {}</dt><dd>{}</dd>\n",
+            "<dt id=\"{code}\"><code>{code}</code> ({}) {}</dt><dd>{}</dd>",
             code.status(),
             code.title(),
             with_code(code.advice()),
