@@ -165,7 +165,7 @@ impl Studio {
             let rest = lane.round().await.unwrap();
             match rest {
                 Rest::Until(Some(due)) if due <= end => *self.clock.lock().unwrap() = due,
-                _ => return rest,
+                Rest::Until(_) | Rest::Ended => return rest,
             }
         }
     }
