@@ -143,3 +143,44 @@ fn plant(folder: &std::path::Path, rows: &[(&str, String)]) {
         store.close().await.expect("closed");
     });
 }
+
+#[tokio::test]
+async fn the_client_keeps_tries_and_takes_packs_away() -> Result<(), Box<dyn std::error::Error>> {
+    use etui_schema::packs::{
+        LabelSpellingsPack, PackDryRunRequest, PackKind, PackQuery, RulesPack,
+    };
+    let running = Running::start();
+    let client = running.client();
+    let name = "house".parse()?;
+    let pack: RulesPack = serde_json::from_value(
+        json!({ "tighten": [{ "rule": "fish_oil", "verdict": "decline" }] }),
+    )?;
+    let ask = PackDryRunRequest { pack: Some(pack.clone()), ..PackDryRunRequest::default() };
+    let tried = client.dry_run_rules_pack(&name, &ask).await?;
+    assert_eq!((tried.looked_at, tried.changes.len()), (0, 0));
+    assert_ne!(tried.digest_before, tried.digest_after);
+    let kept = client.put_rules_pack(&name, &pack, None).await?;
+    assert!(kept.value.applied && kept.value.kind == PackKind::Rules);
+    let spellings =
+        LabelSpellingsPack { noise: vec!["ZETA".to_owned()], ..LabelSpellingsPack::default() };
+    client.put_label_spellings_pack(&name, &spellings, None).await?;
+    let read = client.get_rules_pack(&name).await?;
+    assert_eq!((read.value.pack, read.etag.clone()), (pack.clone(), kept.etag));
+    let again = client.put_rules_pack(&name, &pack, Some(&read.etag)).await?;
+    assert_eq!(
+        (again.value.revision, again.value.digest.as_str()),
+        (2, kept.value.digest.as_str())
+    );
+    let rules = PackQuery { kind: Some(PackKind::Rules), ..PackQuery::default() };
+    assert_eq!(client.list_packs(&rules).await?.items.len(), 1);
+    let mut pages = client.packs();
+    let mut names = Vec::new();
+    while let Some(row) = pages.next().await? {
+        names.push(format!("{}/{}", row.kind, row.name));
+    }
+    assert_eq!(names, ["label-spellings/house", "rules/house"]);
+    let gone = client.delete_rules_pack(&name, Some(&again.etag)).await?;
+    assert_eq!(gone.revision, 2);
+    assert!(client.get_rules_pack(&name).await.is_err());
+    Ok(())
+}
