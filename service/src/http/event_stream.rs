@@ -3,7 +3,9 @@
 //! The task reads from the store what is behind the last sequence, hands it on
 //! and waits for more. It holds at most a few chunks that the follower has not
 //! taken yet; after that it waits too, so a slow follower costs nobody anything.
-//! It ends when the follower goes, the time is up or the service stops.
+//! It ends when the follower goes, when the token that it came with opens nothing
+//! any more (nothing that happens after a revocation is told), when the time is
+//! up or the service stops.
 
 use std::pin::Pin;
 use std::sync::Arc;
@@ -11,7 +13,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::task::{Context, Poll};
 use std::time::Duration;
 
-use actix_web::web::Bytes;
+use actix_web::web::{self, Bytes};
 use actix_web::{HttpResponse, rt};
 use etui_schema::events::{Event, Sequence};
 use etui_schema::problem::{ErrorCode, FaultCode};
@@ -22,6 +24,8 @@ use tokio::time::{Instant, sleep, sleep_until};
 use super::answer::Reply;
 use super::call::Call;
 use super::failure::Failure;
+use super::state::State;
+use super::tokens::Caller;
 use crate::events::log;
 use crate::store::Store;
 use crate::studio::Studio;
@@ -29,7 +33,8 @@ use crate::studio::error::Error;
 
 /// The media type.
 pub(crate) const MEDIA: &str = "text/event-stream";
-/// Longest stream in seconds, so that a token that was withdrawn does not go on for ever.
+/// Longest stream in seconds (common practice, no source): a follower that comes
+/// back now and then is one that can.
 const LONGEST_S: u16 = 3600;
 /// Pause between comments that keep the connection open (WHATWG HTML, 9.2.7: every 15 s or so).
 const HEARTBEAT: Duration = Duration::from_secs(15);
@@ -88,6 +93,8 @@ pub(crate) async fn begin(call: &Call, after: Option<Sequence>, for_seconds: Opt
     drop(snap);
     let (chunks, taken) = mpsc::channel(BEHIND);
     let follower = Follower {
+        state: call.state.shared(),
+        caller: call.caller.clone(),
         studio,
         chunks,
         last,
@@ -100,6 +107,8 @@ pub(crate) async fn begin(call: &Call, after: Option<Sequence>, for_seconds: Opt
 }
 
 struct Follower {
+    state: web::Data<State>,
+    caller: Caller,
     studio: Arc<Studio>,
     chunks: mpsc::Sender<Bytes>,
     last: u64,
@@ -142,6 +151,10 @@ impl Follower {
             let mut snap = self.studio.engine.snapshot().await.ok()?;
             let events = log::told(&mut snap, self.last, STRIDE).await.ok()?;
             drop(snap);
+            // After the reading: what was read may be younger than a revocation.
+            if !self.state.tokens.still_open(&self.caller, self.state.sources.now()) {
+                return None;
+            }
             let Some(newest) = events.last() else { return Some(()) };
             self.last = newest.sequence.0;
             let mut text = Vec::new();

@@ -73,6 +73,11 @@ impl Seen {
     pub(crate) fn of(shared: web::Data<State>) -> Self {
         Self { studio: shared.studio(), shared }
     }
+
+    /// The state itself, for what goes on after the request.
+    pub(crate) fn shared(&self) -> web::Data<State> {
+        self.shared.clone()
+    }
 }
 
 impl Deref for Seen {

@@ -191,6 +191,18 @@ impl Tokens {
         Ok(token)
     }
 
+    /// Whether the token that a caller came with still opens anything: for
+    /// what goes on after the request was let in. The owner's lasts as long as
+    /// the service runs.
+    pub(crate) fn still_open(&self, caller: &Caller, now: Timestamp) -> bool {
+        let Some((_, id)) = caller.plugin else { return true };
+        let Ok(known) = self.known.read() else { return false };
+        known.values().any(|token| {
+            token.caller.plugin.is_some_and(|(_, other)| other == id)
+                && token.expires_at.is_none_or(|end| now < end)
+        })
+    }
+
     fn find(&self, req: &HttpRequest) -> Result<Arc<Token>, Failure> {
         let mut sent = req.headers().get_all(header::AUTHORIZATION);
         let Some(value) = sent.next() else { return Err(missing()) };

@@ -1,11 +1,12 @@
 //! The life of a plug-in's token: made, used, rotated, ended, revoked, moved.
 
-use std::io::Write;
+use std::io::{Read, Write};
 use std::path::Path;
 
 use etui_schema::plugins::{Plugin, PluginToken, TokenState};
 use etui_schema::problem::ErrorCode;
 use etui_service::maintain;
+use etui_tests::happenings::put_client;
 use etui_tests::running::{NOW, Running};
 use etui_tests::wire::{Answer, Request, connect};
 use serde_json::{Value, json};
@@ -253,4 +254,34 @@ async fn tokens_move_with_the_data() {
     assert_eq!(me(&service, &text(&revoked)).status, 401);
     let body = json!({ "name": "gone", "scopes": ["compute"] });
     refused(&service.call(&Request::post("/v1/plugins", &body)), ErrorCode::Conflict, "its name");
+}
+
+/// A stream that was begun with a token ends with it: what happens after the
+/// revocation is not told.
+#[test]
+fn a_stream_ends_with_its_token() {
+    let service = Running::start();
+    let more = json!({ "scopes": ["admin"], "allow_admin": true });
+    let plugin = register(&service, "listening", more);
+    let token = issue(&service, plugin, &json!({ "name": "t" }));
+    let request = Request::get("/v1/events/stream").token(&text(&token));
+    let mut stream = connect(service.address()).expect("a connection");
+    stream.write_all(&request.to_bytes(service.address())).expect("the bytes are taken");
+    let mut heard = Vec::new();
+    let mut buffer = [0; 1024];
+    let hears = |heard: &[u8], words: &str| String::from_utf8_lossy(heard).contains(words);
+    while !hears(&heard, ": etui") {
+        let read = stream.read(&mut buffer).expect("more of the stream");
+        heard.extend_from_slice(&buffer[..read]);
+    }
+    put_client(&service, "before");
+    while !hears(&heard, "clients/before") {
+        let read = stream.read(&mut buffer).expect("more of the stream");
+        assert!(0 < read, "it ended too early");
+        heard.extend_from_slice(&buffer[..read]);
+    }
+    revoke(&service, plugin, token.id);
+    put_client(&service, "after");
+    stream.read_to_end(&mut heard).expect("the end of the stream");
+    assert!(!hears(&heard, "clients/after"), "told after the revocation");
 }
