@@ -242,6 +242,8 @@ fn standing(interval: Interval) -> Standing {
 
 #[cfg(test)]
 mod tests {
+    use etui_schema::vocabulary::Language;
+
     use super::*;
 
     fn hands() -> Hands {
@@ -300,10 +302,11 @@ mod tests {
     fn no_text_answers_poor_hold_with_depth_or_pressure() {
         let hands = hands();
         for key in hands.texts().keys() {
-            for language in etui_schema::vocabulary::Language::ALL {
-                let text = hands.texts().get(*language, key);
-                let poor = ["deeper", "harder", "tiefer", "fester"];
-                assert!(poor.iter().all(|word| !text.contains(word)), "{key}: {text}");
+            for (language, harder) in
+                [(Language::En, ["deeper", "harder"]), (Language::De, ["tiefer", "fester"])]
+            {
+                let text = hands.texts().get(language, key);
+                assert!(!harder.iter().any(|word| text.contains(word)), "{key}: {text}");
             }
         }
     }
