@@ -32,7 +32,7 @@ pub(crate) fn memory_mb(id: u32) -> (f64, f64) {
 }
 
 /// The middle of some figures.
-pub(crate) fn median(figures: &mut Vec<f64>) -> f64 {
+pub(crate) fn median(figures: &mut [f64]) -> f64 {
     figures.sort_by(f64::total_cmp);
     figures[figures.len() / 2]
 }

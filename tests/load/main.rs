@@ -145,7 +145,7 @@ fn compare(case: &Case) -> String {
         costs[1].push(cost(echo.id(), echo.address(), &heads, &body, many));
         costs[2].push(cost(echo.id(), echo.address(), &heads, &answer, many));
     }
-    let [ours, bare, moved] = costs.each_mut().map(median);
+    let [ours, bare, moved] = costs.each_mut().map(|figures| median(figures));
     format!(
         "{:<28} {ours:>6.1} µs {bare:>6.1} µs {:>7.2} {moved:>6.1} µs {:>7.2}  {}, {}",
         case.name,

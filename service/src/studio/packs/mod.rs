@@ -1,7 +1,7 @@
 //! Packs: what a studio adds to the built-in data over HTTP.
 //!
 //! A pack is kept as it was put. The craft with all packs is made anew from
-//! what is built in whenever one changes ([`apply`]), by the same loaders that
+//! what is built in whenever one changes ([`apply`](mod@apply)), by the same loaders that
 //! read the built-in data; they refuse what would loosen a rule or replace a
 //! row. Packs of one kind are applied in the order of their names.
 //!
