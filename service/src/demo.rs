@@ -215,8 +215,8 @@ fn tell(out: &mut String, check: &AppointmentCheck) -> std::fmt::Result {
     }
     writeln!(out, "\n   To do:")?;
     for item in &check.todo {
-        let due = item.due.map_or_else(|| "any time".to_owned(), |day| day.to_string());
-        writeln!(out, "   by {due} ({}): {}", item.who, item.text)?;
+        let due = item.due.map_or_else(|| "no date".to_owned(), |day| format!("by {day}"));
+        writeln!(out, "   {due} ({}): {}", item.who, item.text)?;
     }
     let plan = &check.aftercare;
     writeln!(out, "\n4. Aftercare if it goes ahead: {} steps", plan.steps.len())?;

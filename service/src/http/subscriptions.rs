@@ -40,7 +40,8 @@ fn of_subscriptions() -> Vec<Operation> {
                  the answer holds the secret, once. Any status from 200 to 299 takes an event; \
                  otherwise it is sent again with growing pauses for three days; 410 ends the \
                  subscription. Events of one subject come in their order, and one that comes twice \
-                 has the same `webhook-id`.",
+                 has the same `webhook-id`. A repeated request does not show the secret again: if it was \
+                 lost, make a new one.",
             )
             .body::<SubscriptionRequest>()
             .answers::<Subscription>(201, "Made; keep `secret`, it is not shown again.")

@@ -127,9 +127,6 @@ impl Studio {
             Kept::Record(space, key) if space == calendars::CALENDARS.name() => {
                 calendars::repeat(self, snap, &key).await
             }
-            Kept::Record(space, key) if space == subscriptions::SUBSCRIPTIONS.name() => {
-                subscriptions::repeat(self, snap, &key).await
-            }
             Kept::Record(space, key) if space == reminders::CLAIMS.name() => {
                 reminders::repeat(self, snap, &key).await
             }

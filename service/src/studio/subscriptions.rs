@@ -25,13 +25,13 @@ use super::paging::Walk;
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use crate::events::delivery::{self, DELIVERIES, PENDING, Stands, StoredDelivery};
 use crate::events::sign::{SECRET_BYTES, text_of};
-use crate::events::subscription::{self, CURSORS, MOST, REMOVED, StoredSubscription};
+use crate::events::subscription::{
+    self, CURSORS, MOST, REMOVED, SUBSCRIPTIONS, StoredSubscription,
+};
 use crate::events::target::Target;
 use crate::events::{log, stored::StoredEvent};
-use crate::store::record::{decode, encode};
+use crate::store::record::encode;
 use crate::store::{Batch, Bytes, Order, Read, outbox, seal};
-
-pub use crate::events::subscription::SUBSCRIPTIONS;
 
 /// How long the old secret signs beside a new one, unless the owner says otherwise.
 const USUAL_OVERLAP_S: u32 = 24 * 60 * 60;
@@ -73,14 +73,7 @@ pub async fn create(
         .put(SUBSCRIPTIONS, key.clone(), encode(&stored)?)
         .put(CURSORS, key.clone(), outbox::key(log::head(snap).await?))
         .audit(moment.entry("subscription.create", &format!("subscriptions/{id}"), 1));
-    Ok(Planned {
-        created: true,
-        answer: to_json(&stored.told(Some(secret)))?,
-        location: Some(format!("/v1/subscriptions/{id}")),
-        batch,
-        // The secret is stored nowhere but sealed; a repeat opens it.
-        repeat: Repeat::Record(SUBSCRIPTIONS, key),
-    })
+    shown_once(stored, secret, batch, Some(format!("/v1/subscriptions/{id}")))
 }
 
 fn new_secret(
@@ -121,27 +114,19 @@ pub async fn rotate(
         .expect(SUBSCRIPTIONS, key.clone(), Some(bytes))
         .put(SUBSCRIPTIONS, key.clone(), encode(&stored)?)
         .audit(moment.entry("subscription.secret", &format!("subscriptions/{id}"), version));
-    Ok(Planned {
-        created: true,
-        answer: to_json(&stored.told(Some(secret)))?,
-        location: None,
-        batch,
-        repeat: Repeat::Record(SUBSCRIPTIONS, key),
-    })
+    shown_once(stored, secret, batch, None)
 }
 
-/// The answer of an earlier request that made a secret.
-///
-/// # Errors
-/// [`Error::NotFound`] if the subscription was removed since.
-pub async fn repeat(studio: &Studio, snap: &mut Snap, key: &[u8]) -> Result<Vec<u8>, Error> {
-    let bytes = snap.get(SUBSCRIPTIONS, key).await?.ok_or_else(|| missing(""))?;
-    let stored: StoredSubscription = decode(&bytes)?;
-    let newest = stored.secrets.first();
-    let secret = newest
-        .map(|secret| studio.keyring.studio_seal().open((SUBSCRIPTIONS, key), &secret.sealed))
-        .transpose()?;
-    to_json(&stored.told(secret.as_deref().map(text_of)))
+/// The plan of a new secret: it is in the answer, and in no repeat of it.
+fn shown_once(
+    stored: StoredSubscription,
+    secret: String,
+    batch: Batch,
+    location: Option<String>,
+) -> Result<Planned, Error> {
+    let without = to_json(&stored.clone().told(None))?;
+    let answer = to_json(&stored.told(Some(secret)))?;
+    Ok(Planned { created: true, answer, location, batch, repeat: Repeat::Instead(without) })
 }
 
 fn missing(id: &str) -> Error {

@@ -34,6 +34,7 @@ fn what_is_done_is_told_in_its_order_and_nothing_of_health() {
         "effect": "soft_shading",
         "born_on": "1988-02-29",
         "starts_at": "2027-04-01T09:00:00Z",
+        "born_on": "1991-04-02",
         "answers": {},
         "candidates": "usual",
     });
