@@ -74,6 +74,8 @@ words! {
         SwallowedSeparator = "swallowed_separator",
         /// The expiry lies before the manufacture. Forbids.
         DatesContradict = "dates_contradict",
+        /// A date that has passed stands without a word; it may be the expiry. Forbids.
+        DateWithoutWord = "date_without_word",
         /// Not sterile. Forbids.
         NotSterile = "not_sterile",
         /// Damaged or opened. Forbids.

@@ -101,6 +101,19 @@ fn two_dates_without_words_are_told_apart() {
         assert!(reading.packet.expires_on.is_none(), "{text}");
         assert!(!reading.unread.is_empty(), "{text}");
     }
+    // One that has passed may be the expiry (our rule; no source): the pack is held.
+    for (text, held) in [
+        ("1003RL 2026-10", true),
+        ("1003RL 2026-11-24", true),
+        ("1003RL 2010-08 2027-08", true),
+        ("1003RL 2026-11", false),
+        ("1003RL 2026-11-25", false),
+        ("1003RL MFG 2024-08 EXP 2027-08 2025-01", false),
+    ] {
+        let reading = read(text);
+        let told = reasons(&reading).contains(&"date_without_word");
+        assert_eq!((told, reading.fitness.usable()), (held, !held), "{text}");
+    }
     let packet = read("MFG 2024-08 2027-08").packet;
     assert_eq!(packet.expires_on.unwrap().date.to_string(), "2027-08-31");
 }

@@ -236,6 +236,7 @@ same_words!(
         LabelConflict,
         SwallowedSeparator,
         DatesContradict,
+        DateWithoutWord,
         NotSterile,
         Damaged,
         Reusable,

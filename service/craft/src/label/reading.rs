@@ -91,6 +91,7 @@ reasons! {
         LabelConflict = "label_conflict", "Print and symbol contradict each other. Hold the lot and ask the supplier.";
         SwallowedSeparator = "swallowed_separator", "A value of the symbol ends like a date that lost its separator. Hold the pack and compare with the print.";
         DatesContradict = "dates_contradict", "The expiry lies before the manufacture. Hold the pack.";
+        DateWithoutWord = "date_without_word", "A date that has passed stands without a word; it may be the expiry. Hold the pack until you know.";
         NotSterile = "not_sterile", "The pack is not sterile. It may not penetrate skin unless you sterilised it yourself, with a record.";
         Damaged = "damaged", "The pack is damaged or was opened. Discard it.";
         Reusable = "reusable", "The pack is marked for more than one use. Cartridges are used once; ask the supplier.";
@@ -113,6 +114,7 @@ impl FitnessReason {
             | Self::LabelConflict
             | Self::SwallowedSeparator
             | Self::DatesContradict
+            | Self::DateWithoutWord
             | Self::NotSterile
             | Self::Damaged
             | Self::Reusable

@@ -255,7 +255,12 @@ fn fitness(reading: &mut Reading, seen: Seen, as_of: Date) {
     let packet = &reading.packet;
     let mut fitness = reading.fitness;
     match &packet.expires_on {
-        None => fitness.add(FitnessReason::ExpiryUnknown),
+        None => {
+            fitness.add(FitnessReason::ExpiryUnknown);
+            if seen.passed {
+                fitness.add(FitnessReason::DateWithoutWord);
+            }
+        }
         Some(expiry) => {
             if expiry.date < as_of {
                 fitness.add(FitnessReason::Expired);

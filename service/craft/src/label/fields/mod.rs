@@ -31,6 +31,9 @@ pub(crate) struct Seen {
     pub(crate) damaged: bool,
     pub(crate) reusable: bool,
     pub(crate) notice: bool,
+    /// A date that no word introduces and no rule placed lies before the day
+    /// asked about: it may be the expiry.
+    pub(crate) passed: bool,
 }
 
 /// What was found.

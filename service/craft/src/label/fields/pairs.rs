@@ -61,6 +61,14 @@ impl Scan<'_> {
                 _ if places.0 == Some(i) => SpanKind::MadeOn,
                 _ if places.1 == Some(i) => SpanKind::ExpiresOn,
                 _ => {
+                    // As an expiry a month counts to its end (ISO 15223-1, 5.1.4).
+                    self.found.seen.passed |= loose[i].0.readings.iter().any(|(day, precision)| {
+                        let last = match precision {
+                            Precision::Day => *day,
+                            Precision::Month | Precision::Year => dates::last_of_month(*day),
+                        };
+                        last < self.as_of
+                    });
                     self.found.unread.push((*start, *end));
                     continue;
                 }
