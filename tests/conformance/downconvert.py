@@ -53,8 +53,8 @@ def content(one):
     # A generator of 3.0 takes one media type an answer: JSON where there is.
     names = [name for name in one if "json" in name] or list(one)
     media = {key: value for key, value in one[names[0]].items() if key != "example"}
-    if "schema" in media:
-        media["schema"] = schema(media["schema"])
+    unknown = {} if "json" in names[0] else {"type": "string", "format": "binary"}
+    media["schema"] = schema(media.get("schema", unknown))
     return {names[0]: media}
 
 
