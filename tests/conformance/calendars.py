@@ -1,7 +1,7 @@
 """Reads our calendars with the Python package `icalendar` and holds them
 against RFC 5545; writes them for the second reader (calendars.mjs).
 
-    ETUI=… TOKEN=… python calendars.py folder [instant of the treatments]
+    ETUI=… TOKEN=… python calendars.py folder [instant of the treatments [their zone]]
 """
 
 import json
@@ -16,6 +16,9 @@ base, token = os.environ["ETUI"], os.environ["TOKEN"]
 folder = pathlib.Path(sys.argv[1])
 # If not told: from a winter into a summer, so that the clocks change between.
 performed_at = sys.argv[2] if len(sys.argv) > 2 else "2026-02-20T10:00:00Z"
+
+
+only_zone = sys.argv[3] if len(sys.argv) > 3 else None
 
 
 def call(path, body=None, accept="application/json"):
@@ -53,7 +56,7 @@ treatments = [
             "artist_ref": "artist-07",
             "treatment": treatment,
             "performed_at": performed_at,
-            "zone": zone,
+            "zone": only_zone or zone,
             "packs": [{"lot_id": lot["id"], "intact": True}],
         },
     )

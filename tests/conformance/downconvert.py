@@ -53,9 +53,10 @@ def content(one):
     # A generator of 3.0 takes one media type an answer: JSON where there is.
     names = [name for name in one if "json" in name] or list(one)
     media = {key: value for key, value in one[names[0]].items() if key != "example"}
-    if "schema" in media:
-        media["schema"] = schema(media["schema"])
-    return {names[0]: media}
+    unknown = {} if "json" in names[0] else {"type": "string", "format": "binary"}
+    media["schema"] = schema(media.get("schema", unknown))
+    # Nor does it type what is JSON under another name.
+    return {"application/json" if "json" in names[0] else names[0]: media}
 
 
 def operation(one):
@@ -71,7 +72,7 @@ def operation(one):
         if answer.get("content"):
             held["content"] = content(answer["content"])
         # One type for all refusals: the health body of a 503 is not one.
-        if status < "400" or "application/problem+json" in held.get("content", {}):
+        if status < "400" or "application/problem+json" in answer.get("content", {}):
             made["responses"][status] = held
     return made
 
