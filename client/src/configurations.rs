@@ -1,7 +1,8 @@
 //! Configurations: side by side, drawn, and as patterns of punctures.
 
 use etui_schema::configuration_comparisons::{
-    ConfigurationComparison, ConfigurationComparisonRequest, DrawingQuery, PictureFormat,
+    ConfigurationComparison, ConfigurationComparisonRequest, DrawingQuery, DrawingView,
+    PictureFormat,
 };
 use etui_schema::needle_selections::{NeedleSelection, NeedleSelectionRequest};
 use etui_schema::puncture_patterns::{PuncturePattern, PuncturePatternRequest};
@@ -28,7 +29,7 @@ impl Client {
     /// # Errors
     /// [`Error::Problem`] with a fault for each label that is not read.
     pub async fn draw_configurations(&self, query: &DrawingQuery) -> Result<Vec<u8>, Error> {
-        let DrawingQuery { label, format, width } = query;
+        let DrawingQuery { label, format, width, view, site, depth_mm } = query;
         let mut request = self.get(&["v1", "configuration-drawings"]);
         for one in label {
             request = request.query("label", one);
@@ -37,6 +38,17 @@ impl Client {
         request = request.query("format", word).accept(media);
         if let Some(width) = width {
             request = request.query("width", &width.to_string());
+        }
+        match view {
+            Some(DrawingView::Tips) => request = request.query("view", "tips"),
+            Some(DrawingView::Side) => request = request.query("view", "side"),
+            None => {}
+        }
+        if let Some(site) = site {
+            request = request.query("site", site.as_str());
+        }
+        if let Some(depth_mm) = depth_mm {
+            request = request.query("depth_mm", &depth_mm.to_string());
         }
         request.read_bytes().await
     }

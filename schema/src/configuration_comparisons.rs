@@ -291,7 +291,7 @@ pub struct ModelParameter {
 }
 
 /// Which configurations to draw, and how.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct DrawingQuery {
     /// A configuration, such as `0.20 1RL`; 1 to 24 of them.
@@ -304,6 +304,27 @@ pub struct DrawingQuery {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 240, max = 3000))]
     pub width: Option<u32>,
+    /// From where they are seen; `tips` if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub view: Option<DrawingView>,
+    /// For `side`: the skin; `brow` if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub site: Option<Site>,
+    /// For `side`: depth of the tips in millimetres, 0.05 to 3.0; what is usual
+    /// at the site if absent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(range(min = 0.05, max = 3.0))]
+    pub depth_mm: Option<f64>,
+}
+
+/// From where configurations are drawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum DrawingView {
+    /// Face on, side by side.
+    Tips,
+    /// One of them from the side, at work in the layers of the skin.
+    Side,
 }
 
 /// A format of pictures.

@@ -18,8 +18,9 @@ pub(crate) fn operations() -> Vec<Operation> {
             .scope(Scope::Compute)
             .says(
                 "Draw configurations",
-                "The tips face on, to one scale, side by side, with a millimetre bar. `label` \
-                 may stand up to 24 times.",
+                "The tips face on, to one scale, side by side, with a millimetre bar; `label` \
+                 may stand up to 24 times. Or, with `view=side`, one of them from the side in the \
+                 layers of the skin of `site`, with taper and depth to scale.",
             )
             .query::<DrawingQuery>()
             .answers_with(200, "The picture.", vec![(SVG, None), (PNG, None)])
@@ -35,7 +36,6 @@ async fn draw(call: Call, Query(asked): Query<DrawingQuery>) -> Reply {
         None => preferred(&call, &[SVG, PNG]),
     };
     let craft = &call.state.studio.craft;
-    let width_px = asked.width.unwrap_or(960);
-    let picture = configurations::draw(craft, &asked.label, width_px, call.language())?;
+    let picture = configurations::draw(craft, &asked, call.language())?;
     tagged(&call, media, encoded(&picture, media)?)
 }

@@ -1,6 +1,6 @@
 //! Comparing and drawing configurations.
 
-use etui_craft::configuration::draw::{Picture, Specimen, draw_tips};
+use etui_craft::configuration::draw::{Picture, Specimen, draw_side, draw_tips};
 use etui_craft::configuration::{
     Cause, Circumstances, Compared, Comparison, Complete, Measured, Measures as Found, Model,
     OrderBy, REFERENCE,
@@ -8,8 +8,8 @@ use etui_craft::configuration::{
 use etui_craft::evidence;
 use etui_schema::configuration_comparisons::{
     CautionText, ComparedConfiguration, ConfigurationComparison, ConfigurationComparisonRequest,
-    ConfigurationOrder, Measures, ModelParameter, OrderFlip, OrderSensitivity, RelativeMeasures,
-    ResolvedMachine, ResolvedSetting, TipReach, TraumaCause,
+    ConfigurationOrder, DrawingQuery, DrawingView, Measures, ModelParameter, OrderFlip,
+    OrderSensitivity, RelativeMeasures, ResolvedMachine, ResolvedSetting, TipReach, TraumaCause,
 };
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::service::Basis;
@@ -311,19 +311,22 @@ pub(super) fn rounded(value: f64) -> f64 {
     }
 }
 
-/// Draws the tips of configurations given as text, side by side.
+/// Pixels of a picture whose width nobody names.
+const USUAL_WIDTH_PX: u32 = 960;
+
+/// Draws configurations given as text: the tips of all side by side, or one
+/// from the side in the skin.
 ///
 /// # Errors
-/// [`Error::Refused`] with a fault for each label that is not read, or for
-/// none or more than 24 of them.
-pub fn draw(
-    craft: &Craft,
-    labels: &[String],
-    width_px: u32,
-    language: Language,
-) -> Result<Picture, Error> {
-    if labels.is_empty() || 24 < labels.len() {
-        let message = format!("{} labels; 1 to 24 are drawn", labels.len());
+/// [`Error::Refused`] with a fault for each label that is not read, for more
+/// than the view can show, or for a skin that the view does not show.
+pub fn draw(craft: &Craft, asked: &DrawingQuery, language: Language) -> Result<Picture, Error> {
+    let DrawingQuery { label: labels, format: _, width, view, site, depth_mm } = asked;
+    let width_px = width.unwrap_or(USUAL_WIDTH_PX);
+    let from_side = *view == Some(DrawingView::Side);
+    let most = if from_side { 1 } else { 24 };
+    if labels.is_empty() || most < labels.len() {
+        let message = format!("{} labels; this view shows 1 to {most}", labels.len());
         return Err(Error::at("query:label", FaultCode::WrongLength, message));
     }
     let mut faults: Vec<Fault> = Vec::new();
@@ -337,10 +340,23 @@ pub fn draw(
             Err(fault) => faults.push(fault),
         }
     }
+    for (name, stands) in [("site", site.is_some()), ("depth_mm", depth_mm.is_some())] {
+        if stands && !from_side {
+            let message = "only `view=side` shows the skin";
+            faults.push(Fault::new(format!("query:{name}"), FaultCode::NotAllowed, message));
+        }
+    }
     if !faults.is_empty() {
         return Err(Error::Refused(faults));
     }
-    Ok(draw_tips(&craft.model, &specimens, width_px, language))
+    Ok(match specimens.as_slice() {
+        [only] if from_side => {
+            let setting = Setting { site: *site, depth_mm: *depth_mm, ..Setting::default() };
+            let circumstances = craft.model.circumstances(&setting);
+            draw_side(&craft.model, &only.configuration, &circumstances, width_px, language)
+        }
+        all => draw_tips(&craft.model, all, width_px, language),
+    })
 }
 
 #[cfg(test)]

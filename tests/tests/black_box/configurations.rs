@@ -147,12 +147,19 @@ fn drawings_come_as_svg_and_as_png() {
     let png = get(&format!("{target}&format=png"));
     assert_eq!((png.status, png.media()), (200, "image/png"));
     assert_eq!(png.body[..8], *b"\x89PNG\r\n\x1a\n");
+    let side = get("/v1/configuration-drawings?label=0.30+3RL&view=side&site=lip&depth_mm=0.6");
+    assert_eq!(side.status, 200);
+    assert!(side.text().contains("0.60 mm"), "the depth is written at its ruler");
     for (bad, status) in [
         ("/v1/configuration-drawings", 400),
         ("/v1/configuration-drawings?label=0.30+3RL&format=gif", 400),
         ("/v1/configuration-drawings?label=0.30+3RL&width=10", 400),
         ("/v1/configuration-drawings?label=0.30+3RL&colour=red", 400),
         ("/v1/configuration-drawings?label=nonsense", 422),
+        ("/v1/configuration-drawings?label=0.30+3RL&label=0.30+5RL&view=side", 422),
+        ("/v1/configuration-drawings?label=0.30+3RL&site=lip", 422),
+        ("/v1/configuration-drawings?label=0.30+3RL&view=side&depth_mm=9", 400),
+        ("/v1/configuration-drawings?label=0.30+3RL&view=above", 400),
     ] {
         assert_eq!(get(bad).status, status, "{bad}");
     }
