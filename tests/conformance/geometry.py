@@ -1,7 +1,7 @@
 """Recomputes geometry and coverage with SciPy and Shapely.
 
-    cargo run -p etui-craft --example geometry > /tmp/geometry.json
-    python tests/conformance/geometry.py /tmp/geometry.json
+    cargo run -p etui-craft --example geometry > target/geometry.json
+    python tests/conformance/geometry.py target/geometry.json
 
 Agreement wanted: 1e-6 on 200 configurations (hull, nearest gap, band, union of
 discs, coverage, repeat hits). Discs are polygons to Shapely; the union is

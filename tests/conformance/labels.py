@@ -3,12 +3,13 @@
 
 Optional; no part of the test suite. It generates element strings, sound and
 broken, asks a running service and the PyPI package `biip` (developed against
-5.2.0) and compares keys, values and expiry dates. Where the two differ on
-purpose the kind stands in `ON_PURPOSE` with the reason; anything else fails.
+5.2.0) and compares keys, values and expiry dates. A sound string that the two
+read differently fails. What each makes of broken ones is counted and printed
+with the reason, which stands in `ON_PURPOSE`; it does not fail.
 
-    python3 -m venv /tmp/labels && /tmp/labels/bin/pip install biip
-    cargo run --release -- serve --data /tmp/labels/data --listen 127.0.0.1:8417
-    /tmp/labels/bin/python tests/conformance/labels.py http://127.0.0.1:8417 /tmp/labels/data/owner-token
+    python3 -m venv target/judges/labels && target/judges/labels/bin/pip install biip
+    cargo run --release -- serve --data target/judges/labels/data --listen 127.0.0.1:8417
+    target/judges/labels/bin/python tests/conformance/labels.py http://127.0.0.1:8417 target/judges/labels/data/owner-token
 """
 
 import collections
@@ -60,7 +61,6 @@ def elements(chance: random.Random) -> list:
             ("240", text(chance, 30)), ("30", str(chance.randint(1, 99_999_999)))]
     chance.shuffle(rest)
     rest = rest[: chance.randint(0, len(rest))]
-    # A variable count goes with a GTIN of variable measure only (AI table, `req` of 30 is 01).
     return [("01", gtin(chance)), *rest]
 
 

@@ -5,9 +5,9 @@ Optional; no part of the test suite. It asks a running service for the typology
 angle and the CIEDE2000 difference of random colours and compares them with the
 PyPI package `colour-science` (developed against 0.4.7).
 
-    python3 -m venv /tmp/colours && /tmp/colours/bin/pip install colour-science
-    cargo run --release -- serve --data /tmp/colours/data --listen 127.0.0.1:8417
-    /tmp/colours/bin/python tests/conformance/skin.py http://127.0.0.1:8417 /tmp/colours/data/owner-token
+    python3 -m venv target/judges/colours && target/judges/colours/bin/pip install colour-science
+    cargo run --release -- serve --data target/judges/colours/data --listen 127.0.0.1:8417
+    target/judges/colours/bin/python tests/conformance/skin.py http://127.0.0.1:8417 target/judges/colours/data/owner-token
 """
 
 import json

@@ -1,7 +1,7 @@
 //! Draws sample pictures into a folder, to be looked at.
 //!
 //! ```text
-//! cargo run -p etui-craft --example pictures -- /tmp/pictures
+//! cargo run -p etui-craft --example pictures -- target/pictures
 //! ```
 
 use std::error::Error;
