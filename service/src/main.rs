@@ -2,6 +2,11 @@
 
 use std::process::ExitCode;
 
+use mimalloc::MiMalloc;
+
+#[global_allocator]
+static ALLOCATOR: MiMalloc = MiMalloc;
+
 fn main() -> ExitCode {
     etui_service::cli::run()
 }

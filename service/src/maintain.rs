@@ -1,42 +1,25 @@
 //! What is done to a data folder while the service is stopped: export, import, restore,
 //! verify, erase.
 
+mod known;
+
 use std::path::{Path, PathBuf};
 
 use etui_schema::vocabulary::{Reference, Zone};
 use serde_json::{Value, json};
-use uuid::Uuid;
 
 use crate::config::Config;
-use crate::events::delivery::{self, DELIVERIES, PENDING, StoredDelivery};
-use crate::events::stored::StoredEvent;
-use crate::events::subscription::{SUBSCRIPTIONS, StoredSecret, StoredSubscription};
 use crate::http::boot;
 use crate::http::clock::{Sources, System};
 use crate::store::backup;
 use crate::store::dump::{self, ImportReport};
 use crate::store::keyring::{KeyStorage, Keyring};
-use crate::store::outbox::{EVENTS, EVENTS_BY_ID};
 use crate::store::studio_key::StudioKey;
-use crate::store::verify::{Checker, verify};
-use crate::store::{Bytes, EmbeddedStore, Space, StoreConfig, record, seal};
-use crate::studio::amendments::{self, AmendmentTrace};
-use crate::studio::appointment_checks::{self, CheckTrace};
-use crate::studio::artists::StoredArtist;
-use crate::studio::clients::{self, StoredClient};
-use crate::studio::documents::Document;
-use crate::studio::history::Entry;
-use crate::studio::kept_reports::ReportTrace;
-use crate::studio::lots::{self, StoredLot};
-use crate::studio::machines::StoredMachine;
+use crate::store::verify::verify;
+use crate::store::{EmbeddedStore, StoreConfig, seal};
+use crate::studio::clients;
 use crate::studio::moment::Moment;
-use crate::studio::observations::ObservationTrace;
-use crate::studio::packs::{self, StoredPack};
 use crate::studio::plan::Precondition;
-use crate::studio::plugins::{self, StoredPlugin, StoredToken};
-use crate::studio::reviews::{self, ReviewTrace};
-use crate::studio::sealed::{StoredSealed, Trace};
-use crate::studio::treatments::{self, TreatmentTrace};
 
 /// Why something could not be done.
 type Failed = Box<dyn std::error::Error>;
@@ -134,24 +117,7 @@ fn studio_key(key_file: Option<&PathBuf>) -> Result<(StudioKey, KeyStorage), Fai
 /// text, one that is not sound.
 pub async fn check(data: &Path) -> Result<Value, Failed> {
     let (store, keyring) = open(data)?;
-    let indexes = [
-        lots::BY_EXPIRY,
-        lots::BY_CODE,
-        treatments::BY_CLIENT,
-        treatments::BY_LOT,
-        appointment_checks::BY_BOOKING,
-        appointment_checks::BY_START,
-        plugins::BY_NAME,
-        appointment_checks::BY_CLIENT,
-        AmendmentTrace::BY_TREATMENT,
-        ObservationTrace::BY_TREATMENT,
-        ReportTrace::BY_TREATMENT,
-        ReviewTrace::BY_TREATMENT,
-        reviews::BY_ARTIST,
-        EVENTS_BY_ID,
-        PENDING,
-    ];
-    let report = verify(&store, Some(&keyring), checkers(&keyring), &indexes).await?;
+    let report = verify(&store, Some(&keyring), known::checkers(&keyring), &known::INDEXES).await?;
     store.close().await?;
     let listed: Vec<Value> = report
         .listed
@@ -167,143 +133,6 @@ pub async fn check(data: &Path) -> Result<Value, Failed> {
         "listed": listed,
     });
     if report.is_sound() { Ok(told) } else { Err(format!("the store is not sound: {told}").into()) }
-}
-
-/// Looks at the entries of one kind; `more` are the index rows they have besides
-/// the one under their treatment.
-fn entries<'a, E: Entry>(
-    more: impl Fn(Uuid, &E) -> Vec<(Space, Bytes)> + Send + 'a,
-) -> Checker<'a> {
-    Checker {
-        space: E::SPACE,
-        check: Box::new(move |_, value| {
-            let record: StoredSealed<E> =
-                record::decode(value).map_err(|error| error.to_string())?;
-            let mut rows = more(record.id, &record.trace);
-            rows.push((E::BY_TREATMENT, record.trace.row(record.id)));
-            Ok(rows)
-        }),
-    }
-}
-
-fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
-    let unreadable = |error: record::RecordError| error.to_string();
-    vec![
-        Checker {
-            space: StoredArtist::SPACE,
-            check: Box::new(move |_, value| {
-                record::decode::<StoredArtist>(value).map(|_| Vec::new()).map_err(unreadable)
-            }),
-        },
-        Checker {
-            space: StoredMachine::SPACE,
-            check: Box::new(move |_, value| {
-                record::decode::<StoredMachine>(value).map(|_| Vec::new()).map_err(unreadable)
-            }),
-        },
-        Checker {
-            space: packs::PACKS,
-            check: Box::new(move |_, value| {
-                record::decode::<StoredPack>(value).map(|_| Vec::new()).map_err(unreadable)
-            }),
-        },
-        Checker {
-            space: clients::CLIENTS,
-            check: Box::new(move |_, value| {
-                record::decode::<StoredClient>(value).map(|_| Vec::new()).map_err(unreadable)
-            }),
-        },
-        Checker {
-            space: lots::LOTS,
-            check: Box::new(move |_, value| {
-                record::decode::<StoredLot>(value).map(|lot| lots::rows(&lot)).map_err(unreadable)
-            }),
-        },
-        Checker {
-            space: TreatmentTrace::SPACE,
-            check: Box::new(move |_, value| {
-                let record: StoredSealed<TreatmentTrace> =
-                    record::decode(value).map_err(unreadable)?;
-                Ok(treatments::rows(keyring, record.id, &record.trace))
-            }),
-        },
-        Checker {
-            space: CheckTrace::SPACE,
-            check: Box::new(move |_, value| {
-                let record: StoredSealed<CheckTrace> = record::decode(value).map_err(unreadable)?;
-                Ok(appointment_checks::rows(keyring, record.id, &record.trace))
-            }),
-        },
-        Checker {
-            space: EVENTS,
-            check: Box::new(move |_, value| {
-                let event: StoredEvent = record::decode(value).map_err(unreadable)?;
-                Ok(vec![(EVENTS_BY_ID, event.id.as_bytes().to_vec())])
-            }),
-        },
-        Checker {
-            space: SUBSCRIPTIONS,
-            check: Box::new(move |key, value| {
-                let held: StoredSubscription = record::decode(value).map_err(unreadable)?;
-                let place = (SUBSCRIPTIONS, key);
-                let opens = |s: &StoredSecret| keyring.studio_seal().open(place, &s.sealed).is_ok();
-                let all = held.secrets.iter().all(opens);
-                if all { Ok(Vec::new()) } else { Err("a secret does not open".to_owned()) }
-            }),
-        },
-        Checker {
-            space: DELIVERIES,
-            check: Box::new(move |key, value| {
-                let held: StoredDelivery = record::decode(value).map_err(unreadable)?;
-                let row = delivery::pending_row(&held).map(|_| (PENDING, key.to_vec()));
-                Ok(row.into_iter().collect())
-            }),
-        },
-        Checker {
-            space: plugins::PLUGINS,
-            check: Box::new(move |_, value| {
-                let plugin: StoredPlugin = record::decode(value).map_err(unreadable)?;
-                Ok(plugins::rows(&keyring.index_key(), &plugin))
-            }),
-        },
-        Checker {
-            space: plugins::TOKENS,
-            check: Box::new(move |_, value| {
-                record::decode::<StoredToken>(value).map(|_| Vec::new()).map_err(unreadable)
-            }),
-        },
-        entries(|_, trace: &AmendmentTrace| amendments::exposure_rows(trace)),
-        entries(|_, _: &ObservationTrace| Vec::new()),
-        entries(|_, _: &ReportTrace| Vec::new()),
-        entries(|id, trace: &ReviewTrace| {
-            vec![(reviews::BY_ARTIST, reviews::artist_row(keyring, id, trace))]
-        }),
-        Checker {
-            space: EVENTS,
-            check: Box::new(move |_, value| {
-                let event: StoredEvent = record::decode(value).map_err(unreadable)?;
-                Ok(vec![(EVENTS_BY_ID, event.id.as_bytes().to_vec())])
-            }),
-        },
-        Checker {
-            space: SUBSCRIPTIONS,
-            check: Box::new(move |key, value| {
-                let held: StoredSubscription = record::decode(value).map_err(unreadable)?;
-                let place = (SUBSCRIPTIONS, key);
-                let opens = |s: &StoredSecret| keyring.studio_seal().open(place, &s.sealed).is_ok();
-                let all = held.secrets.iter().all(opens);
-                if all { Ok(Vec::new()) } else { Err("a secret does not open".to_owned()) }
-            }),
-        },
-        Checker {
-            space: DELIVERIES,
-            check: Box::new(move |key, value| {
-                let held: StoredDelivery = record::decode(value).map_err(unreadable)?;
-                let row = delivery::pending_row(&held).map(|_| (PENDING, key.to_vec()));
-                Ok(row.into_iter().collect())
-            }),
-        },
-    ]
 }
 
 /// Forgets a client while the service is stopped.

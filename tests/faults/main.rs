@@ -9,5 +9,6 @@ mod disk;
 mod full;
 mod kill;
 mod power;
+mod reminders;
 mod sync;
 mod workload;

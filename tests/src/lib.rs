@@ -10,6 +10,7 @@ pub mod compatible;
 pub mod differences;
 pub mod document;
 pub mod happenings;
+pub mod keep_alive;
 pub mod receiver;
 pub mod running;
 pub mod tour;

@@ -1,4 +1,4 @@
-//! Places local times on the time line, for `tests/conformance/time.py`.
+//! Places local times on the time line, for `tests/conformance/zones.py`.
 //!
 //! Reads lines of `zone,local` from standard input and writes one JSON object a
 //! line: the instant, its local time, what shifted it, and the day four

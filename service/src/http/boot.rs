@@ -21,7 +21,7 @@ use crate::store::{
     EmbeddedStore, OpenError, OpenReport, Store, StoreConfig, StoreError, SyncPath,
 };
 use crate::studio::plugins::secret::text_of;
-use crate::studio::{Craft, CraftError, Studio, packs, sweep};
+use crate::studio::{Craft, CraftError, Studio, packs, reminders, sweep};
 
 /// Why the service did not start.
 #[derive(Debug, thiserror::Error)]
@@ -59,6 +59,9 @@ pub enum BootError {
     /// The index of packs.
     #[error("the packs in the store cannot be listed")]
     Packs,
+    /// Reminders of an earlier version.
+    #[error("the reminders in the store cannot be moved to where they lie now: {0}")]
+    Reminders(String),
     /// No random bytes.
     #[error("no key can be made")]
     Entropy(#[from] NoEntropy),
@@ -83,6 +86,11 @@ pub async fn boot(
     let tokens = Tokens::default();
     own(&tokens, &config.data, sources.as_ref())?;
     tokens.load(&studio).await.map_err(|error| BootError::Plugins(format!("{error:?}")))?;
+    let moved = reminders::bring_up_to_date(&studio).await;
+    let moved = moved.map_err(|error| BootError::Reminders(reason_of(&error)))?;
+    if 0 < moved {
+        tracing::info!(moved, "reminders now lie in the order in which they are due");
+    }
     // Before anything is answered: what fell due while the service was off.
     let now = sources.now();
     if let Err(error) = sweep::run(&studio, now).await {

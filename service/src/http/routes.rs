@@ -69,6 +69,8 @@ pub(crate) fn configure(app: &mut web::ServiceConfig) {
             None => paths.push((operation.path, vec![operation.clone()])),
         }
     }
+    // Paths are tried in turn; those without parameters cost nothing to compare.
+    paths.sort_by_key(|(path, _)| path.contains('{'));
     for (path, held) in paths {
         let mut resource = web::resource(path).app_data(AtPath(Arc::new(held.clone())));
         for operation in held {

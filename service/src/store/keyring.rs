@@ -84,6 +84,8 @@ pub enum KeyringError {
 pub struct Keyring {
     path: PathBuf,
     is_new: bool,
+    /// For keyed hashes in index keys; outlives every change of the other keys.
+    index: HashKey,
     state: RwLock<State>,
     /// One erasure or rotation at a time.
     pub(super) changing: tokio::sync::Mutex<()>,
@@ -190,13 +192,13 @@ impl Keyring {
     /// The pseudonym of a client: the keyed hash of the caller's reference.
     #[must_use]
     pub fn client_id(&self, reference: &str) -> ClientId {
-        ClientId::new(self.index_key().reference("client", reference))
+        ClientId::new(self.index.reference("client", reference))
     }
 
     /// The key for keyed hashes of references in index keys.
     #[must_use]
     pub fn index_key(&self) -> HashKey {
-        HashKey::new(self.index_root()).derive("index")
+        self.index.clone()
     }
 
     /// The key for page cursors.
@@ -364,8 +366,10 @@ impl Keyring {
     }
 
     fn of(path: PathBuf, is_new: bool, studio: StudioKey, content: Content) -> Self {
+        let root = HashKey::new(unhex(&content.index).unwrap_or_default());
+        let index = root.derive("index");
         let state = RwLock::new(State { studio, content });
-        Self { path, is_new, state, changing: tokio::sync::Mutex::new(()) }
+        Self { path, is_new, index, state, changing: tokio::sync::Mutex::new(()) }
     }
 
     fn change(

@@ -9,8 +9,11 @@
 //! never guessed at. Errors say where and why, never what the value was: it may
 //! be health data.
 
+use std::borrow::Cow;
+
 use hmac::{Hmac, KeyInit, Mac};
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
+use serde_json::value::RawValue;
 use sha2::Sha256;
 
 use super::Bytes;
@@ -76,12 +79,15 @@ struct EnvelopeOut<'a, T> {
     data: &'a T,
 }
 
+/// The data stays text until its version is known: that of today is read straight into its type.
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct EnvelopeIn {
+struct EnvelopeIn<'a> {
     v: u32,
-    kind: String,
-    data: serde_json::Value,
+    #[serde(borrow)]
+    kind: Cow<'a, str>,
+    #[serde(borrow)]
+    data: &'a RawValue,
 }
 
 /// The bytes to store.
@@ -108,12 +114,12 @@ pub fn decode<T: Record>(bytes: &[u8]) -> Result<T, RecordError> {
         return Err(RecordError::Kind { kind: T::KIND });
     }
     if v == T::VERSION {
-        return serde_json::from_value(data).map_err(unreadable);
+        return serde_json::from_str(data.get()).map_err(unreadable);
     }
     if v == 0 || T::VERSION < v {
         return Err(RecordError::Version { kind: T::KIND, found: v, known: T::VERSION });
     }
-    T::upgrade(v, data)
+    T::upgrade(v, serde_json::from_str(data.get()).map_err(unreadable)?)
 }
 
 /// A secret for keyed hashes (HMAC-SHA-256). Has no `Debug`, so that it cannot be logged.

@@ -5,26 +5,39 @@
 //! holds something of a client, the record it was stored with, or, where it
 //! holds a secret that is shown once, the answer without it. It is written in
 //! the same batch as the change, so a repeat never does anything twice.
+//!
+//! | space | key | value |
+//! |---|---|---|
+//! | `idempotency` | hash | fingerprint, how a repeat is answered, until when |
+//! | `idempotency-by-end` | until when, hash | – |
 
 use etui_schema::vocabulary::Instant;
 use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 
 use super::Studio;
+use super::engine::Snap;
 use super::error::Error;
+use super::paging::broken;
 use super::plan::{Planned, Repeat};
+use crate::store::key::{KeyReader, KeyWriter};
 use crate::store::record::{Record, decode, encode};
-use crate::store::{Batch, Bytes, Read, Space};
+use crate::store::{Batch, Bytes, Order, Read, Space};
 
-const SPACE: Space = Space::new("idempotency");
+/// The records.
+pub const ATTEMPTS: Space = Space::new("idempotency");
+/// Hashes by the end of their time.
+pub const BY_END: Space = Space::new("idempotency-by-end");
 /// How long a key is remembered.
 pub const KEPT: SignedDuration = SignedDuration::from_hours(24);
+/// Attempts that one batch forgets.
+const FORGOTTEN: usize = 100;
 
 /// A repeatable request.
 #[derive(Debug, Clone)]
 pub struct Attempt {
     /// Hash of holder, operation and key.
-    pub key: Bytes,
+    pub key: [u8; 32],
     /// Hash of the body.
     pub fingerprint: [u8; 32],
 }
@@ -35,7 +48,7 @@ impl Attempt {
     pub fn new(studio: &Studio, holder: &str, place: &str, key: &str, body: &[u8]) -> Self {
         let parts: [&[u8]; 3] = [holder.as_bytes(), place.as_bytes(), key.as_bytes()];
         Self {
-            key: studio.index_key.hash("idempotency", &parts).to_vec(),
+            key: studio.index_key.hash("idempotency", &parts),
             fingerprint: studio.index_key.hash("fingerprint", &[body]),
         }
     }
@@ -73,8 +86,9 @@ pub enum Kept {
     Record(String, Bytes),
 }
 
+/// An attempt as stored.
 #[derive(Debug, Serialize, Deserialize)]
-struct StoredAttempt {
+pub struct StoredAttempt {
     fingerprint: [u8; 32],
     created: bool,
     location: Option<String>,
@@ -96,7 +110,9 @@ pub async fn earlier<R: Read>(
     attempt: &Attempt,
     now: Timestamp,
 ) -> Result<Earlier, Error> {
-    let Some(bytes) = snap.get(SPACE, &attempt.key).await? else { return Ok(Earlier::None(None)) };
+    let Some(bytes) = snap.get(ATTEMPTS, &attempt.key).await? else {
+        return Ok(Earlier::None(None));
+    };
     let StoredAttempt { fingerprint, created, location, kept, until } = decode(&bytes)?;
     if until.0 <= now {
         return Ok(Earlier::None(Some(bytes)));
@@ -130,9 +146,43 @@ pub fn remember(
         kept,
         until: Instant(now.checked_add(KEPT).unwrap_or(Timestamp::MAX)),
     };
-    Ok(planned.batch.clone().expect(SPACE, attempt.key.clone(), held).put(
-        SPACE,
-        attempt.key.clone(),
-        encode(&stored)?,
+    let mut batch = planned.batch.clone();
+    if let Some(old) = &held {
+        // Its time is over, and the key is used anew.
+        let (space, row) = row(&attempt.key, &decode(old)?);
+        batch = batch.del(space, row);
+    }
+    let (space, row) = row(&attempt.key, &stored);
+    Ok(batch.expect(ATTEMPTS, attempt.key, held).put(ATTEMPTS, attempt.key, encode(&stored)?).put(
+        space,
+        row,
+        Vec::new(),
     ))
+}
+
+/// The index row of an attempt.
+#[must_use]
+pub fn row(key: &[u8; 32], stored: &StoredAttempt) -> (Space, Bytes) {
+    (BY_END, KeyWriter::new().instant(stored.until.0).fixed(key).finish())
+}
+
+/// A batch that forgets attempts whose time is over; `None` if there is none.
+///
+/// # Errors
+/// What the store met.
+pub async fn forget(snap: &mut Snap, now: Timestamp) -> Result<Option<Batch>, Error> {
+    let over = Bytes::new()..KeyWriter::new().instant(now).finish();
+    let rows = snap.scan(BY_END, over, Order::Ascending, FORGOTTEN).await?;
+    if rows.is_empty() {
+        return Ok(None);
+    }
+    let mut batch = Batch::new();
+    for (row, _) in rows {
+        let mut reader = KeyReader::new(&row);
+        let key = reader.instant().and_then(|_| reader.fixed::<32>());
+        let key = key.ok_or_else(|| broken(BY_END))?;
+        let held = snap.get(ATTEMPTS, &key).await?;
+        batch = batch.expect(ATTEMPTS, key, held).del(ATTEMPTS, key).del(BY_END, row);
+    }
+    Ok(Some(batch))
 }

@@ -19,8 +19,8 @@ use crate::store::{Bytes, Order, Read, Space, cursor};
 const USUAL_LIMIT: u16 = 50;
 /// Most rows a page.
 pub const MOST_ROWS: u16 = 200;
-/// Index rows fetched at a time.
-const STRIDE: usize = 256;
+/// Fewest rows fetched at a time, where filters leave rows out.
+const FEWEST: usize = 32;
 
 /// A walk over one page of an index, ascending.
 pub struct Walk {
@@ -29,7 +29,7 @@ pub struct Walk {
     space: Space,
     range: Range<Bytes>,
     left: usize,
-    fetched: VecDeque<Bytes>,
+    fetched: VecDeque<(Bytes, Bytes)>,
     exhausted: bool,
     last: Option<Bytes>,
 }
@@ -71,12 +71,20 @@ impl Walk {
     /// # Errors
     /// What the store met.
     pub async fn next(&mut self, snap: &mut Snap) -> Result<Option<Bytes>, Error> {
+        Ok(self.next_row(snap).await?.map(|(key, _)| key))
+    }
+
+    /// Key and value of the next row of this page.
+    ///
+    /// # Errors
+    /// What the store met.
+    pub async fn next_row(&mut self, snap: &mut Snap) -> Result<Option<(Bytes, Bytes)>, Error> {
         if self.left == 0 {
             return Ok(None);
         }
-        let Some(key) = self.step(snap).await? else { return Ok(None) };
+        let Some(row) = self.step(snap).await? else { return Ok(None) };
         self.left -= 1;
-        Ok(Some(key))
+        Ok(Some(row))
     }
 
     /// The row just given does not count for the page: a filter left it out.
@@ -84,20 +92,22 @@ impl Walk {
         self.left += 1;
     }
 
-    async fn step(&mut self, snap: &mut Snap) -> Result<Option<Bytes>, Error> {
+    async fn step(&mut self, snap: &mut Snap) -> Result<Option<(Bytes, Bytes)>, Error> {
         if self.fetched.is_empty() && !self.exhausted {
-            let rows = snap.scan(self.space, self.range.clone(), Order::Ascending, STRIDE).await?;
-            self.exhausted = rows.len() < STRIDE;
+            // One more than the page needs tells whether there is a next one.
+            let most = (self.left + 1).max(FEWEST);
+            let rows = snap.scan(self.space, self.range.clone(), Order::Ascending, most).await?;
+            self.exhausted = rows.len() < most;
             if let Some((key, _)) = rows.last() {
                 self.range.start = after(key);
             }
-            self.fetched.extend(rows.into_iter().map(|(key, _)| key));
+            self.fetched.extend(rows);
         }
-        let key = self.fetched.pop_front();
-        if key.is_some() {
-            self.last.clone_from(&key);
+        let row = self.fetched.pop_front();
+        if let Some((key, _)) = &row {
+            self.last = Some(key.clone());
         }
-        Ok(key)
+        Ok(row)
     }
 
     /// Where the next page begins; `None` if this is surely the last.

@@ -10,13 +10,14 @@
 use jiff::Timestamp;
 
 use super::error::Error;
-use super::{Studio, lots, reminders, subscriptions};
+use super::{Studio, idempotency, lots, reminders, subscriptions};
 use crate::store::{Batch, Store, StoreError};
 
 /// Most batches of one kind in one sweep; the next one goes on.
 const MOST_BATCHES: usize = 200;
 
-/// Tells everything that is to be told now, and clears old events away.
+/// Tells everything that is to be told now, and clears old events and old
+/// idempotency keys away.
 ///
 /// # Errors
 /// What the store met; the next sweep goes on where this one stopped.
@@ -25,6 +26,7 @@ pub async fn run(studio: &Studio, now: Timestamp) -> Result<(), Error> {
     repeat(studio, async |snap| reminders::tell_due(studio, snap, now).await).await?;
     repeat(studio, async |snap| reminders::tell_reviews(studio, snap, now).await).await?;
     repeat(studio, async |snap| lots::tell_expiring(studio, snap, today, now).await).await?;
+    repeat(studio, async |snap| idempotency::forget(snap, now).await).await?;
     let mut snap = studio.engine.snapshot().await?;
     for batch in subscriptions::clear(&mut snap, now).await? {
         commit(studio, batch).await?;

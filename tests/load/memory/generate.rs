@@ -13,11 +13,12 @@ use etui_schema::vocabulary::{CivilDate, Configuration, Grouping, Instant, Refer
 use etui_service::config::Config;
 use etui_service::http::boot::open_studio;
 use etui_service::http::clock::System;
-use etui_service::store::{Batch, Store, SyncPath};
+use etui_service::store::{Batch, Op, Store, SyncPath};
 use etui_service::studio::Studio;
 use etui_service::studio::lots::{self, StoredLot};
 use etui_service::studio::moment::{Moment, Sources};
 use etui_service::studio::plan::to_json;
+use etui_service::studio::reminders::REMINDERS;
 use etui_service::studio::sealed;
 use etui_service::studio::treatments::{self, TreatmentTrace};
 use etui_service::studio::vault;
@@ -272,7 +273,7 @@ async fn record(studio: &Studio, lot: &StoredLot, n: usize) -> usize {
     let mut snap = studio.engine.snapshot().await.expect("a view");
     let planned = treatments::create(studio, &mut snap, &moment, &request).await;
     let batch = planned.expect("a treatment is recorded").batch;
-    let is_reminder = |op: &etui_service::store::Op| matches!(op, etui_service::store::Op::Put(space, _, _) if space.name() == "reminders");
+    let is_reminder = |op: &Op| matches!(op, Op::Put(space, _, _) if *space == REMINDERS);
     let made = batch.ops.iter().filter(|op| is_reminder(op)).count();
     studio.engine.commit(batch).await.expect("it is written");
     made

@@ -22,8 +22,8 @@
 
 mod engine;
 mod generate;
-mod keep_alive;
 mod reads;
+mod timed;
 mod writes;
 
 use etui_service::store::harden_sync;

@@ -5,11 +5,12 @@ use std::time::Duration;
 
 use etui_service::store::SyncPath;
 use etui_tests::child::Child;
+use etui_tests::keep_alive::Connection;
 use etui_tests::wire::Request;
 use serde_json::Value;
 
 use crate::generate::{EXPOSED, Made, fill};
-use crate::keep_alive::{Connection, quantile};
+use crate::timed::{ask, quantile};
 use crate::{figure, setting};
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_etui_under_test");
@@ -38,7 +39,7 @@ pub(crate) fn measure(sync_path: &SyncPath) {
     let arguments = ["--backup-every", "0s"];
     let mut child = Child::spawn_with(PROGRAM, &folder.join("data"), &arguments);
     figure("open after a clean close", &format!("{:.2} s", child.took.as_secs_f64()), "< 3 s");
-    ask(&child, &made);
+    measure_all(&child, &made);
     let resident = memory(child.id());
     figure("resident memory after it, at most", &format!("{resident} MB"), "< 400 MB");
     child.terminate();
@@ -51,16 +52,16 @@ fn read(text: &[u8]) -> Option<Made> {
     Some(Made { recalled, client: note["client"].as_str()?.to_owned() })
 }
 
-fn ask(child: &Child, made: &Made) {
-    let mut connection = Connection::open(child.address(), child.token());
+fn measure_all(child: &Child, made: &Made) {
+    let mut connection = Connection::open(child.address(), child.token()).expect("a connection");
     let path = format!("/v1/lots/{}/exposures", made.recalled);
-    let (answer, first) = connection.ask(&Request::get(&path));
+    let (answer, first) = ask(&mut connection, &Request::get(&path));
     let rows = answer.json()["treatments"].as_array().map_or(0, Vec::len);
     assert!(EXPOSED.min(rows) == rows && 0 < rows, "{rows} rows");
     let goal =
         Duration::from_millis(10) + Duration::from_micros(20) * u32::try_from(rows).unwrap_or(0);
     let mut all: Vec<Duration> =
-        (0..TIMES / 5).map(|_| connection.ask(&Request::get(&path)).1).collect();
+        (0..TIMES / 5).map(|_| ask(&mut connection, &Request::get(&path)).1).collect();
     let what = format!("exposures of one lot, {rows} rows");
     figure(&format!("{what}, the first time"), &milliseconds(first), &milliseconds(goal));
     figure(&format!("{what}, p50"), &milliseconds(quantile(&mut all, 0.5)), &milliseconds(goal));
@@ -78,7 +79,7 @@ fn page(connection: &mut Connection, what: &str, target: &str) {
     let mut all = Vec::new();
     let mut next = target.to_owned();
     for _ in 0..TIMES {
-        let (answer, took) = connection.ask(&Request::get(&next));
+        let (answer, took) = ask(connection, &Request::get(&next));
         all.push(took);
         next = match answer.json()["next_cursor"].as_str() {
             Some(cursor) => format!("{target}&cursor={cursor}"),

@@ -4,12 +4,10 @@ use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use etui_tests::child::Child;
-use etui_tests::wire::Request;
-use serde_json::json;
+use etui_tests::keep_alive::Connection;
 
 use crate::engine::{self, Write};
 use crate::figure;
-use crate::keep_alive::Connection;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_etui_under_test");
 /// Connections, and writers on the bare engine.
@@ -51,6 +49,20 @@ fn bare_write(writer: usize, n: u64) -> Write {
     ]
 }
 
+/// A request without any work that is not the service's.
+fn delivery(child: &Child, writer: usize, n: u64) -> Vec<u8> {
+    let (address, token) = (child.address(), child.token());
+    let body = format!(
+        r#"{{"text":"0.30 3RS\nLOT L-{writer}-{n}\nEXP 2099-06-30\nSTERILE EO","packs":5,"maker":"north"}}"#
+    );
+    format!(
+        "POST /v1/lots HTTP/1.1\r\nHost: {address}\r\nAuthorization: Bearer {token}\r\n\
+         Content-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
+        body.len()
+    )
+    .into_bytes()
+}
+
 fn of_service() -> f64 {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let child = Child::spawn_with(PROGRAM, folder.path(), &["--backup-every", "0s"]);
@@ -60,14 +72,14 @@ fn of_service() -> f64 {
         for writer in 0..WRITERS {
             let (child, done, count) = (&child, &done, &count);
             scope.spawn(move || {
-                let mut connection = Connection::open(child.address(), child.token());
+                let connection = Connection::open(child.address(), child.token());
+                let mut connection = connection.expect("a connection");
                 for n in 0.. {
                     if done.load(Ordering::Relaxed) {
                         return;
                     }
-                    let text = format!("0.30 3RS\nLOT L-{writer}-{n}\nEXP 2099-06-30\nSTERILE EO");
-                    let body = json!({ "text": text, "packs": 5, "maker": "north" });
-                    connection.ask(&Request::post("/v1/lots", &body));
+                    let answer = connection.exchange(&delivery(child, writer, n));
+                    assert_eq!(answer.expect("an answer").status, 201);
                     count.fetch_add(1, Ordering::Relaxed);
                 }
             });

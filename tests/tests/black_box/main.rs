@@ -33,6 +33,7 @@
 //! | [`retention`] | what is removed when, and only on order |
 //! | [`screening`] | questions, assessments, skin typing |
 //! | [`security`] | strangers: tokens, names, paths, bodies and clients that mean harm |
+//! | [`stored_forms`] | what lies in the folder: former forms, old keys, the walk over everything |
 //! | [`studio`] | drawer, treatments, recall, forgetting, the command line |
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
 
@@ -66,5 +67,6 @@ mod reminders;
 mod retention;
 mod screening;
 mod security;
+mod stored_forms;
 mod studio;
 mod writes;

@@ -23,6 +23,10 @@ use crate::store::{Batch, StoreError};
 const GROUP_BATCHES: usize = 64;
 /// Bytes after which a group takes no further batch.
 const GROUP_BYTES: usize = 1 << 20;
+/// A sleep while the callers of the group before are on their way.
+const GATHERING: Duration = Duration::from_micros(50);
+/// Most such sleeps for one group.
+const MOST_SLEEPS: u32 = 6;
 /// The first pause before a failed engine is opened again; doubled each time.
 const FIRST_PAUSE: Duration = Duration::from_millis(100);
 const LONGEST_PAUSE: Duration = Duration::from_secs(5);
@@ -40,24 +44,10 @@ pub(super) enum Work {
 /// Runs until it is told to close; `lock` keeps other processes out of the folder until then.
 pub(super) fn run(core: &Arc<Core>, queue: &Receiver<Work>, ack: AckFile, lock: File) {
     let mut committer = Committer { core, ack, pause: FIRST_PAUSE };
+    let mut expected = 1;
     while let Some(first) = committer.next(queue) {
-        let (mut batches, mut replies) = (Vec::new(), Vec::new());
-        let mut closing = None;
-        let mut bytes = 0;
-        let mut work = Some(first);
-        while let Some(item) = work {
-            match item {
-                Work::Commit(batch, reply) => {
-                    bytes += batch.bytes();
-                    batches.push(batch);
-                    replies.push(reply);
-                }
-                Work::Close(reply) => closing = Some(reply),
-                Work::Wake => {}
-            }
-            let full = GROUP_BATCHES <= batches.len() || GROUP_BYTES <= bytes;
-            work = if full || closing.is_some() { None } else { queue.try_recv().ok() };
-        }
+        let Group { batches, replies, closing } = Group::gather(first, queue, expected);
+        expected = batches.len();
         for (reply, answer) in replies.into_iter().zip(committer.commit(&batches)) {
             // A caller that went away does not wait for its answer.
             let _ = reply.send(answer);
@@ -72,6 +62,55 @@ pub(super) fn run(core: &Arc<Core>, queue: &Receiver<Work>, ack: AckFile, lock: 
     }
     // All handles are gone without a close: still leave the store in good order.
     let _ = committer.close();
+}
+
+/// What goes to disk together.
+#[derive(Default)]
+struct Group {
+    batches: Vec<Batch>,
+    replies: Vec<Reply>,
+    closing: Option<Reply>,
+}
+
+impl Group {
+    /// Takes what is waiting, and waits a little for the rest when the group before was larger:
+    /// its callers have just been answered, and some are on their way with the next batch. Each
+    /// sync that is saved pays for many such pauses; a caller who is alone never waits.
+    fn gather(first: Work, queue: &Receiver<Work>, expected: usize) -> Self {
+        let mut group = Self::default();
+        let mut bytes = group.take(first);
+        let mut sleeps = 0;
+        while group.batches.len() < GROUP_BATCHES && bytes < GROUP_BYTES && group.closing.is_none()
+        {
+            match queue.try_recv() {
+                Ok(work) => bytes += group.take(work),
+                Err(_) if expected <= group.batches.len() || MOST_SLEEPS <= sleeps => break,
+                // Asleep, since to be woken for each of them would take longer than they do.
+                Err(_) => {
+                    std::thread::sleep(GATHERING);
+                    sleeps += 1;
+                }
+            }
+        }
+        group
+    }
+
+    /// Adds one thing to do; how many bytes it brings.
+    fn take(&mut self, work: Work) -> usize {
+        match work {
+            Work::Commit(batch, reply) => {
+                let bytes = batch.bytes();
+                self.batches.push(batch);
+                self.replies.push(reply);
+                bytes
+            }
+            Work::Close(reply) => {
+                self.closing = Some(reply);
+                0
+            }
+            Work::Wake => 0,
+        }
+    }
 }
 
 struct Committer<'a> {

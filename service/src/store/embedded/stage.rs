@@ -18,6 +18,9 @@ use crate::store::{
     outbox::{self, EVENT_HEAD, EVENTS, EVENTS_BY_ID},
 };
 
+/// Stands in the place of a change's number for the head of the trail, which is never long.
+const HEAD_NUMBER: usize = 0;
+
 /// Aborts a transaction over a broken value.
 pub(super) type StageError = ConflictableTransactionError<EngineError>;
 
@@ -26,6 +29,8 @@ pub(super) struct Stage<'a> {
     meta: &'a TransactionalTree,
     parts: &'a TransactionalTree,
     spaces: BTreeMap<&'a str, &'a TransactionalTree>,
+    /// The head of the audit trail, once a batch of the group has an entry.
+    trail: Option<audit::Head>,
     out: Staged,
 }
 
@@ -58,7 +63,7 @@ impl<'a> Stage<'a> {
         };
         let sequence = number(meta.get(SEQUENCE_KEY)?.as_deref()).map_err(abort)?;
         let spaces = names.iter().copied().zip(spaces).collect();
-        Ok(Self { meta, parts, spaces, out: Staged { sequence, ..Staged::default() } })
+        Ok(Self { meta, parts, spaces, trail: None, out: Staged { sequence, ..Staged::default() } })
     }
 
     /// Stages each batch whose preconditions hold at its turn.
@@ -70,6 +75,9 @@ impl<'a> Stage<'a> {
                 self.changes(batch)?;
             }
             self.out.answers.push(answer);
+        }
+        if let Some(head) = self.trail.take() {
+            self.put(AUDIT_HEAD.name(), HEAD_KEY, &json(&head)?, HEAD_NUMBER)?;
         }
         if !self.out.is_empty() {
             self.meta.insert(SEQUENCE_KEY, &self.out.sequence.to_be_bytes())?;
@@ -111,21 +119,26 @@ impl<'a> Stage<'a> {
         Ok(())
     }
 
+    /// Links an entry to the trail; the head is written at the end of the group.
     fn audit(&mut self, entry: &AuditEntry, number: usize) -> Result<(), StageError> {
-        let stored = self.space(AUDIT_HEAD.name())?.get(HEAD_KEY)?;
-        let mut head = match stored {
-            None => audit::Head::default(),
-            Some(stored) => {
-                let value = self.read(AUDIT_HEAD.name(), HEAD_KEY, &stored)?;
-                serde_json::from_slice(&value).map_err(|_| {
-                    let why = "the head of the audit trail is unreadable";
-                    abort(EngineError::Damaged(why.into()))
-                })?
-            }
+        let mut head = match self.trail.take() {
+            Some(head) => head,
+            None => self.stored_head()?,
         };
         let link = head.link(entry.clone());
-        self.put(AUDIT.name(), &audit::key(link.number), &json(&link)?, number)?;
-        self.put(AUDIT_HEAD.name(), HEAD_KEY, &json(&head)?, number)
+        self.trail = Some(head);
+        self.put(AUDIT.name(), &audit::key(link.number), &json(&link)?, number)
+    }
+
+    fn stored_head(&self) -> Result<audit::Head, StageError> {
+        let Some(stored) = self.space(AUDIT_HEAD.name())?.get(HEAD_KEY)? else {
+            return Ok(audit::Head::default());
+        };
+        let value = self.read(AUDIT_HEAD.name(), HEAD_KEY, &stored)?;
+        serde_json::from_slice(&value).map_err(|_| {
+            let why = "the head of the audit trail is unreadable";
+            abort(EngineError::Damaged(why.into()))
+        })
     }
 
     /// Numbers the events of a batch; `first` is the number of the first change made for them.

@@ -8,15 +8,14 @@ use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::stored::{BY_LEASE, BY_STATE, StoredReminder, find, replace, state_prefix};
-use crate::store::key::{KeyReader, KeyWriter, after};
+use super::stored::{self, BY_LEASE, REMINDERS, StoredReminder, find, replace, state_prefix};
+use crate::store::key::{KeyWriter, after};
 use crate::store::record::{Record, decode, encode};
 use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
-use crate::studio::paging::broken;
 use crate::studio::plan::{Planned, Repeat, to_json};
 
 /// What was claimed, kept for a repeat of the same request.
@@ -87,7 +86,7 @@ pub async fn claim(
     picked.walk(studio, snap, BY_LEASE, Bytes::new()..after(&now)).await?;
     let due = state_prefix(ReminderState::Scheduled);
     let end = due.clone().instant(moment.now).fixed(&[0xff; 16]).finish();
-    picked.walk(studio, snap, BY_STATE, due.finish()..after(&end)).await?;
+    picked.walk(studio, snap, REMINDERS, due.finish()..after(&end)).await?;
     picked.planned(snap, moment).await
 }
 
@@ -108,14 +107,17 @@ impl Picked {
             let Some((last, _)) = rows.last() else { return Ok(()) };
             range.start = after(last);
             let exhausted = rows.len() < STRIDE;
-            for (key, _) in rows {
+            for (_, value) in rows {
                 if self.is_full() {
                     return Ok(());
                 }
-                let id = id_in(space, &key)?;
-                if let Some((old, bytes)) = find(snap, id).await? {
-                    self.pick(studio, snap, old, bytes).await?;
-                }
+                // An index row holds the place of its record.
+                let (old, bytes) = if space == REMINDERS {
+                    (decode(&value)?, value)
+                } else {
+                    stored::at(snap, &value).await?
+                };
+                self.pick(studio, snap, old, bytes).await?;
             }
             if exhausted {
                 return Ok(());
@@ -209,14 +211,6 @@ async fn clear(snap: &mut Snap, mut batch: Batch, now: Timestamp) -> Result<Batc
         batch = batch.del(CLAIMS, key);
     }
     Ok(batch)
-}
-
-fn id_in(space: Space, key: &[u8]) -> Result<Uuid, Error> {
-    let mut reader = KeyReader::new(key);
-    if space == BY_STATE {
-        reader.text().ok_or_else(|| broken(space))?;
-    }
-    reader.instant().and_then(|_| reader.uuid()).ok_or_else(|| broken(space))
 }
 
 /// The answer of an earlier claim, its reminders as they are now.

@@ -4,14 +4,12 @@ use etui_schema::page::Page;
 use etui_schema::reminders::{Reminder, ReminderQuery, ReminderState};
 use uuid::Uuid;
 
-use super::schedule::MOST_STEPS;
-use super::stored::{BY_STATE, BY_TREATMENT, load, state_prefix};
-use crate::store::key::{KeyReader, KeyWriter};
-use crate::store::{Order, Read};
+use super::stored::{self, REMINDERS, StoredReminder, state_prefix};
+use crate::store::record::decode;
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::paging::{Walk, broken};
+use crate::studio::paging::Walk;
 
 /// One page of reminders; those of erased clients are left out.
 ///
@@ -29,12 +27,10 @@ pub async fn list(
         range.end = state_prefix(state).instant(before.0).finish();
     }
     let name = format!("reminders state={state} due_before={due_before:?}");
-    let mut walk = Walk::begin(studio, name, BY_STATE, range, *limit, cursor.as_deref())?;
+    let mut walk = Walk::begin(studio, name, REMINDERS, range, *limit, cursor.as_deref())?;
     let mut items = Vec::new();
-    while let Some(key) = walk.next(snap).await? {
-        let mut reader = KeyReader::new(&key);
-        let id = reader.text().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
-        let (reminder, _) = load(snap, id.ok_or_else(|| broken(BY_STATE))?).await?;
+    while let Some((_, bytes)) = walk.next_row(snap).await? {
+        let reminder: StoredReminder = decode(&bytes)?;
         match reminder.answer(studio, snap).await? {
             Some(answer) => items.push(answer),
             None => walk.skip(),
@@ -52,13 +48,8 @@ pub async fn of_treatment(
     snap: &mut Snap,
     treatment_id: Uuid,
 ) -> Result<Vec<Reminder>, Error> {
-    let range = KeyWriter::new().uuid(treatment_id).prefix_range();
-    let rows = snap.scan(BY_TREATMENT, range, Order::Ascending, MOST_STEPS).await?;
     let mut all = Vec::new();
-    for (key, _) in rows {
-        let mut reader = KeyReader::new(&key);
-        let id = reader.uuid().and_then(|_| reader.uuid());
-        let (reminder, _) = load(snap, id.ok_or_else(|| broken(BY_TREATMENT))?).await?;
+    for (reminder, _) in stored::of(snap, treatment_id).await? {
         all.extend(reminder.answer(studio, snap).await?);
     }
     all.sort_by_key(|reminder| (reminder.due_at, reminder.id));

@@ -19,16 +19,20 @@
 //!
 //! | space | key | value |
 //! |---|---|---|
-//! | `reminders` | id | state, times, references; key and text sealed |
-//! | `reminders-by-state` | state, due at, id | – |
-//! | `reminders-by-lease` | lease's end, id | – |
-//! | `reminders-by-treatment` | treatment id, id | – |
+//! | `reminders-by-due` | state, due at, id | state, times, references; key and text sealed |
+//! | `reminders-by-id` | id | key of the record |
+//! | `reminders-by-lease` | lease's end, id | key of the record |
 //! | `reminder-claims` | when made, claim id | ids, for a repeat |
 //!
+//! The records themselves lie in the order in which they are due, so that a page
+//! of them is read from one place, however many there are.
+//!
 //! The id of a reminder follows from treatment and step, so writing a plan a
-//! second time can never make a second reminder.
+//! second time can never make a second reminder. It begins with the time in the
+//! treatment's id, so all of a treatment lie together by id.
 
 mod claim;
+mod former;
 mod list;
 mod outcome;
 mod remove;
@@ -37,9 +41,10 @@ mod stored;
 mod tell;
 
 pub use claim::{CLAIMS, claim, repeat};
+pub use former::bring_up_to_date;
 pub use list::{list, of_treatment};
 pub use outcome::report;
 pub use remove::{closed_before, remove, remove_of};
 pub use schedule::{id_of, plan_of, replaced_at, schedule, skin_on};
-pub use stored::{REMINDERS, StoredReminder};
+pub use stored::{BY_ID, BY_LEASE, REMINDERS, StoredReminder, place_of, rows};
 pub use tell::{tell_due, tell_reviews};

@@ -4,9 +4,8 @@ use etui_schema::reminders::ReminderState;
 use jiff::Timestamp;
 use uuid::Uuid;
 
-use super::schedule::MOST_STEPS;
-use super::stored::{self, BY_STATE, BY_TREATMENT, find, state_prefix};
-use crate::store::key::{KeyReader, KeyWriter};
+use super::stored::{self, REMINDERS, find, state_prefix};
+use crate::store::key::KeyReader;
 use crate::store::{Batch, Order, Read};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -35,10 +34,10 @@ pub async fn closed_before(
     for state in ENDED {
         let mut range = state_prefix(state).prefix_range();
         range.end = state_prefix(state).instant(before).finish();
-        for (key, _) in snap.scan(BY_STATE, range, Order::Ascending, most - ids.len()).await? {
+        for (key, _) in snap.scan(REMINDERS, range, Order::Ascending, most - ids.len()).await? {
             let mut reader = KeyReader::new(&key);
             let id = reader.text().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
-            ids.push(id.ok_or_else(|| broken(BY_STATE))?);
+            ids.push(id.ok_or_else(|| broken(REMINDERS))?);
         }
         if ids.len() == most {
             break;
@@ -67,11 +66,8 @@ pub async fn remove_of(
     mut batch: Batch,
     treatment_id: Uuid,
 ) -> Result<Batch, Error> {
-    let range = KeyWriter::new().uuid(treatment_id).prefix_range();
-    for (key, _) in snap.scan(BY_TREATMENT, range, Order::Ascending, MOST_STEPS).await? {
-        let mut reader = KeyReader::new(&key);
-        let id = reader.uuid().and_then(|_| reader.uuid());
-        batch = remove(snap, batch, id.ok_or_else(|| broken(BY_TREATMENT))?).await?;
+    for (old, bytes) in stored::of(snap, treatment_id).await? {
+        batch = stored::remove(batch, (&old, bytes));
     }
     Ok(batch)
 }

@@ -10,7 +10,7 @@ use etui_schema::vocabulary::{CivilDate, Instant, Language, Skin};
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::stored::{BY_TREATMENT, Said, StoredReminder, find, replace};
+use super::stored::{self, Said, StoredReminder, replace, time_of};
 use super::tell::review_to_tell;
 use crate::store::key::{KeyReader, KeyWriter};
 use crate::store::{Batch, Order, Read};
@@ -22,8 +22,6 @@ use crate::studio::treatments::BY_CLIENT;
 use crate::studio::vault::Access;
 use crate::studio::{aftercare_plans, sealed, treatments::TreatmentTrace};
 
-/// Most steps of one plan, with room to spare.
-pub(super) const MOST_STEPS: usize = 256;
 /// Most treatments of one client that are looked at.
 const MOST_TREATMENTS: usize = 256;
 
@@ -166,7 +164,7 @@ pub fn id_of(studio: &Studio, treatment_id: Uuid, step: &str) -> Uuid {
     let mut bits = [0; 10];
     bits.copy_from_slice(&hash[..10]);
     let mut millis = [0; 8];
-    millis[2..].copy_from_slice(&treatment_id.as_bytes()[..6]);
+    millis[2..].copy_from_slice(&time_of(treatment_id));
     uuid::Builder::from_unix_timestamp_millis(u64::from_be_bytes(millis), &bits).into_uuid()
 }
 
@@ -202,14 +200,7 @@ async fn cancel(
     mut batch: Batch,
     treatment_id: Uuid,
 ) -> Result<Batch, Error> {
-    let range = KeyWriter::new().uuid(treatment_id).prefix_range();
-    let rows = snap.scan(BY_TREATMENT, range, Order::Ascending, MOST_STEPS).await?;
-    for (key, _) in rows {
-        let mut reader = KeyReader::new(&key);
-        let Some(id) = reader.uuid().and_then(|_| reader.uuid()) else {
-            return Err(crate::studio::paging::broken(BY_TREATMENT));
-        };
-        let Some((old, bytes)) = find(snap, id).await? else { continue };
+    for (old, bytes) in stored::of(snap, treatment_id).await? {
         if matches!(old.state, ReminderState::Scheduled | ReminderState::Leased) {
             let mut next = old.clone();
             next.close(ReminderState::Cancelled, Instant(moment.now));

@@ -7,24 +7,27 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::tell::to_tell;
-use crate::store::key::KeyWriter;
+use crate::store::key::{KeyWriter, after};
 use crate::store::record::{Record, decode, encode};
 use crate::store::seal::Sealed;
-use crate::store::{Batch, Bytes, Read, Space};
+use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
+use crate::studio::paging::broken;
 use crate::studio::vault::{self, Access, Subject};
 
-/// The records.
-pub const REMINDERS: Space = Space::new("reminders");
-/// Ids by state and time.
-pub(super) const BY_STATE: Space = Space::new("reminders-by-state");
+/// The records, by state and time.
+pub const REMINDERS: Space = Space::new("reminders-by-due");
+/// The place of each record, by its id.
+pub const BY_ID: Space = Space::new("reminders-by-id");
 /// Ids of leased reminders by the end of their lease.
-pub(super) const BY_LEASE: Space = Space::new("reminders-by-lease");
-/// Ids by treatment.
-pub(super) const BY_TREATMENT: Space = Space::new("reminders-by-treatment");
+pub const BY_LEASE: Space = Space::new("reminders-by-lease");
+/// What a sealed text is bound to, whatever the place of its record.
+const SEALED_IN: Space = Space::new("reminders");
 
+/// Rows fetched at a time.
+const STRIDE: usize = 256;
 const FIELD: &str = "said";
 
 /// A reminder as stored.
@@ -70,7 +73,7 @@ impl StoredReminder {
         id: Uuid,
         said: &Said,
     ) -> Result<Sealed, Error> {
-        access.seal(moment, (REMINDERS, id.as_bytes(), FIELD), said)
+        access.seal(moment, (SEALED_IN, id.as_bytes(), FIELD), said)
     }
 
     /// The reminder as callers see it; `None` if the client was erased.
@@ -81,7 +84,7 @@ impl StoredReminder {
     ) -> Result<Option<Reminder>, Error> {
         let subject = Subject::Client(self.client_ref.clone());
         let Some(access) = vault::for_read(studio, snap, &subject).await? else { return Ok(None) };
-        let said: Said = access.open((REMINDERS, self.id.as_bytes(), FIELD), &self.said)?;
+        let said: Said = access.open((SEALED_IN, self.id.as_bytes(), FIELD), &self.said)?;
         let Self {
             id,
             treatment_id,
@@ -143,10 +146,45 @@ pub(super) async fn find(
     snap: &mut Snap,
     id: Uuid,
 ) -> Result<Option<(StoredReminder, Bytes)>, Error> {
-    match snap.get(REMINDERS, id.as_bytes()).await? {
-        Some(bytes) => Ok(Some((decode(&bytes)?, bytes))),
-        None => Ok(None),
+    let Some(place) = snap.get(BY_ID, id.as_bytes()).await? else { return Ok(None) };
+    at(snap, &place).await.map(Some)
+}
+
+/// The reminder at a place, with the bytes it was read from.
+pub(super) async fn at(snap: &mut Snap, place: &[u8]) -> Result<(StoredReminder, Bytes), Error> {
+    let bytes = snap.get(REMINDERS, place).await?.ok_or_else(|| broken(BY_ID))?;
+    Ok((decode(&bytes)?, bytes))
+}
+
+/// Every reminder of a treatment with the bytes it was read from. The ids begin
+/// with the time in the treatment's id, so those of few others lie among them.
+pub(super) async fn of(
+    snap: &mut Snap,
+    treatment_id: Uuid,
+) -> Result<Vec<(StoredReminder, Bytes)>, Error> {
+    let mut range = KeyWriter::new().fixed(&time_of(treatment_id)).prefix_range();
+    let mut all = Vec::new();
+    loop {
+        let rows = snap.scan(BY_ID, range.clone(), Order::Ascending, STRIDE).await?;
+        let more = rows.len() == STRIDE;
+        for (key, place) in rows {
+            range.start = after(&key);
+            let (reminder, bytes) = at(snap, &place).await?;
+            if reminder.treatment_id == treatment_id {
+                all.push((reminder, bytes));
+            }
+        }
+        if !more {
+            return Ok(all);
+        }
     }
+}
+
+/// The milliseconds with which an id of version 7 begins.
+pub(super) fn time_of(id: Uuid) -> [u8; 6] {
+    let mut time = [0; 6];
+    time.copy_from_slice(&id.as_bytes()[..6]);
+    time
 }
 
 /// Adds to a batch that a reminder takes the place of what was there.
@@ -155,46 +193,57 @@ pub(super) fn replace(
     before: Option<(&StoredReminder, Bytes)>,
     next: &StoredReminder,
 ) -> Result<Batch, Error> {
-    let key = next.id.as_bytes().to_vec();
-    let mut batch = to_tell(batch, before.as_ref().map(|(old, _)| *old), next);
-    if let Some((old, _)) = &before {
-        batch = batch.del(BY_STATE, state_key(old));
-        if let Some(row) = lease_key(old) {
-            batch = batch.del(BY_LEASE, row);
+    let batch = to_tell(batch, before.as_ref().map(|(old, _)| *old), next);
+    let batch = match before {
+        Some((old, bytes)) => {
+            let kept = keys(next);
+            let batch = batch.expect(REMINDERS, place_of(old), Some(bytes));
+            let gone = keys(old).into_iter().filter(|key| !kept.contains(key));
+            gone.fold(batch, |batch, (space, key)| batch.del(space, key))
         }
-    } else {
-        let row = KeyWriter::new().uuid(next.treatment_id).uuid(next.id).finish();
-        batch = batch.put(BY_TREATMENT, row, Vec::new());
-    }
-    batch = batch
-        .expect(REMINDERS, key.clone(), before.map(|(_, bytes)| bytes))
-        .put(REMINDERS, key, encode(next)?)
-        .put(BY_STATE, state_key(next), Vec::new());
-    Ok(match lease_key(next) {
-        Some(row) => batch.put(BY_LEASE, row, Vec::new()),
-        None => batch,
-    })
+        None => batch.expect(BY_ID, next.id.as_bytes(), None),
+    };
+    put(batch, next)
 }
 
 /// Adds to a batch that a reminder is gone.
-pub(super) fn remove(mut batch: Batch, (old, bytes): (&StoredReminder, Bytes)) -> Batch {
-    let key = old.id.as_bytes().to_vec();
-    if let Some(row) = lease_key(old) {
-        batch = batch.del(BY_LEASE, row);
-    }
-    batch
-        .expect(REMINDERS, key.clone(), Some(bytes))
-        .del(REMINDERS, key)
-        .del(BY_STATE, state_key(old))
-        .del(BY_TREATMENT, KeyWriter::new().uuid(old.treatment_id).uuid(old.id).finish())
+pub(super) fn remove(batch: Batch, (old, bytes): (&StoredReminder, Bytes)) -> Batch {
+    let batch = batch.expect(REMINDERS, place_of(old), Some(bytes));
+    keys(old).into_iter().fold(batch, |batch, (space, key)| batch.del(space, key))
 }
 
-/// The beginning of the index rows of a state.
+/// Everything that is stored of a reminder.
+fn keys(reminder: &StoredReminder) -> Vec<(Space, Bytes)> {
+    let mut keys = rows(reminder);
+    keys.push((REMINDERS, place_of(reminder)));
+    keys
+}
+
+/// Adds a record with its index rows to a batch.
+pub(super) fn put(batch: Batch, next: &StoredReminder) -> Result<Batch, Error> {
+    let place = place_of(next);
+    let batch = batch.put(REMINDERS, place.clone(), encode(next)?);
+    Ok(rows(next)
+        .into_iter()
+        .fold(batch, |batch, (space, row)| batch.put(space, row, place.clone())))
+}
+
+/// The index rows of a reminder; each holds the place of its record.
+#[must_use]
+pub fn rows(reminder: &StoredReminder) -> Vec<(Space, Bytes)> {
+    let mut rows = vec![(BY_ID, reminder.id.as_bytes().to_vec())];
+    rows.extend(lease_key(reminder).map(|row| (BY_LEASE, row)));
+    rows
+}
+
+/// The beginning of the places of a state.
 pub(super) fn state_prefix(state: ReminderState) -> KeyWriter {
     KeyWriter::new().text(state.as_str())
 }
 
-fn state_key(reminder: &StoredReminder) -> Bytes {
+/// The key of a record.
+#[must_use]
+pub fn place_of(reminder: &StoredReminder) -> Bytes {
     state_prefix(reminder.state).instant(reminder.due_at.0).uuid(reminder.id).finish()
 }
 

@@ -196,6 +196,16 @@ pub fn rows(keyring: &Keyring, id: Uuid, trace: &TreatmentTrace) -> Vec<(Space, 
     rows
 }
 
+/// The rows of serial numbers that packs take.
+#[must_use]
+pub fn serial_rows(packs: &[TracedPack]) -> Vec<(Space, Bytes)> {
+    let row = |pack: &TracedPack| {
+        let serial = pack.serial.as_deref()?;
+        Some((BY_SERIAL, serial_key(pack.lot.as_deref(), serial)))
+    };
+    packs.iter().filter_map(row).collect()
+}
+
 /// The key of an exposure row: the lot, when the treatment was, the treatment.
 pub(super) fn lot_key((lot_id, performed_at, id): (Uuid, Instant, Uuid)) -> Bytes {
     KeyWriter::new().uuid(lot_id).instant(performed_at.0).uuid(id).finish()

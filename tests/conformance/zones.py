@@ -1,7 +1,7 @@
 """Compares our placing of local times with Python's zoneinfo.
 
-    python3 -m venv target/judges/conformance && target/judges/conformance/bin/pip install tzdata
-    target/judges/conformance/bin/python tests/conformance/time.py [number of cases]
+    tests/conformance/run zones
+    zones.py [number of cases]       with the package `tzdata` of PyPI
 
 The rule compared is RFC 5545 section 3.3.5, which PEP 495 calls fold=0: a local
 time that does not exist is read with the offset before the gap, one that comes

@@ -1,0 +1,158 @@
+//! What lies in the folder: former forms are brought up to date, what is over
+//! is cleared away, and a walk over everything finds nothing amiss.
+
+use etui_service::config::Config;
+use etui_service::http::boot::open_studio;
+use etui_service::http::clock::System;
+use etui_service::maintain;
+use etui_service::store::key::{KeyReader, KeyWriter};
+use etui_service::store::{Batch, Bytes, Order, Read, Space, Store, harden_sync};
+use etui_service::studio::reminders::{BY_ID, REMINDERS};
+use etui_service::studio::{Studio, idempotency};
+use etui_tests::running::{Running, ZONE, moment};
+use etui_tests::wire::Request;
+use serde_json::{Value, json};
+use std::path::Path;
+
+fn treat(running: &Running) {
+    let lot = json!({ "text": "0.30 3RL LOT A1 EXP 2030-01-31 STERILE R", "packs": 9 });
+    let lot = running.call(&Request::post("/v1/lots", &lot)).json();
+    let body = json!({
+        "client_ref": "client-1",
+        "artist_ref": "artist-1",
+        "treatment": "brows",
+        "performed_at": "2027-03-16T07:00:00Z",
+        "packs": [{ "lot_id": lot["id"], "intact": true, "serial": "0007" }],
+    });
+    let request = Request::post("/v1/treatments", &body).header("Idempotency-Key", "\"treat\"");
+    let answer = running.call(&request);
+    assert_eq!(answer.status, 201, "{}", answer.text());
+}
+
+fn listed(running: &Running) -> Value {
+    running.call(&Request::get("/v1/reminders?limit=200")).json()
+}
+
+/// Does something with the store of a folder that nobody has open.
+fn in_store(folder: &Path, run: impl AsyncFnOnce(&Studio)) {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+    runtime.expect("a runtime").block_on(async {
+        let config = Config::in_folder(folder.to_owned(), ZONE.parse().expect("a zone"));
+        let opened = open_studio(&config, &System, harden_sync()).await;
+        let studio = opened.expect("the studio opens").0;
+        run(&studio).await;
+        studio.engine.close().await.expect("the store closes");
+    });
+}
+
+async fn rows(studio: &Studio, space: Space) -> Vec<(Bytes, Bytes)> {
+    let mut snap = studio.engine.snapshot().await.expect("a view");
+    let all = Bytes::new()..Bytes::new();
+    snap.scan(space, all, Order::Ascending, 1_000).await.expect("rows")
+}
+
+fn walk(folder: &Path) -> Value {
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+    runtime.expect("a runtime").block_on(maintain::check(folder)).expect("a sound store")
+}
+
+/// Before, the records lay by id, with rows of their own by state and by
+/// treatment.
+#[test]
+fn reminders_in_their_former_form_are_moved_at_the_start() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let running = Running::start_at(folder.path());
+    treat(&running);
+    let before = listed(&running);
+    assert!(before["items"].as_array().is_some_and(|items| 8 < items.len()), "{before}");
+    drop(running);
+    let counts = walk(folder.path())["records"].clone();
+    in_store(folder.path(), async |studio| {
+        let mut batch = Batch::new();
+        for (place, record) in rows(studio, REMINDERS).await {
+            let mut reader = KeyReader::new(&place);
+            let id = reader.text().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
+            let id = id.expect("a place");
+            let stored: Value = serde_json::from_slice(&record).expect("JSON");
+            let of = stored["data"]["treatment_id"].as_str().and_then(|text| text.parse().ok());
+            let of = KeyWriter::new().uuid(of.expect("a treatment")).uuid(id).finish();
+            batch = batch
+                .del(REMINDERS, place.clone())
+                .del(BY_ID, id.as_bytes().to_vec())
+                .put(Space::new("reminders"), id.as_bytes().to_vec(), record)
+                .put(Space::new("reminders-by-state"), place, Bytes::new())
+                .put(Space::new("reminders-by-treatment"), of, Bytes::new());
+        }
+        studio.engine.commit(batch).await.expect("it is written");
+    });
+    let running = Running::start_at(folder.path());
+    assert_eq!(listed(&running), before);
+    drop(running);
+    let after = walk(folder.path())["records"].clone();
+    for space in ["reminders-by-due", "reminders-by-id", "reminders-by-lease"] {
+        assert_eq!(after[space], counts[space], "{space}");
+    }
+    for space in ["reminders", "reminders-by-state", "reminders-by-treatment"] {
+        assert_eq!(after[space], 0, "{space}");
+    }
+}
+
+#[test]
+fn an_idempotency_key_is_forgotten_after_its_day() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let running = Running::start_at(folder.path());
+    treat(&running);
+    drop(running);
+    assert_eq!(walk(folder.path())["records"]["idempotency"], 1);
+    in_store(folder.path(), async |studio| {
+        for (now, forgets) in [("2027-03-17T07:59:59Z", false), ("2027-03-17T08:00:01Z", true)] {
+            let mut snap = studio.engine.snapshot().await.expect("a view");
+            let batch = idempotency::forget(&mut snap, moment(now)).await.expect("rows");
+            assert_eq!(batch.is_some(), forgets, "{now}");
+            if let Some(batch) = batch {
+                studio.engine.commit(batch).await.expect("it is written");
+            }
+        }
+    });
+    let records = walk(folder.path())["records"].clone();
+    assert_eq!((&records["idempotency"], &records["idempotency-by-end"]), (&json!(0), &json!(0)));
+}
+
+/// Rows that are missing, too many or in another's place are found.
+#[test]
+fn a_walk_finds_what_is_amiss_with_reminders_and_serial_numbers() {
+    let serial = KeyWriter::new().text("A1").text("0008").finish();
+    type Harm = fn(&(Bytes, Bytes), Bytes) -> Batch;
+    let harms: [(&str, Harm); 4] = [
+        ("missing", |(_, record), _| {
+            let stored: Value = serde_json::from_slice(record).expect("JSON");
+            let id: uuid::Uuid =
+                stored["data"]["id"].as_str().and_then(|t| t.parse().ok()).expect("an id");
+            Batch::new().del(BY_ID, id.as_bytes().to_vec())
+        }),
+        ("without a record", |(place, _), _| Batch::new().del(REMINDERS, place.clone())),
+        ("another's place", |(place, record), _| {
+            let mut elsewhere = place.clone();
+            elsewhere.push(0);
+            Batch::new().del(REMINDERS, place.clone()).put(REMINDERS, elsewhere, record.clone())
+        }),
+        ("packs-by-serial", |_, serial| {
+            Batch::new().put(Space::new("packs-by-serial"), serial, Bytes::new())
+        }),
+    ];
+    for (found, harm) in harms {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        let running = Running::start_at(folder.path());
+        treat(&running);
+        drop(running);
+        walk(folder.path());
+        in_store(folder.path(), async |studio| {
+            let first = rows(studio, REMINDERS).await.remove(0);
+            studio.engine.commit(harm(&first, serial.clone())).await.expect("it is written");
+        });
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+        let report = runtime.expect("a runtime").block_on(maintain::check(folder.path()));
+        let why = report.expect_err("a store that is not sound").to_string();
+        assert!(why.contains(found), "{found}: {why}");
+    }
+}
