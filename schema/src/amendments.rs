@@ -9,7 +9,7 @@ use uuid::Uuid;
 use crate::treatments::{Flag, OpenedPack, PackUse, PigmentUse, Worked};
 use crate::vocabulary::{Effect, Instant, Reference};
 
-/// What is put right. Client, treatment and date are what a record is found
+/// What is put right. Client and kind of treatment are what a record is found
 /// by: if one of them is wrong, strike its packs and record the treatment anew.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
@@ -36,6 +36,11 @@ pub struct AmendmentRequest {
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct AmendedValues {
+    /// When the treatment was. Its reminders, its calendar entries and its
+    /// exposure rows move with it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub performed_at: Option<Instant>,
     /// The artist.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(skip)]

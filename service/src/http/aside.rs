@@ -27,15 +27,11 @@ pub(crate) struct Aside {
 }
 
 impl Aside {
-    /// Starts it. `swept` is when the last sweep was.
+    /// Starts it; the first whole sweep comes with the first tick.
     ///
     /// # Errors
     /// If the system gives no thread or no runtime.
-    pub(crate) fn start(
-        studio: Arc<Studio>,
-        sources: Arc<dyn Sources>,
-        swept: Timestamp,
-    ) -> std::io::Result<Self> {
+    pub(crate) fn start(studio: Arc<Studio>, sources: Arc<dyn Sources>) -> std::io::Result<Self> {
         let (stop, mut stopped) = watch::channel(false);
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
         let thread = std::thread::Builder::new().name("aside".into()).spawn(move || {
@@ -43,7 +39,7 @@ impl Aside {
                 tokio::select! {
                     _ = stopped.wait_for(|stop| *stop) => {}
                     () = deliver(Arc::clone(&studio), Arc::clone(&sources)) => {}
-                    () = sweep_on(&studio, sources.as_ref(), swept) => {}
+                    () = sweep_on(&studio, sources.as_ref()) => {}
                 }
             });
             // A name that is being looked up cannot be called off; it is not waited for.
@@ -84,16 +80,17 @@ async fn deliver(studio: Arc<Studio>, sources: Arc<dyn Sources>) {
     deliverer::run(Arc::new(shared), grown).await;
 }
 
-async fn sweep_on(studio: &Studio, sources: &dyn Sources, mut swept: Timestamp) {
+async fn sweep_on(studio: &Studio, sources: &dyn Sources) {
+    let mut swept: Option<Timestamp> = None;
     loop {
         tokio::time::sleep(TICK).await;
         let now = sources.now();
         // A clock that was set back is no reason to wait until it has caught up.
-        if swept <= now && now.duration_since(swept) < SWEEP_EVERY {
+        if swept.is_some_and(|at| at <= now && now.duration_since(at) < SWEEP_EVERY) {
             continue;
         }
-        swept = now;
-        if let Err(error) = sweep::run(studio, now).await {
+        swept = Some(now);
+        if let Err(error) = sweep::run(studio, now, sweep::MOST_BATCHES).await {
             tracing::warn!(reason = reason_of(&error), "what is due cannot be looked for now");
         }
     }

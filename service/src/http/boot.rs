@@ -91,12 +91,13 @@ pub async fn boot(
     if 0 < moved {
         tracing::info!(moved, "reminders now lie in the order in which they are due");
     }
-    // Before anything is answered: what fell due while the service was off.
+    // Before anything is answered: what fell due while the service was off. A long backlog is
+    // gone on with at the first tick.
     let now = sources.now();
-    if let Err(error) = sweep::run(&studio, now).await {
+    if let Err(error) = sweep::run(&studio, now, sweep::MOST_BATCHES_AT_START).await {
         tracing::warn!(reason = reason_of(&error), "what is due cannot be looked for now");
     }
-    Ok((Server::bind(config, studio, tokens, sources, now)?, report))
+    Ok((Server::bind(config, studio, tokens, sources)?, report))
 }
 
 /// Opens store and keys, loads the craft, and finishes what a crash left half

@@ -7,7 +7,6 @@ use std::time::Duration;
 use actix_web::dev::{Server as ActixServer, ServerHandle};
 use actix_web::middleware::from_fn;
 use actix_web::{App, HttpServer, rt, web};
-use jiff::Timestamp;
 use tokio::sync::watch;
 
 use super::aside::Aside;
@@ -93,8 +92,7 @@ impl Stopper {
 }
 
 impl Server {
-    /// Binds and prepares; nothing is answered before [`Server::run`]. `swept` is when what is due
-    /// was last looked for.
+    /// Binds and prepares; nothing is answered before [`Server::run`].
     ///
     /// # Errors
     /// [`StartError`] if the address cannot be used.
@@ -103,7 +101,6 @@ impl Server {
         studio: Studio,
         tokens: Tokens,
         sources: Arc<dyn Sources>,
-        swept: Timestamp,
     ) -> Result<Self, StartError> {
         if !config.listen.ip().is_loopback() && !config.allow_public {
             return Err(StartError::Public(config.listen));
@@ -117,8 +114,8 @@ impl Server {
         let followers = Followers::new(stopped);
         let state = web::Data::new(State::new(studio, tokens, hosts, followers, sources));
         let backups = Clockwork::start(state.studio(), state.sources.clone());
-        let aside = Aside::start(state.studio(), state.sources.clone(), swept)
-            .map_err(StartError::Aside)?;
+        let aside =
+            Aside::start(state.studio(), state.sources.clone()).map_err(StartError::Aside)?;
         let shared = state.clone();
         let inner = HttpServer::new(move || {
             App::new().wrap(from_fn(frame)).app_data(shared.clone()).configure(routes::configure)

@@ -5,24 +5,29 @@
 //! the drawer like any other; packs that are struck go back. The exposure rows
 //! of a recall follow in the same batch, so it reaches those who were exposed
 //! and nobody else.
+//!
+//! When the date is put right, everything that is found or reckoned by it moves
+//! in the same batch: the row under the client, the exposure rows, the
+//! reminders, the review. The sealed record stays as it was written.
 
 use etui_schema::amendments::{AmendedValues, Amendment, AmendmentRequest};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::recalls::Exposure;
 use etui_schema::treatments::{Flag, OpenedPack, TreatmentRecord};
 use etui_schema::vocabulary::{Instant, Reference};
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
 use super::history::{self, Entry};
 use super::moment::Moment;
 use super::plan::{Planned, to_json};
-use super::sealed::Trace;
+use super::sealed::{self, Trace};
 use super::treatments::{self, TracedPack, TreatmentTrace, draw};
 use super::vault::{self, Subject};
+use super::{Studio, clients, reminders};
 use crate::store::key::KeyWriter;
 use crate::store::{Batch, Bytes, Space};
 
@@ -43,6 +48,9 @@ pub struct AmendmentTrace {
     pub added: Vec<TracedPack>,
     /// Places of the packs that were struck.
     pub struck: Vec<u8>,
+    /// Whether the date of the treatment was put right.
+    #[serde(default)]
+    pub moved: bool,
 }
 
 impl Trace for AmendmentTrace {
@@ -92,7 +100,11 @@ pub async fn create(
 ) -> Result<Planned, Error> {
     let record = history::record(studio, snap, treatment_id).await?;
     check(&record, request)?;
-    let day = record.zone.rules().to_datetime(record.performed_at.0).date();
+    let client = clients::find(studio, snap, &record.client_ref).await?;
+    let performed_at = request.values.performed_at.unwrap_or(record.performed_at);
+    treatments::check_date(moment, performed_at, &record.zone, client.as_ref())
+        .map_err(|why| Error::at("#/values/performed_at", FaultCode::OutOfRange, why))?;
+    let day = record.zone.rules().to_datetime(performed_at.0).date();
     let mut drawn =
         draw::from_drawer(studio, snap, day, ("#/add_packs", &request.add_packs)).await?;
     for pack in struck(&record, request) {
@@ -107,17 +119,42 @@ pub async fn create(
         treatment_id,
         number: amendment.number,
         at: amendment.at,
-        performed_at: record.performed_at,
+        performed_at,
         added: amendment.added.iter().map(TracedPack::of).collect(),
         struck: amendment.struck.clone(),
+        moved: performed_at != record.performed_at,
     };
     let mut batch = drawn.leave(Batch::new())?;
     batch = serials(batch, treatment_id, &amendment, struck(&record, request));
-    batch = exposures(batch, &amended)?;
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
+    if trace.moved || amended.artist_ref != record.artist_ref {
+        batch = treatments::follow(studio, snap, batch, (&record, &amended)).await?;
+    }
+    if trace.moved {
+        batch = follow(snap, batch, &amended).await?;
+        let known = (&record, &amended, client.as_ref());
+        batch = reminders::reschedule(studio, snap, moment, batch, known, &access).await?;
+    }
+    batch = exposures(batch, &amended)?;
     let version = u64::from(amendment.number) + 1;
     let made = (request, to_json(&amendment)?);
     history::add(batch, access, moment, (id, trace), made, ("treatment.amend", version))
+}
+
+/// Earlier amendments know the date of the treatment by which what they added
+/// is found.
+async fn follow(
+    snap: &mut Snap,
+    mut batch: Batch,
+    amended: &TreatmentRecord,
+) -> Result<Batch, Error> {
+    for id in history::ids::<AmendmentTrace>(snap, amended.id).await? {
+        batch = sealed::retrace(snap, batch, id, |trace: &mut AmendmentTrace| {
+            trace.performed_at = amended.performed_at;
+        })
+        .await?;
+    }
+    Ok(batch)
 }
 
 /// Refuses what changes nothing, and places without a pack to strike.
@@ -178,8 +215,9 @@ fn amendment(
 
 /// The values that an amendment takes the place of.
 fn before(record: &TreatmentRecord, values: &AmendedValues) -> AmendedValues {
-    let AmendedValues { artist_ref, machine_ref, effect, pigments, worked } = values;
+    let AmendedValues { performed_at, artist_ref, machine_ref, effect, pigments, worked } = values;
     AmendedValues {
+        performed_at: performed_at.map(|_| record.performed_at),
         artist_ref: artist_ref.as_ref().map(|_| record.artist_ref.clone()),
         machine_ref: machine_ref.as_ref().and_then(|_| record.machine_ref.clone()),
         effect: effect.and_then(|_| record.effect),
@@ -190,12 +228,28 @@ fn before(record: &TreatmentRecord, values: &AmendedValues) -> AmendedValues {
 
 /// What wants a second look, by its place in the record.
 fn flags(record: &TreatmentRecord, values: &AmendedValues, drawn: &draw::Drawn) -> Vec<Flag> {
-    let day = record.zone.rules().to_datetime(record.performed_at.0).date();
+    let performed_at = values.performed_at.unwrap_or(record.performed_at);
+    let day = record.zone.rules().to_datetime(performed_at.0).date();
     let mut flags = drawn.flags(record.packs.len());
+    if values.performed_at.is_some() {
+        flags.extend(expired_on(day, record));
+    }
     if let Some(pigments) = &values.pigments {
         flags.extend(treatments::pigment_flags(pigments, day));
     }
     flags
+}
+
+/// Packs that were past their date on the right day of the treatment.
+fn expired_on(day: Date, record: &TreatmentRecord) -> Vec<Flag> {
+    let opened = record.packs.iter().enumerate().filter(|(_, pack)| pack.struck_by.is_none());
+    let past = opened.filter(|(_, pack)| pack.expires_on.is_some_and(|last| last.0 < day));
+    let flag = |(at, _): (usize, &OpenedPack)| Flag {
+        pointer: format!("#/packs/{at}/expires_on"),
+        code: "pack_expired".to_owned(),
+        message: "on this date the pack was past its last day of use".to_owned(),
+    };
+    past.map(flag).collect()
 }
 
 /// Serial numbers of packs that are struck are free again; those that are

@@ -142,7 +142,9 @@ pub async fn whole(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Treatme
 
 /// Puts right what an amendment says.
 pub(super) fn apply(record: &mut TreatmentRecord, amendment: Amendment) {
-    let AmendedValues { artist_ref, machine_ref, effect, pigments, worked } = amendment.now.clone();
+    let AmendedValues { performed_at, artist_ref, machine_ref, effect, pigments, worked } =
+        amendment.now.clone();
+    record.performed_at = performed_at.unwrap_or(record.performed_at);
     if let Some(artist_ref) = artist_ref {
         record.artist_ref = artist_ref;
     }

@@ -71,6 +71,25 @@ pub fn add<T: Trace, I: Serialize>(
     Ok(batch.expect(T::SPACE, key.clone(), None).put(T::SPACE, key, encode(&record)?))
 }
 
+/// Adds to a batch that the trace of a record changes. What is sealed stays as
+/// it was, byte for byte.
+///
+/// # Errors
+/// [`Error::NotFound`], or what the store met.
+pub async fn retrace<T: Trace>(
+    snap: &mut Snap,
+    batch: Batch,
+    id: Uuid,
+    change: impl FnOnce(&mut T),
+) -> Result<Batch, Error> {
+    let key = id.as_bytes().to_vec();
+    let held = snap.get(T::SPACE, &key).await?;
+    let bytes = held.ok_or_else(|| Error::NotFound { what: T::WHAT, id: id.to_string() })?;
+    let mut record: StoredSealed<T> = decode(&bytes)?;
+    change(&mut record.trace);
+    Ok(batch.expect(T::SPACE, key.clone(), Some(bytes)).put(T::SPACE, key, encode(&record)?))
+}
+
 /// Reads a record.
 ///
 /// # Errors

@@ -14,19 +14,21 @@ use super::{Studio, idempotency, lots, reminders, subscriptions};
 use crate::store::{Batch, Store, StoreError};
 
 /// Most batches of one kind in one sweep; the next one goes on.
-const MOST_BATCHES: usize = 200;
+pub const MOST_BATCHES: usize = 200;
+/// Most before the first request is answered: a long backlog keeps nobody waiting.
+pub const MOST_BATCHES_AT_START: usize = 2;
 
-/// Tells everything that is to be told now, and clears old events and old
+/// Tells what is to be told now, in at most so many batches of each kind, and clears old events and old
 /// idempotency keys away.
 ///
 /// # Errors
 /// What the store met; the next sweep goes on where this one stopped.
-pub async fn run(studio: &Studio, now: Timestamp) -> Result<(), Error> {
+pub async fn run(studio: &Studio, now: Timestamp, most: usize) -> Result<(), Error> {
     let today = studio.zone.rules().to_datetime(now).date();
-    repeat(studio, async |snap| reminders::tell_due(studio, snap, now).await).await?;
-    repeat(studio, async |snap| reminders::tell_reviews(studio, snap, now).await).await?;
-    repeat(studio, async |snap| lots::tell_expiring(studio, snap, today, now).await).await?;
-    repeat(studio, async |snap| idempotency::forget(snap, now).await).await?;
+    repeat(studio, most, async |snap| reminders::tell_due(studio, snap, now).await).await?;
+    repeat(studio, most, async |snap| reminders::tell_reviews(studio, snap, now).await).await?;
+    repeat(studio, most, async |snap| lots::tell_expiring(studio, snap, today, now).await).await?;
+    repeat(studio, most, async |snap| idempotency::forget(snap, now).await).await?;
     let mut snap = studio.engine.snapshot().await?;
     for batch in subscriptions::clear(&mut snap, now).await? {
         commit(studio, batch).await?;
@@ -35,11 +37,11 @@ pub async fn run(studio: &Studio, now: Timestamp) -> Result<(), Error> {
 }
 
 /// Plans and commits until there is nothing left to tell.
-async fn repeat<F>(studio: &Studio, plan: F) -> Result<(), Error>
+async fn repeat<F>(studio: &Studio, most: usize, plan: F) -> Result<(), Error>
 where
     F: AsyncFn(&mut super::engine::Snap) -> Result<Option<Batch>, Error>,
 {
-    for _ in 0..MOST_BATCHES {
+    for _ in 0..most {
         let mut snap = studio.engine.snapshot().await?;
         let Some(batch) = plan(&mut snap).await? else { return Ok(()) };
         commit(studio, batch).await?;

@@ -11,8 +11,7 @@ use uuid::Uuid;
 
 use super::engine::Snap;
 use super::error::Error;
-use super::treatments::TreatmentTrace;
-use super::{Studio, aftercare_plans, clients, reminders, sealed};
+use super::{Studio, aftercare_plans, clients, history, reminders};
 
 /// A treatment with what is known of its client, and its plan.
 struct Course {
@@ -22,10 +21,7 @@ struct Course {
 }
 
 async fn course(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Course, Error> {
-    let stored = sealed::load::<TreatmentTrace>(snap, id).await?;
-    let bytes = stored.answer(studio, snap).await?;
-    let record: TreatmentRecord =
-        serde_json::from_slice(&bytes).map_err(|e| Error::Internal(e.to_string()))?;
+    let record = history::record(studio, snap, id).await?;
     let client = clients::find(studio, snap, &record.client_ref).await?;
     let plan = reminders::plan_of(studio, &record, client.as_ref())?;
     Ok(Course { record, client, plan })
@@ -76,12 +72,10 @@ pub async fn events(
 ) -> Result<Vec<Event>, Error> {
     let Course { record, client: _, plan } = course(studio, snap, id).await?;
     let replaced = reminders::replaced_at(studio, snap, &record).await?;
-    let entries = Entries {
-        stamp: record.recorded_at.0,
-        replaced_at: replaced.map(|at| at.0),
-        language,
-        detail,
-    };
+    let (moves, moved_at) = reminders::moves(studio, snap, &record).await?;
+    let stamp = moved_at.map_or(record.recorded_at, |at| at.max(record.recorded_at));
+    let entries =
+        Entries { stamp: stamp.0, moves, replaced_at: replaced.map(|at| at.0), language, detail };
     let uid = |key: &str| format!("{}@etui", reminders::id_of(studio, record.id, key));
     Ok(entries.events(&studio.craft.plans, &plan, uid))
 }

@@ -22,6 +22,7 @@
 //! | [`loss`] | kill -9 in the middle of writes: nothing acknowledged is lost, nothing is half |
 //! | [`labels`] | what packets say |
 //! | [`matrix`] | every operation × every way to ask wrongly |
+//! | [`moved`] | a treatment whose date is put right, and all that moves with it |
 //! | [`needle_selections`] | which needle, and why |
 //! | [`packs`] | what a studio adds to the built-in data |
 //! | [`packs_stored`] | dry runs, and stored packs that are no longer sound |
@@ -56,6 +57,7 @@ mod labels;
 mod limits;
 mod loss;
 mod matrix;
+mod moved;
 mod nasty;
 mod needle_selections;
 mod packs;

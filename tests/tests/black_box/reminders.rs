@@ -14,7 +14,7 @@ use serde_json::{Value, json};
 /// A studio of its own with one lot in the drawer.
 pub(crate) struct House {
     pub(crate) running: Running,
-    lot_id: String,
+    pub(crate) lot_id: String,
 }
 
 impl House {
@@ -22,7 +22,7 @@ impl House {
         Self::with(Running::start())
     }
 
-    fn with(running: Running) -> Self {
+    pub(crate) fn with(running: Running) -> Self {
         let lot = json!({
             "text": "0.30 3RL LOT A1 EXP 2030-01-31 STERILE R",
             "packs": 1000,
@@ -52,7 +52,7 @@ impl House {
         answer.json()["id"].as_str().expect("an id").to_owned()
     }
 
-    fn claim(&self, limit: u16, lease_seconds: u16) -> ReminderClaim {
+    pub(crate) fn claim(&self, limit: u16, lease_seconds: u16) -> ReminderClaim {
         let body = json!({ "limit": limit, "lease_seconds": lease_seconds });
         let answer = self.running.call(&Request::post("/v1/reminder-claims", &body));
         assert_eq!(answer.status, 201, "{}", answer.text());
@@ -68,7 +68,12 @@ impl House {
         self.running.call(&Request::post(path, &body))
     }
 
-    fn outcome(&self, claim: &ReminderClaim, reminder: &Reminder, more: &Value) -> OutcomeReceipt {
+    pub(crate) fn outcome(
+        &self,
+        claim: &ReminderClaim,
+        reminder: &Reminder,
+        more: &Value,
+    ) -> OutcomeReceipt {
         let answer = self.post_outcome(claim, reminder, more);
         assert!(matches!(answer.status, 200 | 201), "{}", answer.text());
         serde_json::from_value(answer.json()).expect("a receipt")

@@ -22,8 +22,10 @@ const REFRESH_HOURS: i64 = 12;
 /// What a calendar is made with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Entries {
-    /// When the plan was written down.
+    /// When the plan was written down, or moved last.
     pub stamp: Timestamp,
+    /// How often the plan, or the one that took its place, was moved.
+    pub moves: u32,
     /// A later session that took the plan's place: what lies after it is
     /// cancelled.
     pub replaced_at: Option<Timestamp>,
@@ -79,11 +81,13 @@ impl Entries {
 
     fn event(&self, uid: String, when: When, begins: Timestamp, title: &str) -> Event {
         let replaced = self.replaced_at.filter(|at| *at < begins);
+        let stamp = replaced.map_or(self.stamp, |at| at.max(self.stamp));
         Event {
             uid,
-            stamp: replaced.unwrap_or(self.stamp),
-            modified: Some(replaced.unwrap_or(self.stamp)),
-            sequence: u32::from(replaced.is_some()),
+            stamp,
+            modified: Some(stamp),
+            // Two steps a move: between two moves an entry can be cancelled once.
+            sequence: self.moves.saturating_mul(2).saturating_add(replaced.is_some().into()),
             when,
             summary: title.to_owned(),
             description: None,

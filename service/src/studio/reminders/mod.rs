@@ -14,6 +14,8 @@
 //! scheduled, leased ──a later session────▶ cancelled
 //! ```
 //!
+//! When the date of a treatment is put right, its reminders move with it.
+//!
 //! That a message went out is a fact and is always taken, late or not; that it
 //! did not is only taken from whoever holds the lease.
 //!
@@ -45,6 +47,6 @@ pub use former::bring_up_to_date;
 pub use list::{list, of_treatment};
 pub use outcome::report;
 pub use remove::{closed_before, remove, remove_of};
-pub use schedule::{id_of, plan_of, replaced_at, schedule, skin_on};
+pub use schedule::{id_of, moves, plan_of, replaced_at, reschedule, schedule, skin_on};
 pub use stored::{BY_ID, BY_LEASE, REMINDERS, StoredReminder, place_of, rows};
 pub use tell::{tell_due, tell_reviews};

@@ -1,5 +1,7 @@
 //! Writing the reminders of a treatment, in the batch of its record.
 
+use std::collections::BTreeMap;
+
 use etui_craft::aftercare::{Plan, Request, Step};
 use etui_schema::answers::Answer;
 use etui_schema::clients::ClientRecord;
@@ -11,16 +13,17 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::stored::{self, Said, StoredReminder, replace, time_of};
-use super::tell::review_to_tell;
+use super::tell::{review_not_to_tell, review_to_tell};
 use crate::store::key::{KeyReader, KeyWriter};
-use crate::store::{Batch, Order, Read};
+use crate::store::{Batch, Bytes, Order, Read};
 use crate::studio::Studio;
+use crate::studio::amendments::AmendmentTrace;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
 use crate::studio::treatments::BY_CLIENT;
 use crate::studio::vault::Access;
-use crate::studio::{aftercare_plans, sealed, treatments::TreatmentTrace};
+use crate::studio::{aftercare_plans, history, sealed, treatments::TreatmentTrace};
 
 /// Most treatments of one client that are looked at.
 const MOST_TREATMENTS: usize = 256;
@@ -108,6 +111,111 @@ pub async fn schedule(
         batch = replace(batch, None, &reminder)?;
     }
     Ok(batch)
+}
+
+/// Adds what becomes of the reminders when the date of a treatment is put right
+/// (`before`, `record`). What is open moves with it, what no longer lies ahead
+/// is overtaken, and what the wrong date had closed without being sent is open
+/// again. The other sessions of the same treatment follow: of all of them only
+/// the last has reminders ahead.
+///
+/// # Errors
+/// What the store met, or a treatment outside the calendar.
+pub async fn reschedule(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    batch: Batch,
+    (before, record, client): (&TreatmentRecord, &TreatmentRecord, Option<&ClientRecord>),
+    access: &Access,
+) -> Result<Batch, Error> {
+    let review = plan_of(studio, before, client)?.milestones.review;
+    let mut batch = review_not_to_tell(batch, before, review.from)?;
+    let sessions = sessions(studio, snap, record).await?;
+    let last = sessions.iter().max().filter(|(at, _)| record.performed_at.0 < at.0);
+    for (_, id) in sessions.iter().filter(|session| Some(*session) != last) {
+        batch = cancel(snap, moment, batch, *id).await?;
+    }
+    let Some((_, last)) = last else {
+        return bring(studio, snap, moment, batch, (record, client), access).await;
+    };
+    batch = cancel(snap, moment, batch, record.id).await?;
+    let last = history::record(studio, snap, *last).await?;
+    bring(studio, snap, moment, batch, (&last, client), access).await
+}
+
+/// Brings the reminders of the last session to where its plan has them.
+async fn bring(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    mut batch: Batch,
+    (record, client): (&TreatmentRecord, Option<&ClientRecord>),
+    access: &Access,
+) -> Result<Batch, Error> {
+    let language = client.and_then(|client| client.language).unwrap_or(Language::En);
+    let plan = plan_of(studio, record, client)?;
+    let review = &plan.milestones.review;
+    batch = review_to_tell(batch, record, (review.from, review.until), moment.now)?;
+    let held = stored::of(snap, record.id).await?;
+    let mut held: BTreeMap<Uuid, (StoredReminder, Bytes)> =
+        held.into_iter().map(|(old, bytes)| (old.id, (old, bytes))).collect();
+    for step in plan.steps.iter().filter(|step| step.message) {
+        let mut next = reminder_of(studio, moment, record, step, language, access)?;
+        let ahead = moment.now < next.latest.0;
+        let Some((old, bytes)) = held.remove(&next.id) else {
+            if ahead {
+                batch = replace(batch, None, &next)?;
+            }
+            continue;
+        };
+        next.state = match old.state {
+            ReminderState::Leased => ReminderState::Leased,
+            ReminderState::Scheduled if !ahead => ReminderState::Overtaken,
+            ReminderState::Scheduled => ReminderState::Scheduled,
+            ReminderState::Cancelled | ReminderState::Overtaken if ahead => {
+                ReminderState::Scheduled
+            }
+            ReminderState::Cancelled
+            | ReminderState::Overtaken
+            | ReminderState::Delivered
+            | ReminderState::Failed
+            | ReminderState::Skipped => continue,
+        };
+        next.closed_at = (next.state == ReminderState::Overtaken).then_some(Instant(moment.now));
+        next.lease = old.lease.filter(|_| next.state == ReminderState::Leased);
+        next.claims.clone_from(&old.claims);
+        next.maybe_sent = old.maybe_sent;
+        batch = replace(batch, Some((&old, bytes)), &next)?;
+    }
+    // Steps that the plan of this date does not have.
+    for (old, bytes) in held.into_values() {
+        batch = close(moment, batch, old, bytes)?;
+    }
+    Ok(batch)
+}
+
+/// How often the dates of a client's sessions of one treatment were put right,
+/// and when last: calendars count their entries' changes by it.
+///
+/// # Errors
+/// What the store met.
+pub async fn moves(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+) -> Result<(u32, Option<Instant>), Error> {
+    let mut all = (0, None);
+    let others = sessions(studio, snap, record).await?.into_iter().map(|(_, id)| id);
+    for id in others.chain([record.id]) {
+        for amendment in history::ids::<AmendmentTrace>(snap, id).await? {
+            let trace = sealed::load::<AmendmentTrace>(snap, amendment).await?.trace;
+            if trace.moved {
+                all = (all.0 + 1, all.1.max(Some(trace.at)));
+            }
+        }
+    }
+    Ok(all)
 }
 
 /// When a later session of the same treatment took the place of this one.
@@ -201,11 +309,17 @@ async fn cancel(
     treatment_id: Uuid,
 ) -> Result<Batch, Error> {
     for (old, bytes) in stored::of(snap, treatment_id).await? {
-        if matches!(old.state, ReminderState::Scheduled | ReminderState::Leased) {
-            let mut next = old.clone();
-            next.close(ReminderState::Cancelled, Instant(moment.now));
-            batch = replace(batch, Some((&old, bytes)), &next)?;
-        }
+        batch = close(moment, batch, old, bytes)?;
     }
     Ok(batch)
+}
+
+/// Cancels a reminder that is still open.
+fn close(moment: &Moment, batch: Batch, old: StoredReminder, bytes: Bytes) -> Result<Batch, Error> {
+    if !matches!(old.state, ReminderState::Scheduled | ReminderState::Leased) {
+        return Ok(batch);
+    }
+    let mut next = old.clone();
+    next.close(ReminderState::Cancelled, Instant(moment.now));
+    replace(batch, Some((&old, bytes)), &next)
 }

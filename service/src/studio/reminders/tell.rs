@@ -57,15 +57,28 @@ pub(super) fn review_to_tell(
     (from, until): (Date, Date),
     now: Timestamp,
 ) -> Result<Batch, Error> {
-    let rules = record.zone.rules();
-    let begin = |day: Date| {
-        let midnight = day.to_datetime(Time::midnight());
-        rules.to_timestamp(midnight).map_err(|e| Error::Internal(e.to_string()))
-    };
-    if begin(until)? <= now {
+    if begin(record, until)? <= now {
         return Ok(batch);
     }
-    Ok(batch.put(REVIEWS_TO_TELL, row_of(begin(from)?, record.id), Vec::new()))
+    Ok(batch.put(REVIEWS_TO_TELL, row_of(begin(record, from)?, record.id), Vec::new()))
+}
+
+/// Adds that the review of a treatment is not to be told of from that day.
+///
+/// # Errors
+/// [`Error::Internal`] for a day outside the calendar.
+pub(super) fn review_not_to_tell(
+    batch: Batch,
+    record: &TreatmentRecord,
+    from: Date,
+) -> Result<Batch, Error> {
+    Ok(batch.del(REVIEWS_TO_TELL, row_of(begin(record, from)?, record.id)))
+}
+
+/// The first instant of a day where the treatment was.
+fn begin(record: &TreatmentRecord, day: Date) -> Result<Timestamp, Error> {
+    let midnight = day.to_datetime(Time::midnight());
+    record.zone.rules().to_timestamp(midnight).map_err(|e| Error::Internal(e.to_string()))
 }
 
 /// The rows that are due, with the id in each.

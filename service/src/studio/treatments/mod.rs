@@ -61,7 +61,8 @@ pub async fn create(
 ) -> Result<Planned, Error> {
     let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
     let client = clients::find(studio, snap, &request.client_ref).await?;
-    check_dates(moment, request, &zone, client.as_ref())?;
+    check_date(moment, request.performed_at, &zone, client.as_ref())
+        .map_err(|why| Error::at("#/performed_at", FaultCode::OutOfRange, why))?;
     let day = zone.rules().to_datetime(request.performed_at.0).date();
     let drawn = draw::from_drawer(studio, snap, day, ("#/packs", &request.packs)).await?;
     let id = moment.id()?;
@@ -88,29 +89,51 @@ pub async fn create(
     })
 }
 
-fn check_dates(
+/// What stands against a date.
+pub(super) fn check_date(
     moment: &Moment,
-    request: &TreatmentRequest,
+    performed_at: Instant,
     zone: &Zone,
     client: Option<&ClientRecord>,
-) -> Result<(), Error> {
-    if moment.now < request.performed_at.0 {
-        return Err(Error::at(
-            "#/performed_at",
-            FaultCode::OutOfRange,
-            "the treatment lies in the future",
-        ));
+) -> Result<(), &'static str> {
+    if moment.now < performed_at.0 {
+        return Err("the treatment lies in the future");
     }
     let born_on = client.and_then(|client| client.born_on);
-    let day = zone.rules().to_datetime(request.performed_at.0).date();
+    let day = zone.rules().to_datetime(performed_at.0).date();
     if born_on.is_some_and(|born| day < born.0) {
-        return Err(Error::at(
-            "#/performed_at",
-            FaultCode::OutOfRange,
-            "the treatment lies before the client's date of birth",
-        ));
+        return Err("the treatment lies before the client's date of birth");
     }
     Ok(())
+}
+
+/// Adds to a batch what finds a treatment: its trace and its row under the
+/// client follow what was put right.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn follow(
+    studio: &Studio,
+    snap: &mut Snap,
+    batch: Batch,
+    (before, after): (&TreatmentRecord, &TreatmentRecord),
+) -> Result<Batch, Error> {
+    let batch = sealed::retrace(snap, batch, after.id, |trace: &mut TreatmentTrace| {
+        trace.performed_at = after.performed_at;
+        trace.artist_ref = after.artist_ref.clone();
+    })
+    .await?;
+    let client = studio.keyring.client_id(after.client_ref.as_str());
+    let row = |record: &TreatmentRecord| {
+        let at = record.performed_at.0;
+        KeyWriter::new().fixed(client.bytes()).instant(at).uuid(record.id).finish()
+    };
+    let mut batch = batch.del(BY_CLIENT, row(before)).put(BY_CLIENT, row(after), Vec::new());
+    // The exposure rows of the right date are written with the amendment.
+    for pack in &before.packs {
+        batch = batch.del(BY_LOT, lot_key((pack.lot_id, before.performed_at, before.id)));
+    }
+    Ok(batch)
 }
 
 fn record_of(
