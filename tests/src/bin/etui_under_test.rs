@@ -2,10 +2,10 @@
 
 use std::process::ExitCode;
 
-use mimalloc::MiMalloc;
+use tikv_jemallocator::Jemalloc;
 
 #[global_allocator]
-static ALLOCATOR: MiMalloc = MiMalloc;
+static ALLOCATOR: Jemalloc = Jemalloc;
 
 fn main() -> ExitCode {
     etui_service::cli::run()

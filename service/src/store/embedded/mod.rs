@@ -72,7 +72,7 @@ pub const SCHEMA: u32 = 1;
 pub struct StoreConfig {
     /// The data folder, on a local disk; made with mode 0700 when it is not there.
     pub dir: PathBuf,
-    /// Page cache of the engine in bytes, as it counts them; 32 MiB unless set. Its pages take about
+    /// Page cache of the engine in bytes, as it counts them; 48 MiB unless set. Its pages take about
     /// twice as much, and beside them it holds some 200 bytes for each page there is.
     pub cache_bytes: u64,
     /// Free disk space in bytes below which writes are refused; 256 MiB unless set.
@@ -90,7 +90,7 @@ impl StoreConfig {
     pub fn new(dir: impl Into<PathBuf>) -> Self {
         Self {
             dir: dir.into(),
-            cache_bytes: 32 << 20,
+            cache_bytes: 48 << 20,
             min_free_bytes: 256 << 20,
             queue_len: 1024,
             digest_up_to_bytes: 128 << 20,
