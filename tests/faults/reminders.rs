@@ -17,6 +17,7 @@ use std::sync::{Mutex, RwLock};
 use std::time::{Duration, Instant};
 
 use etui_schema::reminders::{Lease, Reminder, ReminderClaim, ReminderState};
+use etui_service::http::clock::{Sources, System};
 use etui_tests::child::Child;
 use etui_tests::keep_alive::Connection;
 use etui_tests::wire::{Answer, Request};
@@ -141,6 +142,11 @@ fn every_message_goes_out_whatever_dies() {
     );
 }
 
+/// The clock that the service reads too.
+fn now() -> Timestamp {
+    System.now()
+}
+
 fn start(folder: &Path) -> Child {
     Child::spawn_with(PROGRAM, folder, &["--backup-every", "0s"])
 }
@@ -151,11 +157,11 @@ const PACKS: u64 = 10_000;
 /// Records treatments until so many of their messages are due. Each writer has
 /// lots of its own, so that none waits for another's count.
 fn treat(child: &Child, wanted: usize) {
-    let performed_at = Timestamp::now() - SignedDuration::from_hours(30);
+    let performed_at = now() - SignedDuration::from_hours(30);
     let mut connection = open(child);
     let lot = receive(&mut connection);
     record(&mut connection, &lot, performed_at, 0);
-    let due = format!("/v1/reminders?due_before={}", Timestamp::now());
+    let due = format!("/v1/reminders?due_before={}", now());
     let page = connection.ask(&Request::get(due)).unwrap().json();
     let each = page["items"].as_array().map_or(0, Vec::len);
     assert!(0 < each, "nothing is due: {page}");
@@ -205,7 +211,7 @@ fn open(child: &Child) -> Connection {
 /// Every message that is due, in the order of the list.
 fn due_now(child: &Child) -> BTreeMap<Uuid, Reminder> {
     let mut connection = open(child);
-    let first = format!("/v1/reminders?due_before={}&limit=200", Timestamp::now());
+    let first = format!("/v1/reminders?due_before={}&limit=200", now());
     let mut next = first.clone();
     let mut due = BTreeMap::new();
     loop {
@@ -255,10 +261,10 @@ fn work(
     ledger: &Mutex<BTreeMap<Uuid, Vec<Sent>>>,
     dice: &mut Dice,
 ) -> bool {
-    let handed_out = Timestamp::now();
+    let handed_out = now();
     let lease = Lease { claim_id: claim.claim_id, until: claim.until };
     for reminder in &claim.reminders {
-        if claim.until.0 - MARGIN <= Timestamp::now() {
+        if claim.until.0 - MARGIN <= now() {
             return true;
         }
         if dice.below(DEATHS) == 0 {
@@ -278,7 +284,7 @@ fn work(
         let sent = ledger
             .get_mut(&reminder.id)
             .and_then(|all| all.iter_mut().find(|sent| sent.lease.claim_id == claim.claim_id));
-        sent.unwrap().reported = Some(Timestamp::now());
+        sent.unwrap().reported = Some(now());
     }
     true
 }
@@ -308,15 +314,15 @@ fn wait_for_the_end(child: &Child, ledger: &Mutex<BTreeMap<Uuid, Vec<Sent>>>) {
     loop {
         std::thread::sleep(Duration::from_millis(500));
         let is_empty = |state: ReminderState| {
-            let list = format!("/v1/reminders?state={state}&due_before={}", Timestamp::now());
+            let list = format!("/v1/reminders?state={state}&due_before={}", now());
             child.call(&Request::get(list)).json()["items"].as_array().is_some_and(Vec::is_empty)
         };
         if is_empty(ReminderState::Scheduled) && is_empty(ReminderState::Leased) {
             return;
         }
-        let now = ledger.lock().unwrap().values().map(Vec::len).sum();
-        if sent < now {
-            (sent, since) = (now, Instant::now());
+        let count = ledger.lock().unwrap().values().map(Vec::len).sum();
+        if sent < count {
+            (sent, since) = (count, Instant::now());
         }
         assert!(since.elapsed() < PATIENCE, "{sent} sent, then nothing more");
     }
@@ -328,10 +334,10 @@ fn judge(
     due: &BTreeMap<Uuid, Reminder>,
     ledger: &BTreeMap<Uuid, Vec<Sent>>,
 ) -> usize {
-    let now = Timestamp::now();
+    let at_the_end = now();
     let lost: Vec<&Uuid> = due
         .iter()
-        .filter(|(id, reminder)| !ledger.contains_key(id) && now < reminder.latest.0)
+        .filter(|(id, reminder)| !ledger.contains_key(id) && at_the_end < reminder.latest.0)
         .map(|(id, _)| id)
         .collect();
     assert!(lost.is_empty(), "{} messages were never sent", lost.len());
