@@ -102,8 +102,11 @@ pub async fn create(
     check(&record, request)?;
     let client = clients::find(studio, snap, &record.client_ref).await?;
     let performed_at = request.values.performed_at.unwrap_or(record.performed_at);
-    treatments::check_date(moment, performed_at, &record.zone, client.as_ref())
-        .map_err(|why| Error::at("#/values/performed_at", FaultCode::OutOfRange, why))?;
+    // A date that stays is not looked at again: what else is put right must not fail by it.
+    if request.values.performed_at.is_some() {
+        treatments::check_date(moment, performed_at, &record.zone, client.as_ref())
+            .map_err(|why| Error::at("#/values/performed_at", FaultCode::OutOfRange, why))?;
+    }
     let day = record.zone.rules().to_datetime(performed_at.0).date();
     let mut drawn =
         draw::from_drawer(studio, snap, day, ("#/add_packs", &request.add_packs)).await?;

@@ -189,6 +189,18 @@ fn a_date_that_cannot_be_is_named_and_one_past_the_pack_is_flagged() {
         let answer = move_to(&house, &treatment, wrong);
         assert_eq!(answer.problem().errors[0].pointer, "#/values/performed_at", "{wrong}");
     }
+    // A birthday that is put right later stands against no other amendment.
+    let etag = house.running.call(&Request::get("/v1/clients/c-1"));
+    let etag = etag.header("etag").expect("an entity tag").to_owned();
+    let born = Request::put("/v1/clients/c-1", &json!({ "born_on": "2027-03-15" }));
+    assert_eq!(house.running.call(&born.header("If-Match", etag)).status, 200);
+    let path = format!("/v1/treatments/{treatment}/amendments");
+    let machine = json!({ "reason": "forgotten", "values": { "machine_ref": "machine-1" } });
+    assert_eq!(house.running.call(&Request::post(path, &machine)).status, 201);
+    let etag = house.running.call(&Request::get("/v1/clients/c-1"));
+    let etag = etag.header("etag").expect("an entity tag").to_owned();
+    let born = Request::put("/v1/clients/c-1", &json!({ "born_on": "1990-05-02" }));
+    assert_eq!(house.running.call(&born.header("If-Match", etag)).status, 200);
     house.running.set_clock("2030-03-01T08:00:00Z");
     let late = move_to(&house, &treatment, "2030-02-01T07:00:00Z");
     assert_eq!(late.status, 201, "{}", late.text());

@@ -3,7 +3,8 @@
 //! # A write
 //!
 //! `commit` puts the batch into a bounded queue and waits. One thread, the
-//! committer, takes what is waiting (1–64 batches), stages all of it in one
+//! committer, takes what is waiting (1–64 batches; it waits a moment for callers
+//! that it has just answered), stages all of it in one
 //! transaction of the engine, each batch under its own preconditions, flushes,
 //! syncs the log file, notes the sequence number, and only then answers. There
 //! is no other writer, so a failed precondition is never a false alarm.
