@@ -60,6 +60,8 @@ words! {
         Filiform = "filiform",
         /// Nothing of a needle packet was found.
         NotALabel = "not_a_label",
+        /// The reader itself failed: our fault, and not the label's.
+        ReaderFailed = "reader_failed",
     }
 }
 

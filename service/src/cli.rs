@@ -16,6 +16,7 @@ use crate::http::boot::{OWNER_TOKEN, boot};
 use crate::http::clock::System;
 use crate::http::openapi;
 use crate::maintain;
+use crate::panics;
 use crate::settings;
 use crate::store::{SyncPath, harden_sync};
 
@@ -175,6 +176,7 @@ fn serve(config: &Config) -> Result<(), Failed> {
     // Before any thread starts: a thread that runs already would escape the rule.
     let sync_path = harden_sync();
     log_to_stderr();
+    panics::tell_in_log();
     actix_web::rt::System::new().block_on(serve_until_stopped(config, sync_path))
 }
 

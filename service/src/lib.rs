@@ -16,6 +16,7 @@ pub mod demo;
 pub mod events;
 pub mod http;
 pub mod maintain;
+pub mod panics;
 mod settings;
 pub mod store;
 pub mod studio;

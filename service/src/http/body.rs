@@ -19,6 +19,7 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use super::call::operation_of;
+use super::doubles;
 use super::failure::Failure;
 use super::faults;
 use super::operation::BODY_LIMIT;
@@ -26,6 +27,8 @@ use super::validator::{MOST_FAULTS, Shape};
 
 /// How long a whole body may take to arrive.
 const BODY_PATIENCE: Duration = Duration::from_secs(10);
+/// What is said where the reader's own words repeat the value.
+const NOT_ACCEPTED: &str = "this value is not accepted; the schema of the operation says which are";
 
 /// A body that was read and holds to the limits of its type.
 pub(crate) struct Body<T> {
@@ -131,11 +134,16 @@ pub(crate) fn parse<T>(bytes: &[u8]) -> Result<T, Failure>
 where
     T: DeserializeOwned + JsonSchema + Validate<Context = ()> + 'static,
 {
+    let twice = doubles::find(bytes);
     let read = serde_json::from_slice::<T>(bytes);
     match read {
         Ok(value) => match value.validate() {
-            Ok(()) => unsuspected(value, bytes),
-            Err(report) => Err(Failure::refused(with_rules(schema_faults::<T>(bytes), &report))),
+            Ok(()) if twice.is_empty() => unsuspected(value, bytes),
+            Ok(()) => Err(Failure::refused(with_faults(schema_faults::<T>(bytes), twice))),
+            Err(report) => {
+                let found = with_faults(schema_faults::<T>(bytes), twice);
+                Err(Failure::refused(with_rules(found, &report)))
+            }
         },
         Err(error) => {
             // A refused value may stand before what makes the text no JSON at
@@ -143,7 +151,7 @@ where
             if let Err(error) = serde_json::from_slice::<Value>(bytes) {
                 return Err(unreadable(&error));
             }
-            let mut found = schema_faults::<T>(bytes);
+            let mut found = with_faults(schema_faults::<T>(bytes), twice);
             if found.is_empty() {
                 found.push(first_fault::<T>(bytes, &error));
             }
@@ -183,29 +191,46 @@ fn schema_faults<T: JsonSchema + 'static>(bytes: &[u8]) -> Vec<Fault> {
     Shape::of::<T>().map(|shape| shape.faults(&value)).unwrap_or_default()
 }
 
-/// serde's first fault, with its path, when the schema has no objection
-/// (a member that stands twice, a date that does not exist).
+/// serde's first fault, with its path, when the schema has no objection.
 fn first_fault<T: DeserializeOwned>(bytes: &[u8], error: &serde_json::Error) -> Fault {
     let mut reader = serde_json::Deserializer::from_slice(bytes);
     let Err(located) = serde_path_to_error::deserialize::<_, T>(&mut reader) else {
         return Fault::new("#", FaultCode::WrongFormat, plain(error));
     };
-    let message = plain(located.inner());
-    let code = if message.starts_with("duplicate field") {
-        FaultCode::Duplicate
-    } else {
-        FaultCode::WrongFormat
-    };
-    Fault::new(faults::pointer_from_path(&located.path().to_string()), code, message)
+    let pointer = faults::pointer_from_path(&located.path().to_string());
+    let sent = serde_json::from_slice::<Value>(bytes).ok();
+    let sent = sent.as_ref().and_then(|body| body.pointer(pointer.trim_start_matches('#')));
+    let message = unsaid(plain(located.inner()), sent);
+    Fault::new(pointer, FaultCode::WrongFormat, message)
 }
 
-/// Adds what garde found at places that the schema did not name.
-fn with_rules(mut found: Vec<Fault>, report: &garde::Report) -> Vec<Fault> {
-    for (path, error) in report.iter() {
-        let pointer = faults::pointer_from_path(&path.to_string());
-        if !found.iter().any(|fault| fault.pointer == pointer) && found.len() < MOST_FAULTS {
-            found.push(Fault::new(pointer, FaultCode::NotAllowed, error.to_string()));
+/// A message that does not repeat the value it is about.
+fn unsaid(message: String, sent: Option<&Value>) -> String {
+    let said = match sent {
+        Some(Value::String(text)) => text.clone(),
+        Some(Value::Number(number)) => number.to_string(),
+        Some(Value::Null | Value::Bool(_) | Value::Array(_) | Value::Object(_)) | None => {
+            return message;
+        }
+    };
+    if said.is_empty() || !message.contains(&said) { message } else { NOT_ACCEPTED.to_owned() }
+}
+
+/// Adds faults at places that were not named yet.
+fn with_faults(mut found: Vec<Fault>, more: Vec<Fault>) -> Vec<Fault> {
+    for fault in more {
+        if !found.iter().any(|known| known.pointer == fault.pointer) && found.len() < MOST_FAULTS {
+            found.push(fault);
         }
     }
     found
+}
+
+/// Adds what garde found at places that the schema did not name.
+fn with_rules(found: Vec<Fault>, report: &garde::Report) -> Vec<Fault> {
+    let rule = |(path, error): &(garde::Path, garde::Error)| {
+        let pointer = faults::pointer_from_path(&path.to_string());
+        Fault::new(pointer, FaultCode::NotAllowed, error.to_string())
+    };
+    with_faults(found, report.iter().map(rule).collect())
 }

@@ -5,10 +5,11 @@ use etui_schema::access::Scope;
 
 use super::answer::{Reply, tagged};
 use super::call::Call;
+use super::compute::compute;
 use super::operation::Operation;
 use super::pictures::{PNG, SVG, encoded, preferred};
 use super::query::Query;
-use crate::studio::configurations;
+use crate::studio::{Studio, configurations};
 use etui_schema::configuration_comparisons::{DrawingQuery, PictureFormat};
 
 pub(crate) fn operations() -> Vec<Operation> {
@@ -35,7 +36,9 @@ async fn draw(call: Call, Query(asked): Query<DrawingQuery>) -> Reply {
         Some(PictureFormat::Png) => PNG,
         None => preferred(&call, &[SVG, PNG]),
     };
-    let craft = &call.state.studio.craft;
-    let picture = configurations::draw(craft, &asked, call.language())?;
-    tagged(&call, media, encoded(&picture, media)?)
+    let language = call.language();
+    let work = move |studio: &Studio| {
+        encoded(&configurations::draw(&studio.craft, &asked, language)?, media)
+    };
+    tagged(&call, media, compute(&call, media == PNG, work).await?)
 }

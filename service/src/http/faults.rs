@@ -182,15 +182,17 @@ fn article(names: &Value) -> String {
     format!("{word} {}", all.join(" or "))
 }
 
-/// A value in a few words, never more than 60 characters of it.
-fn describe(value: &Value) -> String {
+/// What kind of value it is. Never the value: a birth date, a symptom or an
+/// answer must not come back in a refusal, and end in somebody's log. Whoever
+/// sent it finds it under the pointer.
+fn describe(value: &Value) -> &'static str {
     match value {
-        Value::Null => "null".to_owned(),
-        Value::Bool(b) => b.to_string(),
-        Value::Number(n) => n.to_string(),
-        Value::String(s) => format!("\"{}\"", shorten(s)),
-        Value::Array(items) => format!("a list of {}", items.len()),
-        Value::Object(_) => "an object".to_owned(),
+        Value::Null => "null",
+        Value::Bool(_) => "a boolean",
+        Value::Number(_) => "this number",
+        Value::String(_) => "this text",
+        Value::Array(_) => "a list",
+        Value::Object(_) => "an object",
     }
 }
 
@@ -208,7 +210,7 @@ fn pointer(path: &str) -> String {
 }
 
 /// RFC 6901, section 3.
-fn escape(name: &str) -> String {
+pub(crate) fn escape(name: &str) -> String {
     shorten(name).replace('~', "~0").replace('/', "~1")
 }
 

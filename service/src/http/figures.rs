@@ -4,6 +4,7 @@
 //! |---|---|---|
 //! | `etui_requests_total` | counter | `operation`, `status` |
 //! | `etui_request_seconds` | histogram | `operation` |
+//! | `etui_panics_total` | counter | |
 //!
 //! No label holds a reference, an id of a client or anything from a body.
 
@@ -15,6 +16,8 @@ use prometheus_client::metrics::counter::Counter;
 use prometheus_client::metrics::family::Family;
 use prometheus_client::metrics::histogram::{Histogram, exponential_buckets};
 use prometheus_client::registry::Registry;
+
+use crate::panics::counted;
 
 #[derive(Debug, Clone, PartialEq, Eq, Hash, EncodeLabelSet)]
 struct Answered {
@@ -45,6 +48,7 @@ impl Figures {
         });
         registry.register("requests", "Requests answered", answered.clone());
         registry.register("request_seconds", "Time from head to answer", took.clone());
+        registry.register("panics", "Panics caught; each cost one request or item", counted());
         Self { registry, answered, took }
     }
 

@@ -19,6 +19,7 @@ use super::failure::Failure;
 use super::limits::Standing;
 use super::state::State;
 use super::tokens::Caller;
+use crate::panics;
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 const TRACEPARENT: HeaderName = HeaderName::from_static("traceparent");
@@ -54,6 +55,22 @@ pub(crate) async fn frame(
     }
     report(&response, state, &id, trace.as_deref(), started);
     Ok(response)
+}
+
+/// Inside the resource, where the request is whole again: a handler that
+/// panics is answered with 500, and its connection goes on.
+pub(crate) async fn net(
+    req: ServiceRequest,
+    next: Next<impl MessageBody + 'static>,
+) -> Result<ServiceResponse<BoxBody>, Error> {
+    let held = req.request().clone();
+    match panics::caught_in(next.call(req)).await {
+        Some(done) => Ok(done?.map_into_boxed_body()),
+        None => {
+            let failure = Failure::new(ErrorCode::Internal, "internal error");
+            Ok(ServiceResponse::from_err(failure, held))
+        }
+    }
 }
 
 /// The caller's id if it is a sane one, else one of ours.
@@ -231,5 +248,35 @@ fn report(
             trace.id = trace,
             "request answered"
         );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use actix_web::middleware::from_fn;
+    use actix_web::{App, test};
+
+    use super::*;
+
+    async fn broken() -> HttpResponse {
+        panic!("what the client sent")
+    }
+
+    #[actix_web::test]
+    async fn a_handler_that_panics_is_answered_with_a_problem() {
+        let resource = web::resource("/broken").route(web::get().to(broken)).wrap(from_fn(net));
+        let app = test::init_service(App::new().wrap(from_fn(frame)).service(resource)).await;
+        let before = panics::counted().get();
+        for _ in 0..2 {
+            let request = test::TestRequest::get().uri("/broken").to_request();
+            let response = test::call_service(&app, request).await;
+            assert_eq!(response.status(), StatusCode::INTERNAL_SERVER_ERROR);
+            assert!(is_problem(response.headers()));
+            let body = test::read_body(response).await;
+            let problem: Problem = serde_json::from_slice(&body).unwrap();
+            assert_eq!(problem.code, ErrorCode::Internal);
+            assert!(!String::from_utf8_lossy(&body).contains("client sent"));
+        }
+        assert!(before + 2 <= panics::counted().get());
     }
 }

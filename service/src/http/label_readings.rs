@@ -4,11 +4,12 @@ use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::label_readings::{LabelReadings, LabelReadingsRequest};
 
-use super::answer::{Reply, json};
+use super::answer::{Reply, bytes, to_bytes};
 use super::body::Body;
 use super::call::Call;
+use super::compute::{SMALL, compute};
 use super::operation::Operation;
-use crate::studio::label_readings;
+use crate::studio::{Studio, label_readings};
 
 /// A thousand labels of a thousand bytes each.
 const BODY_LIMIT: usize = 1024 * 1024;
@@ -33,6 +34,10 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 async fn read(call: Call, body: Body<LabelReadingsRequest>) -> Reply {
-    let reader = &call.state.studio.craft.reader;
-    json(200, &label_readings::read(reader, &body.value, call.today())?)
+    let today = call.today();
+    let long = SMALL <= body.bytes.len();
+    let work = move |studio: &Studio| {
+        to_bytes(&label_readings::read(&studio.craft.reader, &body.value, today)?)
+    };
+    bytes(200, compute(&call, long, work).await?)
 }

@@ -5,12 +5,16 @@ use etui_schema::access::Scope;
 use etui_schema::needle_selections::{Candidates, NeedleSelection, NeedleSelectionRequest};
 use etui_schema::problem::ErrorCode;
 
-use super::answer::{Reply, json};
+use super::answer::{Reply, bytes, to_bytes};
 use super::body::Body;
 use super::call::{Call, lacking};
+use super::compute::{SMALL, compute};
 use super::operation::Operation;
 use super::write;
-use crate::studio::{lots, needle_selections};
+use crate::studio::{Studio, lots, needle_selections};
+
+/// A drawer of more lots than this is ranked away from those who answer.
+const MANY: usize = 250;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -35,8 +39,11 @@ async fn select(call: Call, body: Body<NeedleSelectionRequest>) -> Reply {
         Candidates::Drawer => drawer(&call).await?,
         Candidates::Usual | Candidates::List(_) => Vec::new(),
     };
-    let craft = &call.state.studio.craft;
-    json(200, &needle_selections::select(craft, &body.value, &drawer)?)
+    let long = MANY < drawer.len() || SMALL <= body.bytes.len();
+    let work = move |studio: &Studio| {
+        to_bytes(&needle_selections::select(&studio.craft, &body.value, &drawer)?)
+    };
+    bytes(200, compute(&call, long, work).await?)
 }
 
 /// The lots usable today, for a caller who may see the drawer.

@@ -4,12 +4,13 @@ use actix_web::{HttpResponse, web};
 use etui_schema::access::Scope;
 use etui_schema::puncture_patterns::{PuncturePattern, PuncturePatternRequest};
 
-use super::answer::{Reply, json};
+use super::answer::{Reply, to_bytes};
 use super::body::Body;
 use super::call::Call;
+use super::compute::compute;
 use super::operation::Operation;
 use super::pictures::{JSON, PNG, SVG, encoded, preferred};
-use crate::studio::puncture_patterns;
+use crate::studio::{Studio, puncture_patterns};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -28,12 +29,14 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 async fn simulate(call: Call, body: Body<PuncturePatternRequest>) -> Reply {
-    let craft = &call.state.studio.craft;
-    let simulated = puncture_patterns::simulate(craft, &body.value)?;
-    let media = preferred(&call, &[JSON, SVG, PNG]);
-    if media == JSON {
-        return json(200, &simulated.answer(call.language()));
-    }
-    let picture = encoded(&simulated.picture(call.language()), media)?;
-    Ok(HttpResponse::Ok().content_type(media).body(picture))
+    let (media, language) = (preferred(&call, &[JSON, SVG, PNG]), call.language());
+    let work = move |studio: &Studio| {
+        let simulated = puncture_patterns::simulate(&studio.craft, &body.value)?;
+        if media == JSON {
+            return to_bytes(&simulated.answer(language));
+        }
+        encoded(&simulated.picture(language), media)
+    };
+    let made = compute(&call, true, work).await?;
+    Ok(HttpResponse::Ok().content_type(media).body(made))
 }

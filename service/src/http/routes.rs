@@ -2,10 +2,12 @@
 
 use std::sync::{Arc, LazyLock};
 
+use actix_web::middleware::from_fn;
 use actix_web::web;
 use actix_web::{HttpResponse, guard, http::Method};
 
 use super::call::AtPath;
+use super::frame::net;
 use super::operation::Operation;
 use super::{
     aftercare_plans, api_catalog, appointment_checks, artists, calendars, clients,
@@ -83,7 +85,8 @@ pub(crate) fn configure(app: &mut web::ServiceConfig) {
         }
         app.service(
             resource
-                .default_service(web::to(|| async { HttpResponse::MethodNotAllowed().finish() })),
+                .default_service(web::to(|| async { HttpResponse::MethodNotAllowed().finish() }))
+                .wrap(from_fn(net)),
         );
     }
 }

@@ -6,6 +6,7 @@ use std::sync::{Arc, PoisonError, RwLock};
 use actix_web::web;
 
 use super::clock::Sources;
+use super::compute::Computing;
 use super::event_stream::Followers;
 use super::figures::Figures;
 use super::hosts::Hosts;
@@ -22,6 +23,8 @@ pub(crate) struct State {
     pub(crate) claims: tokio::sync::Mutex<()>,
     /// One change of a pack at a time.
     pub(crate) packs: tokio::sync::Mutex<()>,
+    /// Places for long computing.
+    pub(crate) computing: Computing,
     /// Those who follow events as they happen.
     pub(crate) followers: Followers,
     pub(crate) sources: Arc<dyn Sources>,
@@ -42,6 +45,7 @@ impl State {
             figures: Figures::new(),
             claims: tokio::sync::Mutex::default(),
             packs: tokio::sync::Mutex::default(),
+            computing: Computing::default(),
             followers,
             sources,
         }

@@ -277,17 +277,13 @@ pub async fn put_before(snap: &mut Snap, before: Timestamp) -> Result<Vec<Refere
 pub fn check_birth(born_on: Option<Date>, today: Date) -> Result<(), Error> {
     let Some(born_on) = born_on else { return Ok(()) };
     if today < born_on {
-        return Err(Error::at(
-            "#/born_on",
-            FaultCode::OutOfRange,
-            format!("{born_on} is in the future"),
-        ));
+        return Err(Error::at("#/born_on", FaultCode::OutOfRange, "this day is in the future"));
     }
     if born_on.year() < today.year() - OLDEST_YEARS {
         return Err(Error::at(
             "#/born_on",
             FaultCode::OutOfRange,
-            format!("{born_on} is more than {OLDEST_YEARS} years ago"),
+            format!("this day is more than {OLDEST_YEARS} years ago"),
         ));
     }
     Ok(())

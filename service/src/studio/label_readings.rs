@@ -8,6 +8,7 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::CivilDate;
 use jiff::civil::Date;
 
+use super::batch;
 use super::error::Error;
 
 /// Reads labels as of the day asked for, or of `today`.
@@ -39,7 +40,7 @@ pub fn read(
         let printed = Printed { text: text.as_deref(), symbol: symbol.as_deref() };
         reading(reader, reader.read(&printed, as_of, policy))
     };
-    let readings = labels.iter().map(one).collect();
+    let readings = batch::each(labels, one, |_| lost());
     Ok(wire::LabelReadings { as_of: CivilDate(as_of), readings })
 }
 
@@ -48,6 +49,30 @@ fn month_rule(asked: Option<wire::MonthRule>) -> label::MonthRule {
         None | Some(wire::MonthRule::Earlier) => label::MonthRule::Earlier,
         Some(wire::MonthRule::EndOfMonth) => label::MonthRule::EndOfMonth,
         Some(wire::MonthRule::EndOfMonthBefore) => label::MonthRule::EndOfMonthBefore,
+    }
+}
+
+/// What stands in place of a reading that the reader did not come to the end
+/// of: refused, and the pack not to be used. The fault is ours.
+fn lost() -> wire::LabelReading {
+    const SAYS: &str = "The reader failed on this label; the others are not touched. Type in what \
+                        is printed, or look at the packet.";
+    wire::LabelReading {
+        outcome: wire::ReadingOutcome::Refused,
+        refusal: Some(wire::LabelRefusal {
+            code: wire::RefusalCode::ReaderFailed,
+            message: Cow::Borrowed(SAYS),
+        }),
+        candidates: Vec::new(),
+        packet: wire::PacketData::default(),
+        symbol: None,
+        fitness: wire::PackFitness {
+            usable: false,
+            reasons: vec![wire::FitnessReason::Unreadable],
+        },
+        spans: Vec::new(),
+        unread: Vec::new(),
+        conflicts: Vec::new(),
     }
 }
 

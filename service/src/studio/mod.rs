@@ -8,6 +8,7 @@ pub mod aftercare_plans;
 pub mod amendments;
 pub mod appointment_checks;
 pub mod artists;
+pub mod batch;
 pub mod calendars;
 pub mod clients;
 pub mod configuration_labels;

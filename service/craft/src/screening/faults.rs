@@ -143,7 +143,7 @@ pub enum Problem {
         wanted: String,
     },
     /// A date after the last day that makes sense.
-    #[error("{found} lies after {latest}, {why}")]
+    #[error("this day lies after {latest}, {why}")]
     TooLate {
         /// The date.
         found: jiff::civil::Date,
@@ -153,7 +153,7 @@ pub enum Problem {
         why: &'static str,
     },
     /// A date before the birth, or a birth too long ago.
-    #[error("{found} lies before {earliest}, {why}")]
+    #[error("this day lies before {why}")]
     TooEarly {
         /// The date.
         found: jiff::civil::Date,
@@ -163,7 +163,7 @@ pub enum Problem {
         why: &'static str,
     },
     /// A number outside its limits.
-    #[error("{found} is out of range; accepted: {min} to {max} {unit}")]
+    #[error("this number is out of range; accepted: {min} to {max} {unit}")]
     OutOfRange {
         /// The number.
         found: f64,
@@ -183,13 +183,13 @@ pub enum Problem {
         why: &'static str,
     },
     /// No rule has this id.
-    #[error("there is no rule `{id}` for this treatment")]
+    #[error("no rule for this treatment has this id")]
     UnknownRule {
         /// The id.
         id: String,
     },
     /// An attempt to override the law.
-    #[error("`{id}` is law; nothing overrides it")]
+    #[error("this rule is law; nothing overrides it")]
     LawStands {
         /// The rule.
         id: String,
@@ -203,13 +203,13 @@ pub enum Problem {
         max: usize,
     },
     /// Two overrides of one rule.
-    #[error("`{id}` is overridden twice")]
+    #[error("this rule is overridden twice; once is wanted")]
     OverriddenTwice {
         /// The rule.
         id: String,
     },
     /// A colour no skin has.
-    #[error("b* of {b} is no colour of skin; a value above 0 is wanted")]
+    #[error("this b* is no colour of skin; a value above 0 is wanted")]
     ImplausibleColour {
         /// The b* found.
         b: f64,

@@ -96,7 +96,7 @@ pub enum ReportError {
         performed_at: Timestamp,
     },
     /// A temperature that no thermometer of a living person shows.
-    #[error("{found} is not a body temperature in °C; {least} to {most} are accepted")]
+    #[error("this is not a body temperature in °C; {least} to {most} are accepted")]
     Temperature {
         /// What was told.
         found: f64,
@@ -106,7 +106,7 @@ pub enum ReportError {
         most: f64,
     },
     /// A symptom began before the treatment or after the report.
-    #[error("symptom {index} began on day {day}; days 0 to {last} are accepted")]
+    #[error("symptom {index} began on a day that cannot be; days 0 to {last} are accepted")]
     Began {
         /// Its place in the list.
         index: usize,
@@ -116,7 +116,7 @@ pub enum ReportError {
         last: i32,
     },
     /// The same symptom twice.
-    #[error("symptom {index} (`{symptom}`) is told twice; tell each symptom once, as it is now")]
+    #[error("symptom {index} was told before; tell each symptom once, as it is now")]
     Twice {
         /// Place of the second one.
         index: usize,
