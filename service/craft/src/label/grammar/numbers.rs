@@ -218,32 +218,32 @@ impl<'a> Numbers<'a> {
             }
             return Dias::of(dia.into_iter());
         }
-        let Ok(n) = u8::try_from(num.value) else {
-            let micrometres = num.digits == 3 && (150..=450).contains(&num.value);
-            let mm = u16::try_from(num.value).ok().filter(|_| micrometres);
-            let dia = mm.map(|mm| Dia {
-                confirm: true,
-                weight: EVEN,
-                ..Dia::new(mm, Because::AssumedMicrometres)
-            });
-            return Dias::of(dia.into_iter());
-        };
+        if num.digits == 3 && !num.hash {
+            return Dias::of(self.micrometres(num.value).into_iter());
+        }
+        let Ok(n) = u8::try_from(num.value) else { return Dias::default() };
         match num.digits {
             _ if num.hash => Dias::of(self.size(n)),
             1 => Dias::of(self.size(n)),
             2 => Dias::of(self.two_digits(n)),
-            3 => self.diameters(Num { value: u32::from(n) + 1000, ..num }),
             _ => Dias::default(),
         }
+    }
+
+    /// Three digits without a unit, if they are a diameter in micrometres.
+    fn micrometres(&self, value: u32) -> Option<Dia> {
+        let (least, most) = self.lexicon.range;
+        let mm = u16::try_from(value).ok().filter(|mm| least <= *mm && *mm <= most)?;
+        let read = Dia::new(mm, Because::AssumedMicrometres);
+        Some(Dia { confirm: true, weight: EVEN, ..read })
     }
 
     /// Numbers on both sides of a code.
     pub(crate) fn around(&mut self, before: &[Placed], after: &[Placed], times: bool) {
         match (before, after) {
             ([], []) => self.add(Assigned::NOTHING),
-            ([one], []) => self.one(*one),
+            ([one], []) | ([], [one]) => self.one(*one),
             ([diameter, count], []) => self.pair(*diameter, *count, times),
-            ([], [one]) => self.code_first_one(*one),
             ([], [a, b]) => self.code_first_two(*a, *b),
             ([one], [last]) => self.trailing(*one, *last),
             _ => self.too_many(before, after, times),
@@ -378,7 +378,7 @@ impl<'a> Numbers<'a> {
     /// `0403`: perhaps 0.40 mm without its point.
     fn without_point(&mut self, it: Placed, a: u8, b: u8) {
         let settled = self.found.iter().any(|read| !read.confirm);
-        if settled || 10 <= a || !(1..=49).contains(&b) || 2 < it.num.digits - 2 {
+        if settled || 10 <= a || !(1..=49).contains(&b) {
             return;
         }
         if let Some(dia) = self.literal(u16::from(a) * 100).filter(|dia| !dia.confirm) {
@@ -405,18 +405,18 @@ impl<'a> Numbers<'a> {
 
     /// `0.303RL`, `0.2511RL`: the separator before the count is missing.
     fn glued_decimal(&mut self, it: Placed) {
-        let decimals = usize::from(it.num.decimals);
-        for keep in 1..decimals.min(4) {
-            let cut = 10_u32.pow(u32::try_from(decimals - keep).unwrap_or(0));
+        // One to three decimals of a diameter, one or two digits of a count.
+        let decimals = usize::from(it.num.decimals).min(6);
+        for keep in decimals.saturating_sub(2).max(1)..decimals.min(4) {
+            let counted = decimals - keep;
+            let cut = if counted == 1 { 10 } else { 100 };
             let (mm, count) = (it.num.fraction / cut, it.num.fraction % cut);
-            let scale = 10_u32.pow(u32::try_from(3 - keep).unwrap_or(0));
+            let scale = [1000, 100, 10, 1][keep];
             let mm = u16::try_from(it.num.value * 1000 + mm * scale).ok();
             let count = u8::try_from(count).ok().filter(|n| (1..=49).contains(n));
-            // A count has no leading zero unless it has two digits.
-            let whole = decimals - keep <= 2;
             let dia = mm.and_then(|mm| self.literal(mm)).filter(|dia| !dia.confirm);
-            if let (Some(dia), Some(count), true) = (dia, count, whole) {
-                let middle = it.end - (decimals - keep);
+            if let (Some(dia), Some(count)) = (dia, count) {
+                let middle = it.end - counted;
                 let read = Assigned::NOTHING
                     .sized(dia, (it.start, middle))
                     .counted(count, (middle, it.end))
@@ -508,11 +508,6 @@ impl<'a> Numbers<'a> {
         } else if self.found.is_empty() {
             self.add(counted.saying(Because::Beside).asking(REMOTE));
         }
-    }
-
-    /// One number behind a code that begins the label.
-    fn code_first_one(&mut self, it: Placed) {
-        self.one(it);
     }
 
     /// Two numbers behind a code that begins the label.

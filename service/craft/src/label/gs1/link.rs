@@ -1,11 +1,13 @@
 //! GS1 Digital Link addresses (GS1 Digital Link Standard: URI Syntax 1.3).
 //!
 //! The key is the last pair of the path that is one. Shorter GTINs than 14
-//! digits, which older editions allowed, are padded on the left. The words
-//! that stood for identifiers before edition 1.2 (`gtin`, `lot`, `ser` …) are
-//! read too.
+//! digits, which older editions allowed, are padded on the left, on purpose. The
+//! words that stood for identifiers before edition 1.2 (`gtin`, `lot`, `ser` …)
+//! are read too. A qualifier that cannot follow the path as it stands is an
+//! attribute like any other: a lot may stand in the query behind 235.
 
 use std::borrow::Cow;
+use std::collections::BTreeSet;
 
 use super::table::{Ai, Number};
 use super::{Gs1, Parsed};
@@ -42,12 +44,18 @@ impl Gs1 {
         let mut parsed = Parsed::new(Cow::Owned(Vec::with_capacity(address.len())));
         match self.path_and_query(address) {
             Ok((path, query)) => {
-                let first = path.first().copied();
-                for pair in path {
-                    self.pair(&mut parsed, pair, base, Place::Path);
+                for pair in &path {
+                    self.pair(&mut parsed, *pair, base, Place::Path);
                 }
+                let mut seen = BTreeSet::new();
                 for pair in query {
-                    self.attribute(&mut parsed, first, pair, base);
+                    self.attribute(&mut parsed, &path, pair, base);
+                    if is_number(pair.0) && !seen.insert(pair.0) {
+                        let at = base + pair.2;
+                        let key = String::from_utf8_lossy(pair.0);
+                        parsed.faults.push(Fault::of(&key, at, FaultCode::DoubledAttribute));
+                        break;
+                    }
                 }
                 self.companions(&mut parsed);
             }
@@ -135,25 +143,45 @@ impl Gs1 {
     fn attribute(
         &self,
         parsed: &mut Parsed<'static>,
-        key: Option<Pair<'_>>,
+        path: &[Pair<'_>],
         pair: Pair<'_>,
         base: usize,
     ) {
-        if !pair.0.iter().all(u8::is_ascii_digit) || pair.0.is_empty() {
+        if !is_number(pair.0) {
             return; // Not GS1's: ignored, as the standard says.
         }
-        let own = key.and_then(|k| self.named(k.0)).flatten();
-        if let Some((_, ai)) = self.table.exactly(pair.0) {
-            let qualifies = own
-                .and_then(|k| k.qualifiers.as_ref())
-                .is_some_and(|all| all.iter().flatten().any(|q| q.stands_for(ai.number)));
-            let in_path = own.is_some_and(|k| k.number == ai.number);
-            if qualifies || in_path || !ai.attribute {
-                let at = base + pair.2;
-                parsed.faults.push(Fault::of(&ai.key, at, FaultCode::NotAnAttribute));
-            }
+        if let Some((_, ai)) = self.table.exactly(pair.0)
+            && (!ai.attribute && !self.qualifies(path, ai) || self.belongs_into(path, ai))
+        {
+            let at = base + pair.2;
+            parsed.faults.push(Fault::of(&ai.key, at, FaultCode::NotAnAttribute));
         }
         self.pair(parsed, pair, base, Place::Query);
+    }
+
+    /// Whether the identifier is the path's key, or may qualify it beside the
+    /// qualifiers that the path already has.
+    fn belongs_into(&self, path: &[Pair<'_>], ai: &Ai) -> bool {
+        let numbers: Vec<Number> =
+            path.iter().filter_map(|step| self.named(step.0).flatten()).map(|k| k.number).collect();
+        let Some((key, qualifiers)) = numbers.split_first() else { return false };
+        let fits = |sequence: &Vec<Number>| {
+            let holds = |n: &Number| sequence.iter().any(|q| q.stands_for(*n));
+            holds(&ai.number) && qualifiers.iter().all(holds)
+        };
+        *key == ai.number || self.sequences(path).is_some_and(|all| all.iter().any(fits))
+    }
+
+    /// Whether the identifier qualifies the path's key in some sequence.
+    fn qualifies(&self, path: &[Pair<'_>], ai: &Ai) -> bool {
+        let all = self.sequences(path);
+        all.is_some_and(|all| all.iter().flatten().any(|q| q.stands_for(ai.number)))
+    }
+
+    /// The sequences of qualifiers that the path's key takes.
+    fn sequences(&self, path: &[Pair<'_>]) -> Option<&Vec<Vec<Number>>> {
+        let key = self.named(path.first()?.0).flatten()?;
+        key.qualifiers.as_ref()
     }
 
     fn pair(&self, parsed: &mut Parsed<'static>, pair: Pair<'_>, base: usize, place: Place) {
@@ -183,6 +211,11 @@ enum Place {
 /// Whether the text begins like an address; the scheme is all in one case.
 pub(crate) fn is_address(text: &[u8]) -> bool {
     scheme(text).is_some()
+}
+
+/// Whether a key of the query is an identifier's number.
+fn is_number(key: &[u8]) -> bool {
+    !key.is_empty() && key.iter().all(u8::is_ascii_digit)
 }
 
 /// Where the host begins.

@@ -5,7 +5,6 @@
 //! right; check pair `Σ pᵢcᵢ mod 1021` over primes from the right, split into
 //! two of 32 characters; IBAN as ISO 13616, mod 97.
 
-use super::coupon;
 use super::table::{Part, Set};
 use crate::label::faults::FaultCode;
 use crate::label::tables::CodeLists;
@@ -36,8 +35,7 @@ checks! {
     YesNo = "yesno", Hyphen = "hyphen", ImporterIdx = "importeridx", PackageType = "packagetype",
     MediaType = "mediatype", Iso5218 = "iso5218", PosInSeqSlash = "posinseqslash",
     Nonzero = "nonzero", Winding = "winding", Zero = "zero", PieceOfTotal = "pieceoftotal",
-    Iban = "iban", NoZeroPrefix = "nozeroprefix", CouponCode = "couponcode",
-    CouponPosOffer = "couponposoffer",
+    Iban = "iban", NoZeroPrefix = "nozeroprefix",
 }
 
 /// Membership of a byte: bit 0 set 82, bit 1 set 39, bit 2 set 64, bit 3 digit.
@@ -108,8 +106,6 @@ fn run(check: Check, v: &[u8], lists: &CodeLists) -> Result<(), Flaw> {
         Check::Latitude => need(number(v) <= 1_800_000_000, 0, FaultCode::Latitude),
         Check::Longitude => need(number(v) <= 3_600_000_000, 0, FaultCode::Longitude),
         Check::Iban => iban(v, lists),
-        Check::CouponCode => coupon::code(v),
-        Check::CouponPosOffer => coupon::positive_offer(v),
         Check::YesNo => need(matches!(v, b"0" | b"1"), 0, FaultCode::NotZeroOrOne),
         Check::Hyphen => need(v.iter().all(|b| *b == b'-'), 0, FaultCode::NotHyphen),
         Check::ImporterIdx => need(v.iter().all(|b| is(*b, 4)), 0, FaultCode::ImporterIndex),
@@ -213,11 +209,6 @@ fn full_date(v: &[u8]) -> Result<(), Flaw> {
 /// Whether six digits are a GS1 date; day 00 stands for the month's last.
 pub(crate) fn is_date(v: &[u8]) -> bool {
     v.len() == 6 && v.iter().all(u8::is_ascii_digit) && date(v, Day0::Allowed).is_ok()
-}
-
-/// Whether six digits are a date whose day is named.
-pub(crate) fn is_day(v: &[u8]) -> bool {
-    v.len() == 6 && v.iter().all(u8::is_ascii_digit) && date(v, Day0::Refused).is_ok()
 }
 
 fn percent(v: &[u8]) -> Result<(), Flaw> {

@@ -14,7 +14,6 @@
 
 mod brackets;
 mod companions;
-mod coupon;
 mod link;
 mod lint;
 mod table;
