@@ -5,7 +5,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use super::dating::{DatingError, OpenDays, Placed, days_after, months_after};
-use super::healing::touch_up_days;
+use super::healing::{Next, after};
 use super::parameters::Parameters;
 use super::rows::{Anchor, ModifierRow};
 use crate::evidence::Basis;
@@ -129,8 +129,9 @@ fn next_session(
 ) -> Result<Option<Window>, DatingError> {
     let row = parameters.of(course.treatment).and_then(|row| row.next_session_days.as_ref());
     let Some(days) = row else { return Ok(None) };
-    let basis = vec![days.source.basis("days between sessions")];
-    window(course, days.least, days.most, basis).map(Some)
+    let rested = after(parameters, course.treatment, Next::Pass, course.age_years);
+    let until = rested.days + (days.most - days.least);
+    window(course, rested.days, until, rested.basis).map(Some)
 }
 
 fn review(parameters: &Parameters, course: &Course<'_>) -> Result<Window, DatingError> {
@@ -146,24 +147,17 @@ fn review(parameters: &Parameters, course: &Course<'_>) -> Result<Window, Dating
 }
 
 fn touch_up(parameters: &Parameters, course: &Course<'_>) -> Result<Window, DatingError> {
-    let from = touch_up_days(parameters, course.age_years);
+    let rested = after(parameters, course.treatment, Next::TouchUp, course.age_years);
     let closes = &parameters.touch_up_closes_days;
-    let sources = &parameters.heal.sources;
-    let basis = vec![
-        parameters.floor_days.source.basis("days before skin is worked again"),
-        sources.factor.basis("how much slower older skin renews itself"),
-        sources
-            .shape
-            .basis("that the factor carries over to a touch-up, and its line between the ages"),
-        closes.source.basis("day the time for a touch-up ends"),
-    ];
-    window(course, from, from.max(closes.value), basis)
+    let mut basis = rested.basis;
+    basis.push(closes.source.basis("day the time for a touch-up ends"));
+    window(course, rested.days, rested.days.max(closes.value), basis)
 }
 
 fn touch_up_usual(parameters: &Parameters, course: &Course<'_>) -> Result<Window, DatingError> {
-    let earliest = touch_up_days(parameters, course.age_years);
+    let rested = after(parameters, course.treatment, Next::TouchUp, course.age_years);
     let usual = &parameters.touch_up_usual_days;
-    let from = earliest.max(usual.least);
+    let from = rested.days.max(usual.least);
     Ok(Window {
         from: days_after(course.session, from)?,
         until: days_after(course.session, from.max(usual.most))?,

@@ -13,6 +13,7 @@
 
 use std::sync::Arc;
 
+use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::{Shift, StepKind};
 use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
@@ -21,7 +22,7 @@ use jiff::{SignedDuration, Timestamp};
 use super::client;
 use super::data::{LoadError, texts};
 use super::dating::{DatingError, Placed, days_after, days_between, place};
-use super::healing::Phase;
+use super::healing::{Next, Phase, Rested, after};
 use super::milestones::{Course, Milestones, milestones};
 use super::parameters::Parameters;
 use super::request::{Hours, PlanError, Request};
@@ -139,7 +140,14 @@ impl Plans {
     /// 28 up to 35 years, 42 from 60 on and where the age is not known.
     #[must_use]
     pub fn touch_up_days(&self, age_years: Option<u8>) -> i32 {
-        super::healing::touch_up_days(&self.parameters, age_years)
+        self.rested(Treatment::Brows, Next::TouchUp, age_years).days
+    }
+
+    /// How long skin rests after a session: [`Healing::after`](super::healing::Healing::after)
+    /// with the numbers of these plans.
+    #[must_use]
+    pub fn rested(&self, treatment: Treatment, next: Next, age_years: Option<u8>) -> Rested {
+        after(&self.parameters, treatment, next, age_years)
     }
 
     /// The phases of healing on a day after the session.

@@ -22,7 +22,7 @@ use serde::Deserialize;
 
 use super::data::{LoadError, Origin, Sourced, read, require_text, settle, texts};
 use super::dating::{days_after, days_between};
-use super::healing::touch_up_days;
+use super::healing::{Next, after};
 use super::parameters::Parameters;
 use super::say::{Say, Value};
 use crate::evidence::{Basis, Register};
@@ -234,11 +234,13 @@ impl Reviews {
         let session = date(healed.performed_at);
         let day = days_between(session, date(healed.reviewed_at));
         let floor = self.parameters.floor_days.value;
-        let after = |days| days_after(session, days).map_err(|_| vec![ReviewError::OutOfCalendar]);
+        let on = |days| days_after(session, days).map_err(|_| vec![ReviewError::OutOfCalendar]);
         if day < floor {
-            return Ok(self.too_early(day, floor, after(floor)?));
+            return Ok(self.too_early(day, floor, on(floor)?));
         }
-        let touch_up = after(touch_up_days(&self.parameters, healed.age_years))?;
+        let age = healed.age_years;
+        let rested = after(&self.parameters, healed.treatment, Next::TouchUp, age);
+        let touch_up = on(rested.days)?;
         Ok(self.judge_healed(healed, day, touch_up, date(healed.reviewed_at)))
     }
 

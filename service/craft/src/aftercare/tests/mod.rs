@@ -2,6 +2,7 @@
 //! only the trade says is marked `common practice, no source`.
 
 mod calendar;
+mod healing;
 mod pack;
 mod plans;
 mod review;

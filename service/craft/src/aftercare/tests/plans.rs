@@ -28,37 +28,6 @@ fn phases_overlap_as_published() {
 }
 
 #[test]
-fn the_touch_up_waits_longer_in_older_skin() {
-    // Inference from J Soc Cosmet Chem 1981;32:15-26 (28.1 / 19.8 days = 1.42)
-    // over the 28 days of Int J Dermatol 1987;26:453-8.
-    for (age, days) in [
-        (Some(18), 28),
-        (Some(35), 28),
-        (Some(36), 35),
-        (Some(47), 35),
-        (Some(48), 35),
-        (Some(50), 42),
-        (Some(60), 42),
-        (Some(61), 42),
-        (Some(120), 42),
-        (None, 42), // not told: the slowest skin
-    ] {
-        assert_eq!(plans().touch_up_days(age), days, "age {age:?}");
-    }
-}
-
-#[test]
-fn the_factor_is_the_published_ratio_and_flat_outside() {
-    let register = crate::evidence::Register::builtin().unwrap();
-    let parameters = super::super::parameters::Parameters::builtin(&register).unwrap();
-    let factor = |age| super::super::healing::heal_factor(&parameters.heal, age);
-    assert!((parameters.heal.factor - 28.1 / 19.8).abs() < 0.005);
-    for (age, want) in [(20, 1.0), (35, 1.0), (47, 1.2016), (48, 1.2184), (60, 1.42), (99, 1.42)] {
-        assert!((factor(age) - want).abs() < 1e-9, "age {age}: {}", factor(age));
-    }
-}
-
-#[test]
 fn milestones_fall_on_the_days_their_sources_name() {
     let plans = plans();
     for (treatment, review, refresh_months) in [
