@@ -24,6 +24,7 @@
 //! | [`matrix`] | every operation × every way to ask wrongly |
 //! | [`moved`] | a treatment whose date is put right, and all that moves with it |
 //! | [`needle_selections`] | which needle, and why |
+//! | [`older_folder`] | a folder of the build before opens and says what it said |
 //! | [`packs`] | what a studio adds to the built-in data |
 //! | [`packs_stored`] | dry runs, and stored packs that are no longer sound |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
@@ -60,6 +61,7 @@ mod matrix;
 mod moved;
 mod nasty;
 mod needle_selections;
+mod older_folder;
 mod packs;
 mod packs_stored;
 mod plugin_tokens;

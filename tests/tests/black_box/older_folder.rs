@@ -1,0 +1,90 @@
+//! A folder of the build before: every kind of record that it kept opens, and
+//! says what it said then.
+//!
+//! `tests/data/folder-0.1` is the data folder that a build of 0.1 left behind
+//! after a clean stop, with every kind of record in it; `folder-0.1.json` are
+//! its answers to the calls that read them. It is never renewed: a build that
+//! cannot open it any more would shut somebody's studio.
+
+use std::os::unix::fs::PermissionsExt;
+use std::path::{Path, PathBuf};
+
+use etui_tests::running::Running;
+use etui_tests::wire::Request;
+use serde_json::{Map, Value};
+
+/// The moment at which the folder was left.
+const LEFT: &str = "2027-03-16T08:00:00Z";
+
+/// Members that may say something else today, and why.
+const MOVED: &[(&str, &str)] = &[
+    ("state", "a lot of which something is not known waits for a person now"),
+    ("reasons", "why it waits is told in more words"),
+    ("cautions", "composed when they are read"),
+    ("version", "a reminder that was brought up to date counts as changed"),
+];
+
+/// A copy with the modes that a folder of ours has: they are not kept with the test data.
+fn copy(from: &Path, to: &Path) {
+    std::fs::create_dir_all(to).expect("a folder");
+    std::fs::set_permissions(to, PermissionsExt::from_mode(0o700)).expect("its mode");
+    for entry in std::fs::read_dir(from).expect("the kept folder") {
+        let entry = entry.expect("an entry");
+        let target = to.join(entry.file_name());
+        if entry.path().is_dir() {
+            copy(&entry.path(), &target);
+        } else {
+            std::fs::copy(entry.path(), &target).expect("a copy");
+            std::fs::set_permissions(&target, PermissionsExt::from_mode(0o600)).expect("its mode");
+        }
+    }
+}
+
+/// Collects where `now` no longer holds what `then` held.
+fn compare(place: &str, then: &Value, now: &Value, found: &mut Vec<String>) {
+    match (then, now) {
+        (Value::Object(old), Value::Object(new)) => {
+            for (name, value) in old.iter().filter(|(name, _)| !moved(name)) {
+                let here = format!("{place}/{name}");
+                match new.get(name) {
+                    Some(other) => compare(&here, value, other, found),
+                    None => found.push(format!("{here} is gone; it was {value}")),
+                }
+            }
+        }
+        (Value::Array(old), Value::Array(new)) if old.len() == new.len() => {
+            for (at, (value, other)) in old.iter().zip(new).enumerate() {
+                compare(&format!("{place}/{at}"), value, other, found);
+            }
+        }
+        _ if then == now => {}
+        _ => found.push(format!("{place} was {then} and is {now}")),
+    }
+}
+
+fn moved(name: &str) -> bool {
+    MOVED.iter().any(|(moved, _)| *moved == name)
+}
+
+#[test]
+fn a_folder_of_the_build_before_opens_and_says_what_it_said() {
+    let data = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("data");
+    let room = tempfile::tempdir().expect("a temporary folder");
+    let folder = room.path().join("data");
+    copy(&data.join("folder-0.1"), &folder);
+    let kept = std::fs::read_to_string(data.join("folder-0.1.json")).expect("the answers");
+    let kept: Map<String, Value> = serde_json::from_str(&kept).expect("JSON");
+    let running = Running::start_at(&folder);
+    running.set_clock(LEFT);
+    let mut found = Vec::new();
+    for (path, then) in &kept {
+        let answer = running.call(&Request::get(path));
+        if answer.status == 200 {
+            compare(path, then, &answer.json(), &mut found);
+        } else {
+            found.push(format!("{path}: {} {}", answer.status, answer.text()));
+        }
+    }
+    assert!(found.is_empty(), "{} differences:\n{}", found.len(), found.join("\n"));
+    running.stop();
+}
