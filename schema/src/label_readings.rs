@@ -66,35 +66,51 @@ words! {
 }
 
 words! {
-    /// What speaks about the use of a pack on the day.
+    /// Whether a pack may be used on the day.
+    FitnessState, "fitness state" {
+        /// In date and sterile by what stands on it, and nothing is open.
+        Fit = "fit",
+        /// Something is open that a person must settle before the pack is
+        /// used. What is not known is open.
+        ToConfirm = "to_confirm",
+        /// What stands on it forbids the use.
+        Unfit = "unfit",
+    }
+}
+
+words! {
+    /// What speaks about the use of a pack on the day, and the best state that
+    /// a pack can be in with it.
     FitnessReason, "fitness reason" {
-        /// Past its expiry. Forbids.
+        /// Past its expiry. Unfit.
         Expired = "expired",
-        /// Print and symbol contradict each other. Forbids.
+        /// Print and symbol contradict each other. To confirm.
         LabelConflict = "label_conflict",
-        /// A value of the symbol ends like a date that lost its separator. Forbids.
+        /// A value of the symbol ends like a date that lost its separator. To confirm.
         SwallowedSeparator = "swallowed_separator",
-        /// The expiry lies before the manufacture. Forbids.
+        /// The expiry lies before the manufacture. To confirm.
         DatesContradict = "dates_contradict",
-        /// A date that has passed stands without a word; it may be the expiry. Forbids.
+        /// A date that has passed stands without a word; it may be the expiry. To confirm.
         DateWithoutWord = "date_without_word",
-        /// Not sterile. Forbids.
+        /// Not sterile, or to be sterilised first. Unfit.
         NotSterile = "not_sterile",
-        /// Damaged or opened. Forbids.
+        /// Damaged or opened. Unfit.
         Damaged = "damaged",
-        /// Marked for more than one use. Forbids.
+        /// Marked for more than one use. Unfit.
         Reusable = "reusable",
-        /// Nothing could be read that says what the pack is. Forbids.
+        /// Nothing could be read that says what the pack is. To confirm.
         Unreadable = "unreadable",
-        /// The expiry has several readings; the earliest counts. Asks.
+        /// The expiry has several readings; the earliest counts. To confirm.
         AmbiguousExpiry = "ambiguous_expiry",
-        /// No expiry was read, which does not mean that there is none. Asks.
+        /// No expiry was read, which does not mean that there is none. To confirm.
         ExpiryUnknown = "expiry_unknown",
-        /// Nothing was read about sterility. Asks.
+        /// A date of expiry stands there and could not be read. To confirm.
+        ExpiryUnreadable = "expiry_unreadable",
+        /// Nothing clear was read about sterility. To confirm.
         SterilityUnknown = "sterility_unknown",
-        /// The symbol has faults; what is wrong in it was not used. Asks.
+        /// The symbol has faults; what is wrong in it was not used. To confirm.
         SymbolFaulty = "symbol_faulty",
-        /// The pack says to look for damage before use. Asks.
+        /// The pack says to look for damage before use. Fit.
         CheckPack = "check_pack",
     }
 }
@@ -412,11 +428,25 @@ pub struct SymbolFault {
 /// Whether a pack may be used on the day.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct PackFitness {
-    /// Whether nothing that was read forbids it. The pack itself must still be
-    /// looked at.
+    /// Whether it may be used: the worst state of all reasons.
+    pub state: FitnessState,
+    /// Whether the pack may be used on the day: true for `fit` alone. The pack
+    /// itself must still be looked at.
     pub usable: bool,
-    /// What forbids it, and what asks for care.
+    /// What forbids it, what is open, and what asks for care.
     pub reasons: Vec<FitnessReason>,
+    /// What a person must answer before the pack is used: one question for
+    /// each reason that is to be confirmed, in the language asked for.
+    pub questions: Vec<FitnessQuestion>,
+}
+
+/// A question that settles why a pack is not fit.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct FitnessQuestion {
+    /// The reason that it settles.
+    pub reason: FitnessReason,
+    /// The question, for the person who holds the pack.
+    pub text: String,
 }
 
 /// What a part of the text was read as.

@@ -2,7 +2,7 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
 
-use etui_craft::label::{Outcome, Policy, Printed, Reader, Reading};
+use etui_craft::label::{FitnessReason, FitnessState, Outcome, Policy, Printed, Reader, Reading};
 use etui_schema::vocabulary::{Configuration, Grouping, Taper};
 use jiff::civil::{Date, date};
 use proptest::prelude::*;
@@ -77,7 +77,8 @@ fn holds(reading: &Reading, text: &str) {
     for span in &reading.spans {
         assert!(span.start < span.end && span.end <= chars, "{text:?} {span:?}");
     }
-    assert_eq!(reading.fitness.usable(), !reading.fitness.reasons().any(|r| r.forbids()));
+    let worst = reading.fitness.reasons().map(FitnessReason::state).max();
+    assert_eq!(reading.fitness.usable(), worst.is_none_or(|state| state == FitnessState::Fit));
     if reading.outcome == Outcome::Clear {
         assert_eq!(reading.candidates.len(), 1, "{text:?}");
         assert_eq!(reading.candidates[0].missing().count(), 0, "{text:?}");

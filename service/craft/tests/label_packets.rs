@@ -2,7 +2,10 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
 
-use etui_craft::label::{MonthRule, Outcome, Policy, Printed, Reader, Reading};
+use etui_craft::label::{
+    FitnessReason, FitnessState, MonthRule, Outcome, Policy, Printed, Reader, Reading,
+};
+use etui_schema::vocabulary::Language;
 use jiff::civil::{Date, date};
 use std::sync::LazyLock;
 
@@ -103,16 +106,19 @@ fn two_dates_without_words_are_told_apart() {
     }
     // One that has passed may be the expiry (our rule; no source): the pack is held.
     for (text, held) in [
-        ("1003RL 2026-10", true),
-        ("1003RL 2026-11-24", true),
-        ("1003RL 2010-08 2027-08", true),
-        ("1003RL 2026-11", false),
-        ("1003RL 2026-11-25", false),
-        ("1003RL MFG 2024-08 EXP 2027-08 2025-01", false),
+        ("1003RL STERILE R 2026-10", true),
+        ("1003RL STERILE R 2026-11-24", true),
+        ("1003RL STERILE R 2010-08 2027-08", true),
+        ("1003RL STERILE R 2026-11", false),
+        ("1003RL STERILE R 2026-11-25", false),
+        ("1003RL STERILE R MFG 2024-08 EXP 2027-08 2025-01", false),
     ] {
         let reading = read(text);
         let told = reasons(&reading).contains(&"date_without_word");
-        assert_eq!((told, reading.fitness.usable()), (held, !held), "{text}");
+        assert_eq!(told, held, "{text}");
+        // One that has not passed is no expiry either before somebody says so.
+        let known = reading.packet.expires_on.is_some();
+        assert_eq!(reading.fitness.usable(), known && !held, "{text}");
     }
     let packet = read("MFG 2024-08 2027-08").packet;
     assert_eq!(packet.expires_on.unwrap().date.to_string(), "2027-08-31");
@@ -188,27 +194,45 @@ fn ocr_variants_of_the_words_are_read() {
     }
 }
 
+/// What is open holds the pack as what forbids it does: our rule, no source.
 #[test]
-fn fitness_says_what_forbids_and_what_only_asks() {
-    for (text, usable, want) in [
-        ("1003RL EXP 2027-08 STERILE EO", true, vec![]),
-        ("1003RL EXP 2026-11-25 STERILE EO", true, vec![]),
-        ("1003RL EXP 2026-11-24 STERILE EO", false, vec!["expired"]),
-        ("1003RL EXP 2026-10 STERILE EO", false, vec!["expired"]),
-        ("1003RL EXP 2026-11 STERILE EO", true, vec![]),
-        ("1003RL", true, vec!["expiry_unknown", "sterility_unknown"]),
-        ("1003RL EXP 2027-08 NON-STERILE", false, vec!["not_sterile"]),
-        ("1003RL EXP 2027-08 NON STERILE", false, vec!["not_sterile"]),
-        ("1003RL EXP 2027-08 STERILE R REUSABLE", false, vec!["reusable"]),
-        ("1003RL EXP 2027-08 STERILE R pack damaged", false, vec!["damaged"]),
-        ("1003RL EXP 2025-08 MFG 2026-01 STERILE R", false, vec!["expired", "dates_contradict"]),
-        ("1003RL EXP 08/09/2027 STERILE R", true, vec!["ambiguous_expiry"]),
+fn a_pack_is_fit_only_if_nothing_forbids_it_and_nothing_is_open() {
+    for (text, state, want) in [
+        ("1003RL EXP 2027-08 STERILE EO", "fit", vec![]),
+        ("1003RL EXP 2026-11-25 STERILE EO", "fit", vec![]),
+        ("1003RL EXP 2026-11-24 STERILE EO", "unfit", vec!["expired"]),
+        ("1003RL EXP 2026-10 STERILE EO", "unfit", vec!["expired"]),
+        ("1003RL EXP 2026-11 STERILE EO", "fit", vec![]),
+        ("1003RL", "to_confirm", vec!["expiry_unknown", "sterility_unknown"]),
+        ("1003RL STERILE EO", "to_confirm", vec!["expiry_unknown"]),
+        ("1003RL EXP 2027-08", "to_confirm", vec!["sterility_unknown"]),
+        ("1003RL EXP ?? STERILE R", "to_confirm", vec!["expiry_unknown", "expiry_unreadable"]),
+        ("1003RL EXP 2027-08 NON-STERILE", "unfit", vec!["not_sterile"]),
+        ("1003RL EXP 2027-08 NON STERILE", "unfit", vec!["not_sterile"]),
+        ("1003RL EXP 2027-08 STERILE R REUSABLE", "unfit", vec!["reusable"]),
+        ("1003RL EXP 2027-08 STERILE R pack damaged", "unfit", vec!["damaged"]),
+        ("1003RL EXP 2025-08 MFG 2026-01 STERILE R", "unfit", vec!["expired", "dates_contradict"]),
+        ("1003RL EXP 08/09/2027 STERILE R", "to_confirm", vec!["ambiguous_expiry"]),
         // 12 Oct or 10 Dec 2026: the earlier is over.
-        ("1003RL EXP 10/12/2026 STERILE R", false, vec!["expired", "ambiguous_expiry"]),
+        ("1003RL EXP 10/12/2026 STERILE R", "unfit", vec!["expired", "ambiguous_expiry"]),
     ] {
         let reading = read(text);
-        assert_eq!(reading.fitness.usable(), usable, "{text}");
+        assert_eq!(reading.fitness.state().as_str(), state, "{text}");
+        assert_eq!(reading.fitness.usable(), state == "fit", "{text}");
         assert_eq!(reasons(&reading), want, "{text}");
+    }
+}
+
+#[test]
+fn whatever_is_to_be_confirmed_has_its_question_in_both_languages() {
+    for reason in FitnessReason::ALL {
+        let open = reason.state() == FitnessState::ToConfirm;
+        assert_eq!(reason.question().is_some(), open, "{reason}");
+        let Some(key) = reason.question() else { continue };
+        for language in [Language::En, Language::De] {
+            let question = READER.texts().get(language, key);
+            assert!(question.contains('?'), "{reason}: {question}");
+        }
     }
 }
 
@@ -217,7 +241,7 @@ fn print_and_symbol_are_held_against_each_other() {
     let symbol = "]d20109521234543213172708311023A114";
     // Agreement raises certainty; the symbol settles what print left open.
     let alone = read("1003RL LOT 23A114 EXP 270831");
-    let agreed = both(Some("1003RL LOT 23AII4 EXP 270831"), Some(symbol));
+    let agreed = both(Some("1003RL LOT 23AII4 EXP 270831 STERILE R"), Some(symbol));
     assert_eq!(agreed.outcome, Outcome::Clear);
     assert!(agreed.conflicts.is_empty() && agreed.fitness.usable());
     assert!(alone.candidates[0].certainty < agreed.candidates[0].certainty);

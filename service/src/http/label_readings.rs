@@ -23,7 +23,8 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Read packets",
                 "What is printed on sterile packets and what the scanner sent, read into \
                  configurations with their certainty, the packet's own data, and whether the pack \
-                 may be used on the day. Each label has an outcome of its own; a refused label is \
+                 may be used on the day: fit, to be confirmed by a person (each open point with its \
+                 question, in the language of `Accept-Language`), or unfit. Each label has an outcome of its own; a refused label is \
                  no error of the call. Where several readings are left, all are there, best first, \
                  and what is missing stays missing. Stores nothing.",
             )
@@ -34,10 +35,10 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 async fn read(call: Call, body: Body<LabelReadingsRequest>) -> Reply {
-    let today = call.today();
+    let (today, language) = (call.today(), call.language());
     let long = SMALL <= body.bytes.len();
     let work = move |studio: &Studio| {
-        to_bytes(&label_readings::read(&studio.craft.reader, &body.value, today)?)
+        to_bytes(&label_readings::read(&studio.craft.reader, &body.value, today, language)?)
     };
     bytes(200, compute(&call, long, work).await?)
 }

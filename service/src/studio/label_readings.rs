@@ -5,13 +5,14 @@ use std::borrow::Cow;
 use etui_craft::label::{self, Policy, Printed, Reader, Reading};
 use etui_schema::label_readings as wire;
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::vocabulary::CivilDate;
+use etui_schema::vocabulary::{CivilDate, Language};
 use jiff::civil::Date;
 
 use super::batch;
 use super::error::Error;
 
-/// Reads labels as of the day asked for, or of `today`.
+/// Reads labels as of the day asked for, or of `today`; questions are in
+/// `language`.
 ///
 /// # Errors
 /// [`Error::Refused`] with a fault for each label that has neither print nor
@@ -20,6 +21,7 @@ pub fn read(
     reader: &Reader,
     request: &wire::LabelReadingsRequest,
     today: Date,
+    language: Language,
 ) -> Result<wire::LabelReadings, Error> {
     let wire::LabelReadingsRequest { labels, as_of, use_by_month } = request;
     let empty: Vec<Fault> = labels
@@ -38,9 +40,9 @@ pub fn read(
     let policy = Policy { words_month: month_rule(*use_by_month) };
     let one = |wire::LabelInput { text, symbol }: &wire::LabelInput| {
         let printed = Printed { text: text.as_deref(), symbol: symbol.as_deref() };
-        reading(reader, reader.read(&printed, as_of, policy))
+        reading(reader, language, reader.read(&printed, as_of, policy))
     };
-    let readings = batch::each(labels, one, |_| lost());
+    let readings = batch::each(labels, one, |_| lost(reader, language));
     Ok(wire::LabelReadings { as_of: CivilDate(as_of), readings })
 }
 
@@ -54,7 +56,7 @@ fn month_rule(asked: Option<wire::MonthRule>) -> label::MonthRule {
 
 /// What stands in place of a reading that the reader did not come to the end
 /// of: refused, and the pack not to be used. The fault is ours.
-fn lost() -> wire::LabelReading {
+fn lost(reader: &Reader, language: Language) -> wire::LabelReading {
     const SAYS: &str = "The reader failed on this label; the others are not touched. Type in what \
                         is printed, or look at the packet.";
     wire::LabelReading {
@@ -66,10 +68,11 @@ fn lost() -> wire::LabelReading {
         candidates: Vec::new(),
         packet: wire::PacketData::default(),
         symbol: None,
-        fitness: wire::PackFitness {
-            usable: false,
-            reasons: vec![wire::FitnessReason::Unreadable],
-        },
+        fitness: pack_fitness(
+            reader,
+            language,
+            label::Fitness::of(label::FitnessReason::Unreadable),
+        ),
         spans: Vec::new(),
         unread: Vec::new(),
         conflicts: Vec::new(),
@@ -78,7 +81,7 @@ fn lost() -> wire::LabelReading {
 
 /// One reading in the words of the wire.
 #[must_use]
-pub fn reading(reader: &Reader, read: Reading) -> wire::LabelReading {
+pub fn reading(reader: &Reader, language: Language, read: Reading) -> wire::LabelReading {
     let Reading { outcome, refusal, candidates, packet, symbol, fitness, spans, unread, conflicts } =
         read;
     wire::LabelReading {
@@ -95,10 +98,7 @@ pub fn reading(reader: &Reader, read: Reading) -> wire::LabelReading {
         candidates: candidates.iter().map(|read| candidate(reader, read)).collect(),
         packet: packet_data(packet),
         symbol: symbol.map(symbol_data),
-        fitness: wire::PackFitness {
-            usable: fitness.usable(),
-            reasons: fitness.reasons().map(fitness_reason).collect(),
-        },
+        fitness: pack_fitness(reader, language, fitness),
         spans: spans
             .into_iter()
             .map(|label::Span { start, end, kind }| wire::TextSpan {
@@ -116,6 +116,24 @@ pub fn reading(reader: &Reader, read: Reading) -> wire::LabelReading {
                 symbol,
             })
             .collect(),
+    }
+}
+
+fn pack_fitness(reader: &Reader, language: Language, fitness: label::Fitness) -> wire::PackFitness {
+    let question = |reason: label::FitnessReason| {
+        let key = reason.question()?;
+        let text = reader.texts().get(language, key).to_owned();
+        Some(wire::FitnessQuestion { reason: fitness_reason(reason), text })
+    };
+    wire::PackFitness {
+        state: match fitness.state() {
+            label::FitnessState::Fit => wire::FitnessState::Fit,
+            label::FitnessState::ToConfirm => wire::FitnessState::ToConfirm,
+            label::FitnessState::Unfit => wire::FitnessState::Unfit,
+        },
+        usable: fitness.usable(),
+        reasons: fitness.reasons().map(fitness_reason).collect(),
+        questions: fitness.reasons().filter_map(question).collect(),
     }
 }
 
@@ -268,6 +286,7 @@ same_words!(
         Unreadable,
         AmbiguousExpiry,
         ExpiryUnknown,
+        ExpiryUnreadable,
         SterilityUnknown,
         SymbolFaulty,
         CheckPack,

@@ -55,7 +55,10 @@ fn each_label_has_its_own_outcome_in_the_order_of_the_request() {
 #[test]
 fn print_and_symbol_are_merged_and_a_conflict_holds_the_pack() {
     let readings = read(&json!([
-        { "text": "1203RLST LOT 23A114 EXP 2027-08", "symbol": "]d20109521234543213172708001023A114" },
+        {
+            "text": "1203RLST LOT 23A114 EXP 2027-08 STERILE R",
+            "symbol": "]d20109521234543213172708001023A114",
+        },
         { "text": "1203RLST LOT 23A114 EXP 2027-08", "symbol": "]d20109521234543213172612311023A114" },
     ]));
     let [agreed, torn] = readings.readings.as_slice() else { panic!("two readings") };
@@ -68,6 +71,24 @@ fn print_and_symbol_are_merged_and_a_conflict_holds_the_pack() {
     assert_eq!(torn.conflicts[0].field, "expires_on");
     let earlier = torn.packet.expires_on.as_ref().expect("an expiry");
     assert_eq!(earlier.value.to_string(), "2026-12-31");
+}
+
+/// What nothing is known of is held, and the question is asked in the caller's
+/// language.
+#[test]
+fn an_open_point_holds_the_pack_and_asks_in_the_language_of_the_caller() {
+    let body = json!({ "as_of": "2026-11-25", "labels": [{ "text": "1003RL EXP 2027-08" }] });
+    for (language, word) in [("en", "sterility"), ("de", "Sterilität")] {
+        let request =
+            Request::post("/v1/label-readings", &body).header("accept-language", language);
+        let fitness = Running::shared().call(&request).json()["readings"][0]["fitness"].clone();
+        assert_eq!(fitness["state"], "to_confirm", "{fitness}");
+        assert_eq!(fitness["usable"], false, "{fitness}");
+        let questions = fitness["questions"].as_array().expect("questions");
+        assert_eq!(questions.len(), 1, "{fitness}");
+        assert_eq!(questions[0]["reason"], "sterility_unknown", "{fitness}");
+        assert!(questions[0]["text"].as_str().is_some_and(|t| t.contains(word)), "{fitness}");
+    }
 }
 
 #[test]

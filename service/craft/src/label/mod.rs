@@ -69,6 +69,7 @@ mod verdict;
 pub use reading::*;
 pub use tables::{Code, Note, Size, SpellingFault, Spellings, TableError, TaperWord};
 
+use crate::text::Catalogue;
 use fields::{FieldReader, Fields};
 use grammar::{Interpreted, Lexicon};
 use gs1::Gs1;
@@ -115,13 +116,15 @@ pub struct Reader {
     lexicon: Lexicon,
     fields: FieldReader,
     gs1: Gs1,
+    texts: Catalogue,
 }
 
 impl Reader {
     /// The reader with the tables compiled into this build.
     ///
     /// # Errors
-    /// [`TableError`] if a table is unreadable or names an unknown source.
+    /// [`TableError`] if a table is unreadable, names an unknown source, or a
+    /// question has no text.
     pub fn builtin() -> Result<Self, TableError> {
         let Files { configuration, fields, lists, ais } = Files::builtin()?;
         Ok(Self {
@@ -129,7 +132,14 @@ impl Reader {
             file: configuration,
             fields: FieldReader::new(fields)?,
             gs1: Gs1 { table: ais, lists },
+            texts: tables::texts()?,
         })
+    }
+
+    /// The questions that [`FitnessReason::question`] leads to.
+    #[must_use]
+    pub fn texts(&self) -> &Catalogue {
+        &self.texts
     }
 
     /// The same reader with the spellings of packs; earlier packs win.

@@ -85,7 +85,7 @@ reasons! {
 }
 
 reasons! {
-    /// What speaks about the use of the pack today. See [`FitnessReason::forbids`].
+    /// What speaks about the use of the pack today. See [`FitnessReason::state`].
     FitnessReason {
         Expired = "expired", "The pack has expired. Do not use it.";
         LabelConflict = "label_conflict", "Print and symbol contradict each other. Hold the lot and ask the supplier.";
@@ -98,6 +98,7 @@ reasons! {
         Unreadable = "unreadable", "Nothing could be read that says what this pack is.";
         AmbiguousExpiry = "ambiguous_expiry", "The expiry can be read in more than one way; the earliest counts. Confirm it.";
         ExpiryUnknown = "expiry_unknown", "No expiry was read. That does not mean that there is none.";
+        ExpiryUnreadable = "expiry_unreadable", "A date of expiry stands on the pack and could not be read. Hold the pack until somebody has read it.";
         SterilityUnknown = "sterility_unknown", "Nothing was read about sterility. Look for STERILE on the pack.";
         SymbolFaulty = "symbol_faulty", "The symbol has faults; what it says was not used where it is wrong.";
         CheckPack = "check_pack", "Look at the pack before opening: it may not be used if it is damaged.";
@@ -105,44 +106,94 @@ reasons! {
 }
 
 impl FitnessReason {
-    /// Whether the pack may not be used for this reason; the others only ask
-    /// for care.
+    /// The best state that a pack with this reason can be in.
     #[must_use]
-    pub const fn forbids(self) -> bool {
+    pub const fn state(self) -> FitnessState {
         match self {
-            Self::Expired
-            | Self::LabelConflict
+            Self::Expired | Self::NotSterile | Self::Damaged | Self::Reusable => {
+                FitnessState::Unfit
+            }
+            Self::LabelConflict
             | Self::SwallowedSeparator
             | Self::DatesContradict
             | Self::DateWithoutWord
-            | Self::NotSterile
-            | Self::Damaged
-            | Self::Reusable
-            | Self::Unreadable => true,
-            Self::AmbiguousExpiry
+            | Self::Unreadable
+            | Self::AmbiguousExpiry
             | Self::ExpiryUnknown
+            | Self::ExpiryUnreadable
             | Self::SterilityUnknown
-            | Self::SymbolFaulty
-            | Self::CheckPack => false,
+            | Self::SymbolFaulty => FitnessState::ToConfirm,
+            Self::CheckPack => FitnessState::Fit,
+        }
+    }
+
+    /// Key of the question that settles it, in the texts of the
+    /// [`Reader`](super::Reader); none if no answer makes the pack usable, or
+    /// none is needed.
+    #[must_use]
+    pub const fn question(self) -> Option<&'static str> {
+        match self.state() {
+            FitnessState::ToConfirm => Some(self.as_str()),
+            FitnessState::Fit | FitnessState::Unfit => None,
         }
     }
 }
 
-/// Whether the pack may be used on the day asked about.
+/// Whether a pack may be used; the better first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Default)]
+pub enum FitnessState {
+    /// In date and sterile by what stands on it, and nothing is open.
+    #[default]
+    Fit,
+    /// Something is open that a person must settle before the pack is used.
+    ToConfirm,
+    /// What stands on it forbids the use.
+    Unfit,
+}
+
+impl FitnessState {
+    /// The spelling used in answers.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Fit => "fit",
+            Self::ToConfirm => "to_confirm",
+            Self::Unfit => "unfit",
+        }
+    }
+}
+
+/// Whether the pack may be used on the day asked about, and why not.
+///
+/// What is not known holds a pack as much as what is doubtful does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Fitness {
     bits: u16,
 }
 
 impl Fitness {
+    /// The fitness of a pack with one reason.
+    #[must_use]
+    pub fn of(reason: FitnessReason) -> Self {
+        let mut fitness = Self::default();
+        fitness.add(reason);
+        fitness
+    }
+
     pub(crate) fn add(&mut self, reason: FitnessReason) {
         self.bits |= 1 << reason as u16;
     }
 
-    /// Whether no reason forbids the use.
+    /// The worst state of all reasons.
+    #[must_use]
+    pub fn state(self) -> FitnessState {
+        self.reasons().map(FitnessReason::state).max().unwrap_or_default()
+    }
+
+    /// Whether the pack is fit: nothing forbids the use and nothing is open.
     #[must_use]
     pub fn usable(self) -> bool {
-        !self.reasons().any(FitnessReason::forbids)
+        self.state() == FitnessState::Fit
     }
 
     /// The reasons, in the order of the list.

@@ -9,7 +9,9 @@ use std::sync::Arc;
 use etui_schema::vocabulary::{Grouping, Taper};
 use serde::Deserialize;
 
+use super::reading::FitnessReason;
 use crate::evidence::{EvidenceError, Register};
+use crate::text::{Catalogue, TextError};
 
 /// Why the reader's data was refused.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -35,6 +37,22 @@ pub enum TableError {
     /// A row points to no source.
     #[error("label data: {0}")]
     Source(#[from] EvidenceError),
+    /// A text is missing or unreadable.
+    #[error("label data: {0}")]
+    Text(#[from] TextError),
+}
+
+/// The questions, one for every reason that a person can settle.
+pub(crate) fn texts() -> Result<Catalogue, TableError> {
+    let texts = Catalogue::read(
+        include_str!("../../rules/texts/label.en.toml"),
+        include_str!("../../rules/texts/label.de.toml"),
+    )?;
+    let mut keys = FitnessReason::ALL.iter().filter_map(|reason| reason.question());
+    match keys.find(|key| !texts.has(key)) {
+        Some(key) => Err(TextError::Unknown { key: key.to_owned() }.into()),
+        None => Ok(texts),
+    }
 }
 
 /// A "#" size.

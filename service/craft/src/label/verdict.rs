@@ -257,6 +257,9 @@ fn fitness(reading: &mut Reading, seen: Seen, as_of: Date) {
     match &packet.expires_on {
         None => {
             fitness.add(FitnessReason::ExpiryUnknown);
+            if seen.unread_expiry {
+                fitness.add(FitnessReason::ExpiryUnreadable);
+            }
             if seen.passed {
                 fitness.add(FitnessReason::DateWithoutWord);
             }

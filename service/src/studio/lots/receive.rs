@@ -1,6 +1,6 @@
 //! Taking a delivery in: read the label, keep it as read, hold what is open.
 
-use etui_craft::label::{Outcome, Policy, Printed, Reading};
+use etui_craft::label::{FitnessReason, FitnessState, Outcome, Policy, Printed, Reading};
 use etui_schema::lots::LotRequest;
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{CivilDate, Instant};
@@ -89,8 +89,14 @@ fn take_over(lot: &mut StoredLot, reading: &Reading) {
     }
     // Being past its date is worked out for the day and needs no holding.
     for reason in reading.fitness.reasons() {
-        let asks = reason.as_str() == "ambiguous_expiry";
-        if (reason.forbids() || asks)
+        let unsaid = matches!(
+            reason,
+            FitnessReason::ExpiryUnknown
+                | FitnessReason::SterilityUnknown
+                | FitnessReason::SymbolFaulty
+        );
+        if reason.state() != FitnessState::Fit
+            && !unsaid
             && reason.as_str() != "expired"
             && reason.as_str() != "unreadable"
         {

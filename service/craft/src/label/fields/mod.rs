@@ -34,6 +34,8 @@ pub(crate) struct Seen {
     /// A date that no word introduces and no rule placed lies before the day
     /// asked about: it may be the expiry.
     pub(crate) passed: bool,
+    /// Something stood behind a word of expiry and was not read.
+    pub(crate) unread_expiry: bool,
 }
 
 /// What was found.
@@ -322,8 +324,11 @@ impl Scan<'_> {
     fn dated(&mut self, field: Field, at: usize, end: usize) -> Option<usize> {
         let start = self.value_at(end);
         let months = &self.reader.file.month;
-        let (date, len) = dates::read(&self.text.up[start..], months, self.as_of)?;
         let made = field == Field::Made;
+        let Some((date, len)) = dates::read(&self.text.up[start..], months, self.as_of) else {
+            self.found.seen.unread_expiry |= !made && start < self.text.up.len();
+            return None;
+        };
         let said = date_said(&date, field, self.policy);
         let slot =
             if made { &mut self.found.packet.made_on } else { &mut self.found.packet.expires_on };
