@@ -14,6 +14,7 @@
 //! | [`selection`] | which one should she take, and why? |
 //! | [`screening`] | may this skin be treated, when, under which conditions? |
 //! | [`aftercare`] | what happens after, on which day, and what cannot wait? |
+//! | [`guard`] | what may a studio's own sentence not say? |
 //! | [`hand`] | what do an artist's healed results say about her hand? |
 //!
 //! Rule data lies in `rules/*.toml`, compiled in. It is loaded once, at the
@@ -22,6 +23,7 @@
 pub mod aftercare;
 pub mod configuration;
 pub mod evidence;
+pub mod guard;
 pub mod hand;
 pub mod label;
 pub mod screening;

@@ -15,7 +15,8 @@ use serde::Deserialize;
 use super::plan::Plans;
 use super::rows::{Anchor, StepRow, StepSources, Trait, fault_of};
 use crate::evidence::{EvidenceError, Register};
-use crate::screening::wording::{Objection, objection};
+use crate::guard::{Speaks, objection};
+use crate::screening::wording::Objection;
 use crate::text::places;
 
 /// Longest sentence in characters: with its places filled it must still fit
@@ -229,7 +230,7 @@ impl Loader<'_> {
                 self.fault(pointer, PackProblem::Range { what: "the text", accepted });
                 continue;
             }
-            if let Some(objection) = objection(language, sentence) {
+            if let Some(objection) = objection(sentence, Speaks::AfterVisit) {
                 self.fault(pointer.clone(), objection);
             }
             for place in places(sentence).into_iter().filter(|place| !filled.contains(place)) {

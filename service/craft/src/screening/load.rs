@@ -7,7 +7,7 @@
 //! reports every fault it finds, each with its place. A studio's pack goes
 //! through the same loader; [`super::tighten`] holds what only packs may do.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
 use etui_schema::vocabulary::Language;
@@ -19,6 +19,7 @@ use super::rule::Rule;
 use super::sentences::Sentences;
 use super::wording::objection;
 use crate::evidence::{Register, Source};
+use crate::guard::{self, Speaks};
 
 /// Most questions and rules one book may have, packs included.
 const MOST_QUESTIONS: usize = 200;
@@ -39,6 +40,8 @@ pub(super) struct Loader<'a> {
     pub(super) faults: Vec<BookFault>,
     pub(super) file: String,
     pub(super) pack: Option<Arc<str>>,
+    /// Keys of sentences that something says.
+    pub(super) spoken: BTreeSet<Arc<str>>,
 }
 
 impl Loader<'_> {
@@ -57,6 +60,7 @@ impl Loader<'_> {
         for (at, source) in source.into_iter().enumerate() {
             self.source(&format!("/source/{at}"), source);
         }
+        let brought: Vec<String> = texts.keys().cloned().collect();
         for (key, text) in texts {
             self.text(&key, text);
         }
@@ -68,6 +72,22 @@ impl Loader<'_> {
         }
         for (at, raw) in tighten.into_iter().enumerate() {
             self.tighten(&format!("/tighten/{at}"), &raw);
+        }
+        if self.pack.is_some() {
+            self.unspoken(&brought);
+        }
+    }
+
+    /// A sentence that nothing says is a slip of its key.
+    fn unspoken(&mut self, brought: &[String]) {
+        for key in brought.iter().filter(|key| !self.spoken.contains(key.as_str())).cloned() {
+            let pointer = format!("/texts/{}", super::faults::step(&key));
+            let why = "nothing of this pack says this sentence";
+            self.faults.push(BookFault {
+                file: self.file.clone(),
+                pointer,
+                problem: BookProblem::Text { key, why },
+            });
         }
     }
 
@@ -146,7 +166,9 @@ impl Loader<'_> {
             let why = "a sentence is wanted under this key";
             self.fault(pointer, BookProblem::Text { key: key.clone(), why });
         }
-        key.into()
+        let key: Arc<str> = key.into();
+        self.spoken.insert(key.clone());
+        key
     }
 
     /// A registered source, or one the pack brought along.
@@ -168,13 +190,12 @@ impl Loader<'_> {
             self.fault(&pointer, BookProblem::Twice { id: key.to_owned() });
             return;
         }
-        let said = [(Language::En, Some(&text.en)), (Language::De, text.de.as_ref())];
-        for (language, sentence) in said {
-            let Some(sentence) = sentence else { continue };
+        let said = [Some(&text.en), text.de.as_ref()];
+        for sentence in said.into_iter().flatten() {
             if sentence.trim().is_empty() || LONGEST_TEXT < sentence.chars().count() {
                 let accepted = format!("1 to {LONGEST_TEXT} characters");
                 self.fault(&pointer, BookProblem::Range { what: "the text".into(), accepted });
-            } else if let Some(objection) = objection(language, sentence) {
+            } else if let Some(objection) = guard::objection(sentence, Speaks::BeforeVisit) {
                 self.fault(&pointer, BookProblem::Wording { key: key.to_owned(), objection });
             }
         }

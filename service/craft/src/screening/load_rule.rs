@@ -54,6 +54,7 @@ impl Loader<'_> {
             time,
             values: raw.values.clone(),
             keys,
+            as_built: None,
         };
         self.rule_ids.insert(rule.id.clone(), self.rules.len());
         self.rules.push(rule);
@@ -197,7 +198,10 @@ impl Loader<'_> {
                 raw.verdict == Verdict::Incomplete,
                 "only a missing answer makes a screening incomplete",
             ),
-            (hold && raw.until.is_none() && !dated, "a hold says until when or until what"),
+            (
+                hold && raw.until.is_none() && !dated,
+                "a hold needs `until`, the event it ends with, unless its `time` counts from the treatment",
+            ),
             (!hold && raw.until.is_some(), "only a hold has an `until`"),
             (!hold && waits.is_some_and(|time| time.avoidable), "only a hold can be avoidable"),
             (

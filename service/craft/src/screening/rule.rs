@@ -148,6 +148,8 @@ pub struct Rule {
     pub(super) time: Option<Time>,
     pub(super) values: BTreeMap<String, f64>,
     pub(super) keys: Keys,
+    /// The rule before packs tightened it; `None` if none did.
+    pub(super) as_built: Option<Arc<Self>>,
 }
 
 impl Rule {

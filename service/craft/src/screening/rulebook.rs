@@ -123,6 +123,7 @@ impl Rulebook {
             faults: Vec::new(),
             file: "book.toml".to_owned(),
             pack: None,
+            spoken: std::collections::BTreeSet::new(),
         };
         let points_grounds = loader.grounds("", Field::Points, &head.points_basis);
         let refer_lead_grounds = loader.grounds("", Field::Lead, &head.refer_lead_basis);
@@ -182,6 +183,7 @@ impl Rulebook {
             faults: Vec::new(),
             file: name.to_owned(),
             pack: None,
+            spoken: std::collections::BTreeSet::new(),
         };
         if self.packs.iter().any(|known| &*known.name == name) {
             loader.fault("", BookProblem::Twice { id: name.to_owned() });

@@ -1,4 +1,10 @@
 //! What a pack may do to a built-in rule: make it stricter, never softer.
+//!
+//! Several packs may tighten the same rule, in whatever order their names stand:
+//! each is held against the rule as it is built in, and the strictest counts. What
+//! the rule held before stays: a hold that becomes a referral keeps its day.
+
+use std::sync::Arc;
 
 use etui_schema::vocabulary::{Confidence, EvidenceKind, Verdict};
 
@@ -19,6 +25,9 @@ impl Loader<'_> {
             return;
         };
         let mut rule = self.rules[index].clone();
+        if rule.as_built.is_none() {
+            rule.as_built = Some(Arc::new(rule.clone()));
+        }
         if let Some(verdict) = raw.verdict {
             self.tighten_verdict(at, raw, &mut rule, verdict);
         }
@@ -38,18 +47,20 @@ impl Loader<'_> {
 
     fn tighten_verdict(&mut self, at: &str, raw: &RawTighten, rule: &mut Rule, verdict: Verdict) {
         let at = format!("{at}/verdict");
-        if severity(verdict) < severity(rule.verdict) || verdict == Verdict::Incomplete {
-            let why = format!(
-                "`{}` is `{}` already, which is no milder than `{verdict}`",
-                rule.id, rule.verdict
-            );
+        let built = as_built(rule).verdict;
+        if severity(verdict) < severity(built) || verdict == Verdict::Incomplete {
+            let why =
+                format!("`{}` is built in as `{built}`, which is harder than `{verdict}`", rule.id);
             self.fault(&at, BookProblem::Loosens { why });
+            return;
+        }
+        if severity(verdict) < severity(rule.verdict) {
             return;
         }
         self.contradicts(
             &at,
             verdict == Verdict::Hold && rule.verdict != Verdict::Hold,
-            "a hold needs to say until what; add a rule of your own",
+            "a hold says what it waits for, and this rule has no such event; add a rule of your own, with `until`",
         );
         if verdict == Verdict::Refer {
             match &raw.refer_to {
@@ -62,6 +73,7 @@ impl Loader<'_> {
 
     fn tighten_period(&mut self, at: &str, rule: &mut Rule, period: super::period::Period) {
         let at = format!("{at}/period");
+        let built = as_built(rule).period();
         let Some(time) = &mut rule.time else {
             self.contradicts(&at, true, "this rule has no period");
             return;
@@ -76,9 +88,22 @@ impl Loader<'_> {
             );
             return;
         }
-        if !period.covers(time.period) {
-            let why = format!("{period} is shorter than {}", time.period);
+        let built = built.unwrap_or(time.period);
+        if !period.covers(built) {
+            let why = format!("{period} is shorter than {built}, which is built in");
             self.fault(&at, BookProblem::Loosens { why });
+            return;
+        }
+        if time.period.covers(period) {
+            return;
+        }
+        if !period.covers(time.period) {
+            let other = rule.pack.as_deref().unwrap_or_default();
+            let why = format!(
+                "neither {period} nor {} of the pack `{other}` is always the longer one",
+                time.period
+            );
+            self.contradicts(&at, true, &why);
             return;
         }
         time.period = period;
@@ -88,13 +113,19 @@ impl Loader<'_> {
 
     fn tighten_points(&mut self, at: &str, rule: &mut Rule, points: u8) {
         let at = format!("{at}/points");
-        if points < rule.points || MOST_POINTS < points {
-            let why = format!("points of `{}` are {} to {MOST_POINTS}", rule.id, rule.points);
+        let built = as_built(rule).points;
+        if points < built || MOST_POINTS < points {
+            let why = format!("points of `{}` are {built} to {MOST_POINTS}", rule.id);
             self.fault(&at, BookProblem::Loosens { why });
         }
         self.contradicts(&at, rule.group.is_none(), "this rule has no group of points");
-        rule.points = points;
+        rule.points = points.max(rule.points);
     }
+}
+
+/// The rule before any pack touched it.
+fn as_built(rule: &Rule) -> &Rule {
+    rule.as_built.as_deref().unwrap_or(rule)
 }
 
 /// Nothing published stands behind what a studio decides for itself.

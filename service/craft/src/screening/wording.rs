@@ -34,6 +34,50 @@ pub enum Objection {
     /// A question that must not be asked.
     #[error("nothing may be asked about HIV")]
     Hiv,
+    /// A pack speaks of a medicine.
+    #[error(
+        "`{found}` names a medicine; a pack speaks of none, the built-in rules do and say whom to ask"
+    )]
+    Medicine {
+        /// The word for it.
+        found: String,
+    },
+    /// A pack speaks of a sign that the built-in messages speak of.
+    #[error("`{found}` is a sign that the built-in messages speak of; a pack adds nothing to them")]
+    RedFlag {
+        /// The word for it.
+        found: String,
+    },
+    /// A pack makes light of a sign or of getting help.
+    #[error(
+        "`{calm}` beside `{found}` could keep somebody from getting help; leave one of them out"
+    )]
+    Calms {
+        /// What makes light of it.
+        calm: String,
+        /// The sign, or the help.
+        found: String,
+    },
+    /// A pack's sentence would lift what a rule found.
+    #[error("`{lifted}` beside `{found}`: no sentence lifts what a rule has found")]
+    Lifts {
+        /// What it speaks of.
+        found: String,
+        /// What it says of it.
+        lifted: String,
+    },
+    /// A character that a plain sentence does not need.
+    #[error("the character U+{code:04X} is not accepted; a plain sentence of Latin letters is")]
+    Character {
+        /// Its number.
+        code: u32,
+    },
+    /// A tag or a link.
+    #[error("`{found}` is not accepted; a plain sentence without tags and links is")]
+    Markup {
+        /// What was found.
+        found: String,
+    },
 }
 
 struct Words {

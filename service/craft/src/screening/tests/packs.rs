@@ -114,7 +114,7 @@ fn a_pack_never_loosens_replaces_or_misleads() {
         (rule(&json!({"id": "warfarin"})), "cannot be replaced"),
         (rule(&json!({"id": "Marathon"})), "1 to 48 characters"),
         (rule(&json!({"verdict": "refer"})), "says to whom"),
-        (rule(&json!({"verdict": "hold"})), "until when or until what"),
+        (rule(&json!({"verdict": "hold"})), "needs `until`"),
         (rule(&json!({"verdict": "incomplete"})), "missing answer"),
         (rule(&json!({"when": []})), "cannot speak"),
         (rule(&json!({"when": [{"yes": "no_such"}]})), "no earlier question"),
@@ -161,6 +161,41 @@ fn a_pack_never_loosens_replaces_or_misleads() {
         let faults = refusal(&pack);
         assert!(faults.contains(says), "{pack}: {faults}");
         assert!(faults.contains("bad"), "{faults}");
+    }
+}
+
+/// Whatever their names, the strictest of several packs counts.
+#[test]
+fn of_several_packs_the_strictest_counts_in_either_order() {
+    let wait =
+        |period: &str| json!({ "tighten": [{ "rule": "isotretinoin_recent", "period": period }] });
+    let verdict = |verdict: &str, to: &str| json!({ "tighten": [{ "rule": "keloid", "verdict": verdict, "refer_to": to }] });
+    for (mild, strict) in
+        [(wait("P8M"), wait("P12M")), (verdict("refer", "doctor"), verdict("decline", "doctor"))]
+    {
+        let end = |first: &Value, second: &Value| {
+            let packed = book().with_pack("a", first).unwrap().with_pack("b", second).unwrap();
+            let found = with(
+                &packed,
+                visit(Treatment::Brows),
+                &json!({
+                    "isotretinoin": "stopped", "isotretinoin_stopped_on": "2026-03-19", "skin_history": ["keloid"],
+                }),
+            );
+            let found = found.unwrap();
+            (found.verdict, found.hold_until)
+        };
+        assert_eq!(end(&mild, &strict), end(&strict, &mild));
+    }
+}
+
+#[test]
+fn a_sentence_that_nothing_says_is_named() {
+    for key in ["nonsense.key", "rule.nope.say", "question.marathon_soon.aks"] {
+        let mut pack = own_rule();
+        pack["texts"][key] = json!({ "en": "A sentence." });
+        let told = refusal(&pack);
+        assert!(told.contains(key) && told.contains("nothing of this pack"), "{told}");
     }
 }
 
