@@ -3,7 +3,8 @@
 use etui_schema::problem::ErrorCode;
 use etui_schema::retention::{RetentionReport, Sweep, SweepRequest};
 use etui_schema::service::{
-    ApiCatalog, Capabilities, Health, ProblemKind, ProblemKinds, SchemaNames, Sources,
+    ApiCatalog, Capabilities, Clock, ClockConfirmation, Health, ProblemKind, ProblemKinds,
+    SchemaNames, Sources,
 };
 use serde_json::Value;
 
@@ -27,6 +28,22 @@ impl Client {
     /// [`Error`] if the service cannot be reached.
     pub async fn get_readiness(&self) -> Result<Health, Error> {
         self.get(&["health", "ready"]).also(503).read().await
+    }
+
+    /// `GET /v1/clock`: what time it is there, and whether that is believed.
+    ///
+    /// # Errors
+    /// [`Error`], among others for a token without the scope `admin`.
+    pub async fn get_clock(&self) -> Result<Clock, Error> {
+        self.get(&["v1", "clock"]).read().await
+    }
+
+    /// `POST /v1/clock-confirmations`: says that the service's clock is right.
+    ///
+    /// # Errors
+    /// [`ErrorCode::InvalidValue`] if it says another time.
+    pub async fn confirm_clock(&self, time: &ClockConfirmation) -> Result<Clock, Error> {
+        self.post(&["v1", "clock-confirmations"]).json(time)?.read().await
     }
 
     /// `GET /metrics`: the figures of the process as OpenMetrics text.

@@ -39,7 +39,8 @@ words! {
 }
 
 /// The place of an event in the order of all: 18 digits, so that the order of
-/// the texts is that of the numbers. It grows without gaps, from 1.
+/// the texts is that of the numbers. It grows, from 1, without gaps but
+/// after a restore: then it goes on far above all that were given before.
 ///
 /// ```
 /// use etui_schema::events::Sequence;

@@ -36,6 +36,8 @@ words! {
         Conflict = "conflict",
         /// 409: the same `Idempotency-Key` is being worked on.
         InProgress = "in_progress",
+        /// 410: the sequence belongs to events that are no more.
+        SequenceGone = "sequence_gone",
         /// 412: the record has changed since it was read.
         PreconditionFailed = "precondition_failed",
         /// 413: the body is larger than this operation takes.
@@ -72,6 +74,7 @@ impl ErrorCode {
             Self::NotAcceptable => 406,
             Self::Timeout => 408,
             Self::Conflict | Self::InProgress => 409,
+            Self::SequenceGone => 410,
             Self::PreconditionFailed => 412,
             Self::BodyTooLarge => 413,
             Self::UnsupportedMediaType => 415,
@@ -100,6 +103,7 @@ impl ErrorCode {
             Self::Timeout => "The request took too long to arrive",
             Self::Conflict => "The state stands against it",
             Self::InProgress => "The same request is being worked on",
+            Self::SequenceGone => "The sequence is no more",
             Self::PreconditionFailed => "The record has changed",
             Self::BodyTooLarge => "The body is too large",
             Self::UnsupportedMediaType => "The media type is not supported",
@@ -135,6 +139,9 @@ impl ErrorCode {
                 "Read the record again and decide anew; `detail` says what stands against it."
             }
             Self::InProgress => "Wait for the first request to end and repeat.",
+            Self::SequenceGone => {
+                "The store was restored from a backup, and what was told after it is gone. Read the records anew that you follow, then the events from the sequence that `detail` names."
+            }
             Self::PreconditionFailed => {
                 "Read the record again, apply the change to what is there now, and send its new `ETag`."
             }

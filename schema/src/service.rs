@@ -1,9 +1,13 @@
 //! What the service says about itself: health, capabilities, sources, schemas.
 
+use std::fmt;
+use std::str::FromStr;
+
+use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::vocabulary::EvidenceKind;
+use crate::vocabulary::{CivilDate, EvidenceKind, Instant, UnknownWord, words};
 
 /// Health of the process (in the manner of the health check draft:
 /// `pass`, `warn`, `fail`).
@@ -38,6 +42,48 @@ pub enum HealthStatus {
     Warn,
     /// Does not work.
     Fail,
+}
+
+/// The service's clock, and whether it is believed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Clock {
+    /// What it says.
+    pub now: Instant,
+    /// The date in the studio's zone by which packs are judged.
+    pub today: CivilDate,
+    /// Why it is not believed; absent if it is.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub doubt: Option<ClockDoubt>,
+}
+
+/// Why the clock is not believed. Meanwhile what cannot be undone is held.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ClockDoubt {
+    /// What it did.
+    pub kind: ClockDoubtKind,
+    /// What it should say.
+    pub believed: Instant,
+    /// When it will be believed if it does not leap again, by its own time.
+    pub until: Instant,
+}
+
+words! {
+    /// What a clock did that is not believed.
+    ClockDoubtKind, "doubt" {
+        /// It has leapt ahead by more than a week.
+        Ahead = "ahead",
+        /// It stands more than a quarter of an hour behind what is on record.
+        Behind = "behind",
+    }
+}
+
+/// Says that the clock is right.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct ClockConfirmation {
+    /// What time it is, to ten minutes: whoever confirms has looked.
+    #[garde(skip)]
+    pub now: Instant,
 }
 
 /// One source of the register.

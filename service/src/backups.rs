@@ -19,9 +19,12 @@ use crate::store::seal;
 use crate::studio::Studio;
 use crate::studio::moment::Sources;
 
-/// How often it is looked whether a backup is due. Half a minute late is on
-/// time for something that is made once a day.
+/// How often it is looked whether a backup is due, unless they follow each
+/// other faster. Half a minute late is on time for something that is made once a
+/// day.
 const LOOK: Duration = Duration::from_secs(30);
+/// The shortest pause between two looks.
+const SHORTEST_LOOK: Duration = Duration::from_secs(1);
 
 /// Where backups lie, and what became of the last one.
 #[derive(Debug, Clone)]
@@ -56,9 +59,10 @@ impl Watch {
         Self { folder, config, failed: Arc::default() }
     }
 
-    /// What is known of the backups.
+    /// What is known of the backups. One that is dated in the future counts as one that is there,
+    /// and never as the newest.
     #[must_use]
-    pub fn state(&self) -> State {
+    pub fn state(&self, now: Timestamp) -> State {
         if self.config.every.is_zero() {
             return State::Off;
         }
@@ -67,7 +71,7 @@ impl Watch {
         }
         match backup::list(&self.folder) {
             Err(error) => State::Failed(error.to_string()),
-            Ok(all) => match all.iter().map(|backup| backup.at).max() {
+            Ok(all) => match backup::newest(&all, now) {
                 Some(newest) => State::Kept { count: all.len(), newest },
                 None => State::None,
             },
@@ -102,6 +106,7 @@ impl Clockwork {
         if hold.as_ref().watch.config.every.is_zero() {
             return Self { stop: None, thread: None };
         }
+        let look = hold.as_ref().watch.config.every.clamp(SHORTEST_LOOK, LOOK);
         let (stop, stopped) = mpsc::channel();
         let work = move || {
             let studio = hold.as_ref();
@@ -115,7 +120,7 @@ impl Clockwork {
                     tracing::error!(reason = %error, "no backup could be made");
                 }
                 studio.watch.note(done.err().map(|error| error.to_string()));
-                match stopped.recv_timeout(LOOK) {
+                match stopped.recv_timeout(look) {
                     Err(RecvTimeoutError::Timeout) => {}
                     Ok(()) | Err(RecvTimeoutError::Disconnected) => return,
                 }
@@ -137,6 +142,9 @@ impl Drop for Clockwork {
 
 /// Makes a backup if one is due, and removes those that are kept no longer.
 async fn make_if_due(studio: &Studio, sources: &dyn Sources) -> Result<(), BackupError> {
+    if studio.engine.damaged().is_some() {
+        return Ok(());
+    }
     let Watch { folder, config, failed: _ } = &studio.watch;
     let every = SignedDuration::try_from(config.every).unwrap_or(SignedDuration::MAX);
     let now = sources.now();
@@ -147,6 +155,9 @@ async fn make_if_due(studio: &Studio, sources: &dyn Sources) -> Result<(), Backu
     let (made, _) =
         backup::make(&studio.engine, &studio.keyring, folder, now, &mut entropy).await?;
     tracing::info!(backup.bytes = made.bytes, "a backup was made");
+    if studio.clock.look(sources).is_some() {
+        return Ok(());
+    }
     for old in backup::expired(folder, now, studio.watch.retention())? {
         backup::remove(&old)?;
     }

@@ -15,6 +15,7 @@ use crate::demo;
 use crate::http::boot::{OWNER_TOKEN, boot};
 use crate::http::clock::System;
 use crate::http::openapi;
+use crate::log;
 use crate::maintain;
 use crate::panics;
 use crate::settings;
@@ -175,15 +176,20 @@ fn print_openapi() -> Result<(), Failed> {
 fn serve(config: &Config) -> Result<(), Failed> {
     // Before any thread starts: a thread that runs already would escape the rule.
     let sync_path = harden_sync();
-    log_to_stderr();
+    let log = log::to_stderr()?;
     panics::tell_in_log();
-    actix_web::rt::System::new().block_on(serve_until_stopped(config, sync_path))
+    let done = actix_web::rt::System::new().block_on(serve_until_stopped(config, sync_path));
+    log.settle();
+    done
 }
 
 async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(), Failed> {
     let durable = sync_path.is_durable();
     let (server, report) = boot(config, Arc::new(System), sync_path.clone()).await?;
-    tracing::info!(durable_path = %sync_path, store = ?report, "store opened");
+    match &report.damage {
+        None => tracing::info!(durable_path = %sync_path, store = ?report, "store opened"),
+        Some(why) => tracing::error!(reason = why, "the store is damaged; nothing is served"),
+    }
     let ready = serde_json::json!({
         "listening": server.address().to_string(),
         "data": config.data.display().to_string(),
@@ -208,15 +214,4 @@ async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(),
         handle.stop(true).await;
     });
     Ok(server.run().await?)
-}
-
-/// JSON lines on stderr; `ETUI_LOG` sets the level (default `info`).
-fn log_to_stderr() {
-    let filter = tracing_subscriber::EnvFilter::try_from_env("ETUI_LOG")
-        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info"));
-    let _ = tracing_subscriber::fmt()
-        .json()
-        .with_writer(std::io::stderr)
-        .with_env_filter(filter)
-        .try_init();
 }

@@ -37,6 +37,9 @@ pub struct Config {
     /// Let events be delivered to this machine and its network, to this machine also without TLS.
     #[arg(long, env = "ETUI_ALLOW_PRIVATE_TARGETS")]
     pub allow_private_targets: bool,
+    /// Believe the clock at the start, however far it stands from what is on record.
+    #[arg(long, env = "ETUI_TRUST_CLOCK")]
+    pub trust_clock: bool,
     /// The studio's time zone: "today" is its local date.
     #[arg(long, env = "ETUI_ZONE", default_value = "UTC", value_name = "IANA")]
     pub zone: Zone,
@@ -72,6 +75,7 @@ impl Config {
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
             allow_public: false,
             allow_private_targets: false,
+            trust_clock: false,
             hosts: Vec::new(),
             origins: Vec::new(),
             zone,

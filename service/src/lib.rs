@@ -15,6 +15,7 @@ pub mod config;
 pub mod demo;
 pub mod events;
 pub mod http;
+pub mod log;
 pub mod maintain;
 pub mod panics;
 mod settings;

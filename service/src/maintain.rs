@@ -46,6 +46,9 @@ fn open(data: &Path) -> Result<(EmbeddedStore, Keyring), Failed> {
 /// # Errors
 /// Whatever kept it from being whole; then there is no file of that name.
 pub async fn export(data: &Path, to: &Path) -> Result<Value, Failed> {
+    if to.exists() {
+        return Err(format!("{} is there already; name a file that is not", to.display()).into());
+    }
     let (store, keyring) = open(data)?;
     let at = System.now().to_string();
     let report = dump::export(&store, &keyring, to, &at, &mut entropy).await?;

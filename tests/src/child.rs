@@ -58,6 +58,17 @@ impl Child {
         })
     }
 
+    /// The same with a log of every detail that goes into a pipe which nobody reads.
+    ///
+    /// # Panics
+    /// If it does not start.
+    #[must_use]
+    pub fn spawn_unread(program: &str, folder: &Path) -> Self {
+        Self::begin(program, folder, &[], |command| {
+            command.env("ETUI_LOG", "debug").stderr(Stdio::piped());
+        })
+    }
+
     fn begin(
         program: &str,
         folder: &Path,

@@ -80,9 +80,22 @@ impl Running {
         SHARED.get_or_init(Self::start)
     }
 
+    /// Starts on a folder that may hold data already, with the clock at a moment.
+    ///
+    /// # Panics
+    /// If it does not start.
+    #[must_use]
+    pub fn start_when(folder: &Path, now: &str) -> Self {
+        Self::begin_at(Folder::Lent(folder.to_owned()), now, |_| {})
+    }
+
     fn begin(folder: Folder, change: impl FnOnce(&mut Config)) -> Self {
+        Self::begin_at(folder, NOW, change)
+    }
+
+    fn begin_at(folder: Folder, now: &str, change: impl FnOnce(&mut Config)) -> Self {
         let path = folder.path().to_owned();
-        let clock = Arc::new(Scripted::at(moment(NOW)));
+        let clock = Arc::new(Scripted::at(moment(now)));
         let mut config = Config::in_folder(path.clone(), ZONE.parse().expect("a zone"));
         // Receivers of the tests listen on this machine.
         config.allow_private_targets = true;
@@ -113,7 +126,12 @@ impl Running {
         self.folder.path()
     }
 
-    /// Moves its clock.
+    /// Sets its clock without any time passing.
+    pub fn leap_clock(&self, now: &str) {
+        self.clock.leap(moment(now));
+    }
+
+    /// Lets time pass until a moment.
     pub fn set_clock(&self, now: &str) {
         self.clock.set(moment(now));
     }

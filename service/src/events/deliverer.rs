@@ -12,7 +12,7 @@ use uuid::Uuid;
 
 use super::lane::{Lane, Rest, Shared};
 use super::post::Post;
-use super::{EventsError, subscription};
+use super::{EventsError, retry, subscription};
 use crate::store::Store;
 
 /// How often the clock is looked at. It is not waited for directly: a clock that
@@ -114,7 +114,7 @@ async fn wait<S, P>(
         tokio::select! {
             changed = grown.changed() => return changed.is_ok(),
             () = tokio::time::sleep(TICK) => {
-                if due <= (shared.now)() {
+                if retry::is_due(due, (shared.now)()) {
                     return true;
                 }
             }

@@ -19,7 +19,7 @@ use uuid::Uuid;
 use super::delivery::{self, Outcome, PENDING, PendingRow, Stands, StoredDelivery};
 use super::post::{Message, Post};
 use super::subscription::{self, CURSORS, SUBSCRIPTIONS, StoredSubscription};
-use super::{EventsError, log, sign};
+use super::{EventsError, log, retry, sign};
 use crate::store::outbox;
 use crate::store::record::encode;
 use crate::store::{Batch, Order, Read, Store, StoreError, StudioSeal, key};
@@ -42,8 +42,10 @@ pub struct Shared<S, P> {
     pub store: S,
     /// What opens the secrets.
     pub seal: StudioSeal,
-    /// The clock.
+    /// The clock by which attempts are due.
     pub now: Now,
+    /// The clock whose time is signed: receivers compare it with theirs.
+    pub wall: Now,
     /// What sends.
     pub post: P,
 }
@@ -158,7 +160,7 @@ where
                 if !subjects.insert(row.subject) {
                     continue;
                 }
-                if row.due.0 <= now {
+                if retry::is_due(row.due.0, now) {
                     due.numbers.push(delivery::number_in(&at)?);
                     if due.numbers.len() == IN_FLIGHT {
                         return Ok(due);
@@ -191,7 +193,7 @@ where
             let id = event.id;
             let body = serde_json::to_vec(&event.told(number))
                 .map_err(|_| EventsError::Broken(outbox::EVENTS.name()))?;
-            let timestamp = now.as_second();
+            let timestamp = (self.shared.wall)().as_second();
             let signature = sign::signatures(&secrets, id, timestamp, &body);
             let message = Message { url: subscription.url.clone(), id, timestamp, signature, body };
             let shared = Arc::clone(&self.shared);

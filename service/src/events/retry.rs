@@ -16,6 +16,8 @@ use uuid::Uuid;
 const FIRST: SignedDuration = SignedDuration::from_secs(5);
 /// Longest wait.
 const LONGEST: SignedDuration = SignedDuration::from_hours(6);
+/// No attempt is put off for longer, its jitter included.
+const FARTHEST: SignedDuration = SignedDuration::from_hours(8);
 /// How long one delivery is tried, from its first attempt.
 const TRIED_FOR: SignedDuration = SignedDuration::from_hours(72);
 /// Waits vary by up to this many thousandths either way.
@@ -37,6 +39,13 @@ pub fn next(
     let due = now.checked_add(wait).ok()?;
     let end = first_at.checked_add(TRIED_FOR).ok()?;
     (due <= end).then_some(due)
+}
+
+/// Whether an attempt is to be made now. One that lies farther ahead than any
+/// wait was put off by a clock that ran ahead.
+#[must_use]
+pub fn is_due(due: Timestamp, now: Timestamp) -> bool {
+    due <= now || FARTHEST < due.duration_since(now)
 }
 
 fn wait(id: Uuid, failed: u32) -> SignedDuration {
@@ -68,6 +77,19 @@ mod tests {
             }
         }
         assert!(1300 < differing, "the jitter does not vary: {differing}");
+    }
+
+    #[test]
+    fn a_clock_that_ran_ahead_puts_nothing_off_for_good() {
+        let now: Timestamp = "2027-03-16T08:00:00Z".parse().unwrap();
+        for (due, want) in [
+            ("2027-03-16T08:00:00Z", true),
+            ("2027-03-16T08:00:01Z", false),
+            ("2027-03-16T15:12:00Z", false),
+            ("2030-03-16T08:00:00Z", true),
+        ] {
+            assert_eq!(is_due(due.parse().unwrap(), now), want, "{due}");
+        }
     }
 
     #[test]

@@ -26,8 +26,8 @@ pub const CURSORS: Space = Space::new("subscription-cursors");
 pub const REMOVED: Space = Space::new("subscriptions-removed");
 /// Most subscriptions of one studio: each has a lane of its own.
 pub const MOST: usize = 50;
-/// Most secrets that sign at the same time.
-const MOST_SECRETS: usize = 2;
+/// Most secrets that sign at the same time: each makes the header of a delivery longer.
+pub const MOST_SECRETS: usize = 8;
 
 /// A subscription as stored.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -65,7 +65,8 @@ impl Record for StoredSubscription {
 }
 
 impl StoredSubscription {
-    /// Puts a new secret first; the one before signs until the end of the overlap.
+    /// Puts a new secret first; the one before signs until the end of the overlap, and those before
+    /// it until what was told of them.
     ///
     /// # Errors
     /// [`SealError`] if it cannot be sealed.
@@ -81,7 +82,6 @@ impl StoredSubscription {
             before.until = Some(Instant(until));
         }
         self.secrets.insert(0, StoredSecret { sealed, made_at: Instant(now), until: None });
-        self.secrets.truncate(MOST_SECRETS);
         self.secrets.retain(|secret| secret.signs_at(now));
         Ok(())
     }
@@ -94,6 +94,12 @@ impl StoredSubscription {
         let place = (SUBSCRIPTIONS, self.id.as_bytes().as_slice());
         let good = self.secrets.iter().filter(|secret| secret.signs_at(now));
         good.map(|secret| seal.open(place, &secret.sealed)).collect()
+    }
+
+    /// How many secrets sign at a moment.
+    #[must_use]
+    pub fn signing_at(&self, now: Timestamp) -> usize {
+        self.secrets.iter().filter(|secret| secret.signs_at(now)).count()
     }
 
     /// Whether events of a type are wanted.

@@ -63,6 +63,10 @@ impl Target {
     /// # Errors
     /// [`TargetError`] with what is wrong.
     pub fn parse(text: &str, policy: Policy) -> Result<Self, TargetError> {
+        // The parser passes over spaces around it and line breaks within; it would be kept with them.
+        if text.bytes().any(|b| b.is_ascii_control() || b == b' ') {
+            return Err(TargetError::Form);
+        }
         let url = Url::parse(text).map_err(|_| TargetError::Form)?;
         let host = url.host().ok_or(TargetError::Form)?;
         if !url.username().is_empty() || url.password().is_some() {

@@ -122,6 +122,10 @@ impl Studio {
         let shared = Shared {
             store: self.store.clone(),
             seal: seal(),
+            wall: Arc::new({
+                let clock = Arc::clone(&clock);
+                move || *clock.lock().unwrap()
+            }),
             now: Arc::new(move || *clock.lock().unwrap()),
             post: self.receiver.clone(),
         };

@@ -1,10 +1,19 @@
 //! Making answers: JSON bytes, entity tags, conditional reads.
 
+use std::convert::Infallible;
+use std::io::Write;
+use std::pin::Pin;
+use std::task::{Context, Poll};
+
 use actix_web::HttpResponse;
+use actix_web::body::{BodySize, MessageBody};
 use actix_web::http::StatusCode;
 use actix_web::http::header;
+use actix_web::web::Bytes;
 use etui_schema::page::Page;
 use etui_schema::problem::ErrorCode;
+use flate2::Compression;
+use flate2::write::GzEncoder;
 use serde::Serialize;
 
 use super::call::Call;
@@ -23,7 +32,74 @@ pub(crate) fn json<T: Serialize>(status: u16, value: &T) -> Reply {
 /// A JSON answer from bytes that are JSON already.
 pub(crate) fn bytes(status: u16, body: Vec<u8>) -> Reply {
     let status = StatusCode::from_u16(status).unwrap_or(StatusCode::OK);
-    Ok(HttpResponse::build(status).content_type("application/json").body(body))
+    Ok(HttpResponse::build(status).content_type("application/json").body(Slices(body.into())))
+}
+
+/// A body that is handed over piece by piece. One that is handed over whole is
+/// copied for each connection that does not read, and those may be many.
+struct Slices(Bytes);
+
+/// Bytes handed over at a time: less than what the framework gathers before it
+/// waits for the reader.
+const SLICE: usize = 16 * 1024;
+
+impl MessageBody for Slices {
+    type Error = Infallible;
+
+    fn size(&self) -> BodySize {
+        BodySize::Sized(self.0.len() as u64)
+    }
+
+    fn poll_next(
+        mut self: Pin<&mut Self>,
+        _: &mut Context<'_>,
+    ) -> Poll<Option<Result<Bytes, Infallible>>> {
+        if self.0.is_empty() {
+            return Poll::Ready(None);
+        }
+        let next = self.0.len().min(SLICE);
+        Poll::Ready(Some(Ok(self.0.split_to(next))))
+    }
+
+    fn try_into_bytes(self) -> Result<Bytes, Self> {
+        if self.0.len() <= SLICE { Ok(self.0) } else { Err(self) }
+    }
+}
+
+/// Something that is the same for all who ask: held once, with its entity tag.
+pub(crate) struct Fixed {
+    bytes: Bytes,
+    tag: String,
+}
+
+impl Fixed {
+    pub(crate) fn new(body: Vec<u8>) -> Self {
+        Self { tag: tag_of(&body), bytes: body.into() }
+    }
+
+    /// The same for those who take it compressed.
+    pub(crate) fn packed(&self) -> Self {
+        let mut packer = GzEncoder::new(Vec::new(), Compression::default());
+        let packed = packer.write_all(&self.bytes).and_then(|()| packer.finish());
+        Self::new(packed.unwrap_or_default())
+    }
+}
+
+/// Whether an answer may be compressed (RFC 9110, 12.5.3).
+pub(crate) fn takes_gzip(call: &Call) -> bool {
+    let sent = call.header(&header::ACCEPT_ENCODING).unwrap_or("");
+    sent.split(',').any(|one| {
+        let mut fields = one.split(';').map(str::trim);
+        let named = fields.next().is_some_and(|name| name.eq_ignore_ascii_case("gzip"));
+        let weight = fields.find_map(|field| field.strip_prefix("q=")?.parse::<f32>().ok());
+        named && weight.is_none_or(|weight| 0.0 < weight)
+    })
+}
+
+/// Says that an answer is compressed.
+pub(crate) fn say_gzip(answer: &mut HttpResponse) {
+    let gzip = header::HeaderValue::from_static("gzip");
+    answer.headers_mut().insert(header::CONTENT_ENCODING, gzip);
 }
 
 /// Serialises a value; our own types cannot fail to, short of a bug.
@@ -36,16 +112,21 @@ pub(crate) fn to_bytes<T: Serialize>(value: &T) -> Result<Vec<u8>, Failure> {
 
 /// A read that may be answered with 304.
 pub(crate) fn tagged(call: &Call, media: &str, body: Vec<u8>) -> Reply {
-    let tag = tag_of(&body);
-    let unchanged = call.header(&header::IF_NONE_MATCH).is_some_and(|sent| lists(sent, &tag));
+    fixed(call, media, &Fixed::new(body))
+}
+
+/// The same of something that is held already.
+pub(crate) fn fixed(call: &Call, media: &str, held: &Fixed) -> Reply {
+    let Fixed { bytes, tag } = held;
+    let unchanged = call.header(&header::IF_NONE_MATCH).is_some_and(|sent| lists(sent, tag));
     let mut answer = if unchanged { HttpResponse::NotModified() } else { HttpResponse::Ok() };
     answer
-        .insert_header((header::ETAG, tag))
+        .insert_header((header::ETAG, tag.as_str()))
         .insert_header((header::CACHE_CONTROL, "private, no-cache"));
     if unchanged {
         return Ok(answer.finish());
     }
-    Ok(answer.content_type(media).body(body))
+    Ok(answer.content_type(media).body(Slices(bytes.clone())))
 }
 
 /// One page of a list, with the way to the next (RFC 8288).

@@ -5,6 +5,8 @@ use std::io;
 use std::path::Path;
 use std::sync::Arc;
 
+use jiff::Timestamp;
+
 use super::aside::reason_of;
 use super::clock::{NoEntropy, Sources};
 use super::server::{Server, StartError};
@@ -20,8 +22,9 @@ use crate::store::studio_key::{StudioKey, StudioKeyError};
 use crate::store::{
     EmbeddedStore, OpenError, OpenReport, Store, StoreConfig, StoreError, SyncPath,
 };
+use crate::studio::clock::Clock;
 use crate::studio::plugins::secret::text_of;
-use crate::studio::{Craft, CraftError, Studio, packs, reminders, sweep};
+use crate::studio::{Craft, CraftError, Studio, clock, packs, reminders, restored, sweep};
 
 /// Why the service did not start.
 #[derive(Debug, thiserror::Error)]
@@ -62,6 +65,12 @@ pub enum BootError {
     /// Reminders of an earlier version.
     #[error("the reminders in the store cannot be moved to where they lie now: {0}")]
     Reminders(String),
+    /// What is to be done after a restore.
+    #[error("the restored store cannot be made ready: {0}")]
+    Restored(String),
+    /// The newest moment on record.
+    #[error("the audit trail cannot be read: {0}")]
+    Clock(String),
     /// No random bytes.
     #[error("no key can be made")]
     Entropy(#[from] NoEntropy),
@@ -85,19 +94,42 @@ pub async fn boot(
     let (studio, report) = open_studio(config, sources.as_ref(), sync_path).await?;
     let tokens = Tokens::default();
     own(&tokens, &config.data, sources.as_ref())?;
-    tokens.load(&studio).await.map_err(|error| BootError::Plugins(format!("{error:?}")))?;
-    let moved = reminders::bring_up_to_date(&studio).await;
+    // A damaged store answers too: that it is damaged, and the way back.
+    if report.damage.is_none() {
+        bring_up(config, &studio, &tokens, sources.as_ref()).await?;
+    }
+    Ok((Server::bind(config, studio, tokens, sources)?, report))
+}
+
+/// What is done with a sound store before anything is answered.
+async fn bring_up(
+    config: &Config,
+    studio: &Studio,
+    tokens: &Tokens,
+    sources: &dyn Sources,
+) -> Result<(), BootError> {
+    tokens.load(studio).await.map_err(|error| BootError::Plugins(format!("{error:?}")))?;
+    let moved = reminders::bring_up_to_date(studio).await;
     let moved = moved.map_err(|error| BootError::Reminders(reason_of(&error)))?;
     if 0 < moved {
         tracing::info!(moved, "reminders now lie in the order in which they are due");
     }
-    // Before anything is answered: what fell due while the service was off. A long backlog is
-    // gone on with at the first tick.
-    let now = sources.now();
-    if let Err(error) = sweep::run(&studio, now, sweep::MOST_BATCHES_AT_START).await {
+    let settled = restored::settle(studio, sources.now()).await;
+    if let Some(settled) = settled.map_err(|error| BootError::Restored(reason_of(&error)))? {
+        let maybe_sent = settled.maybe_sent;
+        tracing::warn!(maybe_sent, "the first start after a restore; events are numbered anew");
+    }
+    if config.trust_clock {
+        studio.clock.believe(sources);
+    }
+    // What fell due while the service was off. A long backlog is gone on with at the first tick.
+    if let Some(doubt) = studio.clock.look(sources) {
+        tracing::warn!(reason = clock::in_words(&doubt), "the clock is in doubt");
+    } else if let Err(error) = sweep::run(studio, sources.now(), sweep::MOST_BATCHES_AT_START).await
+    {
         tracing::warn!(reason = reason_of(&error), "what is due cannot be looked for now");
     }
-    Ok((Server::bind(config, studio, tokens, sources)?, report))
+    Ok(())
 }
 
 /// Opens store and keys, loads the craft, and finishes what a crash left half
@@ -118,13 +150,20 @@ pub async fn open_studio(
     let keyring = keyring(config, sources)?;
     let backups = config.backups.clone().unwrap_or_else(|| config.data.join("backups"));
     let mut entropy = |bytes: &mut [u8]| sources.fill(bytes).map_err(|_| seal::NoEntropy);
-    erasure::settle(&engine, &keyring, &backups, &mut entropy).await?;
     let builtin = Arc::new(loading.join().map_err(|_| BootError::Loading)??);
-    let craft = Arc::new(packed(&builtin, &engine).await?);
+    let clock = Arc::new(Clock::default());
+    let craft = if report.damage.is_some() {
+        Arc::clone(&builtin)
+    } else {
+        erasure::settle(&engine, &keyring, &backups, &mut entropy).await?;
+        clock.begin(sources, newest(&engine).await?);
+        Arc::new(packed(&builtin, &engine).await?)
+    };
     let studio = Studio {
         craft,
         builtin,
         engine,
+        clock,
         zone: config.zone.clone(),
         index_key: keyring.index_key(),
         cursor_key: keyring.cursor_key(),
@@ -136,6 +175,12 @@ pub async fn open_studio(
         targets: Policy { allow_private: config.allow_private_targets },
     };
     Ok((studio, report))
+}
+
+/// The newest moment that the store knows.
+async fn newest(engine: &EmbeddedStore) -> Result<Option<Timestamp>, BootError> {
+    let mut snap = engine.snapshot().await.map_err(BootError::Read)?;
+    clock::newest(&mut snap).await.map_err(|error| BootError::Clock(reason_of(&error)))
 }
 
 /// The craft with the packs that are kept. One that is damaged or no longer

@@ -1,17 +1,23 @@
 //! `/v1/calendars`.
 
+use std::time::Duration;
+
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarRequest};
 use etui_schema::problem::ErrorCode;
 use serde_json::json;
+use tokio::time::sleep;
 
 use super::answer::{self, Reply, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
 use super::write;
-use crate::studio::calendars;
+use crate::studio::{Error, calendars};
+
+/// What each wrong secret costs whoever guesses.
+const GUESS: Duration = Duration::from_millis(20);
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -66,7 +72,14 @@ pub(crate) fn operations() -> Vec<Operation> {
 async fn feed(call: Call) -> Reply {
     let secret = call.req.match_info().query("token").to_owned();
     let mut snap = write::view(&call).await?;
-    let text = calendars::feed(&call.state.studio, &mut snap, call.now, &secret).await?;
+    let found = calendars::feed(&call.state.studio, &mut snap, call.now, &secret).await;
+    drop(snap);
+    if let Err(Error::NotFound { .. }) = &found {
+        // One wrong secret after the other: guessing gets nowhere, and whoever knows one never waits.
+        let _turn = call.state.guesses.lock().await;
+        sleep(GUESS).await;
+    }
+    let text = found?;
     tagged(&call, "text/calendar; charset=utf-8", text.into_bytes())
 }
 

@@ -17,7 +17,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::failure::Failure;
+use super::failure::{DAMAGED, Failure};
 use super::operation::Operation;
 use super::state::{Seen, State};
 use super::tokens::Caller;
@@ -73,14 +73,21 @@ impl Call {
         let operation = operation_of(req)
             .ok_or_else(|| Failure::new(ErrorCode::NotFound, "there is nothing at this path"))?;
         let now = state.sources.now();
+        let state = Seen::of(state);
+        // Nobody's token and no pack is known then: nothing that is answered could be relied on.
+        if operation.needs_token() && state.studio.engine.damaged().is_some() {
+            return Err(Failure::new(ErrorCode::Unavailable, DAMAGED));
+        }
         let caller = guard(req, &state, operation, now)?;
         acceptable(req, operation)?;
-        Ok(Self { state: Seen::of(state), caller, now, req: req.clone() })
+        Ok(Self { state, caller, now, req: req.clone() })
     }
 
-    /// The studio's local date: what "today" means.
+    /// The studio's local date: what "today" means. Never before what is on record.
     pub(crate) fn today(&self) -> Date {
-        self.state.studio.zone.rules().to_datetime(self.now).date()
+        let studio = &self.state.studio;
+        let now = studio.clock.strict(self.now, self.state.sources.as_ref());
+        studio.zone.rules().to_datetime(now).date()
     }
 
     /// The moment and the caller, for a use case.

@@ -1,6 +1,7 @@
 //! The clock, ids and random bytes: read here, and passed on as arguments.
 
-use std::sync::Mutex;
+use std::sync::{LazyLock, Mutex};
+use std::time::{Duration, Instant};
 
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
@@ -17,6 +18,11 @@ impl Sources for System {
         Timestamp::now()
     }
 
+    fn steady(&self) -> Duration {
+        static BEGAN: LazyLock<Instant> = LazyLock::new(Instant::now);
+        BEGAN.elapsed()
+    }
+
     #[expect(clippy::disallowed_methods, reason = "the one place that draws random bytes")]
     fn fill(&self, bytes: &mut [u8]) -> Result<(), NoEntropy> {
         getrandom::fill(bytes).map_err(|_| NoEntropy)
@@ -28,6 +34,7 @@ impl Sources for System {
 #[derive(Debug)]
 pub struct Scripted {
     now: Mutex<Timestamp>,
+    passed: Mutex<Duration>,
     drawn: Mutex<u64>,
 }
 
@@ -35,20 +42,31 @@ impl Scripted {
     /// Starts at a moment.
     #[must_use]
     pub fn at(now: Timestamp) -> Self {
-        Self { now: Mutex::new(now), drawn: Mutex::new(0) }
+        Self { now: Mutex::new(now), passed: Mutex::default(), drawn: Mutex::new(0) }
     }
 
-    /// Moves the clock.
+    /// Lets time pass until a moment; the clock goes back if that is before.
     pub fn set(&self, now: Timestamp) {
-        if let Ok(mut held) = self.now.lock() {
-            *held = now;
+        let before = self.leap(now);
+        let passed = Duration::try_from(now.duration_since(before)).unwrap_or_default();
+        if let Ok(mut held) = self.passed.lock() {
+            *held += passed;
         }
+    }
+
+    /// Sets the clock without any time passing; what it said before.
+    pub fn leap(&self, now: Timestamp) -> Timestamp {
+        self.now.lock().map_or(now, |mut held| std::mem::replace(&mut *held, now))
     }
 }
 
 impl Sources for Scripted {
     fn now(&self) -> Timestamp {
         self.now.lock().map_or(Timestamp::UNIX_EPOCH, |held| *held)
+    }
+
+    fn steady(&self) -> Duration {
+        self.passed.lock().map_or(Duration::ZERO, |held| *held)
     }
 
     fn fill(&self, bytes: &mut [u8]) -> Result<(), NoEntropy> {

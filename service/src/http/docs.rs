@@ -4,17 +4,18 @@
 //! page load from nowhere else. The pages are open to all; what they call
 //! needs the token that the reader gives them, which stays in that page.
 
+use std::collections::HashMap;
 use std::io::Read;
-use std::sync::{Arc, LazyLock};
+use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
 use actix_web::http::header;
 use actix_web::web;
 use etui_schema::problem::ErrorCode;
 use flate2::read::GzDecoder;
 use serde_json::json;
-use utoipa_swagger_ui::{Config, SwaggerFile};
+use utoipa_swagger_ui::Config;
 
-use super::answer::{Reply, tagged};
+use super::answer::{Fixed, Reply, fixed, say_gzip, tagged, takes_gzip};
 use super::call::Call;
 use super::failure::Failure;
 use super::operation::Operation;
@@ -76,17 +77,11 @@ async fn file(call: Call) -> Reply {
         "favicon-32x32.png" => "image/png",
         _ => return Err(Failure::new(ErrorCode::NotFound, "the page has no such file")),
     };
-    let held = held(name)?;
-    let packs = call.header(&header::ACCEPT_ENCODING).is_some_and(|sent| sent.contains("gzip"));
-    if !held.gzpipped {
-        return guarded(tagged(&call, media, held.bytes.into_owned())?);
+    let (held, is_packed) = held(name, takes_gzip(&call))?;
+    let mut answer = guarded(fixed(&call, media, &held)?)?;
+    if is_packed {
+        say_gzip(&mut answer);
     }
-    if !packs {
-        return guarded(tagged(&call, media, unpacked(&held.bytes)?)?);
-    }
-    let mut answer = guarded(tagged(&call, media, held.bytes.into_owned())?)?;
-    let packed = header::HeaderValue::from_static("gzip");
-    answer.headers_mut().insert(header::CONTENT_ENCODING, packed);
     Ok(answer)
 }
 
@@ -94,11 +89,27 @@ const JAVASCRIPT: &str = "text/javascript; charset=utf-8";
 
 static CONFIG: LazyLock<Arc<Config<'static>>> = LazyLock::new(|| Arc::new(Config::from("")));
 
-fn held(name: &str) -> Result<SwaggerFile<'static>, Failure> {
-    match utoipa_swagger_ui::serve(name, CONFIG.clone()) {
-        Ok(Some(file)) => Ok(file),
-        _ => Err(Failure::new(ErrorCode::NotFound, "the page has no such file")),
+type Files = HashMap<(String, bool), (Arc<Fixed>, bool)>;
+
+/// What was asked for before, in the form in which it was: each once, however
+/// many read it at the same time.
+static HELD: LazyLock<Mutex<Files>> = LazyLock::new(Mutex::default);
+
+/// A file, and whether it is compressed.
+fn held(name: &str, packed: bool) -> Result<(Arc<Fixed>, bool), Failure> {
+    let mut all = HELD.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some((held, is_packed)) = all.get(&(name.to_owned(), packed)) {
+        return Ok((Arc::clone(held), *is_packed));
     }
+    let Ok(Some(file)) = utoipa_swagger_ui::serve(name, CONFIG.clone()) else {
+        return Err(Failure::new(ErrorCode::NotFound, "the page has no such file"));
+    };
+    let is_packed = packed && file.gzpipped;
+    let bytes =
+        if file.gzpipped && !packed { unpacked(&file.bytes)? } else { file.bytes.into_owned() };
+    let held = Arc::new(Fixed::new(bytes));
+    all.insert((name.to_owned(), packed), (Arc::clone(&held), is_packed));
+    Ok((held, is_packed))
 }
 
 fn unpacked(bytes: &[u8]) -> Result<Vec<u8>, Failure> {

@@ -30,6 +30,7 @@ use crate::events::log;
 use crate::store::Store;
 use crate::studio::Studio;
 use crate::studio::error::Error;
+use crate::studio::restored::check_number;
 
 /// The media type.
 pub(crate) const MEDIA: &str = "text/event-stream";
@@ -87,9 +88,13 @@ pub(crate) async fn begin(call: &Call, after: Option<Sequence>, for_seconds: Opt
     let studio = Arc::clone(&call.state.studio);
     let mut snap = super::write::view(call).await?;
     let last = match after {
-        Some(Sequence(number)) => number,
+        Some(Sequence(number)) => {
+            check_number(&mut snap, number).await?;
+            number
+        }
         None => log::head(&mut snap).await.map_err(Error::from)?,
     };
+    let oldest = log::oldest(&mut snap).await.map_err(Error::from)?;
     drop(snap);
     let (chunks, taken) = mpsc::channel(BEHIND);
     let follower = Follower {
@@ -98,6 +103,7 @@ pub(crate) async fn begin(call: &Call, after: Option<Sequence>, for_seconds: Opt
         studio,
         chunks,
         last,
+        oldest: Sequence(oldest.unwrap_or(last)),
         until: Instant::now() + Duration::from_secs(seconds.into()),
         stopping: followers.stopping.clone(),
         _place: place,
@@ -112,6 +118,8 @@ struct Follower {
     studio: Arc<Studio>,
     chunks: mpsc::Sender<Bytes>,
     last: u64,
+    /// The oldest that is kept, for those who come back from farther behind.
+    oldest: Sequence,
     until: Instant,
     stopping: watch::Receiver<bool>,
     _place: Place,
@@ -121,7 +129,8 @@ impl Follower {
     async fn run(mut self) {
         let mut grown = self.studio.engine.grown();
         // At once, so that the follower sees that it is connected.
-        if self.hand_on(Bytes::from_static(b": etui\n\n")).await.is_none() {
+        let hello = format!(": etui, oldest {}\n\n", self.oldest);
+        if self.hand_on(hello.into()).await.is_none() {
             return;
         }
         loop {

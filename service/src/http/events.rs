@@ -27,11 +27,16 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Read events by their sequence",
                 "For those who would rather pull. Send `next_after` as `after` to go on: whoever \
                  does so gets every event once, in order. Events are kept for 30 days. They hold \
-                 references and nothing of a client's health.",
+                 references and nothing of a client's health. After a restore, 410 tells whoever has \
+                 read beyond what was restored, and where to go on.",
             )
             .query::<EventQuery>()
             .answers::<EventPage>(200, "The next events.")
-            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+            .errors([
+                ErrorCode::InvalidValue,
+                ErrorCode::SequenceGone,
+                ErrorCode::Unavailable,
+            ]),
         Operation::get("/v1/events/stream", "stream_events", || web::to(stream))
             .tag("plugins")
             .scope(Scope::Admin)
@@ -40,11 +45,17 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Server-sent events (WHATWG HTML, 9.2): `id` is the sequence, `event` the type, \
                  `data` the event. `Last-Event-ID` goes on behind that sequence. A comment every \
                  15 seconds keeps the connection open; the stream ends after an hour, when \
-                 `for_seconds` have passed or when the service stops: ask again, as browsers do.",
+                 `for_seconds` have passed or when the service stops: ask again, as browsers do. The \
+                 first comment names the oldest event that is kept: whoever comes back from before it \
+                 has missed some.",
             )
             .query::<EventStreamQuery>()
             .answers_with(200, "The events.", vec![(MEDIA, None)])
-            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+            .errors([
+                ErrorCode::InvalidValue,
+                ErrorCode::SequenceGone,
+                ErrorCode::Unavailable,
+            ]),
     ]
 }
 

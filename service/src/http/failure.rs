@@ -108,6 +108,9 @@ impl From<Error> for Failure {
                 ErrorCode::PreconditionRequired,
                 "the record exists; send the ETag you read as If-Match",
             ),
+            Error::Gone(detail) => Self::new(ErrorCode::SequenceGone, detail),
+            Error::Held(detail) => Self::new(ErrorCode::Unavailable, detail)
+                .with_header(header::RETRY_AFTER, HELD_RETRY_AFTER),
             Error::Store(error) => from_store(error),
             Error::Internal(why) => {
                 tracing::error!(reason = why, "internal error");
@@ -117,6 +120,12 @@ impl From<Error> for Failure {
     }
 }
 
+/// The same for what is held until somebody has looked at the clock.
+const HELD_RETRY_AFTER: &str = "60";
+/// What to do about a damaged store; nothing else is answered meanwhile.
+pub(crate) const DAMAGED: &str = "the store is damaged and is kept as it is: stop the service and \
+    restore the newest backup into a new folder (`etui restore --from BACKUP --data NEW-FOLDER \
+    --studio-key OLD-FOLDER/studio-key`)";
 /// Seconds after which a refused write is worth a repeat.
 const RETRY_AFTER: &str = "2";
 
@@ -138,7 +147,7 @@ fn from_store(error: StoreError) -> Failure {
         ),
         StoreError::Damaged(why) => {
             tracing::error!(reason = why, "the store is damaged");
-            later("the store is damaged and is kept as it is; restore a backup with `etui import`")
+            later(DAMAGED)
         }
         StoreError::Stopping => later("the service is stopping"),
         StoreError::Unavailable(why) => {

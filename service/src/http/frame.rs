@@ -21,6 +21,7 @@ use super::state::State;
 use super::tokens::Caller;
 use crate::panics;
 
+const PROBLEM: &str = "application/problem+json";
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 const TRACEPARENT: HeaderName = HeaderName::from_static("traceparent");
 
@@ -146,7 +147,7 @@ fn host_refused(req: &ServiceRequest, state: &State) -> Option<Failure> {
 /// Gives every refusal without a body of its own a problem body.
 fn as_problem(response: ServiceResponse<BoxBody>, id: &str) -> ServiceResponse<BoxBody> {
     let status = response.status();
-    if status.as_u16() < 400 || is_problem(response.headers()) {
+    if status.as_u16() < 400 || has_own_body(response.headers()) {
         return response;
     }
     let (req, response) = response.into_parts();
@@ -165,14 +166,16 @@ fn as_problem(response: ServiceResponse<BoxBody>, id: &str) -> ServiceResponse<B
     ServiceResponse::new(req, answer)
 }
 
-fn is_problem(headers: &HeaderMap) -> bool {
-    headers.get(header::CONTENT_TYPE).is_some_and(|v| v.as_bytes() == b"application/problem+json")
+/// A problem, or what an operation answers instead of one: the state of health.
+fn has_own_body(headers: &HeaderMap) -> bool {
+    let own: [&[u8]; 2] = [PROBLEM.as_bytes(), b"application/json"];
+    headers.get(header::CONTENT_TYPE).is_some_and(|media| own.contains(&media.as_bytes()))
 }
 
 fn body_of(problem: &Problem) -> HttpResponse<BoxBody> {
     let status = StatusCode::from_u16(problem.status).unwrap_or(StatusCode::INTERNAL_SERVER_ERROR);
     let body = serde_json::to_vec(problem).unwrap_or_default();
-    HttpResponse::build(status).content_type("application/problem+json").body(body)
+    HttpResponse::build(status).content_type(PROBLEM).body(body)
 }
 
 /// What the framework refused by itself.
@@ -271,7 +274,7 @@ mod tests {
             let request = test::TestRequest::get().uri("/broken").to_request();
             let response = test::call_service(&app, request).await;
             assert_eq!(response.status(), StatusCode::INTERNAL_SERVER_ERROR);
-            assert!(is_problem(response.headers()));
+            assert_eq!(response.headers().get(header::CONTENT_TYPE).unwrap(), PROBLEM);
             let body = test::read_body(response).await;
             let problem: Problem = serde_json::from_slice(&body).unwrap();
             assert_eq!(problem.code, ErrorCode::Internal);

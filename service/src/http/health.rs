@@ -45,7 +45,7 @@ async fn live(call: Call) -> Reply {
 }
 
 async fn ready(call: Call) -> Reply {
-    let health = call.state.studio.health();
+    let health = call.state.studio.health(call.state.sources.as_ref());
     let status = if health.status == HealthStatus::Fail { 503 } else { 200 };
     bytes(status, to_bytes(&health)?)
 }

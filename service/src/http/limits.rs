@@ -73,6 +73,8 @@ impl Meter {
             return None;
         }
         let mut spent = self.spent.lock().ok()?;
+        // What a clock that ran ahead for a while has left is no longer than the bucket is.
+        spent.whole_at = spent.whole_at.min(later(now, MINUTE));
         let today = zone.to_datetime(now).date();
         if spent.day != today {
             (spent.day, spent.on_day) = (today, 0);
@@ -83,8 +85,7 @@ impl Meter {
         }
         spent.on_day += 1;
         if let Some(quota) = self.per_minute {
-            let from = spent.whole_at.max(now).min(later(now, MINUTE));
-            spent.whole_at = later(from, unit(quota));
+            spent.whole_at = later(spent.whole_at.max(now), unit(quota));
         }
         Some(Standing { shares: self.shares(&spent, now, zone), refused: false })
     }

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::LazyLock;
 
+use actix_web::http::header::{self, HeaderValue};
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::problem::ErrorCode;
@@ -10,7 +11,7 @@ use etui_schema::service::{Capabilities, CapableOperation, Limits, SchemaNames, 
 use etui_schema::vocabulary::{EvidenceKind, Language};
 use serde_json::{Value, json};
 
-use super::answer::{self, Reply, tagged, to_bytes};
+use super::answer::{self, Fixed, Reply, fixed, say_gzip, tagged, takes_gzip, to_bytes};
 use super::call::Call;
 use super::failure::Failure;
 use super::operation::{BODY_LIMIT, Operation};
@@ -64,13 +65,24 @@ pub(crate) fn operations() -> Vec<Operation> {
     ]
 }
 
-static DOCUMENT: LazyLock<Vec<u8>> =
-    LazyLock::new(|| serde_json::to_vec_pretty(&openapi::document()).unwrap_or_default());
+static DOCUMENT: LazyLock<Fixed> = LazyLock::new(|| {
+    Fixed::new(serde_json::to_vec_pretty(&openapi::document()).unwrap_or_default())
+});
+
+static PACKED_DOCUMENT: LazyLock<Fixed> = LazyLock::new(|| DOCUMENT.packed());
 
 static SCHEMAS: LazyLock<BTreeMap<String, Value>> = LazyLock::new(openapi::schemas);
 
 async fn document(call: Call) -> Reply {
-    tagged(&call, "application/json", DOCUMENT.clone())
+    let gzip = takes_gzip(&call);
+    let held = if gzip { &PACKED_DOCUMENT } else { &DOCUMENT };
+    let mut answer = fixed(&call, "application/json", held)?;
+    if gzip {
+        say_gzip(&mut answer);
+    }
+    let vary = HeaderValue::from_static("Accept-Encoding");
+    answer.headers_mut().insert(header::VARY, vary);
+    Ok(answer)
 }
 
 async fn schema_names(call: Call) -> Reply {

@@ -65,6 +65,7 @@ pub(crate) mod calendars;
 pub(crate) mod call;
 pub(crate) mod clients;
 pub mod clock;
+pub(crate) mod clock_state;
 pub(crate) mod compute;
 pub(crate) mod configuration_comparisons;
 pub(crate) mod configuration_drawings;

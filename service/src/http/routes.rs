@@ -10,7 +10,7 @@ use super::call::AtPath;
 use super::frame::net;
 use super::operation::Operation;
 use super::{
-    aftercare_plans, api_catalog, appointment_checks, artists, calendars, clients,
+    aftercare_plans, api_catalog, appointment_checks, artists, calendars, clients, clock_state,
     configuration_comparisons, configuration_drawings, docs, events, hand_profiles, health,
     label_readings, lots, machines, meta, needle_selections, packs, plugins, problems,
     puncture_patterns, recalls, reminders, retention, skin_assessments, skin_typing, subscriptions,
@@ -46,6 +46,7 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         events::operations(),
         subscriptions::operations(),
         health::operations(),
+        clock_state::operations(),
         meta::operations(),
         api_catalog::operations(),
         problems::operations(),

@@ -11,6 +11,7 @@ use super::event_stream::Followers;
 use super::figures::Figures;
 use super::hosts::Hosts;
 use super::tokens::Tokens;
+use super::write::Turns;
 use crate::studio::{Craft, Studio};
 
 /// The shared state of one server.
@@ -21,8 +22,12 @@ pub(crate) struct State {
     pub(crate) figures: Figures,
     /// One claim on reminders at a time.
     pub(crate) claims: tokio::sync::Mutex<()>,
+    /// One wrong secret of a calendar at a time.
+    pub(crate) guesses: tokio::sync::Mutex<()>,
     /// One change of a pack at a time.
     pub(crate) packs: tokio::sync::Mutex<()>,
+    /// Turns of writers who met.
+    pub(crate) turns: Turns,
     /// Places for long computing.
     pub(crate) computing: Computing,
     /// Those who follow events as they happen.
@@ -44,7 +49,9 @@ impl State {
             hosts,
             figures: Figures::new(),
             claims: tokio::sync::Mutex::default(),
+            guesses: tokio::sync::Mutex::default(),
             packs: tokio::sync::Mutex::default(),
+            turns: Turns::default(),
             computing: Computing::default(),
             followers,
             sources,

@@ -1,17 +1,22 @@
 //! Running a planned write: idempotency, commit, retry, answer.
 //!
 //! A plan is made from a snapshot and committed under its preconditions. If
-//! one of them no longer holds, somebody was faster: read again, plan again.
+//! one of them no longer holds, somebody was faster: read again, plan again, and
+//! from now on in turn with the others who met at that key ([`Turns`]).
+
+use std::hash::{DefaultHasher, Hash, Hasher};
+use std::time::{Duration, Instant};
 
 use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderName};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
+use tokio::sync::{Mutex, MutexGuard};
 
 use super::answer::Reply;
 use super::call::{Call, operation_of};
 use super::failure::Failure;
-use crate::store::{Store, StoreError};
+use crate::store::{Bytes, Space, Store, StoreError};
 use crate::studio::engine::{Engine, Snap};
 use crate::studio::error::Error;
 use crate::studio::idempotency::{Attempt, Earlier, Repeated, earlier, remember};
@@ -19,8 +24,30 @@ use crate::studio::moment::Moment;
 use crate::studio::plan::{Planned, Precondition, Repeat, tag_of};
 
 const IDEMPOTENCY_KEY: HeaderName = HeaderName::from_static("idempotency-key");
-/// Plans are made anew this often before the caller is told to try again.
-const MOST_TRIES: usize = 12;
+/// Plans are made anew for so long before the caller is told to try again.
+const PATIENCE: Duration = Duration::from_secs(20);
+/// Queues that writers wait in; two keys that share one wait a little longer.
+const QUEUES: usize = 64;
+
+/// Who may plan again: of those who met on one key, one after the other, in the
+/// order in which they came. Whoever meets nobody waits for nobody.
+pub(crate) struct Turns(Vec<Mutex<()>>);
+
+impl Default for Turns {
+    fn default() -> Self {
+        Self((0..QUEUES).map(|_| Mutex::new(())).collect())
+    }
+}
+
+impl Turns {
+    /// Waits for a turn at a key; it ends when what is given back is dropped.
+    async fn wait(&self, space: Space, key: &[u8]) -> MutexGuard<'_, ()> {
+        let mut hash = DefaultHasher::new();
+        (space, key).hash(&mut hash);
+        let at = usize::try_from(hash.finish() % QUEUES as u64).unwrap_or(0);
+        self.0[at].lock().await
+    }
+}
 
 /// Runs a plan until it is committed or refused.
 pub(crate) async fn run<F>(call: &Call, body: &[u8], plan: F) -> Reply
@@ -36,11 +63,14 @@ where
         }
         None => None,
     };
-    for _ in 0..MOST_TRIES {
+    let run_out = studio.clock.cautious(moment.now, moment.sources.as_ref());
+    let began = Instant::now();
+    let mut turn = None;
+    while began.elapsed() < PATIENCE {
         let mut snap = studio.engine.snapshot().await.map_err(Error::from)?;
         let held = match &attempt {
             None => None,
-            Some(attempt) => match earlier(&mut snap, attempt, moment.now).await? {
+            Some(attempt) => match earlier(&mut snap, attempt, run_out).await? {
                 Earlier::None(held) => held,
                 Earlier::Answered(repeated) => return again(call, &mut snap, repeated).await,
                 Earlier::Other => {
@@ -57,9 +87,15 @@ where
             Some(attempt) => remember(attempt, held, &planned, moment.now)?,
             None => planned.batch.clone(),
         };
+        let keys: Vec<Bytes> = batch.expect.iter().map(|(_, key, _)| key.clone()).collect();
         match studio.engine.commit(batch).await {
             Ok(()) => return Ok(answer(&planned)),
-            Err(StoreError::Conflict { .. }) => {}
+            Err(StoreError::Conflict { index, space }) => {
+                let key = keys.get(index).map_or(&[][..], Vec::as_slice);
+                // The one turn is given back before the next is waited for: nobody waits in a ring.
+                drop(turn.take());
+                turn = Some(call.state.turns.wait(space, key).await);
+            }
             Err(error) => return Err(Error::from(error).into()),
         }
     }

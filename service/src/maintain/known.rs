@@ -25,6 +25,7 @@ use crate::studio::observations::ObservationTrace;
 use crate::studio::packs::{self, StoredPack};
 use crate::studio::plugins::{self, StoredPlugin, StoredToken};
 use crate::studio::reminders::{self, StoredReminder};
+use crate::studio::restored::{self, StoredEpoch};
 use crate::studio::reviews::{self, ReviewTrace};
 use crate::studio::sealed::{StoredSealed, Trace};
 use crate::studio::treatments::{self, TreatmentTrace};
@@ -59,6 +60,7 @@ pub(super) fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
     vec![
         records(StoredArtist::SPACE, |_, _: StoredArtist| Ok(Vec::new())),
         records(StoredMachine::SPACE, |_, _: StoredMachine| Ok(Vec::new())),
+        records(restored::EPOCHS, |_, _: StoredEpoch| Ok(Vec::new())),
         records(packs::PACKS, |_, _: StoredPack| Ok(Vec::new())),
         records(clients::CLIENTS, |_, _: StoredClient| Ok(Vec::new())),
         records(plugins::TOKENS, |_, _: StoredToken| Ok(Vec::new())),

@@ -175,8 +175,15 @@ pub fn list(folder: &Path) -> io::Result<Vec<Backup>> {
 /// # Errors
 /// As [`list`].
 pub fn is_due(folder: &Path, now: Timestamp, every: SignedDuration) -> io::Result<bool> {
-    let newest = list(folder)?.into_iter().map(|backup| backup.at).max();
+    let newest = newest(&list(folder)?, now);
     Ok(newest.is_none_or(|at| every <= now.duration_since(at)))
+}
+
+/// When the newest of some backups was made. One that is dated in the future was made by a clock
+/// that ran ahead: nobody knows when.
+#[must_use]
+pub fn newest(backups: &[Backup], now: Timestamp) -> Option<Timestamp> {
+    backups.iter().map(|backup| backup.at).filter(|at| *at <= now).max()
 }
 
 /// The backups that `retention` does not keep, oldest first.
@@ -185,6 +192,8 @@ pub fn is_due(folder: &Path, now: Timestamp, every: SignedDuration) -> io::Resul
 /// As [`list`].
 pub fn expired(folder: &Path, now: Timestamp, retention: Retention) -> io::Result<Vec<Backup>> {
     let mut backups = list(folder)?;
+    // One that is dated in the future takes nobody's place.
+    backups.retain(|backup| backup.at <= now);
     backups.truncate(backups.len().saturating_sub(retention.keep_last));
     backups.retain(|backup| retention.keep_for < now.duration_since(backup.at));
     Ok(backups)

@@ -23,6 +23,10 @@ pub enum Error {
     Changed,
     /// The record exists: say which version is meant.
     NeedsVersion,
+    /// What the caller has seen is not of this store.
+    Gone(String),
+    /// Not while the clock is in doubt.
+    Held(String),
     /// The store did not do it.
     Store(StoreError),
     /// Our fault: a stored value or a sealed value that cannot be read, no

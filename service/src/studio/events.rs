@@ -5,6 +5,7 @@ use etui_schema::problem::FaultCode;
 
 use super::engine::Snap;
 use super::error::Error;
+use super::restored::check_number;
 use crate::events::log;
 
 /// Events a page if the caller names no number.
@@ -15,7 +16,8 @@ const MOST_EVENTS: u16 = 500;
 /// One page of events.
 ///
 /// # Errors
-/// [`Error::Refused`] for a limit that is none; what the store met.
+/// [`Error::Refused`] for a limit that is none; [`Error::Gone`] for a number that is not of this
+/// store; what the store met.
 pub async fn page(snap: &mut Snap, query: &EventQuery) -> Result<EventPage, Error> {
     let EventQuery { after, limit } = query;
     let limit = match limit.unwrap_or(USUAL_LIMIT) {
@@ -26,6 +28,7 @@ pub async fn page(snap: &mut Snap, query: &EventQuery) -> Result<EventPage, Erro
         }
     };
     let after = after.unwrap_or_default();
+    check_number(snap, after.0).await?;
     let items = log::told(snap, after.0, limit).await?;
     let next_after = items.last().map_or(after, |event| event.sequence);
     Ok(EventPage {

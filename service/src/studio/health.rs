@@ -2,16 +2,25 @@
 
 use etui_schema::service::{Health, HealthCheck, HealthStatus};
 
+use jiff::Timestamp;
+
 use super::Studio;
+use super::clock;
+use super::moment::Sources;
 use crate::backups::State;
 use crate::store::{Health as StoreHealth, SyncPath};
 
 impl Studio {
     /// Looks at the store and at the way writes reach the disk.
     #[must_use]
-    pub fn health(&self) -> Health {
-        let checks =
-            vec![self.store_health(), self.durability(), self.backup_health(), self.packs()];
+    pub fn health(&self, sources: &dyn Sources) -> Health {
+        let checks = vec![
+            self.store_health(),
+            self.durability(),
+            self.backup_health(sources.now()),
+            self.packs(),
+            self.clock_health(sources),
+        ];
         let worst = checks.iter().map(|check| check.status).max_by_key(rank);
         Health {
             status: worst.unwrap_or(HealthStatus::Pass),
@@ -51,8 +60,16 @@ impl Studio {
         HealthCheck { component: "packs".to_owned(), status, output }
     }
 
-    fn backup_health(&self) -> HealthCheck {
-        let (status, output) = match self.watch.state() {
+    fn clock_health(&self, sources: &dyn Sources) -> HealthCheck {
+        let (status, output) = match self.clock.look(sources) {
+            None => (HealthStatus::Pass, "believed".to_owned()),
+            Some(doubt) => (HealthStatus::Warn, clock::in_words(&doubt)),
+        };
+        HealthCheck { component: "clock".to_owned(), status, output }
+    }
+
+    fn backup_health(&self, now: Timestamp) -> HealthCheck {
+        let (status, output) = match self.watch.state(now) {
             State::Off => (HealthStatus::Pass, "none are made (`--backup-every 0s`)".to_owned()),
             State::None => (HealthStatus::Pass, "the first one is still to be made".to_owned()),
             State::Kept { count, newest } => {

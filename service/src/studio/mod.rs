@@ -11,6 +11,7 @@ pub mod artists;
 pub mod batch;
 pub mod calendars;
 pub mod clients;
+pub mod clock;
 pub mod configuration_labels;
 pub mod configurations;
 pub mod craft;
@@ -38,6 +39,7 @@ pub mod plugins;
 pub mod puncture_patterns;
 pub mod recalls;
 pub mod reminders;
+pub mod restored;
 pub mod retention;
 pub mod reviews;
 pub mod said;
@@ -62,6 +64,7 @@ pub use error::Error;
 
 use self::amendments::AmendmentTrace;
 use self::appointment_checks::CheckTrace;
+use self::clock::Clock;
 use self::engine::{Engine, Snap};
 use self::idempotency::Kept;
 use self::kept_reports::ReportTrace;
@@ -85,6 +88,8 @@ pub struct Studio {
     pub builtin: Arc<Craft>,
     /// The memory.
     pub engine: Engine,
+    /// Whether the clock can be believed.
+    pub clock: Arc<Clock>,
     /// The studio's time zone: "today" is its local date.
     pub zone: Zone,
     /// The keys that open what is sealed.

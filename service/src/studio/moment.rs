@@ -2,6 +2,7 @@
 //! come from: all of it handed in.
 
 use std::sync::Arc;
+use std::time::Duration;
 
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -14,8 +15,11 @@ use crate::store::seal;
 /// Where the service gets the time and random bytes from. `http::clock` has
 /// the system's own and a scripted one for tests.
 pub trait Sources: Send + Sync + 'static {
-    /// The current moment.
+    /// The current moment, as the clock on the wall has it.
     fn now(&self) -> Timestamp;
+    /// Time that only ever passes: since some moment of the past, whatever the
+    /// clock on the wall is set to.
+    fn steady(&self) -> Duration;
     /// Fills a buffer with unpredictable bytes.
     ///
     /// # Errors

@@ -31,7 +31,7 @@ impl Precondition {
         match (current, &self.if_match) {
             (Some(_), None) if self.only_new => Err(Error::Changed),
             (Some(_), None) => Err(Error::NeedsVersion),
-            (Some(bytes), Some(list)) if lists(list, &tag_of(bytes)) => Ok(()),
+            (Some(bytes), Some(list)) if lists_strongly(list, &tag_of(bytes)) => Ok(()),
             (None, None) => Ok(()),
             (Some(_) | None, Some(_)) => Err(Error::Changed),
         }
@@ -44,13 +44,18 @@ pub fn tag_of(bytes: &[u8]) -> String {
     format!("\"{}\"", BASE64_URL_SAFE_NO_PAD.encode(&Sha256::digest(bytes)[..15]))
 }
 
-/// Whether a tag is in the list of a conditional header (RFC 9110, 13.1).
+/// Whether a tag is in the list of `If-None-Match`, which compares weakly
+/// (RFC 9110, 13.1.2).
 #[must_use]
 pub fn lists(header: &str, tag: &str) -> bool {
-    header
-        .split(',')
-        .map(str::trim)
-        .any(|one| one == "*" || one == tag || one.strip_prefix("W/") == Some(tag))
+    header.split(',').any(|one| one.trim().strip_prefix("W/") == Some(tag))
+        || lists_strongly(header, tag)
+}
+
+/// Whether a tag is in the list of `If-Match`, which compares strongly: a weak
+/// tag never fits (RFC 9110, 13.1.1).
+fn lists_strongly(header: &str, tag: &str) -> bool {
+    header.split(',').map(str::trim).any(|one| one == "*" || one == tag)
 }
 
 /// What a repeated request with the same key is answered with.
@@ -104,6 +109,9 @@ mod tests {
         assert!(matches!(with(None, false).check(Some(b"one")), Err(Error::NeedsVersion)));
         assert!(matches!(with(None, true).check(Some(b"one")), Err(Error::Changed)));
         assert!(with(Some(&tag), false).check(Some(b"one")).is_ok());
+        let weak = format!("W/{tag}");
+        assert!(matches!(with(Some(&weak), false).check(Some(b"one")), Err(Error::Changed)));
+        assert!(lists(&weak, &tag));
         assert!(matches!(with(Some(&tag), false).check(Some(b"two")), Err(Error::Changed)));
         assert!(matches!(with(Some(&tag), false).check(None), Err(Error::Changed)));
     }

@@ -94,10 +94,10 @@ fn new_secret(
     Ok(text_of(&secret))
 }
 
-/// Plans to give a subscription a new secret; for a time both sign.
+/// Plans to give a subscription a new secret; for a time the former ones sign too.
 ///
 /// # Errors
-/// [`Error::NotFound`].
+/// [`Error::NotFound`]; [`Error::Conflict`] while too many sign already.
 pub async fn rotate(
     studio: &Studio,
     snap: &mut Snap,
@@ -106,6 +106,12 @@ pub async fn rotate(
     request: &SecretRequest,
 ) -> Result<Planned, Error> {
     let (mut stored, bytes) = load(snap, id).await?;
+    if subscription::MOST_SECRETS <= stored.signing_at(moment.now) {
+        return Err(Error::Conflict(format!(
+            "{} secrets sign at the moment; wait until one of them ends",
+            subscription::MOST_SECRETS
+        )));
+    }
     let overlap_s = request.overlap_seconds.unwrap_or(USUAL_OVERLAP_S);
     let secret = new_secret(studio, moment, &mut stored, overlap_s)?;
     stored.version += 1;

@@ -13,6 +13,11 @@ pub(super) fn stops() -> Vec<Stop> {
         get("get_metrics", "/metrics").unrecorded(),
         // The document holds the examples; as one of them it would hold itself.
         get("get_openapi", "/openapi.json").unrecorded(),
+        get("get_clock", "/v1/clock"),
+        Stop::new("confirm_clock", |tour| {
+            let body = json!({ "now": tour.text("get_clock", "/now") });
+            Request::post("/v1/clock-confirmations", &body)
+        }),
         get("get_retention", "/v1/retention"),
         Stop::new("sweep_records", |tour| {
             let body = json!({ "digest": tour.text("get_retention", "/digest") });

@@ -15,10 +15,12 @@
 //! | [`deliveries`] | events arrive signed, in order, and nowhere they may not |
 //! | [`events`] | told in their order, followed as they happen, never anything of health |
 //! | [`drift`] | `openapi/` is what this build makes |
+//! | [`fuzz`] | bodies at random: never a 5xx, never a hang |
 //! | [`limits`] | what the document says of a value is what holds |
 //! | [`folder`] | backups, restore drill, modes, second process, full disk |
 //! | [`hands`] | what healed results say about a hand |
 //! | [`history`] | reviews, reports, amendments, dossier, exposures |
+//! | [`luck`] | bad luck: clocks that leap, restores, damage, crowds, readers that do not read |
 //! | [`loss`] | kill -9 in the middle of writes: nothing acknowledged is lost, nothing is half |
 //! | [`labels`] | what packets say |
 //! | [`matrix`] | every operation × every way to ask wrongly |
@@ -52,11 +54,13 @@ mod document;
 mod drift;
 mod events;
 mod folder;
+mod fuzz;
 mod hands;
 mod history;
 mod labels;
 mod limits;
 mod loss;
+mod luck;
 mod matrix;
 mod moved;
 mod nasty;

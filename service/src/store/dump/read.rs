@@ -23,6 +23,8 @@ use crate::store::{
     studio_key::{self, StudioKey},
 };
 
+/// The file in a restored folder that says when its state was saved; gone after the first start.
+pub const RESTORED: &str = "restored";
 /// How many rows go into one batch.
 const BATCH_ROWS: usize = 200;
 /// After how many bytes a batch is full.
@@ -141,6 +143,8 @@ pub(in crate::store) async fn load<R: BufRead + Send>(
     let loaded = load_into(open()?, &footer, keys, config, studio, entropy).await;
     match loaded {
         Ok(client_keys) => {
+            // For the first start: the world has gone on since this state was saved.
+            files::replace_secret(&young.join(RESTORED), header.at.as_bytes())?;
             put_in_place(&young, &target)?;
             let Footer { records, content_sha256, sha256: _ } = footer;
             Ok(ImportReport { records, content_sha256, exported_at: header.at, client_keys })

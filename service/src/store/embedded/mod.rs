@@ -186,6 +186,12 @@ impl EmbeddedStore {
         }
     }
 
+    /// What is damaged and what to do, once damage was found; from then on nothing is served.
+    #[must_use]
+    pub fn damaged(&self) -> Option<&str> {
+        self.core.damage.get().map(String::as_str)
+    }
+
     /// Sequence number of the newest batch on disk: how many batches were ever committed.
     #[must_use]
     pub fn sequence(&self) -> u64 {

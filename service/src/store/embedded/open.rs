@@ -97,7 +97,7 @@ pub struct OpenReport {
 pub(super) fn advice(why: &str) -> String {
     format!(
         "{why}; nothing will be written: keep this folder and restore the newest backup into a \
-         new one (`etui import`)"
+         new one (`etui restore --from BACKUP --data NEW-FOLDER --studio-key OLD-FOLDER/studio-key`)"
     )
 }
 
@@ -331,13 +331,17 @@ fn start(
     if let Slot::Shut(error) = &slot {
         views.state = Some(error.clone());
     }
+    let damage = OnceLock::new();
+    if let Slot::Shut(StoreError::Damaged(why)) = &slot {
+        let _ = damage.set(why.clone());
+    }
     let (sender, receiver) = mpsc::sync_channel(config.queue_len);
     let core = Arc::new(Core {
         config,
         slot: Arc::new(RwLock::new(slot)),
         views: Mutex::new(views),
         queue: Mutex::new(Some(sender)),
-        damage: OnceLock::new(),
+        damage,
         grown: tokio::sync::watch::Sender::new(0),
     });
     let thread_core = Arc::clone(&core);

@@ -26,6 +26,9 @@ const KEPT: SignedDuration = SignedDuration::from_hours(25);
 const CLEARED: usize = 4;
 /// Most reminders that one claim closes on its way: the batch stays small.
 const MOST_CLOSED: usize = 300;
+/// No lease is longer (the request allows an hour): one that ends later was given by a clock that
+/// ran ahead, and has run out.
+const LONGEST_LEASE: SignedDuration = SignedDuration::from_hours(1);
 /// Index rows fetched at a time.
 const STRIDE: usize = 128;
 
@@ -58,13 +61,15 @@ struct Picked {
 /// Plans a claim: leases that ran out first, then what is due.
 ///
 /// # Errors
-/// What the store met.
+/// [`Error::Held`] while the clock is in doubt; what the store met.
 pub async fn claim(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
     request: &ReminderClaimRequest,
 ) -> Result<Planned, Error> {
+    // What a claim closes stays closed: not by a clock that may be wrong.
+    studio.clock.check(moment.sources.as_ref())?;
     let ReminderClaimRequest { limit, lease_seconds } = *request;
     let until = moment
         .now
@@ -84,6 +89,10 @@ pub async fn claim(
     // The end of a lease and the due time count themselves: `<= now`.
     let now = KeyWriter::new().instant(moment.now).fixed(&[0xff; 16]).finish();
     picked.walk(studio, snap, BY_LEASE, Bytes::new()..after(&now)).await?;
+    if let Ok(longest) = moment.now.checked_add(LONGEST_LEASE) {
+        let beyond = KeyWriter::new().instant(longest).fixed(&[0xff; 16]).finish();
+        picked.walk(studio, snap, BY_LEASE, after(&beyond)..Bytes::new()).await?;
+    }
     let due = state_prefix(ReminderState::Scheduled);
     let end = due.clone().instant(moment.now).fixed(&[0xff; 16]).finish();
     picked.walk(studio, snap, REMINDERS, due.finish()..after(&end)).await?;

@@ -34,6 +34,7 @@
 //! treatment's id, so all of a treatment lie together by id.
 
 mod claim;
+mod doubtful;
 mod former;
 mod list;
 mod outcome;
@@ -43,6 +44,7 @@ mod stored;
 mod tell;
 
 pub use claim::{CLAIMS, claim, repeat};
+pub use doubtful::mark_maybe_sent;
 pub use former::bring_up_to_date;
 pub use list::{list, of_treatment};
 pub use outcome::report;

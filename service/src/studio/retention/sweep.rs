@@ -33,6 +33,7 @@ pub async fn sweep(
     moment: &Moment,
     request: &SweepRequest,
 ) -> Result<Sweep, Error> {
+    studio.clock.check(moment.sources.as_ref())?;
     let mut snap = studio.engine.snapshot().await?;
     let plan = plan(studio, &mut snap, moment).await?;
     if plan.digest != request.digest {

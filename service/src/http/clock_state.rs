@@ -1,0 +1,53 @@
+//! `/v1/clock` and `/v1/clock-confirmations`.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::problem::ErrorCode;
+use etui_schema::service::{Clock, ClockConfirmation};
+
+use super::answer::{Reply, json};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::write;
+use crate::studio::clock;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/v1/clock", "get_clock", || web::to(look))
+            .tag("service")
+            .scope(Scope::Admin)
+            .says(
+                "What time it is here, and whether that is believed",
+                "A clock that has leapt ahead by more than a week, or stands behind what is on \
+                 record by more than a quarter of an hour, is not believed for an hour: no message \
+                 is handed out or closed, nothing is told, forgotten or cleared away by the clock.",
+            )
+            .answers::<Clock>(200, "The clock."),
+        Operation::post("/v1/clock-confirmations", "confirm_clock", || web::to(confirm))
+            .tag("service")
+            .scope(Scope::Admin)
+            .says(
+                "Say that the clock is right",
+                "Whoever has looked says what time it is; if that is what the service's clock \
+                 says, it is believed at once, and what was held goes on.",
+            )
+            .body::<ClockConfirmation>()
+            .answers::<Clock>(200, "It is believed.")
+            .errors([ErrorCode::Conflict, ErrorCode::Unavailable, ErrorCode::NoSpace]),
+    ]
+}
+
+async fn look(call: Call) -> Reply {
+    json(200, &clock::told(&call.state.studio, &call.moment()))
+}
+
+async fn confirm(call: Call, body: Body<ClockConfirmation>) -> Reply {
+    let studio = &call.state.studio;
+    let done = write::run(&call, &body.bytes, async |_, moment| {
+        clock::confirm(studio, moment, &body.value)
+    })
+    .await?;
+    studio.clock.believe(call.state.sources.as_ref());
+    Ok(done)
+}

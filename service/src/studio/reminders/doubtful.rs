@@ -1,0 +1,45 @@
+//! Messages that a store which was lost may have sent.
+
+use etui_schema::reminders::ReminderState;
+use jiff::Timestamp;
+
+use super::stored::{REMINDERS, StoredReminder, replace, state_prefix};
+use crate::store::key::after;
+use crate::store::record::decode;
+use crate::store::{Batch, Order, Read, Store};
+use crate::studio::Studio;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+
+/// Messages marked in one batch.
+const MARKED: usize = 100;
+/// Those that somebody may have sent without it being on record here.
+const OPEN: [ReminderState; 2] = [ReminderState::Scheduled, ReminderState::Leased];
+
+/// Marks every message that is due until now and not closed; how many there were.
+///
+/// # Errors
+/// What the store met.
+pub async fn mark_maybe_sent(studio: &Studio, now: Timestamp) -> Result<usize, Error> {
+    let mut marked = 0;
+    for state in OPEN {
+        let begin = state_prefix(state);
+        let end = begin.clone().instant(now).fixed(&[0xff; 16]).finish();
+        let mut range = begin.finish()..after(&end);
+        loop {
+            let mut snap: Snap = studio.engine.snapshot().await?;
+            let rows = snap.scan(REMINDERS, range.clone(), Order::Ascending, MARKED).await?;
+            let Some((last, _)) = rows.last() else { break };
+            range.start = after(last);
+            let mut batch = Batch::new();
+            for (_, bytes) in rows {
+                let old: StoredReminder = decode(&bytes)?;
+                let next = StoredReminder { maybe_sent: true, ..old.clone() };
+                batch = replace(batch, Some((&old, bytes)), &next)?;
+                marked += 1;
+            }
+            studio.engine.commit(batch).await?;
+        }
+    }
+    Ok(marked)
+}
