@@ -61,10 +61,15 @@ pub struct SkinAssessment {
     pub verdict: Verdict,
     /// The day the answers were taken to be true for.
     pub as_of: CivilDate,
-    /// The latest day of all holds that stand: not before it.
+    /// The latest day of all holds that stand, if all of them end by their day:
+    /// not before it. Absent while one of them waits for an event or a person.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hold_until: Option<CivilDate>,
-    /// Whether a hold waits for an event instead of a day.
+    /// The latest day that any hold that stands names. Never say it alone while
+    /// `waits_for_event`: the event first, the day as "not before".
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub not_before: Option<CivilDate>,
+    /// Whether a hold waits for an event, or for a person's word.
     pub waits_for_event: bool,
     /// Every rule that spoke, hardest first.
     pub findings: Vec<Finding>,
@@ -93,9 +98,16 @@ pub struct Finding {
     /// What to do, or to know, in words.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub condition: Option<String>,
-    /// For a hold: not before this day, if a day is known.
+    /// For a hold that ends by its day alone: that day.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hold_until: Option<CivilDate>,
+    /// For a hold: not before this day, if a day is known; an event or a person
+    /// may be open beside it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub not_before: Option<CivilDate>,
+    /// Whether it waits for an event, or for a person's word.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub waits_for_event: bool,
     /// For a wait that can still pass in time: it must begin by this day.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub due: Option<CivilDate>,

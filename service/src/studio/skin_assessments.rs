@@ -33,12 +33,18 @@ pub fn assess(
     let visit = Visit {
         treatment: *treatment,
         on: on.0,
+        on_in_studio: on.0,
+        country: None,
         as_of: as_of.map_or(today, |day| day.0),
         born_on: born_on.0,
     };
-    screened(book, &visit, answers, skin.as_ref(), overrides, |assessment| {
+    let mut found = screened(book, &visit, answers, skin.as_ref(), overrides, |assessment| {
         answer(book, assessment, &visit, overrides, language)
-    })
+    })?;
+    if today < visit.as_of {
+        found.cautions.insert(0, book.looks_ahead(visit.as_of, language));
+    }
+    Ok(found)
 }
 
 /// Runs the gate and hands its outcome to `use_it`.
@@ -113,12 +119,27 @@ pub fn answer(
     overrides: &[Override],
     language: Language,
 ) -> SkinAssessment {
-    let Assessment { verdict, hold_until, waits_for_event, findings, unanswered, unused, score } =
-        assessment;
+    let Assessment {
+        verdict,
+        hold_until,
+        not_before,
+        waits_for_event,
+        findings,
+        unanswered,
+        unused,
+        idle_overrides,
+        looks_back,
+        score,
+    } = assessment;
+    let idle = idle_overrides.iter().filter_map(|at| overrides.get(*at));
+    let idle = idle.map(|one| book.idle_override(&one.rule, language));
+    let remarks: Vec<String> =
+        looks_back.then(|| book.looks_back(visit.on, language)).into_iter().chain(idle).collect();
     SkinAssessment {
         verdict: *verdict,
         as_of: CivilDate(visit.as_of),
         hold_until: hold_until.map(CivilDate),
+        not_before: not_before.map(CivilDate),
         waits_for_event: *waits_for_event,
         findings: findings
             .iter()
@@ -128,7 +149,7 @@ pub fn answer(
         not_used: unused.iter().map(|question| question.id.to_string()).collect(),
         score: score_of(book, score, language),
         rulebook: rulebook_used(book),
-        cautions: cautions(book, language),
+        cautions: remarks.into_iter().chain(cautions(book, language)).collect(),
     }
 }
 
@@ -139,7 +160,20 @@ fn finding_of(
     overrides: &[Override],
     language: Language,
 ) -> Finding {
-    let CraftFinding { rule, verdict, hold_until, due, tells: _, overridden } = finding;
+    let CraftFinding {
+        rule,
+        verdict,
+        hold_until,
+        not_before,
+        waits_for_event,
+        stays: _,
+        due,
+        is_late: _,
+        is_dated: _,
+        tells: _,
+        law,
+        overridden,
+    } = finding;
     let condition = book.condition(finding, visit.on, language);
     Finding {
         rule: rule.id.to_string(),
@@ -147,9 +181,11 @@ fn finding_of(
         because: book.because(finding, language).to_owned(),
         condition: Some(condition).filter(|text| !text.is_empty()),
         hold_until: hold_until.map(CivilDate),
+        not_before: not_before.map(CivilDate),
+        waits_for_event: *waits_for_event,
         due: due.map(CivilDate),
         whom: book.whom(finding, language).map(str::to_owned),
-        law: rule.law,
+        law: *law,
         overridden: overridden.and_then(|at| overrides.get(at)).cloned(),
         pack: rule.pack.as_deref().map(str::to_owned),
         evidence: rule.grounds.iter().map(evidence_of).collect(),

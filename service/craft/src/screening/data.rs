@@ -31,6 +31,7 @@ use std::collections::BTreeMap;
 use etui_schema::vocabulary::{Confidence, EvidenceKind, Phototype, SkinSign, Treatment, Verdict};
 use serde::Deserialize;
 
+use super::country::Country;
 use super::period::Period;
 use crate::evidence::Source;
 
@@ -163,6 +164,10 @@ pub(super) struct RawClause {
     #[serde(default)]
     pub(super) phototypes: Vec<Phototype>,
     pub(super) ita_at_most: Option<f64>,
+    /// A question that was answered without any of `any_of`; for a yes/no, no.
+    pub(super) denied: Option<String>,
+    /// The country in which the studio works.
+    pub(super) country: Option<Country>,
     #[serde(default)]
     pub(super) always: bool,
 }
@@ -230,7 +235,19 @@ pub(super) struct RawRule {
     pub(super) treatments: Option<Vec<Treatment>>,
     #[serde(default)]
     pub(super) law: bool,
+    /// Whether nothing overrides it although it is no law.
+    #[serde(default)]
+    pub(super) firm: bool,
+    /// Any of these makes it speak,
     pub(super) when: Vec<RawClause>,
+    /// if there is any of these too,
+    #[serde(default)]
+    pub(super) also: Vec<RawClause>,
+    /// and none of these for certain.
+    #[serde(default)]
+    pub(super) unless: Vec<RawClause>,
+    /// The answer that says that the event has come, or the person agreed.
+    pub(super) release: Option<RawClause>,
     pub(super) verdict: Verdict,
     pub(super) time: Option<RawTime>,
     pub(super) until: Option<String>,

@@ -1,27 +1,29 @@
-//! The gate: which rules speak, and what they come to.
+//! The gate: which rules speak. What they come to is in [`super::outcome`],
+//! with the order of verdicts.
 //!
-//! Order of verdicts, hardest first: decline, refer, hold, **incomplete**,
-//! proceed with conditions, proceed. *Incomplete* stands where it does because
-//! a definite decline, referral or hold is true whatever the missing answers
-//! say, while nobody may go ahead on answers that are missing. What is
-//! unanswered is named in every case. From this order follow three laws that
-//! the tests hold over random answers: adding a risk factor never softens the
-//! verdict, an unknown answer is never better than the clear one, and the
-//! order of answers never matters.
+//! What is unanswered is named in every case. Laws that the tests hold over
+//! random answers: adding a risk factor never softens the verdict; a fact that
+//! is taken away never brings the work nearer; the order of answers never
+//! matters.
 //!
-//! Holds combine by their latest day, never by their sum. A hold without a day
-//! waits for an event, and the latest day of the others is then only the
-//! earliest that can be. A finding that was overridden stays, counts as a
-//! condition, and carries its reason; the law is never overridden, nor is a
-//! missing answer.
+//! Holds combine by their latest day, never by their sum. A known day never
+//! deletes the event or the person beside it: while one of them is open the
+//! hold waits for it too, and once the wait has passed a condition stays until
+//! the answer says that it is settled. A finding that was overridden stays,
+//! counts as a condition, and carries its reason; what is firm is never
+//! overridden, nor is a missing answer.
 
 use etui_schema::vocabulary::{Lab, Phototype, Skin, Treatment, Verdict};
 use jiff::civil::Date;
 
 use super::age;
 use super::answers::{Answers, Slot, Tri};
+use super::country::Country;
 use super::faults::{Fault, Problem};
+pub use super::outcome::{Assessment, Finding, may_begin, severity};
+use super::outcome::verdict;
 use super::question::Question;
+use super::period::Period;
 use super::rule::{Anchor, Clause, Mode, Rule, Time, phototype_bit, sign_bit};
 use super::rulebook::Rulebook;
 use super::score::Score;
@@ -32,12 +34,17 @@ use super::tone;
 pub struct Visit {
     /// What is treated.
     pub treatment: Treatment,
-    /// The day of the treatment.
+    /// The day of the treatment, in the zone of the request.
     pub on: Date,
+    /// The same instant's day in the studio's own calendar; `on` if there is
+    /// no instant. Nobody comes of age by a zone: the earlier day counts.
+    pub on_in_studio: Date,
     /// The studio's local date at which this is assessed.
     pub as_of: Date,
     /// The client's day of birth.
     pub born_on: Date,
+    /// Where the studio works; `None` if it was not told.
+    pub country: Option<Country>,
 }
 
 impl Visit {
@@ -46,6 +53,12 @@ impl Visit {
     #[must_use]
     pub fn today(&self) -> Date {
         self.as_of.min(self.on)
+    }
+
+    /// The first day on which somebody of age may begin: age is judged on the
+    /// earlier of both calendars.
+    fn age_day(&self) -> Date {
+        self.on.min(self.on_in_studio)
     }
 }
 
@@ -74,58 +87,6 @@ pub struct Case<'a> {
     pub skin: Option<&'a Skin>,
     /// Recorded decisions.
     pub overrides: &'a [Override],
-}
-
-/// One rule that spoke.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Finding<'b> {
-    /// The rule.
-    pub rule: &'b Rule,
-    /// What it asks for here. An avoidable wait that can still pass in time is
-    /// a condition, although its rule is a hold.
-    pub verdict: Verdict,
-    /// For a hold: the first day on which it no longer holds, if a day is known.
-    pub hold_until: Option<Date>,
-    /// For an avoidable wait that is now a condition: the last day on which it
-    /// must begin.
-    pub due: Option<Date>,
-    /// A day the text tells.
-    pub tells: Option<Date>,
-    /// Index of the override in the case.
-    pub overridden: Option<usize>,
-}
-
-/// The outcome of a screening.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Assessment<'b> {
-    /// What it comes to.
-    pub verdict: Verdict,
-    /// The latest day of all holds that stand; the earliest day possible if
-    /// [`Assessment::waits_for_event`].
-    pub hold_until: Option<Date>,
-    /// Whether a hold waits for an event instead of a day.
-    pub waits_for_event: bool,
-    /// The rules that spoke, hardest first, then in the order of the book.
-    pub findings: Vec<Finding<'b>>,
-    /// The questions that are still to be answered.
-    pub unanswered: Vec<&'b Question>,
-    /// The questions that were answered and serve other treatments only.
-    pub unused: Vec<&'b Question>,
-    /// The caution score.
-    pub score: Score<'b>,
-}
-
-/// How hard a verdict is; a higher one wins.
-#[must_use]
-pub const fn severity(verdict: Verdict) -> u8 {
-    match verdict {
-        Verdict::Proceed => 0,
-        Verdict::ProceedWithConditions => 1,
-        Verdict::Incomplete => 2,
-        Verdict::Hold => 3,
-        Verdict::Refer => 4,
-        Verdict::Decline => 5,
-    }
 }
 
 impl Rulebook {
@@ -162,10 +123,15 @@ impl Rulebook {
         let unanswered: Vec<&Question> = case.answers.unanswered(self).collect();
         let standing = || findings.iter().filter(|finding| finding.overridden.is_none());
         let holds = || standing().filter(|finding| finding.verdict == Verdict::Hold);
+        let not_before = holds().filter_map(|finding| finding.not_before).max();
+        let waits_for_event = holds().any(|finding| finding.waits_for_event);
         Assessment {
             verdict: verdict(&findings, !unanswered.is_empty()),
-            hold_until: holds().filter_map(|finding| finding.hold_until).max(),
-            waits_for_event: holds().any(|finding| finding.hold_until.is_none()),
+            hold_until: not_before.filter(|_| !waits_for_event),
+            not_before,
+            waits_for_event,
+            idle_overrides: idle(&findings, case),
+            looks_back: case.visit.on < case.visit.as_of,
             score: score.finish(self),
             unanswered,
             unused: case.answers.unused(self).collect(),
@@ -180,7 +146,7 @@ impl Rulebook {
             };
             let id = || wish.rule.chars().take(60).collect::<String>();
             match self.rule(&wish.rule) {
-                Some(rule) if rule.law => fault("rule", Problem::LawStands { id: id() }),
+                Some(rule) if rule.firm => fault("rule", Problem::LawStands { id: id() }),
                 Some(rule) if rule.treatments.has(case.visit.treatment) => {}
                 _ => fault("rule", Problem::UnknownRule { id: id() }),
             }
@@ -195,23 +161,10 @@ impl Rulebook {
     }
 }
 
-/// Hardest of the findings that stand; missing answers allow no going ahead.
-fn verdict(findings: &[Finding<'_>], is_incomplete: bool) -> Verdict {
-    let found = findings
-        .iter()
-        .map(|finding| match (finding.overridden, finding.verdict) {
-            // What was overridden still asks for care.
-            (Some(_), verdict) if severity(Verdict::Proceed) < severity(verdict) => {
-                Verdict::ProceedWithConditions
-            }
-            (_, verdict) => verdict,
-        })
-        .max_by_key(|verdict| severity(*verdict))
-        .unwrap_or(Verdict::Proceed);
-    if is_incomplete && severity(found) < severity(Verdict::Incomplete) {
-        return Verdict::Incomplete;
-    }
-    found
+/// The overrides that had nothing to override.
+fn idle(findings: &[Finding<'_>], case: &Case<'_>) -> Vec<usize> {
+    let spoke = |at: &usize| findings.iter().any(|finding| finding.overridden == Some(*at));
+    (0..case.overrides.len()).filter(|at| !spoke(at)).collect()
 }
 
 fn overridden(rule: &Rule, case: &Case<'_>) -> Option<usize> {
@@ -225,9 +178,15 @@ enum Speaks<'b> {
 }
 
 fn speaks<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
-    let mut holds = Tri::No;
-    for clause in &rule.clauses {
-        holds = holds.max(clause_holds(clause, case));
+    let any = |clauses: &[Clause]| {
+        clauses.iter().map(|clause| clause_holds(clause, case)).max().unwrap_or(Tri::No)
+    };
+    let mut holds = any(&rule.clauses);
+    if !rule.also.is_empty() {
+        holds = holds.min(any(&rule.also));
+    }
+    if any(&rule.unless) == Tri::Yes {
+        holds = Tri::No;
     }
     match holds {
         Tri::No => Speaks::No,
@@ -238,14 +197,7 @@ fn speaks<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
 
 /// Lets time have its say on a rule whose clauses hold.
 fn timed<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
-    let plain = Finding {
-        rule,
-        verdict: rule.verdict,
-        hold_until: None,
-        due: None,
-        tells: None,
-        overridden: None,
-    };
+    let plain = Finding::plain(rule);
     let Some(Time { after, period, mode }) = rule.time else { return Speaks::Yes(plain) };
     let on = case.visit.on;
     let day = match after {
@@ -255,6 +207,7 @@ fn timed<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
             Slot::Empty | Slot::Chosen(_) | Slot::Number(_) => None,
         },
     };
+    let plain = Finding { is_dated: day.is_some(), ..plain };
     match (mode, day) {
         (Mode::Tell, day) => {
             Speaks::Yes(Finding { tells: day.map(|day| period.after(day)), ..plain })
@@ -263,31 +216,63 @@ fn timed<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
         (Mode::Once, _) => Speaks::No,
         (Mode::Ahead, Some(day)) if on <= period.before(day) => Speaks::No,
         // Too short, or not known: the same.
-        (Mode::Ahead, _) => Speaks::Yes(plain),
-        (Mode::Until | Mode::Avoidable, Some(day)) => {
-            let until = period.after(day);
-            if until <= on { Speaks::No } else { Speaks::Yes(held(plain, until)) }
-        }
-        (Mode::Until, None) => Speaks::Yes(plain),
-        (Mode::Avoidable, None) => {
-            let until = period.after(case.visit.today());
+        (Mode::Ahead, _) | (Mode::Until, None) => Speaks::Yes(plain),
+        (Mode::Until, Some(day)) => {
+            let (until, open) = (period.after(day), rule.release.is_some_and(|release| {
+                clause_holds(&release, case) != Tri::Yes
+            }));
             if on < until {
-                return Speaks::Yes(held(plain, until));
+                Speaks::Yes(held(plain, until, open))
+            } else if open && rule.keys.stays.is_some() {
+                Speaks::Yes(stays(plain))
+            } else {
+                Speaks::No
             }
-            Speaks::Yes(Finding {
-                verdict: softened(rule.verdict),
-                due: Some(period.before(on)),
-                ..plain
-            })
         }
+        (Mode::Avoidable, day) => Speaks::avoidable(plain, day, period, &case.visit),
     }
 }
 
 /// A wait has a day only where the rule is a hold; a referral that ends with
 /// its period is a referral until then.
-fn held(finding: Finding<'_>, until: Date) -> Finding<'_> {
-    let hold_until = (finding.verdict == Verdict::Hold).then_some(until);
-    Finding { hold_until, ..finding }
+fn held(finding: Finding<'_>, until: Date, waits_for_event: bool) -> Finding<'_> {
+    if finding.verdict != Verdict::Hold {
+        return Finding { tells: Some(until), ..finding };
+    }
+    let hold_until = (!waits_for_event).then_some(until);
+    Finding { hold_until, not_before: Some(until), waits_for_event, ..finding }
+}
+
+/// The wait has passed; its event or its person is still open.
+fn stays(finding: Finding<'_>) -> Finding<'_> {
+    Finding {
+        verdict: softened(finding.verdict),
+        waits_for_event: true,
+        stays: true,
+        ..finding
+    }
+}
+
+impl<'b> Speaks<'b> {
+    /// A wait that the client can still keep: counted from the last time, or
+    /// from today if that is not known or lies ahead. It is asked for up to the
+    /// day itself, however long ago the last time was.
+    fn avoidable(plain: Finding<'b>, day: Option<Date>, period: Period, visit: &Visit) -> Self {
+        let today = visit.today();
+        let until = period.after(day.map_or(today, |day| day.min(today)));
+        if visit.on < until {
+            return Self::Yes(held(plain, until, false));
+        }
+        if day.is_some() && visit.on <= today {
+            return Self::No;
+        }
+        Self::Yes(Finding {
+            verdict: softened(plain.verdict),
+            waits_for_event: false,
+            due: Some(period.before(visit.on)),
+            ..plain
+        })
+    }
 }
 
 /// A hold that can still pass in time is a condition. A pack may have made the
@@ -301,11 +286,19 @@ fn clause_holds(clause: &Clause, case: &Case<'_>) -> Tri {
     match *clause {
         Clause::Always => Tri::Yes,
         Clause::YoungerThan { years } => {
-            sure(case.visit.on < age::reaches(case.visit.born_on, years))
+            sure(case.visit.age_day() < age::reaches(case.visit.born_on, years))
         }
         Clause::Chosen { question, mask } => match case.answers.slots[question] {
             Slot::Chosen(chosen) => sure(chosen & mask != 0),
             Slot::Empty | Slot::Day(_) | Slot::Number(_) => maybe(case, question),
+        },
+        Clause::Denied { question, mask } => match case.answers.slots[question] {
+            Slot::Chosen(chosen) => sure(chosen & mask == 0),
+            Slot::Empty | Slot::Day(_) | Slot::Number(_) => maybe(case, question),
+        },
+        Clause::In(country) => match case.visit.country {
+            Some(here) => sure(here == country),
+            None => Tri::Unknown,
         },
         Clause::AtLeast { question, limit } => match case.answers.slots[question] {
             Slot::Number(number) => sure(limit <= number),

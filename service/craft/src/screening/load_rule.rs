@@ -34,6 +34,12 @@ impl Loader<'_> {
             let why = format!("`{}` stands for a treatment in which it cannot speak", raw.id);
             self.fault(at, BookProblem::Unreachable { why });
         }
+        let mut others = |part: &str, list: &[RawClause]| -> Vec<Clause> {
+            let read = |(nth, clause)| self.clause(&format!("{at}/{part}/{nth}"), clause);
+            list.iter().enumerate().filter_map(read).map(|(clause, _)| clause).collect()
+        };
+        let (also, unless) = (others("also", &raw.also), others("unless", &raw.unless));
+        let release = others("release", raw.release.as_slice()).pop();
         let time = match &raw.time {
             Some(time) => self.time(&format!("{at}/time"), time, &clauses, treatments),
             None => None,
@@ -45,12 +51,16 @@ impl Loader<'_> {
             pack: self.pack.clone(),
             treatments,
             law: raw.law,
+            firm: raw.law || raw.firm,
             verdict: raw.verdict,
             points: raw.points,
             group: self.group(at, raw),
             grounds: self.all_grounds(at, raw),
             task: raw.todo.as_ref().map(|todo| Task { who: todo.who, lead: todo.lead }),
             clauses,
+            also,
+            unless,
+            release,
             time,
             values: raw.values.clone(),
             keys,
@@ -68,6 +78,8 @@ impl Loader<'_> {
             raw.younger_than_years.is_some(),
             !raw.skin_signs.is_empty(),
             !raw.phototypes.is_empty() || raw.ita_at_most.is_some(),
+            raw.denied.is_some(),
+            raw.country.is_some(),
             raw.always,
         ];
         if forms.iter().filter(|filled| **filled).count() != 1 {
@@ -77,6 +89,13 @@ impl Loader<'_> {
         if let Some(id) = raw.yes.as_ref().or(raw.chosen.as_ref()) {
             let (question, mask) = self.chosen(at, id, &raw.any_of)?;
             return Some((Clause::Chosen { question, mask }, self.offered(question, mask)));
+        }
+        if let Some(id) = &raw.denied {
+            let (question, mask) = self.chosen(at, id, &raw.any_of)?;
+            return Some((Clause::Denied { question, mask }, self.offered(question, mask)));
+        }
+        if let Some(country) = raw.country {
+            return Some((Clause::In(country), Treatments::ALL));
         }
         if let Some(id) = &raw.number {
             return self.limit(at, id, raw);
@@ -213,6 +232,7 @@ impl Loader<'_> {
                 raw.refer_to.is_some() && !matches!(raw.verdict, Verdict::Refer | Verdict::Hold),
                 "only a referral or a hold names whom to ask",
             ),
+            (raw.release.is_some() && !hold && raw.verdict != Verdict::Refer, "only a hold or a referral is released"),
             (raw.law && raw.verdict != Verdict::Decline, "law declines"),
             (
                 raw.law
@@ -310,19 +330,45 @@ impl Loader<'_> {
             self.has_places(at, key, &["due"]);
         }
         let until = raw.until.as_ref().map(|until| self.sentence(at, format!("until.{until}")));
-        if let Some(key) = &until {
-            self.until_is_filled(at, key, raw);
+        let until_dated = raw.until.as_ref().and_then(|id| self.known(format!("until.{id}.dated")));
+        for (key, dated) in [(&until, false), (&until_dated, true)] {
+            if let Some(key) = key {
+                self.until_is_filled(at, key, raw, dated);
+            }
         }
         let whom = raw.refer_to.as_ref().map(|whom| self.sentence(at, format!("whom.{whom}")));
-        Keys { because, say, by, until, whom }
+        let own = raw.refer_to.as_ref().and_then(|whom| self.known(format!("refer.{whom}")));
+        let variant = |name: &str| self.known(format!("rule.{id}.{name}"));
+        Keys {
+            because,
+            say,
+            by,
+            until,
+            whom,
+            refer: own.unwrap_or_else(|| "refer.sentence".into()),
+            topic: variant("topic"),
+            law: variant("law"),
+            dated: variant("dated"),
+            late: variant("late"),
+            stays: variant("stays"),
+            until_dated,
+            client: variant("client"),
+            studio: variant("studio"),
+        }
+    }
+
+    /// The key of a sentence that need not be there.
+    fn known(&self, key: String) -> Option<Arc<str>> {
+        self.sentences.has(&key).then(|| key.into())
     }
 
     /// An event may name the rule's period and whom to ask, if it has them.
-    fn until_is_filled(&mut self, at: &str, key: &Arc<str>, raw: &RawRule) {
+    fn until_is_filled(&mut self, at: &str, key: &Arc<str>, raw: &RawRule, dated: bool) {
         let sentence = self.sentences.get(Language::En, key);
         let filled = places(sentence).all(|place| match place {
-            "period" => raw.time.is_some(),
-            "whom" => raw.refer_to.is_some(),
+            "period" | "period_dative" => raw.time.is_some(),
+            "date" => dated,
+            "whom" | "whom_accusative" => raw.refer_to.is_some(),
             _ => false,
         });
         if !filled {

@@ -36,6 +36,7 @@
 
 pub mod age;
 pub mod answers;
+pub mod country;
 pub mod data;
 pub mod difference;
 pub mod faults;
@@ -45,6 +46,7 @@ mod load;
 mod load_question;
 mod load_rule;
 pub mod materials;
+pub mod outcome;
 pub mod patch_test;
 pub mod period;
 pub mod phototype;

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use etui_schema::vocabulary::{Confidence, EvidenceKind, Phototype, SkinSign, Verdict};
 
+use super::country::Country;
 use super::data::Who;
 use super::period::Period;
 use super::question::Treatments;
@@ -25,6 +26,10 @@ pub(super) enum Clause {
     /// One of the sun-reaction types, or a measured colour at or below the
     /// limit. Either is enough; unknown only if neither is known.
     Tone { phototypes: u32, ita_at_most: f64 },
+    /// The question was answered without any option behind the mask.
+    Denied { question: usize, mask: u32 },
+    /// The studio works in this country.
+    In(Country),
     /// In any case.
     Always,
 }
@@ -134,6 +139,8 @@ pub struct Rule {
     pub treatments: Treatments,
     /// Whether it is law, which nothing overrides.
     pub law: bool,
+    /// Whether nothing overrides it; what is law always is firm.
+    pub firm: bool,
     /// What it asks for when it speaks. `Proceed` is a note.
     pub verdict: Verdict,
     /// Points it adds to the caution score, 0 to 4.
@@ -144,7 +151,14 @@ pub struct Rule {
     pub grounds: Vec<Grounds>,
     /// What is to be done because of it.
     pub task: Option<Task>,
+    /// Any of them makes it speak.
     pub(super) clauses: Vec<Clause>,
+    /// If there are any, one of them must hold too.
+    pub(super) also: Vec<Clause>,
+    /// It is silent if one of them holds for certain.
+    pub(super) unless: Vec<Clause>,
+    /// Holds once the event of its hold has come or its person has agreed.
+    pub(super) release: Option<Clause>,
     pub(super) time: Option<Time>,
     pub(super) values: BTreeMap<String, f64>,
     pub(super) keys: Keys,
@@ -177,24 +191,50 @@ pub(super) struct Keys {
     pub(super) by: Option<Arc<str>>,
     pub(super) until: Option<Arc<str>>,
     pub(super) whom: Option<Arc<str>>,
+    /// The sentence of a referral, if its person has one of its own.
+    pub(super) refer: Arc<str>,
+    /// What the rule is about, in a word or two.
+    pub(super) topic: Option<Arc<str>>,
+    /// For what the law of the country says: why.
+    pub(super) law: Option<Arc<str>>,
+    /// Instead of `say`, if the day on which its period begins is known.
+    pub(super) dated: Option<Arc<str>>,
+    /// Instead of `say`, if its latest day is past.
+    pub(super) late: Option<Arc<str>>,
+    /// Once the wait has passed and the event or the person is open.
+    pub(super) stays: Option<Arc<str>>,
+    /// Until what it holds, if a day is known.
+    pub(super) until_dated: Option<Arc<str>>,
+    /// What is told to the client, and to the studio, on the list.
+    pub(super) client: Option<Arc<str>>,
+    pub(super) studio: Option<Arc<str>>,
+}
+
+impl Clause {
+    /// The question it looks at, if it does.
+    const fn question(&self) -> Option<usize> {
+        match self {
+            Self::Chosen { question, .. }
+            | Self::Denied { question, .. }
+            | Self::AtLeast { question, .. }
+            | Self::Above { question, .. } => Some(*question),
+            Self::YoungerThan { .. }
+            | Self::Signs { .. }
+            | Self::Tone { .. }
+            | Self::In(_)
+            | Self::Always => None,
+        }
+    }
 }
 
 impl Rule {
     /// The questions whose answers it uses.
     pub(super) fn questions(&self) -> impl Iterator<Item = usize> {
-        let clauses = self.clauses.iter().filter_map(|clause| match clause {
-            Clause::Chosen { question, .. }
-            | Clause::AtLeast { question, .. }
-            | Clause::Above { question, .. } => Some(*question),
-            Clause::YoungerThan { .. }
-            | Clause::Signs { .. }
-            | Clause::Tone { .. }
-            | Clause::Always => None,
-        });
+        let clauses = self.clauses.iter().chain(&self.also).chain(&self.unless);
         let anchor = self.time.and_then(|time| match time.after {
             Anchor::Answer(question) => Some(question),
             Anchor::Treatment => None,
         });
-        clauses.chain(anchor)
+        clauses.chain(&self.release).filter_map(Clause::question).chain(anchor)
     }
 }

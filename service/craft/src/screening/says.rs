@@ -2,8 +2,10 @@
 //!
 //! A finding has a reason (*because*) and an instruction (*condition*). The
 //! instruction is the rule's own sentence, if it has one, followed by the
-//! standard sentence of its verdict: a hold says until when or until what, a
-//! referral says whom to ask, a decline says no and that it is meant kindly.
+//! standard sentence of its verdict: a hold says until what, and a day only
+//! beside it as *not before*; a referral says whom to ask; a decline says no
+//! and that it is meant kindly. Which of its own sentences a rule says hangs on
+//! what is known: see the table in [`super::sentences`].
 
 use etui_schema::vocabulary::{Language, Verdict};
 use jiff::civil::Date;
@@ -19,57 +21,59 @@ impl Rulebook {
     /// Why the finding stands there.
     #[must_use]
     pub fn because<'a>(&'a self, finding: &Finding<'a>, language: Language) -> &'a str {
-        self.sentences.get(language, &finding.rule.keys.because)
+        let keys = &finding.rule.keys;
+        let key = keys.law.as_ref().filter(|_| finding.law).unwrap_or(&keys.because);
+        self.sentences.get(language, key)
     }
 
     /// What to do, or to know, because of the finding. `on` is the day of the
     /// treatment.
     #[must_use]
     pub fn condition(&self, finding: &Finding<'_>, on: Date, language: Language) -> String {
-        let words = &self.sentences;
+        let own = own_sentence(finding).map(|key| self.said(finding, key, on, language));
+        let verdict = self.verdict_sentence(finding, on, language);
+        own.into_iter().chain(verdict).collect::<Vec<_>>().join(" ")
+    }
+
+    /// The standard sentence of the finding's verdict, if it has one here.
+    fn verdict_sentence(
+        &self,
+        finding: &Finding<'_>,
+        on: Date,
+        language: Language,
+    ) -> Option<String> {
         let keys = &finding.rule.keys;
-        let mut parts = Vec::with_capacity(2);
-        if let (Some(due), Some(by)) = (finding.due, &keys.by) {
-            parts.push(words.fill(language, by, &[("due", &words.day(language, due))]));
-        } else if let Some(say) = &keys.say {
-            parts.push(self.fill_say(finding, say, on, language));
-        }
         match finding.verdict {
-            Verdict::Hold => parts.push(words.fill(
-                language,
-                "hold.sentence",
-                &[("until", &self.until(finding, language))],
-            )),
-            Verdict::Refer => {
-                let whom = keys.whom.as_deref().unwrap_or("whom.doctor");
-                let whom = words.get(language, whom);
-                parts.push(words.fill(language, "refer.sentence", &[("whom", whom)]));
-            }
+            Verdict::Hold => Some(self.hold_sentence(finding, language)),
+            Verdict::Refer => Some(self.said(finding, &keys.refer, on, language)),
             Verdict::Decline if keys.say.is_none() => {
-                parts.push(words.get(language, "decline.sentence").to_owned());
+                Some(self.sentences.get(language, "decline.sentence").to_owned())
             }
             Verdict::Proceed
             | Verdict::ProceedWithConditions
             | Verdict::Incomplete
-            | Verdict::Decline => {}
+            | Verdict::Decline => None,
         }
-        parts.join(" ")
+    }
+
+    /// That a visit is possible then, in words.
+    pub(super) fn hold_sentence(&self, finding: &Finding<'_>, language: Language) -> String {
+        let until = self.until(finding, language);
+        self.sentences.fill(language, "hold.sentence", &[("until", &until)])
     }
 
     /// Until when or until what a hold holds, in words; empty for other
-    /// verdicts.
+    /// verdicts. An event and a person are named whether or not a day is known.
     #[must_use]
     pub fn until(&self, finding: &Finding<'_>, language: Language) -> String {
-        let words = &self.sentences;
-        if let Some(day) = finding.hold_until {
-            return words.fill(language, "until.day", &[("date", &words.day(language, day))]);
-        }
-        let Some(key) = &finding.rule.keys.until else { return String::new() };
-        let period = finding.rule.period();
-        let period = period.map(|period| words.period(language, period)).unwrap_or_default();
-        let whom = finding.rule.keys.whom.as_deref().unwrap_or("whom.doctor");
-        let values = [("period", &*period), ("whom", words.get(language, whom))];
-        words.fill(language, key, &values)
+        let keys = &finding.rule.keys;
+        let key = match (finding.not_before, &keys.until_dated, &keys.until) {
+            (Some(_), Some(dated), _) => dated,
+            (Some(_), None, _) => "until.day",
+            (None, _, Some(until)) => until,
+            (None, _, None) => return String::new(),
+        };
+        self.said(finding, key, Date::MAX, language)
     }
 
     /// Whom to ask, in words, if the finding names somebody.
@@ -98,6 +102,26 @@ impl Rulebook {
         ["caution.suitability", "caution.medicines"].map(|key| self.sentences.get(language, key))
     }
 
+    /// That the day of the treatment is past.
+    #[must_use]
+    pub fn looks_back(&self, on: Date, language: Language) -> String {
+        let day = self.sentences.day(language, on);
+        self.sentences.fill(language, "caution.looks_back", &[("date", &day)])
+    }
+
+    /// That the day from which things were seen has not come yet.
+    #[must_use]
+    pub fn looks_ahead(&self, as_of: Date, language: Language) -> String {
+        let day = self.sentences.day(language, as_of);
+        self.sentences.fill(language, "caution.looks_ahead", &[("date", &day)])
+    }
+
+    /// That an override had nothing to override.
+    #[must_use]
+    pub fn idle_override(&self, rule: &str, language: Language) -> String {
+        self.sentences.fill(language, "caution.idle_override", &[("rule", rule)])
+    }
+
     /// What a sun-reaction type is and is not.
     #[must_use]
     pub fn phototype_statement(&self, language: Language) -> &str {
@@ -121,8 +145,9 @@ impl Rulebook {
         let words = &self.sentences;
         let key = format!("patch_test.{}", judgement.standing.as_str());
         let hours = limits.at_least_h.to_string();
-        let period = words.period(language, limits.validity);
-        let standing = words.fill(language, &key, &[("hours", &hours), ("period", &period)]);
+        let period = words.period_dative(language, limits.validity);
+        let values = [("hours", hours.as_str()), ("period_dative", period.as_str())];
+        let standing = words.fill(language, &key, &values);
         let cautions = judgement.cautions.iter().map(|caution| {
             words.get(language, &format!("patch_test.{}", caution.as_str())).to_owned()
         });
@@ -157,7 +182,14 @@ impl Rulebook {
         }
     }
 
-    fn fill_say(&self, finding: &Finding<'_>, say: &str, on: Date, language: Language) -> String {
+    /// A sentence of the finding's rule with its places filled.
+    pub(super) fn said(
+        &self,
+        finding: &Finding<'_>,
+        key: &str,
+        on: Date,
+        language: Language,
+    ) -> String {
         let words = &self.sentences;
         let rule = finding.rule;
         let mut values: Vec<(&str, String)> = rule
@@ -165,14 +197,32 @@ impl Rulebook {
             .iter()
             .map(|(name, number)| (name.as_str(), Sentences::number(language, *number)))
             .collect();
-        if let Some(day) = finding.tells {
+        if let Some(day) = finding.tells.or(finding.not_before) {
             values.push(("date", words.day(language, day)));
         }
-        if let Some(lead) = rule.task.and_then(|task| task.lead) {
-            values.push(("due", words.day(language, lead.before(on))));
+        let lead = rule.task.and_then(|task| task.lead).map(|lead| lead.before(on));
+        if let Some(due) = finding.due.or(lead) {
+            values.push(("due", words.day(language, due)));
         }
+        if let Some(period) = rule.period() {
+            values.push(("period", words.period(language, period)));
+            values.push(("period_dative", words.period_dative(language, period)));
+        }
+        let whom = rule.keys.whom.as_deref().unwrap_or("whom.doctor");
+        values.push(("whom", words.get(language, whom).to_owned()));
+        values.push(("whom_accusative", words.accusative(language, whom).to_owned()));
         let values: Vec<(&str, &str)> =
             values.iter().map(|(name, value)| (*name, value.as_str())).collect();
-        words.fill(language, say, &values)
+        words.fill(language, key, &values)
     }
+}
+
+/// Which of its own sentences a rule says here.
+fn own_sentence<'b>(finding: &Finding<'b>) -> Option<&'b str> {
+    let keys = &finding.rule.keys;
+    let by = keys.by.as_ref().filter(|_| finding.due.is_some());
+    let stays = keys.stays.as_ref().filter(|_| finding.stays);
+    let late = keys.late.as_ref().filter(|_| finding.is_late);
+    let dated = keys.dated.as_ref().filter(|_| finding.is_dated);
+    by.or(stays).or(late).or(dated).or(keys.say.as_ref()).map(|key| &**key)
 }

@@ -8,8 +8,19 @@
 //! | `rule.<id>.because` | why a finding stands there |
 //! | `rule.<id>.say` | what to do or to know |
 //! | `rule.<id>.by` | what the client can still do in time |
+//! | `rule.<id>.dated` | instead of `say`, if the day is known on which its period begins |
+//! | `rule.<id>.late` | instead of `say`, if its latest day is past |
+//! | `rule.<id>.stays` | what stays to be done once a wait has passed |
+//! | `rule.<id>.topic` | what it is about, in a word or two; opens its lines on the list |
+//! | `rule.<id>.client`, `.studio` | its line on the list, for the one or the other |
 //! | `until.<id>` | the event a hold waits for |
+//! | `until.<id>.dated` | the same, if a day is known too |
 //! | `whom.<id>` | whom to ask |
+//! | `refer.<id>` | the sentence of a referral to that person, instead of the usual one |
+//!
+//! Places of a rule's sentences: its values, `{due}`, `{date}` (the day that it
+//! tells, or not before which it is), `{period}` and `{period_dative}`, `{whom}` and
+//! `{whom_accusative}` (`whom.<id>.accusative`, where it differs).
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -86,9 +97,21 @@ impl Sentences {
         self.fill(language, "date.long", &values)
     }
 
-    /// A period in words: `6 months`, `2 weeks`; in German in the dative.
+    /// A period in words: `6 months`, `2 weeks`; in German as a subject,
+    /// `6 Monate`.
     #[must_use]
     pub fn period(&self, language: Language, period: Period) -> String {
+        self.period_in(language, period, "")
+    }
+
+    /// A period in words as it stands after a preposition: `6 months`, in
+    /// German `6 Monaten`.
+    #[must_use]
+    pub fn period_dative(&self, language: Language, period: Period) -> String {
+        self.period_in(language, period, ".dative")
+    }
+
+    fn period_in(&self, language: Language, period: Period, case: &str) -> String {
         let words: Vec<String> = period
             .spoken()
             .map(|(number, unit)| {
@@ -100,10 +123,19 @@ impl Sentences {
                     (Unit::Days, 1) => "period.day",
                     (Unit::Days, _) => "period.days",
                 };
-                self.fill(language, key, &[("n", &number.to_string())])
+                self.fill(language, &format!("{key}{case}"), &[("n", &number.to_string())])
             })
             .collect();
         words.join(self.get(language, "period.and"))
+    }
+
+    /// Somebody to ask, as the object of a sentence; where that is the same as
+    /// the subject, there is no text of its own.
+    #[must_use]
+    pub fn accusative<'a>(&'a self, language: Language, whom: &'a str) -> &'a str {
+        let key = format!("{whom}.accusative");
+        let key = self.keys().find(|known| *known == key).unwrap_or(whom);
+        self.get(language, key)
     }
 
     /// A number as the language writes it, with as many places as it needs.

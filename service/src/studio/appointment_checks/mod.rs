@@ -158,6 +158,8 @@ async fn make(
     let visit = Visit {
         treatment: request.treatment,
         on: gathered.day(),
+        on_in_studio: studio.zone.rules().to_datetime(request.starts_at.0).date(),
+        country: None,
         as_of: moment.today,
         born_on: gathered.born_on.0,
     };
@@ -190,6 +192,7 @@ async fn make(
         verdict: screened,
         as_of: _,
         hold_until,
+        not_before: _,
         waits_for_event: _,
         findings,
         unanswered,

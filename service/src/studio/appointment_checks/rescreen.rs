@@ -20,6 +20,7 @@ pub struct Rescreening {
     /// What stays of it.
     pub trace: CheckTrace,
     gathered: Gathered,
+    on_in_studio: Date,
     made_on: Date,
 }
 
@@ -40,7 +41,8 @@ pub async fn rescreening(
         Err(error) => return Err(error),
     };
     let made_on = studio.zone.rules().to_datetime(record.trace.made_at.0).date();
-    Ok(Some(Rescreening { id, trace: record.trace, gathered, made_on }))
+    let on_in_studio = studio.zone.rules().to_datetime(gathered.request.starts_at.0).date();
+    Ok(Some(Rescreening { id, trace: record.trace, gathered, on_in_studio, made_on }))
 }
 
 impl Rescreening {
@@ -53,6 +55,8 @@ impl Rescreening {
         let visit = Visit {
             treatment: gathered.request.treatment,
             on: gathered.day(),
+            on_in_studio: self.on_in_studio,
+            country: None,
             as_of: self.made_on,
             born_on: gathered.born_on.0,
         };

@@ -26,7 +26,10 @@ struct RuleCase {
     born_on: Option<String>,
     speaks: bool,
     verdict: Option<Verdict>,
+    /// The day by which a hold ends, or `event`.
     until: Option<String>,
+    /// Beside an event: the day before which it cannot be.
+    not_before: Option<String>,
     due: Option<String>,
     tells: Option<String>,
 }
@@ -55,17 +58,16 @@ fn check(case: &RuleCase, line: &str) {
     let finding = found.findings.iter().find(|finding| *finding.rule.id == *case.rule);
     assert_eq!(finding.is_some(), case.speaks, "{line}");
     let Some(finding) = finding else { return };
-    assert_eq!(Some(finding.verdict), case.verdict.or(Some(finding.verdict)), "{line}");
+    assert_eq!(Some(finding.verdict), case.verdict, "{line}");
     let until = case.until.as_deref().filter(|until| *until != "event").map(day);
     assert_eq!(finding.hold_until, until, "{line}");
+    let not_before = until.or(case.not_before.as_deref().map(day));
+    assert_eq!(finding.not_before, not_before, "{line}");
+    assert_eq!(finding.waits_for_event, case.until.as_deref() == Some("event"), "{line}");
     assert_eq!(finding.due, case.due.as_deref().map(day), "{line}");
     if case.tells.is_some() {
         assert_eq!(finding.tells, case.tells.as_deref().map(day), "{line}");
     }
-    assert_eq!(
-        found.waits_for_event,
-        case.until.as_deref() == Some("event") || found.waits_for_event
-    );
 }
 
 #[test]

@@ -27,7 +27,14 @@ pub(super) fn book() -> &'static Rulebook {
 
 /// A visit of somebody of 36 on [`ON`], assessed that day.
 pub(super) fn visit(treatment: Treatment) -> Visit {
-    Visit { treatment, on: ON, as_of: ON, born_on: date(1990, 6, 15) }
+    Visit {
+        treatment,
+        on: ON,
+        on_in_studio: ON,
+        as_of: ON,
+        born_on: date(1990, 6, 15),
+        country: None,
+    }
 }
 
 /// The clear answer to every question that is asked of everybody.
