@@ -157,6 +157,12 @@ pub struct PatchTestCheck {
     pub made_by: Instant,
     /// The latest day that also leaves time for a reading on day two.
     pub better_by: CivilDate,
+    /// The first day on which the test that was told can be read: day two.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub look_from: Option<CivilDate>,
+    /// The last day to look at a test: that of the appointment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub look_by: Option<CivilDate>,
     /// Where the limits come from.
     pub basis: Vec<Basis>,
 }

@@ -22,7 +22,14 @@ fn main() -> Result<(), Box<dyn Error>> {
     let several = vec!["acids".to_owned(), "tan".to_owned()];
     for (name, risks) in [("nothing speaks", false), ("eight rules speak", true)] {
         let on = date(2027, 3, 18);
-        let visit = Visit { treatment: Treatment::Lips, on, on_in_studio: on, as_of: on, born_on: date(1985, 5, 5), country: None };
+        let visit = Visit {
+            treatment: Treatment::Lips,
+            on,
+            on_in_studio: on,
+            as_of: on,
+            born_on: date(1985, 5, 5),
+            country: None,
+        };
         let mut given: Vec<(&str, Given<'_>)> = book
             .questions(visit.treatment, on, on)
             .filter(|question| question.follows.is_none())

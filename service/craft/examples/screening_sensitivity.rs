@@ -48,7 +48,14 @@ fn main() -> Result<(), Box<dyn Error>> {
 
 fn screened(book: &Rulebook, client: &Client) -> Result<(Vignette, String), Box<dyn Error>> {
     let on = date(2027, 3, 18);
-    let visit = Visit { treatment: client.treatment, on, on_in_studio: on, as_of: on, born_on: date(1985, 5, 5), country: None };
+    let visit = Visit {
+        treatment: client.treatment,
+        on,
+        on_in_studio: on,
+        as_of: on,
+        born_on: date(1985, 5, 5),
+        country: None,
+    };
     let mut answers: Map<String, Value> = book
         .questions(visit.treatment, on, on)
         .filter(|question| question.follows.is_none())

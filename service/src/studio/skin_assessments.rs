@@ -98,6 +98,7 @@ fn code_of(problem: &Problem) -> FaultCode {
     match problem {
         Problem::UnknownQuestion { .. } => FaultCode::UnknownField,
         Problem::Kind { .. } => FaultCode::WrongType,
+        Problem::NotOffered { .. } => FaultCode::NotAllowed,
         Problem::TooLate { .. } | Problem::TooEarly { .. } | Problem::OutOfRange { .. } => {
             FaultCode::OutOfRange
         }
@@ -171,10 +172,12 @@ fn finding_of(
         is_late: _,
         is_dated: _,
         tells: _,
-        law,
+        law: is_law,
         overridden,
     } = finding;
     let condition = book.condition(finding, visit.on, language);
+    let country = visit.country.filter(|_| *is_law && !rule.law);
+    let law = country.and_then(|country| book.law_of(country)).map(|law| &law.grounds);
     Finding {
         rule: rule.id.to_string(),
         verdict: *verdict,
@@ -185,10 +188,10 @@ fn finding_of(
         waits_for_event: *waits_for_event,
         due: due.map(CivilDate),
         whom: book.whom(finding, language).map(str::to_owned),
-        law: *law,
+        law: *is_law,
         overridden: overridden.and_then(|at| overrides.get(at)).cloned(),
         pack: rule.pack.as_deref().map(str::to_owned),
-        evidence: rule.grounds.iter().map(evidence_of).collect(),
+        evidence: law.into_iter().chain(&rule.grounds).map(evidence_of).collect(),
     }
 }
 

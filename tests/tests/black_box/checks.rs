@@ -72,7 +72,7 @@ fn a_skin_test_counts_or_is_on_the_list() {
     let none = made(&running, &json!({}), &json!({}));
     assert_eq!(
         (none["verdict"].clone(), none["patch_test"]["standing"].clone()),
-        (json!("proceed"), json!("missing"))
+        (json!("proceed_with_conditions"), json!("missing"))
     );
     assert_eq!(none["patch_test"]["made_by"], "2027-04-05T08:00:00Z");
     assert_eq!(none["patch_test"]["better_by"], "2027-04-04");

@@ -5,11 +5,13 @@
 //! every one of them and reports all faults at once. Two answers contradict
 //! each other if a follow-up has an answer although its question rules it
 //! out, or if [`NONE_OF_THESE`] stands beside another option. An empty list
-//! says the same as [`NONE_OF_THESE`] alone; a question that was not asked is
-//! absent.
+//! says nothing: the question is unanswered, as one that was not asked. An
+//! untouched group of boxes is no clean bill; only [`NONE_OF_THESE`] is.
 //!
-//! Questions of other treatments are accepted and not used, so that a client's
-//! answers can be kept once and serve every treatment.
+//! Questions of other treatments are accepted, not used, and named
+//! ([`Answers::unused`]). An option that the treatment does not offer is
+//! refused: nothing that was told is dropped in silence. Whoever keeps answers
+//! for several treatments keeps them by treatment.
 
 use etui_schema::vocabulary::CivilDate;
 use jiff::civil::Date;
@@ -125,9 +127,11 @@ fn read(question: &Question, visit: &Visit, given: Given<'_>) -> Result<Slot, Pr
     match (&question.kind, given) {
         (Kind::YesNo, Given::YesNo(yes)) => Ok(Slot::Chosen(if yes { YES } else { NO })),
         (Kind::Choice { options, .. }, Given::Text(id)) => {
-            bit(options, id).map(Slot::Chosen).ok_or_else(|| wanted(question))
+            bit(question, visit, options, id).map(Slot::Chosen)
         }
-        (Kind::Choices { options }, Given::Choices(list)) => choices(question, options, list),
+        (Kind::Choices { options }, Given::Choices(list)) => {
+            choices(question, visit, options, list)
+        }
         (Kind::Date { latest }, Given::Text(text)) => match text.parse::<CivilDate>() {
             Ok(day) => in_time(*latest, visit, day.0).map(Slot::Day),
             Err(_) => Err(wanted(question)),
@@ -158,14 +162,28 @@ fn wanted(question: &Question) -> Problem {
     Problem::Kind { wanted }
 }
 
-fn bit(options: &[Choice], id: &str) -> Option<u32> {
-    options.iter().position(|option| *option.id == *id).map(|bit| 1 << bit)
+/// The bit of an option, which the treatment must offer if it asks the question.
+fn bit(question: &Question, visit: &Visit, options: &[Choice], id: &str) -> Result<u32, Problem> {
+    let found = options.iter().position(|option| *option.id == *id);
+    let bit = found.ok_or_else(|| wanted(question))?;
+    let is_asked = question.treatments.has(visit.treatment);
+    if is_asked && !options[bit].treatments.has(visit.treatment) {
+        let offered = options.iter().filter(|option| option.treatments.has(visit.treatment));
+        let offered: Vec<&str> = offered.map(|option| &*option.id).collect();
+        return Err(Problem::NotOffered { offered: offered.join(", ") });
+    }
+    Ok(1 << bit)
 }
 
-fn choices(question: &Question, options: &[Choice], list: &[String]) -> Result<Slot, Problem> {
+fn choices(
+    question: &Question,
+    visit: &Visit,
+    options: &[Choice],
+    list: &[String],
+) -> Result<Slot, Problem> {
     let mut mask = 0_u32;
     for id in list {
-        let bit = bit(options, id).ok_or_else(|| wanted(question))?;
+        let bit = bit(question, visit, options, id)?;
         if mask & bit != 0 {
             return Err(wanted(question));
         }
@@ -173,8 +191,7 @@ fn choices(question: &Question, options: &[Choice], list: &[String]) -> Result<S
     }
     let none = 1_u32 << (options.len() - 1);
     if mask == 0 {
-        // An empty list was asked and nothing ticked; what was not asked is absent.
-        return Ok(Slot::Chosen(none));
+        return Ok(Slot::Empty);
     }
     if mask & none != 0 && mask != none {
         let why = "`none_of_these` stands alone";
@@ -211,16 +228,6 @@ fn unused(book: &Rulebook, visit: &Visit, slots: &mut [Slot]) -> Vec<usize> {
         if !question.treatments.has(visit.treatment) {
             slots[index] = Slot::Empty;
             unused.push(index);
-        } else if let (Slot::Chosen(mask), Kind::Choices { options }) =
-            (slots[index], &question.kind)
-        {
-            let offered = options.iter().enumerate().fold(0, |offered, (bit, option)| {
-                if option.treatments.has(visit.treatment) { offered | 1 << bit } else { offered }
-            });
-            // If nothing that is offered remains, none of the offered applies.
-            let none = 1 << (options.len() - 1);
-            let rest = mask & offered;
-            slots[index] = Slot::Chosen(if rest == 0 { none } else { rest });
         }
     }
     unused

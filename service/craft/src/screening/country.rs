@@ -1,7 +1,21 @@
 //! Countries, where the rules of a place differ.
+//!
+//! `rules/screening/countries.toml` holds what the law of a country says of
+//! tattooing minors, and only where its own text was read with certainty. In
+//! every other country, and where none is told, the studio's own rule stands
+//! alone and is said as such: a country makes that rule law, it never loosens
+//! it. Rules on numbing products name their country themselves.
 
+use std::collections::BTreeMap;
 use std::fmt;
 use std::str::FromStr;
+
+use etui_schema::vocabulary::{Confidence, EvidenceKind};
+
+use super::faults::{BookFault, BookFaults, BookProblem};
+use super::rule::{Field, Grounds};
+use super::rulebook::unreadable;
+use crate::evidence::Register;
 
 /// A country by its code of two letters (ISO 3166-1), upper case.
 ///
@@ -46,4 +60,59 @@ impl<'de> serde::Deserialize<'de> for Country {
         let text = std::borrow::Cow::<'de, str>::deserialize(deserializer)?;
         text.parse().map_err(serde::de::Error::custom)
     }
+}
+
+/// What the law of a country says.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CountryLaw {
+    /// Below this age nobody is tattooed, whoever consents.
+    pub never_under_years: u8,
+    /// What that stands on.
+    pub grounds: Grounds,
+}
+
+#[derive(serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawCountries {
+    country: Vec<RawCountry>,
+}
+
+#[derive(serde::Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawCountry {
+    code: Country,
+    never_under_years: u8,
+    sources: Vec<String>,
+}
+
+/// Reads the table.
+///
+/// # Errors
+/// [`BookFaults`] for a source that is not registered, or is no law.
+pub(super) fn read(
+    text: &str,
+    register: &Register,
+) -> Result<BTreeMap<Country, CountryLaw>, BookFaults> {
+    let raw: RawCountries = toml::from_str(text).map_err(|e| unreadable("countries.toml", &e))?;
+    let is_law =
+        |id: &String| register.get(id).is_ok_and(|source| source.kind == EvidenceKind::Law);
+    let mut laws = BTreeMap::new();
+    for (at, RawCountry { code, never_under_years, sources }) in raw.country.into_iter().enumerate()
+    {
+        if let Some(id) = sources.iter().find(|id| !is_law(id)) {
+            return Err(BookFaults(vec![BookFault {
+                file: "countries.toml".to_owned(),
+                pointer: format!("/country/{at}/sources"),
+                problem: BookProblem::Source { id: id.clone() },
+            }]));
+        }
+        let grounds = Grounds {
+            field: Field::Condition,
+            sources: sources.into_iter().map(Into::into).collect(),
+            evidence: EvidenceKind::Law,
+            confidence: Confidence::High,
+        };
+        laws.insert(code, CountryLaw { never_under_years, grounds });
+    }
+    Ok(laws)
 }

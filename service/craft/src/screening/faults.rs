@@ -142,6 +142,12 @@ pub enum Problem {
         /// What would be accepted.
         wanted: String,
     },
+    /// An option of other treatments.
+    #[error("an option of it is not offered for this treatment; accepted: {offered}")]
+    NotOffered {
+        /// What the treatment offers.
+        offered: String,
+    },
     /// A date after the last day that makes sense.
     #[error("this day lies after {latest}, {why}")]
     TooLate {
@@ -189,7 +195,7 @@ pub enum Problem {
         id: String,
     },
     /// An attempt to override the law.
-    #[error("this rule is law; nothing overrides it")]
+    #[error("this rule is law or firm; nothing overrides it")]
     LawStands {
         /// The rule.
         id: String,

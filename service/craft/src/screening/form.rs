@@ -88,6 +88,7 @@ impl Rulebook {
             Kind::Choice { .. } => json!({ "type": "string", "oneOf": one_of(&offered()) }),
             Kind::Choices { .. } => json!({
                 "type": "array",
+                "minItems": 1,
                 "uniqueItems": true,
                 "items": { "type": "string", "oneOf": one_of(&offered()) },
                 "if": { "contains": { "const": NONE_OF_THESE } },

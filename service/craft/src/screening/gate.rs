@@ -18,12 +18,12 @@ use jiff::civil::Date;
 
 use super::age;
 use super::answers::{Answers, Slot, Tri};
-use super::country::Country;
+use super::country::{Country, CountryLaw};
 use super::faults::{Fault, Problem};
-pub use super::outcome::{Assessment, Finding, may_begin, severity};
 use super::outcome::verdict;
-use super::question::Question;
+pub use super::outcome::{Assessment, Finding, may_begin, severity};
 use super::period::Period;
+use super::question::Question;
 use super::rule::{Anchor, Clause, Mode, Rule, Time, phototype_bit, sign_bit};
 use super::rulebook::Rulebook;
 use super::score::Score;
@@ -115,7 +115,12 @@ impl Rulebook {
                 Speaks::Maybe => score.maybe(rule),
                 Speaks::Yes(finding) => {
                     score.counts(rule);
-                    findings.push(Finding { overridden: overridden(rule, case), ..finding });
+                    findings.push(Finding {
+                        overridden: overridden(rule, case),
+                        is_late: self.is_late(&finding, &case.visit),
+                        law: rule.law || self.is_law(rule, &case.visit),
+                        ..finding
+                    });
                 }
             }
         }
@@ -137,6 +142,25 @@ impl Rulebook {
             unused: case.answers.unused(self).collect(),
             findings,
         }
+    }
+
+    /// Whether the latest day for what a finding asks is past.
+    fn is_late(&self, finding: &Finding<'_>, visit: &Visit) -> bool {
+        let lead = finding.rule.task.and_then(|task| task.lead);
+        let lead = match (lead, finding.verdict) {
+            (None, Verdict::Refer) => self.refer_lead,
+            (None, _) => return false,
+            (Some(lead), _) => lead,
+        };
+        lead.before(visit.on) < visit.today()
+    }
+
+    /// Whether the country that was told forbids by law what a rule on age does.
+    fn is_law(&self, rule: &Rule, visit: &Visit) -> bool {
+        let too_young =
+            |law: &CountryLaw| visit.age_day() < age::reaches(visit.born_on, law.never_under_years);
+        let law = visit.country.and_then(|country| self.countries.get(&country));
+        birthday(rule, visit).is_some() && law.is_some_and(too_young)
     }
 
     fn check_overrides(&self, case: &Case<'_>, faults: &mut Vec<Fault>) {
@@ -198,7 +222,9 @@ fn speaks<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
 /// Lets time have its say on a rule whose clauses hold.
 fn timed<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
     let plain = Finding::plain(rule);
-    let Some(Time { after, period, mode }) = rule.time else { return Speaks::Yes(plain) };
+    let Some(Time { after, period, mode }) = rule.time else {
+        return Speaks::Yes(Finding { tells: birthday(rule, &case.visit), ..plain });
+    };
     let on = case.visit.on;
     let day = match after {
         Anchor::Treatment => Some(on),
@@ -218,9 +244,10 @@ fn timed<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
         // Too short, or not known: the same.
         (Mode::Ahead, _) | (Mode::Until, None) => Speaks::Yes(plain),
         (Mode::Until, Some(day)) => {
-            let (until, open) = (period.after(day), rule.release.is_some_and(|release| {
-                clause_holds(&release, case) != Tri::Yes
-            }));
+            let (until, open) = (
+                period.after(day),
+                rule.release.is_some_and(|release| clause_holds(&release, case) != Tri::Yes),
+            );
             if on < until {
                 Speaks::Yes(held(plain, until, open))
             } else if open && rule.keys.stays.is_some() {
@@ -231,6 +258,21 @@ fn timed<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
         }
         (Mode::Avoidable, day) => Speaks::avoidable(plain, day, period, &case.visit),
     }
+}
+
+/// The day on which somebody is old enough for a rule on age.
+fn birthday(rule: &Rule, visit: &Visit) -> Option<Date> {
+    rule.clauses.iter().find_map(|clause| match clause {
+        Clause::YoungerThan { years } => Some(age::reaches(visit.born_on, *years)),
+        Clause::Chosen { .. }
+        | Clause::Denied { .. }
+        | Clause::AtLeast { .. }
+        | Clause::Above { .. }
+        | Clause::Signs { .. }
+        | Clause::Tone { .. }
+        | Clause::In(_)
+        | Clause::Always => None,
+    })
 }
 
 /// A wait has a day only where the rule is a hold; a referral that ends with
@@ -245,12 +287,7 @@ fn held(finding: Finding<'_>, until: Date, waits_for_event: bool) -> Finding<'_>
 
 /// The wait has passed; its event or its person is still open.
 fn stays(finding: Finding<'_>) -> Finding<'_> {
-    Finding {
-        verdict: softened(finding.verdict),
-        waits_for_event: true,
-        stays: true,
-        ..finding
-    }
+    Finding { verdict: softened(finding.verdict), waits_for_event: true, stays: true, ..finding }
 }
 
 impl<'b> Speaks<'b> {
@@ -269,7 +306,7 @@ impl<'b> Speaks<'b> {
         Self::Yes(Finding {
             verdict: softened(plain.verdict),
             waits_for_event: false,
-            due: Some(period.before(visit.on)),
+            due: Some(period.before(visit.on).max(today)),
             ..plain
         })
     }

@@ -232,7 +232,10 @@ impl Loader<'_> {
                 raw.refer_to.is_some() && !matches!(raw.verdict, Verdict::Refer | Verdict::Hold),
                 "only a referral or a hold names whom to ask",
             ),
-            (raw.release.is_some() && !hold && raw.verdict != Verdict::Refer, "only a hold or a referral is released"),
+            (
+                raw.release.is_some() && !hold && raw.verdict != Verdict::Refer,
+                "only a hold or a referral is released",
+            ),
             (raw.law && raw.verdict != Verdict::Decline, "law declines"),
             (
                 raw.law
@@ -380,7 +383,8 @@ impl Loader<'_> {
     /// Every number of the rule is said, and every place has a number.
     fn say_is_whole(&mut self, at: &str, key: &Arc<str>, raw: &RawRule) {
         let mut wanted: Vec<&str> = raw.values.keys().map(String::as_str).collect();
-        if raw.time.as_ref().is_some_and(|time| time.mode == RawMode::Tell) {
+        let on_age = raw.when.iter().any(|clause| clause.younger_than_years.is_some());
+        if on_age || raw.time.as_ref().is_some_and(|time| time.mode == RawMode::Tell) {
             wanted.push("date");
         }
         if raw.todo.as_ref().is_some_and(|todo| todo.lead.is_some()) {

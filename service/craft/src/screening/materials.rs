@@ -1,10 +1,10 @@
 //! What a skin test and the bottles come to for an appointment.
 //!
 //! Neither softens anything: a verdict gets harder by them or stays. A skin
-//! that reacted is a matter for a doctor. A test that was told and does not
-//! count, or a bottle that may not be used as it is, is a condition. Where
-//! nobody said anything about a test the verdict stays, and the list says by
-//! which day one can still be made.
+//! that reacted is a matter for a doctor. No test is never better than a bad
+//! one: a test that is missing, does not count or was not read is a condition
+//! while one can still be made or read, and a hold once the last day for one is
+//! past. A bottle that may not be used as it is, is a condition.
 
 use etui_schema::vocabulary::{Language, Verdict};
 use jiff::civil::Date;
@@ -31,28 +31,24 @@ pub struct Bottle {
 pub struct Materials<'a> {
     /// The test, or the absence of one.
     pub test: &'a Judgement,
-    /// Whether anything was said about a test.
-    pub told: bool,
     /// The bottles, in the order of the request.
     pub bottles: &'a [Bottle],
 }
 
 impl Materials<'_> {
-    /// The verdict with test and bottles: as it was, or harder.
+    /// The verdict with test and bottles, seen from `today`: as it was, or
+    /// harder.
     #[must_use]
-    pub fn verdict(&self, screened: Verdict) -> Verdict {
+    pub fn verdict(&self, screened: Verdict, today: Date) -> Verdict {
         let test = match self.test.standing {
             Standing::Reacted => Verdict::Refer,
             Standing::Met => Verdict::Proceed,
-            Standing::Missing
-            | Standing::TooLate
-            | Standing::Expired
-            | Standing::OtherBatch
-            | Standing::Unread => {
-                if self.told {
-                    Verdict::ProceedWithConditions
+            Standing::Unread => Verdict::ProceedWithConditions,
+            Standing::Missing | Standing::TooLate | Standing::Expired | Standing::OtherBatch => {
+                if self.test.by < today {
+                    Verdict::Hold
                 } else {
-                    Verdict::Proceed
+                    Verdict::ProceedWithConditions
                 }
             }
         };
@@ -90,43 +86,76 @@ impl Rulebook {
         test: &Judgement,
         (on, made_on): (Date, Date),
         language: Language,
-    ) -> Option<Todo> {
+    ) -> Vec<Todo> {
         let words = self.sentences();
-        let text = |key: &str| words.get(language, key).to_owned();
-        let (kind, due, who, text) = match test.standing {
-            Standing::Met => return None,
-            Standing::Unread => (Kind::ReadSkinTest, on, Who::Studio, text("todo.read_skin_test")),
+        let todo = |kind, due, who, text| Todo {
+            kind,
+            from: "patch_test".into(),
+            text,
+            due: Some(due),
+            is_late: false,
+            who,
+        };
+        match test.standing {
+            Standing::Met => Vec::new(),
+            Standing::Unread => {
+                let look = words.day(language, test.look_by);
+                let from = test.look_from.unwrap_or(test.look_by);
+                let text = if test.look_by < from {
+                    words.fill(language, "todo.read_skin_test_early", &[("look", &look)])
+                } else {
+                    let from = words.day(language, from.max(made_on));
+                    words.fill(language, "todo.read_skin_test", &[("from", &from)])
+                };
+                vec![todo(Kind::ReadSkinTest, test.look_by, Who::Studio, text)]
+            }
             Standing::Reacted => {
-                let due = self.refer_lead.before(on);
-                (Kind::WrittenView, due, Who::Client, text("patch_test.reacted"))
+                let text = words.get(language, "patch_test.reacted").to_owned();
+                vec![todo(Kind::WrittenView, self.refer_lead.before(on), Who::Client, text)]
             }
             Standing::Missing | Standing::TooLate | Standing::Expired | Standing::OtherBatch => {
-                let text = self.test_by(limits, test, made_on, language);
-                (Kind::SkinTest, test.by, Who::Studio, text)
+                let line = |who| (who, self.test_by(limits, test, (who, made_on), language));
+                [Who::Studio, Who::Client]
+                    .into_iter()
+                    .map(line)
+                    .filter_map(|(who, text)| Some(todo(Kind::SkinTest, test.by, who, text?)))
+                    .collect()
             }
-        };
-        Some(Todo { kind, from: "patch_test".into(), text, due: Some(due), is_late: false, who })
+        }
     }
 
-    /// By when a test can still be made: in good time, only just, or no more.
+    /// When a test can still be made and looked at: in good time, only just, or
+    /// no more. The client hears when to come.
     fn test_by(
         &self,
         limits: &PatchTestLimits,
         test: &Judgement,
-        made_on: Date,
+        (who, made_on): (Who, Date),
         language: Language,
-    ) -> String {
+    ) -> Option<String> {
         let words = self.sentences();
-        let (due, better) = (words.day(language, test.by), words.day(language, test.better_by));
+        let from = words.day(language, test.not_before.max(made_on));
+        let due = words.day(language, test.by);
+        let better = words.day(language, test.better_by);
+        let look = words.day(language, test.look_by);
         let hours = limits.at_least_h.to_string();
-        let (key, values): (&str, Vec<(&str, &str)>) = if made_on <= test.better_by {
-            ("todo.skin_test", vec![("due", due.as_str()), ("better", better.as_str())])
-        } else if made_on <= test.by {
-            ("todo.skin_test_soon", vec![("due", due.as_str())])
-        } else {
-            ("todo.skin_test_missed", vec![("hours", hours.as_str())])
+        let values = [
+            ("from", &from),
+            ("due", &due),
+            ("better", &better),
+            ("look", &look),
+            ("hours", &hours),
+        ];
+        let values = values.map(|(place, value)| (place, value.as_str()));
+        let key = match (made_on <= test.better_by, made_on <= test.by, who) {
+            (true, _, Who::Studio) => "todo.skin_test",
+            (true, _, Who::Client) => "todo.skin_test_client",
+            (false, true, Who::Studio) => "todo.skin_test_soon",
+            (false, true, Who::Client) => "todo.skin_test_client_soon",
+            (false, false, Who::Studio) => "todo.skin_test_missed",
+            (false, false, Who::Client) => return None,
         };
-        words.fill(language, key, &values)
+        Some(words.fill(language, key, &values))
     }
 
     fn bottle_todo(

@@ -19,7 +19,8 @@
 //! | [`rulebook`] | which rules and questions are there? |
 //! | [`question`], [`form`] | what is asked, why, and in which shape is it answered? |
 //! | [`answers`] | what did the client say, and can it all be true? |
-//! | [`gate`] | which rules speak, and what do they come to? |
+//! | [`gate`], [`outcome`] | which rules speak, and what do they come to? |
+//! | [`country`] | what is law where? |
 //! | [`score`] | how much care on top? |
 //! | [`says`], [`mod@todo`] | what is told to whom, and by when is it done? |
 //! | [`patch_test`], [`pigment`] | is the skin test good, may this bottle be used? |

@@ -124,6 +124,10 @@ pub struct Judgement {
     pub by: Date,
     /// The latest day that also leaves time for a reading on day 2.
     pub better_by: Date,
+    /// The first day on which the test that was made can be read: day 2.
+    pub look_from: Option<Date>,
+    /// The last day to look at a test: that of the appointment.
+    pub look_by: Date,
 }
 
 /// Judges a test against an appointment.
@@ -166,6 +170,11 @@ pub fn judge(
         not_after,
         by: day(not_after),
         better_by: day(late_but_early),
+        look_from: test.map(|test| {
+            let readable = jiff::SignedDuration::from_hours(limits.reads_from_h);
+            day(test.made_at.checked_add(readable).unwrap_or(Timestamp::MAX))
+        }),
+        look_by: day(starts_at),
     }
 }
 

@@ -9,6 +9,7 @@ use etui_schema::vocabulary::Treatment;
 use jiff::civil::Date;
 use sha2::{Digest, Sha256};
 
+use super::country::{Country, CountryLaw};
 use super::data::{Chapter, Head};
 use super::faults::{BookFault, BookFaults, BookProblem};
 use super::load::Loader;
@@ -20,6 +21,7 @@ use super::sentences::Sentences;
 use crate::evidence::{Register, Source};
 
 const HEAD: &str = include_str!("../../rules/screening/book.toml");
+const COUNTRIES: &str = include_str!("../../rules/screening/countries.toml");
 const EN: &str = include_str!("../../rules/texts/screening.en.toml");
 const DE: &str = include_str!("../../rules/texts/screening.de.toml");
 
@@ -81,6 +83,8 @@ pub struct Rulebook {
     /// What the points and the lead of referrals stand on.
     pub(super) points_grounds: Grounds,
     pub(super) refer_lead_grounds: Grounds,
+    /// What the law of countries says.
+    pub(super) countries: BTreeMap<Country, CountryLaw>,
 }
 
 impl Rulebook {
@@ -99,7 +103,7 @@ impl Rulebook {
             })
             .collect::<Result<_, BookFaults>>()?;
         let texts = CHAPTERS.iter().map(|(_, text)| *text);
-        let digest = hex(texts.chain([HEAD, EN, DE]));
+        let digest = hex(texts.chain([HEAD, COUNTRIES, EN, DE]));
         Self::assemble(register, head, sentences, chapters, digest)
     }
 
@@ -154,6 +158,7 @@ impl Rulebook {
             plans,
             points_grounds,
             refer_lead_grounds,
+            countries: super::country::read(COUNTRIES, register)?,
         })
     }
 
@@ -276,6 +281,12 @@ impl Rulebook {
     #[must_use]
     pub fn refer_lead_grounds(&self) -> &Grounds {
         &self.refer_lead_grounds
+    }
+
+    /// What the law of a country says, if its own text was read.
+    #[must_use]
+    pub fn law_of(&self, country: Country) -> Option<&CountryLaw> {
+        self.countries.get(&country)
     }
 
     /// Sources that packs brought along, in the order of their ids.

@@ -1,15 +1,20 @@
 //! What must happen before the treatment, with the latest day for each.
 //!
 //! Days are counted back from the appointment. An item whose latest day is
-//! past when the list is made is marked late: the appointment must move, or
-//! the thing must be done at once.
+//! past when the list is made is marked late and says so: the appointment must
+//! move, or the thing must be done at once.
+//!
+//! A line opens with its topic and speaks to the one who does it: what concerns
+//! client and studio has a line for each. Where the outcome is a decline or a
+//! referral, only what leads out of it is on the list: nobody runs errands for
+//! a treatment that will not be.
 
 use std::sync::Arc;
 
 use etui_schema::vocabulary::{Language, Verdict};
 use jiff::civil::Date;
 
-use super::gate::{Assessment, Finding};
+use super::outcome::{Assessment, Finding, severity};
 use super::question::Who;
 use super::rulebook::Rulebook;
 
@@ -88,9 +93,13 @@ impl Rulebook {
         made_on: Date,
         language: Language,
     ) -> Vec<Todo> {
-        let findings =
-            assessment.findings.iter().filter_map(|finding| self.item(finding, on, language));
-        let open = assessment.unanswered.iter().map(|question| Todo {
+        let verdict = assessment.verdict;
+        let declined = verdict == Verdict::Decline;
+        let findings = assessment.findings.iter().filter(|finding| {
+            !declined || (finding.verdict == Verdict::Decline && finding.overridden.is_none())
+        });
+        let findings = findings.flat_map(|finding| self.items(finding, (on, made_on), language));
+        let open = assessment.unanswered.iter().filter(|_| !declined).map(|question| Todo {
             kind: Kind::Answer,
             from: question.id.clone(),
             text: question.ask(&self.sentences, language).to_owned(),
@@ -109,6 +118,7 @@ impl Rulebook {
                 who: Who::Studio,
             });
         }
+        only_way_out(verdict, &mut list);
         for todo in &mut list {
             todo.is_late = todo.due.is_some_and(|due| due < made_on);
         }
@@ -116,26 +126,130 @@ impl Rulebook {
         list
     }
 
-    fn item(&self, finding: &Finding<'_>, on: Date, language: Language) -> Option<Todo> {
+    /// The lines of one finding: at most one for the client and one for the
+    /// studio.
+    fn items(
+        &self,
+        finding: &Finding<'_>,
+        days: (Date, Date),
+        language: Language,
+    ) -> impl Iterator<Item = Todo> {
+        let item = |who| self.item(finding, who, days, language);
+        [item(Who::Client), item(Who::Studio)].into_iter().flatten()
+    }
+
+    fn item(
+        &self,
+        finding: &Finding<'_>,
+        who: Who,
+        (on, made_on): (Date, Date),
+        language: Language,
+    ) -> Option<Todo> {
+        let (kind, due, doer) = self.task(finding, on)?;
+        let (kind, due, said) = match (who == doer, who, finding.verdict) {
+            (true, Who::Studio, Verdict::Hold) => {
+                (kind, due, Some(self.rebook(finding, on, language)))
+            }
+            // The client's side of a hold: what to ask or to do while it lasts.
+            (false, Who::Client, Verdict::Hold) => {
+                let kind = if finding.person().is_some() {
+                    Kind::WrittenView
+                } else {
+                    kind_of_own(finding)?
+                };
+                (kind, None, Some(self.condition(finding, on, language)))
+            }
+            (is_doer, _, _) => {
+                let own = own_line(finding, who).map(|key| self.said(finding, key, on, language));
+                (kind, due, own.or_else(|| is_doer.then(|| self.condition(finding, on, language))))
+            }
+        };
+        let mut text = said.filter(|text| !text.is_empty())?;
+        let keys = &finding.rule.keys;
+        if due.is_some_and(|due| due < made_on) && (keys.late.is_none() || !finding.is_late) {
+            let due = due.map_or_else(String::new, |due| self.sentences.day(language, due));
+            text.push(' ');
+            text.push_str(&self.sentences.fill(language, "todo.late", &[("due", &due)]));
+        }
+        if let Some(topic) = &keys.topic {
+            let topic = self.sentences.get(language, topic);
+            let values = [("topic", topic), ("text", text.as_str())];
+            text = self.sentences.fill(language, "todo.topic", &values);
+        }
+        Some(Todo { kind, from: finding.rule.id.clone(), text, due, is_late: false, who })
+    }
+
+    /// What kind of thing a finding asks for, by when, and of whom first.
+    fn task(&self, finding: &Finding<'_>, on: Date) -> Option<(Kind, Option<Date>, Who)> {
         let task = finding.rule.task;
         let lead = task.and_then(|task| task.lead);
         let on_the_day = lead.map_or(on, |lead| lead.before(on));
-        let (kind, due, who) = match (finding.verdict, finding.due) {
+        let asked = lead.unwrap_or(self.refer_lead).before(on);
+        if finding.overridden.is_some() && severity(Verdict::Proceed) < severity(finding.verdict) {
+            // Somebody answers for it: what is left is the care it asks for.
+            own_line(finding, Who::Studio)?;
+            return Some((Kind::Condition, Some(on), Who::Studio));
+        }
+        Some(match (finding.verdict, finding.due) {
             (Verdict::ProceedWithConditions, Some(due)) => (Kind::KeepOff, Some(due), Who::Client),
+            (Verdict::ProceedWithConditions, None)
+                if finding.stays && finding.person().is_some() =>
+            {
+                (Kind::WrittenView, Some(asked), Who::Client)
+            }
             (Verdict::ProceedWithConditions, None) => {
                 (Kind::Condition, Some(on_the_day), task.map_or(Who::Studio, |task| task.who))
             }
-            (Verdict::Refer, _) => {
-                let lead = lead.unwrap_or(self.refer_lead);
-                (Kind::WrittenView, Some(lead.before(on)), Who::Client)
-            }
+            (Verdict::Refer, _) => (Kind::WrittenView, Some(asked), Who::Client),
             (Verdict::Hold, _) => (Kind::Rebook, finding.hold_until, Who::Studio),
             // A note is on the list only if it gives somebody something to do.
             (Verdict::Proceed, _) => (Kind::Condition, Some(on_the_day), task?.who),
-            // A decline leaves nothing to do before a treatment.
-            (Verdict::Incomplete | Verdict::Decline, _) => return None,
-        };
-        let text = self.condition(finding, on, language);
-        Some(Todo { kind, from: finding.rule.id.clone(), text, due, is_late: false, who })
+            // What would make a decline another answer, if anything would.
+            (Verdict::Decline, _) => {
+                finding.rule.keys.say.as_ref()?;
+                (Kind::Condition, None, Who::Client)
+            }
+            (Verdict::Incomplete, _) => return None,
+        })
+    }
+
+    /// The studio's side of a hold.
+    fn rebook(&self, finding: &Finding<'_>, on: Date, language: Language) -> String {
+        let hold = self.hold_sentence(finding, language);
+        let mut text = self.sentences.fill(language, "todo.rebook", &[("hold", &hold)]);
+        if let Some(own) = own_line(finding, Who::Studio) {
+            text.push(' ');
+            text.push_str(&self.said(finding, own, on, language));
+        }
+        text
+    }
+}
+
+/// The sentence that a rule has for one of the two.
+fn own_line<'b>(finding: &Finding<'b>, who: Who) -> Option<&'b str> {
+    let keys = &finding.rule.keys;
+    match who {
+        Who::Client => keys.client.as_deref(),
+        Who::Studio => keys.studio.as_deref(),
+    }
+}
+
+/// What the client has to do while a hold lasts; `None` if nothing but wait.
+fn kind_of_own(finding: &Finding<'_>) -> Option<Kind> {
+    let keys = &finding.rule.keys;
+    keys.say.as_ref().or(keys.client.as_ref()).map(|_| Kind::Condition)
+}
+
+/// Takes from a list what does not lead out of its outcome: of a referral stay
+/// open answers, written views and the visit's new day. A decline keeps only
+/// its own sentence, so nothing of skin tests and bottles.
+pub fn only_way_out(verdict: Verdict, list: &mut Vec<Todo>) {
+    match verdict {
+        Verdict::Decline => list.retain(|todo| todo.kind == Kind::Condition),
+        Verdict::Refer => {
+            list.retain(|todo| matches!(todo.kind, Kind::Answer | Kind::WrittenView | Kind::Rebook))
+        }
+        Verdict::Proceed | Verdict::ProceedWithConditions | Verdict::Incomplete | Verdict::Hold => {
+        }
     }
 }

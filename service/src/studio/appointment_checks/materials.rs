@@ -48,13 +48,12 @@ pub(super) fn check(request: &AppointmentCheckRequest, now: Timestamp) -> Result
 /// What was judged.
 pub(super) struct Judged {
     test: Judgement,
-    told: bool,
     bottles: Vec<Bottle>,
 }
 
 impl Judged {
     pub(super) fn as_materials(&self) -> Materials<'_> {
-        Materials { test: &self.test, told: self.told, bottles: &self.bottles }
+        Materials { test: &self.test, bottles: &self.bottles }
     }
 }
 
@@ -86,7 +85,6 @@ pub(super) fn judge(typing: &Typing, gathered: &Gathered) -> Judged {
     };
     Judged {
         test: patch_test::judge(&typing.patch_test, test.as_ref(), &appointment),
-        told: told.is_some(),
         bottles: request.pigments.iter().map(bottle).collect(),
     }
 }
@@ -129,7 +127,16 @@ fn label_of(told: &PigmentTold) -> pigment::PigmentLabel {
 /// The skin test in the words of the wire.
 pub(super) fn test_check(craft: &Craft, judged: &Judged, language: Language) -> PatchTestCheck {
     let limits = &craft.typing.patch_test;
-    let Judgement { standing, cautions: _, not_before, not_after, by: _, better_by } = &judged.test;
+    let Judgement {
+        standing,
+        cautions: _,
+        not_before,
+        not_after,
+        by: _,
+        better_by,
+        look_from,
+        look_by,
+    } = &judged.test;
     PatchTestCheck {
         standing: match standing {
             Standing::Met => PatchTestStanding::Met,
@@ -144,6 +151,8 @@ pub(super) fn test_check(craft: &Craft, judged: &Judged, language: Language) -> 
         made_from: CivilDate(*not_before),
         made_by: Instant(*not_after),
         better_by: CivilDate(*better_by),
+        look_from: look_from.map(CivilDate),
+        look_by: Some(CivilDate(*look_by)),
         basis: basis(craft, &limits.grounds()),
     }
 }

@@ -23,7 +23,7 @@ pub use rescreen::{Rescreening, rescreening};
 
 use etui_craft::screening::gate::Visit;
 use etui_craft::screening::question::Who as Doer;
-use etui_craft::screening::todo::Todo;
+use etui_craft::screening::todo::{Todo, only_way_out};
 use etui_schema::aftercare_plans::AftercarePlanRequest;
 use etui_schema::appointment_checks::{
     AppointmentCheck, AppointmentCheckRequest, Changes, Replay, TodoItem, Who,
@@ -182,6 +182,7 @@ async fn make(
     let materials = judged.as_materials();
     let days = (visit.on, moment.today);
     listed.extend(book.materials_todo(&craft.typing.patch_test, &materials, days, language));
+    only_way_out(materials.verdict(screening.verdict, moment.today), &mut listed);
     let words = Words { sentences: book.sentences(), language };
     let readiness = readiness::readiness(&craft.plans, gathered, needles.as_ref(), words);
     let to_be_ready = readiness::todo(&readiness, gathered.on, moment.today, words);
@@ -201,7 +202,7 @@ async fn make(
         rulebook,
         cautions,
     } = screening;
-    let verdict = materials.verdict(screened);
+    let verdict = materials.verdict(screened, moment.today);
     Ok(AppointmentCheck {
         id,
         made_at: Instant(moment.now),

@@ -1,6 +1,6 @@
 //! Bad input, named by pointer.
 
-use etui_schema::vocabulary::{Lab, Skin, Treatment};
+use etui_schema::vocabulary::{Lab, Skin, Treatment, Verdict};
 use serde_json::{Value, json};
 
 use super::support::{ON, assess, book, clear, day, visit, with};
@@ -78,11 +78,9 @@ fn what_is_not_a_contradiction_is_accepted() {
     for changes in [
         // A follow-up ruled out by its question, with the clear answer.
         json!({"nickel_allergy": false, "nickel_allergy_severe": false}),
-        // Questions and options that serve other treatments.
+        // Questions that serve other treatments.
         json!({"cold_sore_history": true, "waterline_wanted": true}),
-        json!({"skin_in_area": ["scaling", "lax_upper_lid"]}),
-        // Asked, and nothing ticked.
-        json!({"allergies": [], "wishes": ["none_of_these"]}),
+        json!({"allergies": ["none_of_these"], "wishes": ["none_of_these"]}),
         // Done by the day of the treatment, though not today.
         json!({"cold_sore_active": true, "cold_sore_healed_on": "2027-03-10"}),
     ] {
@@ -96,6 +94,34 @@ fn what_is_not_a_contradiction_is_accepted() {
         found.unused.iter().map(|question| &*question.id).collect::<Vec<_>>(),
         ["waterline_wanted"]
     );
+}
+
+#[test]
+fn an_empty_list_is_no_clean_bill() {
+    let found = with(book(), visit(Treatment::Lips), &json!({"allergies": [], "skin_history": []}));
+    let found = found.unwrap();
+    assert_eq!(found.verdict, Verdict::Incomplete);
+    let open: Vec<&str> = found.unanswered.iter().map(|question| &*question.id).collect();
+    assert_eq!(open, ["allergies", "skin_history"]);
+}
+
+#[test]
+fn an_option_of_other_treatments_is_refused_and_never_dropped() {
+    for (treatment, changes, pointer) in [
+        (Treatment::Lips, json!({"skin_in_area": ["lax_upper_lid", "scaling"]}), "skin_in_area"),
+        (Treatment::Lips, json!({"recent_on_area": ["lash_serum"]}), "recent_on_area"),
+        (Treatment::Lips, json!({"skin_history": ["hair_or_skin_picking"]}), "skin_history"),
+        (Treatment::Brows, json!({"skin_in_area": ["breast_surgery_scar"]}), "skin_in_area"),
+        (
+            Treatment::Areola,
+            json!({"cancer_treatment": ["tumour_scar_in_area"]}),
+            "cancer_treatment",
+        ),
+    ] {
+        let faults = with(book(), visit(treatment), &changes).unwrap_err();
+        assert_eq!(faults[0].pointer, format!("/answers/{pointer}"), "{changes}");
+        assert!(faults[0].to_string().contains("accepted: "), "{}", faults[0]);
+    }
 }
 
 #[test]

@@ -145,7 +145,7 @@ proptest! {
         let (before, after) = (judged(visit, &before, skin.as_ref()), judged(visit, &after, skin.as_ref()));
         prop_assert!(severity(before.verdict) <= severity(after.verdict), "{}", question.id);
         prop_assert!(before.score.points <= after.score.points, "{}", question.id);
-        prop_assert!(before.hold_until <= after.hold_until, "{}", question.id);
+        prop_assert!(before.not_before <= after.not_before, "{}", question.id);
     }
 
     #[test]

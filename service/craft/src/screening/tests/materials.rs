@@ -39,27 +39,43 @@ const NONE: &str = "1970-01-01T00:00:00Z";
 fn a_verdict_gets_harder_or_stays() {
     use Verdict::{Decline, Hold, Incomplete, Proceed, ProceedWithConditions, Refer};
     let bad = [Bottle { fitness: Fitness::NotUsable, remarks: Vec::new() }];
-    for (test, told, bottles, screened, verdict) in [
-        (judged(NONE, Result::Clear), false, &[][..], Proceed, Proceed),
-        (judged(NONE, Result::Clear), true, &[], Proceed, ProceedWithConditions),
-        (judged("2027-03-10T10:00:00Z", Result::Clear), true, &[], Proceed, Proceed),
-        (
-            judged("2027-03-10T10:00:00Z", Result::NotRead),
-            true,
-            &[],
-            Proceed,
-            ProceedWithConditions,
-        ),
-        (judged("2027-03-18T10:00:00Z", Result::Clear), true, &[], Proceed, ProceedWithConditions),
-        (judged("2027-03-10T10:00:00Z", Result::Reacted), true, &[], Proceed, Refer),
-        (judged("2027-03-10T10:00:00Z", Result::Reacted), true, &[], Hold, Refer),
-        (judged("2027-03-10T10:00:00Z", Result::Reacted), true, &[], Decline, Decline),
-        (judged("2027-03-10T10:00:00Z", Result::Clear), true, &bad, Proceed, ProceedWithConditions),
-        (judged(NONE, Result::Clear), true, &bad, Incomplete, Incomplete),
+    let good = "2027-03-10T10:00:00Z";
+    let on_the_day = "2027-03-18";
+    for (test, today, bottles, screened, verdict) in [
+        (judged(good, Result::Clear), on_the_day, &[][..], Proceed, Proceed),
+        // No test, while there is time for one, and once there is none.
+        (judged(NONE, Result::Clear), "2027-03-17", &[], Proceed, ProceedWithConditions),
+        (judged(NONE, Result::Clear), on_the_day, &[], Proceed, Hold),
+        (judged(good, Result::NotRead), on_the_day, &[], Proceed, ProceedWithConditions),
+        // Made four hours before.
+        (judged("2027-03-18T10:00:00Z", Result::Clear), on_the_day, &[], Proceed, Hold),
+        (judged(good, Result::Reacted), on_the_day, &[], Proceed, Refer),
+        (judged(good, Result::Reacted), on_the_day, &[], Hold, Refer),
+        (judged(good, Result::Reacted), on_the_day, &[], Decline, Decline),
+        (judged(good, Result::Clear), on_the_day, &bad, Proceed, ProceedWithConditions),
+        (judged(NONE, Result::Clear), "2027-03-01", &bad, Incomplete, Incomplete),
     ] {
-        let found = Materials { test: &test, told, bottles }.verdict(screened);
-        assert_eq!(found, verdict, "{:?} after {screened}", test.standing);
+        let found = Materials { test: &test, bottles }.verdict(screened, day(today));
+        assert_eq!(found, verdict, "{:?} on {today} after {screened}", test.standing);
         assert!(severity(screened) <= severity(found));
+    }
+}
+
+#[test]
+fn no_test_is_never_better_than_a_bad_one() {
+    for today in ["2027-03-01", "2027-03-16", "2027-03-17", "2027-03-18"] {
+        let verdict = |test: &Judgement| {
+            severity(Materials { test, bottles: &[] }.verdict(Verdict::Proceed, day(today)))
+        };
+        let none = verdict(&judged(NONE, Result::Clear));
+        for (made_at, result) in [
+            ("2027-03-10T10:00:00Z", Result::Clear),
+            ("2027-03-10T10:00:00Z", Result::NotRead),
+            ("2027-03-18T10:00:00Z", Result::Clear),
+            ("2025-03-10T10:00:00Z", Result::Clear),
+        ] {
+            assert!(verdict(&judged(made_at, result)) <= none, "{made_at} on {today}");
+        }
     }
 }
 
@@ -67,15 +83,17 @@ fn a_verdict_gets_harder_or_stays() {
 fn the_latest_day_of_a_test_is_counted_back() {
     // Hospital leaflets on areola tattooing: 24 hours; the visit is at 14:00 on the 18th.
     for (made_on, due, is_late, says) in [
-        ("2027-03-01", "2027-03-17", false, "by 16 March 2027 if you can, and by 17 March 2027"),
-        ("2027-03-16", "2027-03-17", false, "if you can"),
-        ("2027-03-17", "2027-03-17", false, "slow reactions will be missed"),
+        ("2027-03-01", "2027-03-17", false, "between 1 March 2027 and 16 March 2027"),
+        ("2027-03-16", "2027-03-17", false, "on 18 March 2027 at the latest"),
+        ("2027-03-17", "2027-03-17", false, "Late reactions will be missed"),
         ("2027-03-18", "2027-03-17", true, "needs 24 hours"),
     ] {
         let test = judged(NONE, Result::Clear);
-        let materials = Materials { test: &test, told: false, bottles: &[] };
+        let materials = Materials { test: &test, bottles: &[] };
         let list = book().materials_todo(&limits(), &materials, (ON, day(made_on)), Language::En);
-        assert_eq!(list.len(), 1);
+        // The client hears when to come, as long as there is a when.
+        let doers: Vec<&str> = list.iter().map(|todo| todo.who.as_str()).collect();
+        assert_eq!(doers, if is_late { &["studio"][..] } else { &["studio", "client"] });
         assert_eq!((list[0].due, list[0].is_late), (Some(day(due)), is_late), "{made_on}");
         assert!(list[0].text.contains(says), "{}", list[0].text);
         assert_eq!(list[0].kind.as_str(), "skin_test");
@@ -97,7 +115,7 @@ fn what_is_to_be_done_is_said_in_every_language() {
         (Result::Reacted, ["written_view", "other_pigment"]),
     ] {
         let test = judged("2027-03-10T10:00:00Z", result);
-        let materials = Materials { test: &test, told: true, bottles: &bottles };
+        let materials = Materials { test: &test, bottles: &bottles };
         for language in Language::ALL {
             let list =
                 book().materials_todo(&limits(), &materials, (ON, day("2027-03-12")), *language);

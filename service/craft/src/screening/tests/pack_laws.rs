@@ -55,7 +55,7 @@ proptest! {
         prop_assert!(before.score.points <= after.score.points);
         prop_assert!(before.score.at_most <= after.score.at_most);
         if after.verdict == Verdict::Hold {
-            prop_assert!(before.hold_until <= after.hold_until);
+            prop_assert!(before.not_before <= after.not_before);
         }
         // What spoke before still speaks, and names the pack that made it harder.
         for finding in &before.findings {

@@ -108,7 +108,7 @@ fn a_pack_never_loosens_replaces_or_misleads() {
         (tighten(json!({"rule": "keloid", "points": 3})), "never loosen"),
         (tighten(json!({"rule": "keloid", "points": 5})), "never loosen"),
         (tighten(json!({"rule": "no_such", "points": 1})), "no rule `no_such`"),
-        (tighten(json!({"rule": "warfarin", "period": "P1D"})), "no period"),
+        (tighten(json!({"rule": "keloid", "period": "P1D"})), "no period"),
         (tighten(json!({"rule": "diabetes", "verdict": "refer"})), "says to whom"),
         (tighten(json!({"rule": "diabetes", "remove": true})), "unknown field"),
         (rule(&json!({"id": "warfarin"})), "cannot be replaced"),

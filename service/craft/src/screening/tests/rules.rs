@@ -8,6 +8,7 @@ use serde::Deserialize;
 use serde_json::{Map, Value, json};
 
 use super::support::{ON, assess, book, clear, day, visit, with};
+use crate::screening::country::Country;
 use crate::screening::gate::{Override, Visit};
 use crate::screening::question::Stage;
 
@@ -24,6 +25,7 @@ struct RuleCase {
     on: Option<String>,
     as_of: Option<String>,
     born_on: Option<String>,
+    country: Option<Country>,
     speaks: bool,
     verdict: Option<Verdict>,
     /// The day by which a hold ends, or `event`.
@@ -47,6 +49,8 @@ fn check(case: &RuleCase, line: &str) {
     let base = visit(case.treatment);
     let visit = Visit {
         on,
+        on_in_studio: on,
+        country: case.country,
         as_of: case.as_of.as_deref().map_or(on, day),
         born_on: case.born_on.as_deref().map_or(base.born_on, day),
         ..base

@@ -5,50 +5,89 @@ use serde_json::{Value, json};
 
 use super::support::{ON, book, clear, day, visit, with};
 use crate::screening::gate::Visit;
+use crate::screening::todo::Todo;
+
+/// Source, kind, latest day and doer of every line of a list.
+fn lines(list: &[Todo]) -> Vec<(&str, &str, Option<String>, &str)> {
+    let line = |todo: &'_ Todo| todo.due.map(|due| due.to_string());
+    list.iter().map(|t| (&*t.from, t.kind.as_str(), line(t), t.who.as_str())).collect()
+}
 
 #[test]
 fn days_are_counted_back_from_the_appointment() {
     let made_on = day("2027-02-25");
     let visit = Visit { as_of: made_on, ..visit(Treatment::Lips) };
-    let found = with(
-        book(),
-        visit,
-        &json!({
-            "cold_sore_history": true, "recent_on_area": ["acids"], "warfarin": true,
-            "long_term_conditions": ["bleeding_disorder"],
-        }),
-    )
-    .unwrap();
+    let changes = json!({
+        "cold_sore_history": true, "recent_on_area": ["acids"],
+        "medicines": ["prescribed_aspirin_or_clopidogrel"],
+    });
+    let found = with(book(), visit, &changes).unwrap();
     let list = book().todo(&found, ON, made_on, Language::En);
-    let items: Vec<_> = list
-        .iter()
-        .map(|todo| {
-            (
-                &*todo.from,
-                todo.kind.as_str(),
-                todo.due.map(|due| due.to_string()),
-                todo.who.as_str(),
-            )
-        })
-        .collect();
     let due = |text: &str| Some(text.to_owned());
     assert_eq!(
-        items,
+        lines(&list),
         [
-            ("bleeding_disorder", "written_view", due("2027-03-04"), "client"),
             ("acids_on_area", "keep_off", due("2027-03-04"), "client"),
-            ("warfarin", "written_view", due("2027-03-11"), "client"),
             ("cold_sore_history", "condition", due("2027-03-11"), "client"),
+            ("prescribed_antiplatelet", "condition", due("2027-03-18"), "client"),
+            ("prescribed_antiplatelet", "condition", due("2027-03-18"), "studio"),
             ("on_the_day", "ask_on_the_day", due("2027-03-18"), "studio"),
         ]
     );
     assert!(list.iter().all(|todo| !todo.is_late));
-    let cold_sore = list.iter().find(|todo| &*todo.from == "cold_sore_history").unwrap();
-    assert!(cold_sore.text.contains("11 March 2027"), "{}", cold_sore.text);
+    assert!(list[1].text.contains("11 March 2027"), "{}", list[1].text);
+    // Each line names its subject and speaks to the one who does it.
+    assert!(list[2].text.starts_with("Aspirin or similar: "), "{}", list[2].text);
+    assert!(list[2].text.contains("keep taking it as prescribed"), "{}", list[2].text);
+    assert!(list[3].text.contains("Plan more time"), "{}", list[3].text);
 
-    let late = book().todo(&found, ON, day("2027-03-10"), Language::De);
-    let late: Vec<&str> = late.iter().filter(|todo| todo.is_late).map(|todo| &*todo.from).collect();
-    assert_eq!(late, ["bleeding_disorder", "acids_on_area"]);
+    // A day that is past is worded as past.
+    let late = Visit { as_of: day("2027-03-13"), ..visit };
+    let found = with(book(), late, &json!({"cold_sore_history": true})).unwrap();
+    let list = book().todo(&found, ON, late.as_of, Language::En);
+    assert!(list[0].is_late && list[0].text.contains("was 11 March 2027"), "{}", list[0].text);
+}
+
+#[test]
+fn a_referral_and_a_decline_keep_only_what_leads_out_of_them() {
+    let made_on = day("2027-02-25");
+    let visit = Visit { as_of: made_on, ..visit(Treatment::Eyeliner) };
+    let todo = |visit, changes: &Value| {
+        let found = with(book(), visit, changes).unwrap();
+        book().todo(&found, ON, made_on, Language::En)
+    };
+    let list = todo(visit, &json!({"warfarin": true, "eyes": ["lash_extensions"]}));
+    let due = Some("2027-03-11".to_owned());
+    assert_eq!(lines(&list), [("warfarin", "written_view", due, "client")]);
+    assert!(list[0].text.starts_with("Blood thinner: "), "{}", list[0].text);
+
+    let minor = Visit { born_on: day("2010-03-01"), ..visit };
+    let list = todo(minor, &json!({"eyes": ["lash_extensions"], "warfarin": true}));
+    assert_eq!(lines(&list), [("under_18", "condition", None, "client")]);
+    assert!(list[0].text.contains("from 1 March 2028 on"), "{}", list[0].text);
+    assert!(list[0].text.contains("29 February"), "{}", list[0].text);
+}
+
+#[test]
+fn a_hold_names_its_person_beside_its_day_for_both() {
+    let changes = json!({
+        "cancer_treatment": ["chemotherapy_past_year"], "chemotherapy_ended_on": "2026-12-01",
+    });
+    let found = with(book(), visit(Treatment::Brows), &changes).unwrap();
+    assert_eq!((found.hold_until, found.not_before), (None, Some(day("2027-06-01"))));
+    assert!(found.waits_for_event && found.findings[0].person() == Some("oncologist"));
+    for (language, whom, not_before) in [
+        (Language::En, "your cancer team", "not before 1 June 2027"),
+        (Language::De, "Ihr Krebsteam", "frühestens am 1. Juni 2027"),
+    ] {
+        let list = book().todo(&found, ON, ON, language);
+        let doers: Vec<&str> = list.iter().map(|todo| todo.who.as_str()).collect();
+        assert_eq!(doers, ["client", "studio"]);
+        for todo in &list {
+            assert!(todo.text.contains(whom) && todo.text.contains(not_before), "{}", todo.text);
+            assert_eq!(todo.due, None, "no day stands for a person");
+        }
+    }
 }
 
 #[test]
@@ -93,5 +132,8 @@ fn the_schema_of_answers_names_what_is_required() {
         .unwrap();
     let leads: &Value = &stopped_on["if"]["properties"]["isotretinoin"]["enum"];
     assert_eq!(*leads, json!(["stopped"]));
-    assert_eq!(schema["properties"]["pregnant"]["title"], "Sind Sie schwanger?");
+    assert_eq!(
+        schema["properties"]["pregnant"]["title"],
+        "Falls das auf Sie zutreffen kann: Sind Sie schwanger?"
+    );
 }
