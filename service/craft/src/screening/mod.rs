@@ -44,6 +44,7 @@ pub mod faults;
 pub mod form;
 pub mod gate;
 mod load;
+mod load_keys;
 mod load_question;
 mod load_rule;
 pub mod materials;
