@@ -1,7 +1,7 @@
-//! The plain formulas of a needle in skin: cone, crank, coverage, force.
+//! The plain formulas of a needle in skin: cone, crank, coverage.
 //!
 //! Each is exact for its model; the model's limits stand beside it. None of
-//! them leaves the service as a clinical statement: forces only rank.
+//! them leaves the service as a clinical statement.
 
 use std::f64::consts::PI;
 
@@ -12,17 +12,6 @@ use std::f64::consts::PI;
 #[must_use]
 pub fn hole_diameter_mm(diameter_mm: f64, taper_mm: f64, depth_mm: f64) -> f64 {
     (diameter_mm * depth_mm / taper_mm).clamp(0.0, diameter_mm)
-}
-
-/// Volume of the part of the point that is in the skin, in nanolitres: a cone
-/// up to the taper's length, then a cylinder.
-#[must_use]
-pub fn hole_volume_nl(diameter_mm: f64, taper_mm: f64, depth_mm: f64) -> f64 {
-    let cone_mm = depth_mm.clamp(0.0, taper_mm);
-    let hole_mm = hole_diameter_mm(diameter_mm, taper_mm, depth_mm);
-    let cone = PI * hole_mm * hole_mm * cone_mm / 12.0;
-    let cylinder = 0.25 * PI * diameter_mm * diameter_mm * (depth_mm - taper_mm).max(0.0);
-    (cone + cylinder) * 1e3
 }
 
 /// Area of a disc by its diameter.
@@ -68,37 +57,4 @@ pub fn repeat_hits(holes_per_mm2: f64, hole_area_mm2: f64) -> f64 {
         return mean * mean * (0.5 - mean * (1.0 / 3.0 - mean * 0.125));
     }
     -(-mean).exp_m1() - mean * (-mean).exp()
-}
-
-/// Force to pierce human skin with one solid needle, in millinewtons, by the
-/// diameter of its very tip in micrometres: a line through the two published
-/// ends, 20 mN at 5 µm and 167 mN at 37 µm (Römgens et al. 2014, ex vivo).
-///
-/// Published skin toughness differs a thousandfold between methods, so this
-/// ranks needles and never leaves the service.
-#[must_use]
-pub fn pierce_force_mn(tip_um: f64) -> f64 {
-    20.0 + (167.0 - 20.0) / (37.0 - 5.0) * (tip_um - 5.0)
-}
-
-/// Volume taken up by one puncture, in nanolitres, from a delivered mass per
-/// area, a density of punctures and a density of liquid in g/mL.
-#[must_use]
-pub fn uptake_nl(delivered_ug_cm2: f64, punctures_per_cm2: f64, liquid_g_ml: f64) -> f64 {
-    delivered_ug_cm2 / punctures_per_cm2 / liquid_g_ml
-}
-
-/// Nominal outer diameter of a hypodermic needle of this gauge, in
-/// millimetres, for the gauges that studies and labels speak of. A higher
-/// gauge is thinner, against the direction of the trade's `#` numbers.
-#[must_use]
-pub const fn hypodermic_diameter_mm(gauge: u8) -> Option<f64> {
-    match gauge {
-        23 => Some(0.6414),
-        27 => Some(0.4128),
-        30 => Some(0.3112),
-        31 => Some(0.2604),
-        32 => Some(0.2350),
-        _ => None,
-    }
 }

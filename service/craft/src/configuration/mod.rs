@@ -50,7 +50,7 @@ pub use measures::Measures;
 pub use model::{Model, ModelError, REFERENCE};
 pub use packing::PackingError;
 pub use parameters::{Parameter, ParameterError, Parameters, Specification};
-pub use skin::{Layer, MethodRatio, SiteSkin, SkinError, SkinTable, Tolerance, is_fragile};
+pub use skin::{Layer, SiteSkin, SkinError, SkinTable, Tolerance, is_fragile};
 pub use trauma::{Cause, Trauma};
 pub use wording::{Measured, Wording};
 

@@ -44,18 +44,6 @@ pub struct SiteSkin {
     pub thins_with_age: bool,
 }
 
-/// How much thicker brow skin is than lid skin by one method.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct MethodRatio {
-    /// The method and the level of the lid.
-    pub method: String,
-    /// Brow over lid.
-    pub ratio: f64,
-    /// Id of the source.
-    pub source: Arc<str>,
-}
-
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Papillary {
@@ -68,7 +56,6 @@ struct Papillary {
 struct File {
     site: Vec<SiteSkin>,
     papillary: Papillary,
-    brow_over_lid: Vec<MethodRatio>,
 }
 
 /// The skin of every site.
@@ -76,7 +63,6 @@ struct File {
 pub struct SkinTable {
     sites: Vec<SiteSkin>,
     papillary: Papillary,
-    brow_over_lid: Vec<MethodRatio>,
 }
 
 /// Why the table was refused.
@@ -105,11 +91,9 @@ impl SkinTable {
                 return Err(fault(format!("{} mm is outside its range", layer.value)));
             }
         }
-        for id in file.brow_over_lid.iter().map(|r| &r.source).chain([&file.papillary.source]) {
-            register.get(id).map_err(|e| fault(e.to_string()))?;
-        }
-        let File { site: sites, papillary, brow_over_lid } = file;
-        Ok(Self { sites, papillary, brow_over_lid })
+        register.get(&file.papillary.source).map_err(|e| fault(e.to_string()))?;
+        let File { site: sites, papillary } = file;
+        Ok(Self { sites, papillary })
     }
 
     /// The skin of one site.
@@ -122,12 +106,6 @@ impl SkinTable {
     #[must_use]
     pub fn papillary(&self) -> (f64, &Arc<str>) {
         (self.papillary.share, &self.papillary.source)
-    }
-
-    /// Published ratios of brow to lid thickness, one a method.
-    #[must_use]
-    pub fn brow_over_lid(&self) -> &[MethodRatio] {
-        &self.brow_over_lid
     }
 
     /// What this skin on this site can take.
