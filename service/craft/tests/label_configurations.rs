@@ -3,7 +3,7 @@
 //! The table is common practice, no source: no standard fixes the wording of
 //! needle labels.
 
-use etui_craft::label::{Outcome, Policy, Printed, Reader, Reading};
+use etui_craft::label::{Outcome, Policy, Printed, Reader, Reading, Topics};
 use jiff::civil::{Date, date};
 
 const AS_OF: Date = date(2026, 11, 25);
@@ -39,4 +39,47 @@ fn every_label_of_the_table_reads_as_the_trade_reads_it() {
         }
     }
     assert!(wrong.is_empty(), "{} wrong:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+/// A question is asked about what the readings differ in, or about what lacks.
+#[test]
+fn what_is_not_clear_has_the_question_that_settles_it() {
+    let reader = Reader::builtin().unwrap();
+    for (label, key, choices) in [
+        ("3RL 12", "configuration_pack", vec!["0.35 3RL", "? 3RL"]),
+        ("12 5RL", "configuration_pack", vec!["0.35 5RL", "? 5RL"]),
+        ("1313M1", "configuration_diameter", vec!["0.40 13M1", "0.375 13M1"]),
+        ("1005FS", "configuration_grouping", vec!["0.30 5F", "0.30 5SL"]),
+        ("7 slope 0.30", "configuration_grouping", vec!["0.30 7SL", "0.30 7M"]),
+        ("10", "configuration_reading", vec!["0.30 ??", "? 10?"]),
+        ("103RL", "configuration_confirm", vec!["0.30 3RL"]),
+        ("3RL", "configuration_diameter", vec![]),
+        ("0.30 RL", "configuration_count", vec![]),
+        ("#10", "configuration_count", vec![]),
+    ] {
+        let reading = read(&reader, label);
+        let question = reading.question().expect(label);
+        let found: Vec<String> = question.choices.iter().map(|c| c.canonical()).collect();
+        assert_eq!((question.key, found), (key, choices.iter().map(|c| (*c).to_owned()).collect()));
+        assert!(reader.texts().has(question.key));
+    }
+    for label in ["1003RL", "0.60 5RS", "hello"] {
+        assert!(read(&reader, label).question().is_none(), "{label}");
+    }
+}
+
+#[test]
+fn what_readings_rest_on_is_named() {
+    let reader = Reader::builtin().unwrap();
+    for (label, want) in [
+        ("1003RL", vec!["common-practice", "etui-model"]),
+        ("30G 3RL", vec!["common-practice", "etui-model", "gauge-chart"]),
+        ("0.30x40", vec!["iso-17218"]),
+    ] {
+        let basis = reader.basis(Topics::of(&read(&reader, label)));
+        let mut sources: Vec<&str> = basis.iter().map(|b| &*b.source).collect();
+        sources.sort_unstable();
+        sources.dedup();
+        assert_eq!(sources, want, "{label}");
+    }
 }

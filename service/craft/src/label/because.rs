@@ -86,8 +86,20 @@ pub enum Because {
     Standard,
     /// Hypodermic gauge.
     Gauge(u8),
-    /// Outside the diameters that are sold.
-    OutOfRange(u16),
+    /// Ten-thousandths of an inch, and the diameter they are.
+    Inches(u16, u16),
+    /// Thousandths of an inch without a unit.
+    AssumedInches,
+    /// Zeros alone as a diameter.
+    Zeros(u16),
+    /// T alone.
+    TAlone,
+    /// "slope" without flat or magnum.
+    SlopeAlone,
+    /// Letters of another alphabet that look like ours.
+    OtherAlphabet,
+    /// The label stands there twice, with one meaning.
+    SaidTwice,
     /// A needle-bar diameter of older machines.
     NeedleBar(u16),
     /// Letters of a run can be cut in two ways.
@@ -143,6 +155,11 @@ impl Because {
             Self::AssumedMicrometres => "three digits without a unit, taken for micrometres",
             Self::TwoAndTwo => "four digits are diameter, then count",
             Self::ThreeDigits => "three digits are not a usual form; confirm diameter and count",
+            Self::AssumedInches => "too thin for millimetres, so taken for inches",
+            Self::TAlone => "T alone is textured, tight, or a piece of a taper",
+            Self::SlopeAlone => "slope alone is a sloped flat or a sloped magnum",
+            Self::OtherAlphabet => "a letter of another alphabet was read as the one it looks like",
+            Self::SaidTwice => "printed twice, with one meaning",
             Self::BareNumber => "a number alone may be a size or a count",
             Self::MayBeLot => "digits alone may be a date, a lot or an item number",
             Self::EitherOrder => "which number is the diameter is not told",
@@ -187,7 +204,8 @@ impl Because {
             | Self::Pack(_)
             | Self::Pins(_)
             | Self::Gauge(_)
-            | Self::OutOfRange(_)
+            | Self::Inches(..)
+            | Self::Zeros(_)
             | Self::NeedleBar(_)
             | Self::Repaired(..) => return None,
         })
@@ -217,7 +235,11 @@ impl Because {
             Self::Pack(n) => format!("{n} is taken for the quantity in the pack"),
             Self::Pins(n) => format!("on hand tools the number counts pins: {n}"),
             Self::Gauge(n) => format!("{n}G is a hypodermic gauge; such a needle is hollow"),
-            Self::OutOfRange(mm) => format!("{} is outside the diameters sold for this", Mm(mm)),
+            Self::Inches(n, mm) if n.is_multiple_of(10) => {
+                format!("0.{:03} inch is {}", n / 10, Mm(mm))
+            }
+            Self::Inches(n, mm) => format!("0.{n:04} inch is {}", Mm(mm)),
+            Self::Zeros(mm) => format!("zeros alone are slang; taken for {}", Mm(mm)),
             Self::NeedleBar(mm) => format!("{} is a needle bar of older machines", Mm(mm)),
             Self::Repaired(from, to) => {
                 format!("`{}` was read as {}", char::from(from), char::from(to))

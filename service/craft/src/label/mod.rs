@@ -28,7 +28,7 @@
 //! After folding (full width to ASCII, dashes to `-`, lower case to upper):
 //!
 //! ```text
-//! label     = canonical / ordinary / prong / tool / slang
+//! label     = canonical / ordinary / prong / tool / slang / label sep label ; twice the same
 //! ordinary  = [ diameter sep ] count [sep] code *( sep / word )   ; 10-03RL, 3RL
 //!           / digits4 [sep] code *( sep / word )                  ; 1003RL
 //!           / digits3 [sep] code                                  ; 103RL, ambiguous
@@ -37,22 +37,32 @@
 //! prong     = count "PRONG" [ sep diameter ]
 //! tool      = [ diameter sep ] pins [sep] ( "BLADE" / "FLEX" / "PINS" / "U" )
 //! slang     = ordinary sep ( "BUGPIN" / "BP" / "STANDARD" / "NANO" )
-//! diameter  = "#" *SP 1*2DIGIT                  ; size number
+//! diameter  = numbered / millimetre / inch / gauge / zeros ; or two that agree
+//! numbered  = "#" *SP 1*2DIGIT / 1*2DIGIT ( "#" / "'S" )      ; size number
+//!           / ( "NO" / "NR" / "SIZE" … ) *( "." / ":" / SP ) 1*2DIGIT
 //!           / 2DIGIT                            ; size number, or hundredths 18 20 22 25 30 35 40 45
 //!           / ( "6" / "8" )                     ; size number before a separate count
-//!           / [ "0" / diasign ] ( "." / "," ) 1*3DIGIT [ *SP "MM" ]
-//!           / 3DIGIT *SP "UM" / 2DIGIT "G"      ; micrometres; gauge, ambiguous
+//! millimetre = [ "0" / diasign ] ( "." / "," ) 1*DIGIT [ *SP "MM" ] / 3DIGIT [ *SP "UM" ]
+//! inch      = "0." 3*DIGIT [ *SP ( "IN" / DQUOTE … ) ] / "0" 2DIGIT / 1*2DIGIT *SP ( "THOU" / "MIL" )
+//! gauge     = 2DIGIT *SP ( "G" / "GA" / "GAUGE" ) / ( "G" / "GAUGE" SP ) 2DIGIT ; ambiguous
+//! zeros     = 1*3"0"                            ; slang, ambiguous
 //! digits4   = 2DIGIT 2DIGIT                     ; diameter, count
 //! digits3   = 3DIGIT                            ; 2 + 1 or 1 + 2
 //! count     = 1*2DIGIT                          ; 1 to 49
 //! code      = "RL" / "RS" / "M1" / …            ; rules/label/configuration.toml, longest first
-//! word      = taper / mark / pack-word          ; "ST" "MT" "LT" "XLT" …
+//!           / "R" SP "L" …                      ; the same letter by letter
+//! word      = taper / mark / pack-word / shaft / ( "X" / "*" ) pieces
+//! shaft     = number *SP "MM"                   ; from 4 mm on
 //! sep       = *( SP / "-" / "/" / "_" / "," / ";" / ":" / "|" )
 //! ```
 //!
 //! `canonical` is exact and always clear: see `grammar::canonical`. What is
-//! missing stays missing. What no rule places makes a label ambiguous.
+//! missing stays missing. What no rule places makes a label ambiguous, and so does
+//! every sign that is no separator; what the first reading does not use is told
+//! as unread. Every number that is not a word (how sure a reading is, inches,
+//! usual counts) is rule data with its source: `grammar::parameters`.
 
+mod basis;
 mod because;
 mod dates;
 mod faults;
@@ -60,23 +70,30 @@ mod fields;
 mod grammar;
 mod gs1;
 mod hibc;
+mod lookalike;
 mod normal;
+mod question;
 mod reading;
 mod symbol;
 mod tables;
 mod verdict;
 
+pub use basis::Topics;
+pub use question::Question;
 pub use reading::*;
 pub use tables::{Code, Note, Size, SpellingFault, Spellings, TableError, TaperWord};
 
+use crate::evidence::Basis;
 use crate::text::Catalogue;
+use basis::Origins;
 use fields::{FieldReader, Fields};
 use grammar::{Interpreted, Lexicon};
 use gs1::Gs1;
 use jiff::civil::Date;
 use normal::Normal;
+use std::borrow::Cow;
 use symbol::SymbolData;
-use tables::{ConfigurationFile, Files};
+use tables::{ConfigurationFile, Files, Script};
 
 /// What is on a packet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -113,10 +130,13 @@ pub struct Policy {
 #[derive(Debug, Clone)]
 pub struct Reader {
     file: ConfigurationFile,
+    /// Words and signs of other scripts, and what they are put into.
+    scripts: Vec<Script>,
     lexicon: Lexicon,
     fields: FieldReader,
     gs1: Gs1,
     texts: Catalogue,
+    origins: Origins,
 }
 
 impl Reader {
@@ -126,17 +146,19 @@ impl Reader {
     /// [`TableError`] if a table is unreadable, names an unknown source, or a
     /// question has no text.
     pub fn builtin() -> Result<Self, TableError> {
-        let Files { configuration, fields, lists, ais } = Files::builtin()?;
+        let Files { configuration, fields, lists, ais, origins } = Files::builtin()?;
         Ok(Self {
             lexicon: Lexicon::new(&configuration, &[]),
+            scripts: fields.script.iter().chain(&configuration.sign).cloned().collect(),
             file: configuration,
             fields: FieldReader::new(fields)?,
             gs1: Gs1 { table: ais, lists },
             texts: tables::texts()?,
+            origins,
         })
     }
 
-    /// The questions that [`FitnessReason::question`] leads to.
+    /// The questions that [`FitnessReason::question`] and [`Reading::question`] lead to.
     #[must_use]
     pub fn texts(&self) -> &Catalogue {
         &self.texts
@@ -162,6 +184,12 @@ impl Reader {
             .map(|(_, name)| &**name)
     }
 
+    /// Where the values of readings come from, each source once.
+    #[must_use]
+    pub fn basis(&self, topics: Topics) -> Vec<Basis> {
+        self.origins.of(topics)
+    }
+
     /// Reads one label as of a day.
     #[must_use]
     pub fn read(&self, printed: &Printed<'_>, as_of: Date, policy: Policy) -> Reading {
@@ -182,7 +210,8 @@ impl Reader {
     fn read_text<'t>(&self, text: &'t str, as_of: Date, policy: Policy) -> TextData<'t> {
         let mut data =
             TextData { text, normal: None, refusal: None, fields: None, configuration: None };
-        let normal = match Normal::fold(text, &self.fields.file().script) {
+        let latin = lookalike::latin(text);
+        let normal = match Normal::fold(&latin, &self.scripts) {
             Ok(normal) => normal,
             Err(refusal) => {
                 data.refusal = Some(refusal);
@@ -194,6 +223,9 @@ impl Reader {
         let mut read = grammar::read(&normal.raw, &normal.up, &fields.taken, &self.lexicon);
         if read.candidates.is_empty() && read.refusal.is_none() {
             self.read_reference(&normal, &fields, &mut read);
+        }
+        if matches!(latin, Cow::Owned(_)) {
+            note_other_alphabets(text, &normal, &mut read);
         }
         data.normal = Some(normal);
         data.fields = Some(fields);
@@ -216,9 +248,24 @@ impl Reader {
         read.candidates = own.candidates;
         for candidate in &mut read.candidates {
             candidate.because.push(Because::FromReference);
-            candidate.certainty *= 0.8;
+            candidate.certainty *= self.lexicon.sure.reference;
         }
         read.confirm = true;
+    }
+}
+
+/// A letter of another alphabet inside the configuration is asked about.
+fn note_other_alphabets(text: &str, normal: &Normal, read: &mut Interpreted) {
+    let sent: Vec<char> = text.chars().collect();
+    let foreign = |span: &Span| {
+        let at = normal.char_at(span.start)..normal.char_at(span.end);
+        sent.get(at).is_some_and(|part| part.iter().any(|c| lookalike::is_letter(*c)))
+    };
+    if read.spans.iter().any(foreign) {
+        read.confirm = true;
+        for candidate in &mut read.candidates {
+            candidate.because.push(Because::OtherAlphabet);
+        }
     }
 }
 

@@ -90,7 +90,8 @@ impl Normal {
 
     /// The characters as sent between two bytes.
     pub(crate) fn as_sent<'t>(&self, text: &'t str, start: usize, end: usize) -> &'t str {
-        if self.offsets.is_none() {
+        // Without offsets a byte here is a character of the text as sent.
+        if self.offsets.is_none() && text.is_ascii() {
             return text.get(start..end).unwrap_or_default();
         }
         let (from, to) = (self.char_at(start), self.char_at(end));

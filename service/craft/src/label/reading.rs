@@ -78,7 +78,7 @@ reasons! {
         InvisibleCharacters = "invisible_characters", "The text holds invisible characters. Remove them and read the packet again.";
         Pictures = "pictures", "The text holds pictures. Send the letters and digits of the packet.";
         SeveralLabels = "several_labels", "There are two labels in one text. Send each as a label of its own.";
-        NoSuchSize = "no_such_size", "The number in front is no needle size. Read the packet again.";
+        NoSuchSize = "no_such_size", "A number of the label is no needle size that is sold. Read the packet again.";
         Filiform = "filiform", "Diameter x length is how acupuncture needles are marked. They have no grouping and are not for a machine.";
         NotALabel = "not_a_label", "Nothing of a needle packet was found. Send what is printed on it, such as `1003RL` or `LOT 23A114`.";
     }

@@ -9,6 +9,8 @@ use std::sync::Arc;
 use etui_schema::vocabulary::{Grouping, Taper};
 use serde::Deserialize;
 
+use super::basis::Origins;
+use super::grammar::{Certainty, Counts, Inch, Shaft, Slang, Zeros};
 use super::reading::FitnessReason;
 use crate::evidence::{EvidenceError, Register};
 use crate::text::{Catalogue, TextError};
@@ -42,13 +44,15 @@ pub enum TableError {
     Text(#[from] TextError),
 }
 
-/// The questions, one for every reason that a person can settle.
+/// The questions, one for every reason that a person can settle, and those about
+/// the configuration.
 pub(crate) fn texts() -> Result<Catalogue, TableError> {
     let texts = Catalogue::read(
         include_str!("../../rules/texts/label.en.toml"),
         include_str!("../../rules/texts/label.de.toml"),
     )?;
-    let mut keys = FitnessReason::ALL.iter().filter_map(|reason| reason.question());
+    let of_fitness = FitnessReason::ALL.iter().filter_map(|reason| reason.question());
+    let mut keys = of_fitness.chain(super::question::KEYS.iter().copied());
     match keys.find(|key| !texts.has(key)) {
         Some(key) => Err(TextError::Unknown { key: key.to_owned() }.into()),
         None => Ok(texts),
@@ -126,6 +130,8 @@ pub enum Note {
     HandTool,
     /// Stacked magnum, or two rows of a flat.
     StackedAlone,
+    /// A flat that slopes, or a magnum that does.
+    SlopeAlone,
 }
 
 /// A word for a taper.
@@ -167,6 +173,12 @@ pub(crate) enum Mark {
     Micrometre,
     /// Hypodermic gauge.
     Gauge,
+    /// Unit.
+    Inch,
+    /// Unit: a thousandth of an inch.
+    Thousandth,
+    /// Says that a size number follows.
+    Number,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -434,6 +446,20 @@ pub(crate) struct FieldFile {
     pub(crate) swallowed: Swallowed,
 }
 
+impl FieldFile {
+    /// Id of the source of what names no other.
+    pub(crate) fn source(&self) -> &str {
+        &self.source
+    }
+}
+
+impl ConfigurationFile {
+    /// Id of the source of what names no other.
+    pub(crate) fn source(&self) -> &str {
+        &self.source
+    }
+}
+
 /// `configuration.toml`.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -441,6 +467,15 @@ pub(crate) struct ConfigurationFile {
     source: String,
     pub(crate) range: Range,
     pub(crate) size: Vec<Size>,
+    pub(crate) zeros: Vec<Zeros>,
+    pub(crate) slang: Vec<Slang>,
+    pub(crate) inch: Inch,
+    pub(crate) shaft: Shaft,
+    /// From here on a length alone makes it an acupuncture needle.
+    pub(crate) filiform: Shaft,
+    pub(crate) counts: Counts,
+    pub(crate) certainty: Certainty,
+    pub(crate) sign: Vec<Script>,
     pub(crate) hundredths: Numbers,
     pub(crate) pack: Quantities,
     pub(crate) needle_bar: Millimetres,
@@ -457,28 +492,28 @@ pub(crate) struct ConfigurationFile {
 pub(crate) struct Range {
     pub(crate) least_mm: f64,
     pub(crate) most_mm: f64,
-    source: String,
+    pub(crate) source: String,
 }
 
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Numbers {
     pub(crate) values: Vec<u8>,
-    source: String,
+    pub(crate) source: String,
 }
 
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Quantities {
     pub(crate) quantities: Vec<u8>,
-    source: String,
+    pub(crate) source: String,
 }
 
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Millimetres {
     pub(crate) values_mm: Vec<f64>,
-    source: String,
+    pub(crate) source: String,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -486,7 +521,7 @@ pub(crate) struct Millimetres {
 pub(crate) struct Gauge {
     pub(crate) number: u8,
     pub(crate) mm: f64,
-    source: String,
+    pub(crate) source: String,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -575,6 +610,7 @@ pub(crate) struct Files {
     pub(crate) fields: FieldFile,
     pub(crate) lists: CodeLists,
     pub(crate) ais: super::gs1::Table,
+    pub(crate) origins: Origins,
 }
 
 impl Files {
@@ -594,8 +630,9 @@ impl Files {
         let (ais, ais_source) = super::gs1::Table::read(include_str!(
             "../../rules/label/application_identifiers.toml"
         ))?;
-        let files = Self { configuration, fields, lists, ais };
         let register = Register::builtin()?;
+        let origins = Origins::new(&configuration, &fields, &ais_source, &register)?;
+        let files = Self { configuration, fields, lists, ais, origins };
         for source in files.sources().chain([lists_source.as_str(), ais_source.as_str()]) {
             register.get(source)?;
         }
@@ -612,6 +649,11 @@ impl Files {
             &c.pack.source,
             &c.needle_bar.source,
             &c.noise.source,
+            &c.inch.source,
+            &c.shaft.source,
+            &c.filiform.source,
+            &c.counts.source,
+            &c.certainty.source,
             &f.source,
             &f.pieces.source,
             &f.shelf_life.source,
@@ -619,6 +661,8 @@ impl Files {
         ];
         own.into_iter()
             .chain(c.gauge.iter().map(|g| &g.source))
+            .chain(c.zeros.iter().map(|z| &z.source))
+            .chain(c.slang.iter().map(|s| &s.source))
             .chain(f.field.iter().filter_map(|w| w.source.as_ref()))
             .chain(f.script.iter().filter_map(|s| s.source.as_ref()))
             .map(String::as_str)

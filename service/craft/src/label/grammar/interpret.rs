@@ -1,12 +1,12 @@
 //! From tokens to readings: one code, its numbers, its taper, its marks.
 
-use etui_schema::vocabulary::{Configuration, Grouping, Taper};
-
+use super::draft::push_groupings;
 use super::lexer::{Tok, Token, Tokens};
-use super::lexicon::{Lexicon, Thousandths};
-use super::numbers::{Assigned, Numbers, Placed, Stretch};
+use super::lexicon::Lexicon;
+use super::numbers::{Assigned, Numbers, Stretch};
+use super::parts::Parts;
 use crate::label::reading::{Because, Candidate, Reasons, Refusal, Span, SpanKind};
-use crate::label::tables::{Mark, Note};
+use crate::label::tables::Mark;
 
 /// What came of a stretch of text.
 #[derive(Debug, Clone, Default)]
@@ -39,125 +39,29 @@ impl Interpreted {
     }
 }
 
-/// The tokens, sorted by what they are.
-struct Parts {
-    code: Option<(u16, Stretch)>,
-    taper: Option<(Taper, Stretch)>,
-    before: Vec<Placed>,
-    after: Vec<Placed>,
-    marks: u32,
-    times: bool,
-    /// A number between two codes, and one before the first.
-    two_labels: bool,
-    contradiction: bool,
-    disturbed: bool,
-    unread: Vec<Stretch>,
-    spans: Vec<Span>,
-}
-
-impl Parts {
-    fn has(&self, mark: Mark) -> bool {
-        self.marks >> mark as u32 & 1 == 1
-    }
-
-    fn numbers(&self) -> Vec<Placed> {
-        self.before.iter().chain(&self.after).copied().collect()
-    }
-
-    fn sort(tokens: &Tokens, lexicon: &Lexicon) -> Self {
-        let mut parts = Self {
-            code: None,
-            taper: None,
-            before: Vec::with_capacity(3),
-            after: Vec::new(),
-            marks: 0,
-            times: false,
-            two_labels: false,
-            contradiction: false,
-            disturbed: tokens.overflow,
-            unread: Vec::new(),
-            spans: Vec::with_capacity(4),
-        };
-        for (i, token) in tokens.all.iter().enumerate() {
-            let before = i.checked_sub(1).and_then(|i| tokens.all.get(i));
-            parts.token(token, before, tokens.all.get(i + 1), lexicon);
-        }
-        parts
-    }
-
-    fn span(&mut self, at: Stretch, kind: SpanKind) {
-        self.spans.push(Span { start: at.0, end: at.1, kind });
-    }
-
-    fn token(
-        &mut self,
-        token: &Token,
-        before: Option<&Token>,
-        next: Option<&Token>,
-        lexicon: &Lexicon,
-    ) {
-        let at = (token.start, token.end);
-        match token.tok {
-            Tok::Num(num) => {
-                let touches = next.is_some_and(|n| n.glued);
-                let placed = Placed { num, start: at.0, end: at.1, touches };
-                match self.code {
-                    None => self.before.push(placed),
-                    Some(_) => self.after.push(placed),
-                }
-            }
-            Tok::Code(code) => self.take_code(code, at, lexicon),
-            Tok::Taper(taper) => {
-                self.contradiction |= self.taper.is_some_and(|(known, _)| known != taper);
-                self.taper.get_or_insert((taper, at));
-                self.span(at, SpanKind::Taper);
-            }
-            Tok::Mark(mark) => {
-                if mark == Mark::Times {
-                    // Between two numbers, or it is a piece of something else.
-                    let left = before.is_some_and(|t| matches!(t.tok, Tok::Num(_) | Tok::Code(_)));
-                    let right = next.is_some_and(|t| matches!(t.tok, Tok::Num(_)));
-                    self.times = left && right;
-                    self.disturbed |= !self.times;
-                }
-                self.marks |= 1 << mark as u32;
-                self.span(at, SpanKind::Mark);
-            }
-            Tok::Noise => self.span(at, SpanKind::PackWord),
-            Tok::Unknown => {
-                // Long words are a maker's text; short ones may be a broken code.
-                let lone = !token.glued && next.is_none_or(|n| !n.glued);
-                self.disturbed |= !lone || token.end - token.start < 4;
-                self.unread.push(at);
-            }
-        }
-    }
-
-    fn take_code(&mut self, code: u16, at: Stretch, lexicon: &Lexicon) {
-        let Some((known, known_at)) = self.code else {
-            self.code = Some((code, at));
-            self.span(at, SpanKind::Grouping);
-            return;
-        };
-        let text = |c: u16| &lexicon.codes[usize::from(c)];
-        let same = text(known).grouping == text(code).grouping;
-        let word = |at: Stretch| 4 <= at.1 - at.0;
-        self.span(at, SpanKind::Grouping);
-        // A code and its word in full say the same thing twice.
-        if same && (word(at) || word(known_at)) {
-            if text(known).confirm && !text(code).confirm {
-                self.code = Some((code, known_at));
-            }
-            return;
-        }
-        self.two_labels |= !self.before.is_empty() && !self.after.is_empty();
-        self.contradiction = true;
-    }
-}
-
 /// Reads tokens.
 pub(crate) fn interpret(tokens: &Tokens, lexicon: &Lexicon) -> Interpreted {
-    let mut parts = Parts::sort(tokens, lexicon);
+    let (one, other) = tokens.all.split_at(tokens.all.len() / 2);
+    let alike = |(a, b): (&Token, &Token)| a.tok == b.tok && !matches!(a.tok, Tok::Unknown);
+    if !one.is_empty() && one.len() == other.len() && one.iter().zip(other).all(alike) {
+        // The same words twice, as on both sides of a packet.
+        let mut read = some(one, tokens, lexicon);
+        let again = |t: &Token| Span { start: t.start, end: t.end, kind: SpanKind::PackWord };
+        read.spans.extend(other.iter().map(again));
+        read.candidates.iter_mut().for_each(|c| c.because.push(Because::SaidTwice));
+        return read;
+    }
+    let read = some(&tokens.all, tokens, lexicon);
+    let codes = tokens.all.iter().filter(|token| matches!(token.tok, Tok::Code(_))).count();
+    if 1 < codes && !read.is_clear() {
+        return twice(tokens, lexicon).unwrap_or(read);
+    }
+    read
+}
+
+/// Reads some of the tokens of a text.
+fn some(all: &[Token], tokens: &Tokens, lexicon: &Lexicon) -> Interpreted {
+    let mut parts = Parts::sort(all, tokens, lexicon);
     let mut result = Interpreted {
         disturbed: parts.disturbed || parts.contradiction,
         unread: std::mem::take(&mut parts.unread),
@@ -165,13 +69,49 @@ pub(crate) fn interpret(tokens: &Tokens, lexicon: &Lexicon) -> Interpreted {
     };
     if parts.two_labels {
         result.refusal = Some(Refusal::SeveralLabels);
-    } else if filiform(&parts) {
+    } else if filiform(&parts, lexicon) {
         result.refusal = Some(Refusal::Filiform);
     } else {
         read_parts(&mut parts, tokens, lexicon, &mut result);
+        left_unread(all, &parts.spans, &mut result.unread);
     }
     result.spans = parts.spans;
     result
+}
+
+/// A label that is printed twice, as on both sides of a packet, is one label
+/// if both say the same.
+fn twice(tokens: &Tokens, lexicon: &Lexicon) -> Option<Interpreted> {
+    let said = |read: &Interpreted| read.candidates.first().map(|c| c.configuration);
+    let fits = |read: &Interpreted| {
+        let coded = said(read).is_some_and(|c| c.grouping.is_some());
+        read.refusal.is_none() && !read.disturbed && coded
+    };
+    (1..tokens.all.len()).find_map(|at| {
+        let (one, other) = tokens.all.split_at(at);
+        let mut first = Some(some(one, tokens, lexicon)).filter(fits)?;
+        let mut second = Some(some(other, tokens, lexicon)).filter(fits)?;
+        if said(&first) != said(&second) {
+            return None;
+        }
+        for candidate in &mut first.candidates {
+            candidate.because.push(Because::SaidTwice);
+        }
+        first.confirm |= second.confirm || first.candidates.len() != second.candidates.len();
+        first.spans.append(&mut second.spans);
+        first.unread.append(&mut second.unread);
+        Some(first)
+    })
+}
+
+/// Numbers that the first reading does not use are not read.
+fn left_unread(all: &[Token], spans: &[Span], unread: &mut Vec<Stretch>) {
+    for token in all.iter().filter(|token| matches!(token.tok, Tok::Num(_))) {
+        let used = spans.iter().any(|s| s.start < token.end && token.start < s.end);
+        if !used {
+            unread.push((token.start, token.end));
+        }
+    }
 }
 
 /// Notes with every reading the packs whose words stand in the text.
@@ -190,13 +130,20 @@ pub(crate) fn name_packs(up: &[u8], tokens: &Tokens, lexicon: &Lexicon, read: &m
     }
 }
 
-/// `0.30x40`: diameter x length, without a grouping or with a unit.
-fn filiform(parts: &Parts) -> bool {
-    let numbers = parts.numbers();
-    let [a, b] = numbers.as_slice() else { return false };
-    let long = b.num.small().is_some_and(|n| 13 <= n)
-        || b.num.is_literal() && b.num.decimals == 0 && 13 <= b.num.value;
-    parts.times && parts.code.is_none() && a.num.is_literal() && long
+/// `0.30x40`, `0.25 35 mm`: diameter and length, without a grouping.
+fn filiform(parts: &Parts, lexicon: &Lexicon) -> bool {
+    if parts.code.is_some() {
+        return false;
+    }
+    match parts.numbers().as_slice() {
+        [one] => parts.length && one.num.is_literal(),
+        [a, b] => {
+            let whole = b.num.small().is_some() || b.num.is_literal() && b.num.decimals == 0;
+            let long = whole && lexicon.filiform <= b.num.value;
+            parts.times && a.num.is_literal() && long
+        }
+        _ => false,
+    }
 }
 
 fn read_parts(parts: &mut Parts, tokens: &Tokens, lexicon: &Lexicon, result: &mut Interpreted) {
@@ -225,14 +172,18 @@ fn read_parts(parts: &mut Parts, tokens: &Tokens, lexicon: &Lexicon, result: &mu
     }
     if numbers.found.is_empty() {
         result.disturbed = true;
-        numbers.found.push(Assigned { confirm: true, weight: 0.2, ..Assigned::NOTHING });
+        let nothing = Assigned::nothing(lexicon.sure.plain * lexicon.sure.parts_only);
+        numbers.found.push(Assigned { confirm: true, ..nothing });
     }
     let found = numbers.found;
+    if let Some(at) = numbers.again {
+        parts.span(at, SpanKind::Diameter);
+    }
     spans_of(&found[0], &mut parts.spans);
     result.pack = found[0].pack;
     let by_word = prong || lone;
     if parts.has(Mark::Bugpin) || parts.has(Mark::Standard) {
-        for assigned in slang(parts, &found) {
+        for assigned in slang(parts, &found, lexicon) {
             push_groupings(parts, tokens, lexicon, &assigned, by_word, result);
         }
     } else {
@@ -267,7 +218,12 @@ fn prongs(parts: &Parts, prong: bool, numbers: &mut Numbers<'_>) {
 }
 
 fn spans_of(assigned: &Assigned, spans: &mut Vec<Span>) {
-    for (at, kind) in [(assigned.at.0, SpanKind::Diameter), (assigned.at.1, SpanKind::Count)] {
+    let pack = if assigned.pack.is_some() { assigned.pack_at } else { (0, 0) };
+    for (at, kind) in [
+        (assigned.at.0, SpanKind::Diameter),
+        (assigned.at.1, SpanKind::Count),
+        (pack, SpanKind::Quantity),
+    ] {
         if at.0 < at.1 {
             spans.push(Span { start: at.0, end: at.1, kind });
         }
@@ -276,37 +232,33 @@ fn spans_of(assigned: &Assigned, spans: &mut Vec<Span>) {
 }
 
 /// Words that stand for a diameter, or that agree with one.
-fn slang(parts: &Parts, found: &[Assigned]) -> Vec<Assigned> {
-    let words: &[(Mark, Because, [Thousandths; 2])] = &[
-        // Slang of the trade, common practice: strict sense first.
-        (Mark::Bugpin, Because::Bugpin, [250, 300]),
-        (Mark::Standard, Because::Standard, [350, 300]),
-    ];
+fn slang(parts: &Parts, found: &[Assigned], lexicon: &Lexicon) -> Vec<Assigned> {
+    let sure = &lexicon.sure;
     let mut out = Vec::with_capacity(found.len());
     for assigned in found {
         let mut assigned = *assigned;
         let mut spread = false;
-        for (mark, reason, diameters) in words.iter().filter(|w| parts.has(w.0)) {
+        for (mark, diameters, most) in lexicon.slang.iter().filter(|row| parts.has(row.0)) {
+            let reason = slang_reason(*mark);
             match assigned.diameter {
                 None if assigned.count.is_some() || parts.code.is_some() => {
                     spread = true;
                     for (i, mm) in diameters.iter().enumerate() {
-                        let weight = assigned.weight * if i == 0 { 0.6 } else { 0.5 };
+                        let share = if i == 0 { sure.even } else { sure.second };
+                        let weight = assigned.weight * share;
                         let mut read =
                             Assigned { diameter: Some(*mm), weight, confirm: true, ..assigned };
-                        read.because.push(*reason);
+                        read.because.push(reason);
                         out.push(read);
                     }
                 }
-                Some(mm) if *mark == Mark::Bugpin && mm <= 300 => {
-                    assigned.because.push(Because::BugpinAgrees);
-                }
-                Some(_) if *mark == Mark::Bugpin => {
+                Some(mm) if most.is_some_and(|most| most < mm) => {
                     assigned.because.push(Because::BugpinContradicts);
                     assigned.confirm = true;
-                    assigned.weight *= 0.6;
+                    assigned.weight *= sure.even;
                 }
-                _ => assigned.because.push(*reason),
+                Some(_) if most.is_some() => assigned.because.push(Because::BugpinAgrees),
+                _ => assigned.because.push(reason),
             }
         }
         if !spread {
@@ -316,160 +268,8 @@ fn slang(parts: &Parts, found: &[Assigned]) -> Vec<Assigned> {
     out
 }
 
-/// One assignment with every grouping its code may mean.
-fn push_groupings(
-    parts: &Parts,
-    tokens: &Tokens,
-    lexicon: &Lexicon,
-    assigned: &Assigned,
-    by_word: bool,
-    result: &mut Interpreted,
-) {
-    let taper = parts.taper.map(|t| t.0);
-    let mut draft =
-        Draft { assigned: *assigned, taper, grouping: None, note: None, confirm: false };
-    let Some((code, _)) = parts.code else {
-        if by_word {
-            draft.grouping = Some(Grouping::Round);
-            draft.note = Some(Because::RoundAlone);
-            if assigned.count == Some(1) {
-                draft.grouping = Some(Grouping::RoundLiner);
-                draft.note = Some(Because::Single);
-            }
-            let told = draft.grouping == Some(Grouping::RoundLiner);
-            draft.confirm = parts.has(Mark::Nano) || !told;
-            if parts.has(Mark::Nano) {
-                draft.note = Some(Because::Nano);
-            }
-        }
-        draft.push(lexicon, result);
-        return;
-    };
-    let row = &lexicon.codes[usize::from(code)];
-    draft.grouping = Some(row.grouping);
-    draft.note = row.note.map(reason);
-    draft.confirm = row.confirm;
-    if tokens.magnum_digit {
-        draft.assigned.because.push(Because::MagnumDigit);
-        draft.assigned.confirm = true;
-    }
-    if let Some((other, other_taper)) = tokens.cut_otherwise {
-        draft.assigned.because.push(Because::CutOtherwise);
-        draft.assigned.confirm = true;
-        draft.push(lexicon, result);
-        let other = &lexicon.codes[usize::from(other)];
-        draft.grouping = Some(other.grouping);
-        draft.taper = other_taper;
-        draft.assigned.weight *= 0.8;
-        draft.push(lexicon, result);
-        return;
-    }
-    draft.push(lexicon, result);
-    // What the code may mean besides; not for a label that lacks more anyway
-    // and whose only question would be this one.
-    let lacks = assigned.diameter.is_none() || assigned.count.is_none();
-    if row.also_taper.is_none() && lacks && row.grouping == Grouping::Round {
-        return;
-    }
-    for also in &row.also {
-        let mut other = draft;
-        other.grouping = Some(*also);
-        other.taper = taper.or(row.also_taper);
-        other.assigned.weight *= 0.45;
-        other.push(lexicon, result);
-    }
-}
-
-/// A candidate in the making.
-#[derive(Clone, Copy)]
-struct Draft {
-    assigned: Assigned,
-    taper: Option<Taper>,
-    grouping: Option<Grouping>,
-    note: Option<Because>,
-    /// Whether the grouping itself should be confirmed.
-    confirm: bool,
-}
-
-impl Draft {
-    fn push(&self, lexicon: &Lexicon, result: &mut Interpreted) {
-        let mut because = self.assigned.because;
-        let mut weight = self.assigned.weight;
-        let mut confirm = self.assigned.confirm;
-        if let Some(note) = self.note {
-            because.push(note);
-            weight *= if self.confirm { 0.75 } else { 0.95 };
-        }
-        let lacks = self.assigned.diameter.is_none() || self.assigned.count.is_none();
-        // "liner or shader" waits until the rest is known.
-        let only_round = lacks && matches!(self.grouping, Some(Grouping::Round));
-        confirm |= self.confirm && !only_round;
-        if let (Some(grouping), Some(count)) = (self.grouping, self.assigned.count)
-            && !lexicon.is_usual(grouping, count)
-        {
-            let magnum = matches!(
-                grouping,
-                Grouping::WovenMagnum
-                    | Grouping::StackedMagnum
-                    | Grouping::CurvedMagnum
-                    | Grouping::Magnum
-            );
-            let even = magnum && count.is_multiple_of(2);
-            because.push(if even {
-                Because::EvenMagnum(count)
-            } else {
-                Because::UnusualCount(count)
-            });
-            weight *= 0.7;
-            confirm = true;
-        }
-        if result.disturbed {
-            because.push(Because::Beside);
-            weight *= 0.5;
-        }
-        let configuration = Configuration {
-            diameter_mm: self.assigned.diameter.map(|mm| f64::from(mm) / 1000.0),
-            count: self.assigned.count,
-            grouping: self.grouping,
-            taper: self.taper,
-        };
-        push_candidate(
-            &mut result.candidates,
-            Candidate {
-                configuration,
-                certainty: weight.clamp(0.01, 0.99),
-                tight: self.note == Some(Because::Tight),
-                because,
-            },
-        );
-        result.confirm |= confirm;
-    }
-}
-
-/// Adds a candidate; of two with one configuration the surer stays.
-pub(crate) fn push_candidate(candidates: &mut Vec<Candidate>, new: Candidate) {
-    match candidates.iter_mut().find(|c| c.configuration == new.configuration) {
-        Some(known) if known.certainty < new.certainty => *known = new,
-        Some(_) => {}
-        None => candidates.push(new),
-    }
-}
-
-fn reason(note: Note) -> Because {
-    match note {
-        Note::Tight => Because::Tight,
-        Note::TightOrTextured => Because::TightOrTextured,
-        Note::LinerAlone => Because::LinerAlone,
-        Note::ShaderAlone => Because::ShaderAlone,
-        Note::RoundAlone => Because::RoundAlone,
-        Note::MagnumAlone => Because::MagnumAlone,
-        Note::ShaderOrSlope => Because::ShaderOrSlope,
-        Note::StraightMagnum => Because::StraightMagnum,
-        Note::HollowOrHard => Because::HollowOrHard,
-        Note::RoundMagnum => Because::RoundMagnum,
-        Note::HandTool => Because::HandTool,
-        Note::StackedAlone => Because::StackedAlone,
-    }
+fn slang_reason(mark: Mark) -> Because {
+    if mark == Mark::Bugpin { Because::Bugpin } else { Because::Standard }
 }
 
 /// The reasons of a canonical text.

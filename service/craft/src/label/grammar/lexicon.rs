@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use etui_schema::vocabulary::{Grouping, Taper};
 
+use super::parameters::{Certainty, Inch, Slang};
 use crate::label::tables::{Code, ConfigurationFile, Mark, MarkWord, Size, Spellings, TaperWord};
 
 /// What a word is.
@@ -42,6 +43,40 @@ pub(crate) struct SizeRow {
     pub(crate) pack: Option<u8>,
 }
 
+/// Inches, in thousandths of a millimetre.
+#[derive(Debug, Clone)]
+pub(crate) struct InchRow {
+    pub(crate) mm: f64,
+    pub(crate) tolerance: Thousandths,
+    pub(crate) values: Vec<Thousandths>,
+    /// Without a unit, in ten-thousandths of an inch.
+    pub(crate) bare: (u32, u32),
+}
+
+impl InchRow {
+    fn new(file: &Inch) -> Self {
+        let bare = |inch: f64| u32::from(thousandths(inch)) * 10;
+        Self {
+            mm: file.mm,
+            tolerance: thousandths(file.tolerance_mm),
+            values: file.values_mm.iter().map(|mm| thousandths(*mm)).collect(),
+            bare: (bare(file.bare_least), bare(file.bare_most)),
+        }
+    }
+
+    /// The diameter nearest to so many ten-thousandths of an inch.
+    pub(crate) fn nearest(&self, n: u32) -> Option<Thousandths> {
+        let exact = thousandths(f64::from(n) * self.mm / 10_000.0);
+        let off = |value: &&Thousandths| value.abs_diff(exact);
+        self.values.iter().min_by_key(off).filter(|v| off(v) <= self.tolerance).copied()
+    }
+}
+
+/// A hypodermic gauge is told to the nearest 0.005 mm.
+fn gauge(mm: f64) -> Thousandths {
+    (thousandths(mm) + 2) / 5 * 5
+}
+
 /// Words, sizes and counts, ready for reading.
 #[derive(Debug, Clone)]
 pub(crate) struct Lexicon {
@@ -55,6 +90,21 @@ pub(crate) struct Lexicon {
     pub(crate) needle_bars: Vec<Thousandths>,
     pub(crate) gauges: Vec<(u8, Thousandths)>,
     pub(crate) range: (Thousandths, Thousandths),
+    /// Diameter by the number of zeros, less one.
+    pub(crate) zeros: [Option<Thousandths>; 3],
+    /// Words that stand for diameters: strict sense first; the thickest that fits.
+    pub(crate) slang: Vec<(Mark, Vec<Thousandths>, Option<Thousandths>)>,
+    pub(crate) inch: InchRow,
+    /// From here on a length is the shaft's, in thousandths of a millimetre.
+    pub(crate) shaft: u32,
+    /// From here on a length alone makes it an acupuncture needle, in whole
+    /// millimetres.
+    pub(crate) filiform: u32,
+    /// Bit n: n is a usual count of two digits.
+    pub(crate) two_digit_counts: u64,
+    /// The most needles of a grouping.
+    pub(crate) most: u8,
+    pub(crate) sure: Certainty,
     /// Bit n: count n is usual for the grouping.
     usual: [u64; Grouping::ALL.len()],
     pub(crate) count_first: bool,
@@ -75,6 +125,15 @@ pub(crate) fn thousandths(mm: f64) -> Thousandths {
     n
 }
 
+fn bits(counts: &[u8]) -> u64 {
+    counts.iter().fold(0, |bits, n| bits | 1_u64 << (n % 64))
+}
+
+fn slang(row: &Slang) -> (Mark, Vec<Thousandths>, Option<Thousandths>) {
+    let values = row.values_mm.iter().map(|mm| thousandths(*mm)).collect();
+    (row.mark, values, row.most_mm.map(thousandths))
+}
+
 impl Lexicon {
     pub(crate) fn new(file: &ConfigurationFile, packs: &[Spellings]) -> Self {
         let mut lexicon = Self {
@@ -85,8 +144,16 @@ impl Lexicon {
             hundredths: [false; 100],
             pack: [false; 256],
             needle_bars: file.needle_bar.values_mm.iter().map(|mm| thousandths(*mm)).collect(),
-            gauges: file.gauge.iter().map(|g| (g.number, thousandths(g.mm))).collect(),
+            gauges: file.gauge.iter().map(|g| (g.number, gauge(g.mm))).collect(),
             range: (thousandths(file.range.least_mm), thousandths(file.range.most_mm)),
+            zeros: [None; 3],
+            slang: file.slang.iter().map(slang).collect(),
+            inch: InchRow::new(&file.inch),
+            shaft: u32::from(thousandths(file.shaft.least_mm)),
+            filiform: u32::from(thousandths(file.filiform.least_mm)) / 1000,
+            two_digit_counts: bits(&file.counts.usual_two_digits),
+            most: file.counts.most,
+            sure: file.certainty.clone(),
             usual: [0; Grouping::ALL.len()],
             count_first: packs.iter().any(|p| p.count_first),
             count_first_pack: numbered(packs).find(|(_, p)| p.count_first).map(|(n, _)| n),
@@ -97,12 +164,12 @@ impl Lexicon {
         }
         lexicon.words(None, &file.code, &file.taper, &file.mark, &file.noise.words);
         for size in &file.size {
-            lexicon.size(size, None);
+            lexicon.put_size(size, None);
         }
         // The first pack wins, so it comes last.
         for (number, pack) in numbered(packs).collect::<Vec<_>>().into_iter().rev() {
             for size in &pack.size {
-                lexicon.size(size, Some(number));
+                lexicon.put_size(size, Some(number));
             }
         }
         for n in &file.hundredths.values {
@@ -112,8 +179,12 @@ impl Lexicon {
             lexicon.pack[usize::from(*n)] = true;
         }
         for row in &file.usual {
-            let bits = row.counts.iter().fold(0, |bits, n| bits | 1_u64 << (n % 64));
-            lexicon.usual[row.grouping as usize] = bits;
+            lexicon.usual[row.grouping as usize] = bits(&row.counts);
+        }
+        for row in &file.zeros {
+            if let Some(slot) = usize::from(row.digits).checked_sub(1) {
+                lexicon.zeros[slot % 3] = Some(thousandths(row.mm));
+            }
         }
         lexicon.sort();
         lexicon
@@ -156,7 +227,7 @@ impl Lexicon {
         }
     }
 
-    fn size(&mut self, size: &Size, pack: Option<u8>) {
+    fn put_size(&mut self, size: &Size, pack: Option<u8>) {
         let mm = thousandths(size.mm);
         self.sizes[usize::from(size.number) % 100] = Some(SizeRow {
             mm,
@@ -229,12 +300,15 @@ fn numbered(packs: &[Spellings]) -> impl Iterator<Item = (u8, &Spellings)> {
 }
 
 /// Whether a word stands at a place, and where it ends; a blank in the word
-/// stands for any of blank `. - _ /` or for nothing.
+/// stands for white space, any of `. - _ /`, or for nothing.
 pub(crate) fn phrase(text: &[u8], at: usize, word: &[u8]) -> Option<usize> {
     let mut end = at;
     for letter in word {
         if *letter == b' ' {
-            while text.get(end).is_some_and(|b| matches!(b, b' ' | b'.' | b'-' | b'_' | b'/')) {
+            while text
+                .get(end)
+                .is_some_and(|b| b.is_ascii_whitespace() || matches!(b, b'.' | b'-' | b'_' | b'/'))
+            {
                 end += 1;
             }
         } else if text.get(end) == Some(letter) {

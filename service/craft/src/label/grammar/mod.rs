@@ -1,16 +1,26 @@
 //! The configuration grammar: lexer, assignment of numbers, repair.
 
+mod alone;
 mod canonical;
+mod cut;
+mod digits;
+mod draft;
 mod interpret;
 mod lexer;
 mod lexicon;
+mod num;
 mod numbers;
+mod parameters;
+mod parts;
 mod repair;
+mod signs;
+mod sizes;
 
 pub(crate) use interpret::Interpreted;
 pub(crate) use lexicon::Lexicon;
+pub(crate) use parameters::{Certainty, Counts, Inch, Shaft, Slang, Zeros};
 
-use crate::label::reading::{Candidate, Span, SpanKind};
+use crate::label::reading::{Candidate, Refusal, Span, SpanKind};
 
 /// Reads the configuration out of a text, leaving out what is read already.
 ///
@@ -24,13 +34,15 @@ pub(crate) fn read(
     if taken.is_empty()
         && let Some(exact) = canonical::exact(raw, lexicon)
     {
-        return exactly(&exact, raw.len());
+        return exactly(&exact, raw.len(), lexicon.sure.canonical);
     }
     let tokens = lexer::lex(up, lexicon, taken);
     let mut read = interpret::interpret(&tokens, lexicon);
     interpret::name_packs(up, &tokens, lexicon, &mut read);
     read.disturbed |= small_l_for_one(raw);
-    let unsure = read.disturbed || read.refusal.is_some();
+    // What is marked as something else is not misread.
+    let other = read.refusal == Some(Refusal::Filiform);
+    let unsure = read.disturbed || read.refusal.is_some() && !other;
     if unsure && !tokens.overflow && !tokens.all.is_empty() {
         let left = left_over(up, taken);
         repair::repair(&left, lexicon, &mut read);
@@ -44,12 +56,12 @@ fn small_l_for_one(raw: &[u8]) -> bool {
     raw.windows(2).any(at_digit) && raw.iter().any(u8::is_ascii_uppercase)
 }
 
-fn exactly(exact: &canonical::Exact, end: usize) -> Interpreted {
+fn exactly(exact: &canonical::Exact, end: usize, certainty: f64) -> Interpreted {
     let (diameter, count, code) = exact.ends;
     let mut read = Interpreted::default();
     read.candidates.push(Candidate {
         configuration: exact.configuration,
-        certainty: 0.99,
+        certainty,
         tight: false,
         because: interpret::exactly(),
     });

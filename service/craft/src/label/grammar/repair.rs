@@ -1,18 +1,19 @@
 //! Reading what OCR and typing broke.
 //!
-//! Noise model, one corruption each: `0/O`, `1/l/I`, `5/S`, `8/B`, `RL/R1`
-//! (and `RS/R5`), a blank put in, a separator left out, lower case, two words
-//! glued. A text that does not read cleanly is tried again with one, then with
-//! two of these undone. What reads then is a candidate with its repair among
-//! the reasons; it is never clear.
+//! What is undone: characters that OCR takes for each other (`0 O D Q`,
+//! `1 l I | !`, `5 S $`, `8 B &`, `2 Z`, `6 G`, `M N`, `R P`), a blank or a line
+//! break put in, a separator left out. A text that does not read cleanly is
+//! tried again with one, then with two of these undone. What reads then is a
+//! candidate with its repair among the reasons; it is never clear.
 
-use super::interpret::{Interpreted, interpret, name_packs, push_candidate};
+use super::draft::push_candidate;
+use super::interpret::{Interpreted, interpret, name_packs};
 use super::lexer::lex;
 use super::lexicon::Lexicon;
 use crate::label::reading::{Because, Candidate};
 
 /// Most places that are tried; more corruption than that is not noise.
-const MOST_EDITS: usize = 24;
+const MOST_EDITS: usize = 28;
 /// Longest stretch that is repaired, in bytes.
 const LONGEST: usize = 64;
 
@@ -52,22 +53,35 @@ pub(crate) fn repair(text: &[u8], lexicon: &Lexicon, into: &mut Interpreted) {
     let edits = edits(trimmed);
     let mut found = Vec::new();
     for edit in &edits {
-        attempt(trimmed, &[*edit], lexicon, 0.62, &mut found);
+        attempt(trimmed, &[*edit], lexicon, lexicon.sure.one_repair, &mut found);
     }
-    if found.is_empty() {
+    let whole = |found: &[Candidate]| found.iter().any(|c| c.missing().next().is_none());
+    if !whole(&found) {
         for (i, first) in edits.iter().enumerate() {
             for second in &edits[i + 1..] {
                 if first.place() != second.place() {
-                    attempt(trimmed, &[*first, *second], lexicon, 0.4, &mut found);
+                    attempt(
+                        trimmed,
+                        &[*first, *second],
+                        lexicon,
+                        lexicon.sure.two_repairs,
+                        &mut found,
+                    );
                 }
             }
         }
+    }
+    // What lacks something is worth having only where nothing whole stands.
+    if whole(&found) {
+        found.retain(|c| c.missing().next().is_none());
+    } else if into.is_complete() {
+        return;
     }
     if found.is_empty() {
         return;
     }
     for candidate in &mut into.candidates {
-        candidate.certainty *= 0.4;
+        candidate.certainty *= lexicon.sure.unrepaired;
     }
     for candidate in found {
         push_candidate(&mut into.candidates, candidate);
@@ -89,8 +103,9 @@ fn attempt(
     let tokens = lex(&mended, lexicon, &[]);
     let mut read = interpret(&tokens, lexicon);
     name_packs(&mended, &tokens, lexicon, &mut read);
-    let clean = !read.disturbed && read.refusal.is_none() && read.is_complete();
-    if !clean {
+    let coded = read.candidates.first().is_some_and(|c| c.configuration.grouping.is_some());
+    let clean = !read.disturbed && read.refusal.is_none() && read.unread.is_empty();
+    if !clean || !coded {
         return;
     }
     for mut candidate in read.candidates {
@@ -116,7 +131,34 @@ fn apply(text: &[u8], edits: &[Edit]) -> Vec<u8> {
     out
 }
 
-/// Every place where the noise model may have been at work.
+/// What OCR may have seen in place of a digit.
+fn digit_for(byte: u8) -> Option<u8> {
+    Some(match byte {
+        b'O' | b'Q' | b'D' => b'0',
+        b'I' | b'L' | b'|' | b'!' => b'1',
+        b'S' | b'$' => b'5',
+        b'B' | b'&' => b'8',
+        b'Z' => b'2',
+        b'G' => b'6',
+        _ => return None,
+    })
+}
+
+/// What OCR may have seen in place of a letter.
+fn letter_for(byte: u8) -> Option<u8> {
+    Some(match byte {
+        b'0' => b'O',
+        b'1' | b'I' | b'|' | b'!' => b'L',
+        b'5' | b'$' => b'S',
+        b'8' | b'&' => b'B',
+        b'6' => b'G',
+        b'N' => b'M',
+        b'P' => b'R',
+        _ => return None,
+    })
+}
+
+/// Every place where something may have been misread.
 fn edits(text: &[u8]) -> Vec<Edit> {
     let mut edits = Vec::new();
     let at = |i: usize| text.get(i).copied().unwrap_or(b' ');
@@ -125,28 +167,18 @@ fn edits(text: &[u8]) -> Vec<Edit> {
         let (here, after) = (text[i], at(i + 1));
         let digit_near = before.is_ascii_digit()
             || after.is_ascii_digit()
-            || before == b'.'
-            || matches!(before, b' ' | b'-' | b'/' | b'#' | b'_');
-        let letter_near = before.is_ascii_alphabetic() || after.is_ascii_alphabetic();
-        let put = match here {
-            b'O' | b'Q' if digit_near || digit_like(before) => Some(b'0'),
-            b'I' if letter_near && !digit_near && before != b'M' => Some(b'L'),
-            b'I' | b'L' if digit_near || digit_like(before) || before == b'M' => Some(b'1'),
-            b'S' if digit_near || digit_like(before) => Some(b'5'),
-            b'B' if digit_near || digit_like(before) => Some(b'8'),
-            b'0' if letter_near => Some(b'O'),
-            b'1' if letter_near => Some(b'L'),
-            b'5' if letter_near => Some(b'S'),
-            b'8' if letter_near => Some(b'B'),
-            _ => None,
-        };
-        edits.extend(put.map(|byte| Edit::Put(i, byte)));
-        // An I or a 1 behind a letter may be either neighbour of the model.
-        if here == b'I' {
-            let other = if put == Some(b'1') { b'L' } else { b'1' };
-            edits.push(Edit::Put(i, other));
+            || digit_for(before).is_some()
+            || before == b'M'
+            || matches!(before, b'.' | b' ' | b'-' | b'/' | b'#' | b'_');
+        let sign = |b: u8| b.is_ascii_alphabetic() || matches!(b, b'$' | b'&' | b'|' | b'!');
+        if let Some(digit) = digit_for(here).filter(|_| digit_near) {
+            edits.push(Edit::Put(i, digit));
         }
-        if here == b' ' && 0 < i {
+        let letter_near = sign(before) || sign(after) || matches!(here, b'N' | b'P');
+        if let Some(letter) = letter_for(here).filter(|_| letter_near) {
+            edits.push(Edit::Put(i, letter));
+        }
+        if here.is_ascii_whitespace() && 0 < i {
             edits.push(Edit::Close(i));
         }
         let decimal = here.is_ascii_digit() && after == b'.' && before.is_ascii_digit();
@@ -156,9 +188,4 @@ fn edits(text: &[u8]) -> Vec<Edit> {
     }
     edits.truncate(MOST_EDITS);
     edits
-}
-
-/// Letters that OCR puts for digits.
-fn digit_like(byte: u8) -> bool {
-    matches!(byte, b'O' | b'I' | b'L' | b'S' | b'B')
 }

@@ -1,0 +1,81 @@
+//! The numbers of the grammar that are not words: how sure a reading is, slang
+//! that stands for a diameter, inches, shafts. All of them are rule data with a
+//! source (`rules/label/configuration.toml`).
+
+use serde::Deserialize;
+
+use crate::label::tables::Mark;
+
+/// How sure a reading is, 0 to 1; see the file for what each stands for.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Certainty {
+    pub(crate) canonical: f64,
+    pub(crate) plain: f64,
+    pub(crate) likely: f64,
+    pub(crate) even: f64,
+    pub(crate) second: f64,
+    pub(crate) remote: f64,
+    pub(crate) parts_only: f64,
+    pub(crate) ranged_size: f64,
+    pub(crate) remarked_code: f64,
+    pub(crate) open_code: f64,
+    pub(crate) other_meaning: f64,
+    pub(crate) other_cut: f64,
+    pub(crate) unusual_count: f64,
+    pub(crate) beside: f64,
+    pub(crate) bare_count: f64,
+    pub(crate) reference: f64,
+    pub(crate) one_repair: f64,
+    pub(crate) two_repairs: f64,
+    pub(crate) unrepaired: f64,
+    pub(crate) source: String,
+}
+
+/// A word that stands for a diameter.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Slang {
+    pub(crate) mark: Mark,
+    pub(crate) values_mm: Vec<f64>,
+    pub(crate) most_mm: Option<f64>,
+    pub(crate) source: String,
+}
+
+/// Zeros that stand for a diameter.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Zeros {
+    pub(crate) digits: u8,
+    pub(crate) mm: f64,
+    pub(crate) source: String,
+}
+
+/// How inches become trade sizes.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Inch {
+    pub(crate) mm: f64,
+    pub(crate) tolerance_mm: f64,
+    pub(crate) values_mm: Vec<f64>,
+    pub(crate) bare_least: f64,
+    pub(crate) bare_most: f64,
+    pub(crate) source: String,
+}
+
+/// From where on a length is the shaft's.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Shaft {
+    pub(crate) least_mm: f64,
+    pub(crate) source: String,
+}
+
+/// What is known of counts.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Counts {
+    pub(crate) usual_two_digits: Vec<u8>,
+    pub(crate) most: u8,
+    pub(crate) source: String,
+}
