@@ -8,6 +8,7 @@ use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::service::Basis;
 use crate::vocabulary::{CivilDate, Configuration, UnknownWord, words};
 
 words! {
@@ -54,7 +55,7 @@ words! {
         Pictures = "pictures",
         /// Two labels in one text.
         SeveralLabels = "several_labels",
-        /// The number in front is no needle size.
+        /// A number is no needle size that is sold.
         NoSuchSize = "no_such_size",
         /// Marked as acupuncture needles are.
         Filiform = "filiform",
@@ -249,6 +250,10 @@ pub struct LabelReadings {
     pub as_of: CivilDate,
     /// One reading a label, in the order of the request.
     pub readings: Vec<LabelReading>,
+    /// Where sizes, words, certainties and elements come from that these
+    /// readings used.
+    #[serde(default)]
+    pub basis: Vec<Basis>,
 }
 
 /// What one label says.
@@ -274,6 +279,29 @@ pub struct LabelReading {
     pub unread: Vec<String>,
     /// Contradictions between print and symbol.
     pub conflicts: Vec<LabelConflict>,
+    /// What a person must say so that the configuration is settled; absent if
+    /// it is clear, or if nothing was read of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub question: Option<LabelQuestion>,
+}
+
+/// The question that settles a configuration.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LabelQuestion {
+    /// The question, in the language asked for.
+    pub text: String,
+    /// Readings that may be chosen, best first; empty if what is asked for is
+    /// not on the label at all.
+    pub choices: Vec<LabelChoice>,
+}
+
+/// One answer to the question.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LabelChoice {
+    /// The reading as canonical text, which can be sent back as a label.
+    pub canonical: String,
+    /// The same by its fields.
+    pub configuration: Configuration,
 }
 
 /// Why a text was not read.
@@ -298,7 +326,7 @@ pub struct LabelCandidate {
     pub certainty: f64,
     /// Fields of the configuration that the label did not tell.
     pub missing: Vec<Cow<'static, str>>,
-    /// Why it is read so. Habits of the trade, unless a source is named.
+    /// Why it is read so; `basis` of the answer says where that comes from.
     pub because: Vec<Cow<'static, str>>,
     /// Label-spellings packs whose spellings were used.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]

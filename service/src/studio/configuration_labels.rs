@@ -2,7 +2,7 @@
 //! what is printed on a packet where that leaves nothing open.
 
 use etui_craft::configuration::{Complete, Incomplete, Model};
-use etui_craft::label::{Outcome, Policy, Printed, Reader, Reading};
+use etui_craft::label::{Candidate, Outcome, Policy, Printed, Reader, Reading};
 use etui_schema::configuration_comparisons::LabelOrConfiguration;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{Configuration, Grouping, Taper};
@@ -47,7 +47,14 @@ pub fn read_text(reader: &Reader, text: &str, pointer: &str) -> Result<Complete,
         None => printed(reader, text)
             .map_err(|message| Fault::new(pointer, FaultCode::WrongFormat, message))?,
     };
-    Complete::try_from(told).map_err(|why| Fault::new(pointer, code_of(&why), why.to_string()))
+    // One of several labels: the message says which.
+    let of_label = |why| Fault::new(pointer, code_of(&why), format!("`{}`: {why}", shown(text)));
+    Complete::try_from(told).map_err(of_label)
+}
+
+/// The beginning of a label, for a message.
+fn shown(text: &str) -> String {
+    text.chars().take(40).collect()
 }
 
 /// The one reading of a label, or why there is not one.
@@ -56,16 +63,28 @@ fn printed(reader: &Reader, text: &str) -> Result<Configuration, String> {
     let any_day = jiff::civil::Date::constant(2000, 1, 1);
     let label = Printed { text: Some(text), symbol: None };
     let reading: Reading = reader.read(&label, any_day, Policy::default());
-    let shown: String = text.chars().take(40).collect();
+    let shown = shown(text);
     let best = reading.candidates.first();
     match (reading.outcome, best) {
         (Outcome::Clear | Outcome::Incomplete, Some(best)) => Ok(best.configuration),
-        (Outcome::Ambiguous, Some(_)) => {
-            let ways: Vec<String> =
-                reading.candidates.iter().take(3).map(|c| format!("`{}`", c.canonical())).collect();
-            Err(format!("`{shown}` is read as {}: send the one that is meant", ways.join(" or ")))
-        }
+        (Outcome::Ambiguous, Some(best)) => Err(open(&shown, best, &reading.candidates)),
         _ => Err(format!("`{shown}` is not read as a configuration; `0.30 3RL` or `1003RL` is")),
+    }
+}
+
+/// Why a label that has a reading is still not taken.
+fn open(shown: &str, best: &Candidate, all: &[Candidate]) -> String {
+    let missing: Vec<&str> = best.missing().collect();
+    let ways: Vec<String> = all.iter().take(3).map(|c| format!("`{}`", c.canonical())).collect();
+    match ways.as_slice() {
+        _ if 1 < missing.len() => {
+            format!("`{shown}` does not tell {}; `0.30 3RL` tells all", missing.join(" and "))
+        }
+        [way] => {
+            let doubt = best.because().last().map(|why| why.says()).unwrap_or_default();
+            format!("`{shown}` may be {way} ({doubt}): send {way} itself if that is meant")
+        }
+        _ => format!("`{shown}` is read as {}: send the one that is meant", ways.join(" or ")),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use etui_craft::label::{self, Policy, Printed, Reader, Reading};
+use etui_craft::label::{self, Policy, Printed, Reader, Reading, Topics};
 use etui_schema::label_readings as wire;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Language};
@@ -10,6 +10,7 @@ use jiff::civil::Date;
 
 use super::batch;
 use super::error::Error;
+use super::said::basis;
 
 /// Reads labels as of the day asked for, or of `today`; questions are in
 /// `language`.
@@ -40,10 +41,14 @@ pub fn read(
     let policy = Policy { words_month: month_rule(*use_by_month) };
     let one = |wire::LabelInput { text, symbol }: &wire::LabelInput| {
         let printed = Printed { text: text.as_deref(), symbol: symbol.as_deref() };
-        reading(reader, language, reader.read(&printed, as_of, policy))
+        let read = reader.read(&printed, as_of, policy);
+        (Topics::of(&read), reading(reader, language, read))
     };
-    let readings = batch::each(labels, one, |_| lost(reader, language));
-    Ok(wire::LabelReadings { as_of: CivilDate(as_of), readings })
+    let read = batch::each(labels, one, |_| (Topics::default(), lost(reader, language)));
+    let (topics, readings): (Vec<Topics>, Vec<_>) = read.into_iter().unzip();
+    let topics = topics.into_iter().fold(Topics::default(), Topics::and);
+    let basis = basis(&reader.basis(topics));
+    Ok(wire::LabelReadings { as_of: CivilDate(as_of), readings, basis })
 }
 
 fn month_rule(asked: Option<wire::MonthRule>) -> label::MonthRule {
@@ -76,12 +81,14 @@ fn lost(reader: &Reader, language: Language) -> wire::LabelReading {
         spans: Vec::new(),
         unread: Vec::new(),
         conflicts: Vec::new(),
+        question: None,
     }
 }
 
 /// One reading in the words of the wire.
 #[must_use]
 pub fn reading(reader: &Reader, language: Language, read: Reading) -> wire::LabelReading {
+    let question = question(reader, language, &read);
     let Reading { outcome, refusal, candidates, packet, symbol, fitness, spans, unread, conflicts } =
         read;
     wire::LabelReading {
@@ -116,7 +123,20 @@ pub fn reading(reader: &Reader, language: Language, read: Reading) -> wire::Labe
                 symbol,
             })
             .collect(),
+        question,
     }
+}
+
+/// The question that settles the configuration, with its choices.
+fn question(reader: &Reader, language: Language, read: &Reading) -> Option<wire::LabelQuestion> {
+    let label::Question { key, choices } = read.question()?;
+    let shown = choices.first().map(label::Candidate::canonical).unwrap_or_default();
+    let text = reader.texts().fill(language, key, &[("reading", &shown)]);
+    let choice = |read: &label::Candidate| wire::LabelChoice {
+        canonical: read.canonical(),
+        configuration: read.configuration,
+    };
+    Some(wire::LabelQuestion { text, choices: choices.iter().map(choice).collect() })
 }
 
 fn pack_fitness(reader: &Reader, language: Language, fitness: label::Fitness) -> wire::PackFitness {
