@@ -3,7 +3,9 @@
 use etui_schema::amendments::{Amendment, AmendmentRequest};
 use etui_schema::page::Page;
 use etui_schema::reviews::{Review, ReviewRequest};
-use etui_schema::symptom_reports::{KeptSymptomReport, KeptSymptomReportRequest};
+use etui_schema::symptom_reports::{
+    KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
+};
 use etui_schema::treatments::{
     Observation, ObservationRequest, TreatmentQuery, TreatmentRecord, TreatmentRequest,
     TreatmentRow,
@@ -59,6 +61,26 @@ impl Client {
         request: &KeptSymptomReportRequest,
     ) -> Result<KeptSymptomReport, Error> {
         self.post(&["v1", "treatments", &id.to_string(), "symptom-reports"])
+            .json(request)?
+            .once()
+            .read()
+            .await
+    }
+
+    /// `POST /v1/treatments/{id}/symptom-reports/{report_id}/settlements`: a
+    /// named person has looked into a report; paused messages go on.
+    ///
+    /// # Errors
+    /// [`Error::Problem`] if there is no such report, if it is settled already,
+    /// or with a fault for each value that was refused.
+    pub async fn settle_symptom_report(
+        &self,
+        id: Uuid,
+        report_id: Uuid,
+        request: &SettlementRequest,
+    ) -> Result<Settlement, Error> {
+        let (id, report_id) = (id.to_string(), report_id.to_string());
+        self.post(&["v1", "treatments", &id, "symptom-reports", &report_id, "settlements"])
             .json(request)?
             .once()
             .read()

@@ -25,6 +25,12 @@ pub struct AftercarePlanRequest {
     /// a change of the clocks.
     #[garde(skip)]
     pub zone: Zone,
+    /// Country in two letters (ISO 3166-1), for the numbers to call and the rules
+    /// of its blood services. Without it general words are used; it is never
+    /// guessed from a language.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
+    pub country: Option<String>,
     /// What is known of the skin. What is not told is assumed, and said.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
@@ -37,7 +43,8 @@ pub struct AftercarePlanRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(skip)]
     pub message_time: Option<TimeOfDay>,
-    /// Local hours in which no message is sent.
+    /// Local hours in which no message is sent; 21:00 to 08:00 if absent, unless
+    /// `message_time` lies in them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub quiet_hours: Option<Hours>,
@@ -109,8 +116,9 @@ pub struct AftercareStep {
     pub to_day_least: Option<i32>,
     /// Trade sources put it this many days earlier or later; 0 where they agree.
     pub spread_days: i32,
-    /// Whether it is sent as a message. Else it stands on the aftercare sheet,
-    /// and `at` is when it begins.
+    /// Whether it is sent as a message of its own. Else it stands on the
+    /// aftercare sheet and `at` is when it begins; what a client is to do or to
+    /// avoid is then said in a message that bundles several (`care_…`).
     pub message: bool,
     /// When it is sent, or begins.
     pub at: Instant,
@@ -148,8 +156,12 @@ pub struct Milestones {
     pub touch_up_usual: Window,
     /// The colour may want a refresh.
     pub colour_refresh: Window,
-    /// Blood may be given again, counted from this session.
+    /// Blood may be given again, counted from this session, if `donation_dated`;
+    /// else the day from which on it makes sense to ask the blood service.
     pub donation_date: CivilDate,
+    /// Whether the country says when blood may be given again.
+    #[serde(default)]
+    pub donation_dated: bool,
     /// Where the donation date comes from.
     pub donation_basis: Vec<Basis>,
 }

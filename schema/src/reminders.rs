@@ -18,6 +18,9 @@ words! {
         Scheduled = "scheduled",
         /// A script holds it; when the lease has run out it can be claimed again.
         Leased = "leased",
+        /// Held back while a symptom report of this client's treatment is open;
+        /// no claim gets it. It goes on, or is overtaken, when the report is settled.
+        Paused = "paused",
         /// Sent.
         Delivered = "delivered",
         /// Could not be sent, and is not tried again.

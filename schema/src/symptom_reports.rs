@@ -28,7 +28,7 @@ pub struct SymptomReportRequest {
     #[garde(skip)]
     pub zone: Option<Zone>,
     /// What is told; each symptom once, as it is now.
-    #[garde(length(max = 60), dive)]
+    #[garde(length(max = 120), dive)]
     pub symptoms: Vec<ToldSymptom>,
     /// Measured temperature in °C, 30 to 45.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -59,7 +59,7 @@ pub struct KeptSymptomReportRequest {
     #[garde(skip)]
     pub reported_at: Option<Instant>,
     /// What is told; each symptom once, as it is now.
-    #[garde(length(max = 60), dive)]
+    #[garde(length(max = 120), dive)]
     pub symptoms: Vec<ToldSymptom>,
     /// Measured temperature in °C, 30 to 45.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -91,6 +91,41 @@ pub struct KeptSymptomReport {
     pub temperature_c: Option<f64>,
     /// How urgent it is, and what to do.
     pub judgement: SymptomReport,
+    /// Who looked into it and closed it; absent while it is open. An open report
+    /// of `doctor` or more pauses the friendly messages of this treatment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub settled: Option<Settlement>,
+}
+
+/// Closes a report: somebody has looked into it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct SettlementRequest {
+    /// The name of whoever looked into it.
+    #[garde(length(chars, min = 1, max = 120), pattern("[^ \\t\\r\\n]"))]
+    pub settled_by: String,
+    /// What came of it, in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 1000))]
+    pub note: Option<String>,
+}
+
+/// That somebody has looked into a report.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Settlement {
+    /// Its id.
+    pub id: Uuid,
+    /// The treatment.
+    pub treatment_id: Uuid,
+    /// The report.
+    pub report_id: Uuid,
+    /// When it was closed.
+    pub settled_at: Instant,
+    /// The name of whoever looked into it.
+    pub settled_by: String,
+    /// What came of it, in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
 }
 
 /// One symptom as told.
@@ -100,11 +135,14 @@ pub struct ToldSymptom {
     /// What it is.
     #[garde(skip)]
     pub kind: Symptom,
-    /// How strong; `moderate` is taken if absent.
+    /// How strong. If absent, `moderate` is taken (`severe` where pain or swelling
+    /// at the eye is told), the level stays at most one below that of the gravest,
+    /// and `ask` asks for it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(skip)]
     pub severity: Option<Severity>,
-    /// Where it is going since the day before; `same` is taken if absent.
+    /// Where it is going since the day before. If absent, `same` is taken, the
+    /// level stays at most one below that of `worse`, and `ask` asks for it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(skip)]
     pub trend: Option<Trend>,
@@ -153,6 +191,10 @@ pub struct SymptomReport {
     /// The instant of it; absent where nothing needs to be reported.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub report_again_by: Option<Instant>,
+    /// What is still to be asked: everything where no complaint was told, else
+    /// how strong it is where that was left out.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub ask: Vec<SymptomQuestion>,
     /// Why, gravest first.
     pub findings: Vec<SymptomFinding>,
     /// What to bear in mind.

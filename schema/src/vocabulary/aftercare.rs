@@ -71,6 +71,8 @@ words! {
         ClosedDay = "closed_day",
         /// The usual time of the day had passed when the treatment ended.
         AfterTreatment = "after_treatment",
+        /// Another message goes out at that time; this one waits a while.
+        Spaced = "spaced",
     }
 }
 
@@ -241,6 +243,92 @@ words! {
         TooDark = "too_dark",
         /// Uneven.
         Uneven = "uneven",
+        /// Hives: itching weals that come fast, away from the treated area.
+        Hives = "hives",
+        /// Swollen lips or face away from the treated area.
+        LipOrFaceSwelling = "lip_or_face_swelling",
+        /// Hoarse all of a sudden.
+        HoarseVoice = "hoarse_voice",
+        /// A sudden cough that does not stop.
+        PersistentCough = "persistent_cough",
+        /// Suddenly very sleepy, hard to wake.
+        SuddenSleepiness = "sudden_sleepiness",
+        /// A fit.
+        Seizure = "seizure",
+        /// The heart pounds, races or stumbles.
+        Palpitations = "palpitations",
+        /// Pain in the chest.
+        ChestPain = "chest_pain",
+        /// Numb mouth, ringing ears, a metallic taste or twitching after a numbing product.
+        MouthNumbOrRingingEars = "mouth_numb_or_ringing_ears",
+        /// Pain in the belly.
+        TummyPain = "tummy_pain",
+        /// Diarrhoea.
+        Diarrhoea = "diarrhoea",
+        /// Aching muscles, or worn out as with the flu.
+        AchesOrTiredness = "aches_or_tiredness",
+        /// A very strong headache.
+        HeadacheSevere = "headache_severe",
+        /// A stiff neck.
+        StiffNeck = "stiff_neck",
+        /// Feels very ill.
+        FeelsVeryIll = "feels_very_ill",
+        /// Pain far stronger or wider than the wound explains.
+        PainBeyondTheWound = "pain_beyond_the_wound",
+        /// No feeling in the area.
+        LossOfFeeling = "loss_of_feeling",
+        /// Black, purple or grey blotches or blisters where it is swollen or hurts.
+        DarkBlotches = "dark_blotches",
+        /// An open sore, a black scab or skin that dies.
+        UlcerOrBlackScab = "ulcer_or_black_scab",
+        /// Smells bad.
+        BadSmell = "bad_smell",
+        /// Honey-coloured crusts that spread.
+        HoneyCrusts = "honey_crusts",
+        /// Groups of blisters that spread, or small punched-out sores.
+        BlisterClusters = "blister_clusters",
+        /// A band of blisters on one side that burns.
+        OneSidedBlisters = "one_sided_blisters",
+        /// A red eye.
+        RedEye = "red_eye",
+        /// Something got into the eye.
+        SomethingInEye = "something_in_eye",
+        /// Numbing cream got into the eye.
+        NumbingCreamInEye = "numbing_cream_in_eye",
+        /// The eye cannot be opened.
+        EyeCannotOpen = "eye_cannot_open",
+        /// The eye bulges, or hurts when it moves.
+        EyeBulgesOrMovesPainfully = "eye_bulges_or_moves_painfully",
+        /// Sees double.
+        DoubleVision = "double_vision",
+        /// Swollen lids.
+        LidSwelling = "lid_swelling",
+        /// Itching, scaling rash of the lids.
+        RashOfTheLids = "rash_of_the_lids",
+        /// Contact lenses were worn since the treatment.
+        ContactLensWorn = "contact_lens_worn",
+        /// Bleeding that does not stop after 20 minutes of pressure.
+        BleedingWillNotStop = "bleeding_will_not_stop",
+        /// Takes a blood thinner.
+        BloodThinnerTaken = "blood_thinner_taken",
+        /// A rash at the edge of a plaster, an ointment or a cream.
+        RashUnderPlaster = "rash_under_plaster",
+        /// Spots that do not heal.
+        UnhealedSpots = "unhealed_spots",
+        /// One colour is swollen, itches or scales.
+        OneColourRaised = "one_colour_raised",
+        /// A firm, raised or itching scar.
+        RaisedScar = "raised_scar",
+        /// Swelling or redness of the tattooed skin after sun.
+        AfterSun = "after_sun",
+        /// Burning in the tattooed skin inside a magnetic-resonance scanner.
+        BurningInScanner = "burning_in_scanner",
+        /// A cough of weeks.
+        LongCough = "long_cough",
+        /// Painful joints.
+        JointPain = "joint_pain",
+        /// The breast beyond the area is red, warm or swollen, fluid comes, or the side of an implant is swollen.
+        BreastRedWarmOrSwollen = "breast_red_warm_or_swollen",
     }
 }
 

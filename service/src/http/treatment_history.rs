@@ -1,11 +1,14 @@
-//! `/v1/treatments/{id}/observations`, `…/reviews`, `…/symptom-reports`,
-//! `…/amendments`: what is added to a treatment after it was recorded.
+//! `/v1/treatments/{id}/observations`, `…/reviews`, `…/symptom-reports` with
+//! their `…/settlements`, `…/amendments`: what is added to a treatment after it was recorded.
 
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::amendments::{Amendment, AmendmentRequest};
+use etui_schema::problem::ErrorCode;
 use etui_schema::reviews::{Review, ReviewRequest};
-use etui_schema::symptom_reports::{KeptSymptomReport, KeptSymptomReportRequest};
+use etui_schema::symptom_reports::{
+    KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
+};
 use etui_schema::treatments::{Observation, ObservationRequest};
 
 use super::answer::Reply;
@@ -41,6 +44,24 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers::<KeptSymptomReport>(201, "Kept, with how urgent it is and what to do.")
             .idempotent()
             .finds(),
+        Operation::post(
+            "/v1/treatments/{id}/symptom-reports/{report_id}/settlements",
+            "settle_symptom_report",
+            || web::to(settle),
+        )
+        .tag("treatments")
+        .scope(Scope::TreatmentsWrite)
+        .says(
+            "Settle what the client told",
+            "A named person has looked into it. While a report of `doctor` or above is open, invitations \
+             and other friendly messages of the treatment are paused; with the last one settled they go \
+             on, or are overtaken. Who settled it is kept.",
+        )
+        .body::<SettlementRequest>()
+        .answers::<Settlement>(201, "Settled.")
+        .errors([ErrorCode::Conflict])
+        .idempotent()
+        .finds(),
         Operation::post("/v1/treatments/{id}/reviews", "record_review", || web::to(review))
             .tag("treatments")
             .scope(Scope::TreatmentsWrite)
@@ -82,6 +103,14 @@ async fn report(call: Call, body: Body<KeptSymptomReportRequest>) -> Reply {
     let (id, language) = (call.path_id("id")?, call.language());
     write::run(&call, &body.bytes, async |snap, moment| {
         kept_reports::create(&call.state.studio, snap, moment, language, id, &body.value).await
+    })
+    .await
+}
+
+async fn settle(call: Call, body: Body<SettlementRequest>) -> Reply {
+    let ids = (call.path_id("id")?, call.path_id("report_id")?);
+    write::run(&call, &body.bytes, async |snap, moment| {
+        kept_reports::settle(&call.state.studio, snap, moment, ids, &body.value).await
     })
     .await
 }

@@ -18,7 +18,7 @@ use crate::studio::clients::{self, StoredClient};
 use crate::studio::documents::Document;
 use crate::studio::history::Entry;
 use crate::studio::idempotency::{self, StoredAttempt};
-use crate::studio::kept_reports::ReportTrace;
+use crate::studio::kept_reports::{ReportTrace, SettlementTrace};
 use crate::studio::lots::{self, StoredLot};
 use crate::studio::machines::StoredMachine;
 use crate::studio::observations::ObservationTrace;
@@ -31,7 +31,7 @@ use crate::studio::sealed::{StoredSealed, Trace};
 use crate::studio::treatments::{self, TreatmentTrace};
 
 /// Every space that holds index rows only.
-pub(super) const INDEXES: [Index; 19] = [
+pub(super) const INDEXES: [Index; 20] = [
     Index::Whole(lots::BY_EXPIRY),
     Index::Whole(lots::BY_CODE),
     Index::Whole(treatments::BY_CLIENT),
@@ -45,6 +45,7 @@ pub(super) const INDEXES: [Index; 19] = [
     Index::Whole(AmendmentTrace::BY_TREATMENT),
     Index::Whole(ObservationTrace::BY_TREATMENT),
     Index::Whole(ReportTrace::BY_TREATMENT),
+    Index::Whole(SettlementTrace::BY_TREATMENT),
     Index::Whole(ReviewTrace::BY_TREATMENT),
     Index::Whole(reviews::BY_ARTIST),
     Index::Whole(reminders::BY_ID),
@@ -90,6 +91,7 @@ pub(super) fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
         }),
         entries(|_, _: &ObservationTrace| Vec::new()),
         entries(|_, _: &ReportTrace| Vec::new()),
+        entries(|_, _: &SettlementTrace| Vec::new()),
         entries(|id, trace: &ReviewTrace| {
             vec![(reviews::BY_ARTIST, reviews::artist_row(keyring, id, trace))]
         }),

@@ -59,6 +59,7 @@ pub fn of_wire(request: &wire::AftercarePlanRequest) -> Request {
         treatment,
         performed_at,
         zone,
+        country,
         skin,
         conditions,
         message_time,
@@ -72,6 +73,7 @@ pub fn of_wire(request: &wire::AftercarePlanRequest) -> Request {
         performed_at: performed_at.0,
         zone: zone.rules().clone(),
         skin: skin.clone().unwrap_or_default(),
+        country: country.as_deref().map(Into::into),
         conditions: conditions.clone(),
         message_time: message_time.map(|time| time.0),
         quiet_hours: quiet_hours.map(hours),
@@ -173,6 +175,7 @@ fn of_milestones(milestones: Milestones) -> wire::Milestones {
         touch_up_usual,
         colour_refresh,
         donation: Day { on, basis: origin },
+        donation_dated,
     } = milestones;
     wire::Milestones {
         healed: of_window(healed),
@@ -183,6 +186,7 @@ fn of_milestones(milestones: Milestones) -> wire::Milestones {
         touch_up_usual: of_window(touch_up_usual),
         colour_refresh: of_window(colour_refresh),
         donation_date: CivilDate(on),
+        donation_dated,
         donation_basis: basis(&origin),
     }
 }

@@ -1,5 +1,5 @@
 //! What is added to a treatment after it was recorded: amendments,
-//! observations, symptom reports, reviews.
+//! observations, symptom reports with their settlements, reviews.
 //!
 //! The record itself is never written again. An entry is a record of its own,
 //! sealed like it, with one index row under its treatment; what a caller reads
@@ -7,7 +7,7 @@
 //!
 //! | space | key | value |
 //! |---|---|---|
-//! | `amendments`, `observations`, `symptom-reports`, `reviews` | id | trace, sealed input, sealed answer |
+//! | `amendments`, `observations`, `symptom-reports`, `settlements`, `reviews` | id | trace, sealed input, sealed answer |
 //! | `<one of them>-by-treatment` | treatment id, place in its order | id |
 
 use etui_schema::amendments::{AmendedValues, Amendment};
@@ -20,7 +20,7 @@ use super::Studio;
 use super::amendments::AmendmentTrace;
 use super::engine::Snap;
 use super::error::Error;
-use super::kept_reports::ReportTrace;
+use super::kept_reports;
 use super::moment::Moment;
 use super::observations::ObservationTrace;
 use super::paging::broken;
@@ -135,7 +135,7 @@ pub async fn record(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Treatm
 pub async fn whole(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<TreatmentRecord, Error> {
     let mut record = record(studio, snap, id).await?;
     record.observations = all::<ObservationTrace>(studio, snap, id).await?;
-    record.symptom_reports = all::<ReportTrace>(studio, snap, id).await?;
+    record.symptom_reports = kept_reports::all(studio, snap, id).await?;
     record.reviews = all::<ReviewTrace>(studio, snap, id).await?;
     Ok(record)
 }

@@ -2,10 +2,14 @@
 //!
 //! They are judged like those that are not kept; treatment, session and zone
 //! come from the record, so nobody can tell them wrongly.
+//!
+//! A report of level `doctor` or above is an alarm: it stands open, and the
+//! friendly messages of the treatment wait, until a person has settled it.
 
 use etui_schema::problem::FaultCode;
 use etui_schema::symptom_reports::{
-    KeptSymptomReport, KeptSymptomReportRequest, SymptomReportRequest,
+    KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
+    SymptomReportRequest,
 };
 use etui_schema::vocabulary::aftercare::Level;
 use etui_schema::vocabulary::{Instant, Language, Reference};
@@ -20,7 +24,7 @@ use super::outbox::{self, Happened};
 use super::plan::{Planned, to_json};
 use super::sealed::Trace;
 use super::vault::{self, Subject};
-use super::{Studio, clients, symptom_reports};
+use super::{Studio, clients, reminders, symptom_reports};
 use crate::store::key::KeyWriter;
 use crate::store::{Batch, Bytes, Space};
 
@@ -83,7 +87,7 @@ pub async fn create(
         treatment: record.treatment,
         performed_at: record.performed_at,
         reported_at,
-        zone: Some(client.and_then(|client| client.zone).unwrap_or(record.zone)),
+        zone: Some(client.and_then(|client| client.zone).unwrap_or_else(|| record.zone.clone())),
         symptoms: symptoms.clone(),
         temperature_c,
         skin: None, // the level never depends on it
@@ -93,13 +97,136 @@ pub async fn create(
     let judgement = symptom_reports::judge(&studio.craft.triage, &told, language)?;
     let escalates = cannot_wait(judgement.level);
     let id = moment.id()?;
-    let kept =
-        KeptSymptomReport { id, treatment_id, reported_at, symptoms, temperature_c, judgement };
-    let trace = ReportTrace { client_ref: record.client_ref, treatment_id, at: reported_at };
+    let settled = None;
+    let kept = KeptSymptomReport {
+        id,
+        treatment_id,
+        reported_at,
+        symptoms,
+        temperature_c,
+        judgement,
+        settled,
+    };
+    let client_ref = record.client_ref.clone();
+    let trace = ReportTrace { client_ref, treatment_id, at: reported_at };
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
     let made = (request, to_json(&kept)?);
-    let batch = if escalates { escalated(moment, &trace)? } else { Batch::new() };
+    let batch = if escalates {
+        reminders::pause(studio, snap, escalated(moment, &trace)?, &record).await?
+    } else {
+        Batch::new()
+    };
     history::add(batch, access, moment, (id, trace), made, ("symptom_report.keep", 1))
+}
+
+/// What stays of a report's being settled.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct SettlementTrace {
+    /// The client's reference.
+    pub client_ref: Reference,
+    /// The treatment.
+    pub treatment_id: Uuid,
+    /// The report.
+    pub report_id: Uuid,
+    /// When it was settled.
+    pub at: Instant,
+}
+
+impl Trace for SettlementTrace {
+    const SPACE: Space = Space::new("settlements");
+    const WHAT: &'static str = "settlement";
+
+    fn subject(&self) -> Subject {
+        Subject::Client(self.client_ref.clone())
+    }
+}
+
+impl Entry for SettlementTrace {
+    const BY_TREATMENT: Space = Space::new("settlements-by-treatment");
+    type Answer = Settlement;
+
+    fn treatment_id(&self) -> Uuid {
+        self.treatment_id
+    }
+
+    fn row(&self, _: Uuid) -> Bytes {
+        // Of one report there is one settlement.
+        KeyWriter::new().uuid(self.treatment_id).uuid(self.report_id).finish()
+    }
+}
+
+/// Plans to settle a report: a person has looked into it, and the messages that
+/// were paused for it go on.
+///
+/// # Errors
+/// [`Error::NotFound`] if the treatment has no such report, [`Error::Conflict`]
+/// if it is settled already.
+pub async fn settle(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    (treatment_id, report_id): (Uuid, Uuid),
+    request: &SettlementRequest,
+) -> Result<Planned, Error> {
+    let record = history::record(studio, snap, treatment_id).await?;
+    let reports = all(studio, snap, treatment_id).await?;
+    let what = ReportTrace::WHAT;
+    let report = reports
+        .into_iter()
+        .find(|report| report.id == report_id)
+        .ok_or_else(|| Error::NotFound { what, id: report_id.to_string() })?;
+    if report.settled.is_some() {
+        return Err(Error::Conflict("the report is settled already".to_owned()));
+    }
+    let SettlementRequest { settled_by, note } = request.clone();
+    let (id, settled_at) = (moment.id()?, Instant(moment.now));
+    let settled = Settlement { id, treatment_id, report_id, settled_at, settled_by, note };
+    let client_ref = record.client_ref.clone();
+    let trace = SettlementTrace { client_ref, treatment_id, report_id, at: settled_at };
+    let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
+    let going = (&record, report_id);
+    let batch = reminders::go_on(studio, snap, moment, Batch::new(), going).await?;
+    let made = (request, to_json(&settled)?);
+    history::add(batch, access, moment, (id, trace), made, ("symptom_report.settle", 1))
+}
+
+/// The reports of a treatment, each with its settlement.
+///
+/// # Errors
+/// [`Error::NotFound`] if the client was erased; what the store met.
+pub async fn all(
+    studio: &Studio,
+    snap: &mut Snap,
+    treatment_id: Uuid,
+) -> Result<Vec<KeptSymptomReport>, Error> {
+    let mut reports = history::all::<ReportTrace>(studio, snap, treatment_id).await?;
+    if reports.is_empty() {
+        return Ok(reports);
+    }
+    let settled = history::all::<SettlementTrace>(studio, snap, treatment_id).await?;
+    for report in &mut reports {
+        report.settled = settled.iter().find(|one| one.report_id == report.id).cloned();
+    }
+    Ok(reports)
+}
+
+/// The reports of a treatment that say to see a doctor, or more, and that nobody
+/// has settled.
+///
+/// # Errors
+/// What the store met.
+pub async fn open_alarms(
+    studio: &Studio,
+    snap: &mut Snap,
+    treatment_id: Uuid,
+) -> Result<Vec<KeptSymptomReport>, Error> {
+    let mut reports = match all(studio, snap, treatment_id).await {
+        // Of an erased client nothing is known, and nobody is written to.
+        Err(Error::NotFound { .. }) => return Ok(Vec::new()),
+        found => found?,
+    };
+    reports.retain(|report| report.settled.is_none() && cannot_wait(report.judgement.level));
+    Ok(reports)
 }
 
 /// Whether somebody beyond the studio has to look.

@@ -67,7 +67,7 @@ use self::appointment_checks::CheckTrace;
 use self::clock::Clock;
 use self::engine::{Engine, Snap};
 use self::idempotency::Kept;
-use self::kept_reports::ReportTrace;
+use self::kept_reports::{ReportTrace, SettlementTrace};
 use self::observations::ObservationTrace;
 use self::reviews::ReviewTrace;
 use self::sealed::{Trace, answer_at};
@@ -144,6 +144,9 @@ impl Studio {
             }
             Kept::Record(space, key) if space == ReportTrace::SPACE.name() => {
                 answer_at::<ReportTrace>(self, snap, &key).await
+            }
+            Kept::Record(space, key) if space == SettlementTrace::SPACE.name() => {
+                answer_at::<SettlementTrace>(self, snap, &key).await
             }
             Kept::Record(space, key) if space == ReviewTrace::SPACE.name() => {
                 answer_at::<ReviewTrace>(self, snap, &key).await

@@ -31,6 +31,7 @@ pub fn judge(
         call,
         report_again,
         report_again_by,
+        ask,
         findings,
         cautions,
         assumed,
@@ -54,6 +55,7 @@ pub fn judge(
         call: call.as_ref().map(text),
         report_again: text(&report_again),
         report_again_by: report_again_by.map(Instant),
+        ask: ask.into_iter().map(|question| asked(triage, question, language)).collect(),
         findings: findings.into_iter().map(finding).collect(),
         cautions: cautions.iter().map(text).collect(),
         assumed: assumed.into_iter().map(taken).collect(),
@@ -70,19 +72,18 @@ pub fn questions(
 ) -> wire::SymptomQuestions {
     let wire::SymptomQuestionsQuery { treatment, day } = query;
     let day = day.unwrap_or(0);
-    let question = |question: Question| {
-        let Question { key, say, symptoms } = question;
-        wire::SymptomQuestion {
-            key: key.to_string(),
-            text: say.in_language(triage.texts(), language),
-            symptoms,
-        }
-    };
+    let question = |question| asked(triage, question, language);
     wire::SymptomQuestions {
         treatment: *treatment,
         day,
         questions: triage.questions(*treatment, day.into()).into_iter().map(question).collect(),
     }
+}
+
+fn asked(triage: &Triage, question: Question, language: Language) -> wire::SymptomQuestion {
+    let Question { key, say, symptoms } = question;
+    let text = say.in_language(triage.texts(), language);
+    wire::SymptomQuestion { key: key.to_string(), text, symptoms }
 }
 
 fn of_wire(request: &wire::SymptomReportRequest) -> Report {

@@ -36,6 +36,12 @@ pub(super) fn stops() -> Vec<Stop> {
             });
             Request::post(format!("{}/symptom-reports", made(tour)), &body)
         }),
+        Stop::new("settle_symptom_report", |tour| {
+            let body = json!({ "settled_by": "Ada", "note": "Seen in the studio, going down." });
+            let report = tour.text("keep_symptom_report", "/id");
+            let path = format!("{}/symptom-reports/{report}/settlements", made(tour));
+            Request::post(path, &body)
+        }),
         Stop::new("record_review", |tour| {
             let body = json!({
                 "zones": [

@@ -74,8 +74,49 @@ fn texts_follow_the_language_asked_for() {
         let sent = Request::post("/v1/aftercare-plans", &plan_request());
         Running::shared().call(&sent.header("Accept-Language", language)).text()
     };
-    assert!(ask("de-AT, en;q=0.5").contains("Deine Brauen"));
+    assert!(ask("de-AT, en;q=0.5").contains("Ihre Brauen"));
     assert!(ask("en").contains("Your brows"));
+}
+
+#[test]
+fn the_country_brings_its_numbers_and_no_language_does() {
+    let first = |country: Option<&str>| {
+        let mut body = plan_request();
+        if let Some(country) = country {
+            body["country"] = json!(country);
+        }
+        let plan = plan(&body);
+        let first = plan.steps.iter().find(|step| step.message).expect("a message").clone();
+        let assumed = plan.assumed.iter().any(|taken| taken.pointer == "#/country");
+        (first.key, first.text, assumed, plan.milestones.donation_dated)
+    };
+    // NHS; Directive (EU) 2018/1972, article 109; general knowledge
+    for (country, number, dated) in [
+        ("GB", "999 or 112", true),
+        ("AT", "112", false),
+        ("US", "911", true),
+        ("NZ", "111", false),
+    ] {
+        let (key, text, assumed, donation) = first(Some(country));
+        assert_eq!(key, "red_flags_brows");
+        assert!(text.contains(number) && !assumed, "{country}: {text}");
+        assert_eq!(donation, dated, "{country}");
+    }
+    let (_, text, assumed, donation) = first(None);
+    assert!(text.contains("your local emergency number") && assumed && !donation, "{text}");
+    let mut wrong = plan_request();
+    wrong["country"] = json!("Austria");
+    assert_eq!(post("/v1/aftercare-plans", &wrong).problem().errors[0].pointer, "#/country");
+}
+
+#[test]
+fn what_was_not_told_is_asked() {
+    let empty = report(&report_request(&json!([])));
+    assert!(8 < empty.ask.len() && empty.level == Level::Artist, "{empty:?}");
+    let half = report(&report_request(&json!([{ "kind": "pain" }])));
+    assert_eq!((half.ask.len(), half.ask[0].key.as_str()), (1, "ask_how"));
+    let told = json!([{ "kind": "pain", "severity": "mild", "trend": "same" }]);
+    assert!(report(&report_request(&told)).ask.is_empty());
 }
 
 #[test]
@@ -131,7 +172,7 @@ fn report_request(symptoms: &Value) -> Value {
 #[test]
 fn reports_are_sorted_by_urgency() {
     for (symptoms, want) in [
-        (json!([]), Level::Expected),
+        (json!([]), Level::Artist), // nothing told reassures nobody
         (
             json!([{ "kind": "swelling", "severity": "moderate", "trend": "worse" }]),
             Level::Expected,

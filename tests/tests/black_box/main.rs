@@ -68,6 +68,7 @@ mod needle_selections;
 mod older_folder;
 mod packs;
 mod packs_stored;
+mod pausing;
 mod plugin_tokens;
 mod plugins;
 mod process;

@@ -114,6 +114,13 @@ fn a_treatment_brings_its_reminders_and_each_is_handed_out_once() {
     let again = house.outcome(&claim, &claim.reminders[0], &delivered());
     assert_eq!(again.deliveries, 1, "the same report twice counts once");
     assert_eq!(house.count(ReminderState::Delivered), claim.reminders.len());
+    // Messages lie some time apart: the others of the day come until the evening.
+    house.running.set_clock("2027-03-16T18:00:00Z");
+    let evening = house.claim(200, 600);
+    assert!(!evening.reminders.is_empty());
+    for reminder in &evening.reminders {
+        house.outcome(&evening, reminder, &delivered());
+    }
     house.running.set_clock("2027-03-17T12:00:00Z");
     let next = house.claim(200, 600);
     assert!(next.reminders.iter().all(|r| r.due_at.to_string().starts_with("2027-03-17")));
@@ -143,7 +150,7 @@ fn a_lease_that_ran_out_is_claimed_again_and_late_reports_are_told() {
 #[test]
 fn a_failure_is_tried_again_if_it_asks_and_there_is_time() {
     let house = House::open();
-    house.treat("c-1", "brows", "2027-03-16T07:00:00Z");
+    house.treat("c-1", "brows", "2027-03-15T07:00:00Z");
     let claim = house.claim(2, 600);
     let failed = |more: Value| {
         let mut all = json!({ "outcome": "failed", "reason": "unreachable" });
@@ -206,7 +213,7 @@ fn an_erased_client_hears_nothing() {
     house.treat("c-1", "brows", "2027-03-16T07:00:00Z");
     house.treat("c-2", "brows", "2027-03-16T07:00:00Z");
     let spoken = house.list("limit=200").items;
-    assert!(spoken.iter().any(|r| r.text.contains("Deine Brauen")));
+    assert!(spoken.iter().any(|r| r.text.contains("Ihre Brauen")));
     assert!(spoken.iter().any(|r| r.text.contains("Your brows")));
     let etag = put.header("etag").expect("an entity tag").to_owned();
     let erase = Request::new("DELETE", "/v1/clients/c-1").header("If-Match", etag);
@@ -282,7 +289,7 @@ fn the_same_claim_again_gives_the_same_answer() {
 #[test]
 fn eight_claimers_with_crashes_lose_nothing_and_double_nothing_unsaid() {
     let house = House::open();
-    for client in 0..30 {
+    for client in 0..60 {
         house.treat(&format!("c-{client}"), "brows", "2027-03-16T07:00:00Z");
     }
     let due = house.list("due_before=2027-03-16T08:00:00.001Z&limit=200").items.len();

@@ -27,6 +27,8 @@ pub(crate) fn has(wanted: Trait, from_age: Option<u8>, skin: &Skin, told: &[Cond
         Trait::Diabetes => told.contains(&Condition::Diabetes),
         Trait::Smoker => told.contains(&Condition::Smoker),
         Trait::ColdSoreHistory => told.contains(&Condition::ColdSoreHistory),
+        // Of the country, not of the client: the plan decides.
+        Trait::DonationDated | Trait::DonationAsked => false,
     }
 }
 

@@ -104,8 +104,10 @@ fn windows(plan: &Plan) -> Vec<(&'static str, Date, Date)> {
         ("calendar_review", whole(&milestones.review)),
         ("calendar_touch_up", whole(&milestones.touch_up)),
         ("calendar_refresh", (milestones.colour_refresh.from, milestones.colour_refresh.from)),
-        ("calendar_donation", (milestones.donation.on, milestones.donation.on)),
     ];
+    if milestones.donation_dated {
+        all.push(("calendar_donation", (milestones.donation.on, milestones.donation.on)));
+    }
     if let Some(next) = &milestones.next_session {
         all.insert(0, ("calendar_next_session", whole(next)));
     }

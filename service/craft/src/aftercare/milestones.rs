@@ -4,6 +4,8 @@ use etui_schema::vocabulary::Treatment;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
+use super::country::Donation;
+use super::data::Parameter;
 use super::dating::{DatingError, OpenDays, Placed, days_after, months_after};
 use super::healing::{Next, after};
 use super::parameters::Parameters;
@@ -48,8 +50,11 @@ pub struct Milestones {
     pub touch_up_usual: Window,
     /// The colour may want a refresh.
     pub colour_refresh: Window,
-    /// Blood may be given again.
+    /// Blood may be given again, where the country says when; else the cautious
+    /// day, before which not even to ask makes sense.
     pub donation: Day,
+    /// Whether the country says when.
+    pub donation_dated: bool,
 }
 
 impl Milestones {
@@ -75,6 +80,8 @@ pub(crate) struct Course<'a> {
     pub(crate) age_years: Option<u8>,
     pub(crate) modifiers: &'a [&'a ModifierRow],
     pub(crate) open: &'a OpenDays<'a>,
+    pub(crate) donation: Option<&'a Donation>,
+    pub(crate) donation_months: &'a Parameter<i32>,
 }
 
 /// Computes the milestones of a course.
@@ -86,7 +93,11 @@ pub(crate) fn milestones(
     course: &Course<'_>,
 ) -> Result<Milestones, DatingError> {
     let session = course.session;
-    let donation = &parameters.donation_months;
+    let (months, source) = course
+        .donation
+        .map_or((course.donation_months.value, &course.donation_months.source), |donation| {
+            (donation.months, &donation.source)
+        });
     Ok(Milestones {
         healed: healed(parameters, course)?,
         next_session: next_session(parameters, course)?,
@@ -95,9 +106,10 @@ pub(crate) fn milestones(
         touch_up_usual: touch_up_usual(parameters, course)?,
         colour_refresh: colour_refresh(parameters, course)?,
         donation: Day {
-            on: months_after(session, donation.value)?,
-            basis: vec![donation.source.basis("calendar months before giving blood")],
+            on: months_after(session, months)?,
+            basis: vec![source.basis("calendar months before giving blood")],
         },
+        donation_dated: course.donation.is_some(),
     })
 }
 

@@ -32,6 +32,7 @@ pub mod say;
 pub mod triage;
 
 mod client;
+mod country;
 pub(crate) mod data;
 mod parameters;
 mod request;

@@ -171,6 +171,8 @@ impl Loader<'_> {
             tag: None,
             message: raw.message,
             send_day: raw.send_day,
+            bundle: Vec::new(),
+            calls: false,
             text: Some(text.clone()),
             sources: raw.sources,
             pack: Some(self.name.into()),

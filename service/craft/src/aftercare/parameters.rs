@@ -16,7 +16,10 @@ const FILE: &str = "parameters.toml";
 pub(crate) struct Parameters {
     pub(crate) revision: u32,
     pub(crate) message_time: Parameter<Time>,
+    pub(crate) night_from: Parameter<Time>,
+    pub(crate) night_until: Parameter<Time>,
     pub(crate) soonest_minutes: Parameter<i32>,
+    pub(crate) between_minutes: Parameter<i32>,
     pub(crate) grace_hours: Parameter<i32>,
     pub(crate) open_end_days: Parameter<i32>,
     pub(crate) opens: Parameter<Time>,
@@ -26,7 +29,6 @@ pub(crate) struct Parameters {
     pub(crate) healed_after_scabs_days: Span<i32>,
     pub(crate) touch_up_usual_days: Span<i32>,
     pub(crate) touch_up_closes_days: Parameter<i32>,
-    pub(crate) donation_months: Parameter<i32>,
     pub(crate) phase: Vec<PhaseRow>,
     pub(crate) treatment: Vec<TreatmentRow>,
 }
@@ -75,7 +77,10 @@ impl Sourced for Parameters {
     fn origins(&mut self) -> Vec<&mut Origin> {
         let mut origins = vec![
             &mut self.message_time.source,
+            &mut self.night_from.source,
+            &mut self.night_until.source,
             &mut self.soonest_minutes.source,
+            &mut self.between_minutes.source,
             &mut self.grace_hours.source,
             &mut self.open_end_days.source,
             &mut self.opens.source,
@@ -87,7 +92,6 @@ impl Sourced for Parameters {
             &mut self.healed_after_scabs_days.source,
             &mut self.touch_up_usual_days.source,
             &mut self.touch_up_closes_days.source,
-            &mut self.donation_months.source,
         ];
         origins.extend(self.phase.iter_mut().map(|row| &mut row.source));
         for row in &mut self.treatment {
@@ -116,12 +120,12 @@ impl Parameters {
     fn check(&self) -> Result<(), LoadError> {
         let numbers = [
             ("soonest_minutes", &self.soonest_minutes),
+            ("between_minutes", &self.between_minutes),
             ("grace_hours", &self.grace_hours),
             ("open_end_days", &self.open_end_days),
             ("floor_days", &self.floor_days),
             ("scabs_off_day", &self.scabs_off_day),
             ("touch_up_closes_days", &self.touch_up_closes_days),
-            ("donation_months", &self.donation_months),
         ];
         for (key, number) in numbers {
             if !number.in_range() {

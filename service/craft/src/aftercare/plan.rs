@@ -7,6 +7,10 @@
 //! grace after a message that quiet hours pushed past it. A message that has
 //! not gone out by then is overtaken: it is closed, not sent.
 //!
+//! Messages to the same client lie some time apart; what several of them would
+//! say about care is bundled. The first of all says what cannot wait and whom to
+//! call, on the day itself or, if that ended late, next morning.
+//!
 //! Keys are stable. A treatment that is moved, or a touch-up that starts the
 //! clock again, is a plan from the new instant; a reminder of the old plan
 //! belongs to the step with the same key.
@@ -20,14 +24,16 @@ use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 
 use super::client;
+use super::country::{Calls, Countries};
 use super::data::{LoadError, texts};
 use super::dating::{DatingError, Placed, days_after, days_between, place};
 use super::healing::{Next, Phase, Rested, after};
 use super::milestones::{Course, Milestones, milestones};
 use super::parameters::Parameters;
 use super::request::{Hours, PlanError, Request};
-use super::rows::{self, Anchor, ModifierRow, StepRow};
+use super::rows::{self, Anchor, ModifierRow, StepRow, Trait};
 use super::say::{Say, Value};
+use super::triage::Contacts;
 use crate::evidence::{Basis, Register};
 use crate::text::Catalogue;
 
@@ -106,6 +112,7 @@ pub struct Plans {
     parameters: Parameters,
     pub(super) steps: Vec<StepRow>,
     modifiers: Vec<ModifierRow>,
+    countries: Countries,
     pub(super) texts: Catalogue,
 }
 
@@ -120,8 +127,11 @@ impl Plans {
         let parameters = Parameters::builtin(register)?;
         let (steps_revision, steps) = rows::steps(register, &texts)?;
         let (modifiers_revision, modifiers) = rows::modifiers(register, &texts)?;
-        let revision = parameters.revision.max(steps_revision).max(modifiers_revision);
-        Ok(Self { revision, parameters, steps, modifiers, texts })
+        let countries = Countries::builtin(register, &texts)?;
+        let revision = [steps_revision, modifiers_revision, countries.revision]
+            .into_iter()
+            .fold(parameters.revision, u32::max);
+        Ok(Self { revision, parameters, steps, modifiers, countries, texts })
     }
 
     /// The texts of aftercare.
@@ -148,6 +158,16 @@ impl Plans {
     #[must_use]
     pub fn rested(&self, treatment: Treatment, next: Next, age_years: Option<u8>) -> Rested {
         after(&self.parameters, treatment, next, age_years)
+    }
+
+    /// Whether a message waits while a grave report of its client is open: what
+    /// invites, announces a milestone or says that all looks as it should. What
+    /// is to be done, avoided or watched goes on. A step that is no longer known
+    /// is judged by its kind.
+    #[must_use]
+    pub fn is_friendly(&self, key: &str, kind: StepKind) -> bool {
+        let row = self.steps.iter().find(|row| *row.key == *key);
+        row.is_some_and(|row| row.anchor != Anchor::Session) || kind == StepKind::Tell
     }
 
     /// The phases of healing on a day after the session.
@@ -193,6 +213,7 @@ impl Plans {
             .filter(|row| row.treatments.contains(&request.treatment))
             .filter(|row| client::applies(row, &request.skin, &request.conditions))
             .collect();
+        let country = self.countries.of(request.country.as_deref());
         let course = Course {
             treatment: request.treatment,
             session,
@@ -200,15 +221,17 @@ impl Plans {
             age_years: request.skin.age_years,
             modifiers: &modifiers,
             open: &hours.open,
+            donation: country.and_then(|country| country.donation.as_ref()),
+            donation_months: &self.countries.donation_months,
         };
         let milestones = milestones(&self.parameters, &course)?;
         let mut steps = Vec::new();
-        for row in self.steps.iter().filter(|row| wanted(row, request)) {
+        for row in self.steps.iter().filter(|row| wanted(row, request, &course)) {
             if let Some(anchor) = milestones.anchor(row.anchor, session) {
-                steps.push(self.step(row, anchor, request, &course, hours)?);
+                steps.push((row.calls, self.step(row, anchor, request, &course, hours)?));
             }
         }
-        steps.sort_by(|a, b| (a.at.at, &a.key).cmp(&(b.at.at, &b.key)));
+        let steps = self.spaced(steps, request, hours)?;
         Ok(Plan {
             revision: self.revision,
             performed_on: session,
@@ -218,6 +241,42 @@ impl Plans {
             cautions: modifiers.iter().map(|row| caution(row)).collect(),
             assumed: self.assumed(request),
         })
+    }
+
+    /// The steps in order, their messages some time apart: two in the same
+    /// minute read like none. Whom to call comes first and never waits.
+    fn spaced(
+        &self,
+        mut steps: Vec<(bool, Step)>,
+        request: &Request,
+        hours: &Hours<'_>,
+    ) -> Result<Vec<Step>, DatingError> {
+        let between = SignedDuration::from_mins(self.parameters.between_minutes.value.into());
+        let grace = SignedDuration::from_hours(self.parameters.grace_hours.value.into());
+        let outside = |at: Timestamp| DatingError::OutOfCalendar { local: at.to_string() };
+        let rank =
+            |calls: bool, step: &Step| (!calls, step.pack.is_some(), step.kind != StepKind::Tell);
+        steps.sort_by(|(a, left), (b, right)| {
+            (left.at.at, rank(*a, left), &left.key).cmp(&(right.at.at, rank(*b, right), &right.key))
+        });
+        let mut free: Option<Timestamp> = None;
+        for (_, step) in steps.iter_mut().filter(|(_, step)| step.message) {
+            if let Some(free) = free.filter(|free| step.at.at < *free) {
+                let mut placed = Placed::at(free, &request.zone);
+                placed.shifts.append(&mut step.at.shifts);
+                placed.shifts.push(Shift::Spaced);
+                step.at = match &hours.quiet {
+                    Some(quiet) => quiet.respect(placed, &request.zone)?,
+                    None => placed,
+                };
+                let graced = step.at.at.checked_add(grace).map_err(|_| outside(step.at.at))?;
+                step.latest = step.latest.max(graced);
+            }
+            free = Some(step.at.at.checked_add(between).map_err(|_| outside(step.at.at))?);
+        }
+        let mut steps: Vec<Step> = steps.into_iter().map(|(_, step)| step).collect();
+        steps.sort_by(|a, b| (a.at.at, &a.key).cmp(&(b.at.at, &b.key)));
+        Ok(steps)
     }
 
     fn step(
@@ -239,17 +298,6 @@ impl Plans {
             || days_after(at.local.date(), self.parameters.open_end_days.value),
             |day| days_after(anchor, day),
         )?;
-        let key = row.text.as_ref().unwrap_or(&row.key);
-        let mut say = Say::plain(key);
-        if let Some(days) = to_day {
-            say = say.with("days", Value::Number(days));
-        }
-        if let Some(least) = row.to_day_least {
-            say = say.with("least", Value::Number(least));
-        }
-        if row.anchor != Anchor::Session {
-            say = say.with("date", Value::Date(anchor));
-        }
         Ok(Step {
             key: row.key.clone(),
             kind: row.kind,
@@ -260,10 +308,43 @@ impl Plans {
             message: row.message,
             latest: self.latest(last, &at, &request.zone)?,
             at,
-            say,
+            say: self.say(row, anchor, request, course),
             basis,
             pack: row.pack.clone(),
         })
+    }
+
+    /// What a step says.
+    fn say(&self, row: &StepRow, anchor: Date, request: &Request, course: &Course<'_>) -> Say {
+        if !row.bundle.is_empty() {
+            let members = row.bundle.iter().filter_map(|key| {
+                self.steps.iter().find(|one| one.key == *key && wanted(one, request, course))
+            });
+            let said = members.map(|one| self.say(one, anchor, request, course)).collect();
+            return Say::plain("bundle").with("said", Value::Said(said));
+        }
+        let key = match (row.when, course.donation) {
+            (Some(Trait::DonationDated), Some(donation)) => &donation.text,
+            _ => row.text.as_ref().unwrap_or(&row.key),
+        };
+        let mut say = Say::plain(key);
+        if let Some(days) = row.to_day {
+            say = say.with("days", Value::Number(days + later(row, course.modifiers).0));
+        }
+        if let Some(least) = row.to_day_least {
+            say = say.with("least", Value::Number(least));
+        }
+        if row.anchor != Anchor::Session {
+            say = say.with("date", Value::Date(anchor));
+        }
+        if row.when == Some(Trait::DonationAsked) {
+            say = say.with("session", Value::Date(course.session));
+        }
+        if row.calls {
+            let own = Contacts::default();
+            say = Calls::of(&self.countries, request.country.as_deref(), &own).fill(say);
+        }
+        say
     }
 
     /// The instant of a message on a day.
@@ -308,6 +389,10 @@ impl Plans {
         if request.skin.oiliness.is_none() && request.skin.signs.is_empty() {
             assumed.push(Assumed { pointer: "/skin/oiliness", say: Say::plain("assumed_skin") });
         }
+        if self.countries.of(request.country.as_deref()).is_none() {
+            let key = request.country.as_ref().map_or("assumed_no_country", |_| "assumed_country");
+            assumed.push(Assumed { pointer: "/country", say: Say::plain(key) });
+        }
         if request.opening_hours.is_none() {
             let time = Value::Time(self.parameters.opens.value);
             let say = Say::plain("assumed_opening_hours").with("time", time);
@@ -317,9 +402,14 @@ impl Plans {
     }
 }
 
-fn wanted(row: &StepRow, request: &Request) -> bool {
-    row.treatments.contains(&request.treatment)
-        && row.when.is_none_or(|when| client::has(when, None, &request.skin, &request.conditions))
+fn wanted(row: &StepRow, request: &Request, course: &Course<'_>) -> bool {
+    let when = match row.when {
+        None => true,
+        Some(Trait::DonationDated) => course.donation.is_some(),
+        Some(Trait::DonationAsked) => course.donation.is_none(),
+        Some(when) => client::has(when, None, &request.skin, &request.conditions),
+    };
+    when && row.treatments.contains(&request.treatment)
 }
 
 /// By how much this client's skin moves the end of a step: the largest of what

@@ -1,5 +1,7 @@
 //! What a plan is made from, and what is wrong with it.
 
+use std::sync::Arc;
+
 use etui_schema::vocabulary::aftercare::Condition;
 use etui_schema::vocabulary::{Skin, Treatment};
 use jiff::Timestamp;
@@ -23,11 +25,15 @@ pub struct Request {
     pub zone: TimeZone,
     /// What is known of the skin.
     pub skin: Skin,
+    /// Country in two letters (ISO 3166-1), for numbers to call and rules of
+    /// blood services; general words if absent, never a guess.
+    pub country: Option<Arc<str>>,
     /// What the client has told.
     pub conditions: Vec<Condition>,
     /// Local time of messages; the usual one if absent.
     pub message_time: Option<Time>,
-    /// Local times between which no message is sent; they may wrap midnight.
+    /// Local times between which no message is sent; they may wrap midnight. The
+    /// usual night if absent, unless messages are wanted at a time within it.
     pub quiet_hours: Option<(Time, Time)>,
     /// Days on which the studio sees nobody.
     pub closed_days: Vec<ClosedDay>,
@@ -99,13 +105,18 @@ impl<'a> Hours<'a> {
         if !YEARS.contains(&session.year()) {
             faults.push(PlanError::PerformedAt { year: session.year() });
         }
-        let quiet = request.quiet_hours.and_then(|(from, until)| {
-            let quiet = QuietHours::new(from, until);
-            if quiet.is_none() {
-                faults.push(PlanError::QuietAllDay { at: from });
+        let message_time = request.message_time.unwrap_or(parameters.message_time.value);
+        let quiet = match request.quiet_hours {
+            Some((from, until)) => {
+                let quiet = QuietHours::new(from, until);
+                if quiet.is_none() {
+                    faults.push(PlanError::QuietAllDay { at: from });
+                }
+                quiet
             }
-            quiet
-        });
+            None => QuietHours::new(parameters.night_from.value, parameters.night_until.value)
+                .filter(|night| !night.cover(message_time)),
+        };
         if let Some((from, until)) = request.opening_hours.filter(|(from, until)| until <= from) {
             faults.push(PlanError::OpeningHours { from, until });
         }
@@ -114,7 +125,6 @@ impl<'a> Hours<'a> {
         if !open.ever() {
             faults.push(PlanError::ClosedEveryDay);
         }
-        let message_time = request.message_time.unwrap_or(parameters.message_time.value);
         (Self { message_time, quiet, open }, faults)
     }
 }

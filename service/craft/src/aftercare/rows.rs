@@ -23,6 +23,10 @@ pub(crate) enum Trait {
     Diabetes,
     Smoker,
     ColdSoreHistory,
+    /// The country says when blood may be given again.
+    DonationDated,
+    /// It does not, or is not known.
+    DonationAsked,
 }
 
 /// What the days of a step are counted from.
@@ -73,6 +77,13 @@ pub(crate) struct StepRow {
     pub(crate) message: bool,
     #[serde(default)]
     pub(crate) send_day: Option<i32>,
+    /// Keys of the steps that this message bundles; what it says is what they
+    /// say, one after the other.
+    #[serde(default)]
+    pub(crate) bundle: Vec<Arc<str>>,
+    /// Whether it says whom to call. Such a message never waits for another.
+    #[serde(default)]
+    pub(crate) calls: bool,
     /// Key of the text where it is not the key of the step.
     #[serde(default)]
     pub(crate) text: Option<Arc<str>>,
@@ -191,11 +202,37 @@ pub(crate) fn steps(
             if let Some(fault) = fault {
                 return Err(LoadError::Row { file, key: row.key.to_string(), fault });
             }
-            require_text(texts, row.text.as_deref().unwrap_or(&row.key))?;
+            if row.bundle.is_empty() {
+                require_text(texts, row.text.as_deref().unwrap_or(&row.key))?;
+            }
             rows.push(row);
         }
     }
+    reach(&rows)?;
     Ok((revision, rows))
+}
+
+/// Whether everything that a client is to do or to avoid is said in a message,
+/// its own or one that bundles several.
+fn reach(rows: &[StepRow]) -> Result<(), LoadError> {
+    let fault = |row: &StepRow, fault| {
+        Err(LoadError::Row { file: "steps.toml", key: row.key.to_string(), fault })
+    };
+    for row in rows {
+        if !row.bundle.iter().all(|key| rows.iter().any(|one| one.key == *key)) {
+            return fault(row, "bundles a step that is not there");
+        }
+        let told = |treatment| {
+            rows.iter().any(|other| {
+                other.bundle.contains(&row.key) && other.treatments.contains(treatment)
+            })
+        };
+        let rule = matches!(row.kind, StepKind::Do | StepKind::Avoid);
+        if rule && !row.message && !row.treatments.iter().all(told) {
+            return fault(row, "reaches nobody: send it, or bundle it with others");
+        }
+    }
+    Ok(())
 }
 
 pub(super) fn fault_of(row: &StepRow) -> Option<&'static str> {

@@ -20,6 +20,8 @@ pub enum Value {
     /// Words of another text, already in the language of the answer, or of
     /// the studio.
     Words(Words),
+    /// Whole sentences, one after the other.
+    Said(Vec<Say>),
 }
 
 /// Words that stand in a place.
@@ -29,6 +31,8 @@ pub enum Words {
     Key(Arc<str>),
     /// The studio's own words, as they are.
     Own(Arc<str>),
+    /// Numbers of which one is enough.
+    AnyOf(Vec<Arc<str>>),
 }
 
 /// One thing said: the key of a text and the values of its places.
@@ -75,31 +79,19 @@ fn write(value: &Value, texts: &Catalogue, language: Language) -> String {
                 Language::De => text.replace('.', ","),
             }
         }
-        Value::Date(date) => match language {
-            Language::En => format!("{} {} {}", date.day(), month(date.month()), date.year()),
-            Language::De => format!("{:02}.{:02}.{}", date.day(), date.month(), date.year()),
-        },
+        Value::Date(date) => {
+            let month = texts.get(language, &format!("month_{}", date.month())).to_owned();
+            let (day, year) = (date.day().to_string(), date.year().to_string());
+            texts.fill(language, "date", &[("day", &day), ("month", &month), ("year", &year)])
+        }
         Value::Time(time) => format!("{:02}:{:02}", time.hour(), time.minute()),
         Value::Words(Words::Key(key)) => texts.get(language, key).to_owned(),
         Value::Words(Words::Own(words)) => words.to_string(),
+        Value::Words(Words::AnyOf(all)) => all.join(&format!(" {} ", texts.get(language, "or"))),
+        Value::Said(all) => {
+            let said: Vec<String> =
+                all.iter().map(|say| say.in_language(texts, language)).collect();
+            said.join(" ")
+        }
     }
-}
-
-/// English name of a month, 1 to 12.
-fn month(number: i8) -> &'static str {
-    const NAMES: [&str; 12] = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ];
-    usize::try_from(number - 1).ok().and_then(|i| NAMES.get(i)).copied().unwrap_or("")
 }

@@ -237,6 +237,7 @@ fn preview(gathered: &Gathered, _: &Moment) -> AftercarePlanRequest {
         treatment: gathered.request.treatment,
         performed_at: gathered.request.starts_at,
         zone: gathered.zone.clone(),
+        country: None,
         skin: gathered.skin.clone(),
         conditions: Vec::new(),
         message_time: None,

@@ -149,6 +149,11 @@ impl Picked {
             next.close(ReminderState::Overtaken, Instant(self.now));
             self.closed += 1;
             self.overtaken += 1;
+        } else if old.paused {
+            // Its lease ran out while a report is open.
+            next.lease = None;
+            next.state = ReminderState::Paused;
+            self.closed += 1;
         } else {
             next.state = ReminderState::Leased;
             next.lease = Some(self.lease);

@@ -14,6 +14,12 @@
 //! scheduled, leased ──a later session────▶ cancelled
 //! ```
 //!
+//! While a symptom report of level `doctor` or above is open, what invites,
+//! announces a milestone or says that all looks as it should is `paused`: no
+//! claim gets it. What is to be done, avoided or watched goes on. When a person
+//! has settled the last open report, what was paused is scheduled again, or
+//! overtaken.
+//!
 //! When the date of a treatment is put right, its reminders move with it.
 //!
 //! That a message went out is a fact and is always taken, late or not; that it
@@ -49,6 +55,8 @@ pub use former::bring_up_to_date;
 pub use list::{list, of_treatment};
 pub use outcome::report;
 pub use remove::{closed_before, remove, remove_of};
-pub use schedule::{id_of, moves, plan_of, replaced_at, reschedule, schedule, skin_on};
+pub use schedule::{
+    go_on, id_of, moves, pause, plan_of, replaced_at, reschedule, schedule, skin_on,
+};
 pub use stored::{BY_ID, BY_LEASE, REMINDERS, StoredReminder, place_of, rows};
 pub use tell::{tell_due, tell_reviews};

@@ -119,7 +119,11 @@ fn take(
                 .filter(|due| *due < reminder.latest.0);
             match again {
                 Some(due) => {
-                    reminder.state = ReminderState::Scheduled;
+                    reminder.state = if reminder.paused {
+                        ReminderState::Paused
+                    } else {
+                        ReminderState::Scheduled
+                    };
                     reminder.lease = None;
                     reminder.due_at = Instant(due);
                 }
@@ -144,6 +148,7 @@ fn already(reminder: &StoredReminder, request: &OutcomeRequest) -> Result<bool, 
     Err(Error::Conflict(match reminder.state {
         ReminderState::Leased => "the lease ended and another claim holds it now".to_owned(),
         ReminderState::Scheduled => "it is due again and nobody holds it".to_owned(),
+        ReminderState::Paused => "it waits for a symptom report to be settled".to_owned(),
         ReminderState::Delivered
         | ReminderState::Failed
         | ReminderState::Skipped

@@ -23,7 +23,7 @@ use crate::studio::error::Error;
 use crate::studio::moment::Moment;
 use crate::studio::treatments::BY_CLIENT;
 use crate::studio::vault::Access;
-use crate::studio::{aftercare_plans, history, sealed, treatments::TreatmentTrace};
+use crate::studio::{aftercare_plans, history, kept_reports, sealed, treatments::TreatmentTrace};
 
 /// Most treatments of one client that are looked at.
 const MOST_TREATMENTS: usize = 256;
@@ -44,6 +44,8 @@ pub fn plan_of(
         performed_at: record.performed_at.0,
         zone: zone.rules().clone(),
         skin: client.map_or_else(Skin::default, |client| skin_on(client, session)),
+        // The studio's country, once it can be told.
+        country: None,
         conditions: client.map_or_else(Vec::new, conditions),
         message_time: None,
         quiet_hours: None,
@@ -106,11 +108,92 @@ pub async fn schedule(
     let plan = plan_of(studio, record, client)?;
     let review = &plan.milestones.review;
     batch = review_to_tell(batch, record, (review.from, review.until), moment.now)?;
+    let alarm = is_alarmed(studio, snap, record).await?;
     for step in plan.steps.iter().filter(|step| step.message && moment.now < step.latest) {
-        let reminder = reminder_of(studio, moment, record, step, language, access)?;
+        let mut reminder = reminder_of(studio, moment, record, step, language, access)?;
+        if alarm && studio.craft.plans.is_friendly(&step.key, step.kind) {
+            reminder.pause();
+        }
         batch = replace(batch, None, &reminder)?;
     }
     Ok(batch)
+}
+
+/// Whether a report of this treatment, or of another session of it, is open.
+async fn is_alarmed(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+) -> Result<bool, Error> {
+    let others = sessions(studio, snap, record).await?.into_iter().map(|(_, id)| id);
+    for id in others.chain([record.id]) {
+        if !kept_reports::open_alarms(studio, snap, id).await?.is_empty() {
+            return Ok(true);
+        }
+    }
+    Ok(false)
+}
+
+/// Adds that the friendly messages of a treatment, whatever its session, wait
+/// until somebody has looked into a report.
+///
+/// # Errors
+/// What the store met.
+pub async fn pause(
+    studio: &Studio,
+    snap: &mut Snap,
+    mut batch: Batch,
+    record: &TreatmentRecord,
+) -> Result<Batch, Error> {
+    let others = sessions(studio, snap, record).await?.into_iter().map(|(_, id)| id);
+    for id in others.chain([record.id]) {
+        for (old, bytes) in stored::of(snap, id).await? {
+            let mut next = old.clone();
+            if open(&old) && next.is_friendly(studio, snap).await? && next.pause() {
+                batch = replace(batch, Some((&old, bytes)), &next)?;
+            }
+        }
+    }
+    Ok(batch)
+}
+
+/// Adds that a report is settled: where no other is open the paused messages of
+/// the treatment go on, and those whose time has passed are overtaken.
+///
+/// # Errors
+/// What the store met.
+pub async fn go_on(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    mut batch: Batch,
+    (record, settled): (&TreatmentRecord, Uuid),
+) -> Result<Batch, Error> {
+    let others = sessions(studio, snap, record).await?.into_iter().map(|(_, id)| id);
+    let course: Vec<Uuid> = others.chain([record.id]).collect();
+    for id in &course {
+        let alarms = kept_reports::open_alarms(studio, snap, *id).await?;
+        if alarms.iter().any(|report| report.id != settled) {
+            return Ok(batch);
+        }
+    }
+    for id in course {
+        for (old, bytes) in stored::of(snap, id).await? {
+            let mut next = old.clone();
+            if next.go_on(moment.now) {
+                batch = replace(batch, Some((&old, bytes)), &next)?;
+            }
+        }
+    }
+    Ok(batch)
+}
+
+/// Whether a message still lies ahead, or is held by a script.
+fn open(reminder: &StoredReminder) -> bool {
+    matches!(
+        reminder.state,
+        ReminderState::Scheduled | ReminderState::Leased | ReminderState::Paused
+    )
 }
 
 /// Adds what becomes of the reminders when the date of a treatment is put right
@@ -157,22 +240,27 @@ async fn bring(
     let plan = plan_of(studio, record, client)?;
     let review = &plan.milestones.review;
     batch = review_to_tell(batch, record, (review.from, review.until), moment.now)?;
+    let alarm = is_alarmed(studio, snap, record).await?;
     let held = stored::of(snap, record.id).await?;
     let mut held: BTreeMap<Uuid, (StoredReminder, Bytes)> =
         held.into_iter().map(|(old, bytes)| (old.id, (old, bytes))).collect();
     for step in plan.steps.iter().filter(|step| step.message) {
         let mut next = reminder_of(studio, moment, record, step, language, access)?;
         let ahead = moment.now < next.latest.0;
+        let paused = alarm && studio.craft.plans.is_friendly(&step.key, step.kind);
         let Some((old, bytes)) = held.remove(&next.id) else {
             if ahead {
+                if paused {
+                    next.pause();
+                }
                 batch = replace(batch, None, &next)?;
             }
             continue;
         };
         next.state = match old.state {
             ReminderState::Leased => ReminderState::Leased,
-            ReminderState::Scheduled if !ahead => ReminderState::Overtaken,
-            ReminderState::Scheduled => ReminderState::Scheduled,
+            ReminderState::Scheduled | ReminderState::Paused if !ahead => ReminderState::Overtaken,
+            ReminderState::Scheduled | ReminderState::Paused => ReminderState::Scheduled,
             ReminderState::Cancelled | ReminderState::Overtaken if ahead => {
                 ReminderState::Scheduled
             }
@@ -186,6 +274,9 @@ async fn bring(
         next.lease = old.lease.filter(|_| next.state == ReminderState::Leased);
         next.claims.clone_from(&old.claims);
         next.maybe_sent = old.maybe_sent;
+        if paused && open(&next) {
+            next.pause();
+        }
         batch = replace(batch, Some((&old, bytes)), &next)?;
     }
     // Steps that the plan of this date does not have.
@@ -260,6 +351,7 @@ fn reminder_of(
         delivered_by: Vec::new(),
         reason: None,
         closed_at: None,
+        paused: false,
         said: StoredReminder::seal(access, moment, id, &said)?,
     })
 }
@@ -316,7 +408,7 @@ async fn cancel(
 
 /// Cancels a reminder that is still open.
 fn close(moment: &Moment, batch: Batch, old: StoredReminder, bytes: Bytes) -> Result<Batch, Error> {
-    if !matches!(old.state, ReminderState::Scheduled | ReminderState::Leased) {
+    if !open(&old) {
         return Ok(batch);
     }
     let mut next = old.clone();

@@ -48,6 +48,10 @@ pub struct StoredReminder {
     pub(super) delivered_by: Vec<Uuid>,
     pub(super) reason: Option<FailureReason>,
     pub(super) closed_at: Option<Instant>,
+    /// Whether it waits for a report to be settled; also while a script holds it,
+    /// so that nobody gets it again.
+    #[serde(default)]
+    pub(super) paused: bool,
     pub(super) said: Sealed,
 }
 
@@ -99,6 +103,7 @@ impl StoredReminder {
             delivered_by,
             reason,
             closed_at,
+            paused: _, // its state says it
             said: _,
         } = self.clone();
         let Said { key, kind, text, local } = said;
@@ -121,6 +126,44 @@ impl StoredReminder {
             reason,
             closed_at,
         }))
+    }
+
+    /// Whether it waits while a grave report is open. What the message is stands
+    /// sealed; of an erased client nothing is sent anyway.
+    pub(super) async fn is_friendly(
+        &self,
+        studio: &Studio,
+        snap: &mut Snap,
+    ) -> Result<bool, Error> {
+        let subject = Subject::Client(self.client_ref.clone());
+        let Some(access) = vault::for_read(studio, snap, &subject).await? else { return Ok(false) };
+        let said: Said = access.open((SEALED_IN, self.id.as_bytes(), FIELD), &self.said)?;
+        Ok(studio.craft.plans.is_friendly(&said.key, said.kind))
+    }
+
+    /// Holds it back; whether that changed anything. One that a script holds may
+    /// be on its way: it stays there and is not given out a second time.
+    pub(super) fn pause(&mut self) -> bool {
+        let before = (self.state, self.paused);
+        self.paused = true;
+        if self.state == ReminderState::Scheduled {
+            self.state = ReminderState::Paused;
+        }
+        before != (self.state, self.paused)
+    }
+
+    /// Lets it go on, or closes it if its time has passed; whether that changed
+    /// anything.
+    pub(super) fn go_on(&mut self, now: jiff::Timestamp) -> bool {
+        let was = std::mem::take(&mut self.paused);
+        if self.state == ReminderState::Paused {
+            if self.latest.0 <= now {
+                self.close(ReminderState::Overtaken, Instant(now));
+            } else {
+                self.state = ReminderState::Scheduled;
+            }
+        }
+        was
     }
 
     /// Closes it.

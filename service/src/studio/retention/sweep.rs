@@ -13,7 +13,7 @@ use crate::studio::appointment_checks::CheckTrace;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::history::{self, Entry};
-use crate::studio::kept_reports::ReportTrace;
+use crate::studio::kept_reports::{ReportTrace, SettlementTrace};
 use crate::studio::moment::Moment;
 use crate::studio::observations::ObservationTrace;
 use crate::studio::reviews::{self, ReviewTrace};
@@ -142,6 +142,7 @@ async fn treatment(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Batch, 
     .await?;
     batch = entries::<ObservationTrace>(snap, batch, id, |batch, _, _| batch).await?;
     batch = entries::<ReportTrace>(snap, batch, id, |batch, _, _| batch).await?;
+    batch = entries::<SettlementTrace>(snap, batch, id, |batch, _, _| batch).await?;
     batch = entries::<ReviewTrace>(snap, batch, id, |batch, review, trace| {
         batch.del(reviews::BY_ARTIST, reviews::artist_row(&studio.keyring, review, trace))
     })

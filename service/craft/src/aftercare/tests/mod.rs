@@ -8,6 +8,7 @@ mod plans;
 mod review;
 mod time;
 mod triage;
+mod triage_rows;
 mod wording;
 
 use std::sync::LazyLock;
@@ -35,6 +36,7 @@ fn request(treatment: Treatment) -> Request {
         performed_at: "2027-03-18T13:00:00Z".parse().unwrap(),
         zone: zone("Europe/Berlin"),
         skin: Skin::default(),
+        country: None,
         conditions: Vec::new(),
         message_time: None,
         quiet_hours: None,

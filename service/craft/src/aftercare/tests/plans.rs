@@ -1,7 +1,7 @@
 use std::collections::BTreeSet;
 
 use etui_schema::vocabulary::aftercare::{Condition, DayOfWeek, HealingPhase, Shift, StepKind};
-use etui_schema::vocabulary::{EvidenceKind, Lab, Oiliness, Phototype, Treatment};
+use etui_schema::vocabulary::{EvidenceKind, Lab, Language, Oiliness, Phototype, Treatment};
 use jiff::civil::{date, time};
 use proptest::prelude::*;
 
@@ -67,8 +67,10 @@ fn blood_may_be_given_four_calendar_months_after_the_last_session() {
     ] {
         let mut request = aged(Treatment::Brows, 30);
         request.performed_at = session.parse().unwrap();
+        request.country = Some("GB".into());
         let plan = plans().plan(&request).unwrap();
         assert_eq!(plan.milestones.donation.on, want, "{session}");
+        assert!(plan.milestones.donation_dated);
         assert_eq!(step(&plan, "donation_open").at.local.date(), want, "{session}");
     }
 }
@@ -248,6 +250,119 @@ fn a_touch_up_restarts_the_clock_under_the_same_keys() {
 }
 
 #[test]
+fn a_date_for_giving_blood_is_told_only_where_it_is_known() {
+    // Four months: NHS Blood and Transplant; three at most: a US collector; four
+    // where the premises are not known to be licensed: Australian news of 2023.
+    let session = date(2027, 3, 18);
+    for (country, months) in [
+        (Some("GB"), Some(4)),
+        (Some("US"), Some(3)),
+        (Some("AU"), Some(4)),
+        (Some("DE"), None),
+        (Some("AT"), None),
+        (Some("FR"), None),
+        (Some("CA"), None),
+        (Some("NZ"), None),
+        (Some("ZZ"), None),
+        (None, None),
+    ] {
+        let mut request = aged(Treatment::Lips, 30);
+        request.country = country.map(Into::into);
+        let plan = plans().plan(&request).unwrap();
+        let told = |key: &str| plan.steps.iter().find(|step| &*step.key == key);
+        let donation = &plan.milestones;
+        assert_eq!(donation.donation_dated, months.is_some(), "{country:?}");
+        assert_eq!(told("donation_open").is_some(), months.is_some(), "{country:?}");
+        assert_eq!(told("donation_ask").is_some(), months.is_none(), "{country:?}");
+        let wait = session.checked_add(jiff::Span::new().months(months.unwrap_or(4)));
+        assert_eq!(donation.donation.on, wait.unwrap(), "{country:?}");
+        if let Some(ask) = told("donation_ask") {
+            let said = ask.say.in_language(plans().texts(), Language::De);
+            assert!(said.contains("18. März 2027"), "{said}");
+        }
+    }
+}
+
+#[test]
+fn the_first_message_of_every_plan_says_what_cannot_wait() {
+    let all =
+        ["breathe or swallow", "throat", "faint", "spread", "redness", "pus", "38 °C", "strong"];
+    for (treatment, own) in [
+        (Treatment::Brows, &["lid", "blisters", "sight"][..]),
+        (Treatment::Lips, &["first hours", "blisters", "tingling", "Prescriber"]),
+        (
+            Treatment::Eyeliner,
+            &["eye hurts", "not open", "light hurts", "sight", "Eye clinic", "rinse 20 minutes"],
+        ),
+        (Treatment::Scalp, &["forehead", "lids", "blotches", "beyond the skin"]),
+        (Treatment::Areola, &["breast", "fluid", "implant", "Breast team"]),
+    ] {
+        // Midday, and so late that the night comes between.
+        for performed_at in ["2027-03-18T13:00:00Z", "2027-03-18T22:20:00Z"] {
+            for (country, number) in [("GB", "999 or 112"), ("DE", "112"), ("AU", "000")] {
+                let mut request = aged(treatment, 30);
+                request.performed_at = performed_at.parse().unwrap();
+                request.country = Some(country.into());
+                let plan = plans().plan(&request).unwrap();
+                let first = plan.steps.iter().find(|step| step.message).unwrap();
+                let said = first.say.in_language(plans().texts(), Language::En);
+                for word in all.iter().chain(own).chain([&number]) {
+                    assert!(said.contains(word), "{treatment} {country}: {word}: {said}");
+                }
+                let waits = first.at.at.duration_since(request.performed_at);
+                assert!(waits.as_hours() < 24, "{treatment} {performed_at}");
+            }
+        }
+    }
+}
+
+#[test]
+fn what_a_client_must_not_do_reaches_her_while_it_matters() {
+    for treatment in Treatment::ALL {
+        let plan = plans().plan(&aged(*treatment, 30)).unwrap();
+        for rule in &plan.steps {
+            if !matches!(rule.kind, StepKind::Do | StepKind::Avoid) {
+                continue;
+            }
+            let said = rule.say.in_language(plans().texts(), Language::En);
+            let sent = plan.steps.iter().find(|step| {
+                step.message && step.say.in_language(plans().texts(), Language::En).contains(&said)
+            });
+            let sent = sent.unwrap_or_else(|| panic!("{treatment}: nobody hears of {}", rule.key));
+            let day = days_between(plan.performed_on, sent.at.local.date());
+            let late = if rule.from_day == 0 { 2 } else { rule.from_day };
+            assert!(day <= late, "{treatment} {}: day {day}", rule.key);
+        }
+        // Lips peel from day 3, brows itch from day 2: common practice, no source.
+        let skin = step(&plan, "care_skin");
+        assert_eq!(days_between(plan.performed_on, skin.at.local.date()), 2, "{treatment}");
+    }
+}
+
+#[test]
+fn messages_come_one_after_the_other() {
+    for treatment in Treatment::ALL {
+        for performed_at in ["2027-03-18T08:00:00Z", "2027-03-18T13:00:00Z", "2027-03-18T23:20:00Z"]
+        {
+            let mut request = aged(*treatment, 30);
+            request.performed_at = performed_at.parse().unwrap();
+            request.conditions = Condition::ALL.to_vec();
+            let plan = plans().plan(&request).unwrap();
+            let sent: Vec<_> = plan.steps.iter().filter(|step| step.message).collect();
+            for two in sent.windows(2) {
+                let apart = two[1].at.at.duration_since(two[0].at.at);
+                assert!(120 <= apart.as_mins(), "{treatment}: {} {}", two[0].key, two[1].key);
+            }
+            // By night nobody is written to, also where no quiet hours were told.
+            for step in &sent {
+                let hour = step.at.local.hour();
+                assert!((8..21).contains(&hour), "{treatment} {} at {}", step.key, step.at.local);
+            }
+        }
+    }
+}
+
+#[test]
 fn bad_requests_name_every_fault() {
     let mut request = request(Treatment::Brows);
     request.performed_at = "9500-01-01T00:00:00Z".parse().unwrap();
@@ -264,7 +379,7 @@ fn bad_requests_name_every_fault() {
 fn what_is_not_told_is_said() {
     let plan = plans().plan(&request(Treatment::Brows)).unwrap();
     let pointers: Vec<&str> = plan.assumed.iter().map(|a| a.pointer).collect();
-    assert_eq!(pointers, ["/skin/age_years", "/skin/oiliness", "/opening_hours"]);
+    assert_eq!(pointers, ["/skin/age_years", "/skin/oiliness", "/country", "/opening_hours"]);
 }
 
 #[test]

@@ -17,10 +17,13 @@ fn said() -> Vec<Say> {
             let mut request = aged(*treatment, age);
             request.skin.oiliness = Some(Oiliness::Dry);
             request.conditions = Condition::ALL.to_vec();
-            let plan = plans().plan(&request).unwrap();
-            said.extend(plan.steps.into_iter().map(|step| step.say));
-            said.extend(plan.cautions.into_iter().map(|caution| caution.say));
-            said.extend(plan.assumed.into_iter().map(|assumed| assumed.say));
+            for country in [None, Some("GB"), Some("DE"), Some("NL"), Some("US"), Some("AU")] {
+                request.country = country.map(Into::into);
+                let plan = plans().plan(&request).unwrap();
+                said.extend(plan.steps.into_iter().map(|step| step.say));
+                said.extend(plan.cautions.into_iter().map(|caution| caution.say));
+                said.extend(plan.assumed.into_iter().map(|assumed| assumed.say));
+            }
         }
     }
     said
@@ -84,7 +87,7 @@ fn every_text_is_used_and_dates_read_as_the_language_writes_them() {
     let date = super::super::say::Value::Date(jiff::civil::date(2027, 4, 5));
     let say = Say::plain("review_invite").with("date", date);
     assert!(say.in_language(&texts, Language::En).starts_with("From 5 April 2027 on"));
-    assert!(say.in_language(&texts, Language::De).starts_with("Ab dem 05.04.2027"));
+    assert!(say.in_language(&texts, Language::De).starts_with("Ab dem 5. April 2027"));
 
     let rules = concat!(
         include_str!("../../../rules/aftercare/steps.toml"),
@@ -95,12 +98,30 @@ fn every_text_is_used_and_dates_read_as_the_language_writes_them() {
         include_str!("../../../rules/aftercare/areola.toml"),
         include_str!("../../../rules/aftercare/modifiers.toml"),
         include_str!("../../../rules/aftercare/triage.toml"),
+        include_str!("../../../rules/aftercare/countries.toml"),
         include_str!("../plan.rs"),
+        include_str!("../say.rs"),
+        include_str!("../country.rs"),
         include_str!("../entries.rs"),
         include_str!("../review.rs"),
         include_str!("../triage/judge.rs"),
     );
-    for key in texts.keys() {
+    for key in texts.keys().filter(|key| !key.starts_with("month_")) {
         assert!(rules.contains(&format!("\"{key}\"")), "`{key}` is said by nothing");
+    }
+}
+
+#[test]
+fn german_is_polite_and_idiomatic() {
+    let texts = texts().unwrap();
+    for key in texts.keys() {
+        let text = texts.get(Language::De, key);
+        let mut words = text.split(|c: char| !c.is_alphanumeric());
+        let familiar =
+            |word: &str| ["du", "dir", "dich"].contains(&word) || word.starts_with("dein");
+        assert!(!words.any(|word| familiar(&word.to_lowercase())), "{key}: {text}");
+        for wrong in ["Kur ", "wander", "unruhig", "praxis", "Praxis"] {
+            assert!(!text.contains(wrong), "{key}: {text}");
+        }
     }
 }

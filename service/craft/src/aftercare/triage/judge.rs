@@ -6,14 +6,16 @@ use etui_schema::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
 use jiff::SignedDuration;
 use jiff::tz::TimeZone;
 
+use super::super::country::Calls;
 use super::super::dating::days_between;
-use super::super::say::{Say, Value, Words};
-use super::rules::{Advice, Country, Expected, Rule, RuleSources, Rules};
-use super::{Answer, Finding, Report, ReportError, Told};
+use super::super::say::{Say, Value};
+use super::rules::{Advice, Expected, Need, Rule, RuleSources, Rules};
+use super::{Answer, Finding, Question, Report, ReportError, Told, Triage};
 use crate::evidence::Basis;
 
 /// Judges a report; all faults at once.
-pub(super) fn judge(rules: &Rules, report: &Report) -> Result<Answer, Vec<ReportError>> {
+pub(super) fn judge(triage: &Triage, report: &Report) -> Result<Answer, Vec<ReportError>> {
+    let rules = &triage.rules;
     let zone = report.zone.clone().unwrap_or(TimeZone::UTC);
     let date = |at: jiff::Timestamp| at.to_zoned_datetime(zone.clone()).date();
     let day = days_between(date(report.performed_at), date(report.reported_at));
@@ -21,25 +23,34 @@ pub(super) fn judge(rules: &Rules, report: &Report) -> Result<Answer, Vec<Report
     if !faults.is_empty() {
         return Err(faults);
     }
-
-    let spoken: Vec<(&Rule, Finding)> =
-        rules.rule.iter().filter_map(|rule| Some((rule, speak(rule, report, day)?))).collect();
-    let advice: Vec<(Level, Advice)> =
-        spoken.iter().filter_map(|(rule, _)| Some((rule.level, rule.advice?))).collect();
-    let mut findings: Vec<Finding> = spoken.into_iter().map(|(_, finding)| finding).collect();
-    findings.extend(fever(rules, report));
-    for told in &report.symptoms {
-        if !findings.iter().any(|finding| finding.symptoms.contains(&told.symptom)) {
-            findings.push(ordinary(rules, report, told, day));
-        }
-    }
-    if findings.is_empty() {
-        findings.push(nothing_told(rules));
-    }
+    let mut read = days(report, day)
+        .into_iter()
+        .map(|day| Read::of(rules, report, day))
+        // The first of the gravest: the day as counted, where it makes no difference.
+        .reduce(|best, one| if best.level() < one.level() { one } else { best })
+        .unwrap_or_else(|| Read::of(rules, report, day));
+    read.ask_how(rules, report);
     // Stable: within a level the order of the rules stays.
-    findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
-    let level = findings.first().map_or(Level::Expected, |finding| finding.level);
-    Ok(answer(rules, report, day, level, findings, &advice))
+    read.findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
+    Ok(read.answer(triage, report, day))
+}
+
+/// The days that a report may be of: without a zone two of them, since midnight
+/// may or may not lie between.
+fn days(report: &Report, day: i32) -> Vec<i32> {
+    let mut days = vec![day];
+    if report.zone.is_none() {
+        let hours = hours(report);
+        days.extend([hours.div_euclid(24), (hours + 23).div_euclid(24)]);
+        days.dedup();
+    }
+    days
+}
+
+/// Whole hours since the session, the one that is under way included.
+fn hours(report: &Report) -> i32 {
+    let minutes = report.reported_at.duration_since(report.performed_at).as_mins();
+    i32::try_from((minutes + 59).div_euclid(60)).unwrap_or(i32::MAX - 23)
 }
 
 fn faults(rules: &Rules, report: &Report, day: i32) -> Vec<ReportError> {
@@ -68,61 +79,172 @@ fn faults(rules: &Rules, report: &Report, day: i32) -> Vec<ReportError> {
     faults
 }
 
-fn severity(told: &Told) -> Severity {
-    told.severity.unwrap_or(Severity::Moderate)
+/// What the rules say to a report on a day.
+struct Read<'a> {
+    findings: Vec<Finding>,
+    spoken: Vec<&'a Rule>,
+    day: i32,
 }
 
-fn trend(told: &Told) -> Trend {
-    told.trend.unwrap_or(Trend::Same)
+impl<'a> Read<'a> {
+    fn of(rules: &'a Rules, report: &Report, day: i32) -> Self {
+        let told = with_fever(rules, report);
+        let (spoken, mut findings): (Vec<_>, Vec<_>) = rules
+            .rule
+            .iter()
+            .filter(|rule| applies(rule, report, day))
+            .filter_map(|rule| Some((rule, speak(rule, report, &told)?)))
+            .unzip();
+        findings.extend(temperature(rules, report));
+        for told in &report.symptoms {
+            if !findings.iter().any(|finding| finding.symptoms.contains(&told.symptom)) {
+                findings.push(ordinary(rules, report, told, day));
+            }
+        }
+        if findings.is_empty() {
+            findings.push(nothing_told(rules));
+        }
+        Self { findings, spoken, day }
+    }
+
+    fn level(&self) -> Level {
+        self.findings.iter().map(|finding| finding.level).max().unwrap_or(Level::Artist)
+    }
+
+    /// What was not told may be the worst there is: the level stays at most one
+    /// below what it would be then, and the answer asks.
+    fn ask_how(&mut self, rules: &Rules, report: &Report) {
+        let mut worst = report.clone();
+        for told in &mut worst.symptoms {
+            told.severity.get_or_insert(Severity::Severe);
+            told.trend.get_or_insert(Trend::Worse);
+            told.began_on_day.get_or_insert(self.day.max(0));
+        }
+        let level = match Read::of(rules, &worst, self.day).level() {
+            Level::Emergency => Level::SameDay,
+            Level::SameDay => Level::Doctor,
+            Level::Doctor => Level::Artist,
+            Level::Artist | Level::Expected => Level::Expected,
+        };
+        if self.level() < level {
+            self.findings.push(Finding {
+                rule: "not_told_how".into(),
+                level,
+                symptoms: without_how(report),
+                because: Say::plain("why_not_told_how"),
+                basis: vec![rules.again_hours.source.basis("that what is not told may be grave")],
+            });
+        }
+    }
+
+    fn answer(self, triage: &Triage, report: &Report, day: i32) -> Answer {
+        let rules = &triage.rules;
+        let level = self.level();
+        let calls = Calls::of(&triage.countries, report.country.as_deref(), &report.contacts);
+        let hours = match level {
+            Level::Emergency => Some(rules.again_hours.emergency),
+            Level::SameDay => Some(rules.again_hours.same_day),
+            Level::Doctor => Some(rules.again_hours.doctor),
+            Level::Artist => Some(rules.again_hours.artist),
+            Level::Expected => None,
+        };
+        let by = |hours: i32| {
+            report.reported_at.checked_add(SignedDuration::from_hours(hours.into())).ok()
+        };
+        let mut assumed = Vec::new();
+        if report.zone.is_none() {
+            assumed.push(("/zone", Say::plain("assumed_zone")));
+        }
+        if calls.general {
+            let key = report.country.as_ref().map_or("assumed_no_country", |_| "assumed_country");
+            assumed.push(("/country", Say::plain(key)));
+        }
+        Answer {
+            revision: rules.revision.max(triage.countries.revision),
+            level,
+            day,
+            now: now(level, &self.spoken, &calls, rules.floor_days),
+            call: call(&calls, level),
+            report_again: Say::plain(match level {
+                Level::Emergency => "again_emergency",
+                Level::SameDay => "again_same_day",
+                Level::Doctor => "again_doctor",
+                Level::Artist => "again_artist",
+                Level::Expected => "again_expected",
+            }),
+            report_again_by: hours.and_then(by),
+            ask: ask(triage, report, day),
+            findings: self.findings,
+            cautions: vec![Say::plain("not_a_diagnosis"), Say::plain("signs_on_any_skin")],
+            assumed,
+        }
+    }
+}
+
+/// What was told, and a fever where one was measured.
+fn with_fever(rules: &Rules, report: &Report) -> Vec<Told> {
+    let mut told = report.symptoms.clone();
+    let hot = report.temperature_c.is_some_and(|found| rules.fever_celsius.value <= found);
+    if hot && told.iter().all(|told| told.symptom != Symptom::Fever) {
+        let (severity, trend) = (Some(Severity::Moderate), Some(Trend::Same));
+        told.push(Told { symptom: Symptom::Fever, severity, trend, began_on_day: None });
+    }
+    told
+}
+
+fn applies(rule: &Rule, report: &Report, day: i32) -> bool {
+    rule.from_day <= day
+        && rule.to_day.is_none_or(|to| day <= to)
+        && rule.to_hours.is_none_or(|to| hours(report) <= to)
+        && (rule.treatments.is_empty() || rule.treatments.contains(&report.treatment))
 }
 
 /// What a rule says to a report, if anything.
-fn speak(rule: &Rule, report: &Report, day: i32) -> Option<Finding> {
-    let in_days = rule.from_day <= day && rule.to_day.is_none_or(|to| day <= to);
-    let in_area = rule.treatments.is_empty() || rule.treatments.contains(&report.treatment);
-    if !in_days || !in_area {
-        return None;
+fn speak(rule: &Rule, report: &Report, told: &[Told]) -> Option<Finding> {
+    let mut symptoms = Vec::new();
+    for need in &rule.needs {
+        let before = symptoms.len();
+        symptoms.extend(told.iter().filter(|told| is_met(need, rule, told)).map(|t| t.symptom));
+        if symptoms.len() - before < need.count {
+            return None;
+        }
     }
-    let present: Vec<&Told> =
-        report.symptoms.iter().filter(|told| is_present(rule, told)).collect();
-    // With several symptoms asked for, one that gets worse is enough; with
-    // `one_of` it must be one of those.
-    let moving: Vec<&Told> = present
-        .iter()
-        .copied()
-        .filter(|told| rule.trend.is_none_or(|least| least <= trend(told)))
-        .filter(|told| rule.one_of.is_empty() || rule.one_of.contains(&told.symptom))
-        .collect();
-    let wanted = rule.count.unwrap_or(1);
-    if present.len() < wanted || moving.is_empty() {
-        return None;
-    }
-    let spoken = if wanted == 1 { moving } else { present };
+    // A measured fever is no symptom that was told, and one told may serve twice.
+    symptoms.retain(|symptom| report.symptoms.iter().any(|told| told.symptom == *symptom));
+    symptoms.sort_unstable();
+    symptoms.dedup();
     Some(Finding {
         rule: rule.key.clone(),
         level: rule.level,
-        symptoms: spoken.iter().map(|told| told.symptom).collect(),
+        symptoms,
         because: Say::plain(&rule.because),
         basis: basis(&rule.sources),
     })
 }
 
-fn is_present(rule: &Rule, told: &Told) -> bool {
-    rule.symptoms.contains(&told.symptom)
-        && rule.severity.is_none_or(|least| least <= severity(told))
-        && rule
-            .onset_from_day
-            .is_none_or(|least| told.began_on_day.is_some_and(|began| least <= began))
+fn is_met(need: &Need, rule: &Rule, told: &Told) -> bool {
+    let severity = need.severity.is_none_or(|least| least <= told.severity.unwrap_or(rule.unsaid));
+    let trend = need.trend.is_none_or(|least| least <= told.trend.unwrap_or(Trend::Same));
+    let how = if need.either { severity || trend } else { severity && trend };
+    let onset = |least| told.began_on_day.is_some_and(|began| least <= began);
+    how && need.symptoms.contains(&told.symptom) && need.onset_from_day.is_none_or(onset)
 }
 
-fn fever(rules: &Rules, report: &Report) -> Option<Finding> {
-    let limit = &rules.fever_celsius;
-    let hot = report.temperature_c.is_some_and(|found| limit.value <= found);
-    hot.then(|| Finding {
-        rule: "fever_measured".into(),
+fn temperature(rules: &Rules, report: &Report) -> Option<Finding> {
+    let found = report.temperature_c?;
+    let (hot, cold) = (&rules.fever_celsius, &rules.cold_celsius);
+    let (key, because, limit) = if hot.value <= found {
+        ("fever_measured", "why_fever", hot)
+    } else if found <= cold.value {
+        ("cold_measured", "why_cold", cold)
+    } else {
+        return None;
+    };
+    Some(Finding {
+        rule: key.into(),
         level: Level::SameDay,
         symptoms: Vec::new(),
-        because: Say::plain("why_fever").with("celsius", Value::Decimal(limit.value)),
+        because: Say::plain(because).with("celsius", Value::Decimal(limit.value)),
         basis: vec![limit.source.basis("temperature")],
     })
 }
@@ -130,21 +252,22 @@ fn fever(rules: &Rules, report: &Report) -> Option<Finding> {
 fn nothing_told(rules: &Rules) -> Finding {
     Finding {
         rule: "nothing_told".into(),
-        level: Level::Expected,
+        level: Level::Artist,
         symptoms: Vec::new(),
         because: Say::plain("why_nothing"),
-        basis: vec![rules.again_hours.source.basis("that silence is taken as it is")],
+        basis: vec![rules.again_hours.source.basis("that silence reassures nobody")],
     }
 }
 
 /// A symptom of which no rule speaks: expected on this day, or the artist's.
 fn ordinary(rules: &Rules, report: &Report, told: &Told, day: i32) -> Finding {
+    let severity = told.severity.unwrap_or(Severity::Moderate);
     let covers = |row: &&Expected| {
         row.symptoms.contains(&told.symptom)
             && (row.treatments.is_empty() || row.treatments.contains(&report.treatment))
             && row.from_day <= day
-            && day <= row.to_day
-            && row.severity_at_most.is_none_or(|most| severity(told) <= most)
+            && row.to_day.is_none_or(|to| day <= to)
+            && row.severity_at_most.is_none_or(|most| severity <= most)
     };
     let symptoms: Vec<Symptom> = vec![told.symptom];
     match rules.expected.iter().find(covers) {
@@ -152,7 +275,7 @@ fn ordinary(rules: &Rules, report: &Report, told: &Told, day: i32) -> Finding {
             rule: row.key.clone(),
             level: Level::Expected,
             symptoms,
-            because: Say::plain("why_expected"),
+            because: Say::plain(row.because.as_deref().unwrap_or("why_expected")),
             basis: basis(&row.sources),
         },
         None => Finding {
@@ -169,133 +292,84 @@ fn basis(sources: &RuleSources) -> Vec<Basis> {
     vec![sources.signs.basis("signs"), sources.days.basis("days and level")]
 }
 
-fn answer(
-    rules: &Rules,
-    report: &Report,
-    day: i32,
-    level: Level,
-    findings: Vec<Finding>,
-    advice: &[(Level, Advice)],
-) -> Answer {
-    let calls = Calls::of(rules, report);
-    let hours = match level {
-        Level::Emergency => Some(rules.again_hours.emergency),
-        Level::SameDay => Some(rules.again_hours.same_day),
-        Level::Doctor => Some(rules.again_hours.doctor),
-        Level::Artist => Some(rules.again_hours.artist),
-        Level::Expected => None,
-    };
-    let by =
-        |hours: i32| report.reported_at.checked_add(SignedDuration::from_hours(hours.into())).ok();
-    let mut assumed = Vec::new();
-    if report.zone.is_none() {
-        assumed.push(("/zone", Say::plain("assumed_zone")));
-    }
-    if calls.general {
-        assumed.push(("/country", Say::plain("assumed_country")));
-    }
-    Answer {
-        revision: rules.revision,
-        level,
-        day,
-        now: now(level, advice, &calls, rules.floor_days),
-        call: calls.call(level),
-        report_again: Say::plain(match level {
-            Level::Emergency => "again_emergency",
-            Level::SameDay => "again_same_day",
-            Level::Doctor => "again_doctor",
-            Level::Artist => "again_artist",
-            Level::Expected => "again_expected",
-        }),
-        report_again_by: hours.and_then(by),
-        findings,
-        cautions: vec![Say::plain("not_a_diagnosis"), Say::plain("signs_on_any_skin")],
-        assumed,
-    }
+/// Symptoms of which severity or trend was not told.
+fn without_how(report: &Report) -> Vec<Symptom> {
+    let silent = report.symptoms.iter().filter(|t| t.severity.is_none() || t.trend.is_none());
+    silent.map(|told| told.symptom).collect()
 }
 
-/// What to do now: the level's own words, and before them those of a rule of
-/// the same level that knows better.
-fn now(level: Level, advice: &[(Level, Advice)], calls: &Calls, floor_days: i32) -> Vec<Say> {
-    let asked = |wanted: Advice| advice.contains(&(level, wanted));
-    let mut now = Vec::new();
+/// What is still to be asked: everything, where no complaint was told; else how
+/// strong the complaints are that came without it.
+fn ask(triage: &Triage, report: &Report, day: i32) -> Vec<Question> {
+    let complaint = |told: &Told| !triage.rules.is_circumstance(told.symptom);
+    if !report.symptoms.iter().any(complaint) {
+        return triage.questions(report.treatment, day);
+    }
+    let symptoms = without_how(report);
+    if symptoms.is_empty() {
+        return Vec::new();
+    }
+    let key: Arc<str> = "ask_how".into();
+    vec![Question { say: Say::plain(&key), key, symptoms }]
+}
+
+/// What to do now. Rinsing an eye comes before everything, a telephone call
+/// too; then the words of rules of this level that know better, then the
+/// level's own.
+fn now(level: Level, spoken: &[&Rule], calls: &Calls, floor_days: i32) -> Vec<Say> {
+    let asked =
+        |wanted| spoken.iter().any(|rule| rule.level == level && rule.advice == Some(wanted));
+    let eye_only = spoken
+        .iter()
+        .filter(|rule| rule.level == Level::Emergency)
+        .all(|rule| rule.advice == Some(Advice::EyeNow));
+    let mut keys = Vec::new();
+    if spoken.iter().any(|rule| rule.advice == Some(Advice::Rinse)) {
+        let calling = level == Level::Emergency && !eye_only;
+        keys.push(if calling { "do_rinse_and_call" } else { "do_rinse" });
+    }
     match level {
-        Level::Emergency => now.push(calls.fill("do_emergency")),
+        Level::Emergency if eye_only => keys.push("do_emergency_eye"),
+        Level::Emergency => keys.push("do_emergency"),
         Level::SameDay => {
-            if asked(Advice::Eye) {
-                now.push(calls.fill("do_same_day_eye"));
-            }
-            if asked(Advice::Prescriber) {
-                now.push(calls.fill("do_same_day_prescriber"));
-            }
-            now.push(calls.fill("do_same_day"));
+            let own = [
+                (Advice::Eye, "do_same_day_eye"),
+                (Advice::Rinse, "do_same_day_eye"),
+                (Advice::Allergy, "do_same_day_allergy"),
+                (Advice::Prescriber, "do_same_day_prescriber"),
+                (Advice::Breast, "do_same_day_breast"),
+            ];
+            keys.extend(own.iter().filter(|(advice, _)| asked(*advice)).map(|(_, key)| *key));
+            keys.dedup();
+            keys.push("do_same_day");
         }
-        Level::Doctor => now.push(calls.fill("do_doctor")),
+        Level::Doctor => {
+            keys.extend(asked(Advice::LeaveOff).then_some("do_leave_off"));
+            keys.push(if asked(Advice::Soon) { "do_doctor_soon" } else { "do_doctor" });
+        }
         Level::Artist => {
-            if asked(Advice::Wait) {
-                now.push(calls.fill("do_wait").with("floor", Value::Number(floor_days)));
-            }
-            if asked(Advice::Review) {
-                now.push(calls.fill("do_review"));
-            }
-            now.push(calls.fill("do_artist"));
+            let own = [
+                (Advice::LeaveOff, "do_leave_off"),
+                (Advice::Wait, "do_wait"),
+                (Advice::Review, "do_review"),
+            ];
+            keys.extend(own.iter().filter(|(advice, _)| asked(*advice)).map(|(_, key)| *key));
+            keys.push("do_artist");
         }
-        Level::Expected => now.push(calls.fill("do_expected")),
+        Level::Expected => keys.push("do_expected"),
     }
-    now
+    let fill = |key| calls.fill(Say::plain(key)).with("floor", Value::Number(floor_days));
+    keys.into_iter().map(fill).collect()
 }
 
-/// Whom to call: the studio's words, else the country's, else general ones.
-struct Calls {
-    emergency: Words,
-    same_day: Words,
-    doctor: Words,
-    artist: Words,
-    general: bool,
-}
-
-impl Calls {
-    fn of(rules: &Rules, report: &Report) -> Self {
-        let wanted = report.country.as_deref();
-        let country = rules
-            .country
-            .iter()
-            .find(|row| wanted.is_some_and(|w| w.eq_ignore_ascii_case(&row.code)));
-        let own = &report.contacts;
-        let pick = |own: &Option<Arc<str>>, of: fn(&Country) -> &Arc<str>, general: &str| {
-            own.clone().map_or_else(
-                || Words::Key(country.map_or_else(|| general.into(), |row| of(row).clone())),
-                Words::Own,
-            )
-        };
-        Self {
-            emergency: pick(&own.emergency, |row| &row.emergency, "words_emergency"),
-            same_day: pick(&own.same_day, |row| &row.same_day, "words_same_day"),
-            doctor: pick(&own.doctor, |row| &row.doctor, "words_doctor"),
-            artist: own
-                .artist
-                .clone()
-                .map_or_else(|| Words::Key("words_artist".into()), Words::Own),
-            general: country.is_none() && (own.emergency.is_none() || own.same_day.is_none()),
-        }
-    }
-
-    fn fill(&self, key: &str) -> Say {
-        Say::plain(key)
-            .with("emergency", Value::Words(self.emergency.clone()))
-            .with("same_day", Value::Words(self.same_day.clone()))
-            .with("doctor", Value::Words(self.doctor.clone()))
-            .with("artist", Value::Words(self.artist.clone()))
-    }
-
-    fn call(&self, level: Level) -> Option<Say> {
-        let words = match level {
-            Level::Emergency => &self.emergency,
-            Level::SameDay => &self.same_day,
-            Level::Doctor => &self.doctor,
-            Level::Artist => &self.artist,
-            Level::Expected => return None,
-        };
-        Some(Say::plain("call").with("whom", Value::Words(words.clone())))
-    }
+/// Whom to call at a level.
+fn call(calls: &Calls, level: Level) -> Option<Say> {
+    let words = match level {
+        Level::Emergency => &calls.emergency,
+        Level::SameDay => &calls.same_day,
+        Level::Doctor => &calls.doctor,
+        Level::Artist => &calls.artist,
+        Level::Expected => return None,
+    };
+    Some(Say::plain("call").with("whom", Value::Words(words.clone())))
 }

@@ -1,8 +1,8 @@
 //! How urgent is what the client tells?
 //!
-//! A report is read against `rules/aftercare/triage.toml`. Every rule asks for
-//! "at least" (a severity, a trend, a number of symptoms, a day), and the level
-//! of the report is the highest level any rule gives:
+//! A report is read against `rules/aftercare/triage.toml`. Every rule has needs,
+//! each "at least" (a severity, a trend, a number of symptoms), and days; the
+//! level of the report is the highest level any rule gives:
 //!
 //! ```text
 //! emergency > same_day > doctor > artist > expected
@@ -13,6 +13,15 @@
 //! ordinary day of healing covers goes to the artist: silence of the rules is
 //! no reassurance. Trend beats severity: what gets worse after day 3 is raised
 //! even while it is mild.
+//!
+//! What is not told never reassures. An empty report is asked and goes to the
+//! artist; a normal temperature says nothing. A severity that is not told counts
+//! as moderate, or as severe where a rule says so; a trend counts as unchanged.
+//! But neither is known: so the level stays at most one below what the worst
+//! would give, and the answer asks how it is. Without a zone the report may be
+//! of one of two days, and the graver one counts.
+//!
+//! An eye is rinsed before anything else, also before a telephone call.
 //!
 //! The colour of the skin is no input. Redness is never required for anything:
 //! every rule that it can set off, another sign can set off as well.
@@ -29,6 +38,7 @@ use etui_schema::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
+use super::country::Countries;
 use super::data::{LoadError, texts};
 use super::say::Say;
 use crate::evidence::{Basis, Register};
@@ -40,9 +50,9 @@ use rules::Rules;
 pub struct Told {
     /// What it is.
     pub symptom: Symptom,
-    /// How strong; moderate is taken if it is not told.
+    /// How strong; moderate is taken if it is not told, and it is asked for.
     pub severity: Option<Severity>,
-    /// Where it is going; unchanged is taken if it is not told.
+    /// Where it is going; unchanged is taken if it is not told, and it is asked for.
     pub trend: Option<Trend>,
     /// Day on which it began, counted from the treatment (day 0).
     pub began_on_day: Option<i32>,
@@ -170,6 +180,9 @@ pub struct Answer {
     pub report_again: Say,
     /// The instant of it; absent where nothing needs to be reported.
     pub report_again_by: Option<Timestamp>,
+    /// What is still to be asked: everything where no complaint was told, and
+    /// how strong it is where that was left out.
+    pub ask: Vec<Question>,
     /// Why, gravest first.
     pub findings: Vec<Finding>,
     /// What to bear in mind.
@@ -193,6 +206,7 @@ pub struct Question {
 #[derive(Debug, Clone)]
 pub struct Triage {
     rules: Rules,
+    countries: Countries,
     texts: Catalogue,
 }
 
@@ -205,7 +219,8 @@ impl Triage {
     pub fn builtin(register: &Register) -> Result<Self, LoadError> {
         let texts = texts()?;
         let rules = Rules::builtin(register, &texts)?;
-        Ok(Self { rules, texts })
+        let countries = Countries::builtin(register, &texts)?;
+        Ok(Self { rules, countries, texts })
     }
 
     /// The texts of aftercare.
@@ -235,6 +250,6 @@ impl Triage {
     /// # Errors
     /// Every [`ReportError`] of the report at once.
     pub fn judge(&self, report: &Report) -> Result<Answer, Vec<ReportError>> {
-        judge::judge(&self.rules, report)
+        judge::judge(self, report)
     }
 }

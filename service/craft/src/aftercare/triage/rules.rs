@@ -1,6 +1,6 @@
 //! `rules/aftercare/triage.toml` and its loading.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use etui_schema::vocabulary::Treatment;
@@ -21,8 +21,12 @@ pub(super) struct Rules {
     pub(super) revision: u32,
     pub(super) fever_celsius: Parameter<f64>,
     pub(super) plausible_celsius: Span<f64>,
+    /// From here down a temperature cannot wait either.
+    pub(super) cold_celsius: Parameter<f64>,
     pub(super) again_hours: AgainHours,
-    pub(super) country: Vec<Country>,
+    /// Symptoms that rules ask for together. Those of `circumstance` are no
+    /// complaints by themselves.
+    set: BTreeMap<Arc<str>, Vec<Symptom>>,
     pub(super) rule: Vec<Rule>,
     pub(super) expected: Vec<Expected>,
     pub(super) question: Vec<QuestionRow>,
@@ -42,62 +46,97 @@ pub(super) struct AgainHours {
     pub(super) source: Origin,
 }
 
-/// Whom to call in one country: keys of texts.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct Country {
-    pub(super) code: Arc<str>,
-    pub(super) emergency: Arc<str>,
-    pub(super) same_day: Arc<str>,
-    pub(super) doctor: Arc<str>,
-    pub(super) sources: CountrySources,
-}
-
-/// Where the numbers of a country come from.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct CountrySources {
-    pub(super) emergency: Origin,
-    pub(super) same_day: Origin,
-}
-
 /// What a rule advises beyond its level.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub(super) enum Advice {
+    /// An emergency of the eye alone.
+    EyeNow,
+    /// Rinse before anything else.
+    Rinse,
     Eye,
+    /// Watch for the other signs of an allergy.
+    Allergy,
     Prescriber,
+    Breast,
+    Soon,
+    LeaveOff,
     Wait,
     Review,
 }
 
-/// One rule. All its conditions are "at least".
+/// One rule: each of its needs is met. All conditions are "at least".
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Rule {
     pub(super) key: Arc<str>,
     pub(super) level: Level,
-    pub(super) symptoms: Vec<Symptom>,
+    pub(super) needs: Vec<Need>,
     #[serde(default)]
     pub(super) treatments: Vec<Treatment>,
     #[serde(default)]
     pub(super) from_day: i32,
     #[serde(default)]
     pub(super) to_day: Option<i32>,
+    /// Only so many hours after the session, this one included.
     #[serde(default)]
-    pub(super) severity: Option<Severity>,
-    #[serde(default)]
-    pub(super) trend: Option<Trend>,
-    #[serde(default)]
-    pub(super) onset_from_day: Option<i32>,
-    #[serde(default)]
-    pub(super) count: Option<usize>,
-    #[serde(default)]
-    pub(super) one_of: Vec<Symptom>,
+    pub(super) to_hours: Option<i32>,
+    /// What a severity that was not told counts as.
+    #[serde(default = "moderate")]
+    pub(super) unsaid: Severity,
     #[serde(default)]
     pub(super) advice: Option<Advice>,
     pub(super) because: Arc<str>,
     pub(super) sources: RuleSources,
+}
+
+/// Some of several symptoms.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Need {
+    /// Symptoms, or sets of them behind an `@`.
+    any: Vec<Arc<str>>,
+    #[serde(skip)]
+    pub(super) symptoms: Vec<Symptom>,
+    /// How many of them.
+    #[serde(default = "one")]
+    pub(super) count: usize,
+    #[serde(default)]
+    pub(super) severity: Option<Severity>,
+    #[serde(default)]
+    pub(super) trend: Option<Trend>,
+    /// Whether severity or trend is enough.
+    #[serde(default)]
+    pub(super) either: bool,
+    #[serde(default)]
+    pub(super) onset_from_day: Option<i32>,
+}
+
+const fn moderate() -> Severity {
+    Severity::Moderate
+}
+
+const fn one() -> usize {
+    1
+}
+
+impl Need {
+    /// Looks the names up.
+    fn resolve(&mut self, sets: &BTreeMap<Arc<str>, Vec<Symptom>>) -> Result<(), &'static str> {
+        for name in &self.any {
+            match name.strip_prefix('@') {
+                Some(set) => {
+                    let set = sets.get(set).ok_or("names a set that is not there")?;
+                    self.symptoms.extend(set);
+                }
+                None => {
+                    let symptom = name.parse().map_err(|_| "names a symptom that is not there")?;
+                    self.symptoms.push(symptom);
+                }
+            }
+        }
+        Ok(())
+    }
 }
 
 /// What belongs to ordinary healing.
@@ -109,9 +148,13 @@ pub(super) struct Expected {
     #[serde(default)]
     pub(super) treatments: Vec<Treatment>,
     pub(super) from_day: i32,
-    pub(super) to_day: i32,
+    #[serde(default)]
+    pub(super) to_day: Option<i32>,
     #[serde(default)]
     pub(super) severity_at_most: Option<Severity>,
+    /// Key of its words where the usual ones do not do.
+    #[serde(default)]
+    pub(super) because: Option<Arc<str>>,
     pub(super) sources: RuleSources,
 }
 
@@ -140,12 +183,9 @@ impl Sourced for Rules {
         let mut origins = vec![
             &mut self.fever_celsius.source,
             &mut self.plausible_celsius.source,
+            &mut self.cold_celsius.source,
             &mut self.again_hours.source,
         ];
-        for row in &mut self.country {
-            origins.push(&mut row.sources.emergency);
-            origins.push(&mut row.sources.same_day);
-        }
         let rules = self.rule.iter_mut().map(|row| &mut row.sources);
         let expected = self.expected.iter_mut().map(|row| &mut row.sources);
         for sources in rules.chain(expected) {
@@ -165,6 +205,11 @@ impl Rules {
     pub(super) fn builtin(register: &Register, texts: &Catalogue) -> Result<Self, LoadError> {
         let mut rules: Self = read(FILE, include_str!("../../../rules/aftercare/triage.toml"))?;
         settle([&mut rules], register)?;
+        for row in &mut rules.rule {
+            for need in &mut row.needs {
+                need.resolve(&rules.set).map_err(|why| fault(&row.key, why))?;
+            }
+        }
         rules.floor_days = Parameters::builtin(register)?.floor_days.value;
         rules.check(texts)?;
         Ok(rules)
@@ -183,27 +228,32 @@ impl Rules {
             if row.level == Level::Expected {
                 return Err(fault(&row.key, "belongs into `expected`"));
             }
-            if row.symptoms.len() < row.count.unwrap_or(1)
-                || row.one_of.iter().any(|one| !row.symptoms.contains(one))
-            {
+            let never = |need: &Need| need.symptoms.len() < need.count || need.count == 0;
+            if row.needs.is_empty() || row.needs.iter().any(never) {
                 return Err(fault(&row.key, "can never speak"));
             }
         }
         for row in &self.question {
             require_text(texts, &row.key)?;
         }
-        for row in &self.country {
-            for key in [&row.emergency, &row.same_day, &row.doctor] {
-                require_text(texts, key)?;
-            }
+        for because in self.expected.iter().filter_map(|row| row.because.as_ref()) {
+            require_text(texts, because)?;
         }
-        if !self.fever_celsius.in_range() {
-            return Err(fault("fever_celsius", "its value lies outside `least` to `most`"));
+        let limits = [("fever_celsius", &self.fever_celsius), ("cold_celsius", &self.cold_celsius)];
+        if let Some((key, _)) = limits.iter().find(|(_, limit)| !limit.in_range()) {
+            return Err(fault(key, "its value lies outside `least` to `most`"));
         }
         match Symptom::ALL.iter().find(|s| !self.question.iter().any(|q| q.symptoms.contains(s))) {
             Some(symptom) => Err(fault(symptom.as_str(), "is asked by no question")),
             None => Ok(()),
         }
+    }
+}
+
+impl Rules {
+    /// Whether it is something beside the complaints, such as a lens that was worn.
+    pub(super) fn is_circumstance(&self, symptom: Symptom) -> bool {
+        self.set.get("circumstance").is_some_and(|set| set.contains(&symptom))
     }
 }
 
