@@ -1,10 +1,14 @@
 //! Lots of sterile packets.
 
+use etui_schema::deliveries::{
+    Confirmation, ConfirmationRequest, HabitAsStored, HabitRecord, LotDelivery, LotDeliveryRequest,
+};
 use etui_schema::lots::{AdjustmentRequest, Lot, LotQuery, LotRequest};
 use etui_schema::page::Page;
 use etui_schema::recalls::{
     ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
 };
+use etui_schema::vocabulary::Reference;
 use uuid::Uuid;
 
 use crate::builder::Client;
@@ -20,6 +24,54 @@ impl Client {
     /// [`Error::Problem`] with a fault for each value that is refused.
     pub async fn receive_lot(&self, request: &LotRequest) -> Result<Lot, Error> {
         self.post(&["v1", "lots"]).json(request)?.once().read().await
+    }
+
+    /// `POST /v1/deliveries`: takes a whole delivery into the drawer.
+    ///
+    /// # Errors
+    /// [`Error::Problem`]; a lot that is refused has its faults in its outcome.
+    pub async fn receive_delivery(
+        &self,
+        request: &LotDeliveryRequest,
+    ) -> Result<LotDelivery, Error> {
+        self.post(&["v1", "deliveries"]).json(request)?.once().read().await
+    }
+
+    /// `POST /v1/lot-confirmations`: what a person settled about lots.
+    ///
+    /// # Errors
+    /// [`Error::Problem`]; a lot that is refused has its faults in its outcome.
+    pub async fn confirm_lots(&self, request: &ConfirmationRequest) -> Result<Confirmation, Error> {
+        self.post(&["v1", "lot-confirmations"]).json(request)?.once().read().await
+    }
+
+    /// `PUT /v1/supplier-habits/{habit_ref}`: keeps a supplier's habit.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 428 if it exists and `if_match` is
+    /// absent, and 412 if somebody else has changed it.
+    pub async fn put_supplier_habit(
+        &self,
+        habit_ref: &Reference,
+        record: &HabitRecord,
+        if_match: Option<&str>,
+    ) -> Result<Tagged<HabitAsStored>, Error> {
+        self.put(&["v1", "supplier-habits", habit_ref.as_str()])
+            .json(record)?
+            .if_match(if_match)?
+            .read_tagged()
+            .await
+    }
+
+    /// `GET /v1/supplier-habits/{habit_ref}`: reads a supplier's habit.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none.
+    pub async fn get_supplier_habit(
+        &self,
+        habit_ref: &Reference,
+    ) -> Result<Tagged<HabitAsStored>, Error> {
+        self.get(&["v1", "supplier-habits", habit_ref.as_str()]).read_tagged().await
     }
 
     /// `GET /v1/lots`: one page of the drawer, first expired first.

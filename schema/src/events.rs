@@ -27,6 +27,10 @@ words! {
         LotRecalled = "lot.recalled",
         /// A treatment was recorded.
         TreatmentRecorded = "treatment.recorded",
+        /// Something about a pack of a treatment wants a second look: it was
+        /// used although it should not have been, or something of it is not
+        /// known.
+        TreatmentFlagged = "treatment.flagged",
         /// A message of an aftercare plan is due.
         ReminderDue = "reminder.due",
         /// The healed result of a treatment can be judged.

@@ -5,25 +5,10 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use crate::vocabulary::{CivilDate, Configuration, Instant, UnknownWord, words};
+pub use crate::vocabulary::chair::{LotQuestion, LotState};
+use crate::vocabulary::{CivilDate, Configuration, Instant, Reference, UnknownWord, words};
 use std::fmt;
 use std::str::FromStr;
-
-words! {
-    /// Whether packs of a lot may be used.
-    LotState, "lot state" {
-        /// In date and in the drawer.
-        Usable = "usable",
-        /// Kept aside: something about it has to be settled first.
-        Held = "held",
-        /// Past its expiry date.
-        Expired = "expired",
-        /// Called back by its maker or an authority.
-        Recalled = "recalled",
-        /// No pack left.
-        Empty = "empty",
-    }
-}
 
 words! {
     /// Why the count of a lot was changed by hand.
@@ -69,7 +54,9 @@ pub struct LotRequest {
     pub confirmed: Option<Confirmed>,
 }
 
-/// What a person says the packet is; each member overrides what was read.
+/// What a person says the packet is; each member overrides what was read. A
+/// last day of use is never later than the print allows, and what was read as
+/// not sterile stays so.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct Confirmed {
@@ -89,6 +76,33 @@ pub struct Confirmed {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 40))]
     pub reference: Option<String>,
+    /// Whether the packs are sterile, as somebody saw on them or knows from the
+    /// supplier. `false` keeps them out of use for good.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub sterile: Option<bool>,
+    /// Who settled it. A last day of use and sterility are settled by somebody
+    /// who is named, or not at all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub by: Option<Reference>,
+}
+
+/// What was settled about a lot, by whom and when.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Settlement {
+    /// When.
+    pub at: Instant,
+    /// Who: the person that was named, or else the token that was used.
+    pub by: String,
+    /// The questions that were settled by it.
+    pub settled: Vec<LotQuestion>,
+    /// What was said.
+    pub confirmed: Confirmed,
+    /// The supplier's habit that it follows from, if it was not said of this
+    /// lot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub habit: Option<Reference>,
 }
 
 /// A lot in the drawer.
@@ -100,6 +114,9 @@ pub struct Lot {
     pub state: LotState,
     /// Why not, if not.
     pub reasons: Vec<String>,
+    /// What a person has to settle before its packs may be used.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub questions: Vec<LotQuestion>,
     /// What the packs hold.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub configuration: Option<Configuration>,
@@ -133,6 +150,13 @@ pub struct Lot {
     pub received_at: Instant,
     /// Every change of the count by hand, oldest first.
     pub adjustments: Vec<Adjustment>,
+    /// Whether the packs are sterile, as read or settled; absent if nobody
+    /// knows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sterile: Option<bool>,
+    /// What was settled, by whom and when, oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub settled: Vec<Settlement>,
     /// Counts the changes, from 1.
     pub version: u64,
 }

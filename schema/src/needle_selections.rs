@@ -13,6 +13,7 @@ use uuid::Uuid;
 
 use crate::configuration_comparisons::LabelOrConfiguration;
 use crate::service::Basis;
+use crate::vocabulary::chair::LotState;
 use crate::vocabulary::{CivilDate, Configuration, Effect, Setting, Treatment};
 
 /// What is to be chosen, for what, and out of what.
@@ -152,6 +153,13 @@ pub struct NeedleSelection {
     pub not_shown: u32,
     /// Candidates that fail one need outright.
     pub set_aside: Vec<NeedleSetAside>,
+    /// Lots that would suit and may not be used today, with the reason; only
+    /// where one chooses from the drawer, and at most twelve.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub passed_over: Vec<PassedOverLot>,
+    /// What to do where the drawer holds nothing to choose from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub drawer: Option<String>,
     /// What to change to when the skin shows trauma under the first, in this
     /// order.
     pub step_up: Vec<GentlerStep>,
@@ -167,6 +175,24 @@ pub struct NeedleSelection {
     pub statement: String,
     /// Where it came from.
     pub basis: Vec<Basis>,
+}
+
+/// A lot that would suit and may not be used today.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct PassedOverLot {
+    /// Its id under `/v1/lots`.
+    pub id: Uuid,
+    /// The canonical text of what it holds.
+    pub canonical: String,
+    /// The maker's batch code.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// Why it may not be used.
+    pub state: LotState,
+    /// The same in codes, as the lot has them.
+    pub reasons: Vec<String>,
+    /// The same in a sentence, in the language of `Accept-Language`.
+    pub message: String,
 }
 
 /// One suitable candidate.
@@ -266,7 +292,7 @@ pub struct NeedleSetAside {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct GentlerStep {
     /// `leave_spot`, `ask`, `lighter_hand`, `lower_rate`, `shorter_stroke`,
-    /// `configuration` or `stop`.
+    /// `configuration`, `care`, `touch_up` or `stop`.
     pub kind: String,
     /// What to do.
     pub change: String,

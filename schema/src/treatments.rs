@@ -1,8 +1,5 @@
 //! Treatment records: what was used on whom, and what was seen meanwhile.
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -11,36 +8,11 @@ use uuid::Uuid;
 use crate::amendments::Amendment;
 use crate::reviews::Review;
 use crate::symptom_reports::KeptSymptomReport;
+use crate::vocabulary::aftercare::ReviewZone;
+pub use crate::vocabulary::chair::{StopScope, TraumaSign};
 use crate::vocabulary::{
-    CivilDate, Configuration, Effect, Hand, Instant, Machine, Reference, Site, Treatment,
-    UnknownWord, Zone, words,
+    CivilDate, Configuration, Effect, Hand, Instant, Machine, Reference, Site, Treatment, Zone,
 };
-
-words! {
-    /// A sign seen on the skin while working.
-    TraumaSign, "sign" {
-        /// Single pinpoints of blood.
-        PinpointBleeding = "pinpoint_bleeding",
-        /// Blood that runs or does not stop.
-        HeavyBleeding = "heavy_bleeding",
-        /// Clear fluid: the skin weeps.
-        Weeping = "weeping",
-        /// The surface is shredded or chewed.
-        Shredded = "shredded",
-        /// Swelling beyond the usual.
-        Swelling = "swelling",
-        /// A bruise forms.
-        Bruising = "bruising",
-        /// Redness that spreads or is hot.
-        SpreadingRedness = "spreading_redness",
-        /// Pain beyond what is usual for this client.
-        StrongPain = "strong_pain",
-        /// The skin takes no pigment.
-        PoorUptake = "poor_uptake",
-        /// Pigment spreads under the skin.
-        Blowout = "blowout",
-    }
-}
 
 /// What was done to whom, with what.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
@@ -291,6 +263,11 @@ pub struct ObservationRequest {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(max = 19))]
     pub pack: Option<u8>,
+    /// Where it was seen: a part of what was treated, as reviews name them.
+    /// Where it is not told, the whole area is meant.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub place: Option<ReviewZone>,
     /// In words; sealed like everything of the client's health.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 500))]
@@ -308,14 +285,21 @@ pub struct Observation {
     pub at: Instant,
     /// What was seen.
     pub signs: Vec<TraumaSign>,
+    /// Where it was seen, if that was told.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub place: Option<ReviewZone>,
     /// What was in use.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub in_use: Option<Configuration>,
     /// In words.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
-    /// Whether to stop for today.
+    /// Whether to stop for today. No needle is named then. It is also said
+    /// where a spot is finished and nobody told which.
     pub stop: bool,
+    /// How far work stops: at the spot, or for the session.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stop_scope: Option<StopScope>,
     /// What to do, in order. Never deeper, thicker or faster.
     pub steps: Vec<crate::needle_selections::GentlerStep>,
     /// The usual cautions.

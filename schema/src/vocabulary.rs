@@ -416,6 +416,7 @@ macro_rules! textual {
 }
 
 pub mod aftercare;
+pub mod chair;
 
 /// A calendar day, written `YYYY-MM-DD` and nothing else.
 ///

@@ -97,7 +97,7 @@ fn cases() -> Vec<Case> {
     ];
     let eight: Vec<_> = eight.iter().map(|label| serde_json::json!({ "label": label })).collect();
     let labels: Vec<_> = (0..1000)
-        .map(|at| serde_json::json!({ "text": format!("{:02}{:02}RL LOT A{at} EXP 2028-03", 20 + at % 3 * 5, 1 + at % 5 * 2) }))
+        .map(|at| serde_json::json!({ "text": format!("{:02}{:02}RL LOT A{at} EXP 2028-03 STERILE EO", 20 + at % 3 * 5, 1 + at % 5 * 2) }))
         .collect();
     let mut all = vec![
         Case {

@@ -15,6 +15,8 @@
 //! | [`screening`] | may this skin be treated, when, under which conditions? |
 //! | [`aftercare`] | what happens after, on which day, and what cannot wait? |
 //! | [`guard`] | what may a studio's own sentence not say? |
+//! | [`drawer`] | may packs of this lot be used today, and who settles what is open? |
+//! | [`trauma`] | the skin shows damage: how far to stop, and what is gentler? |
 //! | [`hand`] | what do an artist's healed results say about her hand? |
 //!
 //! Rule data lies in `rules/*.toml`, compiled in. It is loaded once, at the
@@ -22,6 +24,7 @@
 
 pub mod aftercare;
 pub mod configuration;
+pub mod drawer;
 pub mod evidence;
 pub mod guard;
 pub mod hand;
@@ -29,3 +32,4 @@ pub mod label;
 pub mod screening;
 pub mod selection;
 pub mod text;
+pub mod trauma;

@@ -22,8 +22,8 @@ pub(crate) fn operations() -> Vec<Operation> {
             .scope(Scope::DrawerWrite)
             .says(
                 "Take a delivery into the drawer",
-                "Reads print and symbol of one lot and keeps both as read. What they leave open, or \
-                 contradict each other about, holds the lot until a person settles it.",
+                "Reads print and symbol of one lot and keeps both as read. What they leave open or unsaid, or \
+                 contradict each other about, holds the lot until a person who is named settles it.",
             )
             .body::<LotRequest>()
             .answers::<Lot>(201, "Taken in; `state` says whether its packs may be used.")
@@ -57,8 +57,8 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 async fn receive(call: Call, body: Body<LotRequest>) -> Reply {
-    write::run(&call, &body.bytes, async |_, moment| {
-        lots::receive(&call.state.studio, moment, &body.value)
+    write::run(&call, &body.bytes, async |snap, moment| {
+        lots::receive(&call.state.studio, snap, moment, &body.value).await
     })
     .await
 }

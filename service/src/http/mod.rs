@@ -70,6 +70,7 @@ pub(crate) mod compute;
 pub(crate) mod configuration_comparisons;
 pub(crate) mod configuration_drawings;
 pub(crate) mod cors;
+pub(crate) mod deliveries;
 pub(crate) mod docs;
 pub(crate) mod doubles;
 pub(crate) mod event_stream;

@@ -36,21 +36,24 @@ pub(crate) fn operations() -> Vec<Operation> {
 
 async fn select(call: Call, body: Body<NeedleSelectionRequest>) -> Reply {
     let drawer = match body.value.candidates {
-        Candidates::Drawer => drawer(&call).await?,
-        Candidates::Usual | Candidates::List(_) => Vec::new(),
+        Candidates::Drawer => Some(drawer(&call).await?),
+        Candidates::Usual | Candidates::List(_) => None,
     };
-    let long = MANY < drawer.len() || SMALL <= body.bytes.len();
+    let many = drawer.as_ref().is_some_and(|drawer| MANY < drawer.usable());
+    let (long, language) = (many || SMALL <= body.bytes.len(), call.language());
     let work = move |studio: &Studio| {
-        to_bytes(&needle_selections::select(&studio.craft, &body.value, &drawer)?)
+        let craft = &studio.craft;
+        to_bytes(&needle_selections::select(craft, &body.value, drawer.as_ref(), language)?)
     };
     bytes(200, compute(&call, long, work).await?)
 }
 
-/// The lots usable today, for a caller who may see the drawer.
-async fn drawer(call: &Call) -> Result<Vec<lots::StoredLot>, super::failure::Failure> {
+/// The drawer today, for a caller who may see it.
+async fn drawer(call: &Call) -> Result<needle_selections::Drawer, super::failure::Failure> {
     if !call.caller.allows(Scope::DrawerRead) {
         return Err(lacking(Scope::DrawerRead));
     }
     let mut snap = write::view(call).await?;
-    Ok(lots::usable_on(&mut snap, call.today()).await?)
+    let lying = lots::lying_on(&mut snap, call.today()).await?;
+    Ok(needle_selections::Drawer::on(call.today(), lying))
 }

@@ -11,8 +11,8 @@ use super::frame::net;
 use super::operation::Operation;
 use super::{
     aftercare_plans, api_catalog, appointment_checks, artists, calendars, clients, clock_state,
-    configuration_comparisons, configuration_drawings, docs, events, hand_profiles, health,
-    label_readings, lots, machines, meta, needle_selections, packs, plugins, problems,
+    configuration_comparisons, configuration_drawings, deliveries, docs, events, hand_profiles,
+    health, label_readings, lots, machines, meta, needle_selections, packs, plugins, problems,
     puncture_patterns, recalls, reminders, retention, skin_assessments, skin_typing, subscriptions,
     symptom_reports, treatment_aftercare, treatment_history, treatments,
 };
@@ -33,6 +33,7 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         artists::operations(),
         machines::operations(),
         lots::operations(),
+        deliveries::operations(),
         recalls::operations(),
         treatments::operations(),
         treatment_history::operations(),

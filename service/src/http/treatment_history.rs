@@ -25,8 +25,9 @@ pub(crate) fn operations() -> Vec<Operation> {
             .scope(Scope::TreatmentsWrite)
             .says(
                 "Record what is seen while working",
-                "Trauma seen on the skin, and what to do: the spot is left alone; for the rest of the area \
-                 less pressure on each point, lighter, slower. Never deeper, thicker or faster.",
+                "Trauma seen on the skin, and what to do: how far to stop, what to ask, and for the rest of \
+                 the area what is gentler. Never deeper, thicker or faster, and no needle where work stops. \
+                 In the language of `Accept-Language`.",
             )
             .body::<ObservationRequest>()
             .answers::<Observation>(201, "Recorded, with what to do.")
@@ -92,9 +93,9 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 async fn observe(call: Call, body: Body<ObservationRequest>) -> Reply {
-    let id = call.path_id("id")?;
+    let (id, language) = (call.path_id("id")?, call.language());
     write::run(&call, &body.bytes, async |snap, moment| {
-        observations::create(&call.state.studio, snap, moment, id, &body.value).await
+        observations::create(&call.state.studio, snap, moment, language, id, &body.value).await
     })
     .await
 }

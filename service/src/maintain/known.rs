@@ -16,6 +16,7 @@ use crate::studio::appointment_checks::{self, CheckTrace};
 use crate::studio::artists::StoredArtist;
 use crate::studio::clients::{self, StoredClient};
 use crate::studio::documents::Document;
+use crate::studio::habits::StoredHabit;
 use crate::studio::history::Entry;
 use crate::studio::idempotency::{self, StoredAttempt};
 use crate::studio::kept_reports::{ReportTrace, SettlementTrace};
@@ -62,6 +63,7 @@ pub(super) fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
         records(StoredArtist::SPACE, |_, _: StoredArtist| Ok(Vec::new())),
         records(StoredMachine::SPACE, |_, _: StoredMachine| Ok(Vec::new())),
         records(restored::EPOCHS, |_, _: StoredEpoch| Ok(Vec::new())),
+        records(StoredHabit::SPACE, |_, _: StoredHabit| Ok(Vec::new())),
         records(packs::PACKS, |_, _: StoredPack| Ok(Vec::new())),
         records(clients::CLIENTS, |_, _: StoredClient| Ok(Vec::new())),
         records(plugins::TOKENS, |_, _: StoredToken| Ok(Vec::new())),

@@ -7,6 +7,7 @@
 
 use etui_craft::aftercare::{LoadError, Plans, Reviews, Triage};
 use etui_craft::configuration::{Model, ModelError};
+use etui_craft::drawer;
 use etui_craft::evidence::{EvidenceError, Register};
 use etui_craft::hand::Hands;
 use etui_craft::label::{Reader, Spellings, TableError};
@@ -14,6 +15,7 @@ use etui_craft::screening::faults::BookFaults;
 use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::typing::Typing;
 use etui_craft::selection::{RulesError, Selector};
+use etui_craft::text::TextError;
 
 use super::packs::PackState;
 
@@ -28,6 +30,8 @@ pub struct Craft {
     pub model: Model,
     /// The chooser of needles.
     pub selector: Selector,
+    /// What is said of the drawer.
+    pub drawer: drawer::Sentences,
     /// The aftercare of every treatment.
     pub plans: Plans,
     /// How urgent is what a client tells.
@@ -61,6 +65,9 @@ pub enum CraftError {
     /// The rules of selection.
     #[error("the rules of selection are not sound")]
     Selection(#[from] RulesError),
+    /// The sentences of the drawer.
+    #[error("the sentences of the drawer are not sound")]
+    Drawer(#[from] TextError),
     /// The rules of aftercare.
     #[error("the rules of aftercare are not sound")]
     Aftercare(#[from] LoadError),
@@ -80,6 +87,7 @@ impl Craft {
             reader: Reader::builtin()?,
             model: Model::builtin()?,
             selector: Selector::builtin(&register)?,
+            drawer: drawer::Sentences::builtin()?,
             plans: Plans::builtin(&register)?,
             triage: Triage::builtin(&register)?,
             reviews: Reviews::builtin(&register)?,

@@ -153,7 +153,7 @@ pub(super) fn apply(record: &mut TreatmentRecord, amendment: Amendment) {
     record.worked = worked.or(record.worked.take());
     if let Some(pigments) = pigments {
         record.pigments = pigments;
-        record.flags.retain(|flag| !flag.pointer.starts_with("#/pigments/"));
+        record.flags.retain(|flag| !flag.pointer.starts_with("#/pigments"));
     }
     record.flags.extend(amendment.flags.iter().cloned());
     record.packs.extend(amendment.added.iter().cloned());

@@ -20,6 +20,7 @@ pub mod dossiers;
 pub mod engine;
 pub mod error;
 pub mod events;
+pub mod habits;
 pub mod hand_profiles;
 pub mod health;
 pub mod history;

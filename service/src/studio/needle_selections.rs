@@ -7,13 +7,17 @@ use etui_craft::configuration::Complete;
 use etui_craft::evidence;
 use etui_craft::label::Reader;
 use etui_craft::selection as craft;
+use etui_craft::trauma;
+use etui_schema::lots::LotState;
 use etui_schema::needle_selections::{
     Candidates, DifferingView, FiveAnswers, GentlerStep, NeedleAnswer, NeedleChange, NeedleLot,
-    NeedleNote, NeedleSelection, NeedleSelectionRequest, NeedleSetAside, RankedNeedle, School,
+    NeedleNote, NeedleSelection, NeedleSelectionRequest, NeedleSetAside, PassedOverLot,
+    RankedNeedle, School,
 };
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::service::Basis;
-use etui_schema::vocabulary::Configuration;
+use etui_schema::vocabulary::{Configuration, Language};
+use jiff::civil::Date;
 
 use super::configuration_labels::read;
 use super::configurations::rounded;
@@ -28,8 +32,41 @@ const USUAL_LIMIT: u16 = 12;
 const STATEMENT: &str = "Expert judgement out of common practice and a model, not calibrated on healed results. \
     The artist's own hand, training and the skin before her come first, and so do licensed practice and local rules.";
 
-/// Chooses. `drawer` are the lots usable today, read only if the request
-/// chooses from them.
+/// How many lots that are passed over are named.
+const MOST_PASSED_OVER: usize = 12;
+
+/// The drawer on a day: every lot that lies there.
+#[derive(Debug, Clone)]
+pub struct Drawer {
+    lots: Vec<StoredLot>,
+    day: Date,
+    usable: usize,
+}
+
+impl Drawer {
+    /// Those that may be used on the day first, in the order they came.
+    #[must_use]
+    pub fn on(day: Date, lots: Vec<StoredLot>) -> Self {
+        let usable = |lot: &StoredLot| lot.standing(day).state == LotState::Usable;
+        let (mut lots, others): (Vec<_>, Vec<_>) = lots.into_iter().partition(usable);
+        let usable = lots.len();
+        lots.extend(others);
+        Self { lots, day, usable }
+    }
+
+    /// How many lots may be used.
+    #[must_use]
+    pub const fn usable(&self) -> usize {
+        self.usable
+    }
+
+    fn halves(&self) -> (&[StoredLot], &[StoredLot]) {
+        self.lots.split_at(self.usable.min(self.lots.len()))
+    }
+}
+
+/// Chooses. The drawer is read only if the request chooses from it; what is
+/// said of it is in `language`.
 ///
 /// # Errors
 /// [`Error::Refused`] for an effect that makes no sense for the treatment, and
@@ -37,12 +74,14 @@ const STATEMENT: &str = "Expert judgement out of common practice and a model, no
 pub fn select(
     craft: &Craft,
     request: &NeedleSelectionRequest,
-    drawer: &[StoredLot],
+    drawer: Option<&Drawer>,
+    language: Language,
 ) -> Result<NeedleSelection, Error> {
+    let (usable, others) = drawer.map(Drawer::halves).unwrap_or_default();
     let NeedleSelectionRequest { treatment, effect, setting, candidates, limit } = request;
     let listed = match candidates {
         Candidates::Usual => Vec::new(),
-        Candidates::Drawer => from_drawer(drawer),
+        Candidates::Drawer => from_drawer(usable),
         Candidates::List(list) => from_list(&craft.reader, list)?,
     };
     let candidates = match candidates {
@@ -58,7 +97,43 @@ pub fn select(
         limit: usize::from(limit.unwrap_or(USUAL_LIMIT)),
     };
     let selection = craft.selector.select(&craft.model, &asked).map_err(refused)?;
-    Ok(answer(selection, drawer))
+    let mut answer = answer(selection, usable);
+    if let Some(drawer) = drawer {
+        answer.passed_over = passed_over(craft, &asked, (others, drawer.day), language)?;
+        let nothing = answer.ranked.is_empty();
+        answer.drawer = nothing.then(|| craft.drawer.nothing(language, !usable.is_empty()));
+    }
+    Ok(answer)
+}
+
+/// What lies in the drawer, would suit and may not be used.
+fn passed_over(
+    craft: &Craft,
+    asked: &craft::Request<'_>,
+    (others, day): (&[StoredLot], Date),
+    language: Language,
+) -> Result<Vec<PassedOverLot>, Error> {
+    let candidates = from_drawer(others);
+    let asked = craft::Request { candidates: &candidates, ..asked.clone() };
+    let suiting = craft.selector.suiting(&craft.model, &asked).map_err(refused)?;
+    let one = |lot: &StoredLot| {
+        let configuration = Complete::try_from(lot.configuration?).ok()?;
+        if !suiting.contains(&configuration) {
+            return None;
+        }
+        let (canonical, standing) = (configuration.canonical(), lot.standing(day));
+        let expires_on = lot.expires_on.map(|day| day.0);
+        let message = craft.drawer.passed(language, &canonical, &standing, expires_on)?;
+        Some(PassedOverLot {
+            id: lot.id,
+            canonical,
+            lot: lot.lot.clone(),
+            state: standing.state,
+            reasons: standing.reasons,
+            message,
+        })
+    };
+    Ok(others.iter().filter_map(one).take(MOST_PASSED_OVER).collect())
 }
 
 /// Usable lots as candidates; the craft merges those of one configuration.
@@ -119,6 +194,8 @@ pub fn answer(selection: craft::Selection, drawer: &[StoredLot]) -> NeedleSelect
         ranked: ranked.into_iter().map(|one| ranked_needle(one, &lots)).collect(),
         not_shown: u32::try_from(not_shown).unwrap_or(u32::MAX),
         set_aside: set_aside.into_iter().map(|one| aside(one, &lots)).collect(),
+        passed_over: Vec::new(),
+        drawer: None,
         step_up: step_up.into_iter().map(step).collect(),
         would_change: would_change.into_iter().map(change).collect(),
         differing_views: differing_views.into_iter().map(view).collect(),
@@ -184,8 +261,8 @@ fn aside(one: craft::SetAside, lots: &Lots<'_>) -> NeedleSetAside {
 
 /// One step on trauma, as it is told.
 #[must_use]
-pub fn step(step: craft::Step) -> GentlerStep {
-    let craft::Step { kind, change, configuration, because, basis, agreement } = step;
+pub fn step(step: trauma::Step) -> GentlerStep {
+    let trauma::Step { kind, change, configuration, because, basis, agreement } = step;
     GentlerStep {
         kind: kind.as_str().to_owned(),
         change: change.to_string(),

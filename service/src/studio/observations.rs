@@ -1,37 +1,32 @@
 //! What is seen on the skin while working, and what to do about it.
 //!
-//! The spot itself is left alone, always. For the rest of the area the answer
-//! comes from `craft::selection`: less pressure on each point, lighter, slower,
-//! a shorter stroke; never deeper, thicker or faster.
+//! How far to stop and what is gentler for the rest is told by `craft::trauma`;
+//! here record, client and drawer are put together for it. Where packs lie that
+//! are to be confirmed first, they are not named.
 
 use etui_craft::configuration::Complete;
-use etui_craft::selection::{Candidate, Lot, Request};
+use etui_craft::selection::{Request, Trauma};
+use etui_craft::trauma::Advice;
 use etui_schema::problem::FaultCode;
 use etui_schema::treatments::{
-    Observation, ObservationRequest, OpenedPack, TraumaSign, TreatmentRecord, Worked,
+    Observation, ObservationRequest, OpenedPack, TreatmentRecord, Worked,
 };
-use etui_schema::vocabulary::{Instant, Reference, Setting};
+use etui_schema::vocabulary::aftercare::ReviewZone;
+use etui_schema::vocabulary::{Effect, Instant, Language, Reference, Setting};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::engine::Snap;
 use super::error::Error;
 use super::history::{self, Entry};
+use super::machines::StoredMachine;
 use super::moment::Moment;
 use super::plan::{Planned, to_json};
 use super::sealed::Trace;
 use super::vault::{self, Subject};
-use super::{Studio, clients, lots, needle_selections};
+use super::{Studio, clients, documents, lots, needle_selections};
 use crate::store::key::KeyWriter;
 use crate::store::{Batch, Bytes, Space};
-
-/// Signs on which the area is left for today (common practice, no source).
-const STOP_ON: [TraumaSign; 4] = [
-    TraumaSign::HeavyBleeding,
-    TraumaSign::Shredded,
-    TraumaSign::Blowout,
-    TraumaSign::SpreadingRedness,
-];
 
 /// What stays of an observation.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -69,31 +64,36 @@ impl Entry for ObservationTrace {
 /// Plans to keep an observation, with what to do about it.
 ///
 /// # Errors
-/// [`Error::Refused`] for a pack that the record does not have, or a moment
-/// before the treatment or in the future.
+/// [`Error::Refused`] for a pack that the record does not have, a place that
+/// does not belong to the treatment, or a moment before the treatment or in the
+/// future.
 pub async fn create(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
+    language: Language,
     treatment_id: Uuid,
     request: &ObservationRequest,
 ) -> Result<Planned, Error> {
     let record = history::record(studio, snap, treatment_id).await?;
     let at = seen_at(request, &record, moment)?;
     let pack = pack_in_use(request, &record)?;
-    let steps = advise(studio, snap, &record, pack, moment).await?;
-    let stop = request.signs.iter().any(|sign| STOP_ON.contains(sign));
+    let place = place(studio, request, &record)?;
+    let seen = Seen { record: &record, pack, language, request };
+    let Advice { stop, scope, steps, cautions } = advise(studio, snap, &seen, moment).await?;
     let id = moment.id()?;
     let observation = Observation {
         id,
         treatment_id,
         at,
         signs: request.signs.clone(),
+        place,
         in_use: pack.configuration,
         note: request.note.clone(),
         stop,
-        steps,
-        cautions: cautions(stop),
+        stop_scope: scope,
+        steps: steps.into_iter().map(needle_selections::step).collect(),
+        cautions,
     };
     let answer = to_json(&observation)?;
     let trace = ObservationTrace { client_ref: record.client_ref.clone(), treatment_id, at };
@@ -139,44 +139,60 @@ fn pack_in_use<'a>(
     })
 }
 
+/// The place, if it is one of the treatment's.
+fn place(
+    studio: &Studio,
+    request: &ObservationRequest,
+    record: &TreatmentRecord,
+) -> Result<Option<ReviewZone>, Error> {
+    let Some(place) = request.place else { return Ok(None) };
+    let accepted = studio.craft.reviews.zones(record.treatment);
+    if accepted.contains(&place) {
+        return Ok(Some(place));
+    }
+    let names: Vec<_> = accepted.iter().map(|zone| zone.as_str()).collect();
+    let why =
+        format!("`{place}` is no part of {}; accepted: {}", record.treatment, names.join(", "));
+    Err(Error::at("#/place", FaultCode::Contradiction, why))
+}
+
+/// What was seen, and on what.
+struct Seen<'a> {
+    record: &'a TreatmentRecord,
+    pack: &'a OpenedPack,
+    language: Language,
+    request: &'a ObservationRequest,
+}
+
 /// What to do, in order, with what the drawer holds.
 async fn advise(
     studio: &Studio,
     snap: &mut Snap,
-    record: &TreatmentRecord,
-    pack: &OpenedPack,
+    seen: &Seen<'_>,
     moment: &Moment,
-) -> Result<Vec<etui_schema::needle_selections::GentlerStep>, Error> {
-    let Some(Ok(current)) = pack.configuration.map(Complete::try_from) else {
-        return Ok(Vec::new());
-    };
+) -> Result<Advice, Error> {
+    let Seen { record, pack, language, request } = seen;
+    let current = pack.configuration.and_then(|told| Complete::try_from(told).ok());
     let selector = &studio.craft.selector;
-    let Some(effect) = record.effect.or_else(|| selector.effects(record.treatment).next()) else {
-        return Ok(Vec::new());
-    };
-    let mut candidates = Vec::new();
-    for lot in lots::usable_on(snap, moment.today).await? {
-        if let Some(Ok(configuration)) = lot.configuration.map(Complete::try_from) {
-            let expires_on = lot.expires_on.map(|day| day.0);
-            let lots = vec![Lot { id: lot.id.to_string().into(), expires_on }];
-            candidates.push(Candidate { configuration, lots });
-        }
-    }
-    if candidates.is_empty() {
-        candidates.push(Candidate::from(current));
-    }
+    let assumed = selector.effects(record.treatment).next().unwrap_or(Effect::SoftShading);
+    let drawer = lots::usable_on(snap, moment.today).await?;
+    let candidates = needle_selections::from_drawer(&drawer);
     let setting = setting(studio, snap, record, pack).await?;
-    let request = Request {
+    let asked = Request {
         treatment: record.treatment,
-        effect,
+        effect: record.effect.unwrap_or(assumed),
         setting: &setting,
         candidates: &candidates,
         limit: candidates.len(),
     };
-    let steps = selector
-        .gentler(&studio.craft.model, &request, &current)
-        .map_err(needle_selections::refused)?;
-    Ok(steps.into_iter().map(needle_selections::step).collect())
+    let trauma = Trauma {
+        language: *language,
+        signs: &request.signs,
+        place: request.place,
+        current: current.as_ref(),
+        effect_told: record.effect.is_some(),
+    };
+    selector.on_trauma(&studio.craft.model, &asked, &trauma).map_err(needle_selections::refused)
 }
 
 async fn setting(
@@ -189,19 +205,12 @@ async fn setting(
     let Worked { hand, machine, hang_mm: _, passes } = worked;
     let skin =
         clients::find(studio, snap, &record.client_ref).await?.and_then(|client| client.skin);
-    Ok(Setting { hand, machine, skin, site: pack.site, passes, ..Setting::default() })
-}
-
-fn cautions(stop: bool) -> Vec<String> {
-    let first = if stop {
-        "Stop here for today. Cool, cover and explain; finish at the touch-up, not before the skin has healed."
-    } else {
-        "Leave this spot alone for today. Nothing mends trauma by going over it again."
+    let machine = match (machine, &record.machine_ref) {
+        (None, Some(kept)) => {
+            let found = documents::find::<StoredMachine, _>(studio, snap, kept).await?;
+            found.map(|kept| kept.machine())
+        }
+        (told, _) => told,
     };
-    vec![
-        first.to_owned(),
-        "If bleeding does not stop, if the client feels unwell, or if the skin gets hot and swells quickly, get medical help."
-            .to_owned(),
-        "This is common practice, not medical advice; local rules and licensed practice come first.".to_owned(),
-    ]
+    Ok(Setting { hand, machine, skin, site: pack.site, passes, ..Setting::default() })
 }

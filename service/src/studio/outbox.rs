@@ -50,6 +50,13 @@ pub enum Happened {
         /// Its client.
         client_ref: Reference,
     },
+    /// Something about a treatment that was recorded wants a second look.
+    TreatmentFlagged {
+        /// The treatment.
+        treatment_id: Uuid,
+        /// Its client.
+        client_ref: Reference,
+    },
     /// A message is due.
     ReminderDue {
         /// The reminder.
@@ -144,6 +151,9 @@ impl Happened {
             Self::LotRecalled { lot_id } => lot(EventType::LotRecalled, lot_id),
             Self::TreatmentRecorded { treatment_id, client_ref } => {
                 treatment(EventType::TreatmentRecorded, treatment_id, client_ref)
+            }
+            Self::TreatmentFlagged { treatment_id, client_ref } => {
+                treatment(EventType::TreatmentFlagged, treatment_id, client_ref)
             }
             Self::ReminderDue { reminder_id, treatment_id, client_ref } => (
                 EventType::ReminderDue,

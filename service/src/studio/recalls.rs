@@ -7,6 +7,7 @@
 
 use std::collections::BTreeSet;
 
+use etui_craft::drawer;
 use etui_schema::problem::FaultCode;
 use etui_schema::recalls::{
     Exposure, ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
@@ -87,12 +88,8 @@ fn split(
     maker: Option<&str>,
     reference: Option<&str>,
 ) -> (Vec<(StoredLot, Bytes)>, Vec<Uuid>) {
-    let fits = |wanted: Option<&str>, found: Option<&str>| match (wanted, found) {
-        (Some(wanted), Some(found)) => wanted.eq_ignore_ascii_case(found),
-        _ => true,
-    };
     let (same, other): (Vec<_>, Vec<_>) = all.into_iter().partition(|(lot, _)| {
-        fits(maker, lot.maker.as_deref()) && fits(reference, lot.reference.as_deref())
+        drawer::meant(maker, reference, (lot.maker.as_deref(), lot.reference.as_deref()))
     });
     (same, other.into_iter().map(|(lot, _)| lot.id).collect())
 }

@@ -100,6 +100,9 @@ async fn received(studio: &Studio, count: usize) -> Vec<StoredLot> {
         held: Vec::new(),
         recalled: None,
         version: 1,
+        sterile: Some(true),
+        printed_until: None,
+        settled: Vec::new(),
     };
     let all: Vec<StoredLot> = (0..count).map(one).collect();
     for part in all.chunks(500) {

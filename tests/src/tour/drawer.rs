@@ -24,6 +24,28 @@ pub(super) fn stops() -> Vec<Stop> {
     vec![
         Stop::new("receive_lot", move |_| Request::post("/v1/lots", &flats)).prepares(),
         Stop::new("receive_lot", move |_| Request::post("/v1/lots", &shaders)),
+        Stop::new("receive_delivery", |_| {
+            let lots = json!([
+                { "text": "0.25 3RL LOT N7 EXP 2029-01-31 STERILE EO", "packs": 5, "maker": "supplier-3" },
+                { "text": "0.25 5RS LOT N8", "packs": 5, "maker": "supplier-3" },
+            ]);
+            Request::post("/v1/deliveries", &json!({ "lots": lots }))
+        }),
+        Stop::new("confirm_lots", |tour| {
+            let lot_id = tour.text("receive_delivery", "/outcomes/1/lot/id");
+            let said = json!({ "sterile": true, "expires_on": "2029-01-31" });
+            let body =
+                json!({ "by": "artist-1", "confirmed": said, "lots": [{ "lot_id": lot_id }] });
+            Request::post("/v1/lot-confirmations", &body)
+        }),
+        Stop::new("put_supplier_habit", |_| {
+            let body = json!({
+                "maker": "supplier-3", "month": "last_day", "sterile": true,
+                "confirmed_by": "artist-1", "note": "letter of 2027-01-04",
+            });
+            Request::put("/v1/supplier-habits/supplier-3", &body)
+        }),
+        Stop::new("get_supplier_habit", |_| Request::get("/v1/supplier-habits/supplier-3")),
         Stop::new("list_lots", |_| Request::get("/v1/lots?state=usable&limit=10")),
         Stop::new("get_lot", |tour| Request::get(lot(tour))),
         Stop::new("adjust_lot", |tour| {

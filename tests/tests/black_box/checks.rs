@@ -218,7 +218,7 @@ fn a_bottle_is_judged_by_its_label_and_the_clients_allergies() {
 #[test]
 fn an_earlier_session_on_record_counts() {
     let running = Running::start();
-    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01", "packs": 5 });
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 5 });
     let lot = running.call(&Request::post("/v1/lots", &lot)).json();
     let treatment = |client: &str, treatment: &str, on: &str| {
         let body = json!({
@@ -341,7 +341,7 @@ fn a_replay_says_what_differs_and_why() {
             .expect("why")
             .to_owned()
     };
-    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01", "packs": 5 });
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 5 });
     assert_eq!(running.call(&Request::post("/v1/lots", &lot)).status, 201);
     assert!(why("first_needle").contains("drawer"));
     let pack = json!({ "tighten": [{ "rule": "fish_oil", "verdict": "decline" }] });

@@ -46,8 +46,8 @@ fn healed_results_are_counted_with_their_uncertainty() {
     let running = Running::start();
     assert_eq!(running.call(&Request::get("/v1/hand-profiles/artist-1")).status, 404);
     let (fine, coarse) = (
-        lot(&running, "0.20 1RL LOT F1 EXP 2099-01"),
-        lot(&running, "0.30 3RS LOT C1 EXP 2099-01"),
+        lot(&running, "0.20 1RL LOT F1 EXP 2099-01 STERILE EO"),
+        lot(&running, "0.30 3RS LOT C1 EXP 2099-01 STERILE EO"),
     );
     for n in 0..9 {
         healed(&running, &coarse, &format!("client-c{n}"), "under_25");

@@ -15,7 +15,7 @@ fn receive(running: &Running, body: &Value) -> String {
 }
 
 fn lot(running: &Running, code: &str) -> String {
-    let text = format!("0.30 3RS LOT {code} EXP 2099-01");
+    let text = format!("0.30 3RS LOT {code} EXP 2099-01 STERILE EO");
     receive(running, &json!({ "text": text, "packs": 5, "maker": "north" }))
 }
 
@@ -301,6 +301,7 @@ fn a_lot_of_another_maker_with_the_same_number() {
         .into_iter()
         .flatten()
         .filter_map(|flag| flag["code"].as_str())
+        .filter(|code| code.starts_with("lot_"))
         .collect();
     assert_eq!(codes, ["lot_code_shared"], "{flagged}");
 }

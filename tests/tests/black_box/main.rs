@@ -14,6 +14,7 @@
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
 //! | [`deliveries`] | events arrive signed, in order, and nowhere they may not |
 //! | [`events`] | told in their order, followed as they happen, never anything of health |
+//! | [`drawer`] | what is not known holds a lot, and who settles it |
 //! | [`drift`] | `openapi/` is what this build makes |
 //! | [`fuzz`] | bodies at random: never a 5xx, never a hang |
 //! | [`limits`] | what the document says of a value is what holds |
@@ -51,6 +52,7 @@ mod deliveries;
 mod discovery;
 mod docs;
 mod document;
+mod drawer;
 mod drift;
 mod events;
 mod folder;

@@ -124,7 +124,10 @@ fn the_drawer_comes_first_expired_first_out() {
         let configuration = json!({ "diameter_mm": 0.2, "count": count, "grouping": grouping });
         let body = json!({
             "packs": 10,
-            "confirmed": { "configuration": configuration, "lot": lot, "expires_on": expires_on },
+            "confirmed": {
+                "configuration": configuration, "lot": lot, "expires_on": expires_on,
+                "sterile": true, "by": "artist-1",
+            },
         });
         let answer = post(&running, "/v1/lots", &body);
         assert_eq!(answer.status, 201, "{}", answer.text());

@@ -208,7 +208,7 @@ async fn what_a_plugin_did_is_told_newest_first() {
     let token = issue(&service, plugin, &json!({ "name": "t" }));
     let client = client_of(service.address(), &text(&token));
     let lot = |code: u32| {
-        let body = json!({ "text": format!("0.30 3RS\nLOT A{code}\nEXP 2029-06-30"), "packs": 5 });
+        let body = json!({ "text": format!("0.30 3RS\nLOT A{code}\nEXP 2029-06-30 STERILE EO"), "packs": 5 });
         serde_json::from_value(body).expect("a lot")
     };
     let owner = service.client();
@@ -258,7 +258,7 @@ fn a_key_of_one_is_not_a_key_of_another() {
         let plugin = register(&service, name, json!({ "scopes": ["drawer:write"] }));
         text(&issue(&service, plugin, &json!({ "name": "t" })))
     };
-    let body = json!({ "text": "0.30 3RS\nLOT A1\nEXP 2029-06-30", "packs": 5 });
+    let body = json!({ "text": "0.30 3RS\nLOT A1\nEXP 2029-06-30 STERILE EO", "packs": 5 });
     let request = Request::post("/v1/lots", &body).header("Idempotency-Key", "\"delivery-1\"");
     let of = |token: &str| service.call(&request.clone().token(token));
     let (one, two) = (of(&token("one")), of(&token("two")));

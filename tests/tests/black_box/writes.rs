@@ -74,7 +74,7 @@ fn text_of(request: &Request) -> String {
 #[test]
 fn a_key_holds_among_many_at_once() {
     let service = Running::start();
-    let body = json!({ "text": "0.30 3RS\nLOT A1\nEXP 2029-06-30", "packs": 5 });
+    let body = json!({ "text": "0.30 3RS\nLOT A1\nEXP 2029-06-30 STERILE EO", "packs": 5 });
     let sent = Request::post("/v1/lots", &body).header("Idempotency-Key", "\"delivery-1\"");
     let ids: BTreeSet<String> = std::thread::scope(|scope| {
         let ask = || {
@@ -145,7 +145,7 @@ fn one_of_many_who_change_the_same_version() {
 #[test]
 fn a_list_is_stable_under_writes() {
     let service = Running::start();
-    let lot = |n: u32| json!({ "text": format!("0.30 3RS\nLOT L{n}\nEXP 2029-06-30"), "packs": 1 });
+    let lot = |n: u32| json!({ "text": format!("0.30 3RS\nLOT L{n}\nEXP 2029-06-30 STERILE EO"), "packs": 1 });
     let mut wanted = BTreeSet::new();
     for n in 0..25 {
         let made = service.call(&Request::post("/v1/lots", &lot(n))).json();

@@ -10,6 +10,7 @@ use serde::Deserialize;
 use super::rules::Signal;
 use crate::configuration::Complete;
 use crate::evidence::Basis;
+use crate::trauma::Step;
 
 /// The five questions of the artist.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
@@ -174,59 +175,6 @@ pub struct SetAside {
     pub because: String,
     /// Lots at hand, first expired first.
     pub lots: Vec<Lot>,
-}
-
-/// What kind of change a step is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum StepKind {
-    /// Leave the spot.
-    LeaveSpot,
-    /// A question to settle first.
-    Ask,
-    /// Less pressure and depth.
-    LighterHand,
-    /// A lower rate.
-    LowerRate,
-    /// A shorter stroke.
-    ShorterStroke,
-    /// Another configuration for the rest of the area.
-    Configuration,
-    /// When to stop altogether.
-    Stop,
-}
-
-impl StepKind {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::LeaveSpot => "leave_spot",
-            Self::Ask => "ask",
-            Self::LighterHand => "lighter_hand",
-            Self::LowerRate => "lower_rate",
-            Self::ShorterStroke => "shorter_stroke",
-            Self::Configuration => "configuration",
-            Self::Stop => "stop",
-        }
-    }
-}
-
-/// One thing to do when the skin shows trauma, in this order.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Step {
-    /// What kind of change it is.
-    pub kind: StepKind,
-    /// What to do.
-    pub change: Arc<str>,
-    /// The configuration to change to, for the rest of the area only.
-    pub configuration: Option<Complete>,
-    /// Why.
-    pub because: Arc<str>,
-    /// Where it comes from.
-    pub basis: Basis,
-    /// How far the trade agrees.
-    pub agreement: Arc<str>,
 }
 
 /// A single change that would put another candidate first.

@@ -43,6 +43,7 @@
 
 mod answer;
 mod because;
+mod chair;
 mod change;
 pub mod desirability;
 mod form;
@@ -55,18 +56,18 @@ mod score;
 mod sources;
 #[cfg(test)]
 mod tests;
-mod trauma;
 mod views;
 mod write;
 
 use std::collections::HashMap;
 
-use etui_schema::vocabulary::{Effect, Setting, Site, Treatment};
+use etui_schema::vocabulary::{Effect, Hand, Setting, Site, Treatment};
 
 pub use self::answer::{
     Answer, Candidate, DifferingView, Heard, Lot, Question, Ranked, Request, Said, SchoolView,
-    Selection, SelectionError, SetAside, Step, StepKind, WouldChange,
+    Selection, SelectionError, SetAside, WouldChange,
 };
+pub use self::chair::Trauma;
 use self::change::Present;
 pub use self::form::Form;
 use self::hearing::hear;
@@ -74,11 +75,11 @@ use self::rules::{Rules, TreatmentRules, Want};
 pub use self::rules::{RulesError, Signal};
 use self::score::{Field, Ranking, Traits, pull_logarithms};
 use self::sources::Sources;
-use self::trauma::Gentler;
 use crate::configuration::{Circumstances, Complete, Model, Wording};
 use crate::evidence::Register;
+use crate::trauma;
 
-/// How many candidates are ranked at once.
+/// How many configurations are ranked at once.
 pub const MOST_CANDIDATES: usize = 1000;
 
 /// The loaded rules, ready to choose.
@@ -88,6 +89,7 @@ pub struct Selector {
     sources: Sources,
     usual: Vec<Candidate>,
     wording: Wording,
+    trauma: trauma::Rules,
 }
 
 impl Selector {
@@ -109,7 +111,8 @@ impl Selector {
             }
         }
         let wording = Wording::builtin()?;
-        Ok(Self { rules, sources: Sources::new(register), usual: candidates, wording })
+        let trauma = trauma::Rules::builtin(register)?;
+        Ok(Self { rules, sources: Sources::new(register), usual: candidates, wording, trauma })
     }
 
     /// The usual range of the trade, without tapers: every usual diameter with
@@ -130,7 +133,7 @@ impl Selector {
     ///
     /// # Errors
     /// [`SelectionError`] if the effect makes no sense for the treatment, or
-    /// if there are more than [`MOST_CANDIDATES`] candidates.
+    /// if there are more than [`MOST_CANDIDATES`] configurations.
     pub fn select(
         &self,
         model: &Model,
@@ -141,8 +144,7 @@ impl Selector {
         let setting = with_site(request.setting, treatment, request.effect);
         let general = &self.rules.general;
         let heard = hear(general, &setting, want.spacing_mm);
-        let traits: Vec<_> =
-            candidates.iter().map(|c| Traits::of(model, c.configuration)).collect();
+        let traits = traits_of(model, &candidates, &setting);
         let pull_lns = pull_logarithms(general, &traits);
         let field = Field::new(general, treatment, want, &traits, &pull_lns);
         let ranking = field.ranking(&heard);
@@ -172,48 +174,6 @@ impl Selector {
         Ok(work.finish(would_change))
     }
 
-    /// What to do when the skin shows trauma under `current`, in order: leave
-    /// the spot, what to ask, what to change for the rest of the area, which
-    /// candidates press less on each point without being thicker, when to
-    /// stop. The candidates are those that suit treatment, effect and setting.
-    ///
-    /// # Errors
-    /// As [`Selector::select`].
-    pub fn gentler(
-        &self,
-        model: &Model,
-        request: &Request<'_>,
-        current: &Complete,
-    ) -> Result<Vec<Step>, SelectionError> {
-        let (treatment, want) = self.want(request.treatment, request.effect)?;
-        let candidates = merged(request.candidates)?;
-        let setting = with_site(request.setting, treatment, request.effect);
-        let general = &self.rules.general;
-        let traits: Vec<_> =
-            candidates.iter().map(|c| Traits::of(model, c.configuration)).collect();
-        let pull_lns = pull_logarithms(general, &traits);
-        let field = Field::new(general, treatment, want, &traits, &pull_lns);
-        let ranking = field.ranking(&hear(general, &setting, want.spacing_mm));
-        let circumstances = model.circumstances(&setting);
-        let in_order = ranking.order.iter().filter_map(|(i, _)| traits.get(*i));
-        Ok(self.gentler_than(model, &setting, &circumstances).steps(current, in_order))
-    }
-
-    fn gentler_than<'a>(
-        &'a self,
-        model: &'a Model,
-        setting: &Setting,
-        circumstances: &'a Circumstances,
-    ) -> Gentler<'a> {
-        Gentler {
-            sources: &self.sources,
-            rules: &self.rules.trauma,
-            model,
-            circumstances,
-            stroke_mm: setting.machine.and_then(|machine| machine.stroke_mm),
-        }
-    }
-
     fn want(
         &self,
         treatment: Treatment,
@@ -232,10 +192,8 @@ pub(crate) const fn is_lid(site: Site) -> bool {
 }
 
 /// One candidate a configuration, with the lots of all, first expired first.
+/// Only configurations count: a drawer may hold any number of lots of one.
 fn merged(candidates: &[Candidate]) -> Result<Vec<Candidate>, SelectionError> {
-    if MOST_CANDIDATES < candidates.len() {
-        return Err(SelectionError::TooMany { found: candidates.len(), most: MOST_CANDIDATES });
-    }
     let mut places = HashMap::with_capacity(candidates.len());
     let mut merged: Vec<Candidate> = Vec::with_capacity(candidates.len());
     for candidate in candidates {
@@ -249,6 +207,9 @@ fn merged(candidates: &[Candidate]) -> Result<Vec<Candidate>, SelectionError> {
             one.lots.extend(candidate.lots.iter().cloned());
         }
     }
+    if MOST_CANDIDATES < merged.len() {
+        return Err(SelectionError::TooMany { found: merged.len(), most: MOST_CANDIDATES });
+    }
     for candidate in &mut merged {
         candidate.lots.sort_by(|a, b| {
             let last = |lot: &Lot| lot.expires_on.is_none();
@@ -256,6 +217,12 @@ fn merged(candidates: &[Candidate]) -> Result<Vec<Candidate>, SelectionError> {
         });
     }
     Ok(merged)
+}
+
+/// What the choice looks at in each candidate.
+fn traits_of(model: &Model, candidates: &[Candidate], setting: &Setting) -> Vec<Traits> {
+    let shallow = model.circumstances(&Setting { hand: Some(Hand::Light), ..setting.clone() });
+    candidates.iter().map(|c| Traits::of(model, c.configuration, &shallow)).collect()
 }
 
 /// The setting at the treatment's own site.

@@ -30,7 +30,7 @@ use super::answer::{Heard, Question};
 use super::desirability::Blend;
 use super::form::Form;
 use super::rules::{FormWish, General, Property, Pull, SiteWish, TreatmentRules, Want, taper_step};
-use crate::configuration::{Complete, Model};
+use crate::configuration::{Circumstances, Complete, Model};
 
 /// What the choice looks at in a configuration.
 #[derive(Debug, Clone, Copy)]
@@ -39,13 +39,28 @@ pub(super) struct Traits {
     /// None for a hand blade. A second form where the packet does not tell.
     pub(super) forms: Option<(Form, Option<Form>)>,
     pub(super) band_width_mm: f64,
+    /// The same in diameters, as the layout has it: divided back out of the
+    /// millimetres it would lie beside an exact limit.
+    breadth: f64,
+    /// Share of the tips that reach the skin.
+    reach: f64,
 }
 
 impl Traits {
-    pub(super) fn of(model: &Model, configuration: Complete) -> Self {
+    /// `shallow` are the circumstances with the depth that was told, or else
+    /// that of a light hand: a tip that hangs in the air there is one to reckon
+    /// with, and what is said of it does not depend on the hand.
+    pub(super) fn of(model: &Model, configuration: Complete, shallow: &Circumstances) -> Self {
         let Complete { diameter_mm, count, grouping, taper: _ } = configuration;
-        let band_width_mm = model.layout(grouping, count).band_width * diameter_mm;
-        Self { configuration, forms: Form::of(grouping, count), band_width_mm }
+        let breadth = model.layout(grouping, count).band_width;
+        let in_skin = model.measure(&configuration, shallow).depths.in_skin;
+        Self {
+            configuration,
+            forms: Form::of(grouping, count),
+            band_width_mm: breadth * diameter_mm,
+            breadth,
+            reach: f64::from(in_skin) / f64::from(count.max(1)),
+        }
     }
 
     fn property(&self, property: Property) -> Option<f64> {
@@ -137,8 +152,7 @@ fn effect<'r>(
     blend.add(points, weights.points);
     let diameter = want.diameter_mm.of(traits.configuration.diameter_mm);
     blend.add(diameter, weights.diameter);
-    let breadth = traits.band_width_mm / traits.configuration.diameter_mm;
-    let width = want.breadth.map_or(1.0, |w| w.of(breadth));
+    let width = want.breadth.map_or(1.0, |w| w.of(traits.breadth));
     blend.add(width, weights.breadth);
     blend.add(taper(general, want.taper, traits.configuration.taper), weights.taper);
     for (d, failure) in [
@@ -150,7 +164,8 @@ fn effect<'r>(
             return Err(failure);
         }
     }
-    Ok(Base { treatment, effect: blend.mean(), form: wish, points, diameter })
+    // Tips that hang in the air do nothing for the effect.
+    Ok(Base { treatment, effect: blend.mean() * traits.reach, form: wish, points, diameter })
 }
 
 fn taper(general: &General, wanted: Taper, told: Option<Taper>) -> f64 {

@@ -13,7 +13,6 @@ pub(super) struct Sources {
     pub(super) about_caution: Arc<str>,
     pub(super) about_remark: Arc<str>,
     pub(super) about_hint: Arc<str>,
-    pub(super) about_step: Arc<str>,
 }
 
 impl Sources {
@@ -23,7 +22,6 @@ impl Sources {
             about_caution: "caution".into(),
             about_remark: "remark".into(),
             about_hint: "working hint".into(),
-            about_step: "what to do on trauma".into(),
         }
     }
 

@@ -8,7 +8,7 @@ use super::because::Circumstance;
 use super::notes::{Occasion, Speaking};
 use super::rules::Rules;
 use super::score::{Field, Ranking, Traits};
-use super::{Candidate, Work, hints, views};
+use super::{Candidate, Trauma, Work, hints, views};
 use crate::configuration::Measures;
 use crate::evidence::{Basis, MODEL};
 
@@ -22,13 +22,14 @@ impl Work<'_> {
         let traits = |i: usize| self.field.traits.get(i);
         let in_order: Vec<&Traits> =
             order.clone().chain(self.failed()).filter_map(traits).collect();
-        let gentler = self.selector.gentler_than(self.model, self.setting, self.circumstances);
-        let step_up = order
-            .clone()
-            .next()
-            .and_then(traits)
-            .map(|first| gentler.steps(&first.configuration, order.clone().filter_map(traits)))
-            .unwrap_or_default();
+        let first = order.clone().next().and_then(traits);
+        let step_up = first.map(|first| {
+            let planned = Trauma { current: Some(&first.configuration), ..Trauma::PLANNED };
+            let in_order = order.clone().filter_map(traits).map(|traits| traits.configuration);
+            let chair = self.selector.chair(self.model, self.setting, self.heard);
+            chair.advice(self.circumstances, &planned, Some(self.want.effect), true, in_order)
+        });
+        let step_up = step_up.map(|advice| advice.steps).unwrap_or_default();
         let rules = &self.selector.rules;
         Selection {
             not_shown: self.ranking.order.len() - ranked.len(),

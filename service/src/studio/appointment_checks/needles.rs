@@ -1,20 +1,19 @@
 //! Which needle: from the drawer, the usual range, or given labels.
 
-use etui_craft::configuration::Complete;
-use etui_craft::selection::{Candidate, Lot, Ranked, Request, Selection, SelectionError};
+use etui_craft::selection::{Candidate, Ranked, Request, Selection, SelectionError};
 use etui_schema::appointment_checks::{
     CheckNeedles, NeedleReason, NeedleSource, OfferedLot, OfferedNeedle, SetAsideNeedle, SplitView,
 };
 use etui_schema::problem::FaultCode;
 use etui_schema::service::Basis;
 use etui_schema::vocabulary::CivilDate;
-use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::gather::Gathered;
 use crate::studio::configuration_labels::read_text;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
+use crate::studio::needle_selections::from_drawer;
 use crate::studio::{Studio, lots};
 
 /// How many suiting needles a check shows.
@@ -36,7 +35,7 @@ pub(super) async fn choose(
     let candidates = match source {
         NeedleSource::Usual => studio.craft.selector.usual().to_vec(),
         NeedleSource::Labels(labels) => of_labels(studio, labels)?,
-        NeedleSource::Drawer => of_drawer(snap, gathered.day()).await?,
+        NeedleSource::Drawer => from_drawer(&lots::usable_on(snap, gathered.day()).await?),
     };
     check_pair(studio, gathered)?;
     if candidates.is_empty() {
@@ -91,19 +90,6 @@ fn of_labels(studio: &Studio, labels: &[String]) -> Result<Vec<Candidate>, Error
         }
     }
     if faults.is_empty() { Ok(candidates) } else { Err(Error::Refused(faults)) }
-}
-
-async fn of_drawer(snap: &mut Snap, day: Date) -> Result<Vec<Candidate>, Error> {
-    let usable = lots::usable_on(snap, day).await?;
-    let offer = |lot: lots::StoredLot| {
-        let configuration = Complete::try_from(lot.configuration?).ok()?;
-        let lots = vec![Lot {
-            id: lot.id.to_string().into(),
-            expires_on: lot.expires_on.map(|day| day.0),
-        }];
-        Some(Candidate { configuration, lots })
-    };
-    Ok(usable.into_iter().filter_map(offer).collect())
 }
 
 fn shown(selection: Selection) -> CheckNeedles {

@@ -51,7 +51,7 @@ pub async fn tell_expiring(
                 continue;
             }
             let Some(lot) = row(snap, &key).await? else { continue };
-            if lot.state_on(today).0 == LotState::Usable {
+            if lot.standing(today).state == LotState::Usable {
                 let happened = Happened::LotExpiring { lot_id: lot.id };
                 batch = batch.expect(TOLD, key.clone(), None).put(TOLD, key.clone(), Bytes::new());
                 batch = add_noticed(studio, batch, now, &[b"lot.expiring", &key], happened)?;

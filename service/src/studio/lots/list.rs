@@ -3,6 +3,7 @@
 use etui_schema::lots::{Lot, LotQuery, LotState};
 use etui_schema::page::Page;
 use etui_schema::vocabulary::CivilDate;
+use jiff::ToSpan;
 use jiff::civil::Date;
 
 use super::{BY_EXPIRY, LOTS, StoredLot};
@@ -16,6 +17,8 @@ use crate::studio::paging::{self, Walk};
 
 /// Index rows fetched at a time.
 const STRIDE: usize = 256;
+/// How long an expired lot is still told of (common practice, no source).
+const LOOKED_BACK_DAYS: i32 = 365;
 
 /// The beginning of an expiry key; a lot without a date sorts last.
 pub(super) fn expiry_key(expires_on: Option<CivilDate>) -> KeyWriter {
@@ -44,7 +47,7 @@ pub async fn list(
     let mut items = Vec::new();
     while let Some(key) = walk.next(snap).await? {
         match row(snap, &key).await? {
-            Some(lot) if state.is_none_or(|wanted| wanted == lot.state_on(today).0) => {
+            Some(lot) if state.is_none_or(|wanted| wanted == lot.standing(today).state) => {
                 items.push(lot.answer(today));
             }
             _ => walk.skip(),
@@ -64,6 +67,21 @@ pub(super) async fn row(snap: &mut Snap, key: &[u8]) -> Result<Option<StoredLot>
 /// # Errors
 /// What the store met.
 pub async fn usable_on(snap: &mut Snap, day: Date) -> Result<Vec<StoredLot>, Error> {
+    let mut found = since(snap, day).await?;
+    found.retain(|lot| lot.standing(day).state == LotState::Usable);
+    Ok(found)
+}
+
+/// Every lot that may be used on a day or lies beside them, first expired
+/// first: whatever expired within the last year, is held, called back or empty.
+///
+/// # Errors
+/// What the store met.
+pub async fn lying_on(snap: &mut Snap, day: Date) -> Result<Vec<StoredLot>, Error> {
+    since(snap, day.checked_sub(LOOKED_BACK_DAYS.days()).unwrap_or(day)).await
+}
+
+async fn since(snap: &mut Snap, day: Date) -> Result<Vec<StoredLot>, Error> {
     let mut from = expiry_key(Some(CivilDate(day))).finish();
     let mut found = Vec::new();
     loop {
@@ -72,11 +90,7 @@ pub async fn usable_on(snap: &mut Snap, day: Date) -> Result<Vec<StoredLot>, Err
         let more = rows.len() == STRIDE;
         for (key, _) in rows {
             from = after(&key);
-            if let Some(lot) = row(snap, &key).await?
-                && lot.state_on(day).0 == LotState::Usable
-            {
-                found.push(lot);
-            }
+            found.extend(row(snap, &key).await?);
         }
         if !more {
             return Ok(found);

@@ -2,8 +2,9 @@
 //!
 //! A lot is one delivery of one batch. What its label said is kept as read;
 //! what a person settled is kept beside it. Whether its packs may be used is
-//! never stored but worked out for a day: recalled before expired before empty
-//! before held before usable.
+//! never stored but worked out for a day from what is known (`craft::drawer`):
+//! recalled before expired before empty before held before usable. What nobody
+//! knows holds it as much as what is in doubt.
 //!
 //! | space | key | value |
 //! |---|---|---|
@@ -11,17 +12,23 @@
 //! | `lots-by-expiry` | last day of use, id | – |
 //! | `lots-by-code` | lot code, id | – |
 
+mod confirm;
 mod expiring;
 mod list;
 mod receive;
 mod stored;
+#[cfg(test)]
+mod tests;
 
+pub use confirm::confirm;
 pub use expiring::tell_expiring;
-pub use list::{list, usable_on};
-pub use receive::receive;
+pub use list::{list, lying_on, usable_on};
+pub use receive::{deliver, receive};
 pub use stored::{Recalled, StoredLot};
+use stored::{refused, unsettled};
 
-use etui_schema::lots::{Adjustment, AdjustmentReason, AdjustmentRequest};
+use etui_craft::drawer::{HELD_BY_HAND, Unsettled};
+use etui_schema::lots::{Adjustment, AdjustmentReason, AdjustmentRequest, Confirmed};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::Instant;
 use uuid::Uuid;
@@ -116,11 +123,34 @@ pub fn rows(lot: &StoredLot) -> Vec<(Space, Bytes)> {
     rows
 }
 
+/// Takes a lot out of quarantine with what a person settled, or not at all.
+/// That its packs are not sterile is kept, and keeps them out.
+fn release(
+    lot: &mut StoredLot,
+    moment: &Moment,
+    confirmed: Option<&Confirmed>,
+) -> Result<(), Error> {
+    let confirmed = confirmed.cloned().unwrap_or_default();
+    let at = (Instant(moment.now), moment.holder.as_str());
+    let settled = lot.settle(&confirmed, true, at).map_err(|unsettled| match unsettled {
+        Unsettled::Recalled | Unsettled::Forbidden(_) => {
+            Error::Conflict(refused(&unsettled, "#").message)
+        }
+        Unsettled::LaterThanPrinted(_) | Unsettled::Unnamed(_) => {
+            Error::Refused(vec![refused(&unsettled, "#/confirmed")])
+        }
+    })?;
+    if settled.left.is_empty() || confirmed.sterile == Some(false) {
+        return Ok(());
+    }
+    Err(Error::Refused(unsettled(&settled.left, "#/confirmed")))
+}
+
 /// Plans a change of a lot by hand.
 ///
 /// # Errors
-/// [`Error::Refused`] for a count below zero or a release that settles
-/// nothing; [`Error::Conflict`] for a recalled lot.
+/// [`Error::Refused`] for a count below zero or a release that leaves something
+/// open; [`Error::Conflict`] for a lot that was called back or may never be used.
 pub async fn adjust(
     snap: &mut Snap,
     moment: &Moment,
@@ -136,8 +166,8 @@ pub async fn adjust(
         Error::at("#/change", FaultCode::OutOfRange, range)
     })?;
     match reason {
-        AdjustmentReason::Released => next.release(confirmed.as_ref())?,
-        AdjustmentReason::Held => next.hold("held_by_hand"),
+        AdjustmentReason::Released => release(&mut next, moment, confirmed.as_ref())?,
+        AdjustmentReason::Held => next.hold(HELD_BY_HAND),
         AdjustmentReason::Recount
         | AdjustmentReason::Damaged
         | AdjustmentReason::Practice

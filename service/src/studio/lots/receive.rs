@@ -1,15 +1,19 @@
 //! Taking a delivery in: read the label, keep it as read, hold what is open.
 
-use etui_craft::label::{FitnessReason, FitnessState, Outcome, Policy, Printed, Reading};
-use etui_schema::lots::LotRequest;
-use etui_schema::problem::FaultCode;
+use etui_craft::drawer::{CONFIGURATION_OPEN, EXPIRY_UNKNOWN, Unsettled};
+use etui_craft::label::{Outcome, Policy, Printed, Reading};
+use etui_schema::deliveries::{LotDelivery, LotDeliveryOutcome, LotDeliveryRequest};
+use etui_schema::lots::{Confirmed, LotQuestion, LotRequest};
+use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Instant};
 
 use super::replace;
-use super::stored::{StoredLot, is_complete};
+use super::stored::{StoredLot, is_complete, refused};
 use crate::store::Batch;
 use crate::studio::Studio;
+use crate::studio::engine::Snap;
 use crate::studio::error::Error;
+use crate::studio::habits::{self, StoredHabit};
 use crate::studio::moment::Moment;
 use crate::studio::plan::{Planned, Repeat, to_json};
 
@@ -20,8 +24,14 @@ use crate::studio::plan::{Planned, Repeat, to_json};
 ///
 /// # Errors
 /// [`Error::Refused`] if nothing says what the packs are.
-pub fn receive(studio: &Studio, moment: &Moment, request: &LotRequest) -> Result<Planned, Error> {
-    let lot = taken_in(studio, moment, request)?;
+pub async fn receive(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &LotRequest,
+) -> Result<Planned, Error> {
+    let habits = habits::all(snap).await?;
+    let lot = taken_in(studio, moment, request, &habits)?;
     let id = lot.id;
     let batch = replace(Batch::new(), None, &lot)?;
     Ok(Planned {
@@ -33,7 +43,54 @@ pub fn receive(studio: &Studio, moment: &Moment, request: &LotRequest) -> Result
     })
 }
 
-fn taken_in(studio: &Studio, moment: &Moment, request: &LotRequest) -> Result<StoredLot, Error> {
+/// Plans to take a whole delivery in. A lot that is refused keeps none of the
+/// others out.
+///
+/// # Errors
+/// What the store met.
+pub async fn deliver(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &LotDeliveryRequest,
+) -> Result<Planned, Error> {
+    let habits = habits::all(snap).await?;
+    let mut batch = Batch::new();
+    let mut outcomes = Vec::with_capacity(request.lots.len());
+    for (at, one) in request.lots.iter().enumerate() {
+        let outcome = match taken_in(studio, moment, one, &habits) {
+            Ok(lot) => {
+                let about = format!("lots/{}", lot.id);
+                batch = replace(batch, None, &lot)?.audit(moment.entry("lot.receive", &about, 1));
+                LotDeliveryOutcome { lot: Some(lot.answer(moment.today)), errors: Vec::new() }
+            }
+            Err(Error::Refused(faults)) => {
+                let placed = |mut fault: Fault| {
+                    fault.pointer = fault.pointer.replacen('#', &format!("#/lots/{at}"), 1);
+                    fault
+                };
+                LotDeliveryOutcome { lot: None, errors: faults.into_iter().map(placed).collect() }
+            }
+            Err(error) => return Err(error),
+        };
+        outcomes.push(outcome);
+    }
+    let delivery = LotDelivery { received_at: Instant(moment.now), outcomes };
+    Ok(Planned {
+        created: true,
+        answer: to_json(&delivery)?,
+        location: None,
+        batch,
+        repeat: Repeat::Answer,
+    })
+}
+
+fn taken_in(
+    studio: &Studio,
+    moment: &Moment,
+    request: &LotRequest,
+    habits: &[StoredHabit],
+) -> Result<StoredLot, Error> {
     let LotRequest { text, symbol, packs, maker, confirmed } = request.clone();
     let mut lot = StoredLot {
         id: moment.id()?,
@@ -51,17 +108,18 @@ fn taken_in(studio: &Studio, moment: &Moment, request: &LotRequest) -> Result<St
         held: Vec::new(),
         recalled: None,
         version: 1,
+        sterile: None,
+        printed_until: None,
+        settled: Vec::new(),
     };
     if lot.text.is_some() || lot.symbol.is_some() {
         let printed = Printed { text: lot.text.as_deref(), symbol: lot.symbol.as_deref() };
         let reading = studio.craft.reader.read(&printed, moment.today, Policy::default());
         take_over(&mut lot, &reading);
+        follow(studio, moment, &mut lot, habits);
     }
     if let Some(confirmed) = &confirmed {
-        lot.confirm(confirmed);
-        lot.held
-            .retain(|reason| reason != "configuration_open" || confirmed.configuration.is_none());
-        lot.held.retain(|reason| reason != "ambiguous_expiry" || confirmed.expires_on.is_none());
+        confirm(&mut lot, confirmed, moment)?;
     }
     if lot.configuration.is_none() {
         return Err(Error::at(
@@ -70,10 +128,41 @@ fn taken_in(studio: &Studio, moment: &Moment, request: &LotRequest) -> Result<St
             "neither print nor symbol says what the packs hold; send the printed text or confirm the configuration",
         ));
     }
-    if !lot.configuration.is_some_and(is_complete) {
-        lot.hold("configuration_open");
-    }
     Ok(lot)
+}
+
+/// Follows the habits that somebody knows of the supplier: first how it prints
+/// a month, then what it leaves unsaid of sterility. What the label says itself
+/// comes first, and of habits that differ none is followed.
+fn follow(studio: &Studio, moment: &Moment, lot: &mut StoredLot, habits: &[StoredHabit]) {
+    let speaking: Vec<&StoredHabit> =
+        habits.iter().filter(|habit| habit.habit().speaks_of(&lot.lineage())).collect();
+    let months: Vec<_> = speaking.iter().filter_map(|h| Some((h, h.habit().month?))).collect();
+    if let Some((habit, rule)) = months.first().copied()
+        && months.iter().all(|(_, other)| *other == rule)
+    {
+        let open = |lot: &StoredLot| lot.standing(moment.today).questions;
+        let before = open(lot);
+        let policy = Policy { words_month: rule };
+        let printed = Printed { text: lot.text.as_deref(), symbol: lot.symbol.as_deref() };
+        let reading = studio.craft.reader.read(&printed, moment.today, policy);
+        lot.held.clear();
+        take_over(lot, &reading);
+        if before.contains(&LotQuestion::Expiry) && !open(lot).contains(&LotQuestion::Expiry) {
+            let expires_on = lot.expires_on;
+            let said = Confirmed { expires_on, ..Confirmed::default() };
+            lot.settled.push(habit.settlement(moment, LotQuestion::Expiry, said));
+        }
+    }
+    let words: Vec<_> = speaking.iter().filter_map(|h| Some((h, h.habit().sterile?))).collect();
+    if lot.sterile.is_none()
+        && let Some((habit, sterile)) = words.first().copied()
+        && words.iter().all(|(_, other)| *other == sterile)
+    {
+        lot.sterile = Some(sterile);
+        let said = Confirmed { sterile: Some(sterile), ..Confirmed::default() };
+        lot.settled.push(habit.settlement(moment, LotQuestion::Sterility, said));
+    }
 }
 
 /// Takes over what the label says; what it leaves open holds the lot.
@@ -85,22 +174,41 @@ fn take_over(lot: &mut StoredLot, reading: &Reading) {
     lot.reference = packet.reference.as_ref().map(|said| said.value.clone());
     lot.gtin = packet.gtin.as_ref().map(|said| said.value.clone());
     if reading.outcome == Outcome::Ambiguous {
-        lot.hold("configuration_open");
+        lot.hold(CONFIGURATION_OPEN);
     }
-    // Being past its date is worked out for the day and needs no holding.
-    for reason in reading.fitness.reasons() {
-        let unsaid = matches!(
-            reason,
-            FitnessReason::ExpiryUnknown
-                | FitnessReason::SterilityUnknown
-                | FitnessReason::SymbolFaulty
-        );
-        if reason.state() != FitnessState::Fit
-            && !unsaid
-            && reason.as_str() != "expired"
-            && reason.as_str() != "unreadable"
-        {
-            lot.hold(reason.as_str());
+    lot.take_doubts(reading);
+}
+
+/// Takes over what a person settled on receiving it. A word of the date or of
+/// sterility that nobody stands for is kept as far as it makes nothing better:
+/// the question stays open.
+fn confirm(lot: &mut StoredLot, confirmed: &Confirmed, moment: &Moment) -> Result<(), Error> {
+    let at = (Instant(moment.now), moment.holder.as_str());
+    match lot.settle(confirmed, false, at) {
+        Ok(_) => Ok(()),
+        Err(Unsettled::Unnamed(_)) => {
+            let asked = lot.known().expires_on.is_none() && confirmed.expires_on.is_some();
+            let sterile = confirmed.sterile.filter(|sterile| !sterile);
+            lot.take_over(&Confirmed { sterile, ..confirmed.clone() });
+            if confirmed.configuration.is_some_and(is_complete) {
+                lot.held.retain(|reason| reason != CONFIGURATION_OPEN);
+            }
+            if asked {
+                lot.hold(EXPIRY_UNKNOWN);
+            }
+            Ok(())
+        }
+        // What forbids the use stays, and the rest of what was said is kept.
+        Err(Unsettled::Forbidden(_) | Unsettled::Recalled) => {
+            let expires_on = confirmed
+                .expires_on
+                .filter(|day| lot.printed_until.is_none_or(|last| day.0 <= last.0));
+            let sterile = lot.sterile;
+            lot.take_over(&Confirmed { sterile, expires_on, ..confirmed.clone() });
+            Ok(())
+        }
+        Err(unsettled @ Unsettled::LaterThanPrinted(_)) => {
+            Err(Error::Refused(vec![refused(&unsettled, "#/confirmed")]))
         }
     }
 }

@@ -1,14 +1,17 @@
 //! A lot as it is kept, and what it is worth on a day.
 
-use etui_schema::lots::{Adjustment, Confirmed, Lot, LotState};
-use etui_schema::problem::FaultCode;
+use std::sync::LazyLock;
+
+use etui_craft::drawer::{self, Known, Lineage, Said, Settled, Standing, Unsettled};
+use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reader, Reading};
+use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, Lot, LotQuestion, Settlement};
+use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Configuration, Instant};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use crate::store::record::Record;
-use crate::studio::error::Error;
+use crate::store::record::{Record, RecordError};
 
 /// A lot as stored.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -43,6 +46,12 @@ pub struct StoredLot {
     pub recalled: Option<Recalled>,
     /// Counts the changes, from 1.
     pub version: u64,
+    /// Whether the packs are sterile; none if nobody knows.
+    pub sterile: Option<bool>,
+    /// The latest day that the print allows, where it was read without doubt.
+    pub printed_until: Option<CivilDate>,
+    /// What was settled, oldest first.
+    pub settled: Vec<Settlement>,
 }
 
 /// A recall.
@@ -56,27 +65,187 @@ pub struct Recalled {
 
 impl Record for StoredLot {
     const KIND: &'static str = "lot";
-    const VERSION: u32 = 1;
+    const VERSION: u32 = 2;
+
+    /// Former builds kept nothing of sterility, took a pack without a date for
+    /// a good one, and knew less of print. What the label says is read again.
+    fn upgrade(version: u32, data: serde_json::Value) -> Result<Self, RecordError> {
+        if version != 1 {
+            return Err(RecordError::Version {
+                kind: Self::KIND,
+                found: version,
+                known: Self::VERSION,
+            });
+        }
+        let former: Former = serde_json::from_value(data).map_err(|_| RecordError::Unreadable {
+            kind: Self::KIND,
+            line: 0,
+            column: 0,
+        })?;
+        Ok(former.read_again())
+    }
+}
+
+/// A lot as former builds stored it.
+#[derive(Deserialize)]
+struct Former {
+    id: Uuid,
+    configuration: Option<Configuration>,
+    lot: Option<String>,
+    expires_on: Option<CivilDate>,
+    reference: Option<String>,
+    gtin: Option<String>,
+    maker: Option<String>,
+    packs: u32,
+    text: Option<String>,
+    symbol: Option<String>,
+    received_at: Instant,
+    adjustments: Vec<Adjustment>,
+    held: Vec<String>,
+    recalled: Option<Recalled>,
+    version: u64,
+}
+
+/// Reads the labels of former lots; none only if the tables of this build are
+/// not sound, and then nothing is known of them.
+static READER: LazyLock<Option<Reader>> = LazyLock::new(|| Reader::builtin().ok());
+
+impl Former {
+    fn read_again(self) -> StoredLot {
+        let released =
+            self.adjustments.iter().any(|change| change.reason == AdjustmentReason::Released);
+        let mut lot = StoredLot {
+            id: self.id,
+            configuration: self.configuration,
+            lot: self.lot,
+            expires_on: self.expires_on,
+            reference: self.reference,
+            gtin: self.gtin,
+            maker: self.maker,
+            packs: self.packs,
+            text: self.text,
+            symbol: self.symbol,
+            received_at: self.received_at,
+            adjustments: self.adjustments,
+            held: self.held,
+            recalled: self.recalled,
+            version: self.version,
+            sterile: None,
+            printed_until: None,
+            settled: Vec::new(),
+        };
+        let day = jiff::tz::TimeZone::UTC.to_datetime(self.received_at.0).date();
+        let printed = Printed { text: lot.text.as_deref(), symbol: lot.symbol.as_deref() };
+        if let Some(reader) = READER.as_ref()
+            && (printed.text.is_some() || printed.symbol.is_some())
+        {
+            let reading = reader.read(&printed, day, Policy::default());
+            lot.read_again(&reading, released);
+        }
+        lot
+    }
 }
 
 impl StoredLot {
+    /// What is known of it.
+    #[must_use]
+    pub fn known(&self) -> Known<'_> {
+        Known {
+            recalled: self.recalled.is_some(),
+            packs: self.packs,
+            expires_on: self.expires_on.map(|day| day.0),
+            sterile: self.sterile,
+            complete: self.configuration.is_some_and(is_complete),
+            held: &self.held,
+            printed_until: self.printed_until.map(|day| day.0),
+        }
+    }
+
     /// What the lot is worth on a day, and why.
     #[must_use]
-    pub fn state_on(&self, day: Date) -> (LotState, Vec<String>) {
-        let one = |text: &str| vec![text.to_owned()];
-        if self.recalled.is_some() {
-            return (LotState::Recalled, one("recalled"));
+    pub fn standing(&self, day: Date) -> Standing {
+        drawer::standing(&self.known(), day)
+    }
+
+    /// Where it comes from.
+    #[must_use]
+    pub fn lineage(&self) -> Lineage<'_> {
+        Lineage {
+            maker: self.maker.as_deref(),
+            gtin: self.gtin.as_deref(),
+            reference: self.reference.as_deref(),
         }
-        if self.expires_on.is_some_and(|last| last.0 < day) {
-            return (LotState::Expired, one("expired"));
+    }
+
+    /// What the label says of sterility and of the last day that it allows.
+    fn take_bounds(&mut self, reading: &Reading) {
+        let says = |reason| reading.fitness.reasons().any(|said| said == reason);
+        self.sterile = if says(FitnessReason::NotSterile) {
+            Some(false)
+        } else if says(FitnessReason::SterilityUnknown) {
+            None
+        } else {
+            Some(true)
+        };
+        let sure = reading.packet.expires_on.as_ref().filter(|said| !said.doubtful);
+        self.printed_until = sure
+            .and_then(|said| said.also.iter().chain([&said.date]).max())
+            .copied()
+            .map(CivilDate);
+    }
+
+    /// Takes over what the label leaves open or forbids. Being past its date is
+    /// worked out for the day, what is not known is seen in what is missing.
+    pub(super) fn take_doubts(&mut self, reading: &Reading) {
+        self.take_bounds(reading);
+        for reason in reading.fitness.reasons() {
+            match reason {
+                FitnessReason::Expired
+                | FitnessReason::ExpiryUnknown
+                | FitnessReason::SterilityUnknown
+                | FitnessReason::NotSterile
+                | FitnessReason::Unreadable => {}
+                _ if reason.state() == FitnessState::Fit => {}
+                _ => self.hold(reason.as_str()),
+            }
         }
-        if self.packs == 0 {
-            return (LotState::Empty, one("empty"));
+    }
+
+    /// Holds what a former build took over against what the label says to this
+    /// one. What somebody released then was looked at, but for what forbids the
+    /// use, for sterility, and for a day later than the print allows.
+    fn read_again(&mut self, reading: &Reading, released: bool) {
+        let kept = self.expires_on;
+        self.take_bounds(reading);
+        for reason in reading.fitness.reasons() {
+            let of_the_date = matches!(
+                reason,
+                FitnessReason::AmbiguousExpiry
+                    | FitnessReason::ExpiryUnreadable
+                    | FitnessReason::DateWithoutWord
+            );
+            // The earliest reading was taken, or somebody said an earlier day.
+            let earliest = reading.packet.expires_on.as_ref().map(|said| said.date);
+            let safe = matches!((kept, earliest), (Some(day), Some(first)) if day.0 <= first);
+            let settled = of_the_date && safe || released && !drawer::forbids(reason.as_str());
+            let missing = matches!(
+                reason,
+                FitnessReason::Expired
+                    | FitnessReason::ExpiryUnknown
+                    | FitnessReason::SterilityUnknown
+                    | FitnessReason::NotSterile
+                    | FitnessReason::Unreadable
+            );
+            if !missing && !settled && reason.state() != FitnessState::Fit {
+                self.hold(reason.as_str());
+            }
         }
-        if !self.held.is_empty() {
-            return (LotState::Held, self.held.clone());
+        // The day itself stays as it was: index rows are found by it.
+        if let (Some(day), Some(last)) = (kept, self.printed_until)
+            && last < day
+        {
+            self.hold(FitnessReason::AmbiguousExpiry.as_str());
         }
-        (LotState::Usable, Vec::new())
     }
 
     /// Keeps the lot aside for a reason.
@@ -86,45 +255,58 @@ impl StoredLot {
         }
     }
 
-    /// Takes the lot out of quarantine with what a person settled.
+    /// Takes over what somebody settled, and says what is settled by it.
+    /// `looked`: it is to be taken out of quarantine, so what asks for a look
+    /// only is settled too.
     ///
     /// # Errors
-    /// [`Error::Conflict`] for a recalled lot; [`Error::Refused`] if the lot
-    /// still has no configuration.
-    pub fn release(&mut self, confirmed: Option<&Confirmed>) -> Result<(), Error> {
-        if self.recalled.is_some() {
-            return Err(Error::Conflict("a recalled lot is not released".to_owned()));
+    /// Why nothing of it may be taken over.
+    pub fn settle(
+        &mut self,
+        confirmed: &Confirmed,
+        looked: bool,
+        (at, holder): (Instant, &str),
+    ) -> Result<Settled, Unsettled> {
+        let configuration = confirmed.configuration.or(self.configuration);
+        let said = Said {
+            named: confirmed.by.is_some(),
+            expires_on: confirmed.expires_on.map(|day| day.0),
+            sterile: confirmed.sterile,
+            complete: confirmed.configuration.is_some_and(is_complete)
+                || looked && configuration.is_some_and(is_complete),
+            print: looked
+                || confirmed.expires_on.is_some()
+                || confirmed.lot.is_some()
+                || confirmed.reference.is_some(),
+            looked,
+        };
+        let outcome = drawer::settle(&self.known(), &said)?;
+        self.take_over(confirmed);
+        self.held.retain(|reason| outcome.left.contains(reason));
+        let by = confirmed.by.as_ref().map_or(holder, |by| by.as_str()).to_owned();
+        let settled = outcome.settled.clone();
+        if !settled.is_empty() {
+            let confirmed = confirmed.clone();
+            self.settled.push(Settlement { at, by, settled, confirmed, habit: None });
         }
-        if self.held.iter().any(|reason| reason == "not_sterile") {
-            return Err(Error::Conflict("packs that are not sterile are not released".to_owned()));
-        }
-        if let Some(confirmed) = confirmed {
-            self.confirm(confirmed);
-        }
-        if !self.configuration.is_some_and(is_complete) {
-            return Err(Error::at(
-                "#/confirmed/configuration",
-                FaultCode::Missing,
-                "the lot has no complete configuration; say diameter, count and grouping",
-            ));
-        }
-        self.held.clear();
-        Ok(())
+        Ok(outcome)
     }
 
-    /// Takes over what a person settled.
-    pub fn confirm(&mut self, confirmed: &Confirmed) {
-        let Confirmed { configuration, lot, expires_on, reference } = confirmed.clone();
+    /// Takes over what a person says the packet is.
+    pub(super) fn take_over(&mut self, confirmed: &Confirmed) {
+        let Confirmed { configuration, lot, expires_on, reference, sterile, by: _ } =
+            confirmed.clone();
         self.configuration = configuration.or(self.configuration);
         self.lot = lot.or(self.lot.take());
         self.expires_on = expires_on.or(self.expires_on);
         self.reference = reference.or(self.reference.take());
+        self.sterile = sterile.or(self.sterile);
     }
 
     /// The lot as a caller sees it on a day.
     #[must_use]
     pub fn answer(&self, day: Date) -> Lot {
-        let (state, reasons) = self.state_on(day);
+        let Standing { state, reasons, questions } = self.standing(day);
         let Self {
             id,
             configuration,
@@ -141,11 +323,15 @@ impl StoredLot {
             held: _,
             recalled: _,
             version,
+            sterile,
+            printed_until: _,
+            settled,
         } = self.clone();
         Lot {
             id,
             state,
             reasons,
+            questions,
             canonical: configuration.map(|c| c.canonical()),
             configuration,
             lot,
@@ -158,9 +344,62 @@ impl StoredLot {
             symbol,
             received_at,
             adjustments,
+            sterile,
+            settled,
             version,
         }
     }
+}
+
+/// What cannot be taken over, at its place; `base` is where the confirmation
+/// stands in the request.
+#[must_use]
+pub(super) fn refused(unsettled: &Unsettled, base: &str) -> Fault {
+    let fault = |member: &str, code, why: String| Fault::new(format!("{base}/{member}"), code, why);
+    match unsettled {
+        Unsettled::Recalled => Fault::new(
+            base,
+            FaultCode::NotAllowed,
+            "a lot that was called back is not released".to_owned(),
+        ),
+        Unsettled::Forbidden(reason) => Fault::new(
+            base,
+            FaultCode::NotAllowed,
+            format!("packs that are `{reason}` are not released, whoever says so; discard them"),
+        ),
+        Unsettled::LaterThanPrinted(last) => fault(
+            "expires_on",
+            FaultCode::Contradiction,
+            format!(
+                "the label allows {last} at the latest; an earlier day or that one is accepted"
+            ),
+        ),
+        Unsettled::Unnamed(questions) => {
+            fault("by", FaultCode::Missing, format!("name who settled: {}", names(questions)))
+        }
+    }
+}
+
+/// What is still to be settled, each at its place.
+#[must_use]
+pub(super) fn unsettled(left: &[String], base: &str) -> Vec<Fault> {
+    let mut questions: Vec<_> = left.iter().filter_map(|reason| drawer::question(reason)).collect();
+    questions.sort_unstable();
+    questions.dedup();
+    let of = |question: LotQuestion| {
+        let (member, why) = match question {
+            LotQuestion::Expiry => ("expires_on", "say the last day of use"),
+            LotQuestion::Sterility => ("sterile", "say whether the packs are sterile"),
+            LotQuestion::Configuration => ("configuration", "say diameter, count and grouping"),
+            LotQuestion::Print | LotQuestion::Hand => ("by", "name who looked at the packs"),
+        };
+        Fault::new(format!("{base}/{member}"), FaultCode::Missing, why)
+    };
+    questions.into_iter().map(of).collect()
+}
+
+fn names(questions: &[LotQuestion]) -> String {
+    questions.iter().map(|question| question.as_str()).collect::<Vec<_>>().join(", ")
 }
 
 /// Whether diameter, count and grouping are all known.

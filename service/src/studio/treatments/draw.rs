@@ -1,7 +1,10 @@
 //! Taking packs out of the drawer, and giving them back.
 
-use etui_craft::label::{Policy, Printed};
-use etui_schema::lots::LotState;
+use etui_craft::drawer::{
+    self, EXPIRY_UNKNOWN, HELD_BY_HAND, Known, Misfit, PackSays, STERILITY_UNKNOWN, Standing,
+};
+use etui_craft::label::{FitnessState, Policy, Printed, Reading};
+use etui_schema::lots::{LotQuestion, LotState};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::treatments::{Flag, OpenedPack, PackUse};
 use jiff::civil::Date;
@@ -73,8 +76,8 @@ pub(in crate::studio) async fn from_drawer(
     if faults.is_empty() { drawn.enough().map(|()| drawn) } else { Err(Error::Refused(faults)) }
 }
 
-/// What the pack's own label says that does not fit the lot; a serial number
-/// that only the label tells is taken over.
+/// What the pack's own label says that does not fit the lot, or that forbids
+/// its use; a serial number that only the label tells is taken over.
 fn misfits(
     studio: &Studio,
     lot: &StoredLot,
@@ -86,31 +89,43 @@ fn misfits(
         return Vec::new();
     }
     let printed = Printed { text: pack.text.as_deref(), symbol: pack.symbol.as_deref() };
-    let packet = studio.craft.reader.read(&printed, day, Policy::default()).packet;
-    let of = |said: Option<String>, held: Option<String>, what: &str| match (said, held) {
-        (Some(said), Some(held)) if !said.eq_ignore_ascii_case(&held) => {
-            Some(format!("the pack says {what} {said}, the lot in the drawer {held}"))
-        }
-        _ => None,
+    let Reading { packet, fitness, .. } =
+        studio.craft.reader.read(&printed, day, Policy::default());
+    let says = PackSays {
+        lot: packet.lot.as_ref().map(|said| said.value.as_str()),
+        gtin: packet.gtin.as_ref().map(|said| said.value.as_str()),
+        reference: packet.reference.as_ref().map(|said| said.value.as_str()),
+        expires_on: packet.expires_on.as_ref().map(|said| said.date),
     };
-    let told = [
-        of(packet.lot.map(|said| said.value), lot.lot.clone(), "lot"),
-        of(packet.gtin.map(|said| said.value), lot.gtin.clone(), "article number"),
-        of(packet.reference.map(|said| said.value), lot.reference.clone(), "catalogue number"),
-        of(
-            packet.expires_on.map(|said| said.date.to_string()),
-            lot.expires_on.map(|date| date.to_string()),
-            "expiry date",
-        ),
-    ];
+    let held = PackSays {
+        lot: lot.lot.as_deref(),
+        gtin: lot.gtin.as_deref(),
+        reference: lot.reference.as_deref(),
+        expires_on: lot.expires_on.map(|day| day.0),
+    };
+    let pointer = format!("{place}/{}", if pack.symbol.is_some() { "symbol" } else { "text" });
+    let differs = |misfit: Misfit| {
+        let Misfit { what, pack, lot } = misfit;
+        let why = format!("the pack says {what} {pack}, the lot in the drawer {lot}");
+        Fault::new(pointer.clone(), FaultCode::Contradiction, why)
+    };
+    let mut faults: Vec<Fault> = drawer::misfits(&says, &held).into_iter().map(differs).collect();
+    if pack.used_although.is_none() {
+        let forbids = fitness.reasons().filter(|reason| reason.state() == FitnessState::Unfit);
+        faults.extend(forbids.map(|reason| {
+            let why = format!(
+                "the pack's own label forbids its use: {}; if it was used all the same, say why in `used_although`",
+                reason.as_str()
+            );
+            Fault::new(pointer.clone(), FaultCode::NotAllowed, why)
+        }));
+    }
     pack.serial = pack.serial.take().or(packet.serial.map(|said| said.value));
-    let member = if pack.symbol.is_some() { "symbol" } else { "text" };
-    let fault =
-        |why: String| Fault::new(format!("{place}/{member}"), FaultCode::Contradiction, why);
-    told.into_iter().flatten().map(fault).collect()
+    faults
 }
 
-/// Why a pack of this lot may not be used on this day.
+/// Why a pack of this lot may not be used on this day. What is only to be
+/// confirmed is no objection: the record must be true, and is flagged.
 fn objection(lot: &StoredLot, day: Date, place: &str, pack: &PackUse) -> Option<Fault> {
     let refuse = |member: &str, why: String| {
         Some(Fault::new(
@@ -119,17 +134,58 @@ fn objection(lot: &StoredLot, day: Date, place: &str, pack: &PackUse) -> Option<
             format!("{why}; if it was used all the same, say why in `used_although`"),
         ))
     };
-    match lot.state_on(day) {
-        (LotState::Recalled, _) => refuse("lot_id", "the lot was recalled".to_owned()),
-        (LotState::Expired, _) => {
+    let Standing { state, reasons, questions: _ } = lot.standing(day);
+    match state {
+        LotState::Recalled => refuse("lot_id", "the lot was recalled".to_owned()),
+        LotState::Expired => {
             let last = lot.expires_on.map_or_else(String::new, |last| format!(" on {last}"));
             refuse("lot_id", format!("the lot expired{last}"))
         }
-        (LotState::Held, why) => refuse("lot_id", format!("the lot is held: {}", why.join(", "))),
-        (LotState::Empty | LotState::Usable, _) if !pack.intact => {
+        LotState::Held if reasons.iter().any(|reason| keeps_aside(reason)) => {
+            refuse("lot_id", format!("the lot is held: {}", reasons.join(", ")))
+        }
+        LotState::Held | LotState::Empty | LotState::Usable if !pack.intact => {
             refuse("intact", "a damaged or opened pack is waste".to_owned())
         }
-        (LotState::Empty | LotState::Usable, _) => None,
+        LotState::Held | LotState::Empty | LotState::Usable => None,
+    }
+}
+
+/// Whether a reason keeps packs aside rather than only asking somebody.
+fn keeps_aside(reason: &str) -> bool {
+    drawer::forbids(reason) || reason == HELD_BY_HAND
+}
+
+/// What is not known of a pack, one flag for each.
+fn unknowns(lot: &StoredLot, day: Date, place: &str) -> Vec<Flag> {
+    let known = lot.known();
+    // Packs that are gone leave the same questions.
+    let reasons = drawer::standing(&Known { packs: known.packs.max(1), ..known }, day).reasons;
+    let of = |reason: &String| {
+        let question = drawer::question(reason)?;
+        let (code, message) = match (question, reason.as_str()) {
+            (_, EXPIRY_UNKNOWN) => {
+                ("pack_expiry_unknown", "nobody has settled the last day of use of this pack")
+            }
+            (_, STERILITY_UNKNOWN) => {
+                ("pack_sterility_unknown", "nobody has settled whether this pack was sterile")
+            }
+            (LotQuestion::Configuration, _) => {
+                ("pack_configuration_open", "what this pack holds is still to be confirmed")
+            }
+            (LotQuestion::Hand, _) => return None,
+            (LotQuestion::Expiry | LotQuestion::Sterility | LotQuestion::Print, _) => (
+                "pack_to_be_confirmed",
+                "what the label of this pack says is still to be confirmed",
+            ),
+        };
+        Some(flag(place.to_owned(), code, &format!("{message} ({reason})")))
+    };
+    match lot.standing(day).state {
+        LotState::Recalled | LotState::Expired => Vec::new(),
+        LotState::Held | LotState::Empty | LotState::Usable => {
+            reasons.iter().filter_map(of).collect()
+        }
     }
 }
 
@@ -223,6 +279,7 @@ impl Drawn {
             let Some(Touched { lot, shares_code, .. }) = touched else { continue };
             let place = format!("#/packs/{}", first + at);
             flags.extend(self.although(lot, &place, pack));
+            flags.extend(unknowns(lot, self.day, &place));
             if lot.lot.is_none() {
                 let message =
                     "no lot code is known for this pack; a recall by code will not find it";
@@ -239,7 +296,7 @@ impl Drawn {
 
     fn although(&self, lot: &StoredLot, place: &str, pack: &PackUse) -> Option<Flag> {
         let fault = objection(lot, self.day, place, pack)?;
-        let code = if pack.intact { lot.state_on(self.day).0.as_str() } else { "damaged" };
+        let code = if pack.intact { lot.standing(self.day).state.as_str() } else { "damaged" };
         let why = fault.message.split(';').next().unwrap_or_default();
         let message = format!("used although {why}");
         Some(flag(fault.pointer, &format!("used_although_{code}"), &message))

@@ -77,8 +77,13 @@ pub async fn create(
     let known = (&record, client.as_ref());
     batch = reminders::schedule(studio, snap, moment, batch, known, &access).await?;
     let client_ref = request.client_ref.clone();
-    let happened = Happened::TreatmentRecorded { treatment_id: id, client_ref };
+    let happened = Happened::TreatmentRecorded { treatment_id: id, client_ref: client_ref.clone() };
     batch = outbox::add(batch, moment, happened)?;
+    // What is not known of a pack is told of; the owner looks at the record.
+    if record.flags.iter().any(|flag| flag.pointer.starts_with("#/packs")) {
+        let happened = Happened::TreatmentFlagged { treatment_id: id, client_ref };
+        batch = outbox::add(batch, moment, happened)?;
+    }
     batch = batch.audit(moment.entry("treatment.record", &format!("treatments/{id}"), 1));
     Ok(Planned {
         created: true,
@@ -186,7 +191,26 @@ pub(super) fn pigment_flags(
     day: jiff::civil::Date,
 ) -> Vec<Flag> {
     let mut flags = Vec::new();
+    let flag = |pointer: String, code: &str, message: &str| Flag {
+        pointer,
+        code: code.to_owned(),
+        message: message.to_owned(),
+    };
+    if pigments.is_empty() {
+        let message = "no pigment is recorded; a recall of a batch will not find this treatment";
+        flags.push(flag("#/pigments".to_owned(), "pigment_unknown", message));
+    }
     for (at, pigment) in pigments.iter().enumerate() {
+        if pigment.expires_on.is_none() {
+            let message = "nobody recorded the last day of use of the pigment";
+            let pointer = format!("#/pigments/{at}/expires_on");
+            flags.push(flag(pointer, "pigment_expiry_unknown", message));
+        }
+        if pigment.statement_seen.is_none() {
+            let message = "nobody recorded whether the bottle says that it is for tattoos or permanent make-up";
+            let pointer = format!("#/pigments/{at}/statement_seen");
+            flags.push(flag(pointer, "statement_unknown", message));
+        }
         if pigment.expires_on.is_some_and(|last| last.0 < day) {
             flags.push(Flag {
                 pointer: format!("#/pigments/{at}/expires_on"),

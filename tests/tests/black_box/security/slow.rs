@@ -29,7 +29,7 @@ fn a_thousand_that_never_finish_keep_nobody_waiting() {
     allow_files();
     let service = Running::start();
     let label = Request::post("/v1/label-readings", &json!({ "labels": [{ "text": "0.30 3RS" }] }));
-    let lot = json!({ "text": "0.30 3RS\nLOT A1\nEXP 2029-06-30", "packs": 5 });
+    let lot = json!({ "text": "0.30 3RS\nLOT A1\nEXP 2029-06-30 STERILE EO", "packs": 5 });
     let lot = Request::post("/v1/lots", &lot);
     let half_body = format!(
         "POST /v1/lots HTTP/1.1\r\nHost: localhost\r\nAuthorization: Bearer {}\r\n\

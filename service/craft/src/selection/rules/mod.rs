@@ -6,7 +6,6 @@
 //! | `brows.toml` … `areola.toml` | what each treatment and effect wants |
 //! | `notes.toml` | cautions and remarks |
 //! | `hints.toml` | working hints |
-//! | `trauma.toml` | what to do when the skin shows trauma |
 //! | `views.toml` | where the trade is split |
 //!
 //! A file that is unreadable, points at an unknown source, or holds a wish
@@ -14,7 +13,6 @@
 
 mod general;
 mod notes;
-mod trauma;
 mod views;
 mod want;
 
@@ -24,15 +22,15 @@ use etui_schema::vocabulary::{Effect, Treatment};
 use serde::de::DeserializeOwned;
 
 pub use self::general::Signal;
-pub(super) use self::general::{General, Limits, Property, Pull, taper_step};
+pub(super) use self::general::{General, Limits, MachineReading, Property, Pull, taper_step};
 pub(super) use self::notes::{Hints, Note, NoteKind, Told, When};
-pub(super) use self::trauma::{Advice, TraumaRules};
 pub(super) use self::views::{School, View};
 pub(super) use self::want::{FormWish, SiteWish, Want};
 use super::answer::Question;
 use super::desirability::{Wish, WishError};
 use crate::evidence::{EvidenceError, Register};
 use crate::text::TextError;
+use crate::trauma::TraumaError;
 
 /// Why the rule data was refused.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -51,6 +49,9 @@ pub enum RulesError {
     /// The sentences about measures are faulty.
     #[error(transparent)]
     Texts(#[from] TextError),
+    /// The rules of the chair are faulty.
+    #[error(transparent)]
+    Trauma(#[from] TraumaError),
     /// A wish makes no sense.
     #[error("selection rules, {place}: {fault}")]
     Wish {
@@ -92,7 +93,6 @@ pub(super) struct Rules {
     pub(super) treatments: Vec<TreatmentRules>,
     pub(super) notes: Vec<Note>,
     pub(super) hints: Hints,
-    pub(super) trauma: TraumaRules,
     pub(super) views: Vec<View>,
 }
 
@@ -121,7 +121,6 @@ impl Rules {
             treatments,
             notes: notes.note,
             hints: read("hints", include_str!("../../../rules/selection/hints.toml"))?,
-            trauma: read("trauma", include_str!("../../../rules/selection/trauma.toml"))?,
             views: views.view,
         };
         rules.check(register)?;
@@ -154,12 +153,7 @@ impl Rules {
             std::iter::once(&t.site.source).chain(t.want.iter().map(|want| &want.source))
         });
         let notes = self.notes.iter().map(|note| &note.source);
-        self.general
-            .sources()
-            .chain(wants)
-            .chain(notes)
-            .chain(self.hints.sources())
-            .chain(self.trauma.sources())
+        self.general.sources().chain(wants).chain(notes).chain(self.hints.sources())
     }
 
     /// What one treatment accepts and wants. Every treatment has its file:

@@ -5,7 +5,7 @@ use etui_schema::vocabulary::{Lab, Phototype, SkinSign};
 use proptest::prelude::*;
 
 use super::super::hearing::hear;
-use super::super::score::{Field, Traits, pull_logarithms};
+use super::super::score::{Field, pull_logarithms};
 use super::*;
 
 const STROKES_MM: [f64; 4] = [1.8, 2.5, 3.0, 4.0];
@@ -19,8 +19,7 @@ fn thicknesses() -> [Option<Thickness>; 4] {
 fn everywhere(mut look: impl FnMut((Treatment, Effect), &dyn Fn(&Setting) -> Vec<Complete>)) {
     let house = House::open();
     let general = &house.selector.rules.general;
-    let traits: Vec<_> =
-        house.selector.usual().iter().map(|c| Traits::of(&house.model, c.configuration)).collect();
+    let traits: Vec<_> = traits_of(&house.model, house.selector.usual(), &Setting::default());
     let pull_lns = pull_logarithms(general, &traits);
     for (treatment, effect) in house.pairs() {
         let (rules, want) = house.selector.want(treatment, effect).unwrap();

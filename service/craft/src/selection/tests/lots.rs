@@ -39,7 +39,17 @@ fn an_empty_drawer_ranks_nothing_and_an_overfull_one_is_refused() {
     assert!(nothing.ranked.is_empty() && nothing.set_aside.is_empty());
     assert!(!nothing.hints.is_empty() && !nothing.differing_views.is_empty());
     assert!(nothing.would_change.is_empty());
-    let many = vec![Candidate::from(needle("0.20 1RL")); MOST_CANDIDATES + 1];
+    // Any number of lots of one configuration is one candidate.
+    let lots = vec![Candidate::from(needle("0.20 1RL")); MOST_CANDIDATES + 1];
+    assert_eq!(select(&lots).unwrap().ranked.len(), 1);
+    let many: Vec<_> = (1..=MOST_CANDIDATES + 1)
+        .map(|at| {
+            let count = u8::try_from(at % 40 + 1).unwrap();
+            let step = f64::from(u16::try_from(at / 40).unwrap());
+            let diameter_mm = 0.15 + 0.005 * step;
+            Candidate::from(Complete { diameter_mm, count, ..needle("0.20 1RL") })
+        })
+        .collect();
     assert_eq!(
         select(&many).unwrap_err().to_string(),
         "1001 candidates are more than the 1000 that are ranked at once"

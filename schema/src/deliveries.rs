@@ -1,0 +1,192 @@
+//! Whole deliveries: many lots taken in or confirmed in one call, and what is
+//! kept of a supplier's habits.
+
+use std::fmt;
+use std::str::FromStr;
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::lots::{Confirmed, Lot, LotQuestion, LotRequest};
+use crate::problem::Fault;
+use crate::vocabulary::{Instant, Reference, UnknownWord, words};
+
+words! {
+    /// What became of one lot of a confirmation.
+    ConfirmationOutcomeKind, "outcome" {
+        /// Nothing is open any more; its packs may be used.
+        Released = "released",
+        /// Something is still open, or what was said keeps it out of use.
+        StillHeld = "still_held",
+        /// Nothing was changed.
+        Refused = "refused",
+    }
+}
+
+words! {
+    /// Which day a supplier means who prints a month under words such as "use by".
+    MonthHabit, "reading of a month" {
+        /// The last day of the month that is printed.
+        LastDay = "last_day",
+        /// The last day of the month before.
+        LastDayBefore = "last_day_before",
+    }
+}
+
+/// Several lots taken in at once.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct LotDeliveryRequest {
+    /// The lots, 1 to 200. Each is taken in or refused by itself.
+    #[garde(length(min = 1, max = 200), dive)]
+    pub lots: Vec<LotRequest>,
+}
+
+/// What became of a delivery.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LotDelivery {
+    /// When it was taken in.
+    pub received_at: Instant,
+    /// What became of each lot, in the order of the request.
+    pub outcomes: Vec<LotDeliveryOutcome>,
+}
+
+/// What became of one lot of a delivery.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct LotDeliveryOutcome {
+    /// The lot as it was taken in; absent if it was not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<Lot>,
+    /// Why it was not taken in.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub errors: Vec<Fault>,
+}
+
+/// What somebody settled about lots that are held.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct ConfirmationRequest {
+    /// Who looked at the packs.
+    #[garde(skip)]
+    pub by: Reference,
+    /// What holds for each lot that does not say otherwise.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub confirmed: Option<Confirmed>,
+    /// The lots, 1 to 200, each once.
+    #[garde(length(min = 1, max = 200), dive)]
+    pub lots: Vec<LotConfirmation>,
+}
+
+/// What somebody settled about one lot.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct LotConfirmation {
+    /// The lot.
+    #[garde(skip)]
+    pub lot_id: Uuid,
+    /// What is settled for this lot; members that are absent are taken from
+    /// what holds for all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub confirmed: Option<Confirmed>,
+}
+
+/// What became of a confirmation.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Confirmation {
+    /// When.
+    pub confirmed_at: Instant,
+    /// Who looked at the packs.
+    pub by: Reference,
+    /// What became of each lot, in the order of the request.
+    pub outcomes: Vec<ConfirmationOutcome>,
+}
+
+/// What became of one lot of a confirmation.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ConfirmationOutcome {
+    /// The lot.
+    pub lot_id: Uuid,
+    /// What became of it.
+    pub outcome: ConfirmationOutcomeKind,
+    /// What was settled now.
+    pub settled: Vec<LotQuestion>,
+    /// What is still open.
+    pub open: Vec<LotQuestion>,
+    /// The lot after the confirmation; absent if there is none.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<Lot>,
+    /// Why nothing was changed.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub errors: Vec<Fault>,
+}
+
+/// What is known of how a supplier prints its packs. It is used for later
+/// deliveries that fit everything that is named here; at least one of `maker`,
+/// `gtin_prefix` and `reference_prefix` is.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct HabitRecord {
+    /// The maker or supplier, as lots name it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 80))]
+    pub maker: Option<String>,
+    /// How its article numbers begin, in the 14-digit form, 4 to 14 digits.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 4, max = 14))]
+    pub gtin_prefix: Option<String>,
+    /// How its catalogue numbers begin.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 2, max = 40))]
+    pub reference_prefix: Option<String>,
+    /// Which day it means by a month.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub month: Option<MonthHabit>,
+    /// `true` if its packs are sterile although the label does not say so.
+    /// What a label says itself always comes first.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub sterile: Option<bool>,
+    /// Who knows it.
+    #[garde(skip)]
+    pub confirmed_by: Reference,
+    /// From where, in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 300))]
+    pub note: Option<String>,
+}
+
+/// A supplier's habit as stored.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct HabitAsStored {
+    /// The studio's reference for it.
+    pub habit_ref: Reference,
+    /// The maker or supplier, as lots name it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub maker: Option<String>,
+    /// How its article numbers begin.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub gtin_prefix: Option<String>,
+    /// How its catalogue numbers begin.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reference_prefix: Option<String>,
+    /// Which day it means by a month.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub month: Option<MonthHabit>,
+    /// Whether its packs are sterile although the label does not say so.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sterile: Option<bool>,
+    /// Who knows it.
+    pub confirmed_by: Reference,
+    /// From where, in words.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub note: Option<String>,
+    /// Counts the changes, from 1.
+    pub version: u64,
+    /// When it was last changed.
+    pub updated_at: Instant,
+}

@@ -1,0 +1,66 @@
+//! A pack held against the lot it is drawn from, a lot against a notice.
+
+use jiff::civil::Date;
+
+/// What a pack's own label says, or what a lot is known by.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct PackSays<'a> {
+    /// The lot or batch code.
+    pub lot: Option<&'a str>,
+    /// The GTIN in its 14-digit form.
+    pub gtin: Option<&'a str>,
+    /// The catalogue number.
+    pub reference: Option<&'a str>,
+    /// The last day of use.
+    pub expires_on: Option<Date>,
+}
+
+/// One thing that a pack says otherwise than its lot.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Misfit {
+    /// What it is, in words.
+    pub what: &'static str,
+    /// What the pack says.
+    pub pack: String,
+    /// What the lot says.
+    pub lot: String,
+}
+
+/// What the pack says that does not fit the lot. What one of them leaves open
+/// fits.
+#[must_use]
+pub fn misfits(pack: &PackSays<'_>, lot: &PackSays<'_>) -> Vec<Misfit> {
+    let of = |what, said: Option<String>, held: Option<String>| match (said, held) {
+        (Some(pack), Some(lot)) if !pack.eq_ignore_ascii_case(&lot) => {
+            Some(Misfit { what, pack, lot })
+        }
+        _ => None,
+    };
+    let text = |told: Option<&str>| told.map(str::to_owned);
+    let day = |told: Option<Date>| told.map(|day| day.to_string());
+    [
+        of("lot", text(pack.lot), text(lot.lot)),
+        of("article number", text(pack.gtin), text(lot.gtin)),
+        of("catalogue number", text(pack.reference), text(lot.reference)),
+        of("expiry date", day(pack.expires_on), day(lot.expires_on)),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// Whether a notice that names this maker and catalogue number means a lot of
+/// the same code. What the notice or the lot leaves open counts as the same:
+/// better one too many.
+#[must_use]
+pub fn meant(
+    maker: Option<&str>,
+    reference: Option<&str>,
+    (lot_maker, lot_reference): (Option<&str>, Option<&str>),
+) -> bool {
+    let fits = |wanted: Option<&str>, found: Option<&str>| match (wanted, found) {
+        (Some(wanted), Some(found)) => wanted.eq_ignore_ascii_case(found),
+        _ => true,
+    };
+    fits(maker, lot_maker) && fits(reference, lot_reference)
+}

@@ -1,0 +1,92 @@
+//! What is said of lots that a choice passes over.
+
+use etui_schema::vocabulary::Language;
+use etui_schema::vocabulary::chair::{LotQuestion, LotState};
+use jiff::civil::Date;
+
+use super::standing::Standing;
+use crate::text::{Catalogue, TextError};
+
+/// The sentences of the drawer (`rules/texts/drawer.*.toml`).
+#[derive(Debug, Clone)]
+pub struct Sentences(Catalogue);
+
+/// Every sentence.
+const KEYS: [&str; 12] = [
+    "passed.expired",
+    "passed.held",
+    "passed.unfit",
+    "question.expiry",
+    "question.sterility",
+    "question.configuration",
+    "question.print",
+    "question.hand",
+    "passed.recalled",
+    "passed.empty",
+    "nothing.usable",
+    "nothing.suits",
+];
+
+impl Sentences {
+    /// The sentences compiled into this build.
+    ///
+    /// # Errors
+    /// [`TextError`] if a file is faulty or a sentence is missing.
+    pub fn builtin() -> Result<Self, TextError> {
+        let texts = Catalogue::read(
+            include_str!("../../rules/texts/drawer.en.toml"),
+            include_str!("../../rules/texts/drawer.de.toml"),
+        )?;
+        match KEYS.iter().find(|key| !texts.has(key)) {
+            Some(key) => Err(TextError::Unknown { key: (*key).to_owned() }),
+            None => Ok(Self(texts)),
+        }
+    }
+
+    /// Why a lot that would suit is passed over; none if it may be used.
+    #[must_use]
+    pub fn passed(
+        &self,
+        language: Language,
+        canonical: &str,
+        standing: &Standing,
+        expires_on: Option<Date>,
+    ) -> Option<String> {
+        let key = match standing.state {
+            LotState::Usable => return None,
+            LotState::Expired => "passed.expired",
+            LotState::Held if standing.questions.is_empty() => "passed.unfit",
+            LotState::Held => "passed.held",
+            LotState::Recalled => "passed.recalled",
+            LotState::Empty => "passed.empty",
+        };
+        let format = match language {
+            Language::En => "%-d %B %Y",
+            Language::De => "%d.%m.%Y",
+        };
+        let day = expires_on.map_or_else(String::new, |day| day.strftime(format).to_string());
+        let open = |question: &LotQuestion| self.0.get(language, question_key(*question));
+        let open = standing.questions.iter().map(open).collect::<Vec<_>>().join(", ");
+        let values = [("canonical", canonical), ("day", day.as_str()), ("open", &open)];
+        Some(self.0.fill(language, key, &values))
+    }
+
+    /// What is said where nothing is left to choose from: nothing that may be
+    /// used, or nothing that suits.
+    #[must_use]
+    pub fn nothing(&self, language: Language, usable: bool) -> String {
+        let key = if usable { "nothing.suits" } else { "nothing.usable" };
+        self.0.get(language, key).to_owned()
+    }
+}
+
+/// The key of what a question asks for.
+const fn question_key(question: LotQuestion) -> &'static str {
+    match question {
+        LotQuestion::Expiry => "question.expiry",
+        LotQuestion::Sterility => "question.sterility",
+        LotQuestion::Configuration => "question.configuration",
+        LotQuestion::Print => "question.print",
+        LotQuestion::Hand => "question.hand",
+    }
+}

@@ -1,0 +1,304 @@
+//! Laws of the drawer: nothing becomes usable by being forgotten.
+
+use etui_schema::vocabulary::chair::{LotQuestion, LotState};
+use jiff::civil::{Date, date};
+use proptest::prelude::*;
+
+use super::*;
+use crate::label::FitnessReason;
+
+const DAY: Date = date(2026, 11, 25);
+
+/// A lot of which everything is known and nothing speaks against.
+const GOOD: Known<'static> = Known {
+    recalled: false,
+    packs: 5,
+    expires_on: Some(date(2028, 1, 31)),
+    sterile: Some(true),
+    complete: true,
+    held: &[],
+    printed_until: None,
+};
+
+/// Every reason that may stand with a lot.
+fn reasons() -> Vec<String> {
+    let mut all: Vec<String> =
+        FitnessReason::ALL.iter().map(|reason| reason.as_str().to_owned()).collect();
+    all.extend([CONFIGURATION_OPEN, HELD_BY_HAND].map(str::to_owned));
+    all
+}
+
+fn any_held() -> impl Strategy<Value = Vec<String>> {
+    prop_oneof![
+        3 => Just(Vec::new()),
+        2 => proptest::sample::subsequence(reasons(), 0..4),
+    ]
+}
+
+fn any_day() -> impl Strategy<Value = Option<Date>> {
+    prop_oneof![
+        Just(None),
+        (2024i16..2032, 1i8..13).prop_map(|(year, month)| Some(date(year, month, 1)))
+    ]
+}
+
+prop_compose! {
+    fn any_lot()(
+        recalled in proptest::bool::weighted(0.1),
+        packs in 0u32..3,
+        expires_on in any_day(),
+        sterile in proptest::option::of(proptest::bool::weighted(0.8)),
+        complete in proptest::bool::weighted(0.8),
+        held in any_held(),
+        printed_until in any_day(),
+    ) -> (Vec<String>, Known<'static>) {
+        (held, Known { recalled, packs, expires_on, sterile, complete, held: &[], printed_until })
+    }
+}
+
+proptest! {
+    /// Law: taking a known fact away never makes a lot usable.
+    #[test]
+    fn forgetting_never_makes_a_lot_usable((held, lot) in any_lot()) {
+        let lot = Known { held: &held, ..lot };
+        let usable = |known: &Known<'_>| standing(known, DAY).state == LotState::Usable;
+        let before = usable(&lot);
+        for less in [
+            Known { expires_on: None, ..lot },
+            Known { sterile: None, ..lot },
+            Known { complete: false, ..lot },
+            Known { expires_on: None, sterile: None, complete: false, ..lot },
+        ] {
+            prop_assert!(before || !usable(&less), "{:?} -> {:?}", lot, less);
+            prop_assert!(!usable(&less), "{:?}", less);
+        }
+    }
+
+    /// Law: a word with less in it never settles more.
+    #[test]
+    fn saying_less_never_settles_more(
+        (held, lot) in any_lot(),
+        day in any_day(),
+        sterile in proptest::option::of(any::<bool>()),
+        flags in any::<[bool; 4]>(),
+    ) {
+        let lot = Known { held: &held, ..lot };
+        let [named, complete, print, looked] = flags;
+        let said = Said { named, expires_on: day, sterile, complete, print, looked };
+        let left = |said: &Said| settle(&lot, said).map(|settled| settled.left.len());
+        for less in [
+            Said { named: false, ..said },
+            Said { expires_on: None, ..said },
+            Said { sterile: None, ..said },
+            Said { complete: false, ..said },
+            Said { print: false, ..said },
+            Said { looked: false, ..said },
+        ] {
+            if let (Ok(more), Ok(less)) = (left(&said), left(&less)) {
+                prop_assert!(more <= less, "{:?} {:?}", lot, said);
+            }
+        }
+    }
+
+    /// Law: what forbids the use is settled by nobody, and a recall by nothing.
+    #[test]
+    fn what_forbids_the_use_is_settled_by_nobody((held, lot) in any_lot()) {
+        let lot = Known { held: &held, ..lot };
+        let said = Said {
+            named: true,
+            expires_on: Some(date(2024, 1, 1)),
+            sterile: Some(true),
+            complete: true,
+            print: true,
+            looked: true,
+        };
+        let unfit = ["not_sterile", "damaged", "reusable", "expired"];
+        let forbidden = lot.recalled
+            || lot.sterile == Some(false)
+            || held.iter().any(|reason| unfit.contains(&reason.as_str()));
+        prop_assert_eq!(settle(&lot, &said).is_err(), forbidden);
+    }
+}
+
+#[test]
+fn a_lot_is_worth_what_is_known_of_it() {
+    let held = |reasons: &[&str]| reasons.iter().map(|r| (*r).to_owned()).collect::<Vec<_>>();
+    let ambiguous = held(&["ambiguous_expiry"]);
+    let aside = held(&[HELD_BY_HAND]);
+    let broken = held(&["damaged", "ambiguous_expiry"]);
+    for (case, lot, state, reasons, questions) in [
+        ("everything known", GOOD, LotState::Usable, vec![], vec![]),
+        (
+            "no date",
+            Known { expires_on: None, ..GOOD },
+            LotState::Held,
+            vec!["expiry_unknown"],
+            vec![LotQuestion::Expiry],
+        ),
+        (
+            "no word on sterility",
+            Known { sterile: None, ..GOOD },
+            LotState::Held,
+            vec!["sterility_unknown"],
+            vec![LotQuestion::Sterility],
+        ),
+        (
+            "nothing but a configuration",
+            Known { expires_on: None, sterile: None, ..GOOD },
+            LotState::Held,
+            vec!["expiry_unknown", "sterility_unknown"],
+            vec![LotQuestion::Expiry, LotQuestion::Sterility],
+        ),
+        (
+            "a date that can be read in two ways",
+            Known { held: &ambiguous, ..GOOD },
+            LotState::Held,
+            vec!["ambiguous_expiry"],
+            vec![LotQuestion::Expiry],
+        ),
+        (
+            "put aside",
+            Known { held: &aside, ..GOOD },
+            LotState::Held,
+            vec!["held_by_hand"],
+            vec![LotQuestion::Hand],
+        ),
+        (
+            "not sterile",
+            Known { sterile: Some(false), ..GOOD },
+            LotState::Held,
+            vec!["not_sterile"],
+            vec![],
+        ),
+        (
+            "damaged, and a date in doubt: nothing is asked",
+            Known { held: &broken, ..GOOD },
+            LotState::Held,
+            vec!["damaged", "ambiguous_expiry"],
+            vec![],
+        ),
+        (
+            "past its date",
+            Known { expires_on: Some(date(2026, 11, 24)), ..GOOD },
+            LotState::Expired,
+            vec!["expired"],
+            vec![],
+        ),
+        ("its last day", Known { expires_on: Some(DAY), ..GOOD }, LotState::Usable, vec![], vec![]),
+        ("none left", Known { packs: 0, ..GOOD }, LotState::Empty, vec!["empty"], vec![]),
+        (
+            "called back, whatever else",
+            Known { recalled: true, packs: 0, expires_on: None, ..GOOD },
+            LotState::Recalled,
+            vec!["recalled"],
+            vec![],
+        ),
+    ] {
+        let found = standing(&lot, DAY);
+        assert_eq!(found.state, state, "{case}");
+        assert_eq!(found.reasons, reasons, "{case}");
+        assert_eq!(found.questions, questions, "{case}");
+    }
+}
+
+#[test]
+fn a_person_settles_what_is_open_and_nothing_else() {
+    let bare = Known { expires_on: None, sterile: None, ..GOOD };
+    let printed = Known { printed_until: Some(date(2027, 8, 31)), ..bare };
+    let said = Said {
+        named: true,
+        expires_on: Some(date(2027, 6, 30)),
+        sterile: Some(true),
+        complete: true,
+        print: true,
+        looked: true,
+    };
+    let open = |left: &[&str]| left.iter().map(|r| (*r).to_owned()).collect::<Vec<_>>();
+    let both = vec![LotQuestion::Expiry, LotQuestion::Sterility];
+    for (case, lot, said, expected) in [
+        ("both", bare, said, Ok((both.clone(), open(&[])))),
+        (
+            "the date alone",
+            bare,
+            Said { sterile: None, ..said },
+            Ok((vec![LotQuestion::Expiry], open(&[STERILITY_UNKNOWN]))),
+        ),
+        (
+            "nobody named",
+            bare,
+            Said { named: false, ..said },
+            Err(Unsettled::Unnamed(both.clone())),
+        ),
+        ("a day that the print allows", printed, said, Ok((both, open(&[])))),
+        (
+            "a day later than the print",
+            printed,
+            Said { expires_on: Some(date(2027, 9, 1)), ..said },
+            Err(Unsettled::LaterThanPrinted(date(2027, 8, 31))),
+        ),
+        (
+            "not sterile before",
+            Known { sterile: Some(false), ..bare },
+            said,
+            Err(Unsettled::Forbidden(NOT_STERILE.to_owned())),
+        ),
+        (
+            "not sterile, said now: nothing of sterility is settled",
+            Known { sterile: None, ..GOOD },
+            Said { sterile: Some(false), ..said },
+            Ok((vec![], open(&[STERILITY_UNKNOWN]))),
+        ),
+        ("called back", Known { recalled: true, ..bare }, said, Err(Unsettled::Recalled)),
+    ] {
+        let expected = expected.map(|(settled, left)| Settled { settled, left });
+        assert_eq!(settle(&lot, &said), expected, "{case}");
+    }
+}
+
+#[test]
+fn a_habit_speaks_of_what_it_names_and_of_nothing_unknown() {
+    let habit = |maker, gtin_prefix, reference_prefix| Habit {
+        maker,
+        gtin_prefix,
+        reference_prefix,
+        month: None,
+        sterile: Some(true),
+    };
+    let lot =
+        Lineage { maker: Some("North"), gtin: Some("04012345000017"), reference: Some("NR-0305") };
+    for (case, habit, lot, speaks) in [
+        ("its maker", habit(Some("north"), None, None), lot, true),
+        ("another maker", habit(Some("south"), None, None), lot, false),
+        ("its article numbers", habit(None, Some("0401234"), None), lot, true),
+        ("others' article numbers", habit(None, Some("0401235"), None), lot, false),
+        ("its catalogue numbers", habit(None, None, Some("nr-")), lot, true),
+        ("maker and article", habit(Some("north"), Some("0401"), None), lot, true),
+        (
+            "a maker nobody told",
+            habit(Some("north"), None, None),
+            Lineage { maker: None, ..lot },
+            false,
+        ),
+        ("nothing named", habit(None, None, None), lot, false),
+    ] {
+        assert_eq!(habit.speaks_of(&lot), speaks, "{case}");
+    }
+}
+
+#[test]
+fn a_pack_is_held_against_its_lot() {
+    let lot = PackSays {
+        lot: Some("A1"),
+        gtin: None,
+        reference: Some("R7"),
+        expires_on: Some(date(2028, 1, 31)),
+    };
+    assert!(misfits(&PackSays { lot: Some("a1"), ..PackSays::default() }, &lot).is_empty());
+    assert!(misfits(&PackSays { gtin: Some("1"), ..PackSays::default() }, &lot).is_empty());
+    let other = PackSays { lot: Some("A2"), expires_on: Some(date(2029, 1, 31)), ..lot };
+    let what: Vec<_> = misfits(&other, &lot).into_iter().map(|misfit| misfit.what).collect();
+    assert_eq!(what, ["lot", "expiry date"]);
+    assert!(meant(Some("North"), None, (Some("north"), Some("R7"))));
+    assert!(meant(None, Some("r7"), (None, Some("R7"))));
+    assert!(!meant(Some("north"), Some("R8"), (Some("north"), Some("R7"))));
+}

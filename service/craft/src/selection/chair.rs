@@ -1,0 +1,168 @@
+//! What the choice knows when the skin shows damage: what suits, in which
+//! order, and what the machine drives. The rest is [`crate::trauma`].
+
+use etui_schema::vocabulary::aftercare::ReviewZone;
+use etui_schema::vocabulary::chair::TraumaSign;
+use etui_schema::vocabulary::{Effect, Language, Machine, Setting};
+
+use super::answer::Heard;
+use super::hearing::hear;
+use super::rules::{MachineReading, Signal};
+use super::score::{Field, pull_logarithms};
+use super::{Candidate, Request, SelectionError, Selector, is_lid, merged, traits_of, with_site};
+use crate::configuration::{Circumstances, Complete, Model};
+use crate::trauma::{Advice, Gentler, Seen};
+
+/// What was seen on the skin, where, and with what in the hand.
+#[derive(Debug, Clone, Copy)]
+pub struct Trauma<'a> {
+    /// The language of the answer.
+    pub language: Language,
+    /// The signs; none where one plans ahead.
+    pub signs: &'a [TraumaSign],
+    /// Where, if it was told.
+    pub place: Option<ReviewZone>,
+    /// What is in the hand; none where the packet does not say.
+    pub current: Option<&'a Complete>,
+    /// Whether the effect of the request was told by somebody. Without it
+    /// nothing can be said of what suits, and no needle is named.
+    pub effect_told: bool,
+}
+
+impl Trauma<'_> {
+    /// Nothing seen: one plans ahead.
+    pub(super) const PLANNED: Self =
+        Self { language: Language::En, signs: &[], place: None, current: None, effect_told: true };
+}
+
+impl Selector {
+    /// What to do when the skin shows trauma. The candidates are those that lie
+    /// ready; which of them suit is told from treatment, effect and setting.
+    ///
+    /// # Errors
+    /// As [`Selector::select`].
+    pub fn on_trauma(
+        &self,
+        model: &Model,
+        request: &Request<'_>,
+        trauma: &Trauma<'_>,
+    ) -> Result<Advice, SelectionError> {
+        let (treatment, want) = self.want(request.treatment, request.effect)?;
+        let mut candidates = request.candidates.to_vec();
+        candidates.extend(trauma.current.map(|current| Candidate::from(*current)));
+        let suiting =
+            self.suiting(model, &Request { candidates: &candidates, ..request.clone() })?;
+        let setting = with_site(request.setting, treatment, request.effect);
+        let heard = hear(&self.rules.general, &setting, want.spacing_mm);
+        let fits = trauma.current.is_some_and(|current| suiting.contains(current));
+        let effect = trauma.effect_told.then_some(request.effect);
+        let circumstances = model.circumstances(&setting);
+        let chair = self.chair(model, &setting, &heard);
+        Ok(chair.advice(&circumstances, trauma, effect, fits, suiting.into_iter()))
+    }
+
+    /// Which of the candidates suit treatment, effect and setting, best first,
+    /// without a word on why.
+    ///
+    /// # Errors
+    /// As [`Selector::select`].
+    pub fn suiting(
+        &self,
+        model: &Model,
+        request: &Request<'_>,
+    ) -> Result<Vec<Complete>, SelectionError> {
+        let (treatment, want) = self.want(request.treatment, request.effect)?;
+        let candidates = merged(request.candidates)?;
+        let setting = with_site(request.setting, treatment, request.effect);
+        let general = &self.rules.general;
+        let traits = traits_of(model, &candidates, &setting);
+        let pull_lns = pull_logarithms(general, &traits);
+        let field = Field::new(general, treatment, want, &traits, &pull_lns);
+        let ranking = field.ranking(&hear(general, &setting, want.spacing_mm));
+        let of = |(i, _): &(usize, f64)| traits.get(*i).map(|traits| traits.configuration);
+        Ok(ranking.order.iter().filter_map(of).collect())
+    }
+
+    pub(super) fn chair<'a>(
+        &'a self,
+        model: &'a Model,
+        setting: &'a Setting,
+        heard: &'a Heard,
+    ) -> Chair<'a> {
+        Chair { selector: self, model, setting, heard }
+    }
+
+    /// Whether the machine drives a larger group, with what nobody told of it
+    /// taken at its worst: not to know a machine does not make it strong.
+    fn drives_more(&self, setting: &Setting) -> bool {
+        let worst = at_worst(&self.rules.general.machine, setting.machine);
+        let setting = Setting { machine: Some(worst), ..Setting::default() };
+        !hear(&self.rules.general, &setting, [0.0, f64::MAX]).speaks(Signal::WeakMachine)
+    }
+}
+
+/// One occasion at the chair.
+pub(super) struct Chair<'a> {
+    selector: &'a Selector,
+    model: &'a Model,
+    setting: &'a Setting,
+    heard: &'a Heard,
+}
+
+impl Chair<'_> {
+    /// What to do. `in_order` are the candidates that suit, best first.
+    pub(super) fn advice(
+        &self,
+        circumstances: &Circumstances,
+        trauma: &Trauma<'_>,
+        effect: Option<Effect>,
+        fits: bool,
+        in_order: impl Iterator<Item = Complete>,
+    ) -> Advice {
+        let rules = &self.selector.trauma;
+        let gentler = Gentler {
+            rule: &rules.needle,
+            model: self.model,
+            circumstances,
+            drives_more: self.selector.drives_more(self.setting),
+        };
+        let offers = match (trauma.current, effect) {
+            (Some(current), Some(_)) => gentler.offers(current, in_order),
+            _ => Vec::new(),
+        };
+        let machine = self.setting.machine;
+        rules.advise(
+            trauma.language,
+            &Seen {
+                signs: trauma.signs,
+                place: trauma.place,
+                on_lid: is_lid(circumstances.site) || trauma.place.is_some_and(on_lid),
+                effect,
+                stroke_mm: machine.and_then(|machine| machine.stroke_mm),
+                rate_hz: machine.and_then(|machine| machine.rate_hz),
+                weak_machine: self.heard.speaks(Signal::WeakMachine),
+                current: trauma.current.filter(|_| effect.is_some()),
+                fits,
+                offers: &offers,
+            },
+        )
+    }
+}
+
+/// Whether a part lies on a lid.
+const fn on_lid(place: ReviewZone) -> bool {
+    matches!(place, ReviewZone::LidInner | ReviewZone::LidMiddle | ReviewZone::LidOuter)
+}
+
+/// A machine with what was not told at its weakest.
+fn at_worst(reading: &MachineReading, told: Option<Machine>) -> Machine {
+    let Machine { stroke_mm, rate_hz, give } =
+        told.unwrap_or(Machine { stroke_mm: None, rate_hz: None, give: None });
+    let weakest = |curve: &[[f64; 2]]| curve.first().map(|point| point[0]);
+    let softest = reading.give.iter().min_by(|a, b| a.1.total_cmp(b.1)).map(|(give, _)| *give);
+    Machine {
+        stroke_mm: stroke_mm.or_else(|| weakest(&reading.stroke_mm)),
+        rate_hz: rate_hz.or_else(|| weakest(&reading.rate_hz)),
+        give: give.or(softest),
+    }
+}

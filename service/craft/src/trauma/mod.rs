@@ -1,0 +1,235 @@
+//! At the chair: the skin shows damage. How far work stops, what to ask, and
+//! what is gentler for the rest.
+//!
+//! What each sign asks for depends on the sign and on the site
+//! (`rules/trauma/signs.toml`): heavy bleeding, a shredded surface, a blowout
+//! and a redness that spreads end the session; a spot that weeps or bruises is
+//! finished for today; on a lid nearly everything ends the session. A skin that
+//! takes no pigment is not hurt: it asks other questions, and never for more
+//! depth. The sentences stand in `rules/texts/trauma.*.toml`.
+//!
+//! Where work stops no needle is named. A spot that is finished stops it too
+//! as long as nobody told which spot: the rest of an area cannot be told from
+//! the spot then.
+//!
+//! What is *gentler* ([`Gentler`]) is judged on three things at once: the
+//! pressure on each point, the trauma index, and what the machine drives. A
+//! needle that is offered lowers the pressure by a least share
+//! (`least_relief`), lowers the index too, is no thicker and no blunter, and is
+//! no larger a group unless the machine, as far as it was told, drives it. Of
+//! several the dominated ones fall out, and one of a kind is enough.
+//!
+//! Nothing here is ever deeper, thicker, longer of stroke or faster, and no
+//! needle is named for the spot itself.
+
+mod gentler;
+mod rules;
+
+use std::sync::Arc;
+
+use etui_schema::vocabulary::aftercare::ReviewZone;
+use etui_schema::vocabulary::chair::{StopScope, TraumaSign};
+use etui_schema::vocabulary::{Effect, Language};
+
+pub use self::gentler::{Gentler, Offer};
+pub use self::rules::{Rules, StepKind, TraumaError};
+use self::rules::{StepRule, Turn};
+use crate::configuration::Complete;
+use crate::evidence::Basis;
+
+/// One thing to do, in this order.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    /// What kind of thing it is.
+    pub kind: StepKind,
+    /// What to do.
+    pub change: Arc<str>,
+    /// The configuration to change to, for the rest of the area only.
+    pub configuration: Option<Complete>,
+    /// Why.
+    pub because: Arc<str>,
+    /// Where it comes from.
+    pub basis: Basis,
+    /// How far the trade agrees.
+    pub agreement: Arc<str>,
+}
+
+/// What was seen, where, and with what in the hand.
+#[derive(Debug, Clone, Copy)]
+pub struct Seen<'a> {
+    /// The signs; none where one plans ahead.
+    pub signs: &'a [TraumaSign],
+    /// Where; none if it was not told, `whole` for all of it.
+    pub place: Option<ReviewZone>,
+    /// Whether it is a lid or the lash line.
+    pub on_lid: bool,
+    /// The effect that is worked for, if it was told.
+    pub effect: Option<Effect>,
+    /// The stroke, if it was told, in mm.
+    pub stroke_mm: Option<f64>,
+    /// The rate, if it was told, per second.
+    pub rate_hz: Option<f64>,
+    /// Whether the machine, as far as it was told, drives little.
+    pub weak_machine: bool,
+    /// What is in the hand; none where the packet does not say.
+    pub current: Option<&'a Complete>,
+    /// Whether that suits the effect.
+    pub fits: bool,
+    /// What is gentler among what lies ready, the gentlest first.
+    pub offers: &'a [Offer],
+}
+
+/// What to do.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Advice {
+    /// Whether to stop for today.
+    pub stop: bool,
+    /// How far work stops.
+    pub scope: Option<StopScope>,
+    /// What to do, in order.
+    pub steps: Vec<Step>,
+    /// The usual cautions.
+    pub cautions: Vec<String>,
+}
+
+impl Rules {
+    /// How far work stops for what was seen.
+    #[must_use]
+    pub fn scope(&self, signs: &[TraumaSign], on_lid: bool) -> Option<StopScope> {
+        signs.iter().filter_map(|sign| self.sign(*sign).scope(on_lid)).max()
+    }
+
+    /// Whether work stops: for the session, or for a spot that nobody named.
+    #[must_use]
+    pub fn stops(&self, scope: Option<StopScope>, place: Option<ReviewZone>) -> bool {
+        match (scope, place) {
+            (None, _) => false,
+            (Some(StopScope::Session), _) => true,
+            (Some(StopScope::Spot), None | Some(ReviewZone::Whole)) => true,
+            (Some(StopScope::Spot), Some(_)) => false,
+        }
+    }
+
+    /// What to do.
+    #[must_use]
+    pub fn advise(&self, language: Language, seen: &Seen<'_>) -> Advice {
+        let scope = self.scope(seen.signs, seen.on_lid);
+        let stop = self.stops(scope, seen.place);
+        let turn = match (stop, scope) {
+            (true, Some(StopScope::Session)) => Turn::Session,
+            (true, _) => Turn::Nowhere,
+            (false, Some(_)) => Turn::Spot,
+            (false, None) => Turn::On,
+        };
+        let mut steps = Vec::new();
+        for rule in &self.steps {
+            if self.speaks(rule, turn, seen) {
+                match rule.kind {
+                    StepKind::Configuration => steps.extend(self.needles(language, rule, seen)),
+                    StepKind::LeaveSpot
+                    | StepKind::Ask
+                    | StepKind::LighterHand
+                    | StepKind::LowerRate
+                    | StepKind::ShorterStroke
+                    | StepKind::Care
+                    | StepKind::TouchUp
+                    | StepKind::Stop => steps.push(self.step(language, rule, &rule.key, &[])),
+                }
+            }
+        }
+        let first = match turn {
+            Turn::Session | Turn::Nowhere => "caution.stop",
+            Turn::Spot => "caution.spot",
+            Turn::On => "caution.on",
+        };
+        let cautions = [first, "caution.help", "caution.practice"]
+            .map(|key| self.texts.get(language, key).to_owned())
+            .to_vec();
+        Advice { stop, scope, steps, cautions }
+    }
+
+    /// Whether a step is said: at this turn, for one of the signs, and where
+    /// the machine leaves room for it.
+    fn speaks(&self, rule: &StepRule, turn: Turn, seen: &Seen<'_>) -> bool {
+        let signs = seen.signs;
+        let asked = if signs.is_empty() {
+            rule.general
+        } else {
+            rule.signs.is_empty() || signs.iter().any(|sign| rule.signs.contains(sign))
+        };
+        let room = |limit: Option<f64>, told: Option<f64>| match (limit, told) {
+            (Some(limit), Some(told)) => limit < told,
+            _ => true,
+        };
+        asked
+            && rule.turns.contains(&turn)
+            && room(rule.above_stroke_mm, seen.stroke_mm)
+            && room(rule.above_rate_hz, seen.rate_hz)
+            && !(rule.not_on_weak_machine && seen.weak_machine)
+            && !(rule.only_without_effect && seen.effect.is_some())
+    }
+
+    /// What may be in the hand for the rest: what is gentler, or the same.
+    fn needles(&self, language: Language, rule: &StepRule, seen: &Seen<'_>) -> Vec<Step> {
+        let Some(current) = seen.current else { return Vec::new() };
+        let canonical = current.canonical();
+        let mut steps = Vec::new();
+        if let (false, Some(effect)) = (seen.fits, seen.effect) {
+            let effect = self.texts.get(language, effect_key(effect));
+            let values = [("canonical", canonical.as_str()), ("effect", effect)];
+            let mut step = self.step(language, rule, "does_not_fit", &values);
+            step.kind = StepKind::Ask;
+            steps.push(step);
+        }
+        for offer in seen.offers {
+            let next = offer.configuration.canonical();
+            let percent = |share: f64| format!("{:.0}", 100.0 * share);
+            let (pressure, trauma) = (percent(offer.pressure), percent(offer.trauma));
+            let values =
+                [("canonical", next.as_str()), ("pressure", &pressure), ("trauma", &trauma)];
+            let mut step = self.step(language, rule, "gentler", &values);
+            step.configuration = Some(offer.configuration);
+            steps.push(step);
+        }
+        if seen.offers.is_empty() && seen.fits {
+            let mut step = self.step(language, rule, "same", &[("canonical", &canonical)]);
+            step.configuration = Some(*current);
+            steps.push(step);
+        }
+        steps
+    }
+
+    fn step(
+        &self,
+        language: Language,
+        rule: &StepRule,
+        key: &str,
+        values: &[(&str, &str)],
+    ) -> Step {
+        let text = |part: &str| -> Arc<str> {
+            self.texts.fill(language, &format!("{key}.{part}"), values).into()
+        };
+        Step {
+            kind: rule.kind,
+            change: text("change"),
+            configuration: None,
+            because: text("because"),
+            basis: self.basis(&rule.source),
+            agreement: Arc::clone(&rule.agreement),
+        }
+    }
+}
+
+/// The key of an effect's name.
+const fn effect_key(effect: Effect) -> &'static str {
+    match effect {
+        Effect::HairStrokes => "effect.hair_strokes",
+        Effect::Pixelated => "effect.pixelated",
+        Effect::SoftShading => "effect.soft_shading",
+        Effect::DenseFill => "effect.dense_fill",
+        Effect::FineLine => "effect.fine_line",
+        Effect::BoldLine => "effect.bold_line",
+        Effect::ScalpDots => "effect.scalp_dots",
+        Effect::AreolaShading => "effect.areola_shading",
+    }
+}

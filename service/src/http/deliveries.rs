@@ -1,0 +1,106 @@
+//! `/v1/deliveries`, `/v1/lot-confirmations`, `/v1/supplier-habits/{habit_ref}`:
+//! many lots in one call, and what is known of a supplier.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::deliveries::{
+    Confirmation, ConfirmationRequest, HabitAsStored, HabitRecord, LotDelivery, LotDeliveryRequest,
+};
+
+use super::answer::{Reply, tagged};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::write;
+use crate::studio::documents::{self, Document};
+use crate::studio::habits::{self, StoredHabit};
+use crate::studio::lots;
+use crate::studio::plan::to_json;
+
+const HABIT: &str = "/v1/supplier-habits/{habit_ref}";
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/deliveries", "receive_delivery", || web::to(deliver))
+            .tag("drawer")
+            .scope(Scope::DrawerWrite)
+            .says(
+                "Take a whole delivery into the drawer",
+                "Up to 200 lots, each read, held or refused by itself: the outcomes stand in the order of \
+                 the request.",
+            )
+            .body::<LotDeliveryRequest>()
+            .answers::<LotDelivery>(201, "Taken in; each lot with its outcome.")
+            .idempotent(),
+        Operation::post("/v1/lot-confirmations", "confirm_lots", || web::to(confirm))
+            .tag("drawer")
+            .scope(Scope::DrawerWrite)
+            .says(
+                "Confirm lots that are held",
+                "What one person settled about up to 200 lots: last day of use, sterility, configuration. \
+                 Each lot has its own outcome. What forbids the use, such as packs that are not sterile, is \
+                 settled by nobody, and no day is later than the print allows.",
+            )
+            .body::<ConfirmationRequest>()
+            .answers::<Confirmation>(201, "Looked at; each lot with its outcome.")
+            .idempotent(),
+        Operation::put(HABIT, "put_supplier_habit", || web::to(put))
+            .tag("drawer")
+            .scope(Scope::DrawerWrite)
+            .says(
+                "Keep a supplier's habit",
+                "How a supplier prints its packs: which day it means by a month, or that its packs are \
+                 sterile. Used for later deliveries that fit; what a label says itself comes first. Creates \
+                 the record, or replaces it when `If-Match` carries its `ETag`.",
+            )
+            .body::<HabitRecord>()
+            .answers::<HabitAsStored>(200, "Replaced.")
+            .answers::<HabitAsStored>(201, "Created.")
+            .if_match(),
+        Operation::get(HABIT, "get_supplier_habit", || web::to(get))
+            .tag("drawer")
+            .scope(Scope::DrawerRead)
+            .says("Read a supplier's habit", "The record with its `ETag`.")
+            .answers::<HabitAsStored>(200, "The habit.")
+            .if_none_match()
+            .finds(),
+    ]
+}
+
+async fn deliver(call: Call, body: Body<LotDeliveryRequest>) -> Reply {
+    write::run(&call, &body.bytes, async |snap, moment| {
+        lots::deliver(&call.state.studio, snap, moment, &body.value).await
+    })
+    .await
+}
+
+async fn confirm(call: Call, body: Body<ConfirmationRequest>) -> Reply {
+    write::run(&call, &body.bytes, async |snap, moment| {
+        lots::confirm(snap, moment, &body.value).await
+    })
+    .await
+}
+
+async fn put(call: Call, body: Body<HabitRecord>) -> Reply {
+    let (reference, known) = (call.reference("habit_ref")?, write::precondition(&call));
+    habits::check(&body.value)?;
+    write::run(&call, &body.bytes, async |snap, moment| {
+        documents::put::<StoredHabit, _>(
+            &call.state.studio,
+            snap,
+            moment,
+            &reference,
+            &body.value,
+            &known,
+        )
+        .await
+    })
+    .await
+}
+
+async fn get(call: Call) -> Reply {
+    let reference = call.reference("habit_ref")?;
+    let mut snap = write::view(&call).await?;
+    let found = documents::get::<StoredHabit, _>(&call.state.studio, &mut snap, &reference).await?;
+    tagged(&call, "application/json", to_json(&found.answer())?)
+}

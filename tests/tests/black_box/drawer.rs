@@ -1,0 +1,224 @@
+//! The drawer: what is not known holds a lot, and somebody who is named settles
+//! it. Common practice, no source: a sterile pack shows its last day of use.
+
+use etui_tests::running::Running;
+use etui_tests::wire::{Answer, Request};
+use serde_json::{Value, json};
+
+fn post(running: &Running, path: &str, body: &Value) -> Answer {
+    running.call(&Request::post(path, body))
+}
+
+fn receive(running: &Running, text: &str) -> Value {
+    let answer = post(running, "/v1/lots", &json!({ "text": text, "packs": 5, "maker": "north" }));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    answer.json()
+}
+
+fn id(lot: &Value) -> &str {
+    lot["id"].as_str().expect("an id")
+}
+
+/// What the drawer offers for soft shading of brows.
+fn offered(running: &Running) -> Value {
+    let body = json!({ "treatment": "brows", "effect": "soft_shading", "candidates": "drawer" });
+    let answer = post(running, "/v1/needle-selections", &body);
+    assert_eq!(answer.status, 200, "{}", answer.text());
+    answer.json()
+}
+
+#[test]
+fn what_nobody_knows_holds_a_lot_and_is_not_offered() {
+    let running = Running::start();
+    for (text, state, questions) in [
+        ("0.30 5RS LOT A1 EXP 2099-01 STERILE EO", "usable", json!(null)),
+        ("0.30 5RS LOT A2 STERILE EO", "held", json!(["expiry"])),
+        ("0.30 5RS LOT A3 EXP 2099-01", "held", json!(["sterility"])),
+        ("0.30 5RS LOT A4", "held", json!(["expiry", "sterility"])),
+        ("0.30 5RS LOT A5 EXP 2099-01 NON-STERILE", "held", json!(null)),
+    ] {
+        let lot = receive(&running, text);
+        assert_eq!(lot["state"], state, "{text}: {lot}");
+        assert_eq!(lot["questions"], questions, "{text}: {lot}");
+    }
+    let found = offered(&running);
+    let lots = &found["ranked"][0]["lots"];
+    assert_eq!(lots.as_array().map(Vec::len), Some(1), "{found}");
+    assert_eq!(lots[0]["lot"], "A1", "{found}");
+    // What would suit and may not be used is named, with the reason.
+    let passed = found["passed_over"].as_array().expect("a list");
+    let passed: Vec<_> = passed.iter().filter_map(|lot| lot["lot"].as_str()).collect();
+    for code in ["A2", "A3", "A4", "A5"] {
+        assert!(passed.contains(&code), "{code}: {found}");
+    }
+    running.stop();
+}
+
+#[test]
+fn an_empty_drawer_says_so_and_names_what_lies_there() {
+    let running = Running::start();
+    let says = |found: &Value| found["drawer"].as_str().unwrap_or_default().to_owned();
+    assert!(says(&offered(&running)).contains("nothing that may be used"));
+    receive(&running, "0.30 5RS LOT OLD EXP 2027-01 STERILE EO");
+    running.set_clock("2027-03-16T08:00:00Z");
+    let found = offered(&running);
+    assert!(says(&found).contains("nothing that may be used"), "{found}");
+    assert_eq!(found["passed_over"][0]["state"], "expired", "{found}");
+    receive(&running, "0.30 15M1 LOT WIDE EXP 2099-01 STERILE EO");
+    let body = json!({ "treatment": "brows", "effect": "hair_strokes", "candidates": "drawer" });
+    let unsuited = post(&running, "/v1/needle-selections", &body).json();
+    assert!(says(&unsuited).contains("Nothing in the drawer suits"), "{unsuited}");
+    running.stop();
+}
+
+/// A drawer may hold any number of lots of one configuration.
+#[test]
+fn many_lots_of_one_kind_are_one_candidate() {
+    let running = Running::start();
+    let one = json!({ "text": "0.30 5RS LOT A1 EXP 2099-01 STERILE EO", "packs": 1 });
+    for _ in 0..6 {
+        let delivery = json!({ "lots": vec![one.clone(); 200] });
+        assert_eq!(post(&running, "/v1/deliveries", &delivery).status, 201);
+    }
+    let found = offered(&running);
+    assert_eq!(found["ranked"][0]["lots"].as_array().map(Vec::len), Some(1200));
+    running.stop();
+}
+
+/// One call confirms a delivery, and each lot has an outcome of its own.
+#[test]
+fn somebody_who_is_named_confirms_a_delivery() {
+    let running = Running::start();
+    let lots = json!({ "lots": [
+        { "text": "0.30 5RS LOT A1", "packs": 5 },
+        { "text": "0.30 5RS LOT A2 EXP 2099-01", "packs": 5 },
+        { "text": "0.30 5RS LOT A3 EXP 2099-01 NON-STERILE", "packs": 5 },
+        { "packs": 5 },
+    ] });
+    let delivery = post(&running, "/v1/deliveries", &lots);
+    assert_eq!(delivery.status, 201, "{}", delivery.text());
+    let delivery = delivery.json();
+    assert_eq!(delivery["outcomes"][3]["errors"][0]["pointer"], "#/lots/3/confirmed/configuration");
+    let at = |n: usize| delivery["outcomes"][n]["lot"]["id"].clone();
+    let missing = "0198c6a2-7d5e-7000-8000-000000000001";
+    let body = json!({
+        "by": "artist-1",
+        "confirmed": { "sterile": true },
+        "lots": [
+            { "lot_id": at(0) },
+            { "lot_id": at(1) },
+            { "lot_id": at(2) },
+            { "lot_id": missing },
+        ],
+    });
+    let done = post(&running, "/v1/lot-confirmations", &body);
+    assert_eq!(done.status, 201, "{}", done.text());
+    let done = done.json();
+    let outcomes: Vec<_> = (0..4).map(|n| done["outcomes"][n]["outcome"].clone()).collect();
+    assert_eq!(outcomes, ["still_held", "released", "refused", "refused"], "{done}");
+    assert_eq!(done["outcomes"][0]["open"], json!(["expiry"]), "{done}");
+    let lot = &done["outcomes"][1]["lot"];
+    assert_eq!((&lot["settled"][0]["by"], &lot["state"]), (&json!("artist-1"), &json!("usable")));
+    // A day later than the print is nobody's to say.
+    let later = json!({ "by": "artist-1", "lots": [
+        { "lot_id": at(1), "confirmed": { "expires_on": "2099-02-28" } },
+    ] });
+    let later = post(&running, "/v1/lot-confirmations", &later).json();
+    assert_eq!(
+        later["outcomes"][0]["errors"][0]["pointer"], "#/lots/0/confirmed/expires_on",
+        "{later}"
+    );
+    let twice = json!({ "by": "artist-1", "lots": [{ "lot_id": at(0) }, { "lot_id": at(0) }] });
+    assert_eq!(post(&running, "/v1/lot-confirmations", &twice).status, 422);
+    running.stop();
+}
+
+#[test]
+fn nobody_named_settles_nothing() {
+    let running = Running::start();
+    let lot = receive(&running, "0.30 5RS LOT A1");
+    let path = format!("/v1/lots/{}/adjustments", id(&lot));
+    let release = |confirmed: Value| {
+        post(&running, &path, &json!({ "reason": "released", "confirmed": confirmed }))
+    };
+    for (confirmed, pointer) in [
+        (json!({}), "#/confirmed/expires_on"),
+        (json!({ "expires_on": "2099-01-31", "sterile": true }), "#/confirmed/by"),
+        (json!({ "expires_on": "2099-01-31", "by": "artist-1" }), "#/confirmed/sterile"),
+    ] {
+        let answer = release(confirmed.clone());
+        assert_eq!(answer.status, 422, "{confirmed}: {}", answer.text());
+        assert_eq!(answer.json()["errors"][0]["pointer"], pointer, "{}", answer.text());
+    }
+    let done = release(json!({ "expires_on": "2099-01-31", "sterile": true, "by": "artist-1" }));
+    assert_eq!((done.status, &done.json()["state"]), (201, &json!("usable")), "{}", done.text());
+    // A date that came with the delivery and that nobody stands for asks on.
+    let typed = json!({ "packs": 5, "confirmed": {
+        "configuration": { "diameter_mm": 0.3, "count": 5, "grouping": "round_shader" },
+        "expires_on": "2099-01-31",
+    } });
+    let typed = post(&running, "/v1/lots", &typed).json();
+    assert_eq!(typed["state"], "held", "{typed}");
+    assert_eq!(typed["questions"], json!(["expiry", "sterility"]), "{typed}");
+    running.stop();
+}
+
+/// A supplier's habit is kept once and settles later deliveries, and never what
+/// a label says otherwise.
+#[test]
+fn a_suppliers_habit_is_followed() {
+    let running = Running::start();
+    let before = receive(&running, "0.30 5RS LOT A1 USE BY 12/2098");
+    assert_eq!(before["questions"], json!(["expiry", "sterility"]), "{before}");
+    let nameless = json!({ "month": "last_day", "confirmed_by": "artist-1" });
+    let path = "/v1/supplier-habits/north";
+    assert_eq!(running.call(&Request::put(path, &nameless)).status, 422);
+    let habit = json!({
+        "maker": "north", "month": "last_day", "sterile": true, "confirmed_by": "artist-1",
+    });
+    assert_eq!(running.call(&Request::put(path, &habit)).status, 201);
+    assert_eq!(running.call(&Request::get(path)).json()["maker"], "north");
+    let after = receive(&running, "0.30 5RS LOT A2 USE BY 12/2098");
+    assert_eq!(after["state"], "usable", "{after}");
+    assert_eq!(after["expires_on"], "2098-12-31", "{after}");
+    assert_eq!(after["settled"][0]["habit"], "north", "{after}");
+    let not_sterile = receive(&running, "0.30 5RS LOT A3 USE BY 12/2098 NON-STERILE");
+    assert_eq!(not_sterile["state"], "held", "{not_sterile}");
+    let other = json!({ "text": "0.30 5RS LOT A4 USE BY 12/2098", "packs": 5, "maker": "south" });
+    assert_eq!(post(&running, "/v1/lots", &other).json()["state"], "held");
+    running.stop();
+}
+
+/// A treatment with packs of which something is not known is recorded, flagged
+/// for each, and told of.
+#[test]
+fn a_treatment_with_unknown_packs_is_recorded_and_flagged() {
+    let running = Running::start();
+    let lot = receive(&running, "0.30 5RS LOT A1");
+    let body = json!({
+        "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "brows",
+        "effect": "soft_shading", "performed_at": "2027-03-01T09:00:00Z",
+        "packs": [{ "lot_id": id(&lot), "intact": true }],
+    });
+    let made = post(&running, "/v1/treatments", &body);
+    assert_eq!(made.status, 201, "{}", made.text());
+    let made = made.json();
+    let codes: Vec<_> = made["flags"]
+        .as_array()
+        .into_iter()
+        .flatten()
+        .filter_map(|flag| flag["code"].as_str())
+        .collect();
+    for code in ["pack_expiry_unknown", "pack_sterility_unknown", "pigment_unknown"] {
+        assert!(codes.contains(&code), "{code}: {codes:?}");
+    }
+    let events = running.call(&Request::get("/v1/events")).text();
+    assert!(events.contains("treatment.flagged"), "{events}");
+    // A pack whose own label forbids its use is refused.
+    let mut forbidden = body.clone();
+    forbidden["packs"][0]["text"] = json!("0.30 5RS LOT A1 NON-STERILE");
+    let refused = post(&running, "/v1/treatments", &forbidden);
+    assert_eq!(refused.status, 422, "{}", refused.text());
+    assert_eq!(refused.json()["errors"][0]["pointer"], "#/packs/0/text", "{}", refused.text());
+    running.stop();
+}
