@@ -129,7 +129,7 @@ impl Follower {
     async fn run(mut self) {
         let mut grown = self.studio.engine.grown();
         // At once, so that the follower sees that it is connected.
-        let hello = format!(": etui, oldest {}\n\n", self.oldest);
+        let hello = format!(": etui\n\n: oldest {}\n\n", self.oldest);
         if self.hand_on(hello.into()).await.is_none() {
             return;
         }

@@ -46,7 +46,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  `data` the event. `Last-Event-ID` goes on behind that sequence. A comment every \
                  15 seconds keeps the connection open; the stream ends after an hour, when \
                  `for_seconds` have passed or when the service stops: ask again, as browsers do. The \
-                 first comment names the oldest event that is kept: whoever comes back from before it \
+                 second comment names the oldest event that is kept: whoever comes back from before it \
                  has missed some.",
             )
             .query::<EventStreamQuery>()
