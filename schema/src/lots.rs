@@ -90,7 +90,7 @@ pub struct Confirmed {
 
 /// What was settled about a lot, by whom and when.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct Settlement {
+pub struct LotSettlement {
     /// When.
     pub at: Instant,
     /// Who: the person that was named, or else the token that was used.
@@ -156,7 +156,7 @@ pub struct Lot {
     pub sterile: Option<bool>,
     /// What was settled, by whom and when, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub settled: Vec<Settlement>,
+    pub settled: Vec<LotSettlement>,
     /// Counts the changes, from 1.
     pub version: u64,
 }

@@ -4,7 +4,7 @@
 use etui_craft::drawer::Habit;
 use etui_craft::label::MonthRule;
 use etui_schema::deliveries::{HabitAsStored, HabitRecord, MonthHabit};
-use etui_schema::lots::{Confirmed, LotQuestion, Settlement};
+use etui_schema::lots::{Confirmed, LotQuestion, LotSettlement};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{Instant, Reference};
 use jiff::Timestamp;
@@ -59,8 +59,8 @@ impl StoredHabit {
         moment: &Moment,
         question: LotQuestion,
         confirmed: Confirmed,
-    ) -> Settlement {
-        Settlement {
+    ) -> LotSettlement {
+        LotSettlement {
             at: Instant(moment.now),
             by: self.confirmed_by.to_string(),
             settled: vec![question],

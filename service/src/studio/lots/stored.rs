@@ -4,7 +4,7 @@ use std::sync::LazyLock;
 
 use etui_craft::drawer::{self, Known, Lineage, Said, Settled, Standing, Unsettled};
 use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reader, Reading};
-use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, Lot, LotQuestion, Settlement};
+use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, Lot, LotQuestion, LotSettlement};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Configuration, Instant};
 use jiff::civil::Date;
@@ -51,7 +51,7 @@ pub struct StoredLot {
     /// The latest day that the print allows, where it was read without doubt.
     pub printed_until: Option<CivilDate>,
     /// What was settled, oldest first.
-    pub settled: Vec<Settlement>,
+    pub settled: Vec<LotSettlement>,
 }
 
 /// A recall.
@@ -287,7 +287,7 @@ impl StoredLot {
         let settled = outcome.settled.clone();
         if !settled.is_empty() {
             let confirmed = confirmed.clone();
-            self.settled.push(Settlement { at, by, settled, confirmed, habit: None });
+            self.settled.push(LotSettlement { at, by, settled, confirmed, habit: None });
         }
         Ok(outcome)
     }
