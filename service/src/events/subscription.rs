@@ -66,7 +66,7 @@ impl Record for StoredSubscription {
 
 impl StoredSubscription {
     /// Puts a new secret first; the one before signs until the end of the overlap, and those before
-    /// it until what was told of them.
+    /// it until what was told of them. Without an overlap all of them end at once.
     ///
     /// # Errors
     /// [`SealError`] if it cannot be sealed.
@@ -80,6 +80,10 @@ impl StoredSubscription {
         let sealed = seal.seal((SUBSCRIPTIONS, self.id.as_bytes()), secret, entropy)?;
         if let Some(before) = self.secrets.first_mut() {
             before.until = Some(Instant(until));
+        }
+        if until <= now {
+            // No overlap was asked for: one of them may have leaked, so all that signed are gone.
+            self.secrets.clear();
         }
         self.secrets.insert(0, StoredSecret { sealed, made_at: Instant(now), until: None });
         self.secrets.retain(|secret| secret.signs_at(now));

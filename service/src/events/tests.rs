@@ -407,10 +407,11 @@ fn while_a_secret_is_changed_over_both_sign() {
     assert_eq!(good(&stored, at(1)), [2, 1]);
     assert_eq!(good(&stored, at(24)), [2, 1]);
     assert_eq!(good(&stored, at(25)), [2], "the end of the overlap does not count");
-    // A third one within the overlap: never more than two.
+    // A third one within the overlap: each signs until what was told of it.
     add(&mut stored, 3, at(2), at(26));
-    assert_eq!(good(&stored, at(3)), [3, 2]);
-    // Without an overlap the old one is gone at once.
+    assert_eq!(good(&stored, at(3)), [3, 2, 1]);
+    assert_eq!(good(&stored, at(25)), [3, 2]);
+    // Without an overlap the old ones are gone at once.
     add(&mut stored, 4, at(4), at(4));
     assert_eq!(good(&stored, at(4)), [4]);
 }
