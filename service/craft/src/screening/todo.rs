@@ -145,24 +145,12 @@ impl Rulebook {
         (on, made_on): (Date, Date),
         language: Language,
     ) -> Option<Todo> {
-        let (kind, due, doer) = self.task(finding, on)?;
-        let (kind, due, said) = match (who == doer, who, finding.verdict) {
-            (true, Who::Studio, Verdict::Hold) => {
-                (kind, due, Some(self.rebook(finding, on, language)))
-            }
-            // The client's side of a hold: what to ask or to do while it lasts.
-            (false, Who::Client, Verdict::Hold) => {
-                let kind = if finding.person().is_some() {
-                    Kind::WrittenView
-                } else {
-                    kind_of_own(finding)?
-                };
-                (kind, None, Some(self.condition(finding, on, language)))
-            }
-            (is_doer, _, _) => {
-                let own = own_line(finding, who).map(|key| self.said(finding, key, on, language));
-                (kind, due, own.or_else(|| is_doer.then(|| self.condition(finding, on, language))))
-            }
+        let (kind, due, said) = if is_answered_for(finding) {
+            // What is left is the care that it asks of the studio.
+            let own = own_line(finding, Who::Studio).filter(|_| who == Who::Studio)?;
+            (Kind::Condition, Some(on), Some(self.said(finding, own, on, language)))
+        } else {
+            self.line(finding, who, on, language)?
         };
         let mut text = said.filter(|text| !text.is_empty())?;
         let keys = &finding.rule.keys;
@@ -179,17 +167,38 @@ impl Rulebook {
         Some(Todo { kind, from: finding.rule.id.clone(), text, due, is_late: false, who })
     }
 
+    /// Kind, latest day and words of a finding's line for one of the two.
+    fn line(
+        &self,
+        finding: &Finding<'_>,
+        who: Who,
+        on: Date,
+        language: Language,
+    ) -> Option<(Kind, Option<Date>, Option<String>)> {
+        let (kind, due, doer) = self.task(finding, on)?;
+        let condition = || self.condition(finding, on, language);
+        Some(match (who == doer, who, finding.verdict) {
+            (true, Who::Studio, Verdict::Hold) => {
+                (kind, due, Some(self.rebook(finding, on, language)))
+            }
+            // The client's side of a hold: what to ask or to do while it lasts.
+            (false, Who::Client, Verdict::Hold) => {
+                let asks = finding.person().map(|_| Kind::WrittenView);
+                (asks.or_else(|| kind_of_own(finding))?, None, Some(condition()))
+            }
+            (is_doer, _, _) => {
+                let own = own_line(finding, who).map(|key| self.said(finding, key, on, language));
+                (kind, due, own.or_else(|| is_doer.then(condition)))
+            }
+        })
+    }
+
     /// What kind of thing a finding asks for, by when, and of whom first.
     fn task(&self, finding: &Finding<'_>, on: Date) -> Option<(Kind, Option<Date>, Who)> {
         let task = finding.rule.task;
         let lead = task.and_then(|task| task.lead);
         let on_the_day = lead.map_or(on, |lead| lead.before(on));
         let asked = lead.unwrap_or(self.refer_lead).before(on);
-        if finding.overridden.is_some() && severity(Verdict::Proceed) < severity(finding.verdict) {
-            // Somebody answers for it: what is left is the care it asks for.
-            own_line(finding, Who::Studio)?;
-            return Some((Kind::Condition, Some(on), Who::Studio));
-        }
         Some(match (finding.verdict, finding.due) {
             (Verdict::ProceedWithConditions, Some(due)) => (Kind::KeepOff, Some(due), Who::Client),
             (Verdict::ProceedWithConditions, None)
@@ -223,6 +232,11 @@ impl Rulebook {
         }
         text
     }
+}
+
+/// Whether somebody answers for a finding that would ask for something.
+fn is_answered_for(finding: &Finding<'_>) -> bool {
+    finding.overridden.is_some() && severity(Verdict::Proceed) < severity(finding.verdict)
 }
 
 /// The sentence that a rule has for one of the two.

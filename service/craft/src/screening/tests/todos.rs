@@ -3,8 +3,8 @@
 use etui_schema::vocabulary::{Language, Treatment};
 use serde_json::{Value, json};
 
-use super::support::{ON, book, clear, day, visit, with};
-use crate::screening::gate::Visit;
+use super::support::{ON, assess, book, clear, day, visit, with};
+use crate::screening::gate::{Override, Visit};
 use crate::screening::todo::Todo;
 
 /// Source, kind, latest day and doer of every line of a list.
@@ -66,6 +66,25 @@ fn a_referral_and_a_decline_keep_only_what_leads_out_of_them() {
     assert_eq!(lines(&list), [("under_18", "condition", None, "client")]);
     assert!(list[0].text.contains("from 1 March 2028 on"), "{}", list[0].text);
     assert!(list[0].text.contains("29 February"), "{}", list[0].text);
+}
+
+#[test]
+fn what_somebody_answers_for_leaves_no_errand() {
+    let visit = visit(Treatment::Brows);
+    let mut answers = clear(book(), &visit);
+    answers.insert("breastfeeding".into(), json!(true));
+    answers.insert("warfarin".into(), json!(true));
+    let wish = |rule: &str| Override {
+        rule: rule.to_owned(),
+        reason: "written view of 1 March".to_owned(),
+        by_ref: "artist-1".to_owned(),
+    };
+    let overrides = [wish("breastfeeding"), wish("warfarin"), wish("keloid")];
+    let found = assess(book(), visit, &answers, None, &overrides).unwrap();
+    assert_eq!(found.idle_overrides, [2], "there is no keloid to answer for");
+    let list = book().todo(&found, ON, ON, Language::En);
+    let due = Some("2027-03-18".to_owned());
+    assert_eq!(lines(&list), [("breastfeeding", "condition", due, "studio")]);
 }
 
 #[test]
