@@ -107,6 +107,8 @@ words! {
         ExpiryUnknown = "expiry_unknown",
         /// A date of expiry stands there and could not be read. To confirm.
         ExpiryUnreadable = "expiry_unreadable",
+        /// The word in front of the expiry is known from no source. To confirm.
+        ExpiryWordUnproven = "expiry_word_unproven",
         /// Nothing clear was read about sterility. To confirm.
         SterilityUnknown = "sterility_unknown",
         /// The symbol has faults; what is wrong in it was not used. To confirm.

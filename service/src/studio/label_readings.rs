@@ -307,6 +307,7 @@ same_words!(
         AmbiguousExpiry,
         ExpiryUnknown,
         ExpiryUnreadable,
+        ExpiryWordUnproven,
         SterilityUnknown,
         SymbolFaulty,
         CheckPack,

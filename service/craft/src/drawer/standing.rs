@@ -154,6 +154,7 @@ pub fn question(reason: &str) -> Option<LotQuestion> {
         | FitnessReason::DateWithoutWord
         | FitnessReason::AmbiguousExpiry
         | FitnessReason::ExpiryUnreadable
+        | FitnessReason::ExpiryWordUnproven
         | FitnessReason::ExpiryUnknown => Some(LotQuestion::Expiry),
         FitnessReason::SterilityUnknown => Some(LotQuestion::Sterility),
     }

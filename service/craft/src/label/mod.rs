@@ -67,6 +67,7 @@ mod because;
 mod dates;
 mod faults;
 mod fields;
+mod fold;
 mod grammar;
 mod gs1;
 mod hibc;
@@ -93,7 +94,7 @@ use jiff::civil::Date;
 use normal::Normal;
 use std::borrow::Cow;
 use symbol::SymbolData;
-use tables::{ConfigurationFile, Files, Script};
+use tables::{ConfigurationFile, Files};
 
 /// What is on a packet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -130,8 +131,6 @@ pub struct Policy {
 #[derive(Debug, Clone)]
 pub struct Reader {
     file: ConfigurationFile,
-    /// Words and signs of other scripts, and what they are put into.
-    scripts: Vec<Script>,
     lexicon: Lexicon,
     fields: FieldReader,
     gs1: Gs1,
@@ -146,12 +145,12 @@ impl Reader {
     /// [`TableError`] if a table is unreadable, names an unknown source, or a
     /// question has no text.
     pub fn builtin() -> Result<Self, TableError> {
-        let Files { configuration, fields, lists, ais, origins } = Files::builtin()?;
+        let Files { configuration, fields, months, lists, ais, origins, register } =
+            Files::builtin()?;
         Ok(Self {
             lexicon: Lexicon::new(&configuration, &[]),
-            scripts: fields.script.iter().chain(&configuration.sign).cloned().collect(),
+            fields: FieldReader::new(fields, &months, &configuration, &register)?,
             file: configuration,
-            fields: FieldReader::new(fields)?,
             gs1: Gs1 { table: ais, lists },
             texts: tables::texts()?,
             origins,
@@ -211,7 +210,7 @@ impl Reader {
         let mut data =
             TextData { text, normal: None, refusal: None, fields: None, configuration: None };
         let latin = lookalike::latin(text);
-        let normal = match Normal::fold(&latin, &self.scripts) {
+        let normal = match Normal::fold(text, &latin) {
             Ok(normal) => normal,
             Err(refusal) => {
                 data.refusal = Some(refusal);
@@ -225,7 +224,7 @@ impl Reader {
             self.read_reference(&normal, &fields, &mut read);
         }
         if matches!(latin, Cow::Owned(_)) {
-            note_other_alphabets(text, &normal, &mut read);
+            note_other_alphabets(text, &mut read);
         }
         data.normal = Some(normal);
         data.fields = Some(fields);
@@ -255,11 +254,10 @@ impl Reader {
 }
 
 /// A letter of another alphabet inside the configuration is asked about.
-fn note_other_alphabets(text: &str, normal: &Normal, read: &mut Interpreted) {
+fn note_other_alphabets(text: &str, read: &mut Interpreted) {
     let sent: Vec<char> = text.chars().collect();
     let foreign = |span: &Span| {
-        let at = normal.char_at(span.start)..normal.char_at(span.end);
-        sent.get(at).is_some_and(|part| part.iter().any(|c| lookalike::is_letter(*c)))
+        sent.get(span.start..span.end).is_some_and(|part| part.iter().any(|c| lookalike::is_letter(*c)))
     };
     if read.spans.iter().any(foreign) {
         read.confirm = true;

@@ -99,6 +99,7 @@ reasons! {
         AmbiguousExpiry = "ambiguous_expiry", "The expiry can be read in more than one way; the earliest counts. Confirm it.";
         ExpiryUnknown = "expiry_unknown", "No expiry was read. That does not mean that there is none.";
         ExpiryUnreadable = "expiry_unreadable", "A date of expiry stands on the pack and could not be read. Hold the pack until somebody has read it.";
+        ExpiryWordUnproven = "expiry_word_unproven", "The word in front of the expiry is known from no source. Confirm that it names the expiry.";
         SterilityUnknown = "sterility_unknown", "Nothing was read about sterility. Look for STERILE on the pack.";
         SymbolFaulty = "symbol_faulty", "The symbol has faults; what it says was not used where it is wrong.";
         CheckPack = "check_pack", "Look at the pack before opening: it may not be used if it is damaged.";
@@ -121,6 +122,7 @@ impl FitnessReason {
             | Self::AmbiguousExpiry
             | Self::ExpiryUnknown
             | Self::ExpiryUnreadable
+            | Self::ExpiryWordUnproven
             | Self::SterilityUnknown
             | Self::SymbolFaulty => FitnessState::ToConfirm,
             Self::CheckPack => FitnessState::Fit,
@@ -168,7 +170,7 @@ impl FitnessState {
 /// What is not known holds a pack as much as what is doubtful does.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Fitness {
-    bits: u16,
+    bits: u32,
 }
 
 impl Fitness {

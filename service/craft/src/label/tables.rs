@@ -338,11 +338,14 @@ pub(crate) enum Field {
     Quantity,
     ExpirySymbol,
     ExpiryWords,
+    ExpiryBefore,
     ExpiryFrom,
     Made,
     NotSterile,
     Sterile,
+    Sterilise,
     NotAgain,
+    Known,
     SingleUse,
     SamePatient,
     Reusable,
@@ -385,7 +388,9 @@ impl Method {
 pub(crate) struct FieldWords {
     pub(crate) field: Field,
     pub(crate) words: Vec<String>,
-    source: Option<String>,
+    /// The language of the words; English and signs of all if absent.
+    pub(crate) language: Option<String>,
+    pub(crate) source: Option<String>,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -395,19 +400,61 @@ pub(crate) struct MethodWords {
     pub(crate) words: Vec<String>,
 }
 
+/// What stands around the stem of a sterile word and changes its meaning.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(crate) struct Script {
-    pub(crate) from: String,
-    pub(crate) to: String,
-    source: Option<String>,
+pub(crate) struct SterilityWords {
+    /// Beginnings by which every word about sterility is noticed.
+    pub(crate) stems: Vec<String>,
+    /// Not, non, un- and their like, as words.
+    pub(crate) negations: Vec<String>,
+    /// Work that is still to be done.
+    pub(crate) first: Vec<String>,
+    /// Again: such a word is about sterilising a second time.
+    pub(crate) again: Vec<String>,
+    /// Words between a sterile word and its method.
+    pub(crate) joining: Vec<String>,
+    /// If, unless: what follows is a condition.
+    pub(crate) conditions: Vec<String>,
+    source: String,
 }
 
+/// Words and signs inside dates.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(crate) struct Month {
-    pub(crate) number: i8,
+pub(crate) struct DateWords {
+    pub(crate) year: Vec<String>,
+    pub(crate) month: Vec<String>,
+    pub(crate) day: Vec<String>,
+    pub(crate) years: Vec<String>,
+    pub(crate) months: Vec<String>,
+    pub(crate) filler: Vec<String>,
+    pub(crate) era: Vec<Era>,
+    source: String,
+}
+
+/// An era: its words, and what to add to its years.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Era {
     pub(crate) words: Vec<String>,
+    pub(crate) add: i16,
+}
+
+/// `months.toml`.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct MonthFile {
+    source: String,
+    pub(crate) language: Vec<MonthNames>,
+}
+
+/// The names of the twelve months in one language.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct MonthNames {
+    pub(crate) code: String,
+    pub(crate) months: Vec<Vec<String>>,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -440,8 +487,8 @@ pub(crate) struct FieldFile {
     pub(crate) field: Vec<FieldWords>,
     pub(crate) method: Vec<MethodWords>,
     pub(crate) pieces: Words,
-    pub(crate) script: Vec<Script>,
-    pub(crate) month: Vec<Month>,
+    pub(crate) sterility: SterilityWords,
+    pub(crate) date: DateWords,
     pub(crate) shelf_life: ShelfLife,
     pub(crate) swallowed: Swallowed,
 }
@@ -475,7 +522,6 @@ pub(crate) struct ConfigurationFile {
     pub(crate) filiform: Shaft,
     pub(crate) counts: Counts,
     pub(crate) certainty: Certainty,
-    pub(crate) sign: Vec<Script>,
     pub(crate) hundredths: Numbers,
     pub(crate) pack: Quantities,
     pub(crate) needle_bar: Millimetres,
@@ -608,9 +654,11 @@ impl CodeLists {
 pub(crate) struct Files {
     pub(crate) configuration: ConfigurationFile,
     pub(crate) fields: FieldFile,
+    pub(crate) months: MonthFile,
     pub(crate) lists: CodeLists,
     pub(crate) ais: super::gs1::Table,
     pub(crate) origins: Origins,
+    pub(crate) register: Register,
 }
 
 impl Files {
@@ -625,6 +673,8 @@ impl Files {
                 .map_err(|e| read("configuration", e))?;
         let fields: FieldFile = toml::from_str(include_str!("../../rules/label/fields.toml"))
             .map_err(|e| read("fields", e))?;
+        let months: MonthFile = toml::from_str(include_str!("../../rules/label/months.toml"))
+            .map_err(|e| read("months", e))?;
         let (lists, lists_source) =
             CodeLists::read(include_str!("../../rules/label/code_lists.toml"))?;
         let (ais, ais_source) = super::gs1::Table::read(include_str!(
@@ -632,9 +682,9 @@ impl Files {
         ))?;
         let register = Register::builtin()?;
         let origins = Origins::new(&configuration, &fields, &ais_source, &register)?;
-        let files = Self { configuration, fields, lists, ais, origins };
+        let files = Self { configuration, fields, months, lists, ais, origins, register };
         for source in files.sources().chain([lists_source.as_str(), ais_source.as_str()]) {
-            register.get(source)?;
+            files.register.get(source)?;
         }
         Ok(files)
     }
@@ -658,13 +708,15 @@ impl Files {
             &f.pieces.source,
             &f.shelf_life.source,
             &f.swallowed.source,
+            &f.sterility.source,
+            &f.date.source,
+            &self.months.source,
         ];
         own.into_iter()
             .chain(c.gauge.iter().map(|g| &g.source))
             .chain(c.zeros.iter().map(|z| &z.source))
             .chain(c.slang.iter().map(|s| &s.source))
             .chain(f.field.iter().filter_map(|w| w.source.as_ref()))
-            .chain(f.script.iter().filter_map(|s| s.source.as_ref()))
             .map(String::as_str)
     }
 }

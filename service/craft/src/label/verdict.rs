@@ -5,7 +5,6 @@ use jiff::civil::Date;
 use super::dates::last_of_month;
 use super::fields::Seen;
 use super::grammar::Interpreted;
-use super::normal::Normal;
 use super::reading::{
     Because, Conflict, DateSaid, Fitness, FitnessReason, Origin, Outcome, Packet, Precision,
     Reading, Refusal, Said, Span,
@@ -70,7 +69,7 @@ fn take_text(text: TextData<'_>, reading: &mut Reading, seen: &mut Seen) -> Outc
         reading.refusal = Some(read.refusal.unwrap_or(Refusal::NotALabel));
     }
     let mut read = read;
-    spans(&normal, fields.spans, std::mem::take(&mut read.spans), reading);
+    spans(fields.spans, std::mem::take(&mut read.spans), reading);
     let mut unread = read.unread;
     unread.extend(fields.unread);
     unread.sort_unstable();
@@ -97,12 +96,8 @@ fn outcome(read: &Interpreted, has_fields: bool) -> Outcome {
 }
 
 /// Spans in characters of the text as sent.
-fn spans(normal: &Normal, fields: Vec<Span>, mut read: Vec<Span>, reading: &mut Reading) {
+fn spans(fields: Vec<Span>, mut read: Vec<Span>, reading: &mut Reading) {
     read.extend(fields);
-    for span in &mut read {
-        span.start = normal.char_at(span.start);
-        span.end = normal.char_at(span.end);
-    }
     read.sort_unstable_by_key(|s| (s.start, s.end));
     reading.spans = read;
 }
@@ -279,6 +274,7 @@ fn fitness(reading: &mut Reading, seen: Seen, as_of: Date) {
     for (said, reason) in [
         (seen.not_sterile, FitnessReason::NotSterile),
         (seen.damaged, FitnessReason::Damaged),
+        (seen.unproven_word, FitnessReason::ExpiryWordUnproven),
         (seen.reusable, FitnessReason::Reusable),
         (seen.notice, FitnessReason::CheckPack),
         (reading.outcome == Outcome::Refused, FitnessReason::Unreadable),

@@ -222,6 +222,7 @@ impl StoredLot {
                 reason,
                 FitnessReason::AmbiguousExpiry
                     | FitnessReason::ExpiryUnreadable
+                    | FitnessReason::ExpiryWordUnproven
                     | FitnessReason::DateWithoutWord
             );
             // The earliest reading was taken, or somebody said an earlier day.

@@ -4,25 +4,32 @@
 //! field    = word [ punctuation ] value       ; in any order, OCR variants read
 //! word     = "LOT" / "REF" / "SN" / "EXP" / "USE BY" / "MFG" / "STERILE" …
 //! quantity = 1*4DIGIT ( "PCS" / "PIECES" … ) / ( "QTY" / "BOX OF" … ) 1*4DIGIT
-//! sterile  = "STERILE" [ "|" ] [ "EO" / "R" / "A" / "STEAM" ]
+//! dated    = word region                      ; up to the next field
 //! printed  = 2*( "(" ai ")" value )           ; the symbol's own text
 //! ```
 //!
-//! Words come from `rules/label/fields.toml`. The word stays with its date,
-//! since "use by" a month and EXP a month do not end on the same day.
+//! Words come from `rules/label/fields.toml`, in the languages that packets
+//! carry. The word stays with its date, since "use by" a month and EXP a month
+//! do not end on the same day. What the words about sterility say together is
+//! judged at the end, in `sterile`.
 
+pub(super) mod lists;
 mod pairs;
-mod words;
+mod region;
+mod sterile;
+pub(super) mod words;
 
 use jiff::civil::Date;
 
-use super::dates::{self, Precision, PrintedDate};
+use super::dates::{self, Precision, PrintedDate, Window};
+use super::fold::{Class, class};
 use super::gs1::{Gs1, check_digit_fits};
 use super::normal::Normal;
-use super::reading::{DateSaid, Method, Origin, Packet, Said, Span, SpanKind};
-use super::tables::{Field, FieldFile, TableError};
+use super::reading::{DateSaid, Origin, Packet, Said, Span, SpanKind};
+use super::tables::{ConfigurationFile, Field, FieldFile, MonthFile, TableError};
 use super::{MonthRule, Policy};
-use words::Lists;
+use crate::evidence::Register;
+use lists::{Lists, Means};
 
 /// Remarks that only matter for fitness.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -36,6 +43,8 @@ pub(crate) struct Seen {
     pub(crate) passed: bool,
     /// Something stood behind a word of expiry and was not read.
     pub(crate) unread_expiry: bool,
+    /// The word of expiry is known from no source.
+    pub(crate) unproven_word: bool,
 }
 
 /// What was found.
@@ -43,11 +52,11 @@ pub(crate) struct Seen {
 pub(crate) struct Fields {
     pub(crate) packet: Packet,
     pub(crate) seen: Seen,
-    /// In bytes of the folded text.
+    /// In places of the folded text.
     pub(crate) spans: Vec<Span>,
     /// Stretches that are read, in order.
     pub(crate) taken: Vec<(usize, usize)>,
-    /// Dates without a word, that no rule placed.
+    /// Dates that stand there and were not read.
     pub(crate) unread: Vec<(usize, usize)>,
     /// Where the catalogue number stands.
     pub(crate) reference_at: Option<(usize, usize)>,
@@ -57,28 +66,22 @@ pub(crate) struct Fields {
 #[derive(Debug, Clone)]
 pub(crate) struct FieldReader {
     lists: Lists,
+    dates: dates::Reader,
     file: FieldFile,
 }
 
 impl FieldReader {
-    pub(crate) fn new(file: FieldFile) -> Result<Self, TableError> {
-        let empty = |words: &[String]| {
-            words.iter().any(|w| !w.starts_with(|c: char| c.is_ascii_uppercase()))
-        };
-        let bad = file.field.iter().any(|f| empty(&f.words))
-            || file.method.iter().any(|m| empty(&m.words))
-            || empty(&file.pieces.words);
-        if bad {
-            return Err(TableError::Row {
-                file: "fields",
-                row: "words".into(),
-                why: "a word begins with a capital letter".into(),
-            });
-        }
-        Ok(Self { lists: Lists::new(&file), file })
+    pub(crate) fn new(
+        file: FieldFile,
+        months: &MonthFile,
+        configuration: &ConfigurationFile,
+        register: &Register,
+    ) -> Result<Self, TableError> {
+        let dates = dates::Reader::new(months, &file.date);
+        Ok(Self { lists: Lists::new(&file, configuration, &dates.months, register)?, dates, file })
     }
 
-    /// The scripts that are folded before anything else is read.
+    /// The data.
     pub(crate) fn file(&self) -> &FieldFile {
         &self.file
     }
@@ -93,10 +96,15 @@ impl FieldReader {
             policy,
             found: Fields::default(),
             loose: Vec::new(),
-            digits_in_chunk: false,
+            sterile: Vec::new(),
+            speaks: None,
+            period_months: None,
+            chunk: None,
         };
         scan.run();
+        scan.place_period();
         scan.place_loose_dates();
+        scan.judge_sterility();
         scan.found
     }
 }
@@ -110,100 +118,143 @@ struct Scan<'a> {
     found: Fields,
     /// Dates without a word: the date and where it stands.
     loose: Vec<(PrintedDate, usize, usize)>,
-    digits_in_chunk: bool,
+    /// Words about sterility, in order.
+    sterile: Vec<sterile::Hit>,
+    /// The language of the last word that belongs to one.
+    speaks: Option<dates::Language>,
+    /// A shelf life in place of an expiry.
+    period_months: Option<i16>,
+    /// Where the present run of letters and digits begins, if it has a digit.
+    chunk: Option<usize>,
+}
+
+/// Whether a word can begin here.
+fn begins(text: &[char], at: usize) -> bool {
+    let before = at.checked_sub(1).and_then(|i| text.get(i)).map_or(Class::Other, |c| class(*c));
+    let here = text.get(at).map_or(Class::Other, |c| class(*c));
+    here != Class::Other && (before == Class::Other || before == Class::Sign || here == Class::Sign)
 }
 
 impl Scan<'_> {
     fn run(&mut self) {
-        let up = self.text.up.as_slice();
+        let letters = self.text.letters.as_slice();
+        let mut run = 0;
         let mut at = 0;
-        while at < up.len() {
-            let byte = up[at];
-            let begins = at == 0 || !up[at - 1].is_ascii_alphanumeric();
-            if begins {
-                self.digits_in_chunk = false;
+        while at < letters.len() {
+            let here = class(letters[at]);
+            if begins(letters, at) {
+                run = at;
+                self.chunk = None;
             }
-            let end = if byte.is_ascii_alphanumeric() {
-                self.word(at, begins)
-            } else if byte == b'(' && up.get(at + 1).is_some_and(u8::is_ascii_digit) {
-                self.printed_elements(at)
-            } else {
-                None
+            let end = match here {
+                Class::Other => self.printed_elements_at(at),
+                Class::Digit | Class::Letter | Class::Sign => self.word(at, begins(letters, at)),
             };
-            self.digits_in_chunk |= byte.is_ascii_digit();
+            if here == Class::Digit {
+                self.chunk = Some(run);
+            }
             at = end.unwrap_or(at).max(at + 1);
         }
     }
 
-    /// A field that begins here; where it ends.
-    fn word(&mut self, at: usize, begins: bool) -> Option<usize> {
-        let up = self.text.up.as_slice();
-        if !begins {
-            // Glued to a configuration: only the words that cannot be codes.
-            if !up[at].is_ascii_uppercase() {
-                return None;
-            }
-            let (field, end) = self.reader.lists.fields.glued(up, at)?;
-            let strong = match field {
-                Field::Sterile | Field::NotSterile => true,
-                Field::Lot | Field::ExpirySymbol | Field::Reference => {
-                    let open = up.get(end).is_some_and(u8::is_ascii_alphabetic);
-                    self.digits_in_chunk && 3 <= end - at && !open
-                }
-                Field::Serial
-                | Field::Gtin
-                | Field::Quantity
-                | Field::ExpiryWords
-                | Field::ExpiryFrom
-                | Field::Made
-                | Field::NotAgain
-                | Field::SingleUse
-                | Field::SamePatient
-                | Field::Reusable
-                | Field::Notice
-                | Field::Damaged => false,
-            };
-            return if strong { self.field(field, at, end) } else { None };
+    fn printed_elements_at(&mut self, at: usize) -> Option<usize> {
+        let letters = &self.text.letters;
+        let bracket = letters[at] == '(' && letters.get(at + 1).is_some_and(char::is_ascii_digit);
+        if bracket {
+            return self.printed_elements(at);
         }
-        if let Some((field, end, _)) = self.reader.lists.fields.at(up, at) {
-            return self.field(field, at, end);
-        }
-        // A word with its value glued on: STERILEEO.
-        if let Some((Field::Sterile, end)) = self.reader.lists.fields.glued(up, at) {
-            return self.field(Field::Sterile, at, end);
-        }
-        if up[at].is_ascii_digit() {
-            return self.pieces(at).or_else(|| self.loose_date(at));
-        }
-        let month = up.get(at..at + 3)?;
-        let named = self.reader.file.month.iter().any(|m| m.words[0].as_bytes() == month);
-        if named { self.loose_date(at) } else { None }
+        // Signs such as the hourglass are words too.
+        let found = self.reader.lists.fields.at(letters, at)?;
+        self.field(found.means, at, found.end)
     }
 
-    fn field(&mut self, field: Field, at: usize, end: usize) -> Option<usize> {
-        let kind = match field {
+    /// A field that begins here; where it ends.
+    fn word(&mut self, at: usize, begins: bool) -> Option<usize> {
+        let letters = self.text.letters.as_slice();
+        if !begins {
+            return self.glued(at);
+        }
+        if let Some(found) = self.reader.lists.fields.at(letters, at) {
+            return self.field(found.means, at, found.end);
+        }
+        // A word with its value glued on: STERILEEO.
+        if let Some(found) = self.reader.lists.fields.glued(letters, at)
+            && found.means.field == Field::Sterile
+            && self.reader.lists.methods.at(letters, found.end).is_some()
+        {
+            return self.field(found.means, at, found.end);
+        }
+        if letters[at].is_ascii_digit() {
+            return self.pieces(at).or_else(|| self.loose_date(at));
+        }
+        self.loose_date(at)
+    }
+
+    /// Glued to a configuration: only the words that cannot be codes.
+    fn glued(&mut self, at: usize) -> Option<usize> {
+        let letters = self.text.letters.as_slice();
+        if class(letters[at]) != Class::Letter {
+            return None;
+        }
+        let found = self.reader.lists.fields.glued(letters, at)?;
+        let (field, end) = (found.means.field, found.end);
+        let open = letters.get(end).is_some_and(|c| class(*c) == Class::Letter);
+        let strong = match field {
+            Field::NotSterile => true,
+            Field::Sterile => {
+                let closed = !open || self.reader.lists.methods.at(letters, end).is_some();
+                closed && self.chunk.is_some_and(|from| self.is_configuration(from, at))
+            }
+            Field::Lot | Field::ExpirySymbol | Field::Reference => {
+                self.chunk.is_some() && 3 <= end - at && !open
+            }
+            Field::Serial
+            | Field::Gtin
+            | Field::Quantity
+            | Field::ExpiryWords
+            | Field::ExpiryBefore
+            | Field::ExpiryFrom
+            | Field::Made
+            | Field::Sterilise
+            | Field::NotAgain
+            | Field::Known
+            | Field::SingleUse
+            | Field::SamePatient
+            | Field::Reusable
+            | Field::Notice
+            | Field::Damaged => false,
+        };
+        if strong { self.field(found.means, at, end) } else { None }
+    }
+
+    fn field(&mut self, means: Means, at: usize, end: usize) -> Option<usize> {
+        self.speaks = means.language.or(self.speaks);
+        let kind = match means.field {
             Field::Lot => return self.identity(at, end, SpanKind::Lot),
             Field::Reference => return self.identity(at, end, SpanKind::Reference),
             Field::Serial => return self.identity(at, end, SpanKind::Serial),
             Field::Gtin => return self.gtin(at, end),
             Field::Quantity => return self.quantity(at, end),
-            Field::ExpirySymbol | Field::ExpiryWords | Field::ExpiryFrom | Field::Made => {
-                return self.dated(field, at, end);
-            }
-            Field::Sterile => return Some(self.sterile(at, end)),
-            Field::NotSterile => {
-                self.found.seen.not_sterile = true;
+            Field::ExpirySymbol
+            | Field::ExpiryWords
+            | Field::ExpiryBefore
+            | Field::ExpiryFrom
+            | Field::Made => return self.dated(means, at, end),
+            Field::Sterile => return Some(self.claim(means, at, end)),
+            Field::Sterilise => {
+                self.sterile.push(sterile::Hit::new(at, end, sterile::Says::Verb));
                 SpanKind::Sterility
             }
-            Field::NotAgain => SpanKind::Notice,
+            Field::NotSterile => {
+                self.sterile.push(sterile::Hit::new(at, end, sterile::Says::Not));
+                SpanKind::Sterility
+            }
+            Field::NotAgain | Field::Known => SpanKind::Notice,
             Field::Notice => {
                 self.found.seen.notice = true;
                 SpanKind::Notice
             }
-            Field::Damaged => {
-                self.found.seen.damaged = true;
-                SpanKind::Damage
-            }
+            Field::Damaged => self.damage(at),
             Field::SingleUse => {
                 self.found.packet.single_use = said(true);
                 SpanKind::SingleUse
@@ -218,6 +269,16 @@ impl Scan<'_> {
         Some(end)
     }
 
+    /// Damage, or a condition such as "if the package is damaged".
+    fn damage(&mut self, at: usize) -> SpanKind {
+        if self.is_condition(at) {
+            self.found.seen.notice = true;
+            return SpanKind::Notice;
+        }
+        self.found.seen.damaged = true;
+        SpanKind::Damage
+    }
+
     fn take(&mut self, start: usize, end: usize, kind: SpanKind) {
         self.found.taken.push((start, end));
         self.found.spans.push(Span { start, end, kind });
@@ -225,10 +286,13 @@ impl Scan<'_> {
 
     /// Where a value begins behind its word.
     fn value_at(&self, end: usize) -> usize {
-        let skipped = |b: &&u8| {
-            matches!(**b, b' ' | b':' | b'.' | b'#' | b'=' | b'-' | b'/' | b'|' | b']' | b'[')
+        let skipped = |c: &&char| {
+            matches!(
+                **c,
+                ' ' | '\n' | '\r' | '\t' | ':' | '.' | '#' | '=' | '-' | '/' | '|' | ']' | '['
+            )
         };
-        end + self.text.up[end..].iter().take_while(skipped).count()
+        end + self.text.letters[end..].iter().take_while(skipped).count()
     }
 
     #[expect(clippy::wildcard_enum_match_arm, reason = "three of many kinds of span are codes")]
@@ -242,8 +306,11 @@ impl Scan<'_> {
         let trimmed =
             value.len() - value.iter().rev().take_while(|b| !b.is_ascii_alphanumeric()).count();
         // The next field's word is no value of this one.
-        let word = self.reader.lists.fields.at(up, start).is_some_and(|(_, _, exact)| exact);
-        if trimmed == 0 || word {
+        let letters = &self.text.letters;
+        let word = self.reader.lists.fields.at(letters, start).is_some_and(|found| found.exact);
+        // On the next line a configuration is no value either.
+        let broken = letters[end..start].contains(&'\n');
+        if trimmed == 0 || word || broken && self.is_configuration(start, start + trimmed) {
             return None;
         }
         let stop = start + trimmed;
@@ -284,7 +351,7 @@ impl Scan<'_> {
         }
         let after = start + digits;
         let behind = after + usize::from(self.text.up.get(after) == Some(&b' '));
-        let stop = self.reader.lists.pieces.at(&self.text.up, behind).map_or(after, |p| p.1);
+        let stop = self.reader.lists.pieces.at(&self.text.letters, behind).map_or(after, |p| p.end);
         self.found.packet.quantity = said(number(&self.text.up[start..after]));
         self.take(at, stop, SpanKind::Quantity);
         Some(stop)
@@ -299,53 +366,10 @@ impl Scan<'_> {
         }
         let after = at + digits;
         let behind = after + usize::from(matches!(up.get(after), Some(b' ' | b'/')));
-        let (_, stop, _) = self.reader.lists.pieces.at(up, behind)?;
+        let stop = self.reader.lists.pieces.at(&self.text.letters, behind)?.end;
         self.found.packet.quantity = said(number(&up[at..after]));
         self.take(at, stop, SpanKind::Quantity);
         Some(stop)
-    }
-
-    fn sterile(&mut self, at: usize, end: usize) -> usize {
-        let start = self.value_at(end);
-        let start = start + usize::from(self.text.up.get(start) == Some(&b'('));
-        let method = self.reader.lists.methods.at(&self.text.up, start).filter(|(m, _, _)| {
-            // One letter is a method only in the box beside the word.
-            start - end <= 3 || !matches!(m, Method::Irradiation | Method::Aseptic)
-        });
-        let (method, stop) = method.map_or((Method::NotTold, end), |(m, stop, _)| (m, stop));
-        let known = self.found.packet.sterilised_by.as_ref().map(|s| s.value);
-        if known.is_none_or(|known| known == Method::NotTold) {
-            self.found.packet.sterilised_by = said(method);
-        }
-        self.take(at, stop, SpanKind::Sterility);
-        stop
-    }
-
-    fn dated(&mut self, field: Field, at: usize, end: usize) -> Option<usize> {
-        let start = self.value_at(end);
-        let months = &self.reader.file.month;
-        let made = field == Field::Made;
-        let Some((date, len)) = dates::read(&self.text.up[start..], months, self.as_of) else {
-            self.found.seen.unread_expiry |= !made && start < self.text.up.len();
-            return None;
-        };
-        let said = date_said(&date, field, self.policy);
-        let slot =
-            if made { &mut self.found.packet.made_on } else { &mut self.found.packet.expires_on };
-        match slot {
-            None => *slot = Some(said),
-            Some(known) if known.date == said.date => {}
-            // Twice with two values: the earlier counts, and a person looks.
-            Some(known) => {
-                let (first, second) = (known.date.min(said.date), known.date.max(said.date));
-                known.date = first;
-                known.also.push(second);
-                known.doubtful = true;
-            }
-        }
-        let kind = if made { SpanKind::MadeOn } else { SpanKind::ExpiresOn };
-        self.take(at, start + len, kind);
-        Some(start + len)
     }
 }
 
@@ -361,31 +385,46 @@ fn number(digits: &[u8]) -> u32 {
     digits.iter().fold(0, |n, b| n * 10 + u32::from(b - b'0'))
 }
 
-/// The day a printed date stands for, with the word it was printed under.
-fn date_said(date: &PrintedDate, field: Field, policy: Policy) -> DateSaid {
-    let mut all = Vec::with_capacity(date.readings.len() + 1);
-    for (day, precision) in &date.readings {
-        let before = dates::last_of_month_before(*day);
-        match (precision, field) {
-            (Precision::Month, Field::Made) => all.push(day.first_of_month()),
-            (Precision::Month, Field::ExpiryFrom) => all.push(before),
-            (Precision::Month, Field::ExpiryWords) => match policy.words_month {
-                MonthRule::Earlier => all.extend([before, *day]),
-                MonthRule::EndOfMonth => all.push(*day),
-                MonthRule::EndOfMonthBefore => all.push(before),
-            },
-            (Precision::Day, Field::ExpiryFrom) => all.push(day.yesterday().unwrap_or(*day)),
-            _ => all.push(*day),
+impl Scan<'_> {
+    /// The day a printed date stands for, with the word it was printed under.
+    fn date_said(&self, date: &PrintedDate, field: Field) -> DateSaid {
+        let mut all = Vec::with_capacity(date.readings.len() + 1);
+        let mut doubtful = date.doubtful || 1 < date.readings.len();
+        for (day, precision) in &date.readings {
+            let before = match precision {
+                Precision::Day => day.yesterday().unwrap_or(*day),
+                Precision::Month => dates::last_of_month_before(*day),
+                Precision::Year => Date::new(day.year() - 1, 12, 31).unwrap_or(*day),
+            };
+            match (precision, field) {
+                (Precision::Month, Field::Made) => all.push(day.first_of_month()),
+                (_, Field::ExpiryFrom) => all.push(before),
+                (Precision::Day, Field::ExpiryBefore) => all.extend([before, *day]),
+                (Precision::Month, Field::ExpiryWords | Field::ExpiryBefore) => {
+                    match self.policy.words_month {
+                        MonthRule::Earlier => all.extend([before, *day]),
+                        MonthRule::EndOfMonth => all.push(*day),
+                        MonthRule::EndOfMonthBefore => all.push(before),
+                    }
+                }
+                (Precision::Year, Field::ExpiryWords | Field::ExpiryBefore) => {
+                    all.extend([before, *day]);
+                }
+                _ => all.push(*day),
+            }
         }
-    }
-    all.sort_unstable();
-    all.dedup();
-    let first = all.first().copied().unwrap_or_default();
-    DateSaid {
-        date: first,
-        precision: date.readings.first().map_or(Precision::Day, |r| r.1),
-        also: all.split_off(1.min(all.len())),
-        doubtful: date.doubtful || 1 < date.readings.len(),
-        from: Origin::Text,
+        let swallowed = &self.reader.file.swallowed;
+        let window =
+            Window { years_back: swallowed.years_back, years_ahead: swallowed.years_ahead };
+        all.sort_unstable_by_key(|day| (window.outside(*day, self.as_of), *day));
+        all.dedup();
+        doubtful |= 1 < all.len();
+        DateSaid {
+            date: all.first().copied().unwrap_or_default(),
+            precision: date.readings.first().map_or(Precision::Day, |r| r.1),
+            also: all.split_off(1.min(all.len())),
+            doubtful,
+            from: Origin::Text,
+        }
     }
 }

@@ -1,33 +1,67 @@
 //! Dates without a word, and the printed form of a symbol.
 
-use super::{Scan, date_said, said};
-use crate::label::dates::{self, Precision};
+use super::{Scan, said};
+use crate::label::dates::{self, Precision, PrintedDate, Window};
 use crate::label::faults::FaultCode;
+use crate::label::fold::{Class, class};
 use crate::label::reading::{Origin, SpanKind};
 use crate::label::symbol::fields_of_elements;
 use crate::label::tables::Field;
 
+/// How near the year of a date without a word stands, in characters.
+const SOON: usize = 18;
+/// Longest date without a word, in characters.
+const LONGEST: usize = 40;
+
 impl Scan<'_> {
-    /// A date that no word introduces: only forms that are nothing else.
+    /// A date that no word introduces: only forms that are nothing else are
+    /// taken; others that have passed are remembered.
     pub(super) fn loose_date(&mut self, at: usize) -> Option<usize> {
-        let up = &self.text.up;
-        // Only a date with its year of four digits is taken without a word.
-        let soon = &up[at..up.len().min(at + 18)];
-        let year = |w: &[u8]| w.starts_with(b"20") && w.iter().all(u8::is_ascii_digit);
-        if !soon.windows(4).any(year) {
+        let letters = self.text.letters.as_slice();
+        // Only a date with its year of four digits, or six digits, counts.
+        let soon = &letters[at..letters.len().min(at + SOON)];
+        let digits = |w: &[char], most: usize| w.iter().take(most).all(char::is_ascii_digit);
+        let year = soon.windows(4).any(|w| w.starts_with(&['2']) && digits(w, 4));
+        if !year && !(6 <= soon.len() && digits(soon, 6)) {
             return None;
         }
-        let (date, len) = dates::read(&up[at..], &self.reader.file.month, self.as_of)?;
-        let text = &up[at..at + len];
-        let year = text.windows(4).any(year);
-        let apart = text.iter().any(|b| !b.is_ascii_digit()) || len == 8;
-        let told = date.readings.iter().all(|r| r.1 != Precision::Year);
-        if !(year && apart && told && !date.doubtful) {
+        let stop = self.region_end(at + 1).min(at + LONGEST);
+        for count in (1..=3).rev() {
+            let found = self.reader.dates.groups(&letters[at..stop], false, self.speaks, count);
+            let groups = found.all.as_slice();
+            if groups.len() < count {
+                continue;
+            }
+            let end = at + groups.last()?.end;
+            let boundary = letters.get(end).is_none_or(|c| class(*c) == Class::Other);
+            let date = dates::readings(groups, self.as_of);
+            if !boundary || date.readings.is_empty() {
+                continue;
+            }
+            let year = letters[at..end]
+                .windows(4)
+                .any(|w| w.starts_with(&['2', '0']) && w.iter().all(char::is_ascii_digit));
+            let told = date.readings.iter().all(|r| r.1 != Precision::Year);
+            let apart = 1 < count || end - at == 8 || groups.iter().any(|g| g.mark.is_some());
+            if year && apart && told && !date.doubtful && !found.odd {
+                self.found.taken.push((at, end));
+                self.loose.push((date, at, end));
+                return Some(end);
+            }
+            let six = count == 1 && end - at == 6;
+            if year || six {
+                self.found.seen.passed |= self.has_passed(&date);
+            }
             return None;
         }
-        self.found.taken.push((at, at + len));
-        self.loose.push((date, at, at + len));
-        Some(at + len)
+        None
+    }
+
+    /// Whether a reading that lies near lies before the day asked about.
+    fn has_passed(&self, date: &PrintedDate) -> bool {
+        let near = &self.reader.file.swallowed;
+        let window = Window { years_back: near.years_back, years_ahead: near.years_ahead };
+        date.readings.iter().any(|(day, _)| *day < self.as_of && !window.outside(*day, self.as_of))
     }
 
     /// Two dates: the earlier is the manufacture, the later the expiry, if the
@@ -36,7 +70,7 @@ impl Scan<'_> {
     pub(super) fn place_loose_dates(&mut self) {
         let longest = self.reader.file.shelf_life.longest_years;
         let loose = std::mem::take(&mut self.loose);
-        let packet = &mut self.found.packet;
+        let packet = &self.found.packet;
         let within = |from: jiff::civil::Date, to: jiff::civil::Date| {
             from < to && to.year() - from.year() <= longest
         };
@@ -51,10 +85,10 @@ impl Scan<'_> {
             _ => (None, None),
         };
         if let Some(i) = places.0 {
-            packet.made_on = Some(date_said(&loose[i].0, Field::Made, self.policy));
+            self.found.packet.made_on = Some(self.date_said(&loose[i].0, Field::Made));
         }
         if let Some(i) = places.1 {
-            packet.expires_on = Some(date_said(&loose[i].0, Field::ExpirySymbol, self.policy));
+            self.found.packet.expires_on = Some(self.date_said(&loose[i].0, Field::ExpirySymbol));
         }
         for (i, (_, start, end)) in loose.iter().enumerate() {
             let kind = match i {

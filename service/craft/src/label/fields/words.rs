@@ -1,112 +1,176 @@
-//! The field words, looked up with the misreadings of OCR in mind.
+//! The words of packets, looked up at a place of the folded text.
+//!
+//! A tree by letters, built once. Letters and digits that OCR takes for each
+//! other, and letters of other scripts that look alike, lie on one branch. In
+//! a word of a list a blank stands for any joint or none (blank, line break,
+//! `. - _ / : '`), a dot for a joint that must be there.
 
-use crate::label::tables::{Field, FieldFile, Method};
+use crate::label::fold::{self, Class, SKIP, class, joins, skeleton};
 
-/// Letters and digits that OCR takes for each other, put into one.
-pub(super) fn fold(byte: u8) -> u8 {
-    match byte {
-        b'0' | b'Q' => b'O',
-        b'1' | b'L' => b'I',
-        b'5' => b'S',
-        b'8' => b'B',
-        other => other,
-    }
+#[derive(Debug, Clone, Default)]
+struct Node {
+    edges: Vec<(char, u32)>,
+    ends: Vec<u32>,
 }
 
 #[derive(Debug, Clone)]
 struct Word<T> {
-    plain: Box<[u8]>,
+    letters: Box<[char]>,
+    /// Whether a letter in disguise may stand for one of its own.
+    lenient: bool,
     means: T,
 }
 
-/// A list of words, longest first within their first letter.
+/// A word that was found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Found<T> {
+    pub(crate) means: T,
+    pub(crate) end: usize,
+    /// Whether it is written with its own letters.
+    pub(crate) exact: bool,
+}
+
+/// A list of words.
 #[derive(Debug, Clone)]
-pub(super) struct Words<T> {
+pub(crate) struct Words<T> {
+    nodes: Vec<Node>,
     words: Vec<Word<T>>,
-    first: [(u16, u16); 26],
 }
 
 impl<T: Copy> Words<T> {
-    fn new(all: impl Iterator<Item = (String, T)>) -> Self {
-        let mut words: Vec<_> =
-            all.map(|(text, means)| Word { plain: text.as_bytes().into(), means }).collect();
-        let key = |w: &Word<T>| fold(w.plain[0]);
-        words.sort_by(|a, b| key(a).cmp(&key(b)).then(b.plain.len().cmp(&a.plain.len())));
-        let mut first = [(0, 0); 26];
-        for letter in b'A'..=b'Z' {
-            let from = words.partition_point(|w| key(w) < letter);
-            let to = words.partition_point(|w| key(w) <= letter);
-            let short = |n: usize| u16::try_from(n).unwrap_or(u16::MAX);
-            first[usize::from(letter - b'A')] = (short(from), short(to));
-        }
-        Self { words, first }
-    }
-
-    /// The longest word at a place: meaning, end, whether it is written so.
-    pub(super) fn at(&self, up: &[u8], at: usize) -> Option<(T, usize, bool)> {
-        let letter = fold(*up.get(at)?);
-        let slot = usize::from(letter.checked_sub(b'A')?);
-        let (from, to) = *self.first.get(slot)?;
-        self.words[usize::from(from)..usize::from(to)].iter().find_map(|word| {
-            let (end, exact) = phrase(up, at, &word.plain)?;
-            // A word ends where no letter follows, nor a letter in disguise.
-            let closed = !up.get(end).is_some_and(u8::is_ascii_alphabetic);
-            let sure = exact || 3 <= word.plain.len();
-            (closed && sure).then_some((word.means, end, exact))
-        })
-    }
-
-    /// The word written exactly so at a place, whatever follows.
-    pub(super) fn glued(&self, up: &[u8], at: usize) -> Option<(T, usize)> {
-        let slot = usize::from(fold(*up.get(at)?).checked_sub(b'A')?);
-        let (from, to) = *self.first.get(slot)?;
-        self.words[usize::from(from)..usize::from(to)].iter().find_map(|word| {
-            let (end, exact) = phrase(up, at, &word.plain)?;
-            exact.then_some((word.means, end))
-        })
-    }
-}
-
-fn phrase(up: &[u8], at: usize, word: &[u8]) -> Option<(usize, bool)> {
-    let mut end = at;
-    let mut exact = true;
-    for letter in word {
-        if *letter == b' ' {
-            while up.get(end).is_some_and(|b| matches!(b, b' ' | b'.' | b'-' | b'_' | b'/')) {
-                end += 1;
+    /// A list of texts and what they mean; `lenient` says from how many
+    /// letters on a misread one is taken.
+    pub(crate) fn new<'a>(all: impl Iterator<Item = (&'a str, T, usize)>) -> Self {
+        let mut list = Self { nodes: vec![Node::default()], words: Vec::new() };
+        for (text, means, lenient) in all {
+            let letters: Box<[char]> = text.chars().map(fold::letter).collect();
+            let own = letters.iter().filter(|c| !matches!(c, ' ' | '.')).count();
+            let mut at = 0;
+            for c in letters.iter().copied().filter(|c| *c != SKIP) {
+                at = list.branch(at, skeleton(c));
             }
-            continue;
-        }
-        let here = *up.get(end)?;
-        if here != *letter {
-            if fold(here) != fold(*letter) {
-                return None;
+            let number = u32::try_from(list.words.len()).unwrap_or(u32::MAX);
+            if let Some(node) = list.nodes.get_mut(at) {
+                node.ends.push(number);
             }
-            exact = false;
+            list.words.push(Word { letters, lenient: lenient <= own, means });
         }
-        end += 1;
+        list
     }
-    Some((end, exact))
-}
 
-/// Everything that is looked up.
-#[derive(Debug, Clone)]
-pub(super) struct Lists {
-    pub(super) fields: Words<Field>,
-    pub(super) methods: Words<Method>,
-    pub(super) pieces: Words<()>,
-}
+    fn branch(&mut self, at: usize, key: char) -> usize {
+        let next = self.nodes.len();
+        let Some(node) = self.nodes.get_mut(at) else { return at };
+        match node.edges.binary_search_by_key(&key, |edge| edge.0) {
+            Ok(found) => node.edges[found].1 as usize,
+            Err(place) => {
+                node.edges.insert(place, (key, u32::try_from(next).unwrap_or(u32::MAX)));
+                self.nodes.push(Node::default());
+                next
+            }
+        }
+    }
 
-impl Lists {
-    pub(super) fn new(file: &FieldFile) -> Self {
-        let fields = file.field.iter();
-        let methods = file.method.iter();
-        Self {
-            fields: Words::new(fields.flat_map(|f| f.words.iter().map(|w| (w.clone(), f.field)))),
-            methods: Words::new(
-                methods.flat_map(|m| m.words.iter().map(|w| (w.clone(), m.method))),
-            ),
-            pieces: Words::new(file.pieces.words.iter().map(|w| (w.clone(), ()))),
+    fn edge(&self, at: usize, key: char) -> Option<usize> {
+        let edges = &self.nodes.get(at)?.edges;
+        let found = edges.binary_search_by_key(&key, |edge| edge.0).ok()?;
+        Some(edges[found].1 as usize)
+    }
+
+    /// The longest word at a place, which ends where no letter follows.
+    pub(crate) fn at(&self, text: &[char], at: usize) -> Option<Found<T>> {
+        self.look(text, at, true)
+    }
+
+    /// The longest word written exactly so at a place, whatever follows.
+    pub(crate) fn glued(&self, text: &[char], at: usize) -> Option<Found<T>> {
+        self.look(text, at, false)
+    }
+
+    /// Whether a word of the list begins here, in whatever longer word.
+    pub(crate) fn begins(&self, text: &[char], at: usize) -> bool {
+        let (mut node, mut at) = (0, at);
+        while let Some(&here) = text.get(at) {
+            let joint = joins(here) && here != SKIP;
+            let next = self.edge(node, if joint { ' ' } else { skeleton(here) });
+            match next {
+                _ if here == SKIP => {}
+                Some(next) => node = next,
+                None => return false,
+            }
+            if self.nodes.get(node).is_some_and(|node| !node.ends.is_empty()) {
+                return true;
+            }
+            at += 1;
+            if joint {
+                at += text[at..].iter().take_while(|c| joins(**c)).count();
+            }
+        }
+        false
+    }
+
+    fn look(&self, text: &[char], at: usize, closed: bool) -> Option<Found<T>> {
+        // Most words of a label begin no word of the list.
+        self.edge(0, skeleton(*text.get(at)?))?;
+        let mut best = None;
+        self.walk(0, text, (at, at), closed, &mut best);
+        best
+    }
+
+    fn walk(
+        &self,
+        node: usize,
+        text: &[char],
+        (start, at): (usize, usize),
+        closed: bool,
+        best: &mut Option<Found<T>>,
+    ) {
+        self.arrive(node, text, (start, at), closed, best);
+        let Some(&here) = text.get(at) else { return };
+        if here == SKIP {
+            return self.walk(node, text, (start, at + 1), closed, best);
+        }
+        let behind = at + text[at..].iter().take_while(|c| joins(**c)).count();
+        if let Some(next) = self.edge(node, ' ') {
+            self.walk(next, text, (start, behind), closed, best);
+        }
+        if at < behind
+            && let Some(next) = self.edge(node, '.')
+        {
+            self.walk(next, text, (start, behind), closed, best);
+        }
+        if !joins(here)
+            && let Some(next) = self.edge(node, skeleton(here))
+        {
+            self.walk(next, text, (start, at + 1), closed, best);
+        }
+    }
+
+    /// Takes the words that end here, if one is better than the best so far.
+    fn arrive(
+        &self,
+        node: usize,
+        text: &[char],
+        (start, at): (usize, usize),
+        closed: bool,
+        best: &mut Option<Found<T>>,
+    ) {
+        let ends = self.nodes.get(node).map_or(&[][..], |node| node.ends.as_slice());
+        for word in ends.iter().filter_map(|n| self.words.get(*n as usize)) {
+            let end = at + text[at..].iter().take_while(|c| **c == SKIP).count();
+            let last = word.letters.last().copied().map(class);
+            let open = last == Some(Class::Letter)
+                && text.get(end).is_some_and(|c| class(*c) == Class::Letter);
+            let own = |c: &&char| !joins(**c);
+            let exact = word.letters.iter().filter(own).eq(text[start..at].iter().filter(own));
+            if (closed && open) || !(exact || closed && word.lenient) {
+                continue;
+            }
+            let better =
+                best.as_ref().is_none_or(|b| b.end < end || b.end == end && !b.exact && exact);
+            if better {
+                *best = Some(Found { means: word.means, end, exact });
+            }
         }
     }
 }

@@ -1,0 +1,98 @@
+//! Names of months in the languages that packets carry.
+//!
+//! `rules/label/months.toml`. A name counts whole, or by a beginning of at
+//! least three letters. Where languages differ, the one that the label speaks
+//! decides; otherwise every month is a reading.
+
+use std::collections::BTreeMap;
+
+use crate::label::fields::words::Words;
+use crate::label::fold::{Class, class};
+use crate::label::tables::MonthFile;
+
+/// Fewest letters of a beginning.
+const FEWEST: usize = 3;
+
+/// A language, by its place in the file.
+pub(crate) type Language = u8;
+
+/// The names, ready.
+#[derive(Debug, Clone)]
+pub(crate) struct Months {
+    codes: Vec<String>,
+    /// Folded letters of a whole name: languages and months.
+    names: BTreeMap<String, Vec<(Language, u8)>>,
+    /// Names of more than one word, or of scripts without blanks.
+    phrases: Words<u16>,
+}
+
+impl Months {
+    pub(crate) fn new(file: &MonthFile) -> Self {
+        let mut names: BTreeMap<String, Vec<(Language, u8)>> = BTreeMap::new();
+        let mut phrases: Vec<(&str, u16, usize)> = Vec::new();
+        for (language, row) in (0..).zip(&file.language) {
+            for (month, words) in (0_u8..).zip(&row.months) {
+                for word in words {
+                    let letters: String = word.chars().map(crate::label::fold::letter).collect();
+                    if letters.chars().all(|c| class(c) == Class::Letter) {
+                        let list = names.entry(letters).or_default();
+                        list.push((language, month));
+                    } else {
+                        phrases.push((word, 1 << month, usize::MAX));
+                    }
+                }
+            }
+        }
+        let codes = file.language.iter().map(|row| row.code.clone()).collect();
+        Self { codes, names, phrases: Words::new(phrases.into_iter()) }
+    }
+
+    /// The place of a language.
+    pub(crate) fn language(&self, code: &str) -> Option<Language> {
+        self.codes.iter().position(|c| c == code).and_then(|at| u8::try_from(at).ok())
+    }
+
+    /// The months that a name at a place can be (bit 0 is January), and where
+    /// it ends.
+    pub(crate) fn at(
+        &self,
+        text: &[char],
+        at: usize,
+        speaks: Option<Language>,
+    ) -> Option<(u16, usize)> {
+        if let Some(found) = self.phrases.at(text, at) {
+            return Some((found.means, found.end));
+        }
+        let word: String =
+            text[at..].iter().take_while(|c| class(**c) == Class::Letter).take(24).collect();
+        let letters = word.chars().count();
+        if letters < FEWEST {
+            return None;
+        }
+        let end = at + letters;
+        let whole = self.names.get(&word).map_or(&[][..], Vec::as_slice);
+        let begun: Vec<(Language, u8)> = self
+            .names
+            .range(word.clone()..)
+            .take_while(|(name, _)| name.starts_with(&word))
+            .flat_map(|(_, list)| list.iter().copied())
+            .collect();
+        let own = |row: &&(Language, u8)| Some(row.0) == speaks;
+        let exact = mask(whole.iter().filter(own));
+        let spoken = if exact == 0 { mask(begun.iter().filter(own)) } else { exact };
+        // A beginning alone is taken in the language that the label speaks, or
+        // if several languages share the month: one stray letter makes a
+        // beginning in some language of the world.
+        let few =
+            begun.iter().map(|row| row.0).collect::<std::collections::BTreeSet<_>>().len() < 2;
+        let all = mask(whole.iter());
+        let all = if whole.is_empty() && !few { mask(begun.iter()) } else { all };
+        let decided = exact != 0 || whole.is_empty() && spoken != 0;
+        let months = if decided { spoken } else { all | spoken };
+        (months != 0).then_some((months, end))
+    }
+}
+
+fn mask<'a>(list: impl Iterator<Item = &'a (Language, u8)>) -> u16 {
+    list.fold(0, |mask, (_, month)| mask | 1 << month)
+}

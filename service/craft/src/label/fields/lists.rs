@@ -1,0 +1,87 @@
+//! Every list of words that is looked up, built once.
+
+use super::words::Words;
+use crate::evidence::Register;
+use crate::label::dates::{Language, Months};
+use crate::label::tables::{ConfigurationFile, Field, FieldFile, Method, TableError};
+use etui_schema::vocabulary::EvidenceKind;
+
+/// What a field's word means.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Means {
+    pub(crate) field: Field,
+    pub(crate) language: Option<Language>,
+    /// Known from memory only: it may hold a pack and never clear one.
+    pub(crate) unproven: bool,
+}
+
+/// What a word near a sterile word is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Context {
+    Negation,
+    First,
+    Again,
+    Joining,
+    Condition,
+}
+
+/// Everything that is looked up.
+#[derive(Debug, Clone)]
+pub(crate) struct Lists {
+    pub(crate) fields: Words<Means>,
+    pub(crate) methods: Words<Method>,
+    pub(crate) pieces: Words<()>,
+    pub(crate) context: Words<Context>,
+    pub(crate) stems: Words<()>,
+    /// Words of a configuration and of the trade, as this build knows them:
+    /// what packs of spellings add hides nothing.
+    pub(crate) known: Words<()>,
+}
+
+impl Lists {
+    pub(crate) fn new(
+        file: &FieldFile,
+        configuration: &ConfigurationFile,
+        months: &Months,
+        register: &Register,
+    ) -> Result<Self, TableError> {
+        let mut fields = Vec::new();
+        for row in &file.field {
+            let source = row.source.as_deref().map(|id| register.get(id)).transpose()?;
+            let unproven = source.is_some_and(|source| source.kind == EvidenceKind::Memory);
+            let language = row.language.as_deref().and_then(|code| months.language(code));
+            // Short words of other languages are too easily misread into.
+            let lenient = if row.language.is_some() { 6 } else { 3 };
+            let means = Means { field: row.field, language, unproven };
+            fields.extend(row.words.iter().map(|word| (&**word, means, lenient)));
+        }
+        let methods =
+            file.method.iter().flat_map(|m| m.words.iter().map(move |w| (&**w, m.method, 2)));
+        let around = &file.sterility;
+        let context = [
+            (&around.negations, Context::Negation),
+            (&around.first, Context::First),
+            (&around.again, Context::Again),
+            (&around.joining, Context::Joining),
+            (&around.conditions, Context::Condition),
+        ];
+        let context =
+            context.iter().flat_map(|(list, is)| list.iter().map(move |w| (&**w, *is, 2)));
+        let codes = configuration.code.iter().map(|c| (&*c.text, (), usize::MAX));
+        let tapers = configuration.taper.iter().map(|t| (&*t.text, (), usize::MAX));
+        let marks = configuration.mark.iter().map(|m| (&*m.text, (), usize::MAX));
+        let noise = configuration.noise.words.iter().map(|w| (&**w, (), usize::MAX));
+        Ok(Self {
+            fields: Words::new(fields.into_iter()),
+            methods: Words::new(methods),
+            pieces: Words::new(plain(&file.pieces.words)),
+            context: Words::new(context),
+            stems: Words::new(plain(&around.stems)),
+            known: Words::new(codes.chain(tapers).chain(marks).chain(noise)),
+        })
+    }
+}
+
+fn plain(words: &[String]) -> impl Iterator<Item = (&str, (), usize)> {
+    words.iter().map(|word| (&**word, (), 3))
+}

@@ -1,0 +1,158 @@
+//! The region of a date: from its word to the next field.
+
+use super::lists::Means;
+use super::{Scan, begins, digits};
+use crate::label::dates::PrintedDate;
+use crate::label::fold::joins;
+use crate::label::reading::{DateSaid, Origin, Precision, SpanKind};
+use crate::label::tables::Field;
+
+/// Diameters that a bare decimal can be, in hundredths of a millimetre.
+const DECIMALS: std::ops::RangeInclusive<u32> = 10..=60;
+
+impl Scan<'_> {
+    pub(super) fn dated(&mut self, means: Means, at: usize, end: usize) -> Option<usize> {
+        let letters = self.text.letters.as_slice();
+        let made = means.field == Field::Made;
+        let stop = self.region_end(end);
+        let region = &letters[end..stop];
+        let empty = |c: &char| joins(*c) || matches!(c, '|' | '[' | ']' | '(' | ')' | '=' | ',');
+        if region.iter().all(empty) {
+            // A word alone: nothing stood there.
+            return None;
+        }
+        let (date, len) = self.reader.dates.region(region, true, self.speaks, self.as_of);
+        let Some(date) = date else {
+            // Short words are words of other things too, unless a date follows.
+            let weak = means.language.is_some() && end - at <= 3;
+            self.found.seen.unread_expiry |= !made && (0 < len || !weak);
+            if len == 0 && weak {
+                return None;
+            }
+            self.found.taken.push((at, end + len));
+            self.found.unread.push((at, end + len));
+            return Some(end + len);
+        };
+        self.take(at, end + len, if made { SpanKind::MadeOn } else { SpanKind::ExpiresOn });
+        if let Some(months) = date.period_months {
+            self.period_months = self.period_months.or(Some(months)).filter(|_| !made);
+            return Some(end + len);
+        }
+        self.found.seen.unproven_word |= !made && means.unproven;
+        self.place(&date, means.field);
+        Some(end + len)
+    }
+
+    fn place(&mut self, date: &PrintedDate, field: Field) {
+        let said = self.date_said(date, field);
+        let packet = &mut self.found.packet;
+        let slot = if field == Field::Made { &mut packet.made_on } else { &mut packet.expires_on };
+        match slot {
+            None => *slot = Some(said),
+            Some(known) if known.date == said.date => known.doubtful |= said.doubtful,
+            // Twice with two values: the earlier counts, and a person looks.
+            Some(known) => {
+                let (first, second) = (known.date.min(said.date), known.date.max(said.date));
+                known.date = first;
+                known.also.push(second);
+                known.doubtful = true;
+            }
+        }
+    }
+
+    /// Made, and a shelf life in place of an expiry: counted from the first
+    /// day of the month, and a person looks.
+    pub(super) fn place_period(&mut self) {
+        let Some(months) = self.period_months else { return };
+        let packet = &mut self.found.packet;
+        if packet.expires_on.is_some() {
+            return;
+        }
+        let from = packet.made_on.as_ref().map(|made| made.date.first_of_month());
+        let until = from.and_then(|day| day.checked_add(jiff::Span::new().months(months)).ok());
+        match until {
+            None => self.found.seen.unread_expiry = true,
+            Some(date) => {
+                packet.expires_on = Some(DateSaid {
+                    date,
+                    precision: Precision::Day,
+                    also: Vec::new(),
+                    doubtful: true,
+                    from: Origin::Text,
+                });
+            }
+        }
+    }
+
+    /// Where the region of a word ends: at the next field's word, a printed
+    /// symbol, a configuration, or pieces on a line of their own.
+    pub(super) fn region_end(&self, from: usize) -> usize {
+        let letters = self.text.letters.as_slice();
+        let mut broken = false;
+        for at in from..letters.len() {
+            let here = letters[at];
+            broken |= here == '\n';
+            let begin = begins(letters, at);
+            if begin && self.is_field(at) {
+                return at;
+            }
+            let apart = from < at && letters[at - 1].is_whitespace();
+            if !apart {
+                continue;
+            }
+            let bracket = here == '(' && letters.get(at + 1).is_some_and(char::is_ascii_digit);
+            let token = letters[at..].iter().take_while(|c| !c.is_whitespace()).count();
+            if bracket || self.is_configuration(at, at + token) || broken && self.is_pieces(at) {
+                return at;
+            }
+            broken &= !begin;
+        }
+        letters.len()
+    }
+
+    fn is_field(&self, at: usize) -> bool {
+        self.reader.lists.fields.at(&self.text.letters, at).is_some()
+    }
+
+    fn is_pieces(&self, at: usize) -> bool {
+        let count = digits(&self.text.up[at..]);
+        let behind = at + count + usize::from(self.text.up.get(at + count) == Some(&b' '));
+        (1..=4).contains(&count)
+            && self.reader.lists.pieces.at(&self.text.letters, behind).is_some()
+    }
+
+    /// Whether a token is of a needle configuration and of nothing else: a
+    /// decimal that a diameter can have, a size with its sign, or digits with a
+    /// code glued on.
+    pub(super) fn is_configuration(&self, from: usize, to: usize) -> bool {
+        let token = &self.text.up[from..to];
+        let Some((sign, rest)) = token.split_first() else { return false };
+        if matches!(sign, b'#' | 1) {
+            return rest.first().is_some_and(u8::is_ascii_digit);
+        }
+        let count = digits(token);
+        if count == 1 && matches!(token.get(count), Some(b'.' | b',')) {
+            let fraction = digits(&token[count + 1..]);
+            let tail = &token[count + 1 + fraction..];
+            let value = token[count + 1..]
+                .iter()
+                .take(2)
+                .fold(0, |n, b| n * 10 + u32::from(b.wrapping_sub(b'0')));
+            let whole = token[..count].iter().all(|b| *b == b'0');
+            return whole
+                && (2..=3).contains(&fraction)
+                && (tail.is_empty() || tail == b"MM")
+                && DECIMALS.contains(&value);
+        }
+        let letters = &self.text.letters[..to];
+        let mut at = from + count;
+        while at < to {
+            match self.reader.lists.known.glued(letters, at) {
+                Some(found) if 0 < found.end - at => at = found.end,
+                _ => return false,
+            }
+        }
+        // One letter behind digits is as soon dirt on a date.
+        (1..=4).contains(&count) && from + count + 1 < to
+    }
+}

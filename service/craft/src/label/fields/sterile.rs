@@ -1,0 +1,359 @@
+//! What the words about sterility say together.
+//!
+//! A claim is a whole known word or the symbol, with or without its method. A
+//! negation up to three words before it or two behind it, or glued on, wins
+//! over it; so does work that is still to be done ("before use"). Words about
+//! sterilising again say neither. A word with a sterile stem that is not known,
+//! and an unknown word right beside a claim, leave open whether it is one. The
+//! worst that was said counts: a contradiction is not sterile.
+
+use super::lists::{Context, Means};
+use super::{Scan, said};
+use crate::label::fold::{Class, class};
+use crate::label::reading::{Method, SpanKind};
+
+/// Words before a claim among which a negation counts.
+const BEFORE: usize = 3;
+/// Words behind a claim among which a negation counts.
+const BEHIND: usize = 2;
+/// Words before and behind among which other words count.
+const NEAR: usize = 4;
+/// Words before a word of damage among which a condition counts.
+const CONDITION: usize = 8;
+/// Most words between a claim and its method.
+const JOINING: usize = 4;
+
+/// What a word about sterility says by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Says {
+    /// Sterile, and whether the word is known from memory only.
+    Claim(Method, bool),
+    /// To sterilise.
+    Verb,
+    /// Not sterile.
+    Not,
+    /// A sterile stem in a word that is not known.
+    Open,
+}
+
+/// A word about sterility.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Hit {
+    start: usize,
+    end: usize,
+    says: Says,
+}
+
+impl Hit {
+    pub(super) const fn new(start: usize, end: usize, says: Says) -> Self {
+        Self { start, end, says }
+    }
+}
+
+/// What all of them say.
+#[derive(Debug, Default)]
+struct Sum {
+    method: Option<Method>,
+    not: bool,
+    open: bool,
+}
+
+impl Scan<'_> {
+    /// A claim, with the method behind or before it; where it ends.
+    pub(super) fn claim(&mut self, means: Means, at: usize, end: usize) -> usize {
+        let (method, stop) = match self.method_behind(end) {
+            Some((method, stop)) => (method, stop),
+            None => {
+                let inside = self.method_inside(at, end);
+                let told = inside.or_else(|| self.method_before(at));
+                (told.unwrap_or(Method::NotTold), end)
+            }
+        };
+        self.sterile.push(Hit::new(at, stop, Says::Claim(method, means.unproven)));
+        self.take(at, stop, SpanKind::Sterility);
+        stop
+    }
+
+    fn method_behind(&self, end: usize) -> Option<(Method, usize)> {
+        let letters = self.text.letters.as_slice();
+        let mut at = end;
+        for _ in 0..=JOINING {
+            let next = at + letters[at..].iter().take_while(|c| class(**c) == Class::Other).count();
+            let joins = self.reader.lists.context.at(letters, next);
+            let joins = joins.filter(|found| found.means == Context::Joining);
+            let found = self.reader.lists.methods.at(letters, next);
+            if let Some(found) = found.filter(|m| joins.is_none_or(|j| j.end <= m.end)) {
+                // One letter is a method only in the box beside the word, and
+                // not if it begins another field.
+                let box_ = at == end && next - at <= 3;
+                let letter = found.end - next == 1;
+                let field = self.reader.lists.fields.at(letters, next);
+                let other = letter && field.is_some_and(|field| found.end < field.end);
+                return (!other && (box_ || !letter)).then_some((found.means, found.end));
+            }
+            at = joins?.end;
+        }
+        None
+    }
+
+    /// A method that is part of the claim itself.
+    fn method_inside(&self, start: usize, end: usize) -> Option<Method> {
+        let letters = &self.text.letters[..end];
+        (start..end).find_map(|at| {
+            let found = self.reader.lists.methods.glued(letters, at)?;
+            let long = class(letters[at]) == Class::Sign || 5 < found.end - at;
+            long.then_some(found.means)
+        })
+    }
+
+    /// A method right before a claim, as some languages put it.
+    fn method_before(&self, at: usize) -> Option<Method> {
+        let letters = self.text.letters.as_slice();
+        let from = at.saturating_sub(48);
+        (from..at).find_map(|start| {
+            let begin = start == 0 || class(letters[start - 1]) != Class::Letter;
+            let found = self.reader.lists.methods.at(letters, start).filter(|_| begin)?;
+            let short = found.end - start < 3;
+            let gap = letters.get(found.end..at)?;
+            let near = gap.iter().all(|c| class(*c) == Class::Other)
+                || gap.iter().all(|c| class(*c) != Class::Other) && gap.len() <= 3
+                || self.joining(found.end, at);
+            (near && !short).then_some(found.means)
+        })
+    }
+
+    fn joining(&self, mut at: usize, to: usize) -> bool {
+        let letters = self.text.letters.as_slice();
+        while at < to {
+            if class(letters[at]) == Class::Other {
+                at += 1;
+                continue;
+            }
+            match self.reader.lists.context.at(letters, at) {
+                Some(found) if found.means == Context::Joining => at = found.end,
+                _ => return false,
+            }
+        }
+        true
+    }
+
+    /// Whether a condition stands before a word of damage.
+    pub(super) fn is_condition(&self, at: usize) -> bool {
+        self.words_before(at).take(CONDITION).any(|(start, end)| {
+            self.context(start, end) == Some(Context::Condition) && !self.is_taken(start)
+        })
+    }
+
+    pub(super) fn judge_sterility(&mut self) {
+        self.find_stems();
+        if self.sterile.is_empty() {
+            return;
+        }
+        let hits = std::mem::take(&mut self.sterile);
+        let mut sum = Sum::default();
+        for hit in &hits {
+            match self.meaning(*hit, &hits) {
+                None => {}
+                Some(Says::Claim(method, false)) => {
+                    sum.method = sum.method.filter(|m| *m != Method::NotTold).or(Some(method));
+                }
+                // A word from memory holds and clears nothing.
+                Some(Says::Claim(_, true)) => {}
+                Some(Says::Not) => sum.not = true,
+                Some(Says::Verb | Says::Open) => sum.open = true,
+            }
+        }
+        self.found.seen.not_sterile |= sum.not;
+        if let (Some(method), false, false) = (sum.method, sum.not, sum.open) {
+            self.found.packet.sterilised_by = said(method);
+        }
+    }
+
+    /// Words with a sterile stem that no list knows whole.
+    fn find_stems(&mut self) {
+        let letters = self.text.letters.as_slice();
+        for at in 0..letters.len() {
+            if class(letters[at]) == Class::Other || !self.reader.lists.stems.begins(letters, at) {
+                continue;
+            }
+            if self.sterile.iter().any(|hit| hit.start <= at && at < hit.end) || self.is_taken(at) {
+                continue;
+            }
+            let run = |c: &&char| matches!(class(**c), Class::Letter | Class::Digit);
+            let start = at - letters[..at].iter().rev().take_while(run).count();
+            let end = at + letters[at..].iter().take_while(run).count().max(1);
+            // RE- and its like: sterilising again, which says neither.
+            let again = matches!(letters[start..at], ['R', 'E'] | ['R', 'I'] | ['R', 'E', 'E']);
+            if again {
+                self.take(start, end, SpanKind::Notice);
+                self.own_negations(start);
+                continue;
+            }
+            let negated = start < at && self.context(start, at) == Some(Context::Negation);
+            let says = if negated { Says::Not } else { Says::Open };
+            if self.sterile.last().is_none_or(|hit| hit.start != start || hit.says != says) {
+                self.sterile.push(Hit::new(start, end, says));
+            }
+        }
+    }
+
+    /// What a word says with those around it; none if it says neither.
+    fn meaning(&mut self, hit: Hit, all: &[Hit]) -> Option<Says> {
+        if hit.says == Says::Not {
+            return Some(Says::Not);
+        }
+        if hit.says == Says::Verb && self.near(hit, Context::Again, all) {
+            self.own_negations(hit.start);
+            return None;
+        }
+        if self.near(hit, Context::First, all) {
+            return Some(Says::Not);
+        }
+        let negated = self.words_before(hit.start).take(BEFORE).any(|w| self.negates(w, all))
+            || self.words_behind(hit.end).take(BEHIND).any(|w| self.negates(w, all))
+            || self.sign_negates(hit.start);
+        match hit.says {
+            Says::Claim(..) if negated => Some(Says::Not),
+            Says::Claim(..) if self.has_stranger(hit, all) => Some(Says::Open),
+            says => Some(says),
+        }
+    }
+
+    fn near(&self, hit: Hit, wanted: Context, all: &[Hit]) -> bool {
+        let before = self.words_before(hit.start).take(NEAR);
+        let behind = self.words_behind(hit.end).take(NEAR);
+        let word = before.chain(behind).any(|(start, end)| {
+            self.context(start, end) == Some(wanted) && self.is_free(start, all)
+        });
+        // Scripts without blanks: any sign near it.
+        let letters = self.text.letters.as_slice();
+        let from = hit.start.saturating_sub(8);
+        let to = letters.len().min(hit.end + 8);
+        let signs = (from..hit.start).chain(hit.end..to).any(|at| {
+            class(letters[at]) == Class::Sign
+                && self.is_free(at, all)
+                && self.reader.lists.context.glued(letters, at).is_some_and(|f| f.means == wanted)
+        });
+        word || signs
+    }
+
+    fn negates(&self, (start, end): (usize, usize), all: &[Hit]) -> bool {
+        if self.context(start, end) != Some(Context::Negation) || !self.is_free(start, all) {
+            return false;
+        }
+        // "No. 12" is a number.
+        let letters = self.text.letters.as_slice();
+        let number = matches!(letters[start..end], ['N', 'O'])
+            && letters[end..]
+                .iter()
+                .find(|c| class(**c) != Class::Other)
+                .is_some_and(char::is_ascii_digit);
+        !number
+    }
+
+    /// A sign of negation right before a claim in a script without blanks.
+    fn sign_negates(&self, start: usize) -> bool {
+        let letters = self.text.letters.as_slice();
+        (1..=4).filter_map(|back| start.checked_sub(back)).any(|at| {
+            class(letters[at]) == Class::Sign
+                && self
+                    .reader
+                    .lists
+                    .context
+                    .glued(letters, at)
+                    .is_some_and(|found| found.means == Context::Negation && found.end == start)
+        })
+    }
+
+    /// Whether a word that nobody knows stands right beside a claim.
+    fn has_stranger(&self, hit: Hit, all: &[Hit]) -> bool {
+        let letters = self.text.letters.as_slice();
+        let beside = self.words_before(hit.start).next().into_iter();
+        let mut beside = beside.chain(self.words_behind(hit.end).next());
+        beside.any(|(start, end)| {
+            let digit = letters[start..end].iter().any(char::is_ascii_digit);
+            let known = digit
+                || !self.is_free(start, all)
+                || matches!(self.context(start, end), Some(Context::Joining | Context::Condition))
+                || self.is_known(start, end);
+            !known
+        })
+    }
+
+    fn is_known(&self, start: usize, end: usize) -> bool {
+        let letters = &self.text.letters[..end];
+        let lists = &self.reader.lists;
+        let whole = |found: Option<usize>| found == Some(end);
+        if whole(lists.methods.at(letters, start).map(|f| f.end)) {
+            return true;
+        }
+        let mut at = start;
+        while at < end {
+            match lists.known.glued(letters, at) {
+                Some(found) if at < found.end => at = found.end,
+                _ => return false,
+            }
+        }
+        true
+    }
+
+    /// Neither read as a field nor part of another word about sterility.
+    fn is_free(&self, at: usize, all: &[Hit]) -> bool {
+        !self.is_taken(at) && !all.iter().any(|hit| hit.start <= at && at < hit.end)
+    }
+
+    fn is_taken(&self, at: usize) -> bool {
+        self.found.taken.iter().any(|(start, end)| *start <= at && at < *end)
+    }
+
+    /// Negations right before belong to a word about sterilising again.
+    fn own_negations(&mut self, start: usize) {
+        let words: Vec<_> = self.words_before(start).take(BEFORE).collect();
+        for (start, end) in words {
+            if self.context(start, end) == Some(Context::Negation) {
+                self.take(start, end, SpanKind::Notice);
+            }
+        }
+    }
+
+    fn context(&self, start: usize, end: usize) -> Option<Context> {
+        let found = self.reader.lists.context.at(&self.text.letters[..end], start)?;
+        (found.end == end).then_some(found.means)
+    }
+
+    /// Words before a place, the nearest first.
+    fn words_before(&self, at: usize) -> impl Iterator<Item = (usize, usize)> + '_ {
+        let letters = self.text.letters.as_slice();
+        let mut end = at;
+        std::iter::from_fn(move || {
+            let gap = letters[..end].iter().rev().take_while(|c| class(**c) == Class::Other);
+            end -= gap.count();
+            let kind = class(*letters.get(end.checked_sub(1)?)?);
+            let run = |c: &&char| same_word(class(**c), kind);
+            let start = end - letters[..end].iter().rev().take_while(run).count();
+            let word = (start, end);
+            end = start;
+            Some(word)
+        })
+    }
+
+    /// Words behind a place, the nearest first.
+    fn words_behind(&self, at: usize) -> impl Iterator<Item = (usize, usize)> + '_ {
+        let letters = self.text.letters.as_slice();
+        let mut start = at;
+        std::iter::from_fn(move || {
+            start += letters[start..].iter().take_while(|c| class(**c) == Class::Other).count();
+            let kind = class(*letters.get(start)?);
+            let run = |c: &&char| same_word(class(**c), kind);
+            let end = start + letters[start..].iter().take_while(run).count();
+            let word = (start, end);
+            start = end;
+            Some(word)
+        })
+    }
+}
+
+/// Letters and digits make one word, signs of scripts without blanks another.
+fn same_word(one: Class, other: Class) -> bool {
+    one != Class::Other && (one == Class::Sign) == (other == Class::Sign)
+}
