@@ -61,9 +61,13 @@ pub struct HandGroup {
     /// The configuration, in canonical text.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub configuration: Option<String>,
-    /// Results where every judged part kept three quarters of its colour.
+    /// How many healed results it has.
+    pub results: u32,
+    /// Judged parts that kept three quarters of their colour, of all that were judged.
     pub held: Tally,
-    /// The share of them, with a 95 % interval; absent if there are too few.
+    /// The share of a result that held, on average, with a 95 % interval; a result
+    /// counts the same whether it was judged whole or in parts. Absent if there are
+    /// too few results.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub held_share: Option<Share>,
     /// Results on skin that was hurt, of those where it was said.

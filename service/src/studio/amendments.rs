@@ -27,7 +27,7 @@ use super::plan::{Planned, to_json};
 use super::sealed::{self, Trace};
 use super::treatments::{self, TracedPack, TreatmentTrace, draw};
 use super::vault::{self, Subject};
-use super::{Studio, clients, reminders};
+use super::{Studio, clients, reminders, reviews};
 use crate::store::key::KeyWriter;
 use crate::store::{Batch, Bytes, Space};
 
@@ -132,6 +132,9 @@ pub async fn create(
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
     if trace.moved || amended.artist_ref != record.artist_ref {
         batch = treatments::follow(studio, snap, batch, (&record, &amended)).await?;
+    }
+    if amended.artist_ref != record.artist_ref {
+        batch = reviews::move_to(studio, snap, batch, treatment_id, &amended.artist_ref).await?;
     }
     if trace.moved {
         batch = follow(snap, batch, &amended).await?;

@@ -55,9 +55,7 @@ pub async fn get(
     let Profile { rows, fewest, cautions, basis: origin } = hands.profile(&found.results);
     let texts = hands.texts();
     let group = |row: Row| {
-        let results = row.held.of.to_string();
-        let values = [("results", results.as_str()), ("fewest", &fewest.to_string())];
-        let text = texts.fill(language, row.says, &values);
+        let text = hands.say(language, &row);
         group(row, text)
     };
     Ok(wire::HandProfile {
@@ -150,20 +148,25 @@ fn healed(record: &TreatmentRecord, review: &Review) -> Healed {
 }
 
 fn group(row: Row, text: String) -> wire::HandGroup {
-    let Row { group, held, hurt, interval, apart, says: _ } = row;
+    let Row { group, held, results, share: mean, hurt, interval, apart, says: _ } = row;
     let (treatment, effect, configuration) = match group {
         Group::All => (None, None, None),
         Group::Effect(treatment, effect) => (Some(treatment), effect, None),
         Group::Configuration(name) => (None, None, Some(name.to_string())),
     };
     let tally = |Count { hits, of }: Count| wire::Tally { count: hits, of };
-    let share = |share| interval.map(|held| wire::Share { share, low: held.low, high: held.high });
+    let share = mean.zip(interval).map(|(of, at)| wire::Share {
+        share: of.mean,
+        low: at.low,
+        high: at.high,
+    });
     wire::HandGroup {
         treatment,
         effect,
         configuration,
+        results,
         held: tally(held),
-        held_share: held.share().and_then(share),
+        held_share: share,
         hurt: tally(hurt),
         against_rest: apart.map(|(standing, interval)| wire::AgainstRest {
             standing: match standing {

@@ -18,7 +18,7 @@ use super::moment::Moment;
 use super::observations::ObservationTrace;
 use super::plan::{Planned, to_json};
 use super::said::basis;
-use super::sealed::Trace;
+use super::sealed::{self, Trace};
 use super::vault::{self, Subject};
 use super::{Studio, clients, reminders};
 use crate::store::key::KeyWriter;
@@ -131,6 +131,32 @@ pub async fn create(
     let batch = Batch::new().put(BY_ARTIST, row, id.as_bytes().to_vec());
     let made = (request, to_json(&review)?);
     history::add(batch, access, moment, (id, trace), made, ("review.record", 1))
+}
+
+/// Adds that the results of a treatment are another artist's: its reviews and
+/// their rows follow when the record is put right.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn move_to(
+    studio: &Studio,
+    snap: &mut Snap,
+    mut batch: Batch,
+    treatment_id: Uuid,
+    artist_ref: &Reference,
+) -> Result<Batch, Error> {
+    for id in history::ids::<ReviewTrace>(snap, treatment_id).await? {
+        let old = sealed::load::<ReviewTrace>(snap, id).await?.trace;
+        batch = batch.del(BY_ARTIST, artist_row(&studio.keyring, id, &old));
+        let next = ReviewTrace { artist_ref: artist_ref.clone(), ..old };
+        let row = artist_row(&studio.keyring, id, &next);
+        batch = batch.put(BY_ARTIST, row, id.as_bytes().to_vec());
+        batch = sealed::retrace(snap, batch, id, |trace: &mut ReviewTrace| {
+            trace.artist_ref = artist_ref.clone();
+        })
+        .await?;
+    }
+    Ok(batch)
 }
 
 /// Whether the skin was hurt: as recorded while working, else as told now.

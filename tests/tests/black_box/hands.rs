@@ -78,3 +78,25 @@ fn healed_results_are_counted_with_their_uncertainty() {
     assert_eq!((&after["results"], &after["forgotten"]), (&json!(19), &json!(1)));
     assert_eq!(group(&after, "0.30 3RS")["too_few"], true);
 }
+
+/// The results of a treatment that was put down to the wrong artist are hers who did the work.
+#[test]
+fn results_follow_the_artist_of_the_record() {
+    let running = Running::start();
+    let fine = lot(&running, "0.20 1RL LOT F1 EXP 2099-01 STERILE EO");
+    for n in 0..3 {
+        healed(&running, &fine, &format!("client-{n}"), "from_75");
+    }
+    for n in 0..2 {
+        let path = format!("/v1/treatments?client_ref=client-{n}");
+        let id = running.call(&Request::get(path)).json()["items"][0]["id"].clone();
+        let body = json!({ "reason": "the wrong artist", "values": { "artist_ref": "artist-2" } });
+        let path = format!("/v1/treatments/{}/amendments", id.as_str().expect("an id"));
+        let answer = running.call(&Request::post(path, &body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+    }
+    let results = |artist: &str| {
+        running.call(&Request::get(format!("/v1/hand-profiles/{artist}"))).json()["results"].clone()
+    };
+    assert_eq!((results("artist-1"), results("artist-2")), (json!(1), json!(2)));
+}

@@ -1,23 +1,26 @@
 //! What an artist's own healed results say about her hand.
 //!
-//! A result *held* if every part that was judged kept three quarters of its
-//! colour. Held results are counted over all work, by treatment and effect,
-//! and by configuration; each share comes with its interval, and each group is
-//! held against the rest of the same artist's work, never against another
-//! artist. Below a named number of results nothing is said of a share. Beside
-//! it stands how often the skin was hurt.
+//! A part *held* if it kept three quarters of its colour. A result counts by the
+//! share of its judged parts that held, so that who judges four parts and who
+//! judges the whole are counted alike. The shares are averaged over all work, by
+//! treatment and effect, and by configuration; each mean comes with its interval,
+//! and each group is held against the rest of the same artist's work, never
+//! against another artist. Several groups are compared at once, so each
+//! comparison is made at the level that all of them together have (Bonferroni);
+//! groups of the same results are compared once. Below a named number of results
+//! nothing is said of a share. Beside it stands how often the skin was hurt.
 //!
 //! The only advice is where to look first; it is never more depth.
 
 mod interval;
 
-pub use interval::{Count, Interval};
+pub use interval::{Count, Interval, Share};
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use etui_schema::vocabulary::aftercare::Retention;
-use etui_schema::vocabulary::{Effect, Treatment};
+use etui_schema::vocabulary::{Effect, Language, Treatment};
 use serde::Deserialize;
 
 use crate::aftercare::LoadError;
@@ -43,8 +46,12 @@ pub struct Healed {
 }
 
 impl Healed {
-    fn held(&self) -> bool {
-        self.kept.iter().all(|kept| *kept == Retention::From75)
+    fn parts(&self) -> impl Iterator<Item = bool> {
+        self.kept.iter().map(|kept| *kept == Retention::From75)
+    }
+
+    fn held(&self) -> Option<f64> {
+        Count::of(self.parts()).share().map(|share| share.mean)
     }
 }
 
@@ -87,11 +94,15 @@ pub enum Standing {
 pub struct Row {
     /// Which one.
     pub group: Group,
-    /// Results that held.
+    /// Judged parts that held.
     pub held: Count,
+    /// How many results there are.
+    pub results: u32,
+    /// The mean share of a result that held; `None` without results.
+    pub share: Option<Share>,
     /// Results on skin that was hurt, of those where it was said.
     pub hurt: Count,
-    /// The interval of the share that held; `None` if there are too few.
+    /// The interval of that share; `None` if there are too few results.
     pub interval: Option<Interval>,
     /// That share less the rest's, with its interval; `None` if there are too
     /// few here or in the rest.
@@ -129,17 +140,28 @@ struct Sources {
     share: Origin,
     difference: Origin,
     held: Origin,
+    at_once: Origin,
 }
 
 impl Sourced for Rules {
     fn origins(&mut self) -> Vec<&mut Origin> {
-        let Sources { share, difference, held } = &mut self.sources;
-        vec![&mut self.z.source, &mut self.fewest.source, share, difference, held]
+        let Sources { share, difference, held, at_once } = &mut self.sources;
+        vec![&mut self.z.source, &mut self.fewest.source, share, difference, held, at_once]
     }
 }
 
 /// Every text a profile can say.
-const KEYS: &[&str] = &["hand_too_few", "hand_alike", "hand_above", "hand_below", "hand_unlike"];
+const KEYS: &[&str] = &[
+    "hand_too_few",
+    "hand_alike",
+    "hand_above",
+    "hand_below",
+    "hand_unlike",
+    "hand_all",
+    "hand_same",
+    "hand_share",
+    "hand_hurt",
+];
 const CAUTIONS: &[&str] = &["hand_caution_chance", "hand_caution_choice", "hand_caution_mixed"];
 
 /// The rules of the hand profile.
@@ -186,47 +208,103 @@ impl Hands {
             groups.insert(Group::Effect(healed.treatment, healed.effect));
             groups.extend(healed.configurations.iter().cloned().map(Group::Configuration));
         }
-        let Sources { share, difference, held } = &self.rules.sources;
+        let mut members: BTreeSet<Vec<usize>> = BTreeSet::new();
+        let mut rows: Vec<(Row, Option<Share>)> = Vec::with_capacity(groups.len());
+        for group in groups {
+            let mine: Vec<usize> =
+                (0..results.len()).filter(|at| group.has(&results[*at])).collect();
+            let is_new = members.insert(mine);
+            rows.push(self.row(group, results, is_new));
+        }
+        let compared = rows.iter().filter(|(_, rest)| rest.is_some()).count();
+        let z =
+            interval::shared_out(self.rules.z.value, u32::try_from(compared).unwrap_or(u32::MAX));
+        let rows = rows.into_iter().map(|(row, rest)| compare(row, rest, z)).collect();
+        let Sources { share, difference, held, at_once } = &self.rules.sources;
         Profile {
-            rows: groups.into_iter().map(|group| self.row(group, results)).collect(),
+            rows,
             fewest: self.rules.fewest.value,
             cautions: CAUTIONS,
             basis: vec![
                 share.basis("the interval of a share"),
                 difference.basis("the interval of a difference"),
+                at_once.basis("that several comparisons share one chance of error"),
                 self.rules.z.source.basis("95 % on both sides"),
                 self.rules.fewest.source.basis("the fewest results of which a share is given"),
-                held.basis("that a result held: every judged part kept three quarters"),
+                held.basis("that a part held: it kept three quarters"),
             ],
         }
     }
 
-    fn row(&self, group: Group, results: &[Healed]) -> Row {
+    /// What is said of a row: its share in round numbers, how it stands, how often
+    /// the skin was hurt.
+    #[must_use]
+    pub fn say(&self, language: Language, row: &Row) -> String {
+        let results = row.results.to_string();
+        let fewest = self.rules.fewest.value.to_string();
+        let of_100 = |share: f64| format!("{:.0}", share * 100.0);
+        let mut values = vec![("results", results), ("fewest", fewest)];
+        let mut keys = Vec::with_capacity(3);
+        if let (Some(share), Some(at)) = (row.share, row.interval) {
+            keys.push("hand_share");
+            values.push(("share", of_100(share.mean)));
+            values.extend([("low", of_100(at.low)), ("high", of_100(at.high))]);
+        }
+        keys.push(row.says);
+        if row.hurt.hits != 0 {
+            keys.push("hand_hurt");
+            values.push(("hurt", row.hurt.hits.to_string()));
+            values.push(("told", row.hurt.of.to_string()));
+        }
+        let values: Vec<(&str, &str)> = values.iter().map(|(k, v)| (*k, v.as_str())).collect();
+        let said: Vec<String> =
+            keys.iter().map(|key| self.texts.fill(language, key, &values)).collect();
+        said.join(" ")
+    }
+
+    /// A row without its comparison, and the share of the rest if the two may be
+    /// compared.
+    fn row(&self, group: Group, results: &[Healed], is_new: bool) -> (Row, Option<Share>) {
         let (z, fewest) = (self.rules.z.value, self.rules.fewest.value);
         let (mine, rest): (Vec<&Healed>, Vec<&Healed>) =
             results.iter().partition(|healed| group.has(healed));
-        let held = Count::of(mine.iter().map(|healed| healed.held()));
-        let others = Count::of(rest.iter().map(|healed| healed.held()));
-        let enough = fewest <= held.of;
-        let comparable = enough && fewest <= others.of;
-        let apart = if comparable { held.less(others, z) } else { None };
-        let apart = apart.map(|interval| (standing(interval), interval));
-        let says = match apart {
-            _ if !enough => "hand_too_few",
-            None => "hand_unlike",
-            Some((Standing::Below, _)) => "hand_below",
-            Some((Standing::Alike, _)) => "hand_alike",
-            Some((Standing::Above, _)) => "hand_above",
+        let share = |all: &[&Healed]| Share::of(all.iter().filter_map(|healed| healed.held()));
+        let enough = |share: &Share| fewest <= share.of;
+        let (own, others) = (share(&mine), share(&rest));
+        let told = own.filter(enough);
+        let says = match (&group, told) {
+            (_, None) => "hand_too_few",
+            (Group::All, Some(_)) => "hand_all",
+            (_, Some(_)) if !is_new => "hand_same",
+            (_, Some(_)) => "hand_unlike",
         };
-        Row {
-            group,
-            held,
+        let row = Row {
+            held: Count::of(mine.iter().flat_map(|healed| healed.parts())),
+            results: own.map_or(0, |own| own.of),
+            share: own,
             hurt: Count::of(mine.iter().filter_map(|healed| healed.hurt)),
-            interval: if enough { held.interval(z) } else { None },
-            apart,
+            interval: told.map(|own| own.interval(z)),
+            apart: None,
             says,
-        }
+            group,
+        };
+        let others = others.filter(enough).filter(|_| row.says == "hand_unlike");
+        (row, others)
     }
+}
+
+/// Holds a row against the rest of the work.
+fn compare(mut row: Row, rest: Option<Share>, z: f64) -> Row {
+    let (Some(own), Some(rest)) = (row.share, rest) else { return row };
+    let interval = own.less(rest, z);
+    let standing = standing(interval);
+    row.says = match standing {
+        Standing::Below => "hand_below",
+        Standing::Alike => "hand_alike",
+        Standing::Above => "hand_above",
+    };
+    row.apart = Some((standing, interval));
+    row
 }
 
 /// A difference whose interval leaves zero out is one.
@@ -242,8 +320,6 @@ fn standing(interval: Interval) -> Standing {
 
 #[cfg(test)]
 mod tests {
-    use etui_schema::vocabulary::Language;
-
     use super::*;
 
     fn hands() -> Hands {
@@ -255,7 +331,7 @@ mod tests {
             treatment: Treatment::Brows,
             effect: Some(Effect::SoftShading),
             configurations: vec![configuration.into()],
-            kept: vec![Retention::From75, kept],
+            kept: vec![kept],
             hurt: Some(kept != Retention::From75),
         };
         let mut all = vec![one(Retention::From75); held];
@@ -276,12 +352,13 @@ mod tests {
         let profile = hands().profile(&all);
         let (below, above) = (row(&profile, "0.30 3RS"), row(&profile, "0.20 1RL"));
         assert_eq!((below.says, above.says), ("hand_below", "hand_above"));
+        // Two comparisons at once: each interval is wider than the published one of 0.0524.
         let (_, interval) = above.apart.unwrap();
-        assert!((interval.low - 0.0524).abs() < 0.000_06, "{interval:?}");
+        assert!(0.0 < interval.low && interval.low < 0.0524, "{interval:?}");
         assert_eq!(below.held, Count { hits: 48, of: 80 });
         assert_eq!(below.hurt, Count { hits: 32, of: 80 });
         assert_eq!(profile.rows[0].group, Group::All);
-        assert_eq!(profile.rows[0].says, "hand_unlike", "all work has no rest");
+        assert_eq!(profile.rows[0].says, "hand_all", "all work has no rest");
     }
 
     #[test]
@@ -309,6 +386,41 @@ mod tests {
                 assert!(!harder.iter().any(|word| text.contains(word)), "{key}: {text}");
             }
         }
+    }
+
+    /// Four parts that each hold four times in five say the same as one whole that does.
+    #[test]
+    fn parts_and_wholes_are_counted_alike() {
+        let one = |kept: Vec<Retention>| Healed {
+            treatment: Treatment::Lips,
+            effect: None,
+            configurations: Vec::new(),
+            kept,
+            hurt: None,
+        };
+        let (held, lost) = (Retention::From75, Retention::Under25);
+        let wholes = (0..60).map(|n| one(vec![if n % 5 == 0 { lost } else { held }]));
+        let parts = (0..60).map(|n| {
+            one((0..4).map(|part| if (n * 4 + part) % 5 == 0 { lost } else { held }).collect())
+        });
+        let share = |all: Vec<Healed>| hands().profile(&all).rows[0].share.unwrap();
+        let (whole, part) = (share(wholes.collect()), share(parts.collect()));
+        assert_eq!(whole.of, part.of);
+        assert!((whole.mean - 0.8).abs() < 1e-12 && (part.mean - 0.8).abs() < 1e-12);
+    }
+
+    /// A treatment and its needle that are the same results are compared once.
+    #[test]
+    fn the_same_results_do_not_stand_twice() {
+        let mut all = results("0.30 3RS", 22, 3);
+        all.extend(results("0.20 1RL", 10, 15).into_iter().map(|healed| Healed {
+            treatment: Treatment::Eyeliner,
+            effect: Some(Effect::FineLine),
+            ..healed
+        }));
+        let profile = hands().profile(&all);
+        let count = |says| profile.rows.iter().filter(|row| row.says == says).count();
+        assert_eq!((count("hand_same"), count("hand_above"), count("hand_below")), (2, 1, 1));
     }
 
     #[test]
