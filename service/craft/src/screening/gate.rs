@@ -128,7 +128,7 @@ impl Rulebook {
         let unanswered: Vec<&Question> = case.answers.unanswered(self).collect();
         let standing = || findings.iter().filter(|finding| finding.overridden.is_none());
         let holds = || standing().filter(|finding| finding.verdict == Verdict::Hold);
-        let not_before = holds().filter_map(|finding| finding.not_before).max();
+        let not_before = standing().filter_map(|finding| finding.not_before).max();
         let waits_for_event = holds().any(|finding| finding.waits_for_event);
         Assessment {
             verdict: verdict(&findings, !unanswered.is_empty()),
@@ -279,7 +279,10 @@ fn birthday(rule: &Rule, visit: &Visit) -> Option<Date> {
 /// its period is a referral until then.
 fn held(finding: Finding<'_>, until: Date, waits_for_event: bool) -> Finding<'_> {
     if finding.verdict != Verdict::Hold {
-        return Finding { tells: Some(until), ..finding };
+        // A pack that made a hold harder takes nothing of its wait away.
+        let was_hold = finding.rule.as_built().verdict == Verdict::Hold;
+        let not_before = was_hold.then_some(until);
+        return Finding { tells: Some(until), hold_until: not_before, not_before, ..finding };
     }
     let hold_until = (!waits_for_event).then_some(until);
     Finding { hold_until, not_before: Some(until), waits_for_event, ..finding }

@@ -61,7 +61,7 @@ impl Loader<'_> {
             time,
             values: raw.values.clone(),
             keys,
-            as_built: None,
+            built: None,
         };
         self.rule_ids.insert(rule.id.clone(), self.rules.len());
         self.rules.push(rule);

@@ -163,10 +163,16 @@ pub struct Rule {
     pub(super) values: BTreeMap<String, f64>,
     pub(super) keys: Keys,
     /// The rule before packs tightened it; `None` if none did.
-    pub(super) as_built: Option<Arc<Self>>,
+    pub(super) built: Option<Arc<Self>>,
 }
 
 impl Rule {
+    /// The rule before any pack touched it.
+    #[must_use]
+    pub fn as_built(&self) -> &Self {
+        self.built.as_deref().unwrap_or(self)
+    }
+
     /// Kind of the evidence behind its condition.
     #[must_use]
     pub fn evidence(&self) -> EvidenceKind {

@@ -45,7 +45,11 @@ impl Rulebook {
         let keys = &finding.rule.keys;
         match finding.verdict {
             Verdict::Hold => Some(self.hold_sentence(finding, language)),
-            Verdict::Refer => Some(self.said(finding, &keys.refer, on, language)),
+            Verdict::Refer => {
+                let refer = self.said(finding, &keys.refer, on, language);
+                let wait = finding.not_before.map(|_| self.hold_sentence(finding, language));
+                Some(std::iter::once(refer).chain(wait).collect::<Vec<_>>().join(" "))
+            }
             Verdict::Decline if keys.say.is_none() => {
                 Some(self.sentences.get(language, "decline.sentence").to_owned())
             }

@@ -25,8 +25,8 @@ impl Loader<'_> {
             return;
         };
         let mut rule = self.rules[index].clone();
-        if rule.as_built.is_none() {
-            rule.as_built = Some(Arc::new(rule.clone()));
+        if rule.built.is_none() {
+            rule.built = Some(Arc::new(rule.clone()));
         }
         if let Some(verdict) = raw.verdict {
             self.tighten_verdict(at, raw, &mut rule, verdict);
@@ -47,7 +47,7 @@ impl Loader<'_> {
 
     fn tighten_verdict(&mut self, at: &str, raw: &RawTighten, rule: &mut Rule, verdict: Verdict) {
         let at = format!("{at}/verdict");
-        let built = as_built(rule).verdict;
+        let built = rule.as_built().verdict;
         if severity(verdict) < severity(built) || verdict == Verdict::Incomplete {
             let why =
                 format!("`{}` is built in as `{built}`, which is harder than `{verdict}`", rule.id);
@@ -73,7 +73,7 @@ impl Loader<'_> {
 
     fn tighten_period(&mut self, at: &str, rule: &mut Rule, period: super::period::Period) {
         let at = format!("{at}/period");
-        let built = as_built(rule).period();
+        let built = rule.as_built().period();
         let Some(time) = &mut rule.time else {
             self.contradicts(&at, true, "this rule has no period");
             return;
@@ -113,7 +113,7 @@ impl Loader<'_> {
 
     fn tighten_points(&mut self, at: &str, rule: &mut Rule, points: u8) {
         let at = format!("{at}/points");
-        let built = as_built(rule).points;
+        let built = rule.as_built().points;
         if points < built || MOST_POINTS < points {
             let why = format!("points of `{}` are {built} to {MOST_POINTS}", rule.id);
             self.fault(&at, BookProblem::Loosens { why });
@@ -121,11 +121,6 @@ impl Loader<'_> {
         self.contradicts(&at, rule.group.is_none(), "this rule has no group of points");
         rule.points = points.max(rule.points);
     }
-}
-
-/// The rule before any pack touched it.
-fn as_built(rule: &Rule) -> &Rule {
-    rule.as_built.as_deref().unwrap_or(rule)
 }
 
 /// Nothing published stands behind what a studio decides for itself.

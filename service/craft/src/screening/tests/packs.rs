@@ -189,6 +189,24 @@ fn of_several_packs_the_strictest_counts_in_either_order() {
     }
 }
 
+/// Whom to ask is added to the wait, and does not take its place.
+#[test]
+fn a_hold_that_becomes_a_referral_keeps_its_day() {
+    let changes = json!({ "isotretinoin": "stopped", "isotretinoin_stopped_on": "2026-09-19" });
+    let visit = visit(Treatment::Brows);
+    let before = with(book(), visit, &changes).unwrap();
+    for verdict in ["refer", "decline"] {
+        let pack = json!({ "tighten": [
+            { "rule": "isotretinoin_recent", "verdict": verdict, "refer_to": "doctor" },
+        ]});
+        let packed = book().with_pack("strict", &pack).unwrap();
+        let after = with(&packed, visit, &changes).unwrap();
+        assert_eq!(after.verdict.as_str(), verdict);
+        assert!(before.not_before.is_some(), "the wait is known");
+        assert_eq!(after.not_before, before.not_before, "{verdict}");
+    }
+}
+
 #[test]
 fn a_sentence_that_nothing_says_is_named() {
     for key in ["nonsense.key", "rule.nope.say", "question.marathon_soon.aks"] {
