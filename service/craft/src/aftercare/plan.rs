@@ -17,8 +17,8 @@
 
 use std::sync::Arc;
 
-use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::{Shift, StepKind};
+use etui_schema::vocabulary::{Language, Treatment};
 use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
@@ -168,6 +168,20 @@ impl Plans {
     pub fn is_friendly(&self, key: &str, kind: StepKind) -> bool {
         let row = self.steps.iter().find(|row| *row.key == *key);
         row.is_some_and(|row| row.anchor != Anchor::Session) || kind == StepKind::Tell
+    }
+
+    /// Whether there is a step under a key, built in or of a pack.
+    #[must_use]
+    pub fn has_step(&self, key: &str) -> bool {
+        self.steps.iter().any(|row| *row.key == *key)
+    }
+
+    /// The sentence that a pack says in a step, with its places unfilled; `None`
+    /// if no pack has a step under this key.
+    #[must_use]
+    pub fn pack_sentence(&self, key: &str, language: Language) -> Option<&str> {
+        let row = self.steps.iter().find(|row| row.pack.is_some() && *row.key == *key)?;
+        row.text.as_deref().map(|text| self.texts.get(language, text))
     }
 
     /// The phases of healing on a day after the session.

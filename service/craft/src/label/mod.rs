@@ -132,6 +132,8 @@ pub struct Policy {
 pub struct Reader {
     file: ConfigurationFile,
     lexicon: Lexicon,
+    /// The built-in words alone, where packs have added to them.
+    plain: Option<Box<Lexicon>>,
     fields: FieldReader,
     gs1: Gs1,
     texts: Catalogue,
@@ -150,6 +152,7 @@ impl Reader {
         Ok(Self {
             lexicon: Lexicon::new(&configuration, &[]),
             fields: FieldReader::new(fields, &months, &configuration, &register)?,
+            plain: None,
             file: configuration,
             gs1: Gs1 { table: ais, lists },
             texts: tables::texts()?,
@@ -171,7 +174,35 @@ impl Reader {
         for pack in packs {
             pack.check()?;
         }
-        Ok(Self { lexicon: Lexicon::new(&self.file, packs), ..self.clone() })
+        let plain = (!packs.is_empty()).then(|| Box::new(Lexicon::new(&self.file, &[])));
+        Ok(Self { lexicon: Lexicon::new(&self.file, packs), plain, ..self.clone() })
+    }
+
+    /// Everything that is wrong with a pack beside the built-in data: what
+    /// [`Spellings::faults`] finds, and texts that say something of a date, a lot
+    /// or sterility. Those no pack touches.
+    #[must_use]
+    pub fn spelling_faults(&self, pack: &Spellings) -> Vec<SpellingFault> {
+        let mut faults = pack.faults();
+        let touching = pack.texts().filter(|(_, text)| self.has_meaning(text));
+        let why = "this word says something of a date, a lot or sterility; no pack changes that";
+        faults.extend(touching.map(|(pointer, _)| SpellingFault { pointer, why: why.into() }));
+        faults
+    }
+
+    /// Whether a word changes what is read beside the configuration: it is put where
+    /// such words stand, and held against a word that means nothing.
+    fn has_meaning(&self, word: &str) -> bool {
+        let day = jiff::civil::date(2026, 1, 1);
+        let said = |word: &str, phrase: &str| {
+            let text = phrase.replace('_', word);
+            let printed = Printed { text: Some(&text), symbol: None };
+            let read = self.read(&printed, day, Policy::default());
+            (read.packet, read.fitness)
+        };
+        ["_ STERILE EO", "STERILE _", "_ 2028-01-31", "_ B7K2", "_"]
+            .into_iter()
+            .any(|phrase| said(word, phrase) != said("QXQ", phrase))
     }
 
     /// The packs whose spellings a reading used, in the order of the reader.
@@ -220,6 +251,10 @@ impl Reader {
         let mut fields = self.fields.read(&normal, &self.gs1, as_of, policy);
         fields.taken.sort_unstable();
         let mut read = grammar::read(&normal.raw, &normal.up, &fields.taken, &self.lexicon);
+        if let Some(plain) = &self.plain {
+            let own = grammar::read(&normal.raw, &normal.up, &fields.taken, plain);
+            ask_where_they_differ(own, &mut read);
+        }
         if read.candidates.is_empty() && read.refusal.is_none() {
             self.read_reference(&normal, &fields, &mut read);
         }
@@ -250,6 +285,23 @@ impl Reader {
             candidate.certainty *= self.lexicon.sure.reference;
         }
         read.confirm = true;
+    }
+}
+
+/// A pack may settle what the built-in spellings leave open. Where those are clear
+/// and a pack reads otherwise, both readings are shown and a person is asked.
+fn ask_where_they_differ(own: Interpreted, read: &mut Interpreted) {
+    if !own.is_clear() {
+        return;
+    }
+    let Some(theirs) = own.candidates.into_iter().next() else { return };
+    let same = |c: &Candidate| c.configuration == theirs.configuration;
+    if read.is_clear() && read.candidates.first().is_some_and(same) {
+        return;
+    }
+    read.confirm = true;
+    if !read.candidates.iter().any(same) {
+        read.candidates.push(theirs);
     }
 }
 

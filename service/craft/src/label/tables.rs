@@ -251,43 +251,89 @@ impl Spellings {
     pub(crate) fn check(&self) -> Result<(), TableError> {
         match self.faults().into_iter().next() {
             None => Ok(()),
-            Some(SpellingFault { pointer, why }) => {
-                Err(TableError::Row { file: "label-spellings", row: pointer, why: why.to_owned() })
-            }
+            Some(SpellingFault { pointer, why }) => Err(TableError::Row {
+                file: "label-spellings",
+                row: pointer,
+                why: why.into_owned(),
+            }),
         }
     }
 
     /// Everything that is wrong with the pack, each with its place.
     #[must_use]
     pub fn faults(&self) -> Vec<SpellingFault> {
-        let codes = self.code.iter().enumerate().map(|(n, c)| (format!("/code/{n}/text"), &c.text));
-        let tapers =
-            self.taper.iter().enumerate().map(|(n, t)| (format!("/taper/{n}/text"), &t.text));
-        let noise = self.noise.iter().enumerate().map(|(n, text)| (format!("/noise/{n}"), text));
         let mut faults = Vec::new();
         let mut texts = std::collections::BTreeSet::new();
-        for (pointer, text) in codes.chain(tapers).chain(noise) {
+        for (pointer, text) in self.texts() {
             let why = if !is_word(text) {
                 "a text is 1 to 40 of A-Z, 0-9 and blank, and begins with a letter"
-            } else if !texts.insert(text) {
+            } else if !texts.insert(closed_up(text)) {
                 "the same text stands twice; it can mean one thing only"
             } else {
                 continue;
             };
-            faults.push(SpellingFault { pointer, why });
+            faults.push(SpellingFault { pointer, why: why.into() });
         }
         let mut numbers = std::collections::BTreeSet::new();
         for (n, size) in self.size.iter().enumerate() {
             if let Some((field, why)) = size_fault(size) {
-                faults.push(SpellingFault { pointer: format!("/size/{n}/{field}"), why });
+                let pointer = format!("/size/{n}/{field}");
+                faults.push(SpellingFault { pointer, why: why.into() });
             }
             if !numbers.insert(size.number) {
                 let why = "the same size stands twice; it can be one diameter only";
-                faults.push(SpellingFault { pointer: format!("/size/{n}/number"), why });
+                let pointer = format!("/size/{n}/number");
+                faults.push(SpellingFault { pointer, why: why.into() });
             }
         }
         faults
     }
+
+    /// Every text of the pack with its place.
+    pub(crate) fn texts(&self) -> impl Iterator<Item = (String, &String)> {
+        let codes = self.code.iter().enumerate().map(|(n, c)| (format!("/code/{n}/text"), &c.text));
+        let tapers =
+            self.taper.iter().enumerate().map(|(n, t)| (format!("/taper/{n}/text"), &t.text));
+        let noise = self.noise.iter().enumerate().map(|(n, text)| (format!("/noise/{n}"), text));
+        codes.chain(tapers).chain(noise)
+    }
+
+    /// Where this pack says something else than another one: the same text or the
+    /// same size with another meaning. One of the two would win unseen.
+    #[must_use]
+    pub fn contradictions(&self, other: &Self) -> Vec<SpellingFault> {
+        let theirs: Vec<(String, String)> =
+            other.meanings().map(|(_, text, meaning)| (text, meaning)).collect();
+        let differs = |text: &str, meaning: &str| {
+            let same = theirs.iter().find(|(their, _)| their == text);
+            same.filter(|(_, their)| their != meaning).map(|(_, their)| their.clone())
+        };
+        let fault = |(pointer, text, meaning): (String, String, String)| {
+            let their = differs(&text, &meaning)?;
+            let name = &other.name;
+            let why = format!("`{text}` is {their} in the pack `{name}`; both cannot hold at once");
+            Some(SpellingFault { pointer, why: why.into() })
+        };
+        self.meanings().filter_map(fault).collect()
+    }
+
+    /// Place, text and meaning of each row.
+    fn meanings(&self) -> impl Iterator<Item = (String, String, String)> {
+        let codes = self.code.iter().map(|code| code.grouping.to_string());
+        let tapers = self.taper.iter().map(|word| word.taper.to_string());
+        let noise = self.noise.iter().map(|_| "no word of the configuration".to_owned());
+        let words = self.texts().zip(codes.chain(tapers).chain(noise));
+        let words = words.map(|((pointer, text), meaning)| (pointer, closed_up(text), meaning));
+        let sizes = self.size.iter().enumerate().map(|(n, size)| {
+            (format!("/size/{n}"), format!("#{}", size.number), format!("{} mm", size.mm))
+        });
+        words.chain(sizes)
+    }
+}
+
+/// A blank stands for any joint or none, so it tells no two texts apart.
+fn closed_up(text: &str) -> String {
+    text.replace(' ', "")
 }
 
 /// One fault of a label-spellings pack.
@@ -297,7 +343,7 @@ pub struct SpellingFault {
     /// JSON pointer into the pack.
     pub pointer: String,
     /// What is wrong, and what would be accepted.
-    pub why: &'static str,
+    pub why: std::borrow::Cow<'static, str>,
 }
 
 fn is_word(text: &str) -> bool {

@@ -63,7 +63,8 @@ pub(super) fn apply(
         PackKind::LabelSpellings => {
             let spellings: Spellings =
                 serde_json::from_value(content).map_err(|e| faults::unreadable(&e))?;
-            let found = spellings.faults();
+            let mut found = builtin.reader.spelling_faults(&spellings);
+            found.extend(craft.spellings.iter().flat_map(|other| spellings.contradictions(other)));
             if !found.is_empty() {
                 return Err(faults::of_spellings(&found));
             }

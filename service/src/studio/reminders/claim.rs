@@ -159,12 +159,13 @@ impl Picked {
             next.lease = Some(self.lease);
             next.claims.push(self.lease.claim_id);
             match next.answer(studio, snap).await? {
-                Some(answer) => {
+                Some(answer) if answer.state != ReminderState::Cancelled => {
                     self.answers.push(answer);
                     self.taken.push(next.clone());
                 }
-                // The client was erased: there is nothing left to say.
-                None => {
+                // The client was erased, or the pack that said it is no more: there is
+                // nothing left to say.
+                Some(_) | None => {
                     next = old.clone();
                     next.close(ReminderState::Cancelled, Instant(self.now));
                     self.closed += 1;

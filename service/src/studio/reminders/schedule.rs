@@ -12,7 +12,7 @@ use etui_schema::vocabulary::{CivilDate, Instant, Language, Skin};
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::stored::{self, Said, StoredReminder, replace, time_of};
+use super::stored::{self, Said, StoredReminder, Wording, replace, time_of};
 use super::tell::{review_not_to_tell, review_to_tell};
 use crate::store::key::{KeyReader, KeyWriter};
 use crate::store::{Batch, Bytes, Order, Read};
@@ -336,6 +336,10 @@ fn reminder_of(
         kind: step.kind,
         text: step.say.in_language(studio.craft.plans.texts(), language),
         local: aftercare_plans::local(&step.at),
+        wording: step.pack.as_ref().and_then(|_| {
+            let sentence = studio.craft.plans.pack_sentence(&step.key, language)?.to_owned();
+            Some(Wording { language, sentence })
+        }),
     };
     Ok(StoredReminder {
         id,

@@ -2,7 +2,7 @@
 
 use etui_schema::reminders::{FailureReason, Lease, Reminder, ReminderState};
 use etui_schema::vocabulary::aftercare::StepKind;
-use etui_schema::vocabulary::{Instant, Reference, Treatment};
+use etui_schema::vocabulary::{Instant, Language, Reference, Treatment};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -67,6 +67,32 @@ pub(super) struct Said {
     pub(super) kind: StepKind,
     pub(super) text: String,
     pub(super) local: String,
+    /// The sentence of the pack that it was made from, before its places were
+    /// filled; absent if its step is built in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) wording: Option<Wording>,
+}
+
+/// A sentence as a pack had it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct Wording {
+    pub(super) language: Language,
+    pub(super) sentence: String,
+}
+
+impl Said {
+    /// Whether the pack that says this has been taken away, switched off or changed
+    /// since: then nobody says it any more.
+    fn is_withdrawn(&self, studio: &Studio) -> bool {
+        let plans = &studio.craft.plans;
+        match &self.wording {
+            Some(Wording { language, sentence }) => {
+                plans.pack_sentence(&self.key, *language) != Some(sentence)
+            }
+            // Kept by a build that did not note the pack.
+            None => !plans.has_step(&self.key),
+        }
+    }
 }
 
 impl StoredReminder {
@@ -106,7 +132,10 @@ impl StoredReminder {
             paused: _, // its state says it
             said: _,
         } = self.clone();
-        let Said { key, kind, text, local } = said;
+        let open = matches!(state, ReminderState::Scheduled | ReminderState::Paused);
+        let withdrawn = said.is_withdrawn(studio) && (open || state == ReminderState::Leased);
+        let state = if withdrawn { ReminderState::Cancelled } else { state };
+        let Said { key, kind, text, local, wording: _ } = said;
         Ok(Some(Reminder {
             id,
             treatment_id,
