@@ -15,7 +15,7 @@ pub use needles::{
 };
 
 use crate::aftercare_plans::AftercarePlan;
-use crate::answers::{Answers, MOST_ANSWERS};
+use crate::answers::{Answer, Answers, MOST_ANSWERS};
 use crate::check_materials::{PatchTestCheck, PatchTestTold, PigmentCheck, PigmentTold};
 use crate::skin_assessments::{Finding, Override, RulebookUsed, Score};
 use crate::vocabulary::{
@@ -34,6 +34,22 @@ words! {
         Studio = "studio",
         /// The client's own doctor, specialist or prescriber.
         Doctor = "doctor",
+    }
+}
+
+words! {
+    /// What became of an answer.
+    AnswerState, "state of an answer" {
+        /// It counts.
+        Used = "used",
+        /// It is asked again: too old by the day of the visit, or asked for
+        /// another area. What was a risk in it goes on counting.
+        Stale = "stale",
+        /// This treatment does not ask for it.
+        NotAsked = "not_asked",
+        /// It was left out: there is no such question any more, or it no longer
+        /// fits it or what else was told.
+        NotUsed = "not_used",
     }
 }
 
@@ -132,12 +148,21 @@ pub struct AppointmentCheck {
     /// The outcome in one or two sentences, to be read aloud.
     pub summary: String,
     /// If it is `hold`, or somebody else must look first: not before this day.
+    /// Absent while a hold waits for an event or a person.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hold_until: Option<CivilDate>,
+    /// The latest day that any hold names. It is no day to book while
+    /// `hold_until` is absent: something else has to come first.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub not_before: Option<CivilDate>,
     /// Every rule that spoke.
     pub findings: Vec<Finding>,
     /// Questions that still want an answer, by id.
     pub unanswered: Vec<String>,
+    /// Which answers were heard, from when, and what became of each; in the order
+    /// of the questions.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub answers_used: Vec<AnswerUsed>,
     /// The caution score.
     pub score: Score,
     /// Which rules were applied.
@@ -166,6 +191,31 @@ pub struct AppointmentCheck {
     /// What differs from the booking's check before.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub changes: Option<Changes>,
+}
+
+/// An answer that was heard, and what became of it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct AnswerUsed {
+    /// The question.
+    pub question: String,
+    /// What was answered.
+    pub answer: Answer,
+    /// The day on which it was given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub given_on: Option<CivilDate>,
+    /// The treatment it was asked for, if anybody said.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub for_treatment: Option<Treatment>,
+    /// Whether it was kept with the client and not sent with the check.
+    pub kept: bool,
+    /// What became of it.
+    pub state: AnswerState,
+    /// Options that may be so by now, or that nobody was asked about.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub open: Vec<String>,
+    /// The last day on which it still reassures; absent if it does not age.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub good_until: Option<CivilDate>,
 }
 
 /// A session that the studio has on record.
@@ -222,8 +272,9 @@ pub struct Changes {
 /// One difference.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Difference {
-    /// Which part: `verdict`, `hold_until`, `findings`, `first_needle`, `score`,
-    /// `rulebook`, `unanswered`, `patch_test`, `pigments`, `readiness`, `todo`.
+    /// Which part: `verdict`, `hold_until`, `findings`, `answers`, `needles`,
+    /// `lots`, `first_needle`, `score`, `rulebook`, `unanswered`, `patch_test`,
+    /// `pigments`, `readiness`, `record`, `client`, `todo`.
     pub part: String,
     /// What it was.
     pub before: String,

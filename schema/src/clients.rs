@@ -1,11 +1,33 @@
 //! Clients: a pseudonymous reference, a skin, answers. No name is needed.
 
+use std::collections::BTreeMap;
+
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::answers::{Answers, MOST_ANSWERS};
-use crate::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Zone};
+use crate::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Treatment, Zone};
+
+/// Where an answer comes from.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct AnswerGiven {
+    /// The day on which it was given. If it is not told, an answer that is new
+    /// is of today, and one that is unchanged keeps its day.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub on: Option<CivilDate>,
+    /// The treatment it was asked for. An answer on the area counts for that
+    /// treatment only, and for none if nobody said which.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub treatment: Option<Treatment>,
+    /// Who asked, by the studio's reference; who sent it if that is not told.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub asked_by: Option<Reference>,
+}
 
 /// What is kept of a client. Health answers and the skin are sealed under a
 /// key of this client.
@@ -25,6 +47,16 @@ pub struct ClientRecord {
     #[garde(length(max = MOST_ANSWERS))]
     #[schemars(extend("maxProperties" = MOST_ANSWERS))]
     pub answers: Answers,
+    /// When, and for which treatment, the answers of this call were given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub given: Option<AnswerGiven>,
+    /// The same for single answers, by question id, where they differ from the
+    /// rest; as an earlier answer told it.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    #[garde(length(max = MOST_ANSWERS), dive)]
+    #[schemars(extend("maxProperties" = MOST_ANSWERS))]
+    pub answered: BTreeMap<String, AnswerGiven>,
     /// Language of messages to the client.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(skip)]
@@ -48,6 +80,9 @@ pub struct Client {
     pub skin: Option<Skin>,
     /// Answers to the screening questions, by question id.
     pub answers: Answers,
+    /// When and for which treatment each of them was given, by question id.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub answered: BTreeMap<String, AnswerGiven>,
     /// Language of messages to the client.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub language: Option<Language>,

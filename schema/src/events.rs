@@ -27,9 +27,8 @@ words! {
         LotRecalled = "lot.recalled",
         /// A treatment was recorded.
         TreatmentRecorded = "treatment.recorded",
-        /// Something about a pack of a treatment wants a second look: it was
-        /// used although it should not have been, or something of it is not
-        /// known.
+        /// Something about a treatment that was recorded wants a second look: a
+        /// pack, the client's age, or what the check before it had said.
         TreatmentFlagged = "treatment.flagged",
         /// A message of an aftercare plan is due.
         ReminderDue = "reminder.due",

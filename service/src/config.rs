@@ -8,6 +8,7 @@ use std::str::FromStr;
 use std::time::Duration;
 
 use clap::Args;
+use etui_craft::screening::country::Country;
 use etui_schema::vocabulary::Zone;
 use jiff::Span;
 use jiff::civil::Date;
@@ -43,6 +44,10 @@ pub struct Config {
     /// The studio's time zone: "today" is its local date.
     #[arg(long, env = "ETUI_ZONE", default_value = "UTC", value_name = "IANA")]
     pub zone: Zone,
+    /// The country the studio works in, in two letters (ISO 3166-1), for the law
+    /// on age and for the numbers to call; none if it is not told.
+    #[arg(long, env = "ETUI_COUNTRY", value_name = "CC")]
+    pub country: Option<Country>,
     /// Writes are refused when less than this is free on the disk.
     #[arg(long, env = "ETUI_MIN_FREE_MB", default_value_t = 256, value_name = "MB")]
     pub min_free_mb: u64,
@@ -79,6 +84,7 @@ impl Config {
             hosts: Vec::new(),
             origins: Vec::new(),
             zone,
+            country: None,
             min_free_mb: 0,
             workers: 2,
             studio_key: None,

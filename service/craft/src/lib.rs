@@ -13,6 +13,7 @@
 //! | [`configuration`] | what does this configuration do in this skin? |
 //! | [`selection`] | which one should she take, and why? |
 //! | [`screening`] | may this skin be treated, when, under which conditions? |
+//! | [`visit`] | what is gathered for a check, whose word counts, how fresh is it? |
 //! | [`aftercare`] | what happens after, on which day, and what cannot wait? |
 //! | [`guard`] | what may a studio's own sentence not say? |
 //! | [`drawer`] | may packs of this lot be used today, and who settles what is open? |
@@ -33,3 +34,4 @@ pub mod screening;
 pub mod selection;
 pub mod text;
 pub mod trauma;
+pub mod visit;

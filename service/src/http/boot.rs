@@ -165,6 +165,7 @@ pub async fn open_studio(
         engine,
         clock,
         zone: config.zone.clone(),
+        country: config.country,
         index_key: keyring.index_key(),
         cursor_key: keyring.cursor_key(),
         keyring: Arc::new(keyring),

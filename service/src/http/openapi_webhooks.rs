@@ -75,7 +75,7 @@ fn summary(kind: EventType) -> &'static str {
         EventType::LotExpiring => "Packs of a lot end within 30 days",
         EventType::LotRecalled => "A lot was called back",
         EventType::TreatmentRecorded => "A treatment was recorded",
-        EventType::TreatmentFlagged => "Something about a pack of a treatment wants a second look",
+        EventType::TreatmentFlagged => "Something about a treatment wants a second look",
         EventType::ReminderDue => "A message of an aftercare plan is due",
         EventType::ReviewDue => "The healed result of a treatment can be judged",
         EventType::SymptomEscalated => "What a client told cannot wait",

@@ -1,12 +1,21 @@
 //! Clients: a pseudonymous reference; everything else about them is sealed.
 //!
+//! Each answer is kept with the day on which it was given, the treatment it was
+//! asked for and who asked; how long it counts is `craft::visit`'s. An answer
+//! that comes again unchanged keeps its day, so writing a record back makes
+//! nothing fresh. In records of before there were days an answer counts as of
+//! the last change of the record, and for no treatment.
+//!
 //! | space | key | value |
 //! |---|---|---|
 //! | `clients` | keyed hash of the reference | reference, version, sealed record |
 
-use etui_schema::clients::{Client, ClientRecord, ErasureReceipt};
-use etui_schema::problem::FaultCode;
-use etui_schema::vocabulary::{Instant, Reference};
+use std::collections::BTreeMap;
+
+use etui_schema::answers::Answers;
+use etui_schema::clients::{AnswerGiven, Client, ClientRecord, ErasureReceipt};
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Zone};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -17,6 +26,7 @@ use super::error::Error;
 use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::plan::{Planned, Precondition, Repeat, to_json};
+use super::skin_assessments;
 use super::vault::{self, Access, Subject};
 use crate::store::erasure::{self, EraseError, Erasure, Receipt};
 use crate::store::key::after;
@@ -46,11 +56,89 @@ impl Record for StoredClient {
     const VERSION: u32 = 1;
 }
 
+/// What is sealed of a client.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct SealedClient {
+    /// Date of birth.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub born_on: Option<CivilDate>,
+    /// The skin.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub skin: Option<Skin>,
+    /// Answers by question id.
+    #[serde(default, skip_serializing_if = "Answers::is_empty")]
+    pub answers: Answers,
+    /// Where each of them comes from.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub answered: BTreeMap<String, AnswerGiven>,
+    /// Language of messages.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub language: Option<Language>,
+    /// The client's zone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub zone: Option<Zone>,
+}
+
+impl SealedClient {
+    /// Where an answer comes from; what was kept without a day is of `before`.
+    fn given(&self, question: &str, before: CivilDate) -> AnswerGiven {
+        let given = self.answered.get(question).cloned().unwrap_or_default();
+        AnswerGiven { on: given.on.or(Some(before)), ..given }
+    }
+
+    /// What was sent, each answer with where it comes from.
+    fn of(record: &ClientRecord, before: Option<&Known>, studio: &Studio, moment: &Moment) -> Self {
+        let ClientRecord { born_on, skin, answers, given, answered, language, zone } =
+            record.clone();
+        let sent_by = moment.holder.parse().ok();
+        let origin = |question: &String| {
+            let told = answered.get(question).or(given.as_ref()).cloned().unwrap_or_default();
+            let kept = before.filter(|b| b.record.answers.get(question) == answers.get(question));
+            let kept = kept.map(|b| b.record.given(question, b.day(studio)));
+            let today = CivilDate(moment.today);
+            let AnswerGiven { on, treatment, asked_by } = kept.unwrap_or(AnswerGiven {
+                on: Some(today),
+                treatment: None,
+                asked_by: sent_by.clone(),
+            });
+            // Asked for another treatment it was asked anew.
+            let moved = treatment.is_some() && told.treatment.is_some_and(|t| Some(t) != treatment);
+            AnswerGiven {
+                on: told.on.or(if moved { Some(today) } else { on }),
+                treatment: told.treatment.or(treatment),
+                asked_by: told.asked_by.or(asked_by),
+            }
+        };
+        let answered = answers.keys().map(|id| (id.clone(), origin(id))).collect();
+        Self { born_on, skin, answers, answered, language, zone }
+    }
+
+    fn record(self) -> ClientRecord {
+        let Self { born_on, skin, answers, answered, language, zone } = self;
+        ClientRecord { born_on, skin, answers, given: None, answered, language, zone }
+    }
+}
+
 /// A client as read.
 struct Known {
     stored: StoredClient,
     bytes: Bytes,
-    record: ClientRecord,
+    record: SealedClient,
+}
+
+impl Known {
+    /// The studio's day of the last change.
+    fn day(&self, studio: &Studio) -> CivilDate {
+        CivilDate(studio.zone.rules().to_datetime(self.stored.updated_at.0).date())
+    }
+
+    /// The record in which every answer has its day.
+    fn dated(&self, studio: &Studio) -> SealedClient {
+        let before = self.day(studio);
+        let dated = |id: &String| (id.clone(), self.record.given(id, before));
+        let answered = self.record.answers.keys().map(dated).collect();
+        SealedClient { answered, ..self.record.clone() }
+    }
 }
 
 fn key_of(studio: &Studio, client_ref: &Reference) -> Bytes {
@@ -71,7 +159,7 @@ async fn read(
     Ok(Some(Known { stored, bytes, record }))
 }
 
-fn open(access: &Access, key: &[u8], stored: &StoredClient) -> Result<ClientRecord, Error> {
+fn open(access: &Access, key: &[u8], stored: &StoredClient) -> Result<SealedClient, Error> {
     access.open((CLIENTS, key, FIELD), &stored.sealed)
 }
 
@@ -84,7 +172,7 @@ pub async fn find(
     snap: &mut Snap,
     client_ref: &Reference,
 ) -> Result<Option<ClientRecord>, Error> {
-    Ok(read(studio, snap, client_ref).await?.map(|known| known.record))
+    Ok(read(studio, snap, client_ref).await?.map(|known| known.dated(studio).record()))
 }
 
 /// Reads a client.
@@ -97,20 +185,21 @@ pub async fn get(
     client_ref: &Reference,
 ) -> Result<Client, Error> {
     let known = read(studio, snap, client_ref).await?.ok_or_else(|| missing(client_ref))?;
-    Ok(answer(&known.stored, known.record))
+    Ok(answer(&known.stored, known.dated(studio)))
 }
 
 fn missing(client_ref: &Reference) -> Error {
     Error::NotFound { what: "client", id: client_ref.to_string() }
 }
 
-fn answer(stored: &StoredClient, record: ClientRecord) -> Client {
-    let ClientRecord { born_on, skin, answers, language, zone } = record;
+fn answer(stored: &StoredClient, record: SealedClient) -> Client {
+    let SealedClient { born_on, skin, answers, answered, language, zone } = record;
     Client {
         client_ref: stored.client_ref.clone(),
         born_on,
         skin,
         answers,
+        answered,
         language,
         zone,
         version: stored.version,
@@ -121,8 +210,8 @@ fn answer(stored: &StoredClient, record: ClientRecord) -> Client {
 /// Plans to put a client.
 ///
 /// # Errors
-/// [`Error::Refused`] for a birth date that cannot be, a precondition that
-/// does not hold, or what the store met.
+/// [`Error::Refused`] for a birth date that cannot be and for every answer that
+/// fits no question, a precondition that does not hold, or what the store met.
 pub async fn put(
     studio: &Studio,
     snap: &mut Snap,
@@ -132,9 +221,10 @@ pub async fn put(
     precondition: &Precondition,
 ) -> Result<Planned, Error> {
     check_birth(record.born_on.map(|date| date.0), moment.today)?;
+    check_answers(studio, moment.today, record)?;
     let known = read(studio, snap, client_ref).await?;
     let shown = match &known {
-        Some(known) => Some(to_json(&answer(&known.stored, known.record.clone()))?),
+        Some(known) => Some(to_json(&answer(&known.stored, known.dated(studio)))?),
         None => None,
     };
     precondition.check(shown.as_deref())?;
@@ -142,11 +232,12 @@ pub async fn put(
     let version = known.as_ref().map_or(1, |known| known.stored.version + 1);
     let access =
         vault::for_write(studio, snap, moment, &Subject::Client(client_ref.clone())).await?;
+    let record = SealedClient::of(record, known.as_ref(), studio, moment);
     let stored = StoredClient {
         client_ref: client_ref.clone(),
         version,
         updated_at: Instant(moment.now),
-        sealed: access.seal(moment, (CLIENTS, &key, FIELD), record)?,
+        sealed: access.seal(moment, (CLIENTS, &key, FIELD), &record)?,
     };
     let created = known.is_none();
     let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
@@ -156,7 +247,7 @@ pub async fn put(
         .audit(moment.entry("client.put", &format!("clients/{client_ref}"), version));
     Ok(Planned {
         created,
-        answer: to_json(&answer(&stored, record.clone()))?,
+        answer: to_json(&answer(&stored, record))?,
         location: None,
         batch: access.guard(batch),
         repeat: Repeat::Record(CLIENTS, key),
@@ -184,7 +275,7 @@ pub async fn erase(
         return Err(missing(client_ref));
     }
     if let Some(known) = &known {
-        let shown = to_json(&answer(&known.stored, known.record.clone()))?;
+        let shown = to_json(&answer(&known.stored, known.dated(studio)))?;
         precondition.check(Some(&shown))?;
     }
     let bytes = known.map(|known| known.bytes);
@@ -287,6 +378,24 @@ pub fn check_birth(born_on: Option<Date>, today: Date) -> Result<(), Error> {
         ));
     }
     Ok(())
+}
+
+/// Refuses answers that no check could use, and origins that cannot be.
+fn check_answers(studio: &Studio, today: Date, record: &ClientRecord) -> Result<(), Error> {
+    let mut faults = skin_assessments::unusable(&studio.craft.rulebook, today, record);
+    let told = record.given.iter().map(|given| ("#/given/on".to_owned(), given));
+    let single = record.answered.iter().map(|(id, given)| (format!("#/answered/{id}/on"), given));
+    for (place, given) in told.chain(single) {
+        if given.on.is_some_and(|on| today < on.0) {
+            let why = "an answer of a day that has not come yet";
+            faults.push(Fault::new(place, FaultCode::OutOfRange, why));
+        }
+    }
+    for id in record.answered.keys().filter(|id| !record.answers.contains_key(*id)) {
+        let why = "there is no answer to this question here";
+        faults.push(Fault::new(format!("#/answered/{id}"), FaultCode::UnknownReference, why));
+    }
+    if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
 }
 
 impl From<EraseError> for Error {

@@ -16,6 +16,7 @@ use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::typing::Typing;
 use etui_craft::selection::{RulesError, Selector};
 use etui_craft::text::TextError;
+use etui_craft::visit::freshness::Freshness;
 
 use super::packs::PackState;
 
@@ -42,6 +43,8 @@ pub struct Craft {
     pub hands: Hands,
     /// The rulebook of the screening.
     pub rulebook: Rulebook,
+    /// How long a kept answer stays true.
+    pub freshness: Freshness,
     /// Limits of skin typing.
     pub typing: Typing,
     /// The spellings that packs added to the reader.
@@ -93,6 +96,7 @@ impl Craft {
             reviews: Reviews::builtin(&register)?,
             hands: Hands::builtin(&register)?,
             rulebook: Rulebook::builtin(&register)?,
+            freshness: Freshness::builtin(&register)?,
             typing: Typing::builtin(&register)?,
             register,
             spellings: Vec::new(),

@@ -58,6 +58,7 @@ pub mod vault;
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use etui_craft::screening::country::Country;
 use etui_schema::vocabulary::Zone;
 
 pub use craft::{Craft, CraftError};
@@ -93,6 +94,8 @@ pub struct Studio {
     pub clock: Arc<Clock>,
     /// The studio's time zone: "today" is its local date.
     pub zone: Zone,
+    /// The country it works in; `None` if it was not told.
+    pub country: Option<Country>,
     /// The keys that open what is sealed.
     pub keyring: Arc<Keyring>,
     /// Secret behind the hashes that stand for references in keys.

@@ -50,7 +50,8 @@ pub enum Happened {
         /// Its client.
         client_ref: Reference,
     },
-    /// Something about a treatment that was recorded wants a second look.
+    /// Something about a treatment that was recorded wants a second look: a pack,
+    /// the client's age, or what the check had said. The record's `flags` say what.
     TreatmentFlagged {
         /// The treatment.
         treatment_id: Uuid,

@@ -1,6 +1,7 @@
 //! Screening: craft's findings in the words of the interface.
 
 use etui_craft::screening::answers::{Answers as ReadAnswers, Given};
+use etui_craft::screening::country::Country;
 use etui_craft::screening::faults::{Fault as CraftFault, Problem};
 use etui_craft::screening::gate::{
     Assessment, Case, Finding as CraftFinding, Override as CraftOverride, Visit,
@@ -9,14 +10,18 @@ use etui_craft::screening::rule::Grounds;
 use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::score::Score as CraftScore;
 use etui_schema::answers::{Answer, Answers};
+use etui_schema::clients::ClientRecord;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::skin_assessments::{
     Contribution, EvidenceShare, FieldEvidence, Finding, Override, RulebookUsed, Score, ScoreRange,
     SkinAssessment, SkinAssessmentRequest,
 };
-use etui_schema::vocabulary::{CivilDate, Language, Skin};
+use etui_schema::vocabulary::{CivilDate, Language, Skin, Treatment};
 
 use super::error::Error;
+
+/// Something planned lies at most so far ahead.
+const PLANNED_YEARS: i64 = 2;
 
 /// Screens a case.
 ///
@@ -25,6 +30,7 @@ use super::error::Error;
 /// another kind or out of range, a contradiction, an override of the law.
 pub fn assess(
     book: &Rulebook,
+    country: Option<Country>,
     today: jiff::civil::Date,
     language: Language,
     request: &SkinAssessmentRequest,
@@ -34,7 +40,7 @@ pub fn assess(
         treatment: *treatment,
         on: on.0,
         on_in_studio: on.0,
-        country: None,
+        country,
         as_of: as_of.map_or(today, |day| day.0),
         born_on: born_on.0,
     };
@@ -61,6 +67,21 @@ pub fn screened<T>(
 ) -> Result<T, Error> {
     let given = answers.iter().map(|(id, answer)| (id.as_str(), given(answer)));
     let read = ReadAnswers::read(book, visit, given).map_err(|faults| refused(&faults))?;
+    screened_as_read(book, visit, &read, skin, overrides, use_it)
+}
+
+/// The same with answers that were read already.
+///
+/// # Errors
+/// As [`assess`], but for answers.
+pub fn screened_as_read<T>(
+    book: &Rulebook,
+    visit: &Visit,
+    read: &ReadAnswers,
+    skin: Option<&Skin>,
+    overrides: &[Override],
+    use_it: impl FnOnce(&Assessment<'_>) -> T,
+) -> Result<T, Error> {
     let overrides: Vec<CraftOverride> = overrides
         .iter()
         .map(|one| CraftOverride {
@@ -69,12 +90,44 @@ pub fn screened<T>(
             by_ref: one.by_ref.to_string(),
         })
         .collect();
-    let case = Case { visit: *visit, answers: &read, skin, overrides: &overrides };
+    let case = Case { visit: *visit, answers: read, skin, overrides: &overrides };
     let assessment = book.assess(&case).map_err(|faults| refused(&faults))?;
     Ok(use_it(&assessment))
 }
 
-fn given(answer: &Answer) -> Given<'_> {
+/// What is wrong with answers that are to be kept: a question that is not
+/// known, an answer that fits it for no treatment, a contradiction. They are
+/// read as for a check of each treatment, on a day far enough ahead that what
+/// is planned lies before it.
+pub fn unusable(book: &Rulebook, today: jiff::civil::Date, record: &ClientRecord) -> Vec<Fault> {
+    let ahead = today.saturating_add(jiff::Span::new().years(PLANNED_YEARS));
+    let born_on = record.born_on.map_or(jiff::civil::Date::MIN, |day| day.0);
+    let read = |treatment: &Treatment| {
+        let visit = Visit {
+            treatment: *treatment,
+            on: ahead,
+            on_in_studio: ahead,
+            as_of: today,
+            born_on,
+            country: None,
+        };
+        let all = record.answers.iter().map(|(id, answer)| (id.as_str(), given(answer)));
+        ReadAnswers::read(book, &visit, all).err().unwrap_or_default()
+    };
+    let found: Vec<Vec<CraftFault>> = Treatment::ALL.iter().map(read).collect();
+    let everywhere = |fault: &CraftFault| found.iter().all(|faults| faults.contains(fault));
+    let mut faults: Vec<CraftFault> = Vec::new();
+    for fault in found.iter().flatten() {
+        let counts = matches!(fault.problem, Problem::Contradiction { .. }) || everywhere(fault);
+        if counts && !faults.contains(fault) {
+            faults.push(fault.clone());
+        }
+    }
+    faults.iter().map(fault_of).collect()
+}
+
+/// The answer as the craft reads it.
+pub(super) fn given(answer: &Answer) -> Given<'_> {
     match answer {
         Answer::YesNo(yes) => Given::YesNo(*yes),
         Answer::Number(number) => Given::Number(*number),
@@ -83,15 +136,14 @@ fn given(answer: &Answer) -> Given<'_> {
     }
 }
 
-fn refused(faults: &[CraftFault]) -> Error {
-    let fault = |fault: &CraftFault| {
-        Fault::new(
-            format!("#{}", fault.pointer),
-            code_of(&fault.problem),
-            fault.problem.to_string(),
-        )
-    };
-    Error::Refused(faults.iter().map(fault).collect())
+/// The faults of the craft at their places.
+pub(super) fn refused(faults: &[CraftFault]) -> Error {
+    Error::Refused(faults.iter().map(fault_of).collect())
+}
+
+fn fault_of(fault: &CraftFault) -> Fault {
+    let place = format!("#{}", fault.pointer);
+    Fault::new(place, code_of(&fault.problem), fault.problem.to_string())
 }
 
 fn code_of(problem: &Problem) -> FaultCode {

@@ -80,4 +80,5 @@ mod screening;
 mod security;
 mod stored_forms;
 mod studio;
+mod visits;
 mod writes;

@@ -183,7 +183,7 @@ fn the_folder_is_verified_moved_and_keeps_its_secrets() {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let data = folder.path().join("data");
     let mut child = Child::spawn(PROGRAM, &data);
-    let put = Request::put("/v1/clients/client-1", &json!({ "answers": { "note": PLANTED } }));
+    let put = Request::put("/v1/clients/client-1", &json!({ "answers": { "pregnant": true } }));
     assert_eq!(child.call(&put).status, 201);
     let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 5 });
     let lot = child.call(&Request::post("/v1/lots", &lot)).json();

@@ -23,7 +23,7 @@ use super::question::{Choice, Kind, Latest, NONE_OF_THESE, Question, Stage, YES}
 use super::rulebook::Rulebook;
 
 /// The bit of a *no*.
-const NO: u32 = 2;
+pub(super) const NO: u32 = 2;
 
 /// One answer as the client gave it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -68,6 +68,19 @@ pub struct Answers {
     pub(super) asked: Vec<Tri>,
     /// Questions that were answered but serve other treatments.
     unused: Vec<usize>,
+    /// Bits of each question that are not known any more ([`Reopened`]).
+    open: Vec<u32>,
+}
+
+/// A question that is to be asked again although what was answered still
+/// counts where a rule may speak on it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Reopened {
+    /// Index of the question in the book.
+    pub question: usize,
+    /// The bits of its options that may be so by now; any bit stands for a
+    /// number or a day.
+    pub bits: u32,
 }
 
 impl Answers {
@@ -82,7 +95,27 @@ impl Answers {
         visit: &Visit,
         given: impl IntoIterator<Item = (&'a str, Given<'a>)>,
     ) -> Result<Self, Vec<Fault>> {
+        Self::read_reopened(book, visit, given, &[])
+    }
+
+    /// Reads answers of which some have grown old: what they say counts, and
+    /// what they no longer rule out is open.
+    ///
+    /// # Errors
+    /// As [`Answers::read`].
+    pub fn read_reopened<'a>(
+        book: &Rulebook,
+        visit: &Visit,
+        given: impl IntoIterator<Item = (&'a str, Given<'a>)>,
+        reopened: &[Reopened],
+    ) -> Result<Self, Vec<Fault>> {
         let mut faults = Vec::new();
+        let mut open = vec![0; book.questions.len()];
+        for again in reopened {
+            if let Some(bits) = open.get_mut(again.question) {
+                *bits |= again.bits;
+            }
+        }
         let mut slots = vec![Slot::Empty; book.questions.len()];
         for (id, value) in given {
             let read = match book.question_ids.get(id) {
@@ -99,22 +132,27 @@ impl Answers {
             }
         }
         let unused = unused(book, visit, &mut slots);
-        let asked = asked(book, visit, &slots);
+        let asked = asked(book, visit, &slots, &open);
         contradictions(book, &slots, &asked, &mut faults);
-        if faults.is_empty() { Ok(Self { slots, asked, unused }) } else { Err(faults) }
+        if faults.is_empty() { Ok(Self { slots, asked, unused, open }) } else { Err(faults) }
     }
 
     /// The questions that are still to be answered, in the order of asking:
-    /// required, asked for sure, and empty.
+    /// required, asked for sure, and empty or open again.
     pub fn unanswered<'b>(&self, book: &'b Rulebook) -> impl Iterator<Item = &'b Question> {
-        self.slots
-            .iter()
-            .zip(&self.asked)
+        let known = self.slots.iter().zip(&self.open).zip(&self.asked);
+        known
             .zip(&book.questions)
-            .filter(|((slot, asked), question)| {
-                !question.optional && **asked == Tri::Yes && **slot == Slot::Empty
+            .filter(|(((slot, open), asked), question)| {
+                let wanted = **slot == Slot::Empty || **open != 0;
+                !question.optional && **asked == Tri::Yes && wanted
             })
             .map(|(_, question)| question)
+    }
+
+    /// Whether one of these bits of a question is open again.
+    pub(super) fn is_open(&self, question: usize, bits: u32) -> bool {
+        self.open.get(question).is_some_and(|open| open & bits != 0)
     }
 
     /// The questions that were answered and serve other treatments only.
@@ -234,7 +272,7 @@ fn unused(book: &Rulebook, visit: &Visit, slots: &mut [Slot]) -> Vec<usize> {
 }
 
 /// Whether each question is asked; parents stand before their follow-ups.
-fn asked(book: &Rulebook, visit: &Visit, slots: &[Slot]) -> Vec<Tri> {
+fn asked(book: &Rulebook, visit: &Visit, slots: &[Slot], open: &[u32]) -> Vec<Tri> {
     let mut asked: Vec<Tri> = Vec::with_capacity(slots.len());
     for (question, slot) in book.questions.iter().zip(slots) {
         let answered = *slot != Slot::Empty;
@@ -243,10 +281,13 @@ fn asked(book: &Rulebook, visit: &Visit, slots: &[Slot]) -> Vec<Tri> {
         } else if let Some(follows) = question.follows {
             match slots[follows.question] {
                 Slot::Chosen(mask) if mask & follows.mask != 0 => Tri::Yes,
+                Slot::Chosen(_) if open[follows.question] & follows.mask != 0 => Tri::Unknown,
                 Slot::Empty if asked[follows.question] != Tri::No => Tri::Unknown,
                 Slot::Empty | Slot::Chosen(_) | Slot::Day(_) | Slot::Number(_) => Tri::No,
             }
-        } else if question.stage == Stage::Day && visit.today() < visit.on && !answered {
+        } else if !answered && question.stage == Stage::Day && visit.today() < visit.on {
+            Tri::No
+        } else if !answered && question.stage == Stage::Record {
             Tri::No
         } else {
             Tri::Yes

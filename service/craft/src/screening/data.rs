@@ -65,6 +65,8 @@ pub enum Stage {
     Booking,
     /// On the day of the treatment only; before that it cannot be answered.
     Day,
+    /// Never: the studio's own record answers it.
+    Record,
 }
 
 /// The latest day a date question accepts.
@@ -202,6 +204,10 @@ pub(super) struct RawTime {
     /// pass before the treatment. Never set for anything prescribed.
     #[serde(default)]
     pub(super) avoidable: bool,
+    /// It is worked skin that rests: never shorter than the one rule of healing
+    /// (`aftercare::healing`) says for this client.
+    #[serde(default)]
+    pub(super) rests: bool,
 }
 
 #[derive(Debug, Clone, Deserialize)]

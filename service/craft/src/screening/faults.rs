@@ -223,6 +223,6 @@ pub enum Problem {
 }
 
 /// Escapes one step of a JSON pointer (RFC 6901).
-pub(super) fn step(text: &str) -> String {
+pub(crate) fn step(text: &str) -> String {
     text.replace('~', "~0").replace('/', "~1")
 }

@@ -17,7 +17,7 @@ use etui_schema::vocabulary::{Lab, Phototype, Skin, Treatment, Verdict};
 use jiff::civil::Date;
 
 use super::age;
-use super::answers::{Answers, Slot, Tri};
+use super::answers::{Answers, NO, Slot, Tri};
 use super::country::{Country, CountryLaw};
 use super::faults::{Fault, Problem};
 use super::outcome::verdict;
@@ -28,6 +28,10 @@ use super::rule::{Anchor, Clause, Mode, Rule, Time, phototype_bit, sign_bit};
 use super::rulebook::Rulebook;
 use super::score::Score;
 use super::tone;
+use crate::aftercare::healing::Next;
+
+/// The question whose *no* says that it is the next pass, beside what is there.
+const SCALP_TOUCH_UP: &str = "scalp_touch_up";
 
 /// Which treatment, for whom, on which day, seen from which day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -110,7 +114,7 @@ impl Rulebook {
         let mut findings = Vec::with_capacity(8);
         let mut score = Score::begin(self);
         for rule in self.rules(case.visit.treatment) {
-            match speaks(rule, case) {
+            match speaks(self, rule, case) {
                 Speaks::No => {}
                 Speaks::Maybe => score.maybe(rule),
                 Speaks::Yes(finding) => {
@@ -201,7 +205,7 @@ enum Speaks<'b> {
     Yes(Finding<'b>),
 }
 
-fn speaks<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
+fn speaks<'b>(book: &'b Rulebook, rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
     let any = |clauses: &[Clause]| {
         clauses.iter().map(|clause| clause_holds(clause, case)).max().unwrap_or(Tri::No)
     };
@@ -215,14 +219,14 @@ fn speaks<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
     match holds {
         Tri::No => Speaks::No,
         Tri::Unknown => Speaks::Maybe,
-        Tri::Yes => timed(rule, case),
+        Tri::Yes => timed(book, rule, case),
     }
 }
 
 /// Lets time have its say on a rule whose clauses hold.
-fn timed<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
+fn timed<'b>(book: &'b Rulebook, rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
     let plain = Finding::plain(rule);
-    let Some(Time { after, period, mode }) = rule.time else {
+    let Some(Time { after, period, mode, rests }) = rule.time else {
         return Speaks::Yes(Finding { tells: birthday(rule, &case.visit), ..plain });
     };
     let on = case.visit.on;
@@ -244,10 +248,12 @@ fn timed<'b>(rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> {
         // Too short, or not known: the same.
         (Mode::Ahead, _) | (Mode::Until, None) => Speaks::Yes(plain),
         (Mode::Until, Some(day)) => {
-            let (until, open) = (
-                period.after(day),
-                rule.release.is_some_and(|release| clause_holds(&release, case) != Tri::Yes),
-            );
+            let open = rule.release.is_some_and(|release| clause_holds(&release, case) != Tri::Yes);
+            let until = if rests {
+                period.after(day).max(rested(book, case, day))
+            } else {
+                period.after(day)
+            };
             if on < until {
                 Speaks::Yes(held(plain, until, open))
             } else if open && rule.keys.stays.is_some() {
@@ -273,6 +279,19 @@ fn birthday(rule: &Rule, visit: &Visit) -> Option<Date> {
         | Clause::In(_)
         | Clause::Always => None,
     })
+}
+
+/// The first day on which skin that was worked on a day may be worked again.
+/// Whoever does not say that it is the next pass of a scalp waits for a touch-up.
+fn rested(book: &Rulebook, case: &Case<'_>, day: Date) -> Date {
+    let visit = &case.visit;
+    let years = age::on(visit.born_on, day).and_then(|years| u8::try_from(years).ok());
+    let is_pass = book
+        .question(SCALP_TOUCH_UP)
+        .is_some_and(|question| case.answers.slots[question] == Slot::Chosen(NO));
+    let next = if is_pass { Next::Pass } else { Next::TouchUp };
+    // Beyond the calendar it is never.
+    book.healing.after(visit.treatment, next, years).from(day).unwrap_or(Date::MAX)
 }
 
 /// A wait has a day only where the rule is a hold; a referral that ends with
@@ -329,11 +348,15 @@ fn clause_holds(clause: &Clause, case: &Case<'_>) -> Tri {
             sure(case.visit.age_day() < age::reaches(case.visit.born_on, years))
         }
         Clause::Chosen { question, mask } => match case.answers.slots[question] {
-            Slot::Chosen(chosen) => sure(chosen & mask != 0),
+            Slot::Chosen(chosen) if chosen & mask != 0 => Tri::Yes,
+            Slot::Chosen(_) if case.answers.is_open(question, mask) => Tri::Unknown,
+            Slot::Chosen(_) => Tri::No,
             Slot::Empty | Slot::Day(_) | Slot::Number(_) => maybe(case, question),
         },
         Clause::Denied { question, mask } => match case.answers.slots[question] {
-            Slot::Chosen(chosen) => sure(chosen & mask == 0),
+            Slot::Chosen(chosen) if chosen & mask != 0 => Tri::No,
+            Slot::Chosen(_) if case.answers.is_open(question, mask) => Tri::Unknown,
+            Slot::Chosen(_) => Tri::Yes,
             Slot::Empty | Slot::Day(_) | Slot::Number(_) => maybe(case, question),
         },
         Clause::In(country) => match case.visit.country {
@@ -341,11 +364,15 @@ fn clause_holds(clause: &Clause, case: &Case<'_>) -> Tri {
             None => Tri::Unknown,
         },
         Clause::AtLeast { question, limit } => match case.answers.slots[question] {
-            Slot::Number(number) => sure(limit <= number),
+            Slot::Number(number) if limit <= number => Tri::Yes,
+            Slot::Number(_) if case.answers.is_open(question, u32::MAX) => Tri::Unknown,
+            Slot::Number(_) => Tri::No,
             Slot::Empty | Slot::Day(_) | Slot::Chosen(_) => maybe(case, question),
         },
         Clause::Above { question, limit } => match case.answers.slots[question] {
-            Slot::Number(number) => sure(limit < number),
+            Slot::Number(number) if limit < number => Tri::Yes,
+            Slot::Number(_) if case.answers.is_open(question, u32::MAX) => Tri::Unknown,
+            Slot::Number(_) => Tri::No,
             Slot::Empty | Slot::Day(_) | Slot::Chosen(_) => maybe(case, question),
         },
         Clause::Signs { mask } => {

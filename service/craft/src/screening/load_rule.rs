@@ -164,7 +164,7 @@ impl Loader<'_> {
             RawMode::Ahead => Mode::Ahead,
             RawMode::Tell => Mode::Tell,
         };
-        Some(Time { after, period: raw.period, mode })
+        Some(Time { after, period: raw.period, mode, rests: raw.rests })
     }
 
     fn anchor(

@@ -9,6 +9,7 @@ use std::sync::Arc;
 
 use etui_schema::vocabulary::{Language, Treatment};
 
+use super::answers::Given;
 pub use super::data::{Latest, Stage, Who};
 use super::sentences::Sentences;
 
@@ -165,6 +166,41 @@ pub struct Question {
 }
 
 impl Question {
+    /// Whether one of these bits of the answer it depends on leads to it.
+    #[must_use]
+    pub fn is_led_to_by(&self, bits: u32) -> bool {
+        self.follows.is_some_and(|follows| follows.mask & bits != 0)
+    }
+
+    /// The bits of an answer; none for what has none, or is no option of it.
+    #[must_use]
+    pub fn bits(&self, given: Given<'_>) -> u32 {
+        let bit = |id: &str| {
+            let found = self.kind.options().iter().position(|option| *option.id == *id);
+            found.map_or(0, |bit| 1 << bit)
+        };
+        match given {
+            Given::YesNo(yes) => u32::from(yes) * YES,
+            Given::Text(id) => bit(id),
+            Given::Choices(list) => list.iter().fold(0, |bits, id| bits | bit(id)),
+            Given::Number(_) => 0,
+        }
+    }
+
+    /// The bits that may be so where what led to a follow-up is over: the same
+    /// again, or of one choice anything but the clear option.
+    #[must_use]
+    pub fn bits_like(&self, follow_up: &Self) -> u32 {
+        match &self.kind {
+            Kind::Choice { options, clear } => {
+                (0..options.len()).filter(|bit| bit != clear).fold(0, |bits, bit| bits | 1 << bit)
+            }
+            Kind::YesNo | Kind::Choices { .. } | Kind::Date { .. } | Kind::Number { .. } => {
+                follow_up.follows.map_or(0, |follows| follows.mask)
+            }
+        }
+    }
+
     /// The question in words.
     #[must_use]
     pub fn ask<'a>(&'a self, sentences: &'a Sentences, language: Language) -> &'a str {

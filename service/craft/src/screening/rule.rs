@@ -73,6 +73,8 @@ pub(super) struct Time {
     pub(super) after: Anchor,
     pub(super) period: Period,
     pub(super) mode: Mode,
+    /// Never shorter than the rule of healing says.
+    pub(super) rests: bool,
 }
 
 /// Which field of a rule a source stands behind.

@@ -18,6 +18,7 @@ use super::question::{Question, Stage};
 use super::rule::{Field, Grounds, Rule};
 use super::score::{Band, Group};
 use super::sentences::Sentences;
+use crate::aftercare::healing::Healing;
 use crate::evidence::{Register, Source};
 
 const HEAD: &str = include_str!("../../rules/screening/book.toml");
@@ -37,6 +38,7 @@ const CHAPTERS: &[(&str, &str)] = &[
     ("body.toml", include_str!("../../rules/screening/body.toml")),
     ("medicines.toml", include_str!("../../rules/screening/medicines.toml")),
     ("person.toml", include_str!("../../rules/screening/person.toml")),
+    ("record.toml", include_str!("../../rules/screening/record.toml")),
 ];
 
 /// A pack that the rulebook contains.
@@ -74,6 +76,8 @@ pub struct Rulebook {
     pub(super) bands: Vec<Band>,
     pub(super) refer_lead: Period,
     pub(super) oldest_years: u8,
+    /// When worked skin may be worked again.
+    pub(super) healing: Healing,
     pub(super) questions: Vec<Question>,
     pub(super) question_ids: HashMap<Arc<str>, usize>,
     pub(super) rules: Vec<Rule>,
@@ -115,6 +119,7 @@ impl Rulebook {
         digest: String,
     ) -> Result<Self, BookFaults> {
         let (groups, bands) = super::score::tables(&head)?;
+        let healing = Healing::builtin(register).map_err(|e| unreadable("healing", &e))?;
         let mut loader = Loader {
             register,
             sources: BTreeMap::new(),
@@ -151,6 +156,7 @@ impl Rulebook {
             bands,
             refer_lead: head.refer_lead,
             oldest_years: head.oldest_years,
+            healing,
             questions,
             question_ids,
             rules,
@@ -233,6 +239,12 @@ impl Rulebook {
         &self.questions
     }
 
+    /// Where a question stands in [`Rulebook::all_questions`].
+    #[must_use]
+    pub fn question(&self, id: &str) -> Option<usize> {
+        self.question_ids.get(id).copied()
+    }
+
     /// The questions for a treatment on a day, in the order of asking, with
     /// their follow-ups. Those of the day itself are among them only when
     /// `today` has reached it.
@@ -243,7 +255,12 @@ impl Rulebook {
         today: Date,
     ) -> impl Iterator<Item = &Question> {
         self.questions.iter().filter(move |question| {
-            question.treatments.has(treatment) && (question.stage == Stage::Booking || on <= today)
+            let is_time = match question.stage {
+                Stage::Booking => true,
+                Stage::Day => on <= today,
+                Stage::Record => false,
+            };
+            question.treatments.has(treatment) && is_time
         })
     }
 

@@ -1,11 +1,20 @@
 //! What a check is made from: the request, and what is kept of client,
-//! artist and machine where the request is silent.
+//! artist and machine where the request is silent. How fresh an answer is and
+//! whose word counts is `craft::visit`'s.
 
-use etui_schema::appointment_checks::{AppointmentCheckRequest, PreviousSession};
+use etui_craft::screening::answers::Given;
+use etui_craft::screening::gate::Visit;
+use etui_craft::visit::record::Record;
+use etui_craft::visit::{self, Heard, Kept, State, Voices};
+use etui_schema::answers::Answer;
+use etui_schema::appointment_checks::{
+    AnswerState, AnswerUsed, AppointmentCheckRequest, PreviousSession, TodoItem, Who,
+};
 use etui_schema::artists::Practice;
+use etui_schema::clients::ClientRecord;
 use etui_schema::problem::FaultCode;
 use etui_schema::skin_assessments::Override;
-use etui_schema::vocabulary::{CivilDate, Setting, Skin, Zone};
+use etui_schema::vocabulary::{CivilDate, Setting, Skin, Treatment, Zone};
 use etui_schema::{answers::Answers, vocabulary::Reference};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -16,7 +25,7 @@ use crate::studio::artists::StoredArtist;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::machines::StoredMachine;
-use crate::studio::{Studio, clients, documents};
+use crate::studio::{Craft, Studio, clients, documents, skin_assessments};
 
 /// Everything a check is computed from, kept for replays.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -29,8 +38,12 @@ pub(super) struct Gathered {
     pub on: CivilDate,
     /// Date of birth.
     pub born_on: CivilDate,
-    /// Answers of the request over those kept.
+    /// Answers of the request over those kept, fresh or not.
     pub answers: Answers,
+    /// What was kept of the client, each answer with where it comes from; `None`
+    /// in checks of before answers had a day, whose `answers` all count.
+    #[serde(default)]
+    pub kept: Option<Vec<KeptAnswer>>,
     /// The skin.
     pub skin: Option<Skin>,
     /// Hand, machine and skin as far as they are known.
@@ -40,9 +53,36 @@ pub(super) struct Gathered {
     /// Sessions in the area that the studio has on record, newest first.
     #[serde(default)]
     pub previous: Vec<PreviousSession>,
-    /// Whether they counted against the answers.
+    /// What was reported on them and seen of them.
     #[serde(default)]
-    pub record_counted: bool,
+    pub recorded: Recorded,
+}
+
+/// What reports and reviews of earlier sessions came to.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct Recorded {
+    /// Whether a report that a doctor had to see has not settled.
+    pub unsettled: bool,
+    /// How the surface looked when it was last seen.
+    pub result: Option<String>,
+}
+
+/// An answer that was kept of the client when the check was made.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub(super) struct KeptAnswer {
+    pub question: String,
+    pub answer: Answer,
+    pub on: Option<CivilDate>,
+    pub treatment: Option<Treatment>,
+}
+
+/// Whether a check is made now, or one of before is made again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Making {
+    /// What was sent can still be put right by who sends it.
+    Now,
+    /// What no longer fits is left out.
+    Again,
 }
 
 impl Gathered {
@@ -52,10 +92,101 @@ impl Gathered {
         self.on.0
     }
 
-    /// What is to be said of how the input was put together.
+    /// The visit, seen from a day of the studio.
     #[must_use]
-    pub(super) fn remark(&self, words: Words<'_>) -> Option<String> {
-        let last = self.previous.first().filter(|_| self.record_counted)?;
+    pub(super) fn visit(&self, studio: &Studio, as_of: Date) -> Visit {
+        Visit {
+            treatment: self.request.treatment,
+            on: self.day(),
+            on_in_studio: studio.zone.rules().to_datetime(self.request.starts_at.0).date(),
+            country: studio.country,
+            as_of,
+            born_on: self.born_on.0,
+        }
+    }
+
+    /// Hears what was sent, what was kept and what is on record.
+    ///
+    /// # Errors
+    /// [`Error::Refused`] with every fault of what is sent now.
+    pub(super) fn hear(
+        &self,
+        craft: &Craft,
+        visit: &Visit,
+        making: Making,
+    ) -> Result<visit::Gathered, Error> {
+        let sent = if self.kept.is_some() { &self.request.answers } else { &self.answers };
+        let sent: Vec<(&str, Given<'_>)> =
+            sent.iter().map(|(id, one)| (id.as_str(), skin_assessments::given(one))).collect();
+        let kept: Vec<Kept<'_>> = self.kept.iter().flatten().map(KeptAnswer::heard).collect();
+        let voices = Voices {
+            sent: &sent,
+            sent_long_ago: making == Making::Again,
+            kept: &kept,
+            record: Record {
+                last_session: self.previous.first().map(|last| last.on.0),
+                is_unsettled: self.recorded.unsettled,
+                result: self.recorded.result.as_deref(),
+            },
+        };
+        visit::gather(&craft.rulebook, &craft.freshness, visit, &voices)
+            .map_err(|faults| skin_assessments::refused(&faults))
+    }
+
+    /// That what reassures today will be too old by the day of the visit.
+    pub(super) fn ask_again(
+        &self,
+        heard: &visit::Gathered,
+        today: Date,
+        words: Words<'_>,
+    ) -> Option<TodoItem> {
+        let ages = |one: &&Heard| {
+            one.state == State::Used && one.good_until.is_some_and(|until| until < self.day())
+        };
+        let count = heard.heard.iter().filter(ages).count();
+        (0 < count).then(|| TodoItem {
+            key: "ask_again.answers".to_owned(),
+            text: words.fill("ask_again", &[("n", &count.to_string())]),
+            who: Who::Studio,
+            due: Some(self.on),
+            late: self.day() < today,
+            from: "answers".to_owned(),
+        })
+    }
+
+    /// What was heard, in the words of the wire.
+    pub(super) fn answers_used(&self, heard: &visit::Gathered) -> Vec<AnswerUsed> {
+        heard.heard.iter().filter_map(|one| self.used(one)).collect()
+    }
+
+    fn used(&self, heard: &Heard) -> Option<AnswerUsed> {
+        let Heard { question, on, treatment, is_kept, state, open, good_until } = heard;
+        let kept = self.kept.iter().flatten().find(|one| *one.question == **question);
+        let answer = match kept.filter(|_| *is_kept) {
+            Some(kept) => &kept.answer,
+            None => self.request.answers.get(&**question).or(self.answers.get(&**question))?,
+        };
+        Some(AnswerUsed {
+            question: question.to_string(),
+            answer: answer.clone(),
+            given_on: on.map(CivilDate),
+            for_treatment: *treatment,
+            kept: *is_kept,
+            state: match state {
+                State::Used => AnswerState::Used,
+                State::Stale => AnswerState::Stale,
+                State::NotAsked => AnswerState::NotAsked,
+                State::NotUsed => AnswerState::NotUsed,
+            },
+            open: open.iter().map(ToString::to_string).collect(),
+            good_until: good_until.map(CivilDate),
+        })
+    }
+
+    /// What is to be said of the record's session, if it counted.
+    #[must_use]
+    pub(super) fn remark(&self, heard: &visit::Gathered, words: Words<'_>) -> Option<String> {
+        let last = self.previous.first().filter(|_| heard.record_counted)?;
         Some(words.fill("on_record", &[("date", &words.day(last.on.0))]))
     }
 
@@ -63,6 +194,26 @@ impl Gathered {
     #[must_use]
     pub(super) fn overrides(&self) -> &[Override] {
         &self.request.overrides
+    }
+}
+
+impl KeptAnswer {
+    fn of(record: &ClientRecord) -> Vec<Self> {
+        let one = |(id, answer): (&String, &Answer)| {
+            let given = record.answered.get(id).cloned().unwrap_or_default();
+            let (question, answer) = (id.clone(), answer.clone());
+            Self { question, answer, on: given.on, treatment: given.treatment }
+        };
+        record.answers.iter().map(one).collect()
+    }
+
+    fn heard(&self) -> Kept<'_> {
+        Kept {
+            question: &self.question,
+            answer: skin_assessments::given(&self.answer),
+            on: self.on.map(|day| day.0),
+            treatment: self.treatment,
+        }
     }
 }
 
@@ -77,7 +228,7 @@ pub(super) async fn gather(
 ) -> Result<Gathered, Error> {
     let kept = match &request.client_ref {
         Some(client_ref) => clients::find(studio, snap, client_ref).await?.unwrap_or_default(),
-        None => etui_schema::clients::ClientRecord::default(),
+        None => ClientRecord::default(),
     };
     let born_on = request.born_on.or(kept.born_on).ok_or_else(|| {
         Error::at(
@@ -86,8 +237,9 @@ pub(super) async fn gather(
             "the date of birth is needed, here or with the client",
         )
     })?;
-    let mut answers = kept.answers;
+    let mut answers = kept.answers.clone();
     answers.extend(request.answers.clone());
+    let kept_answers = KeptAnswer::of(&kept);
     let skin = request.skin.clone().or(kept.skin);
     let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
     let on = CivilDate(zone.rules().to_datetime(request.starts_at.0).date());
@@ -98,7 +250,7 @@ pub(super) async fn gather(
         }
         None => Vec::new(),
     };
-    let record_counted = previous::correct(&mut answers, &previous);
+    let record = previous::record(studio, snap, &previous).await?;
     let artist =
         named::<StoredArtist>(studio, snap, request.artist_ref.as_ref(), "#/artist_ref").await?;
     let machine =
@@ -116,11 +268,15 @@ pub(super) async fn gather(
         on,
         born_on,
         answers,
+        kept: Some(kept_answers),
         skin,
         setting,
         practice: artist.map(|artist| artist.practice().to_vec()),
         previous,
-        record_counted,
+        recorded: Recorded {
+            unsettled: record.is_unsettled,
+            result: record.result.map(str::to_owned),
+        },
     })
 }
 

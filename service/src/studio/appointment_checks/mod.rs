@@ -5,6 +5,7 @@
 //! for it: no needle, score or wish softens it. What artist, machine and drawer
 //! lack goes on the to-do list.
 
+mod again;
 mod compare;
 mod gather;
 mod keep;
@@ -15,32 +16,33 @@ mod readiness;
 mod rescreen;
 mod summary;
 
+pub use again::replay;
 pub use keep::{
     BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, list, newest, newest_of_client, of_client, rows,
     starting_before, upcoming_with,
 };
 pub use rescreen::{Rescreening, rescreening};
 
-use etui_craft::screening::gate::Visit;
 use etui_craft::screening::question::Who as Doer;
 use etui_craft::screening::todo::{Todo, only_way_out};
 use etui_schema::aftercare_plans::AftercarePlanRequest;
-use etui_schema::appointment_checks::{
-    AppointmentCheck, AppointmentCheckRequest, Changes, Replay, TodoItem, Who,
-};
+use etui_schema::appointment_checks::{AppointmentCheck, AppointmentCheckRequest, TodoItem, Who};
+use etui_schema::clients::ClientRecord;
 use etui_schema::skin_assessments::SkinAssessment;
-use etui_schema::vocabulary::{CivilDate, Instant, Language};
+use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Treatment, Verdict};
+use jiff::civil::Date;
 use uuid::Uuid;
 
-use self::gather::Gathered;
+use self::gather::{Gathered, Making};
 use self::readiness::Words;
+use self::summary::Outcome;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::plan::{Planned, Repeat, to_json};
 use super::sealed::{self, Trace};
-use super::{Studio, aftercare_plans, clients, skin_assessments, vault};
+use super::{Studio, aftercare_plans, clients, reminders, skin_assessments, vault};
 use crate::store::Batch;
 
 /// Plans to make and keep a check.
@@ -58,8 +60,9 @@ pub async fn create(
     materials::check(request, moment.now)?;
     let gathered = gather::gather(studio, snap, request).await?;
     let id = moment.id()?;
-    let mut check = make(studio, snap, moment, language, id, &gathered).await?;
-    check.changes = changes(studio, snap, &check).await?;
+    let how = (language, Making::Now);
+    let mut check = make(studio, snap, moment, how, id, &gathered).await?;
+    check.changes = again::changes(studio, snap, language, &check).await?;
     let answer = to_json(&check)?;
     let trace = trace_of(&check);
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
@@ -85,52 +88,47 @@ fn completed(check_id: Uuid, trace: &CheckTrace) -> Happened {
     }
 }
 
-/// Computes a stored check again from what it was made from.
+/// What a treatment is held against of the check before it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CheckSeen {
+    /// The client.
+    pub client_ref: Option<Reference>,
+    /// What was to be treated.
+    pub treatment: Treatment,
+    /// The appointment's local date.
+    pub on: Date,
+    /// The outcome.
+    pub verdict: Verdict,
+    /// The date of birth it was made with.
+    pub born_on: Date,
+}
+
+/// A check as a treatment sees it; `None` if there is none, or if the person was
+/// erased.
 ///
 /// # Errors
-/// [`Error::NotFound`] if there is none, or if the person was erased.
-pub async fn replay(
-    studio: &Studio,
-    snap: &mut Snap,
-    moment: &Moment,
-    language: Language,
-    id: Uuid,
-) -> Result<Replay, Error> {
-    let record = sealed::load::<CheckTrace>(snap, id).await?;
-    let gathered: Gathered = record.input(studio, snap).await?;
-    let before = read(&record.answer(studio, snap).await?)?;
-    let now = make(studio, snap, moment, language, id, &gathered).await?;
-    let differences = compare::differences(&before, &now);
-    Ok(Replay {
-        check_id: id,
-        replayed_at: Instant(moment.now),
-        same: differences.is_empty(),
-        differences,
-        verdict: now.verdict,
-    })
-}
-
-fn read(bytes: &[u8]) -> Result<AppointmentCheck, Error> {
-    serde_json::from_slice(bytes)
-        .map_err(|_| Error::Internal("a stored check cannot be read".to_owned()))
-}
-
-async fn changes(
-    studio: &Studio,
-    snap: &mut Snap,
-    check: &AppointmentCheck,
-) -> Result<Option<Changes>, Error> {
-    let Some(since) = newest(studio, snap, &check.booking_ref).await? else { return Ok(None) };
-    let record = sealed::load::<CheckTrace>(snap, since).await?;
-    match record.answer(studio, snap).await {
-        Ok(bytes) => {
-            let differences = compare::differences(&read(&bytes)?, check);
-            Ok(Some(Changes { since, differences }))
-        }
-        // The earlier check belongs to somebody who was erased since.
-        Err(Error::NotFound { .. }) => Ok(None),
-        Err(error) => Err(error),
-    }
+/// What the store met.
+pub async fn seen(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Option<CheckSeen>, Error> {
+    let gone = |error| match error {
+        Error::NotFound { .. } => Ok(None),
+        error => Err(error),
+    };
+    let record = match sealed::load::<CheckTrace>(snap, id).await {
+        Ok(record) => record,
+        Err(error) => return gone(error),
+    };
+    let gathered: Gathered = match record.input(studio, snap).await {
+        Ok(gathered) => gathered,
+        Err(error) => return gone(error),
+    };
+    let check = again::read(&record.answer(studio, snap).await?)?;
+    Ok(Some(CheckSeen {
+        client_ref: record.trace.client_ref,
+        treatment: record.trace.treatment,
+        on: gathered.day(),
+        verdict: check.verdict,
+        born_on: gathered.born_on.0,
+    }))
 }
 
 fn trace_of(check: &AppointmentCheck) -> CheckTrace {
@@ -150,24 +148,18 @@ async fn make(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
-    language: Language,
+    (language, making): (Language, Making),
     id: Uuid,
     gathered: &Gathered,
 ) -> Result<AppointmentCheck, Error> {
     let request = &gathered.request;
-    let visit = Visit {
-        treatment: request.treatment,
-        on: gathered.day(),
-        on_in_studio: studio.zone.rules().to_datetime(request.starts_at.0).date(),
-        country: None,
-        as_of: moment.today,
-        born_on: gathered.born_on.0,
-    };
+    let visit = gathered.visit(studio, moment.today);
     let book = &studio.craft.rulebook;
-    let (screening, mut listed) = skin_assessments::screened(
+    let heard = gathered.hear(&studio.craft, &visit, making)?;
+    let (screening, mut listed) = skin_assessments::screened_as_read(
         book,
         &visit,
-        &gathered.answers,
+        &heard.answers,
         gathered.skin.as_ref(),
         gathered.overrides(),
         |assessment| {
@@ -182,18 +174,20 @@ async fn make(
     let materials = judged.as_materials();
     let days = (visit.on, moment.today);
     listed.extend(book.materials_todo(&craft.typing.patch_test, &materials, days, language));
-    only_way_out(materials.verdict(screening.verdict, moment.today), &mut listed);
+    let verdict = materials.verdict(screening.verdict, moment.today);
+    only_way_out(verdict, &mut listed);
     let words = Words { sentences: book.sentences(), language };
     let readiness = readiness::readiness(&craft.plans, gathered, needles.as_ref(), words);
     let to_be_ready = readiness::todo(&readiness, gathered.on, moment.today, words);
-    let todo = todo(listed, to_be_ready);
-    let aftercare =
-        aftercare_plans::make(&studio.craft.plans, &preview(gathered, moment), language)?;
+    let again = gathered.ask_again(&heard, moment.today, words);
+    let comes = verdict != Verdict::Decline && verdict != Verdict::Refer;
+    let todo = todo(listed, to_be_ready.chain(again).filter(|_| comes));
+    let aftercare = aftercare_plans::make(&studio.craft.plans, &preview(gathered), language)?;
     let SkinAssessment {
-        verdict: screened,
+        verdict: _,
         as_of: _,
         hold_until,
-        not_before: _,
+        not_before,
         waits_for_event: _,
         findings,
         unanswered,
@@ -202,7 +196,9 @@ async fn make(
         rulebook,
         cautions,
     } = screening;
-    let verdict = materials.verdict(screened, moment.today);
+    let outcome =
+        Outcome { verdict, hold_until, not_before, findings: &findings, open: unanswered.len() };
+    let summary = summary::summary(words.sentences, &outcome, language);
     Ok(AppointmentCheck {
         id,
         made_at: Instant(moment.now),
@@ -214,10 +210,12 @@ async fn make(
         zone: gathered.zone.clone(),
         on: gathered.on,
         verdict,
-        summary: summary::summary(words.sentences, verdict, hold_until, unanswered.len(), language),
+        summary,
         hold_until,
+        not_before,
         findings,
         unanswered,
+        answers_used: gathered.answers_used(&heard),
         score,
         rulebook,
         todo,
@@ -227,19 +225,26 @@ async fn make(
         previous_sessions: gathered.previous.clone(),
         readiness,
         aftercare,
-        cautions: gathered.remark(words).into_iter().chain(cautions).collect(),
+        cautions: gathered.remark(&heard, words).into_iter().chain(cautions).collect(),
         changes: None,
     })
 }
 
-fn preview(gathered: &Gathered, _: &Moment) -> AftercarePlanRequest {
+/// The aftercare that would follow, from all that the check knows of the person.
+fn preview(gathered: &Gathered) -> AftercarePlanRequest {
+    let client = ClientRecord {
+        born_on: Some(gathered.born_on),
+        skin: gathered.skin.clone(),
+        answers: gathered.answers.clone(),
+        ..ClientRecord::default()
+    };
     AftercarePlanRequest {
         treatment: gathered.request.treatment,
         performed_at: gathered.request.starts_at,
         zone: gathered.zone.clone(),
         country: None,
-        skin: gathered.skin.clone(),
-        conditions: Vec::new(),
+        skin: Some(reminders::skin_on(&client, gathered.day())),
+        conditions: reminders::conditions(&client),
         message_time: None,
         quiet_hours: None,
         closed_days: Vec::new(),

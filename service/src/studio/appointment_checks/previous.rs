@@ -1,22 +1,24 @@
-//! Sessions of a client in the same area that the studio has on record.
+//! What the studio has on record of a client's area: sessions, what was reported
+//! on them, and how they were seen to have healed.
 
-use etui_schema::answers::{Answer, Answers};
+use etui_craft::visit::record::{Looked, Record, Reported, Session};
 use etui_schema::appointment_checks::PreviousSession;
+use etui_schema::reviews::ReviewOutcome;
 use etui_schema::vocabulary::{CivilDate, Instant, Reference, Treatment, Zone};
 
 use crate::store::key::{KeyReader, KeyWriter};
 use crate::store::{Order, Read};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
+use crate::studio::kept_reports::ReportTrace;
+use crate::studio::reviews::ReviewTrace;
 use crate::studio::treatments::{BY_CLIENT, TreatmentTrace};
-use crate::studio::{Studio, paging, sealed};
+use crate::studio::{Studio, history, paging, sealed};
 
 /// Most sessions a check shows.
 const SHOWN: usize = 10;
 /// Most treatments of a client that are looked through, newest first.
 const LOOKED_AT: usize = 200;
-/// The questions that ask for earlier work, and for its day.
-const ASKED: (&str, &str) = ("previous_pmu_in_area", "previous_pmu_on");
 
 /// Those before the appointment, newest first.
 pub(super) async fn sessions(
@@ -49,19 +51,42 @@ pub(super) async fn sessions(
     Ok(found)
 }
 
-/// Lets the record stand where the answers know of no session, or of an
-/// earlier one only. Whether something was changed.
-pub(super) fn correct(answers: &mut Answers, sessions: &[PreviousSession]) -> bool {
-    let Some(last) = sessions.first() else { return false };
-    let told = match answers.get(ASKED.1) {
-        Some(Answer::Text(day)) => day.parse::<CivilDate>().ok(),
-        _ => None,
-    };
-    let yes = answers.get(ASKED.0) == Some(&Answer::YesNo(true));
-    if yes && told.is_some_and(|day| last.on.0 <= day.0) {
-        return false;
+/// What reports and reviews of these sessions say against another one. It is
+/// the record of today: a report that comes later is seen by the next check.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn record(
+    studio: &Studio,
+    snap: &mut Snap,
+    sessions: &[PreviousSession],
+) -> Result<Record<'static>, Error> {
+    let mut found = Vec::with_capacity(sessions.len());
+    for session in sessions {
+        let reports = history::all::<ReportTrace>(studio, snap, session.treatment_id).await?;
+        let reviews = history::all::<ReviewTrace>(studio, snap, session.treatment_id).await?;
+        found.push(Session {
+            reports: reports
+                .iter()
+                .map(|report| Reported { at: report.reported_at.0, level: report.judgement.level })
+                .collect(),
+            reviews: reviews
+                .iter()
+                .map(|review| Looked {
+                    at: review.reviewed_at.0,
+                    is_judged: is_judged(review.outcome),
+                    surface: review.surface,
+                })
+                .collect(),
+        });
     }
-    answers.insert(ASKED.0.to_owned(), Answer::YesNo(true));
-    answers.insert(ASKED.1.to_owned(), Answer::Text(last.on.to_string()));
-    true
+    Ok(Record::of(sessions.first().map(|last| last.on.0), &found))
+}
+
+/// Whether the skin was past its healing when it was looked at.
+fn is_judged(outcome: ReviewOutcome) -> bool {
+    match outcome {
+        ReviewOutcome::Nothing | ReviewOutcome::TouchUp => true,
+        ReviewOutcome::TooEarly | ReviewOutcome::Refer | ReviewOutcome::Wait => false,
+    }
 }

@@ -1,6 +1,7 @@
 //! Whether drawer, artist, machine and skin are ready, and what to do if not.
 
 use etui_craft::aftercare::Plans;
+use etui_craft::aftercare::healing::Next;
 use etui_craft::screening::age;
 use etui_craft::screening::sentences::Sentences;
 use etui_schema::appointment_checks::{CheckNeedles, OfferedNeedle, Readiness, TodoItem, Who};
@@ -87,8 +88,11 @@ fn machine(gathered: &Gathered, needle: &OfferedNeedle) -> Option<Readiness> {
 /// Whether the skin has had its time since the last session on record.
 fn healing(plans: &Plans, gathered: &Gathered, words: Words<'_>) -> Option<Readiness> {
     let last = gathered.previous.first()?;
-    let years = age::on(gathered.born_on.0, gathered.day());
-    let days = plans.touch_up_days(years.and_then(|years| u8::try_from(years).ok()));
+    // The age on the day of the session, as in its plan; whoever does not say
+    // that it is the next pass gets the days of a touch-up.
+    let years = age::on(gathered.born_on.0, last.on.0);
+    let years = years.and_then(|years| u8::try_from(years).ok());
+    let days = plans.rested(gathered.request.treatment, Next::TouchUp, years).days;
     let from = last.on.0.saturating_add(Span::new().days(days));
     let values =
         [("date", words.day(last.on.0)), ("days", days.to_string()), ("from", words.day(from))];

@@ -1,17 +1,15 @@
 //! Screening a stored check again, from what it was made from.
 
 use etui_craft::screening::gate::Visit;
-use etui_craft::screening::rulebook::Rulebook;
 use etui_schema::skin_assessments::SkinAssessment;
 use etui_schema::vocabulary::Language;
-use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::gather::Gathered;
+use super::gather::{Gathered, Making};
 use super::keep::{CheckTrace, id_by_start};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::{Studio, sealed, skin_assessments};
+use crate::studio::{Craft, Studio, sealed, skin_assessments};
 
 /// A stored check, ready to be screened again.
 pub struct Rescreening {
@@ -20,8 +18,7 @@ pub struct Rescreening {
     /// What stays of it.
     pub trace: CheckTrace,
     gathered: Gathered,
-    on_in_studio: Date,
-    made_on: Date,
+    visit: Visit,
 }
 
 /// The check of a row of [`super::BY_START`]; `None` if the person was erased.
@@ -41,28 +38,22 @@ pub async fn rescreening(
         Err(error) => return Err(error),
     };
     let made_on = studio.zone.rules().to_datetime(record.trace.made_at.0).date();
-    let on_in_studio = studio.zone.rules().to_datetime(gathered.request.starts_at.0).date();
-    Ok(Some(Rescreening { id, trace: record.trace, gathered, on_in_studio, made_on }))
+    let visit = gathered.visit(studio, made_on);
+    Ok(Some(Rescreening { id, trace: record.trace, gathered, visit }))
 }
 
 impl Rescreening {
     /// The screening as it would have come out on the day the check was made.
     ///
     /// # Errors
-    /// [`Error::Refused`] if an answer belongs to no question of this book.
-    pub fn screen(&self, book: &Rulebook) -> Result<SkinAssessment, Error> {
-        let gathered = &self.gathered;
-        let visit = Visit {
-            treatment: gathered.request.treatment,
-            on: gathered.day(),
-            on_in_studio: self.on_in_studio,
-            country: None,
-            as_of: self.made_on,
-            born_on: gathered.born_on.0,
-        };
+    /// [`Error::Refused`] for an override that this book does not take.
+    pub fn screen(&self, craft: &Craft) -> Result<SkinAssessment, Error> {
+        let Self { gathered, visit, .. } = self;
         let (skin, overrides) = (gathered.skin.as_ref(), gathered.overrides());
-        skin_assessments::screened(book, &visit, &gathered.answers, skin, overrides, |found| {
-            skin_assessments::answer(book, found, &visit, overrides, Language::En)
+        let heard = gathered.hear(craft, visit, Making::Again)?;
+        let book = &craft.rulebook;
+        skin_assessments::screened_as_read(book, visit, &heard.answers, skin, overrides, |found| {
+            skin_assessments::answer(book, found, visit, overrides, Language::En)
         })
     }
 }

@@ -1,23 +1,58 @@
 //! The outcome of a check in one or two sentences, to be read aloud.
+//!
+//! While a hold waits for an event or for a person, that is said first, and a
+//! day only beside it as *not before*; a day is never said alone.
 
 use etui_craft::screening::sentences::Sentences;
+use etui_schema::skin_assessments::Finding;
 use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 
+/// What an outcome hangs on.
+pub(super) struct Outcome<'a> {
+    pub verdict: Verdict,
+    /// The day of all holds, if none of them waits for something else.
+    pub hold_until: Option<CivilDate>,
+    /// The latest day that a hold names.
+    pub not_before: Option<CivilDate>,
+    pub findings: &'a [Finding],
+    /// How many questions are open.
+    pub open: usize,
+}
+
 /// The outcome in words.
-pub(super) fn summary(
-    words: &Sentences,
-    verdict: Verdict,
-    hold_until: Option<CivilDate>,
-    open: usize,
-    language: Language,
-) -> String {
-    let date = hold_until.map_or_else(String::new, |day| words.day(language, day.0));
-    let key = match (verdict, hold_until) {
-        (Verdict::Hold, Some(_)) => "check.hold_day".to_owned(),
-        (Verdict::Hold, None) => "check.hold_event".to_owned(),
-        _ => format!("check.{verdict}"),
+pub(super) fn summary(words: &Sentences, outcome: &Outcome<'_>, language: Language) -> String {
+    let Outcome { verdict, hold_until, not_before, findings, open } = outcome;
+    let said = |day: &CivilDate| words.day(language, day.0);
+    match (verdict, hold_until) {
+        (Verdict::Hold, Some(day)) => {
+            words.fill(language, "check.hold_day", &[("date", &said(day))])
+        }
+        (Verdict::Hold, None) => {
+            let event = event(findings)
+                .map(|event| words.fill(language, "check.hold_event_first", &[("event", event)]));
+            let event = event.unwrap_or_else(|| words.fill(language, "check.hold_event", &[]));
+            match not_before {
+                None => event,
+                Some(day) => {
+                    let day =
+                        words.fill(language, "check.hold_not_before", &[("date", &said(day))]);
+                    format!("{event} {day}")
+                }
+            }
+        }
+        _ => words.fill(language, &format!("check.{verdict}"), &[("open", &open.to_string())]),
+    }
+}
+
+/// What the first hold that waits for no day says of it: a finding with a day
+/// of its own would put that day first.
+fn event(findings: &[Finding]) -> Option<&str> {
+    let stands = |finding: &&Finding| {
+        finding.verdict == Verdict::Hold && finding.overridden.is_none() && finding.waits_for_event
     };
-    words.fill(language, &key, &[("date", &date), ("open", &open.to_string())])
+    let waits: Vec<&Finding> = findings.iter().filter(stands).collect();
+    let undated = waits.iter().find(|finding| finding.not_before.is_none());
+    undated.or(waits.first()).and_then(|finding| finding.condition.as_deref())
 }
 
 #[cfg(test)]
@@ -27,17 +62,65 @@ mod tests {
 
     use super::*;
 
+    fn finding(waits_for_event: bool, condition: &str) -> Finding {
+        Finding {
+            rule: "one".to_owned(),
+            verdict: Verdict::Hold,
+            because: String::new(),
+            condition: Some(condition.to_owned()),
+            hold_until: None,
+            not_before: None,
+            waits_for_event,
+            due: None,
+            whom: None,
+            law: false,
+            overridden: None,
+            pack: None,
+            evidence: Vec::new(),
+        }
+    }
+
     #[test]
     fn every_verdict_is_put_in_words() {
         let book = Rulebook::builtin(&Register::builtin().unwrap()).unwrap();
         let day = Some(CivilDate(jiff::civil::date(2027, 4, 12)));
+        let say = |outcome: &Outcome<'_>, language| summary(book.sentences(), outcome, language);
         for verdict in Verdict::ALL {
             for (language, day) in Language::ALL.iter().flat_map(|l| [(*l, None), (*l, day)]) {
-                let said = summary(book.sentences(), *verdict, day, 3, language);
+                let outcome = Outcome {
+                    verdict: *verdict,
+                    hold_until: day,
+                    not_before: day,
+                    findings: &[],
+                    open: 3,
+                };
+                let said = say(&outcome, language);
                 assert!(said.contains(' ') && !said.contains(['{', '}']), "{verdict}: {said}");
             }
         }
-        let said = summary(book.sentences(), Verdict::Hold, day, 0, Language::De);
-        assert!(said.contains("12. April 2027"), "{said}");
+    }
+
+    #[test]
+    fn no_day_is_said_alone_while_something_else_is_open() {
+        let book = Rulebook::builtin(&Register::builtin().unwrap()).unwrap();
+        let day = CivilDate(jiff::civil::date(2027, 4, 12));
+        let findings = [finding(false, "on a day"), finding(true, "after the birth")];
+        for (language, said_day) in
+            [(Language::En, "12 April 2027"), (Language::De, "12. April 2027")]
+        {
+            let outcome = Outcome {
+                verdict: Verdict::Hold,
+                hold_until: None,
+                not_before: Some(day),
+                findings: &findings,
+                open: 0,
+            };
+            let said = summary(book.sentences(), &outcome, language);
+            let (event, day) = (said.find("after the birth"), said.find(said_day));
+            assert!(event.is_some() && event < day, "{said}");
+            let alone =
+                Outcome { hold_until: Some(CivilDate(jiff::civil::date(2027, 4, 12))), ..outcome };
+            assert!(summary(book.sentences(), &alone, language).contains(said_day));
+        }
     }
 }

@@ -6,7 +6,6 @@
 
 use std::collections::BTreeSet;
 
-use etui_craft::screening::rulebook::Rulebook;
 use etui_schema::packs::{CheckChange, PackDryRun, PackDryRunRequest, PackKind};
 use etui_schema::problem::Fault;
 use etui_schema::skin_assessments::SkinAssessment;
@@ -15,12 +14,12 @@ use etui_schema::vocabulary::Reference;
 use super::stored::{Held, StoredPack, find, load_all};
 use super::{changed, not_found};
 use crate::store::Bytes;
-use crate::studio::Studio;
 use crate::studio::appointment_checks::{self, Rescreening};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
 use crate::studio::paging::Walk;
+use crate::studio::{Craft, Studio};
 
 /// Screens one page of the stored checks with a pack and without.
 ///
@@ -58,7 +57,7 @@ pub async fn dry_run(
         cursor.as_deref(),
     );
     let walk = walk.map_err(|error| moved(error, in_body))?;
-    run(studio, snap, walk, name, (&studio.craft.rulebook, &craft.rulebook)).await
+    run(studio, snap, walk, name, (&studio.craft, &craft)).await
 }
 
 async fn run(
@@ -66,12 +65,12 @@ async fn run(
     snap: &mut Snap,
     mut walk: Walk,
     name: &Reference,
-    (before, after): (&Rulebook, &Rulebook),
+    (before, after): (&Craft, &Craft),
 ) -> Result<PackDryRun, Error> {
     let mut told = PackDryRun {
         name: name.clone(),
-        digest_before: before.digest.clone(),
-        digest_after: after.digest.clone(),
+        digest_before: before.rulebook.digest.clone(),
+        digest_after: after.rulebook.digest.clone(),
         looked_at: 0,
         not_screened: 0,
         same_verdict_other_findings: 0,

@@ -56,7 +56,7 @@ pub use list::{list, of_treatment};
 pub use outcome::report;
 pub use remove::{closed_before, remove, remove_of};
 pub use schedule::{
-    go_on, id_of, moves, pause, plan_of, replaced_at, reschedule, schedule, skin_on,
+    conditions, go_on, id_of, moves, pause, plan_of, replaced_at, reschedule, schedule, skin_on,
 };
 pub use stored::{BY_ID, BY_LEASE, REMINDERS, StoredReminder, place_of, rows};
 pub use tell::{tell_due, tell_reviews};

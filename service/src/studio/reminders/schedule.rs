@@ -68,7 +68,8 @@ pub fn skin_on(client: &ClientRecord, day: Date) -> Skin {
 }
 
 /// What the answers to the screening questions tell that changes the aftercare.
-fn conditions(client: &ClientRecord) -> Vec<Condition> {
+#[must_use]
+pub fn conditions(client: &ClientRecord) -> Vec<Condition> {
     let mut told = Vec::new();
     if let Some(Answer::Choices(all)) = client.answers.get("long_term_conditions")
         && all.iter().any(|one| one == "diabetes")

@@ -13,6 +13,7 @@
 //! | `packs-by-serial` | lot code, serial | treatment id |
 
 pub(super) mod draw;
+mod flags;
 mod list;
 mod trace;
 
@@ -66,7 +67,9 @@ pub async fn create(
     let day = zone.rules().to_datetime(request.performed_at.0).date();
     let drawn = draw::from_drawer(studio, snap, day, ("#/packs", &request.packs)).await?;
     let id = moment.id()?;
-    let record = record_of(id, moment, zone, request, &drawn);
+    let looked = flags::of(studio, snap, request, &zone, client.as_ref()).await?;
+    let is_grave = flags::is_grave(&looked);
+    let record = record_of(id, moment, zone, request, (&drawn, looked));
     let answer = to_json(&record)?;
     let trace = TreatmentTrace::of(&record);
     let subject = Subject::Client(request.client_ref.clone());
@@ -80,7 +83,7 @@ pub async fn create(
     let happened = Happened::TreatmentRecorded { treatment_id: id, client_ref: client_ref.clone() };
     batch = outbox::add(batch, moment, happened)?;
     // What is not known of a pack is told of; the owner looks at the record.
-    if record.flags.iter().any(|flag| flag.pointer.starts_with("#/packs")) {
+    if is_grave || record.flags.iter().any(|flag| flag.pointer.starts_with("#/packs")) {
         let happened = Happened::TreatmentFlagged { treatment_id: id, client_ref };
         batch = outbox::add(batch, moment, happened)?;
     }
@@ -146,7 +149,7 @@ fn record_of(
     moment: &Moment,
     zone: Zone,
     request: &TreatmentRequest,
-    drawn: &Drawn,
+    (drawn, looked): (&Drawn, Vec<Flag>),
 ) -> TreatmentRecord {
     let TreatmentRequest {
         client_ref,
@@ -163,6 +166,7 @@ fn record_of(
     } = request.clone();
     let mut flags = drawn.flags(0);
     flags.extend(pigment_flags(&pigments, zone.rules().to_datetime(performed_at.0).date()));
+    flags.extend(looked);
     TreatmentRecord {
         id,
         client_ref,

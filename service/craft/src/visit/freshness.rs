@@ -1,0 +1,168 @@
+//! For how long, and for which visits, a kept answer holds: rule data.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use etui_schema::vocabulary::Treatment;
+use jiff::Span;
+use jiff::civil::Date;
+use serde::Deserialize;
+
+use crate::evidence::{Basis, Register};
+use crate::screening::faults::{BookFault, BookFaults, BookProblem};
+use crate::screening::question::Question;
+use crate::screening::rulebook::Rulebook;
+
+const FILE: &str = include_str!("../../rules/screening/freshness.toml");
+/// No answer holds for longer than ten years.
+const MOST_DAYS: u16 = 3660;
+
+/// For which visits an answer holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum HoldsFor {
+    /// Every visit of this person.
+    Person,
+    /// Brows, lips and eyelids alike.
+    Face,
+    /// The treatment it was asked for.
+    Area,
+    /// The treatment it was asked for, on that day.
+    Visit,
+}
+
+impl HoldsFor {
+    /// Whether an answer that was asked for one treatment holds for another.
+    #[must_use]
+    pub fn holds(self, asked_for: Option<Treatment>, visit: Treatment) -> bool {
+        match self {
+            Self::Person => true,
+            Self::Face => asked_for.is_some_and(is_face) && is_face(visit),
+            Self::Area | Self::Visit => asked_for == Some(visit),
+        }
+    }
+}
+
+const fn is_face(treatment: Treatment) -> bool {
+    match treatment {
+        Treatment::Brows | Treatment::Lips | Treatment::Eyeliner => true,
+        Treatment::Scalp | Treatment::Areola => false,
+    }
+}
+
+/// For which visits and how many days an answer reassures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Holds {
+    /// For which visits.
+    pub holds_for: HoldsFor,
+    /// Days from the day it was given to the day of the visit, inclusive.
+    pub days: u16,
+}
+
+impl Holds {
+    /// The last day on which an answer of a day reassures.
+    #[must_use]
+    pub fn until(self, given_on: Date) -> Date {
+        given_on.saturating_add(Span::new().days(i64::from(self.days)))
+    }
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Row {
+    questions: Vec<Arc<str>>,
+    #[serde(default)]
+    options: Vec<Arc<str>>,
+    holds_for: HoldsFor,
+    days: u16,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    revision: u32,
+    source: String,
+    otherwise: Holds,
+    row: Vec<Row>,
+}
+
+/// The rules of freshness.
+///
+/// ```
+/// use etui_craft::{evidence::Register, visit::freshness::Freshness};
+/// assert!(Freshness::builtin(&Register::builtin().unwrap()).is_ok());
+/// ```
+#[derive(Debug, Clone)]
+pub struct Freshness {
+    /// Rises with every change.
+    pub revision: u32,
+    /// What the days stand on.
+    pub basis: Basis,
+    otherwise: Holds,
+    rows: HashMap<(Arc<str>, Option<Arc<str>>), Holds>,
+}
+
+impl Freshness {
+    /// The rules compiled into this build.
+    ///
+    /// # Errors
+    /// [`BookFaults`]: a file that cannot be read, a source that is not
+    /// registered, a question or option with two rows, too many days.
+    pub fn builtin(register: &Register) -> Result<Self, BookFaults> {
+        let file: File = toml::from_str(FILE)
+            .map_err(|e| fault(BookProblem::Unreadable { why: e.to_string() }))?;
+        let basis = register
+            .basis("days for which a kept answer stays true", &file.source)
+            .map_err(|_| fault(BookProblem::Source { id: file.source.clone() }))?;
+        let mut rows = HashMap::new();
+        for Row { questions, options, holds_for, days } in file.row {
+            if MOST_DAYS < days {
+                let accepted = format!("at most {MOST_DAYS} days");
+                return Err(fault(BookProblem::Range { what: "days".into(), accepted }));
+            }
+            let one =
+                || options.iter().cloned().map(Some).chain(options.is_empty().then_some(None));
+            for (question, option) in questions.iter().flat_map(|q| one().map(move |o| (q, o))) {
+                let key = (question.clone(), option);
+                if rows.insert(key, Holds { holds_for, days }).is_some() {
+                    return Err(fault(BookProblem::Twice { id: question.to_string() }));
+                }
+            }
+        }
+        Ok(Self { revision: file.revision, basis, otherwise: file.otherwise, rows })
+    }
+
+    /// The row of a question or of one of its options.
+    #[must_use]
+    pub fn row(&self, question: &str, option: Option<&str>) -> Option<Holds> {
+        self.rows.get(&(question.into(), option.map(Arc::from))).copied()
+    }
+
+    /// What holds for an answer: its own row, that of the whole question, that
+    /// of the answer it follows, or what holds for all.
+    #[must_use]
+    pub fn of(&self, book: &Rulebook, question: &Question, option: Option<&str>) -> Holds {
+        let own = option
+            .and_then(|option| self.row(&question.id, Some(option)))
+            .or_else(|| self.row(&question.id, None));
+        let parent = || {
+            let parent = book.all_questions().get(question.follows?.question)?;
+            let leads = parent.kind.options().iter().enumerate();
+            let leads = leads.filter(|(bit, _)| question.is_led_to_by(1 << bit));
+            let first = leads.map(|(_, option)| &*option.id).next();
+            Some(self.of(book, parent, first))
+        };
+        own.or_else(parent).unwrap_or(self.otherwise)
+    }
+
+    /// Every question and option that has a row.
+    pub fn named(&self) -> impl Iterator<Item = (&str, Option<&str>)> {
+        self.rows.keys().map(|(question, option)| (&**question, option.as_deref()))
+    }
+}
+
+fn fault(problem: BookProblem) -> BookFaults {
+    let file = "freshness.toml".to_owned();
+    BookFaults(vec![BookFault { file, pointer: String::new(), problem }])
+}

@@ -1,0 +1,494 @@
+//! Which kept answers count, and the law of this room over random records.
+
+use std::sync::OnceLock;
+
+use etui_schema::vocabulary::{Treatment, Verdict};
+use jiff::Span;
+use jiff::civil::{Date, date};
+use proptest::prelude::*;
+
+use super::freshness::Freshness;
+use super::record::Record;
+use super::{Gathered, Heard, Kept, State, Voices, gather};
+use crate::evidence::Register;
+use crate::screening::answers::Given;
+use crate::screening::gate::{Assessment, Case, Visit};
+use crate::screening::question::{Kind, NONE_OF_THESE, Question, Stage};
+use crate::screening::rulebook::Rulebook;
+
+const ON: Date = date(2027, 3, 18);
+
+fn loaded() -> &'static (Rulebook, Freshness) {
+    static LOADED: OnceLock<(Rulebook, Freshness)> = OnceLock::new();
+    LOADED.get_or_init(|| {
+        let register = Register::builtin().unwrap();
+        (Rulebook::builtin(&register).unwrap(), Freshness::builtin(&register).unwrap())
+    })
+}
+
+fn visit(treatment: Treatment) -> Visit {
+    Visit {
+        treatment,
+        on: ON,
+        on_in_studio: ON,
+        as_of: ON,
+        born_on: date(1990, 6, 15),
+        country: None,
+    }
+}
+
+fn ago(days: i64) -> Option<Date> {
+    Some(ON.saturating_sub(Span::new().days(days)))
+}
+
+/// An answer as a record holds it.
+#[derive(Debug, Clone, PartialEq)]
+enum Value {
+    YesNo(bool),
+    Number(f64),
+    Text(String),
+    List(Vec<String>),
+}
+
+#[derive(Debug, Clone, PartialEq)]
+struct Stored {
+    question: String,
+    value: Value,
+    on: Option<Date>,
+    treatment: Option<Treatment>,
+}
+
+fn given(value: &Value) -> Given<'_> {
+    match value {
+        Value::YesNo(yes) => Given::YesNo(*yes),
+        Value::Number(number) => Given::Number(*number),
+        Value::Text(text) => Given::Text(text),
+        Value::List(list) => Given::Choices(list),
+    }
+}
+
+fn kept(stored: &[Stored]) -> Vec<Kept<'_>> {
+    stored
+        .iter()
+        .map(|one| Kept {
+            question: &one.question,
+            answer: given(&one.value),
+            on: one.on,
+            treatment: one.treatment,
+        })
+        .collect()
+}
+
+fn hear(visit: &Visit, sent: &[(&str, Given<'_>)], stored: &[Stored]) -> Gathered {
+    let (book, freshness) = loaded();
+    let kept = kept(stored);
+    let voices = Voices { sent, kept: &kept, ..Voices::default() };
+    gather(book, freshness, visit, &voices)
+        .unwrap_or_else(|faults| panic!("{stored:?}: {faults:?}"))
+}
+
+fn open_questions(gathered: &Gathered) -> Vec<String> {
+    gathered.answers.unanswered(&loaded().0).map(|question| question.id.to_string()).collect()
+}
+
+fn said<'g>(gathered: &'g Gathered, question: &str) -> &'g Heard {
+    gathered.heard.iter().find(|heard| *heard.question == *question).expect("it was heard")
+}
+
+fn stored(question: &str, value: Value, days_ago: i64, treatment: Treatment) -> Stored {
+    let (on, treatment) = (ago(days_ago), Some(treatment));
+    Stored { question: question.to_owned(), value, on, treatment }
+}
+
+fn none() -> Value {
+    Value::List(vec![NONE_OF_THESE.to_owned()])
+}
+
+fn list(options: &[&str]) -> Value {
+    Value::List(options.iter().map(|option| (*option).to_owned()).collect())
+}
+
+/// The days are our own, no source: they stand in the rule data. Here stand the
+/// last day that reassures and the first that does not.
+#[test]
+fn a_no_reassures_for_its_days_and_not_one_more() {
+    let lips = Treatment::Lips;
+    for (question, value, last) in [
+        ("pregnant", Value::YesNo(false), 14),
+        ("cold_sore_active", Value::YesNo(false), 3),
+        ("skin_infection", Value::YesNo(false), 3),
+        ("recent_on_area", none(), 7),
+        ("recent_procedures", none(), 14),
+        ("skin_in_area", none(), 14),
+        ("breastfeeding", Value::YesNo(false), 90),
+        ("warfarin", Value::YesNo(false), 30),
+        ("isotretinoin", Value::Text("never".to_owned()), 30),
+        ("cancer_treatment", none(), 60),
+        ("long_term_conditions", none(), 180),
+        ("allergies", none(), 365),
+        ("nickel_allergy", Value::YesNo(false), 365),
+        ("cold_sore_history", Value::YesNo(false), 365),
+        ("mole_in_area", Value::YesNo(false), 90),
+        ("previous_pmu_in_area", Value::YesNo(false), 30),
+        ("wishes", none(), 90),
+    ] {
+        for (days, state) in [(0, State::Used), (last, State::Used), (last + 1, State::Stale)] {
+            let gathered = hear(&visit(lips), &[], &[stored(question, value.clone(), days, lips)]);
+            assert_eq!(said(&gathered, question).state, state, "{question} of {days} days ago");
+            let is_open = open_questions(&gathered).contains(&question.to_owned());
+            assert_eq!(is_open, state == State::Stale, "{question} of {days} days ago");
+        }
+    }
+}
+
+#[test]
+fn a_yes_stays_and_a_told_day_never_ages() {
+    let lips = Treatment::Lips;
+    let told = [
+        stored("pregnant", Value::YesNo(true), 400, lips),
+        stored("nickel_allergy", Value::YesNo(true), 4000, lips),
+        stored("previous_pmu_in_area", Value::YesNo(true), 900, lips),
+        stored("previous_pmu_on", Value::Text("2024-01-01".to_owned()), 900, lips),
+    ];
+    let gathered = hear(&visit(lips), &[], &told);
+    assert!(gathered.heard.iter().all(|heard| heard.state == State::Used), "{:?}", gathered.heard);
+    let open = open_questions(&gathered);
+    assert!(!open.iter().any(|id| told.iter().any(|one| one.question == *id)), "{open:?}");
+}
+
+/// A cold sore that was over two weeks ago says nothing of today.
+#[test]
+fn what_was_said_to_be_over_grows_old_like_a_no() {
+    let lips = Treatment::Lips;
+    let told = |days: i64| {
+        [
+            stored("cold_sore_active", Value::YesNo(true), days, lips),
+            stored("cold_sore_healed_on", Value::Text("2027-03-01".to_owned()), days, lips),
+        ]
+    };
+    let open = |days: i64| {
+        open_questions(&hear(&visit(lips), &[], &told(days)))
+            .contains(&"cold_sore_active".to_owned())
+    };
+    assert_eq!((open(3), open(4)), (false, true));
+}
+
+#[test]
+fn an_answer_on_the_area_holds_for_that_area() {
+    let brows = visit(Treatment::Brows);
+    for (question, value, asked_for, state) in [
+        ("mole_in_area", Value::YesNo(false), Some(Treatment::Brows), State::Used),
+        ("mole_in_area", Value::YesNo(false), Some(Treatment::Lips), State::Stale),
+        ("mole_in_area", Value::YesNo(false), None, State::Stale),
+        ("mole_in_area", Value::YesNo(true), Some(Treatment::Lips), State::Stale),
+        ("cold_sore_active", Value::YesNo(false), Some(Treatment::Lips), State::Used),
+        ("cold_sore_active", Value::YesNo(false), None, State::Stale),
+        ("pregnant", Value::YesNo(false), None, State::Used),
+        ("recent_on_area", none(), Some(Treatment::Lips), State::Stale),
+        ("cold_sore_history", Value::YesNo(false), Some(Treatment::Lips), State::NotAsked),
+        ("moonlight", Value::YesNo(true), Some(Treatment::Lips), State::NotUsed),
+        ("pregnant", none(), Some(Treatment::Lips), State::NotUsed),
+    ] {
+        let one =
+            Stored { question: question.to_owned(), value, on: Some(ON), treatment: asked_for };
+        let gathered = hear(&brows, &[], &[one]);
+        assert_eq!(said(&gathered, question).state, state, "{question} asked for {asked_for:?}");
+    }
+}
+
+#[test]
+fn an_option_that_was_not_offered_was_not_answered() {
+    // Chosen on the form for the lips, which does not ask for skin picking.
+    let told = stored("skin_history", list(&["psoriasis_elsewhere"]), 0, Treatment::Lips);
+    let gathered = hear(&visit(Treatment::Scalp), &[], &[told]);
+    let heard = said(&gathered, "skin_history");
+    assert_eq!(heard.state, State::Stale);
+    assert!(heard.open.iter().any(|option| &**option == "hair_or_skin_picking"), "{heard:?}");
+    assert!(open_questions(&gathered).contains(&"skin_history".to_owned()));
+    let found = assess(&visit(Treatment::Scalp), &gathered);
+    assert!(found.findings.iter().any(|f| f.rule.id.contains("psoriasis")), "the yes counts");
+}
+
+#[test]
+fn what_is_kept_is_never_the_fault_of_what_was_sent() {
+    let lips = Treatment::Lips;
+    let told = [
+        stored("previous_pmu_in_area", Value::YesNo(true), 1, lips),
+        stored("previous_pmu_on", Value::Text("2027-01-01".to_owned()), 1, lips),
+        stored("nickel_allergy", Value::YesNo(false), 1, lips),
+    ];
+    let sent = [
+        ("previous_pmu_in_area", Given::YesNo(false)),
+        ("nickel_allergy_severe", Given::YesNo(true)),
+    ];
+    let gathered = hear(&visit(lips), &sent, &told);
+    assert_eq!(said(&gathered, "previous_pmu_on").state, State::NotUsed);
+    assert_eq!(said(&gathered, "nickel_allergy").state, State::NotUsed);
+    assert!(open_questions(&gathered).contains(&"nickel_allergy".to_owned()));
+}
+
+#[test]
+fn what_was_sent_is_refused_or_in_a_replay_left_out() {
+    let (book, freshness) = loaded();
+    let sent = [("moonlight", Given::YesNo(true)), ("pregnant", Given::YesNo(false))];
+    let now = Voices { sent: &sent, ..Voices::default() };
+    let faults = gather(book, freshness, &visit(Treatment::Lips), &now).unwrap_err();
+    assert_eq!(faults[0].pointer, "/answers/moonlight");
+    let later = Voices { sent_long_ago: true, ..now };
+    let gathered = gather(book, freshness, &visit(Treatment::Lips), &later).unwrap();
+    assert_eq!(said(&gathered, "moonlight").state, State::NotUsed);
+    assert_eq!(said(&gathered, "pregnant").state, State::Used);
+}
+
+/// A day that was told for an older yes is no day of the yes of today.
+#[test]
+fn a_follow_up_goes_with_the_answer_it_followed() {
+    let brows = Treatment::Brows;
+    let told = [
+        stored("botulinum", Value::YesNo(true), 60, brows),
+        stored("botulinum_on", Value::Text("2026-12-01".to_owned()), 60, brows),
+    ];
+    let gathered = hear(&visit(brows), &[("botulinum", Given::YesNo(true))], &told);
+    assert_eq!(said(&gathered, "botulinum_on").state, State::Stale);
+    assert!(open_questions(&gathered).contains(&"botulinum_on".to_owned()));
+}
+
+#[test]
+fn the_record_stands_against_what_was_told() {
+    let (book, freshness) = loaded();
+    let visit = visit(Treatment::Lips);
+    let session = date(2027, 3, 10);
+    for (sent, counted) in [
+        (vec![], true),
+        (vec![("previous_pmu_in_area", Given::YesNo(false))], true),
+        (
+            vec![
+                ("previous_pmu_in_area", Given::YesNo(true)),
+                ("previous_pmu_on", Given::Text("2027-03-09")),
+            ],
+            true,
+        ),
+        (
+            vec![
+                ("previous_pmu_in_area", Given::YesNo(true)),
+                ("previous_pmu_on", Given::Text("2027-03-11")),
+            ],
+            false,
+        ),
+    ] {
+        let voices = Voices {
+            sent: &sent,
+            record: Record { last_session: Some(session), ..Record::default() },
+            ..Voices::default()
+        };
+        let gathered = gather(book, freshness, &visit, &voices).unwrap();
+        assert_eq!(gathered.record_counted, counted, "{sent:?}");
+        let open = open_questions(&gathered);
+        assert!(!open.iter().any(|id| id.starts_with("previous_pmu")), "{sent:?}: {open:?}");
+    }
+}
+
+#[test]
+fn every_row_names_what_is_asked() {
+    let (book, freshness) = loaded();
+    for (question, option) in freshness.named() {
+        let at = book.question(question).unwrap_or_else(|| panic!("no question `{question}`"));
+        let options = book.all_questions()[at].kind.options();
+        if let Some(option) = option {
+            assert!(options.iter().any(|o| &*o.id == option), "`{question}` has no `{option}`");
+        }
+    }
+}
+
+#[test]
+fn no_question_of_ours_is_left_to_the_row_for_all() {
+    let (book, freshness) = loaded();
+    let left: Vec<&str> = book
+        .all_questions()
+        .iter()
+        .filter(|question| question.follows.is_none() && question.stage != Stage::Record)
+        .filter(|question| freshness.row(&question.id, None).is_none())
+        .map(|question| &*question.id)
+        .collect();
+    assert!(left.is_empty(), "no row in freshness.toml for {left:?}");
+}
+
+// The law.
+
+fn assess<'b>(visit: &Visit, gathered: &Gathered) -> Assessment<'b> {
+    let case = Case { visit: *visit, answers: &gathered.answers, skin: None, overrides: &[] };
+    loaded().0.assess(&case).unwrap()
+}
+
+/// A source of choices that proptest can shrink.
+#[derive(Debug, Clone)]
+struct Dice(Vec<u32>);
+
+impl Dice {
+    fn roll(&mut self, sides: u32) -> u32 {
+        self.0.pop().unwrap_or(0) % sides
+    }
+
+    fn pick<'t, T>(&mut self, all: &'t [T]) -> &'t T {
+        &all[self.roll(u32::try_from(all.len()).unwrap()) as usize]
+    }
+}
+
+fn any_value(question: &Question, dice: &mut Dice) -> Value {
+    match &question.kind {
+        Kind::YesNo => Value::YesNo(dice.roll(5) == 1),
+        Kind::Choice { options, .. } => Value::Text(dice.pick(options).id.to_string()),
+        Kind::Choices { options } => {
+            let some = options.iter().filter(|option| &*option.id != NONE_OF_THESE);
+            let ticked: Vec<String> =
+                some.filter(|_| dice.roll(12) == 1).map(|option| option.id.to_string()).collect();
+            if ticked.is_empty() { none() } else { Value::List(ticked) }
+        }
+        Kind::Date { .. } => Value::Text(ago(i64::from(dice.roll(500))).unwrap().to_string()),
+        Kind::Number { min, max, .. } => {
+            Value::Number(min + (max - min) * f64::from(dice.roll(101)) / 100.0)
+        }
+    }
+}
+
+/// A record as callers make them: most answers of one form, some of others, some
+/// that fit nothing.
+fn any_record(treatment: Treatment, dice: &mut Dice) -> Vec<Stored> {
+    let mut record = Vec::new();
+    for question in loaded().0.all_questions() {
+        if dice.roll(16) == 1 {
+            continue;
+        }
+        let value = any_value(question, dice);
+        let on =
+            if dice.roll(20) == 1 { None } else { ago(i64::from(dice.roll(5) * dice.roll(90))) };
+        let asked_for = match dice.roll(12) {
+            1 => None,
+            2 => Some(*dice.pick(Treatment::ALL)),
+            _ => Some(treatment),
+        };
+        record.push(Stored { question: question.id.to_string(), value, on, treatment: asked_for });
+    }
+    record
+}
+
+/// The same record with less known: one answer removed, aged, moved, told of
+/// another area or of none, or told twice.
+fn less_known(
+    record: &[Stored],
+    visited: Treatment,
+    dice: &mut Dice,
+) -> Option<(Vec<Stored>, String)> {
+    let mut less = record.to_vec();
+    let at = dice.roll(u32::try_from(less.len().max(1)).unwrap()) as usize;
+    let one = less.get(at)?.clone();
+    let book = &loaded().0;
+    let question = &book.all_questions()[book.question(&one.question).unwrap()];
+    match dice.roll(6) {
+        // What nobody has to answer may be gone without a trace.
+        0 if !question.optional || matches!(question.kind, Kind::Date { .. }) => {
+            less.remove(at);
+        }
+        1 => less[at].on = one.on.map(|on| on.saturating_sub(Span::new().days(dice.roll(400)))),
+        2 => less[at].on = None,
+        3 => less[at].treatment = None,
+        4 => less.push(Stored {
+            on: one.on.map(|on| on.saturating_sub(Span::new().days(9))),
+            ..one.clone()
+        }),
+        _ if one.treatment == Some(visited) => {
+            less[at].treatment = Some(*dice.pick(Treatment::ALL));
+        }
+        _ => return None,
+    }
+    Some((less, one.question))
+}
+
+fn goes_ahead(verdict: Verdict) -> bool {
+    match verdict {
+        Verdict::Proceed | Verdict::ProceedWithConditions => true,
+        Verdict::Incomplete | Verdict::Hold | Verdict::Refer | Verdict::Decline => false,
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { max_shrink_iters: 150, ..ProptestConfig::with_cases(2_500) })]
+
+    /// Over 10,000 comparisons a run.
+    #[test]
+    fn to_know_less_is_never_more_lenient(
+        treatment in proptest::sample::select(Treatment::ALL),
+        dice in proptest::collection::vec(any::<u32>(), 400..700),
+    ) {
+        let mut dice = Dice(dice);
+        let visit = visit(treatment);
+        let record = any_record(treatment, &mut dice);
+        let before = hear(&visit, &[], &record);
+        let known = assess(&visit, &before);
+        for _ in 0..5 {
+            let Some((less, of)) = less_known(&record, treatment, &mut dice) else { continue };
+            let after = hear(&visit, &[], &less);
+            let now = assess(&visit, &after);
+            let changed: Vec<_> = less.iter().filter(|one| !record.contains(one)).collect();
+            if goes_ahead(now.verdict) {
+                prop_assert!(goes_ahead(known.verdict), "{changed:?}: {:?}", known.verdict);
+                let is_lost = |rule: &str| !now.findings.iter().any(|f| &*f.rule.id == rule);
+                let lost: Vec<&str> =
+                    known.findings.iter().map(|f| &*f.rule.id).filter(|id| is_lost(id)).collect();
+                prop_assert!(lost.is_empty(), "{changed:?} lost {lost:?}");
+            }
+            // A question that was open stays open, unless what leads to it is open,
+            // or a day that said that something is over, without which it goes on.
+            let (was, is) = (open_questions(&before), open_questions(&after));
+            let book = &loaded().0;
+            let leads = |id: &str| {
+                let follows = book.all_questions()[book.question(id).unwrap()].follows?;
+                Some(book.all_questions()[follows.question].id.to_string())
+            };
+            for id in was.iter().filter(|id| !is.contains(id)) {
+                let is_open = leads(id).is_some_and(|parent| is.contains(&parent));
+                let goes_on = leads(&of).as_ref() == Some(id);
+                prop_assert!(is_open || goes_on, "{id}: {of} {changed:?}");
+            }
+        }
+    }
+
+    /// What was sent goes before what is kept, whatever is kept: only the sent
+    /// answer can be refused.
+    #[test]
+    fn no_record_is_a_fault(
+        treatment in proptest::sample::select(Treatment::ALL),
+        dice in proptest::collection::vec(any::<u32>(), 400..700),
+        odd in "[a-z_]{1,12}",
+    ) {
+        let mut dice = Dice(dice);
+        let mut record = any_record(treatment, &mut dice);
+        for at in 0..record.len() {
+            if dice.roll(10) == 1 {
+                record[at].value = any_value(dice.pick(loaded().0.all_questions()), &mut dice.clone());
+            }
+        }
+        record.push(Stored { question: odd, value: none(), on: None, treatment: None });
+        let gathered = hear(&visit(treatment), &[("pregnant", Given::YesNo(false))], &record);
+        prop_assert_eq!(said(&gathered, "pregnant").state, State::Used);
+    }
+
+    /// A day later nothing reassures that did not the day before.
+    #[test]
+    fn a_later_visit_never_closes_a_question(
+        treatment in proptest::sample::select(Treatment::ALL),
+        dice in proptest::collection::vec(any::<u32>(), 400..700),
+        later in 1_i64..400,
+    ) {
+        let mut dice = Dice(dice);
+        let record = any_record(treatment, &mut dice);
+        let now = visit(treatment);
+        let then = Visit { on: ON.saturating_add(Span::new().days(later)), ..now };
+        let states = |visit: &Visit| hear(visit, &[], &record).heard;
+        for (before, after) in states(&now).iter().zip(states(&then)) {
+            prop_assert!(before.state != State::Stale || after.state != State::Used, "{before:?}");
+            let closed: Vec<_> = before.open.iter().filter(|o| !after.open.contains(*o)).collect();
+            prop_assert!(closed.is_empty() || after.state != State::Used, "{before:?}: {closed:?}");
+        }
+    }
+}

@@ -1,0 +1,172 @@
+//! A check made again: a replay of a stored one, and what changed since the
+//! check before of the same booking.
+//!
+//! A replay computes from what the check was made from, with the rules, the
+//! drawer and the date of today. What is kept of the client may have changed
+//! since; a replay does not use it, and says so.
+
+use etui_schema::answers::Answer;
+use etui_schema::appointment_checks::{AppointmentCheck, Changes, Difference, Replay};
+use etui_schema::lots::LotState;
+use etui_schema::vocabulary::{Instant, Language};
+use uuid::Uuid;
+
+use super::compare::{self, Told};
+use super::gather::{self, Gathered, KeptAnswer, Making};
+use super::keep::{self, CheckTrace};
+use super::readiness::Words;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::moment::Moment;
+use crate::studio::{Studio, lots, sealed};
+
+/// Computes a stored check again from what it was made from.
+///
+/// # Errors
+/// [`Error::NotFound`] if there is none, or if the person was erased.
+pub async fn replay(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    language: Language,
+    id: Uuid,
+) -> Result<Replay, Error> {
+    let record = sealed::load::<CheckTrace>(snap, id).await?;
+    let gathered: Gathered = record.input(studio, snap).await?;
+    let before = read(&record.answer(studio, snap).await?)?;
+    let how = (language, Making::Again);
+    let now = super::make(studio, snap, moment, how, id, &gathered).await?;
+    let recalled = recalled(snap, &before, moment.today).await?;
+    let told = told(studio, language, &before, &recalled);
+    let mut differences = compare::differences(&before, &now, told);
+    differences.extend(since(studio, snap, &gathered, told).await?);
+    Ok(Replay {
+        check_id: id,
+        replayed_at: Instant(moment.now),
+        same: differences.is_empty(),
+        differences,
+        verdict: now.verdict,
+    })
+}
+
+/// What changed since the check before of the same booking.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn changes(
+    studio: &Studio,
+    snap: &mut Snap,
+    language: Language,
+    check: &AppointmentCheck,
+) -> Result<Option<Changes>, Error> {
+    let Some(since) = keep::newest(studio, snap, &check.booking_ref).await? else {
+        return Ok(None);
+    };
+    let record = sealed::load::<CheckTrace>(snap, since).await?;
+    match record.answer(studio, snap).await {
+        Ok(bytes) => {
+            let before = read(&bytes)?;
+            let today = studio.zone.rules().to_datetime(check.made_at.0).date();
+            let recalled = recalled(snap, &before, today).await?;
+            let told = told(studio, language, &before, &recalled);
+            Ok(Some(Changes { since, differences: compare::differences(&before, check, told) }))
+        }
+        // The earlier check belongs to somebody who was erased since.
+        Err(Error::NotFound { .. }) => Ok(None),
+        Err(error) => Err(error),
+    }
+}
+
+/// A stored answer.
+pub(super) fn read(bytes: &[u8]) -> Result<AppointmentCheck, Error> {
+    serde_json::from_slice(bytes)
+        .map_err(|_| Error::Internal("a stored check cannot be read".to_owned()))
+}
+
+fn told<'a>(
+    studio: &'a Studio,
+    language: Language,
+    before: &AppointmentCheck,
+    recalled: &'a [String],
+) -> Told<'a> {
+    let book = &studio.craft.rulebook;
+    let words = Words { sentences: book.sentences(), language };
+    let since = studio.zone.rules().to_datetime(before.made_at.0).date();
+    Told { book, words, recalled, since }
+}
+
+/// The codes of lots that were offered and have been called back.
+async fn recalled(
+    snap: &mut Snap,
+    before: &AppointmentCheck,
+    today: jiff::civil::Date,
+) -> Result<Vec<String>, Error> {
+    let needles = before.needles.iter().flat_map(|needles| &needles.ranked);
+    let mut found = Vec::new();
+    for offered in needles.flat_map(|needle| &needle.lots) {
+        let lot = match lots::load(snap, offered.lot_id).await {
+            Ok((lot, _)) => lot,
+            Err(Error::NotFound { .. }) => continue,
+            Err(error) => return Err(error),
+        };
+        if lot.state_on(today).0 == LotState::Recalled {
+            found.push(lot.lot.clone().unwrap_or_else(|| lot.id.to_string()));
+        }
+    }
+    Ok(found)
+}
+
+/// What has changed since of the client and of the earlier sessions. The replay
+/// did not use it.
+async fn since(
+    studio: &Studio,
+    snap: &mut Snap,
+    gathered: &Gathered,
+    told: Told<'_>,
+) -> Result<Vec<Difference>, Error> {
+    // A request that no longer fits what is kept now is no fault of a replay.
+    let today = match gather::gather(studio, snap, &gathered.request).await {
+        Ok(today) => today,
+        Err(Error::Refused(_)) => return Ok(Vec::new()),
+        Err(error) => return Err(error),
+    };
+    let mut found = Vec::new();
+    let changed = changed_answers(gathered, &today);
+    let differs = |part: &str, now: String, because: String| Difference {
+        part: part.to_owned(),
+        before: String::new(),
+        now,
+        because,
+    };
+    if !changed.is_empty() {
+        let asked = changed.iter().filter_map(|id| told.question(id));
+        let asked: Vec<&str> = asked.map(|question| told.ask(question)).collect();
+        let because = told.say("client", &[("questions", &asked.join(" "))]);
+        found.push(differs("client", changed.join(", "), because));
+    }
+    if today.born_on != gathered.born_on {
+        found.push(differs("client", "born_on".to_owned(), told.say("born_on", &[])));
+    }
+    let record = |of: &Gathered| {
+        let sessions = of.previous.iter().map(|one| (one.treatment_id, one.on)).collect::<Vec<_>>();
+        (sessions, of.recorded.clone())
+    };
+    if record(&today) != record(gathered) {
+        found.push(differs("record", String::new(), told.say("record", &[])));
+    }
+    Ok(found)
+}
+
+/// Questions whose kept answer is another one now.
+fn changed_answers(before: &Gathered, now: &Gathered) -> Vec<String> {
+    let Some(kept) = &before.kept else { return Vec::new() };
+    let now = now.kept.as_deref().unwrap_or_default();
+    let of = |list: &[KeptAnswer], id: &str| -> Option<Answer> {
+        list.iter().find(|one| one.question == id).map(|one| one.answer.clone())
+    };
+    let mut ids: Vec<String> = kept.iter().chain(now).map(|one| one.question.clone()).collect();
+    ids.sort();
+    ids.dedup();
+    ids.retain(|id| of(kept, id) != of(now, id));
+    ids
+}

@@ -1,0 +1,137 @@
+//! What about a treatment wants a second look from the owner: the client's age,
+//! and what the check before it said.
+//!
+//! What has happened is always kept; a flag never refuses it. Where something
+//! is not known (no date of birth, no check, one that cannot be read) that is
+//! flagged too, so that telling less never looks better.
+
+use etui_craft::screening::age;
+use etui_schema::clients::ClientRecord;
+use etui_schema::treatments::{Flag, TreatmentRequest};
+use etui_schema::vocabulary::{Verdict, Zone};
+use jiff::civil::Date;
+
+use crate::studio::Studio;
+use crate::studio::appointment_checks::{self, CheckSeen};
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+
+/// Age from which somebody may be treated: the studio's own rule, and law where
+/// the rulebook says so.
+const OF_AGE_YEARS: u8 = 18;
+/// The flags that the owner is not told of: a studio may work without checks.
+const QUIET: &[&str] = &["no_check", "age_not_known"];
+
+/// The flags of a treatment.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn of(
+    studio: &Studio,
+    snap: &mut Snap,
+    request: &TreatmentRequest,
+    zone: &Zone,
+    client: Option<&ClientRecord>,
+) -> Result<Vec<Flag>, Error> {
+    let seen = match request.check_id {
+        Some(id) => appointment_checks::seen(studio, snap, id).await?,
+        None => None,
+    };
+    let day_in = |zone: &Zone| zone.rules().to_datetime(request.performed_at.0).date();
+    // Nobody comes of age by a zone: the earlier calendar counts.
+    let day = day_in(zone).min(day_in(&studio.zone));
+    let mut flags = Vec::new();
+    let told = seen.as_ref().filter(|seen| seen.client_ref.as_ref() == Some(&request.client_ref));
+    let born = client.and_then(|client| client.born_on.map(|born| born.0));
+    flags.extend(of_age(born.or_else(|| told.map(|seen| seen.born_on)), day));
+    flags.extend(of_check(request, seen.as_ref(), day_in(zone)));
+    Ok(flags)
+}
+
+/// Whether the owner is to be told of one of these flags.
+pub(super) fn is_grave(flags: &[Flag]) -> bool {
+    flags.iter().any(|flag| !QUIET.contains(&flag.code.as_str()))
+}
+
+fn of_age(born: Option<Date>, day: Date) -> Option<Flag> {
+    match born {
+        None => Some(flag("#/client_ref", "age_not_known", "no date of birth is known")),
+        Some(born) if day < age::reaches(born, OF_AGE_YEARS) => {
+            let message = format!("the client was under {OF_AGE_YEARS} on that day");
+            Some(flag("#/client_ref", "under_18", &message))
+        }
+        Some(_) => None,
+    }
+}
+
+fn of_check(request: &TreatmentRequest, seen: Option<&CheckSeen>, day: Date) -> Vec<Flag> {
+    let here = |code: &str, message: &str| flag("#/check_id", code, message);
+    let Some(seen) = seen else {
+        let flag = match request.check_id {
+            Some(_) => {
+                here("check_unknown", "there is no such check, or it cannot be read any more")
+            }
+            None => here("no_check", "no check before this treatment is named"),
+        };
+        return vec![flag];
+    };
+    let mut flags = Vec::new();
+    if seen.client_ref.as_ref() != Some(&request.client_ref) {
+        flags.push(here("check_of_another_client", "the check was not made for this client"));
+    }
+    if seen.treatment != request.treatment {
+        flags.push(here("check_of_another_treatment", "the check was made for something else"));
+    }
+    if seen.on != day {
+        let message = format!("the check was made for {}", seen.on);
+        flags.push(here("check_of_another_day", &message));
+    }
+    if let Some(code) = said(seen.verdict) {
+        let message = format!("the check had said `{}`", seen.verdict);
+        flags.push(here(code, &message));
+    }
+    flags
+}
+
+fn said(verdict: Verdict) -> Option<&'static str> {
+    match verdict {
+        Verdict::Proceed | Verdict::ProceedWithConditions => None,
+        Verdict::Hold => Some("check_said_hold"),
+        Verdict::Refer => Some("check_said_refer"),
+        Verdict::Decline => Some("check_said_decline"),
+        Verdict::Incomplete => Some("check_said_incomplete"),
+    }
+}
+
+fn flag(pointer: &str, code: &str, message: &str) -> Flag {
+    Flag { pointer: pointer.to_owned(), code: code.to_owned(), message: message.to_owned() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    #[test]
+    fn age_is_flagged_where_it_is_too_low_or_not_known() {
+        let born = date(2009, 3, 18);
+        for (born, day, code) in [
+            (None, date(2027, 3, 18), Some("age_not_known")),
+            (Some(born), date(2027, 3, 17), Some("under_18")),
+            (Some(born), date(2027, 3, 18), None),
+        ] {
+            let found = of_age(born, day).map(|flag| flag.code);
+            assert_eq!(found.as_deref(), code, "{born:?} on {day}");
+        }
+    }
+
+    #[test]
+    fn the_owner_hears_of_all_but_what_a_studio_without_checks_always_has() {
+        let of = |codes: &[&str]| {
+            let flags: Vec<Flag> = codes.iter().map(|code| flag("#", code, "")).collect();
+            is_grave(&flags)
+        };
+        assert!(!of(&[]) && !of(&["no_check", "age_not_known"]));
+        assert!(of(&["no_check", "under_18"]) && of(&["check_said_hold"]));
+    }
+}

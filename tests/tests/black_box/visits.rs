@@ -1,0 +1,327 @@
+//! What is kept of a client, and what a check makes of it: how fresh an answer
+//! is, for which area it counts, what the record says, what a treatment is held
+//! against.
+
+use etui_schema::problem::FaultCode;
+use etui_tests::running::Running;
+use etui_tests::wire::{Answer, Request};
+use serde_json::{Map, Value, json};
+
+/// The clock of a test stands on 16 March 2027, 09:00 in Berlin.
+const TODAY: &str = "2027-03-16";
+const CLIENT: &str = "/v1/clients/client-1";
+
+/// The answers of somebody with nothing to say.
+fn healthy(running: &Running, treatment: &str) -> Map<String, Value> {
+    let asked = format!("/v1/screening-questions?treatment={treatment}&on=2027-04-06");
+    let asked = running.call(&Request::get(asked)).json();
+    let first = asked["questions"].as_array().expect("questions").iter();
+    first
+        .filter(|question| question.get("ask_if").is_none() && question["optional"] != true)
+        .filter_map(|question| {
+            Some((question["id"].as_str()?.to_owned(), question.get("clear_answer")?.clone()))
+        })
+        .collect()
+}
+
+fn keep(running: &Running, body: &Value) -> Value {
+    let put = Request::put(CLIENT, body);
+    let held = running.call(&Request::get(CLIENT));
+    let put = match held.header("etag") {
+        Some(tag) => put.header("If-Match", tag.to_owned()),
+        None => put,
+    };
+    let answer = running.call(&put);
+    assert!(answer.status == 200 || answer.status == 201, "{}", answer.text());
+    answer.json()
+}
+
+fn send(running: &Running, treatment: &str, day: &str, members: &Value) -> Answer {
+    let effect = match treatment {
+        "scalp" => "scalp_dots",
+        "areola" => "areola_shading",
+        _ => "soft_shading",
+    };
+    let mut body = json!({
+        "booking_ref": "booking-1", "client_ref": "client-1", "treatment": treatment,
+        "effect": effect, "starts_at": format!("{day}T08:00:00Z"), "born_on": "1990-06-15",
+        "candidates": "usual",
+    });
+    let more = members.as_object().cloned().unwrap_or_default();
+    body.as_object_mut().expect("an object").extend(more);
+    running.call(&Request::post("/v1/appointment-checks", &body))
+}
+
+fn made(running: &Running, treatment: &str, day: &str, members: &Value) -> Value {
+    let answer = send(running, treatment, day, members);
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    answer.json()
+}
+
+fn used<'a>(check: &'a Value, question: &str) -> &'a Value {
+    let all = check["answers_used"].as_array().expect("a list");
+    all.iter().find(|one| one["question"] == question).unwrap_or(&Value::Null)
+}
+
+fn open(check: &Value) -> Vec<&str> {
+    check["unanswered"].as_array().expect("a list").iter().filter_map(Value::as_str).collect()
+}
+
+/// The days are our own, no source.
+#[test]
+fn kept_answers_grow_old_and_count_for_their_area() {
+    let running = Running::start();
+    let lips = healthy(&running, "lips");
+    let given = json!({ "treatment": "lips" });
+    let client =
+        keep(&running, &json!({ "born_on": "1990-06-15", "answers": lips, "given": given }));
+    assert_eq!(
+        client["answered"]["pregnant"],
+        json!({ "on": TODAY, "treatment": "lips", "asked_by": "owner" })
+    );
+    let soon = made(&running, "lips", "2027-03-18", &json!({}));
+    assert_eq!((soon["verdict"].clone(), open(&soon)), (json!("proceed"), vec![]), "{soon}");
+    assert_eq!(used(&soon, "pregnant")["state"], "used");
+    assert_eq!(used(&soon, "pregnant")["given_on"], TODAY);
+    // A year and a half later nothing that changes is known any more.
+    let late = made(&running, "lips", "2028-06-01", &json!({}));
+    assert_eq!(late["verdict"], "incomplete");
+    for question in ["pregnant", "medicines", "skin_infection", "recent_on_area"] {
+        assert!(open(&late).contains(&question), "{question}: {:?}", open(&late));
+        assert_eq!(used(&late, question)["state"], "stale");
+        assert_eq!(used(&late, question)["answer"], lips[question], "the old answer is shown");
+    }
+    // Another area: what was asked of the lips says nothing of the scalp.
+    let scalp = made(&running, "scalp", "2027-03-18", &json!({}));
+    assert_eq!(scalp["verdict"], "incomplete");
+    for question in ["mole_in_area", "skin_in_area", "previous_pmu_in_area", "recent_on_area"] {
+        assert!(open(&scalp).contains(&question), "{question}: {:?}", open(&scalp));
+    }
+    assert!(!open(&scalp).contains(&"pregnant"), "of the person, and fresh");
+    // Sent along, they are of that day, however far ahead the visit is.
+    let sent = made(&running, "lips", "2027-04-06", &json!({ "answers": lips }));
+    assert_eq!(sent["verdict"], "proceed", "{sent}");
+    assert_eq!(used(&sent, "pregnant")["kept"], false);
+    let again = sent["todo"].as_array().expect("a list").iter();
+    assert!(again.clone().any(|item| item["key"] == "ask_again.answers"), "{}", sent["todo"]);
+}
+
+#[test]
+fn writing_back_makes_nothing_fresh() {
+    let running = Running::start();
+    let first = keep(
+        &running,
+        &json!({
+            "answers": { "pregnant": false, "breastfeeding": false },
+            "given": { "on": "2027-02-01", "treatment": "lips", "asked_by": "artist-1" },
+        }),
+    );
+    let told = json!({ "on": "2027-02-01", "treatment": "lips", "asked_by": "artist-1" });
+    assert_eq!(first["answered"]["pregnant"], told);
+    let same = json!({ "answers": { "pregnant": false, "breastfeeding": true } });
+    let second = keep(&running, &same);
+    assert_eq!(second["answered"]["pregnant"], told, "unchanged, so as old as before");
+    assert_eq!(second["answered"]["breastfeeding"]["on"], TODAY);
+    let asked = json!({
+        "answers": { "pregnant": false, "breastfeeding": true },
+        "answered": { "pregnant": { "on": "2027-03-10" } },
+    });
+    let third = keep(&running, &asked);
+    assert_eq!(third["answered"]["pregnant"]["on"], "2027-03-10", "asked again");
+    let check = made(&running, "brows", "2027-03-25", &json!({}));
+    assert!(open(&check).contains(&"pregnant"), "15 days");
+    let check = made(&running, "brows", "2027-03-24", &json!({}));
+    assert!(!open(&check).contains(&"pregnant"), "14 days");
+}
+
+#[test]
+fn what_no_check_could_use_is_not_kept() {
+    let running = Running::start();
+    for (body, pointer, code) in [
+        (
+            json!({ "answers": { "pregnantt": true } }),
+            "#/answers/pregnantt",
+            FaultCode::UnknownField,
+        ),
+        (json!({ "answers": { "pregnant": "yes" } }), "#/answers/pregnant", FaultCode::WrongType),
+        (
+            json!({ "answers": { "medicines": ["nope"] } }),
+            "#/answers/medicines",
+            FaultCode::WrongType,
+        ),
+        (json!({ "answers": { "warfarin": 5 } }), "#/answers/warfarin", FaultCode::WrongType),
+        (
+            json!({ "answers": { "nickel_allergy": false, "nickel_allergy_severe": true } }),
+            "#/answers/nickel_allergy_severe",
+            FaultCode::Contradiction,
+        ),
+        (
+            json!({ "answers": { "pregnant": false }, "given": { "on": "2027-03-17" } }),
+            "#/given/on",
+            FaultCode::OutOfRange,
+        ),
+        (
+            json!({ "answers": {}, "answered": { "pregnant": { "on": "2027-03-01" } } }),
+            "#/answered/pregnant",
+            FaultCode::UnknownReference,
+        ),
+    ] {
+        let answer = running.call(&Request::put(CLIENT, &body));
+        assert_eq!(answer.status, 422, "{body}: {}", answer.text());
+        let problem = answer.problem();
+        assert!(problem.errors.iter().any(|f| f.pointer == pointer && f.code == code), "{problem}");
+    }
+    assert_eq!(running.call(&Request::get(CLIENT)).status, 404, "nothing is half written");
+}
+
+/// A pack that is taken away keeps nobody from being checked.
+#[test]
+fn an_answer_to_a_question_that_is_no_more_is_left_out_and_named() {
+    let running = Running::start();
+    let pack = crate::packs::own_rule("fragrance");
+    let path = "/v1/packs/rules/fragrance";
+    crate::packs::created(&running, path, &pack);
+    let mut answers = healthy(&running, "lips");
+    answers.insert("fragrance_asked".to_owned(), json!(false));
+    keep(&running, &json!({ "answers": answers, "given": { "treatment": "lips" } }));
+    let before = made(&running, "lips", "2027-03-18", &json!({}));
+    let sent = made(&running, "lips", "2027-03-18", &json!({ "answers": answers }));
+    let held = running.call(&Request::get(path));
+    let tag = held.header("etag").expect("a tag").to_owned();
+    let gone = running.call(&Request::new("DELETE", path).header("If-Match", tag));
+    assert_eq!(gone.status, 200, "{}", gone.text());
+    let after = made(&running, "lips", "2027-03-18", &json!({}));
+    assert_eq!(used(&after, "fragrance_asked")["state"], "not_used");
+    for check in [before, sent] {
+        let path = format!("/v1/appointment-checks/{}/replays", check["id"].as_str().expect("id"));
+        let again = running.call(&Request::new("POST", path));
+        assert_eq!(again.status, 200, "{}", again.text());
+        let differences = again.json()["differences"].to_string();
+        assert!(differences.contains("pack `fragrance` was taken away"), "{differences}");
+    }
+    let dry = json!({ "pack": crate::packs::own_rule("race") });
+    let told = running.call(&Request::post("/v1/packs/rules/x/dry-runs", &dry)).json();
+    assert_eq!(told["not_screened"], 0, "{told}");
+}
+
+/// Law of Great Britain on the age, the studio's own rule elsewhere; what a
+/// check had said is the studio's own.
+#[test]
+fn a_treatment_is_held_against_age_and_check() {
+    let running = Running::start();
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01", "packs": 50 });
+    let lot = running.call(&Request::post("/v1/lots", &lot)).json();
+    let record = |check: Option<&Value>, at: &str| {
+        let mut body = json!({
+            "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "lips",
+            "performed_at": at, "packs": [{ "lot_id": lot["id"], "intact": true }],
+        });
+        if let Some(check) = check {
+            body["check_id"] = check["id"].clone();
+        }
+        let answer = running.call(&Request::post("/v1/treatments", &body));
+        assert_eq!(answer.status, 201, "what happened is kept: {}", answer.text());
+        let flags = answer.json()["flags"].clone();
+        let codes = flags.as_array().expect("a list").iter();
+        codes.filter_map(|flag| Some(flag["code"].as_str()?.to_owned())).collect::<Vec<_>>()
+    };
+    let events = || running.call(&Request::get("/v1/events")).text();
+    let now = "2027-03-16T07:00:00Z";
+    assert_eq!(record(None, now), ["age_not_known", "no_check"]);
+    assert!(!events().contains("treatment.flagged"));
+    keep(&running, &json!({ "born_on": "2011-03-01" }));
+    assert_eq!(record(None, now), ["under_18", "no_check"]);
+    assert!(events().contains("treatment.flagged"));
+    keep(&running, &json!({ "born_on": "1990-06-15" }));
+    let keloid = healthy(&running, "lips");
+    let good = made(&running, "lips", TODAY, &json!({ "answers": keloid }));
+    assert_eq!(good["verdict"], "incomplete", "the questions of the day are open");
+    assert_eq!(record(Some(&good), now), ["check_said_incomplete"]);
+    let pregnant = json!({ "answers": { "pregnant": true } });
+    let held = made(&running, "lips", "2027-04-06", &pregnant);
+    assert_eq!(held["verdict"], "hold");
+    assert_eq!(record(Some(&held), now), ["check_of_another_day", "check_said_hold"]);
+    let unknown = json!({ "id": "01890000-0000-7000-8000-000000000000" });
+    assert_eq!(record(Some(&unknown), now), ["check_unknown"]);
+}
+
+/// A report that a doctor had to see holds the area until healed skin was seen.
+#[test]
+fn the_next_check_knows_what_the_studio_knows() {
+    let running = Running::start();
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01", "packs": 50 });
+    let lot = running.call(&Request::post("/v1/lots", &lot)).json();
+    let body = json!({
+        "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "lips",
+        "performed_at": "2027-02-01T09:00:00Z", "packs": [{ "lot_id": lot["id"], "intact": true }],
+    });
+    let treatment = running.call(&Request::post("/v1/treatments", &body)).json();
+    let below =
+        |what: &str| format!("/v1/treatments/{}/{what}", treatment["id"].as_str().expect("an id"));
+    let answers = healthy(&running, "lips");
+    let check = || made(&running, "lips", "2027-04-06", &json!({ "answers": answers }));
+    assert_eq!(check()["verdict"], "proceed_with_conditions");
+    let report = json!({ "symptoms": [{ "kind": "pus" }], "reported_at": "2027-03-15T09:00:00Z" });
+    let told = running.call(&Request::post(below("symptom-reports"), &report));
+    assert_eq!(told.status, 201, "{}", told.text());
+    let held = check();
+    assert_eq!(held["verdict"], "hold", "{held}");
+    let findings = held["findings"].as_array().expect("a list");
+    assert!(findings.iter().any(|finding| finding["rule"] == "unsettled_reaction"), "{held}");
+    assert_eq!(held.get("hold_until"), None, "it waits for an event, not for a day");
+    let review = json!({ "zones": [{ "zone": "whole", "kept": "from_75" }], "surface": "smooth" });
+    let seen = running.call(&Request::post(below("reviews"), &review));
+    assert_eq!(seen.status, 201, "{}", seen.text());
+    assert_eq!(check()["verdict"], "proceed_with_conditions");
+}
+
+#[test]
+fn a_replay_tells_of_a_recall_and_of_a_changed_client() {
+    let running = Running::start();
+    for code in ["A1", "B1"] {
+        let lot = json!({ "text": format!("0.30 3RL LOT {code} EXP 2099-01"), "packs": 5 });
+        assert_eq!(running.call(&Request::post("/v1/lots", &lot)).status, 201);
+    }
+    keep(&running, &json!({ "answers": { "pregnant": false } }));
+    let members = json!({ "answers": healthy(&running, "brows"), "candidates": "drawer" });
+    let check = made(&running, "brows", "2027-04-06", &members);
+    let replay = || {
+        let path = format!("/v1/appointment-checks/{}/replays", check["id"].as_str().expect("id"));
+        running.call(&Request::new("POST", path)).json()
+    };
+    assert_eq!(replay()["same"], true, "{}", replay());
+    let lots = running.call(&Request::get("/v1/lots")).json();
+    let first = lots["items"].as_array().expect("lots").iter().find(|lot| lot["lot"] == "A1");
+    let first = first.expect("A1")["id"].as_str().expect("an id");
+    let recall = json!({ "reason": "the supplier wrote" });
+    let recall = Request::post(format!("/v1/lots/{first}/recalls"), &recall);
+    let recalled = running.call(&recall);
+    assert!(recalled.status < 300, "{}", recalled.text());
+    keep(&running, &json!({ "answers": { "pregnant": true } }));
+    let told = replay();
+    let part = |part: &str| {
+        let all = told["differences"].as_array().expect("a list").iter();
+        let found = all.clone().find(|one| one["part"] == part);
+        found.unwrap_or_else(|| panic!("{part}: {told}"))["because"]
+            .as_str()
+            .expect("why")
+            .to_owned()
+    };
+    assert!(part("lots").contains("A1"), "{}", part("lots"));
+    assert!(part("client").contains("pregnant"), "{}", part("client"));
+}
+
+#[test]
+fn what_changed_is_told_in_words() {
+    let running = Running::start();
+    let mut answers = healthy(&running, "lips");
+    made(&running, "lips", "2027-04-06", &json!({ "answers": answers }));
+    answers.insert("skin_history".to_owned(), json!(["keloid"]));
+    let check = made(&running, "lips", "2027-04-06", &json!({ "answers": answers }));
+    let differences = check["changes"]["differences"].as_array().expect("a list").iter();
+    let verdict =
+        differences.clone().find(|one| one["part"] == "verdict").expect("another verdict");
+    let because = verdict["because"].as_str().expect("why");
+    assert!(because.contains("Keloid") && because.contains("New:"), "{because}");
+    assert!(!because.contains("skin_history") && !because.contains("Z."), "{because}");
+}
