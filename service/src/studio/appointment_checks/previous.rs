@@ -10,10 +10,9 @@ use crate::store::key::{KeyReader, KeyWriter};
 use crate::store::{Order, Read};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::kept_reports::ReportTrace;
 use crate::studio::reviews::ReviewTrace;
 use crate::studio::treatments::{BY_CLIENT, TreatmentTrace};
-use crate::studio::{Studio, history, paging, sealed};
+use crate::studio::{Studio, history, kept_reports, paging, sealed};
 
 /// Most sessions a check shows.
 const SHOWN: usize = 10;
@@ -63,11 +62,13 @@ pub(super) async fn record(
 ) -> Result<Record<'static>, Error> {
     let mut found = Vec::with_capacity(sessions.len());
     for session in sessions {
-        let reports = history::all::<ReportTrace>(studio, snap, session.treatment_id).await?;
+        let reports = kept_reports::all(studio, snap, session.treatment_id).await?;
         let reviews = history::all::<ReviewTrace>(studio, snap, session.treatment_id).await?;
         found.push(Session {
+            // What a person has settled holds nothing any more.
             reports: reports
                 .iter()
+                .filter(|report| report.settled.is_none())
                 .map(|report| Reported { at: report.reported_at.0, level: report.judgement.level })
                 .collect(),
             reviews: reviews
