@@ -7,7 +7,6 @@
 
 use etui_schema::answers::Answer;
 use etui_schema::appointment_checks::{AppointmentCheck, Changes, Difference, Replay};
-use etui_schema::lots::LotState;
 use etui_schema::vocabulary::{Instant, Language};
 use uuid::Uuid;
 
@@ -36,7 +35,7 @@ pub async fn replay(
     let before = read(&record.answer(studio, snap).await?)?;
     let how = (language, Making::Again);
     let now = super::make(studio, snap, moment, how, id, &gathered).await?;
-    let recalled = recalled(snap, &before, moment.today).await?;
+    let recalled = recalled(snap, &before).await?;
     let told = told(studio, language, &before, &recalled);
     let mut differences = compare::differences(&before, &now, told);
     differences.extend(since(studio, snap, &gathered, told).await?);
@@ -66,8 +65,7 @@ pub(super) async fn changes(
     match record.answer(studio, snap).await {
         Ok(bytes) => {
             let before = read(&bytes)?;
-            let today = studio.zone.rules().to_datetime(check.made_at.0).date();
-            let recalled = recalled(snap, &before, today).await?;
+            let recalled = recalled(snap, &before).await?;
             let told = told(studio, language, &before, &recalled);
             Ok(Some(Changes { since, differences: compare::differences(&before, check, told) }))
         }
@@ -96,11 +94,7 @@ fn told<'a>(
 }
 
 /// The codes of lots that were offered and have been called back.
-async fn recalled(
-    snap: &mut Snap,
-    before: &AppointmentCheck,
-    today: jiff::civil::Date,
-) -> Result<Vec<String>, Error> {
+async fn recalled(snap: &mut Snap, before: &AppointmentCheck) -> Result<Vec<String>, Error> {
     let needles = before.needles.iter().flat_map(|needles| &needles.ranked);
     let mut found = Vec::new();
     for offered in needles.flat_map(|needle| &needle.lots) {
@@ -109,7 +103,7 @@ async fn recalled(
             Err(Error::NotFound { .. }) => continue,
             Err(error) => return Err(error),
         };
-        if lot.state_on(today).0 == LotState::Recalled {
+        if lot.recalled.is_some() {
             found.push(lot.lot.clone().unwrap_or_else(|| lot.id.to_string()));
         }
     }
