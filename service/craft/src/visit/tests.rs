@@ -119,7 +119,7 @@ fn a_no_reassures_for_its_days_and_not_one_more() {
         ("skin_infection", Value::YesNo(false), 3),
         ("recent_on_area", none(), 7),
         ("recent_procedures", none(), 14),
-        ("skin_in_area", none(), 14),
+        ("skin_in_area", none(), 3),
         ("breastfeeding", Value::YesNo(false), 90),
         ("warfarin", Value::YesNo(false), 30),
         ("isotretinoin", Value::Text("never".to_owned()), 30),
