@@ -111,4 +111,22 @@ pub struct ErasureReceipt {
     /// Backups from which the key was taken too, by file name. Copies of them
     /// that lie elsewhere have to be replaced by you.
     pub backups: Vec<String>,
+    /// Backups whose `.keys` file could not be read or written, so that the key may still lie
+    /// there. It is tried again at each start of the service.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_reached: Vec<String>,
+    /// What stays, record by record.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub kept_records: Vec<KeptRecords>,
+}
+
+/// Records of one kind that stay, without what was sealed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct KeptRecords {
+    /// The kind, such as `treatment`.
+    pub kind: String,
+    /// How many.
+    pub records: u32,
+    /// Their members that stay readable.
+    pub members: Vec<String>,
 }

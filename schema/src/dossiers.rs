@@ -32,6 +32,9 @@ pub struct Dossier {
     pub calendars: Vec<CalendarFeed>,
     /// What was done to these records and by whom, oldest first.
     pub audit: Vec<AuditRow>,
+    /// Records of the client that are damaged and cannot be read, by kind and id.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub unreadable: Vec<String>,
 }
 
 /// A check, and what it was made from.

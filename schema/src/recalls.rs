@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use crate::vocabulary::{Instant, Reference};
+use crate::vocabulary::{CivilDate, Instant, Reference};
 
 /// What a recall notice says.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
@@ -72,6 +72,29 @@ pub struct Exposure {
     pub lot_id: Uuid,
     /// How many packs of it were opened.
     pub packs: u32,
+    /// What is known of the lot.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<ExposedLot>,
+}
+
+/// A lot as an authority or a maker knows it.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ExposedLot {
+    /// The lot or batch code.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub code: Option<String>,
+    /// The maker, as the studio calls it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub maker: Option<String>,
+    /// The maker's catalogue number.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reference: Option<String>,
+    /// The last day of use.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub expires_on: Option<CivilDate>,
+    /// What the packs hold, in canonical text.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub canonical: Option<String>,
 }
 
 /// A check of an appointment to come.
@@ -86,6 +109,18 @@ pub struct UpcomingCheck {
     pub client_ref: Option<Reference>,
     /// When the appointment starts.
     pub starts_at: Instant,
+    /// Which of these lots it offers.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub lots: Vec<OfferedLot>,
+}
+
+/// A lot that a check offers.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct OfferedLot {
+    /// The lot's id in the drawer.
+    pub lot_id: Uuid,
+    /// What is known of the lot.
+    pub lot: ExposedLot,
 }
 
 /// Which lots to look for.

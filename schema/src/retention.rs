@@ -80,4 +80,11 @@ pub struct Removed {
     pub kind: RecordKind,
     /// How many.
     pub records: u32,
+    /// How many could not be removed; the log says why. The next sweep tries again.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub failed: u32,
+}
+
+fn is_none(count: &u32) -> bool {
+    *count == 0
 }

@@ -72,6 +72,18 @@ enum Command {
         #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
         data: PathBuf,
     },
+    /// Put a new studio key in place of the old one; the service must be stopped.
+    ChangeStudioKey {
+        /// The data folder.
+        #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
+        data: PathBuf,
+        /// Folder of the backups; `backups` in the data folder if not given.
+        #[arg(long, env = "ETUI_BACKUPS", value_name = "DIR")]
+        backups: Option<PathBuf>,
+        /// A file with the new key; without one a new key is made.
+        #[arg(long, value_name = "FILE")]
+        new_key: Option<PathBuf>,
+    },
     /// Forget a client; the service must be stopped.
     Erase {
         /// The data folder.
@@ -113,6 +125,9 @@ pub fn run() -> ExitCode {
             tell(maintain::restore(&from, &data, studio_key.as_ref()))
         }
         Command::Verify { data } => tell(maintain::check(&data)),
+        Command::ChangeStudioKey { data, backups, new_key } => {
+            tell(maintain::change_studio_key(&data, backups.as_ref(), new_key.as_ref()))
+        }
         Command::Erase { data, client, zone } => tell(maintain::erase(&data, zone, &client)),
         Command::Demo => print_demo(),
         Command::Openapi => print_openapi(),

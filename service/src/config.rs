@@ -51,8 +51,9 @@ pub struct Config {
     /// Writes are refused when less than this is free on the disk.
     #[arg(long, env = "ETUI_MIN_FREE_MB", default_value_t = 256, value_name = "MB")]
     pub min_free_mb: u64,
-    /// The studio's key (32 bytes, base64url) instead of the file `studio-key`
-    /// in the data folder. Environment only: arguments are visible to others.
+    /// The studio's key (32 bytes, as 64 hexadecimal digits or as base64url)
+    /// instead of the file `studio-key` in the data folder. Environment only:
+    /// arguments are visible to others.
     #[arg(skip = std::env::var("ETUI_STUDIO_KEY").ok())]
     pub studio_key: Option<String>,
     /// Folder for backups; `backups` in the data folder if not given.
@@ -116,6 +117,14 @@ pub struct BackupConfig {
         value_name = "DAYS"
     )]
     pub keep_days: u16,
+}
+
+impl BackupConfig {
+    /// Whether each backup would be removed as soon as it is made.
+    #[must_use]
+    pub fn keeps_none(&self) -> bool {
+        !self.every.is_zero() && self.keep == 0 && self.keep_days == 0
+    }
 }
 
 impl Default for BackupConfig {

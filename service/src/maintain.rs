@@ -1,25 +1,29 @@
 //! What is done to a data folder while the service is stopped: export, import, restore,
 //! verify, erase.
 
+mod exposures;
 mod known;
+mod opener;
 
 use std::path::{Path, PathBuf};
 
 use etui_schema::vocabulary::{Reference, Zone};
 use serde_json::{Value, json};
 
+use self::opener::Opener;
 use crate::config::Config;
+use crate::http::aside::reason_of;
 use crate::http::boot;
 use crate::http::clock::{Sources, System};
 use crate::store::backup;
 use crate::store::dump::{self, ImportReport};
-use crate::store::keyring::{KeyStorage, Keyring};
+use crate::store::keyring::{self, KeyStorage, Keyring, KeyringError};
 use crate::store::studio_key::StudioKey;
 use crate::store::verify::verify;
-use crate::store::{EmbeddedStore, StoreConfig, seal};
-use crate::studio::clients;
+use crate::store::{EmbeddedStore, Store, StoreConfig, seal};
 use crate::studio::moment::Moment;
 use crate::studio::plan::Precondition;
+use crate::studio::{Error, clients};
 
 /// Why something could not be done.
 type Failed = Box<dyn std::error::Error>;
@@ -95,6 +99,7 @@ fn restored(data: &Path, report: &ImportReport) -> Value {
         "content_sha256": report.content_sha256,
         "exported_at": report.exported_at,
         "client_keys": report.client_keys,
+        "note": "the first start writes a new `owner-token`; the former one opens nothing here",
     })
 }
 
@@ -120,7 +125,10 @@ fn studio_key(key_file: Option<&PathBuf>) -> Result<(StudioKey, KeyStorage), Fai
 /// text, one that is not sound.
 pub async fn check(data: &Path) -> Result<Value, Failed> {
     let (store, keyring) = open(data)?;
-    let report = verify(&store, Some(&keyring), known::checkers(&keyring), &known::INDEXES).await?;
+    let opener = Opener::new(&mut store.snapshot().await?, &keyring).await?;
+    let checkers = known::checkers(&opener);
+    let mut report = verify(&store, Some(&keyring), checkers, &known::INDEXES).await?;
+    report.add(exposures::look(&mut store.snapshot().await?).await?);
     store.close().await?;
     let listed: Vec<Value> = report
         .listed
@@ -136,6 +144,58 @@ pub async fn check(data: &Path) -> Result<Value, Failed> {
         "listed": listed,
     });
     if report.is_sound() { Ok(told) } else { Err(format!("the store is not sound: {told}").into()) }
+}
+
+/// Puts a new studio key in place of the old one, over the key ring and the
+/// keys of the backups. The new one is read from a file, or made if the old one
+/// lies in the folder. A change that was cut short is finished instead.
+///
+/// # Errors
+/// A service that runs on the folder; whatever kept it from being done.
+pub async fn change_studio_key(
+    data: &Path,
+    backups: Option<&PathBuf>,
+    new_key: Option<&PathBuf>,
+) -> Result<Value, Failed> {
+    let folder = backups.cloned().unwrap_or_else(|| data.join(backup::FOLDER));
+    if !data.join("store").is_dir() {
+        return Err(format!("{} holds no store", data.display()).into());
+    }
+    // As long as the store is open here, no service opens it.
+    let (store, _) = EmbeddedStore::open(StoreConfig::new(data))?;
+    let given = std::env::var("ETUI_STUDIO_KEY").ok();
+    let old = StudioKey::find_or_make(data, given.as_deref(), &mut entropy)?;
+    let storage = if given.is_some() { KeyStorage::Environment } else { KeyStorage::File };
+    let told =
+        new_key.map(|file| Ok::<_, Failed>(StudioKey::parse(&std::fs::read_to_string(file)?)?));
+    let new = match (told, storage) {
+        (Some(new), _) => new?,
+        (None, KeyStorage::File) => StudioKey::new(seal::draw(&mut entropy)?),
+        (None, KeyStorage::Environment) => {
+            return Err("say --new-key FILE: what ETUI_STUDIO_KEY will be from then on".into());
+        }
+    };
+    // A change that was cut short may have left the key ring under the new key.
+    if !data.join(keyring::FILE).exists() {
+        return Err(KeyringError::Missing.into());
+    }
+    let keyring = Keyring::open(data, old.clone(), &mut entropy)
+        .or_else(|first| Keyring::open(data, new.clone(), &mut entropy).map_err(|_| first))?;
+    let unreached = match backup::finish_change(&keyring, &folder, &mut entropy)? {
+        Some(unreached) => unreached,
+        None => {
+            let both = (&old, &new);
+            backup::change_studio_key(&keyring, &folder, both, storage, &mut entropy).await?
+        }
+    };
+    store.close().await?;
+    Ok(json!({
+        "studio_key": keyring.studio_key().name(),
+        "before": old.name(),
+        "not_reached": unreached,
+        "note": "exports, and copies of backups made before, open under the former key only; \
+                 keep a copy of the new key apart from the backups",
+    }))
 }
 
 /// Forgets a client while the service is stopped.
@@ -158,9 +218,13 @@ pub async fn erase(data: &Path, zone: Zone, client_ref: &Reference) -> Result<Va
         sources,
     };
     let whatever = Precondition { if_match: Some("*".to_owned()), only_new: false };
-    let receipt = clients::erase(&studio, &moment, client_ref, &whatever)
-        .await
-        .map_err(|error| format!("the client was not erased: {error:?}"))?;
+    let receipt =
+        clients::erase(&studio, &moment, client_ref, &whatever).await.map_err(|error| {
+            if matches!(error, Error::NotFound { .. }) {
+                return format!("nothing is kept of a client `{client_ref}`");
+            }
+            format!("the client was not erased: {}", reason_of(&error))
+        })?;
     studio.engine.close().await?;
     Ok(serde_json::to_value(&receipt)?)
 }

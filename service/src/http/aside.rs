@@ -114,7 +114,7 @@ async fn sweep_on(studio: &Studio, sources: &dyn Sources) {
 pub(crate) fn reason_of(error: &Error) -> String {
     match error {
         Error::Store(error) => error.to_string(),
-        Error::Internal(why) => why.clone(),
+        Error::Unreadable(why) | Error::Internal(why) => why.clone(),
         Error::NotFound { what, .. } => format!("a {what} is missing"),
         Error::Held(why) => why.clone(),
         Error::Refused(_)

@@ -29,6 +29,12 @@ use crate::studio::{Craft, CraftError, Studio, clock, packs, reminders, restored
 /// Why the service did not start.
 #[derive(Debug, thiserror::Error)]
 pub enum BootError {
+    /// Settings under which no backup would be kept.
+    #[error(
+        "`--backup-keep 0` with `--backup-keep-days 0` would keep no backup: say how many or for \
+         how long, or make none with `--backup-every 0s`"
+    )]
+    NoBackupKept,
     /// Rule data that is not sound.
     #[error("the rule data is not sound")]
     Craft(#[from] CraftError),
@@ -91,6 +97,9 @@ pub async fn boot(
     sources: Arc<dyn Sources>,
     sync_path: SyncPath,
 ) -> Result<(Server, OpenReport), BootError> {
+    if config.backup.keeps_none() {
+        return Err(BootError::NoBackupKept);
+    }
     let (studio, report) = open_studio(config, sources.as_ref(), sync_path).await?;
     let tokens = Tokens::default();
     own(&tokens, &config.data, sources.as_ref())?;
@@ -216,7 +225,10 @@ fn keyring(config: &Config, sources: &dyn Sources) -> Result<Keyring, BootError>
 fn own(tokens: &Tokens, data: &Path, sources: &dyn Sources) -> Result<(), BootError> {
     let path = data.join(OWNER_TOKEN);
     let text = match read_if_there(&path)? {
-        Some(bytes) => String::from_utf8(bytes).map_err(|_| BootError::BadFile(OWNER_TOKEN))?,
+        Some(bytes) => {
+            files::make_file_private(&path)?;
+            String::from_utf8(bytes).map_err(|_| BootError::BadFile(OWNER_TOKEN))?
+        }
         None => {
             let mut secret = [0; 32];
             sources.fill(&mut secret)?;

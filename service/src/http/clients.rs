@@ -83,5 +83,8 @@ async fn dossier(call: Call) -> Reply {
 
 async fn erase(call: Call) -> Reply {
     let (reference, known) = (call.reference("client_ref")?, write::precondition(&call));
-    json(200, &clients::erase(&call.state.studio, &call.moment(), &reference, &known).await?)
+    // Once begun it goes on to its end, even if the caller goes away.
+    let (studio, moment) = (call.state.studio.clone(), call.moment());
+    let work = async move { clients::erase(&studio, &moment, &reference, &known).await };
+    json(200, &write::to_its_end(work).await?)
 }

@@ -112,6 +112,12 @@ impl From<Error> for Failure {
             Error::Held(detail) => Self::new(ErrorCode::Unavailable, detail)
                 .with_header(header::RETRY_AFTER, HELD_RETRY_AFTER),
             Error::Store(error) => from_store(error),
+            Error::Unreadable(why) => {
+                tracing::error!(reason = why, "a stored record cannot be read");
+                let detail =
+                    "what is stored of this cannot be read; `etui verify` tells what is damaged";
+                Self::new(ErrorCode::Internal, detail)
+            }
             Error::Internal(why) => {
                 tracing::error!(reason = why, "internal error");
                 Self::new(ErrorCode::Internal, "internal error")

@@ -43,5 +43,8 @@ async fn look(call: Call) -> Reply {
 }
 
 async fn sweep(call: Call, body: Body<SweepRequest>) -> Reply {
-    json(200, &retention::sweep(&call.state.studio, &call.moment(), &body.value).await?)
+    // Once begun it goes on to its end, even if the caller goes away.
+    let (studio, moment) = (call.state.studio.clone(), call.moment());
+    let work = async move { retention::sweep(&studio, &moment, &body.value).await };
+    json(200, &write::to_its_end(work).await?)
 }

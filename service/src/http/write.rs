@@ -81,7 +81,11 @@ where
                 }
             },
         };
-        let planned = plan(&mut snap, &moment).await?;
+        let planned = match plan(&mut snap, &moment).await {
+            // The plan itself saw that somebody was faster.
+            Err(Error::Store(StoreError::Conflict { .. })) => continue,
+            planned => planned?,
+        };
         drop(snap);
         let batch = match &attempt {
             Some(attempt) => remember(attempt, held, &planned, moment.now)?,
@@ -151,6 +155,15 @@ async fn again(call: &Call, snap: &mut Snap, repeated: Repeated) -> Reply {
         header::HeaderValue::from_static("true"),
     );
     Ok(answer)
+}
+
+/// Does something in several steps that must not stop between two of them when the caller goes away.
+pub(crate) async fn to_its_end<T: 'static>(
+    work: impl Future<Output = Result<T, Error>> + 'static,
+) -> Result<T, Failure> {
+    let done = actix_web::rt::spawn(work).await;
+    let stopped = |_| Error::Internal("the work was stopped".to_owned());
+    Ok(done.map_err(stopped)??)
 }
 
 /// What the caller knows of the record it wants to change.

@@ -3,12 +3,13 @@
 
 use uuid::Uuid;
 
+use super::opener::Opener;
 use crate::events::delivery::{self, DELIVERIES, PENDING, StoredDelivery};
 use crate::events::stored::StoredEvent;
 use crate::events::subscription::{SUBSCRIPTIONS, StoredSecret, StoredSubscription};
-use crate::store::keyring::Keyring;
 use crate::store::outbox::{EVENTS, EVENTS_BY_ID};
 use crate::store::record::{self, Record};
+use crate::store::seal::ClientId;
 use crate::store::verify::{Checker, Index, IndexEntries};
 use crate::store::{Bytes, Space};
 use crate::studio::amendments::{self, AmendmentTrace};
@@ -28,7 +29,7 @@ use crate::studio::plugins::{self, StoredPlugin, StoredToken};
 use crate::studio::reminders::{self, StoredReminder};
 use crate::studio::restored::{self, StoredEpoch};
 use crate::studio::reviews::{self, ReviewTrace};
-use crate::studio::sealed::{StoredSealed, Trace};
+use crate::studio::sealed::{StoredSealed, Trace, is_bound};
 use crate::studio::treatments::{self, TreatmentTrace};
 
 /// Every space that holds index rows only.
@@ -58,43 +59,51 @@ pub(super) const INDEXES: [Index; 20] = [
 ];
 
 /// Knows the records of every space that has some.
-pub(super) fn checkers(keyring: &Keyring) -> Vec<Checker<'_>> {
+pub(super) fn checkers<'a>(opener: &'a Opener<'a>) -> Vec<Checker<'a>> {
+    let keyring = opener.keyring;
     vec![
         records(StoredArtist::SPACE, |_, _: StoredArtist| Ok(Vec::new())),
         records(StoredMachine::SPACE, |_, _: StoredMachine| Ok(Vec::new())),
         records(restored::EPOCHS, |_, _: StoredEpoch| Ok(Vec::new())),
         records(StoredHabit::SPACE, |_, _: StoredHabit| Ok(Vec::new())),
         records(packs::PACKS, |_, _: StoredPack| Ok(Vec::new())),
-        records(clients::CLIENTS, |_, _: StoredClient| Ok(Vec::new())),
+        records(clients::CLIENTS, |key, client: StoredClient| {
+            let id = key.try_into().map_err(|_| "its key is not a hash".to_owned())?;
+            let (field, sealed_at, sealed) = client.part();
+            let place = (clients::CLIENTS, key, field);
+            opener.look(&ClientId::new(id), place, sealed_at, sealed)?;
+            Ok(Vec::new())
+        }),
         records(plugins::TOKENS, |_, _: StoredToken| Ok(Vec::new())),
         records(lots::LOTS, |_, lot: StoredLot| Ok(lots::rows(&lot))),
         records(reminders::REMINDERS, |key, reminder: StoredReminder| {
-            if key == reminders::place_of(&reminder) {
-                Ok(reminders::rows(&reminder))
-            } else {
-                Err("it lies in another's place".to_owned())
+            if key != reminders::place_of(&reminder) {
+                return Err("it lies in another's place".to_owned());
             }
+            let (subject, place, sealed_at, sealed) = reminder.part();
+            opener.look(&subject.id_in(keyring), place, sealed_at, sealed)?;
+            Ok(reminders::rows(&reminder))
         }),
         records(plugins::PLUGINS, |_, plugin: StoredPlugin| {
             Ok(plugins::rows(&keyring.index_key(), &plugin))
         }),
-        records(TreatmentTrace::SPACE, |_, record: StoredSealed<TreatmentTrace>| {
-            let mut rows = treatments::rows(keyring, record.id, &record.trace);
-            rows.extend(treatments::serial_rows(&record.trace.packs));
-            Ok(rows)
+        sealed_records(opener, |id, trace: &TreatmentTrace| {
+            let mut rows = treatments::rows(keyring, id, trace);
+            rows.extend(treatments::serial_rows(&trace.packs));
+            rows
         }),
-        records(CheckTrace::SPACE, |_, record: StoredSealed<CheckTrace>| {
-            Ok(appointment_checks::rows(keyring, record.id, &record.trace))
+        sealed_records(opener, |id, trace: &CheckTrace| {
+            appointment_checks::rows(keyring, id, trace)
         }),
-        entries(|_, trace: &AmendmentTrace| {
+        entries(opener, |_, trace: &AmendmentTrace| {
             let mut rows = amendments::exposure_rows(trace);
             rows.extend(treatments::serial_rows(&trace.added));
             rows
         }),
-        entries(|_, _: &ObservationTrace| Vec::new()),
-        entries(|_, _: &ReportTrace| Vec::new()),
-        entries(|_, _: &SettlementTrace| Vec::new()),
-        entries(|id, trace: &ReviewTrace| {
+        entries(opener, |_, _: &ObservationTrace| Vec::new()),
+        entries(opener, |_, _: &ReportTrace| Vec::new()),
+        entries(opener, |_, _: &SettlementTrace| Vec::new()),
+        entries(opener, |id, trace: &ReviewTrace| {
             vec![(reviews::BY_ARTIST, reviews::artist_row(keyring, id, trace))]
         }),
         records(idempotency::ATTEMPTS, |key, attempt: StoredAttempt| {
@@ -130,14 +139,35 @@ fn records<'a, T: Record>(
     Checker { space, check: Box::new(check) }
 }
 
+/// Looks at the records of one kind that are sealed but for their trace: the trace is the one that
+/// was written, and the rest opens or was erased.
+fn sealed_records<'a, T: Trace + 'a>(
+    opener: &'a Opener<'a>,
+    rows: impl Fn(Uuid, &T) -> IndexEntries + Send + 'a,
+) -> Checker<'a> {
+    let check = move |key: &[u8], value: &[u8]| {
+        let record = record::decode::<StoredSealed<T>>(value).map_err(|error| error.to_string())?;
+        if !is_bound::<T>(opener.keyring, value) {
+            return Err("its trace is not the one that was written".to_owned());
+        }
+        let client = record.trace.subject().id_in(opener.keyring);
+        for (field, sealed) in record.parts() {
+            opener.look(&client, (T::SPACE, key, field), record.sealed_at(), sealed)?;
+        }
+        Ok(rows(record.id, &record.trace))
+    };
+    Checker { space: T::SPACE, check: Box::new(check) }
+}
+
 /// Looks at the entries of one kind; `more` are the index rows they have besides
 /// the one under their treatment.
 fn entries<'a, E: Entry + 'a>(
+    opener: &'a Opener<'a>,
     more: impl Fn(Uuid, &E) -> Vec<(Space, Bytes)> + Send + 'a,
 ) -> Checker<'a> {
-    records(E::SPACE, move |_, record: StoredSealed<E>| {
-        let mut rows = more(record.id, &record.trace);
-        rows.push((E::BY_TREATMENT, record.trace.row(record.id)));
-        Ok(rows)
+    sealed_records(opener, move |id, trace: &E| {
+        let mut rows = more(id, trace);
+        rows.push((E::BY_TREATMENT, trace.row(id)));
+        rows
     })
 }

@@ -24,9 +24,10 @@ use super::{
     EmbeddedStore, Store, StoreConfig, StoreError,
     companion::{self, Companion},
     dump::{self, ExportError, ExportReport, ImportError, ImportReport},
+    erasure::Receipt,
     files,
     keyring::{KeyStorage, Keyring, KeyringError},
-    seal::{ClientId, Entropy, NoEntropy, draw},
+    seal::{Entropy, NoEntropy, draw},
     sealed_file::SealedFileError,
     studio_key::StudioKey,
 };
@@ -208,51 +209,116 @@ pub fn remove(backup: &Backup) -> io::Result<()> {
     files::remove(&backup.path)
 }
 
-/// Takes a client's key out of every backup in the folder. Answers the file names of the backups
-/// that held it.
+/// What [`forget`] reached.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub(super) struct Forgot {
+    /// File names of the backups that held the key.
+    pub(super) changed: Vec<String>,
+    /// File names of the backups whose keys could not be read or written.
+    pub(super) unreached: Vec<String>,
+}
+
+/// Takes an erased client's key out of every backup in the folder. One whose keys cannot be read
+/// does not keep it from the others.
 ///
 /// # Errors
-/// [`BackupError::Io`], [`BackupError::Keys`]; calling it again goes on where it ended.
-pub fn forget(
+/// [`BackupError::Io`] when the folder cannot be read.
+pub(super) fn forget(
     folder: &Path,
     studio: &StudioKey,
-    client: &ClientId,
+    receipt: &Receipt,
     entropy: &mut Entropy<'_>,
-) -> Result<Vec<String>, BackupError> {
-    let mut changed = Vec::new();
+) -> Result<Forgot, BackupError> {
+    let mut forgot = Forgot::default();
     for backup in list(folder)? {
-        let path = companion::path_of(&backup.path);
-        let Some(mut keys) = Companion::read(&path, studio)? else { continue };
-        if keys.remove(client) {
-            keys.write(&path, studio, entropy)?;
-            changed
-                .push(backup.path.file_name().unwrap_or_default().to_string_lossy().into_owned());
+        match forget_in(&companion::path_of(&backup.path), studio, receipt, entropy) {
+            Ok(true) => forgot.changed.push(name_of(&backup)),
+            Ok(false) => {}
+            Err(_) => forgot.unreached.push(name_of(&backup)),
         }
     }
-    Ok(changed)
+    Ok(forgot)
+}
+
+/// Takes the key out of one file of keys; whether it was there.
+fn forget_in(
+    path: &Path,
+    studio: &StudioKey,
+    receipt: &Receipt,
+    entropy: &mut Entropy<'_>,
+) -> Result<bool, SealedFileError> {
+    let Some(mut keys) = Companion::read(path, studio)? else { return Ok(false) };
+    let held = keys.remove(receipt);
+    if held {
+        keys.write(path, studio, entropy)?;
+    }
+    Ok(held)
+}
+
+/// Puts a new studio key in place of the old one: the key ring and the keys of every backup in the
+/// folder are sealed anew, no record is touched. With the key in a file, the old one stays until
+/// everything is under the new one. Answers the file names of backups whose keys open under neither.
+///
+/// # Errors
+/// Any [`BackupError`]. The change may be under way then; [`finish_change`] goes on with it, or, with
+/// a key that lies elsewhere, the same call with the same keys.
+pub async fn change_studio_key(
+    keyring: &Keyring,
+    folder: &Path,
+    (old, new): (&StudioKey, &StudioKey),
+    storage: KeyStorage,
+    entropy: &mut Entropy<'_>,
+) -> Result<Vec<String>, BackupError> {
+    if keyring.studio_key().name() != new.name() {
+        keyring.begin_change(new.clone(), storage, entropy).await?;
+    }
+    let unreached = rekey(folder, old, new, entropy)?;
+    if storage == KeyStorage::File {
+        keyring.end_change()?;
+    }
+    Ok(unreached)
+}
+
+/// Goes on with a change of the studio's key that was cut short; `None` if there is none.
+///
+/// # Errors
+/// As [`change_studio_key`].
+pub fn finish_change(
+    keyring: &Keyring,
+    folder: &Path,
+    entropy: &mut Entropy<'_>,
+) -> Result<Option<Vec<String>>, BackupError> {
+    let Some(old) = keyring.former()? else { return Ok(None) };
+    let unreached = rekey(folder, &old, &keyring.studio_key(), entropy)?;
+    keyring.end_change()?;
+    Ok(Some(unreached))
 }
 
 /// Seals the keys of every backup in the folder under a new studio key; those that are under it
 /// already are passed over.
-///
-/// # Errors
-/// As [`forget`].
-pub fn rekey(
+fn rekey(
     folder: &Path,
     old: &StudioKey,
     new: &StudioKey,
     entropy: &mut Entropy<'_>,
-) -> Result<(), BackupError> {
+) -> Result<Vec<String>, BackupError> {
+    let mut unreached = Vec::new();
     for backup in list(folder)? {
         let path = companion::path_of(&backup.path);
         if Companion::read(&path, new).is_ok() {
             continue;
         }
-        if let Some(keys) = Companion::read(&path, old)? {
-            keys.write(&path, new, entropy)?;
+        match Companion::read(&path, old) {
+            Ok(Some(keys)) => keys.write(&path, new, entropy)?,
+            Ok(None) => {}
+            Err(_) => unreached.push(name_of(&backup)),
         }
     }
-    Ok(())
+    Ok(unreached)
+}
+
+fn name_of(backup: &Backup) -> String {
+    backup.path.file_name().unwrap_or_default().to_string_lossy().into_owned()
 }
 
 fn made_at(path: &Path) -> Option<Timestamp> {

@@ -3,17 +3,20 @@
 //! The clients' sealed values are copied as they are; what opens them lies in
 //! this small file, sealed under the studio's key. So erasing a client means
 //! taking one key out of each such file, and the copies themselves, large and
-//! perhaps on another disk, need not be touched.
+//! perhaps on another disk, need not be touched. The receipt of the erasure takes
+//! its place, so that a restored store knows why the client's values do not open.
 
 use std::{
     collections::BTreeMap,
     path::{Path, PathBuf},
 };
 
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::{
     Order, Read,
+    erasure::Receipt,
     keyring::{CLIENT_KEYS, Keyring, KeyringError},
     record::hex,
     seal::{ClientId, ClientKey, Entropy},
@@ -33,6 +36,12 @@ pub(super) struct Companion {
     stream: Option<String>,
     index: String,
     clients: BTreeMap<String, String>,
+    /// When their keys were issued, in milliseconds; former keys do not know.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    issued: BTreeMap<String, i64>,
+    /// Whose keys were taken out since.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    forgotten: Vec<Receipt>,
 }
 
 /// The companion of a copy.
@@ -43,28 +52,36 @@ pub(super) fn path_of(copy: &Path) -> PathBuf {
 }
 
 impl Companion {
-    /// The keys of all clients in a view.
+    /// The keys of all clients in a view. One that does not open is left out, and noted: it must
+    /// not cost the others their copy.
     pub(super) async fn collect<R: Read>(
         snap: &mut R,
         keyring: &Keyring,
         stream: Option<[u8; 32]>,
     ) -> Result<Self, KeyringError> {
-        let mut clients = BTreeMap::new();
+        let (mut clients, mut issued) = (BTreeMap::new(), BTreeMap::new());
         let mut start = Vec::new();
         loop {
             let page =
                 snap.scan(CLIENT_KEYS, start..Vec::new(), Order::Ascending, PAGE_ROWS).await?;
             for (key, wrapped) in &page {
-                let id = key.as_slice().try_into().map_err(|_| KeyringError::Unopened)?;
+                let Ok(id) = key.as_slice().try_into() else { continue };
                 let client = ClientId::new(id);
-                let key = keyring.unwrap(&client, wrapped)?;
+                let Ok(key) = keyring.unwrap(&client, wrapped) else {
+                    keyring.note_lost(&client);
+                    continue;
+                };
                 clients.insert(client.hex(), hex(key.bytes()));
+                if let Some(at) = key.issued_at() {
+                    issued.insert(client.hex(), at.as_millisecond());
+                }
             }
             let Some((last, _)) = page.last().filter(|_| page.len() == PAGE_ROWS) else { break };
             start = super::key::after(last);
         }
         let stream = stream.map(|key| hex(&key));
-        Ok(Self { stream, index: hex(&keyring.index_root()), clients })
+        let index = hex(&keyring.index_root());
+        Ok(Self { stream, index, clients, issued, forgotten: Vec::new() })
     }
 
     pub(super) fn write(
@@ -80,9 +97,20 @@ impl Companion {
         sealed_file::read(path, KIND, studio)
     }
 
-    /// Takes a client's key out; whether it was there.
-    pub(super) fn remove(&mut self, client: &ClientId) -> bool {
-        self.clients.remove(&client.hex()).is_some()
+    /// Takes the key of an erased client out; whether it was there.
+    pub(super) fn remove(&mut self, receipt: &Receipt) -> bool {
+        self.issued.remove(&receipt.client);
+        let held = self.clients.remove(&receipt.client).is_some();
+        if held {
+            let backups = Vec::new();
+            self.forgotten.push(Receipt { complete: true, backups, ..receipt.clone() });
+        }
+        held
+    }
+
+    /// The receipts of those whose keys were taken out.
+    pub(super) fn forgotten(&self) -> &[Receipt] {
+        &self.forgotten
     }
 
     pub(super) fn stream_key(&self) -> Option<[u8; 32]> {
@@ -95,8 +123,10 @@ impl Companion {
 
     /// Every client's key; an entry that is none is left out.
     pub(super) fn clients(&self) -> impl Iterator<Item = (ClientId, ClientKey)> {
-        self.clients
-            .iter()
-            .filter_map(|(id, key)| Some((ClientId::new(unhex(id)?), ClientKey::new(unhex(key)?))))
+        self.clients.iter().filter_map(|(id, key)| {
+            let issued = self.issued.get(id).copied();
+            let issued = issued.and_then(|millis| Timestamp::from_millisecond(millis).ok());
+            Some((ClientId::new(unhex(id)?), ClientKey::new(unhex(key)?, issued)))
+        })
     }
 }

@@ -4,19 +4,23 @@
 //!
 //! 1. A new key for the client's bucket is drawn and put beside the old one in
 //!    the key ring's file.
-//! 2. One durable batch: the other clients of the bucket are wrapped under the
-//!    new key, the erased one's key is removed, the bucket's generation goes up,
-//!    the caller's own changes happen (its records deleted or reduced to what
-//!    the law wants kept), a receipt is stored.
-//! 3. The file is rewritten without the old bucket key. **From here on the
+//! 2. The bucket's generation goes up in the store: from here on new clients
+//!    are wrapped under the new key, and the old one gets no more of them.
+//! 3. One durable batch: whoever is still wrapped under the old key is wrapped
+//!    under the new one, the erased client's key is removed, the caller's own
+//!    changes happen (its records deleted or reduced to what the law wants
+//!    kept), a receipt is stored.
+//! 4. The file is rewritten without the old bucket key. **From here on the
 //!    client's key cannot be opened by anybody**, whatever old copies of it lie
 //!    in the log or on a lost disk.
-//! 4. The client's key is taken out of the companions of all backups.
-//! 5. The receipt is completed.
+//! 5. The client's key is taken out of the companions of all backups.
+//! 6. The receipt is completed.
 //!
 //! A crash between steps is settled at the next start ([`settle`]): when the
-//! batch of step 2 is in the store, the rest is done; when it is not, nothing
-//! has happened and the new bucket key is dropped.
+//! generation did not go up, nothing has happened and the new bucket key is
+//! dropped; when it did, whoever is still wrapped under the old key is wrapped
+//! anew, the old key is destroyed, and the receipt, if it is there, is completed.
+//! An erasure that is refused at step 3 ends the same way, without a receipt.
 
 use std::path::Path;
 
@@ -27,7 +31,8 @@ use super::{
     backup::{self, BackupError},
     key,
     keyring::{
-        BucketKey, CLIENT_KEYS, KEY_EPOCHS, Keyring, KeyringError, bucket_of, client_key_key, wrap,
+        BucketKey, CLIENT_KEYS, KEY_EPOCHS, Keyring, KeyringError, bucket_of, client_key_key,
+        generation_of, wrap, wrapped_under,
     },
     record::{self, Record, RecordError},
     seal::{ClientId, Entropy},
@@ -66,6 +71,10 @@ pub struct Receipt {
     /// The backups from which the client's key was taken, by file name. Copies of their `.keys`
     /// files kept elsewhere must be replaced by the owner.
     pub backups: Vec<String>,
+    /// The backups whose `.keys` file could not be read or written, so that the key may still lie
+    /// there. It is tried again at each start.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub unreached: Vec<String>,
 }
 
 impl Record for Receipt {
@@ -107,6 +116,7 @@ pub async fn erase<S: Store>(
     let bucket = bucket_of(&erasure.client);
     settle_bucket(store, keyring, bucket, entropy).await?;
     let next = keyring.begin(bucket, entropy)?;
+    raise(store, bucket, &next).await?;
     let mut receipt = Receipt {
         id: erasure.receipt_id,
         at: erasure.at,
@@ -114,18 +124,29 @@ pub async fn erase<S: Store>(
         had_key: false,
         complete: false,
         backups: Vec::new(),
+        unreached: Vec::new(),
     };
-    let batch = renewal(store, keyring, &next, &erasure.client, &mut receipt, entropy).await?;
-    let batch = joined(erasure.batch, batch);
-    match store.commit(batch).await {
+    let erased = Some(&erasure.client);
+    let (batch, had_key) = renewal(store, keyring, (bucket, &next), erased, entropy).await?;
+    receipt.had_key = had_key;
+    let batch = batch.put(ERASURES, receipt.id.clone(), record::encode(&receipt)?);
+    match store.commit(joined(erasure.batch, batch)).await {
         Ok(()) => keyring.finish(bucket, entropy)?,
         Err(error @ StoreError::Unknown(_)) => return Err(error.into()),
         Err(error) => {
-            keyring.abandon(bucket, entropy)?;
+            settle_bucket(store, keyring, bucket, entropy).await?;
             return Err(error.into());
         }
     }
+    note(keyring, &receipt);
     complete(store, keyring, backups, receipt, entropy).await
+}
+
+/// Lets the key ring know of an erasure that is durable.
+fn note(keyring: &Keyring, receipt: &Receipt) {
+    if let (Some(id), Ok(at)) = (unhex(&receipt.client), receipt.at.parse()) {
+        keyring.note_erased(&ClientId::new(id), at);
+    }
 }
 
 /// Finishes what a crash left half done. Call it at each start, before anything else is served.
@@ -142,6 +163,10 @@ pub async fn settle<S: Store>(
 ) -> Result<Vec<Receipt>, EraseError> {
     let _one = keyring.changing.lock().await;
     check_belongs(store, keyring).await?;
+    if let Err(error) = backup::finish_change(keyring, backups, entropy) {
+        // The key ring is under the new key already; the old one is kept until the rest is.
+        tracing::error!(reason = %error, "a change of the studio's key cannot be finished");
+    }
     for bucket in 0..=u8::MAX {
         settle_bucket(store, keyring, bucket, entropy).await?;
     }
@@ -149,12 +174,51 @@ pub async fn settle<S: Store>(
     let rows = snap.scan(ERASURES, vec![]..vec![], Order::Ascending, usize::MAX).await?;
     let mut completed = Vec::new();
     for (_, value) in rows {
-        let receipt: Receipt = record::decode(&value)?;
+        // One that cannot be read must not keep the studio from working.
+        let Ok(receipt) = record::decode::<Receipt>(&value) else { continue };
+        note(keyring, &receipt);
         if !receipt.complete {
             completed.push(complete(store, keyring, backups, receipt, entropy).await?);
         }
     }
+    look_through(&mut snap, keyring).await?;
     Ok(completed)
+}
+
+/// Lets the key ring know of every erasure that the store knows of. [`settle`] does it at each start;
+/// this is for those who only look.
+///
+/// # Errors
+/// [`EraseError::Store`].
+pub async fn remember<R: Read>(snap: &mut R, keyring: &Keyring) -> Result<(), EraseError> {
+    for (_, value) in snap.scan(ERASURES, vec![]..vec![], Order::Ascending, usize::MAX).await? {
+        if let Ok(receipt) = record::decode::<Receipt>(&value) {
+            note(keyring, &receipt);
+        }
+    }
+    Ok(())
+}
+
+/// Rows of a scan.
+const PAGE_ROWS: usize = 500;
+
+/// Opens every client's key, so that one that does not open is known from the start.
+async fn look_through<R: Read>(snap: &mut R, keyring: &Keyring) -> Result<(), EraseError> {
+    let mut start = Vec::new();
+    loop {
+        let page = snap.scan(CLIENT_KEYS, start..vec![], Order::Ascending, PAGE_ROWS).await?;
+        for (at, wrapped) in &page {
+            if let Ok(id) = at.as_slice().try_into()
+                && keyring.unwrap(&ClientId::new(id), wrapped).is_err()
+            {
+                keyring.note_lost(&ClientId::new(id));
+            }
+        }
+        let Some((last, _)) = page.last().filter(|_| page.len() == PAGE_ROWS) else {
+            return Ok(());
+        };
+        start = key::after(last);
+    }
 }
 
 /// A key ring that was made just now cannot have sealed the keys that the store has.
@@ -170,6 +234,14 @@ async fn check_belongs<S: Store>(store: &S, keyring: &Keyring) -> Result<(), Era
     if opens { Ok(()) } else { Err(KeyringError::Missing.into()) }
 }
 
+/// Step 2.
+async fn raise<S: Store>(store: &S, bucket: u8, next: &BucketKey) -> Result<(), EraseError> {
+    let held = store.snapshot().await?.get(KEY_EPOCHS, &[bucket]).await?;
+    let generation = next.generation.to_be_bytes();
+    let batch = Batch::new().expect(KEY_EPOCHS, [bucket], held);
+    Ok(store.commit(batch.put(KEY_EPOCHS, [bucket], generation)).await?)
+}
+
 /// Decides a bucket with two keys by the generation in the store.
 async fn settle_bucket<S: Store>(
     store: &S,
@@ -179,46 +251,46 @@ async fn settle_bucket<S: Store>(
 ) -> Result<(), EraseError> {
     let Some(next) = keyring.next(bucket) else { return Ok(()) };
     let epoch = store.snapshot().await?.get(KEY_EPOCHS, &[bucket]).await?;
-    if epoch.as_deref() == Some(&next.generation.to_be_bytes()) {
-        keyring.finish(bucket, entropy)?;
-    } else {
-        keyring.abandon(bucket, entropy)?;
+    if generation_of(epoch.as_deref()) != next.generation {
+        return Ok(keyring.abandon(bucket, entropy)?);
     }
-    Ok(())
+    let (batch, _) = renewal(store, keyring, (bucket, &next), None, entropy).await?;
+    store.commit(batch).await?;
+    Ok(keyring.finish(bucket, entropy)?)
 }
 
-/// The batch of step 2 without the caller's part.
+/// What wraps everybody who is not yet wrapped under the new key of a bucket, but for the client
+/// who is erased; and whether that one had a key. Nobody can join them any more: new clients are
+/// wrapped under the new key, and keys go by erasures alone, of which there is one at a time.
 async fn renewal<S: Store>(
     store: &S,
     keyring: &Keyring,
-    next: &BucketKey,
-    client: &ClientId,
-    receipt: &mut Receipt,
+    (bucket, next): (u8, &BucketKey),
+    erased: Option<&ClientId>,
     entropy: &mut Entropy<'_>,
-) -> Result<Batch, EraseError> {
-    let bucket = bucket_of(client);
+) -> Result<(Batch, bool), EraseError> {
+    let (mut batch, mut had_key) = (Batch::new(), false);
     let mut snap = store.snapshot().await?;
-    let epoch = snap.get(KEY_EPOCHS, &[bucket]).await?;
     let range = key::prefix_range(&[bucket]);
-    let rows = snap.scan(CLIENT_KEYS, range, Order::Ascending, usize::MAX).await?;
-    let mut batch = Batch::new().expect(KEY_EPOCHS, [bucket], epoch).put(
-        KEY_EPOCHS,
-        [bucket],
-        next.generation.to_be_bytes(),
-    );
-    let erased = client_key_key(client);
-    for (at, wrapped) in rows {
-        if at == erased {
-            receipt.had_key = true;
+    let erased = erased.map(client_key_key);
+    for (at, wrapped) in snap.scan(CLIENT_KEYS, range, Order::Ascending, usize::MAX).await? {
+        if Some(&at) == erased.as_ref() {
+            had_key = true;
             batch = batch.del(CLIENT_KEYS, at);
             continue;
         }
-        let id = at.as_slice().try_into().map_err(|_| KeyringError::Unopened)?;
+        let Ok(id) = at.as_slice().try_into() else { continue };
         let other = ClientId::new(id);
-        let key = keyring.unwrap(&other, &wrapped)?;
-        batch = batch.put(CLIENT_KEYS, at, wrap(next, &other, &key, entropy)?);
+        if wrapped_under(&wrapped) == Some(next.generation) {
+            continue;
+        }
+        match keyring.unwrap(&other, &wrapped) {
+            Ok(key) => batch = batch.put(CLIENT_KEYS, at, wrap(next, &other, &key, entropy)?),
+            // Lost before, and no reason to keep others from being forgotten: it stays as it is.
+            Err(_) => keyring.note_lost(&other),
+        }
     }
-    Ok(batch.put(ERASURES, receipt.id.clone(), record::encode(receipt)?))
+    Ok((batch, had_key))
 }
 
 /// The caller's batch with ours after it: the caller's preconditions keep their numbers.
@@ -229,7 +301,7 @@ fn joined(mut first: Batch, second: Batch) -> Batch {
     first
 }
 
-/// Steps 4 and 5.
+/// Steps 5 and 6.
 async fn complete<S: Store>(
     store: &S,
     keyring: &Keyring,
@@ -237,9 +309,14 @@ async fn complete<S: Store>(
     mut receipt: Receipt,
     entropy: &mut Entropy<'_>,
 ) -> Result<Receipt, EraseError> {
-    let id = unhex(&receipt.client).ok_or(RecordError::Kind { kind: Receipt::KIND })?;
-    receipt.backups = backup::forget(backups, &keyring.studio_key(), &ClientId::new(id), entropy)?;
-    receipt.complete = true;
+    let forgot = backup::forget(backups, &keyring.studio_key(), &receipt, entropy)?;
+    for name in forgot.changed {
+        if !receipt.backups.contains(&name) {
+            receipt.backups.push(name);
+        }
+    }
+    receipt.complete = forgot.unreached.is_empty();
+    receipt.unreached = forgot.unreached;
     let ops = vec![Op::Put(ERASURES, receipt.id.clone().into(), record::encode(&receipt)?)];
     store.commit(Batch { ops, ..Batch::default() }).await?;
     Ok(receipt)

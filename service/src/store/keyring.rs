@@ -14,28 +14,39 @@
 //! From then on no copy of the erased client's wrapped key, wherever it may
 //! lie, can be opened by anybody, the studio included. `erasure` has the steps.
 //!
-//! A new studio key means rewriting this file only.
+//! A new studio key means rewriting this file and the keys beside the backups;
+//! no record is touched.
 //!
 //! # In the store
 //!
 //! | space | key | value |
 //! |---|---|---|
-//! | [`CLIENT_KEYS`] | client id; its first byte is the bucket | generation of the bucket key (`u32`), sealed data key |
-//! | [`KEY_EPOCHS`] | bucket | generation in force (`u32`); absent: 1 |
+//! | [`CLIENT_KEYS`] | client id; its first byte is the bucket | generation of the bucket key (`u32`), sealed: data key (32), when it was issued (`i64`, milliseconds; former keys lack it) |
+//! | [`KEY_EPOCHS`] | bucket | generation under which new keys are wrapped (`u32`); absent: 1 |
 //!
-//! Every batch that adds a key expects the generation it was wrapped under, so
-//! a client that arrives during an erasure is never wrapped under a key that is
-//! about to be destroyed.
+//! Every batch that adds a key expects the generation it was wrapped under, and
+//! an erasure raises that generation before it reads which keys it has to wrap
+//! anew: whatever comes later is wrapped under the new key already. So a client
+//! that arrives during an erasure is never wrapped under a key that is about to
+//! be destroyed, and no number of arrivals holds an erasure up.
+//!
+//! # Keys that do not open
+//!
+//! A damaged key, or one that lost its bucket key, is a loss for its client and
+//! for nobody else: copies are made without it, an erasure leaves it as it lies,
+//! and [`Keyring::lost`] counts it for the health check.
 
 use std::{
+    collections::{BTreeMap, BTreeSet},
     path::{Path, PathBuf},
     sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard},
 };
 
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    Batch, Bytes, Op, Read, Space, StoreError,
+    Batch, Bytes, Op, Order, Read, Space, StoreError, files,
     record::{HashKey, hex},
     seal::{self, ClientId, ClientKey, Entropy, NoEntropy, draw},
     sealed_file::{self, SealedFileError},
@@ -94,6 +105,10 @@ pub struct Keyring {
 struct State {
     studio: StudioKey,
     content: Content,
+    /// When clients were erased last; fills in for keys that do not know when they were issued.
+    erased: BTreeMap<ClientId, Timestamp>,
+    /// Clients whose keys were found not to open.
+    lost: BTreeSet<ClientId>,
 }
 
 /// What the file holds.
@@ -151,7 +166,8 @@ pub struct Held {
 
 impl Keyring {
     /// Opens the key ring of a data folder, or makes one. `studio` comes from
-    /// [`StudioKey::find_or_make`]. A change of the studio's key that was cut short is finished.
+    /// [`StudioKey::find_or_make`]. Where a change of the studio's key was cut short, the key that
+    /// opens the key ring is in force ([`backup::finish_change`](super::backup::finish_change)).
     ///
     /// # Errors
     /// [`KeyringError::File`], [`KeyringError::StudioKey`], [`KeyringError::NoEntropy`].
@@ -161,9 +177,12 @@ impl Keyring {
         entropy: &mut Entropy<'_>,
     ) -> Result<Self, KeyringError> {
         let path = dir.join(FILE);
-        let studio = finish_rotation(dir, studio)?;
+        let studio = in_force(dir, studio)?;
         let found = sealed_file::read::<Content>(&path, KIND, &studio)?;
         let is_new = found.is_none();
+        if !is_new {
+            files::make_file_private(&path).map_err(StudioKeyError::from)?;
+        }
         let content = match found {
             Some(content) => content.checked().ok_or_else(damaged)?,
             None => {
@@ -213,20 +232,24 @@ impl Keyring {
         StudioSeal::new(HashKey::new(self.index_root()).derive("studio-secrets"))
     }
 
-    /// Makes the key of a new client.
+    /// Makes the key of a new client in a view of the store.
     ///
     /// # Errors
-    /// [`KeyringError::NoEntropy`].
-    pub fn issue(
+    /// [`KeyringError::NoEntropy`], [`KeyringError::Store`], [`KeyringError::Unopened`].
+    pub async fn issue<R: Read>(
         &self,
+        snap: &mut R,
         client: &ClientId,
+        now: Timestamp,
         entropy: &mut Entropy<'_>,
     ) -> Result<Issue, KeyringError> {
-        let key = ClientKey::new(draw(entropy)?);
+        let key = ClientKey::new(draw(entropy)?, Some(now));
         let bucket = bucket_of(client);
-        let bucket_key = self.current(bucket);
-        let epoch = (bucket_key.generation != FIRST_GENERATION)
-            .then(|| bucket_key.generation.to_be_bytes().to_vec());
+        let epoch = snap.get(KEY_EPOCHS, &[bucket]).await?;
+        let generation = generation_of(epoch.as_deref());
+        // A view from before an erasure: the batch will not hold, whatever the key is wrapped under.
+        let Bucket { current, next } = self.bucket(bucket);
+        let bucket_key = next.filter(|next| next.generation == generation).unwrap_or(current);
         let wrapped = wrap(&bucket_key, client, &key, entropy)?;
         Ok(Issue {
             key,
@@ -255,31 +278,91 @@ impl Keyring {
         Ok(Some(Held { key, expect: (CLIENT_KEYS, at, Some(wrapped)) }))
     }
 
-    /// Puts a new studio key in place of the old one: the key ring is sealed anew, no record is
-    /// touched. With the key in a file (`in_file`), the file is replaced too. The keys of backups
-    /// are sealed anew by [`backup::rekey`](super::backup::rekey).
+    /// Every client's key in a view; `None` for one that does not open.
     ///
     /// # Errors
-    /// [`KeyringError::File`], [`KeyringError::StudioKey`]; then the old key is still in force, or
-    /// the next start finishes the change.
-    pub async fn rotate(
+    /// [`KeyringError::Store`].
+    pub async fn all_keys<R: Read>(
+        &self,
+        snap: &mut R,
+    ) -> Result<BTreeMap<ClientId, Option<ClientKey>>, KeyringError> {
+        let rows = snap.scan(CLIENT_KEYS, vec![]..vec![], Order::Ascending, usize::MAX).await?;
+        let known = rows.into_iter().filter_map(|(at, wrapped)| {
+            let client = ClientId::new(at.try_into().ok()?);
+            let key = self.unwrap(&client, &wrapped).ok();
+            Some((client, key))
+        });
+        Ok(known.collect())
+    }
+
+    /// Whether a view has a key of a client, be it one that opens or not.
+    ///
+    /// # Errors
+    /// [`KeyringError::Store`].
+    pub async fn has_key<R: Read>(
+        &self,
+        snap: &mut R,
+        client: &ClientId,
+    ) -> Result<bool, KeyringError> {
+        Ok(snap.get(CLIENT_KEYS, &client_key_key(client)).await?.is_some())
+    }
+
+    /// Notes that the key of a client does not open in a view that is up to date.
+    pub fn note_lost(&self, client: &ClientId) {
+        self.write().lost.insert(*client);
+    }
+
+    /// How many clients' keys were found not to open.
+    #[must_use]
+    pub fn lost(&self) -> usize {
+        self.read().lost.len()
+    }
+
+    /// Notes when a client was erased.
+    pub(super) fn note_erased(&self, client: &ClientId, at: Timestamp) {
+        let mut state = self.write();
+        state.lost.remove(client);
+        let last = state.erased.entry(*client).or_insert(at);
+        *last = at.max(*last);
+    }
+
+    /// When a client was erased last.
+    #[must_use]
+    pub fn erased_at(&self, client: &ClientId) -> Option<Timestamp> {
+        self.read().erased.get(client).copied()
+    }
+
+    /// Seals the key ring under a new studio key; no record is touched. With the key in a file,
+    /// the new one lies beside the old one from then on, until [`Keyring::end_change`].
+    pub(super) async fn begin_change(
         &self,
         studio: StudioKey,
         storage: KeyStorage,
         entropy: &mut Entropy<'_>,
     ) -> Result<(), KeyringError> {
         let _one = self.changing.lock().await;
-        let next = self.path.with_file_name(studio_key::NEXT_FILE);
         if storage == KeyStorage::File {
+            let next = self.path.with_file_name(studio_key::NEXT_FILE);
             studio.write(&next).map_err(StudioKeyError::from)?;
         }
         let mut state = self.write();
         sealed_file::write(&self.path, KIND, &studio, &state.content, entropy)?;
         state.studio = studio;
-        if storage == KeyStorage::File {
-            place(&next).map_err(StudioKeyError::from)?;
-        }
         Ok(())
+    }
+
+    /// The studio's key from before a change that has not come to its end.
+    pub(super) fn former(&self) -> Result<Option<StudioKey>, KeyringError> {
+        if !self.path.with_file_name(studio_key::NEXT_FILE).exists() {
+            return Ok(None);
+        }
+        Ok(StudioKey::read(&self.path.with_file_name(studio_key::FILE))?)
+    }
+
+    /// Puts the new key in the place of the old one, which is destroyed.
+    pub(super) fn end_change(&self) -> Result<(), KeyringError> {
+        let next = self.path.with_file_name(studio_key::NEXT_FILE);
+        Ok(place(&next).map_err(StudioKeyError::from)?)
     }
 
     /// The studio's key in force.
@@ -296,12 +379,17 @@ impl Keyring {
         self.is_new
     }
 
+    /// Both keys of a bucket, as they are at one moment.
+    fn bucket(&self, bucket: u8) -> Bucket {
+        self.read().content.buckets[usize::from(bucket)].clone()
+    }
+
     pub(super) fn current(&self, bucket: u8) -> BucketKey {
-        self.read().content.buckets[usize::from(bucket)].current.clone()
+        self.bucket(bucket).current
     }
 
     pub(super) fn next(&self, bucket: u8) -> Option<BucketKey> {
-        self.read().content.buckets[usize::from(bucket)].next.clone()
+        self.bucket(bucket).next
     }
 
     /// Puts a new key beside the bucket's own, in the file.
@@ -354,21 +442,30 @@ impl Keyring {
             wrapped.split_first_chunk::<4>().ok_or(KeyringError::Unopened)?;
         let generation = u32::from_be_bytes(*generation);
         let bucket = bucket_of(client);
-        let known = [Some(self.current(bucket)), self.next(bucket)];
-        let Some(key) = known.into_iter().flatten().find(|k| k.generation == generation) else {
-            let renewed = generation < self.current(bucket).generation;
+        let Bucket { current, next } = self.bucket(bucket);
+        let newest = current.generation;
+        let mut known = [Some(current), next].into_iter().flatten();
+        let Some(key) = known.find(|key| key.generation == generation) else {
+            let renewed = generation < newest;
             return Err(if renewed { KeyringError::Renewed } else { KeyringError::Unopened });
         };
         let bucket_key = unhex(&key.key).ok_or(KeyringError::Unopened)?;
         let bytes = seal::open(&bucket_key, &bound(client, generation), sealed)
             .map_err(|_| KeyringError::Unopened)?;
-        bytes.try_into().map(ClientKey::new).map_err(|_| KeyringError::Unopened)
+        let (key, issued_at) = bytes.split_first_chunk().ok_or(KeyringError::Unopened)?;
+        let issued_at = match issued_at {
+            // Of a former build: it came to be after the last erasure, if there was one.
+            [] => self.erased_at(client),
+            told => Some(instant_of(told).ok_or(KeyringError::Unopened)?),
+        };
+        Ok(ClientKey::new(*key, issued_at))
     }
 
     fn of(path: PathBuf, is_new: bool, studio: StudioKey, content: Content) -> Self {
         let root = HashKey::new(unhex(&content.index).unwrap_or_default());
         let index = root.derive("index");
-        let state = RwLock::new(State { studio, content });
+        let (erased, lost) = (BTreeMap::new(), BTreeSet::new());
+        let state = RwLock::new(State { studio, content, erased, lost });
         Self { path, is_new, index, state, changing: tokio::sync::Mutex::new(()) }
     }
 
@@ -431,7 +528,11 @@ pub(super) fn wrap(
 ) -> Result<Bytes, KeyringError> {
     let generation = bucket_key.generation;
     let wrapping = unhex(&bucket_key.key).ok_or(KeyringError::Unopened)?;
-    let sealed = seal::seal(&wrapping, &bound(client, generation), key.bytes(), entropy)
+    let mut content = key.bytes().to_vec();
+    if let Some(at) = key.issued_at() {
+        content.extend_from_slice(&at.as_millisecond().to_be_bytes());
+    }
+    let sealed = seal::seal(&wrapping, &bound(client, generation), &content, entropy)
         .map_err(|_| NoEntropy)?;
     let mut wrapped = generation.to_be_bytes().to_vec();
     wrapped.extend_from_slice(&sealed);
@@ -448,6 +549,20 @@ pub(super) fn client_key_key(client: &ClientId) -> Bytes {
     client.bytes().to_vec()
 }
 
+/// The generation that a value of [`KEY_EPOCHS`] names.
+pub(super) fn generation_of(epoch: Option<&[u8]>) -> u32 {
+    epoch.and_then(|bytes| bytes.try_into().ok()).map_or(FIRST_GENERATION, u32::from_be_bytes)
+}
+
+/// The generation that a wrapped key was wrapped under.
+pub(super) fn wrapped_under(wrapped: &[u8]) -> Option<u32> {
+    wrapped.first_chunk().copied().map(u32::from_be_bytes)
+}
+
+fn instant_of(millis: &[u8]) -> Option<Timestamp> {
+    Timestamp::from_millisecond(i64::from_be_bytes(millis.try_into().ok()?)).ok()
+}
+
 fn bound(client: &ClientId, generation: u32) -> Bytes {
     let mut bound = b"client-key".to_vec();
     bound.extend_from_slice(client.bytes());
@@ -459,13 +574,13 @@ fn damaged() -> KeyringError {
     KeyringError::File(SealedFileError::Form { file: FILE.to_owned() })
 }
 
-/// A rotation writes the new key beside the old one, seals the key ring under it, and puts it in
-/// the old one's place. Whichever key opens the key ring is the one in force.
-fn finish_rotation(dir: &Path, studio: StudioKey) -> Result<StudioKey, KeyringError> {
+/// A change of the studio's key writes the new key beside the old one, seals the key ring under it,
+/// then the keys of the backups, and then puts it in the old one's place. Whichever key opens the
+/// key ring is the one in force; one that does not open it has sealed nothing yet.
+fn in_force(dir: &Path, studio: StudioKey) -> Result<StudioKey, KeyringError> {
     let next_path = dir.join(studio_key::NEXT_FILE);
     let Some(next) = StudioKey::read(&next_path)? else { return Ok(studio) };
     if sealed_file::read::<Content>(&dir.join(FILE), KIND, &next).is_ok_and(|c| c.is_some()) {
-        place(&next_path).map_err(StudioKeyError::from)?;
         return Ok(next);
     }
     super::files::remove_secret(&next_path).map_err(StudioKeyError::from)?;

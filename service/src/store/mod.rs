@@ -55,6 +55,8 @@ pub mod verify;
 #[cfg(test)]
 mod conformance;
 #[cfg(test)]
+mod erasure_tests;
+#[cfg(test)]
 mod privacy_tests;
 
 pub use audit::{AUDIT, AuditEntry};

@@ -73,7 +73,7 @@ pub enum RecordError {
 }
 
 #[derive(Serialize)]
-struct EnvelopeOut<'a, T> {
+struct EnvelopeOut<'a, T: ?Sized> {
     v: u32,
     kind: &'a str,
     data: &'a T,
@@ -104,22 +104,48 @@ pub fn encode<T: Record>(record: &T) -> Result<Bytes, RecordError> {
 /// # Errors
 /// Every [`RecordError`] but `Unwritable`.
 pub fn decode<T: Record>(bytes: &[u8]) -> Result<T, RecordError> {
-    let unreadable = |error: serde_json::Error| RecordError::Unreadable {
-        kind: T::KIND,
-        line: error.line(),
-        column: error.column(),
-    };
-    let EnvelopeIn { v, kind, data } = serde_json::from_slice(bytes).map_err(unreadable)?;
+    let (version, data) = take_out::<T>(bytes)?;
+    read(version, data)
+}
+
+/// The bytes to store of a record whose data are JSON already; it stays as it is, byte for byte.
+///
+/// # Errors
+/// [`RecordError::Unwritable`].
+pub fn put_in<T: Record>(json: &[u8]) -> Result<Bytes, RecordError> {
+    let unwritable = |_| RecordError::Unwritable { kind: T::KIND };
+    let data: &RawValue = serde_json::from_slice(json).map_err(unwritable)?;
+    serde_json::to_vec(&EnvelopeOut { v: T::VERSION, kind: T::KIND, data }).map_err(unwritable)
+}
+
+/// The version and the data in stored bytes, as they were written.
+///
+/// # Errors
+/// Every [`RecordError`] but `Unwritable`.
+pub fn take_out<T: Record>(bytes: &[u8]) -> Result<(u32, &str), RecordError> {
+    let EnvelopeIn { v, kind, data } = serde_json::from_slice(bytes).map_err(unreadable::<T>)?;
     if kind != T::KIND {
         return Err(RecordError::Kind { kind: T::KIND });
-    }
-    if v == T::VERSION {
-        return serde_json::from_str(data.get()).map_err(unreadable);
     }
     if v == 0 || T::VERSION < v {
         return Err(RecordError::Version { kind: T::KIND, found: v, known: T::VERSION });
     }
-    T::upgrade(v, serde_json::from_str(data.get()).map_err(unreadable)?)
+    Ok((v, data.get()))
+}
+
+/// The record in data of a version.
+///
+/// # Errors
+/// Every [`RecordError`] but `Unwritable` and `Kind`.
+pub fn read<T: Record>(version: u32, data: &str) -> Result<T, RecordError> {
+    if version == T::VERSION {
+        return serde_json::from_str(data).map_err(unreadable::<T>);
+    }
+    T::upgrade(version, serde_json::from_str(data).map_err(unreadable::<T>)?)
+}
+
+fn unreadable<T: Record>(error: serde_json::Error) -> RecordError {
+    RecordError::Unreadable { kind: T::KIND, line: error.line(), column: error.column() }
 }
 
 /// A secret for keyed hashes (HMAC-SHA-256). Has no `Debug`, so that it cannot be logged.

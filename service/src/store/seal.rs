@@ -1,13 +1,24 @@
 //! Sealing of health data: XChaCha20-Poly1305 under a key of the client.
 //!
 //! ```text
-//! sealed = 01 | nonce(24) | ciphertext and tag
+//! sealed = 02 | name of the key (8) | nonce (24) | ciphertext and tag
+//! former = 01 | nonce (24) | ciphertext and tag
 //! ```
 //!
-//! The associated data are the [`Identity`] of the value: client, space, key
-//! and field. A sealed value that was moved to another record, another field or
-//! another client does not open. Nonces are random; 24 bytes make a repetition
-//! unthinkable.
+//! The associated data are the name of the key and the [`Identity`] of the
+//! value: client, space, key and field. A sealed value that was moved to another
+//! record, another field or another client does not open. Nonces are random; 24
+//! bytes make a repetition unthinkable.
+//!
+//! # Whose key it was
+//!
+//! A client who was erased may come back under the same reference, and gets a
+//! new key. What was sealed under the destroyed one must then be told as erased,
+//! and not as damaged: so each value carries the name of its key, a keyed hash
+//! from which the key cannot be told ([`SealError::OtherKey`]). Former values
+//! carry none. One of them that does not open was sealed under a destroyed key
+//! if it is older than the present one, which knows when it was issued
+//! ([`ClientKey::is_younger_than`]); else it is damaged.
 
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 use chacha20poly1305::{
@@ -16,9 +27,16 @@ use chacha20poly1305::{
 };
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de::DeserializeOwned};
 
-use super::{Bytes, Space, record::hex};
+use jiff::Timestamp;
 
-const VERSION: u8 = 1;
+use super::{
+    Bytes, Space,
+    record::{HashKey, hex},
+};
+
+const FORMER: u8 = 1;
+const NAMED: u8 = 2;
+const NAME_BYTES: usize = 8;
 const NONCE_BYTES: usize = 24;
 
 /// The source of random bytes could not give any.
@@ -42,6 +60,9 @@ pub fn draw<const N: usize>(entropy: &mut Entropy<'_>) -> Result<[u8; N], NoEntr
 /// Why something was not sealed or opened. Says nothing of the value.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum SealError {
+    /// It was sealed under another key of the client: one that was destroyed.
+    #[error("sealed value belongs to another key")]
+    OtherKey,
     /// The bytes are no sealed value, were altered, belong elsewhere or to another key.
     #[error("sealed value does not open: altered, moved, or sealed under another key")]
     Unopened,
@@ -127,6 +148,12 @@ impl Sealed {
     pub fn from_bytes(bytes: Bytes) -> Self {
         Self(bytes)
     }
+
+    /// Whether it lies in the form that does not name its key.
+    #[must_use]
+    pub fn is_former(&self) -> bool {
+        self.0.first() == Some(&FORMER)
+    }
 }
 
 impl Serialize for Sealed {
@@ -145,17 +172,38 @@ impl<'de> Deserialize<'de> for Sealed {
 
 /// The key under which one client's values are sealed. Has no `Debug`, so that it cannot be logged.
 #[derive(Clone)]
-pub struct ClientKey([u8; 32]);
+pub struct ClientKey {
+    bytes: [u8; 32],
+    issued_at: Option<Timestamp>,
+}
 
 impl ClientKey {
-    /// A key of these bytes, which must be secret and random.
+    /// A key of these bytes, which must be secret and random, and when it was issued, to the
+    /// millisecond; keys of former builds do not know.
     #[must_use]
-    pub fn new(bytes: [u8; 32]) -> Self {
-        Self(bytes)
+    pub fn new(bytes: [u8; 32], issued_at: Option<Timestamp>) -> Self {
+        Self { bytes, issued_at }
     }
 
     pub(crate) fn bytes(&self) -> &[u8; 32] {
-        &self.0
+        &self.bytes
+    }
+
+    pub(super) fn issued_at(&self) -> Option<Timestamp> {
+        self.issued_at
+    }
+
+    /// Whether it was issued when a value of that time was sealed already; such a value was
+    /// sealed under an earlier key.
+    #[must_use]
+    pub fn is_younger_than(&self, sealed_at: Timestamp) -> bool {
+        self.issued_at.is_some_and(|issued| sealed_at.as_millisecond() <= issued.as_millisecond())
+    }
+
+    /// Tells the keys of one client apart, and nothing of the key.
+    fn name(&self) -> [u8; NAME_BYTES] {
+        let hash = HashKey::new(self.bytes).hash("client-key-name", &[]);
+        std::array::from_fn(|at| hash[at])
     }
 
     /// Seals a value.
@@ -168,15 +216,26 @@ impl ClientKey {
         value: &[u8],
         entropy: &mut Entropy<'_>,
     ) -> Result<Sealed, SealError> {
-        seal(&self.0, &identity.bytes(), value, entropy).map(Sealed)
+        let name = self.name();
+        let nonce = draw(entropy)?;
+        let sealed = encrypt(&self.bytes, &nonce, &named(&name, identity), value)?;
+        Ok(Sealed([&[NAMED][..], &name, &nonce, &sealed].concat()))
     }
 
     /// Opens a value.
     ///
     /// # Errors
-    /// [`SealError::Unopened`].
+    /// [`SealError::OtherKey`], [`SealError::Unopened`].
     pub fn open(&self, identity: &Identity<'_>, sealed: &Sealed) -> Result<Bytes, SealError> {
-        open(&self.0, &identity.bytes(), &sealed.0)
+        let [NAMED, rest @ ..] = sealed.bytes() else {
+            return open(&self.bytes, &identity.bytes(), sealed.bytes());
+        };
+        let (name, rest) = rest.split_first_chunk().ok_or(SealError::Unopened)?;
+        let (nonce, sealed) = rest.split_first_chunk().ok_or(SealError::Unopened)?;
+        if *name != self.name() {
+            return Err(SealError::OtherKey);
+        }
+        decrypt(&self.bytes, nonce, &named(name, identity), sealed)
     }
 
     /// Seals a value as JSON.
@@ -208,6 +267,11 @@ impl ClientKey {
     }
 }
 
+/// The associated data of a value that names its key.
+fn named(name: &[u8; NAME_BYTES], identity: &Identity<'_>) -> Bytes {
+    [&name[..], &identity.bytes()].concat()
+}
+
 /// Seals bytes under any key, bound to `bound`.
 pub(super) fn seal(
     key: &[u8; 32],
@@ -215,22 +279,34 @@ pub(super) fn seal(
     value: &[u8],
     entropy: &mut Entropy<'_>,
 ) -> Result<Bytes, SealError> {
-    let nonce: [u8; NONCE_BYTES] = draw(entropy)?;
-    let payload = Payload { msg: value, aad: bound };
-    let sealed = cipher(key)
-        .encrypt(XNonce::from_slice(&nonce), payload)
-        .map_err(|_| SealError::Unsealable)?;
-    let mut out = Bytes::with_capacity(1 + NONCE_BYTES + sealed.len());
-    out.push(VERSION);
-    out.extend_from_slice(&nonce);
-    out.extend_from_slice(&sealed);
-    Ok(out)
+    let nonce = draw(entropy)?;
+    let sealed = encrypt(key, &nonce, bound, value)?;
+    Ok([&[FORMER][..], &nonce, &sealed].concat())
 }
 
 /// Opens what [`seal`] sealed.
 pub(super) fn open(key: &[u8; 32], bound: &[u8], sealed: &[u8]) -> Result<Bytes, SealError> {
-    let [VERSION, rest @ ..] = sealed else { return Err(SealError::Unopened) };
-    let (nonce, sealed) = rest.split_first_chunk::<NONCE_BYTES>().ok_or(SealError::Unopened)?;
+    let [FORMER, rest @ ..] = sealed else { return Err(SealError::Unopened) };
+    let (nonce, sealed) = rest.split_first_chunk().ok_or(SealError::Unopened)?;
+    decrypt(key, nonce, bound, sealed)
+}
+
+fn encrypt(
+    key: &[u8; 32],
+    nonce: &[u8; NONCE_BYTES],
+    bound: &[u8],
+    value: &[u8],
+) -> Result<Bytes, SealError> {
+    let payload = Payload { msg: value, aad: bound };
+    cipher(key).encrypt(XNonce::from_slice(nonce), payload).map_err(|_| SealError::Unsealable)
+}
+
+fn decrypt(
+    key: &[u8; 32],
+    nonce: &[u8; NONCE_BYTES],
+    bound: &[u8],
+    sealed: &[u8],
+) -> Result<Bytes, SealError> {
     let payload = Payload { msg: sealed, aad: bound };
     cipher(key).decrypt(XNonce::from_slice(nonce), payload).map_err(|_| SealError::Unopened)
 }
@@ -287,7 +363,7 @@ mod tests {
     #[test]
     fn a_value_opens_only_where_it_belongs() {
         let mut entropy = test_entropy(1);
-        let key = ClientKey::new([9; 32]);
+        let key = ClientKey::new([9; 32], None);
         let sealed = key.seal(&HERE, b"pregnant: no", &mut entropy).unwrap();
         assert_eq!(key.open(&HERE, &sealed).unwrap(), b"pregnant: no");
         let other = ClientId::new([2; 32]);
@@ -300,14 +376,15 @@ mod tests {
         ] {
             assert_eq!(key.open(&identity, &sealed), Err(SealError::Unopened), "{case}");
         }
-        assert_eq!(ClientKey::new([8; 32]).open(&HERE, &sealed), Err(SealError::Unopened));
+        assert_eq!(ClientKey::new([8; 32], None).open(&HERE, &sealed), Err(SealError::OtherKey));
         let again = key.seal(&HERE, b"pregnant: no", &mut entropy).unwrap();
         assert_ne!(again, sealed, "a nonce was used twice");
         for at in 0..sealed.bytes().len() {
             let mut altered = sealed.bytes().to_vec();
             altered[at] ^= 1;
             let altered = Sealed::from_bytes(altered);
-            assert_eq!(key.open(&HERE, &altered), Err(SealError::Unopened), "bit in byte {at}");
+            let want = if (1..9).contains(&at) { SealError::OtherKey } else { SealError::Unopened };
+            assert_eq!(key.open(&HERE, &altered), Err(want), "bit in byte {at}");
         }
         for len in 0..sealed.bytes().len() {
             let cut = Sealed::from_bytes(sealed.bytes()[..len].to_vec());
@@ -317,7 +394,7 @@ mod tests {
 
     #[test]
     fn json_goes_through_text_and_back() {
-        let key = ClientKey::new([9; 32]);
+        let key = ClientKey::new([9; 32], None);
         let value = vec!["retinoids".to_owned(), "keloid".to_owned()];
         let sealed = key.seal_json(&HERE, &value, &mut test_entropy(2)).unwrap();
         let text = serde_json::to_string(&sealed).unwrap();
@@ -330,7 +407,7 @@ mod tests {
 
     #[test]
     fn without_entropy_nothing_is_sealed() {
-        let refused = ClientKey::new([9; 32]).seal(&HERE, b"x", &mut |_| Err(NoEntropy));
+        let refused = ClientKey::new([9; 32], None).seal(&HERE, b"x", &mut |_| Err(NoEntropy));
         assert_eq!(refused, Err(SealError::NoEntropy(NoEntropy)));
     }
 }

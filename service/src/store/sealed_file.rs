@@ -82,9 +82,10 @@ pub(super) fn write<T: Serialize>(
         seal::seal(&studio.purpose(kind), kind.as_bytes(), &json, entropy).map_err(|error| {
             match error {
                 SealError::NoEntropy(error) => error.into(),
-                SealError::Unopened | SealError::Unsealable | SealError::Unreadable { .. } => {
-                    form()
-                }
+                SealError::OtherKey
+                | SealError::Unopened
+                | SealError::Unsealable
+                | SealError::Unreadable { .. } => form(),
             }
         })?;
     let outer = Outer {

@@ -1,11 +1,13 @@
 //! The studio's key: the one secret that everything sealed rests on.
 //!
 //! It comes from an environment variable (handed in by the caller) or lies in
-//! the file `studio-key` of the data folder, mode 0600, as 64 hexadecimal
-//! digits. It seals nothing but the key ring and the keys of backups, so a new
-//! one means rewriting those small files and no record.
+//! the file `studio-key` of the data folder, mode 0600: 32 bytes, as 64
+//! hexadecimal digits or as base64url. It seals nothing but the key ring and the
+//! keys of backups, so a new one means rewriting those small files and no record.
 
 use std::{fs, io, io::Write, path::Path};
+
+use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 
 use super::{
     files,
@@ -26,7 +28,9 @@ pub struct StudioKey(HashKey);
 #[derive(Debug, thiserror::Error)]
 pub enum StudioKeyError {
     /// The text is no key.
-    #[error("studio key must be 64 hexadecimal digits")]
+    #[error(
+        "the studio key must be 32 bytes, as 64 hexadecimal digits or as 43 characters of base64url"
+    )]
     Form,
     /// There are sealed data, but no key to open them with.
     #[error(
@@ -49,12 +53,18 @@ impl StudioKey {
         Self(HashKey::new(bytes))
     }
 
-    /// Reads 64 hexadecimal digits; white space around them is allowed.
+    /// Reads 64 hexadecimal digits, or 43 characters of base64url (a `=` behind them is allowed);
+    /// white space around them is allowed.
     ///
     /// # Errors
     /// [`StudioKeyError::Form`].
     pub fn parse(text: &str) -> Result<Self, StudioKeyError> {
-        unhex(text.trim()).map(Self::new).ok_or(StudioKeyError::Form)
+        let text = text.trim();
+        let bytes = || {
+            let bytes = URL_SAFE_NO_PAD.decode(text.trim_end_matches('=')).ok()?;
+            bytes.try_into().ok()
+        };
+        unhex(text).or_else(bytes).map(Self::new).ok_or(StudioKeyError::Form)
     }
 
     /// The key given from outside (`text`, of the environment variable), else the one in the data
@@ -124,7 +134,10 @@ mod tests {
     use super::{super::seal::test_entropy, *};
 
     #[test]
-    fn only_64_hexadecimal_digits_are_a_key() {
+    fn a_key_is_32_bytes_in_either_form() {
+        let digits = StudioKey::parse(&"ab".repeat(32)).unwrap();
+        let text = format!("{}=\n", URL_SAFE_NO_PAD.encode([0xab; 32]));
+        assert_eq!(StudioKey::parse(&text).unwrap().name(), digits.name());
         for (text, good) in [
             ("00".repeat(32), true),
             (format!(" {}\n", "Ab".repeat(32)), true),
@@ -132,6 +145,9 @@ mod tests {
             ("0".repeat(66), false),
             ("0g".repeat(32), false),
             (String::new(), false),
+            (URL_SAFE_NO_PAD.encode([7; 31]), false),
+            (URL_SAFE_NO_PAD.encode([7; 33]), false),
+            ("+".repeat(43), false),
         ] {
             assert_eq!(StudioKey::parse(&text).is_ok(), good, "text {text:?}");
         }

@@ -89,6 +89,13 @@ impl VerifyReport {
         self.findings == 0
     }
 
+    /// Adds what others found.
+    pub fn add(&mut self, findings: Vec<Finding>) {
+        self.findings += findings.len() as u64;
+        let room = LISTED_FINDINGS.saturating_sub(self.listed.len());
+        self.listed.extend(findings.into_iter().take(room));
+    }
+
     fn note(&mut self, space: &str, key: &[u8], what: impl Into<String>) {
         self.findings += 1;
         if self.listed.len() < LISTED_FINDINGS {

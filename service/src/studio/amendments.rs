@@ -56,6 +56,8 @@ pub struct AmendmentTrace {
 impl Trace for AmendmentTrace {
     const SPACE: Space = Space::new("amendments");
     const WHAT: &'static str = "amendment";
+    type Input = AmendmentRequest;
+    type Answer = Amendment;
 
     fn subject(&self) -> Subject {
         Subject::Client(self.client_ref.clone())
@@ -64,7 +66,6 @@ impl Trace for AmendmentTrace {
 
 impl Entry for AmendmentTrace {
     const BY_TREATMENT: Space = Space::new("amendments-by-treatment");
-    type Answer = Amendment;
 
     fn treatment_id(&self) -> Uuid {
         self.treatment_id
@@ -134,31 +135,37 @@ pub async fn create(
         batch = treatments::follow(studio, snap, batch, (&record, &amended)).await?;
     }
     if amended.artist_ref != record.artist_ref {
-        batch = reviews::move_to(studio, snap, batch, treatment_id, &amended.artist_ref).await?;
+        batch = reviews::follow(studio, snap, batch, treatment_id, &amended.artist_ref).await?;
     }
     if trace.moved {
-        batch = follow(snap, batch, &amended).await?;
+        batch = follow(studio, snap, batch, &amended).await?;
         let known = (&record, &amended, client.as_ref());
         batch = reminders::reschedule(studio, snap, moment, batch, known, &access).await?;
     }
     batch = exposures(batch, &amended)?;
     let version = u64::from(amendment.number) + 1;
     let made = (request, to_json(&amendment)?);
-    history::add(batch, access, moment, (id, trace), made, ("treatment.amend", version))
+    history::add(
+        batch,
+        (&studio.keyring, access),
+        moment,
+        (id, trace),
+        made,
+        ("treatment.amend", version),
+    )
 }
 
 /// Earlier amendments know the date of the treatment by which what they added
 /// is found.
 async fn follow(
+    studio: &Studio,
     snap: &mut Snap,
     mut batch: Batch,
     amended: &TreatmentRecord,
 ) -> Result<Batch, Error> {
     for id in history::ids::<AmendmentTrace>(snap, amended.id).await? {
-        batch = sealed::retrace(snap, batch, id, |trace: &mut AmendmentTrace| {
-            trace.performed_at = amended.performed_at;
-        })
-        .await?;
+        let change = |trace: &mut AmendmentTrace| trace.performed_at = amended.performed_at;
+        batch = sealed::retrace(&studio.keyring, snap, batch, id, change).await?;
     }
     Ok(batch)
 }
@@ -297,6 +304,7 @@ fn exposures(mut batch: Batch, amended: &TreatmentRecord) -> Result<Batch, Error
                 performed_at: trace.performed_at,
                 lot_id: pack.lot_id,
                 packs: 0,
+                lot: None,
             });
         }
     }

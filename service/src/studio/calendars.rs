@@ -21,11 +21,11 @@ use uuid::Uuid;
 
 use super::Studio;
 use super::engine::Snap;
-use super::error::Error;
+use super::error::{Error, readable};
 use super::moment::Moment;
 use super::paging::broken;
 use super::plan::{Planned, Repeat, to_json};
-use super::sealed::Trace;
+use super::sealed::{StoredSealed, Trace};
 use super::treatment_aftercare;
 use super::treatments::{BY_CLIENT, TreatmentTrace};
 use crate::store::key::{KeyReader, KeyWriter, after};
@@ -206,12 +206,8 @@ pub async fn feed(
     let mut events: Vec<Event> = Vec::new();
     for id in ids {
         let made = treatment_aftercare::events(studio, snap, id, stored.language, stored.detail);
-        match made.await {
-            Ok(more) => events.extend(more),
-            // Of an erased client nothing is left to show.
-            Err(Error::NotFound { .. }) => {}
-            Err(error) => return Err(error),
-        }
+        // Of an erased client nothing is left to show.
+        events.extend(readable(made.await)?.into_iter().flatten());
     }
     Ok(Entries::calendar(&studio.craft.plans, stored.language, stored.detail, events).write())
 }
@@ -249,7 +245,8 @@ async fn recorded(
         range.start = after(last);
         let whole = rows.len() == STRIDE;
         for (_, bytes) in rows {
-            let record: super::sealed::StoredSealed<TreatmentTrace> = decode(&bytes)?;
+            let record = decode::<StoredSealed<TreatmentTrace>>(&bytes).map_err(Error::from);
+            let Some(record) = readable(record)? else { continue };
             if artist.is_none_or(|wanted| *wanted == record.trace.artist_ref) {
                 ids.push(record.id);
             }

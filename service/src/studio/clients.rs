@@ -22,12 +22,13 @@ use serde::{Deserialize, Serialize};
 
 use super::Studio;
 use super::engine::Snap;
-use super::error::Error;
+use super::error::{Error, readable};
+use super::kept;
 use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use super::skin_assessments;
-use super::vault::{self, Access, Subject};
+use super::vault::{self, Subject};
 use crate::store::erasure::{self, EraseError, Erasure, Receipt};
 use crate::store::key::after;
 use crate::store::record::{Record, decode, encode};
@@ -49,6 +50,14 @@ pub struct StoredClient {
     version: u64,
     updated_at: Instant,
     sealed: Sealed,
+}
+
+impl StoredClient {
+    /// What is sealed of it, with its field and when it was sealed.
+    #[must_use]
+    pub fn part(&self) -> (&'static str, Timestamp, &Sealed) {
+        (FIELD, self.updated_at.0, &self.sealed)
+    }
 }
 
 impl Record for StoredClient {
@@ -122,7 +131,6 @@ impl SealedClient {
 /// A client as read.
 struct Known {
     stored: StoredClient,
-    bytes: Bytes,
     record: SealedClient,
 }
 
@@ -155,12 +163,17 @@ async fn read(
     let stored: StoredClient = decode(&bytes)?;
     let subject = Subject::Client(client_ref.clone());
     let Some(access) = vault::for_read(studio, snap, &subject).await? else { return Ok(None) };
-    let record = open(&access, &key, &stored)?;
-    Ok(Some(Known { stored, bytes, record }))
+    let record = access.open((CLIENTS, &key, FIELD), stored.updated_at.0, &stored.sealed)?;
+    Ok(record.map(|record| Known { stored, record }))
 }
 
-fn open(access: &Access, key: &[u8], stored: &StoredClient) -> Result<SealedClient, Error> {
-    access.open((CLIENTS, key, FIELD), &stored.sealed)
+/// What lies under a client, be it readable or not: what a write replaces.
+async fn held(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Option<Bytes>, Error> {
+    Ok(snap.get(CLIENTS, &key_of(studio, client_ref)).await?)
 }
 
 /// Looks a client up.
@@ -242,7 +255,7 @@ pub async fn put(
     let created = known.is_none();
     let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
     let batch = outbox::add(Batch::new(), moment, happened)?
-        .expect(CLIENTS, key.clone(), known.map(|known| known.bytes))
+        .expect(CLIENTS, key.clone(), held(studio, snap, client_ref).await?)
         .put(CLIENTS, key.clone(), encode(&stored)?)
         .audit(moment.entry("client.put", &format!("clients/{client_ref}"), version));
     Ok(Planned {
@@ -267,18 +280,22 @@ pub async fn erase(
     precondition: &Precondition,
 ) -> Result<ErasureReceipt, Error> {
     let mut snap = studio.engine.snapshot().await?;
-    let known = read(studio, &mut snap, client_ref).await?;
-    let subject = Subject::Client(client_ref.clone());
-    let access = vault::for_read(studio, &mut snap, &subject).await?;
-    drop(snap);
-    if known.is_none() && access.is_none() {
+    let known = match read(studio, &mut snap, client_ref).await {
+        // Nobody can read the record, so nobody can name its version: it can be forgotten.
+        Err(Error::Unreadable(_)) => None,
+        known => known?,
+    };
+    let id = Subject::Client(client_ref.clone()).id(studio);
+    if known.is_none() && !studio.keyring.has_key(&mut snap, &id).await? {
         return Err(missing(client_ref));
     }
     if let Some(known) = &known {
         let shown = to_json(&answer(&known.stored, known.dated(studio)))?;
         precondition.check(Some(&shown))?;
     }
-    let bytes = known.map(|known| known.bytes);
+    let bytes = held(studio, &mut snap, client_ref).await?;
+    let kept_records = kept::of_client(studio, &mut snap, client_ref).await?;
+    drop(snap);
     let receipt = destroy(studio, moment, client_ref, bytes, "client.erase").await?;
     Ok(ErasureReceipt {
         receipt_id: receipt.id,
@@ -287,10 +304,13 @@ pub async fn erase(
         unreadable: "date of birth, skin, answers, checks, what was recorded of treatments beyond the trace, \
                      observations, reviews and symptom reports"
             .to_owned(),
-        kept: "the trace of each treatment (pseudonymous reference, date, lots), so that a recalled lot can \
-               still be traced"
+        kept: "what lies open of the records in `kept_records` (the reference, dates, lots and the other \
+               members named there), so that a recalled lot can still be traced; the reference also in the \
+               audit trail, in this receipt, and in events until they are cleared away"
             .to_owned(),
         backups: receipt.backups,
+        not_reached: receipt.unreached,
+        kept_records,
     })
 }
 
@@ -300,7 +320,7 @@ pub async fn erase(
 /// What the store met.
 pub async fn expire(studio: &Studio, moment: &Moment, client_ref: &Reference) -> Result<(), Error> {
     let mut snap = studio.engine.snapshot().await?;
-    let bytes = snap.get(CLIENTS, &key_of(studio, client_ref)).await?;
+    let bytes = held(studio, &mut snap, client_ref).await?;
     drop(snap);
     destroy(studio, moment, client_ref, bytes, "client.expire").await.map(drop)
 }
@@ -338,7 +358,7 @@ pub async fn put_at(
     snap: &mut Snap,
     client_ref: &Reference,
 ) -> Result<Option<Instant>, Error> {
-    let found = snap.get(CLIENTS, &key_of(studio, client_ref)).await?;
+    let found = held(studio, snap, client_ref).await?;
     Ok(found.map(|bytes| decode::<StoredClient>(&bytes)).transpose()?.map(|c| c.updated_at))
 }
 
@@ -353,7 +373,8 @@ pub async fn put_before(snap: &mut Snap, before: Timestamp) -> Result<Vec<Refere
         let Some((last, _)) = rows.last() else { return Ok(found) };
         from = after(last);
         for (_, bytes) in rows {
-            let client: StoredClient = decode(&bytes)?;
+            let client = decode::<StoredClient>(&bytes).map_err(Error::from);
+            let Some(client) = readable(client)? else { continue };
             if client.updated_at.0 < before {
                 found.push(client.client_ref);
             }

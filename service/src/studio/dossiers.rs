@@ -5,16 +5,14 @@
 
 use std::collections::BTreeSet;
 
-use etui_schema::appointment_checks::AppointmentCheck;
 use etui_schema::dossiers::{AuditRow, CheckInDossier, Dossier};
 use etui_schema::vocabulary::{Instant, Reference};
 use jiff::Timestamp;
-use serde_json::Value;
 use uuid::Uuid;
 
 use super::appointment_checks::{self, CheckTrace};
 use super::engine::Snap;
-use super::error::Error;
+use super::error::{Error, readable};
 use super::sealed;
 use super::vault::{self, Subject};
 use super::{Studio, calendars, clients, history, reminders, treatments};
@@ -39,21 +37,22 @@ pub async fn get(
     if vault::for_read(studio, snap, &subject).await?.is_none() {
         return Err(Error::NotFound { what: "client", id: client_ref.to_string() });
     }
-    let client = match clients::get(studio, snap, client_ref).await {
-        Ok(client) => Some(client),
-        Err(Error::NotFound { .. }) => None,
-        Err(error) => return Err(error),
-    };
-    let mut about = BTreeSet::from([format!("clients/{client_ref}")]);
+    let mut unreadable = Vec::new();
+    let name = format!("clients/{client_ref}");
+    let mut about = BTreeSet::from([name.clone()]);
+    let client = told(clients::get(studio, snap, client_ref).await, name, &mut unreadable)?;
     let mut checks = Vec::new();
+    // What was erased, should the client have come back, is held no more; only its trace is.
     for id in appointment_checks::of_client(studio, snap, client_ref).await? {
         about.insert(format!("checks/{id}"));
-        checks.push(check(studio, snap, id).await?);
+        let found = check(studio, snap, id).await;
+        checks.extend(told(found, format!("checks/{id}"), &mut unreadable)?);
     }
     let (mut records, mut messages) = (Vec::new(), Vec::new());
     for id in treatments::of_client(studio, snap, client_ref).await? {
         about.insert(format!("treatments/{id}"));
-        records.push(history::whole(studio, snap, id).await?);
+        let found = history::whole(studio, snap, id).await;
+        records.extend(told(found, format!("treatments/{id}"), &mut unreadable)?);
         messages.extend(reminders::of_treatment(studio, snap, id).await?);
     }
     about.extend(messages.iter().map(|reminder| format!("reminders/{}", reminder.id)));
@@ -70,15 +69,28 @@ pub async fn get(
         reminders: messages,
         calendars,
         audit: audit(snap, &about).await?,
+        unreadable,
     })
+}
+
+/// What was found, or its name among what cannot be read.
+fn told<T>(
+    found: Result<T, Error>,
+    name: String,
+    unreadable: &mut Vec<String>,
+) -> Result<Option<T>, Error> {
+    if matches!(found, Err(Error::Unreadable(_))) {
+        unreadable.push(name);
+    }
+    readable(found)
 }
 
 async fn check(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<CheckInDossier, Error> {
     let stored = sealed::load::<CheckTrace>(snap, id).await?;
-    let answer = stored.answer(studio, snap).await?;
-    let check: AppointmentCheck = serde_json::from_slice(&answer)
-        .map_err(|_| Error::Internal("a stored check cannot be read".to_owned()))?;
-    Ok(CheckInDossier { check, made_from: stored.input::<Value>(studio, snap).await? })
+    let check = stored.said(studio, snap).await?;
+    let made_from = serde_json::to_value(stored.input(studio, snap).await?)
+        .map_err(|error| Error::Internal(error.to_string()))?;
+    Ok(CheckInDossier { check, made_from })
 }
 
 /// The entries about these records. The trail is one list in the order of time,
@@ -90,12 +102,12 @@ async fn audit(snap: &mut Snap, about: &BTreeSet<String>) -> Result<Vec<AuditRow
         let rows = snap.scan(AUDIT, from.clone()..Bytes::new(), Order::Ascending, STRIDE).await?;
         let more = rows.len() == STRIDE;
         for (key, value) in rows {
-            let link: Link =
-                serde_json::from_slice(&value).map_err(|_| super::paging::broken(AUDIT))?;
+            from = after(&key);
+            // A link that cannot be read is found by `etui verify`.
+            let Ok(link) = serde_json::from_slice::<Link>(&value) else { continue };
             if about.contains(&link.entry.record) {
                 found.push(row(link));
             }
-            from = after(&key);
         }
         if !more {
             return Ok(found);

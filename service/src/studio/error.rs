@@ -29,9 +29,41 @@ pub enum Error {
     Held(String),
     /// The store did not do it.
     Store(StoreError),
-    /// Our fault: a stored value or a sealed value that cannot be read, no
-    /// random bytes. The text goes to the log, never to the caller.
+    /// A stored record that cannot be read: damaged, its key lost, or of a form
+    /// that this build does not know. A fault of that record alone: whoever
+    /// reads many goes on without it ([`readable`]). The text goes to the log,
+    /// never to the caller.
+    Unreadable(String),
+    /// Our fault: no random bytes, a value that cannot be written. The text goes
+    /// to the log, never to the caller.
     Internal(String),
+}
+
+/// For whoever reads many records: `None` for one that was erased with its
+/// client, or that cannot be read. What became of one record never changes what
+/// is answered about others.
+///
+/// # Errors
+/// Everything that is not the fault of the record alone.
+pub fn readable<T>(found: Result<T, Error>) -> Result<Option<T>, Error> {
+    match found {
+        Ok(found) => Ok(Some(found)),
+        Err(Error::NotFound { .. }) => Ok(None),
+        Err(Error::Unreadable(why)) => {
+            tracing::error!(reason = why, "a record cannot be read and is left out");
+            Ok(None)
+        }
+        Err(
+            error @ (Error::Refused(_)
+            | Error::Conflict(_)
+            | Error::Changed
+            | Error::NeedsVersion
+            | Error::Gone(_)
+            | Error::Held(_)
+            | Error::Store(_)
+            | Error::Internal(_)),
+        ) => Err(error),
+    }
 }
 
 impl Error {
@@ -49,6 +81,12 @@ impl From<StoreError> for Error {
 
 impl From<RecordError> for Error {
     fn from(error: RecordError) -> Self {
-        Self::Internal(error.to_string())
+        let why = error.to_string();
+        match error {
+            RecordError::Unwritable { .. } => Self::Internal(why),
+            RecordError::Unreadable { .. }
+            | RecordError::Kind { .. }
+            | RecordError::Version { .. } => Self::Unreadable(why),
+        }
     }
 }

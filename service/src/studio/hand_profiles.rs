@@ -15,7 +15,7 @@ use uuid::Uuid;
 
 use super::artists::StoredArtist;
 use super::engine::Snap;
-use super::error::Error;
+use super::error::{Error, readable};
 use super::paging::broken;
 use super::reviews::{self, BY_ARTIST, ReviewTrace};
 use super::said::basis;
@@ -104,28 +104,27 @@ async fn take(
     found: &mut Found,
     seen: &mut BTreeSet<Uuid>,
 ) -> Result<(), Error> {
-    let stored = sealed::load::<ReviewTrace>(snap, id).await?;
+    let Some(stored) = readable(sealed::load::<ReviewTrace>(snap, id).await)? else {
+        return Ok(());
+    };
     let treatment_id = stored.trace.treatment_id;
     if seen.contains(&treatment_id) {
         return Ok(());
     }
-    let bytes = match stored.answer(studio, snap).await {
-        Ok(bytes) => bytes,
-        Err(Error::NotFound { .. }) => {
-            seen.insert(treatment_id);
-            found.forgotten += 1;
-            return Ok(());
-        }
-        Err(error) => return Err(error),
+    let Some(review) = readable(stored.said(studio, snap).await)? else {
+        seen.insert(treatment_id);
+        found.forgotten += 1;
+        return Ok(());
     };
-    let review: Review = serde_json::from_slice(&bytes)
-        .map_err(|_| Error::Internal("a review cannot be read".to_owned()))?;
     // What could not be judged yet leaves an earlier review no say either.
     if matches!(review.outcome, ReviewOutcome::TooEarly | ReviewOutcome::Wait) {
         return Ok(());
     }
     seen.insert(treatment_id);
-    let record = history::record(studio, snap, treatment_id).await?;
+    let Some(record) = readable(history::record(studio, snap, treatment_id).await)? else {
+        found.forgotten += 1;
+        return Ok(());
+    };
     // The record may have been put right since: it was another's work.
     if record.artist_ref == *artist_ref {
         found.at.push(review.reviewed_at);

@@ -1,4 +1,5 @@
-//! The state of every component: the store, the way to the disk, the backups.
+//! The state of every component: the store, the way to the disk, the keys, the
+//! backups.
 
 use etui_schema::service::{Health, HealthCheck, HealthStatus};
 
@@ -17,6 +18,7 @@ impl Studio {
         let checks = vec![
             self.store_health(),
             self.durability(),
+            self.keys(),
             self.backup_health(sources.now()),
             self.packs(),
             self.clock_health(sources),
@@ -45,6 +47,20 @@ impl Studio {
             StoreHealth::Closed => (HealthStatus::Fail, "closed".to_owned()),
         };
         HealthCheck { component: "store".to_owned(), status, output }
+    }
+
+    fn keys(&self) -> HealthCheck {
+        let (status, output) = match self.keyring.lost() {
+            0 => (HealthStatus::Pass, "every client's key that was looked at opens".to_owned()),
+            lost => (
+                HealthStatus::Warn,
+                format!(
+                    "{lost} client's key(s) do not open, and what is sealed under them cannot be read; \
+                     restore a backup from before, or delete these clients (`etui verify` names them)"
+                ),
+            ),
+        };
+        HealthCheck { component: "keys".to_owned(), status, output }
     }
 
     fn packs(&self) -> HealthCheck {

@@ -12,8 +12,6 @@
 
 use etui_schema::amendments::{AmendedValues, Amendment};
 use etui_schema::treatments::TreatmentRecord;
-use serde::Serialize;
-use serde::de::DeserializeOwned;
 use uuid::Uuid;
 
 use super::Studio;
@@ -30,6 +28,7 @@ use super::sealed::{self, Trace};
 use super::treatments::TreatmentTrace;
 use super::vault::Access;
 use crate::store::key::{KeyWriter, after};
+use crate::store::keyring::Keyring;
 use crate::store::{Batch, Bytes, Order, Read, Space};
 
 /// Index rows fetched at a time.
@@ -39,8 +38,6 @@ const STRIDE: usize = 128;
 pub trait Entry: Trace {
     /// Where its index rows lie.
     const BY_TREATMENT: Space;
-    /// What it is answered with.
-    type Answer: DeserializeOwned;
     /// The treatment it belongs to.
     fn treatment_id(&self) -> Uuid;
     /// Its index row; begins with the treatment's id.
@@ -52,16 +49,16 @@ pub trait Entry: Trace {
 ///
 /// # Errors
 /// [`Error::Internal`] if something cannot be sealed or written down.
-pub fn add<E: Entry, I: Serialize>(
+pub fn add<E: Entry>(
     batch: Batch,
-    access: Access,
+    (keyring, access): (&Keyring, Access),
     moment: &Moment,
     (id, trace): (Uuid, E),
-    (input, answer): (&I, Vec<u8>),
+    (input, answer): (&E::Input, Vec<u8>),
     (what, version): (&str, u64),
 ) -> Result<Planned, Error> {
     let (row, about) = (trace.row(id), format!("treatments/{}", trace.treatment_id()));
-    let batch = sealed::add(batch, &access, moment, (id, trace), input, &answer)?
+    let batch = sealed::add(batch, (keyring, &access), moment, (id, trace), input, &answer)?
         .expect(E::BY_TREATMENT, row.clone(), None)
         .put(E::BY_TREATMENT, row, id.as_bytes().to_vec())
         .audit(moment.entry(what, &about, version));
@@ -105,14 +102,9 @@ pub async fn all<E: Entry>(
 ) -> Result<Vec<E::Answer>, Error> {
     let mut entries = Vec::new();
     for id in ids::<E>(snap, treatment_id).await? {
-        let bytes = sealed::load::<E>(snap, id).await?.answer(studio, snap).await?;
-        entries.push(read(&bytes)?);
+        entries.push(sealed::load::<E>(snap, id).await?.said(studio, snap).await?);
     }
     Ok(entries)
-}
-
-fn read<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Error> {
-    serde_json::from_slice(bytes).map_err(|_| Error::Internal("a record cannot be read".to_owned()))
 }
 
 /// A treatment as it stands, with what was put right since.
@@ -121,7 +113,7 @@ fn read<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, Error> {
 /// [`Error::NotFound`] if there is none, or if its client was erased.
 pub async fn record(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<TreatmentRecord, Error> {
     let stored = sealed::load::<TreatmentTrace>(snap, id).await?;
-    let mut record: TreatmentRecord = read(&stored.answer(studio, snap).await?)?;
+    let mut record = stored.said(studio, snap).await?;
     for amendment in all::<AmendmentTrace>(studio, snap, id).await? {
         apply(&mut record, amendment);
     }

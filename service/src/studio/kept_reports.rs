@@ -42,6 +42,8 @@ pub struct ReportTrace {
 impl Trace for ReportTrace {
     const SPACE: Space = Space::new("symptom-reports");
     const WHAT: &'static str = "symptom report";
+    type Input = KeptSymptomReportRequest;
+    type Answer = KeptSymptomReport;
 
     fn subject(&self) -> Subject {
         Subject::Client(self.client_ref.clone())
@@ -50,7 +52,6 @@ impl Trace for ReportTrace {
 
 impl Entry for ReportTrace {
     const BY_TREATMENT: Space = Space::new("symptom-reports-by-treatment");
-    type Answer = KeptSymptomReport;
 
     fn treatment_id(&self) -> Uuid {
         self.treatment_id
@@ -116,7 +117,8 @@ pub async fn create(
     } else {
         Batch::new()
     };
-    history::add(batch, access, moment, (id, trace), made, ("symptom_report.keep", 1))
+    let keys = (&*studio.keyring, access);
+    history::add(batch, keys, moment, (id, trace), made, ("symptom_report.keep", 1))
 }
 
 /// What stays of a report's being settled.
@@ -135,6 +137,8 @@ pub struct SettlementTrace {
 impl Trace for SettlementTrace {
     const SPACE: Space = Space::new("settlements");
     const WHAT: &'static str = "settlement";
+    type Input = SettlementRequest;
+    type Answer = Settlement;
 
     fn subject(&self) -> Subject {
         Subject::Client(self.client_ref.clone())
@@ -143,7 +147,6 @@ impl Trace for SettlementTrace {
 
 impl Entry for SettlementTrace {
     const BY_TREATMENT: Space = Space::new("settlements-by-treatment");
-    type Answer = Settlement;
 
     fn treatment_id(&self) -> Uuid {
         self.treatment_id
@@ -187,7 +190,8 @@ pub async fn settle(
     let going = (&record, report_id);
     let batch = reminders::go_on(studio, snap, moment, Batch::new(), going).await?;
     let made = (request, to_json(&settled)?);
-    history::add(batch, access, moment, (id, trace), made, ("symptom_report.settle", 1))
+    let keys = (&*studio.keyring, access);
+    history::add(batch, keys, moment, (id, trace), made, ("symptom_report.settle", 1))
 }
 
 /// The reports of a treatment, each with its settlement.

@@ -42,6 +42,8 @@ pub struct ObservationTrace {
 impl Trace for ObservationTrace {
     const SPACE: Space = Space::new("observations");
     const WHAT: &'static str = "observation";
+    type Input = ObservationRequest;
+    type Answer = Observation;
 
     fn subject(&self) -> Subject {
         Subject::Client(self.client_ref.clone())
@@ -50,7 +52,6 @@ impl Trace for ObservationTrace {
 
 impl Entry for ObservationTrace {
     const BY_TREATMENT: Space = Space::new("observations-by-treatment");
-    type Answer = Observation;
 
     fn treatment_id(&self) -> Uuid {
         self.treatment_id
@@ -99,7 +100,14 @@ pub async fn create(
     let trace = ObservationTrace { client_ref: record.client_ref.clone(), treatment_id, at };
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
     let what = ("observation.record", 1);
-    history::add(Batch::new(), access, moment, (id, trace), (request, answer), what)
+    history::add(
+        Batch::new(),
+        (&studio.keyring, access),
+        moment,
+        (id, trace),
+        (request, answer),
+        what,
+    )
 }
 
 fn seen_at(

@@ -144,5 +144,5 @@ pub fn limit_of(limit: Option<u16>) -> Result<usize, Error> {
 /// An index row that does not have the form it was written in.
 #[must_use]
 pub fn broken(space: Space) -> Error {
-    Error::Internal(format!("a row of {space} does not have its form"))
+    Error::Unreadable(format!("a row of {space} does not have its form"))
 }

@@ -5,20 +5,20 @@
 //! the same code of another maker or article are named as similar, for a
 //! person to look at.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use etui_craft::drawer;
 use etui_schema::problem::FaultCode;
 use etui_schema::recalls::{
-    Exposure, ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
-    UpcomingCheck,
+    ExposedLot, Exposure, ExposureQuery, Exposures, NamedRecallRequest, OfferedLot, RecallReport,
+    RecallRequest, UpcomingCheck,
 };
 use etui_schema::vocabulary::{Instant, Reference};
 use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::engine::Snap;
-use super::error::Error;
+use super::error::{Error, readable};
 use super::lots::{self, Recalled, StoredLot};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
@@ -139,17 +139,21 @@ pub async fn exposures(
     now: Timestamp,
 ) -> Result<Exposures, Error> {
     let mut treatments: Vec<Exposure> = Vec::new();
+    let mut known = BTreeMap::new();
     for id in lot_ids {
+        let lot = readable(lots::load(snap, *id).await)?;
+        let lot = lot.map_or_else(ExposedLot::default, |(lot, _)| exposed(&lot));
+        known.insert(*id, lot.clone());
         let mut range = KeyWriter::new().uuid(*id).prefix_range();
         loop {
             let rows = snap.scan(BY_LOT, range.clone(), Order::Ascending, STRIDE).await?;
             let more = rows.len() == STRIDE;
             for (key, value) in rows {
                 range.start = after(&key);
-                let row = row(&value)?;
+                let Some(row) = readable(row(&value))? else { continue };
                 // A row whose packs were all struck stays, and names nobody.
                 if 0 < row.packs {
-                    treatments.push(row);
+                    treatments.push(Exposure { lot: Some(lot.clone()), ..row });
                 }
             }
             if !more {
@@ -161,7 +165,7 @@ pub async fn exposures(
     let clients: BTreeSet<Reference> =
         treatments.iter().map(|row| row.client_ref.clone()).collect();
     let upcoming_checks: Vec<UpcomingCheck> =
-        appointment_checks::upcoming_with(studio, snap, lot_ids, now).await?;
+        appointment_checks::upcoming_with(studio, snap, &known, now).await?;
     Ok(Exposures {
         lot_ids: lot_ids.to_vec(),
         similar_lot_ids,
@@ -169,6 +173,17 @@ pub async fn exposures(
         clients: clients.into_iter().collect(),
         upcoming_checks,
     })
+}
+
+/// What an authority or a maker knows a lot by.
+fn exposed(lot: &StoredLot) -> ExposedLot {
+    ExposedLot {
+        code: lot.lot.clone(),
+        maker: lot.maker.clone(),
+        reference: lot.reference.clone(),
+        expires_on: lot.expires_on,
+        canonical: lot.configuration.map(|configuration| configuration.canonical()),
+    }
 }
 
 fn row(value: &[u8]) -> Result<Exposure, Error> {
@@ -223,19 +238,43 @@ pub async fn named(
 #[must_use]
 pub fn csv(exposures: &Exposures) -> String {
     let mut out = String::from(
-        "kind,treatment_id,check_id,booking_ref,client_ref,artist_ref,at,lot_id,packs\r\n",
+        "kind,treatment_id,check_id,booking_ref,client_ref,artist_ref,at,lot_id,packs,lot,maker,\
+         reference,expires_on,configuration\r\n",
     );
     // References hold no comma, quote or line break by their type.
     for row in &exposures.treatments {
-        let Exposure { treatment_id, client_ref, artist_ref, performed_at, lot_id, packs } = row;
+        let Exposure { treatment_id, client_ref, artist_ref, performed_at, lot_id, packs, lot } =
+            row;
+        let lot = columns(&lot.clone().unwrap_or_default());
         out.push_str(&format!(
-            "treatment,{treatment_id},,,{client_ref},{artist_ref},{performed_at},{lot_id},{packs}\r\n"
+            "treatment,{treatment_id},,,{client_ref},{artist_ref},{performed_at},{lot_id},{packs},{lot}\r\n"
         ));
     }
     for row in &exposures.upcoming_checks {
-        let UpcomingCheck { check_id, booking_ref, client_ref, starts_at } = row;
+        let UpcomingCheck { check_id, booking_ref, client_ref, starts_at, lots } = row;
         let client_ref = client_ref.as_ref().map_or("", Reference::as_str);
-        out.push_str(&format!("check,,{check_id},{booking_ref},{client_ref},,{starts_at},,\r\n"));
+        for OfferedLot { lot_id, lot } in lots {
+            let lot = columns(lot);
+            out.push_str(&format!(
+                "check,,{check_id},{booking_ref},{client_ref},,{starts_at},{lot_id},,{lot}\r\n"
+            ));
+        }
     }
     out
+}
+
+/// The columns of a lot.
+fn columns(lot: &ExposedLot) -> String {
+    let ExposedLot { code, maker, reference, expires_on, canonical } = lot;
+    let expires_on = expires_on.map(|day| day.to_string());
+    [code, maker, reference, &expires_on, canonical].map(|text| cell(text.as_deref())).join(",")
+}
+
+/// A cell of a table (RFC 4180): in quotes if it holds what would end it.
+fn cell(text: Option<&str>) -> String {
+    let text = text.unwrap_or_default();
+    if text.contains([',', '"', '\r', '\n']) {
+        return format!("\"{}\"", text.replace('"', "\"\""));
+    }
+    text.to_owned()
 }

@@ -44,6 +44,8 @@ pub struct ReviewTrace {
 impl Trace for ReviewTrace {
     const SPACE: Space = Space::new("reviews");
     const WHAT: &'static str = "review";
+    type Input = ReviewRequest;
+    type Answer = Review;
 
     fn subject(&self) -> Subject {
         Subject::Client(self.client_ref.clone())
@@ -52,7 +54,6 @@ impl Trace for ReviewTrace {
 
 impl Entry for ReviewTrace {
     const BY_TREATMENT: Space = Space::new("reviews-by-treatment");
-    type Answer = Review;
 
     fn treatment_id(&self) -> Uuid {
         self.treatment_id
@@ -130,15 +131,15 @@ pub async fn create(
     let row = artist_row(&studio.keyring, id, &trace);
     let batch = Batch::new().put(BY_ARTIST, row, id.as_bytes().to_vec());
     let made = (request, to_json(&review)?);
-    history::add(batch, access, moment, (id, trace), made, ("review.record", 1))
+    history::add(batch, (&studio.keyring, access), moment, (id, trace), made, ("review.record", 1))
 }
 
-/// Adds that the results of a treatment are another artist's: its reviews and
-/// their rows follow when the record is put right.
+/// Adds to a batch that the work that was looked at is another artist's: the
+/// results count for her from then on.
 ///
 /// # Errors
 /// What the store met.
-pub(super) async fn move_to(
+pub(super) async fn follow(
     studio: &Studio,
     snap: &mut Snap,
     mut batch: Batch,
@@ -146,15 +147,13 @@ pub(super) async fn move_to(
     artist_ref: &Reference,
 ) -> Result<Batch, Error> {
     for id in history::ids::<ReviewTrace>(snap, treatment_id).await? {
-        let old = sealed::load::<ReviewTrace>(snap, id).await?.trace;
-        batch = batch.del(BY_ARTIST, artist_row(&studio.keyring, id, &old));
-        let next = ReviewTrace { artist_ref: artist_ref.clone(), ..old };
-        let row = artist_row(&studio.keyring, id, &next);
-        batch = batch.put(BY_ARTIST, row, id.as_bytes().to_vec());
-        batch = sealed::retrace(snap, batch, id, |trace: &mut ReviewTrace| {
-            trace.artist_ref = artist_ref.clone();
-        })
-        .await?;
+        let before = sealed::load::<ReviewTrace>(snap, id).await?.trace;
+        let after = ReviewTrace { artist_ref: artist_ref.clone(), ..before.clone() };
+        let change = |trace: &mut ReviewTrace| trace.artist_ref = artist_ref.clone();
+        batch = sealed::retrace(&studio.keyring, snap, batch, id, change)
+            .await?
+            .del(BY_ARTIST, artist_row(&studio.keyring, id, &before))
+            .put(BY_ARTIST, artist_row(&studio.keyring, id, &after), id.as_bytes().to_vec());
     }
     Ok(batch)
 }

@@ -4,10 +4,18 @@
 //! Three parts: the *trace*, which stays after an erasure because the law
 //! wants it (ids, pseudonymous references, dates, lots); the *input*, sealed,
 //! so that it can be computed again; and the *answer*, sealed, byte for byte
-//! as it was given.
+//! as it was given. Both are records of their own kind and version inside the
+//! seal.
+//!
+//! The trace lies open, and a recall rests on it. It is bound to its record by a
+//! keyed hash that only this studio can make; `etui verify` holds it against
+//! the trace. It stays sound after an erasure. Records of former builds have
+//! none.
 
+use jiff::Timestamp;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
+use serde_json::value::RawValue;
 use uuid::Uuid;
 
 use super::Studio;
@@ -15,7 +23,8 @@ use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
 use super::vault::{self, Access, Subject};
-use crate::store::record::{Record, decode, encode};
+use crate::store::keyring::Keyring;
+use crate::store::record::{Record, RecordError, decode, encode, hex};
 use crate::store::seal::Sealed;
 use crate::store::{Batch, Read, Space};
 
@@ -28,6 +37,10 @@ pub trait Trace: Clone + Serialize + DeserializeOwned {
     const SPACE: Space;
     /// What they are called, in records and in messages.
     const WHAT: &'static str;
+    /// What it is made from.
+    type Input: Record;
+    /// What it is answered with.
+    type Answer: Record;
     /// Whose key seals the rest.
     fn subject(&self) -> Subject;
 }
@@ -40,8 +53,23 @@ pub struct StoredSealed<T> {
     pub id: Uuid,
     /// What stays.
     pub trace: T,
+    /// Keyed hash of the trace as it was written.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    bound: Option<String>,
     input: Sealed,
     answer: Sealed,
+}
+
+/// The keyed hash that binds a trace to its record.
+fn bound<T: Trace>(keyring: &Keyring, id: Uuid, trace: &str) -> String {
+    let parts = [T::SPACE.name().as_bytes(), id.as_bytes(), trace.as_bytes()];
+    hex(&keyring.index_key().hash("trace", &parts)[..16])
+}
+
+fn bound_to<T: Trace>(keyring: &Keyring, id: Uuid, trace: &T) -> Result<Option<String>, Error> {
+    let text =
+        serde_json::to_string(trace).map_err(|_| RecordError::Unwritable { kind: T::WHAT })?;
+    Ok(Some(bound::<T>(keyring, id, &text)))
 }
 
 impl<T: Trace> Record for StoredSealed<T> {
@@ -53,20 +81,21 @@ impl<T: Trace> Record for StoredSealed<T> {
 ///
 /// # Errors
 /// [`Error::Internal`] if something cannot be sealed or written down.
-pub fn add<T: Trace, I: Serialize>(
+pub fn add<T: Trace>(
     batch: Batch,
-    access: &Access,
+    (keyring, access): (&Keyring, &Access),
     moment: &Moment,
     (id, trace): (Uuid, T),
-    input: &I,
+    input: &T::Input,
     answer: &[u8],
 ) -> Result<Batch, Error> {
     let key = id.as_bytes().to_vec();
     let record = StoredSealed {
         id,
+        bound: bound_to(keyring, id, &trace)?,
         trace,
         input: access.seal(moment, (T::SPACE, &key, INPUT), input)?,
-        answer: access.seal_bytes(moment, (T::SPACE, &key, ANSWER), answer)?,
+        answer: access.seal_json::<T::Answer>(moment, (T::SPACE, &key, ANSWER), answer)?,
     };
     Ok(batch.expect(T::SPACE, key.clone(), None).put(T::SPACE, key, encode(&record)?))
 }
@@ -77,6 +106,7 @@ pub fn add<T: Trace, I: Serialize>(
 /// # Errors
 /// [`Error::NotFound`], or what the store met.
 pub async fn retrace<T: Trace>(
+    keyring: &Keyring,
     snap: &mut Snap,
     batch: Batch,
     id: Uuid,
@@ -87,6 +117,7 @@ pub async fn retrace<T: Trace>(
     let bytes = held.ok_or_else(|| Error::NotFound { what: T::WHAT, id: id.to_string() })?;
     let mut record: StoredSealed<T> = decode(&bytes)?;
     change(&mut record.trace);
+    record.bound = bound_to(keyring, id, &record.trace)?;
     Ok(batch.expect(T::SPACE, key.clone(), Some(bytes)).put(T::SPACE, key, encode(&record)?))
 }
 
@@ -105,33 +136,95 @@ async fn find<T: Trace>(snap: &mut Snap, key: &[u8]) -> Result<Option<StoredSeal
 }
 
 impl<T: Trace> StoredSealed<T> {
-    async fn access(&self, studio: &Studio, snap: &mut Snap) -> Result<Access, Error> {
-        vault::for_read(studio, snap, &self.trace.subject())
-            .await?
-            .ok_or_else(|| Error::NotFound { what: T::WHAT, id: self.id.to_string() })
+    /// Its sealed parts, each with its field.
+    #[must_use]
+    pub fn parts(&self) -> [(&'static str, &Sealed); 2] {
+        [(INPUT, &self.input), (ANSWER, &self.answer)]
     }
 
-    /// The answer, byte for byte as it was given.
+    /// When it was sealed: an id begins with its time.
+    #[must_use]
+    pub fn sealed_at(&self) -> Timestamp {
+        time_of(self.id)
+    }
+
+    fn erased(&self) -> Error {
+        Error::NotFound { what: T::WHAT, id: self.id.to_string() }
+    }
+
+    async fn access(&self, studio: &Studio, snap: &mut Snap) -> Result<Access, Error> {
+        let access = vault::for_read(studio, snap, &self.trace.subject()).await?;
+        access.ok_or_else(|| self.erased())
+    }
+
+    /// The answer, byte for byte as it was given, unless it has a former form.
     ///
     /// # Errors
-    /// [`Error::NotFound`] if the person was erased.
+    /// [`Error::NotFound`] if the person was erased; [`Error::Unreadable`].
     pub async fn answer(&self, studio: &Studio, snap: &mut Snap) -> Result<Vec<u8>, Error> {
         let access = self.access(studio, snap).await?;
-        access.open_bytes((T::SPACE, self.id.as_bytes(), ANSWER), &self.answer)
+        let place = (T::SPACE, self.id.as_bytes().as_slice(), ANSWER);
+        let found = access.open_json::<T::Answer>(place, self.sealed_at(), &self.answer)?;
+        found.ok_or_else(|| self.erased())
+    }
+
+    /// The answer as it can be computed with.
+    ///
+    /// # Errors
+    /// As [`StoredSealed::answer`].
+    pub async fn said(&self, studio: &Studio, snap: &mut Snap) -> Result<T::Answer, Error> {
+        let access = self.access(studio, snap).await?;
+        let place = (T::SPACE, self.id.as_bytes().as_slice(), ANSWER);
+        let found = access.open::<T::Answer>(place, self.sealed_at(), &self.answer)?;
+        found.ok_or_else(|| self.erased())
     }
 
     /// What it was made from.
     ///
     /// # Errors
-    /// [`Error::NotFound`] if the person was erased.
-    pub async fn input<I: DeserializeOwned>(
-        &self,
-        studio: &Studio,
-        snap: &mut Snap,
-    ) -> Result<I, Error> {
+    /// As [`StoredSealed::answer`].
+    pub async fn input(&self, studio: &Studio, snap: &mut Snap) -> Result<T::Input, Error> {
         let access = self.access(studio, snap).await?;
-        access.open((T::SPACE, self.id.as_bytes(), INPUT), &self.input)
+        let place = (T::SPACE, self.id.as_bytes().as_slice(), INPUT);
+        let found = access.open::<T::Input>(place, self.sealed_at(), &self.input)?;
+        found.ok_or_else(|| self.erased())
     }
+}
+
+/// A record as it was written, its trace as text.
+#[derive(Deserialize)]
+struct Written<'a> {
+    #[serde(borrow)]
+    data: WrittenData<'a>,
+}
+
+#[derive(Deserialize)]
+struct WrittenData<'a> {
+    id: Uuid,
+    #[serde(borrow)]
+    trace: &'a RawValue,
+    bound: Option<String>,
+    input: Sealed,
+}
+
+/// Whether the trace in a stored record is the one that this studio wrote. Records of former
+/// builds are not bound, and count as whole.
+#[must_use]
+pub fn is_bound<T: Trace>(keyring: &Keyring, stored: &[u8]) -> bool {
+    let Ok(Written { data }) = serde_json::from_slice(stored) else { return false };
+    let WrittenData { id, trace, bound: told, input } = data;
+    match told {
+        Some(told) => told == bound::<T>(keyring, id, trace.get()),
+        None => input.is_former(),
+    }
+}
+
+/// The time with which an id of version 7 begins.
+#[must_use]
+pub fn time_of(id: Uuid) -> Timestamp {
+    let mut millis = [0; 8];
+    millis[2..].copy_from_slice(&id.as_bytes()[..6]);
+    Timestamp::from_millisecond(i64::from_be_bytes(millis)).unwrap_or(Timestamp::MAX)
 }
 
 /// The answer of a record known by its key only.

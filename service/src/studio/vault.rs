@@ -2,19 +2,31 @@
 //!
 //! A subject is a client, or, for a check without a client, its booking. Each
 //! subject has a key of its own; erasing the subject destroys the key, and
-//! with it everything that was sealed, wherever copies of it lie.
+//! with it everything that was sealed, wherever copies of it lie. A subject
+//! that comes back gets a new key, and what was sealed before stays erased: it
+//! opens as `None`.
+//!
+//! What is sealed is a record in the form of [`crate::store::record`], so it has
+//! its kind and version inside the seal and is brought up to date like any
+//! other. What former builds sealed is the bare data of version 1.
 
 use etui_schema::vocabulary::Reference;
-use serde::de::DeserializeOwned;
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
-use crate::store::keyring::{Held, Issue, KeyringError};
+use crate::store::keyring::{CLIENT_KEYS, Held, Issue, Keyring, KeyringError};
+use crate::store::record::{self, Record};
 use crate::store::seal::{ClientId, ClientKey, Identity, SealError, Sealed};
-use crate::store::{Batch, Space};
+use crate::store::{Batch, Bytes, Space, Store, StoreError};
+
+/// The version of what former builds sealed.
+const BARE: u32 = 1;
+/// How often a key is looked for in a newer view before it counts as lost.
+const MOST_LOOKS: usize = 8;
 
 /// Whose key is meant.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -30,10 +42,16 @@ impl Subject {
     /// The pseudonym of the subject inside the store.
     #[must_use]
     pub fn id(&self, studio: &Studio) -> ClientId {
+        self.id_in(&studio.keyring)
+    }
+
+    /// The same, by the key ring alone.
+    #[must_use]
+    pub fn id_in(&self, keyring: &Keyring) -> ClientId {
         match self {
-            Self::Client(reference) => studio.keyring.client_id(reference.as_str()),
+            Self::Client(reference) => keyring.client_id(reference.as_str()),
             // `/` cannot stand in a reference, so no client can have this name.
-            Self::Booking(reference) => studio.keyring.client_id(&format!("booking/{reference}")),
+            Self::Booking(reference) => keyring.client_id(&format!("booking/{reference}")),
         }
     }
 }
@@ -49,7 +67,8 @@ pub struct Access {
 /// Gets the key of a subject for a write, making one if there is none.
 ///
 /// # Errors
-/// What the store or the key ring met.
+/// A [`StoreError::Conflict`] if an erasure has come since the view was opened:
+/// plan anew. [`Error::Unreadable`] if the key is lost; what the store met.
 pub async fn for_write(
     studio: &Studio,
     snap: &mut Snap,
@@ -57,10 +76,18 @@ pub async fn for_write(
     subject: &Subject,
 ) -> Result<Access, Error> {
     let id = subject.id(studio);
-    if let Some(Held { key, expect }) = studio.keyring.key_of(snap, &id).await? {
-        return Ok(Access { id, key, issue: None, held: Some(expect) });
+    match studio.keyring.key_of(snap, &id).await {
+        Ok(Some(Held { key, expect })) => {
+            return Ok(Access { id, key, issue: None, held: Some(expect) });
+        }
+        Ok(None) => {}
+        Err(KeyringError::Renewed) => {
+            newer(studio, &id).await?;
+            return Err(StoreError::Conflict { index: 0, space: CLIENT_KEYS }.into());
+        }
+        Err(error) => return Err(lost(studio, &id, error)),
     }
-    let issue = studio.keyring.issue(&id, &mut moment.entropy())?;
+    let issue = studio.keyring.issue(snap, &id, moment.now, &mut moment.entropy()).await?;
     let key = issue.key.clone();
     Ok(Access { id, key, issue: Some(issue), held: None })
 }
@@ -69,68 +96,140 @@ pub async fn for_write(
 /// erased.
 ///
 /// # Errors
-/// What the store or the key ring met.
+/// [`Error::Unreadable`] if the key is lost; what the store met.
 pub async fn for_read(
     studio: &Studio,
     snap: &mut Snap,
     subject: &Subject,
 ) -> Result<Option<Access>, Error> {
     let id = subject.id(studio);
-    let held = studio.keyring.key_of(snap, &id).await?;
+    let held = match studio.keyring.key_of(snap, &id).await {
+        // The erasure of another client has moved the key since the view was opened. It is the
+        // same key, or gone.
+        Err(KeyringError::Renewed) => newer(studio, &id).await?,
+        held => held.map_err(|error| lost(studio, &id, error))?,
+    };
     Ok(held.map(|Held { key, expect }| Access { id, key, issue: None, held: Some(expect) }))
 }
+
+/// The key as it lies now.
+async fn newer(studio: &Studio, id: &ClientId) -> Result<Option<Held>, Error> {
+    for _ in 0..MOST_LOOKS {
+        let mut snap = studio.engine.snapshot().await?;
+        match studio.keyring.key_of(&mut snap, id).await {
+            Err(KeyringError::Renewed) => {}
+            held => return held.map_err(|error| lost(studio, id, error)),
+        }
+    }
+    Err(lost(studio, id, KeyringError::Renewed))
+}
+
+/// A key that does not open, although the view is up to date.
+fn lost(studio: &Studio, id: &ClientId, error: KeyringError) -> Error {
+    match error {
+        KeyringError::Renewed | KeyringError::Unopened => {
+            studio.keyring.note_lost(id);
+            Error::Unreadable("a client's key does not open".to_owned())
+        }
+        error @ (KeyringError::File(_)
+        | KeyringError::StudioKey(_)
+        | KeyringError::Missing
+        | KeyringError::Store(_)
+        | KeyringError::NoEntropy(_)) => error.into(),
+    }
+}
+
+/// Where a sealed value lies: space, key of its record, field.
+pub type Place<'a> = (Space, &'a [u8], &'a str);
 
 impl Access {
     /// Seals a value for one field of one record.
     ///
     /// # Errors
     /// [`Error::Internal`] if it cannot be sealed.
-    pub fn seal<T: Serialize>(
+    pub fn seal<T: Record>(
         &self,
         moment: &Moment,
-        (space, key, field): (Space, &[u8], &str),
+        place: Place<'_>,
         value: &T,
     ) -> Result<Sealed, Error> {
-        let identity = Identity { client: &self.id, space, key, field };
-        Ok(self.key.seal_json(&identity, value, &mut moment.entropy())?)
+        self.seal_bytes(moment, place, &record::encode(value)?)
     }
 
-    /// Seals bytes as they are.
+    /// Seals a value that is JSON already; it comes back byte for byte.
     ///
     /// # Errors
-    /// [`Error::Internal`] if they cannot be sealed.
-    pub fn seal_bytes(
+    /// [`Error::Internal`] if it cannot be sealed.
+    pub fn seal_json<T: Record>(
         &self,
         moment: &Moment,
-        (space, key, field): (Space, &[u8], &str),
+        place: Place<'_>,
+        json: &[u8],
+    ) -> Result<Sealed, Error> {
+        self.seal_bytes(moment, place, &record::put_in::<T>(json)?)
+    }
+
+    fn seal_bytes(
+        &self,
+        moment: &Moment,
+        (space, key, field): Place<'_>,
         value: &[u8],
     ) -> Result<Sealed, Error> {
         let identity = Identity { client: &self.id, space, key, field };
         Ok(self.key.seal(&identity, value, &mut moment.entropy())?)
     }
 
-    /// Opens a value.
+    /// Opens a value that was sealed at a time; `None` if it was sealed under a
+    /// key that was destroyed.
     ///
     /// # Errors
-    /// [`Error::Internal`] if it does not open.
-    pub fn open<T: DeserializeOwned>(
+    /// [`Error::Unreadable`] if it does not open or cannot be read.
+    pub fn open<T: Record>(
         &self,
-        (space, key, field): (Space, &[u8], &str),
+        place: Place<'_>,
+        sealed_at: Timestamp,
         sealed: &Sealed,
-    ) -> Result<T, Error> {
-        Ok(self.key.open_json(&Identity { client: &self.id, space, key, field }, sealed)?)
+    ) -> Result<Option<T>, Error> {
+        let Some(bytes) = self.open_bytes(place, sealed_at, sealed)? else { return Ok(None) };
+        let (version, data) = taken_out::<T>(sealed, &bytes)?;
+        Ok(Some(record::read(version, data)?))
     }
 
-    /// Opens bytes.
+    /// Opens a value as JSON: byte for byte as it was sealed, unless it has a
+    /// former form.
     ///
     /// # Errors
-    /// [`Error::Internal`] if they do not open.
-    pub fn open_bytes(
+    /// As [`Access::open`].
+    pub fn open_json<T: Record>(
         &self,
-        (space, key, field): (Space, &[u8], &str),
+        place: Place<'_>,
+        sealed_at: Timestamp,
         sealed: &Sealed,
-    ) -> Result<Vec<u8>, Error> {
-        Ok(self.key.open(&Identity { client: &self.id, space, key, field }, sealed)?)
+    ) -> Result<Option<Bytes>, Error> {
+        let Some(bytes) = self.open_bytes(place, sealed_at, sealed)? else { return Ok(None) };
+        let (version, data) = taken_out::<T>(sealed, &bytes)?;
+        if version == T::VERSION {
+            return Ok(Some(data.as_bytes().to_vec()));
+        }
+        super::plan::to_json(&record::read::<T>(version, data)?).map(Some)
+    }
+
+    fn open_bytes(
+        &self,
+        (space, key, field): Place<'_>,
+        sealed_at: Timestamp,
+        sealed: &Sealed,
+    ) -> Result<Option<Bytes>, Error> {
+        match self.key.open(&Identity { client: &self.id, space, key, field }, sealed) {
+            Ok(bytes) => Ok(Some(bytes)),
+            Err(SealError::OtherKey) => Ok(None),
+            Err(SealError::Unopened)
+                if sealed.is_former() && self.key.is_younger_than(sealed_at) =>
+            {
+                Ok(None)
+            }
+            Err(error) => Err(error.into()),
+        }
     }
 
     /// Adds to a batch what keeps key and values together: the new key, or
@@ -147,6 +246,16 @@ impl Access {
     }
 }
 
+/// Version and data of what was opened.
+fn taken_out<'b, T: Record>(sealed: &Sealed, bytes: &'b [u8]) -> Result<(u32, &'b str), Error> {
+    if !sealed.is_former() {
+        return Ok(record::take_out::<T>(bytes)?);
+    }
+    let data = std::str::from_utf8(bytes)
+        .map_err(|_| Error::Unreadable(format!("a sealed {} is no text", T::KIND)))?;
+    Ok((BARE, data))
+}
+
 impl From<KeyringError> for Error {
     #[expect(clippy::wildcard_enum_match_arm, reason = "every other failure is ours alone")]
     fn from(error: KeyringError) -> Self {
@@ -159,6 +268,12 @@ impl From<KeyringError> for Error {
 
 impl From<SealError> for Error {
     fn from(error: SealError) -> Self {
-        Self::Internal(error.to_string())
+        let why = error.to_string();
+        match error {
+            SealError::OtherKey | SealError::Unopened | SealError::Unreadable { .. } => {
+                Self::Unreadable(why)
+            }
+            SealError::Unsealable | SealError::NoEntropy(_) => Self::Internal(why),
+        }
     }
 }

@@ -228,7 +228,8 @@ fn add(
     };
     let trace = TreatmentTrace::of(&record);
     let answer = to_json(&record).expect("JSON");
-    let made = sealed::add(batch, access, moment, (id, trace.clone()), &request, &answer);
+    let keys = (&*studio.keyring, access);
+    let made = sealed::add(batch, keys, moment, (id, trace.clone()), &request, &answer);
     let mut batch = made.expect("a record can be sealed");
     let exposures = trace.exposures(id);
     for (space, key) in treatments::rows(&studio.keyring, id, &trace) {

@@ -79,24 +79,21 @@ fn healed_results_are_counted_with_their_uncertainty() {
     assert_eq!(group(&after, "0.30 3RS")["too_few"], true);
 }
 
-/// The results of a treatment that was put down to the wrong artist are hers who did the work.
+/// Work that was written down under another artist's name counts for her whose
+/// work it was, with every result, and for nobody else.
 #[test]
-fn results_follow_the_artist_of_the_record() {
+fn results_follow_the_artist_who_did_the_work() {
     let running = Running::start();
-    let fine = lot(&running, "0.20 1RL LOT F1 EXP 2099-01 STERILE EO");
-    for n in 0..3 {
-        healed(&running, &fine, &format!("client-{n}"), "from_75");
+    let lot = lot(&running, "0.30 3RS LOT M1 EXP 2099-01");
+    healed(&running, &lot, "client-1", "from_75");
+    healed(&running, &lot, "client-2", "from_75");
+    let listed = running.call(&Request::get("/v1/treatments?client_ref=client-1")).json();
+    let path = format!("/v1/treatments/{}/amendments", listed["items"][0]["id"].as_str().unwrap());
+    let body = json!({ "reason": "another's", "values": { "artist_ref": "artist-2" } });
+    let amended = running.call(&Request::post(path, &body));
+    assert_eq!(amended.status, 201, "{}", amended.text());
+    for artist in ["artist-1", "artist-2"] {
+        let told = running.call(&Request::get(format!("/v1/hand-profiles/{artist}"))).json();
+        assert_eq!(told["results"], 1, "{artist}: {told}");
     }
-    for n in 0..2 {
-        let path = format!("/v1/treatments?client_ref=client-{n}");
-        let id = running.call(&Request::get(path)).json()["items"][0]["id"].clone();
-        let body = json!({ "reason": "the wrong artist", "values": { "artist_ref": "artist-2" } });
-        let path = format!("/v1/treatments/{}/amendments", id.as_str().expect("an id"));
-        let answer = running.call(&Request::post(path, &body));
-        assert_eq!(answer.status, 201, "{}", answer.text());
-    }
-    let results = |artist: &str| {
-        running.call(&Request::get(format!("/v1/hand-profiles/{artist}"))).json()["results"].clone()
-    };
-    assert_eq!((results("artist-1"), results("artist-2")), (json!(1), json!(2)));
 }

@@ -417,6 +417,16 @@ fn exposures_are_found_by_what_the_notice_names() {
     assert_eq!(rows.len(), 3, "{text}");
     assert!(rows[1].starts_with("treatment,") && rows[1].contains(",client-1,artist-1,"), "{text}");
     assert!(rows[2].starts_with("check,,") && rows[2].contains(",booking-9,client-9,"), "{text}");
+    // An authority knows the lot by its code, not by our id; each row stands for itself.
+    let columns: Vec<&str> = rows[0].split(',').collect();
+    for row in &rows[1..] {
+        let row: Vec<&str> = row.split(',').collect();
+        let at = |name: &str| columns.iter().position(|column| *column == name).expect(name);
+        assert_eq!(row.len(), columns.len(), "{text}");
+        assert_eq!(row[at("lot_id")], lot, "{text}");
+        assert_eq!(row[at("lot")], "E1", "{text}");
+        assert_ne!(row[at("configuration")], "", "{text}");
+    }
     let other = running.call(&Request::get("/v1/exposures?lot=E1&maker=south")).json();
     assert_eq!(other["treatments"], json!([]));
     assert_eq!(other["similar_lot_ids"], json!([lot]));

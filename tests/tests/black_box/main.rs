@@ -35,6 +35,7 @@
 //! | [`plugins`] | plug-ins: what their tokens open, how often, what they did |
 //! | [`process`] | start, stop, kill |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
+//! | [`returns`] | a forgotten client who comes back, and everybody else |
 //! | [`retention`] | what is removed when, and only on order |
 //! | [`screening`] | questions, assessments, skin typing |
 //! | [`security`] | strangers: tokens, names, paths, bodies and clients that mean harm |
@@ -76,6 +77,7 @@ mod plugins;
 mod process;
 mod reminders;
 mod retention;
+mod returns;
 mod screening;
 mod security;
 mod stored_forms;

@@ -89,7 +89,7 @@ impl Share {
 /// them together err as seldom as one would at `z` (Bonferroni's inequality:
 /// the chance of error is shared out evenly).
 #[must_use]
-pub fn shared_out(z: f64, comparisons: u32) -> f64 {
+pub(super) fn shared_out(z: f64, comparisons: u32) -> f64 {
     let tail = upper_tail(z) / f64::from(comparisons.max(1));
     let (mut low, mut high) = (z, 9.0_f64.max(z));
     for _ in 0..60 {

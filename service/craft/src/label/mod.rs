@@ -309,7 +309,8 @@ fn ask_where_they_differ(own: Interpreted, read: &mut Interpreted) {
 fn note_other_alphabets(text: &str, read: &mut Interpreted) {
     let sent: Vec<char> = text.chars().collect();
     let foreign = |span: &Span| {
-        sent.get(span.start..span.end).is_some_and(|part| part.iter().any(|c| lookalike::is_letter(*c)))
+        sent.get(span.start..span.end)
+            .is_some_and(|part| part.iter().any(|c| lookalike::is_letter(*c)))
     };
     if read.spans.iter().any(foreign) {
         read.confirm = true;

@@ -15,9 +15,10 @@ use crate::store::{
     Batch, Bytes, EmbeddedStore, OpenError, Space, Store, StoreConfig, StoreError,
     companion::{self, Companion},
     embedded::SCHEMA,
+    erasure::ERASURES,
     files,
     keyring::{CLIENT_KEYS, KeyStorage, Keyring, KeyringError},
-    record::hex,
+    record::{self, hex},
     seal::Entropy,
     sealed_file::SealedFileError,
     studio_key::{self, StudioKey},
@@ -202,12 +203,23 @@ async fn load_into<R: BufRead + Send>(
     store.commit(batch).await?;
     let client_keys = load_keys(&store, &keyring, keys, entropy).await?;
     let report = write_rows(&mut store.snapshot().await?, "", &mut io::sink()).await?;
+    load_receipts(&store, keys).await?;
     store.close().await?;
     if report.content_sha256 == footer.content_sha256 && report.records == footer.records {
         Ok(client_keys)
     } else {
         Err(ImportError::Differs)
     }
+}
+
+/// The receipts of erasures that came after the copy was made: why some of it does not open.
+async fn load_receipts(store: &EmbeddedStore, keys: &Companion) -> Result<(), ImportError> {
+    for receipt in keys.forgotten() {
+        if let Ok(bytes) = record::encode(receipt) {
+            store.commit(Batch::new().put(ERASURES, receipt.id.clone(), bytes)).await?;
+        }
+    }
+    Ok(())
 }
 
 async fn load_keys(

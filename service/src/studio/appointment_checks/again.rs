@@ -15,7 +15,7 @@ use super::gather::{self, Gathered, KeptAnswer, Making};
 use super::keep::{self, CheckTrace};
 use super::readiness::Words;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
 use crate::studio::{Studio, lots, sealed};
 
@@ -32,7 +32,7 @@ pub async fn replay(
 ) -> Result<Replay, Error> {
     let record = sealed::load::<CheckTrace>(snap, id).await?;
     let gathered: Gathered = record.input(studio, snap).await?;
-    let before = read(&record.answer(studio, snap).await?)?;
+    let before = record.said(studio, snap).await?;
     let how = (language, Making::Again);
     let now = super::make(studio, snap, moment, how, id, &gathered).await?;
     let recalled = recalled(snap, &before).await?;
@@ -61,24 +61,14 @@ pub(super) async fn changes(
     let Some(since) = keep::newest(studio, snap, &check.booking_ref).await? else {
         return Ok(None);
     };
-    let record = sealed::load::<CheckTrace>(snap, since).await?;
-    match record.answer(studio, snap).await {
-        Ok(bytes) => {
-            let before = read(&bytes)?;
-            let recalled = recalled(snap, &before).await?;
-            let told = told(studio, language, &before, &recalled);
-            Ok(Some(Changes { since, differences: compare::differences(&before, check, told) }))
-        }
-        // The earlier check belongs to somebody who was erased since.
-        Err(Error::NotFound { .. }) => Ok(None),
-        Err(error) => Err(error),
-    }
-}
-
-/// A stored answer.
-pub(super) fn read(bytes: &[u8]) -> Result<AppointmentCheck, Error> {
-    serde_json::from_slice(bytes)
-        .map_err(|_| Error::Internal("a stored check cannot be read".to_owned()))
+    // The earlier check may belong to somebody who was erased since.
+    let Some(record) = readable(sealed::load::<CheckTrace>(snap, since).await)? else {
+        return Ok(None);
+    };
+    let Some(before) = readable(record.said(studio, snap).await)? else { return Ok(None) };
+    let recalled = recalled(snap, &before).await?;
+    let told = told(studio, language, &before, &recalled);
+    Ok(Some(Changes { since, differences: compare::differences(&before, check, told) }))
 }
 
 fn told<'a>(

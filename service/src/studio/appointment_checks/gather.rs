@@ -29,7 +29,7 @@ use crate::studio::{Craft, Studio, clients, documents, skin_assessments};
 
 /// Everything a check is computed from, kept for replays.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub(super) struct Gathered {
+pub struct Gathered {
     /// The request as it came.
     pub request: AppointmentCheckRequest,
     /// The zone whose calendar counts.
@@ -60,7 +60,7 @@ pub(super) struct Gathered {
 
 /// What reports and reviews of earlier sessions came to.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub(super) struct Recorded {
+pub struct Recorded {
     /// Whether a report that a doctor had to see has not settled.
     pub unsettled: bool,
     /// How the surface looked when it was last seen.
@@ -69,7 +69,7 @@ pub(super) struct Recorded {
 
 /// An answer that was kept of the client when the check was made.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub(super) struct KeptAnswer {
+pub struct KeptAnswer {
     pub question: String,
     pub answer: Answer,
     pub on: Option<CivilDate>,
@@ -83,6 +83,11 @@ pub(super) enum Making {
     Now,
     /// What no longer fits is left out.
     Again,
+}
+
+impl crate::store::record::Record for Gathered {
+    const KIND: &'static str = "check_input";
+    const VERSION: u32 = 1;
 }
 
 impl Gathered {

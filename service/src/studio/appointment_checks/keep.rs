@@ -7,21 +7,24 @@
 //! | `checks-by-start` | start, id | booking, lots that were offered |
 //! | `checks-by-client` | client's pseudonym, start, id | – |
 
-use etui_schema::appointment_checks::{CheckQuery, CheckRow};
+use std::collections::BTreeMap;
+
+use etui_schema::appointment_checks::{AppointmentCheck, CheckQuery, CheckRow};
 use etui_schema::page::Page;
-use etui_schema::recalls::UpcomingCheck;
+use etui_schema::recalls::{ExposedLot, OfferedLot, UpcomingCheck};
 use etui_schema::vocabulary::{Instant, Reference, Treatment};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::gather::Gathered;
 use crate::store::key::{KeyReader, KeyWriter, after};
 use crate::store::keyring::Keyring;
 use crate::store::record::HashKey;
 use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 use crate::studio::paging::{self, Walk};
 use crate::studio::plan::to_json;
 use crate::studio::sealed::{self, Trace};
@@ -55,6 +58,8 @@ pub struct CheckTrace {
 impl Trace for CheckTrace {
     const SPACE: Space = Space::new("checks");
     const WHAT: &'static str = "check";
+    type Input = Gathered;
+    type Answer = AppointmentCheck;
 
     fn subject(&self) -> Subject {
         match &self.client_ref {
@@ -217,7 +222,10 @@ pub async fn list(
     let mut items = Vec::new();
     while let Some(key) = walk.next(snap).await? {
         let id = if booking_ref.is_some() { id_by_booking(&key)? } else { id_by_start(&key)? };
-        items.push(row(id, sealed::load::<CheckTrace>(snap, id).await?.trace));
+        match readable(sealed::load::<CheckTrace>(snap, id).await)? {
+            Some(record) => items.push(row(id, record.trace)),
+            None => walk.skip(),
+        }
     }
     Ok(Page { items, next_cursor: walk.cursor() })
 }
@@ -235,7 +243,7 @@ fn row(id: Uuid, trace: CheckTrace) -> CheckRow {
 pub async fn upcoming_with(
     studio: &Studio,
     snap: &mut Snap,
-    lot_ids: &[Uuid],
+    lots: &BTreeMap<Uuid, ExposedLot>,
     now: Timestamp,
 ) -> Result<Vec<UpcomingCheck>, Error> {
     let mut from = KeyWriter::new().instant(now).finish();
@@ -247,17 +255,23 @@ pub async fn upcoming_with(
             from = after(&key);
             let offered: Offered =
                 serde_json::from_slice(&value).map_err(|_| paging::broken(BY_START))?;
-            if !offered.lot_ids.iter().any(|id| lot_ids.contains(id)) {
+            let offered_lots = lots.iter().filter(|(id, _)| offered.lot_ids.contains(id));
+            let offered_lots: Vec<OfferedLot> = offered_lots
+                .map(|(lot_id, lot)| OfferedLot { lot_id: *lot_id, lot: lot.clone() })
+                .collect();
+            if offered_lots.is_empty() {
                 continue;
             }
             let check_id = id_by_start(&key)?;
             if newest(studio, snap, &offered.booking_ref).await? == Some(check_id) {
-                let trace = sealed::load::<CheckTrace>(snap, check_id).await?.trace;
+                let record = readable(sealed::load::<CheckTrace>(snap, check_id).await)?;
+                let Some(trace) = record.map(|record| record.trace) else { continue };
                 found.push(UpcomingCheck {
                     check_id,
                     booking_ref: trace.booking_ref,
                     client_ref: trace.client_ref,
                     starts_at: trace.starts_at,
+                    lots: offered_lots,
                 });
             }
         }

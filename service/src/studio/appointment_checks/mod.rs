@@ -37,7 +37,7 @@ use self::gather::{Gathered, Making};
 use self::readiness::Words;
 use self::summary::Outcome;
 use super::engine::Snap;
-use super::error::Error;
+use super::error::{Error, readable};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::plan::{Planned, Repeat, to_json};
@@ -66,8 +66,8 @@ pub async fn create(
     let answer = to_json(&check)?;
     let trace = trace_of(&check);
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
-    let mut batch =
-        sealed::add(Batch::new(), &access, moment, (id, trace.clone()), &gathered, &answer)?;
+    let (keys, kept) = ((&*studio.keyring, &access), (id, trace.clone()));
+    let mut batch = sealed::add(Batch::new(), keys, moment, kept, &gathered, &answer)?;
     batch = keep::index(studio, batch, id, &trace)?;
     batch = outbox::add(batch, moment, completed(id, &trace))?;
     batch = batch.audit(moment.entry("check.make", &format!("checks/{id}"), 1));
@@ -109,19 +109,11 @@ pub struct CheckSeen {
 /// # Errors
 /// What the store met.
 pub async fn seen(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Option<CheckSeen>, Error> {
-    let gone = |error| match error {
-        Error::NotFound { .. } => Ok(None),
-        error => Err(error),
+    let Some(record) = readable(sealed::load::<CheckTrace>(snap, id).await)? else {
+        return Ok(None);
     };
-    let record = match sealed::load::<CheckTrace>(snap, id).await {
-        Ok(record) => record,
-        Err(error) => return gone(error),
-    };
-    let gathered: Gathered = match record.input(studio, snap).await {
-        Ok(gathered) => gathered,
-        Err(error) => return gone(error),
-    };
-    let check = again::read(&record.answer(studio, snap).await?)?;
+    let Some(gathered) = readable(record.input(studio, snap).await)? else { return Ok(None) };
+    let Some(check) = readable(record.said(studio, snap).await)? else { return Ok(None) };
     Ok(Some(CheckSeen {
         client_ref: record.trace.client_ref,
         treatment: record.trace.treatment,

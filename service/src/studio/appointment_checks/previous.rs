@@ -9,7 +9,7 @@ use etui_schema::vocabulary::{CivilDate, Instant, Reference, Treatment, Zone};
 use crate::store::key::{KeyReader, KeyWriter};
 use crate::store::{Order, Read};
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 use crate::studio::reviews::ReviewTrace;
 use crate::studio::treatments::{BY_CLIENT, TreatmentTrace};
 use crate::studio::{Studio, history, kept_reports, paging, sealed};
@@ -36,7 +36,10 @@ pub(super) async fn sessions(
         let mut reader = KeyReader::new(&key);
         let id = reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
         let id = id.ok_or_else(|| paging::broken(BY_CLIENT))?;
-        let trace = sealed::load::<TreatmentTrace>(snap, id).await?.trace;
+        let Some(record) = readable(sealed::load::<TreatmentTrace>(snap, id).await)? else {
+            continue;
+        };
+        let trace = record.trace;
         if trace.treatment != treatment || starts_at.0 <= trace.performed_at.0 {
             continue;
         }

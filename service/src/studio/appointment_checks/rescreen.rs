@@ -8,7 +8,7 @@ use uuid::Uuid;
 use super::gather::{Gathered, Making};
 use super::keep::{CheckTrace, id_by_start};
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 use crate::studio::{Craft, Studio, sealed, skin_assessments};
 
 /// A stored check, ready to be screened again.
@@ -21,7 +21,8 @@ pub struct Rescreening {
     visit: Visit,
 }
 
-/// The check of a row of [`super::BY_START`]; `None` if the person was erased.
+/// The check of a row of [`super::BY_START`]; `None` if the person was erased, or if it cannot be
+/// read.
 ///
 /// # Errors
 /// What the store met.
@@ -31,12 +32,10 @@ pub async fn rescreening(
     key: &[u8],
 ) -> Result<Option<Rescreening>, Error> {
     let id = id_by_start(key)?;
-    let record = sealed::load::<CheckTrace>(snap, id).await?;
-    let gathered: Gathered = match record.input(studio, snap).await {
-        Ok(gathered) => gathered,
-        Err(Error::NotFound { .. }) => return Ok(None),
-        Err(error) => return Err(error),
+    let Some(record) = readable(sealed::load::<CheckTrace>(snap, id).await)? else {
+        return Ok(None);
     };
+    let Some(gathered) = readable(record.input(studio, snap).await)? else { return Ok(None) };
     let made_on = studio.zone.rules().to_datetime(record.trace.made_at.0).date();
     let visit = gathered.visit(studio, made_on);
     Ok(Some(Rescreening { id, trace: record.trace, gathered, visit }))

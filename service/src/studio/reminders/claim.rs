@@ -14,7 +14,7 @@ use crate::store::record::{Record, decode, encode};
 use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
 use crate::studio::plan::{Planned, Repeat, to_json};
 
@@ -121,11 +121,12 @@ impl Picked {
                     return Ok(());
                 }
                 // An index row holds the place of its record.
-                let (old, bytes) = if space == REMINDERS {
-                    (decode(&value)?, value)
+                let found = if space == REMINDERS {
+                    decode(&value).map_err(Error::from).map(|old| (old, value))
                 } else {
-                    stored::at(snap, &value).await?
+                    stored::at(snap, &value).await
                 };
+                let Some((old, bytes)) = readable(found)? else { continue };
                 self.pick(studio, snap, old, bytes).await?;
             }
             if exhausted {
@@ -158,14 +159,16 @@ impl Picked {
             next.state = ReminderState::Leased;
             next.lease = Some(self.lease);
             next.claims.push(self.lease.claim_id);
-            match next.answer(studio, snap).await? {
-                Some(answer) if answer.state != ReminderState::Cancelled => {
+            match readable(next.answer(studio, snap).await)? {
+                // What it says cannot be read: it stays until its time is over.
+                None => return Ok(()),
+                Some(Some(answer)) if answer.state != ReminderState::Cancelled => {
                     self.answers.push(answer);
                     self.taken.push(next.clone());
                 }
                 // The client was erased, or the pack that said it is no more: there is
                 // nothing left to say.
-                Some(_) | None => {
+                Some(_) => {
                     next = old.clone();
                     next.close(ReminderState::Cancelled, Instant(self.now));
                     self.closed += 1;
@@ -239,11 +242,8 @@ pub async fn repeat(studio: &Studio, snap: &mut Snap, key: &[u8]) -> Result<Vec<
     let StoredClaim { claim_id, until, reminders, overtaken, more } = decode(&bytes)?;
     let mut answers = Vec::new();
     for id in reminders {
-        if let Some((reminder, _)) = find(snap, id).await?
-            && let Some(answer) = reminder.answer(studio, snap).await?
-        {
-            answers.push(answer);
-        }
+        let Some((reminder, _)) = readable(find(snap, id).await)?.flatten() else { continue };
+        answers.extend(readable(reminder.answer(studio, snap).await)?.flatten());
     }
     to_json(&ReminderClaim { claim_id, until, reminders: answers, overtaken, more })
 }

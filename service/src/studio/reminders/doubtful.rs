@@ -9,7 +9,7 @@ use crate::store::record::decode;
 use crate::store::{Batch, Order, Read, Store};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 
 /// Messages marked in one batch.
 const MARKED: usize = 100;
@@ -33,7 +33,8 @@ pub async fn mark_maybe_sent(studio: &Studio, now: Timestamp) -> Result<usize, E
             range.start = after(last);
             let mut batch = Batch::new();
             for (_, bytes) in rows {
-                let old: StoredReminder = decode(&bytes)?;
+                let old = decode::<StoredReminder>(&bytes).map_err(Error::from);
+                let Some(old) = readable(old)? else { continue };
                 let next = StoredReminder { maybe_sent: true, ..old.clone() };
                 batch = replace(batch, Some((&old, bytes)), &next)?;
                 marked += 1;

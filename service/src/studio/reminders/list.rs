@@ -2,16 +2,17 @@
 
 use etui_schema::page::Page;
 use etui_schema::reminders::{Reminder, ReminderQuery, ReminderState};
+use serde_json::Value;
 use uuid::Uuid;
 
 use super::stored::{self, REMINDERS, StoredReminder, state_prefix};
 use crate::store::record::decode;
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 use crate::studio::paging::Walk;
 
-/// One page of reminders; those of erased clients are left out.
+/// One page of reminders; those of erased clients, and those that cannot be read, are left out.
 ///
 /// # Errors
 /// [`Error::Refused`] for a limit or a cursor that is not one; what the store met.
@@ -30,13 +31,34 @@ pub async fn list(
     let mut walk = Walk::begin(studio, name, REMINDERS, range, *limit, cursor.as_deref())?;
     let mut items = Vec::new();
     while let Some((_, bytes)) = walk.next_row(snap).await? {
-        let reminder: StoredReminder = decode(&bytes)?;
-        match reminder.answer(studio, snap).await? {
+        let reminder = readable(decode::<StoredReminder>(&bytes).map_err(Error::from))?;
+        let answer = match reminder {
+            Some(reminder) => readable(reminder.answer(studio, snap).await)?.flatten(),
+            None => None,
+        };
+        match answer {
             Some(answer) => items.push(answer),
             None => walk.skip(),
         }
     }
     Ok(Page { items, next_cursor: walk.cursor() })
+}
+
+/// What lies open of every reminder of a treatment.
+///
+/// # Errors
+/// What the store met.
+pub async fn open_of(snap: &mut Snap, treatment_id: Uuid) -> Result<Vec<Value>, Error> {
+    let mut all = Vec::new();
+    for (reminder, _) in stored::of(snap, treatment_id).await? {
+        let mut value =
+            serde_json::to_value(&reminder).map_err(|e| Error::Internal(e.to_string()))?;
+        if let Some(open) = value.as_object_mut() {
+            open.remove(stored::FIELD);
+        }
+        all.push(value);
+    }
+    Ok(all)
 }
 
 /// Every reminder of a treatment; none if its client was erased.
@@ -50,7 +72,7 @@ pub async fn of_treatment(
 ) -> Result<Vec<Reminder>, Error> {
     let mut all = Vec::new();
     for (reminder, _) in stored::of(snap, treatment_id).await? {
-        all.extend(reminder.answer(studio, snap).await?);
+        all.extend(readable(reminder.answer(studio, snap).await)?.flatten());
     }
     all.sort_by_key(|reminder| (reminder.due_at, reminder.id));
     Ok(all)

@@ -19,7 +19,7 @@ use crate::store::{Batch, Bytes, Order, Read};
 use crate::studio::Studio;
 use crate::studio::amendments::AmendmentTrace;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
 use crate::studio::treatments::BY_CLIENT;
 use crate::studio::vault::Access;
@@ -301,8 +301,8 @@ pub async fn moves(
     let others = sessions(studio, snap, record).await?.into_iter().map(|(_, id)| id);
     for id in others.chain([record.id]) {
         for amendment in history::ids::<AmendmentTrace>(snap, id).await? {
-            let trace = sealed::load::<AmendmentTrace>(snap, amendment).await?.trace;
-            if trace.moved {
+            let stored = readable(sealed::load::<AmendmentTrace>(snap, amendment).await)?;
+            if let Some(trace) = stored.map(|stored| stored.trace).filter(|trace| trace.moved) {
                 all = (all.0 + 1, all.1.max(Some(trace.at)));
             }
         }
@@ -373,7 +373,8 @@ pub fn id_of(studio: &Studio, treatment_id: Uuid, step: &str) -> Uuid {
     uuid::Builder::from_unix_timestamp_millis(u64::from_be_bytes(millis), &bits).into_uuid()
 }
 
-/// The client's sessions of the same treatment, other than this one.
+/// The client's sessions of the same treatment, other than this one, as far as they were not
+/// erased.
 async fn sessions(
     studio: &Studio,
     snap: &mut Snap,
@@ -390,8 +391,15 @@ async fn sessions(
         else {
             return Err(crate::studio::paging::broken(BY_CLIENT));
         };
-        let trace = sealed::load::<TreatmentTrace>(snap, id).await?.trace;
-        if trace.treatment == record.treatment && id != record.id {
+        let Some(stored) = readable(sealed::load::<TreatmentTrace>(snap, id).await)? else {
+            continue;
+        };
+        let trace = &stored.trace;
+        if trace.treatment != record.treatment || id == record.id {
+            continue;
+        }
+        // One that was erased has no aftercare any more, whoever came back under the reference.
+        if readable(stored.said(studio, snap).await)?.is_some() {
             sessions.push((trace.performed_at, id));
         }
     }

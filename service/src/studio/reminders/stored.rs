@@ -3,6 +3,7 @@
 use etui_schema::reminders::{FailureReason, Lease, Reminder, ReminderState};
 use etui_schema::vocabulary::aftercare::StepKind;
 use etui_schema::vocabulary::{Instant, Language, Reference, Treatment};
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -13,9 +14,10 @@ use crate::store::seal::Sealed;
 use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 use crate::studio::paging::broken;
-use crate::studio::vault::{self, Access, Subject};
+use crate::studio::sealed;
+use crate::studio::vault::{self, Access, Place, Subject};
 
 /// The records, by state and time.
 pub const REMINDERS: Space = Space::new("reminders-by-due");
@@ -28,7 +30,8 @@ const SEALED_IN: Space = Space::new("reminders");
 
 /// Rows fetched at a time.
 const STRIDE: usize = 256;
-const FIELD: &str = "said";
+/// The member that is sealed.
+pub(super) const FIELD: &str = "said";
 
 /// A reminder as stored.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -95,7 +98,20 @@ impl Said {
     }
 }
 
+impl Record for Said {
+    const KIND: &'static str = "reminder_said";
+    const VERSION: u32 = 1;
+}
+
 impl StoredReminder {
+    /// Whose it is, and what is sealed of it: its place, when it was sealed.
+    #[must_use]
+    pub fn part(&self) -> (Subject, Place<'_>, Timestamp, &Sealed) {
+        let place = (SEALED_IN, self.id.as_bytes().as_slice(), FIELD);
+        let subject = Subject::Client(self.client_ref.clone());
+        (subject, place, sealed::time_of(self.id), &self.said)
+    }
+
     /// Seals what it says.
     pub(super) fn seal(
         access: &Access,
@@ -106,15 +122,24 @@ impl StoredReminder {
         access.seal(moment, (SEALED_IN, id.as_bytes(), FIELD), said)
     }
 
-    /// The reminder as callers see it; `None` if the client was erased.
+    /// What it says; `None` if it was erased with its client.
+    async fn said(&self, studio: &Studio, snap: &mut Snap) -> Result<Option<Said>, Error> {
+        // The id has the time of the treatment, and with the same key the treatment was sealed.
+        let (subject, place, sealed_at, sealed) = self.part();
+        match vault::for_read(studio, snap, &subject).await? {
+            Some(access) => access.open(place, sealed_at, sealed),
+            None => Ok(None),
+        }
+    }
+
+    /// The reminder as callers see it; `None` if it was erased with its client, who
+    /// may have come back since.
     pub(super) async fn answer(
         &self,
         studio: &Studio,
         snap: &mut Snap,
     ) -> Result<Option<Reminder>, Error> {
-        let subject = Subject::Client(self.client_ref.clone());
-        let Some(access) = vault::for_read(studio, snap, &subject).await? else { return Ok(None) };
-        let said: Said = access.open((SEALED_IN, self.id.as_bytes(), FIELD), &self.said)?;
+        let Some(said) = self.said(studio, snap).await? else { return Ok(None) };
         let Self {
             id,
             treatment_id,
@@ -164,10 +189,9 @@ impl StoredReminder {
         studio: &Studio,
         snap: &mut Snap,
     ) -> Result<bool, Error> {
-        let subject = Subject::Client(self.client_ref.clone());
-        let Some(access) = vault::for_read(studio, snap, &subject).await? else { return Ok(false) };
-        let said: Said = access.open((SEALED_IN, self.id.as_bytes(), FIELD), &self.said)?;
-        Ok(studio.craft.plans.is_friendly(&said.key, said.kind))
+        // What cannot be read is not sent either.
+        let said = readable(self.said(studio, snap).await)?.flatten();
+        Ok(said.is_some_and(|said| studio.craft.plans.is_friendly(&said.key, said.kind)))
     }
 
     /// Holds it back; whether that changed anything. One that a script holds may
@@ -241,7 +265,7 @@ pub(super) async fn of(
         let more = rows.len() == STRIDE;
         for (key, place) in rows {
             range.start = after(&key);
-            let (reminder, bytes) = at(snap, &place).await?;
+            let Some((reminder, bytes)) = readable(at(snap, &place).await)? else { continue };
             if reminder.treatment_id == treatment_id {
                 all.push((reminder, bytes));
             }

@@ -16,12 +16,11 @@ use crate::store::key::{KeyReader, KeyWriter, after};
 use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 use crate::studio::history::{self, Entry};
 use crate::studio::outbox::{Happened, add_noticed};
 use crate::studio::paging::broken;
 use crate::studio::reviews::ReviewTrace;
-use crate::studio::vault::{self, Subject};
 
 const REMINDERS_TO_TELL: Space = Space::new("reminders-to-tell");
 const REVIEWS_TO_TELL: Space = Space::new("reviews-to-tell");
@@ -112,11 +111,13 @@ pub async fn tell_due(
     let mut batch = Batch::new();
     for (row, id) in &rows {
         batch = taken(batch, REMINDERS_TO_TELL, row);
-        let Some((reminder, _)) = find(snap, *id).await? else { continue };
+        let Some((reminder, _)) = readable(find(snap, *id).await)?.flatten() else { continue };
         let open = matches!(reminder.state, ReminderState::Scheduled | ReminderState::Leased);
         let same = row_of(reminder.due_at.0, *id) == *row;
-        let subject = Subject::Client(reminder.client_ref.clone());
-        if !open || !same || vault::for_read(studio, snap, &subject).await?.is_none() {
+        if !open || !same {
+            continue;
+        }
+        if readable(reminder.answer(studio, snap).await)?.flatten().is_none() {
             continue;
         }
         let happened = Happened::ReminderDue {
@@ -150,12 +151,8 @@ pub async fn tell_reviews(
     let mut batch = Batch::new();
     for (row, id) in &rows {
         batch = taken(batch, REVIEWS_TO_TELL, row);
-        let record = match history::record(studio, snap, *id).await {
-            Ok(record) => record,
-            // The client was forgotten.
-            Err(Error::NotFound { .. }) => continue,
-            Err(error) => return Err(error),
-        };
+        // The client may have been forgotten.
+        let Some(record) = readable(history::record(studio, snap, *id).await)? else { continue };
         let replaced = super::replaced_at(studio, snap, &record).await?.is_some();
         if replaced || is_reviewed(snap, *id).await? {
             continue;

@@ -13,10 +13,10 @@ use crate::store::record::decode;
 use crate::store::{Bytes, Order, Read};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 use crate::studio::sealed::{StoredSealed, Trace};
 use crate::studio::treatments::{self, TreatmentTrace};
-use crate::studio::vault::{self, Subject};
+use crate::studio::vault::Subject;
 use crate::studio::{appointment_checks, clients, reminders};
 
 /// Records fetched at a time.
@@ -113,8 +113,8 @@ async fn unseen_since(
         let Some((last, _)) = rows.last() else { break };
         from = after(last);
         for (_, bytes) in rows {
-            let record: StoredSealed<TreatmentTrace> = decode(&bytes)?;
-            candidates.insert(record.trace.client_ref);
+            let record = decode::<StoredSealed<TreatmentTrace>>(&bytes).map_err(Error::from);
+            candidates.extend(readable(record)?.map(|record| record.trace.client_ref));
         }
     }
     let mut unseen = Vec::new();
@@ -137,7 +137,8 @@ pub(super) async fn is_unseen(
     client_ref: &Reference,
     before: Timestamp,
 ) -> Result<bool, Error> {
-    if clients::put_at(studio, snap, client_ref).await?.is_some_and(|at| before <= at.0) {
+    let put_at = readable(clients::put_at(studio, snap, client_ref).await)?.flatten();
+    if put_at.is_some_and(|at| before <= at.0) {
         return Ok(false);
     }
     let treated = treatments::newest_of_client(studio, snap, client_ref).await?;
@@ -145,6 +146,6 @@ pub(super) async fn is_unseen(
     if [treated, checked].into_iter().flatten().any(|at| before <= at) {
         return Ok(false);
     }
-    let subject = Subject::Client(client_ref.clone());
-    Ok(vault::for_read(studio, snap, &subject).await?.is_some())
+    let id = Subject::Client(client_ref.clone()).id(studio);
+    Ok(studio.keyring.has_key(snap, &id).await?)
 }

@@ -4,10 +4,10 @@ use etui_schema::retention::{RecordKind, Removed, Sweep, SweepRequest};
 use etui_schema::vocabulary::Instant;
 use uuid::Uuid;
 
-use super::expired::{Expired, Item, is_unseen};
+use super::expired::{Item, is_unseen};
 use super::{count, period, plan, start_of};
 use crate::store::erasure::{self, Erasure};
-use crate::store::{Batch, Read, Space, Store};
+use crate::store::{Batch, Read, Space, Store, StoreError};
 use crate::studio::amendments::{self, AmendmentTrace};
 use crate::studio::appointment_checks::CheckTrace;
 use crate::studio::engine::Snap;
@@ -19,11 +19,12 @@ use crate::studio::observations::ObservationTrace;
 use crate::studio::reviews::{self, ReviewTrace};
 use crate::studio::sealed::{self, Trace};
 use crate::studio::treatments::{self, TreatmentTrace};
-use crate::studio::vault::{Subject, for_read};
+use crate::studio::vault::Subject;
 use crate::studio::{Studio, appointment_checks, clients, reminders};
 
 /// Removes what was looked at. Each record goes in a batch of its own, so a
-/// crash leaves nothing half removed, and the next sweep goes on.
+/// crash leaves nothing half removed, and the next sweep goes on. So does this
+/// one after a record that cannot be removed, and says how many there were.
 ///
 /// # Errors
 /// [`Error::Conflict`] if something else would be removed than was looked at;
@@ -44,22 +45,68 @@ pub async fn sweep(
     drop(snap);
     let mut removed = Vec::new();
     for expired in &plan.expired {
+        let mut failed = 0;
         for item in &expired.items {
-            remove(studio, moment, expired.kind, item).await?;
+            if !is_removed(studio, moment, expired.kind, item).await? {
+                failed += 1;
+            }
         }
-        note(studio, moment, expired).await?;
-        removed.push(Removed { kind: expired.kind, records: count(expired) });
+        let records = count(expired).saturating_sub(failed);
+        note(studio, moment, expired.kind, records).await?;
+        removed.push(Removed { kind: expired.kind, records, failed });
     }
     let more = plan.expired.iter().any(|expired| expired.more);
+    let more = more || removed.iter().any(|removed| 0 < removed.failed);
     Ok(Sweep { swept_at: Instant(moment.now), removed, more })
 }
 
+/// How often a record is tried that others keep changing.
+const MOST_TRIES: usize = 5;
+
+/// Removes one record; `false` if that one cannot be removed now.
+async fn is_removed(
+    studio: &Studio,
+    moment: &Moment,
+    kind: RecordKind,
+    item: &Item,
+) -> Result<bool, Error> {
+    for _ in 0..MOST_TRIES {
+        let error = match remove(studio, moment, kind, item).await {
+            // Gone already is as good.
+            Ok(()) | Err(Error::NotFound { .. }) => return Ok(true),
+            Err(Error::Store(StoreError::Conflict { .. })) => continue,
+            Err(error) => error,
+        };
+        let why = match error {
+            Error::Unreadable(why) | Error::Internal(why) => why,
+            Error::Store(error @ StoreError::TooLarge { .. }) => error.to_string(),
+            error @ (Error::NotFound { .. }
+            | Error::Refused(_)
+            | Error::Conflict(_)
+            | Error::Changed
+            | Error::NeedsVersion
+            | Error::Gone(_)
+            | Error::Held(_)
+            | Error::Store(_)) => return Err(error),
+        };
+        tracing::error!(reason = why, kind = %kind, "a record past its period cannot be removed");
+        return Ok(false);
+    }
+    tracing::warn!(kind = %kind, "a record past its period keeps being changed");
+    Ok(false)
+}
+
 /// Writes into the audit trail how many of a kind were removed.
-async fn note(studio: &Studio, moment: &Moment, expired: &Expired) -> Result<(), Error> {
-    if expired.items.is_empty() {
+async fn note(
+    studio: &Studio,
+    moment: &Moment,
+    kind: RecordKind,
+    records: u32,
+) -> Result<(), Error> {
+    if records == 0 {
         return Ok(());
     }
-    let about = format!("retention/{}/{}", expired.kind, count(expired));
+    let about = format!("retention/{kind}/{records}");
     let batch = Batch::new().audit(moment.entry("retention.sweep", &about, 0));
     Ok(studio.engine.commit(batch).await?)
 }
@@ -104,7 +151,7 @@ async fn check(studio: &Studio, moment: &Moment, mut snap: Snap, id: Uuid) -> Re
         batch = batch.del(space, key);
     }
     let subject = record.trace.subject();
-    let has_key = for_read(studio, &mut snap, &subject).await?.is_some();
+    let has_key = studio.keyring.has_key(&mut snap, &subject.id(studio)).await?;
     let last = appointment_checks::newest(studio, &mut snap, &record.trace.booking_ref).await?;
     drop(snap);
     // An older check of the booking may have a younger one beside it.

@@ -11,7 +11,7 @@ use crate::store::key::{KeyReader, KeyWriter, after};
 use crate::store::{Order, Read};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 use crate::studio::paging::{self, Walk};
 use crate::studio::sealed;
 
@@ -35,7 +35,10 @@ pub async fn list(
     let mut items = Vec::new();
     while let Some(key) = walk.next(snap).await? {
         let id = id_in(&key)?;
-        let record = sealed::load::<TreatmentTrace>(snap, id).await?;
+        let Some(record) = readable(sealed::load::<TreatmentTrace>(snap, id).await)? else {
+            walk.skip();
+            continue;
+        };
         let TreatmentTrace {
             client_ref,
             artist_ref,

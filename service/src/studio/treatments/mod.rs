@@ -75,7 +75,8 @@ pub async fn create(
     let subject = Subject::Client(request.client_ref.clone());
     let access = vault::for_write(studio, snap, moment, &subject).await?;
     let mut batch = drawn.leave(Batch::new())?;
-    batch = sealed::add(batch, &access, moment, (id, trace.clone()), request, &answer)?;
+    let keys = (&*studio.keyring, &access);
+    batch = sealed::add(batch, keys, moment, (id, trace.clone()), request, &answer)?;
     batch = index(studio, batch, id, &trace)?;
     let known = (&record, client.as_ref());
     batch = reminders::schedule(studio, snap, moment, batch, known, &access).await?;
@@ -126,11 +127,11 @@ pub(super) async fn follow(
     batch: Batch,
     (before, after): (&TreatmentRecord, &TreatmentRecord),
 ) -> Result<Batch, Error> {
-    let batch = sealed::retrace(snap, batch, after.id, |trace: &mut TreatmentTrace| {
+    let change = |trace: &mut TreatmentTrace| {
         trace.performed_at = after.performed_at;
         trace.artist_ref = after.artist_ref.clone();
-    })
-    .await?;
+    };
+    let batch = sealed::retrace(&studio.keyring, snap, batch, after.id, change).await?;
     let client = studio.keyring.client_id(after.client_ref.as_str());
     let row = |record: &TreatmentRecord| {
         let at = record.performed_at.0;

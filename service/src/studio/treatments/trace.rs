@@ -1,7 +1,7 @@
 //! What stays of a treatment for as long as the law wants it.
 
 use etui_schema::recalls::Exposure;
-use etui_schema::treatments::{OpenedPack, TreatmentRecord};
+use etui_schema::treatments::{OpenedPack, TreatmentRecord, TreatmentRequest};
 use etui_schema::vocabulary::{CivilDate, Instant, Reference, Treatment};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -47,6 +47,8 @@ pub struct TracedPack {
 impl Trace for TreatmentTrace {
     const SPACE: Space = Space::new("treatments");
     const WHAT: &'static str = "treatment";
+    type Input = TreatmentRequest;
+    type Answer = TreatmentRecord;
 
     fn subject(&self) -> Subject {
         Subject::Client(self.client_ref.clone())
@@ -100,6 +102,7 @@ impl TreatmentTrace {
                 performed_at: self.performed_at,
                 lot_id: pack.lot_id,
                 packs: 1,
+                lot: None,
             });
         }
         rows

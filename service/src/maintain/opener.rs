@@ -1,0 +1,67 @@
+//! Whether what is sealed opens, and if not, whether somebody was erased.
+//!
+//! What was sealed under a destroyed key is as it should be: an erasure says
+//! so, or the client's present key is younger. Everything else that does not
+//! open is a loss, and is told.
+
+use std::collections::BTreeMap;
+
+use jiff::{SignedDuration, Timestamp};
+
+use crate::store::Read;
+use crate::store::erasure::{self, EraseError};
+use crate::store::keyring::Keyring;
+use crate::store::seal::{ClientId, ClientKey, Identity, SealError, Sealed};
+use crate::studio::vault::Place;
+
+/// A request is planned and committed a little after it began; so long may a value be younger
+/// than the erasure that took its key.
+const UNDER_WAY: SignedDuration = SignedDuration::from_mins(1);
+
+/// Every client's key, and when clients were erased.
+pub(super) struct Opener<'a> {
+    pub(super) keyring: &'a Keyring,
+    keys: BTreeMap<ClientId, Option<ClientKey>>,
+}
+
+impl<'a> Opener<'a> {
+    /// Reads all keys of a view.
+    pub(super) async fn new<R: Read>(
+        snap: &mut R,
+        keyring: &'a Keyring,
+    ) -> Result<Self, EraseError> {
+        erasure::remember(snap, keyring).await?;
+        Ok(Self { keyring, keys: keyring.all_keys(snap).await? })
+    }
+
+    /// What is wrong with a sealed value, if anything is.
+    pub(super) fn look(
+        &self,
+        client: &ClientId,
+        (space, key, field): Place<'_>,
+        sealed_at: Timestamp,
+        sealed: &Sealed,
+    ) -> Result<(), String> {
+        let erased = || {
+            let last = self.keyring.erased_at(client);
+            last.is_some_and(|at| sealed_at <= at.checked_add(UNDER_WAY).unwrap_or(at))
+        };
+        let Some(held) = self.keys.get(client) else {
+            return if erased() {
+                Ok(())
+            } else {
+                Err(format!("the key of its `{field}` is missing"))
+            };
+        };
+        let Some(own) = held else { return Err(format!("the key of its `{field}` does not open")) };
+        let known = match own.open(&Identity { client, space, key, field }, sealed) {
+            Ok(_) => return Ok(()),
+            Err(SealError::OtherKey) => true,
+            Err(_) => sealed.is_former(),
+        };
+        if known && (own.is_younger_than(sealed_at) || erased()) {
+            return Ok(());
+        }
+        Err(format!("its `{field}` does not open"))
+    }
+}

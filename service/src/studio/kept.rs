@@ -1,0 +1,86 @@
+//! What stays of a client after an erasure, counted where it lies.
+//!
+//! The members are taken from the records themselves: what a trace holds is
+//! told, whatever it comes to hold.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use etui_schema::clients::KeptRecords;
+use etui_schema::vocabulary::Reference;
+use serde::Serialize;
+use serde_json::Value;
+use uuid::Uuid;
+
+use super::amendments::AmendmentTrace;
+use super::appointment_checks::{self, CheckTrace};
+use super::engine::Snap;
+use super::error::{Error, readable};
+use super::history::{self, Entry};
+use super::kept_reports::{ReportTrace, SettlementTrace};
+use super::observations::ObservationTrace;
+use super::reviews::ReviewTrace;
+use super::sealed::{self, Trace};
+use super::treatments::{self, TreatmentTrace};
+use super::{Studio, reminders};
+
+/// Kinds with their count and the members that lie open.
+#[derive(Default)]
+struct Tally(BTreeMap<&'static str, (u32, BTreeSet<String>)>);
+
+impl Tally {
+    fn add(&mut self, kind: &'static str, open: &impl Serialize) -> Result<(), Error> {
+        let value = serde_json::to_value(open).map_err(|e| Error::Internal(e.to_string()))?;
+        let (count, members) = self.0.entry(kind).or_default();
+        *count += 1;
+        if let Value::Object(open) = value {
+            members.extend(open.into_iter().map(|(name, _)| name));
+        }
+        Ok(())
+    }
+
+    async fn record<T: Trace>(&mut self, snap: &mut Snap, id: Uuid) -> Result<(), Error> {
+        match readable(sealed::load::<T>(snap, id).await)? {
+            Some(record) => self.add(T::WHAT, &record.trace),
+            None => Ok(()),
+        }
+    }
+
+    async fn entries<E: Entry>(&mut self, snap: &mut Snap, of: Uuid) -> Result<(), Error> {
+        for id in history::ids::<E>(snap, of).await? {
+            self.record::<E>(snap, id).await?;
+        }
+        Ok(())
+    }
+}
+
+/// Everything that stays of a client.
+///
+/// # Errors
+/// What the store met.
+pub async fn of_client(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+) -> Result<Vec<KeptRecords>, Error> {
+    let mut tally = Tally::default();
+    for id in appointment_checks::of_client(studio, snap, client_ref).await? {
+        tally.record::<CheckTrace>(snap, id).await?;
+    }
+    for id in treatments::of_client(studio, snap, client_ref).await? {
+        tally.record::<TreatmentTrace>(snap, id).await?;
+        tally.entries::<AmendmentTrace>(snap, id).await?;
+        tally.entries::<ObservationTrace>(snap, id).await?;
+        tally.entries::<ReportTrace>(snap, id).await?;
+        tally.entries::<SettlementTrace>(snap, id).await?;
+        tally.entries::<ReviewTrace>(snap, id).await?;
+        for open in reminders::open_of(snap, id).await? {
+            tally.add("reminder", &open)?;
+        }
+    }
+    let kept = |(kind, (records, members)): (&str, (u32, BTreeSet<String>))| KeptRecords {
+        kind: kind.to_owned(),
+        records,
+        members: members.into_iter().collect(),
+    };
+    Ok(tally.0.into_iter().map(kept).collect())
+}
