@@ -540,6 +540,17 @@ pub(crate) struct FieldFile {
 }
 
 impl FieldFile {
+    /// Whether a word says something of a date, a lot or sterility, as it is written.
+    pub(crate) fn knows(&self, word: &str) -> bool {
+        let word = closed_up(word);
+        let SterilityWords { stems, negations, first, again, joining: _, conditions, source: _ } =
+            &self.sterility;
+        let words = self.field.iter().flat_map(|row| &row.words);
+        let words = words.chain(self.method.iter().flat_map(|row| &row.words));
+        let words = words.chain([stems, negations, first, again, conditions].into_iter().flatten());
+        words.into_iter().any(|known| closed_up(known).to_uppercase() == word)
+    }
+
     /// Id of the source of what names no other.
     pub(crate) fn source(&self) -> &str {
         &self.source

@@ -13,6 +13,12 @@ const SOON: usize = 18;
 /// Longest date without a word, in characters.
 const LONGEST: usize = 40;
 
+/// How many numbers of four digits look like years of this century.
+fn years(letters: &[char]) -> usize {
+    let numbers = letters.split(|c| !c.is_ascii_digit());
+    numbers.filter(|number| number.len() == 4 && number.starts_with(&['2', '0'])).count()
+}
+
 impl Scan<'_> {
     /// A date that no word introduces: only forms that are nothing else are
     /// taken; others that have passed are remembered.
@@ -33,6 +39,10 @@ impl Scan<'_> {
                 continue;
             }
             let end = at + groups.last()?.end;
+            // A second year begins a second date.
+            if 1 < years(&letters[at..end]) {
+                continue;
+            }
             let boundary = letters.get(end).is_none_or(|c| class(*c) == Class::Other);
             let date = dates::readings(groups, self.as_of);
             if !boundary || date.readings.is_empty() {

@@ -10,11 +10,26 @@ use crate::label::tables::Field;
 /// Diameters that a bare decimal can be, in hundredths of a millimetre.
 const DECIMALS: std::ops::RangeInclusive<u32> = 10..=60;
 
+/// Where a second year begins, with a blank before it: behind the day of manufacture
+/// that is another date, which often has no word of its own.
+fn before_second_year(letters: &[char], from: usize, to: usize) -> usize {
+    let begins = |at: &usize| {
+        let year = letters.get(*at..*at + 4).is_some_and(|four| {
+            four.starts_with(&['2', '0']) && four.iter().all(char::is_ascii_digit)
+        });
+        let before = letters.get(at.wrapping_sub(1)).copied();
+        year && before.is_some_and(|c| !c.is_ascii_digit())
+    };
+    let second = (from..to).filter(begins).nth(1);
+    second.filter(|at| letters[at - 1].is_whitespace()).unwrap_or(to)
+}
+
 impl Scan<'_> {
     pub(super) fn dated(&mut self, means: Means, at: usize, end: usize) -> Option<usize> {
         let letters = self.text.letters.as_slice();
         let made = means.field == Field::Made;
         let stop = self.region_end(end);
+        let stop = if made { before_second_year(letters, end, stop) } else { stop };
         let region = &letters[end..stop];
         let empty = |c: &char| joins(*c) || matches!(c, '|' | '[' | ']' | '(' | ')' | '=' | ',');
         if region.iter().all(empty) {

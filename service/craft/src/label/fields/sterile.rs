@@ -87,8 +87,9 @@ impl Scan<'_> {
                 // not if it begins another field.
                 let box_ = at == end && next - at <= 3;
                 let letter = found.end - next == 1;
+                // What begins another field, or a longer claim, is not this one's method.
                 let field = self.reader.lists.fields.at(letters, next);
-                let other = letter && field.is_some_and(|field| found.end < field.end);
+                let other = field.is_some_and(|field| found.end < field.end);
                 return (!other && (box_ || !letter)).then_some((found.means, found.end));
             }
             at = joins?.end;
