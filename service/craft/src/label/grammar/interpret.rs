@@ -73,6 +73,8 @@ fn some(all: &[Token], tokens: &Tokens, lexicon: &Lexicon) -> Interpreted {
         result.refusal = Some(Refusal::Filiform);
     } else {
         read_parts(&mut parts, tokens, lexicon, &mut result);
+    }
+    if !parts.two_labels {
         left_unread(all, &parts.spans, &mut result.unread);
     }
     result.spans = parts.spans;
