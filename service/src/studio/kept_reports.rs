@@ -92,7 +92,7 @@ pub async fn create(
         symptoms: symptoms.clone(),
         temperature_c,
         skin: None, // the level never depends on it
-        country,
+        country: country.or_else(|| studio.country.map(|country| country.to_string())),
         contacts,
     };
     let judgement = symptom_reports::judge(&studio.craft.triage, &told, language)?;

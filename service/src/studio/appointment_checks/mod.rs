@@ -174,7 +174,7 @@ async fn make(
     let again = gathered.ask_again(&heard, moment.today, words);
     let comes = verdict != Verdict::Decline && verdict != Verdict::Refer;
     let todo = todo(listed, to_be_ready.chain(again).filter(|_| comes));
-    let aftercare = aftercare_plans::make(&studio.craft.plans, &preview(gathered), language)?;
+    let aftercare = aftercare_plans::make(&studio.craft.plans, &preview(studio, gathered), language)?;
     let SkinAssessment {
         verdict: _,
         as_of: _,
@@ -223,7 +223,7 @@ async fn make(
 }
 
 /// The aftercare that would follow, from all that the check knows of the person.
-fn preview(gathered: &Gathered) -> AftercarePlanRequest {
+fn preview(studio: &Studio, gathered: &Gathered) -> AftercarePlanRequest {
     let client = ClientRecord {
         born_on: Some(gathered.born_on),
         skin: gathered.skin.clone(),
@@ -234,7 +234,7 @@ fn preview(gathered: &Gathered) -> AftercarePlanRequest {
         treatment: gathered.request.treatment,
         performed_at: gathered.request.starts_at,
         zone: gathered.zone.clone(),
-        country: None,
+        country: studio.country.map(|country| country.to_string()),
         skin: Some(reminders::skin_on(&client, gathered.day())),
         conditions: reminders::conditions(&client),
         message_time: None,

@@ -44,8 +44,7 @@ pub fn plan_of(
         performed_at: record.performed_at.0,
         zone: zone.rules().clone(),
         skin: client.map_or_else(Skin::default, |client| skin_on(client, session)),
-        // The studio's country, once it can be told.
-        country: None,
+        country: studio.country.map(|country| country.to_string().into()),
         conditions: client.map_or_else(Vec::new, conditions),
         message_time: None,
         quiet_hours: None,
