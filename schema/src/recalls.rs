@@ -111,12 +111,12 @@ pub struct UpcomingCheck {
     pub starts_at: Instant,
     /// Which of these lots it offers.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub lots: Vec<OfferedLot>,
+    pub lots: Vec<LotOnOffer>,
 }
 
-/// A lot that a check offers.
+/// A lot on offer in a check, as it is known for a recall.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct OfferedLot {
+pub struct LotOnOffer {
     /// The lot's id in the drawer.
     pub lot_id: Uuid,
     /// What is known of the lot.

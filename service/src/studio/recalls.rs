@@ -10,7 +10,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use etui_craft::drawer;
 use etui_schema::problem::FaultCode;
 use etui_schema::recalls::{
-    ExposedLot, Exposure, ExposureQuery, Exposures, NamedRecallRequest, OfferedLot, RecallReport,
+    ExposedLot, Exposure, ExposureQuery, Exposures, LotOnOffer, NamedRecallRequest, RecallReport,
     RecallRequest, UpcomingCheck,
 };
 use etui_schema::vocabulary::{Instant, Reference};
@@ -253,7 +253,7 @@ pub fn csv(exposures: &Exposures) -> String {
     for row in &exposures.upcoming_checks {
         let UpcomingCheck { check_id, booking_ref, client_ref, starts_at, lots } = row;
         let client_ref = client_ref.as_ref().map_or("", Reference::as_str);
-        for OfferedLot { lot_id, lot } in lots {
+        for LotOnOffer { lot_id, lot } in lots {
             let lot = columns(lot);
             out.push_str(&format!(
                 "check,,{check_id},{booking_ref},{client_ref},,{starts_at},{lot_id},,{lot}\r\n"

@@ -21,6 +21,8 @@ const MOVED: &[(&str, &str)] = &[
     ("state", "a lot of which something is not known waits for a person now"),
     ("reasons", "why it waits is told in more words"),
     ("cautions", "composed when they are read"),
+    ("basis", "numbers say where they come from in today's words"),
+    ("record_counted", "the record itself stands beside what a check was made from"),
     ("version", "a reminder that was brought up to date counts as changed"),
 ];
 

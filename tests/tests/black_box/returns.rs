@@ -70,7 +70,7 @@ fn of_others(running: &Running, paths: &[String], gone: &str) -> Vec<Value> {
             "text/calendar" => json!(answer.text()),
             _ => answer.json(),
         };
-        if let Some(items) = told["items"].as_array_mut() {
+        if let Some(items) = told.get_mut("items").and_then(Value::as_array_mut) {
             items.retain(|item| item["client_ref"] != gone);
         }
         if let Some(made_at) = told.get_mut("made_at") {

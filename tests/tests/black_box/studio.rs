@@ -217,7 +217,7 @@ fn the_folder_is_verified_moved_and_keeps_its_secrets() {
     assert!(sound, "{told}");
 
     let child = Child::spawn(PROGRAM, &folder.path().join("again"));
-    let read = child.call(&Request::get("/v1/clients/client-1"));
+    let read = child.call(&Request::get(format!("/v1/treatments/{id}")));
     assert!(read.text().contains(PLANTED), "{}", read.text());
     child.kill();
     let (done, told) = etui(&["erase", "--data", &to, "--client", "client-1"]);

@@ -285,9 +285,7 @@ fn asked(book: &Rulebook, visit: &Visit, slots: &[Slot], open: &[u32]) -> Vec<Tr
                 Slot::Empty if asked[follows.question] != Tri::No => Tri::Unknown,
                 Slot::Empty | Slot::Chosen(_) | Slot::Day(_) | Slot::Number(_) => Tri::No,
             }
-        } else if !answered && question.stage == Stage::Day && visit.today() < visit.on {
-            Tri::No
-        } else if !answered && question.stage == Stage::Record {
+        } else if !answered && is_later(question.stage, visit) {
             Tri::No
         } else {
             Tri::Yes
@@ -295,6 +293,11 @@ fn asked(book: &Rulebook, visit: &Visit, slots: &[Slot], open: &[u32]) -> Vec<Tr
         asked.push(is);
     }
     asked
+}
+
+/// Whether a stage has not come yet: its questions are not open.
+fn is_later(stage: Stage, visit: &Visit) -> bool {
+    stage == Stage::Record || stage == Stage::Day && visit.today() < visit.on
 }
 
 /// Follow-ups that say something although their question rules them out.

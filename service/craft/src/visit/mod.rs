@@ -238,10 +238,7 @@ impl<'a> Hearing<'a> {
     fn leave_out(&mut self, fault: &Fault) {
         let place = |id: &str| format!("/answers/{}", step(id));
         let at = |id: &str| place(id) == fault.pointer;
-        let other = |id: &str| match &fault.problem {
-            Problem::Contradiction { other, .. } => *other == place(id),
-            _ => false,
-        };
+        let other = |id: &str| matches!(&fault.problem, Problem::Contradiction { other, .. } if *other == place(id));
         let kept = |wanted: &dyn Fn(&str) -> bool, kept: &[(Kept<'a>, Judged)]| {
             kept.iter().position(|(kept, judged)| judged.counts && wanted(kept.question))
         };

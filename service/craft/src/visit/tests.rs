@@ -463,9 +463,9 @@ proptest! {
     ) {
         let mut dice = Dice(dice);
         let mut record = any_record(treatment, &mut dice);
-        for at in 0..record.len() {
+        for stored in &mut record {
             if dice.roll(10) == 1 {
-                record[at].value = any_value(dice.pick(loaded().0.all_questions()), &mut dice.clone());
+                stored.value = any_value(dice.pick(loaded().0.all_questions()), &mut dice.clone());
             }
         }
         record.push(Stored { question: odd, value: none(), on: None, treatment: None });

@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 
 use etui_schema::appointment_checks::{AppointmentCheck, CheckQuery, CheckRow};
 use etui_schema::page::Page;
-use etui_schema::recalls::{ExposedLot, OfferedLot, UpcomingCheck};
+use etui_schema::recalls::{ExposedLot, LotOnOffer, UpcomingCheck};
 use etui_schema::vocabulary::{Instant, Reference, Treatment};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -256,8 +256,8 @@ pub async fn upcoming_with(
             let offered: Offered =
                 serde_json::from_slice(&value).map_err(|_| paging::broken(BY_START))?;
             let offered_lots = lots.iter().filter(|(id, _)| offered.lot_ids.contains(id));
-            let offered_lots: Vec<OfferedLot> = offered_lots
-                .map(|(lot_id, lot)| OfferedLot { lot_id: *lot_id, lot: lot.clone() })
+            let offered_lots: Vec<LotOnOffer> = offered_lots
+                .map(|(lot_id, lot)| LotOnOffer { lot_id: *lot_id, lot: lot.clone() })
                 .collect();
             if offered_lots.is_empty() {
                 continue;

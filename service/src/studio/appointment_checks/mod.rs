@@ -174,7 +174,8 @@ async fn make(
     let again = gathered.ask_again(&heard, moment.today, words);
     let comes = verdict != Verdict::Decline && verdict != Verdict::Refer;
     let todo = todo(listed, to_be_ready.chain(again).filter(|_| comes));
-    let aftercare = aftercare_plans::make(&studio.craft.plans, &preview(studio, gathered), language)?;
+    let aftercare =
+        aftercare_plans::make(&studio.craft.plans, &preview(studio, gathered), language)?;
     let SkinAssessment {
         verdict: _,
         as_of: _,

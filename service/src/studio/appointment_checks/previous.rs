@@ -65,8 +65,11 @@ pub(super) async fn record(
 ) -> Result<Record<'static>, Error> {
     let mut found = Vec::with_capacity(sessions.len());
     for session in sessions {
-        let reports = kept_reports::all(studio, snap, session.treatment_id).await?;
-        let reviews = history::all::<ReviewTrace>(studio, snap, session.treatment_id).await?;
+        // Of a session from before an erasure nothing is known but its day.
+        let id = session.treatment_id;
+        let reports = readable(kept_reports::all(studio, snap, id).await)?.unwrap_or_default();
+        let reviews = readable(history::all::<ReviewTrace>(studio, snap, id).await)?;
+        let reviews = reviews.unwrap_or_default();
         found.push(Session {
             // What a person has settled holds nothing any more.
             reports: reports

@@ -199,14 +199,16 @@ impl StoredLot {
     pub(super) fn take_doubts(&mut self, reading: &Reading) {
         self.take_bounds(reading);
         for reason in reading.fitness.reasons() {
-            match reason {
+            let told_otherwise = matches!(
+                reason,
                 FitnessReason::Expired
-                | FitnessReason::ExpiryUnknown
-                | FitnessReason::SterilityUnknown
-                | FitnessReason::NotSterile
-                | FitnessReason::Unreadable => {}
-                _ if reason.state() == FitnessState::Fit => {}
-                _ => self.hold(reason.as_str()),
+                    | FitnessReason::ExpiryUnknown
+                    | FitnessReason::SterilityUnknown
+                    | FitnessReason::NotSterile
+                    | FitnessReason::Unreadable
+            );
+            if !told_otherwise && reason.state() != FitnessState::Fit {
+                self.hold(reason.as_str());
             }
         }
     }

@@ -14,6 +14,9 @@ use crate::studio::craft::Craft;
 /// Members that only concern the keeping; no loader sees them.
 const KEEPING: [&str; 3] = ["version", "about", "enabled"];
 
+/// What the loader reads in built-in rules only: the published schemas refuse it in packs.
+const BUILT_IN: [&str; 7] = ["also", "country", "denied", "firm", "release", "rests", "unless"];
+
 fn pack(kind: wire::PackKind, pack: Value) -> StoredPack {
     StoredPack {
         kind,
@@ -34,7 +37,8 @@ fn read(builtin: &Craft, kind: wire::PackKind, mut content: Value, at: &str) -> 
     let faults = apply(&mut builtin.clone(), builtin, &pack(kind, content)).unwrap_err();
     let told = &faults[0].message;
     let listed = told.split("expected ").nth(1).unwrap_or_else(|| panic!("{told}"));
-    listed.split('`').skip(1).step_by(2).map(str::to_owned).collect()
+    let listed = listed.split('`').skip(1).step_by(2);
+    listed.filter(|name| !BUILT_IN.contains(name)).map(str::to_owned).collect()
 }
 
 fn published<T: JsonSchema>() -> BTreeSet<String> {

@@ -28,7 +28,7 @@ impl Scan<'_> {
         let soon = &letters[at..letters.len().min(at + SOON)];
         let digits = |w: &[char], most: usize| w.iter().take(most).all(char::is_ascii_digit);
         let year = soon.windows(4).any(|w| w.starts_with(&['2']) && digits(w, 4));
-        if !year && !(6 <= soon.len() && digits(soon, 6)) {
+        if !(year || 6 <= soon.len() && digits(soon, 6)) {
             return None;
         }
         let stop = self.region_end(at + 1).min(at + LONGEST);

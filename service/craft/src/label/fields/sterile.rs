@@ -216,7 +216,7 @@ impl Scan<'_> {
         match hit.says {
             Says::Claim(..) if negated => Some(Says::Not),
             Says::Claim(..) if self.has_stranger(hit, all) => Some(Says::Open),
-            says => Some(says),
+            says @ (Says::Claim(..) | Says::Verb | Says::Not | Says::Open) => Some(says),
         }
     }
 
