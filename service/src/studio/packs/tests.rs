@@ -38,7 +38,8 @@ fn read(builtin: &Craft, kind: wire::PackKind, mut content: Value, at: &str) -> 
     let told = &faults[0].message;
     let listed = told.split("expected ").nth(1).unwrap_or_else(|| panic!("{told}"));
     let listed = listed.split('`').skip(1).step_by(2);
-    listed.filter(|name| !BUILT_IN.contains(name)).map(str::to_owned).collect()
+    let in_packs = |name: &&str| kind != wire::PackKind::Rules || !BUILT_IN.contains(name);
+    listed.filter(in_packs).map(str::to_owned).collect()
 }
 
 fn published<T: JsonSchema>() -> BTreeSet<String> {

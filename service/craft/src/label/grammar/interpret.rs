@@ -74,9 +74,7 @@ fn some(all: &[Token], tokens: &Tokens, lexicon: &Lexicon) -> Interpreted {
     } else {
         read_parts(&mut parts, tokens, lexicon, &mut result);
     }
-    if !parts.two_labels {
-        left_unread(all, &parts.spans, &mut result.unread);
-    }
+    left_unread(all, &parts.spans, &mut result.unread);
     result.spans = parts.spans;
     result
 }
