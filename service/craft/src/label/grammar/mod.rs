@@ -47,7 +47,23 @@ pub(crate) fn read(
         let left = left_over(up, taken);
         repair::repair(&left, lexicon, &mut read);
     }
+    leave_nothing_out(up, taken, &mut read);
     read
+}
+
+/// Whatever way a text was read, a digit or a sign that no part of the reading took is
+/// told as unread.
+fn leave_nothing_out(up: &[u8], taken: &[(usize, usize)], read: &mut Interpreted) {
+    for (at, byte) in up.iter().enumerate() {
+        let tells = byte.is_ascii_digit() || matches!(byte, b'$' | b'&' | b'~' | b'?' | b'!');
+        let within = |(start, end): &(usize, usize)| *start <= at && at < *end;
+        let used = taken.iter().any(within)
+            || read.unread.iter().any(within)
+            || read.spans.iter().any(|span| within(&(span.start, span.end)));
+        if tells && !used {
+            read.unread.push((at, at + 1));
+        }
+    }
 }
 
 /// A small l at a digit among capitals is more likely a 1.
