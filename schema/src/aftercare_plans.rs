@@ -3,6 +3,7 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
 use crate::vocabulary::aftercare::{
@@ -11,28 +12,25 @@ use crate::vocabulary::aftercare::{
 use crate::vocabulary::{CivilDate, Instant, Skin, Treatment, Zone};
 
 /// What a plan is made from.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct AftercarePlanRequest {
     /// What was treated.
-    #[garde(skip)]
     pub treatment: Treatment,
     /// End of the session. It may lie ahead, for a preview; after a touch-up it
     /// is the end of that touch-up, which starts every clock again.
-    #[garde(skip)]
     pub performed_at: Instant,
     /// The client's time zone. A message at nine is at nine there, also across
     /// a change of the clocks.
-    #[garde(skip)]
     pub zone: Zone,
     /// Country in two letters (ISO 3166-1), for the numbers to call and the rules
     /// of its blood services. Without it general words are used; it is never
     /// guessed from a language.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
     pub country: Option<String>,
     /// What is known of the skin. What is not told is assumed, and said.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub skin: Option<Skin>,
     /// What the client has told that changes the aftercare.
@@ -40,12 +38,9 @@ pub struct AftercarePlanRequest {
     #[garde(length(max = 3))]
     pub conditions: Vec<Condition>,
     /// Local time of messages; 09:00 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub message_time: Option<TimeOfDay>,
     /// Local hours in which no message is sent; 21:00 to 08:00 if absent, unless
     /// `message_time` lies in them.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub quiet_hours: Option<Hours>,
     /// Days on which the studio sees nobody: they move suggested appointments,
@@ -55,7 +50,6 @@ pub struct AftercarePlanRequest {
     pub closed_days: Vec<ClosedDay>,
     /// When the studio opens and closes; suggested appointments start when it
     /// opens, 10:00 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub opening_hours: Option<Hours>,
 }
@@ -64,12 +58,11 @@ pub struct AftercarePlanRequest {
 /// midnight; opening hours may not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct Hours {
     /// Start.
-    #[garde(skip)]
     pub from: TimeOfDay,
     /// End.
-    #[garde(skip)]
     pub until: TimeOfDay,
 }
 
@@ -99,6 +92,7 @@ pub struct AftercarePlan {
 }
 
 /// One step of a plan.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AftercareStep {
     /// Stable key, unique within a plan; a plan for a moved session has the
@@ -109,10 +103,8 @@ pub struct AftercareStep {
     /// First day, counted from the session (day 0).
     pub from_day: i32,
     /// Last day; absent if it holds for good.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub to_day: Option<i32>,
     /// The shortest the trade asks for, where `to_day` is the longest.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub to_day_least: Option<i32>,
     /// Trade sources put it this many days earlier or later; 0 where they agree.
     pub spread_days: i32,
@@ -134,17 +126,16 @@ pub struct AftercareStep {
     /// Where days and text come from.
     pub basis: Vec<Basis>,
     /// The aftercare pack that added it; absent if it is built in.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pack: Option<String>,
 }
 
 /// The dates a plan works towards, in local days of the client's zone.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Milestones {
     /// Skin fully healed.
     pub healed: Window,
     /// The next session of a series; for the scalp only.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub next_session: Option<Window>,
     /// The healed result can be judged, not earlier.
     pub review_window: Window,
@@ -167,6 +158,7 @@ pub struct Milestones {
 }
 
 /// Some days, both ends included.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Window {
     /// First day.
@@ -174,7 +166,6 @@ pub struct Window {
     /// Last day.
     pub until: CivilDate,
     /// First appointment from the first day on that the studio's days allow.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub suggested: Option<SuggestedAppointment>,
     /// Where it comes from.
     pub basis: Vec<Basis>,
@@ -226,11 +217,11 @@ pub struct Assumed {
 }
 
 /// How much a calendar tells.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CalendarQuery {
     /// Whether titles say what each entry is about. Without it every title is
     /// neutral, since a calendar is seen by many eyes.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub detail: Option<bool>,
 }

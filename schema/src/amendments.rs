@@ -4,6 +4,7 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::treatments::{Flag, OpenedPack, PackUse, PigmentUse, Worked};
@@ -33,32 +34,24 @@ pub struct AmendmentRequest {
 }
 
 /// Values of a record that can be put right.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct AmendedValues {
     /// When the treatment was. Its reminders, its calendar entries and its
     /// exposure rows move with it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub performed_at: Option<Instant>,
     /// The artist.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub artist_ref: Option<Reference>,
     /// The machine.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub machine_ref: Option<Reference>,
     /// What the result should look like.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub effect: Option<Effect>,
     /// Every pigment that was used, in place of those recorded.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(max = 20), dive)]
     pub pigments: Option<Vec<PigmentUse>>,
     /// How it was worked, in place of what was recorded.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub worked: Option<Worked>,
 }

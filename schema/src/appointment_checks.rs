@@ -8,6 +8,7 @@ use std::str::FromStr;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 pub use needles::{
@@ -55,40 +56,28 @@ words! {
 
 /// May this client have this treatment on this day, with which needle, and
 /// what must happen first?
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct AppointmentCheckRequest {
     /// The booking, by the caller's own reference.
-    #[garde(skip)]
     pub booking_ref: Reference,
     /// The client; what is kept of them counts where this request is silent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub client_ref: Option<Reference>,
     /// What is to be treated.
-    #[garde(skip)]
     pub treatment: Treatment,
     /// What the result should look like.
-    #[garde(skip)]
     pub effect: Effect,
     /// When the appointment starts.
-    #[garde(skip)]
     pub starts_at: Instant,
     /// The zone whose calendar counts; the studio's if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub zone: Option<Zone>,
     /// The artist; gives the hand and the practice.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub artist_ref: Option<Reference>,
     /// The machine; gives stroke, rate and give.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub machine_ref: Option<Reference>,
     /// Date of birth; needed here or with the client.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub born_on: Option<CivilDate>,
     /// Answers to the screening questions, by question id.
     #[serde(default, skip_serializing_if = "Answers::is_empty")]
@@ -96,15 +85,12 @@ pub struct AppointmentCheckRequest {
     #[schemars(extend("maxProperties" = MOST_ANSWERS))]
     pub answers: Answers,
     /// The skin; counts before what is kept of the client.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub skin: Option<Skin>,
     /// The circumstances; counts before artist and machine.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub setting: Option<Setting>,
     /// The studio's skin test. Without one the list says by when it can be made.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub patch_test: Option<PatchTestTold>,
     /// The bottles of pigment that will be used.
@@ -112,8 +98,6 @@ pub struct AppointmentCheckRequest {
     #[garde(length(max = 20), dive)]
     pub pigments: Vec<PigmentTold>,
     /// Needles to choose from: `drawer` (if absent), `usual`, or label texts.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub candidates: Option<NeedleSource>,
     /// Findings that somebody answers for. The law cannot be overridden.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -122,6 +106,7 @@ pub struct AppointmentCheckRequest {
 }
 
 /// The check's answer. It is kept as given.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AppointmentCheck {
     /// Its id.
@@ -131,7 +116,6 @@ pub struct AppointmentCheck {
     /// The booking.
     pub booking_ref: Reference,
     /// The client.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub client_ref: Option<Reference>,
     /// What is to be treated.
     pub treatment: Treatment,
@@ -149,11 +133,9 @@ pub struct AppointmentCheck {
     pub summary: String,
     /// If it is `hold`, or somebody else must look first: not before this day.
     /// Absent while a hold waits for an event or a person.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hold_until: Option<CivilDate>,
     /// The latest day that any hold names. It is no day to book while
     /// `hold_until` is absent: something else has to come first.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub not_before: Option<CivilDate>,
     /// Every rule that spoke.
     pub findings: Vec<Finding>,
@@ -168,10 +150,8 @@ pub struct AppointmentCheck {
     /// Which rules were applied.
     pub rulebook: RulebookUsed,
     /// Which needle, and why.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub needles: Option<CheckNeedles>,
     /// Whether the skin test counts; absent in checks of before there was one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub patch_test: Option<PatchTestCheck>,
     /// Whether the bottles may be used, in the order of the request.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -189,11 +169,11 @@ pub struct AppointmentCheck {
     /// The usual cautions.
     pub cautions: Vec<String>,
     /// What differs from the booking's check before.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub changes: Option<Changes>,
 }
 
 /// An answer that was heard, and what became of it.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AnswerUsed {
     /// The question.
@@ -201,10 +181,8 @@ pub struct AnswerUsed {
     /// What was answered.
     pub answer: Answer,
     /// The day on which it was given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub given_on: Option<CivilDate>,
     /// The treatment it was asked for, if anybody said.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub for_treatment: Option<Treatment>,
     /// Whether it was kept with the client and not sent with the check.
     pub kept: bool,
@@ -214,7 +192,6 @@ pub struct AnswerUsed {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub open: Vec<String>,
     /// The last day on which it still reassures; absent if it does not age.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub good_until: Option<CivilDate>,
 }
 
@@ -230,6 +207,7 @@ pub struct PreviousSession {
 }
 
 /// One thing that has to happen.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct TodoItem {
     /// A stable key, for messages of the caller's own.
@@ -239,7 +217,6 @@ pub struct TodoItem {
     /// Who.
     pub who: Who,
     /// The latest day.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub due: Option<CivilDate>,
     /// Whether that day is past already.
     pub late: bool,
@@ -300,23 +277,22 @@ pub struct Replay {
 }
 
 /// Which checks to list.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CheckQuery {
     /// Only checks of this booking.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub booking_ref: Option<Reference>,
     /// Rows a page, 1 to 200; 50 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,
     /// The `next_cursor` of the page before.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 600))]
     pub cursor: Option<String>,
 }
 
 /// A check in a list: what is not health data. Read the check for the rest.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CheckRow {
     /// Its id.
@@ -326,7 +302,6 @@ pub struct CheckRow {
     /// The booking.
     pub booking_ref: Reference,
     /// The client.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub client_ref: Option<Reference>,
     /// What is to be treated.
     pub treatment: Treatment,

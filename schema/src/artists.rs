@@ -3,15 +3,16 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::vocabulary::{CivilDate, Configuration, Hand, Instant, Reference};
 
 /// What is kept of an artist. No name is needed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct ArtistRecord {
     /// How firmly the artist works.
-    #[garde(skip)]
     pub hand: Hand,
     /// Configurations practised outside a face, newest last; at most 500.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -20,18 +21,17 @@ pub struct ArtistRecord {
 }
 
 /// One practised configuration.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct Practice {
     /// What was practised.
     #[garde(dive)]
     pub configuration: Configuration,
     /// When.
-    #[garde(skip)]
     pub on: CivilDate,
     /// Who signed it off, by the studio's reference; absent while it is not.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub signed_off_by: Option<Reference>,
 }
 

@@ -6,6 +6,7 @@ use std::str::FromStr;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::vocabulary::{Instant, Language, Reference, UnknownWord, words};
@@ -23,27 +24,23 @@ words! {
 }
 
 /// A calendar to be opened.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct CalendarRequest {
     /// Whose entries it shows.
-    #[garde(skip)]
     pub of: CalendarOf,
     /// Which artist or client; absent for the studio.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub reference: Option<Reference>,
     /// Whether titles say what each entry is about; neutral if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub detail: Option<bool>,
     /// Language of the titles; English if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub language: Option<Language>,
 }
 
 /// An open calendar.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct CalendarFeed {
     /// Its id, by which it is closed.
@@ -51,7 +48,6 @@ pub struct CalendarFeed {
     /// Whose entries it shows.
     pub of: CalendarOf,
     /// Which artist or client.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reference: Option<Reference>,
     /// Whether titles say what each entry is about.
     pub detail: bool,
@@ -61,7 +57,6 @@ pub struct CalendarFeed {
     pub opened_at: Instant,
     /// The path to subscribe to. Whoever knows it can read the calendar; it is
     /// shown once, when the calendar is opened.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub path: Option<String>,
 }
 

@@ -6,6 +6,7 @@ use std::str::FromStr;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
 use crate::vocabulary::{CivilDate, Instant, Reference, UnknownWord, words};
@@ -69,36 +70,32 @@ words! {
 }
 
 /// A skin test that the studio made.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PatchTestTold {
     /// When it was put on.
-    #[garde(skip)]
     pub made_at: Instant,
     /// When it was looked at.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub read_at: Option<Instant>,
     /// What was seen.
-    #[garde(skip)]
     pub result: PatchTestResult,
     /// Batch of the pigment that was tested.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub pigment_batch: Option<String>,
 }
 
 /// A bottle of pigment that will be used.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PigmentTold {
     /// The batch reference on the bottle.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub batch: Option<String>,
     /// The studio's own name for the pigment.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub pigment_ref: Option<Reference>,
     /// What stands on its label.
     #[serde(default)]
@@ -110,24 +107,19 @@ pub struct PigmentTold {
 /// to REACH (Regulation (EU) 2020/2081) asks; what is absent was not seen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields, default)]
+#[garde(allow_unvalidated)]
 pub struct PigmentLabelSeen {
     /// That it is a mixture for use in tattoos or permanent make-up.
-    #[garde(skip)]
     pub statement: SeenOnLabel,
     /// A number that identifies the batch; `yes` if a batch was given.
-    #[garde(skip)]
     pub batch: SeenOnLabel,
     /// The list of ingredients.
-    #[garde(skip)]
     pub ingredients: SeenOnLabel,
     /// "Contains nickel. Can cause allergic reactions."
-    #[garde(skip)]
     pub nickel_notice: SeenOnLabel,
     /// "Contains chromium (VI). Can cause allergic reactions."
-    #[garde(skip)]
     pub chromium_notice: SeenOnLabel,
     /// Safety instructions.
-    #[garde(skip)]
     pub safety_instructions: SeenOnLabel,
 }
 
@@ -145,6 +137,7 @@ impl Default for PigmentLabelSeen {
 }
 
 /// Whether a skin test counts for the appointment, and what it does not prove.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PatchTestCheck {
     /// Whether it counts.
@@ -158,23 +151,20 @@ pub struct PatchTestCheck {
     /// The latest day that also leaves time for a reading on day two.
     pub better_by: CivilDate,
     /// The first day on which the test that was told can be read: day two.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub look_from: Option<CivilDate>,
     /// The last day to look at a test: that of the appointment.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub look_by: Option<CivilDate>,
     /// Where the limits come from.
     pub basis: Vec<Basis>,
 }
 
 /// Whether a bottle may be used on this client, by its label.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PigmentCheck {
     /// The batch reference on the bottle.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub batch: Option<String>,
     /// The studio's own name for the pigment.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pigment_ref: Option<Reference>,
     /// Whether it may be used.
     pub fitness: PigmentFitness,

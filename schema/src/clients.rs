@@ -5,41 +5,37 @@ use std::collections::BTreeMap;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::answers::{Answers, MOST_ANSWERS};
 use crate::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Treatment, Zone};
 
 /// Where an answer comes from.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct AnswerGiven {
     /// The day on which it was given. If it is not told, an answer that is new
     /// is of today, and one that is unchanged keeps its day.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub on: Option<CivilDate>,
     /// The treatment it was asked for. An answer on the area counts for that
     /// treatment only, and for none if nobody said which.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub treatment: Option<Treatment>,
     /// Who asked, by the studio's reference; who sent it if that is not told.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub asked_by: Option<Reference>,
 }
 
 /// What is kept of a client. Health answers and the skin are sealed under a
 /// key of this client.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct ClientRecord {
     /// Date of birth.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub born_on: Option<CivilDate>,
     /// What is known of the skin.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub skin: Option<Skin>,
     /// Answers to the screening questions, by question id.
@@ -48,7 +44,6 @@ pub struct ClientRecord {
     #[schemars(extend("maxProperties" = MOST_ANSWERS))]
     pub answers: Answers,
     /// When, and for which treatment, the answers of this call were given.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub given: Option<AnswerGiven>,
     /// The same for single answers, by question id, where they differ from the
@@ -58,25 +53,20 @@ pub struct ClientRecord {
     #[schemars(extend("maxProperties" = MOST_ANSWERS))]
     pub answered: BTreeMap<String, AnswerGiven>,
     /// Language of messages to the client.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub language: Option<Language>,
     /// The client's time zone.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub zone: Option<Zone>,
 }
 
 /// A client as stored.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Client {
     /// The caller's own reference.
     pub client_ref: Reference,
     /// Date of birth.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub born_on: Option<CivilDate>,
     /// What is known of the skin.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub skin: Option<Skin>,
     /// Answers to the screening questions, by question id.
     pub answers: Answers,
@@ -84,10 +74,8 @@ pub struct Client {
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub answered: BTreeMap<String, AnswerGiven>,
     /// Language of messages to the client.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub language: Option<Language>,
     /// The client's time zone.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub zone: Option<Zone>,
     /// Counts the changes, from 1.
     pub version: u64,

@@ -6,11 +6,13 @@ use std::collections::BTreeMap;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
 use crate::vocabulary::{Configuration, Give, Grouping, Hand, Setting, Site, Skin, Taper};
 
 /// Configurations to compare, and the setting they work in.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct ConfigurationComparisonRequest {
@@ -19,7 +21,6 @@ pub struct ConfigurationComparisonRequest {
     pub configurations: Vec<LabelOrConfiguration>,
     /// Hand, machine, skin, site, depth, speed, passes; what is absent is
     /// assumed and listed.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub setting: Option<Setting>,
     /// Parameters of the model to set otherwise, by name, inside their ranges.
@@ -29,28 +30,23 @@ pub struct ConfigurationComparisonRequest {
 }
 
 /// One configuration: a label such as `0.20 1RL`, or its fields.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct LabelOrConfiguration {
     /// The label; leave the other members out then.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 120))]
     pub label: Option<String>,
     /// Diameter of one needle's shaft in millimetres, 0.10 to 0.60.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0.10, max = 0.60))]
     pub diameter_mm: Option<f64>,
     /// Number of needles, 1 to 49.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 49))]
     pub count: Option<u8>,
     /// How the needles are bound together.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub grouping: Option<Grouping>,
     /// Length class of the ground point.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub taper: Option<Taper>,
 }
 
@@ -128,12 +124,12 @@ pub struct ComparedConfiguration {
 macro_rules! measures {
     ($($(#[$doc:meta])* $name:ident: $kind:ty),+ $(,)?) => {
         /// What one configuration does under the setting.
+        #[skip_serializing_none]
         #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
         pub struct Measures {
             $($(#[$doc])* pub $name: $kind,)+
             /// Distance of the two nearest tips, centre to centre, in
             /// millimetres; absent for a single.
-            #[serde(default, skip_serializing_if = "Option::is_none")]
             pub nearest_gap_mm: Option<f64>,
             /// What the trauma index is made of.
             pub trauma_causes: Vec<TraumaCause>,
@@ -147,11 +143,11 @@ macro_rules! measures {
 
         /// Each measure divided by that of the first configuration; 1 = the
         /// same.
+        #[skip_serializing_none]
         #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
         pub struct RelativeMeasures {
             $($(#[$doc])* pub $name: f64,)+
             /// Absent if one of the two is a single.
-            #[serde(default, skip_serializing_if = "Option::is_none")]
             pub nearest_gap_mm: Option<f64>,
         }
     };
@@ -291,6 +287,7 @@ pub struct ModelParameter {
 }
 
 /// Which configurations to draw, and how.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct DrawingQuery {
@@ -298,21 +295,16 @@ pub struct DrawingQuery {
     #[schemars(length(min = 1, max = 24), inner(length(min = 1, max = 120)), extend("examples" = [["0.20 1RL", "0.30 3RL"]]))]
     pub label: Vec<String>,
     /// `svg` or `png`; absent: what `Accept` asks for, else `svg`.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub format: Option<PictureFormat>,
     /// Width in pixels, 240 to 3000; 960 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 240, max = 3000))]
     pub width: Option<u32>,
     /// From where they are seen; `tips` if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub view: Option<DrawingView>,
     /// For `side`: the skin; `brow` if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub site: Option<Site>,
     /// For `side`: depth of the tips in millimetres, 0.05 to 3.0; what is usual
     /// at the site if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0.05, max = 3.0))]
     pub depth_mm: Option<f64>,
 }

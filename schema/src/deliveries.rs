@@ -7,6 +7,7 @@ use std::str::FromStr;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::lots::{Confirmed, Lot, LotQuestion, LotRequest};
@@ -54,10 +55,10 @@ pub struct LotDelivery {
 }
 
 /// What became of one lot of a delivery.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct LotDeliveryOutcome {
     /// The lot as it was taken in; absent if it was not.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<Lot>,
     /// Why it was not taken in.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -65,14 +66,14 @@ pub struct LotDeliveryOutcome {
 }
 
 /// What somebody settled about lots that are held.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct ConfirmationRequest {
     /// Who looked at the packs.
-    #[garde(skip)]
     pub by: Reference,
     /// What holds for each lot that does not say otherwise.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub confirmed: Option<Confirmed>,
     /// The lots, 1 to 200, each once.
@@ -81,15 +82,15 @@ pub struct ConfirmationRequest {
 }
 
 /// What somebody settled about one lot.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct LotConfirmation {
     /// The lot.
-    #[garde(skip)]
     pub lot_id: Uuid,
     /// What is settled for this lot; members that are absent are taken from
     /// what holds for all.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub confirmed: Option<Confirmed>,
 }
@@ -106,6 +107,7 @@ pub struct Confirmation {
 }
 
 /// What became of one lot of a confirmation.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ConfirmationOutcome {
     /// The lot.
@@ -117,7 +119,6 @@ pub struct ConfirmationOutcome {
     /// What is still open.
     pub open: Vec<LotQuestion>,
     /// The lot after the confirmation; absent if there is none.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<Lot>,
     /// Why nothing was changed.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -127,63 +128,51 @@ pub struct ConfirmationOutcome {
 /// What is known of how a supplier prints its packs. It is used for later
 /// deliveries that fit everything that is named here; at least one of `maker`,
 /// `gtin_prefix` and `reference_prefix` is.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct HabitRecord {
     /// The maker or supplier, as lots name it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 80))]
     pub maker: Option<String>,
     /// How its article numbers begin, in the 14-digit form, 4 to 14 digits.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 4, max = 14))]
     pub gtin_prefix: Option<String>,
     /// How its catalogue numbers begin.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 2, max = 40))]
     pub reference_prefix: Option<String>,
     /// Which day it means by a month.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub month: Option<MonthHabit>,
     /// `true` if its packs are sterile although the label does not say so.
     /// What a label says itself always comes first.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub sterile: Option<bool>,
     /// Who knows it.
-    #[garde(skip)]
     pub confirmed_by: Reference,
     /// From where, in words.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 300))]
     pub note: Option<String>,
 }
 
 /// A supplier's habit as stored.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct HabitAsStored {
     /// The studio's reference for it.
     pub habit_ref: Reference,
     /// The maker or supplier, as lots name it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub maker: Option<String>,
     /// How its article numbers begin.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gtin_prefix: Option<String>,
     /// How its catalogue numbers begin.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reference_prefix: Option<String>,
     /// Which day it means by a month.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub month: Option<MonthHabit>,
     /// Whether its packs are sterile although the label does not say so.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sterile: Option<bool>,
     /// Who knows it.
     pub confirmed_by: Reference,
     /// From where, in words.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
     /// Counts the changes, from 1.
     pub version: u64,

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use serde_with::skip_serializing_none;
 
 use crate::appointment_checks::AppointmentCheck;
 use crate::calendars::CalendarFeed;
@@ -12,6 +13,7 @@ use crate::treatments::TreatmentRecord;
 use crate::vocabulary::{Instant, Reference};
 
 /// Everything that is held on a client.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Dossier {
     /// The client.
@@ -19,7 +21,6 @@ pub struct Dossier {
     /// When the dossier was made.
     pub made_at: Instant,
     /// Date of birth, skin, answers; absent if the client was never put.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub client: Option<Client>,
     /// Every check that names the client, in the order of the appointments.
     pub checks: Vec<CheckInDossier>,

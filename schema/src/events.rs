@@ -10,6 +10,7 @@ use std::str::FromStr;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::vocabulary::{Instant, Reference, UnknownWord, words};
@@ -131,28 +132,22 @@ pub struct Event {
 }
 
 /// References to what an event is about; never anything of a client's health.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct EventData {
     /// The check.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub check_id: Option<Uuid>,
     /// The booking.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub booking_ref: Option<Reference>,
     /// The client.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub client_ref: Option<Reference>,
     /// The lot.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot_id: Option<Uuid>,
     /// The treatment.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub treatment_id: Option<Uuid>,
     /// The reminder.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reminder_id: Option<Uuid>,
     /// The pack.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pack: Option<PackName>,
 }
 
@@ -166,19 +161,19 @@ pub struct PackName {
 }
 
 /// Which events to read.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct EventQuery {
     /// Only events behind this sequence; from the oldest kept if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub after: Option<Sequence>,
     /// Events a page, 1 to 500; 100 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 1, max = 500))]
     pub limit: Option<u16>,
 }
 
 /// Events in their order.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct EventPage {
     /// The events.
@@ -189,21 +184,19 @@ pub struct EventPage {
     pub more: bool,
     /// The oldest event that is still kept. If it lies beyond the one after
     /// yours, events were removed before you read them.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub oldest: Option<Sequence>,
 }
 
 /// How to be told of events as they happen.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct EventStreamQuery {
     /// Begin behind this sequence; with what happens from now on if absent.
     /// `Last-Event-ID` goes before it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub after: Option<Sequence>,
     /// End the stream after this many seconds, 0 to 3600; 0 gives what is there
     /// and ends. 3600 if absent: ask again with `Last-Event-ID`, as browsers do.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0, max = 3600))]
     pub for_seconds: Option<u16>,
 }

@@ -5,6 +5,7 @@ use std::str::FromStr;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
 use crate::vocabulary::{Effect, Instant, Reference, Treatment, UnknownWord, words};
@@ -22,6 +23,7 @@ words! {
 }
 
 /// What the healed results say.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct HandProfile {
     /// The artist.
@@ -31,10 +33,8 @@ pub struct HandProfile {
     /// Results of clients who were forgotten; they are not counted.
     pub forgotten: u32,
     /// When the oldest counted result was looked at.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub from: Option<Instant>,
     /// When the newest was.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub until: Option<Instant>,
     /// Whether there are more results than are counted; the newest are.
     pub cut_short: bool,
@@ -50,16 +50,14 @@ pub struct HandProfile {
 
 /// Results that have something in common. Without treatment and configuration
 /// it is all work.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct HandGroup {
     /// The treatment.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub treatment: Option<Treatment>,
     /// Its effect.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub effect: Option<Effect>,
     /// The configuration, in canonical text.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub configuration: Option<String>,
     /// How many healed results it has.
     pub results: u32,
@@ -68,12 +66,10 @@ pub struct HandGroup {
     /// The share of a result that held, on average, with a 95 % interval; a result
     /// counts the same whether it was judged whole or in parts. Absent if there are
     /// too few results.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub held_share: Option<Share>,
     /// Results on skin that was hurt, of those where it was said.
     pub hurt: Tally,
     /// Against the rest of the work; absent if there is too little of either.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub against_rest: Option<AgainstRest>,
     /// Whether there are too few results to say anything of a share.
     pub too_few: bool,

@@ -7,6 +7,7 @@ use std::str::FromStr;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
 use crate::vocabulary::{CivilDate, Configuration, UnknownWord, words};
@@ -213,34 +214,31 @@ words! {
 }
 
 /// Labels to read.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct LabelReadingsRequest {
     /// One label a packet, 1 to 1,000. Each has an outcome of its own.
     #[garde(length(min = 1, max = 1000), dive)]
     pub labels: Vec<LabelInput>,
     /// The day to read them on: fitness, and the century of two-digit years.
     /// Today in the studio's zone if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub as_of: Option<CivilDate>,
     /// What "use by" with a month only means; `earlier` if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub use_by_month: Option<MonthRule>,
 }
 
 /// One label: give `text`, `symbol`, or both.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct LabelInput {
     /// What is printed, typed or read by OCR. More than 2,000 characters are
     /// refused in the answer.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, max = 200_000))]
     pub text: Option<String>,
     /// What the scanner sent, not trimmed: a space may be a check character.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, max = 200_000))]
     pub symbol: Option<String>,
 }
@@ -259,19 +257,18 @@ pub struct LabelReadings {
 }
 
 /// What one label says.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct LabelReading {
     /// How far it could be read.
     pub outcome: ReadingOutcome,
     /// Why the text was not read, if it was not.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub refusal: Option<LabelRefusal>,
     /// Readings of the configuration, best first.
     pub candidates: Vec<LabelCandidate>,
     /// The packet's own data.
     pub packet: PacketData,
     /// What the symbol says, if one was sent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub symbol: Option<SymbolData>,
     /// Whether the pack may be used on the day.
     pub fitness: PackFitness,
@@ -283,7 +280,6 @@ pub struct LabelReading {
     pub conflicts: Vec<LabelConflict>,
     /// What a person must say so that the configuration is settled; absent if
     /// it is clear, or if nothing was read of it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub question: Option<LabelQuestion>,
 }
 
@@ -389,42 +385,34 @@ pub struct SaidYesOrNo {
 }
 
 /// The packet's own data; what was not read is absent.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 pub struct PacketData {
     /// The maker's batch.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<SaidText>,
     /// Last usable day.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expires_on: Option<SaidDate>,
     /// Day of manufacture.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub made_on: Option<SaidDate>,
     /// Catalogue number.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reference: Option<SaidText>,
     /// Trade item number in its 14-digit form.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gtin: Option<SaidText>,
     /// Serial number.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub serial: Option<SaidText>,
     /// Pieces in the pack.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub quantity: Option<SaidQuantity>,
     /// How it was sterilised.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sterilised_by: Option<SaidSterilisation>,
     /// Whether it may be used once only.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub single_use: Option<SaidYesOrNo>,
 }
 
 /// What a symbol says.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SymbolData {
     /// Whose data it is; absent if that could not be told.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub standard: Option<SymbolStandard>,
     /// Its elements in their order.
     pub elements: Vec<SymbolElement>,

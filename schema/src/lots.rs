@@ -3,6 +3,7 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 pub use crate::vocabulary::chair::{LotQuestion, LotState};
@@ -29,15 +30,14 @@ words! {
 }
 
 /// A delivery of one lot, as its label says and as a person confirms.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct LotRequest {
     /// What is printed on the packet, as read or typed.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 4096))]
     pub text: Option<String>,
     /// What the scanner sent, as sent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 4096))]
     pub symbol: Option<String>,
     /// Number of packs received, 1 to 10 000.
@@ -45,11 +45,9 @@ pub struct LotRequest {
     pub packs: u32,
     /// The maker or supplier as the studio calls it; lots are unique only per
     /// maker.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 80))]
     pub maker: Option<String>,
     /// What a person settled where the label leaves a question open.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub confirmed: Option<Confirmed>,
 }
@@ -57,38 +55,32 @@ pub struct LotRequest {
 /// What a person says the packet is; each member overrides what was read. A
 /// last day of use is never later than the print allows, and what was read as
 /// not sterile stays so.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct Confirmed {
     /// The configuration.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub configuration: Option<Configuration>,
     /// The lot or batch code.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 40))]
     pub lot: Option<String>,
     /// The last day of use.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub expires_on: Option<CivilDate>,
     /// The maker's catalogue number.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 40))]
     pub reference: Option<String>,
     /// Whether the packs are sterile, as somebody saw on them or knows from the
     /// supplier. `false` keeps them out of use for good.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub sterile: Option<bool>,
     /// Who settled it. A last day of use and sterility are settled by somebody
     /// who is named, or not at all.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub by: Option<Reference>,
 }
 
 /// What was settled about a lot, by whom and when.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct LotSettlement {
     /// When.
@@ -101,11 +93,11 @@ pub struct LotSettlement {
     pub confirmed: Confirmed,
     /// The supplier's habit that it follows from, if it was not said of this
     /// lot.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub habit: Option<Reference>,
 }
 
 /// A lot in the drawer.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Lot {
     /// Its id.
@@ -118,33 +110,24 @@ pub struct Lot {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub questions: Vec<LotQuestion>,
     /// What the packs hold.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub configuration: Option<Configuration>,
     /// The configuration in canonical text.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub canonical: Option<String>,
     /// The lot or batch code.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
     /// The last day of use.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expires_on: Option<CivilDate>,
     /// The maker's catalogue number.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reference: Option<String>,
     /// The GTIN in its 14-digit form.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gtin: Option<String>,
     /// The maker or supplier as the studio calls it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub maker: Option<String>,
     /// Packs left.
     pub packs: u32,
     /// What was printed, kept as read.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub text: Option<String>,
     /// What was scanned, kept as sent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub symbol: Option<String>,
     /// When it came in.
     pub received_at: Instant,
@@ -152,7 +135,6 @@ pub struct Lot {
     pub adjustments: Vec<Adjustment>,
     /// Whether the packs are sterile, as read or settled; absent if nobody
     /// knows.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub sterile: Option<bool>,
     /// What was settled, by whom and when, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -162,6 +144,7 @@ pub struct Lot {
 }
 
 /// One change of a lot by hand.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Adjustment {
     /// When.
@@ -171,47 +154,42 @@ pub struct Adjustment {
     /// Why.
     pub reason: AdjustmentReason,
     /// In words.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
 }
 
 /// A change of a lot by hand.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct AdjustmentRequest {
     /// By how many packs, −10 000 to 10 000; the count never falls below 0.
     #[serde(default)]
     #[garde(range(min = -10_000, max = 10_000))]
     pub change: i32,
     /// Why.
-    #[garde(skip)]
     pub reason: AdjustmentReason,
     /// In words; nothing about a client.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 300))]
     pub note: Option<String>,
     /// With `released`: what a person settled about the packet.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub confirmed: Option<Confirmed>,
 }
 
 /// Which lots to list.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LotQuery {
     /// Only lots in this state.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub state: Option<LotState>,
     /// Only lots that expire on or before this day.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expires_by: Option<CivilDate>,
     /// Rows a page, 1 to 200; 50 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,
     /// The `next_cursor` of the page before.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 600))]
     pub cursor: Option<String>,
 }

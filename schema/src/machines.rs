@@ -9,6 +9,7 @@ use crate::vocabulary::{Give, Instant, Reference};
 /// What is kept of a machine. Its make does not matter.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct MachineRecord {
     /// Full travel of the needle in millimetres, 0.5 to 6.0.
     #[garde(range(min = 0.5, max = 6.0))]
@@ -17,7 +18,6 @@ pub struct MachineRecord {
     #[garde(range(min = 10.0, max = 300.0))]
     pub rate_hz: f64,
     /// How far the drive yields.
-    #[garde(skip)]
     pub give: Give,
 }
 

@@ -9,6 +9,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::value::SeqAccessDeserializer;
 use serde::de::{self, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::configuration_comparisons::LabelOrConfiguration;
@@ -17,19 +18,18 @@ use crate::vocabulary::chair::LotState;
 use crate::vocabulary::{CivilDate, Configuration, Effect, Setting, Treatment};
 
 /// What is to be chosen, for what, and out of what.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct NeedleSelectionRequest {
     /// What is treated.
-    #[garde(skip)]
     pub treatment: Treatment,
     /// What the healed result should look like. Not every effect makes sense
     /// for every treatment; a refusal names those that do.
-    #[garde(skip)]
     pub effect: Effect,
     /// Hand, machine, skin, site, depth, speed, passes. What is absent is not
     /// held against any needle; skin colour never is.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub setting: Option<Setting>,
     /// `usual` (the trade's usual range, the default), `drawer` (the usable
@@ -40,7 +40,6 @@ pub struct NeedleSelectionRequest {
     pub candidates: Candidates,
     /// How many ranked candidates to describe, 1 to 250; 12 if absent. The
     /// best of every further kind of group is described beyond that.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 250))]
     pub limit: Option<u16>,
 }
@@ -144,6 +143,7 @@ impl Validate for Candidates {
 }
 
 /// The choice.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct NeedleSelection {
     /// Best first; beyond the limit only the best of each further kind of
@@ -158,7 +158,6 @@ pub struct NeedleSelection {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub passed_over: Vec<PassedOverLot>,
     /// What to do where the drawer holds nothing to choose from.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub drawer: Option<String>,
     /// What to change to when the skin shows trauma under the first, in this
     /// order.
@@ -178,6 +177,7 @@ pub struct NeedleSelection {
 }
 
 /// A lot that would suit and may not be used today.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct PassedOverLot {
     /// Its id under `/v1/lots`.
@@ -185,7 +185,6 @@ pub struct PassedOverLot {
     /// The canonical text of what it holds.
     pub canonical: String,
     /// The maker's batch code.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
     /// Why it may not be used.
     pub state: LotState,
@@ -231,6 +230,7 @@ pub struct FiveAnswers {
 }
 
 /// The answer to one question.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct NeedleAnswer {
     /// How well the candidate does here, above 0, up to 1.
@@ -238,11 +238,11 @@ pub struct NeedleAnswer {
     /// Why.
     pub because: String,
     /// How many independent pages of the trade agree, where that was counted.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub agreement: Option<String>,
 }
 
 /// A caution, a remark or a hint.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct NeedleNote {
     /// The code to branch on.
@@ -252,20 +252,18 @@ pub struct NeedleNote {
     /// Where it came from.
     pub basis: Basis,
     /// How far the trade agrees, where that was counted.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub agreement: Option<String>,
 }
 
 /// A lot that a candidate lies in.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct NeedleLot {
     /// Its id under `/v1/lots`.
     pub id: Uuid,
     /// The maker's batch code.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
     /// Last day of use.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expires_on: Option<CivilDate>,
     /// Packs left.
     pub packs: u32,
@@ -289,6 +287,7 @@ pub struct NeedleSetAside {
 }
 
 /// One thing to do when the skin shows trauma.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct GentlerStep {
     /// `leave_spot`, `ask`, `lighter_hand`, `lower_rate`, `shorter_stroke`,
@@ -298,7 +297,6 @@ pub struct GentlerStep {
     pub change: String,
     /// The configuration to change to, for the rest of the area and never for
     /// the spot itself.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub configuration: Option<Configuration>,
     /// Why.
     pub because: String,
@@ -309,6 +307,7 @@ pub struct GentlerStep {
 }
 
 /// A single change that would put another candidate first.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct NeedleChange {
     /// JSON pointer of the member of the request, such as `/setting/hand`.
@@ -317,10 +316,8 @@ pub struct NeedleChange {
     pub to: String,
     /// The canonical text of what would then be first; absent if nothing
     /// would be suitable.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub then_first: Option<String>,
     /// The same as a configuration.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub configuration: Option<Configuration>,
     /// The change in words.
     pub because: String,
@@ -336,6 +333,7 @@ pub struct DifferingView {
 }
 
 /// One school of the trade.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct School {
     /// What it holds.
@@ -345,7 +343,6 @@ pub struct School {
     /// What it would choose here: a canonical text, or words.
     pub would_choose: String,
     /// The best of the candidates that it would choose, where it is one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub configuration: Option<Configuration>,
     /// How many independent pages hold it.
     pub agreement: String,

@@ -4,14 +4,15 @@ use std::borrow::Cow;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 /// One page of a list.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Page<T> {
     /// The rows of this page.
     pub items: Vec<T>,
     /// Ask for the next page with `?cursor=` and this; absent on the last one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub next_cursor: Option<String>,
 }
 
@@ -38,15 +39,14 @@ impl<T: JsonSchema> JsonSchema for Page<T> {
 }
 
 /// Which page of a list.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PageQuery {
     /// Rows a page, 1 to 200; 50 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,
     /// The `next_cursor` of the page before.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 600))]
     pub cursor: Option<String>,
 }

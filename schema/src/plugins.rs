@@ -7,6 +7,7 @@ use std::str::FromStr;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::access::Scope;
@@ -25,15 +26,15 @@ words! {
 }
 
 /// A program that is to get tokens of its own.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PluginRequest {
     /// Its name in logs and in the audit trail. Unique whatever the case of its
     /// letters, and never given twice, not even after a removal.
-    #[garde(skip)]
     pub name: Reference,
     /// What it is for.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 200))]
     pub description: Option<String>,
     /// The most that its tokens may do.
@@ -41,21 +42,18 @@ pub struct PluginRequest {
     pub scopes: Vec<Scope>,
     /// Has to be true if `scopes` holds `admin`; only the owner's own token can
     /// say so.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub allow_admin: Option<bool>,
     /// Requests a minute, over all its tokens; not limited if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 60_000))]
     pub requests_per_minute: Option<u32>,
     /// Requests a day of the studio's zone, over all its tokens; not limited if
     /// absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 10_000_000))]
     pub requests_per_day: Option<u32>,
 }
 
 /// A program with tokens of its own.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Plugin {
     /// Its id.
@@ -63,58 +61,52 @@ pub struct Plugin {
     /// Its name in logs and in the audit trail.
     pub name: Reference,
     /// What it is for.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub description: Option<String>,
     /// The most that its tokens may do.
     pub scopes: Vec<Scope>,
     /// Requests a minute, over all its tokens; not limited if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub requests_per_minute: Option<u32>,
     /// Requests a day of the studio's zone; not limited if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub requests_per_day: Option<u32>,
     /// When it was registered.
     pub registered_at: Instant,
     /// When it was removed, in the answer to its removal.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub removed_at: Option<Instant>,
 }
 
 /// A token that a plug-in is to get.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PluginTokenRequest {
     /// What the token is called, such as the machine it lies on.
-    #[garde(skip)]
     pub name: Reference,
     /// Fewer scopes than the plug-in has; all of them if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(min = 1, max = 32))]
     pub scopes: Option<Vec<Scope>>,
     /// When it stops to open anything; never if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub expires_at: Option<Instant>,
 }
 
 /// The exchange of a token for a new one.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct TokenRotationRequest {
     /// Seconds for which the old token goes on to work beside the new one, 0 to
     /// 604 800 (a week); an hour if absent. It never works longer than it would
     /// have.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0, max = 604_800))]
     pub overlap_s: Option<u32>,
     /// When the new token stops to open anything. If absent it lives as long
     /// as the old one was given when it was made.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub expires_at: Option<Instant>,
 }
 
 /// A token of a plug-in.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct PluginToken {
     /// Its id, by which it is rotated and revoked.
@@ -130,21 +122,16 @@ pub struct PluginToken {
     /// When it was made.
     pub created_at: Instant,
     /// When it stops to open anything; never if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expires_at: Option<Instant>,
     /// When it was taken back.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub revoked_at: Option<Instant>,
     /// When it was used last; after a crash up to a minute may be missing.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub last_used_at: Option<Instant>,
     /// The token that it took the place of.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub replaces: Option<Uuid>,
     /// What goes behind `Bearer`. Shown once, in the first answer to its
     /// making, and kept nowhere: a repeat with the same `Idempotency-Key` is
     /// answered without it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub secret: Option<String>,
 }
 
@@ -171,6 +158,7 @@ pub struct PluginAct {
 }
 
 /// Whose token this is, and what it opens.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Identity {
     /// `owner`, or the name of the plug-in.
@@ -178,9 +166,7 @@ pub struct Identity {
     /// What the token may do; `admin` allows everything.
     pub scopes: Vec<Scope>,
     /// The plug-in; absent for the owner.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub plugin: Option<Plugin>,
     /// The token itself; absent for the owner's.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub token: Option<PluginToken>,
 }

@@ -5,45 +5,41 @@ use std::collections::BTreeMap;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::configuration_comparisons::{CautionText, LabelOrConfiguration, ResolvedSetting};
 use crate::service::Basis;
 use crate::vocabulary::{Configuration, Setting};
 
 /// What to simulate: give `path` or `area`.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PuncturePatternRequest {
     /// The configuration.
     #[garde(dive)]
     pub configuration: LabelOrConfiguration,
     /// Hand, machine, skin, site, depth, speed; what is absent is assumed.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub setting: Option<Setting>,
     /// A stroke.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub path: Option<StrokePath>,
     /// A rectangle to fill.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub area: Option<FillArea>,
     /// Passes over the same place, 1 to 50; instead of those of the setting.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 50))]
     pub passes: Option<u8>,
     /// Seed of chance, a whole number of 64 bits; 0 if absent. The same seed
     /// gives the same answer.
     #[serde(default)]
-    #[garde(skip)]
     pub seed: u64,
     /// How unsteady the hand is.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub jitter: Option<HandJitter>,
     /// Width of the picture in pixels, 240 to 3000; 800 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 240, max = 3000))]
     pub width_px: Option<u32>,
     /// Parameters of the model to set otherwise, by name, inside their ranges.
@@ -53,6 +49,7 @@ pub struct PuncturePatternRequest {
 }
 
 /// A stroke, straight unless it bends.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct StrokePath {
@@ -61,7 +58,6 @@ pub struct StrokePath {
     pub length_mm: f64,
     /// How far the direction turns from end to end, in degrees, 0 to 120.
     /// Present makes it a hair stroke, which lifts off over its last quarter.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0.0, max = 120.0))]
     pub bend_deg: Option<f64>,
 }
@@ -79,22 +75,20 @@ pub struct FillArea {
 }
 
 /// How unsteady the hand is. Nothing published fixes these.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct HandJitter {
     /// How far the hand runs ahead or falls behind, as a share of the distance
     /// between strokes, 0 to 1; 0.15 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0.0, max = 1.0))]
     pub pace: Option<f64>,
     /// How far the group turns around its axis, in degrees, 0 to 30; 5 if
     /// absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0.0, max = 30.0))]
     pub turn_deg: Option<f64>,
     /// How far the hand wanders sideways, in millimetres, 0 to 0.5; 0.03 if
     /// absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0.0, max = 0.5))]
     pub wander_mm: Option<f64>,
 }
@@ -152,11 +146,11 @@ pub struct ExpectedAndSimulated {
 }
 
 /// How dots lie to one another.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DotSpacing {
     /// Mean distance between strokes along the travel in millimetres; absent
     /// over an area.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub strokes_mm: Option<f64>,
     /// Mean distance to the nearest neighbour in millimetres.
     pub nearest_mm: f64,

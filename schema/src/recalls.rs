@@ -3,25 +3,27 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::vocabulary::{CivilDate, Instant, Reference};
 
 /// What a recall notice says.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct RecallRequest {
     /// What the notice says.
     #[garde(length(chars, min = 3, max = 500))]
     pub reason: String,
     /// Whether other lots of the same code are called back with it; yes if
     /// absent, since the same batch may have come in several deliveries.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub same_code: Option<bool>,
 }
 
 /// A recall by what the notice names.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct NamedRecallRequest {
@@ -29,11 +31,9 @@ pub struct NamedRecallRequest {
     #[garde(length(chars, min = 1, max = 40))]
     pub lot: String,
     /// The maker, as the studio calls it; every maker's if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 80))]
     pub maker: Option<String>,
     /// The maker's catalogue number; any if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 40))]
     pub reference: Option<String>,
     /// What the notice says.
@@ -58,6 +58,7 @@ pub struct Exposures {
 }
 
 /// One treatment with a pack of the lot.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Exposure {
     /// The treatment.
@@ -73,31 +74,27 @@ pub struct Exposure {
     /// How many packs of it were opened.
     pub packs: u32,
     /// What is known of the lot.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<ExposedLot>,
 }
 
 /// A lot as an authority or a maker knows it.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ExposedLot {
     /// The lot or batch code.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub code: Option<String>,
     /// The maker, as the studio calls it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub maker: Option<String>,
     /// The maker's catalogue number.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reference: Option<String>,
     /// The last day of use.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expires_on: Option<CivilDate>,
     /// What the packs hold, in canonical text.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub canonical: Option<String>,
 }
 
 /// A check of an appointment to come.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct UpcomingCheck {
     /// The check.
@@ -105,7 +102,6 @@ pub struct UpcomingCheck {
     /// The booking.
     pub booking_ref: Reference,
     /// The client, if the check names one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub client_ref: Option<Reference>,
     /// When the appointment starts.
     pub starts_at: Instant,
@@ -124,6 +120,7 @@ pub struct LotOnOffer {
 }
 
 /// Which lots to look for.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ExposureQuery {
@@ -131,11 +128,9 @@ pub struct ExposureQuery {
     #[schemars(length(min = 1, max = 40))]
     pub lot: String,
     /// The maker, as the studio calls it; every maker's if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 80))]
     pub maker: Option<String>,
     /// The maker's catalogue number; any if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 40))]
     pub reference: Option<String>,
 }

@@ -6,6 +6,7 @@ use std::str::FromStr;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::vocabulary::aftercare::StepKind;
@@ -63,6 +64,7 @@ words! {
 }
 
 /// A message to a client.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Reminder {
     /// Its id.
@@ -96,13 +98,10 @@ pub struct Reminder {
     /// sent it.
     pub deliveries: u32,
     /// The claim that holds it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lease: Option<Lease>,
     /// Why it could not be sent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reason: Option<FailureReason>,
     /// When it came to its end.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub closed_at: Option<Instant>,
 }
 
@@ -116,21 +115,18 @@ pub struct Lease {
 }
 
 /// Which reminders to list, by the time they are due.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ReminderQuery {
     /// In this state; `scheduled` if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub state: Option<ReminderState>,
     /// Due before this instant.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub due_before: Option<Instant>,
     /// Rows a page, 1 to 200; 50 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,
     /// The `next_cursor` of the page before.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 600))]
     pub cursor: Option<String>,
 }
@@ -164,27 +160,25 @@ pub struct ReminderClaim {
 }
 
 /// What became of a reminder.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct OutcomeRequest {
     /// The claim under which it was held.
-    #[garde(skip)]
     pub claim_id: Uuid,
     /// What became of it.
-    #[garde(skip)]
     pub outcome: ReminderOutcome,
     /// Why it could not be sent; with `failed` only.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub reason: Option<FailureReason>,
     /// After a failure: due again in so many seconds, a minute to a week, if it
     /// is not overtaken by then.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 60, max = 604_800))]
     pub retry_after_seconds: Option<u32>,
 }
 
 /// What an outcome changed.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct OutcomeReceipt {
     /// The reminder.
@@ -197,6 +191,5 @@ pub struct OutcomeReceipt {
     /// How often it was reported as delivered.
     pub deliveries: u32,
     /// When it is due again, after a failure that is tried again.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub due_at: Option<Instant>,
 }

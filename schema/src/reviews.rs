@@ -6,6 +6,7 @@ use std::str::FromStr;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::service::Basis;
@@ -29,31 +30,24 @@ words! {
 }
 
 /// What is seen on the healed work.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct ReviewRequest {
     /// When it was looked at; now if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub reviewed_at: Option<Instant>,
     /// Each part that was judged, once; `whole` if they are all alike.
     #[garde(length(min = 1, max = 10), dive)]
     pub zones: Vec<ZoneKept>,
     /// How the colour compares with what was planned.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub colour: Option<HealedColour>,
     /// What the surface shows.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub surface: Option<HealedSurface>,
     /// Whether the skin was hurt during the session. Signs of it that were
     /// recorded then count on their own; say `false` only if none were.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub trauma_seen: Option<bool>,
     /// In words; sealed like everything of the client's health.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 500))]
     pub note: Option<String>,
 }
@@ -61,16 +55,16 @@ pub struct ReviewRequest {
 /// How much of the colour one part kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct ZoneKept {
     /// The part.
-    #[garde(skip)]
     pub zone: ReviewZone,
     /// Share of the placed colour that is left.
-    #[garde(skip)]
     pub kept: Retention,
 }
 
 /// A healed result, and what it asks for.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Review {
     /// Its id.
@@ -84,23 +78,18 @@ pub struct Review {
     /// Each part that was judged.
     pub zones: Vec<ZoneKept>,
     /// How the colour compares with what was planned.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub colour: Option<HealedColour>,
     /// What the surface shows.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub surface: Option<HealedSurface>,
     /// Whether the skin was hurt during the session, as recorded then or told
     /// now; absent if nobody said.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub trauma_seen: Option<bool>,
     /// In words.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
     /// What is to happen.
     pub outcome: ReviewOutcome,
     /// For `too_early` the first day on which it can be judged, for `touch_up`
     /// the first on which it may be worked over.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub not_before: Option<CivilDate>,
     /// What to change, most important first. Poor hold on hurt skin is never
     /// answered with more depth.

@@ -3,11 +3,13 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
+use serde_with::skip_serializing_none;
 
 use crate::answers::Answer;
 use crate::vocabulary::{CivilDate, Language, Treatment};
 
 /// Which questions.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ScreeningQuery {
@@ -15,7 +17,6 @@ pub struct ScreeningQuery {
     pub treatment: Treatment,
     /// The local day of the treatment; today if absent. On the day itself the
     /// questions of the day are asked too.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub on: Option<CivilDate>,
 }
 
@@ -37,6 +38,7 @@ pub struct ScreeningQuestions {
 }
 
 /// One question.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ScreeningQuestion {
     /// The key in the answers.
@@ -51,7 +53,6 @@ pub struct ScreeningQuestion {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub options: Vec<QuestionOption>,
     /// For a follow-up: ask it only if this holds.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub ask_if: Option<AskIf>,
     /// Whether a screening is complete without it.
     pub optional: bool,
@@ -59,23 +60,17 @@ pub struct ScreeningQuestion {
     pub asked_of: String,
     /// The answer under which no rule speaks, for `yes_no`, `choice` and
     /// `choices`. It is for tests; a form must never fill it in.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub clear_answer: Option<Answer>,
     /// For a `date`, the latest accepted: `today`, `treatment` (its day) or
     /// `open` (something planned).
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub latest: Option<String>,
     /// Smallest number.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub min: Option<f64>,
     /// Largest number.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub max: Option<f64>,
     /// Unit of the number.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub unit: Option<String>,
     /// The rules pack that asks it; absent if it is built in.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pack: Option<String>,
 }
 

@@ -6,6 +6,7 @@ use std::str::FromStr;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::vocabulary::{CivilDate, EvidenceKind, Instant, UnknownWord, words};
 
@@ -45,6 +46,7 @@ pub enum HealthStatus {
 }
 
 /// The service's clock, and whether it is believed.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Clock {
     /// What it says.
@@ -52,7 +54,6 @@ pub struct Clock {
     /// The date in the studio's zone by which packs are judged.
     pub today: CivilDate,
     /// Why it is not believed; absent if it is.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub doubt: Option<ClockDoubt>,
 }
 
@@ -80,9 +81,9 @@ words! {
 /// Says that the clock is right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct ClockConfirmation {
     /// What time it is, to ten minutes: whoever confirms has looked.
-    #[garde(skip)]
     pub now: Instant,
 }
 
@@ -151,6 +152,7 @@ pub struct Limits {
 }
 
 /// One operation, for discovery.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct CapableOperation {
     /// Operation id, the same as in the OpenAPI document.
@@ -160,7 +162,6 @@ pub struct CapableOperation {
     /// Path template.
     pub path: String,
     /// Scope that a token needs; absent if any token will do, or none.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub scope: Option<String>,
     /// Whether a token is needed at all.
     pub needs_token: bool,
@@ -168,7 +169,6 @@ pub struct CapableOperation {
     #[serde(default)]
     pub media_types: Vec<String>,
     /// Largest request body in bytes; absent if it takes none.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub body_bytes: Option<u64>,
 }
 

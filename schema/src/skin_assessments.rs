@@ -3,26 +3,24 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::answers::{Answers, MOST_ANSWERS};
 use crate::vocabulary::{CivilDate, Confidence, EvidenceKind, Reference, Skin, Treatment, Verdict};
 
 /// A case to be screened.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct SkinAssessmentRequest {
     /// What is to be treated.
-    #[garde(skip)]
     pub treatment: Treatment,
     /// The local day of the treatment.
-    #[garde(skip)]
     pub on: CivilDate,
     /// Date of birth.
-    #[garde(skip)]
     pub born_on: CivilDate,
     /// The day the answers are true for; the studio's today if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub as_of: Option<CivilDate>,
     /// Answers by question id; `GET /v1/screening-questions` lists them.
     #[serde(default, skip_serializing_if = "Answers::is_empty")]
@@ -30,7 +28,6 @@ pub struct SkinAssessmentRequest {
     #[schemars(extend("maxProperties" = MOST_ANSWERS))]
     pub answers: Answers,
     /// What is known of the skin.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub skin: Option<Skin>,
     /// Findings that somebody answers for. The law cannot be overridden.
@@ -42,6 +39,7 @@ pub struct SkinAssessmentRequest {
 /// Somebody answers for a finding.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct Override {
     /// The rule's id.
     #[garde(length(chars, min = 1, max = 80))]
@@ -50,11 +48,11 @@ pub struct Override {
     #[garde(length(chars, min = 3, max = 500))]
     pub reason: String,
     /// Who, by the studio's reference.
-    #[garde(skip)]
     pub by_ref: Reference,
 }
 
 /// The outcome of a screening.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SkinAssessment {
     /// What it comes to.
@@ -63,11 +61,9 @@ pub struct SkinAssessment {
     pub as_of: CivilDate,
     /// The latest day of all holds that stand, if all of them end by their day:
     /// not before it. Absent while one of them waits for an event or a person.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hold_until: Option<CivilDate>,
     /// The latest day that any hold that stands names. Never say it alone while
     /// `waits_for_event`: the event first, the day as "not before".
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub not_before: Option<CivilDate>,
     /// Whether a hold waits for an event, or for a person's word.
     pub waits_for_event: bool,
@@ -87,6 +83,7 @@ pub struct SkinAssessment {
 }
 
 /// One rule that spoke.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Finding {
     /// The rule's id.
@@ -96,32 +93,25 @@ pub struct Finding {
     /// Why it stands there, in words.
     pub because: String,
     /// What to do, or to know, in words.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub condition: Option<String>,
     /// For a hold that ends by its day alone: that day.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hold_until: Option<CivilDate>,
     /// For a hold: not before this day, if a day is known; an event or a person
     /// may be open beside it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub not_before: Option<CivilDate>,
     /// Whether it waits for an event, or for a person's word.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub waits_for_event: bool,
     /// For a wait that can still pass in time: it must begin by this day.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub due: Option<CivilDate>,
     /// Whom to ask, if somebody else must look.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub whom: Option<String>,
     /// Whether it is law, which nothing overrides.
     pub law: bool,
     /// Who answers for it, if it was overridden. It stays visible.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub overridden: Option<Override>,
     /// The pack that contributed or tightened it, several joined by `+`; absent
     /// if it is built in.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pack: Option<String>,
     /// What each field of the rule stands on.
     pub evidence: Vec<FieldEvidence>,
@@ -142,6 +132,7 @@ pub struct FieldEvidence {
 
 /// The caution score: it changes conditions, session plan and follow-up, and
 /// never softens a rule.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Score {
     /// Points that are certain.
@@ -149,7 +140,6 @@ pub struct Score {
     /// Points if every open answer were the best and the worst.
     pub range: ScoreRange,
     /// The band; absent if the range spans two.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub band: Option<String>,
     /// What the band changes in the session's plan and in the follow-up.
     pub advice: Vec<String>,

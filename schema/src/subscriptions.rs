@@ -6,6 +6,7 @@ use std::str::FromStr;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::events::{EventType, Sequence};
@@ -60,6 +61,7 @@ words! {
 }
 
 /// Where events are to be delivered.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct SubscriptionRequest {
@@ -69,12 +71,12 @@ pub struct SubscriptionRequest {
     #[garde(length(chars, min = 8, max = 2000))]
     pub url: String,
     /// Which types; every type if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(min = 1, max = 9))]
     pub types: Option<Vec<EventType>>,
 }
 
 /// A subscription.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Subscription {
     /// Its id.
@@ -86,13 +88,11 @@ pub struct Subscription {
     /// Whether it is delivered to.
     pub state: SubscriptionState,
     /// When the receiver said that it is gone.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub gone_at: Option<Instant>,
     /// When it was made.
     pub created_at: Instant,
     /// The secret that signs (Standard Webhooks, `whsec_…`). It is shown when
     /// it is made, and never again.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub secret: Option<String>,
     /// The secrets that sign, the newest first. While there are two, every
     /// delivery carries both signatures.
@@ -102,12 +102,12 @@ pub struct Subscription {
 }
 
 /// What is told of a secret.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SecretInfo {
     /// When it was made.
     pub made_at: Instant,
     /// Until when it signs, if a newer one took its place.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub until: Option<Instant>,
 }
 
@@ -119,17 +119,18 @@ pub struct Subscriptions {
 }
 
 /// A new secret in place of the old one.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct SecretRequest {
     /// How long the old secret signs beside the new one, 0 to 604 800 (a week);
     /// 86 400 (a day) if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0, max = 604_800))]
     pub overlap_seconds: Option<u32>,
 }
 
 /// One event on its way to one subscription.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Delivery {
     /// Its id: that of the event, which is also the `webhook-id` of every
@@ -151,16 +152,15 @@ pub struct Delivery {
     /// The latest attempts, oldest first.
     pub recent: Vec<DeliveryAttempt>,
     /// When it is tried next; a later event of the same subject waits for it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub next_attempt_at: Option<Instant>,
     /// When it was made.
     pub made_at: Instant,
     /// When it came to its end.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub finished_at: Option<Instant>,
 }
 
 /// One attempt.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct DeliveryAttempt {
     /// When it began.
@@ -168,33 +168,30 @@ pub struct DeliveryAttempt {
     /// What it came to.
     pub outcome: AttemptOutcome,
     /// The status that was answered.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub status: Option<u16>,
 }
 
 /// Which deliveries to list.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct DeliveryQuery {
     /// Only deliveries in this state.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub state: Option<DeliveryState>,
     /// Rows a page, 1 to 200; 50 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,
     /// The `next_cursor` of the page before.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 600))]
     pub cursor: Option<String>,
 }
 
 /// An event is to be delivered again, or for the first time.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct RedeliveryRequest {
     /// Send it even if the receiver took it before. Absent: no.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub even_if_delivered: Option<bool>,
 }

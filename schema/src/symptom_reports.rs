@@ -3,6 +3,7 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::aftercare_plans::Assumed;
@@ -11,71 +12,62 @@ use crate::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
 use crate::vocabulary::{Instant, Skin, Treatment, Zone};
 
 /// What a client tells.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct SymptomReportRequest {
     /// What was treated.
-    #[garde(skip)]
     pub treatment: Treatment,
     /// End of the session.
-    #[garde(skip)]
     pub performed_at: Instant,
     /// When it is told; not before the session.
-    #[garde(skip)]
     pub reported_at: Instant,
     /// The client's zone, in which days are counted; UTC if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub zone: Option<Zone>,
     /// What is told; each symptom once, as it is now.
     #[garde(length(max = 120), dive)]
     pub symptoms: Vec<ToldSymptom>,
     /// Measured temperature in °C, 30 to 45.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 30.0, max = 45.0))]
     pub temperature_c: Option<f64>,
     /// What is known of the skin. It is taken so that a stored profile can be
     /// sent along; the level never depends on it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub skin: Option<Skin>,
     /// Country in two letters (ISO 3166-1), for the numbers to call.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
     pub country: Option<String>,
     /// The studio's own words for whom to call; they go before the country's.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub contacts: Option<Contacts>,
 }
 
 /// What the client of a recorded treatment tells. Treatment, session and zone
 /// are taken from the record.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct KeptSymptomReportRequest {
     /// When it was told; now if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub reported_at: Option<Instant>,
     /// What is told; each symptom once, as it is now.
     #[garde(length(max = 120), dive)]
     pub symptoms: Vec<ToldSymptom>,
     /// Measured temperature in °C, 30 to 45.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 30.0, max = 45.0))]
     pub temperature_c: Option<f64>,
     /// Country in two letters (ISO 3166-1), for the numbers to call.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
     pub country: Option<String>,
     /// The studio's own words for whom to call; they go before the country's.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub contacts: Option<Contacts>,
 }
 
 /// A report that was kept with its treatment.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct KeptSymptomReport {
     /// Its id.
@@ -87,17 +79,16 @@ pub struct KeptSymptomReport {
     /// What was told.
     pub symptoms: Vec<ToldSymptom>,
     /// Measured temperature in °C.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub temperature_c: Option<f64>,
     /// How urgent it is, and what to do.
     pub judgement: SymptomReport,
     /// Who looked into it and closed it; absent while it is open. An open report
     /// of `doctor` or more pauses the friendly messages of this treatment.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub settled: Option<Settlement>,
 }
 
 /// Closes a report: somebody has looked into it.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct SettlementRequest {
@@ -105,12 +96,12 @@ pub struct SettlementRequest {
     #[garde(length(chars, min = 1, max = 120), pattern("[^ \\t\\r\\n]"))]
     pub settled_by: String,
     /// What came of it, in words.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 1000))]
     pub note: Option<String>,
 }
 
 /// That somebody has looked into a report.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Settlement {
     /// Its id.
@@ -124,57 +115,50 @@ pub struct Settlement {
     /// The name of whoever looked into it.
     pub settled_by: String,
     /// What came of it, in words.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
 }
 
 /// One symptom as told.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct ToldSymptom {
     /// What it is.
-    #[garde(skip)]
     pub kind: Symptom,
     /// How strong. If absent, `moderate` is taken (`severe` where pain or swelling
     /// at the eye is told), the level stays at most one below that of the gravest,
     /// and `ask` asks for it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub severity: Option<Severity>,
     /// Where it is going since the day before. If absent, `same` is taken, the
     /// level stays at most one below that of `worse`, and `ask` asks for it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub trend: Option<Trend>,
     /// Day on which it began, counted from the session (day 0).
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0, max = 40_000))]
     pub began_on_day: Option<i32>,
 }
 
 /// Words for whom to call, each at most 60 characters.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct Contacts {
     /// In an emergency.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub emergency: Option<String>,
     /// On the same day.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub same_day: Option<String>,
     /// Within days.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub doctor: Option<String>,
     /// The artist or the studio.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub artist: Option<String>,
 }
 
 /// How urgent a report is, and what to do.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SymptomReport {
     /// How urgent.
@@ -184,12 +168,10 @@ pub struct SymptomReport {
     /// What to do now, most urgent first.
     pub do_now: Vec<String>,
     /// Whom to call; absent if nobody needs to be called.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub call: Option<String>,
     /// When to report again, in words.
     pub report_again: String,
     /// The instant of it; absent where nothing needs to be reported.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub report_again_by: Option<Instant>,
     /// What is still to be asked: everything where no complaint was told, else
     /// how strong it is where that was left out.
@@ -221,13 +203,13 @@ pub struct SymptomFinding {
 }
 
 /// What to ask, and when.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SymptomQuestionsQuery {
     /// What was treated.
     pub treatment: Treatment,
     /// Day after the session (day 0); 0 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 0, max = 40_000))]
     pub day: Option<u16>,
 }

@@ -3,6 +3,7 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::amendments::Amendment;
@@ -15,36 +16,26 @@ use crate::vocabulary::{
 };
 
 /// What was done to whom, with what.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct TreatmentRequest {
     /// The client.
-    #[garde(skip)]
     pub client_ref: Reference,
     /// The artist.
-    #[garde(skip)]
     pub artist_ref: Reference,
     /// The machine, if one was used.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub machine_ref: Option<Reference>,
     /// What was treated.
-    #[garde(skip)]
     pub treatment: Treatment,
     /// What the result should look like.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub effect: Option<Effect>,
     /// When it was done.
-    #[garde(skip)]
     pub performed_at: Instant,
     /// The client's time zone; the studio's if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub zone: Option<Zone>,
     /// The check it was prepared by.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub check_id: Option<Uuid>,
     /// Every pack that was opened, in order.
     #[garde(length(min = 1, max = 20), dive)]
@@ -54,95 +45,80 @@ pub struct TreatmentRequest {
     #[garde(length(max = 20), dive)]
     pub pigments: Vec<PigmentUse>,
     /// How it was worked.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub worked: Option<Worked>,
 }
 
 /// One pack that was opened.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PackUse {
     /// The lot it came from; its count goes down by one.
-    #[garde(skip)]
     pub lot_id: Uuid,
     /// Whether the pack was whole and dry before it was opened.
-    #[garde(skip)]
     pub intact: bool,
     /// What is printed on this pack, as read. If it does not fit the lot, the
     /// pack is refused.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 4096))]
     pub text: Option<String>,
     /// What the scanner sent for this pack, as sent. If it does not fit the
     /// lot, the pack is refused.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 4096))]
     pub symbol: Option<String>,
     /// The serial number, if the pack carries one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 40))]
     pub serial: Option<String>,
     /// Which part it was used for.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub site: Option<Site>,
     /// If a pack was used that should not have been, the reason: the record
     /// must stay true. Without it such a pack is refused.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 3, max = 300))]
     pub used_although: Option<String>,
 }
 
 /// One pigment that was used.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PigmentUse {
     /// The batch reference on the bottle.
     #[garde(length(chars, min = 1, max = 60))]
     pub batch: String,
     /// The studio's own name for the pigment.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub pigment_ref: Option<Reference>,
     /// The last day of use, if the bottle shows one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub expires_on: Option<CivilDate>,
     /// When the bottle was opened.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub opened_on: Option<CivilDate>,
     /// Whether the statement that it is a mixture for tattoos or permanent
     /// make-up was seen on the bottle.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub statement_seen: Option<bool>,
 }
 
 /// How it was worked.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct Worked {
     /// How firmly.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub hand: Option<Hand>,
     /// How the machine was set.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub machine: Option<Machine>,
     /// How far the needle stood out, in millimetres, 0 to 5; not its depth.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0.0, max = 5.0))]
     pub hang_mm: Option<f64>,
     /// Passes over the same place, 1 to 50.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 50))]
     pub passes: Option<u8>,
 }
 
 /// A treatment as recorded.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct TreatmentRecord {
     /// Its id.
@@ -152,26 +128,22 @@ pub struct TreatmentRecord {
     /// The artist.
     pub artist_ref: Reference,
     /// The machine.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub machine_ref: Option<Reference>,
     /// What was treated.
     pub treatment: Treatment,
     /// What the result should look like.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub effect: Option<Effect>,
     /// When it was done.
     pub performed_at: Instant,
     /// The time zone its dates are counted in.
     pub zone: Zone,
     /// The check it was prepared by.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub check_id: Option<Uuid>,
     /// Every pack that was opened, with what its label said.
     pub packs: Vec<OpenedPack>,
     /// Every pigment that was used.
     pub pigments: Vec<PigmentUse>,
     /// How it was worked.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub worked: Option<Worked>,
     /// What about the record wants a second look.
     pub flags: Vec<Flag>,
@@ -193,47 +165,36 @@ pub struct TreatmentRecord {
 }
 
 /// One opened pack, traced.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct OpenedPack {
     /// The lot's id in the drawer.
     pub lot_id: Uuid,
     /// The lot code on the pack.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
     /// The maker as the studio calls it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub maker: Option<String>,
     /// The maker's catalogue number.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reference: Option<String>,
     /// The last day of use.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expires_on: Option<CivilDate>,
     /// The serial number.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub serial: Option<String>,
     /// What it held.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub configuration: Option<Configuration>,
     /// The same in canonical text.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub canonical: Option<String>,
     /// Whether it was whole and dry.
     pub intact: bool,
     /// What was printed on it, kept as read.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub text: Option<String>,
     /// What was scanned from it, kept as sent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub symbol: Option<String>,
     /// Which part it was used for.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub site: Option<Site>,
     /// Why it was used although it should not have been.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub used_although: Option<String>,
     /// Number of the amendment that struck it: it was not opened after all.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub struck_by: Option<u32>,
 }
 
@@ -249,32 +210,29 @@ pub struct Flag {
 }
 
 /// What was seen while working.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct ObservationRequest {
     /// When it was seen; now if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub at: Option<Instant>,
     /// What was seen.
     #[garde(length(min = 1, max = 10))]
     pub signs: Vec<TraumaSign>,
     /// Which of the record's packs was in use, from 0; the last if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(max = 19))]
     pub pack: Option<u8>,
     /// Where it was seen: a part of what was treated, as reviews name them.
     /// Where it is not told, the whole area is meant.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub place: Option<ReviewZone>,
     /// In words; sealed like everything of the client's health.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 500))]
     pub note: Option<String>,
 }
 
 /// What was seen, and what to do about it.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Observation {
     /// Its id.
@@ -286,19 +244,15 @@ pub struct Observation {
     /// What was seen.
     pub signs: Vec<TraumaSign>,
     /// Where it was seen, if that was told.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub place: Option<ReviewZone>,
     /// What was in use.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub in_use: Option<Configuration>,
     /// In words.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub note: Option<String>,
     /// Whether to stop for today. No needle is named then. It is also said
     /// where a spot is finished and nobody told which.
     pub stop: bool,
     /// How far work stops: at the spot, or for the session.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stop_scope: Option<StopScope>,
     /// What to do, in order. Never deeper, thicker or faster.
     pub steps: Vec<crate::needle_selections::GentlerStep>,
@@ -307,17 +261,16 @@ pub struct Observation {
 }
 
 /// Which treatments to list.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TreatmentQuery {
     /// Whose.
     pub client_ref: Reference,
     /// Rows a page, 1 to 200; 50 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,
     /// The `next_cursor` of the page before.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 600))]
     pub cursor: Option<String>,
 }

@@ -10,6 +10,7 @@ use std::str::FromStr;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
+use serde_with::skip_serializing_none;
 
 /// A word that is not in the closed list it was looked up in.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -589,24 +590,20 @@ textual!(Reference, "Reference", { "type": "string", "minLength": 1, "maxLength"
 
 /// A needle configuration: what the trade calls diameter, count, grouping and
 /// taper. What a label did not say is absent; nothing is filled in.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, garde::Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct Configuration {
     /// Diameter of one needle's shaft in millimetres, 0.10 to 0.60.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0.10, max = 0.60))]
     pub diameter_mm: Option<f64>,
     /// Number of needles (for a hand blade: of pins), 1 to 49.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 49))]
     pub count: Option<u8>,
     /// How the needles are bound together.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub grouping: Option<Grouping>,
     /// Length class of the ground point.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub taper: Option<Taper>,
 }
 
@@ -658,20 +655,18 @@ impl Configuration {
 }
 
 /// A machine as the needle feels it.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, garde::Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct Machine {
     /// Full travel of the needle in millimetres, 0.5 to 6.0.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0.5, max = 6.0))]
     pub stroke_mm: Option<f64>,
     /// Strokes per second, 10 to 300.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 10.0, max = 300.0))]
     pub rate_hz: Option<f64>,
     /// How far the drive yields.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub give: Option<Give>,
 }
 
@@ -691,32 +686,24 @@ pub struct Lab {
 }
 
 /// What is known of a skin. Everything is optional; what is assumed is said.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema, garde::Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct Skin {
     /// Age in whole years, 0 to 120.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(max = 120))]
     pub age_years: Option<u8>,
     /// Sun-reaction type.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub phototype: Option<Phototype>,
     /// Measured colour of the skin in the area.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub lab: Option<Lab>,
     /// Self-reported oiliness.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub oiliness: Option<Oiliness>,
     /// Judged thickness.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub thickness: Option<Thickness>,
     /// Judged sensitivity.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub sensitivity: Option<Sensitivity>,
     /// Signs seen; each at most once.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -726,36 +713,29 @@ pub struct Skin {
 
 /// The circumstances a configuration works in. Everything is optional; an
 /// answer lists the pointers of what it had to assume.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema, garde::Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct Setting {
     /// How firmly the artist works.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub hand: Option<Hand>,
     /// The machine.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub machine: Option<Machine>,
     /// The skin.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub skin: Option<Skin>,
     /// Where on the body.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub site: Option<Site>,
     /// Depth of the tips in the skin in millimetres, 0.05 to 3.0. It is not
     /// the needle's hang.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0.05, max = 3.0))]
     pub depth_mm: Option<f64>,
     /// Speed of the hand along the skin in millimetres per second, 0.5 to 300.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0.5, max = 300.0))]
     pub hand_speed_mm_s: Option<f64>,
     /// Number of passes over the same place, 1 to 50.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 50))]
     pub passes: Option<u8>,
 }

@@ -4,6 +4,7 @@ use std::fmt;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::service::Basis;
@@ -149,12 +150,12 @@ pub struct NeedleReason {
 }
 
 /// A lot that is offered.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct OfferedLot {
     /// The lot's id.
     pub lot_id: Uuid,
     /// Its last day of use.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub expires_on: Option<CivilDate>,
 }
 
