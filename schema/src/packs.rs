@@ -59,6 +59,28 @@ pub struct PackText {
     pub de: Option<String>,
 }
 
+/// How much of what is kept rests on a pack, as it was and as it is to be. Nothing of
+/// it is rewritten by a change of the pack: stored checks stay as they were made,
+/// an answer to a question that is no more is left out where it would be used, and
+/// a message that no pack says any more is not sent.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct PackAffects {
+    /// Clients in whose record a question of the pack is answered.
+    pub clients: u32,
+    /// Stored checks in which a question of the pack was answered, one of its rules
+    /// speaks (those that it adds and those that it tightens), or one of its steps
+    /// stands in the aftercare.
+    pub checks: u32,
+    /// Messages with a step of the pack that are still open: scheduled, leased,
+    /// paused or held.
+    pub reminders: u32,
+    /// Whether everything was looked at. If not, the numbers are the least that it
+    /// is: more records of a kind are kept than are read for this (the checks with the
+    /// latest appointments and the messages that are due first are), or one could
+    /// not be read.
+    pub complete: bool,
+}
+
 /// A pack as it is kept.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[schemars(rename = "Kept{T}")]
@@ -82,6 +104,10 @@ pub struct KeptPack<T> {
     /// What is wrong with it, if a later build or another pack made it unsound.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub faults: Vec<Fault>,
+    /// How much of what is kept rests on it; in answers to a change. Absent for label
+    /// spellings: what was read with them is not kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub affects: Option<PackAffects>,
     /// The pack as it was put. Change it and put it back.
     pub pack: T,
 }
@@ -169,6 +195,10 @@ pub struct PackDryRun {
     pub same_verdict_other_findings: usize,
     /// The checks that would get another verdict or another day.
     pub changes: Vec<CheckChange>,
+    /// How much of what is kept, on whichever page, rests on the pack as it is kept
+    /// and as it would be.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub affects: Option<PackAffects>,
     /// Ask for the next page with this; absent on the last one.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub next_cursor: Option<String>,

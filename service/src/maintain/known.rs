@@ -24,7 +24,7 @@ use crate::studio::kept_reports::{ReportTrace, SettlementTrace};
 use crate::studio::lots::{self, StoredLot};
 use crate::studio::machines::StoredMachine;
 use crate::studio::observations::ObservationTrace;
-use crate::studio::packs::{self, StoredPack};
+use crate::studio::packs::{self, StoredChanges, StoredPack};
 use crate::studio::plugins::{self, StoredPlugin, StoredToken};
 use crate::studio::reminders::{self, StoredReminder};
 use crate::studio::restored::{self, StoredEpoch};
@@ -67,6 +67,7 @@ pub(super) fn checkers<'a>(opener: &'a Opener<'a>) -> Vec<Checker<'a>> {
         records(restored::EPOCHS, |_, _: StoredEpoch| Ok(Vec::new())),
         records(StoredHabit::SPACE, |_, _: StoredHabit| Ok(Vec::new())),
         records(packs::PACKS, |_, _: StoredPack| Ok(Vec::new())),
+        records(packs::CHANGES, |_, _: StoredChanges| Ok(Vec::new())),
         records(clients::CLIENTS, |key, client: StoredClient| {
             let id = key.try_into().map_err(|_| "its key is not a hash".to_owned())?;
             let (field, sealed_at, sealed) = client.part();

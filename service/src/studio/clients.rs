@@ -10,7 +10,7 @@
 //! |---|---|---|
 //! | `clients` | keyed hash of the reference | reference, version, sealed record |
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use etui_schema::answers::Answers;
 use etui_schema::clients::{AnswerGiven, Client, ClientRecord, ErasureReceipt};
@@ -347,6 +347,22 @@ async fn destroy(
     let entropy = &mut moment.entropy();
     let (store, keyring) = (&studio.engine, &studio.keyring);
     Ok(erasure::erase(store, keyring, &studio.backups, erasure, entropy).await?)
+}
+
+/// Whether a stored client answers one of these questions.
+///
+/// # Errors
+/// [`Error::NotFound`] if the client was erased; [`Error::Unreadable`]; what the
+/// store met.
+pub async fn answers_any(
+    studio: &Studio,
+    snap: &mut Snap,
+    stored: &[u8],
+    questions: &BTreeSet<String>,
+) -> Result<bool, Error> {
+    let StoredClient { client_ref, .. } = decode(stored)?;
+    let known = read(studio, snap, &client_ref).await?.ok_or_else(|| missing(&client_ref))?;
+    Ok(known.record.answers.keys().any(|id| questions.contains(id)))
 }
 
 /// When a client record was last put; `None` if there is none.

@@ -29,6 +29,7 @@
 //! | [`needle_selections`] | which needle, and why |
 //! | [`older_folder`] | a folder of the build before opens and says what it said |
 //! | [`packs`] | what a studio adds to the built-in data |
+//! | [`packs_kept`] | two changes at once, and how much of what is kept rests on a pack |
 //! | [`packs_stored`] | dry runs, and stored packs that are no longer sound |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`plugin_tokens`] | the life of a plug-in's token: made, used, rotated, ended, revoked, moved |
@@ -70,6 +71,7 @@ mod nasty;
 mod needle_selections;
 mod older_folder;
 mod packs;
+mod packs_kept;
 mod packs_stored;
 mod pausing;
 mod plugin_tokens;

@@ -8,8 +8,8 @@ use etui_tests::wire::{Answer, Request};
 use serde_json::{Map, Value, json};
 
 pub(crate) const RULES: &str = "/v1/packs/rules";
-const SPELLINGS: &str = "/v1/packs/label-spellings";
-const AFTERCARE: &str = "/v1/packs/aftercare";
+pub(crate) const SPELLINGS: &str = "/v1/packs/label-spellings";
+pub(crate) const AFTERCARE: &str = "/v1/packs/aftercare";
 /// The clock of a test stands on 16 March 2027.
 pub(crate) const ON: &str = "2027-04-06";
 

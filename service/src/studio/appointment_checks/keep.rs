@@ -202,6 +202,19 @@ pub(super) fn id_by_start(key: &[u8]) -> Result<Uuid, Error> {
     id.ok_or_else(|| paging::broken(BY_START))
 }
 
+/// The check of a row of [`BY_START`], as it was answered.
+///
+/// # Errors
+/// [`Error::NotFound`] if the person was erased; [`Error::Unreadable`]; what the
+/// store met.
+pub async fn by_start(
+    studio: &Studio,
+    snap: &mut Snap,
+    key: &[u8],
+) -> Result<AppointmentCheck, Error> {
+    sealed::load::<CheckTrace>(snap, id_by_start(key)?).await?.said(studio, snap).await
+}
+
 /// One page of checks: of one booking in the order they were made, or all in
 /// the order of their appointments.
 ///

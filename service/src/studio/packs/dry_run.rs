@@ -11,6 +11,7 @@ use etui_schema::problem::Fault;
 use etui_schema::skin_assessments::SkinAssessment;
 use etui_schema::vocabulary::Reference;
 
+use super::affects::affects;
 use super::stored::{Held, StoredPack, find, load_all};
 use super::{changed, not_found};
 use crate::store::Bytes;
@@ -34,12 +35,11 @@ pub async fn dry_run(
     request: &PackDryRunRequest,
 ) -> Result<PackDryRun, Error> {
     let PackDryRunRequest { pack, limit, cursor } = request;
-    let mut next = match pack {
-        Some(pack) => StoredPack::new(moment, name, pack, 0)?,
-        None => match find(snap, PackKind::Rules, name).await? {
-            Some(held) => held.readable(),
-            None => return Err(not_found(PackKind::Rules, name)),
-        },
+    let kept = find(snap, PackKind::Rules, name).await?.map(|held| held.readable());
+    let mut next = match (pack, &kept) {
+        (Some(pack), _) => StoredPack::new(moment, name, pack, 0)?,
+        (None, Some(kept)) => kept.clone(),
+        (None, None) => return Err(not_found(PackKind::Rules, name)),
     };
     next.enabled = true;
     let mut all = load_all(snap).await?;
@@ -57,7 +57,9 @@ pub async fn dry_run(
         cursor.as_deref(),
     );
     let walk = walk.map_err(|error| moved(error, in_body))?;
-    run(studio, snap, walk, name, (&studio.craft, &craft)).await
+    let told = run(studio, snap, walk, name, (&studio.craft, &craft)).await?;
+    let affects = affects(studio, snap, PackKind::Rules, kept.iter().chain([&next])).await?;
+    Ok(PackDryRun { affects, ..told })
 }
 
 async fn run(
@@ -75,6 +77,7 @@ async fn run(
         not_screened: 0,
         same_verdict_other_findings: 0,
         changes: Vec::new(),
+        affects: None,
         next_cursor: None,
     };
     while let Some(key) = walk.next(snap).await? {

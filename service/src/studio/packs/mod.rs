@@ -11,10 +11,16 @@
 //! changes the built-in data under it: such a pack is not applied, and named
 //! by the health check, the log and its own record.
 //!
+//! Two changes that are sound each by itself need not be sound together. So every
+//! change expects and raises one count that all packs share: of two that were
+//! planned from the same state one is planned again, with the other in place.
+//!
 //! | space | key | value |
 //! |---|---|---|
 //! | `packs` | kind, name | the pack |
+//! | `pack-changes` | `all` | how often a pack was changed |
 
+mod affects;
 mod apply;
 mod dry_run;
 mod faults;
@@ -25,10 +31,11 @@ mod tests;
 
 pub use apply::{PackState, with_packs};
 pub use dry_run::dry_run;
-pub use stored::{PACKS, StoredPack, load_all};
+pub use stored::{CHANGES, PACKS, StoredChanges, StoredPack, load_all};
 
 use etui_schema::packs::{
-    AftercarePack, KeptPack, LabelSpellingsPack, PackKind, PackQuery, PackRow, RulesPack,
+    AftercarePack, KeptPack, LabelSpellingsPack, PackAffects, PackKind, PackQuery, PackRow,
+    RulesPack,
 };
 use etui_schema::page::Page;
 use etui_schema::vocabulary::Reference;
@@ -36,8 +43,9 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+use self::affects::affects;
 use self::apply::apply;
-use self::stored::{Held, find, key_of, place_of};
+use self::stored::{Held, count_change, find, key_of, place_of};
 use super::Studio;
 use super::craft::Craft;
 use super::engine::Snap;
@@ -96,9 +104,9 @@ pub struct Change {
 /// [`Error::Refused`] with every fault of the pack; [`Error::Conflict`] if
 /// another pack would no longer be sound, or there are too many; a precondition
 /// that does not hold.
-pub async fn put<P: PackBody, R: Read>(
+pub async fn put<P: PackBody>(
     studio: &Studio,
-    snap: &mut R,
+    snap: &mut Snap,
     moment: &Moment,
     name: &Reference,
     pack: &P,
@@ -109,7 +117,7 @@ pub async fn put<P: PackBody, R: Read>(
     let current = at.map(|at| all[at].readable());
     let shown = current.as_ref().map(|record| to_json(&kept(&studio.craft, record)));
     precondition.check(shown.transpose()?.as_deref())?;
-    let revision = current.map_or(1, |record| record.revision + 1);
+    let revision = current.as_ref().map_or(1, |record| record.revision + 1);
     let next = StoredPack::new(moment, name, pack, revision)?;
     let before = at.and_then(|at| all[at].bytes.clone());
     let held = Held::of(next.clone());
@@ -124,9 +132,10 @@ pub async fn put<P: PackBody, R: Read>(
         key_of(P::KIND, name),
         encode(&next)?,
     );
-    let answer = to_json(&kept(&craft, &next))?;
-    let created = at.is_none();
-    Ok(Change { planned: planned(batch, moment, &next, "put", answer, created)?, craft })
+    let batch = count_change(snap, batch).await?;
+    let affects = affects(studio, snap, P::KIND, current.iter().chain([&next])).await?;
+    let told = Told { what: "put", created: at.is_none(), kept: kept(&craft, &next), affects };
+    Ok(Change { planned: planned(batch, moment, &next, told)?, craft })
 }
 
 /// Plans to take a pack away.
@@ -134,9 +143,9 @@ pub async fn put<P: PackBody, R: Read>(
 /// # Errors
 /// [`Error::NotFound`]; [`Error::Conflict`] if another pack needs it; a
 /// precondition that does not hold.
-pub async fn remove<R: Read>(
+pub async fn remove(
     studio: &Studio,
-    snap: &mut R,
+    snap: &mut Snap,
     moment: &Moment,
     kind: PackKind,
     name: &Reference,
@@ -147,12 +156,23 @@ pub async fn remove<R: Read>(
         all.iter().position(|held| held.is(kind, name)).ok_or_else(|| not_found(kind, name))?;
     let held = all.remove(at);
     let gone = held.readable();
-    let answer = to_json(&kept(&studio.craft, &gone))?;
-    precondition.check(Some(&answer))?;
+    let kept = kept(&studio.craft, &gone);
+    precondition.check(Some(&to_json(&kept)?))?;
     let craft = changed(studio, all, None)?;
     let key = key_of(kind, name);
     let batch = Batch::new().expect(PACKS, key.clone(), held.bytes).del(PACKS, key);
-    Ok(Change { planned: planned(batch, moment, &gone, "delete", answer, false)?, craft })
+    let batch = count_change(snap, batch).await?;
+    let affects = affects(studio, snap, kind, [&gone]).await?;
+    let told = Told { what: "delete", created: false, kept, affects };
+    Ok(Change { planned: planned(batch, moment, &gone, told)?, craft })
+}
+
+/// What is told of a change.
+struct Told {
+    what: &'static str,
+    created: bool,
+    kept: KeptPack<Value>,
+    affects: Option<PackAffects>,
 }
 
 /// The one place where a change of a pack is put together: record, audit
@@ -161,15 +181,16 @@ fn planned(
     batch: Batch,
     moment: &Moment,
     pack: &StoredPack,
-    what: &str,
-    answer: Vec<u8>,
-    created: bool,
+    Told { what, created, kept, affects }: Told,
 ) -> Result<Planned, Error> {
     let entry =
         moment.entry(&format!("pack.{what}"), &place_of(pack.kind, &pack.name), pack.revision);
     let (kind, name) = (pack.kind.to_string(), pack.name.to_string());
     let batch = outbox::add(batch.audit(entry), moment, Happened::PackChanged { kind, name })?;
-    Ok(Planned { created, answer, location: None, batch, repeat: Repeat::Answer })
+    // The tag is that of the pack as it will be read, without what was counted.
+    let repeat = Repeat::Instead(to_json(&kept)?);
+    let answer = to_json(&KeptPack { affects, ..kept })?;
+    Ok(Planned { created, answer, location: None, batch, repeat })
 }
 
 /// The craft with the packs as they will be, if they may.
@@ -243,6 +264,7 @@ fn kept(craft: &Craft, record: &StoredPack) -> KeptPack<Value> {
         digest,
         updated_at,
         updated_by,
+        affects: None,
         pack,
     }
 }

@@ -8,14 +8,17 @@ use sha2::{Digest, Sha256};
 
 use super::PackBody;
 use crate::store::key::{KeyReader, KeyWriter};
-use crate::store::record::{Record, decode, hex};
-use crate::store::{Bytes, Order, Read, Space};
+use crate::store::record::{Record, decode, encode, hex};
+use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
 use crate::studio::paging;
 
 /// Packs by kind and name.
 pub const PACKS: Space = Space::new("packs");
+/// The one row that every change of a pack expects and writes.
+pub const CHANGES: Space = Space::new("pack-changes");
+const ALL: &[u8] = b"all";
 /// More rows than there can be packs.
 const MOST_ROWS: usize = 1_000;
 
@@ -159,6 +162,28 @@ pub async fn load_all<R: Read>(snap: &mut R) -> Result<Vec<Held>, Error> {
     }
     sort(&mut all);
     Ok(all)
+}
+
+/// How often a pack was changed, whichever it was.
+#[derive(Debug, Default, Serialize, Deserialize)]
+pub struct StoredChanges {
+    count: u64,
+}
+
+impl Record for StoredChanges {
+    const KIND: &'static str = "pack_changes";
+    const VERSION: u32 = 1;
+}
+
+/// Adds to the batch of a change that no other pack was changed meanwhile, and
+/// that this one was. A count that cannot be read begins anew: it only has to
+/// differ.
+pub(super) async fn count_change<R: Read>(snap: &mut R, batch: Batch) -> Result<Batch, Error> {
+    let held = snap.get(CHANGES, ALL).await?;
+    let before = held.as_ref().and_then(|bytes| decode::<StoredChanges>(bytes).ok());
+    let count = before.unwrap_or_default().count.saturating_add(1);
+    let next = encode(&StoredChanges { count })?;
+    Ok(batch.expect(CHANGES, ALL, held).put(CHANGES, ALL, next))
 }
 
 /// One pack, if it is there.

@@ -1,11 +1,15 @@
 //! Listing reminders by state, in the order in which they are due.
 
+use std::collections::BTreeSet;
+use std::ops::Range;
+
 use etui_schema::page::Page;
 use etui_schema::reminders::{Reminder, ReminderQuery, ReminderState};
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::stored::{self, REMINDERS, StoredReminder, state_prefix};
+use super::stored::{self, OPEN, REMINDERS, StoredReminder, state_prefix};
+use crate::store::Bytes;
 use crate::store::record::decode;
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
@@ -42,6 +46,28 @@ pub async fn list(
         }
     }
     Ok(Page { items, next_cursor: walk.cursor() })
+}
+
+/// Where the messages lie that are not closed, those that are due first first.
+pub fn open_places() -> impl Iterator<Item = Range<Bytes>> {
+    OPEN.into_iter().map(|state| state_prefix(state).prefix_range())
+}
+
+/// Whether a stored message is of one of these steps.
+///
+/// # Errors
+/// [`Error::NotFound`] if it was erased with its client; [`Error::Unreadable`]; what
+/// the store met.
+pub async fn says_any(
+    studio: &Studio,
+    snap: &mut Snap,
+    stored: &[u8],
+    steps: &BTreeSet<String>,
+) -> Result<bool, Error> {
+    let reminder: StoredReminder = decode(stored)?;
+    let erased = || Error::NotFound { what: "reminder", id: reminder.id.to_string() };
+    let said = reminder.said(studio, snap).await?.ok_or_else(erased)?;
+    Ok(steps.contains(&said.key))
 }
 
 /// What lies open of every reminder of a treatment.

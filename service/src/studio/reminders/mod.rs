@@ -52,7 +52,7 @@ mod tell;
 pub use claim::{CLAIMS, claim, repeat};
 pub use doubtful::mark_maybe_sent;
 pub use former::bring_up_to_date;
-pub use list::{list, of_treatment, open_of};
+pub use list::{list, of_treatment, open_of, open_places, says_any};
 pub use outcome::report;
 pub use remove::{closed_before, remove, remove_of};
 pub use schedule::{

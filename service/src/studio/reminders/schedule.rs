@@ -190,10 +190,7 @@ pub async fn go_on(
 
 /// Whether a message still lies ahead, or is held by a script.
 fn open(reminder: &StoredReminder) -> bool {
-    matches!(
-        reminder.state,
-        ReminderState::Scheduled | ReminderState::Leased | ReminderState::Paused
-    )
+    stored::OPEN.contains(&reminder.state)
 }
 
 /// Adds what becomes of the reminders when the date of a treatment is put right

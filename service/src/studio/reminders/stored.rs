@@ -28,6 +28,10 @@ pub const BY_LEASE: Space = Space::new("reminders-by-lease");
 /// What a sealed text is bound to, whatever the place of its record.
 const SEALED_IN: Space = Space::new("reminders");
 
+/// States in which a message may still be sent.
+pub(super) const OPEN: [ReminderState; 3] =
+    [ReminderState::Scheduled, ReminderState::Leased, ReminderState::Paused];
+
 /// Rows fetched at a time.
 const STRIDE: usize = 256;
 /// The member that is sealed.
@@ -123,7 +127,11 @@ impl StoredReminder {
     }
 
     /// What it says; `None` if it was erased with its client.
-    async fn said(&self, studio: &Studio, snap: &mut Snap) -> Result<Option<Said>, Error> {
+    pub(super) async fn said(
+        &self,
+        studio: &Studio,
+        snap: &mut Snap,
+    ) -> Result<Option<Said>, Error> {
         // The id has the time of the treatment, and with the same key the treatment was sealed.
         let (subject, place, sealed_at, sealed) = self.part();
         match vault::for_read(studio, snap, &subject).await? {
