@@ -2,7 +2,7 @@
 //! answered, in time, and never with a fault of ours.
 //!
 //! `ETUI_FUZZ_SECONDS` says for how long (usually 2), `ETUI_FUZZ_SEED` repeats a run;
-//! the seed is printed.
+//! the seed is printed. A pack that is kept meets each of the other operations once, and goes again.
 
 use std::hash::{BuildHasher, RandomState};
 use std::time::{Duration, Instant};
@@ -152,19 +152,40 @@ fn whatever_is_sent_is_answered() {
     assert!(8 < examples.len(), "{} examples", examples.len());
     let running = Running::start();
     let (mut chance, began, mut sent) = (Chance(seed), Instant::now(), 0);
-    let mut refused = 0;
+    let (mut refused, mut packs, mut slowest) = (0, 0, (Duration::ZERO, String::new()));
     while began.elapsed() < Duration::from_secs(seconds) {
         let (request, example) = &examples[chance.below(examples.len())];
         let body = mutated(example, &mut chance);
         let asked = Instant::now();
         let request = request.clone().bytes("application/json", body.clone());
         let answer = running.call(&request);
+        let took = asked.elapsed();
         let told = || format!("{}: {}", request.path(), String::from_utf8_lossy(&body));
         assert!(answer.status < 500, "{} to {}", answer.text(), told());
-        assert!(asked.elapsed() < PATIENCE, "{:?} for {}", asked.elapsed(), told());
+        assert!(took < PATIENCE, "{took:?} for {}", told());
+        if slowest.0 < took {
+            slowest = (took, told());
+        }
+        if answer.status == 201 && request.path().starts_with("/v1/packs/") {
+            packs += 1;
+            computes_with_it(&running, &examples);
+            let etag = answer.header("etag").unwrap_or_default().to_owned();
+            let away = Request::new("DELETE", request.path()).header("If-Match", etag);
+            let gone = running.call(&away);
+            assert_eq!(gone.status, 200, "{} after {}", gone.text(), told());
+        }
         sent += 1;
         refused += usize::from(400 <= answer.status);
     }
-    println!("{sent} bodies, {refused} refused");
+    println!("{sent} bodies, {refused} refused, {packs} packs kept and taken away");
+    println!("slowest: {:?} for {:.300}", slowest.0, slowest.1);
     assert!(refused < sent, "nothing was ever accepted");
+}
+
+/// A pack that was kept must not make a call fail that was good without it.
+fn computes_with_it(running: &Running, examples: &[(Request, Value)]) {
+    for (request, _) in examples.iter().filter(|(request, _)| !request.path().contains("/packs/")) {
+        let answer = running.call(request);
+        assert!(answer.status < 500, "{} to {}", answer.text(), request.path());
+    }
 }
