@@ -6,7 +6,7 @@ use etui_schema::vocabulary::chair::TraumaSign;
 use etui_schema::vocabulary::{Effect, Language, Machine, Setting};
 
 use super::answer::Heard;
-use super::hearing::hear;
+use super::hearing::{Manner, hear};
 use super::rules::{MachineReading, Signal};
 use super::score::{Field, pull_logarithms};
 use super::{Candidate, Request, SelectionError, Selector, is_lid, merged, traits_of, with_site};
@@ -53,7 +53,7 @@ impl Selector {
         let suiting =
             self.suiting(model, &Request { candidates: &candidates, ..request.clone() })?;
         let setting = with_site(request.setting, treatment, request.effect);
-        let heard = hear(&self.rules.general, &setting, want.spacing_mm);
+        let heard = hear(&self.rules.general, &setting, want.into());
         let fits = trauma.current.is_some_and(|current| suiting.contains(current));
         let effect = trauma.effect_told.then_some(request.effect);
         let circumstances = model.circumstances(&setting);
@@ -78,7 +78,7 @@ impl Selector {
         let traits = traits_of(model, &candidates, &setting);
         let pull_lns = pull_logarithms(general, &traits);
         let field = Field::new(general, treatment, want, &traits, &pull_lns);
-        let ranking = field.ranking(&hear(general, &setting, want.spacing_mm));
+        let ranking = field.ranking(&hear(general, &setting, want.into()));
         let of = |(i, _): &(usize, f64)| traits.get(*i).map(|traits| traits.configuration);
         Ok(ranking.order.iter().filter_map(of).collect())
     }
@@ -97,7 +97,7 @@ impl Selector {
     fn drives_more(&self, setting: &Setting) -> bool {
         let worst = at_worst(&self.rules.general.machine, setting.machine);
         let setting = Setting { machine: Some(worst), ..Setting::default() };
-        !hear(&self.rules.general, &setting, [0.0, f64::MAX]).speaks(Signal::WeakMachine)
+        !hear(&self.rules.general, &setting, Manner::ANY).speaks(Signal::WeakMachine)
     }
 }
 

@@ -30,7 +30,7 @@ impl<'r> Present<'r, '_> {
     pub(super) fn changes(&self, traits: &'r [Traits], pull_lns: &'r [f64]) -> Vec<WouldChange> {
         let mut changes = Vec::new();
         for trial in trials(self.setting) {
-            let heard = hear(&self.rules.general, &trial.setting, self.want.spacing_mm);
+            let heard = hear(&self.rules.general, &trial.setting, self.want.into());
             let then = self.field.best(&heard);
             if then != self.first {
                 changes.push(change(trial.field, trial.to.into(), trial.words, then, traits));
@@ -39,7 +39,7 @@ impl<'r> Present<'r, '_> {
         for want in self.treatment.want.iter().filter(|want| want.effect != self.want.effect) {
             let general = &self.rules.general;
             let field = Field::new(general, self.treatment, want, traits, pull_lns);
-            let then = field.best(&hear(general, self.setting, want.spacing_mm));
+            let then = field.best(&hear(general, self.setting, want.into()));
             if then != self.first {
                 let to = want.effect.as_str();
                 let words = format!("for {}", words_of_effect(want.effect));

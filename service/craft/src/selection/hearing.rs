@@ -5,10 +5,30 @@
 use etui_schema::vocabulary::{Give, Hand, Machine, Setting, Skin, SkinSign};
 
 use super::answer::Heard;
-use super::rules::{General, Signal};
+use super::rules::{General, Signal, Want};
 
-/// Hears a setting for an effect that wants its hits `spacing_mm` apart.
-pub(super) fn hear(general: &General, setting: &Setting, spacing_mm: [f64; 2]) -> Heard {
+/// How an effect wants to be worked.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Manner {
+    /// How far apart its hits lie, in mm.
+    pub(super) spacing_mm: [f64; 2],
+    /// How many passes it usually takes at most.
+    pub(super) most_passes: u8,
+}
+
+impl Manner {
+    /// No effect at all: neither pace nor passes can be wrong.
+    pub(super) const ANY: Self = Self { spacing_mm: [0.0, f64::MAX], most_passes: u8::MAX };
+}
+
+impl From<&Want> for Manner {
+    fn from(want: &Want) -> Self {
+        Self { spacing_mm: want.spacing_mm, most_passes: want.passes[1] }
+    }
+}
+
+/// Hears a setting for an effect that wants to be worked in a manner.
+pub(super) fn hear(general: &General, setting: &Setting, manner: Manner) -> Heard {
     let mut levels = [0.0; Signal::COUNT];
     let mut say = |signal: Signal, level: f64| levels[signal as usize] = level.clamp(0.0, 1.0);
     match setting.hand {
@@ -18,8 +38,11 @@ pub(super) fn hear(general: &General, setting: &Setting, spacing_mm: [f64; 2]) -
     }
     if let Some(machine) = &setting.machine {
         hear_machine(general, machine, &mut say);
-        hear_pace(machine, setting.hand_speed_mm_s, spacing_mm, &mut say);
+        hear_pace(machine, setting.hand_speed_mm_s, manner.spacing_mm, &mut say);
     }
+    let most = f64::from(manner.most_passes) * general.overwork.passes_times;
+    let many = setting.passes.is_some_and(|passes| most < f64::from(passes));
+    say(Signal::ManyPasses, f64::from(u8::from(many)));
     if let Some(skin) = &setting.skin {
         hear_skin(general, skin, setting.site.is_some_and(super::is_lid), &mut say);
     }
@@ -82,7 +105,9 @@ fn hear_skin(general: &General, skin: &Skin, on_lid: bool, say: &mut impl FnMut(
     say(Signal::FirmSkin, sum);
     say(Signal::FragileSkin, fragile);
     say(Signal::OilySkin, oily);
-    say(Signal::Scarred, f64::from(u8::from(skin.signs.contains(&SkinSign::Scarred))));
+    let sign = |sign| f64::from(u8::from(skin.signs.contains(&sign)));
+    say(Signal::Scarred, sign(SkinSign::Scarred));
+    say(Signal::Vessels, sign(SkinSign::BrokenVessels));
     say(Signal::Mature, f64::from(u8::from(mature)));
 }
 
@@ -111,7 +136,8 @@ mod tests {
 
     fn heard(setting: &Setting) -> Heard {
         let rules = Rules::builtin(&Register::builtin().unwrap()).unwrap();
-        hear(&rules.general, setting, [0.04, 0.15])
+        let manner = Manner { spacing_mm: [0.04, 0.15], most_passes: 3 };
+        hear(&rules.general, setting, manner)
     }
 
     #[test]

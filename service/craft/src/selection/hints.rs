@@ -1,11 +1,11 @@
 //! Working hints beside the ranking: pace, passes, taper, stroke, stretch,
 //! depth.
 
-use etui_schema::vocabulary::{Hand, Treatment};
+use etui_schema::vocabulary::{Effect, Treatment};
 
 use super::answer::{Said, SelectionError};
 use super::notes::{Occasion, short};
-use super::rules::{Hints, Signal};
+use super::rules::{Hints, Note, Rules, Signal, StrokeHints};
 use super::{Sources, is_lid};
 use crate::configuration::Circumstances;
 
@@ -13,7 +13,7 @@ use crate::configuration::Circumstances;
 /// assumptions: the rate of the pace comes from there.
 pub(super) fn hints(
     sources: &Sources,
-    hints: &Hints,
+    Rules { hints, notes, .. }: &Rules,
     occasion: &Occasion<'_>,
     circumstances: &Circumstances,
 ) -> Vec<Said> {
@@ -24,25 +24,22 @@ pub(super) fn hints(
         agreement: "".into(),
     };
     let mut list = vec![
-        said("pace", pace(hints, occasion, circumstances), &hints.pace.source),
+        if occasion.effect == Effect::ScalpDots {
+            said("pace", hints.pace.dots.clone(), &hints.pace.dots_source)
+        } else {
+            said("pace", pace(hints, occasion, circumstances), &hints.pace.source)
+        },
         said("passes", passes(hints, occasion), &hints.passes.source),
-        said("taper", hints.taper.of(occasion.want.taper).to_owned(), &hints.taper.source),
     ];
-    let heard = |signal| occasion.heard.speaks(signal);
+    // What a note warns of is not recommended beside it.
+    let taper = occasion.want.taper;
+    let warned = |note: &Note| note.when.tapers.contains(&taper) && note.when.touches(occasion);
+    if !notes.iter().any(warned) {
+        list.push(said("taper", hints.taper.of(taper).to_owned(), &hints.taper.source));
+    }
     let on_lid = is_lid(circumstances.site);
-    let stroke = &hints.stroke;
-    for (speaks, text) in [
-        (on_lid, &stroke.lid),
-        (heard(Signal::HeavyHand), &stroke.heavy_hand),
-        (
-            occasion.setting.hand == Some(Hand::Light) && !on_lid && !heard(Signal::FragileSkin),
-            &stroke.light_hand,
-        ),
-        (heard(Signal::FragileSkin), &stroke.fragile_skin),
-    ] {
-        if speaks {
-            list.push(said("stroke", text.clone(), &stroke.source));
-        }
+    if let Some(text) = stroke(&hints.stroke, occasion, on_lid) {
+        list.push(said("stroke", text.to_owned(), &hints.stroke.source));
     }
     if occasion.treatment == Treatment::Lips {
         list.push(said("stretch", hints.stretch.lips.clone(), &hints.stretch.source));
@@ -50,6 +47,22 @@ pub(super) fn hints(
     let depth = if on_lid { &hints.depth.lid } else { &hints.depth.text };
     list.push(said("depth", depth.clone(), &hints.depth.source));
     list
+}
+
+/// The narrowest advice on the stroke, unless the stroke that was told keeps to it.
+fn stroke<'a>(hints: &'a StrokeHints, occasion: &Occasion<'_>, on_lid: bool) -> Option<&'a str> {
+    let heard = |signal| occasion.heard.speaks(signal);
+    let encouraged = heard(Signal::LightHand) && !hints.short_only.contains(&occasion.treatment);
+    let (_, hint) = [
+        (on_lid, &hints.lid),
+        (heard(Signal::FragileSkin), &hints.fragile_skin),
+        (heard(Signal::HeavyHand), &hints.heavy_hand),
+        (encouraged, &hints.light_hand),
+    ]
+    .into_iter()
+    .find(|(speaks, _)| *speaks)?;
+    let told_mm = occasion.setting.machine.and_then(|machine| machine.stroke_mm);
+    told_mm.is_none_or(|told_mm| hint.to_mm < told_mm).then_some(&*hint.text)
 }
 
 fn pace(hints: &Hints, occasion: &Occasion<'_>, circumstances: &Circumstances) -> String {

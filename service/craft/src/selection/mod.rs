@@ -143,7 +143,7 @@ impl Selector {
         let candidates = merged(request.candidates)?;
         let setting = with_site(request.setting, treatment, request.effect);
         let general = &self.rules.general;
-        let heard = hear(general, &setting, want.spacing_mm);
+        let heard = hear(general, &setting, want.into());
         let traits = traits_of(model, &candidates, &setting);
         let pull_lns = pull_logarithms(general, &traits);
         let field = Field::new(general, treatment, want, &traits, &pull_lns);

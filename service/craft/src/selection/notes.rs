@@ -27,6 +27,7 @@ impl When {
         (self.treatments.is_empty() || self.treatments.contains(&occasion.treatment))
             && (self.effects.is_empty() || self.effects.contains(&occasion.effect))
             && self.signals.iter().all(|signal| heard(*signal))
+            && !self.unless.iter().any(|signal| heard(*signal))
             && (self.signals_any.is_empty() || self.signals_any.iter().any(|s| heard(*s)))
             && (self.given.is_empty() || self.given.iter().any(|f| told(*f, occasion.setting)))
     }
@@ -174,6 +175,10 @@ fn fill(text: &str, occasion: Option<&Occasion<'_>>, traits: Option<&Traits>) ->
                 put("{spacing}", short(speed_mm_s / rate_hz));
             }
         }
+        if let Some(passes) = setting.passes {
+            put("{passes}", passes.to_string());
+        }
+        put("{most}", want.passes[1].to_string());
         put("{low}", short(want.spacing_mm[0]));
         put("{high}", short(want.spacing_mm[1]));
     }

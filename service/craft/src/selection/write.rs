@@ -38,12 +38,7 @@ impl Work<'_> {
             step_up,
             would_change,
             differing_views: views::differing(&rules.views, &occasion, &in_order),
-            hints: hints::hints(
-                &self.selector.sources,
-                &rules.hints,
-                &occasion,
-                self.circumstances,
-            ),
+            hints: hints::hints(&self.selector.sources, rules, &occasion, self.circumstances),
             assumed: self.assumed(),
             basis: self.basis(rules),
         }

@@ -49,11 +49,15 @@ pub enum Signal {
     Scarred,
     /// Sixty years or older.
     Mature,
+    /// Broken vessels show in the area.
+    Vessels,
+    /// Far more passes were told than this effect usually takes.
+    ManyPasses,
 }
 
 impl Signal {
     /// How many there are.
-    pub(in crate::selection) const COUNT: usize = Self::Mature as usize + 1;
+    pub(in crate::selection) const COUNT: usize = Self::ManyPasses as usize + 1;
 }
 
 /// What a pull acts on.
@@ -179,6 +183,15 @@ pub(in crate::selection) struct Limits {
     pub(in crate::selection) large_mm: f64,
 }
 
+/// From where on work is too much.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct Overwork {
+    source: Arc<str>,
+    /// So many times the most passes that an effect usually takes are too many.
+    pub(in crate::selection) passes_times: f64,
+}
+
 /// `general.toml`.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -188,6 +201,7 @@ pub(in crate::selection) struct General {
     pub(in crate::selection) skin: SkinReading,
     pub(in crate::selection) machine: MachineReading,
     pub(in crate::selection) limits: Limits,
+    pub(in crate::selection) overwork: Overwork,
     pub(in crate::selection) pull: Vec<Pull>,
 }
 
@@ -199,6 +213,7 @@ impl General {
             &self.skin.source,
             &self.machine.source,
             &self.limits.source,
+            &self.overwork.source,
         ]
         .into_iter()
         .chain(self.pull.iter().map(|pull| &pull.source))

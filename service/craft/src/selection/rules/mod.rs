@@ -23,7 +23,7 @@ use serde::de::DeserializeOwned;
 
 pub use self::general::Signal;
 pub(super) use self::general::{General, Limits, MachineReading, Property, Pull, taper_step};
-pub(super) use self::notes::{Hints, Note, NoteKind, Told, When};
+pub(super) use self::notes::{Hints, Note, NoteKind, StrokeHints, Told, When};
 pub(super) use self::views::{School, View};
 pub(super) use self::want::{FormWish, SiteWish, Want};
 use super::answer::Question;

@@ -34,7 +34,7 @@ pub(in crate::selection) struct Note {
     pub(in crate::selection) source: Arc<str>,
     pub(in crate::selection) agreement: Arc<str>,
     /// May hold `{diameter}`, `{count}`, `{stroke}`, `{rate}`, `{speed}`,
-    /// `{spacing}`, `{low}`, `{high}`.
+    /// `{spacing}`, `{low}`, `{high}`, `{passes}`, `{most}`.
     pub(in crate::selection) text: Arc<str>,
     pub(in crate::selection) when: When,
 }
@@ -47,6 +47,8 @@ pub(in crate::selection) struct When {
     pub(in crate::selection) effects: Vec<Effect>,
     /// All of these.
     pub(in crate::selection) signals: Vec<Signal>,
+    /// None of these.
+    pub(in crate::selection) unless: Vec<Signal>,
     /// At least one of these.
     pub(in crate::selection) signals_any: Vec<Signal>,
     /// At least one of these fields of the setting was told.
@@ -101,6 +103,9 @@ pub(in crate::selection) struct Pace {
     pub(in crate::selection) source: Arc<str>,
     pub(in crate::selection) text: String,
     pub(in crate::selection) text_assumed: String,
+    /// For effects whose dots are set one by one.
+    pub(in crate::selection) dots: String,
+    pub(in crate::selection) dots_source: Arc<str>,
 }
 
 /// Which taper the effect likes.
@@ -134,15 +139,26 @@ pub(in crate::selection) struct DepthHints {
     pub(in crate::selection) lid: String,
 }
 
-/// Which stroke suits.
+/// Which stroke suits, narrowest advice first.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct StrokeHints {
     pub(in crate::selection) source: Arc<str>,
-    pub(in crate::selection) heavy_hand: String,
-    pub(in crate::selection) light_hand: String,
-    pub(in crate::selection) fragile_skin: String,
-    pub(in crate::selection) lid: String,
+    pub(in crate::selection) lid: StrokeHint,
+    pub(in crate::selection) fragile_skin: StrokeHint,
+    pub(in crate::selection) heavy_hand: StrokeHint,
+    pub(in crate::selection) light_hand: StrokeHint,
+    /// Treatments that no light hand is encouraged to a long stroke on.
+    pub(in crate::selection) short_only: Vec<Treatment>,
+}
+
+/// One piece of advice on the stroke.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct StrokeHint {
+    pub(in crate::selection) text: String,
+    /// The longest stroke that it advises, in mm.
+    pub(in crate::selection) to_mm: f64,
 }
 
 /// What to say of stretch.
@@ -157,6 +173,7 @@ impl Hints {
     pub(super) fn sources(&self) -> impl Iterator<Item = &Arc<str>> {
         [
             &self.pace.source,
+            &self.pace.dots_source,
             &self.passes.source,
             &self.taper.source,
             &self.depth.source,

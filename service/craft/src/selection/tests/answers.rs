@@ -1,6 +1,6 @@
 //! Sentences, cautions, views, hints and changes: each says what holds.
 
-use etui_schema::vocabulary::{Site, SkinSign};
+use etui_schema::vocabulary::{Site, Skin, SkinSign};
 
 use super::*;
 
@@ -212,6 +212,116 @@ fn hints_give_the_pace_for_this_rate() {
     for hint in selection.hints.iter().chain(&lid.hints) {
         assert!(!hint.text.contains(['{', '}']), "{hint:?}");
     }
+}
+
+/// Long strokes hit hard and are for practised hands (2 pages); lips 2.5 to 3.0
+/// mm for most, thin skin a short stroke (4 pages), a heavy hand 2.5 to 2.9 mm.
+#[test]
+fn a_long_stroke_is_warned_of_once_and_no_hint_contradicts_it() {
+    let house = House::open();
+    let fragile = |s: &mut Skin| s.thickness = Some(Thickness::Fine);
+    for (treatment, effect) in house.pairs() {
+        for given_hand in [None, Some(Hand::Light), Some(Hand::Medium), Some(Hand::Heavy)] {
+            for frail in [false, true] {
+                for stroke_mm in [2.0, 2.5, 3.0, 3.5, 4.0] {
+                    let setting = Setting {
+                        hand: given_hand,
+                        skin: frail.then(|| skin(fragile).skin).flatten(),
+                        ..machine(stroke_mm, 100.0, Give::Medium)
+                    };
+                    let selection = house.usual(treatment, effect, &setting);
+                    let case = format!("{treatment} {effect} {given_hand:?} {frail} {stroke_mm}");
+                    let of_stroke = |c: &&Said| c.code.starts_with("long_stroke");
+                    let warned = selection.ranked[0].cautions.iter().filter(of_stroke).count();
+                    assert_eq!(warned, usize::from(3.5 <= stroke_mm), "{case}");
+                    let advised: Vec<_> =
+                        selection.hints.iter().filter(|h| &*h.code == "stroke").collect();
+                    assert!(advised.len() <= 1, "{case}: {advised:?}");
+                    let kind = treatment == Treatment::Eyeliner || frail;
+                    let kept = if kind { 2.5 } else { 2.9 };
+                    if stroke_mm <= kept {
+                        assert!(advised.is_empty(), "{case}: {advised:?}");
+                    }
+                    let longer = advised.iter().any(|h| h.text.contains("4.0 mm"));
+                    assert!(!longer, "{case}: a stroke that was told is never to be lengthened");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_light_hand_is_not_encouraged_to_long_strokes_on_lips() {
+    let house = House::open();
+    for (treatment, effect, encouraged) in [
+        (Treatment::Brows, Effect::HairStrokes, true),
+        (Treatment::Lips, Effect::SoftShading, false),
+        (Treatment::Areola, Effect::DenseFill, false),
+        (Treatment::Eyeliner, Effect::FineLine, false),
+    ] {
+        let selection = house.usual(treatment, effect, &hand(Hand::Light));
+        let found = selection.hints.iter().any(|h| h.text.contains("3.5 to 4.0 mm"));
+        assert_eq!(found, encouraged, "{treatment} {effect}");
+    }
+}
+
+#[test]
+fn what_is_dangerous_at_the_chair_is_said() {
+    let house = House::open();
+    let fast = machine(2.5, 170.0, Give::Medium);
+    let passes = |passes| Setting { passes: Some(passes), ..Setting::default() };
+    let vessels = skin(|s| s.signs = vec![SkinSign::BrokenVessels]);
+    for (treatment, effect, setting, code, speaks) in [
+        (Treatment::Brows, Effect::SoftShading, &fast, "fast_rate_on_powder", true),
+        (Treatment::Brows, Effect::DenseFill, &fast, "fast_rate_on_powder", true),
+        (Treatment::Brows, Effect::HairStrokes, &fast, "fast_rate_on_powder", false),
+        (Treatment::Brows, Effect::HairStrokes, &passes(50), "many_passes", true),
+        (Treatment::Brows, Effect::HairStrokes, &passes(2), "many_passes", false),
+        (Treatment::Lips, Effect::Pixelated, &passes(30), "many_passes", true),
+        (Treatment::Lips, Effect::Pixelated, &passes(6), "many_passes", false),
+        (Treatment::Lips, Effect::SoftShading, &vessels, "broken_vessels", true),
+        (Treatment::Lips, Effect::SoftShading, &passes(2), "broken_vessels", false),
+        (Treatment::Eyeliner, Effect::SoftShading, &vessels, "corners_of_the_eye", true),
+        (Treatment::Eyeliner, Effect::FineLine, &Setting::default(), "corners_of_the_eye", true),
+        (Treatment::Brows, Effect::SoftShading, &vessels, "corners_of_the_eye", false),
+    ] {
+        let selection = house.usual(treatment, effect, setting);
+        for ranked in &selection.ranked {
+            let found = ranked.cautions.iter().any(|caution| &*caution.code == code);
+            assert_eq!(found, speaks, "{treatment} {effect} {code}");
+        }
+    }
+}
+
+#[test]
+fn a_dot_of_the_scalp_is_set_and_not_drawn() {
+    let house = House::open();
+    let pace = |treatment, effect| {
+        let selection = house.usual(treatment, effect, &Setting::default());
+        selection.hints.iter().find(|h| &*h.code == "pace").unwrap().text.to_string()
+    };
+    let dots = pace(Treatment::Scalp, Effect::ScalpDots);
+    assert!(dots.contains("set, lift, move on") && !dots.contains("mm/s"), "{dots}");
+    let drawn = pace(Treatment::Lips, Effect::SoftShading);
+    assert!(drawn.contains("mm/s"), "{drawn}");
+}
+
+/// A short taper opens wide under a heavy hand and asks for drive: whatever is
+/// warned of is not recommended in the same answer.
+#[test]
+fn no_taper_is_recommended_that_is_warned_of() {
+    let house = House::open();
+    let weak = machine(2.0, 60.0, Give::Soft);
+    for (treatment, effect) in house.pairs() {
+        for setting in [hand(Hand::Heavy), weak.clone(), Setting::default()] {
+            let selection = house.usual(treatment, effect, &setting);
+            let warned = setting != Setting::default();
+            let short = selection.hints.iter().any(|h| h.text.starts_with("A short taper"));
+            assert!(!(warned && short), "{treatment} {effect} {setting:?}");
+        }
+    }
+    let shade = house.usual(Treatment::Brows, Effect::DenseFill, &Setting::default());
+    assert!(shade.hints.iter().any(|h| &*h.code == "taper"), "{:?}", shade.hints);
 }
 
 /// Whatever is said to come first after a change does come first after it.

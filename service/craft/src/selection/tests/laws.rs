@@ -26,7 +26,7 @@ fn everywhere(mut look: impl FnMut((Treatment, Effect), &dyn Fn(&Setting) -> Vec
         let field = Field::new(general, rules, want, &traits, &pull_lns);
         look((treatment, effect), &|setting| {
             let setting = with_site(setting, rules, effect);
-            let ranking = field.ranking(&hear(general, &setting, want.spacing_mm));
+            let ranking = field.ranking(&hear(general, &setting, want.into()));
             ranking.order.iter().map(|(i, _)| traits[*i].configuration).collect()
         });
     }
