@@ -110,7 +110,8 @@ pub struct PackStep {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = -60, max = 400))]
     pub to_day: Option<i32>,
-    /// Whether it is sent as a message; else it stands on the sheet only.
+    /// Whether it is sent as a message; else it stands on the sheet only. Packs send at
+    /// most 5 messages on one day of a treatment, all of them together.
     #[serde(default)]
     #[garde(skip)]
     pub message: bool,

@@ -24,6 +24,9 @@ use crate::text::places;
 const LONGEST_TEXT: usize = 300;
 /// Most steps of all packs together.
 const MOST_STEPS: usize = 300;
+/// Most messages of all packs together that one client can get on one day: our own
+/// choice. What matters most is said by the built-in ones, and is not to drown.
+const MOST_A_DAY: usize = 5;
 
 /// One fault of a pack.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -178,6 +181,7 @@ impl Loader<'_> {
             pack: Some(self.name.into()),
         };
         self.days(at, &row);
+        self.crowd(at, &row);
         for (part, origin) in [("days", &mut row.sources.days), ("text", &mut row.sources.text)] {
             if let Err(error) = origin.settle(self.register) {
                 let pointer = format!("{at}/sources/{part}");
@@ -216,6 +220,25 @@ impl Loader<'_> {
         }
         if let Some(why) = fault_of(row) {
             self.fault(at.to_owned(), PackProblem::Days { why });
+        }
+    }
+
+    /// Too many messages on the day of this one, for some treatment. That some are for
+    /// some clients only does not count: there is one who gets them all.
+    fn crowd(&mut self, at: &str, row: &StepRow) {
+        let day = |row: &StepRow| row.send_day.unwrap_or(row.from_day);
+        let same_day = |other: &&StepRow| {
+            let of_pack = other.pack.is_some() && other.message;
+            of_pack && other.anchor == row.anchor && day(other) == day(row)
+        };
+        let others: Vec<&StepRow> = self.plans.steps.iter().filter(same_day).collect();
+        let crowded = |treatment: &Treatment| {
+            MOST_A_DAY <= others.iter().filter(|row| row.treatments.contains(treatment)).count()
+        };
+        if row.message && row.treatments.iter().any(crowded) {
+            let accepted = format!("at most {MOST_A_DAY} of all packs for one treatment");
+            let what = "the number of messages on this day";
+            self.fault(format!("{at}/message"), PackProblem::Range { what, accepted });
         }
     }
 

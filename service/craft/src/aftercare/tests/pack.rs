@@ -80,3 +80,46 @@ fn what_a_pack_may_not_do_is_named_by_its_place() {
     let both = json!({ "from_day": -1, "key": "X", "text": { "en": "This is safe." } });
     assert_eq!(with(&step(&both)).unwrap_err().split("; ").count(), 3);
 }
+
+/// "100 messages on day 0 in one aftercare pack are kept."
+#[test]
+fn no_client_gets_more_than_five_messages_of_packs_on_one_day() {
+    let pack = |steps: &[Value]| {
+        let one = |(n, change): (usize, &Value)| {
+            let mut one = step(change)["step"][0].clone();
+            one["key"] = json!(format!("house_{n}"));
+            one
+        };
+        json!({ "step": steps.iter().enumerate().map(one).collect::<Vec<_>>() })
+    };
+    let day = |day: i32| json!({ "from_day": day, "to_day": 20 });
+    let of = |treatment: &str| json!({ "treatments": [treatment] });
+    let silent = json!({ "message": false });
+    let five = vec![day(1); 5];
+    let six = |last: Value| [five.clone(), vec![last]].concat();
+    for (case, steps, fault) in [
+        ("five", five.clone(), None),
+        ("six", six(day(1)), Some("/step/5/message")),
+        ("a sixth on the next day", six(day(2)), None),
+        ("a sixth that is sent later", six(json!({ "send_day": 2 })), None),
+        ("a sixth on the sheet only", six(silent), None),
+        ("a sixth from another day on", six(json!({ "anchor": "review" })), None),
+        ("a sixth for some", six(json!({ "when": "smoker" })), Some("/step/5/message")),
+        ("five and five", [vec![of("brows"); 5], vec![of("lips"); 5]].concat(), None),
+        (
+            "of one treatment",
+            [vec![of("brows"); 5], vec![json!({})]].concat(),
+            Some("/step/5/message"),
+        ),
+    ] {
+        let told = with(&pack(&steps)).err();
+        let found = told.as_deref().and_then(|told| told.split(':').next());
+        assert_eq!(found, fault, "{case}: {told:?}");
+    }
+    // All packs together.
+    let register = Register::builtin().unwrap();
+    let first = with(&pack(&five)).unwrap();
+    let other = step(&json!({ "key": "other" }));
+    let told = first.with_pack(&register, "other", &other).err().expect("a sixth message");
+    assert_eq!(told[0].pointer, "/step/0/message");
+}
