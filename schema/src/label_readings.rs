@@ -241,6 +241,14 @@ pub struct LabelInput {
     /// What the scanner sent, not trimmed: a space may be a check character.
     #[garde(length(chars, max = 200_000))]
     pub symbol: Option<String>,
+    /// The maker or supplier as the studio calls it, if it is known. Packs of spellings
+    /// that are a maker's own are used with it alone.
+    #[garde(length(chars, min = 1, max = 80))]
+    pub maker: Option<String>,
+    /// The catalogue number, if it is known from elsewhere. If another one stands on the
+    /// label, neither is believed where a pack of spellings asks for it.
+    #[garde(length(chars, min = 1, max = 40))]
+    pub reference: Option<String>,
 }
 
 /// What the labels say.

@@ -39,8 +39,14 @@ words! {
     }
 }
 
-/// How a supplier writes sizes, grouping codes and tapers. What stands here is
-/// read before the built-in spellings; a reading names the pack it used.
+/// How a supplier writes sizes, grouping codes and tapers. A reading names the pack it
+/// used.
+///
+/// A pack that names whose labels it reads (`maker`, `gtin_prefix`,
+/// `reference_prefix`) is used for those alone: for a label or a lot of which all
+/// that is named was told or stands on it. One that names nobody is used for every
+/// label and adds only what is not read without it. Either way a label that is read
+/// without a pack is never clear as something else.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct LabelSpellingsPack {
@@ -56,7 +62,20 @@ pub struct LabelSpellingsPack {
     #[serde(default = "super::yes")]
     #[garde(skip)]
     pub enabled: bool,
-    /// Four digits are count, then diameter.
+    /// Only for labels of this maker or supplier, as lots name it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 1, max = 80))]
+    pub maker: Option<String>,
+    /// Only for labels whose article number, in the 14-digit form, begins so: 4 to 14
+    /// digits.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 4, max = 14))]
+    pub gtin_prefix: Option<String>,
+    /// Only for labels whose catalogue number begins so.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(length(chars, min = 2, max = 40))]
+    pub reference_prefix: Option<String>,
+    /// Four digits are count, then diameter. Only with whose labels they are.
     #[serde(default)]
     #[garde(skip)]
     pub count_first: bool,
@@ -85,6 +104,9 @@ impl Default for LabelSpellingsPack {
             version: None,
             about: None,
             enabled: true,
+            maker: None,
+            gtin_prefix: None,
+            reference_prefix: None,
             count_first: false,
             size: Vec::new(),
             code: Vec::new(),

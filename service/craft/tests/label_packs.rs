@@ -1,6 +1,6 @@
 //! What packs of spellings may change in the reading of labels, and what not.
 
-use etui_craft::label::{Outcome, Policy, Printed, Reader, Reading, Spellings};
+use etui_craft::label::{Lineage, Outcome, Policy, Printed, Reader, Reading, Spellings};
 
 fn spellings(name: &str, text: &str) -> Spellings {
     Spellings::from_toml(text).expect("a sound pack").named(name)
@@ -9,6 +9,11 @@ fn spellings(name: &str, text: &str) -> Spellings {
 fn read(reader: &Reader, text: &str) -> Reading {
     let day = jiff::civil::date(2026, 11, 25);
     reader.read(&Printed { text: Some(text), symbol: None }, day, Policy::default())
+}
+
+fn read_from(reader: &Reader, told: Lineage<'_>, text: &str, symbol: Option<&str>) -> Reading {
+    let day = jiff::civil::date(2026, 11, 25);
+    reader.read_from(&told, &Printed { text: Some(text), symbol }, day, Policy::default())
 }
 
 fn canonical(reading: &Reading) -> Vec<String> {
@@ -26,11 +31,144 @@ fn what_is_read_clearly_without_a_pack_is_asked_about_where_a_pack_differs() {
         ("noise = [\"RS\"]", "0.30 5 RS", "0.30 5RS"),
     ] {
         let plain = read(&builtin, label);
-        let reader = builtin.with_spellings(&[spellings("slip", pack)]).unwrap();
-        let packed = read(&reader, label);
         assert_eq!((plain.outcome, canonical(&plain)), (Outcome::Clear, vec![built_in.to_owned()]));
-        assert_ne!(packed.outcome, Outcome::Clear, "{pack}: {label}: {:?}", canonical(&packed));
-        assert!(canonical(&packed).iter().any(|one| one == built_in), "{pack}: {label}");
+        // Whoever's pack it is.
+        let whose = format!("maker = \"North\"\n{pack}");
+        let north = Lineage { maker: Some("North"), ..Lineage::default() };
+        for pack in [pack, &whose] {
+            let reader = builtin.with_spellings(&[spellings("slip", pack)]).unwrap();
+            let packed = read_from(&reader, north, label, None);
+            assert_ne!(packed.outcome, Outcome::Clear, "{pack}: {label}: {:?}", canonical(&packed));
+            assert!(canonical(&packed).iter().any(|one| one == built_in), "{pack}: {label}");
+        }
+    }
+}
+
+/// "A pack cannot be limited to a supplier, so two suppliers who write differently
+/// cannot both be served."
+#[test]
+fn a_pack_that_names_whose_labels_it_reads_is_used_for_those_alone() {
+    let builtin = Reader::builtin().unwrap();
+    let code = "[[code]]\ntext = \"LN\"\ngrouping = \"round_liner\"";
+    let gtin = "0104012345000016";
+    let north = Lineage { maker: Some("north"), gtin: None, reference: None };
+    let nr = Lineage { maker: None, gtin: None, reference: Some("nr-7") };
+    let label = "0.30 3LN";
+    for (whose, told, text, symbol, used) in [
+        ("maker = \"North\"", north, label, None, true),
+        ("maker = \"North\"", Lineage::default(), label, None, false),
+        ("maker = \"South\"", north, label, None, false),
+        ("reference_prefix = \"NR-\"", nr, label, None, true),
+        ("reference_prefix = \"NR-\"", Lineage::default(), label, None, false),
+        // What stands on the label counts, too.
+        ("reference_prefix = \"NR-\"", Lineage::default(), "0.30 3LN REF NR-0305", None, true),
+        ("reference_prefix = \"SR-\"", Lineage::default(), "0.30 3LN REF NR-0305", None, false),
+        ("gtin_prefix = \"0401234\"", Lineage::default(), label, Some(gtin), true),
+        ("gtin_prefix = \"0401235\"", Lineage::default(), label, Some(gtin), false),
+        // Told one thing and printed another: neither is believed.
+        ("reference_prefix = \"NR-\"", nr, "0.30 3LN REF SR-0305", None, false),
+        ("reference_prefix = \"NR-\"", nr, "0.30 3LN REF NR-0305", None, false),
+        // All that is named must be known.
+        ("maker = \"North\"\nreference_prefix = \"NR-\"", north, label, None, false),
+        ("maker = \"North\"\nreference_prefix = \"NR-\"", north, "0.30 3LN REF NR-1", None, true),
+    ] {
+        let pack = spellings("own", &format!("{whose}\n{code}"));
+        let reader = builtin.with_spellings(&[pack]).unwrap();
+        let found = read_from(&reader, told, text, symbol);
+        let case = format!("{whose}, {told:?}, {text}, {symbol:?}: {:?}", canonical(&found));
+        let clear = found.outcome == Outcome::Clear && canonical(&found) == ["0.30 3RL"];
+        assert_eq!(clear, used, "{case}");
+        let named = found.candidates.iter().flat_map(|one| reader.packs_of(one)).count();
+        assert_eq!(0 < named, used, "{case}");
+        if !used {
+            assert_eq!(found, read_from(&builtin, told, text, symbol), "{case}");
+        }
+    }
+}
+
+#[test]
+fn two_suppliers_who_write_differently_are_both_served() {
+    let builtin = Reader::builtin().unwrap();
+    let pack = |maker: &str, grouping: &str| {
+        let text =
+            format!("maker = \"{maker}\"\n[[code]]\ntext = \"ZZ\"\ngrouping = \"{grouping}\"");
+        spellings(maker, &text)
+    };
+    let (north, south) = (pack("north", "flat"), pack("south", "round_liner"));
+    assert_eq!(north.contradictions(&south), []);
+    let reader = builtin.with_spellings(&[north, south]).unwrap();
+    for (maker, first) in [("North", Some("0.30 5F")), ("SOUTH", Some("0.30 5RL")), ("east", None)]
+    {
+        let told = Lineage { maker: Some(maker), ..Lineage::default() };
+        let found = read_from(&reader, told, "0.30 5ZZ", None);
+        let clear = (found.outcome == Outcome::Clear).then(|| canonical(&found)[0].clone());
+        assert_eq!(clear.as_deref(), first, "{maker}: {:?}", canonical(&found));
+    }
+}
+
+/// Two packs may read one label unless what they name keeps them apart.
+#[test]
+fn packs_contradict_where_they_may_meet() {
+    let pack = |whose: &str, grouping: &str| {
+        let row = format!("[[code]]\ntext = \"ZZ\"\ngrouping = \"{grouping}\"");
+        spellings("one", &format!("{whose}\n{row}"))
+    };
+    for (one, other, meet) in [
+        ("", "", true),
+        ("maker = \"north\"", "", true),
+        ("maker = \"north\"", "maker = \"NORTH\"", true),
+        ("maker = \"north\"", "maker = \"south\"", false),
+        ("maker = \"north\"", "reference_prefix = \"NR\"", true),
+        ("reference_prefix = \"NR\"", "reference_prefix = \"nr-0\"", true),
+        ("reference_prefix = \"NR\"", "reference_prefix = \"SR\"", false),
+        ("gtin_prefix = \"0401\"", "gtin_prefix = \"04012345\"", true),
+        ("gtin_prefix = \"0401\"", "gtin_prefix = \"0402\"", false),
+        (
+            "maker = \"north\"\ngtin_prefix = \"0401\"",
+            "maker = \"north\"\ngtin_prefix = \"0402\"",
+            false,
+        ),
+    ] {
+        for (one, other) in [(one, other), (other, one)] {
+            let told = pack(one, "flat").contradictions(&pack(other, "round_liner"));
+            assert_eq!(told.len(), usize::from(meet), "{one} beside {other}: {told:?}");
+        }
+    }
+}
+
+/// A pack for every label adds what is not read without it, and nothing else.
+#[test]
+fn what_is_read_without_a_pack_is_only_a_suppliers_own() {
+    let builtin = Reader::builtin().unwrap();
+    for (pack, places) in [
+        (
+            "[[code]]\ntext = \"LN\"\ngrouping = \"round_liner\"\n[[taper]]\ntext = \"FADE\"\ntaper = \"long\"\n[[size]]\nnumber = 77\nmm = 0.45",
+            &[][..],
+        ),
+        ("[[size]]\nnumber = 10\nmm = 0.6", &["/size/0/number"]),
+        ("[[code]]\ntext = \"RL\"\ngrouping = \"woven_magnum\"", &["/code/0/text"]),
+        ("[[code]]\ntext = \"R L\"\ngrouping = \"woven_magnum\"", &["/code/0/text"]),
+        ("[[code]]\ntext = \"RLLT\"\ngrouping = \"flat\"", &["/code/0/text"]),
+        ("[[taper]]\ntext = \"LT\"\ntaper = \"short\"", &["/taper/0/text"]),
+        ("noise = [\"ZETA\", \"RS\"]", &["/noise/1"]),
+        ("count_first = true", &["/count_first"]),
+    ] {
+        let told = |pack: &str| -> Vec<String> {
+            let faults = builtin.spelling_faults(&spellings("own", pack));
+            faults.into_iter().map(|fault| fault.pointer).collect()
+        };
+        assert_eq!(told(pack), places, "{pack}");
+        assert_eq!(told(&format!("maker = \"North\"\n{pack}")), [""; 0], "{pack}");
+    }
+    for (whose, place) in [
+        ("maker = \" \"", "/maker"),
+        ("gtin_prefix = \"12\"", "/gtin_prefix"),
+        ("gtin_prefix = \"0401X\"", "/gtin_prefix"),
+        ("reference_prefix = \"N\"", "/reference_prefix"),
+    ] {
+        let pack: Spellings = toml::from_str(whose).unwrap();
+        let faults: Vec<String> = pack.faults().into_iter().map(|fault| fault.pointer).collect();
+        assert_eq!(faults, [place], "{whose}");
     }
 }
 

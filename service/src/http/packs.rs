@@ -69,8 +69,8 @@ pub(crate) fn operations() -> Vec<Operation> {
     all.extend(of_kind::<LabelSpellingsPack>(
         SPELLINGS,
         ["put_label_spellings_pack", "get_label_spellings_pack", "delete_label_spellings_pack"],
-        "How suppliers write sizes, grouping codes and tapers; read before the built-in spellings. Each \
-         reading names the packs it used.",
+        "How suppliers write sizes, grouping codes and tapers: of the supplier that the pack names, or, of \
+         everybody's labels, what is not read without it. Each reading names the packs it used.",
     ));
     all.extend(of_kind::<AftercarePack>(
         AFTERCARE,

@@ -2,7 +2,7 @@
 //! kept once and used for every later delivery from there.
 
 use etui_craft::drawer::Habit;
-use etui_craft::label::MonthRule;
+use etui_craft::label::{MonthRule, Whose};
 use etui_schema::deliveries::{HabitAsStored, HabitRecord, MonthHabit};
 use etui_schema::lots::{Confirmed, LotQuestion, LotSettlement};
 use etui_schema::problem::FaultCode;
@@ -41,9 +41,11 @@ impl StoredHabit {
     #[must_use]
     pub fn habit(&self) -> Habit<'_> {
         Habit {
-            maker: self.maker.as_deref(),
-            gtin_prefix: self.gtin_prefix.as_deref(),
-            reference_prefix: self.reference_prefix.as_deref(),
+            whose: Whose {
+                maker: self.maker.as_deref(),
+                gtin_prefix: self.gtin_prefix.as_deref(),
+                reference_prefix: self.reference_prefix.as_deref(),
+            },
             month: self.month.map(|month| match month {
                 MonthHabit::LastDay => MonthRule::EndOfMonth,
                 MonthHabit::LastDayBefore => MonthRule::EndOfMonthBefore,

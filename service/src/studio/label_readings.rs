@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use etui_craft::label::{self, Policy, Printed, Reader, Reading, Topics};
+use etui_craft::label::{self, Lineage, Policy, Printed, Reader, Reading, Topics};
 use etui_schema::label_readings as wire;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Language};
@@ -39,9 +39,10 @@ pub fn read(
     }
     let as_of = as_of.map_or(today, |day| day.0);
     let policy = Policy { words_month: month_rule(*use_by_month) };
-    let one = |wire::LabelInput { text, symbol }: &wire::LabelInput| {
+    let one = |wire::LabelInput { text, symbol, maker, reference }: &wire::LabelInput| {
         let printed = Printed { text: text.as_deref(), symbol: symbol.as_deref() };
-        let read = reader.read(&printed, as_of, policy);
+        let told = Lineage { maker: maker.as_deref(), gtin: None, reference: reference.as_deref() };
+        let read = reader.read_from(&told, &printed, as_of, policy);
         (Topics::of(&read), reading(reader, language, read))
     };
     let read = batch::each(labels, one, |_| (Topics::default(), lost(reader, language)));

@@ -210,6 +210,58 @@ fn a_reading_names_the_spellings_it_used() {
     assert_eq!(places, ["#/code/0/text", "#/noise/0"]);
 }
 
+/// Two suppliers write differently; each is read with its own spellings, and a label of
+/// which nobody says whose it is with neither.
+#[test]
+fn a_suppliers_own_spellings_are_used_for_its_labels_and_lots_alone() {
+    let running = Running::start();
+    let code = |maker: &str, grouping: &str| json!({ "maker": maker, "code": [{ "text": "ZZ", "grouping": grouping }] });
+    created(&running, &format!("{SPELLINGS}/north"), &code("North", "flat"));
+    created(&running, &format!("{SPELLINGS}/south"), &code("South", "round_liner"));
+    let by_number =
+        json!({ "reference_prefix": "ER-", "code": [{ "text": "QY", "grouping": "flat" }] });
+    created(&running, &format!("{SPELLINGS}/east"), &by_number);
+    let text = |code: &str| format!("0.30 5{code} LOT A1 EXP 2030-01-31 STERILE EO");
+    for (told, code, reading) in [
+        (json!({ "maker": "north" }), "ZZ", Some("0.30 5F")),
+        (json!({ "maker": "SOUTH" }), "ZZ", Some("0.30 5RL")),
+        (json!({ "maker": "West" }), "ZZ", None),
+        (json!({}), "ZZ", None),
+        (json!({ "reference": "er-7" }), "QY", Some("0.30 5F")),
+        (json!({ "reference": "WR-7" }), "QY", None),
+        (json!({}), "QY REF ER-0305", Some("0.30 5F")),
+    ] {
+        let with = |mut body: Value| {
+            body.as_object_mut()
+                .expect("an object")
+                .extend(told.as_object().cloned().expect("one"));
+            body
+        };
+        let label = json!({ "labels": [with(json!({ "text": text(code) }))] });
+        let read = running.call(&Request::post("/v1/label-readings", &label)).json();
+        let read = &read["readings"][0];
+        let clear =
+            (read["outcome"] == "clear").then(|| read["candidates"][0]["canonical"].clone());
+        assert_eq!(clear, reading.map(|text| json!(text)), "{told} {code}: {read}");
+        // The same of a lot.
+        let mut lot = json!({ "text": text(code), "packs": 5 });
+        if let Some(maker) = told.get("maker") {
+            lot["maker"] = maker.clone();
+        }
+        if let Some(reference) = told.get("reference") {
+            lot["confirmed"] = json!({ "reference": reference });
+        }
+        let lot = running.call(&Request::post("/v1/lots", &lot));
+        let usable = lot.status == 201 && lot.json()["state"] == "usable";
+        assert_eq!(usable, reading.is_some(), "{told} {code}: {}", lot.text());
+    }
+    // A pack for everybody's labels adds, and never says otherwise.
+    let slip = json!({ "size": [{ "number": 10, "mm": 0.6 }] });
+    let problem = put(&running, &format!("{SPELLINGS}/slip"), &slip).problem();
+    assert_eq!(problem.errors[0].pointer, "#/size/0/number", "{problem}");
+    assert!(problem.errors[0].message.contains("`maker`"), "{problem}");
+}
+
 #[test]
 fn an_aftercare_step_names_its_pack_and_nothing_is_taken_away() {
     let running = Running::start();

@@ -30,7 +30,7 @@ mod standing;
 mod tests;
 
 pub use fits::{Misfit, PackSays, meant, misfits};
-pub use habit::{Habit, Lineage};
+pub use habit::Habit;
 pub use says::Sentences;
 pub use settle::{Said, Settled, Unsettled, settle};
 pub use standing::{

@@ -5,7 +5,7 @@ use jiff::civil::{Date, date};
 use proptest::prelude::*;
 
 use super::*;
-use crate::label::FitnessReason;
+use crate::label::{FitnessReason, Lineage, Whose};
 
 const DAY: Date = date(2026, 11, 25);
 
@@ -258,9 +258,7 @@ fn a_person_settles_what_is_open_and_nothing_else() {
 #[test]
 fn a_habit_speaks_of_what_it_names_and_of_nothing_unknown() {
     let habit = |maker, gtin_prefix, reference_prefix| Habit {
-        maker,
-        gtin_prefix,
-        reference_prefix,
+        whose: Whose { maker, gtin_prefix, reference_prefix },
         month: None,
         sterile: Some(true),
     };
@@ -281,7 +279,7 @@ fn a_habit_speaks_of_what_it_names_and_of_nothing_unknown() {
         ),
         ("nothing named", habit(None, None, None), lot, false),
     ] {
-        assert_eq!(habit.speaks_of(&lot), speaks, "{case}");
+        assert_eq!(habit.whose.speaks_of(&lot), speaks, "{case}");
     }
 }
 

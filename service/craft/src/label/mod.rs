@@ -71,18 +71,23 @@ mod fold;
 mod grammar;
 mod gs1;
 mod hibc;
+mod lineage;
 mod lookalike;
 mod normal;
+mod packs;
 mod question;
 mod reading;
+mod spellings;
 mod symbol;
 mod tables;
 mod verdict;
 
 pub use basis::Topics;
+pub use lineage::{Lineage, Whose};
 pub use question::Question;
 pub use reading::*;
-pub use tables::{Code, Note, Size, SpellingFault, Spellings, TableError, TaperWord};
+pub use spellings::{SpellingFault, Spellings};
+pub use tables::{Code, Note, Size, TableError, TaperWord};
 
 use crate::evidence::Basis;
 use crate::text::Catalogue;
@@ -93,6 +98,7 @@ use gs1::Gs1;
 use jiff::civil::Date;
 use normal::Normal;
 use std::borrow::Cow;
+use std::sync::Arc;
 use symbol::SymbolData;
 use tables::{ConfigurationFile, Files};
 
@@ -131,9 +137,11 @@ pub struct Policy {
 #[derive(Debug, Clone)]
 pub struct Reader {
     file: ConfigurationFile,
+    /// The built-in words with those that packs add for every label.
     lexicon: Lexicon,
     /// The built-in words alone, where packs have added to them.
     plain: Option<Box<Lexicon>>,
+    packs: Arc<[Spellings]>,
     fields: FieldReader,
     gs1: Gs1,
     texts: Catalogue,
@@ -153,6 +161,7 @@ impl Reader {
             lexicon: Lexicon::new(&configuration, &[]),
             fields: FieldReader::new(fields, &months, &configuration, &register)?,
             plain: None,
+            packs: Arc::default(),
             file: configuration,
             gs1: Gs1 { table: ais, lists },
             texts: tables::texts()?,
@@ -166,39 +175,6 @@ impl Reader {
         &self.texts
     }
 
-    /// The same reader with the spellings of packs; earlier packs win.
-    ///
-    /// # Errors
-    /// [`TableError`] if a pack holds a text or a diameter that cannot be.
-    pub fn with_spellings(&self, packs: &[Spellings]) -> Result<Self, TableError> {
-        for pack in packs {
-            pack.check()?;
-        }
-        let plain = (!packs.is_empty()).then(|| Box::new(Lexicon::new(&self.file, &[])));
-        Ok(Self { lexicon: Lexicon::new(&self.file, packs), plain, ..self.clone() })
-    }
-
-    /// Everything that is wrong with a pack beside the built-in data: what
-    /// [`Spellings::faults`] finds, and texts that say something of a date, a lot
-    /// or sterility. Those no pack touches.
-    #[must_use]
-    pub fn spelling_faults(&self, pack: &Spellings) -> Vec<SpellingFault> {
-        let mut faults = pack.faults();
-        let touching = pack.texts().filter(|(_, text)| self.fields.file().knows(text));
-        let why = "this word says something of a date, a lot or sterility; no pack changes that";
-        faults.extend(touching.map(|(pointer, _)| SpellingFault { pointer, why: why.into() }));
-        faults
-    }
-
-    /// The packs whose spellings a reading used, in the order of the reader.
-    pub fn packs_of<'a>(&'a self, candidate: &'a Candidate) -> impl Iterator<Item = &'a str> {
-        let used = |number: u8| candidate.because().contains(&Because::FromPack(number));
-        (0..)
-            .zip(self.lexicon.packs())
-            .filter(move |(number, _)| used(*number))
-            .map(|(_, name)| &**name)
-    }
-
     /// Where the values of readings come from, each source once.
     #[must_use]
     pub fn basis(&self, topics: Topics) -> Vec<Basis> {
@@ -208,10 +184,24 @@ impl Reader {
     /// Reads one label as of a day.
     #[must_use]
     pub fn read(&self, printed: &Printed<'_>, as_of: Date, policy: Policy) -> Reading {
+        self.read_from(&Lineage::default(), printed, as_of, policy)
+    }
+
+    /// Reads one label of which it is told whose it is. What the label says of that
+    /// itself counts too.
+    #[must_use]
+    pub fn read_from(
+        &self,
+        told: &Lineage<'_>,
+        printed: &Printed<'_>,
+        as_of: Date,
+        policy: Policy,
+    ) -> Reading {
         let symbol = printed
             .symbol
             .map(|text| symbol::read(text, &self.gs1, &self.fields.file().swallowed, as_of));
-        let text = printed.text.map(|text| self.read_text(text, as_of, policy));
+        let known = [Some(*told), symbol.as_ref().map(|symbol| symbol.packet.lineage())];
+        let text = printed.text.map(|text| self.read_text(text, known, as_of, policy));
         verdict::judge(text, symbol, as_of)
     }
 
@@ -222,7 +212,13 @@ impl Reader {
         symbol::count_elements(symbol, &self.gs1)
     }
 
-    fn read_text<'t>(&self, text: &'t str, as_of: Date, policy: Policy) -> TextData<'t> {
+    fn read_text<'t>(
+        &self,
+        text: &'t str,
+        known: [Option<Lineage<'_>>; 2],
+        as_of: Date,
+        policy: Policy,
+    ) -> TextData<'t> {
         let mut data =
             TextData { text, normal: None, refusal: None, fields: None, configuration: None };
         let latin = lookalike::latin(text);
@@ -235,13 +231,15 @@ impl Reader {
         };
         let mut fields = self.fields.read(&normal, &self.gs1, as_of, policy);
         fields.taken.sort_unstable();
-        let mut read = grammar::read(&normal.raw, &normal.up, &fields.taken, &self.lexicon);
+        let known = known.into_iter().flatten().chain([fields.packet.lineage()]);
+        let lexicon = self.lexicon_for(&Lineage::agreed(known));
+        let mut read = grammar::read(&normal.raw, &normal.up, &fields.taken, &lexicon);
         if let Some(plain) = &self.plain {
             let own = grammar::read(&normal.raw, &normal.up, &fields.taken, plain);
-            ask_where_they_differ(own, &mut read);
+            packs::ask_where_they_differ(own, &mut read);
         }
         if read.candidates.is_empty() && read.refusal.is_none() {
-            self.read_reference(&normal, &fields, &mut read);
+            self.read_reference(&normal, &fields, &lexicon, &mut read);
         }
         if matches!(latin, Cow::Owned(_)) {
             note_other_alphabets(text, &mut read);
@@ -253,10 +251,16 @@ impl Reader {
     }
 
     /// A catalogue number is often the configuration itself.
-    fn read_reference(&self, normal: &Normal, fields: &Fields, read: &mut Interpreted) {
+    fn read_reference(
+        &self,
+        normal: &Normal,
+        fields: &Fields,
+        lexicon: &Lexicon,
+        read: &mut Interpreted,
+    ) {
         let Some((start, end)) = fields.reference_at else { return };
         let (raw, up) = (&normal.raw[start..end], &normal.up[start..end]);
-        let own = grammar::read(raw, up, &[], &self.lexicon);
+        let own = grammar::read(raw, up, &[], lexicon);
         let told = own
             .candidates
             .first()
@@ -267,26 +271,9 @@ impl Reader {
         read.candidates = own.candidates;
         for candidate in &mut read.candidates {
             candidate.because.push(Because::FromReference);
-            candidate.certainty *= self.lexicon.sure.reference;
+            candidate.certainty *= lexicon.sure.reference;
         }
         read.confirm = true;
-    }
-}
-
-/// A pack may settle what the built-in spellings leave open. Where those are clear
-/// and a pack reads otherwise, both readings are shown and a person is asked.
-fn ask_where_they_differ(own: Interpreted, read: &mut Interpreted) {
-    if !own.is_clear() {
-        return;
-    }
-    let Some(theirs) = own.candidates.into_iter().next() else { return };
-    let same = |c: &Candidate| c.configuration == theirs.configuration;
-    if read.is_clear() && read.candidates.first().is_some_and(same) {
-        return;
-    }
-    read.confirm = true;
-    if !read.candidates.iter().any(same) {
-        read.candidates.push(theirs);
     }
 }
 

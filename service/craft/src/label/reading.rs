@@ -8,6 +8,7 @@ use jiff::civil::Date;
 pub use super::because::Because;
 pub use super::dates::Precision;
 pub use super::faults::{Fault, FaultCode};
+use super::lineage::Lineage;
 pub use super::tables::Method;
 
 /// How far a label could be read.
@@ -270,6 +271,21 @@ pub struct Packet {
     pub sterilised_by: Option<Said<Method>>,
     /// Whether it may be used once only.
     pub single_use: Option<Said<bool>>,
+}
+
+impl Packet {
+    /// Whose it is by what stands on it.
+    #[must_use]
+    pub(crate) fn lineage(&self) -> Lineage<'_> {
+        fn text(said: Option<&Said<String>>) -> Option<&str> {
+            said.map(|said| &*said.value)
+        }
+        Lineage {
+            maker: None,
+            gtin: text(self.gtin.as_ref()),
+            reference: text(self.reference.as_ref()),
+        }
+    }
 }
 
 /// Whose data a symbol carries.

@@ -1,10 +1,7 @@
 //! The reader's data, loaded once: words, sizes, codes, field names, lists.
 //!
-//! Built-in data lies in `rules/label/*.toml`. A label-spellings pack brings
-//! [`Spellings`] of the same shape; its rows are put before the built-in ones
-//! and replace those of the same text.
-
-use std::sync::Arc;
+//! Built-in data lies in `rules/label/*.toml`. A label-spellings pack brings rows of
+//! the same shape ([`Spellings`](super::spellings::Spellings)).
 
 use etui_schema::vocabulary::{Grouping, Taper};
 use serde::Deserialize;
@@ -12,6 +9,7 @@ use serde::Deserialize;
 use super::basis::Origins;
 use super::grammar::{Certainty, Counts, Inch, Shaft, Slang, Zeros};
 use super::reading::FitnessReason;
+use super::spellings::closed_up;
 use crate::evidence::{EvidenceError, Register};
 use crate::text::{Catalogue, TextError};
 
@@ -188,189 +186,6 @@ pub(crate) struct MarkWord {
     pub(crate) mark: Mark,
     #[serde(default)]
     pub(crate) weak: bool,
-}
-
-/// What a label-spellings pack may add.
-///
-/// ```
-/// use etui_craft::label::Spellings;
-/// let pack = Spellings::from_toml(r#"
-///     count_first = true
-///     [[code]]
-///     text = "LN"
-///     grouping = "round_liner"
-/// "#).unwrap();
-/// assert_eq!(pack.code.len(), 1);
-/// assert!(Spellings::from_toml("colour = 1").is_err());
-/// ```
-#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Spellings {
-    /// The studio's name for the pack.
-    #[serde(skip)]
-    pub name: Arc<str>,
-    /// Four digits are count, then diameter.
-    #[serde(default)]
-    pub count_first: bool,
-    /// Sizes.
-    #[serde(default)]
-    pub size: Vec<Size>,
-    /// Grouping codes.
-    #[serde(default)]
-    pub code: Vec<Code>,
-    /// Taper words.
-    #[serde(default)]
-    pub taper: Vec<TaperWord>,
-    /// Words that say nothing about the configuration.
-    #[serde(default)]
-    pub noise: Vec<String>,
-}
-
-impl Spellings {
-    /// Reads a pack.
-    ///
-    /// # Errors
-    /// [`TableError`] if the text is not of this shape, or with the first of
-    /// [`Spellings::faults`].
-    pub fn from_toml(text: &str) -> Result<Self, TableError> {
-        let file = "label-spellings";
-        let pack: Self = toml::from_str(text)
-            .map_err(|e| TableError::Unreadable { file, why: e.to_string() })?;
-        pack.check()?;
-        Ok(pack)
-    }
-
-    /// The same pack under the studio's name for it; readings carry it.
-    #[must_use]
-    pub fn named(mut self, name: &str) -> Self {
-        self.name = name.into();
-        self
-    }
-
-    /// The first fault, as an error of the loader.
-    pub(crate) fn check(&self) -> Result<(), TableError> {
-        match self.faults().into_iter().next() {
-            None => Ok(()),
-            Some(SpellingFault { pointer, why }) => Err(TableError::Row {
-                file: "label-spellings",
-                row: pointer,
-                why: why.into_owned(),
-            }),
-        }
-    }
-
-    /// Everything that is wrong with the pack, each with its place.
-    #[must_use]
-    pub fn faults(&self) -> Vec<SpellingFault> {
-        let mut faults = Vec::new();
-        let mut texts = std::collections::BTreeSet::new();
-        for (pointer, text) in self.texts() {
-            let why = if !is_word(text) {
-                "a text is 1 to 40 of A-Z, 0-9 and blank, and begins with a letter"
-            } else if !texts.insert(closed_up(text)) {
-                "the same text stands twice; it can mean one thing only"
-            } else {
-                continue;
-            };
-            faults.push(SpellingFault { pointer, why: why.into() });
-        }
-        let mut numbers = std::collections::BTreeSet::new();
-        for (n, size) in self.size.iter().enumerate() {
-            if let Some((field, why)) = size_fault(size) {
-                let pointer = format!("/size/{n}/{field}");
-                faults.push(SpellingFault { pointer, why: why.into() });
-            }
-            if !numbers.insert(size.number) {
-                let why = "the same size stands twice; it can be one diameter only";
-                let pointer = format!("/size/{n}/number");
-                faults.push(SpellingFault { pointer, why: why.into() });
-            }
-        }
-        faults
-    }
-
-    /// Every text of the pack with its place.
-    pub(crate) fn texts(&self) -> impl Iterator<Item = (String, &String)> {
-        let codes = self.code.iter().enumerate().map(|(n, c)| (format!("/code/{n}/text"), &c.text));
-        let tapers =
-            self.taper.iter().enumerate().map(|(n, t)| (format!("/taper/{n}/text"), &t.text));
-        let noise = self.noise.iter().enumerate().map(|(n, text)| (format!("/noise/{n}"), text));
-        codes.chain(tapers).chain(noise)
-    }
-
-    /// Where this pack says something else than another one: the same text or the
-    /// same size with another meaning. One of the two would win unseen.
-    #[must_use]
-    pub fn contradictions(&self, other: &Self) -> Vec<SpellingFault> {
-        let theirs: Vec<(String, String)> =
-            other.meanings().map(|(_, text, meaning)| (text, meaning)).collect();
-        let differs = |text: &str, meaning: &str| {
-            let same = theirs.iter().find(|(their, _)| their == text);
-            same.filter(|(_, their)| their != meaning).map(|(_, their)| their.clone())
-        };
-        let fault = |(pointer, text, meaning): (String, String, String)| {
-            let their = differs(&text, &meaning)?;
-            let name = &other.name;
-            let why = format!("`{text}` is {their} in the pack `{name}`; both cannot hold at once");
-            Some(SpellingFault { pointer, why: why.into() })
-        };
-        self.meanings().filter_map(fault).collect()
-    }
-
-    /// Place, text and meaning of each row.
-    fn meanings(&self) -> impl Iterator<Item = (String, String, String)> {
-        let codes = self.code.iter().map(|code| code.grouping.to_string());
-        let tapers = self.taper.iter().map(|word| word.taper.to_string());
-        let noise = self.noise.iter().map(|_| "no word of the configuration".to_owned());
-        let words = self.texts().zip(codes.chain(tapers).chain(noise));
-        let words = words.map(|((pointer, text), meaning)| (pointer, closed_up(text), meaning));
-        let sizes = self.size.iter().enumerate().map(|(n, size)| {
-            (format!("/size/{n}"), format!("#{}", size.number), format!("{} mm", size.mm))
-        });
-        words.chain(sizes)
-    }
-}
-
-/// A blank stands for any joint or none, so it tells no two texts apart.
-fn closed_up(text: &str) -> String {
-    text.replace(' ', "")
-}
-
-/// One fault of a label-spellings pack.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{pointer}: {why}")]
-pub struct SpellingFault {
-    /// JSON pointer into the pack.
-    pub pointer: String,
-    /// What is wrong, and what would be accepted.
-    pub why: std::borrow::Cow<'static, str>,
-}
-
-fn is_word(text: &str) -> bool {
-    (1..=40).contains(&text.len())
-        && text.bytes().all(|b| b.is_ascii_uppercase() || b.is_ascii_digit() || b == b' ')
-        && text.starts_with(|c: char| c.is_ascii_uppercase())
-        && !text.ends_with(' ')
-}
-
-fn size_fault(size: &Size) -> Option<(&'static str, &'static str)> {
-    let sold = 0.1..=0.6;
-    if !(1..=99).contains(&size.number) {
-        return Some(("number", "a size is 1 to 99"));
-    }
-    if !sold.contains(&size.mm) {
-        return Some(("mm", "a diameter is 0.1 to 0.6 mm"));
-    }
-    if size.least_mm.is_some_and(|least| !sold.contains(&least) || size.mm < least) {
-        return Some(("least_mm", "the least diameter is 0.1 mm to the diameter itself"));
-    }
-    if size.most_mm.is_some_and(|most| !sold.contains(&most) || most < size.mm) {
-        return Some(("most_mm", "the greatest diameter is the diameter itself to 0.6 mm"));
-    }
-    if size.also_mm.iter().any(|also| !sold.contains(also)) {
-        return Some(("also_mm", "a diameter is 0.1 to 0.6 mm"));
-    }
-    None
 }
 
 /// What is printed besides the configuration.

@@ -1,7 +1,7 @@
 //! Taking a delivery in: read the label, keep it as read, hold what is open.
 
 use etui_craft::drawer::{CONFIGURATION_OPEN, EXPIRY_UNKNOWN, Unsettled};
-use etui_craft::label::{Outcome, Policy, Printed, Reading};
+use etui_craft::label::{Lineage, Outcome, Policy, Printed, Reading};
 use etui_schema::deliveries::{LotDelivery, LotDeliveryOutcome, LotDeliveryRequest};
 use etui_schema::lots::{Confirmed, LotQuestion, LotRequest};
 use etui_schema::problem::{Fault, FaultCode};
@@ -113,10 +113,11 @@ fn taken_in(
         settled: Vec::new(),
     };
     if lot.text.is_some() || lot.symbol.is_some() {
-        let printed = Printed { text: lot.text.as_deref(), symbol: lot.symbol.as_deref() };
-        let reading = studio.craft.reader.read(&printed, moment.today, Policy::default());
+        let reference = confirmed.as_ref().and_then(|said| said.reference.clone());
+        let told = Told { maker: lot.maker.clone(), reference };
+        let reading = told.read(studio, moment, &lot, Policy::default());
         take_over(&mut lot, &reading);
-        follow(studio, moment, &mut lot, habits);
+        follow(studio, moment, &mut lot, &told, habits);
     }
     if let Some(confirmed) = &confirmed {
         confirm(&mut lot, confirmed, moment)?;
@@ -131,21 +132,43 @@ fn taken_in(
     Ok(lot)
 }
 
+/// What was told of where the packs come from, beside their label.
+struct Told {
+    maker: Option<String>,
+    reference: Option<String>,
+}
+
+impl Told {
+    fn read(&self, studio: &Studio, moment: &Moment, lot: &StoredLot, policy: Policy) -> Reading {
+        let lineage = Lineage {
+            maker: self.maker.as_deref(),
+            gtin: None,
+            reference: self.reference.as_deref(),
+        };
+        let printed = Printed { text: lot.text.as_deref(), symbol: lot.symbol.as_deref() };
+        studio.craft.reader.read_from(&lineage, &printed, moment.today, policy)
+    }
+}
+
 /// Follows the habits that somebody knows of the supplier: first how it prints
 /// a month, then what it leaves unsaid of sterility. What the label says itself
 /// comes first, and of habits that differ none is followed.
-fn follow(studio: &Studio, moment: &Moment, lot: &mut StoredLot, habits: &[StoredHabit]) {
+fn follow(
+    studio: &Studio,
+    moment: &Moment,
+    lot: &mut StoredLot,
+    told: &Told,
+    habits: &[StoredHabit],
+) {
     let speaking: Vec<&StoredHabit> =
-        habits.iter().filter(|habit| habit.habit().speaks_of(&lot.lineage())).collect();
+        habits.iter().filter(|habit| habit.habit().whose.speaks_of(&lot.lineage())).collect();
     let months: Vec<_> = speaking.iter().filter_map(|h| Some((h, h.habit().month?))).collect();
     if let Some((habit, rule)) = months.first().copied()
         && months.iter().all(|(_, other)| *other == rule)
     {
         let open = |lot: &StoredLot| lot.standing(moment.today).questions;
         let before = open(lot);
-        let policy = Policy { words_month: rule };
-        let printed = Printed { text: lot.text.as_deref(), symbol: lot.symbol.as_deref() };
-        let reading = studio.craft.reader.read(&printed, moment.today, policy);
+        let reading = told.read(studio, moment, lot, Policy { words_month: rule });
         lot.held.clear();
         take_over(lot, &reading);
         if before.contains(&LotQuestion::Expiry) && !open(lot).contains(&LotQuestion::Expiry) {

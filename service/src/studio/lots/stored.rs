@@ -2,8 +2,8 @@
 
 use std::sync::LazyLock;
 
-use etui_craft::drawer::{self, Known, Lineage, Said, Settled, Standing, Unsettled};
-use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reader, Reading};
+use etui_craft::drawer::{self, Known, Said, Settled, Standing, Unsettled};
+use etui_craft::label::{FitnessReason, FitnessState, Lineage, Policy, Printed, Reader, Reading};
 use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, Lot, LotQuestion, LotSettlement};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Configuration, Instant};

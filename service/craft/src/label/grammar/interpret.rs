@@ -116,7 +116,7 @@ fn left_unread(all: &[Token], spans: &[Span], unread: &mut Vec<Stretch>) {
 
 /// Notes with every reading the packs whose words stand in the text.
 pub(crate) fn name_packs(up: &[u8], tokens: &Tokens, lexicon: &Lexicon, read: &mut Interpreted) {
-    if lexicon.packs().is_empty() {
+    if !lexicon.has_packs() {
         return;
     }
     for token in &tokens.all {

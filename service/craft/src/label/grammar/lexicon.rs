@@ -1,11 +1,12 @@
 //! The words of the configuration grammar, looked up at a place of the text.
 
-use std::sync::Arc;
+use std::collections::BTreeSet;
 
 use etui_schema::vocabulary::{Grouping, Taper};
 
 use super::parameters::{Certainty, Inch, Slang};
-use crate::label::tables::{Code, ConfigurationFile, Mark, MarkWord, Size, Spellings, TaperWord};
+use crate::label::spellings::{Spellings, closed_up};
+use crate::label::tables::{Code, ConfigurationFile, Mark, MarkWord, Size, TaperWord};
 
 /// What a word is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -110,8 +111,8 @@ pub(crate) struct Lexicon {
     pub(crate) count_first: bool,
     /// The pack that says that the count comes first.
     pub(crate) count_first_pack: Option<u8>,
-    /// Names of the packs.
-    packs: Vec<Arc<str>>,
+    /// Whether packs have added to it.
+    has_packs: bool,
 }
 
 /// Millimetres as thousandths.
@@ -135,7 +136,9 @@ fn slang(row: &Slang) -> (Mark, Vec<Thousandths>, Option<Thousandths>) {
 }
 
 impl Lexicon {
-    pub(crate) fn new(file: &ConfigurationFile, packs: &[Spellings]) -> Self {
+    /// The built-in words, and those of packs, each with its number; the first pack
+    /// wins.
+    pub(crate) fn new(file: &ConfigurationFile, packs: &[(u8, &Spellings)]) -> Self {
         let mut lexicon = Self {
             entries: Vec::new(),
             first: [(0, 0); 26],
@@ -155,21 +158,23 @@ impl Lexicon {
             most: file.counts.most,
             sure: file.certainty.clone(),
             usual: [0; Grouping::ALL.len()],
-            count_first: packs.iter().any(|p| p.count_first),
-            count_first_pack: numbered(packs).find(|(_, p)| p.count_first).map(|(n, _)| n),
-            packs: packs.iter().map(|pack| pack.name.clone()).collect(),
+            count_first: packs.iter().any(|(_, pack)| pack.count_first),
+            count_first_pack: packs.iter().find(|(_, p)| p.count_first).map(|(n, _)| *n),
+            has_packs: !packs.is_empty(),
         };
-        for (number, pack) in numbered(packs) {
-            lexicon.words(Some(number), &pack.code, &pack.taper, &[], &pack.noise);
+        let mut seen = BTreeSet::new();
+        for (number, pack) in packs {
+            let (code, taper, noise) = (&pack.code, &pack.taper, &pack.noise);
+            lexicon.words(&mut seen, Some(*number), code, taper, &[], noise);
         }
-        lexicon.words(None, &file.code, &file.taper, &file.mark, &file.noise.words);
+        lexicon.words(&mut seen, None, &file.code, &file.taper, &file.mark, &file.noise.words);
         for size in &file.size {
             lexicon.put_size(size, None);
         }
         // The first pack wins, so it comes last.
-        for (number, pack) in numbered(packs).collect::<Vec<_>>().into_iter().rev() {
+        for (number, pack) in packs.iter().rev() {
             for size in &pack.size {
-                lexicon.put_size(size, Some(number));
+                lexicon.put_size(size, Some(*number));
             }
         }
         for n in &file.hundredths.values {
@@ -190,40 +195,46 @@ impl Lexicon {
         lexicon
     }
 
+    /// Whether a "#" size is known.
+    pub(crate) fn has_size(&self, number: u8) -> bool {
+        self.sizes[usize::from(number) % 100].is_some()
+    }
+
     /// Whether the count raises no eyebrow.
     pub(crate) fn is_usual(&self, grouping: Grouping, count: u8) -> bool {
         count < 64 && self.usual[grouping as usize] >> count & 1 == 1
     }
 
-    fn words(
+    fn words<'a>(
         &mut self,
+        seen: &mut BTreeSet<&'a str>,
         pack: Option<u8>,
-        codes: &[Code],
-        tapers: &[TaperWord],
-        marks: &[MarkWord],
-        noise: &[String],
+        codes: &'a [Code],
+        tapers: &'a [TaperWord],
+        marks: &'a [MarkWord],
+        noise: &'a [String],
     ) {
+        // The first entry of a text wins, so that packs come before ours.
+        let mut add = |entries: &mut Vec<Entry>, text: &'a str, piece, weakness| {
+            if seen.insert(text) {
+                entries.push(Entry { text: text.as_bytes().into(), piece, weakness, pack });
+            }
+        };
         for code in codes {
             let weak = if code.text.len() == 1 { 2 } else { 0 };
             let index = u16::try_from(self.codes.len()).unwrap_or(u16::MAX);
-            self.add(pack, &code.text, Piece::Code(index), weak);
+            add(&mut self.entries, &code.text, Piece::Code(index), weak);
             self.codes.push(code.clone());
         }
         for taper in tapers {
-            self.add(pack, &taper.text, Piece::Taper(taper.taper), u8::from(taper.weak));
+            add(&mut self.entries, &taper.text, Piece::Taper(taper.taper), u8::from(taper.weak));
         }
         for mark in marks {
-            self.add(pack, &mark.text, Piece::Mark(mark.mark), if mark.weak { 2 } else { 0 });
+            let weak = if mark.weak { 2 } else { 0 };
+            add(&mut self.entries, &mark.text, Piece::Mark(mark.mark), weak);
         }
         for word in noise {
-            self.add(pack, word, Piece::Noise, 1);
-        }
-    }
-
-    /// The first entry of a text wins, so that packs come before ours.
-    fn add(&mut self, pack: Option<u8>, text: &str, piece: Piece, weakness: u8) {
-        if !self.entries.iter().any(|e| *e.text == *text.as_bytes()) {
-            self.entries.push(Entry { text: text.as_bytes().into(), piece, weakness, pack });
+            add(&mut self.entries, word, Piece::Noise, 1);
         }
     }
 
@@ -258,9 +269,16 @@ impl Lexicon {
         &self.entries[usize::from(from)..usize::from(to)]
     }
 
-    /// Names of the packs, in their order.
-    pub(crate) fn packs(&self) -> &[Arc<str>] {
-        &self.packs
+    /// Whether packs have added to it.
+    pub(crate) const fn has_packs(&self) -> bool {
+        self.has_packs
+    }
+
+    /// Whether a text means something, however its parts are joined.
+    pub(crate) fn knows(&self, text: &str) -> bool {
+        let text = closed_up(text);
+        let same = |known: &Entry| known.text.iter().filter(|b| **b != b' ').eq(text.as_bytes());
+        self.entries.iter().any(same)
     }
 
     /// The pack from which the word of a stretch comes.
@@ -292,11 +310,6 @@ impl Lexicon {
             .filter(|e| run.starts_with(&e.text))
             .map(|e| (e.piece, e.text.len(), e.weakness))
     }
-}
-
-/// Packs with their numbers; no studio has more than a byte can count.
-fn numbered(packs: &[Spellings]) -> impl Iterator<Item = (u8, &Spellings)> {
-    (0..=u8::MAX).zip(packs)
 }
 
 /// Whether a word stands at a place, and where it ends; a blank in the word
