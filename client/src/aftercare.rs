@@ -5,7 +5,7 @@ use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarRequest};
 use etui_schema::page::Page;
 use etui_schema::reminders::{
     OutcomeReceipt, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery,
-    ReminderState,
+    ReminderRelease, ReminderReleaseRequest, ReminderState,
 };
 use etui_schema::symptom_reports::{SymptomQuestions, SymptomReport, SymptomReportRequest};
 use etui_schema::vocabulary::Treatment;
@@ -148,6 +148,20 @@ impl Client {
             .once()
             .read()
             .await
+    }
+}
+
+/// Messages that are held after a restore.
+impl Client {
+    /// `POST /v1/reminder-releases`: does what a person decided about them.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 503 while the clock is in doubt.
+    pub async fn release_reminders(
+        &self,
+        request: &ReminderReleaseRequest,
+    ) -> Result<ReminderRelease, Error> {
+        self.post(&["v1", "reminder-releases"]).json(request)?.once().read().await
     }
 }
 

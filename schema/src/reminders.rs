@@ -22,6 +22,9 @@ words! {
         /// Held back while a symptom report of this client's treatment is open;
         /// no claim gets it. It goes on, or is overtaken, when the report is settled.
         Paused = "paused",
+        /// Held back after a restore, because the store that was lost may have sent it;
+        /// no claim gets it until a person releases it (`POST /v1/reminder-releases`).
+        Held = "held",
         /// Sent.
         Delivered = "delivered",
         /// Could not be sent, and is not tried again.
@@ -63,6 +66,16 @@ words! {
     }
 }
 
+words! {
+    /// What is to become of reminders that are held.
+    ReleaseDecision, "decision" {
+        /// Send it: it can be claimed again, with `maybe_sent`.
+        Send = "send",
+        /// Leave it out: it was sent, or is not wanted any more.
+        Skip = "skip",
+    }
+}
+
 /// A message to a client.
 #[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -91,8 +104,8 @@ pub struct Reminder {
     pub state: ReminderState,
     /// How often it was claimed.
     pub attempts: u32,
-    /// Whether an earlier claim ran out without an outcome: whoever held it may
-    /// have sent it.
+    /// Whether an earlier claim ran out without an outcome, or the store was restored
+    /// since it was due: whoever held it may have sent it.
     pub maybe_sent: bool,
     /// How often it was reported as delivered; more than once if two scripts
     /// sent it.
@@ -192,4 +205,38 @@ pub struct OutcomeReceipt {
     pub deliveries: u32,
     /// When it is due again, after a failure that is tried again.
     pub due_at: Option<Instant>,
+}
+
+/// What a person decided about reminders that are held.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct ReminderReleaseRequest {
+    /// What is to become of them.
+    pub decision: ReleaseDecision,
+    /// The reminders, 1 to 200. One that is named twice is released once.
+    #[garde(length(min = 1, max = 200))]
+    pub reminders: Vec<Uuid>,
+}
+
+/// What became of a release.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ReminderRelease {
+    /// When.
+    pub released_at: Instant,
+    /// What became of each reminder, in the order of the request.
+    pub outcomes: Vec<ReleaseOutcome>,
+}
+
+/// What became of one reminder of a release.
+#[skip_serializing_none]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ReleaseOutcome {
+    /// The reminder.
+    pub reminder_id: Uuid,
+    /// Whether it was held, and is not any more.
+    pub released: bool,
+    /// Where it is now: one whose time has passed is `overtaken`, one that waits for a
+    /// symptom report is `paused`. Absent if there is no such reminder.
+    pub state: Option<ReminderState>,
 }

@@ -13,7 +13,7 @@ use std::time::Duration;
 
 use jiff::{SignedDuration, Timestamp};
 
-use crate::config::BackupConfig;
+use crate::config::{BackupConfig, SHORTEST_BETWEEN_BACKUPS};
 use crate::store::backup::{self, BackupError, Retention};
 use crate::store::seal;
 use crate::studio::Studio;
@@ -23,8 +23,6 @@ use crate::studio::moment::Sources;
 /// other faster. Half a minute late is on time for something that is made once a
 /// day.
 const LOOK: Duration = Duration::from_secs(30);
-/// The shortest pause between two looks.
-const SHORTEST_LOOK: Duration = Duration::from_secs(1);
 
 /// Where backups lie, and what became of the last one.
 #[derive(Debug, Clone)]
@@ -106,7 +104,7 @@ impl Clockwork {
         if hold.as_ref().watch.config.every.is_zero() {
             return Self { stop: None, thread: None };
         }
-        let look = hold.as_ref().watch.config.every.clamp(SHORTEST_LOOK, LOOK);
+        let look = hold.as_ref().watch.config.every.clamp(SHORTEST_BETWEEN_BACKUPS, LOOK);
         let (stop, stopped) = mpsc::channel();
         let work = move || {
             let studio = hold.as_ref();

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 use std::str::FromStr;
 use std::time::Duration;
 
-use clap::Args;
+use clap::{Args, ValueEnum};
 use etui_craft::screening::country::Country;
 use etui_schema::vocabulary::Zone;
 use jiff::Span;
@@ -41,6 +41,16 @@ pub struct Config {
     /// Believe the clock at the start, however far it stands from what is on record.
     #[arg(long, env = "ETUI_TRUST_CLOCK")]
     pub trust_clock: bool,
+    /// At the first start after a restore, messages that may have been sent already
+    /// are marked, or also held until a person releases them.
+    #[arg(
+        long,
+        env = "ETUI_AFTER_RESTORE",
+        value_enum,
+        default_value = "mark",
+        value_name = "HOW"
+    )]
+    pub after_restore: AfterRestore,
     /// The studio's time zone: "today" is its local date.
     #[arg(long, env = "ETUI_ZONE", default_value = "UTC", value_name = "IANA")]
     pub zone: Zone,
@@ -82,6 +92,7 @@ impl Config {
             allow_public: false,
             allow_private_targets: false,
             trust_clock: false,
+            after_restore: AfterRestore::Mark,
             hosts: Vec::new(),
             origins: Vec::new(),
             zone,
@@ -96,14 +107,23 @@ impl Config {
     }
 }
 
+/// What becomes of messages that a store which was lost may have sent.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum AfterRestore {
+    /// They say so (`maybe_sent`) to whoever claims them.
+    Mark,
+    /// They say so, and nobody gets them until a person has released them.
+    Hold,
+}
+
 /// When backups are made, and how many are kept. What one of the two wants to
 /// keep stays.
 #[derive(Debug, Clone, Args)]
 pub struct BackupConfig {
-    /// Time between two backups, such as `24h`; `0s` for none.
+    /// Time between two backups, such as `24h`, at least `1s`; `0s` for none.
     #[arg(
         long = "backup-every", env = "ETUI_BACKUP_EVERY", default_value = "24h",
-        value_parser = duration, value_name = "TIME"
+        value_parser = between_backups, value_name = "TIME"
     )]
     pub every: Duration,
     /// Keep at least so many, however old.
@@ -134,10 +154,14 @@ impl Default for BackupConfig {
     }
 }
 
-fn duration(text: &str) -> Result<Duration, String> {
-    let wanted = "wanted: a time such as `24h`, `90m` or `0s`";
-    let told: jiff::SignedDuration = text.parse().map_err(|_| wanted.to_owned())?;
-    Duration::try_from(told).map_err(|_| wanted.to_owned())
+/// It is not looked more often whether a backup is due.
+pub(crate) const SHORTEST_BETWEEN_BACKUPS: Duration = Duration::from_secs(1);
+
+fn between_backups(text: &str) -> Result<Duration, String> {
+    let wanted = || "wanted: a time of `1s` or more such as `24h` or `90m`, or `0s`".to_owned();
+    let told: jiff::SignedDuration = text.parse().map_err(|_| wanted())?;
+    let told = Duration::try_from(told).map_err(|_| wanted())?;
+    if told.is_zero() || SHORTEST_BETWEEN_BACKUPS <= told { Ok(told) } else { Err(wanted()) }
 }
 
 /// How long records are kept, as ISO 8601 periods. Nothing is removed unless a

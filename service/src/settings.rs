@@ -108,6 +108,15 @@ mod tests {
     }
 
     #[test]
+    fn the_time_between_backups_is_what_was_said() {
+        for (said, seconds) in [("1s", 1), ("0s", 0), ("30s", 30), ("90m", 5_400), ("24h", 86_400)]
+        {
+            let config = parsed("", &["--backup-every", said]).expect(said);
+            assert_eq!(config.backup.every, std::time::Duration::from_secs(seconds), "{said}");
+        }
+    }
+
+    #[test]
     fn what_is_no_setting_is_refused() {
         for (file, want) in [
             ("porrt = 1", "`porrt` is not a setting; accepted: "),
@@ -115,6 +124,9 @@ mod tests {
             ("workers = 1.5", "`workers` must be a text"),
             ("origin = [1]", "`origin` must be a text"),
             ("workers = 0", "0 is not in 1..=64"),
+            ("after-restore = \"forget\"", "possible values: mark, hold"),
+            ("backup_every = \"500ms\"", "wanted: a time of `1s` or more"),
+            ("backup_every = \"-1s\"", "wanted: a time of `1s` or more"),
             ("zone = \"Atlantis\"", "Atlantis"),
         ] {
             let told = parsed(file, &[]).expect_err(file);

@@ -12,7 +12,7 @@ use super::clock::{NoEntropy, Sources};
 use super::server::{Server, StartError};
 use super::tokens::Tokens;
 use crate::backups::Watch;
-use crate::config::Config;
+use crate::config::{AfterRestore, Config};
 use crate::events::target::Policy;
 use crate::store::erasure::{self, EraseError};
 use crate::store::files;
@@ -123,10 +123,15 @@ async fn bring_up(
     if 0 < moved {
         tracing::info!(moved, "reminders now lie in the order in which they are due");
     }
-    let settled = restored::settle(studio, sources.now()).await;
+    let settled = restored::settle(studio, sources.now(), config.after_restore).await;
     if let Some(settled) = settled.map_err(|error| BootError::Restored(reason_of(&error)))? {
         let maybe_sent = settled.maybe_sent;
-        tracing::warn!(maybe_sent, "the first start after a restore; events are numbered anew");
+        let held = config.after_restore == AfterRestore::Hold;
+        tracing::warn!(
+            maybe_sent,
+            held,
+            "the first start after a restore; events are numbered anew"
+        );
     }
     if config.trust_clock {
         studio.clock.believe(sources);

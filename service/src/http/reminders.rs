@@ -1,4 +1,4 @@
-//! `/v1/reminders` and `/v1/reminder-claims`.
+//! `/v1/reminders`, `/v1/reminder-claims` and `/v1/reminder-releases`.
 
 use actix_web::web;
 use etui_schema::access::Scope;
@@ -6,6 +6,7 @@ use etui_schema::page::Page;
 use etui_schema::problem::ErrorCode;
 use etui_schema::reminders::{
     OutcomeReceipt, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery,
+    ReminderRelease, ReminderReleaseRequest,
 };
 
 use super::answer::{Reply, page};
@@ -50,7 +51,26 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers::<OutcomeReceipt>(201, "Taken.")
             .idempotent()
             .finds(),
+        Operation::post("/v1/reminder-releases", "release_reminders", || web::to(release))
+            .tag("reminders")
+            .scope(Scope::Admin)
+            .says(
+                "Release reminders that are held",
+                "With `--after-restore hold` no claim gets a message that the store which was lost may \
+                 have sent; `GET /v1/reminders?state=held` lists them. A person who has asked the sender's \
+                 own log or the client decides: `send` or `skip`. Each reminder has its own outcome.",
+            )
+            .body::<ReminderReleaseRequest>()
+            .answers::<ReminderRelease>(201, "Done; each reminder with its outcome.")
+            .idempotent(),
     ]
+}
+
+async fn release(call: Call, body: Body<ReminderReleaseRequest>) -> Reply {
+    write::run(&call, &body.bytes, async |snap, moment| {
+        reminders::release(&call.state.studio, snap, moment, &body.value).await
+    })
+    .await
 }
 
 async fn list(call: Call, query: Query<ReminderQuery>) -> Reply {

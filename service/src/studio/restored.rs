@@ -9,7 +9,7 @@
 //!   ([`EPOCHS`]). Whoever has read beyond that end is told so, and no number
 //!   stands for two events.
 //! - Messages that fell due until now may have been sent by the store that was
-//!   lost. They are marked so.
+//!   lost. They are marked so, and held back if the settings say so.
 //!
 //! | space | key | value |
 //! |---|---|---|
@@ -24,6 +24,7 @@ use serde::{Deserialize, Serialize};
 use super::Studio;
 use super::error::Error;
 use super::reminders;
+use crate::config::AfterRestore;
 use crate::events::log;
 use crate::store::dump::RESTORED;
 use crate::store::outbox::{self, EVENT_HEAD, HEAD_KEY};
@@ -64,10 +65,14 @@ pub struct Settled {
 ///
 /// # Errors
 /// What the store met, or a file that cannot be read or removed.
-pub async fn settle(studio: &Studio, now: Timestamp) -> Result<Option<Settled>, Error> {
+pub async fn settle(
+    studio: &Studio,
+    now: Timestamp,
+    how: AfterRestore,
+) -> Result<Option<Settled>, Error> {
     let path = studio.engine.dir().join(RESTORED);
     let Some(saved_at) = saved_at(&path)? else { return Ok(None) };
-    let maybe_sent = reminders::mark_maybe_sent(studio, now).await?;
+    let maybe_sent = reminders::mark_maybe_sent(studio, now, how).await?;
     let mut snap = studio.engine.snapshot().await?;
     let held = snap.get(EVENT_HEAD, HEAD_KEY).await?;
     let ended = log::head(&mut snap).await?;

@@ -77,5 +77,12 @@ pub(super) fn reminders() -> Vec<Stop> {
             });
             Request::post(format!("/v1/reminders/{id}/outcomes"), &body)
         }),
+        Stop::new("release_reminders", |tour| {
+            let id = tour.text("claim_reminders", "/reminders/0/id");
+            Request::post(
+                "/v1/reminder-releases",
+                &json!({ "decision": "send", "reminders": [id] }),
+            )
+        }),
     ]
 }

@@ -124,7 +124,7 @@ fn leases_of_a_wrong_minute_do_not_last() {
     assert!(second.reminders.iter().all(|reminder| reminder.maybe_sent), "{second:?}");
 }
 
-fn etui(arguments: &[&str]) -> Value {
+pub(crate) fn etui(arguments: &[&str]) -> Value {
     let done = Command::new(PROGRAM).args(arguments).output().expect("the program runs");
     assert!(done.status.success(), "{arguments:?}: {}", String::from_utf8_lossy(&done.stderr));
     serde_json::from_slice(&done.stdout).expect("one JSON line")

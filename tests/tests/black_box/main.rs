@@ -36,6 +36,7 @@
 //! | [`plugins`] | plug-ins: what their tokens open, how often, what they did |
 //! | [`process`] | start, stop, kill |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
+//! | [`restored`] | messages that a lost store may have sent: marked, or held |
 //! | [`returns`] | a forgotten client who comes back, and everybody else |
 //! | [`retention`] | what is removed when, and only on order |
 //! | [`screening`] | questions, assessments, skin typing |
@@ -78,6 +79,7 @@ mod plugin_tokens;
 mod plugins;
 mod process;
 mod reminders;
+mod restored;
 mod retention;
 mod returns;
 mod screening;

@@ -24,14 +24,14 @@ fn post(house: &House, path: &str, body: &Value) -> Answer {
     house.running.call(&Request::post(path.to_owned(), body))
 }
 
-fn report(house: &House, treatment: &str, symptoms: &Value) -> Value {
+pub(crate) fn report(house: &House, treatment: &str, symptoms: &Value) -> Value {
     let body = json!({ "symptoms": symptoms, "country": "DE" });
     let answer = post(house, &format!("/v1/treatments/{treatment}/symptom-reports"), &body);
     assert_eq!(answer.status, 201, "{}", answer.text());
     answer.json()
 }
 
-fn settle(house: &House, treatment: &str, report: &Value) -> Answer {
+pub(crate) fn settle(house: &House, treatment: &str, report: &Value) -> Answer {
     let report = report["id"].as_str().expect("an id");
     let path = format!("/v1/treatments/{treatment}/symptom-reports/{report}/settlements");
     post(house, &path, &json!({ "settled_by": "Ada Lind", "note": "A cold sore, treated." }))
@@ -48,7 +48,7 @@ fn keys(house: &House, treatment: &str, state: ReminderState) -> Vec<String> {
     of.map(|one| one["key"].as_str().expect("a key").to_owned()).collect()
 }
 
-fn spreading() -> Value {
+pub(crate) fn spreading() -> Value {
     json!([{ "kind": "spreading_redness", "severity": "moderate", "trend": "worse" }])
 }
 

@@ -4,6 +4,7 @@ use etui_schema::reminders::ReminderState;
 use jiff::Timestamp;
 
 use super::stored::{REMINDERS, StoredReminder, replace, state_prefix};
+use crate::config::AfterRestore;
 use crate::store::key::after;
 use crate::store::record::decode;
 use crate::store::{Batch, Order, Read, Store};
@@ -13,16 +14,23 @@ use crate::studio::error::{Error, readable};
 
 /// Messages marked in one batch.
 const MARKED: usize = 100;
-/// Those that somebody may have sent without it being on record here.
-const OPEN: [ReminderState; 2] = [ReminderState::Scheduled, ReminderState::Leased];
+/// Those that somebody may have sent without it being on record here. What is paused may
+/// have gone on elsewhere; what is held is marked already.
+const DOUBTFUL: [ReminderState; 3] =
+    [ReminderState::Scheduled, ReminderState::Leased, ReminderState::Paused];
 
-/// Marks every message that is due until now and not closed; how many there were.
+/// Marks every message that is due until now and not closed, and holds it back if that
+/// is wanted; how many there were.
 ///
 /// # Errors
 /// What the store met.
-pub async fn mark_maybe_sent(studio: &Studio, now: Timestamp) -> Result<usize, Error> {
+pub async fn mark_maybe_sent(
+    studio: &Studio,
+    now: Timestamp,
+    how: AfterRestore,
+) -> Result<usize, Error> {
     let mut marked = 0;
-    for state in OPEN {
+    for state in DOUBTFUL {
         let begin = state_prefix(state);
         let end = begin.clone().instant(now).fixed(&[0xff; 16]).finish();
         let mut range = begin.finish()..after(&end);
@@ -35,7 +43,11 @@ pub async fn mark_maybe_sent(studio: &Studio, now: Timestamp) -> Result<usize, E
             for (_, bytes) in rows {
                 let old = decode::<StoredReminder>(&bytes).map_err(Error::from);
                 let Some(old) = readable(old)? else { continue };
-                let next = StoredReminder { maybe_sent: true, ..old.clone() };
+                let mut next = StoredReminder { maybe_sent: true, ..old.clone() };
+                match how {
+                    AfterRestore::Mark => {}
+                    AfterRestore::Hold => next.hold(),
+                }
                 batch = replace(batch, Some((&old, bytes)), &next)?;
                 marked += 1;
             }

@@ -20,6 +20,10 @@
 //! has settled the last open report, what was paused is scheduled again, or
 //! overtaken.
 //!
+//! After a restore what was due may have been sent by the store that was lost. It is
+//! marked so, and, if the studio wants that, `held` until a person releases it: no
+//! claim gets it, and none closes it.
+//!
 //! When the date of a treatment is put right, its reminders move with it.
 //!
 //! That a message went out is a fact and is always taken, late or not; that it
@@ -44,6 +48,7 @@ mod doubtful;
 mod former;
 mod list;
 mod outcome;
+mod release;
 mod remove;
 mod schedule;
 mod stored;
@@ -54,6 +59,7 @@ pub use doubtful::mark_maybe_sent;
 pub use former::bring_up_to_date;
 pub use list::{list, of_treatment, open_of, open_places, says_any};
 pub use outcome::report;
+pub use release::release;
 pub use remove::{closed_before, remove, remove_of};
 pub use schedule::{
     conditions, go_on, id_of, moves, pause, plan_of, replaced_at, reschedule, schedule, skin_on,

@@ -149,6 +149,7 @@ fn already(reminder: &StoredReminder, request: &OutcomeRequest) -> Result<bool, 
         ReminderState::Leased => "the lease ended and another claim holds it now".to_owned(),
         ReminderState::Scheduled => "it is due again and nobody holds it".to_owned(),
         ReminderState::Paused => "it waits for a symptom report to be settled".to_owned(),
+        ReminderState::Held => "it is held until a person releases it".to_owned(),
         ReminderState::Delivered
         | ReminderState::Failed
         | ReminderState::Skipped

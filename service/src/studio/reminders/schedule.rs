@@ -256,7 +256,11 @@ async fn bring(
         };
         next.state = match old.state {
             ReminderState::Leased => ReminderState::Leased,
-            ReminderState::Scheduled | ReminderState::Paused if !ahead => ReminderState::Overtaken,
+            ReminderState::Scheduled | ReminderState::Paused | ReminderState::Held if !ahead => {
+                ReminderState::Overtaken
+            }
+            // It may still have been sent, whenever it is due.
+            ReminderState::Held => ReminderState::Held,
             ReminderState::Scheduled | ReminderState::Paused => ReminderState::Scheduled,
             ReminderState::Cancelled | ReminderState::Overtaken if ahead => {
                 ReminderState::Scheduled

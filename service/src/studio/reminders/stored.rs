@@ -1,6 +1,6 @@
 //! Reminders as stored, and their index rows.
 
-use etui_schema::reminders::{FailureReason, Lease, Reminder, ReminderState};
+use etui_schema::reminders::{FailureReason, Lease, ReleaseDecision, Reminder, ReminderState};
 use etui_schema::vocabulary::aftercare::StepKind;
 use etui_schema::vocabulary::{Instant, Language, Reference, Treatment};
 use jiff::Timestamp;
@@ -29,8 +29,8 @@ pub const BY_LEASE: Space = Space::new("reminders-by-lease");
 const SEALED_IN: Space = Space::new("reminders");
 
 /// States in which a message may still be sent.
-pub(super) const OPEN: [ReminderState; 3] =
-    [ReminderState::Scheduled, ReminderState::Leased, ReminderState::Paused];
+pub(super) const OPEN: [ReminderState; 4] =
+    [ReminderState::Scheduled, ReminderState::Leased, ReminderState::Paused, ReminderState::Held];
 
 /// Rows fetched at a time.
 const STRIDE: usize = 256;
@@ -165,8 +165,7 @@ impl StoredReminder {
             paused: _, // its state says it
             said: _,
         } = self.clone();
-        let open = matches!(state, ReminderState::Scheduled | ReminderState::Paused);
-        let withdrawn = said.is_withdrawn(studio) && (open || state == ReminderState::Leased);
+        let withdrawn = said.is_withdrawn(studio) && OPEN.contains(&state);
         let state = if withdrawn { ReminderState::Cancelled } else { state };
         let Said { key, kind, text, local, wording: _ } = said;
         Ok(Some(Reminder {
@@ -225,6 +224,29 @@ impl StoredReminder {
             }
         }
         was
+    }
+
+    /// Holds it back until a person releases it: it may have been sent. Whoever had
+    /// claimed it holds it no more.
+    pub(super) fn hold(&mut self) {
+        self.state = ReminderState::Held;
+        self.lease = None;
+    }
+
+    /// Does what a person decided about one that is held; whether it was.
+    pub(super) fn release(&mut self, decision: ReleaseDecision, now: jiff::Timestamp) -> bool {
+        if self.state != ReminderState::Held {
+            return false;
+        }
+        match decision {
+            ReleaseDecision::Skip => self.close(ReminderState::Skipped, Instant(now)),
+            ReleaseDecision::Send if self.paused => self.state = ReminderState::Paused,
+            ReleaseDecision::Send if self.latest.0 <= now => {
+                self.close(ReminderState::Overtaken, Instant(now));
+            }
+            ReleaseDecision::Send => self.state = ReminderState::Scheduled,
+        }
+        true
     }
 
     /// Closes it.

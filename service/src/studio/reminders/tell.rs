@@ -32,13 +32,14 @@ fn row_of(due: Timestamp, id: Uuid) -> Bytes {
 }
 
 /// Adds that a reminder is to be told of, if it is scheduled for another time
-/// than before, or goes on after a pause.
+/// than before, or goes on after it was held back.
 pub(super) fn to_tell(
     batch: Batch,
     before: Option<&StoredReminder>,
     next: &StoredReminder,
 ) -> Batch {
-    let held = |old: &StoredReminder| old.state == ReminderState::Paused;
+    let held =
+        |old: &StoredReminder| matches!(old.state, ReminderState::Paused | ReminderState::Held);
     let known = before.is_some_and(|old| old.due_at == next.due_at && !held(old));
     if known || next.state != ReminderState::Scheduled {
         return batch;
