@@ -30,6 +30,8 @@ pub mod evidence;
 pub mod guard;
 pub mod hand;
 pub mod label;
+#[cfg(test)]
+mod laws;
 pub mod screening;
 pub mod selection;
 pub mod text;

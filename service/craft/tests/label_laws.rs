@@ -2,6 +2,9 @@
 
 #![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
 
+#[path = "../src/laws.rs"]
+mod laws;
+
 use etui_craft::label::{FitnessReason, FitnessState, Outcome, Policy, Printed, Reader, Reading};
 use etui_schema::vocabulary::{Configuration, Grouping, Taper};
 use jiff::civil::{Date, date};
@@ -142,7 +145,7 @@ const PIECES: &[&str] = &[
 
 proptest! {
     #![proptest_config(ProptestConfig {
-        cases: 400,
+        cases: laws::cases(400),
         failure_persistence: None,
         ..ProptestConfig::default()
     })]
@@ -246,7 +249,7 @@ const SIGNS: &[&str] = &[
 
 proptest! {
     #![proptest_config(ProptestConfig {
-        cases: 2_000,
+        cases: laws::cases(2_000),
         failure_persistence: None,
         ..ProptestConfig::default()
     })]

@@ -5,6 +5,9 @@
 //! put before is erased, and no step on one client shows in what is read of
 //! another.
 
+#[path = "../../craft/src/laws.rs"]
+mod laws;
+
 use std::{
     collections::BTreeMap,
     path::Path,
@@ -192,15 +195,11 @@ fn try_many(cases: u32, run: impl Fn(Vec<Step>)) {
         .unwrap();
 }
 
-fn setting(name: &str, usual: u32) -> u32 {
-    std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(usual)
-}
-
-/// 200 sequences, or `ETUI_ERASURE_CASES`.
+/// 200 sequences, or `ETUI_LAW_CASES`.
 #[test]
 fn no_step_on_one_client_shows_in_another() {
     let runtime = runtime();
-    try_many(setting("ETUI_ERASURE_CASES", 200), |steps| {
+    try_many(laws::cases(200), |steps| {
         let dir = folder();
         runtime.block_on(obeys(&MemoryStore::new(), dir.path(), &steps));
     });

@@ -57,6 +57,8 @@ prop_compose! {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
     /// Law: taking a known fact away never makes a lot usable.
     #[test]
     fn forgetting_never_makes_a_lot_usable((held, lot) in any_lot()) {

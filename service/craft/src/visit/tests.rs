@@ -412,7 +412,10 @@ fn goes_ahead(verdict: Verdict) -> bool {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { max_shrink_iters: 150, ..ProptestConfig::with_cases(2_500) })]
+    #![proptest_config(ProptestConfig {
+        max_shrink_iters: 150,
+        ..ProptestConfig::with_cases(crate::laws::cases(2_500))
+    })]
 
     /// Over 10,000 comparisons a run.
     #[test]

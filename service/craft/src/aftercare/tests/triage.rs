@@ -280,7 +280,7 @@ fn below(level: Level) -> Level {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(100_000))]
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(100_000)))]
 
     #[test]
     fn what_is_left_out_never_reassures(
@@ -307,7 +307,7 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(512))]
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(512)))]
 
     #[test]
     fn one_more_sign_never_lowers_the_level(one in any_report(), more in any_told()) {

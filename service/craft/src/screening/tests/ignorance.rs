@@ -13,15 +13,12 @@ use serde_json::{Map, Value, json};
 
 use super::laws::{answers, any_treatment, dice};
 use super::support::{ON, assess, book, clear, day, visit, with};
+use crate::laws;
 use crate::screening::gate::{Visit, may_begin};
 use crate::screening::question::{Kind, Question};
 
 fn question(id: &str) -> &'static Question {
     book().all_questions().iter().find(|question| *question.id == *id).unwrap()
-}
-
-fn cases() -> u32 {
-    std::env::var("ETUI_LAW_CASES").ok().and_then(|cases| cases.parse().ok()).unwrap_or(400)
 }
 
 /// What a case comes to; what is refused lets nothing begin.
@@ -37,7 +34,7 @@ fn nearness(visit: Visit, answers: &Map<String, Value>) -> (u8, Option<Verdict>)
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(cases()))]
+    #![proptest_config(ProptestConfig::with_cases(laws::cases(400)))]
 
     #[test]
     fn a_fact_taken_away_blurred_doubled_or_moved_brings_nothing_nearer(

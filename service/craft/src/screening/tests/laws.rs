@@ -109,7 +109,7 @@ pub(super) fn judged(
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(400))]
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(400)))]
 
     #[test]
     fn the_order_of_answers_never_matters(

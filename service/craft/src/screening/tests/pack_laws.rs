@@ -40,7 +40,7 @@ fn tightened(dice: &mut Dice) -> Rulebook {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(200))]
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(200)))]
 
     #[test]
     fn whatever_a_pack_tightens_nothing_gets_softer(

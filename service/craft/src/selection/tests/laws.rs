@@ -263,7 +263,7 @@ fn numbers_and_lists_are_sound() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(200))]
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(200)))]
 
     /// Law: the machine's law holds for any drawer, not only for the usual
     /// range.
