@@ -269,6 +269,8 @@ pub(crate) struct SterilityWords {
     pub(crate) stems: Vec<String>,
     /// Not, non, un- and their like, as words.
     pub(crate) negations: Vec<String>,
+    /// Words that may be a negation or a place: a claim beside them is asked about.
+    pub(crate) doubts: Vec<String>,
     /// Work that is still to be done.
     pub(crate) first: Vec<String>,
     /// Again: such a word is about sterilising a second time.
@@ -358,11 +360,20 @@ impl FieldFile {
     /// Whether a word says something of a date, a lot or sterility, as it is written.
     pub(crate) fn knows(&self, word: &str) -> bool {
         let word = closed_up(word);
-        let SterilityWords { stems, negations, first, again, joining: _, conditions, source: _ } =
-            &self.sterility;
+        let SterilityWords {
+            stems,
+            negations,
+            doubts,
+            first,
+            again,
+            joining: _,
+            conditions,
+            source: _,
+        } = &self.sterility;
         let words = self.field.iter().flat_map(|row| &row.words);
         let words = words.chain(self.method.iter().flat_map(|row| &row.words));
-        let words = words.chain([stems, negations, first, again, conditions].into_iter().flatten());
+        let around = [stems, negations, doubts, first, again, conditions];
+        let words = words.chain(around.into_iter().flatten());
         words.into_iter().any(|known| closed_up(known).to_uppercase() == word)
     }
 

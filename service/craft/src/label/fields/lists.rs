@@ -19,6 +19,7 @@ pub(crate) struct Means {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Context {
     Negation,
+    Doubt,
     First,
     Again,
     Joining,
@@ -60,6 +61,7 @@ impl Lists {
         let around = &file.sterility;
         let context = [
             (&around.negations, Context::Negation),
+            (&around.doubts, Context::Doubt),
             (&around.first, Context::First),
             (&around.again, Context::Again),
             (&around.joining, Context::Joining),

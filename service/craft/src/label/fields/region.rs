@@ -117,7 +117,8 @@ impl Scan<'_> {
             }
             let bracket = here == '(' && letters.get(at + 1).is_some_and(char::is_ascii_digit);
             let token = letters[at..].iter().take_while(|c| !c.is_whitespace()).count();
-            if bracket || self.is_configuration(at, at + token) || broken && self.is_pieces(at) {
+            let size = self.is_configuration(at, at + token) && !self.is_ordinal(at, at + token);
+            if bracket || size || broken && self.is_pieces(at) {
                 return at;
             }
             broken &= !begin;
@@ -127,6 +128,19 @@ impl Scan<'_> {
 
     fn is_field(&self, at: usize) -> bool {
         self.reader.lists.fields.at(&self.text.letters, at).is_some()
+    }
+
+    /// The first of a month: `1st of March`, where `ST` is no taper.
+    fn is_ordinal(&self, from: usize, to: usize) -> bool {
+        let token = &self.text.up[from..to];
+        let letters = self.text.letters.as_slice();
+        let next = to + letters[to..].iter().take_while(|c| c.is_whitespace()).count();
+        let dates = &self.reader.dates;
+        (1..=2).contains(&digits(token))
+            && token.ends_with(b"ST")
+            && digits(token) + 2 == token.len()
+            && (letters[next..].starts_with(&['O', 'F', ' '])
+                || dates.months.at(letters, next, self.speaks).is_some())
     }
 
     fn is_pieces(&self, at: usize) -> bool {

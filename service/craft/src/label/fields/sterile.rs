@@ -61,16 +61,17 @@ struct Sum {
 impl Scan<'_> {
     /// A claim, with the method behind or before it; where it ends.
     pub(super) fn claim(&mut self, means: Means, at: usize, end: usize) -> usize {
-        let (method, stop) = match self.method_behind(end) {
-            Some((method, stop)) => (method, stop),
+        let (method, from, stop) = match self.method_behind(end) {
+            Some((method, stop)) => (method, at, stop),
             None => {
-                let inside = self.method_inside(at, end);
+                let inside = self.method_inside(at, end).map(|method| (method, at));
                 let told = inside.or_else(|| self.method_before(at));
-                (told.unwrap_or(Method::NotTold), end)
+                let (method, from) = told.unwrap_or((Method::NotTold, at));
+                (method, from, end)
             }
         };
-        self.sterile.push(Hit::new(at, stop, Says::Claim(method, means.unproven)));
-        self.take(at, stop, SpanKind::Sterility);
+        self.sterile.push(Hit::new(from, stop, Says::Claim(method, means.unproven)));
+        self.take(from, stop, SpanKind::Sterility);
         stop
     }
 
@@ -107,8 +108,8 @@ impl Scan<'_> {
         })
     }
 
-    /// A method right before a claim, as some languages put it.
-    fn method_before(&self, at: usize) -> Option<Method> {
+    /// A method right before a claim, as some languages put it, and where it begins.
+    fn method_before(&self, at: usize) -> Option<(Method, usize)> {
         let letters = self.text.letters.as_slice();
         let from = at.saturating_sub(48);
         (from..at).find_map(|start| {
@@ -119,7 +120,7 @@ impl Scan<'_> {
             let near = gap.iter().all(|c| class(*c) == Class::Other)
                 || gap.iter().all(|c| class(*c) != Class::Other) && gap.len() <= 3
                 || self.joining(found.end, at);
-            (near && !short).then_some(found.means)
+            (near && !short).then_some((found.means, start))
         })
     }
 
@@ -190,8 +191,8 @@ impl Scan<'_> {
                 self.own_negations(start);
                 continue;
             }
-            let negated = start < at && self.context(start, at) == Some(Context::Negation);
-            let says = if negated { Says::Not } else { Says::Open };
+            let glued = if start < at { self.context(start, at) } else { None };
+            let says = if glued == Some(Context::Negation) { Says::Not } else { Says::Open };
             if self.sterile.last().is_none_or(|hit| hit.start != start || hit.says != says) {
                 self.sterile.push(Hit::new(start, end, says));
             }
@@ -215,6 +216,7 @@ impl Scan<'_> {
             || self.sign_negates(hit.start);
         match hit.says {
             Says::Claim(..) if negated => Some(Says::Not),
+            Says::Claim(..) if self.near(hit, Context::Doubt, all) => Some(Says::Open),
             Says::Claim(..) if self.has_stranger(hit, all) => Some(Says::Open),
             says @ (Says::Claim(..) | Says::Verb | Says::Not | Says::Open) => Some(says),
         }
@@ -266,30 +268,49 @@ impl Scan<'_> {
         })
     }
 
-    /// Whether a word that nobody knows stands right beside a claim.
+    /// Whether a word or a sign that nobody knows stands right beside a claim.
     fn has_stranger(&self, hit: Hit, all: &[Hit]) -> bool {
+        let (before, behind) =
+            (self.words_before(hit.start).next(), self.words_behind(hit.end).next());
         let letters = self.text.letters.as_slice();
-        let beside = self.words_before(hit.start).next().into_iter();
-        let mut beside = beside.chain(self.words_behind(hit.end).next());
-        beside.any(|(start, end)| {
-            let digit = letters[start..end].iter().any(char::is_ascii_digit);
-            let known = digit
-                || !self.is_free(start, all)
-                || matches!(self.context(start, end), Some(Context::Joining | Context::Condition))
-                || self.is_known(start, end);
+        let gap = before.map_or(0, |word| word.1)..hit.start;
+        let then = hit.end..behind.map_or(letters.len(), |word| word.0);
+        // A question mark that stands apart asks about what stands before it.
+        let apart = letters[gap.clone()].last().is_some_and(|c| c.is_whitespace());
+        let asked = |c: &&char| apart && **c == '?';
+        let odd = has_odd_sign(letters[gap].iter().filter(|c| !asked(c)));
+        if odd || has_odd_sign(letters[then].iter()) {
+            return true;
+        }
+        before.into_iter().chain(behind).any(|(start, end)| {
+            let joins =
+                matches!(self.context(start, end), Some(Context::Joining | Context::Condition));
+            // One letter joins nothing that is not a method, and that is taken.
+            let known =
+                !self.is_free(start, all) || joins && 1 < end - start || self.is_known(start, end);
             !known
         })
     }
 
+    /// A method, a number, or what configurations are written with. One letter
+    /// alone may be what is left of a negation, or a box that was ticked.
     fn is_known(&self, start: usize, end: usize) -> bool {
         let letters = &self.text.letters[..end];
         let lists = &self.reader.lists;
-        let whole = |found: Option<usize>| found == Some(end);
-        if whole(lists.methods.at(letters, start).map(|f| f.end)) {
+        if lists.methods.at(letters, start).is_some_and(|found| found.end == end) {
             return true;
+        }
+        let digit = |c: &char| c.is_ascii_digit();
+        if end - start == 1 && !digit(&letters[start]) {
+            let before = letters[..start].iter().rposition(|c| class(*c) != Class::Other);
+            return before.is_some_and(|at| digit(&letters[at]) && !self.is_taken(at));
         }
         let mut at = start;
         while at < end {
+            if digit(&letters[at]) {
+                at += 1;
+                continue;
+            }
             match lists.known.glued(letters, at) {
                 Some(found) if at < found.end => at = found.end,
                 _ => return false,
@@ -357,4 +378,18 @@ impl Scan<'_> {
 /// Letters and digits make one word, signs of scripts without blanks another.
 fn same_word(one: Class, other: Class) -> bool {
     one != Class::Other && (one == Class::Sign) == (other == Class::Sign)
+}
+
+/// Whether more stands between two words than print puts there: a question, a
+/// sign that is no punctuation, a box that was left empty.
+fn has_odd_sign<'a>(gap: impl Iterator<Item = &'a char>) -> bool {
+    const PLAIN: &str = ".,:;-_/|()[]*+='\"!&#®™•°\0";
+    let mut seen = gap.filter(|c| !c.is_whitespace()).peekable();
+    while let Some(c) = seen.next() {
+        let empty = matches!((c, seen.peek()), ('[', Some(']')) | ('(', Some(')')));
+        if empty || !PLAIN.contains(*c) {
+            return true;
+        }
+    }
+    false
 }
