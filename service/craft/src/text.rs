@@ -1,7 +1,9 @@
 //! Texts for people, behind keys, one file a language.
 //!
 //! `rules/texts/<area>.<language>.toml` maps a key to a sentence. A sentence
-//! may hold places such as `{days}`, filled by [`Catalogue::fill`]. English is
+//! may hold places such as `{days}`, filled by [`Catalogue::fill`]. Where the
+//! place `{n}` is filled with 1, the sentence under `<key>.one` speaks instead,
+//! if there is one: both languages need no more than one and many. English is
 //! the reference: a language file with a missing or a surplus key, or with
 //! other places than the English sentence, is refused when it is loaded.
 
@@ -108,11 +110,13 @@ impl Catalogue {
         texts.get(key).map_or(key, String::as_str)
     }
 
-    /// The sentence with its places filled. A place without a value stays as
+    /// The sentence with its places filled, for one or for many. A place without a value stays as
     /// it is written; a value is never searched for places of its own.
     #[must_use]
     pub fn fill(&self, language: Language, key: &str, values: &[(&str, &str)]) -> String {
-        let mut rest = self.get(language, key);
+        let one = values.iter().any(|value| *value == ("n", "1"));
+        let single = one.then(|| format!("{key}.one")).filter(|single| self.has(single));
+        let mut rest = self.get(language, single.as_deref().unwrap_or(key));
         if values.is_empty() {
             return rest.to_owned();
         }
@@ -173,6 +177,14 @@ mod tests {
             Catalogue::read("a = \"Wait {days} days.\"", "a = \"{days} Tage warten.\"").unwrap();
         assert_eq!(texts.fill(Language::De, "a", &[("days", "14")]), "14 Tage warten.");
         assert_eq!(texts.get(Language::En, "nothing"), "nothing");
+        let (en, de) = (
+            "a = \"{n} days\"\n\"a.one\" = \"{n} day\"",
+            "a = \"{n} Tage\"\n\"a.one\" = \"{n} Tag\"",
+        );
+        let texts = Catalogue::read(en, de).unwrap();
+        for (n, want) in [("0", "0 Tage"), ("1", "1 Tag"), ("11", "11 Tage")] {
+            assert_eq!(texts.fill(Language::De, "a", &[("n", n)]), want);
+        }
         let texts = Catalogue::read("a = \"{b} {c} {\"", "a = \"{b} {c} {\"").unwrap();
         assert_eq!(texts.fill(Language::En, "a", &[("b", "{c}")]), "{c} {c} {");
     }

@@ -115,13 +115,10 @@ impl Sentences {
         let words: Vec<String> = period
             .spoken()
             .map(|(number, unit)| {
-                let key = match (unit, number) {
-                    (Unit::Months, 1) => "period.month",
-                    (Unit::Months, _) => "period.months",
-                    (Unit::Weeks, 1) => "period.week",
-                    (Unit::Weeks, _) => "period.weeks",
-                    (Unit::Days, 1) => "period.day",
-                    (Unit::Days, _) => "period.days",
+                let key = match unit {
+                    Unit::Months => "period.months",
+                    Unit::Weeks => "period.weeks",
+                    Unit::Days => "period.days",
                 };
                 self.fill(language, &format!("{key}{case}"), &[("n", &number.to_string())])
             })
