@@ -4,11 +4,12 @@ use etui_schema::deliveries::{
     Confirmation, ConfirmationRequest, HabitAsStored, HabitRecord, LotDelivery, LotDeliveryRequest,
 };
 use etui_schema::lots::{AdjustmentRequest, Lot, LotQuery, LotRequest};
-use etui_schema::page::Page;
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::recalls::{
     ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
 };
 use etui_schema::vocabulary::Reference;
+use reqwest::Method;
 use uuid::Uuid;
 
 use crate::builder::Client;
@@ -72,6 +73,37 @@ impl Client {
         habit_ref: &Reference,
     ) -> Result<Tagged<HabitAsStored>, Error> {
         self.get(&["v1", "supplier-habits", habit_ref.as_str()]).read_tagged().await
+    }
+
+    /// `GET /v1/supplier-habits`: one page of every habit that is kept.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    pub async fn list_supplier_habits(
+        &self,
+        query: &PageQuery,
+    ) -> Result<Page<HabitAsStored>, Error> {
+        let PageQuery { limit, cursor } = query;
+        self.get(&["v1", "supplier-habits"])
+            .query_if("limit", limit.as_ref())
+            .query_if("cursor", cursor.as_ref())
+            .read()
+            .await
+    }
+
+    /// `DELETE /v1/supplier-habits/{habit_ref}`: takes a supplier's habit away.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none.
+    pub async fn delete_supplier_habit(
+        &self,
+        habit_ref: &Reference,
+        etag: &str,
+    ) -> Result<HabitAsStored, Error> {
+        self.request(Method::DELETE, &["v1", "supplier-habits", habit_ref.as_str()])
+            .if_match(Some(etag))?
+            .read()
+            .await
     }
 
     /// `GET /v1/lots`: one page of the drawer, first expired first.

@@ -1,22 +1,26 @@
-//! `/v1/deliveries`, `/v1/lot-confirmations`, `/v1/supplier-habits/{habit_ref}`:
-//! many lots in one call, and what is known of a supplier.
+//! `/v1/deliveries`, `/v1/lot-confirmations`, `/v1/supplier-habits`: many lots
+//! in one call, and what is known of a supplier.
 
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::deliveries::{
     Confirmation, ConfirmationRequest, HabitAsStored, HabitRecord, LotDelivery, LotDeliveryRequest,
 };
+use etui_schema::page::{Page, PageQuery};
+use etui_schema::problem::ErrorCode;
 
-use super::answer::{Reply, tagged};
+use super::answer::{Reply, page, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
+use super::query::Query;
 use super::write;
 use crate::studio::documents::{self, Document};
 use crate::studio::habits::{self, StoredHabit};
 use crate::studio::lots;
 use crate::studio::plan::to_json;
 
+const HABITS: &str = "/v1/supplier-habits";
 const HABIT: &str = "/v1/supplier-habits/{habit_ref}";
 
 pub(crate) fn operations() -> Vec<Operation> {
@@ -64,6 +68,24 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers::<HabitAsStored>(200, "The habit.")
             .if_none_match()
             .finds(),
+        Operation::get(HABITS, "list_supplier_habits", || web::to(list))
+            .tag("drawer")
+            .scope(Scope::DrawerRead)
+            .says("List the suppliers' habits", "Every one that later deliveries follow.")
+            .query::<PageQuery>()
+            .answers::<Page<HabitAsStored>>(200, "One page of habits."),
+        Operation::delete(HABIT, "delete_supplier_habit", || web::to(remove))
+            .tag("drawer")
+            .scope(Scope::DrawerWrite)
+            .says(
+                "Take a supplier's habit away",
+                "Later deliveries are asked about again. Lots that were settled by it stay settled and \
+                 name it under `settled`: hold those that should not have been.",
+            )
+            .answers::<HabitAsStored>(200, "Taken away; what it was.")
+            .errors([ErrorCode::Conflict])
+            .if_match()
+            .finds(),
     ]
 }
 
@@ -103,4 +125,19 @@ async fn get(call: Call) -> Reply {
     let mut snap = write::view(&call).await?;
     let found = documents::get::<StoredHabit, _>(&call.state.studio, &mut snap, &reference).await?;
     tagged(&call, "application/json", to_json(&found.answer())?)
+}
+
+async fn list(call: Call, query: Query<PageQuery>) -> Reply {
+    let mut snap = write::view(&call).await?;
+    let rows = documents::list::<StoredHabit>(&call.state.studio, &mut snap, &query.0).await?;
+    page(&call, &rows)
+}
+
+async fn remove(call: Call) -> Reply {
+    let (reference, known) = (call.reference("habit_ref")?, write::precondition(&call));
+    write::run(&call, &[], async |snap, moment| {
+        documents::remove::<StoredHabit, _>(&call.state.studio, snap, moment, &reference, &known)
+            .await
+    })
+    .await
 }

@@ -3,13 +3,16 @@
 //! Artists and machines are such documents. A reference is not stored in a
 //! key: keys stay in the log after a deletion, so a keyed hash stands there.
 
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::vocabulary::Reference;
 use jiff::Timestamp;
 use serde::Serialize;
 
 use super::Studio;
+use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
+use super::paging::Walk;
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use crate::store::record::{Record, decode, encode};
 use crate::store::{Batch, Bytes, Read, Space};
@@ -96,6 +99,58 @@ pub async fn put<D: Document, R: Read>(
                 &format!("{}/{reference}", D::SPACE),
                 version,
             )),
+        repeat: Repeat::Answer,
+    })
+}
+
+/// One page of all documents of a kind, in no order that says anything.
+///
+/// # Errors
+/// [`Error::Refused`] for a limit or a cursor that is not one.
+pub async fn list<D: Document>(
+    studio: &Studio,
+    snap: &mut Snap,
+    query: &PageQuery,
+) -> Result<Page<D::Answer>, Error> {
+    let PageQuery { limit, cursor } = query;
+    let all = Bytes::new()..Bytes::new();
+    let name = D::SPACE.to_string();
+    let mut walk = Walk::begin(studio, name, D::SPACE, all, *limit, cursor.as_deref())?;
+    let mut items = Vec::new();
+    while let Some((_, value)) = walk.next_row(snap).await? {
+        items.push(decode::<D>(&value)?.answer());
+    }
+    Ok(Page { items, next_cursor: walk.cursor() })
+}
+
+/// Plans to take a document away.
+///
+/// # Errors
+/// [`Error::NotFound`], a precondition that does not hold, or what the store met.
+pub async fn remove<D: Document, R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    moment: &Moment,
+    reference: &Reference,
+    precondition: &Precondition,
+) -> Result<Planned, Error> {
+    let key = key_of::<D>(studio, reference);
+    let held = snap.get(D::SPACE, &key).await?;
+    let current = held.as_deref().map(decode::<D>).transpose()?;
+    let current =
+        current.ok_or_else(|| Error::NotFound { what: D::WHAT, id: reference.to_string() })?;
+    let answer = to_json(&current.answer())?;
+    precondition.check(Some(&answer))?;
+    let entry = moment.entry(
+        &format!("{}.remove", D::WHAT),
+        &format!("{}/{reference}", D::SPACE),
+        current.version(),
+    );
+    Ok(Planned {
+        created: false,
+        answer,
+        location: None,
+        batch: Batch::new().expect(D::SPACE, key.clone(), held).del(D::SPACE, key).audit(entry),
         repeat: Repeat::Answer,
     })
 }

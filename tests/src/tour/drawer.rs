@@ -46,6 +46,11 @@ pub(super) fn stops() -> Vec<Stop> {
             Request::put("/v1/supplier-habits/supplier-3", &body)
         }),
         Stop::new("get_supplier_habit", |_| Request::get("/v1/supplier-habits/supplier-3")),
+        Stop::new("list_supplier_habits", |_| Request::get("/v1/supplier-habits?limit=10")),
+        Stop::new("delete_supplier_habit", |tour| {
+            let request = Request::new("DELETE", "/v1/supplier-habits/supplier-3");
+            request.header("If-Match", tour.etag("get_supplier_habit"))
+        }),
         Stop::new("list_lots", |_| Request::get("/v1/lots?state=usable&limit=10")),
         Stop::new("get_lot", |tour| Request::get(lot(tour))),
         Stop::new("adjust_lot", |tour| {

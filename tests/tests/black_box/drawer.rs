@@ -186,6 +186,19 @@ fn a_suppliers_habit_is_followed() {
     assert_eq!(not_sterile["state"], "held", "{not_sterile}");
     let other = json!({ "text": "0.30 5RS LOT A4 USE BY 12/2098", "packs": 5, "maker": "south" });
     assert_eq!(post(&running, "/v1/lots", &other).json()["state"], "held");
+    // It is listed, and taken away with its version only; later lots ask again.
+    let listed = running.call(&Request::get("/v1/supplier-habits")).json();
+    assert_eq!(listed["items"][0]["habit_ref"], "north", "{listed}");
+    let bare = Request::new("DELETE", path);
+    assert_eq!(running.call(&bare).status, 428);
+    let etag = running.call(&Request::get(path)).header("etag").expect("a tag").to_owned();
+    let taken = running.call(&bare.header("If-Match", &etag));
+    assert_eq!((taken.status, &taken.json()["maker"]), (200, &json!("north")), "{}", taken.text());
+    assert_eq!(running.call(&Request::get(path)).status, 404);
+    let listed = running.call(&Request::get("/v1/supplier-habits")).json();
+    assert_eq!(listed["items"], json!([]), "{listed}");
+    let again = receive(&running, "0.30 5RS LOT A5 USE BY 12/2098");
+    assert_eq!(again["questions"], json!(["expiry", "sterility"]), "{again}");
     running.stop();
 }
 
