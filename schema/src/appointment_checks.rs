@@ -149,7 +149,7 @@ pub struct AppointmentCheck {
     pub score: Score,
     /// Which rules were applied.
     pub rulebook: RulebookUsed,
-    /// Which needle, and why.
+    /// Which needle, and why; without one where the drawer holds nothing.
     pub needles: Option<CheckNeedles>,
     /// Whether the skin test counts; absent in checks of before there was one.
     pub patch_test: Option<PatchTestCheck>,

@@ -176,7 +176,7 @@ pub struct NeedleSelection {
     pub basis: Vec<Basis>,
 }
 
-/// A lot that would suit and may not be used today.
+/// A lot that would suit and may not be used on the day asked about.
 #[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct PassedOverLot {

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
+use crate::needle_selections::PassedOverLot;
 use crate::service::Basis;
 use crate::vocabulary::CivilDate;
 
@@ -99,12 +100,19 @@ impl JsonSchema for NeedleSource {
 }
 
 /// Which needle, and why.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CheckNeedles {
     /// The best first; at most five.
     pub ranked: Vec<OfferedNeedle>,
     /// What was set aside, and why; at most twenty.
     pub set_aside: Vec<SetAsideNeedle>,
+    /// Lots that would suit and may not be used on the day, with the reason;
+    /// only where one chooses from the drawer, and at most twelve.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub passed_over: Vec<PassedOverLot>,
+    /// What to do where the drawer holds nothing to choose from.
+    pub drawer: Option<String>,
     /// What to do when the skin shows trauma, in order.
     pub step_up: Vec<String>,
     /// Which single change would put another needle first.

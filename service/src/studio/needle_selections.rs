@@ -63,6 +63,18 @@ impl Drawer {
     fn halves(&self) -> (&[StoredLot], &[StoredLot]) {
         self.lots.split_at(self.usable.min(self.lots.len()))
     }
+
+    /// Those that may be used on the day.
+    #[must_use]
+    pub fn usable_lots(&self) -> &[StoredLot] {
+        self.halves().0
+    }
+
+    /// What to do if nothing could be chosen.
+    #[must_use]
+    pub fn nothing(&self, craft: &Craft, is_empty: bool, language: Language) -> Option<String> {
+        is_empty.then(|| craft.drawer.nothing(language, 0 < self.usable))
+    }
 }
 
 /// Chooses. The drawer is read only if the request chooses from it; what is
@@ -77,7 +89,7 @@ pub fn select(
     drawer: Option<&Drawer>,
     language: Language,
 ) -> Result<NeedleSelection, Error> {
-    let (usable, others) = drawer.map(Drawer::halves).unwrap_or_default();
+    let usable = drawer.map(Drawer::usable_lots).unwrap_or_default();
     let NeedleSelectionRequest { treatment, effect, setting, candidates, limit } = request;
     let listed = match candidates {
         Candidates::Usual => Vec::new(),
@@ -99,20 +111,23 @@ pub fn select(
     let selection = craft.selector.select(&craft.model, &asked).map_err(refused)?;
     let mut answer = answer(selection, usable);
     if let Some(drawer) = drawer {
-        answer.passed_over = passed_over(craft, &asked, (others, drawer.day), language)?;
-        let nothing = answer.ranked.is_empty();
-        answer.drawer = nothing.then(|| craft.drawer.nothing(language, !usable.is_empty()));
+        answer.passed_over = passed_over(craft, &asked, drawer, (drawer.day, language))?;
+        answer.drawer = drawer.nothing(craft, answer.ranked.is_empty(), language);
     }
     Ok(answer)
 }
 
-/// What lies in the drawer, would suit and may not be used.
-fn passed_over(
+/// What lies in the drawer, would suit and may not be used on its day.
+///
+/// # Errors
+/// [`Error::Refused`] for an effect that makes no sense for the treatment.
+pub fn passed_over(
     craft: &Craft,
     asked: &craft::Request<'_>,
-    (others, day): (&[StoredLot], Date),
-    language: Language,
+    drawer: &Drawer,
+    (today, language): (Date, Language),
 ) -> Result<Vec<PassedOverLot>, Error> {
+    let others = drawer.halves().1;
     let candidates = from_drawer(others);
     let asked = craft::Request { candidates: &candidates, ..asked.clone() };
     let suiting = craft.selector.suiting(&craft.model, &asked).map_err(refused)?;
@@ -121,9 +136,9 @@ fn passed_over(
         if !suiting.contains(&configuration) {
             return None;
         }
-        let (canonical, standing) = (configuration.canonical(), lot.standing(day));
+        let (canonical, standing) = (configuration.canonical(), lot.standing(drawer.day));
         let expires_on = lot.expires_on.map(|day| day.0);
-        let message = craft.drawer.passed(language, &canonical, &standing, expires_on)?;
+        let message = craft.drawer.passed(language, &canonical, &standing, (expires_on, today))?;
         Some(PassedOverLot {
             id: lot.id,
             canonical,

@@ -396,3 +396,35 @@ fn a_check_speaks_the_language_asked_for() {
     }
     assert!(check["patch_test"]["says"].to_string().contains("Allergie"));
 }
+
+/// A check that chooses from the drawer names what would suit and may not be
+/// used on the day, and says so if nothing is left.
+#[test]
+fn what_lies_in_the_drawer_and_is_passed_over_is_named() {
+    let running = Running::start();
+    let from_drawer = json!({ "candidates": "drawer" });
+    let empty = made(&running, &json!({}), &from_drawer);
+    let says = |check: &Value| check["needles"]["drawer"].as_str().unwrap_or_default().to_owned();
+    assert!(says(&empty).contains("nothing that may be used"), "{empty}");
+    for text in ["0.30 5RS LOT A1 EXP 2027-03-31 STERILE EO", "0.30 5RS LOT A2 EXP 2029-01-31"] {
+        let body = json!({ "text": text, "packs": 5 });
+        let lot = running.call(&Request::post("/v1/lots", &body));
+        assert_eq!(lot.status, 201, "{}", lot.text());
+    }
+    let check = made(&running, &json!({}), &from_drawer);
+    assert!(says(&check).contains("nothing that may be used"), "{check}");
+    let passed = check["needles"]["passed_over"].as_array().expect("a list");
+    for (lot, state, message) in
+        [("A1", "expired", "before the visit"), ("A2", "held", "whether they are sterile")]
+    {
+        let found = passed.iter().find(|one| one["lot"] == lot).expect(lot);
+        assert_eq!(found["state"], state, "{found}");
+        assert!(found["message"].as_str().unwrap_or_default().contains(message), "{found}");
+    }
+    let usable = json!({ "text": "0.30 5RS LOT A3 EXP 2029-01-31 STERILE EO", "packs": 5 });
+    assert_eq!(running.call(&Request::post("/v1/lots", &usable)).status, 201);
+    let check = made(&running, &json!({}), &from_drawer);
+    assert_eq!(says(&check), "", "{check}");
+    assert_eq!(check["needles"]["ranked"][0]["lots"].as_array().map(Vec::len), Some(1), "{check}");
+    running.stop();
+}

@@ -12,8 +12,9 @@ use crate::text::{Catalogue, TextError};
 pub struct Sentences(Catalogue);
 
 /// Every sentence.
-const KEYS: [&str; 12] = [
+const KEYS: [&str; 13] = [
     "passed.expired",
+    "passed.ends",
     "passed.held",
     "passed.unfit",
     "question.expiry",
@@ -43,17 +44,19 @@ impl Sentences {
         }
     }
 
-    /// Why a lot that would suit is passed over; none if it may be used.
+    /// Why a lot that would suit is passed over; none if it may be used on the
+    /// day asked about. What ends before that day need not be over `today`.
     #[must_use]
     pub fn passed(
         &self,
         language: Language,
         canonical: &str,
         standing: &Standing,
-        expires_on: Option<Date>,
+        (expires_on, today): (Option<Date>, Date),
     ) -> Option<String> {
         let key = match standing.state {
             LotState::Usable => return None,
+            LotState::Expired if expires_on.is_some_and(|day| today <= day) => "passed.ends",
             LotState::Expired => "passed.expired",
             LotState::Held if standing.questions.is_empty() => "passed.unfit",
             LotState::Held => "passed.held",

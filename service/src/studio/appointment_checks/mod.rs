@@ -160,7 +160,7 @@ async fn make(
             (answer, book.todo(assessment, visit.on, moment.today, language))
         },
     )?;
-    let needles = needles::choose(studio, snap, gathered).await?;
+    let needles = needles::choose(studio, snap, gathered, (moment.today, language)).await?;
     let craft = &studio.craft;
     let judged = materials::judge(&craft.typing, gathered);
     let materials = judged.as_materials();
@@ -169,7 +169,7 @@ async fn make(
     let verdict = materials.verdict(screening.verdict, moment.today);
     only_way_out(verdict, &mut listed);
     let words = Words { sentences: book.sentences(), language };
-    let readiness = readiness::readiness(&craft.plans, gathered, needles.as_ref(), words);
+    let readiness = readiness::readiness(&craft.plans, gathered, &needles, words);
     let to_be_ready = readiness::todo(&readiness, gathered.on, moment.today, words);
     let again = gathered.ask_again(&heard, moment.today, words);
     let comes = verdict != Verdict::Decline && verdict != Verdict::Refer;
@@ -212,7 +212,7 @@ async fn make(
         score,
         rulebook,
         todo,
-        needles,
+        needles: Some(needles),
         patch_test: Some(materials::test_check(craft, &judged, language)),
         pigments: materials::pigment_checks(craft, gathered, &judged, language),
         previous_sessions: gathered.previous.clone(),

@@ -6,14 +6,15 @@ use etui_schema::appointment_checks::{
 };
 use etui_schema::problem::FaultCode;
 use etui_schema::service::Basis;
-use etui_schema::vocabulary::CivilDate;
+use etui_schema::vocabulary::{CivilDate, Language};
+use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::gather::Gathered;
 use crate::studio::configuration_labels::read_text;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::needle_selections::from_drawer;
+use crate::studio::needle_selections::{Drawer, from_drawer, passed_over};
 use crate::studio::{Studio, lots};
 
 /// How many suiting needles a check shows.
@@ -21,7 +22,8 @@ const SHOWN: usize = 5;
 /// How many of those set aside.
 const ASIDE: usize = 20;
 
-/// Chooses; `None` if the drawer holds nothing to choose from.
+/// Chooses. Where one chooses from the drawer, what would suit and may not be
+/// used on the day is named too, and so is a drawer that holds nothing.
 ///
 /// # Errors
 /// [`Error::Refused`] for labels that say no complete configuration, and for
@@ -30,17 +32,23 @@ pub(super) async fn choose(
     studio: &Studio,
     snap: &mut Snap,
     gathered: &Gathered,
-) -> Result<Option<CheckNeedles>, Error> {
+    (today, language): (Date, Language),
+) -> Result<CheckNeedles, Error> {
     let source = gathered.request.candidates.as_ref().unwrap_or(&NeedleSource::Drawer);
+    let drawer = match source {
+        NeedleSource::Drawer => {
+            Some(Drawer::on(gathered.day(), lots::lying_on(snap, gathered.day()).await?))
+        }
+        NeedleSource::Usual | NeedleSource::Labels(_) => None,
+    };
     let candidates = match source {
         NeedleSource::Usual => studio.craft.selector.usual().to_vec(),
         NeedleSource::Labels(labels) => of_labels(studio, labels)?,
-        NeedleSource::Drawer => from_drawer(&lots::usable_on(snap, gathered.day()).await?),
+        NeedleSource::Drawer => {
+            from_drawer(drawer.as_ref().map(Drawer::usable_lots).unwrap_or_default())
+        }
     };
     check_pair(studio, gathered)?;
-    if candidates.is_empty() {
-        return Ok(None);
-    }
     let request = Request {
         treatment: gathered.request.treatment,
         effect: gathered.request.effect,
@@ -51,7 +59,12 @@ pub(super) async fn choose(
     let craft = &studio.craft;
     let selection =
         craft.selector.select(&craft.model, &request).map_err(|error| refused(&error))?;
-    Ok(Some(shown(selection)))
+    let mut needles = shown(selection);
+    if let Some(drawer) = drawer {
+        needles.passed_over = passed_over(craft, &request, &drawer, (today, language))?;
+        needles.drawer = drawer.nothing(craft, needles.ranked.is_empty(), language);
+    }
+    Ok(needles)
 }
 
 /// The effect must be one of the treatment's, also when there is no needle.
@@ -115,6 +128,8 @@ fn shown(selection: Selection) -> CheckNeedles {
                 because: aside.because,
             })
             .collect(),
+        passed_over: Vec::new(),
+        drawer: None,
         step_up: step_up.iter().map(|step| step.change.to_string()).collect(),
         would_change: would_change.into_iter().map(|change| change.because).collect(),
         differing_views: differing_views

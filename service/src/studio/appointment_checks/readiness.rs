@@ -34,10 +34,10 @@ impl Words<'_> {
 pub(super) fn readiness(
     plans: &Plans,
     gathered: &Gathered,
-    needles: Option<&CheckNeedles>,
+    needles: &CheckNeedles,
     words: Words<'_>,
 ) -> Vec<Readiness> {
-    let first = needles.and_then(|needles| needles.ranked.first());
+    let first = needles.ranked.first();
     let practice = gathered.practice.as_deref();
     let mut list = vec![drawer(first, words)];
     list.extend(practice.zip(first).map(|(all, needle)| practised(all, needle, words)));
