@@ -1,12 +1,6 @@
 //! Who may do what: scopes of bearer tokens.
 
-use std::fmt;
-use std::str::FromStr;
-
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
-use crate::vocabulary::{UnknownWord, words};
+use crate::vocabulary::words;
 
 words! {
     /// What a token allows. `admin` allows everything.

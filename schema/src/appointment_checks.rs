@@ -2,9 +2,6 @@
 
 mod needles;
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -20,8 +17,8 @@ use crate::answers::{Answer, Answers, MOST_ANSWERS};
 use crate::check_materials::{PatchTestCheck, PatchTestTold, PigmentCheck, PigmentTold};
 use crate::skin_assessments::{Finding, Override, RulebookUsed, Score};
 use crate::vocabulary::{
-    CivilDate, Confidence, Effect, Instant, Reference, Setting, Skin, Treatment, UnknownWord,
-    Verdict, Zone, words,
+    CivilDate, Confidence, Effect, Instant, Reference, Setting, Skin, Treatment, Verdict, Zone,
+    words,
 };
 
 words! {

@@ -1,15 +1,12 @@
 //! Calendars to subscribe to, under an address that nobody can guess.
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
-use crate::vocabulary::{Instant, Language, Reference, UnknownWord, words};
+use crate::vocabulary::{Instant, Language, Reference, words};
 
 words! {
     /// Whose entries a calendar shows.

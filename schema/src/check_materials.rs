@@ -1,15 +1,12 @@
 //! What is used on the skin, for a check: the skin test and the bottles.
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
-use crate::vocabulary::{CivilDate, Instant, Reference, UnknownWord, words};
+use crate::vocabulary::{CivilDate, Instant, Reference, words};
 
 words! {
     /// What was seen of a skin test.

@@ -1,9 +1,6 @@
 //! Whole deliveries: many lots taken in or confirmed in one call, and what is
 //! kept of a supplier's habits.
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -12,7 +9,7 @@ use uuid::Uuid;
 
 use crate::lots::{Confirmed, Lot, LotQuestion, LotRequest};
 use crate::problem::Fault;
-use crate::vocabulary::{Instant, Reference, UnknownWord, words};
+use crate::vocabulary::{Instant, Reference, words};
 
 words! {
     /// What became of one lot of a confirmation.

@@ -13,7 +13,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
-use crate::vocabulary::{Instant, Reference, UnknownWord, words};
+use crate::vocabulary::{Instant, Reference, words};
 
 words! {
     /// What kind of thing happened.

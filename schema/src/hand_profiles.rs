@@ -1,14 +1,11 @@
 //! Hand profiles: what an artist's own healed results say about her hand.
 
-use std::fmt;
-use std::str::FromStr;
-
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
-use crate::vocabulary::{Effect, Instant, Reference, Treatment, UnknownWord, words};
+use crate::vocabulary::{Effect, Instant, Reference, Treatment, words};
 
 words! {
     /// How a group of results stands to the rest of the same artist's work.

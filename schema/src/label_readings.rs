@@ -1,8 +1,7 @@
 //! Reading packets: print and symbol in, readings with their certainty out.
 
 use std::borrow::Cow;
-use std::fmt;
-use std::str::FromStr;
+use std::sync::Arc;
 
 use garde::Validate;
 use schemars::JsonSchema;
@@ -10,208 +9,11 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
-use crate::vocabulary::{CivilDate, Configuration, UnknownWord, words};
-
-words! {
-    /// The last usable day of "use by" and "use before" with a month only.
-    /// EXP and the hourglass always mean the end of the month.
-    MonthRule, "month rule" {
-        /// Both readings are shown; the earlier counts.
-        Earlier = "earlier",
-        /// The end of the month named.
-        EndOfMonth = "end_of_month",
-        /// The end of the month before.
-        EndOfMonthBefore = "end_of_month_before",
-    }
-}
-
-words! {
-    /// How far a label could be read.
-    ReadingOutcome, "outcome" {
-        /// One reading, complete, nothing to ask.
-        Clear = "clear",
-        /// Several readings, or one that a person should confirm.
-        Ambiguous = "ambiguous",
-        /// One reading that lacks something, or none and no contradiction.
-        Incomplete = "incomplete",
-        /// Not read; `refusal` or the symbol's faults say why.
-        Refused = "refused",
-    }
-}
-
-words! {
-    /// Why a text was not read at all.
-    RefusalCode, "refusal" {
-        /// There is no text.
-        Empty = "empty",
-        /// Longer than 2,000 characters.
-        TooLong = "too_long",
-        /// Control characters.
-        ControlCharacters = "control_characters",
-        /// Marks that change the direction of text.
-        DirectionMarks = "direction_marks",
-        /// Invisible characters.
-        InvisibleCharacters = "invisible_characters",
-        /// Pictures.
-        Pictures = "pictures",
-        /// Two labels in one text.
-        SeveralLabels = "several_labels",
-        /// A number is no needle size that is sold.
-        NoSuchSize = "no_such_size",
-        /// Marked as acupuncture needles are.
-        Filiform = "filiform",
-        /// Nothing of a needle packet was found.
-        NotALabel = "not_a_label",
-        /// The reader itself failed: our fault, and not the label's.
-        ReaderFailed = "reader_failed",
-    }
-}
-
-words! {
-    /// Whether a pack may be used on the day.
-    FitnessState, "fitness state" {
-        /// In date and sterile by what stands on it, and nothing is open.
-        Fit = "fit",
-        /// Something is open that a person must settle before the pack is
-        /// used. What is not known is open.
-        ToConfirm = "to_confirm",
-        /// What stands on it forbids the use.
-        Unfit = "unfit",
-    }
-}
-
-words! {
-    /// What speaks about the use of a pack on the day, and the best state that
-    /// a pack can be in with it.
-    FitnessReason, "fitness reason" {
-        /// Past its expiry. Unfit.
-        Expired = "expired",
-        /// Print and symbol contradict each other. To confirm.
-        LabelConflict = "label_conflict",
-        /// A value of the symbol ends like a date that lost its separator. To confirm.
-        SwallowedSeparator = "swallowed_separator",
-        /// The expiry lies before the manufacture. To confirm.
-        DatesContradict = "dates_contradict",
-        /// A date that has passed stands without a word; it may be the expiry. To confirm.
-        DateWithoutWord = "date_without_word",
-        /// Not sterile, or to be sterilised first. Unfit.
-        NotSterile = "not_sterile",
-        /// Damaged or opened. Unfit.
-        Damaged = "damaged",
-        /// Marked for more than one use. Unfit.
-        Reusable = "reusable",
-        /// Nothing could be read that says what the pack is. To confirm.
-        Unreadable = "unreadable",
-        /// The expiry has several readings; the earliest counts. To confirm.
-        AmbiguousExpiry = "ambiguous_expiry",
-        /// No expiry was read, which does not mean that there is none. To confirm.
-        ExpiryUnknown = "expiry_unknown",
-        /// A date of expiry stands there and could not be read. To confirm.
-        ExpiryUnreadable = "expiry_unreadable",
-        /// The word in front of the expiry is known from no source. To confirm.
-        ExpiryWordUnproven = "expiry_word_unproven",
-        /// Nothing clear was read about sterility. To confirm.
-        SterilityUnknown = "sterility_unknown",
-        /// The symbol has faults; what is wrong in it was not used. To confirm.
-        SymbolFaulty = "symbol_faulty",
-        /// The pack says to look for damage before use. Fit.
-        CheckPack = "check_pack",
-    }
-}
-
-words! {
-    /// Where a value was read.
-    Origin, "origin" {
-        /// In the printed text.
-        Text = "text",
-        /// In the symbol.
-        Symbol = "symbol",
-    }
-}
-
-words! {
-    /// How much of a day was told.
-    Precision, "precision" {
-        /// The day.
-        Day = "day",
-        /// The month.
-        Month = "month",
-        /// The year.
-        Year = "year",
-    }
-}
-
-words! {
-    /// How a pack was sterilised (ISO 15223-1, 5.2).
-    Sterilisation, "sterilisation" {
-        /// Ethylene oxide.
-        EthyleneOxide = "ethylene_oxide",
-        /// Irradiation.
-        Irradiation = "irradiation",
-        /// Aseptic processing.
-        Aseptic = "aseptic",
-        /// Steam or dry heat.
-        Heat = "heat",
-        /// Sterile; how is not told.
-        NotTold = "not_told",
-    }
-}
-
-words! {
-    /// Whose data a symbol carries.
-    SymbolStandard, "standard" {
-        /// GS1 elements.
-        Gs1 = "gs1",
-        /// HIBC supplier data.
-        Hibc = "hibc",
-        /// A trade item number alone.
-        Gtin = "gtin",
-        /// Neither: free text.
-        Text = "text",
-    }
-}
-
-words! {
-    /// What a part of the text was read as.
-    SpanKind, "span" {
-        /// Diameter of one needle.
-        Diameter = "diameter",
-        /// Number of needles.
-        Count = "count",
-        /// How the needles are bound.
-        Grouping = "grouping",
-        /// Length of the point.
-        Taper = "taper",
-        /// A word that changes what the rest means.
-        Mark = "mark",
-        /// Batch.
-        Lot = "lot",
-        /// Expiry.
-        ExpiresOn = "expires_on",
-        /// Manufacture.
-        MadeOn = "made_on",
-        /// Catalogue number.
-        Reference = "reference",
-        /// Trade item number.
-        Gtin = "gtin",
-        /// Serial number.
-        Serial = "serial",
-        /// Pieces in the pack.
-        Quantity = "quantity",
-        /// Sterile or not, and how.
-        Sterility = "sterility",
-        /// Used once or more often.
-        SingleUse = "single_use",
-        /// A notice to the user.
-        Notice = "notice",
-        /// A remark that the pack is damaged.
-        Damage = "damage",
-        /// The printed form of a symbol.
-        Elements = "elements",
-        /// A word without meaning for the configuration.
-        PackWord = "pack_word",
-    }
-}
+pub use crate::vocabulary::label::{
+    FitnessReason, FitnessState, MonthRule, Origin, Precision, ReadingOutcome, RefusalCode,
+    SpanKind, Sterilisation, SymbolStandard,
+};
+use crate::vocabulary::{CivilDate, Configuration};
 
 /// Labels to read.
 #[skip_serializing_none]
@@ -432,7 +234,7 @@ pub struct SymbolData {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SymbolElement {
     /// Application identifier, or the name of the HIBC part.
-    pub key: String,
+    pub key: Arc<str>,
     /// The value as written.
     pub value: String,
     /// What it says.
@@ -476,7 +278,7 @@ pub struct FitnessQuestion {
 }
 
 /// What a part of the text was read as.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct TextSpan {
     /// The first character, counted from 0.
     pub start: usize,

@@ -43,3 +43,4 @@ pub mod subscriptions;
 pub mod symptom_reports;
 pub mod treatments;
 pub mod vocabulary;
+mod words;

@@ -7,9 +7,7 @@ use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 pub use crate::vocabulary::chair::{LotQuestion, LotState};
-use crate::vocabulary::{CivilDate, Configuration, Instant, Reference, UnknownWord, words};
-use std::fmt;
-use std::str::FromStr;
+use crate::vocabulary::{CivilDate, Configuration, Instant, Reference, words};
 
 words! {
     /// Why the count of a lot was changed by hand.

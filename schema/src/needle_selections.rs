@@ -3,6 +3,7 @@
 
 use std::borrow::Cow;
 use std::fmt;
+use std::sync::Arc;
 
 use garde::Validate;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -246,13 +247,13 @@ pub struct NeedleAnswer {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct NeedleNote {
     /// The code to branch on.
-    pub code: String,
+    pub code: Arc<str>,
     /// The sentence.
-    pub message: String,
+    pub message: Arc<str>,
     /// Where it came from.
     pub basis: Basis,
     /// How far the trade agrees, where that was counted.
-    pub agreement: Option<String>,
+    pub agreement: Option<Arc<str>>,
 }
 
 /// A lot that a candidate lies in.
@@ -311,9 +312,9 @@ pub struct GentlerStep {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct NeedleChange {
     /// JSON pointer of the member of the request, such as `/setting/hand`.
-    pub change: String,
+    pub change: Cow<'static, str>,
     /// What it would be changed to.
-    pub to: String,
+    pub to: Cow<'static, str>,
     /// The canonical text of what would then be first; absent if nothing
     /// would be suitable.
     pub then_first: Option<String>,
@@ -327,7 +328,7 @@ pub struct NeedleChange {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DifferingView {
     /// The question.
-    pub question: String,
+    pub question: Arc<str>,
     /// Its schools, at least two.
     pub schools: Vec<School>,
 }
@@ -337,15 +338,15 @@ pub struct DifferingView {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct School {
     /// What it holds.
-    pub view: String,
+    pub view: Arc<str>,
     /// Why it holds it.
-    pub reason: String,
+    pub reason: Arc<str>,
     /// What it would choose here: a canonical text, or words.
     pub would_choose: String,
     /// The best of the candidates that it would choose, where it is one.
     pub configuration: Option<Configuration>,
     /// How many independent pages hold it.
-    pub agreement: String,
+    pub agreement: Arc<str>,
 }
 
 #[cfg(test)]

@@ -9,9 +9,6 @@ mod questions;
 mod rules;
 mod spellings;
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -28,7 +25,7 @@ pub use rules::{
 pub use spellings::{LabelSpellingsPack, PackCode, PackCodeNote, PackSize, PackTaper};
 
 use crate::problem::Fault;
-use crate::vocabulary::{CivilDate, Instant, Reference, Treatment, UnknownWord, Verdict, words};
+use crate::vocabulary::{CivilDate, Instant, Reference, Treatment, Verdict, words};
 
 words! {
     /// What a pack adds to.

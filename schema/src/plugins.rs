@@ -1,9 +1,6 @@
 //! Plug-ins: other programs of the studio, each with its own tokens, scopes
 //! and limits.
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -11,7 +8,7 @@ use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::access::Scope;
-use crate::vocabulary::{Instant, Reference, UnknownWord, words};
+use crate::vocabulary::{Instant, Reference, words};
 
 words! {
     /// Whether a token opens anything.

@@ -2,12 +2,11 @@
 //! details with a closed list of codes and, for bodies, every fault at once.
 
 use std::fmt;
-use std::str::FromStr;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::vocabulary::{UnknownWord, words};
+use crate::vocabulary::words;
 
 words! {
     /// The closed list of error codes. A client branches on these.

@@ -1,8 +1,5 @@
 //! Reminders: due messages, shared among scripts.
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -10,7 +7,7 @@ use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::vocabulary::aftercare::StepKind;
-use crate::vocabulary::{Instant, Reference, Treatment, UnknownWord, words};
+use crate::vocabulary::{Instant, Reference, Treatment, words};
 
 words! {
     /// Where a reminder is on its way.

@@ -1,14 +1,11 @@
 //! Retention: how long records are kept, what a sweep would remove, and what
 //! it removed.
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::vocabulary::{CivilDate, Instant, UnknownWord, words};
+use crate::vocabulary::{CivilDate, Instant, words};
 
 words! {
     /// A kind of record with a period of its own.

@@ -1,8 +1,5 @@
 //! Reviews: how a treatment healed, and what to change next time.
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -11,7 +8,7 @@ use uuid::Uuid;
 
 use crate::service::Basis;
 use crate::vocabulary::aftercare::{HealedColour, HealedSurface, Retention, ReviewZone};
-use crate::vocabulary::{CivilDate, Instant, UnknownWord, words};
+use crate::vocabulary::{CivilDate, Instant, words};
 
 words! {
     /// What a review comes to.

@@ -1,14 +1,13 @@
 //! What the service says about itself: health, capabilities, sources, schemas.
 
-use std::fmt;
-use std::str::FromStr;
+use std::sync::Arc;
 
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
-use crate::vocabulary::{CivilDate, EvidenceKind, Instant, UnknownWord, words};
+use crate::vocabulary::{CivilDate, EvidenceKind, Instant, words};
 
 /// Health of the process (in the manner of the health check draft:
 /// `pass`, `warn`, `fail`).
@@ -109,12 +108,12 @@ pub struct Sources {
 }
 
 /// Where one value of an answer came from.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
 pub struct Basis {
     /// What the value is, in a few words.
-    pub about: String,
+    pub about: Arc<str>,
     /// Id in `GET /v1/sources`.
-    pub source: String,
+    pub source: Arc<str>,
     /// The kind of that source.
     pub kind: EvidenceKind,
 }

@@ -1,8 +1,5 @@
 //! Subscriptions: where events are delivered to, and what became of each.
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -10,7 +7,7 @@ use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::events::{EventType, Sequence};
-use crate::vocabulary::{Instant, UnknownWord, words};
+use crate::vocabulary::{Instant, words};
 
 words! {
     /// Whether a subscription is delivered to.

@@ -1,15 +1,12 @@
 //! An aftercare pack: steps a studio adds to its clients' plans.
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::PackText;
 use crate::vocabulary::aftercare::StepKind;
-use crate::vocabulary::{Treatment, UnknownWord, words};
+use crate::vocabulary::{Treatment, words};
 
 words! {
     /// What a step asks of the client.

@@ -1,13 +1,10 @@
 //! Questions that a rules pack adds.
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::vocabulary::{Treatment, UnknownWord, words};
+use crate::vocabulary::{Treatment, words};
 
 words! {
     /// What kind of answer a question wants.

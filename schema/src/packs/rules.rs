@@ -3,8 +3,6 @@
 
 use std::borrow::Cow;
 use std::collections::BTreeMap;
-use std::fmt;
-use std::str::FromStr;
 
 use garde::Validate;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -12,9 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use super::PackText;
 use super::questions::{PackQuestion, PackWho};
-use crate::vocabulary::{
-    Confidence, EvidenceKind, Phototype, SkinSign, Treatment, UnknownWord, Verdict, words,
-};
+use crate::vocabulary::{Confidence, EvidenceKind, Phototype, SkinSign, Treatment, Verdict, words};
 
 words! {
     /// How much of a source was read.

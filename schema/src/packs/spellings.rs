@@ -1,13 +1,10 @@
 //! A label-spellings pack: how suppliers write what is on a packet.
 
-use std::fmt;
-use std::str::FromStr;
-
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::vocabulary::{Grouping, Taper, UnknownWord, words};
+use crate::vocabulary::{Grouping, Taper, words};
 
 words! {
     /// What a grouping code alone does not tell.

@@ -1,13 +1,7 @@
 //! The words of the chair and the drawer: what is seen on the skin while
 //! working, how far work stops, what a lot of packs is worth.
 
-use std::fmt;
-use std::str::FromStr;
-
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
-use super::UnknownWord;
+use super::words;
 
 words! {
     /// Whether packs of a lot may be used.

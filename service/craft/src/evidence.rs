@@ -19,49 +19,17 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+pub use etui_schema::packs::SourceRead;
+pub use etui_schema::service::Basis;
 use etui_schema::vocabulary::EvidenceKind;
 use serde::Deserialize;
+
+use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 
 /// Id of the source that stands for a habit of the trade.
 pub const COMMON_PRACTICE: &str = "common-practice";
 /// Id of the source that stands for our own modelling assumption.
 pub const MODEL: &str = "etui-model";
-
-/// How much of a source was read before it was entered.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ReadAs {
-    /// The whole text.
-    Whole,
-    /// A page or the opening of one.
-    Page,
-    /// The abstract.
-    Abstract,
-    /// A table or a data set, recomputed here.
-    Data,
-    /// Only through another page that quotes it.
-    SecondHand,
-    /// Only that it exists.
-    Title,
-    /// Not a document: practice or assumption.
-    None,
-}
-
-impl ReadAs {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Whole => "whole",
-            Self::Page => "page",
-            Self::Abstract => "abstract",
-            Self::Data => "data",
-            Self::SecondHand => "second_hand",
-            Self::Title => "title",
-            Self::None => "none",
-        }
-    }
-}
 
 /// One source.
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
@@ -74,32 +42,15 @@ pub struct Source {
     /// What kind of thing it is.
     pub kind: EvidenceKind,
     /// How it was read.
-    pub read: ReadAs,
+    pub read: SourceRead,
 }
 
-/// Why the register was refused.
+/// A pointer into nothing.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum EvidenceError {
-    /// The data is not readable.
-    #[error("sources `{file}`: {why}")]
-    Unreadable {
-        /// Which file.
-        file: &'static str,
-        /// What the reader said.
-        why: String,
-    },
-    /// Two different sources under one id.
-    #[error("source `{id}` is registered twice with different content")]
-    Twice {
-        /// The id.
-        id: String,
-    },
-    /// A pointer into nothing.
-    #[error("source `{id}` is not registered")]
-    Unknown {
-        /// The id.
-        id: String,
-    },
+#[error("source `{id}` is not registered")]
+pub struct UnknownSource {
+    /// The id.
+    pub id: String,
 }
 
 /// Every source, by id.
@@ -115,14 +66,14 @@ struct SourceFile {
 }
 
 /// The files of the register, one an area of the trade.
-const FILES: &[(&str, &str)] = &[
-    ("general", include_str!("../rules/sources/general.toml")),
-    ("labels", include_str!("../rules/sources/labels.toml")),
-    ("needles", include_str!("../rules/sources/needles.toml")),
-    ("selection", include_str!("../rules/sources/selection.toml")),
-    ("screening", include_str!("../rules/sources/screening.toml")),
-    ("aftercare", include_str!("../rules/sources/aftercare.toml")),
-    ("hand", include_str!("../rules/sources/hand.toml")),
+const FILES: &[RuleFile] = &[
+    rule_file!("sources/general.toml"),
+    rule_file!("sources/labels.toml"),
+    rule_file!("sources/needles.toml"),
+    rule_file!("sources/selection.toml"),
+    rule_file!("sources/screening.toml"),
+    rule_file!("sources/aftercare.toml"),
+    rule_file!("sources/hand.toml"),
 ];
 
 impl Register {
@@ -131,62 +82,40 @@ impl Register {
     /// The same source may stand in two files if it is the same to the letter.
     ///
     /// # Errors
-    /// [`EvidenceError`] if a file is unreadable or one id has two contents.
-    pub fn builtin() -> Result<Self, EvidenceError> {
+    /// [`RuleFault`] if a file is unreadable or one id has two contents.
+    pub fn builtin() -> Result<Self, RuleFault> {
         let mut register = Self::default();
-        for (file, text) in FILES {
-            register.read(file, text)?;
-        }
-        Ok(register)
-    }
-
-    fn read(&mut self, file: &'static str, text: &str) -> Result<(), EvidenceError> {
-        let parsed: SourceFile = toml::from_str(text)
-            .map_err(|e| EvidenceError::Unreadable { file, why: e.to_string() })?;
-        for source in parsed.source {
-            match self.by_id.get(&source.id) {
-                Some(known) if *known == source => {}
-                Some(_) => return Err(EvidenceError::Twice { id: source.id.to_string() }),
-                None => {
-                    self.by_id.insert(source.id.clone(), source);
-                }
+        for file in FILES {
+            let SourceFile { source } = rules::plain(*file)?;
+            for (at, source) in source.into_iter().enumerate() {
+                let known = register.by_id.entry(source.id.clone()).or_insert(source.clone());
+                let why = format!("`{}` is registered twice with different content", source.id);
+                RuleFault::unless(*known == source, file.name, format!("/source/{at}"), why)?;
             }
         }
-        Ok(())
+        Ok(register)
     }
 
     /// Looks a source up.
     ///
     /// # Errors
-    /// [`EvidenceError::Unknown`] if there is none of that id.
-    pub fn get(&self, id: &str) -> Result<&Source, EvidenceError> {
-        self.by_id.get(id).ok_or_else(|| EvidenceError::Unknown { id: id.to_owned() })
+    /// [`UnknownSource`] if there is none of that id.
+    pub fn get(&self, id: &str) -> Result<&Source, UnknownSource> {
+        self.by_id.get(id).ok_or_else(|| UnknownSource { id: id.to_owned() })
+    }
+
+    /// The origin of a value with this source.
+    ///
+    /// # Errors
+    /// [`UnknownSource`] if there is none of that id.
+    pub fn origin(&self, id: &str) -> Result<Origin, UnknownSource> {
+        self.get(id).map(|source| Origin::new(source.id.clone(), source.kind))
     }
 
     /// Every source in the order of their ids.
     pub fn iter(&self) -> impl Iterator<Item = &Source> {
         self.by_id.values()
     }
-
-    /// The basis of one value: what it is about and where it came from.
-    ///
-    /// # Errors
-    /// [`EvidenceError::Unknown`] if the source is not registered.
-    pub fn basis(&self, about: impl Into<Arc<str>>, id: &str) -> Result<Basis, EvidenceError> {
-        let source = self.get(id)?;
-        Ok(Basis { about: about.into(), source: source.id.clone(), kind: source.kind })
-    }
-}
-
-/// Where one value of an answer came from.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Basis {
-    /// What the value is, in a few words.
-    pub about: Arc<str>,
-    /// Id in the register.
-    pub source: Arc<str>,
-    /// The kind of that source.
-    pub kind: EvidenceKind,
 }
 
 #[cfg(test)]
@@ -198,7 +127,7 @@ mod tests {
         let register = Register::builtin().unwrap();
         assert_eq!(register.get(COMMON_PRACTICE).unwrap().kind, EvidenceKind::CommonPractice);
         assert_eq!(register.get(MODEL).unwrap().kind, EvidenceKind::Model);
-        assert!(matches!(register.get("nobody"), Err(EvidenceError::Unknown { .. })));
+        assert!(register.get("nobody").is_err());
     }
 
     #[test]

@@ -8,6 +8,7 @@
 //! | module | question it answers |
 //! |---|---|
 //! | [`evidence`] | where does this number come from? |
+//! | [`rules`] | is this rule file sound, and does every row say where it comes from? |
 //! | [`text`] | how do we say it, and in which language? |
 //! | [`label`] | what does this packet say? |
 //! | [`configuration`] | what does this configuration do in this skin? |
@@ -32,8 +33,10 @@ pub mod hand;
 pub mod label;
 #[cfg(test)]
 mod laws;
+pub mod rules;
 pub mod screening;
 pub mod selection;
 pub mod text;
 pub mod trauma;
 pub mod visit;
+mod words;

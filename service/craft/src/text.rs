@@ -10,35 +10,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use etui_schema::vocabulary::Language;
+use jiff::civil::Date;
 
-/// Why a catalogue was refused.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum TextError {
-    /// The file is not readable.
-    #[error("texts in `{language}`: {why}")]
-    Unreadable {
-        /// Which language.
-        language: Language,
-        /// What the reader said.
-        why: String,
-    },
-    /// A key is missing or surplus in a language.
-    #[error("texts in `{language}`: key `{key}` is {fault}")]
-    Key {
-        /// Which language.
-        language: Language,
-        /// The key.
-        key: String,
-        /// What is wrong with it.
-        fault: &'static str,
-    },
-    /// A rule names a text that does not exist.
-    #[error("there is no text under `{key}`")]
-    Unknown {
-        /// The key.
-        key: String,
-    },
-}
+use crate::rules::{self, RuleFault, RuleFile};
 
 /// The texts of one area of the trade in every language.
 #[derive(Debug, Clone, Default)]
@@ -47,37 +21,59 @@ pub struct Catalogue {
     de: BTreeMap<String, String>,
 }
 
+/// The catalogue of an area, with the keys that it must have.
+macro_rules! texts {
+    ($area:literal, $keys:expr) => {
+        $crate::text::Catalogue::read(
+            $crate::rules::rule_file!(concat!("texts/", $area, ".en.toml")),
+            $crate::rules::rule_file!(concat!("texts/", $area, ".de.toml")),
+        )
+        .and_then(|texts| {
+            texts.require(concat!("texts/", $area, ".en.toml"), $keys)?;
+            Ok(texts)
+        })
+    };
+}
+pub(crate) use texts;
+
 impl Catalogue {
     /// Reads both languages and holds them against each other.
     ///
     /// # Errors
-    /// [`TextError`] if a file is unreadable, or a key or a place differs.
-    pub fn read(en: &str, de: &str) -> Result<Self, TextError> {
-        let read = |language, text: &str| {
-            toml::from_str::<BTreeMap<String, String>>(text)
-                .map_err(|e| TextError::Unreadable { language, why: e.to_string() })
-        };
-        let catalogue = Self { en: read(Language::En, en)?, de: read(Language::De, de)? };
-        catalogue.check()?;
-        Ok(catalogue)
-    }
-
-    fn check(&self) -> Result<(), TextError> {
-        let fault = |key: &str, fault| TextError::Key {
-            language: Language::De,
-            key: key.to_owned(),
-            fault,
-        };
-        for (key, en) in &self.en {
-            let de = self.de.get(key).ok_or_else(|| fault(key, "missing"))?;
-            if places(en) != places(de) {
-                return Err(fault(key, "filled in other places than the English sentence"));
+    /// [`RuleFault`] if a file is unreadable, or a key or a place differs.
+    pub(crate) fn read(en: RuleFile, de: RuleFile) -> Result<Self, RuleFault> {
+        let catalogue = Self { en: rules::plain(en)?, de: rules::plain(de)? };
+        let fault = |key: &str, why| Err(RuleFault::new(de.name, format!("/{key}"), why));
+        for (key, en) in &catalogue.en {
+            match catalogue.de.get(key) {
+                None => return fault(key, "is missing"),
+                Some(de) if places(en) != places(de) => {
+                    return fault(key, "is filled in other places than the English sentence");
+                }
+                Some(_) => {}
             }
         }
-        match self.de.keys().find(|key| !self.en.contains_key(*key)) {
-            Some(key) => Err(fault(key, "unknown to English")),
-            None => Ok(()),
+        match catalogue.de.keys().find(|key| !catalogue.en.contains_key(*key)) {
+            Some(key) => fault(key, "is unknown to English"),
+            None => Ok(catalogue),
         }
+    }
+
+    /// Requires texts under some keys that the file `named` names or that code
+    /// says.
+    ///
+    /// # Errors
+    /// [`RuleFault`] for the first key without a text.
+    pub(crate) fn require<K: AsRef<str>>(
+        &self,
+        named: &str,
+        keys: impl IntoIterator<Item = K>,
+    ) -> Result<(), RuleFault> {
+        keys.into_iter().try_for_each(|key| {
+            let key = key.as_ref();
+            let why = format!("there is no text under `{key}`");
+            RuleFault::unless(self.has(key), named, "", why)
+        })
     }
 
     /// Adds a text under a new key. A language without a text of its own speaks
@@ -110,36 +106,79 @@ impl Catalogue {
         texts.get(key).map_or(key, String::as_str)
     }
 
-    /// The sentence with its places filled, for one or for many. A place without a value stays as
-    /// it is written; a value is never searched for places of its own.
+    /// The sentence with its places filled as [`fill`] fills them, for one or for
+    /// many.
     #[must_use]
     pub fn fill(&self, language: Language, key: &str, values: &[(&str, &str)]) -> String {
         let one = values.iter().any(|value| *value == ("n", "1"));
         let single = one.then(|| format!("{key}.one")).filter(|single| self.has(single));
-        let mut rest = self.get(language, single.as_deref().unwrap_or(key));
-        if values.is_empty() {
-            return rest.to_owned();
+        fill(self.get(language, single.as_deref().unwrap_or(key)), values)
+    }
+}
+
+/// A sentence with its places filled. A place without a value stays as it is
+/// written; a value is never searched for places of its own.
+#[must_use]
+pub fn fill(sentence: &str, values: &[(&str, &str)]) -> String {
+    let mut rest = sentence;
+    if values.is_empty() {
+        return rest.to_owned();
+    }
+    let mut sentence = String::with_capacity(rest.len() + 32);
+    while let Some((before, after)) = rest.split_once('{') {
+        sentence.push_str(before);
+        let named = after.split_once('}').and_then(|(name, after)| {
+            let (_, value) = values.iter().find(|(place, _)| *place == name)?;
+            Some((*value, after))
+        });
+        rest = match named {
+            Some((value, after)) => {
+                sentence.push_str(value);
+                after
+            }
+            None => {
+                sentence.push('{');
+                after
+            }
+        };
+    }
+    sentence.push_str(rest);
+    sentence
+}
+
+const MONTHS_DE: [&str; 12] = [
+    "Januar",
+    "Februar",
+    "März",
+    "April",
+    "Mai",
+    "Juni",
+    "Juli",
+    "August",
+    "September",
+    "Oktober",
+    "November",
+    "Dezember",
+];
+
+/// A day in words: `14 March 2027`, `14. März 2027`.
+#[must_use]
+pub fn day(language: Language, day: Date) -> String {
+    match language {
+        Language::En => day.strftime("%-d %B %Y").to_string(),
+        Language::De => {
+            let month = usize::try_from(day.month() - 1).ok().and_then(|at| MONTHS_DE.get(at));
+            format!("{}. {} {}", day.day(), month.unwrap_or(&""), day.year())
         }
-        let mut sentence = String::with_capacity(rest.len() + 32);
-        while let Some((before, after)) = rest.split_once('{') {
-            sentence.push_str(before);
-            let named = after.split_once('}').and_then(|(name, after)| {
-                let (_, value) = values.iter().find(|(place, _)| *place == name)?;
-                Some((*value, after))
-            });
-            rest = match named {
-                Some((value, after)) => {
-                    sentence.push_str(value);
-                    after
-                }
-                None => {
-                    sentence.push('{');
-                    after
-                }
-            };
-        }
-        sentence.push_str(rest);
-        sentence
+    }
+}
+
+/// A number with the decimal sign of the language.
+#[must_use]
+pub fn number(language: Language, plain: &str) -> String {
+    match language {
+        Language::En => plain.to_owned(),
+        Language::De => plain.replace('.', ","),
     }
 }
 
@@ -157,35 +196,39 @@ pub(crate) fn places(sentence: &str) -> BTreeSet<&str> {
 mod tests {
     use super::*;
 
+    fn read(en: &'static str, de: &'static str) -> Result<Catalogue, RuleFault> {
+        let [en, de] = [("en", en), ("de", de)].map(|(name, text)| RuleFile { name, text });
+        Catalogue::read(en, de)
+    }
+
     #[test]
     fn a_language_must_say_everything_and_nothing_more() {
         let en = "a = \"Wait {days} days.\"";
-        assert!(Catalogue::read(en, "a = \"Bitte {days} Tage warten.\"").is_ok());
+        assert!(read(en, "a = \"Bitte {days} Tage warten.\"").is_ok());
         for (de, why) in [
             ("", "missing"),
             ("a = \"Warten.\"", "other places"),
             ("a = \"{days}\"\nb = \"x\"", "unknown"),
         ] {
-            let fault = Catalogue::read(en, de).unwrap_err().to_string();
+            let fault = read(en, de).unwrap_err().to_string();
             assert!(fault.contains(why), "{fault}");
         }
     }
 
     #[test]
     fn places_are_filled() {
-        let texts =
-            Catalogue::read("a = \"Wait {days} days.\"", "a = \"{days} Tage warten.\"").unwrap();
+        let texts = read("a = \"Wait {days} days.\"", "a = \"{days} Tage warten.\"").unwrap();
         assert_eq!(texts.fill(Language::De, "a", &[("days", "14")]), "14 Tage warten.");
         assert_eq!(texts.get(Language::En, "nothing"), "nothing");
         let (en, de) = (
             "a = \"{n} days\"\n\"a.one\" = \"{n} day\"",
             "a = \"{n} Tage\"\n\"a.one\" = \"{n} Tag\"",
         );
-        let texts = Catalogue::read(en, de).unwrap();
+        let texts = read(en, de).unwrap();
         for (n, want) in [("0", "0 Tage"), ("1", "1 Tag"), ("11", "11 Tage")] {
             assert_eq!(texts.fill(Language::De, "a", &[("n", n)]), want);
         }
-        let texts = Catalogue::read("a = \"{b} {c} {\"", "a = \"{b} {c} {\"").unwrap();
+        let texts = read("a = \"{b} {c} {\"", "a = \"{b} {c} {\"").unwrap();
         assert_eq!(texts.fill(Language::En, "a", &[("b", "{c}")]), "{c} {c} {");
     }
 }

@@ -1,6 +1,6 @@
 //! Dating the aftercare of one session.
 
-use etui_craft::aftercare::dating::{self, Placed};
+use etui_craft::aftercare::dating::Placed;
 use etui_craft::aftercare::healing::Phase;
 use etui_craft::aftercare::milestones::{Day, Milestones, Window};
 use etui_craft::aftercare::plan::{Assumed, Caution};
@@ -8,11 +8,9 @@ use etui_craft::aftercare::say::Say;
 use etui_craft::aftercare::{Plan, PlanError, Plans, Request, Step};
 use etui_schema::aftercare_plans as wire;
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::vocabulary::aftercare::ClosedDay;
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Treatment, Zone};
 
 use super::error::Error;
-use super::said::basis;
 
 /// Dates a plan.
 ///
@@ -77,15 +75,8 @@ pub fn of_wire(request: &wire::AftercarePlanRequest) -> Request {
         conditions: conditions.clone(),
         message_time: message_time.map(|time| time.0),
         quiet_hours: quiet_hours.map(hours),
-        closed_days: closed_days.iter().copied().map(closed).collect(),
+        closed_days: closed_days.clone(),
         opening_hours: opening_hours.map(hours),
-    }
-}
-
-fn closed(day: ClosedDay) -> dating::ClosedDay {
-    match day {
-        ClosedDay::Weekly(day) => dating::ClosedDay::Weekly(day),
-        ClosedDay::On(date) => dating::ClosedDay::On(date.0),
     }
 }
 
@@ -126,7 +117,7 @@ impl Said<'_> {
             at,
             latest,
             say,
-            basis: origin,
+            basis,
             pack,
         } = step;
         wire::AftercareStep {
@@ -142,17 +133,13 @@ impl Said<'_> {
             shifts: at.shifts,
             latest: Instant(latest),
             text: self.text(&say),
-            basis: basis(&origin),
+            basis,
             pack: pack.as_deref().map(str::to_owned),
         }
     }
 
-    fn caution(&self, Caution { key, say, basis: origin }: Caution) -> wire::AftercareCaution {
-        wire::AftercareCaution {
-            key: key.to_string(),
-            text: self.text(&say),
-            basis: basis(&origin),
-        }
+    fn caution(&self, Caution { key, say, basis }: Caution) -> wire::AftercareCaution {
+        wire::AftercareCaution { key: key.to_string(), text: self.text(&say), basis }
     }
 
     fn assumed(&self, Assumed { pointer, say }: Assumed) -> wire::Assumed {
@@ -174,7 +161,7 @@ fn of_milestones(milestones: Milestones) -> wire::Milestones {
         touch_up,
         touch_up_usual,
         colour_refresh,
-        donation: Day { on, basis: origin },
+        donation: Day { on, basis },
         donation_dated,
     } = milestones;
     wire::Milestones {
@@ -187,12 +174,12 @@ fn of_milestones(milestones: Milestones) -> wire::Milestones {
         colour_refresh: of_window(colour_refresh),
         donation_date: CivilDate(on),
         donation_dated,
-        donation_basis: basis(&origin),
+        donation_basis: basis,
     }
 }
 
 fn of_window(window: Window) -> wire::Window {
-    let Window { from, until, suggested, basis: origin } = window;
+    let Window { from, until, suggested, basis } = window;
     wire::Window {
         from: CivilDate(from),
         until: CivilDate(until),
@@ -201,21 +188,11 @@ fn of_window(window: Window) -> wire::Window {
             local: local(&placed),
             shifts: placed.shifts,
         }),
-        basis: basis(&origin),
+        basis,
     }
 }
 
 fn of_phase(phase: Phase) -> wire::Phase {
-    let Phase { phase, from_day, to_day, basis: origin } = phase;
-    let etui_craft::evidence::Basis { about, source, kind } = origin;
-    wire::Phase {
-        phase,
-        from_day,
-        to_day,
-        basis: etui_schema::service::Basis {
-            about: about.to_string(),
-            source: source.to_string(),
-            kind,
-        },
-    }
+    let Phase { phase, from_day, to_day, basis } = phase;
+    wire::Phase { phase, from_day, to_day, basis }
 }

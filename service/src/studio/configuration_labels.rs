@@ -165,7 +165,7 @@ const fn parameter_code(why: &etui_craft::configuration::ParameterError) -> Faul
     use etui_craft::configuration::ParameterError;
     match why {
         ParameterError::Unknown { .. } => FaultCode::UnknownValue,
-        ParameterError::Range { .. } | ParameterError::File { .. } => FaultCode::OutOfRange,
+        ParameterError::Range { .. } => FaultCode::OutOfRange,
     }
 }
 

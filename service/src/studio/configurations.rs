@@ -5,14 +5,12 @@ use etui_craft::configuration::{
     Cause, Circumstances, Compared, Comparison, Complete, Measured, Measures as Found, Model,
     OrderBy, REFERENCE,
 };
-use etui_craft::evidence;
 use etui_schema::configuration_comparisons::{
     CautionText, ComparedConfiguration, ConfigurationComparison, ConfigurationComparisonRequest,
     ConfigurationOrder, DrawingQuery, DrawingView, Measures, ModelParameter, OrderFlip,
     OrderSensitivity, RelativeMeasures, ResolvedMachine, ResolvedSetting, TipReach, TraumaCause,
 };
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::service::Basis;
 use etui_schema::vocabulary::{Configuration, Grouping, Language, Setting};
 
 use super::configuration_labels::{model_with, read, read_text};
@@ -101,21 +99,8 @@ fn answer(
         parameters: parameters(model, complete),
         reference: REFERENCE.canonical(),
         statement: STATEMENT.to_owned(),
-        basis: basis(model, complete, circumstances),
+        basis: model.basis(complete, circumstances),
     }
-}
-
-/// Where the numbers came from, as it is told.
-pub(super) fn basis(
-    model: &Model,
-    complete: &[Complete],
-    circumstances: &Circumstances,
-) -> Vec<Basis> {
-    let told = |basis: evidence::Basis| {
-        let evidence::Basis { about, source, kind } = basis;
-        Basis { about: about.to_string(), source: source.to_string(), kind }
-    };
-    model.basis(complete, circumstances).into_iter().map(told).collect()
 }
 
 /// The resolved setting, as it is told.
@@ -279,7 +264,7 @@ fn parameters(model: &Model, complete: &[Complete]) -> Vec<ModelParameter> {
             high: about.range[1],
             unit: about.unit.clone(),
             about: about.about.clone(),
-            source: about.source.to_string(),
+            source: about.source.id().to_string(),
         }
     };
     model.parameters_of(complete).into_iter().map(told).collect()

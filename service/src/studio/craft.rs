@@ -5,17 +5,17 @@
 //! built in and put in the place of the old (`http::state`); a request that is
 //! under way keeps the one it began with.
 
-use etui_craft::aftercare::{LoadError, Plans, Reviews, Triage};
-use etui_craft::configuration::{Model, ModelError};
+use etui_craft::aftercare::{Plans, Reviews, Triage};
+use etui_craft::configuration::Model;
 use etui_craft::drawer;
-use etui_craft::evidence::{EvidenceError, Register};
+use etui_craft::evidence::Register;
 use etui_craft::hand::Hands;
-use etui_craft::label::{Reader, Spellings, TableError};
+use etui_craft::label::{Reader, Spellings};
+use etui_craft::rules::RuleFault;
 use etui_craft::screening::faults::BookFaults;
 use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::typing::Typing;
-use etui_craft::selection::{RulesError, Selector};
-use etui_craft::text::TextError;
+use etui_craft::selection::Selector;
 use etui_craft::visit::freshness::Freshness;
 
 use super::packs::PackState;
@@ -56,24 +56,9 @@ pub struct Craft {
 /// Why the craft's data was refused at the start.
 #[derive(Debug, thiserror::Error)]
 pub enum CraftError {
-    /// The register of sources.
-    #[error("the register of sources is not sound")]
-    Evidence(#[from] EvidenceError),
-    /// The tables of the label reader.
-    #[error("the tables of the label reader are not sound")]
-    Tables(#[from] TableError),
-    /// The model of a needle in skin.
-    #[error("the rule data of configurations is not sound")]
-    Model(#[from] ModelError),
-    /// The rules of selection.
-    #[error("the rules of selection are not sound")]
-    Selection(#[from] RulesError),
-    /// The sentences of the drawer.
-    #[error("the sentences of the drawer are not sound")]
-    Drawer(#[from] TextError),
-    /// The rules of aftercare.
-    #[error("the rules of aftercare are not sound")]
-    Aftercare(#[from] LoadError),
+    /// A rule file.
+    #[error("the rule data is not sound")]
+    Rules(#[from] RuleFault),
     /// The rules of the screening.
     #[error("the rulebook of the screening is not sound")]
     Rulebook(#[from] BookFaults),

@@ -6,7 +6,7 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use etui_craft::hand::{Count, Group, Healed, Profile, Row, Standing};
+use etui_craft::hand::{Count, Group, Healed, Profile, Row};
 use etui_schema::hand_profiles as wire;
 use etui_schema::reviews::{Review, ReviewOutcome};
 use etui_schema::treatments::TreatmentRecord;
@@ -18,7 +18,6 @@ use super::engine::Snap;
 use super::error::{Error, readable};
 use super::paging::broken;
 use super::reviews::{self, BY_ARTIST, ReviewTrace};
-use super::said::basis;
 use super::{Studio, documents, history, sealed};
 use crate::store::{Order, Read};
 
@@ -52,7 +51,7 @@ pub async fn get(
         documents::get::<StoredArtist, _>(studio, snap, artist_ref).await?;
     }
     let hands = &studio.craft.hands;
-    let Profile { rows, fewest, cautions, basis: origin } = hands.profile(&found.results);
+    let Profile { rows, fewest, cautions, basis } = hands.profile(&found.results);
     let texts = hands.texts();
     let group = |row: Row| {
         let text = hands.say(language, &row);
@@ -68,7 +67,7 @@ pub async fn get(
         fewest,
         groups: rows.into_iter().map(group).collect(),
         cautions: cautions.iter().map(|key| texts.get(language, key).to_owned()).collect(),
-        basis: basis(&origin),
+        basis,
     })
 }
 
@@ -168,11 +167,7 @@ fn group(row: Row, text: String) -> wire::HandGroup {
         held_share: share,
         hurt: tally(hurt),
         against_rest: apart.map(|(standing, interval)| wire::AgainstRest {
-            standing: match standing {
-                Standing::Below => wire::Standing::Below,
-                Standing::Alike => wire::Standing::Alike,
-                Standing::Above => wire::Standing::Above,
-            },
+            standing,
             low: interval.low,
             high: interval.high,
         }),

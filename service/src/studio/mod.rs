@@ -44,7 +44,6 @@ pub mod reminders;
 pub mod restored;
 pub mod retention;
 pub mod reviews;
-pub mod said;
 pub mod screening_questions;
 pub mod sealed;
 mod sealed_parts;

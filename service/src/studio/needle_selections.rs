@@ -4,18 +4,15 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use etui_craft::configuration::Complete;
-use etui_craft::evidence;
 use etui_craft::label::Reader;
 use etui_craft::selection as craft;
 use etui_craft::trauma;
 use etui_schema::lots::LotState;
 use etui_schema::needle_selections::{
-    Candidates, DifferingView, FiveAnswers, GentlerStep, NeedleAnswer, NeedleChange, NeedleLot,
-    NeedleNote, NeedleSelection, NeedleSelectionRequest, NeedleSetAside, PassedOverLot,
-    RankedNeedle, School,
+    Candidates, FiveAnswers, GentlerStep, NeedleAnswer, NeedleLot, NeedleSelection,
+    NeedleSelectionRequest, NeedleSetAside, PassedOverLot, RankedNeedle,
 };
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::service::Basis;
 use etui_schema::vocabulary::{Configuration, Language};
 use jiff::civil::Date;
 
@@ -212,12 +209,12 @@ pub fn answer(selection: craft::Selection, drawer: &[StoredLot]) -> NeedleSelect
         passed_over: Vec::new(),
         drawer: None,
         step_up: step_up.into_iter().map(step).collect(),
-        would_change: would_change.into_iter().map(change).collect(),
-        differing_views: differing_views.into_iter().map(view).collect(),
-        hints: hints.into_iter().map(note).collect(),
+        would_change,
+        differing_views,
+        hints,
         assumed: assumed.into_iter().map(str::to_owned).collect(),
         statement: STATEMENT.to_owned(),
-        basis: basis.into_iter().map(told).collect(),
+        basis,
     }
 }
 
@@ -257,8 +254,8 @@ fn ranked_needle(one: craft::Ranked, lots: &Lots<'_>) -> RankedNeedle {
         configuration: Configuration::from(configuration),
         desirability: rounded(desirability),
         answers: FiveAnswers { treatment, effect, hand, machine, skin },
-        cautions: cautions.into_iter().map(note).collect(),
-        remarks: remarks.into_iter().map(note).collect(),
+        cautions,
+        remarks,
         lots: lots.told(&held),
     }
 }
@@ -284,50 +281,6 @@ pub fn step(step: trauma::Step) -> GentlerStep {
         configuration: configuration.map(Configuration::from),
         because: because.to_string(),
         agreement: agreement.to_string(),
-        basis: told(basis),
+        basis,
     }
-}
-
-fn change(change: craft::WouldChange) -> NeedleChange {
-    let craft::WouldChange { field, to, then_first, because } = change;
-    NeedleChange {
-        change: field.to_owned(),
-        to: to.into_owned(),
-        then_first: then_first.map(|first| first.canonical()),
-        configuration: then_first.map(Configuration::from),
-        because,
-    }
-}
-
-fn view(view: craft::DifferingView) -> DifferingView {
-    let craft::DifferingView { question, schools } = view;
-    let school = |school| {
-        let craft::SchoolView { view, reason, would_choose, configuration, agreement } = school;
-        School {
-            view: view.to_string(),
-            reason: reason.to_string(),
-            would_choose,
-            configuration: configuration.map(Configuration::from),
-            agreement: agreement.to_string(),
-        }
-    };
-    DifferingView {
-        question: question.to_string(),
-        schools: schools.into_iter().map(school).collect(),
-    }
-}
-
-fn note(said: craft::Said) -> NeedleNote {
-    let craft::Said { code, text, basis, agreement } = said;
-    NeedleNote {
-        code: code.to_string(),
-        message: text.to_string(),
-        basis: told(basis),
-        agreement: (!agreement.is_empty()).then(|| agreement.to_string()),
-    }
-}
-
-fn told(basis: evidence::Basis) -> Basis {
-    let evidence::Basis { about, source, kind } = basis;
-    Basis { about: about.to_string(), source: source.to_string(), kind }
 }

@@ -13,7 +13,7 @@ use etui_schema::puncture_patterns::{
 use etui_schema::vocabulary::{Configuration, Language};
 
 use super::configuration_labels::{model_with, read};
-use super::configurations::{basis, cautions, circumstances, resolved, rounded};
+use super::configurations::{cautions, circumstances, resolved, rounded};
 use super::craft::Craft;
 use super::error::Error;
 
@@ -149,7 +149,7 @@ impl Simulated<'_> {
             largest_gap_mm: rounded(largest_gap_mm),
             seconds: rounded(self.pattern.seconds),
             cautions: cautions(&self.model, measured, circumstances, language),
-            basis: basis(&self.model, &[*configuration], circumstances),
+            basis: self.model.basis(&[*configuration], circumstances),
         }
     }
 

@@ -3,9 +3,9 @@
 //! The judgement is `craft::aftercare`'s. Whether the skin was hurt is taken
 //! from what was seen while working; nobody has to remember it after weeks.
 
-use etui_craft::aftercare::review::{Advice, Healed, Judgement, Outcome, ReviewError};
+use etui_craft::aftercare::review::{Advice, Healed, Judgement, ReviewError};
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::reviews::{Review, ReviewAdvice, ReviewOutcome, ReviewRequest};
+use etui_schema::reviews::{Review, ReviewAdvice, ReviewRequest};
 use etui_schema::treatments::{Observation, TraumaSign};
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference};
 use serde::{Deserialize, Serialize};
@@ -17,7 +17,6 @@ use super::history::{self, Entry};
 use super::moment::Moment;
 use super::observations::ObservationTrace;
 use super::plan::{Planned, to_json};
-use super::said::basis;
 use super::sealed::{self, Trace};
 use super::vault::{self, Subject};
 use super::{Studio, clients, reminders};
@@ -185,13 +184,8 @@ fn answer(
     let Judgement { day, outcome, not_before, advice } = judgement;
     let texts = studio.craft.plans.texts();
     let said = |advice: Advice| {
-        let Advice { key, zones, say, basis: origin } = advice;
-        ReviewAdvice {
-            key: key.to_string(),
-            zones,
-            text: say.in_language(texts, language),
-            basis: basis(&origin),
-        }
+        let Advice { key, zones, say, basis } = advice;
+        ReviewAdvice { key: key.to_string(), zones, text: say.in_language(texts, language), basis }
     };
     Review {
         id,
@@ -203,19 +197,9 @@ fn answer(
         surface,
         trauma_seen,
         note,
-        outcome: outcome_of(outcome),
+        outcome,
         not_before: not_before.map(CivilDate),
         advice: advice.into_iter().map(said).collect(),
-    }
-}
-
-fn outcome_of(outcome: Outcome) -> ReviewOutcome {
-    match outcome {
-        Outcome::TooEarly => ReviewOutcome::TooEarly,
-        Outcome::Refer => ReviewOutcome::Refer,
-        Outcome::Wait => ReviewOutcome::Wait,
-        Outcome::Nothing => ReviewOutcome::Nothing,
-        Outcome::TouchUp => ReviewOutcome::TouchUp,
     }
 }
 

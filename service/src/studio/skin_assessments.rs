@@ -3,9 +3,7 @@
 use etui_craft::screening::answers::{Answers as ReadAnswers, Given};
 use etui_craft::screening::country::Country;
 use etui_craft::screening::faults::{Fault as CraftFault, Problem};
-use etui_craft::screening::gate::{
-    Assessment, Case, Finding as CraftFinding, Override as CraftOverride, Visit,
-};
+use etui_craft::screening::gate::{Assessment, Case, Finding as CraftFinding, Visit};
 use etui_craft::screening::rule::Grounds;
 use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::score::Score as CraftScore;
@@ -82,15 +80,7 @@ pub fn screened_as_read<T>(
     overrides: &[Override],
     use_it: impl FnOnce(&Assessment<'_>) -> T,
 ) -> Result<T, Error> {
-    let overrides: Vec<CraftOverride> = overrides
-        .iter()
-        .map(|one| CraftOverride {
-            rule: one.rule.clone(),
-            reason: one.reason.clone(),
-            by_ref: one.by_ref.to_string(),
-        })
-        .collect();
-    let case = Case { visit: *visit, answers: read, skin, overrides: &overrides };
+    let case = Case { visit: *visit, answers: read, skin, overrides };
     let assessment = book.assess(&case).map_err(|faults| refused(&faults))?;
     Ok(use_it(&assessment))
 }

@@ -4,7 +4,6 @@ use etui_craft::screening::difference::{delta_e_1976, delta_e_2000, seen};
 use etui_craft::screening::phototype::{Outcome, QUESTIONS, score};
 use etui_craft::screening::tone::{class, hue_degrees, ita_degrees};
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::service::Basis;
 use etui_schema::skin_typing::{
     ColourDifference, PhototypeAnswer, PhototypeRequest, SkinColour, SkinColourRequest,
 };
@@ -69,10 +68,10 @@ pub fn phototype(
         plausible,
         missing: scored.missing.iter().map(|id| (*id).to_owned()).collect(),
         statement: craft.rulebook.phototype_statement(language).to_owned(),
-        basis: bases(
-            craft,
-            &[("bands of the score", &limits.source), ("one step of doubt", &limits.doubt_source)],
-        )?,
+        basis: vec![
+            limits.source.basis("bands of the score"),
+            limits.doubt_source.basis("one step of doubt"),
+        ],
     })
 }
 
@@ -89,7 +88,7 @@ pub fn colour(
     let typing = &craft.typing;
     let angle = ita_degrees(lab)
         .map_err(|error| Error::at("#/lab/b", FaultCode::OutOfRange, error.to_string()))?;
-    let mut basis = vec![("classes of the angle", &typing.tone.source)];
+    let mut basis = vec![typing.tone.source.basis("classes of the angle")];
     let difference = other.map(|other| {
         let delta = delta_e_2000(lab, other);
         ColourDifference {
@@ -99,10 +98,9 @@ pub fn colour(
         }
     });
     if difference.is_some() {
-        basis.push(("words for the difference", &typing.difference.source));
-        basis.extend(
-            typing.difference.rests_on.iter().map(|source| ("what a difference means", source)),
-        );
+        basis.push(typing.difference.source.basis("words for the difference"));
+        let rests_on = typing.difference.rests_on.iter();
+        basis.extend(rests_on.map(|source| source.basis("what a difference means")));
     }
     Ok(SkinColour {
         ita_degrees: angle,
@@ -111,16 +109,6 @@ pub fn colour(
         site,
         difference,
         statement: craft.rulebook.colour_statement(language).to_owned(),
-        basis: bases(craft, &basis)?,
+        basis,
     })
-}
-
-fn bases(craft: &Craft, about: &[(&str, &std::sync::Arc<str>)]) -> Result<Vec<Basis>, Error> {
-    about
-        .iter()
-        .map(|(about, source)| {
-            let found = craft.register.get(source).map_err(|e| Error::Internal(e.to_string()))?;
-            Ok(Basis { about: (*about).to_owned(), source: found.id.to_string(), kind: found.kind })
-        })
-        .collect()
 }

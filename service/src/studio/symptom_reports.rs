@@ -10,7 +10,6 @@ use etui_schema::symptom_reports as wire;
 use etui_schema::vocabulary::{Instant, Language, Zone};
 
 use super::error::Error;
-use super::said::basis;
 
 /// Judges a report.
 ///
@@ -37,13 +36,13 @@ pub fn judge(
         assumed,
     } = answer;
     let finding = |finding: Finding| {
-        let Finding { rule, level, symptoms, because, basis: origin } = finding;
+        let Finding { rule, level, symptoms, because, basis } = finding;
         wire::SymptomFinding {
             rule: rule.to_string(),
             level,
             symptoms,
             because: text(&because),
-            basis: basis(&origin),
+            basis,
         }
     };
     let taken =

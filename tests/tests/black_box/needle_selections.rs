@@ -41,12 +41,12 @@ fn the_usual_range_is_what_an_absent_choice_means() {
     assert!(["0.18 1RL", "0.20 1RL"].contains(&order[0]), "{order:?}");
     let broad = found.ranked.iter().find(|one| one.canonical == "0.30 1RL");
     let remarks = &broad.expect("a single of 0.30 mm").remarks;
-    assert!(remarks.iter().any(|r| r.code == "too_broad_for_hairs"), "{remarks:?}");
+    assert!(remarks.iter().any(|r| &*r.code == "too_broad_for_hairs"), "{remarks:?}");
     assert!(found.set_aside.iter().any(|one| one.canonical == "0.30 9M1"));
     assert_eq!(found.step_up[0].kind, "leave_spot");
     assert!(!found.differing_views.is_empty() && !found.hints.is_empty());
     assert!(found.would_change.iter().any(|one| one.change == "/setting/hand"));
-    assert!(found.basis.iter().any(|one| one.source == "derringer-suich-1980"));
+    assert!(found.basis.iter().any(|one| &*one.source == "derringer-suich-1980"));
     assert!(found.assumed.contains(&"/machine/stroke_mm".to_owned()), "{:?}", found.assumed);
 }
 

@@ -11,13 +11,14 @@ use std::sync::Arc;
 
 use serde::Deserialize;
 
-use super::data::{LoadError, Origin, Parameter, Sourced, read, require_text, settle};
 use super::say::{Say, Value, Words};
+use super::texts::load;
 use super::triage::Contacts;
 use crate::evidence::Register;
+use crate::rules::{Origin, Parameter, RuleFault, RuleFile, rule_file};
 use crate::text::Catalogue;
 
-const FILE: &str = "countries.toml";
+const FILE: RuleFile = rule_file!("aftercare/countries.toml");
 
 /// The whole file.
 #[derive(Debug, Clone, Deserialize)]
@@ -37,15 +38,11 @@ pub(crate) struct Country {
     /// Numbers that call an ambulance.
     emergency: Vec<Arc<str>>,
     /// Key of the words for out of hours.
-    #[serde(default)]
     same_day: Option<Arc<str>>,
     /// Key of the same where there is little room.
-    #[serde(default)]
     short: Option<Arc<str>>,
     /// Key of the words for a doctor within days.
-    #[serde(default)]
     doctor: Option<Arc<str>>,
-    #[serde(default)]
     pub(crate) donation: Option<Donation>,
     sources: CountrySources,
 }
@@ -59,51 +56,32 @@ pub(crate) struct Donation {
     pub(crate) source: Origin,
 }
 
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct CountrySources {
     emergency: Origin,
-    #[serde(default)]
     same_day: Option<Origin>,
-}
-
-impl Sourced for Countries {
-    fn origins(&mut self) -> Vec<&mut Origin> {
-        let mut origins = vec![&mut self.donation_months.source];
-        for row in &mut self.country {
-            origins.push(&mut row.sources.emergency);
-            origins.extend(&mut row.sources.same_day);
-            origins.extend(row.donation.as_mut().map(|donation| &mut donation.source));
-        }
-        origins
-    }
 }
 
 impl Countries {
     /// The countries compiled into this build.
     ///
     /// # Errors
-    /// [`LoadError`] if the file is unreadable, a country comes twice, has no
+    /// [`RuleFault`] if the file is unreadable, a country comes twice, has no
     /// number or words without a source, or a source or text is unknown.
-    pub(crate) fn builtin(register: &Register, texts: &Catalogue) -> Result<Self, LoadError> {
-        let mut countries: Self = read(FILE, include_str!("../../rules/aftercare/countries.toml"))?;
-        settle([&mut countries], register)?;
+    pub(crate) fn builtin(register: &Register, texts: &Catalogue) -> Result<Self, RuleFault> {
+        let countries: Self = load(register, texts, FILE)?;
         let mut seen = BTreeSet::new();
-        for row in &countries.country {
-            let key = row.codes.join(" ");
-            let fault = |fault| LoadError::Row { file: FILE, key: key.clone(), fault };
-            if !row.codes.iter().all(|code| seen.insert(code.clone())) {
-                return Err(fault("comes twice"));
-            }
-            if row.codes.is_empty() || row.emergency.is_empty() {
-                return Err(fault("has no code or no number"));
-            }
-            if row.same_day.is_some() != row.sources.same_day.is_some() {
-                return Err(fault("words for out of hours and their source go together"));
-            }
-            let donation = row.donation.as_ref().map(|donation| &donation.text);
-            for key in row.same_day.iter().chain(&row.short).chain(&row.doctor).chain(donation) {
-                require_text(texts, key)?;
+        for (at, row) in countries.country.iter().enumerate() {
+            let new = row.codes.iter().all(|code| seen.insert(code.clone()));
+            let told = !row.codes.is_empty() && !row.emergency.is_empty();
+            let paired = row.same_day.is_some() == row.sources.same_day.is_some();
+            for (holds, why) in [
+                (new, "comes twice"),
+                (told, "has no code or no number"),
+                (paired, "words for out of hours and their source go together"),
+            ] {
+                RuleFault::unless(holds, FILE.name, format!("/country/{at}"), why)?;
             }
         }
         Ok(countries)

@@ -13,6 +13,7 @@
 //! midnight. What falls into them moves later, to their end. Closed days and
 //! opening hours move appointments, never messages.
 
+pub use etui_schema::vocabulary::aftercare::ClosedDay;
 use etui_schema::vocabulary::aftercare::{DayOfWeek, Shift};
 use jiff::civil::{Date, DateTime, Time, Weekday};
 use jiff::tz::{AmbiguousOffset, TimeZone};
@@ -173,21 +174,10 @@ pub fn days_between(from: Date, to: Date) -> i32 {
     from.until(to).map_or(0, |span| span.get_days())
 }
 
-/// A day on which the studio is closed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum ClosedDay {
-    /// Every week.
-    Weekly(DayOfWeek),
-    /// Once.
-    On(Date),
-}
-
-impl ClosedDay {
-    fn covers(self, date: Date) -> bool {
-        match self {
-            Self::Weekly(day) => weekday(day) == date.weekday(),
-            Self::On(day) => day == date,
-        }
+fn covers(closed: ClosedDay, date: Date) -> bool {
+    match closed {
+        ClosedDay::Weekly(day) => weekday(day) == date.weekday(),
+        ClosedDay::On(day) => day.0 == date,
     }
 }
 
@@ -214,7 +204,7 @@ impl OpenDays<'_> {
     pub fn first_from(&self, date: Date, zone: &TimeZone) -> Result<Option<Placed>, DatingError> {
         let mut day = date;
         for _ in 0..366 {
-            if !self.closed.iter().any(|closed| closed.covers(day)) {
+            if !self.closed.iter().any(|closed| covers(*closed, day)) {
                 let mut placed = place(day.to_datetime(self.opens), zone)?;
                 if day != date {
                     placed.shifts.insert(0, Shift::ClosedDay);

@@ -39,10 +39,10 @@ use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::HealingPhase;
 use jiff::civil::Date;
 
-use super::data::LoadError;
 use super::dating::{DatingError, days_after};
 use super::parameters::{Heal, Parameters};
 use crate::evidence::{Basis, Register};
+use crate::rules::RuleFault;
 
 /// A phase with its days, both ends included.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -98,8 +98,8 @@ impl Healing {
     /// The rule with the numbers compiled into this build.
     ///
     /// # Errors
-    /// [`LoadError`] if the file is not sound or names an unknown source.
-    pub fn builtin(register: &Register) -> Result<Self, LoadError> {
+    /// [`RuleFault`] if the file is not sound or names an unknown source.
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
         Ok(Self { parameters: Parameters::builtin(register)? })
     }
 

@@ -5,12 +5,12 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use super::country::Donation;
-use super::data::Parameter;
 use super::dating::{DatingError, OpenDays, Placed, days_after, months_after};
 use super::healing::{Next, after};
 use super::parameters::Parameters;
 use super::rows::{Anchor, ModifierRow};
 use crate::evidence::Basis;
+use crate::rules::Parameter;
 
 /// Some days, both ends included.
 #[derive(Debug, Clone, PartialEq)]

@@ -21,6 +21,7 @@
 //! No text gives a dose, and none tells anybody to stop a medicine.
 
 pub mod calendar;
+mod dated;
 pub mod dating;
 pub mod entries;
 pub mod healing;
@@ -32,13 +33,12 @@ pub mod say;
 pub mod triage;
 
 mod client;
-mod country;
-pub(crate) mod data;
-mod parameters;
+pub(crate) mod country;
+pub(crate) mod parameters;
 mod request;
-mod rows;
+pub(crate) mod rows;
+pub(crate) mod texts;
 
-pub use data::LoadError;
 pub use plan::{Plan, Plans, Step};
 pub use request::{PlanError, Request};
 pub use review::Reviews;

@@ -8,14 +8,16 @@
 
 use std::sync::Arc;
 
+use etui_schema::packs::{PackStepSources, PackText};
 use etui_schema::vocabulary::aftercare::StepKind;
 use etui_schema::vocabulary::{Language, Treatment};
 use serde::Deserialize;
 
 use super::plan::Plans;
-use super::rows::{Anchor, StepRow, StepSources, Trait, fault_of};
-use crate::evidence::{EvidenceError, Register};
+use super::rows::{Anchor, StepRow, StepSources, Trait, fault_of, session};
+use crate::evidence::{Register, UnknownSource};
 use crate::guard::{Speaks, objection};
+use crate::rules::Origin;
 use crate::screening::wording::Objection;
 use crate::text::places;
 
@@ -86,7 +88,7 @@ pub enum PackProblem {
     Wording(#[from] Objection),
     /// A source nobody registered.
     #[error(transparent)]
-    Source(#[from] EvidenceError),
+    Source(#[from] UnknownSource),
 }
 
 #[derive(Debug, Deserialize)]
@@ -103,22 +105,15 @@ struct RawStep {
     kind: StepKind,
     treatments: Option<Vec<Treatment>>,
     when: Option<Trait>,
-    #[serde(default)]
+    #[serde(default = "session")]
     anchor: Anchor,
     from_day: i32,
     to_day: Option<i32>,
     #[serde(default)]
     message: bool,
     send_day: Option<i32>,
-    text: RawText,
-    sources: StepSources,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawText {
-    en: String,
-    de: Option<String>,
+    text: PackText,
+    sources: PackStepSources,
 }
 
 impl Plans {
@@ -161,7 +156,11 @@ impl Loader<'_> {
         self.key(at, &raw.key);
         self.text(at, &raw);
         let text: Arc<str> = format!("pack.{}.{}", self.name, raw.key).into();
-        let mut row = StepRow {
+        let sources = StepSources {
+            days: self.origin(at, "days", &raw.sources.days),
+            text: self.origin(at, "text", &raw.sources.text),
+        };
+        let row = StepRow {
             key: raw.key.into(),
             kind: raw.kind,
             treatments: raw.treatments.unwrap_or_else(|| Treatment::ALL.to_vec()),
@@ -177,19 +176,22 @@ impl Loader<'_> {
             bundle: Vec::new(),
             calls: false,
             text: Some(text.clone()),
-            sources: raw.sources,
+            sources,
             pack: Some(self.name.into()),
         };
         self.days(at, &row);
         self.crowd(at, &row);
-        for (part, origin) in [("days", &mut row.sources.days), ("text", &mut row.sources.text)] {
-            if let Err(error) = origin.settle(self.register) {
-                let pointer = format!("{at}/sources/{part}");
-                self.faults.push(PackFault { pointer, problem: error.into() });
-            }
-        }
         self.plans.texts.add(&text, &raw.text.en, raw.text.de.as_deref());
         self.plans.steps.push(row);
+    }
+
+    /// Where a part of a step comes from. What is not registered is a fault, and
+    /// counts as a habit of the trade until the pack is refused for it.
+    fn origin(&mut self, at: &str, part: &str, id: &str) -> Origin {
+        self.register.origin(id).unwrap_or_else(|unknown| {
+            self.fault(format!("{at}/sources/{part}"), unknown);
+            Origin::common_practice()
+        })
     }
 
     fn key(&mut self, at: &str, key: &str) {

@@ -5,10 +5,10 @@ use etui_schema::vocabulary::aftercare::HealingPhase;
 use jiff::civil::Time;
 use serde::Deserialize;
 
-use super::data::{LoadError, Origin, Parameter, Sourced, Span, read, settle};
 use crate::evidence::Register;
+use crate::rules::{self, Origin, Parameter, RuleFault, RuleFile, Span, rule_file};
 
-const FILE: &str = "parameters.toml";
+const FILE: RuleFile = rule_file!("aftercare/parameters.toml");
 
 /// The shared numbers.
 #[derive(Debug, Clone, Deserialize)]
@@ -44,7 +44,7 @@ pub(crate) struct Heal {
 }
 
 /// Where the parts of [`Heal`] come from.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct HealSources {
     pub(crate) factor: Origin,
@@ -69,76 +69,26 @@ pub(crate) struct TreatmentRow {
     pub(crate) treatment: Treatment,
     pub(crate) review_days: Span<i32>,
     pub(crate) refresh_months: Span<i32>,
-    #[serde(default)]
     pub(crate) next_session_days: Option<Span<i32>>,
-}
-
-impl Sourced for Parameters {
-    fn origins(&mut self) -> Vec<&mut Origin> {
-        let mut origins = vec![
-            &mut self.message_time.source,
-            &mut self.night_from.source,
-            &mut self.night_until.source,
-            &mut self.soonest_minutes.source,
-            &mut self.between_minutes.source,
-            &mut self.grace_hours.source,
-            &mut self.open_end_days.source,
-            &mut self.opens.source,
-            &mut self.heal.sources.factor,
-            &mut self.heal.sources.ages,
-            &mut self.heal.sources.shape,
-            &mut self.floor_days.source,
-            &mut self.scabs_off_day.source,
-            &mut self.healed_after_scabs_days.source,
-            &mut self.touch_up_usual_days.source,
-            &mut self.touch_up_closes_days.source,
-        ];
-        origins.extend(self.phase.iter_mut().map(|row| &mut row.source));
-        for row in &mut self.treatment {
-            origins.push(&mut row.review_days.source);
-            origins.push(&mut row.refresh_months.source);
-            origins.extend(row.next_session_days.as_mut().map(|span| &mut span.source));
-        }
-        origins
-    }
 }
 
 impl Parameters {
     /// The parameters compiled into this build.
     ///
     /// # Errors
-    /// [`LoadError`] if the file is unreadable, a value lies outside its own
+    /// [`RuleFault`] if the file is unreadable, a value lies outside its own
     /// range, a treatment is missing, or a source is unknown.
-    pub(crate) fn builtin(register: &Register) -> Result<Self, LoadError> {
-        let mut parameters: Self =
-            read(FILE, include_str!("../../rules/aftercare/parameters.toml"))?;
-        settle([&mut parameters], register)?;
-        parameters.check()?;
-        Ok(parameters)
-    }
-
-    fn check(&self) -> Result<(), LoadError> {
-        let numbers = [
-            ("soonest_minutes", &self.soonest_minutes),
-            ("between_minutes", &self.between_minutes),
-            ("grace_hours", &self.grace_hours),
-            ("open_end_days", &self.open_end_days),
-            ("floor_days", &self.floor_days),
-            ("scabs_off_day", &self.scabs_off_day),
-            ("touch_up_closes_days", &self.touch_up_closes_days),
-        ];
-        for (key, number) in numbers {
-            if !number.in_range() {
-                return Err(row(key, "its value lies outside `least` to `most`"));
+    pub(crate) fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        let parameters: Self = rules::load(register, FILE)?;
+        let Heal { from_age_years, to_age_years, factor, sources: _ } = parameters.heal;
+        let heals = from_age_years < to_age_years && (1.0..=2.0).contains(&factor);
+        let why = "ages must rise and the factor lie in 1 to 2";
+        RuleFault::unless(heals, FILE.name, "/heal", why)?;
+        match Treatment::ALL.iter().find(|t| parameters.of(**t).is_none()) {
+            Some(missing) => {
+                Err(RuleFault::new(FILE.name, "/treatment", format!("{missing} has no milestones")))
             }
-        }
-        let heal = &self.heal;
-        if heal.to_age_years <= heal.from_age_years || !(1.0..=2.0).contains(&heal.factor) {
-            return Err(row("heal", "ages must rise and the factor lie in 1 to 2"));
-        }
-        match Treatment::ALL.iter().find(|t| self.of(**t).is_none()) {
-            Some(missing) => Err(row(missing.as_str(), "has no milestones")),
-            None => Ok(()),
+            None => Ok(parameters),
         }
     }
 
@@ -146,8 +96,4 @@ impl Parameters {
     pub(crate) fn of(&self, treatment: Treatment) -> Option<&TreatmentRow> {
         self.treatment.iter().find(|row| row.treatment == treatment)
     }
-}
-
-fn row(key: &str, fault: &'static str) -> LoadError {
-    LoadError::Row { file: FILE, key: key.to_owned(), fault }
 }

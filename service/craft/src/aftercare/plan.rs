@@ -15,8 +15,6 @@
 //! clock again, is a plan from the new instant; a reminder of the old plan
 //! belongs to the step with the same key.
 
-use std::sync::Arc;
-
 use etui_schema::vocabulary::aftercare::{Shift, StepKind};
 use etui_schema::vocabulary::{Language, Treatment};
 use jiff::civil::{Date, Time};
@@ -25,85 +23,19 @@ use jiff::{SignedDuration, Timestamp};
 
 use super::client;
 use super::country::{Calls, Countries};
-use super::data::{LoadError, texts};
+pub use super::dated::{Assumed, Caution, Plan, Step};
 use super::dating::{DatingError, Placed, days_after, days_between, place};
 use super::healing::{Next, Phase, Rested, after};
-use super::milestones::{Course, Milestones, milestones};
+use super::milestones::{Course, milestones};
 use super::parameters::Parameters;
 use super::request::{Hours, PlanError, Request};
 use super::rows::{self, Anchor, ModifierRow, StepRow, Trait};
 use super::say::{Say, Value};
+use super::texts;
 use super::triage::Contacts;
 use crate::evidence::{Basis, Register};
+use crate::rules::RuleFault;
 use crate::text::Catalogue;
-
-/// One step of a plan.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Step {
-    /// Stable key, unique within a plan.
-    pub key: Arc<str>,
-    /// What it is.
-    pub kind: StepKind,
-    /// First day, counted from the session (day 0).
-    pub from_day: i32,
-    /// Last day; absent for good.
-    pub to_day: Option<i32>,
-    /// The shortest the trade asks for, where `to_day` is the longest.
-    pub to_day_least: Option<i32>,
-    /// Trade sources put it this many days earlier or later.
-    pub spread_days: i32,
-    /// Whether it is sent; else it stands on the aftercare sheet only.
-    pub message: bool,
-    /// When it is sent, or begins.
-    pub at: Placed,
-    /// From this instant on it is overtaken.
-    pub latest: Timestamp,
-    /// What it says.
-    pub say: Say,
-    /// Where it comes from.
-    pub basis: Vec<Basis>,
-    /// The pack that added it, if it is not built in.
-    pub pack: Option<Arc<str>>,
-}
-
-/// Something to bear in mind with the whole plan.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Caution {
-    /// Stable key.
-    pub key: Arc<str>,
-    /// What it says.
-    pub say: Say,
-    /// Where it comes from.
-    pub basis: Vec<Basis>,
-}
-
-/// Something that was not told.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Assumed {
-    /// Pointer to the field of the request.
-    pub pointer: &'static str,
-    /// What was taken instead.
-    pub say: Say,
-}
-
-/// A client's aftercare.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Plan {
-    /// Revision of the rules.
-    pub revision: u32,
-    /// Local date of the session: day 0.
-    pub performed_on: Date,
-    /// In the order of their instants.
-    pub steps: Vec<Step>,
-    /// The dates it works towards.
-    pub milestones: Milestones,
-    /// How the skin heals meanwhile.
-    pub healing: Vec<Phase>,
-    /// What to bear in mind.
-    pub cautions: Vec<Caution>,
-    /// What was not told.
-    pub assumed: Vec<Assumed>,
-}
 
 /// The aftercare of every treatment, as rules.
 #[derive(Debug, Clone)]
@@ -120,10 +52,10 @@ impl Plans {
     /// The plans compiled into this build.
     ///
     /// # Errors
-    /// [`LoadError`] if a rule contradicts itself, or has no known source or
+    /// [`RuleFault`] if a rule contradicts itself, or has no known source or
     /// text.
-    pub fn builtin(register: &Register) -> Result<Self, LoadError> {
-        let texts = texts()?;
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        let texts = texts::catalogue()?;
         let parameters = Parameters::builtin(register)?;
         let (steps_revision, steps) = rows::steps(register, &texts)?;
         let (modifiers_revision, modifiers) = rows::modifiers(register, &texts)?;
@@ -138,19 +70,6 @@ impl Plans {
     #[must_use]
     pub fn texts(&self) -> &Catalogue {
         &self.texts
-    }
-
-    /// First day on which a healed result is judged.
-    #[must_use]
-    pub fn review_floor_days(&self) -> i32 {
-        self.parameters.floor_days.value
-    }
-
-    /// Days from a session to the earliest touch-up at an age, in whole weeks:
-    /// 28 up to 35 years, 42 from 60 on and where the age is not known.
-    #[must_use]
-    pub fn touch_up_days(&self, age_years: Option<u8>) -> i32 {
-        self.rested(Treatment::Brows, Next::TouchUp, age_years).days
     }
 
     /// How long skin rests after a session: [`Healing::after`](super::healing::Healing::after)
@@ -182,14 +101,6 @@ impl Plans {
     pub fn pack_sentence(&self, key: &str, language: Language) -> Option<&str> {
         let row = self.steps.iter().find(|row| row.pack.is_some() && *row.key == *key)?;
         row.text.as_deref().map(|text| self.texts.get(language, text))
-    }
-
-    /// The phases of healing on a day after the session.
-    #[must_use]
-    pub fn phases_on(&self, day: i32) -> Vec<Phase> {
-        let mut phases = self.healing();
-        phases.retain(|phase| phase.from_day <= day && day <= phase.to_day);
-        phases
     }
 
     fn healing(&self) -> Vec<Phase> {

@@ -13,6 +13,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+pub use etui_schema::reviews::ReviewOutcome as Outcome;
 use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::{HealedColour, HealedSurface, Retention, ReviewZone};
 use jiff::Timestamp;
@@ -20,14 +21,15 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::Deserialize;
 
-use super::data::{LoadError, Origin, Sourced, read, require_text, settle, texts};
 use super::dating::{days_after, days_between};
 use super::healing::{Next, after};
 use super::parameters::Parameters;
 use super::say::{Say, Value};
+use super::texts;
 use crate::evidence::{Basis, Register};
+use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 
-const FILE: &str = "review.toml";
+const FILE: RuleFile = rule_file!("aftercare/review.toml");
 
 /// What is seen on the healed work.
 #[derive(Debug, Clone, PartialEq)]
@@ -106,35 +108,6 @@ impl ReviewError {
     }
 }
 
-/// What is to happen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Outcome {
-    /// It cannot be judged yet.
-    TooEarly,
-    /// A doctor first.
-    Refer,
-    /// The skin needs more time.
-    Wait,
-    /// It has held.
-    Nothing,
-    /// Work it over, on the day named.
-    TouchUp,
-}
-
-impl Outcome {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::TooEarly => "too_early",
-            Self::Refer => "refer",
-            Self::Wait => "wait",
-            Self::Nothing => "nothing",
-            Self::TouchUp => "touch_up",
-        }
-    }
-}
-
 /// One piece of advice.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Advice {
@@ -164,9 +137,7 @@ pub struct Judgement {
 
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Rules {
-    #[expect(dead_code, reason = "the file says which revision it is; nothing depends on it yet")]
-    revision: u32,
+pub(crate) struct Rules {
     zones: BTreeMap<Treatment, Vec<ReviewZone>>,
     sources: Sources,
 }
@@ -181,13 +152,6 @@ struct Sources {
     trauma: Origin,
 }
 
-impl Sourced for Rules {
-    fn origins(&mut self) -> Vec<&mut Origin> {
-        let Sources { floor, scar, colour, advice, trauma } = &mut self.sources;
-        vec![floor, scar, colour, advice, trauma]
-    }
-}
-
 /// The rules of the review.
 #[derive(Debug, Clone)]
 pub struct Reviews {
@@ -199,19 +163,14 @@ impl Reviews {
     /// The rules compiled into this build.
     ///
     /// # Errors
-    /// [`LoadError`] if a treatment has no parts, or a source or text is
+    /// [`RuleFault`] if a treatment has no parts, or a source or text is
     /// unknown.
-    pub fn builtin(register: &Register) -> Result<Self, LoadError> {
-        let texts = texts()?;
-        let mut rules: Rules = read(FILE, include_str!("../../rules/aftercare/review.toml"))?;
-        settle([&mut rules], register)?;
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        let rules: Rules = rules::load(register, FILE)?;
         if let Some(missing) = Treatment::ALL.iter().find(|t| !rules.zones.contains_key(t)) {
-            let key = missing.to_string();
-            return Err(LoadError::Row { file: FILE, key, fault: "has no parts" });
+            return Err(RuleFault::new(FILE.name, "/zones", format!("{missing} has no parts")));
         }
-        for key in KEYS {
-            require_text(&texts, key)?;
-        }
+        texts::catalogue()?.require(FILE.name, KEYS)?;
         Ok(Self { rules, parameters: Parameters::builtin(register)? })
     }
 

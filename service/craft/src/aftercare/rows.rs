@@ -3,12 +3,14 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+pub(crate) use etui_schema::packs::StepAnchor as Anchor;
 use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::StepKind;
 use serde::Deserialize;
 
-use super::data::{LoadError, Origin, Sourced, Span, read, require_text, settle};
+use super::texts::load;
 use crate::evidence::Register;
+use crate::rules::{Origin, RuleFault, RuleFile, Span, rule_file};
 use crate::text::Catalogue;
 
 /// What a row asks of the client.
@@ -29,20 +31,6 @@ pub(crate) enum Trait {
     DonationAsked,
 }
 
-/// What the days of a step are counted from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub(crate) enum Anchor {
-    #[default]
-    Session,
-    NextSession,
-    Review,
-    TouchUp,
-    TouchUpCloses,
-    Refresh,
-    Donation,
-}
-
 /// What a modifier can move.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -59,23 +47,18 @@ pub(crate) struct StepRow {
     /// Empty means: the treatments of the file.
     #[serde(default)]
     pub(crate) treatments: Vec<Treatment>,
-    #[serde(default)]
     pub(crate) when: Option<Trait>,
-    #[serde(default)]
+    #[serde(default = "session")]
     pub(crate) anchor: Anchor,
     pub(crate) from_day: i32,
     /// Absent means: for good.
-    #[serde(default)]
     pub(crate) to_day: Option<i32>,
-    #[serde(default)]
     pub(crate) to_day_least: Option<i32>,
     #[serde(default)]
     pub(crate) spread_days: i32,
-    #[serde(default)]
     pub(crate) tag: Option<Tag>,
     #[serde(default)]
     pub(crate) message: bool,
-    #[serde(default)]
     pub(crate) send_day: Option<i32>,
     /// Keys of the steps that this message bundles; what it says is what they
     /// say, one after the other.
@@ -85,12 +68,16 @@ pub(crate) struct StepRow {
     #[serde(default)]
     pub(crate) calls: bool,
     /// Key of the text where it is not the key of the step.
-    #[serde(default)]
     pub(crate) text: Option<Arc<str>>,
     pub(crate) sources: StepSources,
     /// The pack that added it.
     #[serde(skip)]
     pub(crate) pack: Option<Arc<str>>,
+}
+
+/// Days are counted from the session where nothing else is said.
+pub(super) const fn session() -> Anchor {
+    Anchor::Session
 }
 
 /// Where the parts of a step come from.
@@ -107,12 +94,9 @@ pub(crate) struct StepSources {
 pub(crate) struct ModifierRow {
     pub(crate) key: Arc<str>,
     pub(crate) when: Trait,
-    #[serde(default)]
     pub(crate) from_age_years: Option<u8>,
     pub(crate) treatments: Vec<Treatment>,
-    #[serde(default)]
     pub(crate) later_end_days: Option<LaterEnd>,
-    #[serde(default)]
     pub(crate) refresh_months: Option<Span<i32>>,
     pub(crate) text: Arc<str>,
     pub(crate) sources: ModifierSources,
@@ -133,29 +117,12 @@ pub(crate) struct LaterEnd {
 #[serde(deny_unknown_fields)]
 pub(crate) struct ModifierSources {
     pub(crate) text: Origin,
-    #[serde(default)]
     pub(crate) from_age_years: Option<Origin>,
-}
-
-impl Sourced for StepRow {
-    fn origins(&mut self) -> Vec<&mut Origin> {
-        vec![&mut self.sources.days, &mut self.sources.text]
-    }
-}
-
-impl Sourced for ModifierRow {
-    fn origins(&mut self) -> Vec<&mut Origin> {
-        let mut origins = vec![&mut self.sources.text];
-        origins.extend(&mut self.sources.from_age_years);
-        origins.extend(self.later_end_days.as_mut().map(|later| &mut later.source));
-        origins.extend(self.refresh_months.as_mut().map(|span| &mut span.source));
-        origins
-    }
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct StepFile {
+pub(crate) struct StepFile {
     revision: u32,
     treatments: Vec<Treatment>,
     step: Vec<StepRow>,
@@ -163,47 +130,47 @@ struct StepFile {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct ModifierFile {
+pub(crate) struct ModifierFile {
     revision: u32,
     modifier: Vec<ModifierRow>,
 }
 
-const STEP_FILES: &[(&str, &str)] = &[
-    ("steps.toml", include_str!("../../rules/aftercare/steps.toml")),
-    ("brows.toml", include_str!("../../rules/aftercare/brows.toml")),
-    ("lips.toml", include_str!("../../rules/aftercare/lips.toml")),
-    ("eyeliner.toml", include_str!("../../rules/aftercare/eyeliner.toml")),
-    ("scalp.toml", include_str!("../../rules/aftercare/scalp.toml")),
-    ("areola.toml", include_str!("../../rules/aftercare/areola.toml")),
+const STEPS: &str = "aftercare/steps.toml";
+const STEP_FILES: &[RuleFile] = &[
+    rule_file!("aftercare/steps.toml"),
+    rule_file!("aftercare/brows.toml"),
+    rule_file!("aftercare/lips.toml"),
+    rule_file!("aftercare/eyeliner.toml"),
+    rule_file!("aftercare/scalp.toml"),
+    rule_file!("aftercare/areola.toml"),
 ];
 
 /// Every step of every file, with the highest revision among them.
 ///
 /// # Errors
-/// [`LoadError`] if a file is unreadable, a key comes twice, days run
+/// [`RuleFault`] if a file is unreadable, a key comes twice, days run
 /// backwards, or a source or text is unknown.
 pub(crate) fn steps(
     register: &Register,
     texts: &Catalogue,
-) -> Result<(u32, Vec<StepRow>), LoadError> {
+) -> Result<(u32, Vec<StepRow>), RuleFault> {
     let mut rows: Vec<StepRow> = Vec::new();
     let mut keys = BTreeSet::new();
     let mut revision = 0;
-    for (file, text) in STEP_FILES {
-        let mut read: StepFile = read(file, text)?;
-        settle(&mut read.step, register)?;
+    for file in STEP_FILES {
+        let read: StepFile = load(register, texts, *file)?;
         revision = revision.max(read.revision);
-        for mut row in read.step {
+        for (at, mut row) in read.step.into_iter().enumerate() {
             if row.treatments.is_empty() {
                 row.treatments.clone_from(&read.treatments);
             }
             let fault =
                 if keys.insert(row.key.clone()) { fault_of(&row) } else { Some("comes twice") };
-            if let Some(fault) = fault {
-                return Err(LoadError::Row { file, key: row.key.to_string(), fault });
+            if let Some(why) = fault {
+                return Err(RuleFault::new(file.name, format!("/step/{at}"), why));
             }
-            if row.bundle.is_empty() {
-                require_text(texts, row.text.as_deref().unwrap_or(&row.key))?;
+            if row.bundle.is_empty() && row.text.is_none() {
+                texts.require(file.name, [&row.key])?;
             }
             rows.push(row);
         }
@@ -214,10 +181,8 @@ pub(crate) fn steps(
 
 /// Whether everything that a client is to do or to avoid is said in a message,
 /// its own or one that bundles several.
-fn reach(rows: &[StepRow]) -> Result<(), LoadError> {
-    let fault = |row: &StepRow, fault| {
-        Err(LoadError::Row { file: "steps.toml", key: row.key.to_string(), fault })
-    };
+fn reach(rows: &[StepRow]) -> Result<(), RuleFault> {
+    let fault = |row: &StepRow, why| Err(RuleFault::new(STEPS, format!("/step/{}", row.key), why));
     for row in rows {
         if !row.bundle.iter().all(|key| rows.iter().any(|one| one.key == *key)) {
             return fault(row, "bundles a step that is not there");
@@ -252,20 +217,19 @@ pub(super) fn fault_of(row: &StepRow) -> Option<&'static str> {
 /// Every modifier.
 ///
 /// # Errors
-/// [`LoadError`] as for [`steps`].
+/// [`RuleFault`] as for [`steps`].
 pub(crate) fn modifiers(
     register: &Register,
     texts: &Catalogue,
-) -> Result<(u32, Vec<ModifierRow>), LoadError> {
-    const FILE: &str = "modifiers.toml";
-    let mut file: ModifierFile = read(FILE, include_str!("../../rules/aftercare/modifiers.toml"))?;
-    settle(&mut file.modifier, register)?;
-    for row in &file.modifier {
-        require_text(texts, &row.text)?;
-        if row.later_end_days.as_ref().is_some_and(|l| l.least < 0 || l.most < l.least) {
-            let key = row.key.to_string();
-            return Err(LoadError::Row { file: FILE, key, fault: "an end may only move later" });
-        }
+) -> Result<(u32, Vec<ModifierRow>), RuleFault> {
+    const FILE: RuleFile = rule_file!("aftercare/modifiers.toml");
+    let file: ModifierFile = load(register, texts, FILE)?;
+    for (at, row) in file.modifier.iter().enumerate() {
+        let pointer = format!("/modifier/{at}");
+        let later = row.later_end_days.as_ref().is_none_or(|l| 0 <= l.least && l.least <= l.most);
+        RuleFault::unless(later, FILE.name, &*pointer, "an end may only move later")?;
+        let paired = row.from_age_years.is_some() == row.sources.from_age_years.is_some();
+        RuleFault::unless(paired, FILE.name, pointer, "an age and its source go together")?;
     }
     Ok((file.revision, file.modifier))
 }

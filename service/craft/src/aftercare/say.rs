@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use etui_schema::vocabulary::Language;
 
-use crate::text::Catalogue;
+use crate::text::{self, Catalogue};
 
 /// What goes into a place of a text.
 #[derive(Debug, Clone, PartialEq)]
@@ -72,18 +72,8 @@ impl Say {
 fn write(value: &Value, texts: &Catalogue, language: Language) -> String {
     match value {
         Value::Number(number) => number.to_string(),
-        Value::Decimal(number) => {
-            let text = format!("{number:.1}");
-            match language {
-                Language::En => text,
-                Language::De => text.replace('.', ","),
-            }
-        }
-        Value::Date(date) => {
-            let month = texts.get(language, &format!("month_{}", date.month())).to_owned();
-            let (day, year) = (date.day().to_string(), date.year().to_string());
-            texts.fill(language, "date", &[("day", &day), ("month", &month), ("year", &year)])
-        }
+        Value::Decimal(number) => text::number(language, &format!("{number:.1}")),
+        Value::Date(date) => text::day(language, *date),
         Value::Time(time) => format!("{:02}:{:02}", time.hour(), time.minute()),
         Value::Words(Words::Key(key)) => texts.get(language, key).to_owned(),
         Value::Words(Words::Own(words)) => words.to_string(),

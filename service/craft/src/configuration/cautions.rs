@@ -13,60 +13,42 @@ use super::measures::Travel;
 use super::parameters::{Parameter, Parameters};
 use super::skin::{SkinTable, Tolerance};
 use crate::evidence::MODEL;
+use crate::words::words;
 
-/// Declares the closed list of cautions and their codes.
-macro_rules! cautions {
-    ($($(#[$meta:meta])* $variant:ident = $code:literal),+ $(,)?) => {
-        /// One thing to warn of.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-        pub enum Caution {
-            $($(#[$meta])* $variant),+
-        }
-
-        impl Caution {
-            /// Every caution, the gravest first.
-            pub const ALL: &'static [Self] = &[$(Self::$variant),+];
-
-            /// The code used in answers and as the key of the sentence.
-            #[must_use]
-            pub const fn as_str(self) -> &'static str {
-                match self { $(Self::$variant => $code),+ }
-            }
-        }
-    };
-}
-
-cautions! {
-    /// The depth reaches through the whole skin of the site.
-    ThroughSkin = "through_skin",
-    /// The depth reaches through the skin of thin-skinned people.
-    NearlyThroughSkin = "nearly_through_skin",
-    /// A stroke of 3.5 mm or more on a lid.
-    LongStrokeOnLid = "long_stroke_on_lid",
-    /// A slow hand on a fast machine.
-    Overwork = "overwork",
-    /// A fast hand on a slow machine.
-    Gaps = "gaps",
-    /// A rate outside 40 to 200 Hz.
-    RateOutside = "rate_outside",
-    /// The depth is not below the stroke.
-    DepthBeyondStroke = "depth_beyond_stroke",
-    /// The depth does not reach below the epidermis.
-    EpidermisOnly = "epidermis_only",
-    /// Some tips do not reach the skin at this depth.
-    TipsOutOfSkin = "tips_out_of_skin",
-    /// A hand blade is not driven by a machine.
-    HandBlade = "hand_blade",
-    /// Round; liner or shader is not told.
-    RoundNotTold = "round_not_told",
-    /// Magnum; woven or stacked is not told.
-    MagnumNotTold = "magnum_not_told",
-    /// A diameter outside 0.15 to 0.45 mm.
-    UnusualDiameter = "unusual_diameter",
-    /// The site's thickness was not found measured.
-    ThicknessAssumed = "thickness_assumed",
-    /// The thickness was lowered for age, which is contested.
-    AgeContested = "age_contested",
+words! {
+    /// One thing to warn of, the gravest first.
+    Caution {
+        /// The depth reaches through the whole skin of the site.
+        ThroughSkin = "through_skin",
+        /// The depth reaches through the skin of thin-skinned people.
+        NearlyThroughSkin = "nearly_through_skin",
+        /// A stroke of 3.5 mm or more on a lid.
+        LongStrokeOnLid = "long_stroke_on_lid",
+        /// A slow hand on a fast machine.
+        Overwork = "overwork",
+        /// A fast hand on a slow machine.
+        Gaps = "gaps",
+        /// A rate outside 40 to 200 Hz.
+        RateOutside = "rate_outside",
+        /// The depth is not below the stroke.
+        DepthBeyondStroke = "depth_beyond_stroke",
+        /// The depth does not reach below the epidermis.
+        EpidermisOnly = "epidermis_only",
+        /// Some tips do not reach the skin at this depth.
+        TipsOutOfSkin = "tips_out_of_skin",
+        /// A hand blade is not driven by a machine.
+        HandBlade = "hand_blade",
+        /// Round; liner or shader is not told.
+        RoundNotTold = "round_not_told",
+        /// Magnum; woven or stacked is not told.
+        MagnumNotTold = "magnum_not_told",
+        /// A diameter outside 0.15 to 0.45 mm.
+        UnusualDiameter = "unusual_diameter",
+        /// The site's thickness was not found measured.
+        ThicknessAssumed = "thickness_assumed",
+        /// The thickness was lowered for age, which is contested.
+        AgeContested = "age_contested",
+    }
 }
 
 /// A set of cautions.
@@ -137,7 +119,7 @@ impl Found<'_> {
         cautions.add_if(nearly, Caution::NearlyThroughSkin);
         cautions.add_if(depth_mm <= self.tolerance.epidermis_mm, Caution::EpidermisOnly);
         let source = &skin.site(circumstances.site).total_mm.source;
-        cautions.add_if(source.as_ref() == MODEL, Caution::ThicknessAssumed);
+        cautions.add_if(**source.id() == *MODEL, Caution::ThicknessAssumed);
         cautions.add_if(self.tolerance.thinned_by_age, Caution::AgeContested);
     }
 

@@ -6,12 +6,13 @@
 //! hand. One pass is assumed everywhere, so that an answer says what one pass
 //! does; [`super::Measures::passes_to_cover`] says how many it takes.
 
-use std::sync::Arc;
-
 use etui_schema::vocabulary::{Give, Hand, Machine, Setting, Site, Skin};
 use serde::Deserialize;
 
 use crate::evidence::Register;
+use crate::rules::{self, Origin, RuleFault, RuleFile, Sourced, rule_file};
+
+const FILE: RuleFile = rule_file!("configuration/circumstances.toml");
 
 /// Everything that a measure depends on besides the configuration.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,16 +40,6 @@ pub struct Circumstances {
     pub assumed: Vec<&'static str>,
 }
 
-/// One assumed value and where it came from.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Assumed<T> {
-    /// The value.
-    pub value: T,
-    /// Id of the source.
-    pub source: Arc<str>,
-}
-
 /// What is assumed on one site.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -56,13 +47,13 @@ pub struct SiteDefaults {
     /// Which site.
     pub site: Site,
     /// Depth under a medium hand.
-    pub depth_mm: Assumed<f64>,
+    pub depth_mm: Sourced<f64>,
     /// Stroke.
-    pub stroke_mm: Assumed<f64>,
+    pub stroke_mm: Sourced<f64>,
     /// Rate.
-    pub rate_hz: Assumed<f64>,
+    pub rate_hz: Sourced<f64>,
     /// Hand speed.
-    pub hand_speed_mm_s: Assumed<f64>,
+    pub hand_speed_mm_s: Sourced<f64>,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -71,21 +62,21 @@ struct DepthByHand {
     light: f64,
     medium: f64,
     heavy: f64,
-    source: Arc<str>,
+    source: Origin,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RateLimit {
     range: [f64; 2],
-    source: Arc<str>,
+    source: Origin,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct StrokeLimit {
     below: f64,
-    source: Arc<str>,
+    source: Origin,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -98,45 +89,33 @@ struct Limits {
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Ordinary {
-    source: Arc<str>,
+    source: Origin,
 }
 
 /// The assumptions and limits of the rule file.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Defaults {
-    hand: Assumed<Hand>,
-    site: Assumed<Site>,
-    give: Assumed<Give>,
-    passes: Assumed<u8>,
+    hand: Sourced<Hand>,
+    site: Sourced<Site>,
+    give: Sourced<Give>,
+    passes: Sourced<u8>,
     ordinary_skin: Ordinary,
     depth_by_hand: DepthByHand,
     limits: Limits,
     site_defaults: Vec<SiteDefaults>,
 }
 
-/// Why the rule file was refused.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("rules/configuration/circumstances.toml: {why}")]
-pub struct DefaultsError {
-    why: String,
-}
-
 impl Defaults {
     /// The assumptions compiled into this build.
     ///
     /// # Errors
-    /// [`DefaultsError`] if a site is missing or a source unknown.
-    pub fn builtin(register: &Register) -> Result<Self, DefaultsError> {
-        let fault = |why: String| DefaultsError { why };
-        let text = include_str!("../../rules/configuration/circumstances.toml");
-        let read: Self = toml::from_str(text).map_err(|e| fault(e.to_string()))?;
-        if !read.site_defaults.iter().map(|s| s.site).eq(Site::ALL.iter().copied()) {
-            return Err(fault("every site must stand once, in the order of the words".to_owned()));
-        }
-        for (_, id) in read.sources() {
-            register.get(id).map_err(|e| fault(e.to_string()))?;
-        }
+    /// [`RuleFault`] if a site is missing or a source unknown.
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        let read: Self = rules::load(register, FILE)?;
+        let all = read.site_defaults.iter().map(|s| s.site).eq(Site::ALL.iter().copied());
+        let why = "every site must stand once, in the order of the words";
+        RuleFault::unless(all, FILE.name, "/site_defaults", why)?;
         Ok(read)
     }
 
@@ -160,7 +139,7 @@ impl Defaults {
 
     /// The source behind an assumed pointer on a site, and behind the limits.
     #[must_use]
-    pub fn source_of(&self, pointer: &str, site: Site) -> Option<&Arc<str>> {
+    pub fn source_of(&self, pointer: &str, site: Site) -> Option<&Origin> {
         let at = self.of(site);
         match pointer {
             "/hand" => Some(&self.hand.source),
@@ -174,28 +153,6 @@ impl Defaults {
             _ if pointer.starts_with("/skin/") => Some(&self.ordinary_skin.source),
             _ => None,
         }
-    }
-
-    fn sources(&self) -> impl Iterator<Item = (&'static str, &Arc<str>)> {
-        let general = [
-            ("hand", &self.hand.source),
-            ("site", &self.site.source),
-            ("give", &self.give.source),
-            ("passes", &self.passes.source),
-            ("an ordinary skin", &self.ordinary_skin.source),
-            ("depth by hand", &self.depth_by_hand.source),
-            ("limits of the rate", &self.limits.rate_hz.source),
-            ("limit of the stroke on a lid", &self.limits.lid_stroke_mm.source),
-        ];
-        let by_site = self.site_defaults.iter().flat_map(|s| {
-            [
-                ("depth", &s.depth_mm.source),
-                ("stroke", &s.stroke_mm.source),
-                ("rate", &s.rate_hz.source),
-                ("hand speed", &s.hand_speed_mm_s.source),
-            ]
-        });
-        general.into_iter().chain(by_site)
     }
 
     /// Fills a setting, listing what was assumed.

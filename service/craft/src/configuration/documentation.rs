@@ -9,8 +9,11 @@ use serde::Deserialize;
 use super::circumstances::Circumstances;
 use super::complete::Complete;
 use super::model::Model;
-use super::parameters::Parameter;
+use super::parameters::{Parameter, ParameterError};
 use crate::evidence::{Basis, Register};
+use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
+
+const FILE: RuleFile = rule_file!("configuration/measures.toml");
 
 /// What one measure means.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -25,36 +28,27 @@ pub struct MeasureDocument {
     /// Which values it can take.
     pub range: String,
     /// Ids of the sources.
-    pub sources: Vec<Arc<str>>,
+    pub sources: Vec<Origin>,
     /// Parameters that it rests on besides those of the measures it uses.
     pub parameters: Vec<String>,
 }
 
-/// Why the documents were refused.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("rules/configuration/measures.toml: {why}")]
-pub struct DocumentationError {
-    why: String,
-}
-
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct File {
+pub(crate) struct File {
     measure: Vec<MeasureDocument>,
 }
 
 /// Reads the documents and holds their sources and parameters against the
 /// register and the closed list.
-pub(super) fn builtin(register: &Register) -> Result<Vec<MeasureDocument>, DocumentationError> {
-    let fault = |why: String| DocumentationError { why };
-    let text = include_str!("../../rules/configuration/measures.toml");
-    let file: File = toml::from_str(text).map_err(|e| fault(e.to_string()))?;
-    for document in &file.measure {
-        for id in &document.sources {
-            register.get(id).map_err(|e| fault(e.to_string()))?;
-        }
+pub(super) fn builtin(register: &Register) -> Result<Vec<MeasureDocument>, RuleFault> {
+    let file: File = rules::load(register, FILE)?;
+    for (at, document) in file.measure.iter().enumerate() {
         for name in &document.parameters {
-            Parameter::named(name).map_err(|e| fault(e.to_string()))?;
+            let fault = |e: ParameterError| {
+                RuleFault::new(FILE.name, format!("/measure/{at}/parameters"), e.to_string())
+            };
+            Parameter::named(name).map_err(fault)?;
         }
     }
     Ok(file.measure)
@@ -82,17 +76,15 @@ impl Model {
     #[must_use]
     pub fn basis(&self, configurations: &[Complete], circumstances: &Circumstances) -> Vec<Basis> {
         let mut found = BTreeSet::new();
-        let mut add = |about: &str, id: &str| {
-            if let Ok(basis) = self.register().basis(about, id) {
-                found.insert(basis);
-            }
+        let mut add = |about: &str, origin: &Origin| {
+            found.insert(origin.basis(about));
         };
         for document in self.documentation() {
-            document.sources.iter().for_each(|id| add(&document.name, id));
+            document.sources.iter().for_each(|origin| add(&document.name, origin));
         }
         for pointer in &circumstances.assumed {
-            if let Some(id) = self.defaults().source_of(pointer, circumstances.site) {
-                add(&format!("setting{}", pointer.replace('/', ".")), id);
+            if let Some(origin) = self.defaults().source_of(pointer, circumstances.site) {
+                add(&format!("setting{}", pointer.replace('/', ".")), origin);
             }
         }
         let skin = self.skin().site(circumstances.site);

@@ -21,10 +21,10 @@
 //! told as a clinical fact.
 
 mod cautions;
-mod circumstances;
+pub(crate) mod circumstances;
 mod compare;
 mod complete;
-mod documentation;
+pub(crate) mod documentation;
 pub mod draw;
 mod holes;
 pub mod hull;
@@ -33,24 +33,23 @@ mod measures;
 pub mod mechanics;
 mod model;
 mod packing;
-mod parameters;
+pub(crate) mod parameters;
 pub mod pattern;
-mod skin;
+pub(crate) mod skin;
 mod trauma;
 mod wording;
 
 pub use cautions::{Caution, Cautions};
-pub use circumstances::{Assumed, Circumstances, Defaults, DefaultsError, SiteDefaults};
+pub use circumstances::{Circumstances, Defaults, SiteDefaults};
 pub use compare::{COMPARED_MAX, CompareError, Compared, Comparison, Flip, OrderBy};
 pub use complete::{COUNT_MAX, Complete, DIAMETER_MAX_MM, DIAMETER_MIN_MM, Incomplete};
-pub use documentation::{DocumentationError, MeasureDocument};
+pub use documentation::MeasureDocument;
 pub use holes::TipDepths;
 pub use layout::{Layout, arc_set_back_mm};
 pub use measures::Measures;
-pub use model::{Model, ModelError, REFERENCE};
-pub use packing::PackingError;
+pub use model::{Model, REFERENCE};
 pub use parameters::{Parameter, ParameterError, Parameters, Specification};
-pub use skin::{Layer, SiteSkin, SkinError, SkinTable, Tolerance, is_fragile};
+pub use skin::{Layer, SiteSkin, SkinTable, Tolerance, is_fragile};
 pub use trauma::{Cause, Trauma};
 pub use wording::{Measured, Wording};
 

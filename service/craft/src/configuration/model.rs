@@ -4,44 +4,18 @@ use std::sync::{Arc, OnceLock};
 
 use etui_schema::vocabulary::{Grouping, Setting};
 
-use super::circumstances::{Circumstances, Defaults, DefaultsError};
+use super::circumstances::{Circumstances, Defaults};
 use super::complete::{COUNT_MAX, Complete};
-use super::documentation::{self, DocumentationError, MeasureDocument};
+use super::documentation::{self, MeasureDocument};
 use super::layout::Layout;
 use super::measures::{Context, Measures, Reference, measure};
-use super::packing::{Packing, PackingError};
+use super::packing::Packing;
 use super::parameters::{Parameter, ParameterError, Parameters};
-use super::skin::{SkinError, SkinTable};
+use super::skin::SkinTable;
 use super::trauma::Cause;
 use super::wording::Wording;
-use crate::evidence::{EvidenceError, Register};
-use crate::text::TextError;
-
-/// Why the model could not be loaded.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum ModelError {
-    /// The register of sources is faulty.
-    #[error(transparent)]
-    Evidence(#[from] EvidenceError),
-    /// The parameters are faulty.
-    #[error(transparent)]
-    Parameters(#[from] ParameterError),
-    /// The table of packings is faulty.
-    #[error(transparent)]
-    Packing(#[from] PackingError),
-    /// The table of skin is faulty.
-    #[error(transparent)]
-    Skin(#[from] SkinError),
-    /// The table of assumptions is faulty.
-    #[error(transparent)]
-    Defaults(#[from] DefaultsError),
-    /// The documents of the measures are faulty.
-    #[error(transparent)]
-    Documentation(#[from] DocumentationError),
-    /// The texts are faulty.
-    #[error(transparent)]
-    Wording(#[from] TextError),
-}
+use crate::evidence::Register;
+use crate::rules::RuleFault;
 
 /// Number of cached layouts: every grouping with 1 to 49 needles.
 const LAYOUTS: usize = Grouping::ALL.len() * COUNT_MAX as usize;
@@ -71,7 +45,6 @@ struct Tables {
     defaults: Defaults,
     documentation: Vec<MeasureDocument>,
     wording: Wording,
-    register: Register,
 }
 
 /// The configuration that every index is relative to.
@@ -82,8 +55,8 @@ impl Model {
     /// The model compiled into this build, with every parameter at its default.
     ///
     /// # Errors
-    /// [`ModelError`] if a rule file is faulty; the tests hold that it is not.
-    pub fn builtin() -> Result<Self, ModelError> {
+    /// [`RuleFault`] if a rule file is faulty; the tests hold that it is not.
+    pub fn builtin() -> Result<Self, RuleFault> {
         let register = Register::builtin()?;
         let tables = Tables {
             packing: Packing::builtin()?,
@@ -91,9 +64,8 @@ impl Model {
             defaults: Defaults::builtin(&register)?,
             documentation: documentation::builtin(&register)?,
             wording: Wording::builtin()?,
-            register,
         };
-        let parameters = Parameters::builtin(&tables.register)?;
+        let parameters = Parameters::builtin(&register)?;
         Ok(Self::assemble(Arc::new(tables), parameters))
     }
 
@@ -161,12 +133,6 @@ impl Model {
         &self.tables.wording
     }
 
-    /// The register of sources.
-    #[must_use]
-    pub fn register(&self) -> &Register {
-        &self.tables.register
-    }
-
     /// Fills a setting, listing what was assumed.
     #[must_use]
     pub fn circumstances(&self, setting: &Setting) -> Circumstances {
@@ -204,7 +170,7 @@ impl Model {
     /// let measures = model.measure(&REFERENCE, &circumstances);
     /// assert!((measures.pressure_index - 1.0).abs() < 1e-12);
     /// assert!((measures.band_width_mm - 0.6464).abs() < 1e-4);
-    /// # Ok::<(), etui_craft::configuration::ModelError>(())
+    /// # Ok::<(), etui_craft::rules::RuleFault>(())
     /// ```
     #[must_use]
     pub fn measure(&self, configuration: &Complete, circumstances: &Circumstances) -> Measures {

@@ -11,13 +11,9 @@
 use serde::Deserialize;
 
 use super::hull::Point;
+use crate::rules::{self, RuleFault, RuleFile, rule_file};
 
-/// Why the table was refused.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("rules/configuration/packing.toml: {why}")]
-pub struct PackingError {
-    why: String,
-}
+const FILE: RuleFile = rule_file!("configuration/packing.toml");
 
 /// The centres of one bundle and its size.
 #[derive(Debug, Clone)]
@@ -49,22 +45,16 @@ struct Entry {
 
 impl Packing {
     /// The table compiled into this build.
-    pub(super) fn builtin() -> Result<Self, PackingError> {
-        Self::read(include_str!("../../rules/configuration/packing.toml"))
-    }
-
-    fn read(text: &str) -> Result<Self, PackingError> {
-        let file: File = toml::from_str(text).map_err(|e| PackingError { why: e.to_string() })?;
+    pub(super) fn builtin() -> Result<Self, RuleFault> {
+        let file: File = rules::plain(FILE)?;
         let mut bundles = Vec::with_capacity(file.packing.len());
         for (index, entry) in file.packing.into_iter().enumerate() {
-            if entry.count != index + 1 || entry.centres.len() != entry.count {
-                return Err(PackingError { why: format!("entry {} is out of order", index + 1) });
-            }
+            let fits = entry.count == index + 1 && entry.centres.len() == entry.count;
+            RuleFault::unless(fits, FILE.name, format!("/packing/{index}"), "is out of order")?;
             bundles.push(Bundle::normalised(entry.centres));
         }
-        if bundles.len() != usize::from(super::complete::COUNT_MAX) {
-            return Err(PackingError { why: format!("{} entries, wanted 49", bundles.len()) });
-        }
+        let all = bundles.len() == usize::from(super::complete::COUNT_MAX);
+        RuleFault::unless(all, FILE.name, "/packing", "49 entries are wanted")?;
         Ok(Self { bundles })
     }
 

@@ -11,114 +11,93 @@ use etui_schema::vocabulary::{Grouping, Taper};
 use serde::Deserialize;
 
 use crate::evidence::Register;
+use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
+use crate::words::words;
 
-/// Declares the closed list of parameters and their names.
-macro_rules! parameters {
-    ($($(#[$meta:meta])* $variant:ident = $name:literal),+ $(,)?) => {
-        /// One parameter of the model.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-        pub enum Parameter {
-            $($(#[$meta])* $variant),+
-        }
+const FILE: RuleFile = rule_file!("configuration/parameters.toml");
 
-        impl Parameter {
-            /// Every parameter, in the order of the rule file.
-            pub const ALL: &'static [Self] = &[$(Self::$variant),+];
-
-            /// The name used in rule data and requests.
-            #[must_use]
-            pub const fn as_str(self) -> &'static str {
-                match self { $(Self::$variant => $name),+ }
-            }
-        }
-    };
-}
-
-parameters! {
-    /// Tip spacing of a round liner, in needle diameters.
-    SpreadRoundLiner = "spread_round_liner",
-    /// Tip spacing of a round shader, in needle diameters.
-    SpreadRoundShader = "spread_round_shader",
-    /// Tip spacing of a round not told apart, in needle diameters.
-    SpreadRound = "spread_round",
-    /// Tip spacing along the ring of a hollow liner, in needle diameters.
-    SpreadHollowLiner = "spread_hollow_liner",
-    /// Tip spacing along a single row, in needle diameters.
-    PitchFlat = "pitch_flat",
-    /// Slant of a sloped flat's tip line, in degrees.
-    SlopeDeg = "slope_deg",
-    /// Tip spacing along the rows of a stacked magnum, in needle diameters.
-    PitchStacked = "pitch_stacked",
-    /// Tip spacing along the rows of a woven magnum, in needle diameters.
-    PitchWoven = "pitch_woven",
-    /// Distance of a woven magnum's rows, in needle diameters.
-    RowGapWoven = "row_gap_woven",
-    /// Radius of a curved magnum's arc, in millimetres.
-    ArcRadiusMm = "arc_radius_mm",
-    /// Length of a short taper, in millimetres.
-    TaperShortMm = "taper_short_mm",
-    /// Length of a medium taper, in millimetres.
-    TaperMediumMm = "taper_medium_mm",
-    /// Length of a long taper, in millimetres.
-    TaperLongMm = "taper_long_mm",
-    /// Length of an extra long taper, in millimetres.
-    TaperExtraLongMm = "taper_extra_long_mm",
-    /// Length assumed where no taper is told, in millimetres.
-    TaperUnstatedMm = "taper_unstated_mm",
-    /// Force of a light hand, medium = 1.
-    HandLight = "hand_light",
-    /// Force of a heavy hand, medium = 1.
-    HandHeavy = "hand_heavy",
-    /// Force that a soft drive passes on, medium = 1.
-    GiveSoft = "give_soft",
-    /// Force that a firm drive passes on, medium = 1.
-    GiveFirm = "give_firm",
-    /// How pressure falls with diameter.
-    PressureDiameterExponent = "pressure_diameter_exponent",
-    /// How far sharing goes by footprint rather than by number of tips.
-    PressureSpreading = "pressure_spreading",
-    /// How far colour spreads beyond the hole's edge, in millimetres.
-    MarkGrowthMm = "mark_growth_mm",
-    /// Share of the area under colour that counts as covered.
-    CoverTarget = "cover_target",
-    /// Stroke distance from which dots stand apart, in millimetres.
-    GapSpacingMm = "gap_spacing_mm",
-    /// How trauma rises with depth.
-    TraumaDepthExponent = "trauma_depth_exponent",
-    /// How trauma rises with punctures per area.
-    TraumaDensityExponent = "trauma_density_exponent",
-    /// How trauma rises with diameter.
-    TraumaDiameterExponent = "trauma_diameter_exponent",
-    /// How trauma rises with the force on each tip.
-    TraumaLoadExponent = "trauma_load_exponent",
-    /// How trauma rises with the tip's peak speed.
-    TraumaImpactExponent = "trauma_impact_exponent",
-    /// Strokes per millimetre from which a spot is overworked.
-    OverworkStrokesPerMm = "overwork_strokes_per_mm",
-    /// How trauma rises beyond that limit.
-    TraumaOverworkExponent = "trauma_overwork_exponent",
-    /// Factor of a very sensitive skin.
-    SkinSensitive = "skin_sensitive",
-    /// Factor of a fragile skin.
-    SkinFragile = "skin_fragile",
-    /// Factor of a dry skin.
-    SkinDry = "skin_dry",
-    /// Thickness of a fine skin, as a share of the site's.
-    SkinFineThickness = "skin_fine_thickness",
-    /// Thickness of a thick skin, as a share of the site's.
-    SkinThickThickness = "skin_thick_thickness",
-    /// Thinning per decade after 40, where it applies.
-    AgeThinningPerDecade = "age_thinning_per_decade",
+words! {
+    /// One parameter of the model, in the order of the rule file.
+    Parameter {
+        /// Tip spacing of a round liner, in needle diameters.
+        SpreadRoundLiner = "spread_round_liner",
+        /// Tip spacing of a round shader, in needle diameters.
+        SpreadRoundShader = "spread_round_shader",
+        /// Tip spacing of a round not told apart, in needle diameters.
+        SpreadRound = "spread_round",
+        /// Tip spacing along the ring of a hollow liner, in needle diameters.
+        SpreadHollowLiner = "spread_hollow_liner",
+        /// Tip spacing along a single row, in needle diameters.
+        PitchFlat = "pitch_flat",
+        /// Slant of a sloped flat's tip line, in degrees.
+        SlopeDeg = "slope_deg",
+        /// Tip spacing along the rows of a stacked magnum, in needle diameters.
+        PitchStacked = "pitch_stacked",
+        /// Tip spacing along the rows of a woven magnum, in needle diameters.
+        PitchWoven = "pitch_woven",
+        /// Distance of a woven magnum's rows, in needle diameters.
+        RowGapWoven = "row_gap_woven",
+        /// Radius of a curved magnum's arc, in millimetres.
+        ArcRadiusMm = "arc_radius_mm",
+        /// Length of a short taper, in millimetres.
+        TaperShortMm = "taper_short_mm",
+        /// Length of a medium taper, in millimetres.
+        TaperMediumMm = "taper_medium_mm",
+        /// Length of a long taper, in millimetres.
+        TaperLongMm = "taper_long_mm",
+        /// Length of an extra long taper, in millimetres.
+        TaperExtraLongMm = "taper_extra_long_mm",
+        /// Length assumed where no taper is told, in millimetres.
+        TaperUnstatedMm = "taper_unstated_mm",
+        /// Force of a light hand, medium = 1.
+        HandLight = "hand_light",
+        /// Force of a heavy hand, medium = 1.
+        HandHeavy = "hand_heavy",
+        /// Force that a soft drive passes on, medium = 1.
+        GiveSoft = "give_soft",
+        /// Force that a firm drive passes on, medium = 1.
+        GiveFirm = "give_firm",
+        /// How pressure falls with diameter.
+        PressureDiameterExponent = "pressure_diameter_exponent",
+        /// How far sharing goes by footprint rather than by number of tips.
+        PressureSpreading = "pressure_spreading",
+        /// How far colour spreads beyond the hole's edge, in millimetres.
+        MarkGrowthMm = "mark_growth_mm",
+        /// Share of the area under colour that counts as covered.
+        CoverTarget = "cover_target",
+        /// Stroke distance from which dots stand apart, in millimetres.
+        GapSpacingMm = "gap_spacing_mm",
+        /// How trauma rises with depth.
+        TraumaDepthExponent = "trauma_depth_exponent",
+        /// How trauma rises with punctures per area.
+        TraumaDensityExponent = "trauma_density_exponent",
+        /// How trauma rises with diameter.
+        TraumaDiameterExponent = "trauma_diameter_exponent",
+        /// How trauma rises with the force on each tip.
+        TraumaLoadExponent = "trauma_load_exponent",
+        /// How trauma rises with the tip's peak speed.
+        TraumaImpactExponent = "trauma_impact_exponent",
+        /// Strokes per millimetre from which a spot is overworked.
+        OverworkStrokesPerMm = "overwork_strokes_per_mm",
+        /// How trauma rises beyond that limit.
+        TraumaOverworkExponent = "trauma_overwork_exponent",
+        /// Factor of a very sensitive skin.
+        SkinSensitive = "skin_sensitive",
+        /// Factor of a fragile skin.
+        SkinFragile = "skin_fragile",
+        /// Factor of a dry skin.
+        SkinDry = "skin_dry",
+        /// Thickness of a fine skin, as a share of the site's.
+        SkinFineThickness = "skin_fine_thickness",
+        /// Thickness of a thick skin, as a share of the site's.
+        SkinThickThickness = "skin_thick_thickness",
+        /// Thinning per decade after 40, where it applies.
+        AgeThinningPerDecade = "age_thinning_per_decade",
+    }
 }
 
 /// How many parameters there are.
 const COUNT: usize = Parameter::ALL.len();
-
-impl std::fmt::Display for Parameter {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.as_str())
-    }
-}
 
 impl Parameter {
     /// Looks a parameter up by its name.
@@ -180,8 +159,8 @@ pub struct Specification {
     pub unit: String,
     /// What it is, in a sentence.
     pub about: String,
-    /// Id of the source in the register.
-    pub source: Arc<str>,
+    /// Its source.
+    pub source: Origin,
 }
 
 /// Why a parameter, or the file of parameters, was refused.
@@ -207,12 +186,6 @@ pub enum ParameterError {
         /// Its unit.
         unit: String,
     },
-    /// The rule file is faulty.
-    #[error("rules/configuration/parameters.toml: {why}")]
-    File {
-        /// What is wrong.
-        why: String,
-    },
 }
 
 /// A value for every parameter.
@@ -224,7 +197,7 @@ pub struct Parameters {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct File {
+pub(crate) struct File {
     parameter: Vec<Specification>,
 }
 
@@ -232,29 +205,26 @@ impl Parameters {
     /// The defaults compiled into this build.
     ///
     /// # Errors
-    /// [`ParameterError::File`] if the rule file does not name every parameter
+    /// [`RuleFault`] if the rule file does not name every parameter
     /// exactly once, in order, with a default inside its range and a source
     /// that the register knows.
-    pub fn builtin(register: &Register) -> Result<Self, ParameterError> {
-        Self::read(include_str!("../../rules/configuration/parameters.toml"), register)
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        Self::read(register, FILE)
     }
 
-    fn read(text: &str, register: &Register) -> Result<Self, ParameterError> {
-        let fault = |why: String| ParameterError::File { why };
-        let file: File = toml::from_str(text).map_err(|e| fault(e.to_string()))?;
-        if file.parameter.len() != COUNT {
-            return Err(fault(format!("{} parameters, wanted {COUNT}", file.parameter.len())));
-        }
+    fn read(register: &Register, file: RuleFile) -> Result<Self, RuleFault> {
+        let name = file.name;
+        let file: File = rules::load(register, file)?;
+        let names = file.parameter.iter().map(|told| told.name.as_str());
+        let all = names.eq(Parameter::ALL.iter().map(|parameter| parameter.as_str()));
+        let why = "every parameter must stand once, in the order of the closed list";
+        RuleFault::unless(all, name, "/parameter", why)?;
         let mut values = [0.0; COUNT];
-        for (parameter, told) in Parameter::ALL.iter().zip(&file.parameter) {
-            if told.name != parameter.as_str() {
-                return Err(fault(format!("`{}` stands where `{parameter}` belongs", told.name)));
-            }
-            if !(told.range[0]..=told.range[1]).contains(&told.default) {
-                return Err(fault(format!("default of `{parameter}` is outside its range")));
-            }
-            register.get(&told.source).map_err(|e| fault(e.to_string()))?;
-            values[parameter.index()] = told.default;
+        for ((at, told), value) in file.parameter.iter().enumerate().zip(&mut values) {
+            let inside = (told.range[0]..=told.range[1]).contains(&told.default);
+            let why = "the default is outside the range";
+            RuleFault::unless(inside, name, format!("/parameter/{at}"), why)?;
+            *value = told.default;
         }
         Ok(Self { values, specifications: file.parameter.into() })
     }
@@ -348,15 +318,15 @@ mod tests {
     #[test]
     fn a_file_with_a_fault_is_refused() {
         let register = Register::builtin().unwrap();
-        let text = include_str!("../../rules/configuration/parameters.toml");
         for (from, to) in [
             ("\"spread_round\"", "\"spread_square\""),
             ("default = 1.77", "default = 3.0"),
             ("\"gill-2008\"", "\"nobody\""),
             ("unit = \"factor\"", "units = \"factor\""),
         ] {
-            assert!(text.contains(from), "{from}");
-            assert!(Parameters::read(&text.replacen(from, to, 1), &register).is_err(), "{to}");
+            assert!(FILE.text.contains(from), "{from}");
+            let text = Box::leak(FILE.text.replacen(from, to, 1).into_boxed_str());
+            assert!(Parameters::read(&register, RuleFile { text, ..FILE }).is_err(), "{to}");
         }
     }
 }

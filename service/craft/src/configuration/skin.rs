@@ -4,13 +4,14 @@
 //! epidermis about three times as thick and is never mixed in. Skin colour
 //! and phototype change nothing here, on purpose.
 
-use std::sync::Arc;
-
 use etui_schema::vocabulary::{Oiliness, Sensitivity, Site, Skin, SkinSign, Thickness};
 use serde::Deserialize;
 
 use super::parameters::{Parameter, Parameters};
 use crate::evidence::Register;
+use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
+
+const FILE: RuleFile = rule_file!("configuration/skin.toml");
 
 /// One published or assumed thickness.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -19,13 +20,12 @@ pub struct Layer {
     /// Mean, in millimetres.
     pub value: f64,
     /// Standard deviation between people, where published.
-    #[serde(default)]
     pub sd: Option<f64>,
     /// Lowest and highest plausible value; two standard deviations where they
     /// are published.
     pub range: [f64; 2],
-    /// Id of the source.
-    pub source: Arc<str>,
+    /// Its source.
+    pub source: Origin,
     /// What exactly was measured, or why it is an assumption.
     pub note: String,
 }
@@ -48,12 +48,12 @@ pub struct SiteSkin {
 #[serde(deny_unknown_fields)]
 struct Papillary {
     share: f64,
-    source: Arc<str>,
+    source: Origin,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct File {
+pub(crate) struct File {
     site: Vec<SiteSkin>,
     papillary: Papillary,
 }
@@ -65,33 +65,22 @@ pub struct SkinTable {
     papillary: Papillary,
 }
 
-/// Why the table was refused.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("rules/configuration/skin.toml: {why}")]
-pub struct SkinError {
-    why: String,
-}
-
 impl SkinTable {
     /// The table compiled into this build.
     ///
     /// # Errors
-    /// [`SkinError`] if a site is missing or out of order, a value is outside
+    /// [`RuleFault`] if a site is missing or out of order, a value is outside
     /// its range, or a source is unknown.
-    pub fn builtin(register: &Register) -> Result<Self, SkinError> {
-        let fault = |why: String| SkinError { why };
-        let text = include_str!("../../rules/configuration/skin.toml");
-        let file: File = toml::from_str(text).map_err(|e| fault(e.to_string()))?;
-        if !file.site.iter().map(|s| s.name).eq(Site::ALL.iter().copied()) {
-            return Err(fault("every site must stand once, in the order of the words".to_owned()));
-        }
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        let file: File = rules::load(register, FILE)?;
+        let all = file.site.iter().map(|s| s.name).eq(Site::ALL.iter().copied());
+        let why = "every site must stand once, in the order of the words";
+        RuleFault::unless(all, FILE.name, "/site", why)?;
         for layer in file.site.iter().flat_map(|s| [&s.total_mm, &s.epidermis_mm]) {
-            register.get(&layer.source).map_err(|e| fault(e.to_string()))?;
-            if !(layer.range[0]..=layer.range[1]).contains(&layer.value) {
-                return Err(fault(format!("{} mm is outside its range", layer.value)));
-            }
+            let inside = (layer.range[0]..=layer.range[1]).contains(&layer.value);
+            let why = format!("{} mm is outside its range", layer.value);
+            RuleFault::unless(inside, FILE.name, "/site", why)?;
         }
-        register.get(&file.papillary.source).map_err(|e| fault(e.to_string()))?;
         let File { site: sites, papillary } = file;
         Ok(Self { sites, papillary })
     }
@@ -104,7 +93,7 @@ impl SkinTable {
 
     /// Papillary dermis as a share of the dermis, and the source.
     #[must_use]
-    pub fn papillary(&self) -> (f64, &Arc<str>) {
+    pub fn papillary(&self) -> (f64, &Origin) {
         (self.papillary.share, &self.papillary.source)
     }
 

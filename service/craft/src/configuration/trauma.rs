@@ -17,43 +17,26 @@
 //! (Gill et al. 2008, Arendt-Nielsen et al. 2006) and are analogies; the rest
 //! is our model. The index ranks; it is not calibrated on tattooed faces.
 
-/// Declares the closed list of causes.
-macro_rules! causes {
-    ($($(#[$meta:meta])* $variant:ident = $name:literal),+ $(,)?) => {
-        /// One cause of trauma.
-        #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-        pub enum Cause {
-            $($(#[$meta])* $variant),+
-        }
+use crate::words::words;
 
-        impl Cause {
-            /// Every cause, in a fixed order.
-            pub const ALL: &'static [Self] = &[$(Self::$variant),+];
-
-            /// The name used in answers.
-            #[must_use]
-            pub const fn as_str(self) -> &'static str {
-                match self { $(Self::$variant => $name),+ }
-            }
-        }
-    };
-}
-
-causes! {
-    /// Depth against the thickness of the site.
-    Depth = "depth",
-    /// Punctures per area.
-    Density = "density",
-    /// Diameter of the needles.
-    Diameter = "diameter",
-    /// Force that each tip carries.
-    Load = "load",
-    /// Peak speed of the tips.
-    Impact = "impact",
-    /// Strokes on the same spot beyond the limit.
-    Overwork = "overwork",
-    /// What the skin itself can bear.
-    Skin = "skin",
+words! {
+    /// One cause of trauma.
+    Cause {
+        /// Depth against the thickness of the site.
+        Depth = "depth",
+        /// Punctures per area.
+        Density = "density",
+        /// Diameter of the needles.
+        Diameter = "diameter",
+        /// Force that each tip carries.
+        Load = "load",
+        /// Peak speed of the tips.
+        Impact = "impact",
+        /// Strokes on the same spot beyond the limit.
+        Overwork = "overwork",
+        /// What the skin itself can bear.
+        Skin = "skin",
+    }
 }
 
 /// How many causes there are.

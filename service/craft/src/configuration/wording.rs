@@ -7,7 +7,8 @@ use super::circumstances::Circumstances;
 use super::complete::Complete;
 use super::measures::Measures;
 use super::trauma::Cause;
-use crate::text::{Catalogue, TextError};
+use crate::rules::RuleFault;
+use crate::text::{self, Catalogue, texts};
 
 /// The sentences of this area in every language.
 #[derive(Debug, Clone)]
@@ -28,19 +29,12 @@ impl Wording {
     /// The sentences compiled into this build.
     ///
     /// # Errors
-    /// [`TextError`] if a file is unreadable, the languages differ, or a
+    /// [`RuleFault`] if a file is unreadable, the languages differ, or a
     /// caution or cause has no sentence.
-    pub fn builtin() -> Result<Self, TextError> {
-        let texts = Catalogue::read(
-            include_str!("../../rules/texts/configuration.en.toml"),
-            include_str!("../../rules/texts/configuration.de.toml"),
-        )?;
+    pub fn builtin() -> Result<Self, RuleFault> {
         let causes = Cause::ALL.iter().map(|c| format!("cause_{}", c.as_str()));
         let cautions = Caution::ALL.iter().map(|c| c.as_str().to_owned());
-        match cautions.chain(causes).find(|key| !texts.has(key)) {
-            Some(key) => Err(TextError::Unknown { key }),
-            None => Ok(Self { texts }),
-        }
+        Ok(Self { texts: texts!("configuration", cautions.chain(causes))? })
     }
 
     /// A caution as a sentence with its numbers.
@@ -159,11 +153,7 @@ fn alike(ratio: f64) -> bool {
     (ratio - 1.0).abs() < 0.005
 }
 
-/// A number with the decimal sign of the language.
+/// A number with so many decimals.
 pub(super) fn decimal(language: Language, value: f64, digits: usize) -> String {
-    let plain = format!("{value:.digits$}");
-    match language {
-        Language::En => plain,
-        Language::De => plain.replace('.', ","),
-    }
+    text::number(language, &format!("{value:.digits$}"))
 }

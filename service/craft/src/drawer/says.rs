@@ -5,7 +5,8 @@ use etui_schema::vocabulary::chair::{LotQuestion, LotState};
 use jiff::civil::Date;
 
 use super::standing::Standing;
-use crate::text::{Catalogue, TextError};
+use crate::rules::RuleFault;
+use crate::text::{self, Catalogue, texts};
 
 /// The sentences of the drawer (`rules/texts/drawer.*.toml`).
 #[derive(Debug, Clone)]
@@ -32,16 +33,9 @@ impl Sentences {
     /// The sentences compiled into this build.
     ///
     /// # Errors
-    /// [`TextError`] if a file is faulty or a sentence is missing.
-    pub fn builtin() -> Result<Self, TextError> {
-        let texts = Catalogue::read(
-            include_str!("../../rules/texts/drawer.en.toml"),
-            include_str!("../../rules/texts/drawer.de.toml"),
-        )?;
-        match KEYS.iter().find(|key| !texts.has(key)) {
-            Some(key) => Err(TextError::Unknown { key: (*key).to_owned() }),
-            None => Ok(Self(texts)),
-        }
+    /// [`RuleFault`] if a file is faulty or a sentence is missing.
+    pub fn builtin() -> Result<Self, RuleFault> {
+        texts!("drawer", KEYS).map(Self)
     }
 
     /// Why a lot that would suit is passed over; none if it may be used on the
@@ -63,11 +57,7 @@ impl Sentences {
             LotState::Recalled => "passed.recalled",
             LotState::Empty => "passed.empty",
         };
-        let format = match language {
-            Language::En => "%-d %B %Y",
-            Language::De => "%d.%m.%Y",
-        };
-        let day = expires_on.map_or_else(String::new, |day| day.strftime(format).to_string());
+        let day = expires_on.map_or_else(String::new, |day| text::day(language, day));
         let open = |question: &LotQuestion| self.0.get(language, question_key(*question));
         let open = standing.questions.iter().map(open).collect::<Vec<_>>().join(", ");
         let values = [("canonical", canonical), ("day", day.as_str()), ("open", &open)];

@@ -13,22 +13,19 @@
 //! The only advice is where to look first; it is never more depth.
 
 mod interval;
-
 pub use interval::{Count, Interval, Share};
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+pub use etui_schema::hand_profiles::Standing;
 use etui_schema::vocabulary::aftercare::Retention;
 use etui_schema::vocabulary::{Effect, Language, Treatment};
 use serde::Deserialize;
 
-use crate::aftercare::LoadError;
-use crate::aftercare::data::{Origin, Parameter, Sourced, read, require_text, settle};
 use crate::evidence::{Basis, Register};
-use crate::text::Catalogue;
-
-const FILE: &str = "hand.toml";
+use crate::rules::{self, Origin, Parameter, RuleFault, rule_file};
+use crate::text::{Catalogue, texts};
 
 /// One healed result.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -78,17 +75,6 @@ impl Group {
     }
 }
 
-/// How a group stands to the rest of the work.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Standing {
-    /// It held less often.
-    Below,
-    /// No difference can be shown.
-    Alike,
-    /// It held more often.
-    Above,
-}
-
 /// One group.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Row {
@@ -126,9 +112,7 @@ pub struct Profile {
 
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Rules {
-    #[expect(dead_code, reason = "the file says which revision it is; nothing depends on it yet")]
-    revision: u32,
+pub(crate) struct Rules {
     z: Parameter<f64>,
     fewest: Parameter<u32>,
     sources: Sources,
@@ -141,13 +125,6 @@ struct Sources {
     difference: Origin,
     held: Origin,
     at_once: Origin,
-}
-
-impl Sourced for Rules {
-    fn origins(&mut self) -> Vec<&mut Origin> {
-        let Sources { share, difference, held, at_once } = &mut self.sources;
-        vec![&mut self.z.source, &mut self.fewest.source, share, difference, held, at_once]
-    }
 }
 
 /// Every text a profile can say.
@@ -175,22 +152,11 @@ impl Hands {
     /// The rules compiled into this build.
     ///
     /// # Errors
-    /// [`LoadError`] if a value lies outside its range, or a source or text is
+    /// [`RuleFault`] if a value lies outside its range, or a source or text is
     /// unknown.
-    pub fn builtin(register: &Register) -> Result<Self, LoadError> {
-        let mut rules: Rules = read(FILE, include_str!("../../rules/hand.toml"))?;
-        settle([&mut rules], register)?;
-        if !rules.z.in_range() || !rules.fewest.in_range() {
-            let fault = "a value lies outside `least` to `most`";
-            return Err(LoadError::Row { file: FILE, key: "z, fewest".to_owned(), fault });
-        }
-        let texts = Catalogue::read(
-            include_str!("../../rules/texts/hand.en.toml"),
-            include_str!("../../rules/texts/hand.de.toml"),
-        )?;
-        for key in KEYS.iter().chain(CAUTIONS) {
-            require_text(&texts, key)?;
-        }
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        let rules = rules::load(register, rule_file!("hand.toml"))?;
+        let texts = texts!("hand", KEYS.iter().chain(CAUTIONS))?;
         Ok(Self { rules, texts })
     }
 

@@ -5,8 +5,9 @@
 //! follows stands here.
 
 use super::reading::{Because, Reading, Refusal, Standard};
-use super::tables::{ConfigurationFile, FieldFile, TableError};
-use crate::evidence::{Basis, Register};
+use super::tables::{ConfigurationFile, FieldFile};
+use crate::evidence::Basis;
+use crate::rules::Origin;
 
 /// What a reading may rest on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -69,11 +70,11 @@ impl Origins {
     pub(crate) fn new(
         configuration: &ConfigurationFile,
         fields: &FieldFile,
-        elements: &str,
-        register: &Register,
-    ) -> Result<Self, TableError> {
+        elements: &Origin,
+    ) -> Self {
+        let other = &fields.sources;
         let c = configuration;
-        let mut rows: Vec<(Topic, &str, &str)> = vec![
+        let mut rows: Vec<(Topic, &str, &Origin)> = vec![
             (Topic::Certainty, "certainty of readings", &c.certainty.source),
             (Topic::Words, "codes and words of needles", c.source()),
             (Topic::Sizes, "size numbers", c.source()),
@@ -85,18 +86,17 @@ impl Origins {
             (Topic::NeedleBars, "needle bars", &c.needle_bar.source),
             (Topic::Filiform, "marking of acupuncture needles", &c.filiform.source),
             (Topic::Fields, "words of packets and their dates", fields.source()),
-            (Topic::Misread, "dates that are misread", "ismp-2005"),
+            (Topic::Misread, "dates that are misread", &other.misread),
             (Topic::Elements, "elements of symbols", elements),
-            (Topic::ElementDates, "dates in symbols", "gs1-general-specifications"),
-            (Topic::Links, "addresses in symbols", "gs1-digital-link"),
-            (Topic::Hibc, "HIBC symbols", "hibc-sls"),
+            (Topic::ElementDates, "dates in symbols", &other.element_dates),
+            (Topic::Links, "addresses in symbols", &other.links),
+            (Topic::Hibc, "HIBC symbols", &other.hibc),
         ];
-        rows.extend(c.gauge.iter().map(|g| (Topic::Gauges, "hypodermic gauges", &*g.source)));
-        rows.extend(c.slang.iter().map(|s| (Topic::Slang, "slang of sizes", &*s.source)));
-        rows.extend(c.zeros.iter().map(|z| (Topic::Zeros, "zeros as sizes", &*z.source)));
-        let told =
-            |(topic, about, id): (Topic, &str, &str)| Ok((topic, register.basis(about, id)?));
-        Ok(Self { all: rows.into_iter().map(told).collect::<Result<_, TableError>>()? })
+        rows.extend(c.gauge.iter().map(|g| (Topic::Gauges, "hypodermic gauges", &g.source)));
+        rows.extend(c.slang.iter().map(|s| (Topic::Slang, "slang of sizes", &s.source)));
+        rows.extend(c.zeros.iter().map(|z| (Topic::Zeros, "zeros as sizes", &z.source)));
+        let basis = |(topic, about, origin): (Topic, &str, &Origin)| (topic, origin.basis(about));
+        Self { all: rows.into_iter().map(basis).collect() }
     }
 
     /// The sources of what readings rest on, each once.
@@ -126,7 +126,8 @@ fn used(reading: &Reading, topics: &mut Topics) {
             | Refusal::InvisibleCharacters
             | Refusal::Pictures
             | Refusal::SeveralLabels
-            | Refusal::NotALabel,
+            | Refusal::NotALabel
+            | Refusal::ReaderFailed,
         )
         | None => {}
     }

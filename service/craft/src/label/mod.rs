@@ -64,12 +64,14 @@
 
 mod basis;
 mod because;
+pub(crate) mod code_lists;
 mod dates;
+mod elements;
 mod faults;
 mod fields;
 mod fold;
 mod grammar;
-mod gs1;
+pub(crate) mod gs1;
 mod hibc;
 mod lineage;
 mod lookalike;
@@ -79,17 +81,19 @@ mod question;
 mod reading;
 mod spellings;
 mod symbol;
-mod tables;
+pub(crate) mod tables;
 mod verdict;
 
 pub use basis::Topics;
+pub use etui_schema::vocabulary::label::MonthRule;
 pub use lineage::{Lineage, Whose};
 pub use question::Question;
 pub use reading::*;
 pub use spellings::{SpellingFault, Spellings};
-pub use tables::{Code, Note, Size, TableError, TaperWord};
+pub use tables::{Code, Note, Size, TaperWord};
 
 use crate::evidence::Basis;
+use crate::rules::RuleFault;
 use crate::text::Catalogue;
 use basis::Origins;
 use fields::{FieldReader, Fields};
@@ -109,21 +113,6 @@ pub struct Printed<'a> {
     pub text: Option<&'a str>,
     /// What the scanner sent, untrimmed; up to 4,096 bytes.
     pub symbol: Option<&'a str>,
-}
-
-/// The last usable day of "use by" and "use before" with a month only.
-///
-/// For the symbol and for EXP it is the end of that month (ISO 15223-1);
-/// British pharmacies read the words as the end of the month before.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum MonthRule {
-    /// Both readings are shown; the earlier counts.
-    #[default]
-    Earlier,
-    /// The end of the month named.
-    EndOfMonth,
-    /// The end of the month before.
-    EndOfMonthBefore,
 }
 
 /// What a studio may decide about reading.
@@ -152,14 +141,13 @@ impl Reader {
     /// The reader with the tables compiled into this build.
     ///
     /// # Errors
-    /// [`TableError`] if a table is unreadable, names an unknown source, or a
+    /// [`RuleFault`] if a table is unreadable, names an unknown source, or a
     /// question has no text.
-    pub fn builtin() -> Result<Self, TableError> {
-        let Files { configuration, fields, months, lists, ais, origins, register } =
-            Files::builtin()?;
+    pub fn builtin() -> Result<Self, RuleFault> {
+        let Files { configuration, fields, months, lists, ais, origins } = Files::builtin()?;
         Ok(Self {
             lexicon: Lexicon::new(&configuration, &[]),
-            fields: FieldReader::new(fields, &months, &configuration, &register)?,
+            fields: FieldReader::new(fields, &months, &configuration),
             plain: None,
             packs: Arc::default(),
             file: configuration,

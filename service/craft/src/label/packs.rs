@@ -11,15 +11,15 @@ use super::grammar::{self, Interpreted, Lexicon};
 use super::lineage::Lineage;
 use super::reading::{Because, Candidate};
 use super::spellings::{SpellingFault, Spellings};
-use super::tables::TableError;
+use crate::rules::RuleFault;
 
 impl Reader {
     /// The same reader with the spellings of packs; earlier packs win. Those that name
     /// whose labels they read are used for these alone.
     ///
     /// # Errors
-    /// [`TableError`] if a pack holds a text or a diameter that cannot be.
-    pub fn with_spellings(&self, packs: &[Spellings]) -> Result<Self, TableError> {
+    /// [`RuleFault`] if a pack holds a text or a diameter that cannot be.
+    pub fn with_spellings(&self, packs: &[Spellings]) -> Result<Self, RuleFault> {
         for pack in packs {
             pack.check()?;
         }

@@ -12,7 +12,11 @@ use std::sync::Arc;
 use serde::Deserialize;
 
 use super::lineage::Whose;
-use super::tables::{Code, Size, TableError, TaperWord};
+use super::tables::{Code, Size, TaperWord};
+use crate::rules::RuleFault;
+
+/// What faults of a pack's spellings name as their file.
+const SPELLINGS: &str = "label-spellings";
 
 /// What a label-spellings pack may add.
 ///
@@ -60,12 +64,11 @@ impl Spellings {
     /// Reads a pack.
     ///
     /// # Errors
-    /// [`TableError`] if the text is not of this shape, or with the first of
+    /// [`RuleFault`] if the text is not of this shape, or with the first of
     /// [`Spellings::faults`].
-    pub fn from_toml(text: &str) -> Result<Self, TableError> {
-        let file = "label-spellings";
-        let pack: Self = toml::from_str(text)
-            .map_err(|e| TableError::Unreadable { file, why: e.to_string() })?;
+    pub fn from_toml(text: &str) -> Result<Self, RuleFault> {
+        let pack: Self =
+            toml::from_str(text).map_err(|e| RuleFault::new(SPELLINGS, "", e.to_string()))?;
         pack.check()?;
         Ok(pack)
     }
@@ -87,14 +90,10 @@ impl Spellings {
     }
 
     /// The first fault, as an error of the loader.
-    pub(crate) fn check(&self) -> Result<(), TableError> {
+    pub(crate) fn check(&self) -> Result<(), RuleFault> {
         match self.faults().into_iter().next() {
             None => Ok(()),
-            Some(SpellingFault { pointer, why }) => Err(TableError::Row {
-                file: "label-spellings",
-                row: pointer,
-                why: why.into_owned(),
-            }),
+            Some(SpellingFault { pointer, why }) => Err(RuleFault::new(SPELLINGS, pointer, why)),
         }
     }
 

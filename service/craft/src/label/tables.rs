@@ -3,78 +3,24 @@
 //! Built-in data lies in `rules/label/*.toml`. A label-spellings pack brings rows of
 //! the same shape ([`Spellings`](super::spellings::Spellings)).
 
+pub use etui_schema::packs::{PackSize as Size, PackTaper as TaperWord};
 use etui_schema::vocabulary::{Grouping, Taper};
 use serde::Deserialize;
 
 use super::basis::Origins;
+use super::code_lists::{CodeListFile, CodeLists};
 use super::grammar::{Certainty, Counts, Inch, Shaft, Slang, Zeros};
-use super::reading::FitnessReason;
+use super::reading::{FitnessReason, Method};
 use super::spellings::closed_up;
-use crate::evidence::{EvidenceError, Register};
-use crate::text::{Catalogue, TextError};
-
-/// Why the reader's data was refused.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum TableError {
-    /// The data is not readable.
-    #[error("label data `{file}`: {why}")]
-    Unreadable {
-        /// Which file.
-        file: &'static str,
-        /// What the reader said.
-        why: String,
-    },
-    /// A row means nothing.
-    #[error("label data `{file}`, row `{row}`: {why}")]
-    Row {
-        /// Which file.
-        file: &'static str,
-        /// Which row.
-        row: String,
-        /// What is wrong with it.
-        why: String,
-    },
-    /// A row points to no source.
-    #[error("label data: {0}")]
-    Source(#[from] EvidenceError),
-    /// A text is missing or unreadable.
-    #[error("label data: {0}")]
-    Text(#[from] TextError),
-}
+use crate::evidence::Register;
+use crate::rules::{self, Origin, RuleFault, rule_file};
+use crate::text::{Catalogue, texts};
 
 /// The questions, one for every reason that a person can settle, and those about
 /// the configuration.
-pub(crate) fn texts() -> Result<Catalogue, TableError> {
-    let texts = Catalogue::read(
-        include_str!("../../rules/texts/label.en.toml"),
-        include_str!("../../rules/texts/label.de.toml"),
-    )?;
+pub(crate) fn texts() -> Result<Catalogue, RuleFault> {
     let of_fitness = FitnessReason::ALL.iter().filter_map(|reason| reason.question());
-    let mut keys = of_fitness.chain(super::question::KEYS.iter().copied());
-    match keys.find(|key| !texts.has(key)) {
-        Some(key) => Err(TextError::Unknown { key: key.to_owned() }.into()),
-        None => Ok(texts),
-    }
-}
-
-/// A "#" size.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Size {
-    /// The number behind the "#", 1 to 99.
-    pub number: u8,
-    /// Diameter in millimetres.
-    pub mm: f64,
-    /// Least diameter that sources give, in millimetres.
-    pub least_mm: Option<f64>,
-    /// Greatest diameter that sources give, in millimetres.
-    pub most_mm: Option<f64>,
-    /// Diameters to show as further readings, in millimetres.
-    #[serde(default)]
-    pub also_mm: Vec<f64>,
-    /// Whether a label with this size should be confirmed by a person.
-    #[serde(default)]
-    pub confirm: bool,
+    texts!("label", of_fitness.chain(super::question::KEYS.iter().copied()))
 }
 
 /// A word for a grouping.
@@ -130,19 +76,6 @@ pub enum Note {
     StackedAlone,
     /// A flat that slopes, or a magnum that does.
     SlopeAlone,
-}
-
-/// A word for a taper.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct TaperWord {
-    /// The text, upper case.
-    pub text: String,
-    /// What it means.
-    pub taper: Taper,
-    /// Whether it is rarely written.
-    #[serde(default)]
-    pub weak: bool,
 }
 
 /// A word that changes what the rest means.
@@ -214,36 +147,6 @@ pub(crate) enum Field {
     Damaged,
 }
 
-/// How a pack was sterilised.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Method {
-    /// Ethylene oxide (ISO 15223-1, 5.2.3).
-    EthyleneOxide,
-    /// Irradiation (5.2.4).
-    Irradiation,
-    /// Aseptic processing (5.2.2).
-    Aseptic,
-    /// Steam or dry heat (5.2.5).
-    Heat,
-    /// Sterile, and the method is not told (5.2.1).
-    NotTold,
-}
-
-impl Method {
-    /// The spelling used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::EthyleneOxide => "ethylene_oxide",
-            Self::Irradiation => "irradiation",
-            Self::Aseptic => "aseptic",
-            Self::Heat => "heat",
-            Self::NotTold => "not_told",
-        }
-    }
-}
-
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct FieldWords {
@@ -251,7 +154,7 @@ pub(crate) struct FieldWords {
     pub(crate) words: Vec<String>,
     /// The language of the words; English and signs of all if absent.
     pub(crate) language: Option<String>,
-    pub(crate) source: Option<String>,
+    pub(crate) source: Option<Origin>,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -262,7 +165,7 @@ pub(crate) struct MethodWords {
 }
 
 /// What stands around the stem of a sterile word and changes its meaning.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct SterilityWords {
     /// Beginnings by which every word about sterility is noticed.
@@ -279,11 +182,11 @@ pub(crate) struct SterilityWords {
     pub(crate) joining: Vec<String>,
     /// If, unless: what follows is a condition.
     pub(crate) conditions: Vec<String>,
-    source: String,
+    source: Origin,
 }
 
 /// Words and signs inside dates.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct DateWords {
     pub(crate) year: Vec<String>,
@@ -293,11 +196,11 @@ pub(crate) struct DateWords {
     pub(crate) months: Vec<String>,
     pub(crate) filler: Vec<String>,
     pub(crate) era: Vec<Era>,
-    source: String,
+    source: Origin,
 }
 
 /// An era: its words, and what to add to its years.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Era {
     pub(crate) words: Vec<String>,
@@ -305,48 +208,48 @@ pub(crate) struct Era {
 }
 
 /// `months.toml`.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct MonthFile {
-    source: String,
+    source: Origin,
     pub(crate) language: Vec<MonthNames>,
 }
 
 /// The names of the twelve months in one language.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct MonthNames {
     pub(crate) code: String,
     pub(crate) months: Vec<Vec<String>>,
 }
 
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Words {
     pub(crate) words: Vec<String>,
-    source: String,
+    source: Origin,
 }
 
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct ShelfLife {
     pub(crate) longest_years: i16,
-    source: String,
+    source: Origin,
 }
 
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Swallowed {
     pub(crate) years_back: i16,
     pub(crate) years_ahead: i16,
-    source: String,
+    source: Origin,
 }
 
 /// `fields.toml`.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct FieldFile {
-    source: String,
+    source: Origin,
     pub(crate) field: Vec<FieldWords>,
     pub(crate) method: Vec<MethodWords>,
     pub(crate) pieces: Words,
@@ -354,6 +257,17 @@ pub(crate) struct FieldFile {
     pub(crate) date: DateWords,
     pub(crate) shelf_life: ShelfLife,
     pub(crate) swallowed: Swallowed,
+    pub(crate) sources: OtherSources,
+}
+
+/// Where what stands in no row comes from.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct OtherSources {
+    pub(crate) misread: Origin,
+    pub(crate) element_dates: Origin,
+    pub(crate) links: Origin,
+    pub(crate) hibc: Origin,
 }
 
 impl FieldFile {
@@ -377,15 +291,15 @@ impl FieldFile {
         words.into_iter().any(|known| closed_up(known).to_uppercase() == word)
     }
 
-    /// Id of the source of what names no other.
-    pub(crate) fn source(&self) -> &str {
+    /// The source of what names no other.
+    pub(crate) fn source(&self) -> &Origin {
         &self.source
     }
 }
 
 impl ConfigurationFile {
-    /// Id of the source of what names no other.
-    pub(crate) fn source(&self) -> &str {
+    /// The source of what names no other.
+    pub(crate) fn source(&self) -> &Origin {
         &self.source
     }
 }
@@ -394,7 +308,7 @@ impl ConfigurationFile {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct ConfigurationFile {
-    source: String,
+    source: Origin,
     pub(crate) range: Range,
     pub(crate) size: Vec<Size>,
     pub(crate) zeros: Vec<Zeros>,
@@ -421,28 +335,28 @@ pub(crate) struct ConfigurationFile {
 pub(crate) struct Range {
     pub(crate) least_mm: f64,
     pub(crate) most_mm: f64,
-    pub(crate) source: String,
+    pub(crate) source: Origin,
 }
 
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Numbers {
     pub(crate) values: Vec<u8>,
-    pub(crate) source: String,
+    pub(crate) source: Origin,
 }
 
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Quantities {
     pub(crate) quantities: Vec<u8>,
-    pub(crate) source: String,
+    pub(crate) source: Origin,
 }
 
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Millimetres {
     pub(crate) values_mm: Vec<f64>,
-    pub(crate) source: String,
+    pub(crate) source: Origin,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -450,7 +364,7 @@ pub(crate) struct Millimetres {
 pub(crate) struct Gauge {
     pub(crate) number: u8,
     pub(crate) mm: f64,
-    pub(crate) source: String,
+    pub(crate) source: Origin,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -458,79 +372,6 @@ pub(crate) struct Gauge {
 pub(crate) struct Usual {
     pub(crate) grouping: Grouping,
     pub(crate) counts: Vec<u8>,
-}
-
-/// Code lists of other standards that GS1 elements point into.
-#[derive(Debug, Clone)]
-pub(crate) struct CodeLists {
-    countries: [u64; 16],
-    currencies: [u64; 16],
-    alpha2: [u32; 26],
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct CodeListFile {
-    source: String,
-    countries_alpha2: String,
-    countries_numeric: String,
-    currencies_numeric: String,
-}
-
-impl CodeLists {
-    fn country_index(code: &[u8]) -> Option<usize> {
-        match code {
-            [a, b, c] if code.iter().all(u8::is_ascii_digit) => Some(
-                usize::from(a - b'0') * 100 + usize::from(b - b'0') * 10 + usize::from(c - b'0'),
-            ),
-            _ => None,
-        }
-    }
-
-    fn holds(set: &[u64; 16], code: &[u8]) -> bool {
-        Self::country_index(code).is_some_and(|n| set[n / 64] >> (n % 64) & 1 == 1)
-    }
-
-    /// ISO 3166-1, three digits.
-    pub(crate) fn country(&self, code: &[u8]) -> bool {
-        Self::holds(&self.countries, code)
-    }
-
-    /// ISO 4217, three digits.
-    pub(crate) fn currency(&self, code: &[u8]) -> bool {
-        Self::holds(&self.currencies, code)
-    }
-
-    /// ISO 3166-1, two letters.
-    pub(crate) fn country_alpha2(&self, code: &[u8]) -> bool {
-        match code {
-            [a @ b'A'..=b'Z', b @ b'A'..=b'Z'] => {
-                self.alpha2[usize::from(a - b'A')] >> (b - b'A') & 1 == 1
-            }
-            _ => false,
-        }
-    }
-
-    fn read(text: &str) -> Result<(Self, String), TableError> {
-        let file = "code_lists";
-        let parsed: CodeListFile = toml::from_str(text)
-            .map_err(|e| TableError::Unreadable { file, why: e.to_string() })?;
-        let mut lists = Self { countries: [0; 16], currencies: [0; 16], alpha2: [0; 26] };
-        for (text, set) in [
-            (&parsed.countries_numeric, &mut lists.countries),
-            (&parsed.currencies_numeric, &mut lists.currencies),
-        ] {
-            for n in text.split_whitespace().filter_map(|c| Self::country_index(c.as_bytes())) {
-                set[n / 64] |= 1 << (n % 64);
-            }
-        }
-        for code in parsed.countries_alpha2.split_whitespace() {
-            if let [a @ b'A'..=b'Z', b @ b'A'..=b'Z'] = code.as_bytes() {
-                lists.alpha2[usize::from(a - b'A')] |= 1 << (b - b'A');
-            }
-        }
-        Ok((lists, parsed.source))
-    }
 }
 
 /// The four files, read and held against the register of sources.
@@ -541,65 +382,20 @@ pub(crate) struct Files {
     pub(crate) lists: CodeLists,
     pub(crate) ais: super::gs1::Table,
     pub(crate) origins: Origins,
-    pub(crate) register: Register,
 }
 
 impl Files {
     /// The files compiled into this build.
-    pub(crate) fn builtin() -> Result<Self, TableError> {
-        let read = |file: &'static str, e: toml::de::Error| TableError::Unreadable {
-            file,
-            why: e.to_string(),
-        };
-        let configuration: ConfigurationFile =
-            toml::from_str(include_str!("../../rules/label/configuration.toml"))
-                .map_err(|e| read("configuration", e))?;
-        let fields: FieldFile = toml::from_str(include_str!("../../rules/label/fields.toml"))
-            .map_err(|e| read("fields", e))?;
-        let months: MonthFile = toml::from_str(include_str!("../../rules/label/months.toml"))
-            .map_err(|e| read("months", e))?;
-        let (lists, lists_source) =
-            CodeLists::read(include_str!("../../rules/label/code_lists.toml"))?;
-        let (ais, ais_source) = super::gs1::Table::read(include_str!(
-            "../../rules/label/application_identifiers.toml"
-        ))?;
+    pub(crate) fn builtin() -> Result<Self, RuleFault> {
         let register = Register::builtin()?;
-        let origins = Origins::new(&configuration, &fields, &ais_source, &register)?;
-        let files = Self { configuration, fields, months, lists, ais, origins, register };
-        for source in files.sources().chain([lists_source.as_str(), ais_source.as_str()]) {
-            files.register.get(source)?;
-        }
-        Ok(files)
-    }
-
-    fn sources(&self) -> impl Iterator<Item = &str> {
-        let c = &self.configuration;
-        let f = &self.fields;
-        let own = [
-            &c.source,
-            &c.range.source,
-            &c.hundredths.source,
-            &c.pack.source,
-            &c.needle_bar.source,
-            &c.noise.source,
-            &c.inch.source,
-            &c.shaft.source,
-            &c.filiform.source,
-            &c.counts.source,
-            &c.certainty.source,
-            &f.source,
-            &f.pieces.source,
-            &f.shelf_life.source,
-            &f.swallowed.source,
-            &f.sterility.source,
-            &f.date.source,
-            &self.months.source,
-        ];
-        own.into_iter()
-            .chain(c.gauge.iter().map(|g| &g.source))
-            .chain(c.zeros.iter().map(|z| &z.source))
-            .chain(c.slang.iter().map(|s| &s.source))
-            .chain(f.field.iter().filter_map(|w| w.source.as_ref()))
-            .map(String::as_str)
+        let configuration: ConfigurationFile =
+            rules::load(&register, rule_file!("label/configuration.toml"))?;
+        let fields: FieldFile = rules::load(&register, rule_file!("label/fields.toml"))?;
+        let months = rules::load(&register, rule_file!("label/months.toml"))?;
+        let lists: CodeListFile = rules::load(&register, rule_file!("label/code_lists.toml"))?;
+        let (ais, of_ais) = super::gs1::Table::builtin(&register)?;
+        let origins = Origins::new(&configuration, &fields, &of_ais);
+        let lists = CodeLists::new(&lists);
+        Ok(Self { configuration, fields, months, lists, ais, origins })
     }
 }

@@ -129,7 +129,7 @@ fn take_symbol(symbol: SymbolData, reading: &mut Reading, agreed: &mut u32) -> O
 
 /// A lot that ends like a date: print decides, or the pack is held.
 fn settle_swallowed(
-    swallowed: &super::symbol::SwallowedDate,
+    swallowed: &super::elements::SwallowedDate,
     packet: &mut Packet,
     reading: &mut Reading,
 ) {
@@ -143,7 +143,7 @@ fn settle_swallowed(
     }
     reading.fitness.add(FitnessReason::SwallowedSeparator);
     reading.conflicts.push(Conflict {
-        field: swallowed.field,
+        field: swallowed.field.into(),
         text: printed.map_or_else(|| swallowed.own.clone(), |p| p.value.clone()),
         symbol: swallowed.whole.clone(),
     });
@@ -189,7 +189,7 @@ impl Merge<'_> {
             }
             Some(text) => {
                 let text = text.value.clone();
-                self.conflict(Conflict { field, text, symbol: symbol.value });
+                self.conflict(Conflict { field: field.into(), text, symbol: symbol.value });
             }
             None => *own = Some(symbol),
         }
@@ -216,7 +216,7 @@ impl Merge<'_> {
             return;
         }
         let (print, sent) = (text.date.to_string(), symbol.date.to_string());
-        self.conflict(Conflict { field, text: print, symbol: sent });
+        self.conflict(Conflict { field: field.into(), text: print, symbol: sent });
         if symbol.date < text.date {
             let later = text.date;
             *text = symbol;

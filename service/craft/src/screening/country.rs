@@ -12,10 +12,9 @@ use std::str::FromStr;
 
 use etui_schema::vocabulary::{Confidence, EvidenceKind};
 
-use super::faults::{BookFault, BookFaults, BookProblem};
 use super::rule::{Field, Grounds};
-use super::rulebook::unreadable;
 use crate::evidence::Register;
+use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 
 /// A country by its code of two letters (ISO 3166-1), upper case.
 ///
@@ -73,7 +72,7 @@ pub struct CountryLaw {
 
 #[derive(serde::Deserialize)]
 #[serde(deny_unknown_fields)]
-struct RawCountries {
+pub(crate) struct RawCountries {
     country: Vec<RawCountry>,
 }
 
@@ -82,33 +81,26 @@ struct RawCountries {
 struct RawCountry {
     code: Country,
     never_under_years: u8,
-    sources: Vec<String>,
+    sources: Vec<Origin>,
 }
+
+/// The table, and the text it was read from.
+pub(super) const FILE: RuleFile = rule_file!("screening/countries.toml");
 
 /// Reads the table.
 ///
 /// # Errors
-/// [`BookFaults`] for a source that is not registered, or is no law.
-pub(super) fn read(
-    text: &str,
-    register: &Register,
-) -> Result<BTreeMap<Country, CountryLaw>, BookFaults> {
-    let raw: RawCountries = toml::from_str(text).map_err(|e| unreadable("countries.toml", &e))?;
-    let is_law =
-        |id: &String| register.get(id).is_ok_and(|source| source.kind == EvidenceKind::Law);
+/// [`RuleFault`] for a source that is not registered, or is no law.
+pub(super) fn read(register: &Register) -> Result<BTreeMap<Country, CountryLaw>, RuleFault> {
+    let raw: RawCountries = rules::load(register, FILE)?;
     let mut laws = BTreeMap::new();
     for (at, RawCountry { code, never_under_years, sources }) in raw.country.into_iter().enumerate()
     {
-        if let Some(id) = sources.iter().find(|id| !is_law(id)) {
-            return Err(BookFaults(vec![BookFault {
-                file: "countries.toml".to_owned(),
-                pointer: format!("/country/{at}/sources"),
-                problem: BookProblem::Source { id: id.clone() },
-            }]));
-        }
+        let law = sources.iter().all(|source| source.kind() == EvidenceKind::Law);
+        RuleFault::unless(law, FILE.name, format!("/country/{at}/sources"), "law is wanted")?;
         let grounds = Grounds {
             field: Field::Condition,
-            sources: sources.into_iter().map(Into::into).collect(),
+            sources: sources.iter().map(|source| source.id().clone()).collect(),
             evidence: EvidenceKind::Law,
             confidence: Confidence::High,
         };

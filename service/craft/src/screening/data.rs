@@ -28,33 +28,18 @@
 
 use std::collections::BTreeMap;
 
-use etui_schema::vocabulary::{Confidence, EvidenceKind, Phototype, SkinSign, Treatment, Verdict};
+pub(super) use etui_schema::packs::{
+    PackAskIf as RawAskIf, PackBasis as RawBasis, PackGrounds as RawGrounds,
+    PackOption as RawOption, PackQuestionKind as RawKind, PackText as RawText,
+    PackTimeMode as RawMode,
+};
+pub use etui_schema::packs::{PackWho as Who, QuestionLatest as Latest};
+use etui_schema::vocabulary::{Phototype, SkinSign, Treatment, Verdict};
 use serde::Deserialize;
 
 use super::country::Country;
 use super::period::Period;
 use crate::evidence::Source;
-
-/// Who answers a question or does a thing on the list.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Who {
-    /// The client.
-    Client,
-    /// The artist or her studio.
-    Studio,
-}
-
-impl Who {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Client => "client",
-            Self::Studio => "studio",
-        }
-    }
-}
 
 /// When a question is asked.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Default)]
@@ -67,58 +52,6 @@ pub enum Stage {
     Day,
     /// Never: the studio's own record answers it.
     Record,
-}
-
-/// The latest day a date question accepts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Default)]
-#[serde(rename_all = "snake_case")]
-pub enum Latest {
-    /// Today, and no later than the treatment: something that has ended.
-    Today,
-    /// The day of the treatment: something that will have been done by then.
-    #[default]
-    Treatment,
-    /// Any day: something planned.
-    Open,
-}
-
-impl Latest {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Today => "today",
-            Self::Treatment => "treatment",
-            Self::Open => "open",
-        }
-    }
-}
-
-/// What kind of answer a question wants, as written.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub(super) enum RawKind {
-    YesNo,
-    Choice,
-    Choices,
-    Date,
-    Number,
-}
-
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RawOption {
-    pub(super) id: String,
-    pub(super) treatments: Option<Vec<Treatment>>,
-}
-
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RawAskIf {
-    pub(super) question: String,
-    /// Options of a choice; left out for a yes/no question, which must be yes.
-    #[serde(default)]
-    pub(super) any_of: Vec<String>,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -138,15 +71,23 @@ pub(super) struct RawQuestion {
     pub(super) stage: Stage,
     #[serde(default = "client")]
     pub(super) asked_of: Who,
-    #[serde(default)]
+    #[serde(default = "by_the_treatment")]
     pub(super) latest: Latest,
     pub(super) min: Option<f64>,
     pub(super) max: Option<f64>,
     pub(super) unit: Option<String>,
 }
 
-fn client() -> Who {
+const fn client() -> Who {
     Who::Client
+}
+
+const fn by_the_treatment() -> Latest {
+    Latest::Treatment
+}
+
+const fn until() -> RawMode {
+    RawMode::Until
 }
 
 /// One way for a rule to speak; exactly one form is filled.
@@ -174,22 +115,6 @@ pub(super) struct RawClause {
     pub(super) always: bool,
 }
 
-/// How time bears on a rule.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, Default)]
-#[serde(rename_all = "snake_case")]
-pub(super) enum RawMode {
-    /// The rule speaks until the period has passed, and while no date is known.
-    #[default]
-    Until,
-    /// The rule speaks once the period has passed.
-    Once,
-    /// The rule speaks if less than the period lies between the treatment and
-    /// the date ahead.
-    Ahead,
-    /// The rule speaks anyway; the day on which the period has passed is told.
-    Tell,
-}
-
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawTime {
@@ -198,7 +123,7 @@ pub(super) struct RawTime {
     pub(super) period: Period,
     /// Shortest and longest in use.
     pub(super) range: Option<(Period, Period)>,
-    #[serde(default)]
+    #[serde(default = "until")]
     pub(super) mode: RawMode,
     /// The client can keep it away by herself, so that the period can still
     /// pass before the treatment. Never set for anything prescribed.
@@ -208,23 +133,6 @@ pub(super) struct RawTime {
     /// (`aftercare::healing`) says for this client.
     #[serde(default)]
     pub(super) rests: bool,
-}
-
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RawGrounds {
-    pub(super) sources: Vec<String>,
-    pub(super) evidence: EvidenceKind,
-    pub(super) confidence: Confidence,
-}
-
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RawBasis {
-    pub(super) condition: RawGrounds,
-    pub(super) wait: Option<RawGrounds>,
-    pub(super) values: Option<RawGrounds>,
-    pub(super) lead: Option<RawGrounds>,
 }
 
 #[derive(Debug, Clone, Deserialize)]
@@ -278,17 +186,10 @@ pub(super) struct RawTighten {
     pub(super) refer_to: Option<String>,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RawText {
-    pub(super) en: String,
-    pub(super) de: Option<String>,
-}
-
 /// One file of questions and rules, or a pack.
 #[derive(Debug, Clone, Deserialize, Default)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Chapter {
+pub(crate) struct Chapter {
     #[serde(default)]
     pub(super) question: Vec<RawQuestion>,
     #[serde(default)]
@@ -321,7 +222,7 @@ pub(super) struct RawBand {
 /// The head of the rulebook.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Head {
+pub(crate) struct Head {
     pub(super) name: String,
     pub(super) revision: u32,
     /// How long before the treatment a written view should be there.

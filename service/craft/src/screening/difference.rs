@@ -8,30 +8,19 @@
 use etui_schema::vocabulary::Lab;
 
 use super::typing::DifferenceLimits;
+use crate::words::words;
 
-/// A difference in a word.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Seen {
-    /// The same.
-    Same,
-    /// Close.
-    Close,
-    /// Visible side by side.
-    Visible,
-    /// Different.
-    Different,
-}
-
-impl Seen {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Same => "same",
-            Self::Close => "close",
-            Self::Visible => "visible",
-            Self::Different => "different",
-        }
+words! {
+    /// A difference in a word.
+    Seen {
+        /// The same.
+        Same = "same",
+        /// Close.
+        Close = "close",
+        /// Visible side by side.
+        Visible = "visible",
+        /// Different.
+        Different = "different",
     }
 }
 

@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use crate::rules::RuleFault;
+
 /// One fault of rule data.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{file}{pointer}: {problem}")]
@@ -117,6 +119,12 @@ impl fmt::Display for BookFaults {
 
 impl std::error::Error for BookFaults {}
 
+impl From<RuleFault> for BookFaults {
+    fn from(RuleFault { file, pointer, why }: RuleFault) -> Self {
+        Self(vec![BookFault { file, pointer, problem: BookProblem::Unreadable { why } }])
+    }
+}
+
 /// One fault of a request to assess.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error("{pointer}: {problem}")]
@@ -222,7 +230,4 @@ pub enum Problem {
     },
 }
 
-/// Escapes one step of a JSON pointer (RFC 6901).
-pub(crate) fn step(text: &str) -> String {
-    text.replace('~', "~0").replace('/', "~1")
-}
+pub(crate) use crate::rules::step_of as step;

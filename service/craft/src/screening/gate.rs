@@ -13,12 +13,14 @@
 //! counts as a condition, and carries its reason; what is firm is never
 //! overridden, nor is a missing answer.
 
-use etui_schema::vocabulary::{Lab, Phototype, Skin, Treatment, Verdict};
+pub use etui_schema::skin_assessments::Override;
+use etui_schema::vocabulary::{Lab, Phototype, Skin, Verdict};
 use jiff::civil::Date;
 
 use super::age;
 use super::answers::{Answers, NO, Slot, Tri};
-use super::country::{Country, CountryLaw};
+pub use super::case::Visit;
+use super::country::CountryLaw;
 use super::faults::{Fault, Problem};
 use super::outcome::verdict;
 pub use super::outcome::{Assessment, Finding, may_begin, severity};
@@ -32,50 +34,6 @@ use crate::aftercare::healing::Next;
 
 /// The question whose *no* says that it is the next pass, beside what is there.
 const SCALP_TOUCH_UP: &str = "scalp_touch_up";
-
-/// Which treatment, for whom, on which day, seen from which day.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Visit {
-    /// What is treated.
-    pub treatment: Treatment,
-    /// The day of the treatment, in the zone of the request.
-    pub on: Date,
-    /// The same instant's day in the studio's own calendar; `on` if there is
-    /// no instant. Nobody comes of age by a zone: the earlier day counts.
-    pub on_in_studio: Date,
-    /// The studio's local date at which this is assessed.
-    pub as_of: Date,
-    /// The client's day of birth.
-    pub born_on: Date,
-    /// Where the studio works; `None` if it was not told.
-    pub country: Option<Country>,
-}
-
-impl Visit {
-    /// The day from which things are seen: the day of assessment, or the day
-    /// of the treatment if that is past.
-    #[must_use]
-    pub fn today(&self) -> Date {
-        self.as_of.min(self.on)
-    }
-
-    /// The first day on which somebody of age may begin: age is judged on the
-    /// earlier of both calendars.
-    fn age_day(&self) -> Date {
-        self.on.min(self.on_in_studio)
-    }
-}
-
-/// Somebody's recorded decision to go ahead in spite of a finding.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Override {
-    /// The rule.
-    pub rule: String,
-    /// Why, 3 to 500 characters.
-    pub reason: String,
-    /// Who decided, under the studio's own reference.
-    pub by_ref: String,
-}
 
 /// Fewest and most characters of a reason.
 const REASON: (usize, usize) = (3, 500);

@@ -16,10 +16,10 @@ use super::data::{Chapter, RawText};
 use super::faults::{BookFault, BookFaults, BookProblem};
 use super::question::Question;
 use super::rule::Rule;
-use super::sentences::Sentences;
 use super::wording::objection;
 use crate::evidence::{Register, Source};
 use crate::guard::{self, Speaks};
+use crate::text::Catalogue;
 
 /// Most questions and rules one book may have, packs included.
 const MOST_QUESTIONS: usize = 200;
@@ -31,7 +31,7 @@ const LONGEST_TEXT: usize = 500;
 pub(super) struct Loader<'a> {
     pub(super) register: &'a Register,
     pub(super) sources: BTreeMap<Arc<str>, Source>,
-    pub(super) sentences: Sentences,
+    pub(super) sentences: Catalogue,
     pub(super) groups: &'a [super::score::Group],
     pub(super) questions: Vec<Question>,
     pub(super) question_ids: HashMap<Arc<str>, usize>,
@@ -199,6 +199,6 @@ impl Loader<'_> {
                 self.fault(&pointer, BookProblem::Wording { key: key.to_owned(), objection });
             }
         }
-        self.sentences.add(key, text);
+        self.sentences.add(key, &text.en, text.de.as_deref());
     }
 }

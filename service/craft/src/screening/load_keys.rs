@@ -9,7 +9,7 @@ use super::data::{RawMode, RawRule};
 use super::faults::BookProblem;
 use super::load::Loader;
 use super::rule::Keys;
-use super::sentences::places;
+use crate::text::places;
 
 impl Loader<'_> {
     /// The keys of a rule's sentences.
@@ -66,7 +66,7 @@ impl Loader<'_> {
     /// An event may name the rule's period and whom to ask, if it has them.
     fn until_is_filled(&mut self, at: &str, key: &Arc<str>, raw: &RawRule, dated: bool) {
         let sentence = self.sentences.get(Language::En, key);
-        let filled = places(sentence).all(|place| match place {
+        let filled = places(sentence).into_iter().all(|place| match place {
             "period" | "period_dative" => raw.time.is_some(),
             "date" => dated,
             "whom" | "whom_accusative" => raw.refer_to.is_some(),
@@ -93,7 +93,7 @@ impl Loader<'_> {
 
     fn has_places(&mut self, at: &str, key: &Arc<str>, wanted: &[&str]) {
         let sentence = self.sentences.get(Language::En, key).to_owned();
-        let found: Vec<&str> = places(&sentence).collect();
+        let found = places(&sentence);
         let same = wanted.iter().all(|place| found.contains(place))
             && found.iter().all(|place| wanted.contains(place));
         if !same {

@@ -16,6 +16,7 @@ use super::question::Who;
 use super::rulebook::Rulebook;
 use super::todo::{Kind, Todo};
 use super::typing::PatchTestLimits;
+use crate::text;
 
 /// A bottle that was judged.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -99,12 +100,12 @@ impl Rulebook {
         match test.standing {
             Standing::Met => Vec::new(),
             Standing::Unread => {
-                let look = words.day(language, test.look_by);
+                let look = text::day(language, test.look_by);
                 let from = test.look_from.unwrap_or(test.look_by);
                 let text = if test.look_by < from {
                     words.fill(language, "todo.read_skin_test_early", &[("look", &look)])
                 } else {
-                    let from = words.day(language, from.max(made_on));
+                    let from = text::day(language, from.max(made_on));
                     words.fill(language, "todo.read_skin_test", &[("from", &from)])
                 };
                 vec![todo(Kind::ReadSkinTest, test.look_by, Who::Studio, text)]
@@ -134,10 +135,10 @@ impl Rulebook {
         language: Language,
     ) -> Option<String> {
         let words = self.sentences();
-        let from = words.day(language, test.not_before.max(made_on));
-        let due = words.day(language, test.by);
-        let better = words.day(language, test.better_by);
-        let look = words.day(language, test.look_by);
+        let from = text::day(language, test.not_before.max(made_on));
+        let due = text::day(language, test.by);
+        let better = text::day(language, test.better_by);
+        let look = text::day(language, test.look_by);
         let hours = limits.at_least_h.to_string();
         let values = [
             ("from", &from),

@@ -25,7 +25,7 @@
 //! | [`says`], [`mod@todo`] | what is told to whom, and by when is it done? |
 //! | [`patch_test`], [`pigment`] | is the skin test good, may this bottle be used? |
 //! | [`materials`] | what do test and bottles come to for an appointment? |
-//! | [`phototype`], [`tone`], [`difference`], [`skin_type`] | what kind of skin is it? |
+//! | [`phototype`], [`tone`], [`difference`] | what kind of skin is it? |
 //! | [`wording`] | what may no sentence say? |
 //!
 //! A rule points to its sources *per field*: that a condition matters may be
@@ -37,6 +37,7 @@
 
 pub mod age;
 pub mod answers;
+mod case;
 pub mod country;
 pub mod data;
 pub mod difference;
@@ -60,7 +61,6 @@ pub mod says;
 pub mod score;
 pub mod sensitivity;
 pub mod sentences;
-pub mod skin_type;
 mod tighten;
 pub mod todo;
 pub mod tone;

@@ -12,17 +12,8 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use super::typing::PatchTestLimits;
-
-/// What was seen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Result {
-    /// Nothing.
-    Clear,
-    /// A reaction.
-    Reacted,
-    /// Not read yet.
-    NotRead,
-}
+use crate::words::words;
+pub use etui_schema::check_materials::{PatchTestResult as Result, PatchTestStanding as Standing};
 
 /// One skin test.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,64 +39,17 @@ pub struct Appointment<'a> {
     pub pigment_batch: Option<&'a str>,
 }
 
-/// Whether the condition "skin test done" is met.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Standing {
-    /// It counts.
-    Met,
-    /// There is none.
-    Missing,
-    /// It was made less than 24 hours before, or after the beginning.
-    TooLate,
-    /// It is too old.
-    Expired,
-    /// Another batch or brand of pigment will be used.
-    OtherBatch,
-    /// It has not been read.
-    Unread,
-    /// The skin reacted: refer.
-    Reacted,
-}
-
-impl Standing {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Met => "met",
-            Self::Missing => "missing",
-            Self::TooLate => "too_late",
-            Self::Expired => "expired",
-            Self::OtherBatch => "other_batch",
-            Self::Unread => "unread",
-            Self::Reacted => "reacted",
-        }
-    }
-}
-
-/// What must be said with a test.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Caution {
-    /// A clear test does not rule out an allergy. Said with every test.
-    DoesNotRuleOut,
-    /// Made 24 to 48 hours before: late reactions are missed.
-    EarlyTest,
-    /// Read before day 2.
-    EarlyReading,
-    /// The batch tested or the batch to be used is not known.
-    BatchUnknown,
-}
-
-impl Caution {
-    /// The word used in answers; `patch_test.<word>` is its sentence.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::DoesNotRuleOut => "does_not_rule_out",
-            Self::EarlyTest => "early_test",
-            Self::EarlyReading => "early_reading",
-            Self::BatchUnknown => "batch_unknown",
-        }
+words! {
+    /// What must be said with a test.
+    Caution {
+        /// A clear test does not rule out an allergy. Said with every test.
+        DoesNotRuleOut = "does_not_rule_out",
+        /// Made 24 to 48 hours before: late reactions are missed.
+        EarlyTest = "early_test",
+        /// Read before day 2.
+        EarlyReading = "early_reading",
+        /// The batch tested or the batch to be used is not known.
+        BatchUnknown = "batch_unknown",
     }
 }
 

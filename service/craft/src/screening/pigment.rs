@@ -13,34 +13,10 @@
 //!
 //! That a label says "REACH compliant" proves nothing (same control).
 
-/// Whether a thing stands on the label.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Printed {
-    /// It is there.
-    Yes,
-    /// It is not.
-    No,
-    /// Nobody looked, or it could not be read.
-    #[default]
-    NotSeen,
-}
-
-/// What was seen on a bottle.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct PigmentLabel {
-    /// The statement of use.
-    pub statement: Printed,
-    /// A batch number.
-    pub batch: Printed,
-    /// The list of ingredients.
-    pub ingredients: Printed,
-    /// The nickel notice.
-    pub nickel_notice: Printed,
-    /// The chromium (VI) notice.
-    pub chromium_notice: Printed,
-    /// Safety instructions.
-    pub safety_instructions: Printed,
-}
+use crate::words::words;
+pub use etui_schema::check_materials::{
+    PigmentFitness as Fitness, PigmentLabelSeen as PigmentLabel, SeenOnLabel as Printed,
+};
 
 /// What the client is allergic to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -95,61 +71,21 @@ impl Remark {
     }
 }
 
-/// A part of the label.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Part {
-    /// The statement of use.
-    Statement,
-    /// The batch number.
-    Batch,
-    /// The ingredients.
-    Ingredients,
-    /// The nickel notice.
-    NickelNotice,
-    /// The chromium (VI) notice.
-    ChromiumNotice,
-    /// Safety instructions.
-    SafetyInstructions,
-}
-
-impl Part {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Statement => "statement",
-            Self::Batch => "batch",
-            Self::Ingredients => "ingredients",
-            Self::NickelNotice => "nickel_notice",
-            Self::ChromiumNotice => "chromium_notice",
-            Self::SafetyInstructions => "safety_instructions",
-        }
-    }
-}
-
-/// Whether a bottle may be used.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Fitness {
-    /// Nothing on the label stands against it.
-    Usable,
-    /// Not before somebody has looked at what is open.
-    Look,
-    /// Not on this client.
-    NotForThisClient,
-    /// Not at all.
-    NotUsable,
-}
-
-impl Fitness {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Usable => "usable",
-            Self::Look => "look",
-            Self::NotForThisClient => "not_for_this_client",
-            Self::NotUsable => "not_usable",
-        }
+words! {
+    /// A part of the label.
+    Part {
+        /// The statement of use.
+        Statement = "statement",
+        /// The batch number.
+        Batch = "batch",
+        /// The ingredients.
+        Ingredients = "ingredients",
+        /// The nickel notice.
+        NickelNotice = "nickel_notice",
+        /// The chromium (VI) notice.
+        ChromiumNotice = "chromium_notice",
+        /// Safety instructions.
+        SafetyInstructions = "safety_instructions",
     }
 }
 

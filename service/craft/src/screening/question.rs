@@ -11,7 +11,7 @@ use etui_schema::vocabulary::{Language, Treatment};
 
 use super::answers::Given;
 pub use super::data::{Latest, Stage, Who};
-use super::sentences::Sentences;
+use crate::text::Catalogue;
 
 /// The option that stands for "none of these" in a question of several choices.
 pub const NONE_OF_THESE: &str = "none_of_these";
@@ -203,20 +203,20 @@ impl Question {
 
     /// The question in words.
     #[must_use]
-    pub fn ask<'a>(&'a self, sentences: &'a Sentences, language: Language) -> &'a str {
+    pub fn ask<'a>(&'a self, sentences: &'a Catalogue, language: Language) -> &'a str {
         sentences.get(language, &self.ask_key)
     }
 
     /// Why it is asked, in words.
     #[must_use]
-    pub fn why<'a>(&'a self, sentences: &'a Sentences, language: Language) -> &'a str {
+    pub fn why<'a>(&'a self, sentences: &'a Catalogue, language: Language) -> &'a str {
         sentences.get(language, &self.why_key)
     }
 
     /// The options offered for a treatment with their labels.
     pub fn offered<'a>(
         &'a self,
-        sentences: &'a Sentences,
+        sentences: &'a Catalogue,
         language: Language,
         treatment: Treatment,
     ) -> impl Iterator<Item = (&'a Choice, &'a str)> {

@@ -9,6 +9,7 @@ use super::country::Country;
 use super::data::Who;
 use super::period::Period;
 use super::question::Treatments;
+use crate::words::words;
 
 /// One way for a rule to speak.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -77,32 +78,19 @@ pub(super) struct Time {
     pub(super) rests: bool,
 }
 
-/// Which field of a rule a source stands behind.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Field {
-    /// That the condition matters, and the verdict.
-    Condition,
-    /// The length of the wait.
-    Wait,
-    /// A number in the text.
-    Values,
-    /// How long before the treatment something must be done.
-    Lead,
-    /// The points.
-    Points,
-}
-
-impl Field {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Condition => "condition",
-            Self::Wait => "wait",
-            Self::Values => "values",
-            Self::Lead => "lead",
-            Self::Points => "points",
-        }
+words! {
+    /// Which field of a rule a source stands behind.
+    Field {
+        /// That the condition matters, and the verdict.
+        Condition = "condition",
+        /// The length of the wait.
+        Wait = "wait",
+        /// A number in the text.
+        Values = "values",
+        /// How long before the treatment something must be done.
+        Lead = "lead",
+        /// The points.
+        Points = "points",
     }
 }
 

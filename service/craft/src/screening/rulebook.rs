@@ -11,34 +11,34 @@ use sha2::{Digest, Sha256};
 
 use super::country::{Country, CountryLaw};
 use super::data::{Chapter, Head};
-use super::faults::{BookFault, BookFaults, BookProblem};
+use super::faults::{BookFaults, BookProblem};
 use super::load::Loader;
 use super::period::Period;
 use super::question::{Question, Stage};
 use super::rule::{Field, Grounds, Rule};
 use super::score::{Band, Group};
-use super::sentences::Sentences;
 use crate::aftercare::healing::Healing;
 use crate::evidence::{Register, Source};
+use crate::rules::{self, RuleFault, RuleFile, rule_file};
+use crate::text::Catalogue;
 
-const HEAD: &str = include_str!("../../rules/screening/book.toml");
-const COUNTRIES: &str = include_str!("../../rules/screening/countries.toml");
-const EN: &str = include_str!("../../rules/texts/screening.en.toml");
-const DE: &str = include_str!("../../rules/texts/screening.de.toml");
+const HEAD: RuleFile = rule_file!("screening/book.toml");
+const TEXTS: [RuleFile; 2] =
+    [rule_file!("texts/screening.en.toml"), rule_file!("texts/screening.de.toml")];
 
 /// The chapters in the order in which their rules are listed in an answer.
-const CHAPTERS: &[(&str, &str)] = &[
-    ("questions.toml", include_str!("../../rules/screening/questions.toml")),
-    ("law.toml", include_str!("../../rules/screening/law.toml")),
-    ("area.toml", include_str!("../../rules/screening/area.toml")),
-    ("recent.toml", include_str!("../../rules/screening/recent.toml")),
-    ("eyes.toml", include_str!("../../rules/screening/eyes.toml")),
-    ("allergies.toml", include_str!("../../rules/screening/allergies.toml")),
-    ("skin.toml", include_str!("../../rules/screening/skin.toml")),
-    ("body.toml", include_str!("../../rules/screening/body.toml")),
-    ("medicines.toml", include_str!("../../rules/screening/medicines.toml")),
-    ("person.toml", include_str!("../../rules/screening/person.toml")),
-    ("record.toml", include_str!("../../rules/screening/record.toml")),
+const CHAPTERS: &[RuleFile] = &[
+    rule_file!("screening/questions.toml"),
+    rule_file!("screening/law.toml"),
+    rule_file!("screening/area.toml"),
+    rule_file!("screening/recent.toml"),
+    rule_file!("screening/eyes.toml"),
+    rule_file!("screening/allergies.toml"),
+    rule_file!("screening/skin.toml"),
+    rule_file!("screening/body.toml"),
+    rule_file!("screening/medicines.toml"),
+    rule_file!("screening/person.toml"),
+    rule_file!("screening/record.toml"),
 ];
 
 /// A pack that the rulebook contains.
@@ -71,7 +71,7 @@ pub struct Rulebook {
     pub packs: Vec<PackMark>,
     pub(super) register: Arc<Register>,
     pub(super) pack_sources: BTreeMap<Arc<str>, Source>,
-    pub(super) sentences: Sentences,
+    pub(super) sentences: Catalogue,
     pub(super) groups: Vec<Group>,
     pub(super) bands: Vec<Band>,
     pub(super) refer_lead: Period,
@@ -97,29 +97,27 @@ impl Rulebook {
     /// # Errors
     /// [`BookFaults`] with every fault the loader found.
     pub fn builtin(register: &Register) -> Result<Self, BookFaults> {
-        let head: Head = toml::from_str(HEAD).map_err(|e| unreadable("book.toml", &e))?;
-        let sentences =
-            Sentences::builtin(EN, DE).map_err(|e| unreadable("texts/screening", &e))?;
+        let head: Head = rules::load_by_id(register, HEAD)?;
+        let [en, de] = TEXTS;
+        let sentences = Catalogue::read(en, de)?;
         let chapters: Vec<(&str, Chapter)> = CHAPTERS
             .iter()
-            .map(|(file, text)| {
-                Ok((*file, toml::from_str(text).map_err(|e| unreadable(file, &e))?))
-            })
-            .collect::<Result<_, BookFaults>>()?;
-        let texts = CHAPTERS.iter().map(|(_, text)| *text);
-        let digest = hex(texts.chain([HEAD, COUNTRIES, EN, DE]));
+            .map(|file| Ok((file.name, rules::load_by_id(register, *file)?)))
+            .collect::<Result<_, RuleFault>>()?;
+        let files = CHAPTERS.iter().chain([&HEAD, &super::country::FILE]).chain(&TEXTS);
+        let digest = hex(files.map(|file| file.text));
         Self::assemble(register, head, sentences, chapters, digest)
     }
 
     fn assemble(
         register: &Register,
         head: Head,
-        sentences: Sentences,
+        sentences: Catalogue,
         chapters: Vec<(&str, Chapter)>,
         digest: String,
     ) -> Result<Self, BookFaults> {
         let (groups, bands) = super::score::tables(&head)?;
-        let healing = Healing::builtin(register).map_err(|e| unreadable("healing", &e))?;
+        let healing = Healing::builtin(register)?;
         let mut loader = Loader {
             register,
             sources: BTreeMap::new(),
@@ -130,7 +128,7 @@ impl Rulebook {
             rules: Vec::new(),
             rule_ids: HashMap::new(),
             faults: Vec::new(),
-            file: "book.toml".to_owned(),
+            file: HEAD.name.to_owned(),
             pack: None,
             spoken: std::collections::BTreeSet::new(),
         };
@@ -164,7 +162,7 @@ impl Rulebook {
             plans,
             points_grounds,
             refer_lead_grounds,
-            countries: super::country::read(COUNTRIES, register)?,
+            countries: super::country::read(register)?,
         })
     }
 
@@ -266,7 +264,7 @@ impl Rulebook {
 
     /// The sentences of the book.
     #[must_use]
-    pub fn sentences(&self) -> &Sentences {
+    pub fn sentences(&self) -> &Catalogue {
         &self.sentences
     }
 
@@ -320,12 +318,9 @@ fn plans(rules: &[Rule]) -> [Vec<usize>; 5] {
     plans
 }
 
-pub(super) fn unreadable(file: &str, why: &dyn std::fmt::Display) -> BookFaults {
-    BookFaults(vec![BookFault {
-        file: file.to_owned(),
-        pointer: String::new(),
-        problem: BookProblem::Unreadable { why: why.to_string() },
-    }])
+/// A pack that is not of its shape.
+fn unreadable(pack: &str, why: &dyn std::fmt::Display) -> BookFaults {
+    RuleFault::new(pack, "", why.to_string()).into()
 }
 
 /// SHA-256 over the texts, each preceded by its length.

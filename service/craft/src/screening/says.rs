@@ -14,8 +14,8 @@ use super::gate::Finding;
 use super::patch_test::Judgement;
 use super::pigment::{Part, Remark};
 use super::rulebook::Rulebook;
-use super::sentences::Sentences;
 use super::typing::PatchTestLimits;
+use crate::text;
 
 impl Rulebook {
     /// Why the finding stands there.
@@ -109,14 +109,14 @@ impl Rulebook {
     /// That the day of the treatment is past.
     #[must_use]
     pub fn looks_back(&self, on: Date, language: Language) -> String {
-        let day = self.sentences.day(language, on);
+        let day = text::day(language, on);
         self.sentences.fill(language, "caution.looks_back", &[("date", &day)])
     }
 
     /// That the day from which things were seen has not come yet.
     #[must_use]
     pub fn looks_ahead(&self, as_of: Date, language: Language) -> String {
-        let day = self.sentences.day(language, as_of);
+        let day = text::day(language, as_of);
         self.sentences.fill(language, "caution.looks_ahead", &[("date", &day)])
     }
 
@@ -199,14 +199,14 @@ impl Rulebook {
         let mut values: Vec<(&str, String)> = rule
             .values
             .iter()
-            .map(|(name, number)| (name.as_str(), Sentences::number(language, *number)))
+            .map(|(name, number)| (name.as_str(), text::number(language, &number.to_string())))
             .collect();
         if let Some(day) = finding.tells.or(finding.not_before) {
-            values.push(("date", words.day(language, day)));
+            values.push(("date", text::day(language, day)));
         }
         let lead = rule.task.and_then(|task| task.lead).map(|lead| lead.before(on));
         if let Some(due) = finding.due.or(lead) {
-            values.push(("due", words.day(language, due)));
+            values.push(("due", text::day(language, due)));
         }
         if let Some(period) = rule.period() {
             values.push(("period", words.period(language, period)));
@@ -214,7 +214,7 @@ impl Rulebook {
         }
         let whom = rule.keys.whom.as_deref().unwrap_or("whom.doctor");
         values.push(("whom", words.get(language, whom).to_owned()));
-        values.push(("whom_accusative", words.accusative(language, whom).to_owned()));
+        values.push(("whom_accusative", words.accusative(language, whom)));
         let values: Vec<(&str, &str)> =
             values.iter().map(|(name, value)| (*name, value.as_str())).collect();
         words.fill(language, key, &values)

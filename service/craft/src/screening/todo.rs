@@ -17,49 +17,33 @@ use jiff::civil::Date;
 use super::outcome::{Assessment, Finding, severity};
 use super::question::Who;
 use super::rulebook::Rulebook;
+use crate::text;
+use crate::words::words;
 
-/// What kind of thing is to be done; also the key of a message that a booking
-/// system can send.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Kind {
-    /// Answer what is still open.
-    Answer,
-    /// Get a written view of the doctor or specialist named.
-    WrittenView,
-    /// Move the appointment; the day is then the earliest possible, not the latest.
-    Rebook,
-    /// Keep something off the area from a day on.
-    KeepOff,
-    /// Meet a condition.
-    Condition,
-    /// Ask again on the day.
-    AskOnTheDay,
-    /// Make a skin test.
-    SkinTest,
-    /// Look at the skin test.
-    ReadSkinTest,
-    /// Look at a bottle's label.
-    PigmentLabel,
-    /// Take another bottle.
-    OtherPigment,
-}
-
-impl Kind {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Answer => "answer",
-            Self::WrittenView => "written_view",
-            Self::Rebook => "rebook",
-            Self::KeepOff => "keep_off",
-            Self::Condition => "condition",
-            Self::AskOnTheDay => "ask_on_the_day",
-            Self::SkinTest => "skin_test",
-            Self::ReadSkinTest => "read_skin_test",
-            Self::PigmentLabel => "pigment_label",
-            Self::OtherPigment => "other_pigment",
-        }
+words! {
+    /// What kind of thing is to be done; also the key of a message that a booking
+    /// system can send.
+    Kind {
+        /// Answer what is still open.
+        Answer = "answer",
+        /// Get a written view of the doctor or specialist named.
+        WrittenView = "written_view",
+        /// Move the appointment; the day is then the earliest possible, not the latest.
+        Rebook = "rebook",
+        /// Keep something off the area from a day on.
+        KeepOff = "keep_off",
+        /// Meet a condition.
+        Condition = "condition",
+        /// Ask again on the day.
+        AskOnTheDay = "ask_on_the_day",
+        /// Make a skin test.
+        SkinTest = "skin_test",
+        /// Look at the skin test.
+        ReadSkinTest = "read_skin_test",
+        /// Look at a bottle's label.
+        PigmentLabel = "pigment_label",
+        /// Take another bottle.
+        OtherPigment = "other_pigment",
     }
 }
 
@@ -155,7 +139,7 @@ impl Rulebook {
         let mut text = said.filter(|text| !text.is_empty())?;
         let keys = &finding.rule.keys;
         if due.is_some_and(|due| due < made_on) && (keys.late.is_none() || !finding.is_late) {
-            let due = due.map_or_else(String::new, |due| self.sentences.day(language, due));
+            let due = due.map_or_else(String::new, |due| text::day(language, due));
             text.push(' ');
             text.push_str(&self.sentences.fill(language, "todo.late", &[("due", &due)]));
         }

@@ -11,40 +11,25 @@
 //! neither is turned into the other.
 
 use etui_schema::vocabulary::Lab;
-use serde::Deserialize;
 
 use super::typing::ToneLimits;
+use crate::words::words;
 
-/// Classes of the angle, lightest first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum ToneClass {
-    /// Above 55°.
-    VeryLight,
-    /// Above 41° up to 55°.
-    Light,
-    /// Above 28° up to 41°.
-    Intermediate,
-    /// Above 10° up to 28°.
-    Tan,
-    /// Above −30° up to 10°.
-    Brown,
-    /// −30° and below.
-    Dark,
-}
-
-impl ToneClass {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::VeryLight => "very_light",
-            Self::Light => "light",
-            Self::Intermediate => "intermediate",
-            Self::Tan => "tan",
-            Self::Brown => "brown",
-            Self::Dark => "dark",
-        }
+words! {
+    /// Classes of the angle, lightest first.
+    ToneClass {
+        /// Above 55°.
+        VeryLight = "very_light",
+        /// Above 41° up to 55°.
+        Light = "light",
+        /// Above 28° up to 41°.
+        Intermediate = "intermediate",
+        /// Above 10° up to 28°.
+        Tan = "tan",
+        /// Above −30° up to 10°.
+        Brown = "brown",
+        /// −30° and below.
+        Dark = "dark",
     }
 }
 

@@ -1,18 +1,15 @@
 //! The limits of skin typing, colour differences and skin tests, read from
 //! `rules/screening/typing.toml` with their sources.
 
-use std::sync::Arc;
-
 use etui_schema::vocabulary::Phototype;
 use serde::Deserialize;
 
-use super::faults::{BookFault, BookFaults, BookProblem};
 use super::period::Period;
-use super::rulebook::unreadable;
 use super::tone::ToneClass;
-use crate::evidence::Register;
+use crate::evidence::{Basis, Register};
+use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 
-const FILE: &str = include_str!("../../rules/screening/typing.toml");
+const FILE: RuleFile = rule_file!("screening/typing.toml");
 
 /// Every limit of this area.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -51,9 +48,9 @@ pub struct PhototypeLimits {
     /// How many types on either side are still plausible.
     pub steps_of_doubt: u8,
     /// Source of the bands.
-    pub source: Arc<str>,
+    pub source: Origin,
     /// Source of the doubt.
-    pub doubt_source: Arc<str>,
+    pub doubt_source: Origin,
 }
 
 /// One class of the individual typology angle.
@@ -75,7 +72,7 @@ pub struct ToneLimits {
     /// The class at and below the last limit.
     pub below_all: ToneClass,
     /// Source of the limits.
-    pub source: Arc<str>,
+    pub source: Origin,
 }
 
 /// Colour differences in words, in units of CIEDE2000.
@@ -89,9 +86,10 @@ pub struct DifferenceLimits {
     /// Up to and with this: visible; above: different.
     pub visible_up_to: f64,
     /// Source of the limits.
-    pub source: Arc<str>,
+    pub source: Origin,
     /// What they rest on.
-    pub rests_on: Vec<Arc<str>>,
+    #[serde(rename = "sources")]
+    pub rests_on: Vec<Origin>,
 }
 
 /// Limits of the studio's skin test.
@@ -105,17 +103,17 @@ pub struct PatchTestLimits {
     /// A result read before this many hours is early too.
     pub reads_from_h: i64,
     /// Source of the hours.
-    pub source_timing: Arc<str>,
+    pub source_timing: Origin,
     /// Source on late reactions.
-    pub source_late: Arc<str>,
+    pub source_late: Origin,
     /// How long a test counts.
     pub validity: Period,
     /// Shortest and longest validity in use.
     pub validity_range: (Period, Period),
     /// Source of the validity.
-    pub source_validity: Arc<str>,
+    pub source_validity: Origin,
     /// Source on what a test of ink can show.
-    pub source_ink: Arc<str>,
+    pub source_ink: Origin,
 }
 
 /// What the check of a bottle's label stands on.
@@ -123,24 +121,24 @@ pub struct PatchTestLimits {
 #[serde(deny_unknown_fields)]
 pub struct PigmentLabelGrounds {
     /// Source of the duty.
-    pub source_law: Arc<str>,
+    pub source_law: Origin,
     /// Source of the list of items.
-    pub source_items: Arc<str>,
+    pub source_items: Origin,
     /// Source on safety instructions, and on what a label proves.
-    pub source_safety: Arc<str>,
+    pub source_safety: Origin,
     /// Source on passing the label on to the client.
-    pub source_pass_on: Arc<str>,
+    pub source_pass_on: Origin,
 }
 
 impl PatchTestLimits {
     /// What each limit stands on.
     #[must_use]
-    pub fn grounds(&self) -> [(&'static str, &Arc<str>); 4] {
-        [
-            ("hours between test and treatment", &self.source_timing),
-            ("late reactions", &self.source_late),
-            ("how long a test counts", &self.source_validity),
-            ("what a test of ink can show", &self.source_ink),
+    pub fn basis(&self) -> Vec<Basis> {
+        vec![
+            self.source_timing.basis("hours between test and treatment"),
+            self.source_late.basis("late reactions"),
+            self.source_validity.basis("how long a test counts"),
+            self.source_ink.basis("what a test of ink can show"),
         ]
     }
 }
@@ -148,12 +146,12 @@ impl PatchTestLimits {
 impl PigmentLabelGrounds {
     /// What each part of the check stands on.
     #[must_use]
-    pub fn grounds(&self) -> [(&'static str, &Arc<str>); 4] {
-        [
-            ("what must stand on the label", &self.source_law),
-            ("the list of items", &self.source_items),
-            ("safety instructions", &self.source_safety),
-            ("showing the label to the client", &self.source_pass_on),
+    pub fn basis(&self) -> Vec<Basis> {
+        vec![
+            self.source_law.basis("what must stand on the label"),
+            self.source_items.basis("the list of items"),
+            self.source_safety.basis("safety instructions"),
+            self.source_pass_on.basis("showing the label to the client"),
         ]
     }
 }
@@ -162,16 +160,10 @@ impl Typing {
     /// The limits compiled into this build.
     ///
     /// # Errors
-    /// [`BookFaults`] for an unknown source, limits out of order, or a
-    /// validity outside its range.
-    pub fn builtin(register: &Register) -> Result<Self, BookFaults> {
-        let typing: Self = toml::from_str(FILE).map_err(|e| unreadable("typing.toml", &e))?;
-        let mut problems = Vec::new();
-        for id in typing.sources() {
-            if register.get(id).is_err() {
-                problems.push(BookProblem::Source { id: id.to_string() });
-            }
-        }
+    /// [`RuleFault`] for an unknown source, limits out of order, or a validity
+    /// outside its range.
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        let typing: Self = rules::load(register, FILE)?;
         for (holds, why) in [
             (
                 typing.phototype.up_to.windows(2).all(|pair| pair[0].points < pair[1].points),
@@ -192,30 +184,8 @@ impl Typing {
                 "the validity of a skin test must lie in its range",
             ),
         ] {
-            if !holds {
-                problems.push(BookProblem::Contradiction { why: why.to_owned() });
-            }
+            RuleFault::unless(holds, FILE.name, "", why)?;
         }
-        if problems.is_empty() {
-            return Ok(typing);
-        }
-        let fault =
-            |problem| BookFault { file: "typing.toml".to_owned(), pointer: String::new(), problem };
-        Err(BookFaults(problems.into_iter().map(fault).collect()))
-    }
-
-    fn sources(&self) -> impl Iterator<Item = &Arc<str>> {
-        let tests = self.patch_test.grounds().map(|(_, source)| source);
-        let labels = self.pigment_label.grounds().map(|(_, source)| source);
-        [
-            &self.phototype.source,
-            &self.phototype.doubt_source,
-            &self.tone.source,
-            &self.difference.source,
-        ]
-        .into_iter()
-        .chain(tests)
-        .chain(labels)
-        .chain(&self.difference.rests_on)
+        Ok(typing)
     }
 }

@@ -3,46 +3,29 @@
 use std::borrow::Cow;
 use std::sync::Arc;
 
+pub use etui_schema::needle_selections::{DifferingView, NeedleChange, NeedleNote, School};
 use etui_schema::vocabulary::{Effect, Setting, Treatment};
 use jiff::civil::Date;
-use serde::Deserialize;
 
 use super::rules::Signal;
 use crate::configuration::Complete;
 use crate::evidence::Basis;
 use crate::trauma::Step;
+use crate::words::words;
 
-/// The five questions of the artist.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Question {
-    /// Does it suit what is treated?
-    Treatment,
-    /// Does it give the wanted effect?
-    Effect,
-    /// Does it suit her hand?
-    Hand,
-    /// Does it suit her machine?
-    Machine,
-    /// Does it suit this skin?
-    Skin,
-}
-
-impl Question {
-    /// Every question in the order of the answers.
-    pub const ALL: &'static [Self] =
-        &[Self::Treatment, Self::Effect, Self::Hand, Self::Machine, Self::Skin];
-
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Treatment => "treatment",
-            Self::Effect => "effect",
-            Self::Hand => "hand",
-            Self::Machine => "machine",
-            Self::Skin => "skin",
-        }
+words! {
+    /// The five questions of the artist.
+    Question {
+        /// Does it suit what is treated?
+        Treatment = "treatment",
+        /// Does it give the wanted effect?
+        Effect = "effect",
+        /// Does it suit her hand?
+        Hand = "hand",
+        /// Does it suit her machine?
+        Machine = "machine",
+        /// Does it suit this skin?
+        Skin = "skin",
     }
 }
 
@@ -123,11 +106,11 @@ pub struct Selection {
     /// What to change to when the skin shows trauma.
     pub step_up: Vec<Step>,
     /// Single changes that would put another candidate first.
-    pub would_change: Vec<WouldChange>,
+    pub would_change: Vec<NeedleChange>,
     /// Where the trade is split on this request.
     pub differing_views: Vec<DifferingView>,
     /// Working hints.
-    pub hints: Vec<Said>,
+    pub hints: Vec<NeedleNote>,
     /// Pointers into the setting that were assumed.
     pub assumed: Vec<&'static str>,
     /// Where all this comes from.
@@ -144,9 +127,9 @@ pub struct Ranked {
     /// The five answers, in the order of [`Question::ALL`].
     pub answers: [Answer; 5],
     /// What can hurt or spoil the work.
-    pub cautions: Vec<Said>,
+    pub cautions: Vec<NeedleNote>,
     /// Good to know.
-    pub remarks: Vec<Said>,
+    pub remarks: Vec<NeedleNote>,
     /// Lots at hand, first expired first.
     pub lots: Vec<Lot>,
 }
@@ -175,56 +158,6 @@ pub struct SetAside {
     pub because: String,
     /// Lots at hand, first expired first.
     pub lots: Vec<Lot>,
-}
-
-/// A single change that would put another candidate first.
-#[derive(Debug, Clone, PartialEq)]
-pub struct WouldChange {
-    /// Pointer to the field of the request, such as `/setting/hand`.
-    pub field: &'static str,
-    /// What it would be changed to, as it is written there.
-    pub to: Cow<'static, str>,
-    /// What would then be first; none where nothing would be suitable.
-    pub then_first: Option<Complete>,
-    /// The change in words.
-    pub because: String,
-}
-
-/// A question on which the trade is split.
-#[derive(Debug, Clone, PartialEq)]
-pub struct DifferingView {
-    /// The question.
-    pub question: Arc<str>,
-    /// Its schools, at least two.
-    pub schools: Vec<SchoolView>,
-}
-
-/// One school.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SchoolView {
-    /// What it holds.
-    pub view: Arc<str>,
-    /// Why it holds it.
-    pub reason: Arc<str>,
-    /// What it would choose, in words.
-    pub would_choose: String,
-    /// The best of the candidates that it would choose, where it is one.
-    pub configuration: Option<Complete>,
-    /// How many independent pages hold it.
-    pub agreement: Arc<str>,
-}
-
-/// A sentence with where it comes from.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Said {
-    /// What callers branch on.
-    pub code: Arc<str>,
-    /// The sentence.
-    pub text: Arc<str>,
-    /// Where it comes from.
-    pub basis: Basis,
-    /// How far the trade agrees; empty where that was not counted.
-    pub agreement: Arc<str>,
 }
 
 /// What the choice heard in a setting; levels are 0 to 1.

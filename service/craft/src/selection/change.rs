@@ -6,7 +6,7 @@ use etui_schema::vocabulary::{
     Effect, Give, Hand, Machine, Oiliness, Sensitivity, Setting, Skin, Thickness,
 };
 
-use super::answer::WouldChange;
+use super::answer::NeedleChange;
 use super::hearing::hear;
 use super::rules::{Rules, TreatmentRules, Want};
 use super::score::{Field, Traits};
@@ -27,7 +27,7 @@ pub(super) struct Present<'r, 'a> {
 
 impl<'r> Present<'r, '_> {
     /// Tries every single change; keeps those that put another candidate first.
-    pub(super) fn changes(&self, traits: &'r [Traits], pull_lns: &'r [f64]) -> Vec<WouldChange> {
+    pub(super) fn changes(&self, traits: &'r [Traits], pull_lns: &'r [f64]) -> Vec<NeedleChange> {
         let mut changes = Vec::new();
         for trial in trials(self.setting) {
             let heard = hear(&self.rules.general, &trial.setting, self.want.into());
@@ -56,13 +56,19 @@ fn change(
     words: &str,
     then: Option<usize>,
     traits: &[Traits],
-) -> WouldChange {
+) -> NeedleChange {
     let then_first = then.and_then(|i| traits.get(i)).map(|t| t.configuration);
     let because = match then_first {
         Some(first) => format!("{} would come first {words}", first.canonical()),
         None => format!("nothing here would be suitable {words}"),
     };
-    WouldChange { field, to, then_first, because }
+    NeedleChange {
+        change: field.into(),
+        to,
+        then_first: then_first.map(|first| first.canonical()),
+        configuration: then_first.map(Into::into),
+        because,
+    }
 }
 
 struct Trial {

@@ -3,11 +3,13 @@
 
 use etui_schema::vocabulary::{Effect, Treatment};
 
-use super::answer::{Said, SelectionError};
+use super::answer::{NeedleNote, SelectionError};
 use super::notes::{Occasion, short};
 use super::rules::{Hints, Note, Rules, Signal, StrokeHints};
 use super::{Sources, is_lid};
 use crate::configuration::Circumstances;
+use crate::rules::Origin;
+use crate::text;
 
 /// The hints for a request. `circumstances` are the setting with its
 /// assumptions: the rate of the pace comes from there.
@@ -16,12 +18,12 @@ pub(super) fn hints(
     Rules { hints, notes, .. }: &Rules,
     occasion: &Occasion<'_>,
     circumstances: &Circumstances,
-) -> Vec<Said> {
-    let said = |code: &str, text: String, source: &std::sync::Arc<str>| Said {
+) -> Vec<NeedleNote> {
+    let said = |code: &str, text: String, source: &Origin| NeedleNote {
         code: code.into(),
-        text: text.into(),
-        basis: sources.basis(&sources.about_hint, source),
-        agreement: "".into(),
+        message: text.into(),
+        basis: source.basis(sources.about_hint.clone()),
+        agreement: None,
     };
     let mut list = vec![
         if occasion.effect == Effect::ScalpDots {
@@ -68,27 +70,23 @@ fn stroke<'a>(hints: &'a StrokeHints, occasion: &Occasion<'_>, on_lid: bool) -> 
 fn pace(hints: &Hints, occasion: &Occasion<'_>, circumstances: &Circumstances) -> String {
     let rate_hz = circumstances.rate_hz;
     let told = occasion.setting.machine.is_some_and(|machine| machine.rate_hz.is_some());
-    let text = if told { &hints.pace.text } else { &hints.pace.text_assumed };
+    let sentence = if told { &hints.pace.text } else { &hints.pace.text_assumed };
     let [low_mm, high_mm] = occasion.want.spacing_mm;
-    fill(
-        text,
+    text::fill(
+        sentence,
         &[
-            ("{rate}", short(rate_hz)),
-            ("{from}", short(low_mm * rate_hz)),
-            ("{to}", short(high_mm * rate_hz)),
-            ("{low}", short(low_mm)),
-            ("{high}", short(high_mm)),
+            ("rate", &short(rate_hz)),
+            ("from", &short(low_mm * rate_hz)),
+            ("to", &short(high_mm * rate_hz)),
+            ("low", &short(low_mm)),
+            ("high", &short(high_mm)),
         ],
     )
 }
 
 fn passes(hints: &Hints, occasion: &Occasion<'_>) -> String {
     let [from, to] = occasion.want.passes;
-    fill(&hints.passes.text, &[("{from}", from.to_string()), ("{to}", to.to_string())])
-}
-
-fn fill(text: &str, values: &[(&str, String)]) -> String {
-    values.iter().fold(text.to_owned(), |text, (place, value)| text.replace(place, value))
+    text::fill(&hints.passes.text, &[("from", &from.to_string()), ("to", &to.to_string())])
 }
 
 /// The effects a treatment accepts, for the refusal of any other.

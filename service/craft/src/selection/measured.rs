@@ -1,32 +1,33 @@
 //! Cautions that come from the measures rather than from the notes: depth
 //! against the skin, tips that do not reach it, rates nobody measured.
 
-use std::sync::Arc;
-
 use etui_schema::vocabulary::Language;
 
 use super::Work;
-use super::answer::Said;
+use super::answer::NeedleNote;
 use crate::configuration::{Caution, Complete, Measured, Measures};
-use crate::evidence::MODEL;
 
 impl Work<'_> {
     /// What the measures of one candidate warn of. Pace, stroke on a lid and
     /// packets that do not tell are left out: the notes say them for the
     /// effect at hand.
-    pub(super) fn measured(&self, configuration: &Complete, measures: &Measures) -> Vec<Said> {
+    pub(super) fn measured(
+        &self,
+        configuration: &Complete,
+        measures: &Measures,
+    ) -> Vec<NeedleNote> {
         let depth_told = self.setting.depth_mm.is_some();
         let skin = &self.model.skin().site(self.circumstances.site).total_mm.source;
-        let model = Arc::from(MODEL);
+        let model = &self.selector.sources.model;
         let mut said = Vec::new();
         for caution in measures.cautions.iter() {
             let source = match caution {
                 Caution::ThroughSkin | Caution::NearlyThroughSkin | Caution::EpidermisOnly => skin,
-                Caution::ThicknessAssumed | Caution::AgeContested if depth_told => &model,
+                Caution::ThicknessAssumed | Caution::AgeContested if depth_told => model,
                 Caution::TipsOutOfSkin
                 | Caution::RateOutside
                 | Caution::DepthBeyondStroke
-                | Caution::UnusualDiameter => &model,
+                | Caution::UnusualDiameter => model,
                 Caution::ThicknessAssumed
                 | Caution::AgeContested
                 | Caution::Overwork
@@ -40,11 +41,11 @@ impl Work<'_> {
             let wording = &self.selector.wording;
             let text = wording.caution(Language::En, caution, measured, self.circumstances);
             let sources = &self.selector.sources;
-            said.push(Said {
+            said.push(NeedleNote {
                 code: caution.as_str().into(),
-                text: text.into(),
-                basis: sources.basis(&sources.about_caution, source),
-                agreement: "".into(),
+                message: text.into(),
+                basis: source.basis(sources.about_caution.clone()),
+                agreement: None,
             });
         }
         said

@@ -51,7 +51,7 @@ mod hearing;
 mod hints;
 mod measured;
 mod notes;
-mod rules;
+pub(crate) mod rules;
 mod score;
 mod sources;
 #[cfg(test)]
@@ -64,19 +64,20 @@ use std::collections::HashMap;
 use etui_schema::vocabulary::{Effect, Hand, Setting, Site, Treatment};
 
 pub use self::answer::{
-    Answer, Candidate, DifferingView, Heard, Lot, Question, Ranked, Request, Said, SchoolView,
-    Selection, SelectionError, SetAside, WouldChange,
+    Answer, Candidate, DifferingView, Heard, Lot, NeedleChange, NeedleNote, Question, Ranked,
+    Request, School, Selection, SelectionError, SetAside,
 };
 pub use self::chair::Trauma;
 use self::change::Present;
 pub use self::form::Form;
 use self::hearing::hear;
+pub use self::rules::Signal;
 use self::rules::{Rules, TreatmentRules, Want};
-pub use self::rules::{RulesError, Signal};
 use self::score::{Field, Ranking, Traits, pull_logarithms};
 use self::sources::Sources;
 use crate::configuration::{Circumstances, Complete, Model, Wording};
 use crate::evidence::Register;
+use crate::rules::RuleFault;
 use crate::trauma;
 
 /// How many configurations are ranked at once.
@@ -96,9 +97,9 @@ impl Selector {
     /// The rules compiled into this build.
     ///
     /// # Errors
-    /// [`RulesError`] if a rule or text file is faulty or points at a source
+    /// [`RuleFault`] if a rule or text file is faulty or points at a source
     /// that is not registered; the tests hold that none does.
-    pub fn builtin(register: &Register) -> Result<Self, RulesError> {
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
         let rules = Rules::builtin(register)?;
         let usual = &rules.general.usual;
         let mut candidates = Vec::new();
@@ -112,7 +113,7 @@ impl Selector {
         }
         let wording = Wording::builtin()?;
         let trauma = trauma::Rules::builtin(register)?;
-        Ok(Self { rules, sources: Sources::new(register), usual: candidates, wording, trauma })
+        Ok(Self { rules, sources: Sources::new(), usual: candidates, wording, trauma })
     }
 
     /// The usual range of the trade, without tapers: every usual diameter with

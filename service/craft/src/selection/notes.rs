@@ -5,7 +5,7 @@ use std::sync::Arc;
 use etui_schema::vocabulary::{Effect, Setting, Treatment};
 
 use super::Sources;
-use super::answer::{Heard, Said};
+use super::answer::{Heard, NeedleNote};
 use super::because::size;
 use super::form::Form;
 use super::rules::{Note, NoteKind, Told, Want, When};
@@ -78,8 +78,8 @@ fn told(field: Told, setting: &Setting) -> bool {
 /// The notes that a request touches: those for every candidate, already
 /// filled, and those to be asked about each.
 pub(super) struct Speaking<'a> {
-    cautions: Vec<Said>,
-    remarks: Vec<Said>,
+    cautions: Vec<NeedleNote>,
+    remarks: Vec<NeedleNote>,
     each: Vec<&'a Note>,
 }
 
@@ -97,7 +97,7 @@ impl<'a> Speaking<'a> {
         speaking
     }
 
-    fn list(&mut self, kind: NoteKind) -> &mut Vec<Said> {
+    fn list(&mut self, kind: NoteKind) -> &mut Vec<NeedleNote> {
         match kind {
             NoteKind::Caution => &mut self.cautions,
             NoteKind::Remark => &mut self.remarks,
@@ -105,12 +105,16 @@ impl<'a> Speaking<'a> {
     }
 
     /// Adds a caution for every candidate.
-    pub(super) fn caution(&mut self, said: Said) {
+    pub(super) fn caution(&mut self, said: NeedleNote) {
         self.cautions.push(said);
     }
 
     /// Cautions and remarks for one candidate: its own first.
-    pub(super) fn of(&self, sources: &Sources, traits: &Traits) -> (Vec<Said>, Vec<Said>) {
+    pub(super) fn of(
+        &self,
+        sources: &Sources,
+        traits: &Traits,
+    ) -> (Vec<NeedleNote>, Vec<NeedleNote>) {
         let (mut cautions, mut remarks) = (Vec::new(), Vec::new());
         for note in self.each.iter().filter(|note| note.when.admits(traits)) {
             let said = said(sources, note, None, Some(traits));
@@ -130,7 +134,7 @@ fn said(
     note: &Note,
     occasion: Option<&Occasion<'_>>,
     traits: Option<&Traits>,
-) -> Said {
+) -> NeedleNote {
     let text = if note.text.contains('{') {
         fill(&note.text, occasion, traits).into()
     } else {
@@ -140,49 +144,40 @@ fn said(
         NoteKind::Caution => &sources.about_caution,
         NoteKind::Remark => &sources.about_remark,
     };
-    Said {
+    NeedleNote {
         code: Arc::clone(&note.code),
-        text,
-        basis: sources.basis(about, &note.source),
-        agreement: Arc::clone(&note.agreement),
+        message: text,
+        basis: note.source.basis(Arc::clone(about)),
+        agreement: Some(Arc::clone(&note.agreement)).filter(|told| !told.is_empty()),
     }
 }
 
 fn fill(text: &str, occasion: Option<&Occasion<'_>>, traits: Option<&Traits>) -> String {
-    let mut text = text.to_owned();
-    let mut put = |place: &str, value: String| {
-        if text.contains(place) {
-            text = text.replace(place, &value);
-        }
-    };
-    if let Some(traits) = traits {
-        put("{diameter}", size(traits.configuration.diameter_mm));
-        put("{count}", traits.configuration.count.to_string());
+    let mut values = Vec::new();
+    if let Some(Traits { configuration, .. }) = traits {
+        values.push(("diameter", size(configuration.diameter_mm)));
+        values.push(("count", configuration.count.to_string()));
     }
     if let Some(Occasion { setting, want, .. }) = occasion {
         let machine = setting.machine.as_ref();
-        let stroke_mm = machine.and_then(|m| m.stroke_mm);
         let rate_hz = machine.and_then(|m| m.rate_hz);
-        if let Some(stroke_mm) = stroke_mm {
-            put("{stroke}", short(stroke_mm));
-        }
-        if let Some(rate_hz) = rate_hz {
-            put("{rate}", short(rate_hz));
-        }
-        if let Some(speed_mm_s) = setting.hand_speed_mm_s {
-            put("{speed}", short(speed_mm_s));
-            if let Some(rate_hz) = rate_hz {
-                put("{spacing}", short(speed_mm_s / rate_hz));
-            }
-        }
-        if let Some(passes) = setting.passes {
-            put("{passes}", passes.to_string());
-        }
-        put("{most}", want.passes[1].to_string());
-        put("{low}", short(want.spacing_mm[0]));
-        put("{high}", short(want.spacing_mm[1]));
+        let speed_mm_s = setting.hand_speed_mm_s;
+        let spacing_mm = speed_mm_s.zip(rate_hz).map(|(speed, rate)| speed / rate);
+        let told = [
+            ("stroke", machine.and_then(|m| m.stroke_mm)),
+            ("rate", rate_hz),
+            ("speed", speed_mm_s),
+            ("spacing", spacing_mm),
+            ("low", Some(want.spacing_mm[0])),
+            ("high", Some(want.spacing_mm[1])),
+        ];
+        values.push(("most", want.passes[1].to_string()));
+        values.extend(setting.passes.map(|passes| ("passes", passes.to_string())));
+        values.extend(told.into_iter().filter_map(|(place, told)| Some((place, short(told?)))));
     }
-    text
+    let values: Vec<(&str, &str)> =
+        values.iter().map(|(place, value)| (*place, &**value)).collect();
+    crate::text::fill(text, &values)
 }
 
 /// A number for people: about three figures, no trailing zeros.

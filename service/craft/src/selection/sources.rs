@@ -1,34 +1,25 @@
-//! Basis entries, made often and so made cheaply.
+//! Subjects of basis entries, which are made often and so made cheaply.
 
 use std::sync::Arc;
 
-use etui_schema::vocabulary::EvidenceKind;
+use crate::rules::Origin;
 
-use crate::evidence::{Basis, Register};
-
-/// The register, and the subjects that repeat.
+/// The subjects that repeat, and the origin of what we assume ourselves.
 #[derive(Debug, Clone)]
 pub(super) struct Sources {
-    register: Register,
     pub(super) about_caution: Arc<str>,
     pub(super) about_remark: Arc<str>,
     pub(super) about_hint: Arc<str>,
+    pub(super) model: Origin,
 }
 
 impl Sources {
-    pub(super) fn new(register: &Register) -> Self {
+    pub(super) fn new() -> Self {
         Self {
-            register: register.clone(),
             about_caution: "caution".into(),
             about_remark: "remark".into(),
             about_hint: "working hint".into(),
+            model: Origin::model(),
         }
-    }
-
-    /// The basis of a sentence. Loading has checked that the source exists;
-    /// the fallback claims the least.
-    pub(super) fn basis(&self, about: &Arc<str>, source: &Arc<str>) -> Basis {
-        let kind = self.register.get(source).map_or(EvidenceKind::Memory, |s| s.kind);
-        Basis { about: Arc::clone(about), source: Arc::clone(source), kind }
     }
 }

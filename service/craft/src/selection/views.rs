@@ -1,6 +1,6 @@
 //! Where the trade is split: each school with what it would choose.
 
-use super::answer::{DifferingView, SchoolView};
+use super::answer::{DifferingView, School as SchoolView};
 use super::notes::{Occasion, admits};
 use super::rules::{School, View};
 use super::score::Traits;
@@ -43,7 +43,7 @@ fn school_view(school: &School, in_order: &[&Traits]) -> SchoolView {
         view: view.clone(),
         reason: reason.clone(),
         would_choose,
-        configuration,
+        configuration: configuration.map(Into::into),
         agreement: agreement.clone(),
     }
 }

@@ -3,18 +3,19 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use super::answer::{Answer, Question, Ranked, Said, Selection, SetAside, WouldChange};
+use super::answer::{Answer, NeedleChange, NeedleNote, Question, Ranked, Selection, SetAside};
 use super::because::Circumstance;
 use super::notes::{Occasion, Speaking};
 use super::rules::Rules;
 use super::score::{Field, Ranking, Traits};
 use super::{Candidate, Trauma, Work, hints, views};
 use crate::configuration::Measures;
-use crate::evidence::{Basis, MODEL};
+use crate::evidence::Basis;
+use crate::rules::Origin;
 
 impl Work<'_> {
     /// Writes everything out.
-    pub(super) fn finish(&self, would_change: Vec<WouldChange>) -> Selection {
+    pub(super) fn finish(&self, would_change: Vec<NeedleChange>) -> Selection {
         let occasion = self.occasion();
         let shown = shown(self.field, self.ranking, self.request.limit);
         let (ranked, set_aside) = (self.ranked(&occasion, &shown), self.set_aside());
@@ -134,7 +135,7 @@ impl Work<'_> {
     }
 
     /// Said where the told site does not belong to the treatment.
-    fn foreign_site(&self) -> Option<Said> {
+    fn foreign_site(&self) -> Option<NeedleNote> {
         let told = self.request.setting.site?;
         let answered = self.setting.site?;
         if told == answered {
@@ -142,14 +143,14 @@ impl Work<'_> {
         }
         let treatment = self.request.treatment;
         let sources = &self.selector.sources;
-        Some(Said {
+        Some(NeedleNote {
             code: "foreign_site".into(),
-            text: format!(
+            message: format!(
                 "The site {told} does not belong to {treatment}; this is answered for {answered}."
             )
             .into(),
-            basis: sources.basis(&sources.about_caution, &Arc::from(MODEL)),
-            agreement: "".into(),
+            basis: sources.model.basis(sources.about_caution.clone()),
+            agreement: None,
         })
     }
 
@@ -169,13 +170,12 @@ impl Work<'_> {
     }
 
     fn basis(&self, rules: &Rules) -> Vec<Basis> {
-        let sources = &self.selector.sources;
         let general = &rules.general;
         let mut basis = BTreeSet::new();
-        let mut add = |about: &str, source: &Arc<str>| {
-            basis.insert(sources.basis(&about.into(), source));
+        let mut add = |about: &str, source: &Origin| {
+            basis.insert(source.basis(about));
         };
-        add("desirability functions and their mean", &Arc::from("derringer-suich-1980"));
+        add("desirability functions and their mean", &general.weights.mean_source);
         add("likings, weights and strengths", &general.weights.source);
         add("usual range of configurations", &general.usual.source);
         add("width of the track at the site", &self.treatment.site.source);

@@ -23,7 +23,7 @@
 //! needle is named for the spot itself.
 
 mod gentler;
-mod rules;
+pub(crate) mod rules;
 
 use std::sync::Arc;
 
@@ -32,7 +32,7 @@ use etui_schema::vocabulary::chair::{StopScope, TraumaSign};
 use etui_schema::vocabulary::{Effect, Language};
 
 pub use self::gentler::{Gentler, Offer};
-pub use self::rules::{Rules, StepKind, TraumaError};
+pub use self::rules::{Rules, StepKind};
 use self::rules::{StepRule, Turn};
 use crate::configuration::Complete;
 use crate::evidence::Basis;

@@ -2,83 +2,38 @@
 
 use std::sync::Arc;
 
-use etui_schema::vocabulary::EvidenceKind;
 use etui_schema::vocabulary::chair::{StopScope, TraumaSign};
-use serde::{Deserialize, de::DeserializeOwned};
+use serde::Deserialize;
 
-use crate::evidence::{Basis, EvidenceError, Register};
-use crate::text::{Catalogue, TextError};
+use crate::evidence::{Basis, Register};
+use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
+use crate::text::{Catalogue, texts};
+use crate::words::words;
 
-/// Why the rule data was refused.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum TraumaError {
-    /// A file is not readable.
-    #[error("trauma rules `{file}`: {why}")]
-    Unreadable {
-        /// Which file.
-        file: &'static str,
-        /// What the reader said.
-        why: String,
-    },
-    /// A rule points at a source that is not registered.
-    #[error(transparent)]
-    Evidence(#[from] EvidenceError),
-    /// The sentences are faulty, or one is missing.
-    #[error(transparent)]
-    Texts(#[from] TextError),
-    /// A sign does not stand exactly once.
-    #[error("trauma rules: the sign `{sign}` must stand once")]
-    Sign {
-        /// The sign.
-        sign: TraumaSign,
-    },
-    /// A number that makes no sense.
-    #[error("trauma rules: {why}")]
-    Number {
-        /// What is wrong.
-        why: &'static str,
-    },
-}
+const SIGNS: RuleFile = rule_file!("trauma/signs.toml");
+const STEPS: RuleFile = rule_file!("trauma/steps.toml");
 
-/// What kind of thing a step is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum StepKind {
-    /// Leave the spot.
-    LeaveSpot,
-    /// A question to settle first.
-    Ask,
-    /// Less pressure and depth.
-    LighterHand,
-    /// A lower rate.
-    LowerRate,
-    /// A shorter stroke.
-    ShorterStroke,
-    /// Another configuration for the rest of the area.
-    Configuration,
-    /// What to do for the skin and the client now.
-    Care,
-    /// What the touch-up is for.
-    TouchUp,
-    /// Stop, or when to stop altogether.
-    Stop,
-}
-
-impl StepKind {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::LeaveSpot => "leave_spot",
-            Self::Ask => "ask",
-            Self::LighterHand => "lighter_hand",
-            Self::LowerRate => "lower_rate",
-            Self::ShorterStroke => "shorter_stroke",
-            Self::Configuration => "configuration",
-            Self::Care => "care",
-            Self::TouchUp => "touch_up",
-            Self::Stop => "stop",
-        }
+words! {
+    /// What kind of thing a step is.
+    StepKind {
+        /// Leave the spot.
+        LeaveSpot = "leave_spot",
+        /// A question to settle first.
+        Ask = "ask",
+        /// Less pressure and depth.
+        LighterHand = "lighter_hand",
+        /// A lower rate.
+        LowerRate = "lower_rate",
+        /// A shorter stroke.
+        ShorterStroke = "shorter_stroke",
+        /// Another configuration for the rest of the area.
+        Configuration = "configuration",
+        /// What to do for the skin and the client now.
+        Care = "care",
+        /// What the touch-up is for.
+        TouchUp = "touch_up",
+        /// Stop, or when to stop altogether.
+        Stop = "stop",
     }
 }
 
@@ -97,11 +52,11 @@ pub(super) enum Turn {
 }
 
 /// What one sign asks for.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct SignRule {
     sign: TraumaSign,
-    source: Arc<str>,
+    source: Origin,
     stop: Option<StopScope>,
     stop_on_lid: Option<StopScope>,
 }
@@ -119,7 +74,7 @@ pub(super) struct StepRule {
     /// Its sentences stand under `<key>.change` and `<key>.because`.
     pub(super) key: Arc<str>,
     pub(super) kind: StepKind,
-    pub(super) source: Arc<str>,
+    pub(super) source: Origin,
     pub(super) agreement: Arc<str>,
     /// The turns at which it is said.
     pub(super) turns: Vec<Turn>,
@@ -141,10 +96,10 @@ pub(super) struct StepRule {
 }
 
 /// Which needle may follow.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct NeedleRule {
-    source: Arc<str>,
+    source: Origin,
     /// At most so many are named.
     pub(super) most: usize,
     /// The group grows to at most so many times its count.
@@ -155,13 +110,13 @@ pub(crate) struct NeedleRule {
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct SignFile {
+pub(crate) struct SignFile {
     sign: Vec<SignRule>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct StepFile {
+pub(crate) struct StepFile {
     needle: NeedleRule,
     step: Vec<StepRule>,
 }
@@ -174,7 +129,6 @@ pub struct Rules {
     /// Which needle may follow.
     pub(crate) needle: NeedleRule,
     pub(super) texts: Catalogue,
-    register: Register,
     about: Arc<str>,
 }
 
@@ -205,63 +159,24 @@ impl Rules {
     /// Reads the files compiled into this build and checks them.
     ///
     /// # Errors
-    /// [`TraumaError`] names what is not sound.
-    pub fn builtin(register: &Register) -> Result<Self, TraumaError> {
-        let SignFile { sign } = read("signs", include_str!("../../rules/trauma/signs.toml"))?;
-        let StepFile { needle, step } =
-            read("steps", include_str!("../../rules/trauma/steps.toml"))?;
-        let texts = Catalogue::read(
-            include_str!("../../rules/texts/trauma.en.toml"),
-            include_str!("../../rules/texts/trauma.de.toml"),
-        )?;
+    /// [`RuleFault`] names what is not sound.
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        let SignFile { sign: mut signs } = rules::load(register, SIGNS)?;
+        let StepFile { needle, step: steps } = rules::load(register, STEPS)?;
         // In the order of the words, so that a sign is found by its place.
-        let mut signs = sign;
         signs.sort_by_key(|rule| rule.sign);
-        for (at, word) in TraumaSign::ALL.iter().enumerate() {
-            if signs.get(at).is_none_or(|rule| rule.sign != *word) {
-                return Err(TraumaError::Sign { sign: *word });
-            }
-        }
-        if signs.len() != TraumaSign::ALL.len() {
-            return Err(TraumaError::Number { why: "a sign stands twice" });
-        }
-        if !(0.0 < needle.least_relief && needle.least_relief < 1.0) {
-            return Err(TraumaError::Number { why: "least_relief lies between 0 and 1" });
-        }
-        let rules = Self {
-            signs,
-            steps: step,
-            needle,
-            texts,
-            register: register.clone(),
-            about: "what to do on trauma".into(),
-        };
-        rules.check()?;
-        Ok(rules)
-    }
-
-    fn check(&self) -> Result<(), TraumaError> {
-        for source in self
-            .signs
-            .iter()
-            .map(|rule| &rule.source)
-            .chain(self.steps.iter().map(|rule| &rule.source))
-            .chain(std::iter::once(&self.needle.source))
-        {
-            self.register.get(source)?;
-        }
+        let all = signs.iter().map(|rule| rule.sign).eq(TraumaSign::ALL.iter().copied());
+        RuleFault::unless(all, SIGNS.name, "/sign", "each sign must stand once")?;
+        let share = 0.0 < needle.least_relief && needle.least_relief < 1.0;
+        RuleFault::unless(share, STEPS.name, "/needle/least_relief", "lies between 0 and 1")?;
         let own = |rule: &StepRule| {
             // Which needle is said by sentences of its own.
             let needs = rule.kind != StepKind::Configuration;
             needs.then(|| ["change", "because"].map(|part| format!("{}.{part}", rule.key)))
         };
-        let keys = self.steps.iter().filter_map(own).flatten();
-        for key in keys.chain(OTHER_TEXTS.iter().map(|key| (*key).to_owned())) {
-            if !self.texts.has(&key) {
-                return Err(TextError::Unknown { key }.into());
-            }
-        }
-        Ok(())
+        let other = OTHER_TEXTS.iter().map(|key| (*key).to_owned());
+        let texts = texts!("trauma", steps.iter().filter_map(own).flatten().chain(other))?;
+        Ok(Self { signs, steps, needle, texts, about: "what to do on trauma".into() })
     }
 
     /// What a sign asks for. Loading has checked that each stands once.
@@ -269,14 +184,8 @@ impl Rules {
         &self.signs[sign as usize]
     }
 
-    /// The basis of a step. Loading has checked that the source exists; the
-    /// fallback claims the least.
-    pub(super) fn basis(&self, source: &Arc<str>) -> Basis {
-        let kind = self.register.get(source).map_or(EvidenceKind::Memory, |s| s.kind);
-        Basis { about: Arc::clone(&self.about), source: Arc::clone(source), kind }
+    /// The basis of a step.
+    pub(super) fn basis(&self, source: &Origin) -> Basis {
+        source.basis(Arc::clone(&self.about))
     }
-}
-
-fn read<T: DeserializeOwned>(file: &'static str, text: &str) -> Result<T, TraumaError> {
-    toml::from_str(text).map_err(|e| TraumaError::Unreadable { file, why: e.to_string() })
 }

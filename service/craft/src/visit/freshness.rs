@@ -9,11 +9,11 @@ use jiff::civil::Date;
 use serde::Deserialize;
 
 use crate::evidence::{Basis, Register};
-use crate::screening::faults::{BookFault, BookFaults, BookProblem};
+use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 use crate::screening::question::Question;
 use crate::screening::rulebook::Rulebook;
 
-const FILE: &str = include_str!("../../rules/screening/freshness.toml");
+const FILE: RuleFile = rule_file!("screening/freshness.toml");
 /// No answer holds for longer than ten years.
 const MOST_DAYS: u16 = 3660;
 
@@ -80,9 +80,9 @@ struct Row {
 
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct File {
+pub(crate) struct File {
     revision: u32,
-    source: String,
+    source: Origin,
     otherwise: Holds,
     row: Vec<Row>,
 }
@@ -107,26 +107,23 @@ impl Freshness {
     /// The rules compiled into this build.
     ///
     /// # Errors
-    /// [`BookFaults`]: a file that cannot be read, a source that is not
+    /// [`RuleFault`]: a file that cannot be read, a source that is not
     /// registered, a question or option with two rows, too many days.
-    pub fn builtin(register: &Register) -> Result<Self, BookFaults> {
-        let file: File = toml::from_str(FILE)
-            .map_err(|e| fault(BookProblem::Unreadable { why: e.to_string() }))?;
-        let basis = register
-            .basis("days for which a kept answer stays true", &file.source)
-            .map_err(|_| fault(BookProblem::Source { id: file.source.clone() }))?;
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        let file: File = rules::load(register, FILE)?;
+        let basis = file.source.basis("days for which a kept answer stays true");
         let mut rows = HashMap::new();
-        for Row { questions, options, holds_for, days } in file.row {
+        for (at, Row { questions, options, holds_for, days }) in file.row.into_iter().enumerate() {
+            let fault = |why: String| RuleFault::new(FILE.name, format!("/row/{at}"), why);
             if MOST_DAYS < days {
-                let accepted = format!("at most {MOST_DAYS} days");
-                return Err(fault(BookProblem::Range { what: "days".into(), accepted }));
+                return Err(fault(format!("days: at most {MOST_DAYS} are accepted")));
             }
             let one =
                 || options.iter().cloned().map(Some).chain(options.is_empty().then_some(None));
             for (question, option) in questions.iter().flat_map(|q| one().map(move |o| (q, o))) {
                 let key = (question.clone(), option);
                 if rows.insert(key, Holds { holds_for, days }).is_some() {
-                    return Err(fault(BookProblem::Twice { id: question.to_string() }));
+                    return Err(fault(format!("`{question}` stands there twice")));
                 }
             }
         }
@@ -160,9 +157,4 @@ impl Freshness {
     pub fn named(&self) -> impl Iterator<Item = (&str, Option<&str>)> {
         self.rows.keys().map(|(question, option)| (&**question, option.as_deref()))
     }
-}
-
-fn fault(problem: BookProblem) -> BookFaults {
-    let file = "freshness.toml".to_owned();
-    BookFaults(vec![BookFault { file, pointer: String::new(), problem }])
 }

@@ -36,6 +36,7 @@ mod tests;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+pub use etui_schema::appointment_checks::AnswerState as State;
 use etui_schema::vocabulary::Treatment;
 use jiff::civil::Date;
 
@@ -77,33 +78,6 @@ pub struct Voices<'a> {
     pub kept: &'a [Kept<'a>],
     /// What the studio has on record of the area.
     pub record: Record<'a>,
-}
-
-/// What became of an answer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum State {
-    /// It counts.
-    Used,
-    /// It is asked again. What was a risk in it goes on counting.
-    Stale,
-    /// This treatment does not ask for it.
-    NotAsked,
-    /// It was left out: there is no such question any more, or it no longer
-    /// fits it or what else was told.
-    NotUsed,
-}
-
-impl State {
-    /// The word used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Used => "used",
-            Self::Stale => "stale",
-            Self::NotAsked => "not_asked",
-            Self::NotUsed => "not_used",
-        }
-    }
 }
 
 /// An answer that was heard, and what became of it.

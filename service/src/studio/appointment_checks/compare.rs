@@ -8,7 +8,7 @@
 
 use etui_craft::screening::question::{Kind, Question};
 use etui_craft::screening::rulebook::Rulebook;
-use etui_craft::screening::sentences::Sentences;
+use etui_craft::text;
 use etui_schema::answers::Answer;
 use etui_schema::appointment_checks::{
     AnswerState, AnswerUsed, AppointmentCheck, Difference, OfferedNeedle,
@@ -195,7 +195,7 @@ impl Told<'_> {
         };
         match answer {
             Answer::YesNo(yes) => self.say(if *yes { "yes" } else { "no" }, &[]),
-            Answer::Number(number) => Sentences::number(language, *number),
+            Answer::Number(number) => text::number(language, &number.to_string()),
             Answer::Text(text) => match (&question.kind, text.parse::<CivilDate>()) {
                 (Kind::Date { .. }, Ok(day)) => self.words.day(day.0),
                 _ => label(text),

@@ -5,7 +5,7 @@
 use etui_craft::screening::answers::Given;
 use etui_craft::screening::gate::Visit;
 use etui_craft::visit::record::Record;
-use etui_craft::visit::{self, Heard, Kept, State, Voices};
+use etui_craft::visit::{self, Heard, Kept, Voices};
 use etui_schema::answers::Answer;
 use etui_schema::appointment_checks::{
     AnswerState, AnswerUsed, AppointmentCheckRequest, PreviousSession, TodoItem, Who,
@@ -146,7 +146,7 @@ impl Gathered {
         words: Words<'_>,
     ) -> Option<TodoItem> {
         let ages = |one: &&Heard| {
-            one.state == State::Used && one.good_until.is_some_and(|until| until < self.day())
+            one.state == AnswerState::Used && one.good_until.is_some_and(|until| until < self.day())
         };
         let count = heard.heard.iter().filter(ages).count();
         (0 < count).then(|| TodoItem {
@@ -177,12 +177,7 @@ impl Gathered {
             given_on: on.map(CivilDate),
             for_treatment: *treatment,
             kept: *is_kept,
-            state: match state {
-                State::Used => AnswerState::Used,
-                State::Stale => AnswerState::Stale,
-                State::NotAsked => AnswerState::NotAsked,
-                State::NotUsed => AnswerState::NotUsed,
-            },
+            state: *state,
             open: open.iter().map(ToString::to_string).collect(),
             good_until: good_until.map(CivilDate),
         })

@@ -1,20 +1,17 @@
 //! Skin test and bottles of a check, in the words of the wire.
 
-use std::sync::Arc;
-
 use etui_craft::screening::materials::{Bottle, Materials};
-use etui_craft::screening::patch_test::{self, Appointment, Judgement, PatchTest, Standing};
-use etui_craft::screening::pigment::{self, Fitness, METALS_ASKED, MetalAllergies, Printed};
+use etui_craft::screening::patch_test::{self, Appointment, Judgement, PatchTest};
+use etui_craft::screening::pigment::{self, METALS_ASKED, MetalAllergies};
 use etui_craft::screening::typing::Typing;
 use etui_schema::answers::Answer;
 use etui_schema::appointment_checks::AppointmentCheckRequest;
 use etui_schema::check_materials::{
-    PatchTestCheck, PatchTestResult, PatchTestStanding, PatchTestTold, PigmentCheck,
-    PigmentFitness, PigmentLabelSeen, PigmentRemark, PigmentTold, SeenOnLabel,
+    PatchTestCheck, PatchTestResult, PatchTestTold, PigmentCheck, PigmentLabelSeen, PigmentRemark,
+    PigmentTold, SeenOnLabel,
 };
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::service::Basis;
-use etui_schema::vocabulary::{CivilDate, EvidenceKind, Instant, Language};
+use etui_schema::vocabulary::{CivilDate, Instant, Language};
 use jiff::Timestamp;
 
 use super::gather::Gathered;
@@ -64,11 +61,7 @@ pub(super) fn judge(typing: &Typing, gathered: &Gathered) -> Judged {
     let test = told.map(|told| PatchTest {
         made_at: told.made_at.0,
         read_at: told.read_at.map(|at| at.0),
-        result: match told.result {
-            PatchTestResult::Clear => patch_test::Result::Clear,
-            PatchTestResult::Reacted => patch_test::Result::Reacted,
-            PatchTestResult::NotRead => patch_test::Result::NotRead,
-        },
+        result: told.result,
         pigment_batch: told.pigment_batch.clone(),
     });
     let tested = told.and_then(|told| told.pigment_batch.as_deref());
@@ -96,32 +89,13 @@ fn batch_to_use<'a>(pigments: &'a [PigmentTold], tested: Option<&str>) -> Option
     batches().find(|batch| Some(*batch) != tested).or_else(|| batches().next())
 }
 
-fn label_of(told: &PigmentTold) -> pigment::PigmentLabel {
-    let seen = |sight: SeenOnLabel| match sight {
-        SeenOnLabel::Yes => Printed::Yes,
-        SeenOnLabel::No => Printed::No,
-        SeenOnLabel::NotSeen => Printed::NotSeen,
-    };
-    let PigmentLabelSeen {
-        statement,
-        batch,
-        ingredients,
-        nickel_notice,
-        chromium_notice,
-        safety_instructions,
-    } = told.label;
-    let batch = match (batch, &told.batch) {
+/// The label; a batch that was told is one that was seen.
+fn label_of(told: &PigmentTold) -> PigmentLabelSeen {
+    let batch = match (told.label.batch, &told.batch) {
         (SeenOnLabel::NotSeen, Some(_)) => SeenOnLabel::Yes,
         (sight, _) => sight,
     };
-    pigment::PigmentLabel {
-        statement: seen(statement),
-        batch: seen(batch),
-        ingredients: seen(ingredients),
-        nickel_notice: seen(nickel_notice),
-        chromium_notice: seen(chromium_notice),
-        safety_instructions: seen(safety_instructions),
-    }
+    PigmentLabelSeen { batch, ..told.label }
 }
 
 /// The skin test in the words of the wire.
@@ -138,22 +112,14 @@ pub(super) fn test_check(craft: &Craft, judged: &Judged, language: Language) -> 
         look_by,
     } = &judged.test;
     PatchTestCheck {
-        standing: match standing {
-            Standing::Met => PatchTestStanding::Met,
-            Standing::Missing => PatchTestStanding::Missing,
-            Standing::TooLate => PatchTestStanding::TooLate,
-            Standing::Expired => PatchTestStanding::Expired,
-            Standing::OtherBatch => PatchTestStanding::OtherBatch,
-            Standing::Unread => PatchTestStanding::Unread,
-            Standing::Reacted => PatchTestStanding::Reacted,
-        },
+        standing: *standing,
         says: craft.rulebook.patch_test_words(limits, &judged.test, language),
         made_from: CivilDate(*not_before),
         made_by: Instant(*not_after),
         better_by: CivilDate(*better_by),
         look_from: look_from.map(CivilDate),
         look_by: Some(CivilDate(*look_by)),
-        basis: basis(craft, &limits.grounds()),
+        basis: limits.basis(),
     }
 }
 
@@ -168,12 +134,7 @@ pub(super) fn pigment_checks(
     let one = |(told, bottle): (&PigmentTold, &Bottle)| PigmentCheck {
         batch: told.batch.clone(),
         pigment_ref: told.pigment_ref.clone(),
-        fitness: match bottle.fitness {
-            Fitness::Usable => PigmentFitness::Usable,
-            Fitness::Look => PigmentFitness::Look,
-            Fitness::NotForThisClient => PigmentFitness::NotForThisClient,
-            Fitness::NotUsable => PigmentFitness::NotUsable,
-        },
+        fitness: bottle.fitness,
         remarks: bottle
             .remarks
             .iter()
@@ -183,19 +144,7 @@ pub(super) fn pigment_checks(
             })
             .collect(),
         pass_on: book.pigment_duty(language).to_owned(),
-        basis: basis(craft, &craft.typing.pigment_label.grounds()),
+        basis: craft.typing.pigment_label.basis(),
     };
     gathered.request.pigments.iter().zip(&judged.bottles).map(one).collect()
-}
-
-fn basis(craft: &Craft, grounds: &[(&str, &Arc<str>)]) -> Vec<Basis> {
-    grounds
-        .iter()
-        .map(|(about, source)| Basis {
-            about: (*about).to_owned(),
-            source: source.to_string(),
-            // The loader has refused what is not registered.
-            kind: craft.register.get(source).map_or(EvidenceKind::Model, |found| found.kind),
-        })
-        .collect()
 }

@@ -5,7 +5,6 @@ use etui_schema::appointment_checks::{
     CheckNeedles, NeedleReason, NeedleSource, OfferedLot, OfferedNeedle, SetAsideNeedle, SplitView,
 };
 use etui_schema::problem::FaultCode;
-use etui_schema::service::Basis;
 use etui_schema::vocabulary::{CivilDate, Language};
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -145,16 +144,9 @@ fn shown(selection: Selection) -> CheckNeedles {
                     .collect(),
             })
             .collect(),
-        hints: hints.iter().map(|hint| hint.text.to_string()).collect(),
+        hints: hints.iter().map(|hint| hint.message.to_string()).collect(),
         assumed: assumed.into_iter().map(str::to_owned).collect(),
-        basis: basis
-            .into_iter()
-            .map(|basis| Basis {
-                about: basis.about.to_string(),
-                source: basis.source.to_string(),
-                kind: basis.kind,
-            })
-            .collect(),
+        basis,
     }
 }
 
@@ -172,8 +164,8 @@ fn ranked_needle(ranked: Ranked) -> OfferedNeedle {
                 because: answer.because.into_owned(),
             })
             .collect(),
-        cautions: cautions.iter().map(|said| said.text.to_string()).collect(),
-        remarks: remarks.iter().map(|said| said.text.to_string()).collect(),
+        cautions: cautions.iter().map(|said| said.message.to_string()).collect(),
+        remarks: remarks.iter().map(|said| said.message.to_string()).collect(),
         lots: lots
             .iter()
             .filter_map(|lot| {

@@ -3,7 +3,7 @@
 use etui_craft::aftercare::Plans;
 use etui_craft::aftercare::healing::Next;
 use etui_craft::screening::age;
-use etui_craft::screening::sentences::Sentences;
+use etui_craft::text::{self, Catalogue};
 use etui_schema::appointment_checks::{CheckNeedles, OfferedNeedle, Readiness, TodoItem, Who};
 use etui_schema::artists::Practice;
 use etui_schema::vocabulary::{CivilDate, Confidence, Grouping, Language};
@@ -15,7 +15,7 @@ use super::gather::Gathered;
 /// What the sentences are made with.
 #[derive(Clone, Copy)]
 pub(super) struct Words<'a> {
-    pub sentences: &'a Sentences,
+    pub sentences: &'a Catalogue,
     pub language: Language,
 }
 
@@ -25,7 +25,7 @@ impl Words<'_> {
     }
 
     pub(super) fn day(self, day: Date) -> String {
-        self.sentences.day(self.language, day)
+        text::day(self.language, day)
     }
 }
 

@@ -3,7 +3,7 @@
 //! While a hold waits for an event or for a person, that is said first, and a
 //! day only beside it as *not before*; a day is never said alone.
 
-use etui_craft::screening::sentences::Sentences;
+use etui_craft::text::{self, Catalogue};
 use etui_schema::skin_assessments::Finding;
 use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 
@@ -20,9 +20,9 @@ pub(super) struct Outcome<'a> {
 }
 
 /// The outcome in words.
-pub(super) fn summary(words: &Sentences, outcome: &Outcome<'_>, language: Language) -> String {
+pub(super) fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> String {
     let Outcome { verdict, hold_until, not_before, findings, open } = outcome;
-    let said = |day: &CivilDate| words.day(language, day.0);
+    let said = |day: &CivilDate| text::day(language, day.0);
     match (verdict, hold_until) {
         (Verdict::Hold, Some(day)) => {
             words.fill(language, "check.hold_day", &[("date", &said(day))])

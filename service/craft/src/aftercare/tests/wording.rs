@@ -3,8 +3,8 @@ use etui_schema::vocabulary::Oiliness;
 use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::Condition;
 
-use super::super::data::texts;
 use super::super::say::Say;
+use super::super::texts::catalogue as texts;
 use super::{aged, plans};
 
 /// A message must fit into two short messages at most.

@@ -39,11 +39,12 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use super::country::Countries;
-use super::data::{LoadError, texts};
 use super::say::Say;
+use super::texts;
 use crate::evidence::{Basis, Register};
+use crate::rules::RuleFault;
 use crate::text::Catalogue;
-use rules::Rules;
+pub(crate) use rules::Rules;
 
 /// One symptom as told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -214,10 +215,10 @@ impl Triage {
     /// The rules compiled into this build.
     ///
     /// # Errors
-    /// [`LoadError`] if a rule contradicts itself, or has no known source or
+    /// [`RuleFault`] if a rule contradicts itself, or has no known source or
     /// text.
-    pub fn builtin(register: &Register) -> Result<Self, LoadError> {
-        let texts = texts()?;
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        let texts = texts::catalogue()?;
         let rules = Rules::builtin(register, &texts)?;
         let countries = Countries::builtin(register, &texts)?;
         Ok(Self { rules, countries, texts })

@@ -7,17 +7,18 @@ use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
 use serde::Deserialize;
 
-use super::super::data::{LoadError, Origin, Parameter, Sourced, Span, read, require_text, settle};
 use super::super::parameters::Parameters;
+use super::super::texts::load;
 use crate::evidence::Register;
+use crate::rules::{Origin, Parameter, RuleFault, RuleFile, Span, rule_file};
 use crate::text::Catalogue;
 
-const FILE: &str = "triage.toml";
+const FILE: RuleFile = rule_file!("aftercare/triage.toml");
 
 /// The whole file.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct Rules {
+pub(crate) struct Rules {
     pub(super) revision: u32,
     pub(super) fever_celsius: Parameter<f64>,
     pub(super) plausible_celsius: Span<f64>,
@@ -76,15 +77,12 @@ pub(super) struct Rule {
     pub(super) treatments: Vec<Treatment>,
     #[serde(default)]
     pub(super) from_day: i32,
-    #[serde(default)]
     pub(super) to_day: Option<i32>,
     /// Only so many hours after the session, this one included.
-    #[serde(default)]
     pub(super) to_hours: Option<i32>,
     /// What a severity that was not told counts as.
     #[serde(default = "moderate")]
     pub(super) unsaid: Severity,
-    #[serde(default)]
     pub(super) advice: Option<Advice>,
     pub(super) because: Arc<str>,
     pub(super) sources: RuleSources,
@@ -101,14 +99,11 @@ pub(super) struct Need {
     /// How many of them.
     #[serde(default = "one")]
     pub(super) count: usize,
-    #[serde(default)]
     pub(super) severity: Option<Severity>,
-    #[serde(default)]
     pub(super) trend: Option<Trend>,
     /// Whether severity or trend is enough.
     #[serde(default)]
     pub(super) either: bool,
-    #[serde(default)]
     pub(super) onset_from_day: Option<i32>,
 }
 
@@ -148,12 +143,9 @@ pub(super) struct Expected {
     #[serde(default)]
     pub(super) treatments: Vec<Treatment>,
     pub(super) from_day: i32,
-    #[serde(default)]
     pub(super) to_day: Option<i32>,
-    #[serde(default)]
     pub(super) severity_at_most: Option<Severity>,
     /// Key of its words where the usual ones do not do.
-    #[serde(default)]
     pub(super) because: Option<Arc<str>>,
     pub(super) sources: RuleSources,
 }
@@ -178,36 +170,18 @@ pub(super) struct QuestionRow {
     pub(super) from_day: i32,
 }
 
-impl Sourced for Rules {
-    fn origins(&mut self) -> Vec<&mut Origin> {
-        let mut origins = vec![
-            &mut self.fever_celsius.source,
-            &mut self.plausible_celsius.source,
-            &mut self.cold_celsius.source,
-            &mut self.again_hours.source,
-        ];
-        let rules = self.rule.iter_mut().map(|row| &mut row.sources);
-        let expected = self.expected.iter_mut().map(|row| &mut row.sources);
-        for sources in rules.chain(expected) {
-            origins.push(&mut sources.signs);
-            origins.push(&mut sources.days);
-        }
-        origins
-    }
-}
-
 impl Rules {
     /// The rules compiled into this build.
     ///
     /// # Errors
-    /// [`LoadError`] if the file is unreadable, a key comes twice, a rule can
+    /// [`RuleFault`] if the file is unreadable, a key comes twice, a rule can
     /// never speak, a symptom has no question, or a source or text is unknown.
-    pub(super) fn builtin(register: &Register, texts: &Catalogue) -> Result<Self, LoadError> {
-        let mut rules: Self = read(FILE, include_str!("../../../rules/aftercare/triage.toml"))?;
-        settle([&mut rules], register)?;
-        for row in &mut rules.rule {
+    pub(super) fn builtin(register: &Register, texts: &Catalogue) -> Result<Self, RuleFault> {
+        let mut rules: Self = load(register, texts, FILE)?;
+        for (at, row) in rules.rule.iter_mut().enumerate() {
             for need in &mut row.needs {
-                need.resolve(&rules.set).map_err(|why| fault(&row.key, why))?;
+                let fault = |why| RuleFault::new(FILE.name, format!("/rule/{at}/needs"), why);
+                need.resolve(&rules.set).map_err(fault)?;
             }
         }
         rules.floor_days = Parameters::builtin(register)?.floor_days.value;
@@ -215,48 +189,34 @@ impl Rules {
         Ok(rules)
     }
 
-    fn check(&self, texts: &Catalogue) -> Result<(), LoadError> {
+    fn check(&self, texts: &Catalogue) -> Result<(), RuleFault> {
         let mut keys = BTreeSet::new();
         let named = self.rule.iter().map(|row| &row.key);
         for key in named.chain(self.expected.iter().map(|row| &row.key)) {
-            if !keys.insert(key) {
-                return Err(fault(key, "comes twice"));
-            }
+            RuleFault::unless(keys.insert(key), FILE.name, "", format!("`{key}` comes twice"))?;
         }
-        for row in &self.rule {
-            require_text(texts, &row.because)?;
-            if row.level == Level::Expected {
-                return Err(fault(&row.key, "belongs into `expected`"));
-            }
+        for (at, row) in self.rule.iter().enumerate() {
             let never = |need: &Need| need.symptoms.len() < need.count || need.count == 0;
-            if row.needs.is_empty() || row.needs.iter().any(never) {
-                return Err(fault(&row.key, "can never speak"));
+            let speaks = !row.needs.is_empty() && !row.needs.iter().any(never);
+            for (holds, why) in [
+                (row.level != Level::Expected, "belongs into `expected`"),
+                (speaks, "can never speak"),
+            ] {
+                RuleFault::unless(holds, FILE.name, format!("/rule/{at}"), why)?;
             }
         }
-        for row in &self.question {
-            require_text(texts, &row.key)?;
-        }
-        for because in self.expected.iter().filter_map(|row| row.because.as_ref()) {
-            require_text(texts, because)?;
-        }
-        let limits = [("fever_celsius", &self.fever_celsius), ("cold_celsius", &self.cold_celsius)];
-        if let Some((key, _)) = limits.iter().find(|(_, limit)| !limit.in_range()) {
-            return Err(fault(key, "its value lies outside `least` to `most`"));
-        }
+        texts.require(FILE.name, self.question.iter().map(|row| &row.key))?;
         match Symptom::ALL.iter().find(|s| !self.question.iter().any(|q| q.symptoms.contains(s))) {
-            Some(symptom) => Err(fault(symptom.as_str(), "is asked by no question")),
+            Some(symptom) => {
+                let why = format!("`{symptom}` is asked by no question");
+                Err(RuleFault::new(FILE.name, "/question", why))
+            }
             None => Ok(()),
         }
     }
-}
 
-impl Rules {
     /// Whether it is something beside the complaints, such as a lens that was worn.
     pub(super) fn is_circumstance(&self, symptom: Symptom) -> bool {
         self.set.get("circumstance").is_some_and(|set| set.contains(&symptom))
     }
-}
-
-fn fault(key: &str, fault: &'static str) -> LoadError {
-    LoadError::Row { file: FILE, key: key.to_owned(), fault }
 }

@@ -97,8 +97,9 @@ fn layers(
     language: Language,
 ) -> Vec<Layer> {
     let words = |key: &str| model.wording().word(language, key);
-    let measured = model.skin().site(circumstances.site).total_mm.source.as_ref();
-    let kind = if measured == crate::evidence::MODEL { "draw_assumed" } else { "draw_histology" };
+    let measured = model.skin().site(circumstances.site).total_mm.source.id();
+    let kind =
+        if **measured == *crate::evidence::MODEL { "draw_assumed" } else { "draw_histology" };
     let epidermis = tolerance.epidermis_mm.min(0.5 * tolerance.total_mm);
     let dermis = tolerance.total_mm - epidermis;
     let papillary = epidermis + dermis * model.skin().papillary().0;

@@ -33,30 +33,8 @@ mod months;
 pub(crate) use groups::{Group, Groups, Mark, Piece, Reader};
 pub(crate) use months::{Language, Months};
 
+pub(crate) use etui_schema::vocabulary::label::Precision;
 use jiff::civil::Date;
-
-/// How much of the day was told.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub enum Precision {
-    /// The day.
-    Day,
-    /// The month.
-    Month,
-    /// The year.
-    Year,
-}
-
-impl Precision {
-    /// The spelling used in answers.
-    #[must_use]
-    pub const fn as_str(self) -> &'static str {
-        match self {
-            Self::Day => "day",
-            Self::Month => "month",
-            Self::Year => "year",
-        }
-    }
-}
 
 /// Every reading of one printed date.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]

@@ -1,9 +1,9 @@
 //! Every list of words that is looked up, built once.
 
 use super::words::Words;
-use crate::evidence::Register;
 use crate::label::dates::{Language, Months};
-use crate::label::tables::{ConfigurationFile, Field, FieldFile, Method, TableError};
+use crate::label::reading::Method;
+use crate::label::tables::{ConfigurationFile, Field, FieldFile};
 use etui_schema::vocabulary::EvidenceKind;
 
 /// What a field's word means.
@@ -44,12 +44,11 @@ impl Lists {
         file: &FieldFile,
         configuration: &ConfigurationFile,
         months: &Months,
-        register: &Register,
-    ) -> Result<Self, TableError> {
+    ) -> Self {
         let mut fields = Vec::new();
         for row in &file.field {
-            let source = row.source.as_deref().map(|id| register.get(id)).transpose()?;
-            let unproven = source.is_some_and(|source| source.kind == EvidenceKind::Memory);
+            let source = row.source.as_ref();
+            let unproven = source.is_some_and(|source| source.kind() == EvidenceKind::Memory);
             let language = row.language.as_deref().and_then(|code| months.language(code));
             // Short words of other languages are too easily misread into.
             let lenient = if row.language.is_some() { 6 } else { 3 };
@@ -73,14 +72,14 @@ impl Lists {
         let tapers = configuration.taper.iter().map(|t| (&*t.text, (), usize::MAX));
         let marks = configuration.mark.iter().map(|m| (&*m.text, (), usize::MAX));
         let noise = configuration.noise.words.iter().map(|w| (&**w, (), usize::MAX));
-        Ok(Self {
+        Self {
             fields: Words::new(fields.into_iter()),
             methods: Words::new(methods),
             pieces: Words::new(plain(&file.pieces.words)),
             context: Words::new(context),
             stems: Words::new(plain(&around.stems)),
             known: Words::new(codes.chain(tapers).chain(marks).chain(noise)),
-        })
+        }
     }
 }
 

@@ -26,9 +26,8 @@ use super::fold::{Class, class};
 use super::gs1::{Gs1, check_digit_fits};
 use super::normal::Normal;
 use super::reading::{DateSaid, Origin, Packet, Said, Span, SpanKind};
-use super::tables::{ConfigurationFile, Field, FieldFile, MonthFile, TableError};
+use super::tables::{ConfigurationFile, Field, FieldFile, MonthFile};
 use super::{MonthRule, Policy};
-use crate::evidence::Register;
 use lists::{Lists, Means};
 
 /// Remarks that only matter for fitness.
@@ -75,10 +74,9 @@ impl FieldReader {
         file: FieldFile,
         months: &MonthFile,
         configuration: &ConfigurationFile,
-        register: &Register,
-    ) -> Result<Self, TableError> {
+    ) -> Self {
         let dates = dates::Reader::new(months, &file.date);
-        Ok(Self { lists: Lists::new(&file, configuration, &dates.months, register)?, dates, file })
+        Self { lists: Lists::new(&file, configuration, &dates.months), dates, file }
     }
 
     /// The data.

@@ -2,10 +2,10 @@
 
 use super::{Scan, said};
 use crate::label::dates::{self, Precision, PrintedDate, Window};
+use crate::label::elements::fields_of_elements;
 use crate::label::faults::FaultCode;
 use crate::label::fold::{Class, class};
 use crate::label::reading::{Origin, SpanKind};
-use crate::label::symbol::fields_of_elements;
 use crate::label::tables::Field;
 
 /// How near the year of a date without a word stands, in characters.

@@ -5,6 +5,7 @@
 use serde::Deserialize;
 
 use crate::label::tables::Mark;
+use crate::rules::Origin;
 
 /// How sure a reading is, 0 to 1; see the file for what each stands for.
 #[derive(Debug, Clone, Deserialize)]
@@ -29,7 +30,7 @@ pub(crate) struct Certainty {
     pub(crate) one_repair: f64,
     pub(crate) two_repairs: f64,
     pub(crate) unrepaired: f64,
-    pub(crate) source: String,
+    pub(crate) source: Origin,
 }
 
 /// A word that stands for a diameter.
@@ -39,7 +40,7 @@ pub(crate) struct Slang {
     pub(crate) mark: Mark,
     pub(crate) values_mm: Vec<f64>,
     pub(crate) most_mm: Option<f64>,
-    pub(crate) source: String,
+    pub(crate) source: Origin,
 }
 
 /// Zeros that stand for a diameter.
@@ -48,7 +49,7 @@ pub(crate) struct Slang {
 pub(crate) struct Zeros {
     pub(crate) digits: u8,
     pub(crate) mm: f64,
-    pub(crate) source: String,
+    pub(crate) source: Origin,
 }
 
 /// How inches become trade sizes.
@@ -60,7 +61,7 @@ pub(crate) struct Inch {
     pub(crate) values_mm: Vec<f64>,
     pub(crate) bare_least: f64,
     pub(crate) bare_most: f64,
-    pub(crate) source: String,
+    pub(crate) source: Origin,
 }
 
 /// From where on a length is the shaft's.
@@ -68,7 +69,7 @@ pub(crate) struct Inch {
 #[serde(deny_unknown_fields)]
 pub(crate) struct Shaft {
     pub(crate) least_mm: f64,
-    pub(crate) source: String,
+    pub(crate) source: Origin,
 }
 
 /// What is known of counts.
@@ -77,5 +78,5 @@ pub(crate) struct Shaft {
 pub(crate) struct Counts {
     pub(crate) usual_two_digits: Vec<u8>,
     pub(crate) most: u8,
-    pub(crate) source: String,
+    pub(crate) source: Origin,
 }

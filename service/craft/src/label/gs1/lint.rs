@@ -6,8 +6,8 @@
 //! two of 32 characters; IBAN as ISO 13616, mod 97.
 
 use super::table::{Part, Set};
+use crate::label::code_lists::CodeLists;
 use crate::label::faults::FaultCode;
-use crate::label::tables::CodeLists;
 
 /// A position in the value and what is wrong there.
 pub(crate) type Flaw = (usize, FaultCode);

@@ -20,12 +20,14 @@ mod table;
 
 pub(crate) use link::is_address;
 pub(crate) use lint::{check_digit_fits, is_date};
+#[cfg(test)]
+pub(crate) use table::File as TableFile;
 pub(crate) use table::{Role, Table};
 
 use std::borrow::Cow;
 
+use crate::label::code_lists::CodeLists;
 use crate::label::faults::{Fault, FaultCode};
-use crate::label::tables::CodeLists;
 use table::Ai;
 
 /// The separator as a scanner sends it (ASCII group separator).

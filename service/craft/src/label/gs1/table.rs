@@ -10,7 +10,8 @@ use std::sync::Arc;
 use serde::Deserialize;
 
 use super::lint::Check;
-use crate::label::tables::TableError;
+use crate::evidence::Register;
+use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 
 /// An application identifier's digits, or a pattern with `n` for any digit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -112,13 +113,12 @@ pub(crate) struct Table {
 }
 
 impl Table {
-    /// Reads the table, and the id of its source.
-    pub(crate) fn read(text: &str) -> Result<(Self, String), TableError> {
-        let file: File = toml::from_str(text)
-            .map_err(|e| TableError::Unreadable { file: FILE, why: e.to_string() })?;
+    /// The table compiled into this build, and its source.
+    pub(crate) fn builtin(register: &Register) -> Result<(Self, Origin), RuleFault> {
+        let file: File = rules::load(register, FILE)?;
         let mut table = Self { ais: Vec::new(), length: [0; 100], index: vec![0; 10_000] };
-        for row in &file.ai {
-            table.add(row)?;
+        for (at, row) in file.ai.iter().enumerate() {
+            table.add(row).map_err(|why| RuleFault::new(FILE.name, format!("/ai/{at}"), why))?;
         }
         Ok((table, file.source))
     }
@@ -148,24 +148,21 @@ impl Table {
         &self.ais[usize::from(index)]
     }
 
-    fn add(&mut self, row: &Row) -> Result<(), TableError> {
-        let fault =
-            |why: &str| TableError::Row { file: FILE, row: row.ai.clone(), why: why.into() };
+    fn add(&mut self, row: &Row) -> Result<(), &'static str> {
         let (first, last) = row.ai.split_once('-').unwrap_or((&row.ai, &row.ai));
-        let parse = |t: &str| t.parse::<u16>().map_err(|_| fault("the number is not digits"));
+        let parse = |t: &str| t.parse::<u16>().map_err(|_| "the number is not digits");
         for number in parse(first)?..=parse(last)? {
             let key = format!("{number:0width$}", width = first.len());
-            let ai =
-                row.build(&key).ok_or_else(|| fault("the format or a companion is unreadable"))?;
+            let ai = row.build(&key).ok_or("the format or a companion is unreadable")?;
             let padded = format!("{key:0<4}");
             let two = usize::from(parse(&padded[..2])?);
             let len = u8::try_from(key.len()).unwrap_or(u8::MAX);
             if self.length[two] != 0 && self.length[two] != len {
-                return Err(fault("two lengths of identifier share the first two digits"));
+                return Err("two lengths of identifier share the first two digits");
             }
             self.length[two] = len;
             self.ais.push(ai);
-            let slot = u16::try_from(self.ais.len()).map_err(|_| fault("too many rows"))?;
+            let slot = u16::try_from(self.ais.len()).map_err(|_| "too many rows")?;
             self.index[usize::from(parse(&padded)?)] = slot;
         }
         Ok(())
@@ -177,12 +174,12 @@ fn digit(byte: u8) -> Option<usize> {
     byte.is_ascii_digit().then(|| usize::from(byte - b'0'))
 }
 
-const FILE: &str = "application_identifiers";
+const FILE: RuleFile = rule_file!("label/application_identifiers.toml");
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
-struct File {
-    source: String,
+pub(crate) struct File {
+    source: Origin,
     ai: Vec<Row>,
 }
 

@@ -149,7 +149,7 @@ fn the_law_stands_and_the_rest_gives_way_to_a_reason() {
     let wish = |rule: &str, reason: &str| Override {
         rule: rule.to_owned(),
         reason: reason.to_owned(),
-        by_ref: "artist-1".to_owned(),
+        by_ref: "artist-1".parse().unwrap(),
     };
     let minor = Visit { born_on: day("2009-03-19"), ..visit(Treatment::Brows) };
     let answers = clear(book(), &minor);

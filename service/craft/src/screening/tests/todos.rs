@@ -77,7 +77,7 @@ fn what_somebody_answers_for_leaves_no_errand() {
     let wish = |rule: &str| Override {
         rule: rule.to_owned(),
         reason: "written view of 1 March".to_owned(),
-        by_ref: "artist-1".to_owned(),
+        by_ref: "artist-1".parse().unwrap(),
     };
     let overrides = [wish("breastfeeding"), wish("warfarin"), wish("keloid")];
     let found = assess(book(), visit, &answers, None, &overrides).unwrap();

@@ -52,7 +52,8 @@ fn every_finding_says_what_its_verdict_must_say() {
             Verdict::Refer => {
                 let whom = finding.rule.keys.whom.as_deref().unwrap();
                 let words = book().sentences();
-                let named = [words.get(language, whom), words.accusative(language, whom)];
+                let named =
+                    [words.get(language, whom).to_owned(), words.accusative(language, whom)];
                 assert!(named.iter().any(|name| condition.contains(name)), "{id}: {condition}");
             }
             Verdict::Hold => {

@@ -8,7 +8,8 @@ use etui_schema::vocabulary::{
 };
 use serde::Deserialize;
 
-use super::{RulesError, check_wish, pulls};
+use super::{check_wish, pulls};
+use crate::rules::{Origin, RuleFault};
 use crate::selection::answer::Question;
 use crate::selection::desirability::Wish;
 
@@ -86,7 +87,7 @@ pub(in crate::selection) struct Pull {
     /// The effects it speaks to; all if empty.
     #[serde(default)]
     pub(in crate::selection) effects: Vec<Effect>,
-    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) source: Origin,
     pub(in crate::selection) agreement: Arc<str>,
 }
 
@@ -101,7 +102,9 @@ impl Pull {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct Weights {
-    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) source: Origin,
+    /// Where the functions and their mean come from.
+    pub(in crate::selection) mean_source: Origin,
     pub(in crate::selection) treatment: f64,
     pub(in crate::selection) effect: f64,
     pub(in crate::selection) hand: f64,
@@ -122,7 +125,7 @@ pub(in crate::selection) struct Weights {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct Usual {
-    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) source: Origin,
     pub(in crate::selection) diameters_mm: Vec<f64>,
     pub(in crate::selection) group: Vec<UsualGroup>,
 }
@@ -136,10 +139,10 @@ pub(in crate::selection) struct UsualGroup {
 }
 
 /// How the skin speaks for a diameter.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct SkinReading {
-    source: Arc<str>,
+    source: Origin,
     pub(in crate::selection) thickness: BTreeMap<Thickness, f64>,
     pub(in crate::selection) oiliness: BTreeMap<Oiliness, f64>,
     pub(in crate::selection) sensitivity: BTreeMap<Sensitivity, f64>,
@@ -149,20 +152,20 @@ pub(in crate::selection) struct SkinReading {
 }
 
 /// How the machine speaks for its drive.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct MachineReading {
-    source: Arc<str>,
+    source: Origin,
     pub(in crate::selection) stroke_mm: Vec<[f64; 2]>,
     pub(in crate::selection) rate_hz: Vec<[f64; 2]>,
     pub(in crate::selection) give: BTreeMap<Give, f64>,
 }
 
 /// From where on words are used.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct Limits {
-    source: Arc<str>,
+    source: Origin,
     /// Up to this stroke a machine is soft, in mm.
     pub(in crate::selection) short_stroke_mm: f64,
     /// From this stroke on it is long, in mm.
@@ -184,10 +187,10 @@ pub(in crate::selection) struct Limits {
 }
 
 /// From where on work is too much.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct Overwork {
-    source: Arc<str>,
+    source: Origin,
     /// So many times the most passes that an effect usually takes are too many.
     pub(in crate::selection) passes_times: f64,
 }
@@ -195,7 +198,7 @@ pub(in crate::selection) struct Overwork {
 /// `general.toml`.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(in crate::selection) struct General {
+pub(crate) struct General {
     pub(in crate::selection) weights: Weights,
     pub(in crate::selection) usual: Usual,
     pub(in crate::selection) skin: SkinReading,
@@ -206,39 +209,25 @@ pub(in crate::selection) struct General {
 }
 
 impl General {
-    pub(super) fn sources(&self) -> impl Iterator<Item = &Arc<str>> {
-        [
-            &self.weights.source,
-            &self.usual.source,
-            &self.skin.source,
-            &self.machine.source,
-            &self.limits.source,
-            &self.overwork.source,
-        ]
-        .into_iter()
-        .chain(self.pull.iter().map(|pull| &pull.source))
-    }
-
     /// Refuses curves that fall, and pulls that could move the choice to the
     /// side that their signal does not speak for.
-    pub(super) fn check(&self) -> Result<(), RulesError> {
+    pub(super) fn check(&self, file: &str) -> Result<(), RuleFault> {
         for (place, curve) in
             [("stroke_mm", &self.machine.stroke_mm), ("rate_hz", &self.machine.rate_hz)]
         {
             let rises = curve.windows(2).all(|w| w[0][0] < w[1][0] && w[0][1] <= w[1][1]);
-            if curve.is_empty() || !rises {
-                let why = "the points must rise, and the drive must not fall";
-                return Err(RulesError::Incomplete { place: format!("machine {place}"), why });
-            }
+            let why = "the points must rise, and the drive must not fall";
+            let sound = rises && !curve.is_empty();
+            RuleFault::unless(sound, file, format!("/machine/{place}"), why)?;
         }
-        self.pull.iter().try_for_each(check_pull)
+        self.pull.iter().try_for_each(|pull| check_pull(file, pull))
     }
 }
 
-fn check_pull(pull: &Pull) -> Result<(), RulesError> {
+fn check_pull(file: &str, pull: &Pull) -> Result<(), RuleFault> {
     let Pull { question, signal, property, wish, strength, .. } = pull;
-    check_wish(&format!("pull of {signal:?}"), *wish)?;
-    let fault = |why| Err(RulesError::Pull { signal: *signal, why });
+    check_wish(file, &format!("pull of {signal:?}"), *wish)?;
+    let fault = |why: &str| Err(RuleFault::new(file, "/pull", format!("{signal:?}: {why}")));
     let is_strength = 0.0 < *strength && strength.is_finite();
     if !pulls(*question) || !is_strength {
         return fault("a pull belongs to hand, machine or skin and has a strength above 0");

@@ -6,11 +6,12 @@ use etui_schema::vocabulary::{Effect, Grouping, Taper, Treatment};
 use serde::Deserialize;
 
 use super::Signal;
+use crate::rules::Origin;
 use crate::selection::form::Form;
 
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(super) struct NoteFile {
+pub(crate) struct NoteFile {
     pub(super) note: Vec<Note>,
 }
 
@@ -31,7 +32,7 @@ pub(in crate::selection) struct Note {
     /// What callers branch on.
     pub(in crate::selection) code: Arc<str>,
     pub(in crate::selection) kind: NoteKind,
-    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) source: Origin,
     pub(in crate::selection) agreement: Arc<str>,
     /// May hold `{diameter}`, `{count}`, `{stroke}`, `{rate}`, `{speed}`,
     /// `{spacing}`, `{low}`, `{high}`, `{passes}`, `{most}`.
@@ -79,7 +80,7 @@ pub(in crate::selection) enum Told {
 /// `hints.toml`.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(in crate::selection) struct Hints {
+pub(crate) struct Hints {
     pub(in crate::selection) pace: Pace,
     pub(in crate::selection) passes: Sentence,
     pub(in crate::selection) taper: TaperHints,
@@ -92,7 +93,7 @@ pub(in crate::selection) struct Hints {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct Sentence {
-    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) source: Origin,
     pub(in crate::selection) text: String,
 }
 
@@ -100,19 +101,19 @@ pub(in crate::selection) struct Sentence {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct Pace {
-    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) source: Origin,
     pub(in crate::selection) text: String,
     pub(in crate::selection) text_assumed: String,
     /// For effects whose dots are set one by one.
     pub(in crate::selection) dots: String,
-    pub(in crate::selection) dots_source: Arc<str>,
+    pub(in crate::selection) dots_source: Origin,
 }
 
 /// Which taper the effect likes.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct TaperHints {
-    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) source: Origin,
     short: String,
     medium: String,
     long: String,
@@ -134,7 +135,7 @@ impl TaperHints {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct DepthHints {
-    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) source: Origin,
     pub(in crate::selection) text: String,
     pub(in crate::selection) lid: String,
 }
@@ -143,7 +144,7 @@ pub(in crate::selection) struct DepthHints {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct StrokeHints {
-    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) source: Origin,
     pub(in crate::selection) lid: StrokeHint,
     pub(in crate::selection) fragile_skin: StrokeHint,
     pub(in crate::selection) heavy_hand: StrokeHint,
@@ -165,21 +166,6 @@ pub(in crate::selection) struct StrokeHint {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct StretchHints {
-    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) source: Origin,
     pub(in crate::selection) lips: String,
-}
-
-impl Hints {
-    pub(super) fn sources(&self) -> impl Iterator<Item = &Arc<str>> {
-        [
-            &self.pace.source,
-            &self.pace.dots_source,
-            &self.passes.source,
-            &self.taper.source,
-            &self.depth.source,
-            &self.stroke.source,
-            &self.stretch.source,
-        ]
-        .into_iter()
-    }
 }

@@ -5,7 +5,8 @@ use std::sync::Arc;
 use etui_schema::vocabulary::{Effect, Site, Taper, Treatment};
 use serde::Deserialize;
 
-use super::{RulesError, TreatmentRules, check_wish};
+use super::{TreatmentRules, check_wish};
+use crate::rules::{Origin, RuleFault};
 use crate::selection::desirability::Wish;
 use crate::selection::form::Form;
 
@@ -23,7 +24,7 @@ pub(in crate::selection) struct SiteWish {
     pub(in crate::selection) accepted: Vec<Site>,
     /// What is wished of the width of the track.
     pub(in crate::selection) band_width_mm: Wish,
-    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) source: Origin,
     /// Said where the width leaves nothing to wish for.
     pub(in crate::selection) fits: String,
     /// Said where it does not.
@@ -52,7 +53,7 @@ pub(in crate::selection) struct Want {
     pub(in crate::selection) effect: Effect,
     /// The effect in words: "asks for …".
     pub(in crate::selection) asks: String,
-    pub(in crate::selection) source: Arc<str>,
+    pub(in crate::selection) source: Origin,
     /// Diameter of one needle, in mm.
     pub(in crate::selection) diameter_mm: Wish,
     /// How far the trade agrees on it.
@@ -90,8 +91,9 @@ pub(in crate::selection) struct FormWish {
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct Refused {
     pub(in crate::selection) form: Form,
-    #[expect(dead_code, reason = "read by the data's readers, carried by the sentence")]
-    agreement: Arc<str>,
+    /// How far the trade agrees on it; the sentence carries it.
+    #[serde(rename = "agreement")]
+    _agreement: Arc<str>,
     pub(in crate::selection) because: Arc<str>,
 }
 
@@ -108,39 +110,39 @@ impl Want {
 }
 
 /// Holds one treatment's wishes against what the formulas need.
-pub(super) fn check(rules: &TreatmentRules) -> Result<(), RulesError> {
+pub(super) fn check(file: &str, rules: &TreatmentRules) -> Result<(), RuleFault> {
     let treatment = rules.site.treatment;
-    check_wish(&format!("{treatment} band_width_mm"), rules.site.band_width_mm)?;
+    check_wish(file, &format!("{treatment} band_width_mm"), rules.site.band_width_mm)?;
     for want in &rules.want {
         let place = format!("{treatment} {}", want.effect);
-        check_wish(&format!("{place} diameter_mm"), want.diameter_mm)?;
+        check_wish(file, &format!("{place} diameter_mm"), want.diameter_mm)?;
         if let Some(wish) = want.breadth {
-            check_wish(&format!("{place} breadth"), wish)?;
+            check_wish(file, &format!("{place} breadth"), wish)?;
         }
         let [low, high] = want.spacing_mm;
-        if !(0.0 < low && low < high && want.passes[0] <= want.passes[1] && 0 < want.passes[0]) {
-            let why = "spacing and passes must be rising ranges above 0";
-            return Err(RulesError::Incomplete { place, why });
-        }
+        let [fewest, most] = want.passes;
+        let rises = 0.0 < low && low < high && fewest <= most && 0 < fewest;
+        let why = format!("{place}: spacing and passes must be rising ranges above 0");
+        RuleFault::unless(rises, file, "/want", why)?;
         for form in &want.form {
-            check_form(&place, want, form)?;
+            check_form(file, &place, want, form)?;
         }
     }
     Ok(())
 }
 
-fn check_form(place: &str, want: &Want, form: &FormWish) -> Result<(), RulesError> {
+fn check_form(file: &str, place: &str, want: &Want, form: &FormWish) -> Result<(), RuleFault> {
     let place = format!("{place}, {}", form.form);
     if let Some(points) = form.points {
-        check_wish(&place, points)?;
+        check_wish(file, &place, points)?;
     }
-    let twice = want.form.iter().filter(|other| other.form == form.form).count() != 1
-        || want.refused(form.form).is_some();
-    if twice {
-        return Err(RulesError::Incomplete { place, why: "the form is entered twice" });
-    }
-    if !(0.0 < form.liking && form.liking <= 1.0) {
-        return Err(RulesError::Incomplete { place, why: "liking must be above 0, up to 1" });
+    let once = want.form.iter().filter(|other| other.form == form.form).count() == 1
+        && want.refused(form.form).is_none();
+    let liked = 0.0 < form.liking && form.liking <= 1.0;
+    for (holds, why) in
+        [(once, "the form is entered twice"), (liked, "liking must be above 0, up to 1")]
+    {
+        RuleFault::unless(holds, file, "/want", format!("{place}: {why}"))?;
     }
     Ok(())
 }

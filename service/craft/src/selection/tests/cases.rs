@@ -97,13 +97,13 @@ fn holds(selection: &Selection, sentence: &str) -> bool {
             place(selection, rest) == usize::MAX
         }
         ("ranked", None) => place(selection, rest) < usize::MAX,
-        ("caution", _) => first.cautions.iter().any(|c| c.text.contains(rest)),
+        ("caution", _) => first.cautions.iter().any(|c| c.message.contains(rest)),
         ("because", Some((question, text))) => {
             let answer = first.answers.iter().find(|a| a.question.as_str() == question).unwrap();
             answer.because.contains(text)
         }
         ("view", _) => selection.differing_views.iter().any(|v| v.question.contains(rest)),
-        ("hint", _) => selection.hints.iter().any(|h| h.text.contains(rest)),
+        ("hint", _) => selection.hints.iter().any(|h| h.message.contains(rest)),
         (form, Some(("above", other))) if known(form) && known(other) => {
             place(selection, form) < place(selection, other)
         }

@@ -25,10 +25,10 @@ fn hair_strokes_take_the_finest_single_first() {
         assert!(0 < broad, "{order:?}");
         let remarks = &selection.ranked[broad].remarks;
         assert!(
-            remarks.iter().any(|r| &*r.text == "Many find 0.30 mm too broad for fine hairs."),
+            remarks.iter().any(|r| &*r.message == "Many find 0.30 mm too broad for fine hairs."),
             "{remarks:?}"
         );
-        assert!(selection.ranked[0].remarks.iter().all(|r| !r.text.contains("too broad")));
+        assert!(selection.ranked[0].remarks.iter().all(|r| !r.message.contains("too broad")));
     }
 }
 
@@ -119,7 +119,7 @@ fn fragile_skin_takes_a_smaller_diameter_over_more_points() {
             let magnum =
                 fragile.ranked.iter().find(|r| r.configuration.grouping == Grouping::CurvedMagnum);
             let remarks = &magnum.unwrap().remarks;
-            assert!(remarks.iter().any(|r| r.text.contains("admitted on thin skin")), "{name}");
+            assert!(remarks.iter().any(|r| r.message.contains("admitted on thin skin")), "{name}");
         }
         let pixels = house.usual(Treatment::Brows, Effect::Pixelated, &setting);
         assert!(first_three(&pixels).iter().all(|c| 1 < c.count), "{name}");

@@ -67,7 +67,7 @@ fn only_unsuitable_candidates_leave_an_empty_ranking_with_reasons() {
     assert_eq!(selection.set_aside[1].question, Question::Machine);
     assert_eq!(selection.set_aside[1].because, "a hand blade is not driven by a machine");
     let change = selection.would_change.iter().find(|c| c.to == "dense_fill").unwrap();
-    assert_eq!(change.then_first, Some(needle("0.30 9M1")));
+    assert_eq!(change.then_first.as_deref(), Some("0.30 9M1"));
 }
 
 #[test]
@@ -103,7 +103,7 @@ fn a_packet_that_does_not_tell_is_judged_as_the_less_suitable() {
     assert_eq!(selection.ranked[0].configuration, needle("0.25 3RL"));
     let round =
         selection.ranked.iter().find(|r| r.configuration.grouping == Grouping::Round).unwrap();
-    assert!(round.remarks.iter().any(|r| r.text.contains("does not say which kind")));
+    assert!(round.remarks.iter().any(|r| r.message.contains("does not say which kind")));
     let magnums = list(&["0.30 9M1", "0.30 9M", "0.30 9M2"]);
     let selection = house.among(Treatment::Lips, Effect::DenseFill, &Setting::default(), &magnums);
     assert_ne!(selection.ranked[0].configuration.grouping, Grouping::Magnum);
