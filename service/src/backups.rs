@@ -3,90 +3,26 @@
 //! A thread of its own looks now and then whether a backup is due, makes it,
 //! and removes those that are kept no longer. It reads from a snapshot, which
 //! holds up nobody, and writes to disk where no request waits for it. What it
-//! did last stands in [`Watch`], for `/health/ready`.
+//! did last stands in [`Watch`](crate::studio::watch::Watch), for `/health/ready`.
 
-use std::path::PathBuf;
+use std::sync::Arc;
 use std::sync::mpsc::{self, RecvTimeoutError, Sender};
-use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
 use std::time::Duration;
 
-use jiff::{SignedDuration, Timestamp};
+use jiff::SignedDuration;
 
-use crate::config::{BackupConfig, SHORTEST_BETWEEN_BACKUPS};
-use crate::store::backup::{self, BackupError, Retention};
+use crate::config::SHORTEST_BETWEEN_BACKUPS;
+use crate::store::backup::{self, BackupError};
 use crate::store::seal;
 use crate::studio::Studio;
 use crate::studio::moment::Sources;
+use crate::studio::watch::Watch;
 
 /// How often it is looked whether a backup is due, unless they follow each
 /// other faster. Half a minute late is on time for something that is made once a
 /// day.
 const LOOK: Duration = Duration::from_secs(30);
-
-/// Where backups lie, and what became of the last one.
-#[derive(Debug, Clone)]
-pub struct Watch {
-    folder: PathBuf,
-    config: BackupConfig,
-    failed: Arc<Mutex<Option<String>>>,
-}
-
-/// What is known of the backups.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum State {
-    /// None are made.
-    Off,
-    /// So many are there, the newest from then.
-    Kept {
-        /// How many.
-        count: usize,
-        /// When the newest was made.
-        newest: Timestamp,
-    },
-    /// None was made yet.
-    None,
-    /// The last one could not be made, or the folder cannot be read.
-    Failed(String),
-}
-
-impl Watch {
-    /// Watches a folder.
-    #[must_use]
-    pub fn new(folder: PathBuf, config: BackupConfig) -> Self {
-        Self { folder, config, failed: Arc::default() }
-    }
-
-    /// What is known of the backups. One that is dated in the future counts as one that is there,
-    /// and never as the newest.
-    #[must_use]
-    pub fn state(&self, now: Timestamp) -> State {
-        if self.config.every.is_zero() {
-            return State::Off;
-        }
-        if let Some(why) = self.failed.lock().unwrap_or_else(PoisonError::into_inner).clone() {
-            return State::Failed(why);
-        }
-        match backup::list(&self.folder) {
-            Err(error) => State::Failed(error.to_string()),
-            Ok(all) => match backup::newest(&all, now) {
-                Some(newest) => State::Kept { count: all.len(), newest },
-                None => State::None,
-            },
-        }
-    }
-
-    fn note(&self, failed: Option<String>) {
-        *self.failed.lock().unwrap_or_else(PoisonError::into_inner) = failed;
-    }
-
-    fn retention(&self) -> Retention {
-        Retention {
-            keep_last: usize::from(self.config.keep),
-            keep_for: SignedDuration::from_hours(24 * i64::from(self.config.keep_days)),
-        }
-    }
-}
 
 /// The thread; dropping it ends it after what it is doing.
 pub struct Clockwork {
@@ -143,7 +79,7 @@ async fn make_if_due(studio: &Studio, sources: &dyn Sources) -> Result<(), Backu
     if studio.engine.damaged().is_some() {
         return Ok(());
     }
-    let Watch { folder, config, failed: _ } = &studio.watch;
+    let Watch { folder, config, .. } = &studio.watch;
     let every = SignedDuration::try_from(config.every).unwrap_or(SignedDuration::MAX);
     let now = sources.now();
     if !backup::is_due(folder, now, every)? {

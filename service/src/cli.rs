@@ -15,6 +15,7 @@ use crate::demo;
 use crate::http::boot::{OWNER_TOKEN, boot};
 use crate::http::clock::System;
 use crate::http::openapi;
+use crate::http::rt;
 use crate::log;
 use crate::maintain;
 use crate::panics;
@@ -193,7 +194,7 @@ fn serve(config: &Config) -> Result<(), Failed> {
     let sync_path = harden_sync();
     let log = log::to_stderr()?;
     panics::tell_in_log();
-    let done = actix_web::rt::System::new().block_on(serve_until_stopped(config, sync_path));
+    let done = rt::System::new().block_on(serve_until_stopped(config, sync_path));
     log.settle();
     done
 }
@@ -220,7 +221,7 @@ async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(),
     writeln!(out, "{ready}")?;
     out.flush()?;
     let handle = server.handle();
-    actix_web::rt::spawn(async move {
+    rt::spawn(async move {
         tokio::select! {
             _ = terminate.recv() => {}
             _ = interrupt.recv() => {}

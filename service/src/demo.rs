@@ -12,8 +12,8 @@ use etui_schema::vocabulary::Zone;
 use jiff::{SignedDuration, Timestamp};
 use serde_json::{Value, json};
 
-use crate::background;
 use crate::config::Config;
+use crate::http::background;
 use crate::http::boot::OWNER_TOKEN;
 use crate::http::clock::{Sources, System};
 

@@ -8,7 +8,6 @@
 //! bytes; only [`store`] names sled; only [`events`] calls others. A use case in [`studio`] gets the time, new
 //! ids and entropy as arguments and gives back values and planned writes.
 
-pub mod background;
 pub mod backups;
 pub mod cli;
 pub mod config;
@@ -21,3 +20,5 @@ pub mod panics;
 mod settings;
 pub mod store;
 pub mod studio;
+
+pub use http::background;

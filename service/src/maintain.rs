@@ -2,15 +2,12 @@
 //! verify, erase.
 
 mod exposures;
-mod known;
-mod opener;
 
 use std::path::{Path, PathBuf};
 
 use etui_schema::vocabulary::{Reference, Zone};
 use serde_json::{Value, json};
 
-use self::opener::Opener;
 use crate::config::Config;
 use crate::http::aside::reason_of;
 use crate::http::boot;
@@ -19,11 +16,13 @@ use crate::store::backup;
 use crate::store::dump::{self, ImportReport};
 use crate::store::keyring::{self, KeyStorage, Keyring, KeyringError};
 use crate::store::studio_key::StudioKey;
-use crate::store::verify::verify;
+use crate::store::verify::{Indexed, verify};
 use crate::store::{EmbeddedStore, Store, StoreConfig, seal};
+use crate::studio::kinds::KINDS;
 use crate::studio::moment::Moment;
+use crate::studio::opener::Opener;
 use crate::studio::plan::Precondition;
-use crate::studio::{Error, clients};
+use crate::studio::{Error, erasures};
 
 /// Why something could not be done.
 type Failed = Box<dyn std::error::Error>;
@@ -126,8 +125,9 @@ fn studio_key(key_file: Option<&PathBuf>) -> Result<(StudioKey, KeyStorage), Fai
 pub async fn check(data: &Path) -> Result<Value, Failed> {
     let (store, keyring) = open(data)?;
     let opener = Opener::new(&mut store.snapshot().await?, &keyring).await?;
-    let checkers = known::checkers(&opener);
-    let mut report = verify(&store, Some(&keyring), checkers, &known::INDEXES).await?;
+    let checkers = KINDS.iter().map(|kind| kind.checker(&opener)).collect();
+    let indexes: Vec<Indexed> = KINDS.iter().flat_map(|kind| kind.indexes).copied().collect();
+    let mut report = verify(&store, Some(&keyring), checkers, &indexes).await?;
     report.add(exposures::look(&mut store.snapshot().await?).await?);
     store.close().await?;
     let listed: Vec<Value> = report
@@ -219,7 +219,7 @@ pub async fn erase(data: &Path, zone: Zone, client_ref: &Reference) -> Result<Va
     };
     let whatever = Precondition { if_match: Some("*".to_owned()), only_new: false };
     let receipt =
-        clients::erase(&studio, &moment, client_ref, &whatever).await.map_err(|error| {
+        erasures::erase(&studio, &moment, client_ref, &whatever).await.map_err(|error| {
             if matches!(error, Error::NotFound { .. }) {
                 return format!("nothing is kept of a client `{client_ref}`");
             }

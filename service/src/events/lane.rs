@@ -22,7 +22,8 @@ use super::subscription::{self, CURSORS, SUBSCRIPTIONS, StoredSubscription};
 use super::{EventsError, log, retry, sign};
 use crate::store::outbox;
 use crate::store::record::encode;
-use crate::store::{Batch, Order, Read, Store, StoreError, StudioSeal, key};
+use crate::store::rows::Rows;
+use crate::store::{Batch, Read, Store, StoreError, StudioSeal};
 
 /// The current moment, from whoever may read the clock.
 pub type Now = Arc<dyn Fn() -> Timestamp + Send + Sync>;
@@ -147,32 +148,24 @@ where
 
     /// The earliest of each subject that is due.
     async fn due(&self, snap: &mut S::Snap, now: Timestamp) -> Result<Due, EventsError> {
-        let mut range = delivery::range(self.id);
+        let mut rows = Rows::of(PENDING, delivery::range(self.id)).by(ROWS);
         let mut subjects = HashSet::new();
         let mut due = Due { numbers: Vec::new(), next: None };
-        loop {
-            let rows = snap.scan(PENDING, range.clone(), Order::Ascending, ROWS).await?;
-            let more = rows.len() == ROWS;
-            for (at, value) in rows {
-                range.start = key::after(&at);
-                let row: PendingRow = serde_json::from_slice(&value)
-                    .map_err(|_| EventsError::Broken(PENDING.name()))?;
-                if !subjects.insert(row.subject) {
-                    continue;
-                }
-                if retry::is_due(row.due.0, now) {
-                    due.numbers.push(delivery::number_in(&at)?);
-                    if due.numbers.len() == IN_FLIGHT {
-                        return Ok(due);
-                    }
-                } else {
-                    due.next = Some(due.next.map_or(row.due.0, |next| next.min(row.due.0)));
-                }
+        while due.numbers.len() < IN_FLIGHT
+            && let Some((at, value)) = rows.next(snap).await?
+        {
+            let row: PendingRow =
+                serde_json::from_slice(&value).map_err(|_| EventsError::Broken(PENDING.name()))?;
+            if !subjects.insert(row.subject) {
+                continue;
             }
-            if !more {
-                return Ok(due);
+            if retry::is_due(row.due.0, now) {
+                due.numbers.push(delivery::number_in(&at)?);
+            } else {
+                due.next = Some(due.next.map_or(row.due.0, |next| next.min(row.due.0)));
             }
         }
+        Ok(due)
     }
 
     /// Tries some deliveries side by side and writes down what became of each.

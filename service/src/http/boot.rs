@@ -11,7 +11,6 @@ use super::aside::reason_of;
 use super::clock::{NoEntropy, Sources};
 use super::server::{Server, StartError};
 use super::tokens::Tokens;
-use crate::backups::Watch;
 use crate::config::{AfterRestore, Config};
 use crate::events::target::Policy;
 use crate::store::erasure::{self, EraseError};
@@ -24,6 +23,7 @@ use crate::store::{
 };
 use crate::studio::clock::Clock;
 use crate::studio::plugins::secret::text_of;
+use crate::studio::watch::Watch;
 use crate::studio::{Craft, CraftError, Studio, clock, packs, reminders, restored, sweep};
 
 /// Why the service did not start.

@@ -11,7 +11,7 @@ use super::call::Call;
 use super::operation::Operation;
 use super::write;
 use crate::studio::plan::to_json;
-use crate::studio::{clients, dossiers};
+use crate::studio::{clients, dossiers, erasures};
 
 const PATH: &str = "/v1/clients/{client_ref}";
 
@@ -85,6 +85,6 @@ async fn erase(call: Call) -> Reply {
     let (reference, known) = (call.reference("client_ref")?, write::precondition(&call));
     // Once begun it goes on to its end, even if the caller goes away.
     let (studio, moment) = (call.state.studio.clone(), call.moment());
-    let work = async move { clients::erase(&studio, &moment, &reference, &known).await };
+    let work = async move { erasures::erase(&studio, &moment, &reference, &known).await };
     json(200, &write::to_its_end(work).await?)
 }

@@ -4,27 +4,39 @@
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::deliveries::{
-    Confirmation, ConfirmationRequest, HabitAsStored, HabitRecord, LotDelivery, LotDeliveryRequest,
+    Confirmation, ConfirmationRequest, HabitAsStored, LotDelivery, LotDeliveryRequest,
 };
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
 
-use super::answer::{Reply, page, tagged};
+use super::answer::{Reply, page};
 use super::body::Body;
 use super::call::Call;
+use super::documents::{self, Words};
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
-use crate::studio::documents::{self, Document};
-use crate::studio::habits::{self, StoredHabit};
+use crate::studio::documents::{self as stored, Document};
+use crate::studio::habits::StoredHabit;
 use crate::studio::lots;
-use crate::studio::plan::to_json;
 
-const HABITS: &str = "/v1/supplier-habits";
 const HABIT: &str = "/v1/supplier-habits/{habit_ref}";
 
 pub(crate) fn operations() -> Vec<Operation> {
-    vec![
+    let habits = Words {
+        path: HABIT,
+        tag: "drawer",
+        ids: ["put_supplier_habit", "get_supplier_habit"],
+        scopes: [Scope::DrawerWrite, Scope::DrawerRead],
+        keep: [
+            "Keep a supplier's habit",
+            "How a supplier prints its packs: which day it means by a month, or that its packs are \
+             sterile. Used for later deliveries that fit; what a label says itself comes first. Creates \
+             the record, or replaces it when `If-Match` carries its `ETag`.",
+        ],
+        read: ["Read a supplier's habit", "The habit."],
+    };
+    let deliveries = [
         Operation::post("/v1/deliveries", "receive_delivery", || web::to(deliver))
             .tag("drawer")
             .scope(Scope::DrawerWrite)
@@ -48,27 +60,9 @@ pub(crate) fn operations() -> Vec<Operation> {
             .body::<ConfirmationRequest>()
             .answers::<Confirmation>(201, "Looked at; each lot with its outcome.")
             .idempotent(),
-        Operation::put(HABIT, "put_supplier_habit", || web::to(put))
-            .tag("drawer")
-            .scope(Scope::DrawerWrite)
-            .says(
-                "Keep a supplier's habit",
-                "How a supplier prints its packs: which day it means by a month, or that its packs are \
-                 sterile. Used for later deliveries that fit; what a label says itself comes first. Creates \
-                 the record, or replaces it when `If-Match` carries its `ETag`.",
-            )
-            .body::<HabitRecord>()
-            .answers::<HabitAsStored>(200, "Replaced.")
-            .answers::<HabitAsStored>(201, "Created.")
-            .if_match(),
-        Operation::get(HABIT, "get_supplier_habit", || web::to(get))
-            .tag("drawer")
-            .scope(Scope::DrawerRead)
-            .says("Read a supplier's habit", "The record with its `ETag`.")
-            .answers::<HabitAsStored>(200, "The habit.")
-            .if_none_match()
-            .finds(),
-        Operation::get(HABITS, "list_supplier_habits", || web::to(list))
+    ];
+    let more = [
+        Operation::get("/v1/supplier-habits", "list_supplier_habits", || web::to(list))
             .tag("drawer")
             .scope(Scope::DrawerRead)
             .says("List the suppliers' habits", "Every one that later deliveries follow.")
@@ -86,7 +80,9 @@ pub(crate) fn operations() -> Vec<Operation> {
             .errors([ErrorCode::Conflict])
             .if_match()
             .finds(),
-    ]
+    ];
+    let kept = documents::operations::<StoredHabit>(habits);
+    deliveries.into_iter().chain(kept).chain(more).collect()
 }
 
 async fn deliver(call: Call, body: Body<LotDeliveryRequest>) -> Reply {
@@ -103,41 +99,16 @@ async fn confirm(call: Call, body: Body<ConfirmationRequest>) -> Reply {
     .await
 }
 
-async fn put(call: Call, body: Body<HabitRecord>) -> Reply {
-    let (reference, known) = (call.reference("habit_ref")?, write::precondition(&call));
-    habits::check(&body.value)?;
-    write::run(&call, &body.bytes, async |snap, moment| {
-        documents::put::<StoredHabit, _>(
-            &call.state.studio,
-            snap,
-            moment,
-            &reference,
-            &body.value,
-            &known,
-        )
-        .await
-    })
-    .await
-}
-
-async fn get(call: Call) -> Reply {
-    let reference = call.reference("habit_ref")?;
-    let mut snap = write::view(&call).await?;
-    let found = documents::get::<StoredHabit, _>(&call.state.studio, &mut snap, &reference).await?;
-    tagged(&call, "application/json", to_json(&found.answer())?)
-}
-
 async fn list(call: Call, query: Query<PageQuery>) -> Reply {
     let mut snap = write::view(&call).await?;
-    let rows = documents::list::<StoredHabit>(&call.state.studio, &mut snap, &query.0).await?;
+    let rows = stored::list::<StoredHabit>(&call.state.studio, &mut snap, &query.0).await?;
     page(&call, &rows)
 }
 
 async fn remove(call: Call) -> Reply {
-    let (reference, known) = (call.reference("habit_ref")?, write::precondition(&call));
+    let (reference, known) = (call.reference(StoredHabit::REFERENCE)?, write::precondition(&call));
     write::run(&call, &[], async |snap, moment| {
-        documents::remove::<StoredHabit, _>(&call.state.studio, snap, moment, &reference, &known)
-            .await
+        stored::remove::<StoredHabit, _>(&call.state.studio, snap, moment, &reference, &known).await
     })
     .await
 }

@@ -13,7 +13,7 @@ use schemars::generate::SchemaSettings;
 use serde_json::Value;
 
 use super::faults;
-use super::openapi::tidy::tidy;
+use super::tidy::tidy;
 
 /// How many faults one answer names; the rest would not be read.
 pub(crate) const MOST_FAULTS: usize = 100;

@@ -20,6 +20,7 @@ use crate::store::{Bytes, Space, Store, StoreError};
 use crate::studio::engine::{Engine, Snap};
 use crate::studio::error::Error;
 use crate::studio::idempotency::{Attempt, Earlier, Repeated, earlier, remember};
+use crate::studio::kinds;
 use crate::studio::moment::Moment;
 use crate::studio::plan::{Planned, Precondition, Repeat, tag_of};
 
@@ -148,7 +149,7 @@ fn respond(created: bool, location: Option<&str>, tag: String, body: Vec<u8>) ->
 
 async fn again(call: &Call, snap: &mut Snap, repeated: Repeated) -> Reply {
     let Repeated { created, location, how } = repeated;
-    let body = call.state.studio.repeat(snap, how).await?;
+    let body = kinds::repeat(&call.state.studio, snap, how).await?;
     let mut answer = respond(created, location.as_deref(), tag_of(&body), body);
     answer.headers_mut().insert(
         HeaderName::from_static("idempotent-replayed"),

@@ -2,46 +2,34 @@
 
 use etui_schema::recalls::Exposure;
 
-use crate::store::key::{KeyReader, after};
-use crate::store::record::decode;
+use crate::store::record::{decode, hex};
+use crate::store::rows::Rows;
 use crate::store::verify::Finding;
-use crate::store::{Bytes, Order, Read, StoreError, record::hex};
+use crate::store::{Read, StoreError};
 use crate::studio::sealed::{StoredSealed, Trace};
 use crate::studio::treatments::{BY_LOT, TreatmentTrace};
-
-/// Rows fetched at a time.
-const STRIDE: usize = 500;
 
 /// What is wrong with the exposure rows of a view.
 ///
 /// # Errors
 /// What the store met.
 pub(super) async fn look<R: Read>(snap: &mut R) -> Result<Vec<Finding>, StoreError> {
-    let (mut found, mut start) = (Vec::new(), Bytes::new());
-    loop {
-        let rows = snap.scan(BY_LOT, start..Bytes::new(), Order::Ascending, STRIDE).await?;
-        let more = rows.len() == STRIDE;
-        start = rows.last().map(|(key, _)| after(key)).unwrap_or_default();
-        for (key, value) in rows {
-            if !agrees(snap, &key, &value).await? {
-                found.push(Finding {
-                    space: BY_LOT.name().to_owned(),
-                    key: hex(&key[..key.len().min(16)]),
-                    what: "an exposure differs from its treatment".to_owned(),
-                });
-            }
-        }
-        if !more {
-            return Ok(found);
+    let (mut found, mut rows) = (Vec::new(), Rows::all(BY_LOT.space()));
+    while let Some((key, value)) = rows.next(snap).await? {
+        if !agrees(snap, &key, &value).await? {
+            found.push(Finding {
+                space: BY_LOT.space().name().to_owned(),
+                key: hex(&key[..key.len().min(16)]),
+                what: "an exposure differs from its treatment".to_owned(),
+            });
         }
     }
+    Ok(found)
 }
 
 async fn agrees<R: Read>(snap: &mut R, key: &[u8], value: &[u8]) -> Result<bool, StoreError> {
-    let mut reader = KeyReader::new(key);
-    let place = (reader.uuid(), reader.instant(), reader.uuid());
-    let (Ok(row), (Some(lot_id), Some(at), Some(treatment_id))) =
-        (serde_json::from_slice::<Exposure>(value), place)
+    let (Ok(row), Ok((lot_id, at, treatment_id))) =
+        (serde_json::from_slice::<Exposure>(value), BY_LOT.read(key))
     else {
         return Ok(false);
     };

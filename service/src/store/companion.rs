@@ -15,17 +15,17 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::{
-    Order, Read,
+    Read,
     erasure::Receipt,
     keyring::{CLIENT_KEYS, Keyring, KeyringError},
     record::hex,
+    rows::Rows,
     seal::{ClientId, ClientKey, Entropy},
     sealed_file::{self, SealedFileError},
     studio_key::{StudioKey, unhex},
 };
 
 const KIND: &str = "etui-copy-keys";
-const PAGE_ROWS: usize = 500;
 
 /// Keys beside a copy. All fields are hexadecimal; has no `Debug`.
 #[derive(Serialize, Deserialize)]
@@ -60,24 +60,18 @@ impl Companion {
         stream: Option<[u8; 32]>,
     ) -> Result<Self, KeyringError> {
         let (mut clients, mut issued) = (BTreeMap::new(), BTreeMap::new());
-        let mut start = Vec::new();
-        loop {
-            let page =
-                snap.scan(CLIENT_KEYS, start..Vec::new(), Order::Ascending, PAGE_ROWS).await?;
-            for (key, wrapped) in &page {
-                let Ok(id) = key.as_slice().try_into() else { continue };
-                let client = ClientId::new(id);
-                let Ok(key) = keyring.unwrap(&client, wrapped) else {
-                    keyring.note_lost(&client);
-                    continue;
-                };
-                clients.insert(client.hex(), hex(key.bytes()));
-                if let Some(at) = key.issued_at() {
-                    issued.insert(client.hex(), at.as_millisecond());
-                }
+        let mut rows = Rows::all(CLIENT_KEYS);
+        while let Some((key, wrapped)) = rows.next(snap).await? {
+            let Ok(id) = key.as_slice().try_into() else { continue };
+            let client = ClientId::new(id);
+            let Ok(key) = keyring.unwrap(&client, &wrapped) else {
+                keyring.note_lost(&client);
+                continue;
+            };
+            clients.insert(client.hex(), hex(key.bytes()));
+            if let Some(at) = key.issued_at() {
+                issued.insert(client.hex(), at.as_millisecond());
             }
-            let Some((last, _)) = page.last().filter(|_| page.len() == PAGE_ROWS) else { break };
-            start = super::key::after(last);
         }
         let stream = stream.map(|key| hex(&key));
         let index = hex(&keyring.index_root());

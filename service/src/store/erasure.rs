@@ -35,6 +35,7 @@ use super::{
         generation_of, wrap, wrapped_under,
     },
     record::{self, Record, RecordError},
+    rows::Rows,
     seal::{ClientId, Entropy},
     studio_key::unhex,
 };
@@ -199,26 +200,17 @@ pub async fn remember<R: Read>(snap: &mut R, keyring: &Keyring) -> Result<(), Er
     Ok(())
 }
 
-/// Rows of a scan.
-const PAGE_ROWS: usize = 500;
-
 /// Opens every client's key, so that one that does not open is known from the start.
 async fn look_through<R: Read>(snap: &mut R, keyring: &Keyring) -> Result<(), EraseError> {
-    let mut start = Vec::new();
-    loop {
-        let page = snap.scan(CLIENT_KEYS, start..vec![], Order::Ascending, PAGE_ROWS).await?;
-        for (at, wrapped) in &page {
-            if let Ok(id) = at.as_slice().try_into()
-                && keyring.unwrap(&ClientId::new(id), wrapped).is_err()
-            {
-                keyring.note_lost(&ClientId::new(id));
-            }
+    let mut rows = Rows::all(CLIENT_KEYS);
+    while let Some((at, wrapped)) = rows.next(snap).await? {
+        if let Ok(id) = at.as_slice().try_into()
+            && keyring.unwrap(&ClientId::new(id), &wrapped).is_err()
+        {
+            keyring.note_lost(&ClientId::new(id));
         }
-        let Some((last, _)) = page.last().filter(|_| page.len() == PAGE_ROWS) else {
-            return Ok(());
-        };
-        start = key::after(last);
     }
+    Ok(())
 }
 
 /// A key ring that was made just now cannot have sealed the keys that the store has.

@@ -18,7 +18,8 @@
 //!
 //! | file | what |
 //! |---|---|
-//! | `key`, `cursor`, `record` | keys that sort right, page cursors, versioned JSON values |
+//! | `key`, `index`, `rows`, `cursor` | keys that sort right, typed ones, walks over them, page cursors |
+//! | `record` | versioned JSON values |
 //! | `audit`, `outbox` | the hash chain and the events, both numbered by the committer |
 //! | `memory`, `embedded/` | the two implementations |
 //! | `sync_path`, `files` | what makes a flush reach the disk; private files |
@@ -40,11 +41,13 @@ pub mod dump;
 pub mod embedded;
 pub mod erasure;
 pub mod files;
+pub mod index;
 pub mod key;
 pub mod keyring;
 pub mod memory;
 pub mod outbox;
 pub mod record;
+pub mod rows;
 pub mod seal;
 mod sealed_file;
 pub mod studio_key;
@@ -196,6 +199,18 @@ impl Batch {
         self
     }
 
+    /// Adds a put of a row.
+    #[must_use]
+    pub fn with(self, (space, key): (Space, Bytes), value: impl Into<Bytes>) -> Self {
+        self.put(space, key, value)
+    }
+
+    /// Adds a removal of a row.
+    #[must_use]
+    pub fn without(self, (space, key): (Space, Bytes)) -> Self {
+        self.del(space, key)
+    }
+
     /// Sets the audit entry.
     #[must_use]
     pub fn audit(mut self, entry: AuditEntry) -> Self {
@@ -274,6 +289,25 @@ pub trait Read: Send {
         space: Space,
         key: &[u8],
     ) -> impl Future<Output = Result<Option<Bytes>, StoreError>> + Send;
+
+    /// The value of each of these keys, in their order: one question where [`Read::get`] would ask
+    /// many.
+    ///
+    /// # Errors
+    /// As [`Read::get`].
+    fn get_many(
+        &mut self,
+        space: Space,
+        keys: &[Bytes],
+    ) -> impl Future<Output = Result<Vec<Option<Bytes>>, StoreError>> + Send {
+        async move {
+            let mut found = Vec::with_capacity(keys.len());
+            for key in keys {
+                found.push(self.get(space, key).await?);
+            }
+            Ok(found)
+        }
+    }
 
     /// At most `limit` pairs with a key in `[range.start, range.end)`, in `order`. An empty
     /// `range.end` means no upper end. To go on, ascending, start at the last key plus one zero

@@ -82,10 +82,7 @@ pub(super) fn write<T: Serialize>(
         seal::seal(&studio.purpose(kind), kind.as_bytes(), &json, entropy).map_err(|error| {
             match error {
                 SealError::NoEntropy(error) => error.into(),
-                SealError::OtherKey
-                | SealError::Unopened
-                | SealError::Unsealable
-                | SealError::Unreadable { .. } => form(),
+                SealError::OtherKey | SealError::Unopened | SealError::Unsealable => form(),
             }
         })?;
     let outer = Outer {

@@ -17,6 +17,8 @@ use super::{
 
 /// Name of the file in the data folder.
 pub const FILE: &str = "studio-key";
+/// Name of the file of the key ring, which lies under this key.
+pub const KEYRING_FILE: &str = "keyring";
 /// Where a new key waits until everything is sealed under it.
 pub(super) const NEXT_FILE: &str = "studio-key.next";
 
@@ -84,7 +86,7 @@ impl StudioKey {
         if let Some(key) = Self::read(&dir.join(FILE))? {
             return Ok(key);
         }
-        if dir.join(super::keyring::FILE).exists() {
+        if dir.join(KEYRING_FILE).exists() {
             return Err(StudioKeyError::Missing);
         }
         let key = Self::new(draw(entropy)?);
@@ -162,7 +164,7 @@ mod tests {
         assert_eq!(find(None).unwrap().name(), made.name());
         let given = "0a".repeat(32);
         assert_ne!(find(Some(&given)).unwrap().name(), made.name());
-        fs::write(dir.path().join(super::super::keyring::FILE), "{}").unwrap();
+        fs::write(dir.path().join(KEYRING_FILE), "{}").unwrap();
         fs::remove_file(dir.path().join(FILE)).unwrap();
         assert!(matches!(find(None), Err(StudioKeyError::Missing)));
     }

@@ -33,15 +33,17 @@ pub type Check<'a> = Box<dyn FnMut(&[u8], &[u8]) -> Result<IndexEntries, String>
 
 /// A space that holds index entries only.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Index {
+pub enum Indexed {
     /// It holds every entry that a record asks for, and no other.
     Whole(Space),
     /// It holds no entry that no record asks for, and may lack some.
     Part(Space),
 }
 
-impl Index {
-    fn space(self) -> Space {
+impl Indexed {
+    /// The space.
+    #[must_use]
+    pub const fn space(self) -> Space {
         match self {
             Self::Whole(space) | Self::Part(space) => space,
         }
@@ -114,7 +116,7 @@ pub async fn verify(
     store: &EmbeddedStore,
     keyring: Option<&Keyring>,
     checkers: Vec<Checker<'_>>,
-    indexes: &[Index],
+    indexes: &[Indexed],
 ) -> Result<VerifyReport, StoreError> {
     let mut snap = store.snapshot().await?;
     let mut walk = Walk {
@@ -218,7 +220,7 @@ impl Walk<'_, '_> {
     }
 
     /// Compares an index with what the records ask for.
-    async fn index(&mut self, snap: &mut EmbeddedSnap, index: Index) -> Result<(), StoreError> {
+    async fn index(&mut self, snap: &mut EmbeddedSnap, index: Indexed) -> Result<(), StoreError> {
         let space = index.space().name();
         let mut wanted = self.entries.remove(space).unwrap_or_default();
         let mut start = Bytes::new();
@@ -236,7 +238,7 @@ impl Walk<'_, '_> {
             start = key::after(last);
         }
         self.report.records.insert(space.to_owned(), rows);
-        if !wanted.is_empty() && matches!(index, Index::Whole(_)) {
+        if !wanted.is_empty() && matches!(index, Indexed::Whole(_)) {
             let what = format!("{} index entries are missing", wanted.len());
             self.report.note(space, &[], what);
         }
@@ -291,7 +293,7 @@ mod tests {
     async fn a_sound_store_has_no_findings() {
         let dir = tempfile::tempdir().unwrap();
         let store = filled(dir.path()).await;
-        let report = verify(&store, None, lots(), &[Index::Whole(BY_NUMBER)]).await.unwrap();
+        let report = verify(&store, None, lots(), &[Indexed::Whole(BY_NUMBER)]).await.unwrap();
         assert_eq!(report.listed, []);
         assert!(report.is_sound());
         assert_eq!((report.sequence, report.audit_links), (3, 3));
@@ -321,7 +323,7 @@ mod tests {
             let dir = tempfile::tempdir().unwrap();
             let store = filled(dir.path()).await;
             store.commit(Batch { ops: vec![op], ..Batch::default() }).await.unwrap();
-            let report = verify(&store, None, lots(), &[Index::Whole(BY_NUMBER)]).await.unwrap();
+            let report = verify(&store, None, lots(), &[Indexed::Whole(BY_NUMBER)]).await.unwrap();
             let found: Vec<_> = report.listed.iter().map(|f| f.what.as_str()).collect();
             assert_eq!(found.len(), want.len(), "{case}: {found:?}");
             for want in want {

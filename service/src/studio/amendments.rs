@@ -14,34 +14,28 @@ use etui_schema::amendments::{AmendedValues, Amendment, AmendmentRequest};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::recalls::Exposure;
 use etui_schema::treatments::{Flag, OpenedPack, TreatmentRecord};
-use etui_schema::vocabulary::{Instant, Reference};
+use etui_schema::vocabulary::Instant;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::engine::Snap;
+use super::entries::{self, Entry, EntryKind};
 use super::error::Error;
-use super::history::{self, Entry};
 use super::moment::Moment;
 use super::plan::{Planned, to_json};
-use super::sealed::{self, Trace};
-use super::treatments::{self, TracedPack, TreatmentTrace, draw};
-use super::vault::{self, Subject};
-use super::{Studio, clients, reminders, reviews};
+use super::treatments::{self, BY_LOT, TracedPack, TreatmentTrace, draw};
+use super::{Studio, clients, history, reminders, reviews, sealed};
 use crate::store::key::KeyWriter;
+use crate::store::keyring::Keyring;
+use crate::store::verify::Indexed;
 use crate::store::{Batch, Bytes, Space};
 
-/// What stays of an amendment.
+/// What stays of an amendment beside that there was one.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct AmendmentTrace {
-    /// The client's reference.
-    pub client_ref: Reference,
-    /// The treatment.
-    pub treatment_id: Uuid,
+pub struct Amended {
     /// Its place in the history, from 1.
     pub number: u32,
-    /// When it was made.
-    pub at: Instant,
     /// When the treatment was; part of the exposure rows of what was added.
     pub performed_at: Instant,
     /// Packs that were added.
@@ -53,37 +47,23 @@ pub struct AmendmentTrace {
     pub moved: bool,
 }
 
-impl Trace for AmendmentTrace {
+impl EntryKind for Amended {
     const SPACE: Space = Space::new("amendments");
+    const INDEXES: &'static [Indexed] = &[Indexed::Whole(Space::new("amendments-by-treatment"))];
     const WHAT: &'static str = "amendment";
     type Input = AmendmentRequest;
     type Answer = Amendment;
 
-    fn subject(&self) -> Subject {
-        Subject::Client(self.client_ref.clone())
-    }
-}
-
-impl Entry for AmendmentTrace {
-    const BY_TREATMENT: Space = Space::new("amendments-by-treatment");
-
-    fn treatment_id(&self) -> Uuid {
-        self.treatment_id
+    fn place(entry: &Entry<Self>, _: Uuid, treatment: KeyWriter) -> KeyWriter {
+        treatment.u32(entry.own.number)
     }
 
-    fn row(&self, _: Uuid) -> Bytes {
-        KeyWriter::new().uuid(self.treatment_id).u32(self.number).finish()
+    /// Those of what was added: exposures, serial numbers.
+    fn more_rows(entry: &Entry<Self>, _: &Keyring, _: Uuid) -> Vec<(Space, Bytes)> {
+        let (at, id) = (entry.own.performed_at.0, entry.treatment_id);
+        let exposed = entry.own.added.iter().map(|pack| BY_LOT.row(&(pack.lot_id, at, id)));
+        exposed.chain(treatments::serial_rows(&entry.own.added)).collect()
     }
-}
-
-/// The exposure rows that what was added must have.
-#[must_use]
-pub fn exposure_rows(trace: &AmendmentTrace) -> Vec<(Space, Bytes)> {
-    let row = |pack: &TracedPack| {
-        let at = (pack.lot_id, trace.performed_at, trace.treatment_id);
-        (treatments::BY_LOT, treatments::lot_key(at))
-    };
-    trace.added.iter().map(row).collect()
 }
 
 /// Plans to put a record right.
@@ -118,41 +98,33 @@ pub async fn create(
     let amendment = amendment(id, moment, &record, request, &drawn);
     let mut amended = record.clone();
     history::apply(&mut amended, amendment.clone());
-    let trace = AmendmentTrace {
-        client_ref: record.client_ref.clone(),
-        treatment_id,
+    let own = Amended {
         number: amendment.number,
-        at: amendment.at,
         performed_at,
         added: amendment.added.iter().map(TracedPack::of).collect(),
         struck: amendment.struck.clone(),
         moved: performed_at != record.performed_at,
     };
+    let moved = own.moved;
+    let entry = Entry::of(&record, amendment.at, own);
     let mut batch = drawn.leave(Batch::new())?;
     batch = serials(batch, treatment_id, &amendment, struck(&record, request));
-    let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
-    if trace.moved || amended.artist_ref != record.artist_ref {
+    let access = entry.access(studio, snap, moment).await?;
+    if moved || amended.artist_ref != record.artist_ref {
         batch = treatments::follow(studio, snap, batch, (&record, &amended)).await?;
     }
     if amended.artist_ref != record.artist_ref {
         batch = reviews::follow(studio, snap, batch, treatment_id, &amended.artist_ref).await?;
     }
-    if trace.moved {
+    if moved {
         batch = follow(studio, snap, batch, &amended).await?;
         let known = (&record, &amended, client.as_ref());
         batch = reminders::reschedule(studio, snap, moment, batch, known, &access).await?;
     }
     batch = exposures(batch, &amended)?;
     let version = u64::from(amendment.number) + 1;
-    let made = (request, to_json(&amendment)?);
-    history::add(
-        batch,
-        (&studio.keyring, access),
-        moment,
-        (id, trace),
-        made,
-        ("treatment.amend", version),
-    )
+    let (with, made) = ((studio, moment, access), (request, &amendment));
+    entry.add(batch, with, id, made, ("treatment.amend", version))
 }
 
 /// Earlier amendments know the date of the treatment by which what they added
@@ -163,8 +135,10 @@ async fn follow(
     mut batch: Batch,
     amended: &TreatmentRecord,
 ) -> Result<Batch, Error> {
-    for id in history::ids::<AmendmentTrace>(snap, amended.id).await? {
-        let change = |trace: &mut AmendmentTrace| trace.performed_at = amended.performed_at;
+    for id in entries::ids::<Amended>(snap, amended.id).await? {
+        let change = |trace: &mut Entry<Amended>| {
+            trace.own.performed_at = amended.performed_at;
+        };
         batch = sealed::retrace(&studio.keyring, snap, batch, id, change).await?;
     }
     Ok(batch)
@@ -274,10 +248,8 @@ fn serials<'a>(
     struck: impl Iterator<Item = &'a OpenedPack>,
 ) -> Batch {
     for pack in struck {
-        if let Some(serial) = &pack.serial {
-            let key = treatments::serial_key(pack.lot.as_deref(), serial);
-            batch = batch.del(treatments::BY_SERIAL, key);
-        }
+        let row = treatments::serial_row(pack.lot.as_deref(), pack.serial.as_deref());
+        batch = row.into_iter().fold(batch, Batch::without);
     }
     for pack in &amendment.added {
         batch = treatments::take_serial(
@@ -309,8 +281,8 @@ fn exposures(mut batch: Batch, amended: &TreatmentRecord) -> Result<Batch, Error
         }
     }
     for row in rows {
-        let key = treatments::lot_key((row.lot_id, row.performed_at, row.treatment_id));
-        batch = batch.put(treatments::BY_LOT, key, to_json(&row)?);
+        let key = BY_LOT.row(&(row.lot_id, row.performed_at.0, row.treatment_id));
+        batch = batch.with(key, to_json(&row)?);
     }
     Ok(batch)
 }

@@ -41,6 +41,7 @@ impl Record for StoredArtist {
 impl Document for StoredArtist {
     const SPACE: Space = Space::new("artists");
     const WHAT: &'static str = "artist";
+    const REFERENCE: &'static str = "artist_ref";
     type Request = ArtistRecord;
     type Answer = Artist;
 

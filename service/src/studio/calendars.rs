@@ -23,17 +23,18 @@ use super::Studio;
 use super::engine::Snap;
 use super::error::{Error, readable};
 use super::moment::Moment;
-use super::paging::broken;
+use super::opener::{Opener, Verified};
 use super::plan::{Planned, Repeat, to_json};
 use super::sealed::{StoredSealed, Trace};
 use super::treatment_aftercare;
-use super::treatments::{BY_CLIENT, TreatmentTrace};
-use crate::store::key::{KeyReader, KeyWriter, after};
+use super::treatments::{self, TreatmentTrace};
 use crate::store::record::{Record, decode, encode};
+use crate::store::rows::Rows;
+use crate::store::verify::{IndexEntries, Indexed};
 use crate::store::{Batch, Bytes, Order, Read, Space};
 
 /// The records.
-pub const CALENDARS: Space = Space::new("calendars");
+const CALENDARS: Space = Space::new("calendars");
 const BY_ID: Space = Space::new("calendars-by-id");
 /// Most calendars of one studio.
 const MOST: usize = 200;
@@ -41,12 +42,10 @@ const MOST: usize = 200;
 const SHOWN: SignedDuration = SignedDuration::from_hours(24 * 200);
 /// Most treatments in one calendar, the latest first.
 const MOST_TREATMENTS: usize = 400;
-/// Records fetched at a time.
-const STRIDE: usize = 100;
 
 /// A calendar as stored.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-struct StoredCalendar {
+pub struct StoredCalendar {
     id: Uuid,
     of: CalendarOf,
     reference: Option<Reference>,
@@ -58,6 +57,15 @@ struct StoredCalendar {
 impl Record for StoredCalendar {
     const KIND: &'static str = "calendar";
     const VERSION: u32 = 1;
+}
+
+impl Verified for StoredCalendar {
+    const SPACE: Space = CALENDARS;
+    const INDEXES: &'static [Indexed] = &[Indexed::Whole(BY_ID)];
+
+    fn rows(&self, _: &[u8], _: &Opener<'_>) -> Result<IndexEntries, String> {
+        Ok(vec![(BY_ID, self.id.as_bytes().to_vec())])
+    }
 }
 
 impl StoredCalendar {
@@ -172,17 +180,14 @@ pub async fn close(snap: &mut Snap, moment: &Moment, id: Uuid) -> Result<Planned
     let key = snap.get(BY_ID, id.as_bytes()).await?.ok_or_else(absent)?;
     let bytes = snap.get(CALENDARS, &key).await?.ok_or_else(absent)?;
     let stored: StoredCalendar = decode(&bytes)?;
-    Ok(Planned {
-        created: false,
-        answer: to_json(&stored.answer(None))?,
-        location: None,
-        batch: Batch::new()
+    Planned::changed(
+        &stored.answer(None),
+        Batch::new()
             .expect(CALENDARS, key.clone(), Some(bytes))
             .del(CALENDARS, key)
             .del(BY_ID, id.as_bytes().to_vec())
             .audit(moment.entry("calendar.close", &format!("calendars/{id}"), 2)),
-        repeat: Repeat::Answer,
-    })
+    )
 }
 
 /// The calendar behind a secret, as iCalendar.
@@ -198,7 +203,9 @@ pub async fn feed(
     let found = snap.get(CALENDARS, &key_of(studio, secret)).await?.ok_or_else(|| missing(""))?;
     let stored: StoredCalendar = decode(&found)?;
     let ids = match (stored.of, &stored.reference) {
-        (CalendarOf::Client, Some(client)) => of_client(studio, snap, client).await?,
+        (CalendarOf::Client, Some(client)) => {
+            treatments::latest_of_client(studio, snap, client, MOST_TREATMENTS).await?
+        }
         (CalendarOf::Studio | CalendarOf::Artist, _) | (CalendarOf::Client, None) => {
             recorded(snap, now, stored.reference.as_ref()).await?
         }
@@ -212,21 +219,6 @@ pub async fn feed(
     Ok(Entries::calendar(&studio.craft.plans, stored.language, stored.detail, events).write())
 }
 
-async fn of_client(
-    studio: &Studio,
-    snap: &mut Snap,
-    client: &Reference,
-) -> Result<Vec<Uuid>, Error> {
-    let range =
-        KeyWriter::new().fixed(studio.keyring.client_id(client.as_str()).bytes()).prefix_range();
-    let rows = snap.scan(BY_CLIENT, range, Order::Descending, MOST_TREATMENTS).await?;
-    let id_in = |key: &[u8]| {
-        let mut reader = KeyReader::new(key);
-        reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid())
-    };
-    rows.iter().map(|(key, _)| id_in(key).ok_or_else(|| broken(BY_CLIENT))).collect()
-}
-
 /// What was recorded of late, oldest first; an id begins with its time.
 async fn recorded(
     snap: &mut Snap,
@@ -236,25 +228,17 @@ async fn recorded(
     let since = now.checked_sub(SHOWN).unwrap_or(Timestamp::UNIX_EPOCH);
     let millis = u64::try_from(since.as_millisecond()).unwrap_or(0);
     let first = uuid::Builder::from_unix_timestamp_millis(millis, &[0; 10]).into_uuid();
-    let mut range = first.as_bytes().to_vec()..Bytes::new();
+    let range = first.as_bytes().to_vec()..Bytes::new();
+    let mut rows = Rows::of(TreatmentTrace::SPACE, range);
     let mut ids = Vec::new();
-    while ids.len() < MOST_TREATMENTS {
-        let rows =
-            snap.scan(TreatmentTrace::SPACE, range.clone(), Order::Ascending, STRIDE).await?;
-        let Some((last, _)) = rows.last() else { break };
-        range.start = after(last);
-        let whole = rows.len() == STRIDE;
-        for (_, bytes) in rows {
-            let record = decode::<StoredSealed<TreatmentTrace>>(&bytes).map_err(Error::from);
-            let Some(record) = readable(record)? else { continue };
-            if artist.is_none_or(|wanted| *wanted == record.trace.artist_ref) {
-                ids.push(record.id);
-            }
-        }
-        if !whole {
-            break;
+    while ids.len() < MOST_TREATMENTS
+        && let Some((_, bytes)) = rows.next(snap).await?
+    {
+        let record = decode::<StoredSealed<TreatmentTrace>>(&bytes).map_err(Error::from);
+        let Some(record) = readable(record)? else { continue };
+        if artist.is_none_or(|wanted| *wanted == record.trace.artist_ref) {
+            ids.push(record.id);
         }
     }
-    ids.truncate(MOST_TREATMENTS);
     Ok(ids)
 }

@@ -13,7 +13,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use etui_schema::answers::Answers;
-use etui_schema::clients::{AnswerGiven, Client, ClientRecord, ErasureReceipt};
+use etui_schema::clients::{AnswerGiven, Client, ClientRecord};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Zone};
 use jiff::Timestamp;
@@ -23,23 +23,21 @@ use serde::{Deserialize, Serialize};
 use super::Studio;
 use super::engine::Snap;
 use super::error::{Error, readable};
-use super::kept;
 use super::moment::Moment;
+use super::opener::{Opener, Verified};
 use super::outbox::{self, Happened};
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use super::skin_assessments;
 use super::vault::{self, Subject};
-use crate::store::erasure::{self, EraseError, Erasure, Receipt};
-use crate::store::key::after;
 use crate::store::record::{Record, decode, encode};
-use crate::store::seal::Sealed;
-use crate::store::{Batch, Bytes, Order, Read, Space, Store};
+use crate::store::rows::Rows;
+use crate::store::seal::{ClientId, Sealed};
+use crate::store::verify::IndexEntries;
+use crate::store::{Batch, Bytes, Read, Space};
 
 /// The records.
 pub const CLIENTS: Space = Space::new("clients");
 const FIELD: &str = "record";
-/// Records fetched at a time.
-const STRIDE: usize = 256;
 /// A birth date further back is taken for a slip of the pen.
 const OLDEST_YEARS: i16 = 120;
 
@@ -52,17 +50,20 @@ pub struct StoredClient {
     sealed: Sealed,
 }
 
-impl StoredClient {
-    /// What is sealed of it, with its field and when it was sealed.
-    #[must_use]
-    pub fn part(&self) -> (&'static str, Timestamp, &Sealed) {
-        (FIELD, self.updated_at.0, &self.sealed)
-    }
-}
-
 impl Record for StoredClient {
     const KIND: &'static str = "client";
     const VERSION: u32 = 1;
+}
+
+impl Verified for StoredClient {
+    const SPACE: Space = CLIENTS;
+
+    fn rows(&self, key: &[u8], opener: &Opener<'_>) -> Result<IndexEntries, String> {
+        let id = key.try_into().map_err(|_| "its key is not a hash".to_owned())?;
+        let place = (CLIENTS, key, FIELD);
+        opener.look(&ClientId::new(id), place, self.updated_at.0, &self.sealed)?;
+        Ok(Vec::new())
+    }
 }
 
 /// What is sealed of a client.
@@ -129,7 +130,7 @@ impl SealedClient {
 }
 
 /// A client as read.
-struct Known {
+pub(super) struct Known {
     stored: StoredClient,
     record: SealedClient,
 }
@@ -147,13 +148,19 @@ impl Known {
         let answered = self.record.answers.keys().map(dated).collect();
         SealedClient { answered, ..self.record.clone() }
     }
+
+    /// The client as callers see it.
+    pub(super) fn shown(&self, studio: &Studio) -> Client {
+        answer(&self.stored, self.dated(studio))
+    }
 }
 
-fn key_of(studio: &Studio, client_ref: &Reference) -> Bytes {
+pub(super) fn key_of(studio: &Studio, client_ref: &Reference) -> Bytes {
     studio.keyring.client_id(client_ref.as_str()).bytes().to_vec()
 }
 
-async fn read(
+/// Looks a client up, with what it was read from.
+pub(super) async fn read(
     studio: &Studio,
     snap: &mut Snap,
     client_ref: &Reference,
@@ -168,7 +175,7 @@ async fn read(
 }
 
 /// What lies under a client, be it readable or not: what a write replaces.
-async fn held(
+pub(super) async fn held(
     studio: &Studio,
     snap: &mut Snap,
     client_ref: &Reference,
@@ -198,10 +205,10 @@ pub async fn get(
     client_ref: &Reference,
 ) -> Result<Client, Error> {
     let known = read(studio, snap, client_ref).await?.ok_or_else(|| missing(client_ref))?;
-    Ok(answer(&known.stored, known.dated(studio)))
+    Ok(known.shown(studio))
 }
 
-fn missing(client_ref: &Reference) -> Error {
+pub(super) fn missing(client_ref: &Reference) -> Error {
     Error::NotFound { what: "client", id: client_ref.to_string() }
 }
 
@@ -236,10 +243,7 @@ pub async fn put(
     check_birth(record.born_on.map(|date| date.0), moment.today)?;
     check_answers(studio, moment.today, record)?;
     let known = read(studio, snap, client_ref).await?;
-    let shown = match &known {
-        Some(known) => Some(to_json(&answer(&known.stored, known.dated(studio)))?),
-        None => None,
-    };
+    let shown = known.as_ref().map(|known| to_json(&known.shown(studio))).transpose()?;
     precondition.check(shown.as_deref())?;
     let key = key_of(studio, client_ref);
     let version = known.as_ref().map_or(1, |known| known.stored.version + 1);
@@ -265,88 +269,6 @@ pub async fn put(
         batch: access.guard(batch),
         repeat: Repeat::Record(CLIENTS, key),
     })
-}
-
-/// Forgets a client: destroys the key of everything that was sealed. What the
-/// law wants traced (lots, dates, the pseudonymous reference) stays.
-///
-/// # Errors
-/// [`Error::NotFound`] if nothing is kept of the client; a precondition that
-/// does not hold; what the store met.
-pub async fn erase(
-    studio: &Studio,
-    moment: &Moment,
-    client_ref: &Reference,
-    precondition: &Precondition,
-) -> Result<ErasureReceipt, Error> {
-    let mut snap = studio.engine.snapshot().await?;
-    let known = match read(studio, &mut snap, client_ref).await {
-        // Nobody can read the record, so nobody can name its version: it can be forgotten.
-        Err(Error::Unreadable(_)) => None,
-        known => known?,
-    };
-    let id = Subject::Client(client_ref.clone()).id(studio);
-    if known.is_none() && !studio.keyring.has_key(&mut snap, &id).await? {
-        return Err(missing(client_ref));
-    }
-    if let Some(known) = &known {
-        let shown = to_json(&answer(&known.stored, known.dated(studio)))?;
-        precondition.check(Some(&shown))?;
-    }
-    let bytes = held(studio, &mut snap, client_ref).await?;
-    let kept_records = kept::of_client(studio, &mut snap, client_ref).await?;
-    drop(snap);
-    let receipt = destroy(studio, moment, client_ref, bytes, "client.erase").await?;
-    Ok(ErasureReceipt {
-        receipt_id: receipt.id,
-        client_ref: client_ref.clone(),
-        erased_at: Instant(moment.now),
-        unreadable: "date of birth, skin, answers, checks, what was recorded of treatments beyond the trace, \
-                     observations, reviews and symptom reports"
-            .to_owned(),
-        kept: "what lies open of the records in `kept_records` (the reference, dates, lots and the other \
-               members named there), so that a recalled lot can still be traced; the reference also in the \
-               audit trail, in this receipt, and in events until they are cleared away"
-            .to_owned(),
-        backups: receipt.backups,
-        not_reached: receipt.unreached,
-        kept_records,
-    })
-}
-
-/// Forgets a client whose time to be kept is over.
-///
-/// # Errors
-/// What the store met.
-pub async fn expire(studio: &Studio, moment: &Moment, client_ref: &Reference) -> Result<(), Error> {
-    let mut snap = studio.engine.snapshot().await?;
-    let bytes = held(studio, &mut snap, client_ref).await?;
-    drop(snap);
-    destroy(studio, moment, client_ref, bytes, "client.expire").await.map(drop)
-}
-
-async fn destroy(
-    studio: &Studio,
-    moment: &Moment,
-    client_ref: &Reference,
-    held: Option<Bytes>,
-    what: &str,
-) -> Result<Receipt, Error> {
-    let key = key_of(studio, client_ref);
-    let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
-    let batch = outbox::add(Batch::new(), moment, happened)?
-        .expect(CLIENTS, key.clone(), held)
-        .del(CLIENTS, key)
-        .audit(moment.entry(what, &format!("clients/{client_ref}"), 0));
-    let erasure = Erasure {
-        client: Subject::Client(client_ref.clone()).id(studio),
-        receipt_id: moment.id()?.to_string(),
-        at: moment.now.to_string(),
-        batch,
-    };
-    let entropy = &mut moment.entropy();
-    let (store, keyring) = (&studio.engine, &studio.keyring);
-    Ok(erasure::erase(store, keyring, &studio.backups, erasure, entropy).await?)
 }
 
 /// Whether a stored client answers one of these questions.
@@ -383,19 +305,15 @@ pub async fn put_at(
 /// # Errors
 /// What the store met.
 pub async fn put_before(snap: &mut Snap, before: Timestamp) -> Result<Vec<Reference>, Error> {
-    let (mut from, mut found) = (Bytes::new(), Vec::new());
-    loop {
-        let rows = snap.scan(CLIENTS, from..Bytes::new(), Order::Ascending, STRIDE).await?;
-        let Some((last, _)) = rows.last() else { return Ok(found) };
-        from = after(last);
-        for (_, bytes) in rows {
-            let client = decode::<StoredClient>(&bytes).map_err(Error::from);
-            let Some(client) = readable(client)? else { continue };
-            if client.updated_at.0 < before {
-                found.push(client.client_ref);
-            }
+    let (mut rows, mut found) = (Rows::all(CLIENTS), Vec::new());
+    while let Some((_, bytes)) = rows.next(snap).await? {
+        let client = decode::<StoredClient>(&bytes).map_err(Error::from);
+        let Some(client) = readable(client)? else { continue };
+        if client.updated_at.0 < before {
+            found.push(client.client_ref);
         }
     }
+    Ok(found)
 }
 
 /// Refuses birth dates that cannot be.
@@ -433,14 +351,4 @@ fn check_answers(studio: &Studio, today: Date, record: &ClientRecord) -> Result<
         faults.push(Fault::new(format!("#/answered/{id}"), FaultCode::UnknownReference, why));
     }
     if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
-}
-
-impl From<EraseError> for Error {
-    #[expect(clippy::wildcard_enum_match_arm, reason = "every other failure is ours alone")]
-    fn from(error: EraseError) -> Self {
-        match error {
-            EraseError::Store(error) => Self::Store(error),
-            other => Self::Internal(other.to_string()),
-        }
-    }
 }

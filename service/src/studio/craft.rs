@@ -17,8 +17,9 @@ use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::typing::Typing;
 use etui_craft::selection::Selector;
 use etui_craft::visit::freshness::Freshness;
-
-use super::packs::PackState;
+use etui_schema::packs::PackKind;
+use etui_schema::problem::Fault;
+use etui_schema::vocabulary::Reference;
 
 /// The loaded rule data and models.
 #[derive(Debug, Clone)]
@@ -51,6 +52,18 @@ pub struct Craft {
     pub spellings: Vec<Spellings>,
     /// Every pack the studio keeps, applied or not.
     pub packs: Vec<PackState>,
+}
+
+/// How one pack fares.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PackState {
+    /// What it adds to.
+    pub kind: PackKind,
+    /// The studio's name for it.
+    pub name: Reference,
+    /// What keeps it from being applied; empty if it is sound, or not to be
+    /// applied.
+    pub faults: Vec<Fault>,
 }
 
 /// Why the craft's data was refused at the start.
@@ -87,5 +100,11 @@ impl Craft {
             spellings: Vec::new(),
             packs: Vec::new(),
         })
+    }
+
+    /// How a pack fares, if it is kept.
+    #[must_use]
+    pub fn pack(&self, kind: PackKind, name: &Reference) -> Option<&PackState> {
+        self.packs.iter().find(|state| state.kind == kind && state.name == *name)
     }
 }

@@ -23,11 +23,20 @@ pub trait Document: Record {
     const SPACE: Space;
     /// What it is called in messages.
     const WHAT: &'static str;
+    /// The name of its reference in paths.
+    const REFERENCE: &'static str;
     /// What a caller puts.
     type Request;
     /// What a caller gets.
     type Answer: Serialize;
 
+    /// Refuses what cannot be kept, beyond what its type refuses.
+    ///
+    /// # Errors
+    /// [`Error::Refused`].
+    fn check(_: &Self::Request) -> Result<(), Error> {
+        Ok(())
+    }
     /// The document that a request makes, as the given version.
     fn of(reference: &Reference, request: &Self::Request, version: u64, at: Timestamp) -> Self;
     /// Its version, from 1.
@@ -115,12 +124,12 @@ pub async fn list<D: Document>(
     let PageQuery { limit, cursor } = query;
     let all = Bytes::new()..Bytes::new();
     let name = D::SPACE.to_string();
-    let mut walk = Walk::begin(studio, name, D::SPACE, all, *limit, cursor.as_deref())?;
-    let mut items = Vec::new();
-    while let Some((_, value)) = walk.next_row(snap).await? {
-        items.push(decode::<D>(&value)?.answer());
-    }
-    Ok(Page { items, next_cursor: walk.cursor() })
+    let walk = Walk::begin(studio, name, D::SPACE, all, *limit, cursor.as_deref())?;
+    walk.page(snap, async |_, rows| {
+        let shown = |value: &[u8]| Ok(Some(decode::<D>(value)?.answer()));
+        rows.iter().map(|(_, value)| shown(value)).collect()
+    })
+    .await
 }
 
 /// Plans to take a document away.

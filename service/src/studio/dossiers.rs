@@ -16,12 +16,9 @@ use super::error::{Error, readable};
 use super::sealed;
 use super::vault::{self, Subject};
 use super::{Studio, calendars, clients, history, reminders, treatments};
+use crate::store::AuditEntry;
 use crate::store::audit::{AUDIT, Link};
-use crate::store::key::after;
-use crate::store::{AuditEntry, Bytes, Order, Read};
-
-/// Links of the audit trail fetched at a time.
-const STRIDE: usize = 512;
+use crate::store::rows::Rows;
 
 /// Puts the dossier of a client together.
 ///
@@ -96,23 +93,15 @@ async fn check(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<CheckInDoss
 /// The entries about these records. The trail is one list in the order of time,
 /// so all of it is walked; that is rare and holds up nobody.
 async fn audit(snap: &mut Snap, about: &BTreeSet<String>) -> Result<Vec<AuditRow>, Error> {
-    let mut from = Bytes::new();
-    let mut found = Vec::new();
-    loop {
-        let rows = snap.scan(AUDIT, from.clone()..Bytes::new(), Order::Ascending, STRIDE).await?;
-        let more = rows.len() == STRIDE;
-        for (key, value) in rows {
-            from = after(&key);
-            // A link that cannot be read is found by `etui verify`.
-            let Ok(link) = serde_json::from_slice::<Link>(&value) else { continue };
-            if about.contains(&link.entry.record) {
-                found.push(row(link));
-            }
-        }
-        if !more {
-            return Ok(found);
+    let (mut rows, mut found) = (Rows::all(AUDIT), Vec::new());
+    while let Some((_, value)) = rows.next(snap).await? {
+        // A link that cannot be read is found by `etui verify`.
+        let Ok(link) = serde_json::from_slice::<Link>(&value) else { continue };
+        if about.contains(&link.entry.record) {
+            found.push(row(link));
         }
     }
+    Ok(found)
 }
 
 fn row(link: Link) -> AuditRow {

@@ -3,6 +3,7 @@
 use etui_schema::problem::{Fault, FaultCode};
 
 use crate::store::StoreError;
+use crate::store::index::IndexError;
 use crate::store::record::RecordError;
 
 /// Why a use case refused. What it means over HTTP is decided at the edge.
@@ -76,6 +77,15 @@ impl Error {
 impl From<StoreError> for Error {
     fn from(error: StoreError) -> Self {
         Self::Store(error)
+    }
+}
+
+impl From<IndexError> for Error {
+    fn from(error: IndexError) -> Self {
+        match error {
+            IndexError::Store(error) => Self::Store(error),
+            IndexError::Broken(_) => Self::Unreadable(error.to_string()),
+        }
     }
 }
 

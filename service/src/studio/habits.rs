@@ -14,12 +14,9 @@ use super::documents::Document;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
-use crate::store::key::after;
+use crate::store::Space;
 use crate::store::record::{Record, decode};
-use crate::store::{Bytes, Order, Read, Space};
-
-/// Rows fetched at a time.
-const STRIDE: usize = 128;
+use crate::store::rows::Rows;
 
 /// A habit as stored.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -80,8 +77,19 @@ impl Record for StoredHabit {
 impl Document for StoredHabit {
     const SPACE: Space = Space::new("supplier-habits");
     const WHAT: &'static str = "supplier-habit";
+    const REFERENCE: &'static str = "habit_ref";
     type Request = HabitRecord;
     type Answer = HabitAsStored;
+
+    /// Refuses a habit that speaks of no supplier.
+    fn check(request: &HabitRecord) -> Result<(), Error> {
+        let HabitRecord { maker, gtin_prefix, reference_prefix, .. } = request;
+        if maker.is_none() && gtin_prefix.is_none() && reference_prefix.is_none() {
+            let why = "name whose habit it is: `maker`, `gtin_prefix` or `reference_prefix`";
+            return Err(Error::at("#/maker", FaultCode::Missing, why));
+        }
+        Ok(())
+    }
 
     fn of(reference: &Reference, request: &HabitRecord, version: u64, at: Timestamp) -> Self {
         let HabitRecord {
@@ -139,35 +147,14 @@ impl Document for StoredHabit {
     }
 }
 
-/// Refuses a habit that speaks of no supplier.
-///
-/// # Errors
-/// [`Error::Refused`].
-pub fn check(request: &HabitRecord) -> Result<(), Error> {
-    let HabitRecord { maker, gtin_prefix, reference_prefix, .. } = request;
-    if maker.is_none() && gtin_prefix.is_none() && reference_prefix.is_none() {
-        let why = "name whose habit it is: `maker`, `gtin_prefix` or `reference_prefix`";
-        return Err(Error::at("#/maker", FaultCode::Missing, why));
-    }
-    Ok(())
-}
-
 /// Every habit that is kept.
 ///
 /// # Errors
 /// What the store met.
 pub async fn all(snap: &mut Snap) -> Result<Vec<StoredHabit>, Error> {
-    let mut range = Bytes::new()..Bytes::new();
-    let mut habits = Vec::new();
-    loop {
-        let rows = snap.scan(StoredHabit::SPACE, range.clone(), Order::Ascending, STRIDE).await?;
-        let more = rows.len() == STRIDE;
-        for (key, value) in rows {
-            habits.push(decode(&value)?);
-            range.start = after(&key);
-        }
-        if !more {
-            return Ok(habits);
-        }
+    let (mut rows, mut habits) = (Rows::all(StoredHabit::SPACE), Vec::new());
+    while let Some((_, value)) = rows.next(snap).await? {
+        habits.push(decode(&value)?);
     }
+    Ok(habits)
 }

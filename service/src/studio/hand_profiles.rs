@@ -15,16 +15,13 @@ use uuid::Uuid;
 
 use super::artists::StoredArtist;
 use super::engine::Snap;
+use super::entries::Entry;
 use super::error::{Error, readable};
-use super::paging::broken;
-use super::reviews::{self, BY_ARTIST, ReviewTrace};
+use super::reviews::{self, Reviewed};
 use super::{Studio, documents, history, sealed};
-use crate::store::{Order, Read};
 
 /// Most reviews that are looked at, the newest first; bounds one answer.
 const MOST: usize = 5_000;
-/// Index rows fetched at a time.
-const STRIDE: usize = 256;
 
 /// What was found of an artist's work.
 #[derive(Default)]
@@ -72,25 +69,17 @@ pub async fn get(
 }
 
 async fn find(studio: &Studio, snap: &mut Snap, artist_ref: &Reference) -> Result<Found, Error> {
-    let mut range = reviews::artist_prefix(&studio.keyring, artist_ref).prefix_range();
+    let mut rows = reviews::of_artist(&studio.keyring, artist_ref).backwards();
     let (mut found, mut seen, mut looked_at) = (Found::default(), BTreeSet::new(), 0);
-    loop {
-        let rows = snap.scan(BY_ARTIST, range.clone(), Order::Descending, STRIDE).await?;
-        let more = rows.len() == STRIDE;
-        for (key, value) in rows {
-            let id = Uuid::from_slice(&value).map_err(|_| broken(BY_ARTIST))?;
-            take(studio, snap, artist_ref, id, &mut found, &mut seen).await?;
-            looked_at += 1;
-            if looked_at == MOST {
-                found.cut_short = true;
-                return Ok(found);
-            }
-            range.end = key;
-        }
-        if !more {
-            return Ok(found);
+    while let Some(((.., id), _)) = rows.next(snap).await? {
+        take(studio, snap, artist_ref, id, &mut found, &mut seen).await?;
+        looked_at += 1;
+        if looked_at == MOST {
+            found.cut_short = true;
+            break;
         }
     }
+    Ok(found)
 }
 
 /// Counts one review, the newest first; older ones of the same treatment are
@@ -103,7 +92,7 @@ async fn take(
     found: &mut Found,
     seen: &mut BTreeSet<Uuid>,
 ) -> Result<(), Error> {
-    let Some(stored) = readable(sealed::load::<ReviewTrace>(snap, id).await)? else {
+    let Some(stored) = readable(sealed::load::<Entry<Reviewed>>(snap, id).await)? else {
         return Ok(());
     };
     let treatment_id = stored.trace.treatment_id;

@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use super::Studio;
 use super::clock;
 use super::moment::Sources;
-use crate::backups::State;
+use super::watch::State;
 use crate::store::{Health as StoreHealth, SyncPath};
 
 impl Studio {

@@ -18,16 +18,17 @@ use serde::{Deserialize, Serialize};
 use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
-use super::paging::broken;
+use super::opener::{Opener, Verified};
 use super::plan::{Planned, Repeat};
-use crate::store::key::{KeyReader, KeyWriter};
+use crate::store::index::Index;
 use crate::store::record::{Record, decode, encode};
-use crate::store::{Batch, Bytes, Order, Read, Space};
+use crate::store::verify::{IndexEntries, Indexed};
+use crate::store::{Batch, Bytes, Read, Space};
 
 /// The records.
 pub const ATTEMPTS: Space = Space::new("idempotency");
 /// Hashes by the end of their time.
-pub const BY_END: Space = Space::new("idempotency-by-end");
+pub const BY_END: Index<(Timestamp, [u8; 32])> = Index::new("idempotency-by-end");
 /// How long a key is remembered.
 pub const KEPT: SignedDuration = SignedDuration::from_hours(24);
 /// Attempts that one batch forgets.
@@ -149,21 +150,26 @@ pub fn remember(
     let mut batch = planned.batch.clone();
     if let Some(old) = &held {
         // Its time is over, and the key is used anew.
-        let (space, row) = row(&attempt.key, &decode(old)?);
-        batch = batch.del(space, row);
+        batch = batch.without(row(&attempt.key, &decode(old)?));
     }
-    let (space, row) = row(&attempt.key, &stored);
-    Ok(batch.expect(ATTEMPTS, attempt.key, held).put(ATTEMPTS, attempt.key, encode(&stored)?).put(
-        space,
-        row,
-        Vec::new(),
-    ))
+    let batch = batch.with(row(&attempt.key, &stored), Vec::new());
+    Ok(batch.expect(ATTEMPTS, attempt.key, held).put(ATTEMPTS, attempt.key, encode(&stored)?))
+}
+
+impl Verified for StoredAttempt {
+    const SPACE: Space = ATTEMPTS;
+    // Keys from before they were forgotten have no row.
+    const INDEXES: &'static [Indexed] = &[Indexed::Part(BY_END.space())];
+
+    fn rows(&self, key: &[u8], _: &Opener<'_>) -> Result<IndexEntries, String> {
+        let key = key.try_into().map_err(|_| "its key is not a hash".to_owned())?;
+        Ok(vec![row(key, self)])
+    }
 }
 
 /// The index row of an attempt.
-#[must_use]
-pub fn row(key: &[u8; 32], stored: &StoredAttempt) -> (Space, Bytes) {
-    (BY_END, KeyWriter::new().instant(stored.until.0).fixed(key).finish())
+fn row(key: &[u8; 32], stored: &StoredAttempt) -> (Space, Bytes) {
+    BY_END.row(&(stored.until.0, *key))
 }
 
 /// A batch that forgets attempts whose time is over; `None` if there is none.
@@ -171,18 +177,16 @@ pub fn row(key: &[u8; 32], stored: &StoredAttempt) -> (Space, Bytes) {
 /// # Errors
 /// What the store met.
 pub async fn forget(snap: &mut Snap, now: Timestamp) -> Result<Option<Batch>, Error> {
-    let over = Bytes::new()..KeyWriter::new().instant(now).finish();
-    let rows = snap.scan(BY_END, over, Order::Ascending, FORGOTTEN).await?;
-    if rows.is_empty() {
+    let over = BY_END.before(&(now,)).most(snap, FORGOTTEN).await?;
+    if over.is_empty() {
         return Ok(None);
     }
+    let keys: Vec<Bytes> = over.iter().map(|(_, key)| key.to_vec()).collect();
+    let held = snap.get_many(ATTEMPTS, &keys).await?;
     let mut batch = Batch::new();
-    for (row, _) in rows {
-        let mut reader = KeyReader::new(&row);
-        let key = reader.instant().and_then(|_| reader.fixed::<32>());
-        let key = key.ok_or_else(|| broken(BY_END))?;
-        let held = snap.get(ATTEMPTS, &key).await?;
-        batch = batch.expect(ATTEMPTS, key, held).del(ATTEMPTS, key).del(BY_END, row);
+    for (row, held) in over.iter().zip(held) {
+        batch = batch.expect(ATTEMPTS, row.1, held).del(ATTEMPTS, row.1);
+        batch = batch.without(BY_END.row(row));
     }
     Ok(Some(batch))
 }

@@ -11,17 +11,12 @@ use serde::Serialize;
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::amendments::AmendmentTrace;
 use super::appointment_checks::{self, CheckTrace};
 use super::engine::Snap;
 use super::error::{Error, readable};
-use super::history::{self, Entry};
-use super::kept_reports::{ReportTrace, SettlementTrace};
-use super::observations::ObservationTrace;
-use super::reviews::ReviewTrace;
 use super::sealed::{self, Trace};
 use super::treatments::{self, TreatmentTrace};
-use super::{Studio, reminders};
+use super::{Studio, kinds, reminders};
 
 /// Kinds with their count and the members that lie open.
 #[derive(Default)]
@@ -44,13 +39,6 @@ impl Tally {
             None => Ok(()),
         }
     }
-
-    async fn entries<E: Entry>(&mut self, snap: &mut Snap, of: Uuid) -> Result<(), Error> {
-        for id in history::ids::<E>(snap, of).await? {
-            self.record::<E>(snap, id).await?;
-        }
-        Ok(())
-    }
 }
 
 /// Everything that stays of a client.
@@ -68,11 +56,9 @@ pub async fn of_client(
     }
     for id in treatments::of_client(studio, snap, client_ref).await? {
         tally.record::<TreatmentTrace>(snap, id).await?;
-        tally.entries::<AmendmentTrace>(snap, id).await?;
-        tally.entries::<ObservationTrace>(snap, id).await?;
-        tally.entries::<ReportTrace>(snap, id).await?;
-        tally.entries::<SettlementTrace>(snap, id).await?;
-        tally.entries::<ReviewTrace>(snap, id).await?;
+        for (kind, open) in kinds::open_of(snap, id).await? {
+            tally.add(kind, &open)?;
+        }
         for open in reminders::open_of(snap, id).await? {
             tally.add("reminder", &open)?;
         }

@@ -12,54 +12,32 @@ use etui_schema::symptom_reports::{
     SymptomReportRequest,
 };
 use etui_schema::vocabulary::aftercare::Level;
-use etui_schema::vocabulary::{Instant, Language, Reference};
+use etui_schema::vocabulary::{Instant, Language};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::engine::Snap;
+use super::entries::{self, Entry, EntryKind};
 use super::error::{Error, readable};
-use super::history::{self, Entry};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
-use super::plan::{Planned, to_json};
-use super::sealed::Trace;
-use super::vault::{self, Subject};
-use super::{Studio, clients, reminders, symptom_reports};
+use super::plan::Planned;
+use super::{Studio, clients, history, reminders, symptom_reports};
 use crate::store::key::KeyWriter;
-use crate::store::{Batch, Bytes, Space};
+use crate::store::verify::Indexed;
+use crate::store::{Batch, Space};
 
-/// What stays of a report.
+/// Of a report nothing stays but that there was one.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct ReportTrace {
-    /// The client's reference.
-    pub client_ref: Reference,
-    /// The treatment.
-    pub treatment_id: Uuid,
-    /// When it was told.
-    pub at: Instant,
-}
+pub struct SymptomsTold {}
 
-impl Trace for ReportTrace {
+impl EntryKind for SymptomsTold {
     const SPACE: Space = Space::new("symptom-reports");
+    const INDEXES: &'static [Indexed] =
+        &[Indexed::Whole(Space::new("symptom-reports-by-treatment"))];
     const WHAT: &'static str = "symptom report";
     type Input = KeptSymptomReportRequest;
     type Answer = KeptSymptomReport;
-
-    fn subject(&self) -> Subject {
-        Subject::Client(self.client_ref.clone())
-    }
-}
-
-impl Entry for ReportTrace {
-    const BY_TREATMENT: Space = Space::new("symptom-reports-by-treatment");
-
-    fn treatment_id(&self) -> Uuid {
-        self.treatment_id
-    }
-
-    fn row(&self, id: Uuid) -> Bytes {
-        KeyWriter::new().uuid(self.treatment_id).instant(self.at.0).uuid(id).finish()
-    }
 }
 
 /// Plans to keep a report, with how urgent it is.
@@ -108,53 +86,37 @@ pub async fn create(
         judgement,
         settled,
     };
-    let client_ref = record.client_ref.clone();
-    let trace = ReportTrace { client_ref, treatment_id, at: reported_at };
-    let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
-    let made = (request, to_json(&kept)?);
-    let batch = if escalates {
-        reminders::pause(studio, snap, escalated(moment, &trace)?, &record).await?
-    } else {
-        Batch::new()
-    };
-    let keys = (&*studio.keyring, access);
-    history::add(batch, keys, moment, (id, trace), made, ("symptom_report.keep", 1))
+    let entry = Entry::of(&record, reported_at, SymptomsTold {});
+    let access = entry.access(studio, snap, moment).await?;
+    let mut batch = Batch::new();
+    if escalates {
+        // Others are told that there is such a report, and neither what it says nor how urgent it is.
+        let client_ref = record.client_ref.clone();
+        let happened = Happened::SymptomEscalated { treatment_id, client_ref };
+        batch = outbox::add(batch, moment, happened)?;
+        batch = reminders::pause(studio, snap, batch, &record).await?;
+    }
+    let (with, made) = ((studio, moment, access), (request, &kept));
+    entry.add(batch, with, id, made, ("symptom_report.keep", 1))
 }
 
 /// What stays of a report's being settled.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct SettlementTrace {
-    /// The client's reference.
-    pub client_ref: Reference,
-    /// The treatment.
-    pub treatment_id: Uuid,
+pub struct Settled {
     /// The report.
     pub report_id: Uuid,
-    /// When it was settled.
-    pub at: Instant,
 }
 
-impl Trace for SettlementTrace {
+impl EntryKind for Settled {
     const SPACE: Space = Space::new("settlements");
+    const INDEXES: &'static [Indexed] = &[Indexed::Whole(Space::new("settlements-by-treatment"))];
     const WHAT: &'static str = "settlement";
     type Input = SettlementRequest;
     type Answer = Settlement;
 
-    fn subject(&self) -> Subject {
-        Subject::Client(self.client_ref.clone())
-    }
-}
-
-impl Entry for SettlementTrace {
-    const BY_TREATMENT: Space = Space::new("settlements-by-treatment");
-
-    fn treatment_id(&self) -> Uuid {
-        self.treatment_id
-    }
-
-    fn row(&self, _: Uuid) -> Bytes {
+    fn place(entry: &Entry<Self>, _: Uuid, treatment: KeyWriter) -> KeyWriter {
         // Of one report there is one settlement.
-        KeyWriter::new().uuid(self.treatment_id).uuid(self.report_id).finish()
+        treatment.uuid(entry.own.report_id)
     }
 }
 
@@ -173,7 +135,7 @@ pub async fn settle(
 ) -> Result<Planned, Error> {
     let record = history::record(studio, snap, treatment_id).await?;
     let reports = all(studio, snap, treatment_id).await?;
-    let what = ReportTrace::WHAT;
+    let what = SymptomsTold::WHAT;
     let report = reports
         .into_iter()
         .find(|report| report.id == report_id)
@@ -184,14 +146,12 @@ pub async fn settle(
     let SettlementRequest { settled_by, note } = request.clone();
     let (id, settled_at) = (moment.id()?, Instant(moment.now));
     let settled = Settlement { id, treatment_id, report_id, settled_at, settled_by, note };
-    let client_ref = record.client_ref.clone();
-    let trace = SettlementTrace { client_ref, treatment_id, report_id, at: settled_at };
-    let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
+    let entry = Entry::of(&record, settled_at, Settled { report_id });
+    let access = entry.access(studio, snap, moment).await?;
     let going = (&record, report_id);
     let batch = reminders::go_on(studio, snap, moment, Batch::new(), going).await?;
-    let made = (request, to_json(&settled)?);
-    let keys = (&*studio.keyring, access);
-    history::add(batch, keys, moment, (id, trace), made, ("symptom_report.settle", 1))
+    let (with, made) = ((studio, moment, access), (request, &settled));
+    entry.add(batch, with, id, made, ("symptom_report.settle", 1))
 }
 
 /// The reports of a treatment, each with its settlement.
@@ -203,11 +163,11 @@ pub async fn all(
     snap: &mut Snap,
     treatment_id: Uuid,
 ) -> Result<Vec<KeptSymptomReport>, Error> {
-    let mut reports = history::all::<ReportTrace>(studio, snap, treatment_id).await?;
+    let mut reports = entries::all::<SymptomsTold>(studio, snap, treatment_id).await?;
     if reports.is_empty() {
         return Ok(reports);
     }
-    let settled = history::all::<SettlementTrace>(studio, snap, treatment_id).await?;
+    let settled = entries::all::<Settled>(studio, snap, treatment_id).await?;
     for report in &mut reports {
         report.settled = settled.iter().find(|one| one.report_id == report.id).cloned();
     }
@@ -236,11 +196,4 @@ fn cannot_wait(level: Level) -> bool {
         Level::Emergency | Level::SameDay | Level::Doctor => true,
         Level::Artist | Level::Expected => false,
     }
-}
-
-/// Others are told that there is such a report, and neither what it says nor
-/// how urgent it is.
-fn escalated(moment: &Moment, trace: &ReportTrace) -> Result<Batch, Error> {
-    let ReportTrace { client_ref, treatment_id, at: _ } = trace.clone();
-    outbox::add(Batch::new(), moment, Happened::SymptomEscalated { treatment_id, client_ref })
 }

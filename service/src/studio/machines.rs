@@ -40,6 +40,7 @@ impl Record for StoredMachine {
 impl Document for StoredMachine {
     const SPACE: Space = Space::new("machines");
     const WHAT: &'static str = "machine";
+    const REFERENCE: &'static str = "machine_ref";
     type Request = MachineRecord;
     type Answer = MachineAsStored;
 

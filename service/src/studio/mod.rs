@@ -18,6 +18,8 @@ pub mod craft;
 pub mod documents;
 pub mod dossiers;
 pub mod engine;
+pub mod entries;
+pub mod erasures;
 pub mod error;
 pub mod events;
 pub mod habits;
@@ -27,12 +29,14 @@ pub mod history;
 pub mod idempotency;
 pub mod kept;
 pub mod kept_reports;
+pub mod kinds;
 pub mod label_readings;
 pub mod lots;
 pub mod machines;
 pub mod moment;
 pub mod needle_selections;
 pub mod observations;
+pub mod opener;
 pub mod outbox;
 pub mod packs;
 pub mod paging;
@@ -55,6 +59,7 @@ pub mod symptom_reports;
 pub mod treatment_aftercare;
 pub mod treatments;
 pub mod vault;
+pub mod watch;
 
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -65,17 +70,9 @@ use etui_schema::vocabulary::Zone;
 pub use craft::{Craft, CraftError};
 pub use error::Error;
 
-use self::amendments::AmendmentTrace;
-use self::appointment_checks::CheckTrace;
 use self::clock::Clock;
-use self::engine::{Engine, Snap};
-use self::idempotency::Kept;
-use self::kept_reports::{ReportTrace, SettlementTrace};
-use self::observations::ObservationTrace;
-use self::reviews::ReviewTrace;
-use self::sealed::{Trace, answer_at};
-use self::treatments::TreatmentTrace;
-use crate::backups::Watch;
+use self::engine::Engine;
+use self::watch::Watch;
 use crate::config::KeepConfig;
 use crate::events::target::Policy;
 use crate::store::SyncPath;
@@ -120,43 +117,5 @@ impl Studio {
     #[must_use]
     pub fn with_craft(&self, craft: Craft) -> Self {
         Self { craft: Arc::new(craft), ..self.clone() }
-    }
-
-    /// The answer that was given to an earlier attempt.
-    ///
-    /// # Errors
-    /// [`Error::NotFound`] if the record it was stored with was erased since.
-    pub async fn repeat(&self, snap: &mut Snap, kept: Kept) -> Result<Vec<u8>, Error> {
-        match kept {
-            Kept::Answer(text) => Ok(text.into_bytes()),
-            Kept::Record(space, key) if space == TreatmentTrace::SPACE.name() => {
-                answer_at::<TreatmentTrace>(self, snap, &key).await
-            }
-            Kept::Record(space, key) if space == CheckTrace::SPACE.name() => {
-                answer_at::<CheckTrace>(self, snap, &key).await
-            }
-            Kept::Record(space, key) if space == calendars::CALENDARS.name() => {
-                calendars::repeat(self, snap, &key).await
-            }
-            Kept::Record(space, key) if space == reminders::CLAIMS.name() => {
-                reminders::repeat(self, snap, &key).await
-            }
-            Kept::Record(space, key) if space == ObservationTrace::SPACE.name() => {
-                answer_at::<ObservationTrace>(self, snap, &key).await
-            }
-            Kept::Record(space, key) if space == AmendmentTrace::SPACE.name() => {
-                answer_at::<AmendmentTrace>(self, snap, &key).await
-            }
-            Kept::Record(space, key) if space == ReportTrace::SPACE.name() => {
-                answer_at::<ReportTrace>(self, snap, &key).await
-            }
-            Kept::Record(space, key) if space == SettlementTrace::SPACE.name() => {
-                answer_at::<SettlementTrace>(self, snap, &key).await
-            }
-            Kept::Record(space, key) if space == ReviewTrace::SPACE.name() => {
-                answer_at::<ReviewTrace>(self, snap, &key).await
-            }
-            Kept::Record(space, _) => Err(Error::NotFound { what: "record", id: space }),
-        }
     }
 }

@@ -12,54 +12,30 @@ use etui_schema::treatments::{
     Observation, ObservationRequest, OpenedPack, TreatmentRecord, Worked,
 };
 use etui_schema::vocabulary::aftercare::ReviewZone;
-use etui_schema::vocabulary::{Effect, Instant, Language, Reference, Setting};
+use etui_schema::vocabulary::{Effect, Instant, Language, Setting};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::engine::Snap;
+use super::entries::{Entry, EntryKind};
 use super::error::Error;
-use super::history::{self, Entry};
 use super::machines::StoredMachine;
 use super::moment::Moment;
-use super::plan::{Planned, to_json};
-use super::sealed::Trace;
-use super::vault::{self, Subject};
-use super::{Studio, clients, documents, lots, needle_selections};
-use crate::store::key::KeyWriter;
-use crate::store::{Batch, Bytes, Space};
+use super::plan::Planned;
+use super::{Studio, clients, documents, history, lots, needle_selections};
+use crate::store::verify::Indexed;
+use crate::store::{Batch, Space};
 
-/// What stays of an observation.
+/// Of an observation nothing stays but that there was one.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct ObservationTrace {
-    /// The client's reference.
-    pub client_ref: Reference,
-    /// The treatment.
-    pub treatment_id: Uuid,
-    /// When it was seen.
-    pub at: Instant,
-}
+pub struct Observed {}
 
-impl Trace for ObservationTrace {
+impl EntryKind for Observed {
     const SPACE: Space = Space::new("observations");
+    const INDEXES: &'static [Indexed] = &[Indexed::Whole(Space::new("observations-by-treatment"))];
     const WHAT: &'static str = "observation";
     type Input = ObservationRequest;
     type Answer = Observation;
-
-    fn subject(&self) -> Subject {
-        Subject::Client(self.client_ref.clone())
-    }
-}
-
-impl Entry for ObservationTrace {
-    const BY_TREATMENT: Space = Space::new("observations-by-treatment");
-
-    fn treatment_id(&self) -> Uuid {
-        self.treatment_id
-    }
-
-    fn row(&self, id: Uuid) -> Bytes {
-        KeyWriter::new().uuid(self.treatment_id).instant(self.at.0).uuid(id).finish()
-    }
 }
 
 /// Plans to keep an observation, with what to do about it.
@@ -96,18 +72,10 @@ pub async fn create(
         steps: steps.into_iter().map(needle_selections::step).collect(),
         cautions,
     };
-    let answer = to_json(&observation)?;
-    let trace = ObservationTrace { client_ref: record.client_ref.clone(), treatment_id, at };
-    let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
-    let what = ("observation.record", 1);
-    history::add(
-        Batch::new(),
-        (&studio.keyring, access),
-        moment,
-        (id, trace),
-        (request, answer),
-        what,
-    )
+    let entry = Entry::of(&record, at, Observed {});
+    let access = entry.access(studio, snap, moment).await?;
+    let (with, made) = ((studio, moment, access), (request, &observation));
+    entry.add(Batch::new(), with, id, made, ("observation.record", 1))
 }
 
 fn seen_at(

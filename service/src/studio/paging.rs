@@ -4,16 +4,18 @@
 //! the key after its last row. Rows that nobody touched are neither repeated
 //! nor skipped while others write.
 
-use std::collections::VecDeque;
 use std::ops::Range;
 
+use etui_schema::page::Page;
 use etui_schema::problem::FaultCode;
 
 use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
 use crate::store::key::after;
-use crate::store::{Bytes, Order, Read, Space, cursor};
+use crate::store::record::{HashKey, Record, decode};
+use crate::store::rows::Rows;
+use crate::store::{Bytes, Read, Space, cursor};
 
 /// Rows a page if the caller names no number.
 const USUAL_LIMIT: u16 = 50;
@@ -25,12 +27,9 @@ const FEWEST: usize = 32;
 /// A walk over one page of an index, ascending.
 pub struct Walk {
     name: String,
-    secret: crate::store::record::HashKey,
-    space: Space,
-    range: Range<Bytes>,
+    secret: HashKey,
+    rows: Rows,
     left: usize,
-    fetched: VecDeque<(Bytes, Bytes)>,
-    exhausted: bool,
     last: Option<Bytes>,
 }
 
@@ -54,16 +53,9 @@ impl Walk {
                 cursor::decode(&studio.cursor_key, &name, text).map_err(|_| foreign_cursor())?;
             range.start = after(&last);
         }
-        Ok(Self {
-            name,
-            secret: studio.cursor_key.clone(),
-            space,
-            range,
-            left,
-            fetched: VecDeque::new(),
-            exhausted: false,
-            last: None,
-        })
+        // One more than the page needs tells whether there is a next one.
+        let rows = Rows::of(space, range).by((left + 1).max(FEWEST));
+        Ok(Self { name, secret: studio.cursor_key.clone(), rows, left, last: None })
     }
 
     /// The key of the next row of this page.
@@ -71,53 +63,65 @@ impl Walk {
     /// # Errors
     /// What the store met.
     pub async fn next(&mut self, snap: &mut Snap) -> Result<Option<Bytes>, Error> {
-        Ok(self.next_row(snap).await?.map(|(key, _)| key))
+        Ok(self.take(snap, 1).await?.pop().map(|(key, _)| key))
     }
 
-    /// Key and value of the next row of this page.
-    ///
-    /// # Errors
-    /// What the store met.
-    pub async fn next_row(&mut self, snap: &mut Snap) -> Result<Option<(Bytes, Bytes)>, Error> {
-        if self.left == 0 {
-            return Ok(None);
-        }
-        let Some(row) = self.step(snap).await? else { return Ok(None) };
-        self.left -= 1;
-        Ok(Some(row))
-    }
-
-    /// The row just given does not count for the page: a filter left it out.
-    pub fn skip(&mut self) {
-        self.left += 1;
-    }
-
-    async fn step(&mut self, snap: &mut Snap) -> Result<Option<(Bytes, Bytes)>, Error> {
-        if self.fetched.is_empty() && !self.exhausted {
-            // One more than the page needs tells whether there is a next one.
-            let most = (self.left + 1).max(FEWEST);
-            let rows = snap.scan(self.space, self.range.clone(), Order::Ascending, most).await?;
-            self.exhausted = rows.len() < most;
-            if let Some((key, _)) = rows.last() {
-                self.range.start = after(key);
-            }
-            self.fetched.extend(rows);
-        }
-        let row = self.fetched.pop_front();
-        if let Some((key, _)) = &row {
+    async fn take(&mut self, snap: &mut Snap, most: usize) -> Result<Vec<(Bytes, Bytes)>, Error> {
+        let rows = self.rows.take(snap, most.min(self.left)).await?;
+        self.left -= rows.len();
+        if let Some((key, _)) = rows.last() {
             self.last = Some(key.clone());
         }
-        Ok(row)
+        Ok(rows)
+    }
+
+    /// The page: what `items` makes of many rows at once, those left out that it
+    /// makes nothing of.
+    ///
+    /// # Errors
+    /// What the store met, or `items`.
+    pub async fn page<T>(
+        mut self,
+        snap: &mut Snap,
+        items: impl AsyncFn(&mut Snap, Vec<(Bytes, Bytes)>) -> Result<Vec<Option<T>>, Error>,
+    ) -> Result<Page<T>, Error> {
+        let (limit, mut found) = (self.left, Vec::new());
+        while found.len() < limit {
+            self.left = limit - found.len();
+            let rows = self.take(snap, self.left).await?;
+            if rows.is_empty() {
+                break;
+            }
+            found.extend(items(snap, rows).await?.into_iter().flatten());
+        }
+        Ok(Page { items: found, next_cursor: self.cursor() })
     }
 
     /// Where the next page begins; `None` if this is surely the last.
     #[must_use]
     pub fn cursor(&self) -> Option<String> {
-        if self.fetched.is_empty() && self.exhausted {
+        if self.rows.is_over() {
             return None;
         }
         self.last.as_ref().map(|last| cursor::encode(&self.secret, &self.name, last))
     }
+}
+
+/// The records under these keys, in their order and with one question: each as
+/// it can be read, or why it cannot.
+///
+/// # Errors
+/// What the store met.
+pub async fn records<T: Record>(
+    snap: &mut Snap,
+    space: Space,
+    keys: &[Bytes],
+) -> Result<Vec<Result<T, Error>>, Error> {
+    let read = |held: Option<Bytes>| match held {
+        Some(bytes) => Ok(decode(&bytes)?),
+        None => Err(Error::NotFound { what: T::KIND, id: String::new() }),
+    };
+    Ok(snap.get_many(space, keys).await?.into_iter().map(read).collect())
 }
 
 /// A cursor that was not given for the list it came with.

@@ -86,6 +86,31 @@ pub struct Planned {
     pub repeat: Repeat,
 }
 
+impl Planned {
+    /// Something new comes to be; a repeat gets the same answer.
+    ///
+    /// # Errors
+    /// As [`to_json`].
+    pub fn made<T: serde::Serialize>(answer: &T, batch: Batch) -> Result<Self, Error> {
+        let answer = to_json(answer)?;
+        Ok(Self { created: true, answer, location: None, batch, repeat: Repeat::Answer })
+    }
+
+    /// The same for what was there before.
+    ///
+    /// # Errors
+    /// As [`to_json`].
+    pub fn changed<T: serde::Serialize>(answer: &T, batch: Batch) -> Result<Self, Error> {
+        Ok(Self { created: false, ..Self::made(answer, batch)? })
+    }
+
+    /// The same with the path of the new record.
+    #[must_use]
+    pub fn at(self, path: String) -> Self {
+        Self { location: Some(path), ..self }
+    }
+}
+
 /// The JSON of an answer.
 ///
 /// # Errors

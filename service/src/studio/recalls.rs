@@ -22,14 +22,10 @@ use super::error::{Error, readable};
 use super::lots::{self, Recalled, StoredLot};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
-use super::plan::{Planned, Repeat, to_json};
+use super::plan::Planned;
 use super::treatments::BY_LOT;
 use super::{Studio, appointment_checks};
-use crate::store::key::{KeyWriter, after};
-use crate::store::{Batch, Bytes, Order, Read};
-
-/// Index rows fetched at a time.
-const STRIDE: usize = 512;
+use crate::store::{Batch, Bytes};
 
 /// Plans to call a lot back.
 ///
@@ -118,13 +114,11 @@ async fn plan(
     let first = ids.first().map_or_else(String::new, Uuid::to_string);
     let report =
         RecallReport { recalled_at: Instant(moment.now), reason: reason.to_owned(), exposures };
-    Ok(Planned {
-        created: true,
-        answer: to_json(&report)?,
-        location: Some(format!("/v1/lots/{first}/exposures")),
-        batch: batch.audit(moment.entry("lot.recall", &format!("lots/{first}"), 0)),
-        repeat: Repeat::Answer,
-    })
+    Ok(Planned::made(
+        &report,
+        batch.audit(moment.entry("lot.recall", &format!("lots/{first}"), 0)),
+    )?
+    .at(format!("/v1/lots/{first}/exposures")))
 }
 
 /// Who and what was exposed to these lots.
@@ -144,20 +138,12 @@ pub async fn exposures(
         let lot = readable(lots::load(snap, *id).await)?;
         let lot = lot.map_or_else(ExposedLot::default, |(lot, _)| exposed(&lot));
         known.insert(*id, lot.clone());
-        let mut range = KeyWriter::new().uuid(*id).prefix_range();
-        loop {
-            let rows = snap.scan(BY_LOT, range.clone(), Order::Ascending, STRIDE).await?;
-            let more = rows.len() == STRIDE;
-            for (key, value) in rows {
-                range.start = after(&key);
-                let Some(row) = readable(row(&value))? else { continue };
-                // A row whose packs were all struck stays, and names nobody.
-                if 0 < row.packs {
-                    treatments.push(Exposure { lot: Some(lot.clone()), ..row });
-                }
-            }
-            if !more {
-                break;
+        let mut rows = BY_LOT.under(&(*id,));
+        while let Some((_, value)) = rows.next(snap).await? {
+            let Some(row) = readable(row(&value))? else { continue };
+            // A row whose packs were all struck stays, and names nobody.
+            if 0 < row.packs {
+                treatments.push(Exposure { lot: Some(lot.clone()), ..row });
             }
         }
     }
@@ -187,7 +173,7 @@ fn exposed(lot: &StoredLot) -> ExposedLot {
 }
 
 fn row(value: &[u8]) -> Result<Exposure, Error> {
-    serde_json::from_slice(value).map_err(|_| super::paging::broken(BY_LOT))
+    serde_json::from_slice(value).map_err(|_| super::paging::broken(BY_LOT.space()))
 }
 
 /// The exposures of one lot and of those that were called back with it.

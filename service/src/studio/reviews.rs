@@ -8,70 +8,57 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::reviews::{Review, ReviewAdvice, ReviewRequest};
 use etui_schema::treatments::{Observation, TraumaSign};
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference};
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::engine::Snap;
+use super::entries::{self, Entry, EntryKind};
 use super::error::Error;
-use super::history::{self, Entry};
 use super::moment::Moment;
-use super::observations::ObservationTrace;
-use super::plan::{Planned, to_json};
-use super::sealed::{self, Trace};
-use super::vault::{self, Subject};
-use super::{Studio, clients, reminders};
-use crate::store::key::KeyWriter;
+use super::observations::Observed;
+use super::plan::Planned;
+use super::{Studio, clients, history, reminders, sealed};
+use crate::store::index::{Index, Keys};
 use crate::store::keyring::Keyring;
+use crate::store::verify::Indexed;
 use crate::store::{Batch, Bytes, Space};
 
 /// Ids by artist, in the order the work was looked at.
-pub const BY_ARTIST: Space = Space::new("reviews-by-artist");
+const BY_ARTIST: Index<([u8; 32], Timestamp, Uuid)> = Index::new("reviews-by-artist");
 
-/// What stays of a review.
+/// What stays of a review beside that there was one.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct ReviewTrace {
-    /// The client's reference.
-    pub client_ref: Reference,
+pub struct Reviewed {
     /// The artist whose work was looked at.
     pub artist_ref: Reference,
-    /// The treatment.
-    pub treatment_id: Uuid,
-    /// When it was looked at.
-    pub at: Instant,
 }
 
-impl Trace for ReviewTrace {
+impl EntryKind for Reviewed {
     const SPACE: Space = Space::new("reviews");
+    const INDEXES: &'static [Indexed] =
+        &[Indexed::Whole(Space::new("reviews-by-treatment")), Indexed::Whole(BY_ARTIST.space())];
     const WHAT: &'static str = "review";
     type Input = ReviewRequest;
     type Answer = Review;
 
-    fn subject(&self) -> Subject {
-        Subject::Client(self.client_ref.clone())
+    fn more_rows(entry: &Entry<Self>, keyring: &Keyring, id: Uuid) -> Vec<(Space, Bytes)> {
+        let artist = artist_hash(keyring, &entry.own.artist_ref);
+        vec![BY_ARTIST.row(&(artist, entry.at.0, id))]
     }
 }
 
-impl Entry for ReviewTrace {
-    const BY_TREATMENT: Space = Space::new("reviews-by-treatment");
-
-    fn treatment_id(&self) -> Uuid {
-        self.treatment_id
-    }
-
-    fn row(&self, id: Uuid) -> Bytes {
-        KeyWriter::new().uuid(self.treatment_id).instant(self.at.0).uuid(id).finish()
-    }
+/// What stands for an artist in keys.
+fn artist_hash(keyring: &Keyring, artist_ref: &Reference) -> [u8; 32] {
+    keyring.index_key().reference("artist", artist_ref.as_str())
 }
 
-/// The beginning of the index rows of an artist.
-pub(super) fn artist_prefix(keyring: &Keyring, artist_ref: &Reference) -> KeyWriter {
-    KeyWriter::new().fixed(&keyring.index_key().reference("artist", artist_ref.as_str()))
-}
-
-/// The index row of a review under its artist.
-#[must_use]
-pub fn artist_row(keyring: &Keyring, id: Uuid, trace: &ReviewTrace) -> Bytes {
-    artist_prefix(keyring, &trace.artist_ref).instant(trace.at.0).uuid(id).finish()
+/// The rows of an artist, in the order the work was looked at.
+pub(super) fn of_artist(
+    keyring: &Keyring,
+    artist_ref: &Reference,
+) -> Keys<([u8; 32], Timestamp, Uuid)> {
+    BY_ARTIST.under(&(artist_hash(keyring, artist_ref),))
 }
 
 /// Plans to keep a review, with what it asks for.
@@ -88,7 +75,7 @@ pub async fn create(
     request: &ReviewRequest,
 ) -> Result<Planned, Error> {
     let record = history::record(studio, snap, treatment_id).await?;
-    let seen = history::all::<ObservationTrace>(studio, snap, treatment_id).await?;
+    let seen = entries::all::<Observed>(studio, snap, treatment_id).await?;
     let client = clients::find(studio, snap, &record.client_ref).await?;
     let zone = client.as_ref().and_then(|client| client.zone.clone());
     let zone = zone.unwrap_or_else(|| record.zone.clone());
@@ -120,17 +107,13 @@ pub async fn create(
         request,
         judgement,
     );
-    let trace = ReviewTrace {
-        client_ref: record.client_ref,
-        artist_ref: record.artist_ref,
-        treatment_id,
-        at: reviewed_at,
-    };
-    let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
-    let row = artist_row(&studio.keyring, id, &trace);
-    let batch = Batch::new().put(BY_ARTIST, row, id.as_bytes().to_vec());
-    let made = (request, to_json(&review)?);
-    history::add(batch, (&studio.keyring, access), moment, (id, trace), made, ("review.record", 1))
+    let own = Reviewed { artist_ref: record.artist_ref.clone() };
+    let entry = Entry::of(&record, reviewed_at, own);
+    let access = entry.access(studio, snap, moment).await?;
+    let rows = Reviewed::more_rows(&entry, &studio.keyring, id).into_iter();
+    let batch = rows.fold(Batch::new(), |batch, row| batch.with(row, id.as_bytes().to_vec()));
+    let (with, made) = ((studio, moment, access), (request, &review));
+    entry.add(batch, with, id, made, ("review.record", 1))
 }
 
 /// Adds to a batch that the work that was looked at is another artist's: the
@@ -145,14 +128,15 @@ pub(super) async fn follow(
     treatment_id: Uuid,
     artist_ref: &Reference,
 ) -> Result<Batch, Error> {
-    for id in history::ids::<ReviewTrace>(snap, treatment_id).await? {
-        let before = sealed::load::<ReviewTrace>(snap, id).await?.trace;
-        let after = ReviewTrace { artist_ref: artist_ref.clone(), ..before.clone() };
-        let change = |trace: &mut ReviewTrace| trace.artist_ref = artist_ref.clone();
-        batch = sealed::retrace(&studio.keyring, snap, batch, id, change)
-            .await?
-            .del(BY_ARTIST, artist_row(&studio.keyring, id, &before))
-            .put(BY_ARTIST, artist_row(&studio.keyring, id, &after), id.as_bytes().to_vec());
+    for id in entries::ids::<Reviewed>(snap, treatment_id).await? {
+        let before = sealed::load::<Entry<Reviewed>>(snap, id).await?.trace;
+        let mut after = before.clone();
+        after.own.artist_ref.clone_from(artist_ref);
+        let row = |entry| Reviewed::more_rows(entry, &studio.keyring, id).into_iter();
+        batch = row(&before).fold(batch, Batch::without);
+        batch = row(&after).fold(batch, |batch, row| batch.with(row, id.as_bytes().to_vec()));
+        let change = |trace: &mut Entry<Reviewed>| *trace = after;
+        batch = sealed::retrace(&studio.keyring, snap, batch, id, change).await?;
     }
     Ok(batch)
 }

@@ -22,19 +22,23 @@ use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
+use super::paging::records;
 use super::vault::{self, Access, Subject};
 use crate::store::keyring::Keyring;
 use crate::store::record::{Record, RecordError, decode, encode, hex};
 use crate::store::seal::Sealed;
-use crate::store::{Batch, Read, Space};
+use crate::store::verify::Indexed;
+use crate::store::{Batch, Bytes, Read, Space};
 
 const INPUT: &str = "input";
 const ANSWER: &str = "answer";
 
 /// What stays when the person is forgotten.
-pub trait Trace: Clone + Serialize + DeserializeOwned {
+pub trait Trace: Clone + Serialize + DeserializeOwned + Send + Sync + 'static {
     /// Where such records lie.
     const SPACE: Space;
+    /// Where its index rows lie, and only they.
+    const INDEXES: &'static [Indexed];
     /// What they are called, in records and in messages.
     const WHAT: &'static str;
     /// What it is made from.
@@ -43,6 +47,8 @@ pub trait Trace: Clone + Serialize + DeserializeOwned {
     type Answer: Record;
     /// Whose key seals the rest.
     fn subject(&self) -> Subject;
+    /// The index rows of the record.
+    fn rows(&self, keyring: &Keyring, id: Uuid) -> Vec<(Space, Bytes)>;
 }
 
 /// A record as stored.
@@ -131,6 +137,38 @@ pub async fn load<T: Trace>(snap: &mut Snap, id: Uuid) -> Result<StoredSealed<T>
         .ok_or_else(|| Error::NotFound { what: T::WHAT, id: id.to_string() })
 }
 
+/// Reads many records with one question; each as it can be read, or why it
+/// cannot.
+///
+/// # Errors
+/// What the store met.
+pub async fn load_many<T: Trace>(
+    snap: &mut Snap,
+    ids: &[Uuid],
+) -> Result<Vec<Result<StoredSealed<T>, Error>>, Error> {
+    let keys: Vec<Bytes> = ids.iter().map(|id| id.as_bytes().to_vec()).collect();
+    records(snap, T::SPACE, &keys).await
+}
+
+/// Adds to a batch that a record and its index rows are gone, if it is still as
+/// it was read.
+///
+/// # Errors
+/// [`Error::NotFound`], or what the store met.
+pub async fn remove<T: Trace>(
+    keyring: &Keyring,
+    snap: &mut Snap,
+    batch: Batch,
+    id: Uuid,
+) -> Result<Batch, Error> {
+    let key = id.as_bytes().to_vec();
+    let held = snap.get(T::SPACE, &key).await?;
+    let bytes = held.ok_or_else(|| Error::NotFound { what: T::WHAT, id: id.to_string() })?;
+    let rows = decode::<StoredSealed<T>>(&bytes)?.trace.rows(keyring, id);
+    let batch = batch.expect(T::SPACE, key.clone(), Some(bytes)).del(T::SPACE, key);
+    Ok(rows.into_iter().fold(batch, Batch::without))
+}
+
 async fn find<T: Trace>(snap: &mut Snap, key: &[u8]) -> Result<Option<StoredSealed<T>>, Error> {
     Ok(snap.get(T::SPACE, key).await?.map(|bytes| decode(&bytes)).transpose()?)
 }
@@ -152,7 +190,11 @@ impl<T: Trace> StoredSealed<T> {
         Error::NotFound { what: T::WHAT, id: self.id.to_string() }
     }
 
-    async fn access(&self, studio: &Studio, snap: &mut Snap) -> Result<Access, Error> {
+    /// The key of its subject.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`] if the person was erased; what the store met.
+    pub async fn access(&self, studio: &Studio, snap: &mut Snap) -> Result<Access, Error> {
         let access = vault::for_read(studio, snap, &self.trace.subject()).await?;
         access.ok_or_else(|| self.erased())
     }
@@ -173,7 +215,14 @@ impl<T: Trace> StoredSealed<T> {
     /// # Errors
     /// As [`StoredSealed::answer`].
     pub async fn said(&self, studio: &Studio, snap: &mut Snap) -> Result<T::Answer, Error> {
-        let access = self.access(studio, snap).await?;
+        self.said_by(&self.access(studio, snap).await?)
+    }
+
+    /// The same, with the key of its subject at hand.
+    ///
+    /// # Errors
+    /// As [`StoredSealed::answer`].
+    pub fn said_by(&self, access: &Access) -> Result<T::Answer, Error> {
         let place = (T::SPACE, self.id.as_bytes().as_slice(), ANSWER);
         let found = access.open::<T::Answer>(place, self.sealed_at(), &self.answer)?;
         found.ok_or_else(|| self.erased())

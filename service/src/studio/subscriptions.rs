@@ -19,9 +19,9 @@ use uuid::Uuid;
 
 use super::Studio;
 use super::engine::Snap;
-use super::error::Error;
+use super::error::{Error, readable};
 use super::moment::Moment;
-use super::paging::Walk;
+use super::paging::{Walk, records};
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use crate::events::delivery::{self, DELIVERIES, PENDING, Stands, StoredDelivery};
 use crate::events::sign::{SECRET_BYTES, text_of};
@@ -206,19 +206,16 @@ pub async fn deliveries(
     let only_open = matches!(state, Some(DeliveryState::Pending | DeliveryState::Cancelled));
     let space = if only_open { PENDING } else { DELIVERIES };
     let range = delivery::range(id);
-    let mut walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
-    let mut items = Vec::new();
-    while let Some(key) = walk.next(snap).await? {
-        let number = delivery::number_in(&key)?;
-        let told = delivery::find(snap, id, number)
-            .await?
-            .map(|(delivery, _)| delivery.told(id, stored.gone_at));
-        match told {
-            Some(told) if state.is_none_or(|wanted| wanted == told.state) => items.push(told),
-            _ => walk.skip(),
-        }
-    }
-    Ok(Page { items, next_cursor: walk.cursor() })
+    let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
+    walk.page(snap, async |snap, rows| {
+        let keys: Vec<Bytes> = rows.into_iter().map(|(key, _)| key).collect();
+        let held = records::<StoredDelivery>(snap, DELIVERIES, &keys).await?;
+        let told =
+            held.into_iter().map(|one| Ok(readable(one)?.map(|it| it.told(id, stored.gone_at))));
+        let wanted = |told: &Delivery| state.is_none_or(|wanted| wanted == told.state);
+        told.map(|one: Result<Option<Delivery>, Error>| Ok(one?.filter(wanted))).collect()
+    })
+    .await
 }
 
 /// Plans to send an event to a subscription again, or one that it never got.
@@ -244,13 +241,7 @@ pub async fn send_again(
     let batch = delivery::replace(Batch::new(), id, held, &delivery)?
         .expect(SUBSCRIPTIONS, id.as_bytes().to_vec(), Some(bytes))
         .audit(moment.entry("delivery.resend", &format!("subscriptions/{id}"), stored.version));
-    Ok(Planned {
-        created: true,
-        answer: to_json(&delivery.told(id, None))?,
-        location: None,
-        batch,
-        repeat: Repeat::Answer,
-    })
+    Planned::made(&delivery.told(id, None), batch)
 }
 
 async fn due_again(

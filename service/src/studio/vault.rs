@@ -103,7 +103,33 @@ pub async fn for_read(
     subject: &Subject,
 ) -> Result<Option<Access>, Error> {
     let id = subject.id(studio);
-    let held = match studio.keyring.key_of(snap, &id).await {
+    let held = studio.keyring.key_of(snap, &id).await;
+    opened(studio, id, held).await
+}
+
+/// The same for many subjects, with one question; each as its key can be had.
+///
+/// # Errors
+/// What the store met.
+pub async fn for_many(
+    studio: &Studio,
+    snap: &mut Snap,
+    subjects: impl Iterator<Item = Subject>,
+) -> Result<Vec<Result<Option<Access>, Error>>, Error> {
+    let ids: Vec<ClientId> = subjects.map(|subject| subject.id(studio)).collect();
+    let mut found = Vec::with_capacity(ids.len());
+    for (id, held) in ids.iter().zip(studio.keyring.keys_of(snap, &ids).await?) {
+        found.push(opened(studio, *id, held).await);
+    }
+    Ok(found)
+}
+
+async fn opened(
+    studio: &Studio,
+    id: ClientId,
+    held: Result<Option<Held>, KeyringError>,
+) -> Result<Option<Access>, Error> {
+    let held = match held {
         // The erasure of another client has moved the key since the view was opened. It is the
         // same key, or gone.
         Err(KeyringError::Renewed) => newer(studio, &id).await?,
@@ -270,10 +296,58 @@ impl From<SealError> for Error {
     fn from(error: SealError) -> Self {
         let why = error.to_string();
         match error {
-            SealError::OtherKey | SealError::Unopened | SealError::Unreadable { .. } => {
-                Self::Unreadable(why)
-            }
+            SealError::OtherKey | SealError::Unopened => Self::Unreadable(why),
             SealError::Unsealable | SealError::NoEntropy(_) => Self::Internal(why),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::store::record::RecordError;
+
+    /// An answer that has gained a member which every caller gets today.
+    #[derive(Debug, PartialEq, Serialize, Deserialize)]
+    struct Told {
+        level: u8,
+        because: String,
+    }
+
+    impl Record for Told {
+        const KIND: &'static str = "told";
+        const VERSION: u32 = 2;
+
+        fn upgrade(_: u32, mut data: serde_json::Value) -> Result<Self, RecordError> {
+            data["because"] = "not told then".into();
+            let unreadable = |_| RecordError::Unreadable { kind: Self::KIND, line: 0, column: 0 };
+            serde_json::from_value(data).map_err(unreadable)
+        }
+    }
+
+    #[test]
+    fn what_was_sealed_before_an_answer_gained_a_member_is_read() {
+        let (id, at) = (ClientId::new([1; 32]), Timestamp::UNIX_EPOCH);
+        let key = ClientKey::new([2; 32], Some(at));
+        let place = (Space::new("told"), b"key".as_slice(), "answer");
+        let identity = Identity { client: &id, space: place.0, key: place.1, field: place.2 };
+        let mut entropy = |bytes: &mut [u8]| {
+            bytes.fill(3);
+            Ok(())
+        };
+        let mut sealed = |text: &str| key.seal(&identity, text.as_bytes(), &mut entropy).unwrap();
+        let (old, now, later) = (
+            sealed(r#"{"v":1,"kind":"told","data":{"level":4}}"#),
+            sealed(r#"{"v":2,"kind":"told","data":{"level":4,"because":"redness"}}"#),
+            sealed(r#"{"v":3,"kind":"told","data":{}}"#),
+        );
+        let access = Access { id, key: key.clone(), issue: None, held: None };
+        for (value, because) in [(&old, "not told then"), (&now, "redness")] {
+            let want = Told { level: 4, because: because.to_owned() };
+            let json = access.open_json::<Told>(place, at, value).unwrap().unwrap();
+            assert_eq!(serde_json::from_slice::<Told>(&json).unwrap(), want);
+            assert_eq!(access.open::<Told>(place, at, value).unwrap(), Some(want));
+        }
+        assert!(matches!(access.open::<Told>(place, at, &later), Err(Error::Unreadable(_))));
     }
 }

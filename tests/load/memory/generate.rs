@@ -19,7 +19,7 @@ use etui_service::studio::lots::{self, StoredLot};
 use etui_service::studio::moment::{Moment, Sources};
 use etui_service::studio::plan::to_json;
 use etui_service::studio::reminders::REMINDERS;
-use etui_service::studio::sealed;
+use etui_service::studio::sealed::{self, Trace};
 use etui_service::studio::treatments::{self, TreatmentTrace};
 use etui_service::studio::vault;
 use jiff::SignedDuration;
@@ -232,8 +232,8 @@ fn add(
     let made = sealed::add(batch, keys, moment, (id, trace.clone()), &request, &answer);
     let mut batch = made.expect("a record can be sealed");
     let exposures = trace.exposures(id);
-    for (space, key) in treatments::rows(&studio.keyring, id, &trace) {
-        let value = if space == treatments::BY_LOT {
+    for (space, key) in trace.rows(&studio.keyring, id) {
+        let value = if space == treatments::BY_LOT.space() {
             to_json(&exposures[0]).expect("JSON")
         } else {
             Vec::new()

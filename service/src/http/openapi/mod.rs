@@ -2,7 +2,7 @@
 //!
 //! Paths come from the table of operations through utoipa's document model
 //! ([`paths`]); what that model would drop is laid over it as JSON:
-//! schemas from schemars ([`schemas`], made plain by [`tidy`]), parameters
+//! schemas from schemars ([`schemas`], made plain by [`tidy`](super::tidy)), parameters
 //! ([`parameters`]), headers of answers ([`headers`]) and the links between
 //! operations ([`links`]). Examples are as recorded in `openapi/examples.json`
 //! by running every operation.
@@ -12,7 +12,6 @@ mod links;
 mod parameters;
 mod paths;
 mod schemas;
-pub(crate) mod tidy;
 
 pub use schemas::schemas;
 

@@ -8,8 +8,8 @@ use schemars::SchemaGenerator;
 use serde_json::{Value, json};
 
 use super::schemas::generator_inline;
-use super::tidy::tidy;
 use crate::http::operation::{Operation, Place};
+use crate::http::tidy::tidy;
 
 /// Every parameter of an operation.
 pub(super) fn parameters(operation: &Operation, generator: &mut SchemaGenerator) -> Vec<Value> {

@@ -8,8 +8,8 @@ use schemars::SchemaGenerator;
 use schemars::generate::SchemaSettings;
 use serde_json::{Map, Value, json};
 
-use super::tidy::tidy;
 use crate::http::routes;
+use crate::http::tidy::tidy;
 
 /// Where the document keeps its schemas.
 pub(super) const PLACE: &str = "/components/schemas";

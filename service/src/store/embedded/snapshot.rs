@@ -45,6 +45,7 @@ pub struct EmbeddedSnap {
     core: Arc<Core>,
     instance: u64,
     version: u64,
+    reads: usize,
 }
 
 impl EmbeddedSnap {
@@ -56,13 +57,19 @@ impl EmbeddedSnap {
         *views.live.entry(version).or_default() += 1;
         drop(views);
         drop(slot);
-        Ok(Self { core: Arc::clone(core), instance, version })
+        Ok(Self { core: Arc::clone(core), instance, version, reads: 0 })
     }
 
     /// Sequence number of the newest batch in this view.
     #[must_use]
     pub fn version(&self) -> u64 {
         self.version
+    }
+
+    /// How often it was read from: once for each question, however much it asked for.
+    #[must_use]
+    pub fn reads(&self) -> usize {
+        self.reads
     }
 
     /// Names of all spaces that were ever written to, sorted.
@@ -84,6 +91,7 @@ impl EmbeddedSnap {
         order: Order,
         limit: usize,
     ) -> Result<Vec<(Bytes, Bytes)>, StoreError> {
+        self.reads += 1;
         let version = self.version;
         if limit <= INLINE_ROWS || Handle::try_current().is_err() {
             return self.read(|engine| engine.scan(version, space, &range, order, limit)).await;
@@ -117,8 +125,20 @@ impl EmbeddedSnap {
 
 impl Read for EmbeddedSnap {
     async fn get(&mut self, space: Space, key: &[u8]) -> Result<Option<Bytes>, StoreError> {
+        self.reads += 1;
         let version = self.version;
         self.read(|engine| engine.get(version, space.name(), key)).await
+    }
+
+    async fn get_many(
+        &mut self,
+        space: Space,
+        keys: &[Bytes],
+    ) -> Result<Vec<Option<Bytes>>, StoreError> {
+        self.reads += 1;
+        let version = self.version;
+        let one = |engine: &Engine, key: &Bytes| engine.get(version, space.name(), key);
+        self.read(|engine| keys.iter().map(|key| one(engine, key)).collect()).await
     }
 
     async fn scan(

@@ -18,10 +18,12 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::gather::Gathered;
-use crate::store::key::{KeyReader, KeyWriter, after};
+use crate::store::index::{Index, Key, Keys};
 use crate::store::keyring::Keyring;
 use crate::store::record::HashKey;
-use crate::store::{Batch, Bytes, Order, Read, Space};
+use crate::store::seal::ClientId;
+use crate::store::verify::Indexed;
+use crate::store::{Batch, Bytes, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
@@ -31,12 +33,11 @@ use crate::studio::sealed::{self, Trace};
 use crate::studio::vault::Subject;
 
 /// Ids by booking, in the order they were made.
-pub const BY_BOOKING: Space = Space::new("checks-by-booking");
+pub const BY_BOOKING: Index<([u8; 32], Timestamp, Uuid)> = Index::new("checks-by-booking");
 /// What was offered, in the order of the appointments.
-pub const BY_START: Space = Space::new("checks-by-start");
-
+pub const BY_START: Index<(Timestamp, Uuid)> = Index::new("checks-by-start");
 /// Ids by client, in the order of their appointments.
-pub const BY_CLIENT: Space = Space::new("checks-by-client");
+pub const BY_CLIENT: Index<(ClientId, Timestamp, Uuid)> = Index::new("checks-by-client");
 
 /// What stays of a check: references and dates, nothing of health.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -57,6 +58,11 @@ pub struct CheckTrace {
 
 impl Trace for CheckTrace {
     const SPACE: Space = Space::new("checks");
+    const INDEXES: &'static [Indexed] = &[
+        Indexed::Whole(BY_BOOKING.space()),
+        Indexed::Whole(BY_START.space()),
+        Indexed::Whole(BY_CLIENT.space()),
+    ];
     const WHAT: &'static str = "check";
     type Input = Gathered;
     type Answer = AppointmentCheck;
@@ -67,6 +73,19 @@ impl Trace for CheckTrace {
             None => Subject::Booking(self.booking_ref.clone()),
         }
     }
+
+    fn rows(&self, keyring: &Keyring, id: Uuid) -> Vec<(Space, Bytes)> {
+        let booking = booking_hash(&keyring.index_key(), &self.booking_ref);
+        let mut rows = vec![
+            BY_BOOKING.row(&(booking, self.made_at.0, id)),
+            BY_START.row(&(self.starts_at.0, id)),
+        ];
+        rows.extend(self.client_ref.as_ref().map(|client_ref| {
+            let client = keyring.client_id(client_ref.as_str());
+            BY_CLIENT.row(&(client, self.starts_at.0, id))
+        }));
+        rows
+    }
 }
 
 /// What the index by start keeps of a check.
@@ -76,25 +95,14 @@ struct Offered {
     lot_ids: Vec<Uuid>,
 }
 
-fn booking_prefix(secret: &HashKey, booking_ref: &Reference) -> KeyWriter {
-    KeyWriter::new().fixed(&secret.reference("booking", booking_ref.as_str()))
+/// What stands for a booking in keys.
+fn booking_hash(secret: &HashKey, booking_ref: &Reference) -> [u8; 32] {
+    secret.reference("booking", booking_ref.as_str())
 }
 
-/// The index rows of a check.
-#[must_use]
-pub fn rows(keyring: &Keyring, id: Uuid, trace: &CheckTrace) -> Vec<(Space, Bytes)> {
-    let secret = keyring.index_key();
-    let by_booking =
-        booking_prefix(&secret, &trace.booking_ref).instant(trace.made_at.0).uuid(id).finish();
-    let by_start = KeyWriter::new().instant(trace.starts_at.0).uuid(id).finish();
-    let mut rows = vec![(BY_BOOKING, by_booking), (BY_START, by_start)];
-    if let Some(client_ref) = &trace.client_ref {
-        let client = keyring.client_id(client_ref.as_str());
-        let row =
-            KeyWriter::new().fixed(client.bytes()).instant(trace.starts_at.0).uuid(id).finish();
-        rows.push((BY_CLIENT, row));
-    }
-    rows
+/// The rows of a client.
+fn of(studio: &Studio, client_ref: &Reference) -> Keys<(ClientId, Timestamp, Uuid)> {
+    BY_CLIENT.under(&(studio.keyring.client_id(client_ref.as_str()),))
 }
 
 /// Ids of a client's checks, in the order of their appointments.
@@ -106,23 +114,8 @@ pub async fn of_client(
     snap: &mut Snap,
     client_ref: &Reference,
 ) -> Result<Vec<Uuid>, Error> {
-    let client = studio.keyring.client_id(client_ref.as_str());
-    let mut range = KeyWriter::new().fixed(client.bytes()).prefix_range();
-    let mut ids = Vec::new();
-    loop {
-        let rows = snap.scan(BY_CLIENT, range.clone(), Order::Ascending, 256).await?;
-        let more = rows.len() == 256;
-        for (key, _) in rows {
-            let mut reader = KeyReader::new(&key);
-            let id =
-                reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
-            ids.push(id.ok_or_else(|| paging::broken(BY_CLIENT))?);
-            range.start = after(&key);
-        }
-        if !more {
-            return Ok(ids);
-        }
-    }
+    let keys = of(studio, client_ref).every(snap).await?;
+    Ok(keys.into_iter().map(|(.., id)| id).collect())
 }
 
 /// Adds the index rows of a check to its batch.
@@ -137,8 +130,8 @@ pub(super) fn index(
 ) -> Result<Batch, Error> {
     let offered =
         Offered { booking_ref: trace.booking_ref.clone(), lot_ids: trace.lot_ids.clone() };
-    for (space, key) in rows(&studio.keyring, id, trace) {
-        let value = if space == BY_START { to_json(&offered)? } else { Vec::new() };
+    for (space, key) in trace.rows(&studio.keyring, id) {
+        let value = if space == BY_START.space() { to_json(&offered)? } else { Vec::new() };
         batch = batch.put(space, key, value);
     }
     Ok(batch)
@@ -153,13 +146,8 @@ pub async fn newest_of_client(
     snap: &mut Snap,
     client_ref: &Reference,
 ) -> Result<Option<Timestamp>, Error> {
-    let client = studio.keyring.client_id(client_ref.as_str());
-    let range = KeyWriter::new().fixed(client.bytes()).prefix_range();
-    let rows = snap.scan(BY_CLIENT, range, Order::Descending, 1).await?;
-    Ok(rows.first().and_then(|(key, _)| {
-        let mut reader = KeyReader::new(key);
-        reader.fixed::<32>().and_then(|_| reader.instant())
-    }))
+    let newest = of(studio, client_ref).backwards().first(snap).await?;
+    Ok(newest.map(|(_, starts_at, _)| starts_at))
 }
 
 /// At most so many checks of appointments before an instant, oldest first.
@@ -171,9 +159,8 @@ pub async fn starting_before(
     before: Timestamp,
     most: usize,
 ) -> Result<Vec<Uuid>, Error> {
-    let range = Bytes::new()..KeyWriter::new().instant(before).finish();
-    let rows = snap.scan(BY_START, range, Order::Ascending, most).await?;
-    rows.iter().map(|(key, _)| id_by_start(key)).collect()
+    let keys = BY_START.before(&(before,)).most(snap, most).await?;
+    Ok(keys.into_iter().map(|(_, id)| id).collect())
 }
 
 /// The newest check of a booking.
@@ -185,21 +172,9 @@ pub async fn newest(
     snap: &mut Snap,
     booking_ref: &Reference,
 ) -> Result<Option<Uuid>, Error> {
-    let range = booking_prefix(&studio.index_key, booking_ref).prefix_range();
-    let rows = snap.scan(BY_BOOKING, range, Order::Descending, 1).await?;
-    rows.first().map(|(key, _)| id_by_booking(key)).transpose()
-}
-
-fn id_by_booking(key: &[u8]) -> Result<Uuid, Error> {
-    let mut reader = KeyReader::new(key);
-    let id = reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
-    id.ok_or_else(|| paging::broken(BY_BOOKING))
-}
-
-pub(super) fn id_by_start(key: &[u8]) -> Result<Uuid, Error> {
-    let mut reader = KeyReader::new(key);
-    let id = reader.instant().and_then(|_| reader.uuid());
-    id.ok_or_else(|| paging::broken(BY_START))
+    let booking = booking_hash(&studio.index_key, booking_ref);
+    let newest = BY_BOOKING.under(&(booking,)).backwards().first(snap).await?;
+    Ok(newest.map(|(.., id)| id))
 }
 
 /// The check of a row of [`BY_START`], as it was answered.
@@ -212,7 +187,8 @@ pub async fn by_start(
     snap: &mut Snap,
     key: &[u8],
 ) -> Result<AppointmentCheck, Error> {
-    sealed::load::<CheckTrace>(snap, id_by_start(key)?).await?.said(studio, snap).await
+    let (_, id) = BY_START.read(key)?;
+    sealed::load::<CheckTrace>(snap, id).await?.said(studio, snap).await
 }
 
 /// One page of checks: of one booking in the order they were made, or all in
@@ -227,20 +203,25 @@ pub async fn list(
 ) -> Result<Page<CheckRow>, Error> {
     let CheckQuery { booking_ref, limit, cursor } = query;
     let (space, range) = match booking_ref {
-        Some(booking) => (BY_BOOKING, booking_prefix(&studio.index_key, booking).prefix_range()),
-        None => (BY_START, Bytes::new()..Bytes::new()),
+        Some(booking) => {
+            let booking = booking_hash(&studio.index_key, booking);
+            (BY_BOOKING.space(), (booking,).write().prefix_range())
+        }
+        None => (BY_START.space(), Bytes::new()..Bytes::new()),
     };
     let name = format!("checks booking={booking_ref:?}");
-    let mut walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
-    let mut items = Vec::new();
-    while let Some(key) = walk.next(snap).await? {
-        let id = if booking_ref.is_some() { id_by_booking(&key)? } else { id_by_start(&key)? };
-        match readable(sealed::load::<CheckTrace>(snap, id).await)? {
-            Some(record) => items.push(row(id, record.trace)),
-            None => walk.skip(),
-        }
-    }
-    Ok(Page { items, next_cursor: walk.cursor() })
+    let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
+    let id_in = |key: &[u8]| match booking_ref {
+        Some(_) => BY_BOOKING.read(key).map(|(.., id)| id),
+        None => BY_START.read(key).map(|(_, id)| id),
+    };
+    walk.page(snap, async |snap, rows| {
+        let ids = rows.iter().map(|(key, _)| id_in(key));
+        let ids: Vec<Uuid> = ids.collect::<Result<_, _>>()?;
+        let found = sealed::load_many::<CheckTrace>(snap, &ids).await?;
+        found.into_iter().map(|one| Ok(readable(one)?.map(|it| row(it.id, it.trace)))).collect()
+    })
+    .await
 }
 
 fn row(id: Uuid, trace: CheckTrace) -> CheckRow {
@@ -259,37 +240,29 @@ pub async fn upcoming_with(
     lots: &BTreeMap<Uuid, ExposedLot>,
     now: Timestamp,
 ) -> Result<Vec<UpcomingCheck>, Error> {
-    let mut from = KeyWriter::new().instant(now).finish();
+    let mut rows = BY_START.since(&(now,));
     let mut found = Vec::new();
-    loop {
-        let rows = snap.scan(BY_START, from.clone()..Bytes::new(), Order::Ascending, 256).await?;
-        let more = rows.len() == 256;
-        for (key, value) in rows {
-            from = after(&key);
-            let offered: Offered =
-                serde_json::from_slice(&value).map_err(|_| paging::broken(BY_START))?;
-            let offered_lots = lots.iter().filter(|(id, _)| offered.lot_ids.contains(id));
-            let offered_lots: Vec<LotOnOffer> = offered_lots
-                .map(|(lot_id, lot)| LotOnOffer { lot_id: *lot_id, lot: lot.clone() })
-                .collect();
-            if offered_lots.is_empty() {
-                continue;
-            }
-            let check_id = id_by_start(&key)?;
-            if newest(studio, snap, &offered.booking_ref).await? == Some(check_id) {
-                let record = readable(sealed::load::<CheckTrace>(snap, check_id).await)?;
-                let Some(trace) = record.map(|record| record.trace) else { continue };
-                found.push(UpcomingCheck {
-                    check_id,
-                    booking_ref: trace.booking_ref,
-                    client_ref: trace.client_ref,
-                    starts_at: trace.starts_at,
-                    lots: offered_lots,
-                });
-            }
+    while let Some(((_, check_id), value)) = rows.next(snap).await? {
+        let offered: Offered =
+            serde_json::from_slice(&value).map_err(|_| paging::broken(BY_START.space()))?;
+        let offered_lots = lots.iter().filter(|(id, _)| offered.lot_ids.contains(id));
+        let offered_lots: Vec<LotOnOffer> = offered_lots
+            .map(|(lot_id, lot)| LotOnOffer { lot_id: *lot_id, lot: lot.clone() })
+            .collect();
+        if offered_lots.is_empty()
+            || newest(studio, snap, &offered.booking_ref).await? != Some(check_id)
+        {
+            continue;
         }
-        if !more {
-            return Ok(found);
-        }
+        let record = readable(sealed::load::<CheckTrace>(snap, check_id).await)?;
+        let Some(trace) = record.map(|record| record.trace) else { continue };
+        found.push(UpcomingCheck {
+            check_id,
+            booking_ref: trace.booking_ref,
+            client_ref: trace.client_ref,
+            starts_at: trace.starts_at,
+            lots: offered_lots,
+        });
     }
+    Ok(found)
 }

@@ -19,7 +19,7 @@ mod summary;
 pub use again::replay;
 pub use keep::{
     BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, by_start, list, newest, newest_of_client,
-    of_client, rows, starting_before, upcoming_with,
+    of_client, starting_before, upcoming_with,
 };
 pub use rescreen::{Rescreening, rescreening};
 

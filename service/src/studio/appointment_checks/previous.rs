@@ -6,13 +6,11 @@ use etui_schema::appointment_checks::PreviousSession;
 use etui_schema::reviews::ReviewOutcome;
 use etui_schema::vocabulary::{CivilDate, Instant, Reference, Treatment, Zone};
 
-use crate::store::key::{KeyReader, KeyWriter};
-use crate::store::{Order, Read};
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
-use crate::studio::reviews::ReviewTrace;
-use crate::studio::treatments::{BY_CLIENT, TreatmentTrace};
-use crate::studio::{Studio, history, kept_reports, paging, sealed};
+use crate::studio::reviews::Reviewed;
+use crate::studio::treatments::{self, TreatmentTrace};
+use crate::studio::{Studio, entries, kept_reports, sealed};
 
 /// Most sessions a check shows.
 const SHOWN: usize = 10;
@@ -28,17 +26,11 @@ pub(super) async fn sessions(
     (starts_at, zone): (Instant, &Zone),
 ) -> Result<Vec<PreviousSession>, Error> {
     let day = |at: Instant| zone.rules().to_datetime(at.0).date();
-    let client = studio.keyring.client_id(client_ref.as_str());
-    let range = KeyWriter::new().fixed(client.bytes()).prefix_range();
-    let rows = snap.scan(BY_CLIENT, range, Order::Descending, LOOKED_AT).await?;
+    let ids = treatments::latest_of_client(studio, snap, client_ref, LOOKED_AT).await?;
     let mut found = Vec::new();
-    for (key, _) in rows {
-        let mut reader = KeyReader::new(&key);
-        let id = reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
-        let id = id.ok_or_else(|| paging::broken(BY_CLIENT))?;
-        let Some(record) = readable(sealed::load::<TreatmentTrace>(snap, id).await)? else {
-            continue;
-        };
+    for record in sealed::load_many::<TreatmentTrace>(snap, &ids).await? {
+        let Some(record) = readable(record)? else { continue };
+        let id = record.id;
         let trace = record.trace;
         if trace.treatment != treatment || starts_at.0 <= trace.performed_at.0 {
             continue;
@@ -68,7 +60,7 @@ pub(super) async fn record(
         // Of a session from before an erasure nothing is known but its day.
         let id = session.treatment_id;
         let reports = readable(kept_reports::all(studio, snap, id).await)?.unwrap_or_default();
-        let reviews = readable(history::all::<ReviewTrace>(studio, snap, id).await)?;
+        let reviews = readable(entries::all::<Reviewed>(studio, snap, id).await)?;
         let reviews = reviews.unwrap_or_default();
         found.push(Session {
             // What a person has settled holds nothing any more.

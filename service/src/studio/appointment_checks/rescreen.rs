@@ -6,7 +6,7 @@ use etui_schema::vocabulary::Language;
 use uuid::Uuid;
 
 use super::gather::{Gathered, Making};
-use super::keep::{CheckTrace, id_by_start};
+use super::keep::{BY_START, CheckTrace};
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::{Craft, Studio, sealed, skin_assessments};
@@ -31,7 +31,7 @@ pub async fn rescreening(
     snap: &mut Snap,
     key: &[u8],
 ) -> Result<Option<Rescreening>, Error> {
-    let id = id_by_start(key)?;
+    let (_, id) = BY_START.read(key)?;
     let Some(record) = readable(sealed::load::<CheckTrace>(snap, id).await)? else {
         return Ok(None);
     };

@@ -19,7 +19,7 @@ use crate::store::Batch;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
-use crate::studio::plan::{Planned, Repeat, to_json};
+use crate::studio::plan::Planned;
 
 /// Plans to take over what somebody settled.
 ///
@@ -40,13 +40,7 @@ pub async fn confirm(
         outcomes.push(outcome);
     }
     let confirmation = Confirmation { confirmed_at: Instant(moment.now), by: by.clone(), outcomes };
-    Ok(Planned {
-        created: true,
-        answer: to_json(&confirmation)?,
-        location: None,
-        batch,
-        repeat: Repeat::Answer,
-    })
+    Planned::made(&confirmation, batch)
 }
 
 fn named_once(lots: &[LotConfirmation]) -> Result<(), Error> {

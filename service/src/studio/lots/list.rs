@@ -2,29 +2,20 @@
 
 use etui_schema::lots::{Lot, LotQuery, LotState};
 use etui_schema::page::Page;
-use etui_schema::vocabulary::CivilDate;
 use jiff::ToSpan;
 use jiff::civil::Date;
+use uuid::Uuid;
 
 use super::{BY_EXPIRY, LOTS, StoredLot};
-use crate::store::key::{KeyReader, KeyWriter, after};
-use crate::store::record::decode;
-use crate::store::{Bytes, Order, Read};
+use crate::store::Bytes;
+use crate::store::index::{Keys, behind};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
-use crate::studio::paging::{self, Walk};
+use crate::studio::error::{Error, readable};
+use crate::studio::paging::{Walk, records};
 
-/// Index rows fetched at a time.
-const STRIDE: usize = 256;
 /// How long an expired lot is still told of (common practice, no source).
 const LOOKED_BACK_DAYS: i32 = 365;
-
-/// The beginning of an expiry key; a lot without a date sorts last.
-pub(super) fn expiry_key(expires_on: Option<CivilDate>) -> KeyWriter {
-    let day = expires_on.map_or(Date::MAX, |date| date.0);
-    KeyWriter::new().text(&day.to_string())
-}
 
 /// One page of the drawer.
 ///
@@ -38,28 +29,32 @@ pub async fn list(
 ) -> Result<Page<Lot>, Error> {
     let LotQuery { state, expires_by, limit, cursor } = query;
     let name = format!("lots state={state:?} expires_by={expires_by:?}");
-    let end = match expires_by {
-        None => Bytes::new(),
-        Some(day) => after(&expiry_key(Some(*day)).fixed(&[0xff; 16]).finish()),
-    };
-    let range = Bytes::new()..end;
-    let mut walk = Walk::begin(studio, name, BY_EXPIRY, range, *limit, cursor.as_deref())?;
-    let mut items = Vec::new();
-    while let Some(key) = walk.next(snap).await? {
-        match row(snap, &key).await? {
-            Some(lot) if state.is_none_or(|wanted| wanted == lot.standing(today).state) => {
-                items.push(lot.answer(today));
-            }
-            _ => walk.skip(),
-        }
-    }
-    Ok(Page { items, next_cursor: walk.cursor() })
+    let end = expires_by.map_or_else(Bytes::new, |day| behind(&(day.0,)));
+    let space = BY_EXPIRY.space();
+    let walk = Walk::begin(studio, name, space, Bytes::new()..end, *limit, cursor.as_deref())?;
+    walk.page(snap, async |snap, rows| {
+        let ids = rows.iter().map(|(key, _)| Ok(BY_EXPIRY.read(key)?.1));
+        let lots = lots(snap, &ids.collect::<Result<Vec<_>, Error>>()?).await?;
+        let wanted = |lot: &StoredLot| state.is_none_or(|it| it == lot.standing(today).state);
+        let shown = |lot: Option<StoredLot>| lot.filter(wanted).map(|lot| lot.answer(today));
+        Ok(lots.into_iter().map(shown).collect())
+    })
+    .await
 }
 
-pub(super) async fn row(snap: &mut Snap, key: &[u8]) -> Result<Option<StoredLot>, Error> {
-    let mut reader = KeyReader::new(key);
-    let id = reader.text().and_then(|_| reader.uuid()).ok_or_else(|| paging::broken(BY_EXPIRY))?;
-    Ok(snap.get(LOTS, id.as_bytes()).await?.map(|bytes| decode(&bytes)).transpose()?)
+/// Many lots with one question; `None` for one that cannot be read.
+async fn lots(snap: &mut Snap, ids: &[Uuid]) -> Result<Vec<Option<StoredLot>>, Error> {
+    let keys: Vec<Bytes> = ids.iter().map(|id| id.as_bytes().to_vec()).collect();
+    records(snap, LOTS, &keys).await?.into_iter().map(readable).collect()
+}
+
+/// Every lot that rows by expiry name, in their order.
+pub(super) async fn every(
+    snap: &mut Snap,
+    rows: Keys<(Date, Uuid)>,
+) -> Result<Vec<StoredLot>, Error> {
+    let ids: Vec<Uuid> = rows.every(snap).await?.into_iter().map(|(_, id)| id).collect();
+    Ok(lots(snap, &ids).await?.into_iter().flatten().collect())
 }
 
 /// Every lot whose packs may be used on a day, first expired first.
@@ -82,18 +77,5 @@ pub async fn lying_on(snap: &mut Snap, day: Date) -> Result<Vec<StoredLot>, Erro
 }
 
 async fn since(snap: &mut Snap, day: Date) -> Result<Vec<StoredLot>, Error> {
-    let mut from = expiry_key(Some(CivilDate(day))).finish();
-    let mut found = Vec::new();
-    loop {
-        let rows =
-            snap.scan(BY_EXPIRY, from.clone()..Bytes::new(), Order::Ascending, STRIDE).await?;
-        let more = rows.len() == STRIDE;
-        for (key, _) in rows {
-            from = after(&key);
-            found.extend(row(snap, &key).await?);
-        }
-        if !more {
-            return Ok(found);
-        }
-    }
+    every(snap, BY_EXPIRY.since(&(day,))).await
 }

@@ -31,26 +31,25 @@ use etui_craft::drawer::{HELD_BY_HAND, Unsettled};
 use etui_schema::lots::{Adjustment, AdjustmentReason, AdjustmentRequest, Confirmed};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::Instant;
+use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
-use super::paging::broken;
-use super::plan::{Planned, Repeat, to_json};
-use crate::store::key::{KeyReader, KeyWriter, after};
+use super::opener::{Opener, Verified};
+use super::plan::Planned;
+use crate::store::index::Index;
 use crate::store::record::{decode, encode};
-use crate::store::{Batch, Bytes, Op, Order, Read, Space};
+use crate::store::verify::{IndexEntries, Indexed};
+use crate::store::{Batch, Bytes, Op, Read, Space};
 
 /// The records.
 pub const LOTS: Space = Space::new("lots");
 /// Ids in the order of their last day of use.
-pub const BY_EXPIRY: Space = Space::new("lots-by-expiry");
+pub const BY_EXPIRY: Index<(Date, Uuid)> = Index::new("lots-by-expiry");
 /// Ids by lot code.
-pub const BY_CODE: Space = Space::new("lots-by-code");
-
-/// Index rows fetched at a time.
-const STRIDE: usize = 512;
+pub const BY_CODE: Index<(String, Uuid)> = Index::new("lots-by-code");
 
 /// Reads a lot together with the bytes it was read from.
 ///
@@ -69,21 +68,12 @@ pub async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredLot, Bytes), Error
 /// # Errors
 /// What the store met.
 pub async fn with_code(snap: &mut Snap, code: &str) -> Result<Vec<(StoredLot, Bytes)>, Error> {
-    let mut range = KeyWriter::new().text(code).prefix_range();
-    let mut found = Vec::new();
-    loop {
-        let rows = snap.scan(BY_CODE, range.clone(), Order::Ascending, STRIDE).await?;
-        let more = rows.len() == STRIDE;
-        for (key, _) in rows {
-            range.start = after(&key);
-            let mut reader = KeyReader::new(&key);
-            let id = reader.text().and_then(|_| reader.uuid());
-            found.push(load(snap, id.ok_or_else(|| broken(BY_CODE))?).await?);
-        }
-        if !more {
-            return Ok(found);
-        }
+    let keys = BY_CODE.under(&(code.to_owned(),)).every(snap).await?;
+    let mut found = Vec::with_capacity(keys.len());
+    for (_, id) in keys {
+        found.push(load(snap, id).await?);
     }
+    Ok(found)
 }
 
 /// The writes that put a lot in place of another (or of none), its indexes
@@ -113,13 +103,22 @@ pub fn replace(
     Ok(batch.put(LOTS, after.id.as_bytes().to_vec(), encode(after)?))
 }
 
-/// The index rows of a lot.
-#[must_use]
-pub fn rows(lot: &StoredLot) -> Vec<(Space, Bytes)> {
-    let mut rows = vec![(BY_EXPIRY, list::expiry_key(lot.expires_on).uuid(lot.id).finish())];
-    if let Some(code) = &lot.lot {
-        rows.push((BY_CODE, KeyWriter::new().text(code).uuid(lot.id).finish()));
+impl Verified for StoredLot {
+    const SPACE: Space = LOTS;
+    const INDEXES: &'static [Indexed] =
+        &[Indexed::Whole(BY_EXPIRY.space()), Indexed::Whole(BY_CODE.space())];
+
+    fn rows(&self, _: &[u8], _: &Opener<'_>) -> Result<IndexEntries, String> {
+        Ok(rows(self))
     }
+}
+
+/// The index rows of a lot.
+fn rows(lot: &StoredLot) -> Vec<(Space, Bytes)> {
+    // A lot without a date sorts last.
+    let day = lot.expires_on.map_or(Date::MAX, |date| date.0);
+    let mut rows = vec![BY_EXPIRY.row(&(day, lot.id))];
+    rows.extend(lot.lot.clone().map(|code| BY_CODE.row(&(code, lot.id))));
     rows
 }
 
@@ -189,11 +188,8 @@ pub async fn adjust(
     });
     next.version += 1;
     let batch = replace(Batch::new(), Some((&lot, held)), &next)?;
-    Ok(Planned {
-        created: true,
-        answer: to_json(&next.answer(moment.today))?,
-        location: None,
-        batch: batch.audit(moment.entry("lot.adjust", &format!("lots/{id}"), next.version)),
-        repeat: Repeat::Answer,
-    })
+    Planned::made(
+        &next.answer(moment.today),
+        batch.audit(moment.entry("lot.adjust", &format!("lots/{id}"), next.version)),
+    )
 }

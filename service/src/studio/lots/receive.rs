@@ -15,7 +15,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::habits::{self, StoredHabit};
 use crate::studio::moment::Moment;
-use crate::studio::plan::{Planned, Repeat, to_json};
+use crate::studio::plan::Planned;
 
 /// Plans to take a delivery in.
 ///
@@ -34,13 +34,11 @@ pub async fn receive(
     let lot = taken_in(studio, moment, request, &habits)?;
     let id = lot.id;
     let batch = replace(Batch::new(), None, &lot)?;
-    Ok(Planned {
-        created: true,
-        answer: to_json(&lot.answer(moment.today))?,
-        location: Some(format!("/v1/lots/{id}")),
-        batch: batch.audit(moment.entry("lot.receive", &format!("lots/{id}"), 1)),
-        repeat: Repeat::Answer,
-    })
+    Ok(Planned::made(
+        &lot.answer(moment.today),
+        batch.audit(moment.entry("lot.receive", &format!("lots/{id}"), 1)),
+    )?
+    .at(format!("/v1/lots/{id}")))
 }
 
 /// Plans to take a whole delivery in. A lot that is refused keeps none of the
@@ -76,13 +74,7 @@ pub async fn deliver(
         outcomes.push(outcome);
     }
     let delivery = LotDelivery { received_at: Instant(moment.now), outcomes };
-    Ok(Planned {
-        created: true,
-        answer: to_json(&delivery)?,
-        location: None,
-        batch,
-        repeat: Repeat::Answer,
-    })
+    Planned::made(&delivery, batch)
 }
 
 fn taken_in(

@@ -69,7 +69,7 @@ impl Record for StoredLot {
 
     /// Former builds kept nothing of sterility, took a pack without a date for
     /// a good one, and knew less of print. What the label says is read again.
-    fn upgrade(version: u32, data: serde_json::Value) -> Result<Self, RecordError> {
+    fn upgrade(version: u32, mut data: serde_json::Value) -> Result<Self, RecordError> {
         if version != 1 {
             return Err(RecordError::Version {
                 kind: Self::KIND,
@@ -77,76 +77,35 @@ impl Record for StoredLot {
                 known: Self::VERSION,
             });
         }
-        let former: Former = serde_json::from_value(data).map_err(|_| RecordError::Unreadable {
-            kind: Self::KIND,
-            line: 0,
-            column: 0,
-        })?;
-        Ok(former.read_again())
+        let unreadable = |_| RecordError::Unreadable { kind: Self::KIND, line: 0, column: 0 };
+        if let Some(lot) = data.as_object_mut() {
+            lot.insert("settled".to_owned(), serde_json::Value::Array(Vec::new()));
+        }
+        let lot: Self = serde_json::from_value(data).map_err(unreadable)?;
+        Ok(lot.former())
     }
-}
-
-/// A lot as former builds stored it.
-#[derive(Deserialize)]
-struct Former {
-    id: Uuid,
-    configuration: Option<Configuration>,
-    lot: Option<String>,
-    expires_on: Option<CivilDate>,
-    reference: Option<String>,
-    gtin: Option<String>,
-    maker: Option<String>,
-    packs: u32,
-    text: Option<String>,
-    symbol: Option<String>,
-    received_at: Instant,
-    adjustments: Vec<Adjustment>,
-    held: Vec<String>,
-    recalled: Option<Recalled>,
-    version: u64,
 }
 
 /// Reads the labels of former lots; none only if the tables of this build are
 /// not sound, and then nothing is known of them.
 static READER: LazyLock<Option<Reader>> = LazyLock::new(|| Reader::builtin().ok());
 
-impl Former {
-    fn read_again(self) -> StoredLot {
-        let released =
-            self.adjustments.iter().any(|change| change.reason == AdjustmentReason::Released);
-        let mut lot = StoredLot {
-            id: self.id,
-            configuration: self.configuration,
-            lot: self.lot,
-            expires_on: self.expires_on,
-            reference: self.reference,
-            gtin: self.gtin,
-            maker: self.maker,
-            packs: self.packs,
-            text: self.text,
-            symbol: self.symbol,
-            received_at: self.received_at,
-            adjustments: self.adjustments,
-            held: self.held,
-            recalled: self.recalled,
-            version: self.version,
-            sterile: None,
-            printed_until: None,
-            settled: Vec::new(),
-        };
+impl StoredLot {
+    /// A lot of a former build, its label read again.
+    fn former(mut self) -> Self {
+        let by_hand = &self.adjustments;
+        let released = by_hand.iter().any(|change| change.reason == AdjustmentReason::Released);
         let day = jiff::tz::TimeZone::UTC.to_datetime(self.received_at.0).date();
-        let printed = Printed { text: lot.text.as_deref(), symbol: lot.symbol.as_deref() };
+        let printed = Printed { text: self.text.as_deref(), symbol: self.symbol.as_deref() };
         if let Some(reader) = READER.as_ref()
             && (printed.text.is_some() || printed.symbol.is_some())
         {
             let reading = reader.read(&printed, day, Policy::default());
-            lot.read_again(&reading, released);
+            self.read_again(&reading, released);
         }
-        lot
+        self
     }
-}
 
-impl StoredLot {
     /// What is known of it.
     #[must_use]
     pub fn known(&self) -> Known<'_> {

@@ -13,7 +13,7 @@ use etui_schema::packs::{PackAffects, PackKind};
 use serde_json::Value;
 
 use super::stored::StoredPack;
-use crate::store::key::after;
+use crate::store::rows::Rows;
 use crate::store::{Bytes, Order, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
@@ -22,8 +22,6 @@ use crate::studio::{appointment_checks, clients, reminders};
 
 /// Records of one kind that are read for it, at most.
 const MOST_READ: usize = 2_000;
-/// Rows fetched at a time.
-const STRIDE: usize = 128;
 
 /// What others may hold of a pack.
 #[derive(Default)]
@@ -89,7 +87,7 @@ pub(super) async fn affects<'a>(
             Ok(parts.stand_in(&check))
         };
         let latest = Order::Descending;
-        checks.walk(snap, appointment_checks::BY_START, all(), latest, stands).await?;
+        checks.walk(snap, appointment_checks::BY_START.space(), all(), latest, stands).await?;
     }
     if !parts.steps.is_empty() {
         for range in reminders::open_places() {
@@ -124,31 +122,26 @@ impl Tally {
         &mut self,
         snap: &mut R,
         space: Space,
-        mut range: Range<Bytes>,
+        range: Range<Bytes>,
         order: Order,
         rests: impl AsyncFn(&mut R, &[u8], &[u8]) -> Result<bool, Error>,
     ) -> Result<(), Error> {
-        loop {
-            let rows = snap.scan(space, range.clone(), order, STRIDE).await?;
-            let Some((last, _)) = rows.last() else { return Ok(()) };
-            match order {
-                Order::Ascending => range.start = after(last),
-                Order::Descending => range.end = last.clone(),
-            }
-            for (key, value) in rows {
-                let Some(left) = self.left.checked_sub(1) else {
-                    self.cut_short = true;
-                    return Ok(());
-                };
-                self.left = left;
-                match rests(snap, &key, &value).await {
-                    Ok(rests) => self.found += u32::from(rests),
-                    Err(Error::NotFound { .. }) => {}
-                    Err(Error::Unreadable(_)) => self.cut_short = true,
-                    Err(error) => return Err(error),
-                }
+        let rows = Rows::of(space, range);
+        let mut rows = if order == Order::Descending { rows.backwards() } else { rows };
+        while let Some((key, value)) = rows.next(snap).await? {
+            let Some(left) = self.left.checked_sub(1) else {
+                self.cut_short = true;
+                return Ok(());
+            };
+            self.left = left;
+            match rests(snap, &key, &value).await {
+                Ok(rests) => self.found += u32::from(rests),
+                Err(Error::NotFound { .. }) => {}
+                Err(Error::Unreadable(_)) => self.cut_short = true,
+                Err(error) => return Err(error),
             }
         }
+        Ok(())
     }
 }
 

@@ -3,31 +3,10 @@
 use etui_craft::label::Spellings;
 use etui_schema::packs::PackKind;
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::vocabulary::Reference;
 
 use super::faults;
 use super::stored::{Held, StoredPack};
-use crate::studio::craft::Craft;
-
-/// How one pack fares.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct PackState {
-    /// What it adds to.
-    pub kind: PackKind,
-    /// The studio's name for it.
-    pub name: Reference,
-    /// What keeps it from being applied; empty if it is sound, or not to be
-    /// applied.
-    pub faults: Vec<Fault>,
-}
-
-impl Craft {
-    /// How a pack fares, if it is kept.
-    #[must_use]
-    pub fn pack(&self, kind: PackKind, name: &Reference) -> Option<&PackState> {
-        self.packs.iter().find(|state| state.kind == kind && state.name == *name)
-    }
-}
+use crate::studio::craft::{Craft, PackState};
 
 /// What is built in, with every pack that is to be applied and can be. One
 /// that cannot is left out and named in [`Craft::packs`].

@@ -51,7 +51,7 @@ pub async fn dry_run(
     let walk = Walk::begin(
         studio,
         "dry run over checks".to_owned(),
-        appointment_checks::BY_START,
+        appointment_checks::BY_START.space(),
         Bytes::new()..Bytes::new(),
         *limit,
         cursor.as_deref(),

@@ -29,7 +29,7 @@ mod stored;
 #[cfg(test)]
 mod tests;
 
-pub use apply::{PackState, with_packs};
+pub use apply::with_packs;
 pub use dry_run::dry_run;
 pub use stored::{CHANGES, PACKS, StoredChanges, StoredPack, load_all};
 
@@ -47,7 +47,7 @@ use self::affects::affects;
 use self::apply::apply;
 use self::stored::{Held, count_change, find, key_of, place_of};
 use super::Studio;
-use super::craft::Craft;
+use super::craft::{Craft, PackState};
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
@@ -281,16 +281,12 @@ pub async fn list(
     let PackQuery { kind, limit, cursor } = query;
     let prefix = kind.iter().fold(KeyWriter::new(), |key, kind| key.text(kind.as_str()));
     let name = format!("packs kind={kind:?}");
-    let mut walk =
-        Walk::begin(studio, name, PACKS, prefix.prefix_range(), *limit, cursor.as_deref())?;
-    let mut items = Vec::new();
-    while let Some(key) = walk.next(snap).await? {
-        let bytes = snap.get(PACKS, &key).await?;
-        if let Some(held) = Held::read(&key, bytes)? {
-            items.push(row(&studio.craft, held));
-        }
-    }
-    Ok(Page { items, next_cursor: walk.cursor() })
+    let walk = Walk::begin(studio, name, PACKS, prefix.prefix_range(), *limit, cursor.as_deref())?;
+    walk.page(snap, async |_, rows| {
+        let held = rows.into_iter().map(|(key, bytes)| Held::read(&key, Some(bytes)));
+        held.map(|one| Ok(one?.map(|held| row(&studio.craft, held)))).collect()
+    })
+    .await
 }
 
 fn row(craft: &Craft, held: Held) -> PackRow {

@@ -12,14 +12,13 @@ use uuid::Uuid;
 
 use super::load_removed_too;
 use crate::store::audit::{self, AUDIT, Link};
-use crate::store::{Bytes, Order, Read, cursor};
+use crate::store::rows::Rows;
+use crate::store::{Bytes, cursor};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::paging::{broken, foreign_cursor, limit_of};
 
-/// Links read at a time.
-const STRIDE: usize = 256;
 /// Most links read for one page: about 3 MB at some 300 bytes a link.
 const MOST_READ: usize = 10_000;
 
@@ -43,28 +42,21 @@ pub async fn activity(
             cursor::decode(&studio.cursor_key, &name, text).map_err(|_| foreign_cursor())?
         }
     };
-    let mut range = audit::key(plugin.trail_from + 1)..end;
-    let mut items = Vec::new();
-    let mut read = 0;
-    loop {
-        let rows = snap.scan(AUDIT, range.clone(), Order::Descending, STRIDE).await?;
-        let more = rows.len() == STRIDE;
-        for (key, value) in rows {
-            let link: Link = serde_json::from_slice(&value).map_err(|_| broken(AUDIT))?;
-            read += 1;
-            range.end = key;
-            if link.entry.who == plugin.name.as_str() {
-                items.push(act(link)?);
-            }
-            if items.len() == limit || read == MOST_READ {
-                let next_cursor = Some(cursor::encode(&studio.cursor_key, &name, &range.end));
-                return Ok(Page { items, next_cursor });
-            }
+    let range = audit::key(plugin.trail_from + 1)..end;
+    let mut rows = Rows::of(AUDIT, range).backwards();
+    let (mut items, mut read) = (Vec::new(), 0);
+    while let Some((key, value)) = rows.next(snap).await? {
+        let link: Link = serde_json::from_slice(&value).map_err(|_| broken(AUDIT))?;
+        read += 1;
+        if link.entry.who == plugin.name.as_str() {
+            items.push(act(link)?);
         }
-        if !more {
-            return Ok(Page { items, next_cursor: None });
+        if items.len() == limit || read == MOST_READ {
+            let next_cursor = Some(cursor::encode(&studio.cursor_key, &name, &key));
+            return Ok(Page { items, next_cursor });
         }
     }
+    Ok(Page { items, next_cursor: None })
 }
 
 fn act(link: Link) -> Result<PluginAct, Error> {

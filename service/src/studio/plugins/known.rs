@@ -9,12 +9,9 @@ use super::secret::TokenDigest;
 use super::{PLUGINS, StoredPlugin, tokens};
 use crate::store::key::after;
 use crate::store::record::decode;
-use crate::store::{Bytes, Order, Read};
+use crate::store::rows::Rows;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-
-/// Records fetched at a time.
-const STRIDE: usize = 100;
 
 /// A plug-in that is not removed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -49,25 +46,18 @@ pub struct KnownToken {
 /// # Errors
 /// What the store met.
 pub async fn known(snap: &mut Snap, only: Option<Uuid>) -> Result<Vec<Known>, Error> {
-    let mut range = match only {
-        Some(id) => id.as_bytes().to_vec()..after(id.as_bytes()),
-        None => Bytes::new()..Bytes::new(),
+    let mut rows = match only {
+        Some(id) => Rows::of(PLUGINS, id.as_bytes().to_vec()..after(id.as_bytes())),
+        None => Rows::all(PLUGINS),
     };
     let mut all = Vec::new();
-    loop {
-        let rows = snap.scan(PLUGINS, range.clone(), Order::Ascending, STRIDE).await?;
-        let more = rows.len() == STRIDE;
-        for (key, bytes) in rows {
-            range.start = after(&key);
-            let plugin: StoredPlugin = decode(&bytes)?;
-            if plugin.removed_at.is_none() {
-                all.push(one(snap, plugin).await?);
-            }
-        }
-        if !more {
-            return Ok(all);
+    while let Some((_, bytes)) = rows.next(snap).await? {
+        let plugin: StoredPlugin = decode(&bytes)?;
+        if plugin.removed_at.is_none() {
+            all.push(one(snap, plugin).await?);
         }
     }
+    Ok(all)
 }
 
 async fn one(snap: &mut Snap, plugin: StoredPlugin) -> Result<Known, Error> {

@@ -11,21 +11,27 @@ use super::{BY_NAME, OWNER, PLUGINS, StoredPlugin, TOKENS, USES};
 use super::{faults_of, load, owner_acts, tokens};
 use crate::store::audit::{AUDIT_HEAD, HEAD_KEY, Head};
 use crate::store::record::{HashKey, decode, encode};
+use crate::store::verify::{IndexEntries, Indexed};
 use crate::store::{Batch, Bytes, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
+use crate::studio::opener::{Opener, Verified};
 use crate::studio::paging::{Walk, broken};
-use crate::studio::plan::{Planned, Repeat, to_json};
+use crate::studio::plan::Planned;
 
 /// Names that stand for somebody else in logs and in the audit trail.
 const RESERVED: &[&str] = &[OWNER, "anyone", "none", "etui", "service", "system"];
 
-/// The index rows of a plug-in; a removed one keeps its name.
-#[must_use]
-pub fn rows(index_key: &HashKey, plugin: &StoredPlugin) -> Vec<(Space, Bytes)> {
-    vec![(BY_NAME, name_key(index_key, &plugin.name))]
+impl Verified for StoredPlugin {
+    const SPACE: Space = PLUGINS;
+    const INDEXES: &'static [Indexed] = &[Indexed::Whole(BY_NAME)];
+
+    /// A removed one keeps its name.
+    fn rows(&self, _: &[u8], opener: &Opener<'_>) -> Result<IndexEntries, String> {
+        Ok(vec![(BY_NAME, name_key(&opener.keyring.index_key(), &self.name))])
+    }
 }
 
 fn name_key(index_key: &HashKey, name: &Reference) -> Bytes {
@@ -70,17 +76,15 @@ pub async fn register(
         trail_from: newest_link(snap).await?,
         version: 1,
     };
-    Ok(Planned {
-        created: true,
-        answer: to_json(&plugin.answer())?,
-        location: Some(format!("/v1/plugins/{id}")),
-        batch: Batch::new()
+    Ok(Planned::made(
+        &plugin.answer(),
+        Batch::new()
             .expect(BY_NAME, by_name.clone(), None)
             .put(BY_NAME, by_name, id.as_bytes().to_vec())
             .put(PLUGINS, id.as_bytes().to_vec(), encode(&plugin)?)
             .audit(moment.entry("plugin.register", &format!("plugins/{id}"), 1)),
-        repeat: Repeat::Answer,
-    })
+    )?
+    .at(format!("/v1/plugins/{id}")))
 }
 
 fn check(moment: &Moment, request: &PluginRequest) -> Result<(), Error> {
@@ -134,18 +138,14 @@ pub async fn list(
     let PageQuery { limit, cursor } = query;
     let all = Bytes::new()..Bytes::new();
     let name = "plugins".to_owned();
-    let mut walk = Walk::begin(studio, name, PLUGINS, all, *limit, cursor.as_deref())?;
-    let mut items = Vec::new();
-    while let Some(key) = walk.next(snap).await? {
-        let bytes = snap.get(PLUGINS, &key).await?.ok_or_else(|| broken(PLUGINS))?;
-        let plugin: StoredPlugin = decode(&bytes)?;
-        if plugin.removed_at.is_some() {
-            walk.skip();
-        } else {
-            items.push(plugin.answer());
-        }
-    }
-    Ok(Page { items, next_cursor: walk.cursor() })
+    let walk = Walk::begin(studio, name, PLUGINS, all, *limit, cursor.as_deref())?;
+    walk.page(snap, async |_, rows| {
+        let plugins = rows.iter().map(|(_, bytes)| decode::<StoredPlugin>(bytes));
+        let plugins: Vec<StoredPlugin> = plugins.collect::<Result<_, _>>()?;
+        let shown = |plugin: &StoredPlugin| plugin.removed_at.is_none().then(|| plugin.answer());
+        Ok(plugins.iter().map(shown).collect())
+    })
+    .await
 }
 
 /// Plans to remove a plug-in and every token of it.
@@ -165,11 +165,8 @@ pub async fn remove(snap: &mut Snap, moment: &Moment, id: Uuid) -> Result<Planne
     for (key, _) in tokens::of(snap, id).await? {
         batch = batch.del(TOKENS, key.clone()).del(USES, key);
     }
-    Ok(Planned {
-        created: false,
-        answer: to_json(&gone.answer())?,
-        location: None,
-        batch: batch.audit(moment.entry("plugin.remove", &format!("plugins/{id}"), 0)),
-        repeat: Repeat::Answer,
-    })
+    Planned::changed(
+        &gone.answer(),
+        batch.audit(moment.entry("plugin.remove", &format!("plugins/{id}"), 0)),
+    )
 }

@@ -220,13 +220,7 @@ pub async fn revoke(
             .audit(moment.entry("plugin.token.revoke", &record, 0));
         (revoked, batch)
     };
-    Ok(Planned {
-        created: false,
-        answer: to_json(&token.answer(moment.now, last))?,
-        location: None,
-        batch,
-        repeat: Repeat::Answer,
-    })
+    Planned::changed(&token.answer(moment.now, last), batch)
 }
 
 /// When a token was used last, as far as it is written down.

@@ -11,15 +11,17 @@ use uuid::Uuid;
 use super::stored::{self, BY_LEASE, REMINDERS, StoredReminder, find, replace, state_prefix};
 use crate::store::key::{KeyWriter, after};
 use crate::store::record::{Record, decode, encode};
+use crate::store::rows::Rows;
 use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
+use crate::studio::opener::Verified;
 use crate::studio::plan::{Planned, Repeat, to_json};
 
 /// What was claimed, kept for a repeat of the same request.
-pub const CLAIMS: Space = Space::new("reminder-claims");
+const CLAIMS: Space = Space::new("reminder-claims");
 /// How long a claim is kept: longer than an idempotency key.
 const KEPT: SignedDuration = SignedDuration::from_hours(25);
 /// Old claims that one new claim clears away.
@@ -32,8 +34,9 @@ const LONGEST_LEASE: SignedDuration = SignedDuration::from_hours(1);
 /// Index rows fetched at a time.
 const STRIDE: usize = 128;
 
+/// A claim as stored.
 #[derive(Debug, Serialize, Deserialize)]
-struct StoredClaim {
+pub struct StoredClaim {
     claim_id: Uuid,
     until: Instant,
     reminders: Vec<Uuid>,
@@ -44,6 +47,10 @@ struct StoredClaim {
 impl Record for StoredClaim {
     const KIND: &'static str = "reminder_claim";
     const VERSION: u32 = 1;
+}
+
+impl Verified for StoredClaim {
+    const SPACE: Space = CLAIMS;
 }
 
 /// A claim in the making.
@@ -109,29 +116,20 @@ impl Picked {
         studio: &Studio,
         snap: &mut Snap,
         space: Space,
-        mut range: Range<Bytes>,
+        range: Range<Bytes>,
     ) -> Result<(), Error> {
-        while !self.is_full() {
-            let rows = snap.scan(space, range.clone(), Order::Ascending, STRIDE).await?;
-            let Some((last, _)) = rows.last() else { return Ok(()) };
-            range.start = after(last);
-            let exhausted = rows.len() < STRIDE;
-            for (_, value) in rows {
-                if self.is_full() {
-                    return Ok(());
-                }
-                // An index row holds the place of its record.
-                let found = if space == REMINDERS {
-                    decode(&value).map_err(Error::from).map(|old| (old, value))
-                } else {
-                    stored::at(snap, &value).await
-                };
-                let Some((old, bytes)) = readable(found)? else { continue };
-                self.pick(studio, snap, old, bytes).await?;
-            }
-            if exhausted {
-                return Ok(());
-            }
+        let mut rows = Rows::of(space, range).by(STRIDE);
+        while !self.is_full()
+            && let Some((_, value)) = rows.next(snap).await?
+        {
+            // An index row holds the place of its record.
+            let found = if space == REMINDERS {
+                decode(&value).map_err(Error::from).map(|old| (old, value))
+            } else {
+                stored::at(snap, &value).await
+            };
+            let Some((old, bytes)) = readable(found)? else { continue };
+            self.pick(studio, snap, old, bytes).await?;
         }
         Ok(())
     }

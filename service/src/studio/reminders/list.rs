@@ -32,20 +32,16 @@ pub async fn list(
         range.end = state_prefix(state).instant(before.0).finish();
     }
     let name = format!("reminders state={state} due_before={due_before:?}");
-    let mut walk = Walk::begin(studio, name, REMINDERS, range, *limit, cursor.as_deref())?;
-    let mut items = Vec::new();
-    while let Some((_, bytes)) = walk.next_row(snap).await? {
-        let reminder = readable(decode::<StoredReminder>(&bytes).map_err(Error::from))?;
-        let answer = match reminder {
-            Some(reminder) => readable(reminder.answer(studio, snap).await)?.flatten(),
-            None => None,
-        };
-        match answer {
-            Some(answer) => items.push(answer),
-            None => walk.skip(),
-        }
-    }
-    Ok(Page { items, next_cursor: walk.cursor() })
+    let walk = Walk::begin(studio, name, REMINDERS, range, *limit, cursor.as_deref())?;
+    walk.page(snap, async |snap, rows| {
+        let decoded = rows.iter().map(|(_, bytes)| decode::<StoredReminder>(bytes));
+        let read = decoded.map(|one| readable(one.map_err(Error::from)));
+        let reminders: Vec<Option<StoredReminder>> = read.collect::<Result<_, _>>()?;
+        let known = reminders.iter().flatten();
+        let answers = StoredReminder::answers(studio, snap, known).await?;
+        answers.into_iter().map(|one| Ok(readable(one)?.flatten())).collect()
+    })
+    .await
 }
 
 /// Where the messages lie that are not closed, those that are due first first.
@@ -66,7 +62,8 @@ pub async fn says_any(
 ) -> Result<bool, Error> {
     let reminder: StoredReminder = decode(stored)?;
     let erased = || Error::NotFound { what: "reminder", id: reminder.id.to_string() };
-    let said = reminder.said(studio, snap).await?.ok_or_else(erased)?;
+    let access = reminder.access(studio, snap).await?;
+    let said = reminder.said(access.as_ref())?.ok_or_else(erased)?;
     Ok(steps.contains(&said.key))
 }
 
@@ -97,8 +94,10 @@ pub async fn of_treatment(
     treatment_id: Uuid,
 ) -> Result<Vec<Reminder>, Error> {
     let mut all = Vec::new();
-    for (reminder, _) in stored::of(snap, treatment_id).await? {
-        all.extend(readable(reminder.answer(studio, snap).await)?.flatten());
+    let held = stored::of(snap, treatment_id).await?;
+    let reminders = held.iter().map(|(reminder, _)| reminder);
+    for answer in StoredReminder::answers(studio, snap, reminders).await? {
+        all.extend(readable(answer)?.flatten());
     }
     all.sort_by_key(|reminder| (reminder.due_at, reminder.id));
     Ok(all)

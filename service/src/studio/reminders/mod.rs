@@ -43,6 +43,7 @@
 //! second time can never make a second reminder. It begins with the time in the
 //! treatment's id, so all of a treatment lie together by id.
 
+mod alarm;
 mod claim;
 mod doubtful;
 mod former;
@@ -51,18 +52,19 @@ mod outcome;
 mod release;
 mod remove;
 mod schedule;
+mod sessions;
 mod stored;
 mod tell;
 
-pub use claim::{CLAIMS, claim, repeat};
+pub use alarm::{go_on, pause};
+pub use claim::{StoredClaim, claim, repeat};
 pub use doubtful::mark_maybe_sent;
 pub use former::bring_up_to_date;
 pub use list::{list, of_treatment, open_of, open_places, says_any};
 pub use outcome::report;
 pub use release::release;
 pub use remove::{closed_before, remove, remove_of};
-pub use schedule::{
-    conditions, go_on, id_of, moves, pause, plan_of, replaced_at, reschedule, schedule, skin_on,
-};
-pub use stored::{BY_ID, BY_LEASE, REMINDERS, StoredReminder, place_of, rows};
+pub use schedule::{conditions, id_of, plan_of, reschedule, schedule, skin_on};
+pub use sessions::{moves, replaced_at};
+pub use stored::{BY_ID, REMINDERS, StoredReminder};
 pub use tell::{tell_due, tell_reviews};

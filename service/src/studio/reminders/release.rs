@@ -9,7 +9,7 @@ use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
-use crate::studio::plan::{Planned, Repeat, to_json};
+use crate::studio::plan::Planned;
 
 /// Plans to do what a person decided about reminders that are held.
 ///
@@ -45,11 +45,5 @@ pub async fn release(
         outcomes.push(ReleaseOutcome { reminder_id: *id, released, state: Some(next.state) });
     }
     let done = ReminderRelease { released_at: Instant(moment.now), outcomes };
-    Ok(Planned {
-        created: true,
-        answer: to_json(&done)?,
-        location: None,
-        batch,
-        repeat: Repeat::Answer,
-    })
+    Planned::made(&done, batch)
 }

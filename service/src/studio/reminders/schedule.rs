@@ -12,21 +12,17 @@ use etui_schema::vocabulary::{CivilDate, Instant, Language, Skin};
 use jiff::civil::Date;
 use uuid::Uuid;
 
+use super::alarm::is_alarmed;
+use super::sessions::sessions;
 use super::stored::{self, Said, StoredReminder, Wording, replace, time_of};
 use super::tell::{review_not_to_tell, review_to_tell};
-use crate::store::key::{KeyReader, KeyWriter};
-use crate::store::{Batch, Bytes, Order, Read};
+use crate::store::{Batch, Bytes};
 use crate::studio::Studio;
-use crate::studio::amendments::AmendmentTrace;
 use crate::studio::engine::Snap;
-use crate::studio::error::{Error, readable};
+use crate::studio::error::Error;
 use crate::studio::moment::Moment;
-use crate::studio::treatments::BY_CLIENT;
 use crate::studio::vault::Access;
-use crate::studio::{aftercare_plans, history, kept_reports, sealed, treatments::TreatmentTrace};
-
-/// Most treatments of one client that are looked at.
-const MOST_TREATMENTS: usize = 256;
+use crate::studio::{aftercare_plans, history};
 
 /// The aftercare plan of a recorded treatment, from what is known of the client.
 ///
@@ -119,77 +115,8 @@ pub async fn schedule(
     Ok(batch)
 }
 
-/// Whether a report of this treatment, or of another session of it, is open.
-async fn is_alarmed(
-    studio: &Studio,
-    snap: &mut Snap,
-    record: &TreatmentRecord,
-) -> Result<bool, Error> {
-    let others = sessions(studio, snap, record).await?.into_iter().map(|(_, id)| id);
-    for id in others.chain([record.id]) {
-        if !kept_reports::open_alarms(studio, snap, id).await?.is_empty() {
-            return Ok(true);
-        }
-    }
-    Ok(false)
-}
-
-/// Adds that the friendly messages of a treatment, whatever its session, wait
-/// until somebody has looked into a report.
-///
-/// # Errors
-/// What the store met.
-pub async fn pause(
-    studio: &Studio,
-    snap: &mut Snap,
-    mut batch: Batch,
-    record: &TreatmentRecord,
-) -> Result<Batch, Error> {
-    let others = sessions(studio, snap, record).await?.into_iter().map(|(_, id)| id);
-    for id in others.chain([record.id]) {
-        for (old, bytes) in stored::of(snap, id).await? {
-            let mut next = old.clone();
-            if open(&old) && next.is_friendly(studio, snap).await? && next.pause() {
-                batch = replace(batch, Some((&old, bytes)), &next)?;
-            }
-        }
-    }
-    Ok(batch)
-}
-
-/// Adds that a report is settled: where no other is open the paused messages of
-/// the treatment go on, and those whose time has passed are overtaken.
-///
-/// # Errors
-/// What the store met.
-pub async fn go_on(
-    studio: &Studio,
-    snap: &mut Snap,
-    moment: &Moment,
-    mut batch: Batch,
-    (record, settled): (&TreatmentRecord, Uuid),
-) -> Result<Batch, Error> {
-    let others = sessions(studio, snap, record).await?.into_iter().map(|(_, id)| id);
-    let course: Vec<Uuid> = others.chain([record.id]).collect();
-    for id in &course {
-        let alarms = kept_reports::open_alarms(studio, snap, *id).await?;
-        if alarms.iter().any(|report| report.id != settled) {
-            return Ok(batch);
-        }
-    }
-    for id in course {
-        for (old, bytes) in stored::of(snap, id).await? {
-            let mut next = old.clone();
-            if next.go_on(moment.now) {
-                batch = replace(batch, Some((&old, bytes)), &next)?;
-            }
-        }
-    }
-    Ok(batch)
-}
-
 /// Whether a message still lies ahead, or is held by a script.
-fn open(reminder: &StoredReminder) -> bool {
+pub(super) fn open(reminder: &StoredReminder) -> bool {
     stored::OPEN.contains(&reminder.state)
 }
 
@@ -287,42 +214,6 @@ async fn bring(
     Ok(batch)
 }
 
-/// How often the dates of a client's sessions of one treatment were put right,
-/// and when last: calendars count their entries' changes by it.
-///
-/// # Errors
-/// What the store met.
-pub async fn moves(
-    studio: &Studio,
-    snap: &mut Snap,
-    record: &TreatmentRecord,
-) -> Result<(u32, Option<Instant>), Error> {
-    let mut all = (0, None);
-    let others = sessions(studio, snap, record).await?.into_iter().map(|(_, id)| id);
-    for id in others.chain([record.id]) {
-        for amendment in history::ids::<AmendmentTrace>(snap, id).await? {
-            let stored = readable(sealed::load::<AmendmentTrace>(snap, amendment).await)?;
-            if let Some(trace) = stored.map(|stored| stored.trace).filter(|trace| trace.moved) {
-                all = (all.0 + 1, all.1.max(Some(trace.at)));
-            }
-        }
-    }
-    Ok(all)
-}
-
-/// When a later session of the same treatment took the place of this one.
-///
-/// # Errors
-/// What the store met.
-pub async fn replaced_at(
-    studio: &Studio,
-    snap: &mut Snap,
-    record: &TreatmentRecord,
-) -> Result<Option<Instant>, Error> {
-    let sessions = sessions(studio, snap, record).await?;
-    Ok(sessions.into_iter().map(|(at, _)| at).filter(|at| record.performed_at < *at).min())
-}
-
 fn reminder_of(
     studio: &Studio,
     moment: &Moment,
@@ -371,39 +262,6 @@ pub fn id_of(studio: &Studio, treatment_id: Uuid, step: &str) -> Uuid {
     let mut millis = [0; 8];
     millis[2..].copy_from_slice(&time_of(treatment_id));
     uuid::Builder::from_unix_timestamp_millis(u64::from_be_bytes(millis), &bits).into_uuid()
-}
-
-/// The client's sessions of the same treatment, other than this one, as far as they were not
-/// erased.
-async fn sessions(
-    studio: &Studio,
-    snap: &mut Snap,
-    record: &TreatmentRecord,
-) -> Result<Vec<(Instant, Uuid)>, Error> {
-    let client = studio.keyring.client_id(record.client_ref.as_str());
-    let range = KeyWriter::new().fixed(client.bytes()).prefix_range();
-    let rows = snap.scan(BY_CLIENT, range, Order::Descending, MOST_TREATMENTS).await?;
-    let mut sessions = Vec::new();
-    for (key, _) in rows {
-        let mut reader = KeyReader::new(&key);
-        let Some(id) =
-            reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid())
-        else {
-            return Err(crate::studio::paging::broken(BY_CLIENT));
-        };
-        let Some(stored) = readable(sealed::load::<TreatmentTrace>(snap, id).await)? else {
-            continue;
-        };
-        let trace = &stored.trace;
-        if trace.treatment != record.treatment || id == record.id {
-            continue;
-        }
-        // One that was erased has no aftercare any more, whoever came back under the reference.
-        if readable(stored.said(studio, snap).await)?.is_some() {
-            sessions.push((trace.performed_at, id));
-        }
-    }
-    Ok(sessions)
 }
 
 /// Cancels what is still open of a treatment.

@@ -8,13 +8,16 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::tell::to_tell;
-use crate::store::key::{KeyWriter, after};
+use crate::store::key::KeyWriter;
 use crate::store::record::{Record, decode, encode};
+use crate::store::rows::Rows;
 use crate::store::seal::Sealed;
-use crate::store::{Batch, Bytes, Order, Read, Space};
+use crate::store::verify::{IndexEntries, Indexed};
+use crate::store::{Batch, Bytes, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
+use crate::studio::opener::{Opener, Verified};
 use crate::studio::paging::broken;
 use crate::studio::sealed;
 use crate::studio::vault::{self, Access, Place, Subject};
@@ -24,7 +27,7 @@ pub const REMINDERS: Space = Space::new("reminders-by-due");
 /// The place of each record, by its id.
 pub const BY_ID: Space = Space::new("reminders-by-id");
 /// Ids of leased reminders by the end of their lease.
-pub const BY_LEASE: Space = Space::new("reminders-by-lease");
+pub(super) const BY_LEASE: Space = Space::new("reminders-by-lease");
 /// What a sealed text is bound to, whatever the place of its record.
 const SEALED_IN: Space = Space::new("reminders");
 
@@ -32,8 +35,6 @@ const SEALED_IN: Space = Space::new("reminders");
 pub(super) const OPEN: [ReminderState; 4] =
     [ReminderState::Scheduled, ReminderState::Leased, ReminderState::Paused, ReminderState::Held];
 
-/// Rows fetched at a time.
-const STRIDE: usize = 256;
 /// The member that is sealed.
 pub(super) const FIELD: &str = "said";
 
@@ -109,8 +110,7 @@ impl Record for Said {
 
 impl StoredReminder {
     /// Whose it is, and what is sealed of it: its place, when it was sealed.
-    #[must_use]
-    pub fn part(&self) -> (Subject, Place<'_>, Timestamp, &Sealed) {
+    fn part(&self) -> (Subject, Place<'_>, Timestamp, &Sealed) {
         let place = (SEALED_IN, self.id.as_bytes().as_slice(), FIELD);
         let subject = Subject::Client(self.client_ref.clone());
         (subject, place, sealed::time_of(self.id), &self.said)
@@ -127,17 +127,18 @@ impl StoredReminder {
     }
 
     /// What it says; `None` if it was erased with its client.
-    pub(super) async fn said(
+    pub(super) fn said(&self, access: Option<&Access>) -> Result<Option<Said>, Error> {
+        // The id has the time of the treatment, and with the same key the treatment was sealed.
+        let (_, place, sealed_at, sealed) = self.part();
+        access.map_or(Ok(None), |access| access.open(place, sealed_at, sealed))
+    }
+
+    pub(super) async fn access(
         &self,
         studio: &Studio,
         snap: &mut Snap,
-    ) -> Result<Option<Said>, Error> {
-        // The id has the time of the treatment, and with the same key the treatment was sealed.
-        let (subject, place, sealed_at, sealed) = self.part();
-        match vault::for_read(studio, snap, &subject).await? {
-            Some(access) => access.open(place, sealed_at, sealed),
-            None => Ok(None),
-        }
+    ) -> Result<Option<Access>, Error> {
+        vault::for_read(studio, snap, &self.part().0).await
     }
 
     /// The reminder as callers see it; `None` if it was erased with its client, who
@@ -147,7 +148,26 @@ impl StoredReminder {
         studio: &Studio,
         snap: &mut Snap,
     ) -> Result<Option<Reminder>, Error> {
-        let Some(said) = self.said(studio, snap).await? else { return Ok(None) };
+        let access = self.access(studio, snap).await?;
+        self.told(studio, access.as_ref())
+    }
+
+    /// Many reminders as callers see them, their clients' keys asked for at once.
+    pub(super) async fn answers<'a>(
+        studio: &Studio,
+        snap: &mut Snap,
+        reminders: impl Iterator<Item = &'a Self> + Clone,
+    ) -> Result<Vec<Result<Option<Reminder>, Error>>, Error> {
+        let subjects = reminders.clone().map(|reminder| reminder.part().0);
+        let keys = vault::for_many(studio, snap, subjects).await?;
+        let told = |(one, access): (&Self, Result<Option<Access>, Error>)| {
+            one.told(studio, access?.as_ref())
+        };
+        Ok(reminders.zip(keys).map(told).collect())
+    }
+
+    fn told(&self, studio: &Studio, access: Option<&Access>) -> Result<Option<Reminder>, Error> {
+        let Some(said) = self.said(access)? else { return Ok(None) };
         let Self {
             id,
             treatment_id,
@@ -197,7 +217,8 @@ impl StoredReminder {
         snap: &mut Snap,
     ) -> Result<bool, Error> {
         // What cannot be read is not sent either.
-        let said = readable(self.said(studio, snap).await)?.flatten();
+        let access = readable(self.access(studio, snap).await)?.flatten();
+        let said = readable(self.said(access.as_ref()))?.flatten();
         Ok(said.is_some_and(|said| studio.craft.plans.is_friendly(&said.key, said.kind)))
     }
 
@@ -288,22 +309,20 @@ pub(super) async fn of(
     snap: &mut Snap,
     treatment_id: Uuid,
 ) -> Result<Vec<(StoredReminder, Bytes)>, Error> {
-    let mut range = KeyWriter::new().fixed(&time_of(treatment_id)).prefix_range();
+    let mut rows = Rows::of(BY_ID, KeyWriter::new().fixed(&time_of(treatment_id)).prefix_range());
+    let places = rows.take(snap, usize::MAX).await?.into_iter().map(|(_, place)| place);
+    let places: Vec<Bytes> = places.collect();
     let mut all = Vec::new();
-    loop {
-        let rows = snap.scan(BY_ID, range.clone(), Order::Ascending, STRIDE).await?;
-        let more = rows.len() == STRIDE;
-        for (key, place) in rows {
-            range.start = after(&key);
-            let Some((reminder, bytes)) = readable(at(snap, &place).await)? else { continue };
-            if reminder.treatment_id == treatment_id {
-                all.push((reminder, bytes));
-            }
-        }
-        if !more {
-            return Ok(all);
+    for bytes in snap.get_many(REMINDERS, &places).await? {
+        let read = bytes
+            .ok_or_else(|| broken(BY_ID))
+            .and_then(|bytes| Ok((decode::<StoredReminder>(&bytes)?, bytes)));
+        let Some((reminder, bytes)) = readable(read)? else { continue };
+        if reminder.treatment_id == treatment_id {
+            all.push((reminder, bytes));
         }
     }
+    Ok(all)
 }
 
 /// The milliseconds with which an id of version 7 begins.
@@ -354,9 +373,22 @@ pub(super) fn put(batch: Batch, next: &StoredReminder) -> Result<Batch, Error> {
         .fold(batch, |batch, (space, row)| batch.put(space, row, place.clone())))
 }
 
+impl Verified for StoredReminder {
+    const SPACE: Space = REMINDERS;
+    const INDEXES: &'static [Indexed] = &[Indexed::Whole(BY_ID), Indexed::Whole(BY_LEASE)];
+
+    fn rows(&self, key: &[u8], opener: &Opener<'_>) -> Result<IndexEntries, String> {
+        if key != place_of(self) {
+            return Err("it lies in another's place".to_owned());
+        }
+        let (subject, place, sealed_at, sealed) = self.part();
+        opener.look(&subject.id_in(opener.keyring), place, sealed_at, sealed)?;
+        Ok(rows(self))
+    }
+}
+
 /// The index rows of a reminder; each holds the place of its record.
-#[must_use]
-pub fn rows(reminder: &StoredReminder) -> Vec<(Space, Bytes)> {
+fn rows(reminder: &StoredReminder) -> Vec<(Space, Bytes)> {
     let mut rows = vec![(BY_ID, reminder.id.as_bytes().to_vec())];
     rows.extend(lease_key(reminder).map(|row| (BY_LEASE, row)));
     rows
@@ -368,8 +400,7 @@ pub(super) fn state_prefix(state: ReminderState) -> KeyWriter {
 }
 
 /// The key of a record.
-#[must_use]
-pub fn place_of(reminder: &StoredReminder) -> Bytes {
+pub(super) fn place_of(reminder: &StoredReminder) -> Bytes {
     state_prefix(reminder.state).instant(reminder.due_at.0).uuid(reminder.id).finish()
 }
 

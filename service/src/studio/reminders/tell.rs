@@ -12,24 +12,23 @@ use jiff::civil::{Date, Time};
 use uuid::Uuid;
 
 use super::stored::{StoredReminder, find};
-use crate::store::key::{KeyReader, KeyWriter, after};
-use crate::store::{Batch, Bytes, Order, Read, Space};
+use crate::store::index::{Index, behind};
+use crate::store::rows::Rows;
+use crate::store::{Batch, Bytes, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
-use crate::studio::history::{self, Entry};
 use crate::studio::outbox::{Happened, add_noticed};
-use crate::studio::paging::broken;
-use crate::studio::reviews::ReviewTrace;
+use crate::studio::reviews::Reviewed;
+use crate::studio::{entries, history};
 
-const REMINDERS_TO_TELL: Space = Space::new("reminders-to-tell");
-const REVIEWS_TO_TELL: Space = Space::new("reviews-to-tell");
+/// What is to be told of: when, and its id.
+type ToTell = Index<(Timestamp, Uuid)>;
+
+const REMINDERS_TO_TELL: ToTell = Index::new("reminders-to-tell");
+const REVIEWS_TO_TELL: ToTell = Index::new("reviews-to-tell");
 /// Rows that one batch takes.
 const ROWS: usize = 50;
-
-fn row_of(due: Timestamp, id: Uuid) -> Bytes {
-    KeyWriter::new().instant(due).uuid(id).finish()
-}
 
 /// Adds that a reminder is to be told of, if it is scheduled for another time
 /// than before, or goes on after it was held back.
@@ -44,7 +43,7 @@ pub(super) fn to_tell(
     if known || next.state != ReminderState::Scheduled {
         return batch;
     }
-    batch.put(REMINDERS_TO_TELL, row_of(next.due_at.0, next.id), Vec::new())
+    batch.with(REMINDERS_TO_TELL.row(&(next.due_at.0, next.id)), Vec::new())
 }
 
 /// Adds that the review of a treatment is to be told of, from the first to the
@@ -61,7 +60,7 @@ pub(super) fn review_to_tell(
     if begin(record, until)? <= now {
         return Ok(batch);
     }
-    Ok(batch.put(REVIEWS_TO_TELL, row_of(begin(record, from)?, record.id), Vec::new()))
+    Ok(batch.with(REVIEWS_TO_TELL.row(&(begin(record, from)?, record.id)), Vec::new()))
 }
 
 /// Adds that the review of a treatment is not to be told of from that day.
@@ -73,7 +72,7 @@ pub(super) fn review_not_to_tell(
     record: &TreatmentRecord,
     from: Date,
 ) -> Result<Batch, Error> {
-    Ok(batch.del(REVIEWS_TO_TELL, row_of(begin(record, from)?, record.id)))
+    Ok(batch.without(REVIEWS_TO_TELL.row(&(begin(record, from)?, record.id))))
 }
 
 /// The first instant of a day where the treatment was.
@@ -82,21 +81,19 @@ fn begin(record: &TreatmentRecord, day: Date) -> Result<Timestamp, Error> {
     record.zone.rules().to_timestamp(midnight).map_err(|e| Error::Internal(e.to_string()))
 }
 
-/// The rows that are due, with the id in each.
-async fn due(snap: &mut Snap, space: Space, now: Timestamp) -> Result<Vec<(Bytes, Uuid)>, Error> {
-    let end = after(&KeyWriter::new().instant(now).fixed(&[0xff; 16]).finish());
-    let rows = snap.scan(space, Bytes::new()..end, Order::Ascending, ROWS).await?;
-    let id_in = |key: Bytes| {
-        let mut reader = KeyReader::new(&key);
-        let id = reader.instant().and_then(|_| reader.uuid()).ok_or_else(|| broken(space))?;
-        Ok((key, id))
-    };
-    rows.into_iter().map(|(key, _)| id_in(key)).collect()
+/// The rows that are due.
+async fn due(
+    snap: &mut Snap,
+    index: &ToTell,
+    now: Timestamp,
+) -> Result<Vec<(Timestamp, Uuid)>, Error> {
+    let rows = Rows::of(index.space(), Bytes::new()..behind(&(now,)));
+    Ok(index.keys(rows).most(snap, ROWS).await?)
 }
 
 /// Takes a row away in the batch of what it stood for.
-fn taken(batch: Batch, space: Space, row: &[u8]) -> Batch {
-    batch.expect(space, row, Some(Bytes::new())).del(space, row)
+fn taken(batch: Batch, (space, row): (Space, Bytes)) -> Batch {
+    batch.expect(space, row.clone(), Some(Bytes::new())).del(space, row)
 }
 
 /// A batch that tells of messages that are due; `None` if none is.
@@ -108,13 +105,14 @@ pub async fn tell_due(
     snap: &mut Snap,
     now: Timestamp,
 ) -> Result<Option<Batch>, Error> {
-    let rows = due(snap, REMINDERS_TO_TELL, now).await?;
+    let rows = due(snap, &REMINDERS_TO_TELL, now).await?;
     let mut batch = Batch::new();
-    for (row, id) in &rows {
-        batch = taken(batch, REMINDERS_TO_TELL, row);
+    for key @ (due_at, id) in &rows {
+        let (space, row) = REMINDERS_TO_TELL.row(key);
+        batch = taken(batch, (space, row.clone()));
         let Some((reminder, _)) = readable(find(snap, *id).await)?.flatten() else { continue };
         let open = matches!(reminder.state, ReminderState::Scheduled | ReminderState::Leased);
-        let same = row_of(reminder.due_at.0, *id) == *row;
+        let same = reminder.due_at.0.as_millisecond() == due_at.as_millisecond();
         if !open || !same {
             continue;
         }
@@ -126,16 +124,14 @@ pub async fn tell_due(
             treatment_id: reminder.treatment_id,
             client_ref: reminder.client_ref,
         };
-        batch = add_noticed(studio, batch, now, &[b"reminder", row], happened)?;
+        batch = add_noticed(studio, batch, now, &[b"reminder", &row], happened)?;
     }
     Ok(if rows.is_empty() { None } else { Some(batch) })
 }
 
 /// Whether somebody looked at the healed result already.
 async fn is_reviewed(snap: &mut Snap, treatment_id: Uuid) -> Result<bool, Error> {
-    let range = KeyWriter::new().uuid(treatment_id).prefix_range();
-    let rows = snap.scan(ReviewTrace::BY_TREATMENT, range, Order::Ascending, 1).await?;
-    Ok(!rows.is_empty())
+    Ok(!entries::ids::<Reviewed>(snap, treatment_id).await?.is_empty())
 }
 
 /// A batch that tells of reviews that are due; `None` if none is. Of a session
@@ -148,10 +144,11 @@ pub async fn tell_reviews(
     snap: &mut Snap,
     now: Timestamp,
 ) -> Result<Option<Batch>, Error> {
-    let rows = due(snap, REVIEWS_TO_TELL, now).await?;
+    let rows = due(snap, &REVIEWS_TO_TELL, now).await?;
     let mut batch = Batch::new();
-    for (row, id) in &rows {
-        batch = taken(batch, REVIEWS_TO_TELL, row);
+    for key @ (_, id) in &rows {
+        let (space, row) = REVIEWS_TO_TELL.row(key);
+        batch = taken(batch, (space, row.clone()));
         // The client may have been forgotten.
         let Some(record) = readable(history::record(studio, snap, *id).await)? else { continue };
         let replaced = super::replaced_at(studio, snap, &record).await?.is_some();
@@ -160,7 +157,7 @@ pub async fn tell_reviews(
         }
         let happened =
             Happened::ReviewDue { treatment_id: *id, client_ref: record.client_ref.clone() };
-        batch = add_noticed(studio, batch, now, &[b"review", row], happened)?;
+        batch = add_noticed(studio, batch, now, &[b"review", &row], happened)?;
     }
     Ok(if rows.is_empty() { None } else { Some(batch) })
 }

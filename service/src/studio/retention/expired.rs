@@ -8,9 +8,10 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::MOST;
-use crate::store::key::after;
+use crate::store::Bytes;
+use crate::store::index::Index;
 use crate::store::record::decode;
-use crate::store::{Bytes, Order, Read};
+use crate::store::rows::Rows;
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
@@ -18,9 +19,6 @@ use crate::studio::sealed::{StoredSealed, Trace};
 use crate::studio::treatments::{self, TreatmentTrace};
 use crate::studio::vault::Subject;
 use crate::studio::{appointment_checks, clients, reminders};
-
-/// Records fetched at a time.
-const STRIDE: usize = 256;
 
 /// One record that is past its period.
 pub(super) enum Item {
@@ -81,12 +79,9 @@ async fn recorded_before(
     before: Timestamp,
     most: usize,
 ) -> Result<Vec<Uuid>, Error> {
-    let range = Bytes::new()..id_at(before);
-    let rows = snap.scan(TreatmentTrace::SPACE, range, Order::Ascending, most).await?;
-    let id = |key: &[u8]| {
-        Uuid::from_slice(key).map_err(|_| crate::studio::paging::broken(TreatmentTrace::SPACE))
-    };
-    rows.iter().map(|(key, _)| id(key)).collect()
+    const IDS: Index<(Uuid,)> = Index::in_space(TreatmentTrace::SPACE);
+    let rows = Rows::of(IDS.space(), Bytes::new()..id_at(before));
+    Ok(IDS.keys(rows).most(snap, most).await?.into_iter().map(|(id,)| id).collect())
 }
 
 /// The first id of an instant.
@@ -106,16 +101,10 @@ async fn unseen_since(
     let mut candidates: BTreeSet<Reference> =
         clients::put_before(snap, before).await?.into_iter().collect();
     // A client need not have been put to be treated.
-    let (mut from, end) = (Bytes::new(), id_at(before));
-    loop {
-        let range = from..end.clone();
-        let rows = snap.scan(TreatmentTrace::SPACE, range, Order::Ascending, STRIDE).await?;
-        let Some((last, _)) = rows.last() else { break };
-        from = after(last);
-        for (_, bytes) in rows {
-            let record = decode::<StoredSealed<TreatmentTrace>>(&bytes).map_err(Error::from);
-            candidates.extend(readable(record)?.map(|record| record.trace.client_ref));
-        }
+    let mut rows = Rows::of(TreatmentTrace::SPACE, Bytes::new()..id_at(before));
+    while let Some((_, bytes)) = rows.next(snap).await? {
+        let record = decode::<StoredSealed<TreatmentTrace>>(&bytes).map_err(Error::from);
+        candidates.extend(readable(record)?.map(|record| record.trace.client_ref));
     }
     let mut unseen = Vec::new();
     for client_ref in candidates {

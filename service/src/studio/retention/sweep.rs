@@ -7,20 +7,15 @@ use uuid::Uuid;
 use super::expired::{Item, is_unseen};
 use super::{count, period, plan, start_of};
 use crate::store::erasure::{self, Erasure};
-use crate::store::{Batch, Read, Space, Store, StoreError};
-use crate::studio::amendments::{self, AmendmentTrace};
+use crate::store::{Batch, Store, StoreError};
 use crate::studio::appointment_checks::CheckTrace;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::history::{self, Entry};
-use crate::studio::kept_reports::{ReportTrace, SettlementTrace};
 use crate::studio::moment::Moment;
-use crate::studio::observations::ObservationTrace;
-use crate::studio::reviews::{self, ReviewTrace};
 use crate::studio::sealed::{self, Trace};
-use crate::studio::treatments::{self, TreatmentTrace};
+use crate::studio::treatments::TreatmentTrace;
 use crate::studio::vault::Subject;
-use crate::studio::{Studio, appointment_checks, clients, reminders};
+use crate::studio::{Studio, appointment_checks, erasures, kinds, reminders};
 
 /// Removes what was looked at. Each record goes in a batch of its own, so a
 /// crash leaves nothing half removed, and the next sweep goes on. So does this
@@ -126,7 +121,7 @@ async fn remove(
                 return Ok(());
             }
             drop(snap);
-            return clients::expire(studio, moment, client_ref).await;
+            return erasures::expire(studio, moment, client_ref).await;
         }
         (RecordKind::Reminders, Item::Record(id)) => {
             reminders::remove(&mut snap, Batch::new(), *id).await?
@@ -146,10 +141,7 @@ async fn remove(
 /// with it.
 async fn check(studio: &Studio, moment: &Moment, mut snap: Snap, id: Uuid) -> Result<(), Error> {
     let record = sealed::load::<CheckTrace>(&mut snap, id).await?;
-    let mut batch = forget(&mut snap, Batch::new(), CheckTrace::SPACE, id).await?;
-    for (space, key) in appointment_checks::rows(&studio.keyring, id, &record.trace) {
-        batch = batch.del(space, key);
-    }
+    let batch = sealed::remove::<CheckTrace>(&studio.keyring, &mut snap, Batch::new(), id).await?;
     let subject = record.trace.subject();
     let has_key = studio.keyring.has_key(&mut snap, &subject.id(studio)).await?;
     let last = appointment_checks::newest(studio, &mut snap, &record.trace.booking_ref).await?;
@@ -172,58 +164,8 @@ async fn check(studio: &Studio, moment: &Moment, mut snap: Snap, id: Uuid) -> Re
 
 /// A treatment with its index rows, entries and reminders.
 async fn treatment(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Batch, Error> {
-    let trace = sealed::load::<TreatmentTrace>(snap, id).await?.trace;
-    let mut batch = forget(snap, Batch::new(), TreatmentTrace::SPACE, id).await?;
-    for (space, key) in treatments::rows(&studio.keyring, id, &trace) {
-        batch = batch.del(space, key);
-    }
-    for pack in &trace.packs {
-        batch = free(batch, pack.lot.as_deref(), pack.serial.as_deref());
-    }
-    batch = entries::<AmendmentTrace>(snap, batch, id, |batch, _, trace| {
-        let rows = amendments::exposure_rows(trace).into_iter();
-        let batch = rows.fold(batch, |batch, (space, key)| batch.del(space, key));
-        let packs = trace.added.iter();
-        packs.fold(batch, |batch, pack| free(batch, pack.lot.as_deref(), pack.serial.as_deref()))
-    })
-    .await?;
-    batch = entries::<ObservationTrace>(snap, batch, id, |batch, _, _| batch).await?;
-    batch = entries::<ReportTrace>(snap, batch, id, |batch, _, _| batch).await?;
-    batch = entries::<SettlementTrace>(snap, batch, id, |batch, _, _| batch).await?;
-    batch = entries::<ReviewTrace>(snap, batch, id, |batch, review, trace| {
-        batch.del(reviews::BY_ARTIST, reviews::artist_row(&studio.keyring, review, trace))
-    })
-    .await?;
+    let keyring = &*studio.keyring;
+    let batch = sealed::remove::<TreatmentTrace>(keyring, snap, Batch::new(), id).await?;
+    let batch = kinds::remove_of(keyring, snap, batch, id).await?;
     reminders::remove_of(snap, batch, id).await
-}
-
-/// Adds to a batch that a serial number is free again.
-fn free(batch: Batch, lot: Option<&str>, serial: Option<&str>) -> Batch {
-    match serial {
-        Some(serial) => batch.del(treatments::BY_SERIAL, treatments::serial_key(lot, serial)),
-        None => batch,
-    }
-}
-
-/// Adds to a batch that every entry of one kind is gone, with `more` of its
-/// index rows.
-async fn entries<E: Entry>(
-    snap: &mut Snap,
-    mut batch: Batch,
-    treatment_id: Uuid,
-    more: impl Fn(Batch, Uuid, &E) -> Batch,
-) -> Result<Batch, Error> {
-    for id in history::ids::<E>(snap, treatment_id).await? {
-        let trace = sealed::load::<E>(snap, id).await?.trace;
-        batch = forget(snap, batch, E::SPACE, id).await?.del(E::BY_TREATMENT, trace.row(id));
-        batch = more(batch, id, &trace);
-    }
-    Ok(batch)
-}
-
-/// Adds to a batch that a record is gone, if it is still as it was read.
-async fn forget(snap: &mut Snap, batch: Batch, space: Space, id: Uuid) -> Result<Batch, Error> {
-    let key = id.as_bytes().to_vec();
-    let held = snap.get(space, &key).await?;
-    Ok(batch.expect(space, key.clone(), held).del(space, key))
 }

@@ -10,7 +10,7 @@ use etui_schema::treatments::{Flag, OpenedPack, PackUse};
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::{BY_SERIAL, serial_key, used_before};
+use super::{serial_row, used_before};
 use crate::store::{Batch, Bytes, Read};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
@@ -64,10 +64,9 @@ pub(in crate::studio) async fn from_drawer(
         if pack.used_although.is_none() {
             faults.extend(objection(&lot, day, &place, &pack));
         }
-        if let Some(serial) = &pack.serial {
-            let key = serial_key(lot.lot.as_deref(), serial);
+        if let Some((space, key)) = serial_row(lot.lot.as_deref(), pack.serial.as_deref()) {
             let same = |p: &PackUse| p.lot_id == pack.lot_id && p.serial == pack.serial;
-            if drawn.packs.iter().any(same) || snap.get(BY_SERIAL, &key).await?.is_some() {
+            if drawn.packs.iter().any(same) || snap.get(space, &key).await?.is_some() {
                 faults.push(used_before(&place));
             }
         }

@@ -7,16 +7,13 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::{BY_CLIENT, TreatmentTrace};
-use crate::store::key::{KeyReader, KeyWriter, after};
-use crate::store::{Order, Read};
+use crate::store::index::{Key, Keys};
+use crate::store::seal::ClientId;
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
-use crate::studio::paging::{self, Walk};
-use crate::studio::sealed;
-
-/// Index rows fetched at a time.
-const STRIDE: usize = 256;
+use crate::studio::paging::Walk;
+use crate::studio::sealed::{self, StoredSealed};
 
 /// One page of a client's treatments.
 ///
@@ -29,40 +26,36 @@ pub async fn list(
 ) -> Result<Page<TreatmentRow>, Error> {
     let TreatmentQuery { client_ref, limit, cursor } = query;
     let client = studio.keyring.client_id(client_ref.as_str());
-    let range = KeyWriter::new().fixed(client.bytes()).prefix_range();
+    let range = (client,).write().prefix_range();
     let name = format!("treatments client={}", client.hex());
-    let mut walk = Walk::begin(studio, name, BY_CLIENT, range, *limit, cursor.as_deref())?;
-    let mut items = Vec::new();
-    while let Some(key) = walk.next(snap).await? {
-        let id = id_in(&key)?;
-        let Some(record) = readable(sealed::load::<TreatmentTrace>(snap, id).await)? else {
-            walk.skip();
-            continue;
-        };
-        let TreatmentTrace {
-            client_ref,
-            artist_ref,
-            treatment,
-            performed_at,
-            packs,
-            pigment_batches: _,
-        } = record.trace;
-        items.push(TreatmentRow {
-            id,
-            client_ref,
-            artist_ref,
-            treatment,
-            performed_at,
-            lots: packs.into_iter().filter_map(|pack| pack.lot).collect(),
-        });
-    }
-    Ok(Page { items, next_cursor: walk.cursor() })
+    let space = BY_CLIENT.space();
+    let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
+    walk.page(snap, async |snap, rows| {
+        let ids = rows.iter().map(|(key, _)| Ok(BY_CLIENT.read(key)?.2));
+        let ids: Vec<Uuid> = ids.collect::<Result<_, Error>>()?;
+        let found = sealed::load_many::<TreatmentTrace>(snap, &ids).await?;
+        found.into_iter().map(|one| Ok(readable(one)?.map(row))).collect()
+    })
+    .await
 }
 
-fn id_in(key: &[u8]) -> Result<Uuid, Error> {
-    let mut reader = KeyReader::new(key);
-    let id = reader.fixed::<32>().and_then(|_| reader.instant()).and_then(|_| reader.uuid());
-    id.ok_or_else(|| paging::broken(BY_CLIENT))
+fn row(record: StoredSealed<TreatmentTrace>) -> TreatmentRow {
+    let TreatmentTrace {
+        client_ref,
+        artist_ref,
+        treatment,
+        performed_at,
+        packs,
+        pigment_batches: _,
+    } = record.trace;
+    TreatmentRow {
+        id: record.id,
+        client_ref,
+        artist_ref,
+        treatment,
+        performed_at,
+        lots: packs.into_iter().filter_map(|pack| pack.lot).collect(),
+    }
 }
 
 /// When a client was treated last.
@@ -74,13 +67,22 @@ pub async fn newest_of_client(
     snap: &mut Snap,
     client_ref: &Reference,
 ) -> Result<Option<Timestamp>, Error> {
-    let client = studio.keyring.client_id(client_ref.as_str());
-    let range = KeyWriter::new().fixed(client.bytes()).prefix_range();
-    let rows = snap.scan(BY_CLIENT, range, Order::Descending, 1).await?;
-    Ok(rows.first().and_then(|(key, _)| {
-        let mut reader = KeyReader::new(key);
-        reader.fixed::<32>().and_then(|_| reader.instant())
-    }))
+    let newest = of(studio, client_ref).backwards().first(snap).await?;
+    Ok(newest.map(|(_, performed_at, _)| performed_at))
+}
+
+/// Ids of a client's treatments, at most so many, the latest first.
+///
+/// # Errors
+/// What the store met.
+pub async fn latest_of_client(
+    studio: &Studio,
+    snap: &mut Snap,
+    client_ref: &Reference,
+    most: usize,
+) -> Result<Vec<Uuid>, Error> {
+    let keys = of(studio, client_ref).backwards().most(snap, most).await?;
+    Ok(keys.into_iter().map(|(.., id)| id).collect())
 }
 
 /// Ids of a client's treatments, oldest first.
@@ -92,18 +94,11 @@ pub async fn of_client(
     snap: &mut Snap,
     client_ref: &Reference,
 ) -> Result<Vec<Uuid>, Error> {
-    let client = studio.keyring.client_id(client_ref.as_str());
-    let mut range = KeyWriter::new().fixed(client.bytes()).prefix_range();
-    let mut ids = Vec::new();
-    loop {
-        let rows = snap.scan(BY_CLIENT, range.clone(), Order::Ascending, STRIDE).await?;
-        let more = rows.len() == STRIDE;
-        for (key, _) in rows {
-            ids.push(id_in(&key)?);
-            range.start = after(&key);
-        }
-        if !more {
-            return Ok(ids);
-        }
-    }
+    let keys = of(studio, client_ref).every(snap).await?;
+    Ok(keys.into_iter().map(|(.., id)| id).collect())
+}
+
+/// The rows of a client.
+fn of(studio: &Studio, client_ref: &Reference) -> Keys<(ClientId, Timestamp, Uuid)> {
+    BY_CLIENT.under(&(studio.keyring.client_id(client_ref.as_str()),))
 }

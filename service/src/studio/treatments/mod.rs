@@ -17,13 +17,14 @@ mod flags;
 mod list;
 mod trace;
 
-pub use list::{list, newest_of_client, of_client};
+pub use list::{latest_of_client, list, newest_of_client, of_client};
 pub use trace::{TracedPack, TreatmentTrace};
 
 use etui_schema::clients::ClientRecord;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::treatments::{Flag, TreatmentRecord, TreatmentRequest};
 use etui_schema::vocabulary::{Instant, Zone};
+use jiff::Timestamp;
 use uuid::Uuid;
 
 use self::draw::Drawn;
@@ -37,16 +38,16 @@ use super::plan::{Planned, Repeat, to_json};
 use super::reminders;
 use super::sealed::{self, Trace};
 use super::vault::{self, Subject};
-use crate::store::key::KeyWriter;
-use crate::store::keyring::Keyring;
+use crate::store::index::Index;
+use crate::store::seal::ClientId;
 use crate::store::{Batch, Bytes, Space};
 
 /// Ids by client, in the order of their dates.
-pub const BY_CLIENT: Space = Space::new("treatments-by-client");
-/// Exposure rows by lot.
-pub const BY_LOT: Space = Space::new("treatments-by-lot");
-/// Serial numbers that were used.
-pub const BY_SERIAL: Space = Space::new("packs-by-serial");
+pub const BY_CLIENT: Index<(ClientId, Timestamp, Uuid)> = Index::new("treatments-by-client");
+/// Exposure rows by lot, in the order of the treatments' dates.
+pub const BY_LOT: Index<(Uuid, Timestamp, Uuid)> = Index::new("treatments-by-lot");
+/// Serial numbers that were used, by lot code.
+pub const BY_SERIAL: Index<(String, String)> = Index::new("packs-by-serial");
 
 /// Plans to record a treatment and to take its packs out of the drawer.
 ///
@@ -133,14 +134,11 @@ pub(super) async fn follow(
     };
     let batch = sealed::retrace(&studio.keyring, snap, batch, after.id, change).await?;
     let client = studio.keyring.client_id(after.client_ref.as_str());
-    let row = |record: &TreatmentRecord| {
-        let at = record.performed_at.0;
-        KeyWriter::new().fixed(client.bytes()).instant(at).uuid(record.id).finish()
-    };
-    let mut batch = batch.del(BY_CLIENT, row(before)).put(BY_CLIENT, row(after), Vec::new());
+    let row = |record: &TreatmentRecord| BY_CLIENT.row(&(client, record.performed_at.0, record.id));
+    let mut batch = batch.without(row(before)).with(row(after), Vec::new());
     // The exposure rows of the right date are written with the amendment.
     for pack in &before.packs {
-        batch = batch.del(BY_LOT, lot_key((pack.lot_id, before.performed_at, before.id)));
+        batch = batch.without(BY_LOT.row(&(pack.lot_id, before.performed_at.0, before.id)));
     }
     Ok(batch)
 }
@@ -236,31 +234,14 @@ pub(super) fn pigment_flags(
     flags
 }
 
-/// The index rows of a treatment.
-#[must_use]
-pub fn rows(keyring: &Keyring, id: Uuid, trace: &TreatmentTrace) -> Vec<(Space, Bytes)> {
-    let client = keyring.client_id(trace.client_ref.as_str());
-    let by_client =
-        KeyWriter::new().fixed(client.bytes()).instant(trace.performed_at.0).uuid(id).finish();
-    let mut rows = vec![(BY_CLIENT, by_client)];
-    let lots = trace.packs.iter().map(|pack| pack.lot_id);
-    rows.extend(lots.map(|lot| (BY_LOT, lot_key((lot, trace.performed_at, id)))));
-    rows
-}
-
 /// The rows of serial numbers that packs take.
-#[must_use]
-pub fn serial_rows(packs: &[TracedPack]) -> Vec<(Space, Bytes)> {
-    let row = |pack: &TracedPack| {
-        let serial = pack.serial.as_deref()?;
-        Some((BY_SERIAL, serial_key(pack.lot.as_deref(), serial)))
-    };
-    packs.iter().filter_map(row).collect()
+pub(super) fn serial_rows(packs: &[TracedPack]) -> impl Iterator<Item = (Space, Bytes)> + '_ {
+    packs.iter().filter_map(|pack| serial_row(pack.lot.as_deref(), pack.serial.as_deref()))
 }
 
-/// The key of an exposure row: the lot, when the treatment was, the treatment.
-pub(super) fn lot_key((lot_id, performed_at, id): (Uuid, Instant, Uuid)) -> Bytes {
-    KeyWriter::new().uuid(lot_id).instant(performed_at.0).uuid(id).finish()
+/// The row of a serial number of a lot; `None` for a pack without one.
+pub(super) fn serial_row(lot: Option<&str>, serial: Option<&str>) -> Option<(Space, Bytes)> {
+    Some(BY_SERIAL.row(&(lot.unwrap_or("").to_owned(), serial?.to_owned())))
 }
 
 fn index(
@@ -270,12 +251,10 @@ fn index(
     trace: &TreatmentTrace,
 ) -> Result<Batch, Error> {
     let client = studio.keyring.client_id(trace.client_ref.as_str());
-    let row =
-        KeyWriter::new().fixed(client.bytes()).instant(trace.performed_at.0).uuid(id).finish();
-    batch = batch.put(BY_CLIENT, row, Vec::new());
+    batch = batch.with(BY_CLIENT.row(&(client, trace.performed_at.0, id)), Vec::new());
     for exposure in trace.exposures(id) {
-        let key = lot_key((exposure.lot_id, exposure.performed_at, id));
-        batch = batch.put(BY_LOT, key, to_json(&exposure)?);
+        let row = BY_LOT.row(&(exposure.lot_id, exposure.performed_at.0, id));
+        batch = batch.with(row, to_json(&exposure)?);
     }
     for pack in &trace.packs {
         batch = take_serial(batch, id, pack.lot.as_deref(), pack.serial.as_deref());
@@ -290,13 +269,8 @@ pub(super) fn take_serial(
     lot: Option<&str>,
     serial: Option<&str>,
 ) -> Batch {
-    let Some(serial) = serial else { return batch };
-    let key = serial_key(lot, serial);
-    batch.expect(BY_SERIAL, key.clone(), None).put(BY_SERIAL, key, id.as_bytes().to_vec())
-}
-
-pub(super) fn serial_key(lot: Option<&str>, serial: &str) -> Vec<u8> {
-    KeyWriter::new().text(lot.unwrap_or("")).text(serial).finish()
+    let Some((space, key)) = serial_row(lot, serial) else { return batch };
+    batch.expect(space, key.clone(), None).put(space, key, id.as_bytes().to_vec())
 }
 
 /// A pack whose serial number was used before.

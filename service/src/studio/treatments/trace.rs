@@ -6,7 +6,10 @@ use etui_schema::vocabulary::{CivilDate, Instant, Reference, Treatment};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use crate::store::Space;
+use super::{BY_CLIENT, BY_LOT, BY_SERIAL, serial_rows};
+use crate::store::keyring::Keyring;
+use crate::store::verify::Indexed;
+use crate::store::{Bytes, Space};
 use crate::studio::sealed::Trace;
 use crate::studio::vault::Subject;
 
@@ -46,12 +49,26 @@ pub struct TracedPack {
 
 impl Trace for TreatmentTrace {
     const SPACE: Space = Space::new("treatments");
+    const INDEXES: &'static [Indexed] = &[
+        Indexed::Whole(BY_CLIENT.space()),
+        Indexed::Whole(BY_LOT.space()),
+        // A serial number is free again when its pack was struck.
+        Indexed::Part(BY_SERIAL.space()),
+    ];
     const WHAT: &'static str = "treatment";
     type Input = TreatmentRequest;
     type Answer = TreatmentRecord;
 
     fn subject(&self) -> Subject {
         Subject::Client(self.client_ref.clone())
+    }
+
+    fn rows(&self, keyring: &Keyring, id: Uuid) -> Vec<(Space, Bytes)> {
+        let (client, at) = (keyring.client_id(self.client_ref.as_str()), self.performed_at.0);
+        let mut rows = vec![BY_CLIENT.row(&(client, at, id))];
+        rows.extend(self.packs.iter().map(|pack| BY_LOT.row(&(pack.lot_id, at, id))));
+        rows.extend(serial_rows(&self.packs));
+        rows
     }
 }
 

@@ -5,10 +5,10 @@ use std::net::SocketAddr;
 use std::sync::{Arc, OnceLock, mpsc};
 use std::thread::JoinHandle;
 
+use super::boot::{BootError, boot};
+use super::clock::Sources;
+use super::server::Stopper;
 use crate::config::Config;
-use crate::http::boot::{BootError, boot};
-use crate::http::clock::Sources;
-use crate::http::server::Stopper;
 use crate::store::{SyncPath, harden_sync};
 
 /// A running service. Dropping it stops it at once; [`Background::stop`] lets

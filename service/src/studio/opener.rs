@@ -1,4 +1,5 @@
-//! Whether what is sealed opens, and if not, whether somebody was erased.
+//! How `etui verify` looks at a record: which index rows it must have, whether
+//! what is sealed opens, and if not, whether somebody was erased.
 //!
 //! What was sealed under a destroyed key is as it should be: an erasure says
 //! so, or the client's present key is younger. Everything else that does not
@@ -8,34 +9,57 @@ use std::collections::BTreeMap;
 
 use jiff::{SignedDuration, Timestamp};
 
+use super::vault::Place;
 use crate::store::Read;
+use crate::store::Space;
 use crate::store::erasure::{self, EraseError};
 use crate::store::keyring::Keyring;
+use crate::store::record::Record;
 use crate::store::seal::{ClientId, ClientKey, Identity, SealError, Sealed};
-use crate::studio::vault::Place;
+use crate::store::verify::{IndexEntries, Indexed};
 
 /// A request is planned and committed a little after it began; so long may a value be younger
 /// than the erasure that took its key.
 const UNDER_WAY: SignedDuration = SignedDuration::from_mins(1);
 
+/// A kind of record that is looked at.
+pub trait Verified: Record {
+    /// Where such records lie.
+    const SPACE: Space;
+    /// Where their index rows lie, and only they.
+    const INDEXES: &'static [Indexed] = &[];
+
+    /// The index rows that one must have.
+    ///
+    /// # Errors
+    /// What is wrong with it, in words that tell nothing of the value.
+    fn rows(&self, _: &[u8], _: &Opener<'_>) -> Result<IndexEntries, String> {
+        Ok(Vec::new())
+    }
+}
+
 /// Every client's key, and when clients were erased.
-pub(super) struct Opener<'a> {
-    pub(super) keyring: &'a Keyring,
+pub struct Opener<'a> {
+    /// The keys that wrap them.
+    pub keyring: &'a Keyring,
     keys: BTreeMap<ClientId, Option<ClientKey>>,
 }
 
 impl<'a> Opener<'a> {
     /// Reads all keys of a view.
-    pub(super) async fn new<R: Read>(
-        snap: &mut R,
-        keyring: &'a Keyring,
-    ) -> Result<Self, EraseError> {
+    ///
+    /// # Errors
+    /// What the store met.
+    pub async fn new<R: Read>(snap: &mut R, keyring: &'a Keyring) -> Result<Self, EraseError> {
         erasure::remember(snap, keyring).await?;
         Ok(Self { keyring, keys: keyring.all_keys(snap).await? })
     }
 
     /// What is wrong with a sealed value, if anything is.
-    pub(super) fn look(
+    ///
+    /// # Errors
+    /// In words that tell nothing of the value.
+    pub fn look(
         &self,
         client: &ClientId,
         (space, key, field): Place<'_>,

@@ -1,0 +1,64 @@
+//! A new studio key: the key ring is sealed under it, and no record is touched.
+
+use std::path::Path;
+
+use super::content::Content;
+use super::{FILE, KIND, KeyStorage, Keyring, KeyringError};
+use crate::store::files;
+use crate::store::seal::Entropy;
+use crate::store::sealed_file;
+use crate::store::studio_key::{self, StudioKey, StudioKeyError};
+
+impl Keyring {
+    /// Seals the key ring under a new studio key; no record is touched. With the key in a file,
+    /// the new one lies beside the old one from then on, until [`Keyring::end_change`].
+    pub(in crate::store) async fn begin_change(
+        &self,
+        studio: StudioKey,
+        storage: KeyStorage,
+        entropy: &mut Entropy<'_>,
+    ) -> Result<(), KeyringError> {
+        let _one = self.changing.lock().await;
+        if storage == KeyStorage::File {
+            let next = self.path.with_file_name(studio_key::NEXT_FILE);
+            studio.write(&next).map_err(StudioKeyError::from)?;
+        }
+        let mut state = self.write();
+        sealed_file::write(&self.path, KIND, &studio, &state.content, entropy)?;
+        state.studio = studio;
+        Ok(())
+    }
+
+    /// The studio's key from before a change that has not come to its end.
+    pub(in crate::store) fn former(&self) -> Result<Option<StudioKey>, KeyringError> {
+        if !self.path.with_file_name(studio_key::NEXT_FILE).exists() {
+            return Ok(None);
+        }
+        Ok(StudioKey::read(&self.path.with_file_name(studio_key::FILE))?)
+    }
+
+    /// Puts the new key in the place of the old one, which is destroyed.
+    pub(in crate::store) fn end_change(&self) -> Result<(), KeyringError> {
+        let next = self.path.with_file_name(studio_key::NEXT_FILE);
+        Ok(place(&next).map_err(StudioKeyError::from)?)
+    }
+}
+
+/// A change of the studio's key writes the new key beside the old one, seals the key ring under it,
+/// then the keys of the backups, and then puts it in the old one's place. Whichever key opens the
+/// key ring is the one in force; one that does not open it has sealed nothing yet.
+pub(super) fn in_force(dir: &Path, studio: StudioKey) -> Result<StudioKey, KeyringError> {
+    let next_path = dir.join(studio_key::NEXT_FILE);
+    let Some(next) = StudioKey::read(&next_path)? else { return Ok(studio) };
+    if sealed_file::read::<Content>(&dir.join(FILE), KIND, &next).is_ok_and(|c| c.is_some()) {
+        return Ok(next);
+    }
+    files::remove_secret(&next_path).map_err(StudioKeyError::from)?;
+    Ok(studio)
+}
+
+fn place(next: &Path) -> std::io::Result<()> {
+    let text = std::fs::read(next)?;
+    files::replace_secret(&next.with_file_name(studio_key::FILE), &text)?;
+    files::remove_secret(next)
+}

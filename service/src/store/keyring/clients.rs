@@ -1,0 +1,204 @@
+//! Clients' keys: made, read, opened; those that do not open, and those that were
+//! destroyed.
+
+use std::collections::BTreeMap;
+
+use jiff::Timestamp;
+
+use super::content::{Bucket, bound, bucket_of, client_key_key, generation_of, instant_of, wrap};
+use super::{CLIENT_KEYS, KEY_EPOCHS, Keyring, KeyringError};
+use crate::store::rows::Rows;
+use crate::store::seal::{self, ClientId, ClientKey, Entropy, draw};
+use crate::store::studio_key::unhex;
+use crate::store::{Batch, Bytes, Op, Read, Space};
+
+/// A new client's key, and what its batch must carry.
+pub struct Issue {
+    /// The key, to seal the client's first values.
+    pub key: ClientKey,
+    expect: [(Space, Bytes, Option<Bytes>); 2],
+    op: Op,
+}
+
+impl Issue {
+    /// Adds the wrapped key to the batch that makes the client. The batch fails with a conflict
+    /// when the client has a key already or an erasure came between: read again and start anew.
+    #[must_use]
+    pub fn add_to(self, mut batch: Batch) -> Batch {
+        batch.expect.extend(self.expect);
+        batch.ops.push(self.op);
+        batch
+    }
+}
+
+/// A client's key as it was in a snapshot.
+pub struct Held {
+    /// The key.
+    pub key: ClientKey,
+    /// That the key is still there: a batch with this precondition fails when the client was
+    /// erased meanwhile.
+    pub expect: (Space, Bytes, Option<Bytes>),
+}
+
+impl Keyring {
+    /// Makes the key of a new client in a view of the store.
+    ///
+    /// # Errors
+    /// [`KeyringError::NoEntropy`], [`KeyringError::Store`], [`KeyringError::Unopened`].
+    pub async fn issue<R: Read>(
+        &self,
+        snap: &mut R,
+        client: &ClientId,
+        now: Timestamp,
+        entropy: &mut Entropy<'_>,
+    ) -> Result<Issue, KeyringError> {
+        let key = ClientKey::new(draw(entropy)?, Some(now));
+        let bucket = bucket_of(client);
+        let epoch = snap.get(KEY_EPOCHS, &[bucket]).await?;
+        let generation = generation_of(epoch.as_deref());
+        // A view from before an erasure: the batch will not hold, whatever the key is wrapped under.
+        let Bucket { current, next } = self.bucket(bucket);
+        let bucket_key = next.filter(|next| next.generation == generation).unwrap_or(current);
+        let wrapped = wrap(&bucket_key, client, &key, entropy)?;
+        Ok(Issue {
+            key,
+            expect: [
+                (KEY_EPOCHS, vec![bucket], epoch),
+                (CLIENT_KEYS, client_key_key(client), None),
+            ],
+            op: Op::Put(CLIENT_KEYS, client_key_key(client), wrapped),
+        })
+    }
+
+    /// The key of a client in a view of the store; `None` for one who was never there or was
+    /// erased.
+    ///
+    /// # Errors
+    /// [`KeyringError::Renewed`]: take a new snapshot. [`KeyringError::Unopened`],
+    /// [`KeyringError::Store`].
+    pub async fn key_of<R: Read>(
+        &self,
+        snap: &mut R,
+        client: &ClientId,
+    ) -> Result<Option<Held>, KeyringError> {
+        let wrapped = snap.get(CLIENT_KEYS, &client_key_key(client)).await?;
+        self.held(client, wrapped)
+    }
+
+    /// The keys of many clients with one question, each as [`Keyring::key_of`] would answer.
+    ///
+    /// # Errors
+    /// [`KeyringError::Store`].
+    pub async fn keys_of<R: Read>(
+        &self,
+        snap: &mut R,
+        clients: &[ClientId],
+    ) -> Result<Vec<Result<Option<Held>, KeyringError>>, KeyringError> {
+        let places: Vec<Bytes> = clients.iter().map(client_key_key).collect();
+        let found = snap.get_many(CLIENT_KEYS, &places).await?;
+        Ok(clients.iter().zip(found).map(|(client, wrapped)| self.held(client, wrapped)).collect())
+    }
+
+    fn held(
+        &self,
+        client: &ClientId,
+        wrapped: Option<Bytes>,
+    ) -> Result<Option<Held>, KeyringError> {
+        let Some(wrapped) = wrapped else { return Ok(None) };
+        let key = self.unwrap(client, &wrapped)?;
+        Ok(Some(Held { key, expect: (CLIENT_KEYS, client_key_key(client), Some(wrapped)) }))
+    }
+
+    /// Every client's key in a view; `None` for one that does not open.
+    ///
+    /// # Errors
+    /// [`KeyringError::Store`].
+    pub async fn all_keys<R: Read>(
+        &self,
+        snap: &mut R,
+    ) -> Result<BTreeMap<ClientId, Option<ClientKey>>, KeyringError> {
+        let rows = Rows::all(CLIENT_KEYS).take(snap, usize::MAX).await?;
+        let known = rows.into_iter().filter_map(|(at, wrapped)| {
+            let client = ClientId::new(at.try_into().ok()?);
+            let key = self.unwrap(&client, &wrapped).ok();
+            Some((client, key))
+        });
+        Ok(known.collect())
+    }
+
+    /// Whether a view has a key of a client, be it one that opens or not.
+    ///
+    /// # Errors
+    /// [`KeyringError::Store`].
+    pub async fn has_key<R: Read>(
+        &self,
+        snap: &mut R,
+        client: &ClientId,
+    ) -> Result<bool, KeyringError> {
+        Ok(snap.get(CLIENT_KEYS, &client_key_key(client)).await?.is_some())
+    }
+
+    /// Notes that the key of a client does not open in a view that is up to date.
+    pub fn note_lost(&self, client: &ClientId) {
+        self.write().lost.insert(*client);
+    }
+
+    /// How many clients' keys were found not to open.
+    #[must_use]
+    pub fn lost(&self) -> usize {
+        self.read().lost.len()
+    }
+
+    /// Notes when a client was erased.
+    pub(in crate::store) fn note_erased(&self, client: &ClientId, at: Timestamp) {
+        let mut state = self.write();
+        state.lost.remove(client);
+        let last = state.erased.entry(*client).or_insert(at);
+        *last = at.max(*last);
+    }
+
+    /// When a client was erased last.
+    #[must_use]
+    pub fn erased_at(&self, client: &ClientId) -> Option<Timestamp> {
+        self.read().erased.get(client).copied()
+    }
+
+    /// A client's key, wrapped under the key in force.
+    pub(in crate::store) fn wrapped(
+        &self,
+        client: &ClientId,
+        key: &ClientKey,
+        entropy: &mut Entropy<'_>,
+    ) -> Result<Bytes, KeyringError> {
+        wrap(&self.current(bucket_of(client)), client, key, entropy)
+    }
+
+    /// Opens a wrapped key.
+    pub(in crate::store) fn unwrap(
+        &self,
+        client: &ClientId,
+        wrapped: &[u8],
+    ) -> Result<ClientKey, KeyringError> {
+        let (generation, sealed) =
+            wrapped.split_first_chunk::<4>().ok_or(KeyringError::Unopened)?;
+        let generation = u32::from_be_bytes(*generation);
+        let bucket = bucket_of(client);
+        let Bucket { current, next } = self.bucket(bucket);
+        let newest = current.generation;
+        let mut known = [Some(current), next].into_iter().flatten();
+        let Some(key) = known.find(|key| key.generation == generation) else {
+            let renewed = generation < newest;
+            return Err(if renewed { KeyringError::Renewed } else { KeyringError::Unopened });
+        };
+        let bucket_key = unhex(&key.key).ok_or(KeyringError::Unopened)?;
+        let bytes = seal::open(&bucket_key, &bound(client, generation), sealed)
+            .map_err(|_| KeyringError::Unopened)?;
+        let (key, issued_at) = bytes.split_first_chunk().ok_or(KeyringError::Unopened)?;
+        let issued_at = match issued_at {
+            // Of a former build: it came to be after the last erasure, if there was one.
+            [] => self.erased_at(client),
+            told => Some(instant_of(told).ok_or(KeyringError::Unopened)?),
+        };
+        Ok(ClientKey::new(*key, issued_at))
+    }
+}

@@ -1,0 +1,106 @@
+//! Forgetting a client: the key of everything that was sealed is destroyed. What
+//! the law wants traced (lots, dates, the pseudonymous reference) stays.
+
+use etui_schema::clients::ErasureReceipt;
+use etui_schema::vocabulary::{Instant, Reference};
+
+use super::clients::{self, CLIENTS};
+use super::error::Error;
+use super::moment::Moment;
+use super::outbox::{self, Happened};
+use super::plan::{Precondition, to_json};
+use super::vault::Subject;
+use super::{Studio, kept};
+use crate::store::erasure::{self, EraseError, Erasure, Receipt};
+use crate::store::{Batch, Bytes, Store};
+
+/// Forgets a client: destroys the key of everything that was sealed. What the
+/// law wants traced (lots, dates, the pseudonymous reference) stays.
+///
+/// # Errors
+/// [`Error::NotFound`] if nothing is kept of the client; a precondition that
+/// does not hold; what the store met.
+pub async fn erase(
+    studio: &Studio,
+    moment: &Moment,
+    client_ref: &Reference,
+    precondition: &Precondition,
+) -> Result<ErasureReceipt, Error> {
+    let mut snap = studio.engine.snapshot().await?;
+    let known = match clients::read(studio, &mut snap, client_ref).await {
+        // Nobody can read the record, so nobody can name its version: it can be forgotten.
+        Err(Error::Unreadable(_)) => None,
+        known => known?,
+    };
+    let id = Subject::Client(client_ref.clone()).id(studio);
+    if known.is_none() && !studio.keyring.has_key(&mut snap, &id).await? {
+        return Err(clients::missing(client_ref));
+    }
+    if let Some(known) = &known {
+        precondition.check(Some(&to_json(&known.shown(studio))?))?;
+    }
+    let bytes = clients::held(studio, &mut snap, client_ref).await?;
+    let kept_records = kept::of_client(studio, &mut snap, client_ref).await?;
+    drop(snap);
+    let receipt = destroy(studio, moment, client_ref, bytes, "client.erase").await?;
+    Ok(ErasureReceipt {
+        receipt_id: receipt.id,
+        client_ref: client_ref.clone(),
+        erased_at: Instant(moment.now),
+        unreadable: "date of birth, skin, answers, checks, what was recorded of treatments beyond the trace, \
+                     observations, reviews and symptom reports"
+            .to_owned(),
+        kept: "what lies open of the records in `kept_records` (the reference, dates, lots and the other \
+               members named there), so that a recalled lot can still be traced; the reference also in the \
+               audit trail, in this receipt, and in events until they are cleared away"
+            .to_owned(),
+        backups: receipt.backups,
+        not_reached: receipt.unreached,
+        kept_records,
+    })
+}
+
+/// Forgets a client whose time to be kept is over.
+///
+/// # Errors
+/// What the store met.
+pub async fn expire(studio: &Studio, moment: &Moment, client_ref: &Reference) -> Result<(), Error> {
+    let mut snap = studio.engine.snapshot().await?;
+    let bytes = clients::held(studio, &mut snap, client_ref).await?;
+    drop(snap);
+    destroy(studio, moment, client_ref, bytes, "client.expire").await.map(drop)
+}
+
+async fn destroy(
+    studio: &Studio,
+    moment: &Moment,
+    client_ref: &Reference,
+    held: Option<Bytes>,
+    what: &str,
+) -> Result<Receipt, Error> {
+    let key = clients::key_of(studio, client_ref);
+    let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
+    let batch = outbox::add(Batch::new(), moment, happened)?
+        .expect(CLIENTS, key.clone(), held)
+        .del(CLIENTS, key)
+        .audit(moment.entry(what, &format!("clients/{client_ref}"), 0));
+    let erasure = Erasure {
+        client: Subject::Client(client_ref.clone()).id(studio),
+        receipt_id: moment.id()?.to_string(),
+        at: moment.now.to_string(),
+        batch,
+    };
+    let entropy = &mut moment.entropy();
+    let (store, keyring) = (&studio.engine, &studio.keyring);
+    Ok(erasure::erase(store, keyring, &studio.backups, erasure, entropy).await?)
+}
+
+impl From<EraseError> for Error {
+    #[expect(clippy::wildcard_enum_match_arm, reason = "every other failure is ours alone")]
+    fn from(error: EraseError) -> Self {
+        match error {
+            EraseError::Store(error) => Self::Store(error),
+            other => Self::Internal(other.to_string()),
+        }
+    }
+}

@@ -1,0 +1,87 @@
+//! The sessions of a treatment: of all of them only the last has reminders ahead.
+
+use etui_schema::treatments::TreatmentRecord;
+use etui_schema::vocabulary::Instant;
+use uuid::Uuid;
+
+use crate::studio::Studio;
+use crate::studio::amendments::Amended;
+use crate::studio::engine::Snap;
+use crate::studio::entries::{self, Entry};
+use crate::studio::error::{Error, readable};
+use crate::studio::sealed;
+use crate::studio::treatments::{self, TreatmentTrace};
+
+/// Most treatments of one client that are looked at.
+const MOST_TREATMENTS: usize = 256;
+
+/// The client's sessions of the same treatment, other than this one, as far as they were not
+/// erased.
+pub(super) async fn sessions(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+) -> Result<Vec<(Instant, Uuid)>, Error> {
+    let client_ref = &record.client_ref;
+    let ids = treatments::latest_of_client(studio, snap, client_ref, MOST_TREATMENTS).await?;
+    let mut sessions = Vec::new();
+    for stored in sealed::load_many::<TreatmentTrace>(snap, &ids).await? {
+        let Some(stored) = readable(stored)? else { continue };
+        let id = stored.id;
+        let trace = &stored.trace;
+        if trace.treatment != record.treatment || id == record.id {
+            continue;
+        }
+        // One that was erased has no aftercare any more, whoever came back under the reference.
+        if readable(stored.said(studio, snap).await)?.is_some() {
+            sessions.push((trace.performed_at, id));
+        }
+    }
+    Ok(sessions)
+}
+
+/// All sessions of a treatment, this one the last.
+pub(super) async fn course(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+) -> Result<Vec<Uuid>, Error> {
+    let others = sessions(studio, snap, record).await?.into_iter().map(|(_, id)| id);
+    Ok(others.chain([record.id]).collect())
+}
+
+/// How often the dates of a client's sessions of one treatment were put right,
+/// and when last: calendars count their entries' changes by it.
+///
+/// # Errors
+/// What the store met.
+pub async fn moves(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+) -> Result<(u32, Option<Instant>), Error> {
+    let mut all = (0, None);
+    for id in course(studio, snap, record).await? {
+        let ids = entries::ids::<Amended>(snap, id).await?;
+        for stored in sealed::load_many::<Entry<Amended>>(snap, &ids).await? {
+            let trace = readable(stored)?.map(|stored| stored.trace);
+            if let Some(trace) = trace.filter(|trace| trace.own.moved) {
+                all = (all.0 + 1, all.1.max(Some(trace.at)));
+            }
+        }
+    }
+    Ok(all)
+}
+
+/// When a later session of the same treatment took the place of this one.
+///
+/// # Errors
+/// What the store met.
+pub async fn replaced_at(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+) -> Result<Option<Instant>, Error> {
+    let sessions = sessions(studio, snap, record).await?;
+    Ok(sessions.into_iter().map(|(at, _)| at).filter(|at| record.performed_at < *at).min())
+}
