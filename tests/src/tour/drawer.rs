@@ -47,9 +47,16 @@ pub(super) fn stops() -> Vec<Stop> {
         }),
         Stop::new("get_supplier_habit", |_| Request::get("/v1/supplier-habits/supplier-3")),
         Stop::new("list_supplier_habits", |_| Request::get("/v1/supplier-habits?limit=10")),
+        // Another one, so that the first stays.
+        Stop::new("put_supplier_habit", |_| {
+            let body =
+                json!({ "maker": "supplier-old", "month": "last_day_before", "confirmed_by": "artist-1" });
+            Request::put("/v1/supplier-habits/supplier-old", &body)
+        })
+        .prepares(),
         Stop::new("delete_supplier_habit", |tour| {
-            let request = Request::new("DELETE", "/v1/supplier-habits/supplier-3");
-            request.header("If-Match", tour.etag("get_supplier_habit"))
+            let request = Request::new("DELETE", "/v1/supplier-habits/supplier-old");
+            request.header("If-Match", tour.etag("put_supplier_habit"))
         }),
         Stop::new("list_lots", |_| Request::get("/v1/lots?state=usable&limit=10")),
         Stop::new("get_lot", |tour| Request::get(lot(tour))),
