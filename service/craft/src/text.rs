@@ -110,7 +110,7 @@ impl Catalogue {
     /// many.
     #[must_use]
     pub fn fill(&self, language: Language, key: &str, values: &[(&str, &str)]) -> String {
-        let one = values.iter().any(|value| *value == ("n", "1"));
+        let one = values.contains(&("n", "1"));
         let single = one.then(|| format!("{key}.one")).filter(|single| self.has(single));
         fill(self.get(language, single.as_deref().unwrap_or(key)), values)
     }

@@ -96,7 +96,7 @@ async fn two_packs_that_are_sound_alone_and_not_together_are_not_both_kept() {
             let opened = open_studio(&config, &System, harden_sync()).await;
             let mut studio = opened.expect("the studio opens").0;
             if let Some(before) = &before {
-                let made = plan(&studio, before).await.ok().expect("sound");
+                let made = plan(&studio, before).await.ok().unwrap_or_else(|| panic!("{case}"));
                 studio.engine.commit(made.planned.batch).await.expect("written");
                 studio = studio.with_craft(made.craft);
             }

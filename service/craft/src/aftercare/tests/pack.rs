@@ -120,6 +120,6 @@ fn no_client_gets_more_than_five_messages_of_packs_on_one_day() {
     let register = Register::builtin().unwrap();
     let first = with(&pack(&five)).unwrap();
     let other = step(&json!({ "key": "other" }));
-    let told = first.with_pack(&register, "other", &other).err().expect("a sixth message");
+    let Err(told) = first.with_pack(&register, "other", &other) else { panic!("a sixth message") };
     assert_eq!(told[0].pointer, "/step/0/message");
 }
