@@ -3,7 +3,7 @@
 //! A thread of its own looks now and then whether a backup is due, makes it,
 //! and removes those that are kept no longer. It reads from a snapshot, which
 //! holds up nobody, and writes to disk where no request waits for it. What it
-//! did last stands in [`Watch`](crate::studio::watch::Watch), for `/health/ready`.
+//! did last stands in [`Watch`], for `/health/ready`.
 
 use std::sync::Arc;
 use std::sync::mpsc::{self, RecvTimeoutError, Sender};
