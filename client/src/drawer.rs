@@ -164,6 +164,30 @@ impl Client {
         self.post(&["v1", "lots", &id.to_string(), "recalls"]).json(request)?.once().read().await
     }
 
+    /// [`Client::recall_lots`] as a dry run: what would be called back, and nothing done.
+    ///
+    /// # Errors
+    /// As [`Client::recall_lots`].
+    pub async fn would_recall_lots(
+        &self,
+        request: &NamedRecallRequest,
+    ) -> Result<RecallReport, Error> {
+        self.post(&["v1", "recalls"]).query("dry_run", "true").json(request)?.read().await
+    }
+
+    /// [`Client::recall_lot`] as a dry run: what would be called back, and nothing done.
+    ///
+    /// # Errors
+    /// As [`Client::recall_lot`].
+    pub async fn would_recall_lot(
+        &self,
+        id: Uuid,
+        request: &RecallRequest,
+    ) -> Result<RecallReport, Error> {
+        let path = ["v1", "lots", &id.to_string(), "recalls"];
+        self.post(&path).query("dry_run", "true").json(request)?.read().await
+    }
+
     /// `GET /v1/lots/{id}/exposures`: who was exposed to a lot.
     ///
     /// # Errors

@@ -86,6 +86,22 @@ impl Client {
             .await
     }
 
+    /// The same as a dry run: what would be forgotten, and nothing done.
+    ///
+    /// # Errors
+    /// As [`Client::erase_client`].
+    pub async fn would_erase_client(
+        &self,
+        client_ref: &Reference,
+        if_match: Option<&str>,
+    ) -> Result<ErasureReceipt, Error> {
+        self.request(Method::DELETE, &["v1", "clients", client_ref.as_str()])
+            .query("dry_run", "true")
+            .if_match(if_match)?
+            .read()
+            .await
+    }
+
     /// `PUT /v1/artists/{artist_ref}`: keeps an artist.
     ///
     /// # Errors

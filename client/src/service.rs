@@ -126,6 +126,15 @@ impl Client {
         self.post(&["v1", "retention-sweeps"]).json(request)?.read().await
     }
 
+    /// The same as a dry run: what would be removed, and nothing done.
+    ///
+    /// # Errors
+    /// As [`Client::sweep_records`].
+    pub async fn would_sweep_records(&self, request: &SweepRequest) -> Result<Sweep, Error> {
+        let path = ["v1", "retention-sweeps"];
+        self.post(&path).query("dry_run", "true").json(request)?.read().await
+    }
+
     /// `GET /problems/{code}`: one error code, explained.
     ///
     /// # Errors

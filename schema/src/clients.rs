@@ -83,21 +83,26 @@ pub struct Client {
     pub updated_at: Instant,
 }
 
-/// What was done to forget a client.
+/// What was done to forget a client, or would be.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ErasureReceipt {
-    /// Its id; the service keeps the receipt.
-    pub receipt_id: String,
+    /// Its id; the service keeps the receipt. A dry run has none.
+    pub receipt_id: Option<String>,
     /// The reference, which stays in trace records as the law wants.
     pub client_ref: Reference,
-    /// When the key was destroyed.
+    /// When the key was destroyed; when this was answered, in a dry run.
     pub erased_at: Instant,
+    /// Whether this only says what would happen.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub dry_run: bool,
     /// What can no longer be read by anyone.
     pub unreadable: String,
     /// What stays, and why.
     pub kept: String,
     /// Backups from which the key was taken too, by file name. Copies of them
-    /// that lie elsewhere have to be replaced by you.
+    /// that lie elsewhere have to be replaced by you. A dry run does not look into
+    /// them.
     pub backups: Vec<String>,
     /// Backups whose `.keys` file could not be read or written, so that the key may still lie
     /// there. It is tried again at each start of the service.

@@ -20,6 +20,7 @@ pub mod clients;
 pub mod configuration_comparisons;
 pub mod deliveries;
 pub mod dossiers;
+pub mod dry_runs;
 pub mod events;
 pub mod hand_profiles;
 pub mod label_readings;

@@ -135,11 +135,14 @@ pub struct ExposureQuery {
     pub reference: Option<String>,
 }
 
-/// What was done about a recall.
+/// What was done about a recall, or would be.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct RecallReport {
-    /// When the lots were taken out of the drawer.
+    /// When the lots were taken out of the drawer; when this was answered, in a dry run.
     pub recalled_at: Instant,
+    /// Whether this only says what would happen.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub dry_run: bool,
     /// What the notice says.
     pub reason: String,
     /// Who and what was exposed.

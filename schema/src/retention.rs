@@ -59,11 +59,14 @@ pub struct SweepRequest {
     pub digest: String,
 }
 
-/// What a sweep removed.
+/// What a sweep removed, or would remove.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Sweep {
     /// When.
     pub swept_at: Instant,
+    /// Whether this only says what would happen.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub dry_run: bool,
     /// How many of each kind.
     pub removed: Vec<Removed>,
     /// Whether there are more, for further sweeps.

@@ -219,7 +219,7 @@ pub async fn erase(data: &Path, zone: Zone, client_ref: &Reference) -> Result<Va
     };
     let whatever = Precondition { if_match: Some("*".to_owned()), only_new: false };
     let receipt =
-        erasures::erase(&studio, &moment, client_ref, &whatever).await.map_err(|error| {
+        erasures::erase(&studio, &moment, client_ref, &whatever, false).await.map_err(|error| {
             if matches!(error, Error::NotFound { .. }) {
                 return format!("nothing is kept of a client `{client_ref}`");
             }

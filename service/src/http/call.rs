@@ -2,7 +2,8 @@
 //!
 //! Taking a [`Call`] is what guards a handler: the extractor finds the
 //! operation, checks the bearer token and its scope, and refuses what cannot
-//! be answered in an accepted media type.
+//! be answered in an accepted media type and what no parameter of the operation
+//! means: a request that says more than is understood is never carried out.
 
 use std::future::{Ready, ready};
 use std::sync::Arc;
@@ -80,6 +81,7 @@ impl Call {
         }
         let caller = guard(req, &state, operation, now)?;
         acceptable(req, operation)?;
+        (operation.reads_query)(req.query_string())?;
         Ok(Self { state, caller, now, req: req.clone() })
     }
 

@@ -4,11 +4,13 @@ use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::clients::{Client, ClientRecord, ErasureReceipt};
 use etui_schema::dossiers::Dossier;
+use etui_schema::dry_runs::DryRunQuery;
 
 use super::answer::{Reply, json, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
+use super::query::Query;
 use super::write;
 use crate::studio::plan::to_json;
 use crate::studio::{clients, dossiers, erasures};
@@ -54,7 +56,11 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Destroys the key under which everything about the client is sealed, in the store and in \
                  its backups. The trace of treatments stays, as the law wants.",
             )
-            .answers::<ErasureReceipt>(200, "Forgotten; keep the receipt.")
+            .query::<DryRunQuery>()
+            .answers::<ErasureReceipt>(
+                200,
+                "Forgotten; keep the receipt. In a dry run: what would be forgotten.",
+            )
             .if_match()
             .finds(),
     ]
@@ -81,10 +87,12 @@ async fn dossier(call: Call) -> Reply {
     json(200, &dossiers::get(&call.state.studio, &mut snap, call.now, &reference).await?)
 }
 
-async fn erase(call: Call) -> Reply {
+async fn erase(call: Call, query: Query<DryRunQuery>) -> Reply {
     let (reference, known) = (call.reference("client_ref")?, write::precondition(&call));
     // Once begun it goes on to its end, even if the caller goes away.
     let (studio, moment) = (call.state.studio.clone(), call.moment());
-    let work = async move { erasures::erase(&studio, &moment, &reference, &known).await };
+    let work = async move {
+        erasures::erase(&studio, &moment, &reference, &known, query.0.is_dry()).await
+    };
     json(200, &write::to_its_end(work).await?)
 }

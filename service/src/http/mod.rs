@@ -29,7 +29,8 @@
 //!      of the path is described with `.place(name, says, schema)`, with a
 //!      format, pattern or enum and `examples`. A fixed ending such as
 //!      `/{token}.ics` stands in the path, not in the parameter.
-//!    - What a query type's schema says is enforced by [`query::Query`]: write
+//!    - What a query type's schema says is enforced for every operation before its
+//!      handler runs (one without a query type takes no parameter at all): write
 //!      limits as `#[schemars(…)]` (or garde) on the field and check nothing
 //!      again. Faults are 400 with `query:NAME`; do not send 422 for them.
 //!    - A body is refused for `null` and for a list in place of an object by its

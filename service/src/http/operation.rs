@@ -8,7 +8,11 @@ use actix_web::http::Method;
 use etui_schema::access::Scope;
 use etui_schema::problem::ErrorCode;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
+use serde::de::DeserializeOwned;
 use serde_json::Value;
+
+use super::failure::Failure;
+use super::query;
 
 /// Makes the schema of one type in a generator shared by the whole document.
 pub(crate) type SchemaOf = fn(&mut SchemaGenerator) -> Schema;
@@ -51,6 +55,8 @@ pub(crate) struct Operation {
     pub(crate) any_token: bool,
     pub(crate) body: Option<SchemaOf>,
     pub(crate) query: Option<SchemaOf>,
+    /// Refuses a query that holds what is not declared, or not as it is declared.
+    pub(crate) reads_query: fn(&str) -> Result<(), Failure>,
     pub(crate) places: Vec<Place>,
     pub(crate) answers: Vec<Answer>,
     /// Error codes besides those that every operation has.
@@ -79,6 +85,7 @@ impl Operation {
             any_token: false,
             body: None,
             query: None,
+            reads_query: query::takes_none,
             places: Vec::new(),
             answers: Vec::new(),
             errors: Vec::new(),
@@ -150,8 +157,9 @@ impl Operation {
         self
     }
 
-    pub(crate) fn query<T: JsonSchema>(mut self) -> Self {
+    pub(crate) fn query<T: DeserializeOwned + JsonSchema + 'static>(mut self) -> Self {
         self.query = Some(schema_of::<T>);
+        self.reads_query = query::takes::<T>;
         self.errors([ErrorCode::UnreadableRequest])
     }
 

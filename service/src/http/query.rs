@@ -10,11 +10,28 @@ use std::future::{Ready, ready};
 use actix_web::{FromRequest, HttpRequest, dev};
 use etui_schema::problem::{Fault, FaultCode};
 use schemars::JsonSchema;
+use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
 
 use super::failure::Failure;
-use super::validator::Shape;
+use super::validator::{MOST_FAULTS, Shape};
+
+/// The query of an operation that takes no parameters.
+#[derive(Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct NoParameters {}
+
+/// Whether an operation without parameters can be called so.
+pub(crate) fn takes_none(text: &str) -> Result<(), Failure> {
+    // Nearly every call.
+    if text.is_empty() { Ok(()) } else { takes::<NoParameters>(text) }
+}
+
+/// Whether an operation with these parameters can be called so.
+pub(crate) fn takes<T: DeserializeOwned + JsonSchema + 'static>(text: &str) -> Result<(), Failure> {
+    parse::<T>(text).map(drop)
+}
 
 /// The query of a request, read as `T` and within the limits of its schema.
 pub(crate) struct Query<T>(pub(crate) T);
@@ -37,6 +54,7 @@ pub(crate) fn parse<T: DeserializeOwned + JsonSchema + 'static>(text: &str) -> R
         found.extend(shape.faults(&value).into_iter().map(in_query));
     }
     if !found.is_empty() {
+        found.truncate(MOST_FAULTS);
         return Err(Failure::parameters(found));
     }
     serde_path_to_error::deserialize(value).map_err(|error| {
@@ -48,13 +66,15 @@ pub(crate) fn parse<T: DeserializeOwned + JsonSchema + 'static>(text: &str) -> R
     })
 }
 
-/// The query as a JSON object, and the parameters that stand twice.
+/// The query as a JSON object, and the parameters that stand twice or do not exist.
 fn gather(text: &str, schema: &Value) -> (Value, Vec<Fault>) {
     let mut members: Map<String, Value> = Map::new();
     let mut found = Vec::new();
     for (name, value) in form_urlencoded::parse(text.as_bytes()) {
         let property = &schema["properties"][&*name];
-        if property["type"] == "array" {
+        if property.is_null() {
+            found.push(unknown(&name, schema));
+        } else if property["type"] == "array" {
             let items = members.entry(name).or_insert_with(|| Value::Array(Vec::new()));
             if let Value::Array(items) = items {
                 items.push(typed(&value, resolved(&property["items"], schema)));
@@ -69,6 +89,20 @@ fn gather(text: &str, schema: &Value) -> (Value, Vec<Fault>) {
         }
     }
     (Value::Object(members), found)
+}
+
+/// A parameter that the operation does not have, and those that it has.
+fn unknown(name: &str, schema: &Value) -> Fault {
+    let known = schema["properties"].as_object().into_iter().flatten();
+    let known: Vec<String> = known.map(|(name, _)| format!("`{name}`")).collect();
+    let accepted = if known.is_empty() {
+        "takes no parameters".to_owned()
+    } else {
+        format!("takes {}", known.join(", "))
+    };
+    let name = shown(name);
+    let message = format!("`{name}` is not a parameter of this operation, which {accepted}");
+    Fault::new(format!("query:{name}"), FaultCode::UnknownField, message)
 }
 
 /// Follows a reference into `$defs`.
@@ -116,6 +150,7 @@ pub(crate) fn pairs(text: &str) -> Vec<(String, String)> {
 mod tests {
     use etui_schema::configuration_comparisons::DrawingQuery;
     use etui_schema::lots::LotQuery;
+    use etui_schema::page::PageQuery;
     use etui_schema::symptom_reports::SymptomQuestionsQuery;
 
     use super::*;
@@ -161,6 +196,17 @@ mod tests {
         }
         let missing = places(&[("day", OutOfRange), ("treatment", Missing)]);
         assert_eq!(faults::<SymptomQuestionsQuery>("day=40001"), missing);
+    }
+
+    #[test]
+    fn what_is_not_declared_is_named_with_what_is() {
+        let said = |refused: Result<(), Failure>| refused.map_err(|failure| failure.detail);
+        assert_eq!(said(takes_none("")), Ok(()));
+        let none = "query:dry_run: `dry_run` is not a parameter of this operation, which takes no parameters";
+        assert_eq!(said(takes_none("dry_run=true")), Err(none.to_owned()));
+        let some = "query:of: `of` is not a parameter of this operation, which takes `limit`, `cursor`";
+        assert_eq!(said(takes::<PageQuery>("of=1")), Err(some.to_owned()));
+        assert_eq!(takes_none("a&a&b=1").map_err(|failure| failure.errors.len()), Err(3));
     }
 
     #[test]

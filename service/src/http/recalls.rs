@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, web};
 use etui_schema::access::Scope;
+use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::problem::ErrorCode;
 use etui_schema::recalls::{
     ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
@@ -30,7 +31,9 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "By lot code, and by maker and article where the notice names them. From this moment no \
                  pack of these lots is offered; the answer lists who was exposed.",
             )
+            .query::<DryRunQuery>()
             .body::<NamedRecallRequest>()
+            .answers::<RecallReport>(200, "A dry run: what would be called back.")
             .answers::<RecallReport>(201, "Called back.")
             .idempotent(),
         Operation::post("/v1/lots/{id}/recalls", "recall_lot", || web::to(recall))
@@ -40,7 +43,9 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Call a lot back",
                 "With every other delivery of the same code, maker and article unless `same_code` is false.",
             )
+            .query::<DryRunQuery>()
             .body::<RecallRequest>()
+            .answers::<RecallReport>(200, "A dry run: what would be called back.")
             .answers::<RecallReport>(201, "Called back.")
             .idempotent()
             .finds(),
@@ -77,17 +82,22 @@ pub(crate) fn operations() -> Vec<Operation> {
     ]
 }
 
-async fn recall_named(call: Call, body: Body<NamedRecallRequest>) -> Reply {
-    write::run(&call, &body.bytes, async |snap, moment| {
-        recalls::recall_named(&call.state.studio, snap, moment, &body.value).await
+async fn recall_named(
+    call: Call,
+    query: Query<DryRunQuery>,
+    body: Body<NamedRecallRequest>,
+) -> Reply {
+    let dry_run = query.0.is_dry();
+    write::run_or_tell(&call, dry_run, &body.bytes, async |snap, moment| {
+        recalls::recall_named(&call.state.studio, snap, moment, &body.value, dry_run).await
     })
     .await
 }
 
-async fn recall(call: Call, body: Body<RecallRequest>) -> Reply {
-    let id = call.path_id("id")?;
-    write::run(&call, &body.bytes, async |snap, moment| {
-        recalls::recall(&call.state.studio, snap, moment, id, &body.value).await
+async fn recall(call: Call, query: Query<DryRunQuery>, body: Body<RecallRequest>) -> Reply {
+    let (id, dry_run) = (call.path_id("id")?, query.0.is_dry());
+    write::run_or_tell(&call, dry_run, &body.bytes, async |snap, moment| {
+        recalls::recall(&call.state.studio, snap, moment, id, &body.value, dry_run).await
     })
     .await
 }

@@ -2,6 +2,7 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
+use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::problem::ErrorCode;
 use etui_schema::retention::{RetentionReport, Sweep, SweepRequest};
 
@@ -9,6 +10,7 @@ use super::answer::{Reply, json};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
+use super::query::Query;
 use super::write;
 use crate::studio::retention;
 
@@ -31,8 +33,9 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Exactly what was looked at: the digest says so, and 409 means that something has changed \
                  since. A bounded number of each kind at a time; `more` says whether to go on.",
             )
+            .query::<DryRunQuery>()
             .body::<SweepRequest>()
-            .answers::<Sweep>(200, "Removed.")
+            .answers::<Sweep>(200, "Removed; in a dry run: what would be.")
             .errors([ErrorCode::Conflict, ErrorCode::Unavailable, ErrorCode::NoSpace]),
     ]
 }
@@ -42,9 +45,10 @@ async fn look(call: Call) -> Reply {
     json(200, &retention::look(&call.state.studio, &mut snap, &call.moment()).await?)
 }
 
-async fn sweep(call: Call, body: Body<SweepRequest>) -> Reply {
+async fn sweep(call: Call, query: Query<DryRunQuery>, body: Body<SweepRequest>) -> Reply {
     // Once begun it goes on to its end, even if the caller goes away.
     let (studio, moment) = (call.state.studio.clone(), call.moment());
-    let work = async move { retention::sweep(&studio, &moment, &body.value).await };
+    let work =
+        async move { retention::sweep(&studio, &moment, &body.value, query.0.is_dry()).await };
     json(200, &write::to_its_end(work).await?)
 }

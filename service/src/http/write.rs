@@ -107,6 +107,18 @@ where
     Err(Failure::new(ErrorCode::Conflict, "others keep changing the same record; try again"))
 }
 
+/// Runs a plan, or, in a dry run, answers what it would and does nothing.
+pub(crate) async fn run_or_tell<F>(call: &Call, dry_run: bool, body: &[u8], plan: F) -> Reply
+where
+    F: AsyncFn(&mut Snap, &Moment) -> Result<Planned, Error>,
+{
+    if !dry_run {
+        return run(call, body, plan).await;
+    }
+    let planned = plan(&mut view(call).await?, &call.moment()).await?;
+    super::answer::bytes(200, planned.answer)
+}
+
 /// The key of an `Idempotency-Key` header: a quoted string of structured
 /// fields (draft-ietf-httpapi-idempotency-key-header, 2.1); a bare one is
 /// taken too.

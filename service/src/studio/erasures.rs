@@ -15,7 +15,8 @@ use crate::store::erasure::{self, EraseError, Erasure, Receipt};
 use crate::store::{Batch, Bytes, Store};
 
 /// Forgets a client: destroys the key of everything that was sealed. What the
-/// law wants traced (lots, dates, the pseudonymous reference) stays.
+/// law wants traced (lots, dates, the pseudonymous reference) stays. A dry run
+/// only tells so.
 ///
 /// # Errors
 /// [`Error::NotFound`] if nothing is kept of the client; a precondition that
@@ -25,6 +26,7 @@ pub async fn erase(
     moment: &Moment,
     client_ref: &Reference,
     precondition: &Precondition,
+    dry_run: bool,
 ) -> Result<ErasureReceipt, Error> {
     let mut snap = studio.engine.snapshot().await?;
     let known = match clients::read(studio, &mut snap, client_ref).await {
@@ -42,11 +44,19 @@ pub async fn erase(
     let bytes = clients::held(studio, &mut snap, client_ref).await?;
     let kept_records = kept::of_client(studio, &mut snap, client_ref).await?;
     drop(snap);
-    let receipt = destroy(studio, moment, client_ref, bytes, "client.erase").await?;
+    let receipt = if dry_run {
+        None
+    } else {
+        Some(destroy(studio, moment, client_ref, bytes, "client.erase").await?)
+    };
+    let (receipt_id, backups, not_reached) = receipt
+        .map(|receipt| (Some(receipt.id), receipt.backups, receipt.unreached))
+        .unwrap_or_default();
     Ok(ErasureReceipt {
-        receipt_id: receipt.id,
+        receipt_id,
         client_ref: client_ref.clone(),
         erased_at: Instant(moment.now),
+        dry_run,
         unreadable: "date of birth, skin, answers, checks, what was recorded of treatments beyond the trace, \
                      observations, reviews and symptom reports"
             .to_owned(),
@@ -54,8 +64,8 @@ pub async fn erase(
                members named there), so that a recalled lot can still be traced; the reference also in the \
                audit trail, in this receipt, and in events until they are cleared away"
             .to_owned(),
-        backups: receipt.backups,
-        not_reached: receipt.unreached,
+        backups,
+        not_reached,
         kept_records,
     })
 }

@@ -27,7 +27,7 @@ use super::treatments::BY_LOT;
 use super::{Studio, appointment_checks};
 use crate::store::{Batch, Bytes};
 
-/// Plans to call a lot back.
+/// Plans to call a lot back; `dry_run` is told in the answer and changes nothing else.
 ///
 /// # Errors
 /// [`Error::NotFound`], or what the store met.
@@ -37,6 +37,7 @@ pub async fn recall(
     moment: &Moment,
     id: Uuid,
     request: &RecallRequest,
+    dry_run: bool,
 ) -> Result<Planned, Error> {
     let (named, bytes) = lots::load(snap, id).await?;
     let (mut same, similar) = match (&named.lot, request.same_code) {
@@ -50,7 +51,7 @@ pub async fn recall(
     if !same.iter().any(|(lot, _)| lot.id == id) {
         same.push((named, bytes));
     }
-    plan(studio, snap, moment, &request.reason, same, similar).await
+    plan(studio, snap, moment, (&request.reason, dry_run), same, similar).await
 }
 
 /// Plans to call back what a notice names by maker, article and code.
@@ -62,6 +63,7 @@ pub async fn recall_named(
     snap: &mut Snap,
     moment: &Moment,
     request: &NamedRecallRequest,
+    dry_run: bool,
 ) -> Result<Planned, Error> {
     let NamedRecallRequest { lot, maker, reference, reason } = request;
     let (same, similar) =
@@ -74,7 +76,7 @@ pub async fn recall_named(
         };
         return Err(Error::at("#/lot", FaultCode::UnknownReference, why));
     }
-    plan(studio, snap, moment, reason, same, similar).await
+    plan(studio, snap, moment, (reason, dry_run), same, similar).await
 }
 
 /// Those that the notice means, and those that only share the code. What the
@@ -94,7 +96,7 @@ async fn plan(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
-    reason: &str,
+    (reason, dry_run): (&str, bool),
     lots: Vec<(StoredLot, Bytes)>,
     similar_lot_ids: Vec<Uuid>,
 ) -> Result<Planned, Error> {
@@ -112,8 +114,8 @@ async fn plan(
     }
     let exposures = exposures(studio, snap, &ids, similar_lot_ids, moment.now).await?;
     let first = ids.first().map_or_else(String::new, Uuid::to_string);
-    let report =
-        RecallReport { recalled_at: Instant(moment.now), reason: reason.to_owned(), exposures };
+    let recalled_at = Instant(moment.now);
+    let report = RecallReport { recalled_at, dry_run, reason: reason.to_owned(), exposures };
     Ok(Planned::made(
         &report,
         batch.audit(moment.entry("lot.recall", &format!("lots/{first}"), 0)),

@@ -1,7 +1,12 @@
 //! Callers of what was released go on working.
 //!
 //! `openapi/released/` holds the document of each release, examples aside;
-//! `RELEASE=1 cargo test --workspace compatible` adds that of this build.
+//! `RELEASE=1 cargo test --workspace compatible` adds that of this build. What a
+//! later version moved on purpose stands line by line in `VERSION.moved.txt`
+//! beside the document that it moves away from, and for people in
+//! `openapi/CHANGELOG.md`; nothing else may move.
+
+use std::collections::BTreeSet;
 
 use etui_service::http::openapi;
 use etui_tests::compatible::breaks;
@@ -19,15 +24,30 @@ fn compatible_with_every_release() {
         std::fs::write(folder.join(format!("{version}.json")), text + "\n").expect("a file");
     }
     let mut seen = 0;
-    for entry in std::fs::read_dir(&folder).expect("openapi/released").flatten() {
+    let all = std::fs::read_dir(&folder).expect("openapi/released").flatten();
+    for entry in all.filter(|entry| entry.path().extension().is_some_and(|e| e == "json")) {
         let text = std::fs::read_to_string(entry.path()).expect("a released document");
         let released: Value = serde_json::from_str(&text).expect("JSON");
-        let found = breaks(&released, &document);
+        let moved = std::fs::read_to_string(entry.path().with_extension("moved.txt"));
+        let moved: BTreeSet<String> =
+            moved.unwrap_or_default().lines().map(str::to_owned).collect();
+        let is_same_line = line_of(&released) == line_of(&document);
+        assert!(moved.is_empty() || !is_same_line, "within a version nothing moves");
+        let found: BTreeSet<String> = breaks(&released, &document).into_iter().collect();
         let name = entry.file_name();
-        assert!(found.is_empty(), "callers of {name:?} break:\n{}", found.join("\n"));
+        let more: Vec<&str> = found.difference(&moved).map(String::as_str).collect();
+        assert!(more.is_empty(), "callers of {name:?} break:\n{}", more.join("\n"));
+        let less: Vec<&str> = moved.difference(&found).map(String::as_str).collect();
+        assert!(less.is_empty(), "told as moved from {name:?}, and is not:\n{}", less.join("\n"));
         seen += 1;
     }
     assert!(0 < seen, "no released document in {}", folder.display());
+}
+
+/// The part of a version within which nothing breaks: major and minor, before 1.0.
+fn line_of(document: &Value) -> String {
+    let version = document["info"]["version"].as_str().unwrap_or_default();
+    version.rsplit_once('.').map_or(version, |(line, _)| line).to_owned()
 }
 
 fn without_examples(mut value: Value) -> Value {

@@ -63,6 +63,7 @@ mod fuzz;
 mod hands;
 mod history;
 mod house;
+mod ignored;
 mod labels;
 mod limits;
 mod loss;

@@ -249,17 +249,6 @@ fn with_a_body_that_is_too_large() {
 }
 
 #[test]
-fn with_a_parameter_that_does_not_exist() {
-    for case in cases().iter().filter(|case| !case.operation.query.is_empty()) {
-        let mut sent = case.good.clone();
-        let joint = if sent.target.contains('?') { '&' } else { '?' };
-        sent.target = format!("{}{joint}no_such_parameter=1", sent.target);
-        let (at, kind) = ("query:no_such_parameter", FaultCode::UnknownField);
-        case.finds(&sent, "unknown parameter", ErrorCode::UnreadableRequest, at, kind);
-    }
-}
-
-#[test]
 fn at_a_path_that_cannot_be() {
     for case in cases() {
         for place in &case.operation.places {

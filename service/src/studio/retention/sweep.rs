@@ -4,7 +4,7 @@ use etui_schema::retention::{RecordKind, Removed, Sweep, SweepRequest};
 use etui_schema::vocabulary::Instant;
 use uuid::Uuid;
 
-use super::expired::{Item, is_unseen};
+use super::expired::{Expired, Item, is_unseen};
 use super::{count, period, plan, start_of};
 use crate::store::erasure::{self, Erasure};
 use crate::store::{Batch, Store, StoreError};
@@ -19,7 +19,8 @@ use crate::studio::{Studio, appointment_checks, erasures, kinds, reminders};
 
 /// Removes what was looked at. Each record goes in a batch of its own, so a
 /// crash leaves nothing half removed, and the next sweep goes on. So does this
-/// one after a record that cannot be removed, and says how many there were.
+/// one after a record that cannot be removed, and says how many there were. A dry
+/// run only tells how many would go.
 ///
 /// # Errors
 /// [`Error::Conflict`] if something else would be removed than was looked at;
@@ -28,6 +29,7 @@ pub async fn sweep(
     studio: &Studio,
     moment: &Moment,
     request: &SweepRequest,
+    dry_run: bool,
 ) -> Result<Sweep, Error> {
     studio.clock.check(moment.sources.as_ref())?;
     let mut snap = studio.engine.snapshot().await?;
@@ -40,19 +42,25 @@ pub async fn sweep(
     drop(snap);
     let mut removed = Vec::new();
     for expired in &plan.expired {
-        let mut failed = 0;
-        for item in &expired.items {
-            if !is_removed(studio, moment, expired.kind, item).await? {
-                failed += 1;
-            }
-        }
+        let failed = if dry_run { 0 } else { remove_all(studio, moment, expired).await? };
         let records = count(expired).saturating_sub(failed);
-        note(studio, moment, expired.kind, records).await?;
         removed.push(Removed { kind: expired.kind, records, failed });
     }
     let more = plan.expired.iter().any(|expired| expired.more);
     let more = more || removed.iter().any(|removed| 0 < removed.failed);
-    Ok(Sweep { swept_at: Instant(moment.now), removed, more })
+    Ok(Sweep { swept_at: Instant(moment.now), dry_run, removed, more })
+}
+
+/// Removes the records of one kind; how many cannot be.
+async fn remove_all(studio: &Studio, moment: &Moment, expired: &Expired) -> Result<u32, Error> {
+    let mut failed = 0;
+    for item in &expired.items {
+        if !is_removed(studio, moment, expired.kind, item).await? {
+            failed += 1;
+        }
+    }
+    note(studio, moment, expired.kind, count(expired).saturating_sub(failed)).await?;
+    Ok(failed)
 }
 
 /// How often a record is tried that others keep changing.

@@ -1,0 +1,131 @@
+//! Nothing that a request says is passed over: what is not understood is refused
+//! before anything is done, on every operation of the document.
+
+use etui_schema::problem::{ErrorCode, FaultCode};
+use etui_tests::document::{Document, Operation};
+use etui_tests::running::Running;
+use etui_tests::tour::Tour;
+use etui_tests::wire::{Answer, Request};
+use serde_json::{Value, json};
+
+/// Every operation with its good request.
+fn all(tour: &Tour) -> Vec<(Operation, Request)> {
+    let operations = Document::of_this_build().operations().into_iter();
+    let good = |operation: &Operation| tour.example(&operation.id).request.clone();
+    operations.map(|operation| (operation.clone(), good(&operation))).collect()
+}
+
+/// What is read of the service, each answer as it is: whatever is written shows here.
+fn state(tour: &Tour, all: &[(Operation, Request)]) -> Vec<(String, Answer)> {
+    let reads = all.iter().filter(|(operation, _)| operation.method == "GET");
+    reads
+        .map(|(operation, good)| {
+            let sent = good.clone().header("X-Request-Id", "same");
+            (operation.id.clone(), tour.running.call(&sent))
+        })
+        .collect()
+}
+
+fn with(request: &Request, query: &str) -> Request {
+    let joint = if request.target.contains('?') { '&' } else { '?' };
+    Request { target: format!("{}{joint}{query}", request.target), ..request.clone() }
+}
+
+fn refused(answer: &Answer, pointer: &str, code: FaultCode, place: &str) -> String {
+    assert_eq!(answer.status, 400, "{place}: {}", answer.text());
+    let problem = answer.problem();
+    assert_eq!(problem.code, ErrorCode::UnreadableRequest, "{place}: {problem}");
+    let found = problem.errors.iter().find(|f| f.pointer == pointer && f.code == code);
+    found.unwrap_or_else(|| panic!("{place}: no {code} at {pointer}: {problem}")).message.clone()
+}
+
+/// Every operation with a parameter that it does not have, and with one that stands twice:
+/// refused, the parameters that it has are named, and nothing is different afterwards.
+#[test]
+fn a_parameter_that_is_not_understood_stops_the_request() {
+    let tour = Tour::make();
+    let all = all(&tour);
+    let (before, settled) = (state(&tour, &all), state(&tour, &all));
+    for (operation, good) in &all {
+        let place = format!("{} {}", operation.method, operation.path);
+        for name in ["no_such_parameter", "Limit", "dry-run"] {
+            let answer = tour.running.call(&with(good, &format!("{name}=1")));
+            let at = format!("query:{name}");
+            let message = refused(&answer, &at, FaultCode::UnknownField, &place);
+            for known in &operation.query {
+                assert!(message.contains(&format!("`{known}`")), "{place}: {message}");
+            }
+        }
+        let single = |name: &&String| *name != "label";
+        for name in operation.query.iter().filter(single) {
+            let answer = tour.running.call(&with(good, &format!("{name}=1&{name}=1")));
+            refused(&answer, &format!("query:{name}"), FaultCode::Duplicate, &place);
+        }
+    }
+    let after = state(&tour, &all);
+    assert!(40 < after.len(), "{} reads", after.len());
+    for ((was, is), still) in before.iter().zip(&settled).zip(&after) {
+        // Some figures count the very reads that look at them.
+        if was.1.body == is.1.body {
+            assert_eq!(is.1.body, still.1.body, "{}", still.0);
+        }
+    }
+}
+
+fn made(running: &Running, path: &str, body: &Value) -> Value {
+    let answer = running.call(&Request::post(path, body));
+    assert_eq!(answer.status, 201, "{path}: {}", answer.text());
+    answer.json()
+}
+
+/// What cannot be taken back can be looked at first: the same answer as the deed, the same
+/// refusals, nothing written, and the key of a repeat is still free.
+#[test]
+fn a_dry_run_tells_and_does_nothing() {
+    let service = Running::start();
+    let lot = json!({ "text": "0.30 3RS LOT D1 EXP 2029-06-30 STERILE EO", "packs": 5, "maker": "north" });
+    let lot = made(&service, "/v1/lots", &lot)["id"].as_str().expect("an id").to_owned();
+    let kept = service.call(&Request::put("/v1/clients/dry-1", &json!({ "born_on": "1990-05-02" })));
+    let tag = kept.header("etag").expect("an entity tag").to_owned();
+    let body = json!({
+        "client_ref": "dry-1", "artist_ref": "artist-1", "treatment": "brows",
+        "performed_at": "2027-03-15T09:00:00Z", "packs": [{ "lot_id": lot, "intact": true }],
+    });
+    made(&service, "/v1/treatments", &body);
+    service.set_clock("2040-03-16T08:00:00Z");
+    let digest = service.call(&Request::get("/v1/retention")).json()["digest"].clone();
+    let reason = json!({ "reason": "sterile barrier may be broken" });
+    let named = json!({ "lot": "D1", "reason": "sterile barrier may be broken" });
+    let reads = ["/v1/lots", "/v1/clients/dry-1", "/v1/retention"]
+        .map(|path| Request::get(path.to_owned()));
+    let state = || reads.clone().map(|read| service.call(&read).text());
+    let before = state();
+    let deeds = [
+        (Request::post("/v1/recalls", &named), 201, "recalled_at"),
+        (Request::post(format!("/v1/lots/{lot}/recalls"), &reason), 201, "recalled_at"),
+        (Request::post("/v1/retention-sweeps", &json!({ "digest": digest })), 200, "swept_at"),
+        (Request::new("DELETE", "/v1/clients/dry-1").header("If-Match", tag), 200, "erased_at"),
+    ];
+    for (deed, _, _) in &deeds {
+        let keyed = with(deed, "dry_run=true").header("Idempotency-Key", "\"dry\"");
+        let told = service.call(&keyed);
+        assert_eq!((told.status, &told.json()["dry_run"]), (200, &json!(true)), "{}", told.text());
+        assert_eq!(state(), before, "{}", deed.target);
+        let wrong = service.call(&with(deed, "dry_run=yes"));
+        assert_eq!(wrong.status, 400, "{}", wrong.text());
+    }
+    let stale = with(&deeds[3].0, "dry_run=true").header("If-Match", "\"stale\"");
+    assert_eq!(service.call(&stale).status, 412, "a dry run refuses what the deed would");
+    for (deed, status, when) in [&deeds[0], &deeds[1], &deeds[3]] {
+        let told = service.call(&with(deed, "dry_run=true")).json();
+        let done = service.call(&with(deed, "dry_run=false").header("Idempotency-Key", "\"dry\""));
+        assert_eq!(done.status, *status, "{}", done.text());
+        let done = done.json();
+        assert_eq!(done.get("dry_run"), None, "{done}");
+        assert_eq!(told[when], done[when]);
+        for same in ["exposures", "kept_records"] {
+            assert_eq!(told.get(same), done.get(same), "{}", deed.target);
+        }
+    }
+    assert_eq!(service.call(&reads[1]).status, 404);
+}
