@@ -37,6 +37,8 @@ words! {
         InProgress = "in_progress",
         /// 410: the sequence belongs to events that are no more.
         SequenceGone = "sequence_gone",
+        /// 410: what an earlier answer was about was erased since.
+        Erased = "erased",
         /// 412: the record has changed since it was read.
         PreconditionFailed = "precondition_failed",
         /// 413: the body is larger than this operation takes.
@@ -73,7 +75,7 @@ impl ErrorCode {
             Self::NotAcceptable => 406,
             Self::Timeout => 408,
             Self::Conflict | Self::InProgress => 409,
-            Self::SequenceGone => 410,
+            Self::SequenceGone | Self::Erased => 410,
             Self::PreconditionFailed => 412,
             Self::BodyTooLarge => 413,
             Self::UnsupportedMediaType => 415,
@@ -103,6 +105,7 @@ impl ErrorCode {
             Self::Conflict => "The state stands against it",
             Self::InProgress => "The same request is being worked on",
             Self::SequenceGone => "The sequence is no more",
+            Self::Erased => "What was answered was erased",
             Self::PreconditionFailed => "The record has changed",
             Self::BodyTooLarge => "The body is too large",
             Self::UnsupportedMediaType => "The media type is not supported",
@@ -140,6 +143,9 @@ impl ErrorCode {
             Self::InProgress => "Wait for the first request to end and repeat.",
             Self::SequenceGone => {
                 "The store was restored from a backup, and what was told after it is gone. Read the records anew that you follow, then the events from the sequence that `detail` names."
+            }
+            Self::Erased => {
+                "The request was carried out, and its client was forgotten since: keep nothing of the first answer either. For a new request use a new key."
             }
             Self::PreconditionFailed => {
                 "Read the record again, apply the change to what is there now, and send its new `ETag`."

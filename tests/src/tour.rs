@@ -115,9 +115,22 @@ impl Tour {
     /// If an operation does not answer with a status below 300.
     #[must_use]
     pub fn make() -> Self {
+        Self::make_with(|_, request| request)
+    }
+
+    /// The same, each request with an `Idempotency-Key` of its own.
+    ///
+    /// # Panics
+    /// As [`Tour::make`].
+    #[must_use]
+    pub fn make_keyed() -> Self {
+        Self::make_with(|n, request| request.header("Idempotency-Key", format!("\"tour-{n}\"")))
+    }
+
+    fn make_with(change: impl Fn(usize, Request) -> Request) -> Self {
         let mut tour = Self { running: Running::start(), heard: Vec::new() };
-        for stop in stops() {
-            let request = (stop.ask)(&tour);
+        for (n, stop) in stops().into_iter().enumerate() {
+            let request = change(n, (stop.ask)(&tour));
             // The id would otherwise be drawn, and with it every later id moved.
             let sent = request.clone().header("X-Request-Id", stop.operation);
             let answer = tour.running.call(&sent);
@@ -144,6 +157,12 @@ impl Tour {
     /// Every example, in the order in which it was heard.
     pub fn examples(&self) -> impl Iterator<Item = &Heard> {
         self.heard.iter().filter(|heard| heard.shows)
+    }
+
+    /// Everything that was heard, in its order.
+    #[must_use]
+    pub fn heard(&self) -> &[Heard] {
+        &self.heard
     }
 
     /// The example of an operation, if the tour has one.

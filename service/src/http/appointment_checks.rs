@@ -30,7 +30,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<AppointmentCheckRequest>()
             .answers::<AppointmentCheck>(201, "Checked and kept.")
-            .idempotent(),
+            .idempotent_until_erased(),
         Operation::get("/v1/appointment-checks", "list_appointment_checks", || web::to(list))
             .tag("checks")
             .scope(Scope::ClientsRead)

@@ -120,6 +120,7 @@ pub(crate) fn reason_of(error: &Error) -> String {
         Error::Refused(_)
         | Error::Conflict(_)
         | Error::Gone(_)
+        | Error::Erased
         | Error::Changed
         | Error::NeedsVersion => "refused".to_owned(),
     }

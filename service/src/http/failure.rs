@@ -109,6 +109,11 @@ impl From<Error> for Failure {
                 "the record exists; send the ETag you read as If-Match",
             ),
             Error::Gone(detail) => Self::new(ErrorCode::SequenceGone, detail),
+            Error::Erased => Self::new(
+                ErrorCode::Erased,
+                "this was answered before; what the answer was about was erased since, and it cannot be \
+                 given again",
+            ),
             Error::Held(detail) => Self::new(ErrorCode::Unavailable, detail)
                 .with_header(header::RETRY_AFTER, HELD_RETRY_AFTER),
             Error::Store(error) => from_store(error),

@@ -222,6 +222,12 @@ impl Operation {
         ])
     }
 
+    /// The same where the answer is sealed under a client's key: once she is erased
+    /// it is not given again.
+    pub(crate) fn idempotent_until_erased(self) -> Self {
+        self.idempotent().errors([ErrorCode::Erased])
+    }
+
     /// Changes what exists: needs `If-Match` once the record exists.
     pub(crate) fn if_match(mut self) -> Self {
         self.takes_if_match = true;

@@ -31,7 +31,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<ObservationRequest>()
             .answers::<Observation>(201, "Recorded, with what to do.")
-            .idempotent()
+            .idempotent_until_erased()
             .finds(),
         Operation::post("/v1/treatments/{id}/symptom-reports", "keep_symptom_report", || web::to(report))
             .tag("treatments")
@@ -43,7 +43,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<KeptSymptomReportRequest>()
             .answers::<KeptSymptomReport>(201, "Kept, with how urgent it is and what to do.")
-            .idempotent()
+            .idempotent_until_erased()
             .finds(),
         Operation::post(
             "/v1/treatments/{id}/symptom-reports/{report_id}/settlements",
@@ -61,7 +61,7 @@ pub(crate) fn operations() -> Vec<Operation> {
         .body::<SettlementRequest>()
         .answers::<Settlement>(201, "Settled.")
         .errors([ErrorCode::Conflict])
-        .idempotent()
+        .idempotent_until_erased()
         .finds(),
         Operation::post("/v1/treatments/{id}/reviews", "record_review", || web::to(review))
             .tag("treatments")
@@ -74,7 +74,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<ReviewRequest>()
             .answers::<Review>(201, "Recorded, with what it asks for.")
-            .idempotent()
+            .idempotent_until_erased()
             .finds(),
         Operation::post("/v1/treatments/{id}/amendments", "amend_treatment", || web::to(amend))
             .tag("treatments")
@@ -87,7 +87,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<AmendmentRequest>()
             .answers::<Amendment>(201, "Put right.")
-            .idempotent()
+            .idempotent_until_erased()
             .finds(),
     ]
 }

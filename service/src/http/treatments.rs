@@ -27,7 +27,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<TreatmentRequest>()
             .answers::<TreatmentRecord>(201, "Recorded.")
-            .idempotent(),
+            .idempotent_until_erased(),
         Operation::get("/v1/treatments", "list_treatments", || web::to(list))
             .tag("treatments")
             .scope(Scope::TreatmentsRead)

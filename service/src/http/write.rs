@@ -142,7 +142,7 @@ fn key_of(call: &Call) -> Result<Option<String>, Failure> {
 
 fn answer(planned: &Planned) -> HttpResponse {
     let shown = match &planned.repeat {
-        Repeat::Answer | Repeat::Record(..) => &planned.answer,
+        Repeat::Answer | Repeat::Record(..) | Repeat::Copy(..) => &planned.answer,
         Repeat::Instead(shown) => shown,
     };
     let tag = tag_of(shown);

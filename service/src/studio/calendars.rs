@@ -127,10 +127,11 @@ pub async fn open(
     };
     let secret = secret_of(studio, id);
     let key = key_of(studio, &secret);
+    let record = encode(&stored)?;
     let batch = Batch::new()
         .expect(CALENDARS, key.clone(), None)
-        .put(CALENDARS, key.clone(), encode(&stored)?)
-        .put(BY_ID, id.as_bytes().to_vec(), key.clone())
+        .put(CALENDARS, key.clone(), record.clone())
+        .put(BY_ID, id.as_bytes().to_vec(), key)
         .audit(moment.entry("calendar.open", &format!("calendars/{id}"), 1));
     Ok(Planned {
         created: true,
@@ -138,17 +139,17 @@ pub async fn open(
         location: None,
         batch,
         // The path is stored nowhere; a repeat makes it anew.
-        repeat: Repeat::Record(CALENDARS, key),
+        repeat: Repeat::Copy(CALENDARS, record),
     })
 }
 
-/// The answer of an earlier request.
+/// The answer of an earlier request; its path leads nowhere if the calendar was
+/// closed since.
 ///
 /// # Errors
-/// [`Error::NotFound`] if the calendar was closed since.
-pub async fn repeat(studio: &Studio, snap: &mut Snap, key: &[u8]) -> Result<Vec<u8>, Error> {
-    let bytes = snap.get(CALENDARS, key).await?.ok_or_else(|| missing(""))?;
-    let stored: StoredCalendar = decode(&bytes)?;
+/// [`Error::Unreadable`].
+pub fn repeat(studio: &Studio, stored: &[u8]) -> Result<Vec<u8>, Error> {
+    let stored: StoredCalendar = decode(stored)?;
     let path = path_of(&secret_of(studio, stored.id));
     to_json(&stored.answer(Some(path)))
 }

@@ -26,6 +26,9 @@ pub enum Error {
     NeedsVersion,
     /// What the caller has seen is not of this store.
     Gone(String),
+    /// An answer that was given before cannot be given again: what it was about was
+    /// erased since.
+    Erased,
     /// Not while the clock is in doubt.
     Held(String),
     /// The store did not do it.
@@ -60,6 +63,7 @@ pub fn readable<T>(found: Result<T, Error>) -> Result<Option<T>, Error> {
             | Error::Changed
             | Error::NeedsVersion
             | Error::Gone(_)
+            | Error::Erased
             | Error::Held(_)
             | Error::Store(_)
             | Error::Internal(_)),

@@ -33,7 +33,7 @@ use super::plugins::{StoredPlugin, StoredToken, TOKENS};
 use super::reminders::{self, StoredClaim, StoredReminder};
 use super::restored::{EPOCHS, StoredEpoch};
 use super::reviews::Reviewed;
-use super::sealed::{self, StoredSealed, Trace, answer_at, is_bound};
+use super::sealed::{self, StoredSealed, Trace, answer_of, is_bound};
 use super::treatments::TreatmentTrace;
 use super::{Studio, lots::StoredLot};
 use crate::events::delivery::{self, DELIVERIES, PENDING, StoredDelivery};
@@ -43,7 +43,7 @@ use crate::store::keyring::Keyring;
 use crate::store::outbox::{EVENTS, EVENTS_BY_ID};
 use crate::store::record::{self, Record};
 use crate::store::verify::{Check, Checker, IndexEntries, Indexed};
-use crate::store::{Batch, Space};
+use crate::store::{Batch, Read, Space};
 
 /// Every kind.
 pub const KINDS: &[Kind] = &[
@@ -61,9 +61,9 @@ pub const KINDS: &[Kind] = &[
     Kind::record::<StoredLot>(),
     Kind::record::<StoredReminder>(),
     Kind::record::<StoredClaim>()
-        .repeated(|s, snap, key| Box::pin(reminders::repeat(s, snap, key))),
+        .repeated(|s, snap, stored| Box::pin(reminders::repeat(s, snap, stored))),
     Kind::record::<StoredCalendar>()
-        .repeated(|s, snap, key| Box::pin(calendars::repeat(s, snap, key))),
+        .repeated(|s, _, stored| Box::pin(async move { calendars::repeat(s, stored) })),
     Kind::record::<StoredPack>(),
     Kind::record::<StoredChanges>(),
     Kind::record::<StoredPlugin>(),
@@ -76,6 +76,7 @@ pub const KINDS: &[Kind] = &[
 ];
 
 type Later<'a, T> = Pin<Box<dyn Future<Output = Result<T, Error>> + Send + 'a>>;
+/// The answer that follows from a record as stored.
 type Repeats = for<'a> fn(&'a Studio, &'a mut Snap, &'a [u8]) -> Later<'a, Vec<u8>>;
 
 /// One kind of record.
@@ -128,7 +129,7 @@ impl Kind {
             check: |opener| {
                 Box::new(move |key: &[u8], value: &[u8]| look_at_sealed::<T>(opener, key, value))
             },
-            repeat: Some(|studio, snap, key| Box::pin(answer_at::<T>(studio, snap, key))),
+            repeat: Some(|studio, snap, stored| Box::pin(answer_of::<T>(studio, snap, stored))),
             of_treatment: None,
         }
     }
@@ -157,15 +158,25 @@ impl Kind {
 /// The answer that was given to an earlier attempt.
 ///
 /// # Errors
-/// [`Error::NotFound`] if the record it was stored with was erased since.
+/// [`Error::Erased`] if it was sealed for a client who was erased since, or if the record it was
+/// sealed with was removed; what the store met.
 pub async fn repeat(studio: &Studio, snap: &mut Snap, kept: Kept) -> Result<Vec<u8>, Error> {
-    let (space, key) = match kept {
-        Kept::Answer(text) => return Ok(text.into_bytes()),
-        Kept::Record(space, key) => (space, key),
+    let of = |name: &str| {
+        let kind = KINDS.iter().find(|kind| kind.space.name() == name);
+        let found = kind.and_then(|kind| Some((kind.space, kind.repeat?)));
+        found.ok_or_else(|| Error::Unreadable(format!("nothing is repeated from {name}")))
     };
-    match KINDS.iter().find(|kind| kind.space.name() == space).and_then(|kind| kind.repeat) {
-        Some(repeat) => repeat(studio, snap, &key).await,
-        None => Err(Error::NotFound { what: "record", id: space }),
+    let (repeat, stored) = match kept {
+        Kept::Answer(text) => return Ok(text.into_bytes()),
+        Kept::Copy(space, stored) => (of(&space)?.1, Some(stored.into_bytes())),
+        Kept::Record(space, key) => {
+            let (space, repeat) = of(&space)?;
+            (repeat, snap.get(space, &key).await?)
+        }
+    };
+    match repeat(studio, snap, &stored.ok_or(Error::Erased)?).await {
+        Err(Error::NotFound { .. }) => Err(Error::Erased),
+        repeated => repeated,
     }
 }
 

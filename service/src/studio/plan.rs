@@ -63,9 +63,12 @@ fn lists_strongly(header: &str, tag: &str) -> bool {
 pub enum Repeat {
     /// The answer holds nothing of a client: keep it as it is.
     Answer,
-    /// The answer was stored with this record; read it from there, so that it
-    /// can be erased with the client.
+    /// The answer was sealed with this record, which never changes; read it from
+    /// there, so that it is erased with the client.
     Record(Space, Bytes),
+    /// The answer follows from this record as it is written now; the record
+    /// itself may change or go. What is a client's in it is sealed.
+    Copy(Space, Bytes),
     /// The answer holds a secret that is shown once: keep this in its place.
     /// It is also what the entity tag is made of.
     Instead(Vec<u8>),

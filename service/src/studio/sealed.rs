@@ -276,17 +276,14 @@ pub fn time_of(id: Uuid) -> Timestamp {
     Timestamp::from_millisecond(i64::from_be_bytes(millis)).unwrap_or(Timestamp::MAX)
 }
 
-/// The answer of a record known by its key only.
+/// The answer of a record as stored.
 ///
 /// # Errors
-/// [`Error::NotFound`] if it is gone or the person was erased.
-pub async fn answer_at<T: Trace>(
+/// [`Error::NotFound`] if the person was erased; [`Error::Unreadable`].
+pub async fn answer_of<T: Trace>(
     studio: &Studio,
     snap: &mut Snap,
-    key: &[u8],
+    stored: &[u8],
 ) -> Result<Vec<u8>, Error> {
-    match find::<T>(snap, key).await? {
-        Some(record) => record.answer(studio, snap).await,
-        None => Err(Error::NotFound { what: T::WHAT, id: String::new() }),
-    }
+    decode::<StoredSealed<T>>(stored)?.answer(studio, snap).await
 }

@@ -20,9 +20,9 @@ fn refused(answer: &Answer, want: ErrorCode, what: &str) {
     assert_eq!(answer.problem().code, want, "{what}: {}", answer.text());
 }
 
-/// Every POST that writes: the same key and body give the same answer (but for
-/// a secret, which is shown once), another body under the same key is refused,
-/// and a key that is none is refused.
+/// Every POST that writes: the same key and the same body, however it is written
+/// down, give the same answer (but for a secret, which is shown once), a body that
+/// means something else is refused, and a key that is none is refused.
 #[test]
 fn a_post_with_a_key_is_carried_out_once() {
     let tour = Tour::make();
@@ -36,18 +36,15 @@ fn a_post_with_a_key_is_carried_out_once() {
         let id = &operation.id;
         let keyed = heard.request.clone().header("Idempotency-Key", format!("\"once-{id}\""));
         let first = tour.running.call(&keyed);
-        let again = tour.running.call(&keyed);
+        let again = tour.running.call(&otherwise(&keyed));
         if first.status < 300 {
-            // A token's secret is kept nowhere, so a repeat has none.
-            let shown_once = again.json().get("secret").is_none();
-            let same = again.body == first.body
-                || (shown_once && again.json() == without_secret(first.json()));
-            assert!(same && again.status == first.status, "{id}: {}", again.text());
+            assert!(is_repeat(&again, &first), "{id}: {} {}", again.status, again.text());
             assert_eq!(again.header("location"), first.header("location"), "{id}");
             assert_eq!(again.header("etag"), first.header("etag"), "{id}");
             assert_eq!(again.header("idempotent-replayed"), Some("true"), "{id}");
-            let other = keyed.clone().bytes("application/json", format!(" {}", text_of(&keyed)));
-            refused(&tour.running.call(&other), ErrorCode::IdempotencyKeyReused, id);
+            let other = others(&keyed).into_iter().map(|other| tour.running.call(&other).problem());
+            let codes: Vec<ErrorCode> = other.map(|problem| problem.code).collect();
+            assert!(codes.contains(&ErrorCode::IdempotencyKeyReused), "{id}: {codes:?}");
             let free = keyed.clone().header("Idempotency-Key", format!("\"twice-{id}\""));
             assert_eq!(tour.running.call(&free).header("idempotent-replayed"), None, "{id}");
         }
@@ -66,8 +63,114 @@ fn without_secret(mut answer: Value) -> Value {
     answer
 }
 
-fn text_of(request: &Request) -> String {
-    String::from_utf8_lossy(request.body.as_deref().unwrap_or_default()).into_owned()
+/// Whether it is the answer again. A token's secret is kept nowhere, so a repeat has none.
+fn is_repeat(again: &Answer, first: &Answer) -> bool {
+    let same = again.body == first.body
+        || (again.json().get("secret").is_none() && again.json() == without_secret(first.json()));
+    same && again.status == first.status
+}
+
+/// The same body with its members in another order and with white space.
+fn otherwise(request: &Request) -> Request {
+    fn turned(value: Value) -> Value {
+        match value {
+            Value::Object(all) => {
+                Value::Object(all.into_iter().rev().map(|(name, v)| (name, turned(v))).collect())
+            }
+            Value::Array(all) => Value::Array(all.into_iter().map(turned).collect()),
+            other => other,
+        }
+    }
+    let Some(body) = request.json_body() else { return request.clone() };
+    let text = serde_json::to_string_pretty(&turned(body)).expect("JSON");
+    request.clone().bytes("application/json", format!("\n{text} "))
+}
+
+/// Bodies that mean something else: one member less, or another value.
+fn others(request: &Request) -> Vec<Request> {
+    let body = request.json_body().unwrap_or_default();
+    let mut all = Vec::new();
+    for (name, value) in body.as_object().into_iter().flatten() {
+        let mut less = body.clone();
+        less.as_object_mut().expect("an object").shift_remove(name);
+        let mut other = body.clone();
+        other[name] = match value {
+            Value::String(text) => format!("{text}0").into(),
+            Value::Number(number) => json!(number.as_u64().unwrap_or_default() + 1),
+            Value::Bool(told) => json!(!told),
+            Value::Array(_) | Value::Object(_) | Value::Null => continue,
+        };
+        all.extend([less, other].map(|body| request.clone().json(&body)));
+    }
+    all
+}
+
+/// Every POST that writes, sent again when what it made has changed, was closed, deleted or
+/// erased: the same answer, or that it was erased, and only where the document says so.
+#[test]
+fn a_repeat_is_what_it_was() {
+    let tour = Tour::make_keyed();
+    let document = Document::of_this_build();
+    let keyed = |id: &str| document.operation(id).headers.iter().any(|h| h == "Idempotency-Key");
+    let all: Vec<_> = tour.heard().iter().filter(|heard| keyed(heard.operation)).collect();
+    let ids: BTreeSet<&str> = all.iter().map(|heard| heard.operation).collect();
+    let taking = document.operations().into_iter().filter(|operation| keyed(&operation.id));
+    assert_eq!(ids.len(), taking.count(), "the tour leaves an operation out: {ids:?}");
+    let repeat = |when: &str| {
+        let mut erased = BTreeSet::new();
+        for heard in &all {
+            let again = tour.running.call(&heard.request);
+            let place = format!("{when}: {}: {} {}", heard.operation, again.status, again.text());
+            if again.status == 410 {
+                refused(&again, ErrorCode::Erased, &place);
+                let said = document.operation(heard.operation).answers.contains_key(&410);
+                assert!(said, "{place}: the document does not say so");
+                erased.insert(heard.operation);
+                continue;
+            }
+            assert!(is_repeat(&again, &heard.answer), "{place}\nwas {}", heard.answer.text());
+            assert_eq!(again.header("idempotent-replayed"), Some("true"), "{place}");
+        }
+        erased
+    };
+    assert_eq!(repeat("at once"), BTreeSet::new());
+    go_on(&tour);
+    assert_eq!(repeat("when the world has gone on"), BTreeSet::new());
+    for path in ["/v1/clients/client-0042", "/v1/clients/client-0007"] {
+        let erase = Request::new("DELETE", path).header("If-Match", "*");
+        assert!(matches!(tour.running.call(&erase).status, 200 | 404), "{path}");
+    }
+    let erased = repeat("after an erasure");
+    for operation in ["create_appointment_check", "record_treatment", "record_review"] {
+        assert!(erased.contains(operation), "{erased:?}");
+    }
+}
+
+/// Closes, deletes and changes what the tour made.
+fn go_on(tour: &Tour) {
+    let call = |request: Request| tour.running.call(&request);
+    tour.running.set_clock("2027-03-16T11:00:00Z");
+    for list in ["/v1/calendars", "/v1/subscriptions", "/v1/plugins"] {
+        let rows = call(Request::get(list)).json();
+        for row in rows["items"].as_array().into_iter().flatten() {
+            let path = format!("{list}/{}", row["id"].as_str().expect("an id"));
+            let gone = call(Request::new("DELETE", path).header("If-Match", "*"));
+            assert_eq!(gone.status, 200, "{}", gone.text());
+        }
+    }
+    let claim = tour.answer("claim_reminders");
+    for reminder in claim["reminders"].as_array().expect("reminders") {
+        let path = format!("/v1/reminders/{}/outcomes", reminder["id"].as_str().expect("an id"));
+        let body = json!({ "claim_id": claim["claim_id"], "outcome": "delivered" });
+        let told = call(Request::post(path, &body));
+        assert!(told.status < 300, "{}", told.text());
+    }
+    let lots = call(Request::get("/v1/lots")).json();
+    for lot in lots["items"].as_array().into_iter().flatten() {
+        let path = format!("/v1/lots/{}/adjustments", lot["id"].as_str().expect("an id"));
+        let body = json!({ "reason": "held", "note": "looked at again" });
+        let _ = call(Request::post(path, &body));
+    }
 }
 
 /// Many at once under one key: one is carried out, all hear of the same record.

@@ -5,24 +5,20 @@ use std::ops::Range;
 use etui_schema::reminders::{Lease, ReminderClaim, ReminderClaimRequest, ReminderState};
 use etui_schema::vocabulary::Instant;
 use jiff::{SignedDuration, Timestamp};
-use serde::{Deserialize, Serialize};
-use uuid::Uuid;
 
-use super::stored::{self, BY_LEASE, REMINDERS, StoredReminder, find, replace, state_prefix};
+use super::given::{CLAIMS, StoredClaim};
+use super::stored::{self, BY_LEASE, REMINDERS, StoredReminder, replace, state_prefix};
 use crate::store::key::{KeyWriter, after};
-use crate::store::record::{Record, decode, encode};
+use crate::store::record::{decode, encode};
 use crate::store::rows::Rows;
 use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
-use crate::studio::opener::Verified;
 use crate::studio::plan::{Planned, Repeat, to_json};
 
-/// What was claimed, kept for a repeat of the same request.
-const CLAIMS: Space = Space::new("reminder-claims");
-/// How long a claim is kept: longer than an idempotency key.
+/// How long a claim of a former build is kept: longer than an idempotency key.
 const KEPT: SignedDuration = SignedDuration::from_hours(25);
 /// Old claims that one new claim clears away.
 const CLEARED: usize = 4;
@@ -33,25 +29,6 @@ const MOST_CLOSED: usize = 300;
 const LONGEST_LEASE: SignedDuration = SignedDuration::from_hours(1);
 /// Index rows fetched at a time.
 const STRIDE: usize = 128;
-
-/// A claim as stored.
-#[derive(Debug, Serialize, Deserialize)]
-pub struct StoredClaim {
-    claim_id: Uuid,
-    until: Instant,
-    reminders: Vec<Uuid>,
-    overtaken: u32,
-    more: bool,
-}
-
-impl Record for StoredClaim {
-    const KIND: &'static str = "reminder_claim";
-    const VERSION: u32 = 1;
-}
-
-impl Verified for StoredClaim {
-    const SPACE: Space = CLAIMS;
-}
 
 /// A claim in the making.
 struct Picked {
@@ -198,23 +175,16 @@ impl Picked {
                 repeat: Repeat::Answer,
             });
         }
-        let key = KeyWriter::new().instant(now).uuid(lease.claim_id).finish();
-        let kept = StoredClaim {
-            claim_id: lease.claim_id,
-            until: lease.until,
-            reminders: taken.iter().map(|reminder| reminder.id).collect(),
-            overtaken,
-            more,
-        };
-        let batch = clear(snap, batch, now).await?.put(CLAIMS, key.clone(), encode(&kept)?).audit(
-            moment.entry("reminder.claim", &format!("reminder-claims/{}", lease.claim_id), 1),
-        );
+        let kept = StoredClaim::of(lease, taken, overtaken, more);
+        let about = format!("reminder-claims/{}", lease.claim_id);
+        let batch =
+            clear(snap, batch, now).await?.audit(moment.entry("reminder.claim", &about, 1));
         Ok(Planned {
             created: true,
             answer,
             location: None,
             batch,
-            repeat: Repeat::Record(CLAIMS, key),
+            repeat: Repeat::Copy(CLAIMS, encode(&kept)?),
         })
     }
 }
@@ -227,21 +197,4 @@ async fn clear(snap: &mut Snap, mut batch: Batch, now: Timestamp) -> Result<Batc
         batch = batch.del(CLAIMS, key);
     }
     Ok(batch)
-}
-
-/// The answer of an earlier claim, its reminders as they are now.
-///
-/// # Errors
-/// [`Error::NotFound`] if the claim is too old to be known.
-pub async fn repeat(studio: &Studio, snap: &mut Snap, key: &[u8]) -> Result<Vec<u8>, Error> {
-    let Some(bytes) = snap.get(CLAIMS, key).await? else {
-        return Err(Error::NotFound { what: "reminder claim", id: String::new() });
-    };
-    let StoredClaim { claim_id, until, reminders, overtaken, more } = decode(&bytes)?;
-    let mut answers = Vec::new();
-    for id in reminders {
-        let Some((reminder, _)) = readable(find(snap, id).await)?.flatten() else { continue };
-        answers.extend(readable(reminder.answer(studio, snap).await)?.flatten());
-    }
-    to_json(&ReminderClaim { claim_id, until, reminders: answers, overtaken, more })
 }

@@ -34,7 +34,7 @@
 //! | `reminders-by-due` | state, due at, id | state, times, references; key and text sealed |
 //! | `reminders-by-id` | id | key of the record |
 //! | `reminders-by-lease` | lease's end, id | key of the record |
-//! | `reminder-claims` | when made, claim id | ids, for a repeat |
+//! | `reminder-claims` | when made, claim id | ids, for a repeat; of former builds |
 //!
 //! The records themselves lie in the order in which they are due, so that a page
 //! of them is read from one place, however many there are.
@@ -47,19 +47,22 @@ mod alarm;
 mod claim;
 mod doubtful;
 mod former;
+mod given;
 mod list;
 mod outcome;
 mod release;
 mod remove;
+mod said;
 mod schedule;
 mod sessions;
 mod stored;
 mod tell;
 
 pub use alarm::{go_on, pause};
-pub use claim::{StoredClaim, claim, repeat};
+pub use claim::claim;
 pub use doubtful::mark_maybe_sent;
 pub use former::bring_up_to_date;
+pub use given::{StoredClaim, repeat};
 pub use list::{list, of_treatment, open_of, open_places, says_any};
 pub use outcome::report;
 pub use release::release;

@@ -1,12 +1,12 @@
 //! Reminders as stored, and their index rows.
 
 use etui_schema::reminders::{FailureReason, Lease, ReleaseDecision, Reminder, ReminderState};
-use etui_schema::vocabulary::aftercare::StepKind;
-use etui_schema::vocabulary::{Instant, Language, Reference, Treatment};
+use etui_schema::vocabulary::{Instant, Reference, Treatment};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::said::Said;
 use super::tell::to_tell;
 use crate::store::key::KeyWriter;
 use crate::store::record::{Record, decode, encode};
@@ -65,46 +65,6 @@ pub struct StoredReminder {
 
 impl Record for StoredReminder {
     const KIND: &'static str = "reminder";
-    const VERSION: u32 = 1;
-}
-
-/// What a reminder says: the step may tell of the client's health.
-#[derive(Debug, Clone, Serialize, Deserialize)]
-pub(super) struct Said {
-    pub(super) key: String,
-    pub(super) kind: StepKind,
-    pub(super) text: String,
-    pub(super) local: String,
-    /// The sentence of the pack that it was made from, before its places were
-    /// filled; absent if its step is built in.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub(super) wording: Option<Wording>,
-}
-
-/// A sentence as a pack had it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub(super) struct Wording {
-    pub(super) language: Language,
-    pub(super) sentence: String,
-}
-
-impl Said {
-    /// Whether the pack that says this has been taken away, switched off or changed
-    /// since: then nobody says it any more.
-    fn is_withdrawn(&self, studio: &Studio) -> bool {
-        let plans = &studio.craft.plans;
-        match &self.wording {
-            Some(Wording { language, sentence }) => {
-                plans.pack_sentence(&self.key, *language) != Some(sentence)
-            }
-            // Kept by a build that did not note the pack.
-            None => !plans.has_step(&self.key),
-        }
-    }
-}
-
-impl Record for Said {
-    const KIND: &'static str = "reminder_said";
     const VERSION: u32 = 1;
 }
 
@@ -168,6 +128,16 @@ impl StoredReminder {
 
     fn told(&self, studio: &Studio, access: Option<&Access>) -> Result<Option<Reminder>, Error> {
         let Some(said) = self.said(access)? else { return Ok(None) };
+        let withdrawn = said.is_withdrawn(studio) && OPEN.contains(&self.state);
+        let mut told = self.saying(said);
+        if withdrawn {
+            told.state = ReminderState::Cancelled;
+        }
+        Ok(Some(told))
+    }
+
+    /// The reminder as it lies here, whatever was taken away since.
+    pub(super) fn saying(&self, said: Said) -> Reminder {
         let Self {
             id,
             treatment_id,
@@ -185,10 +155,8 @@ impl StoredReminder {
             paused: _, // its state says it
             said: _,
         } = self.clone();
-        let withdrawn = said.is_withdrawn(studio) && OPEN.contains(&state);
-        let state = if withdrawn { ReminderState::Cancelled } else { state };
         let Said { key, kind, text, local, wording: _ } = said;
-        Ok(Some(Reminder {
+        Reminder {
             id,
             treatment_id,
             client_ref,
@@ -206,7 +174,7 @@ impl StoredReminder {
             lease,
             reason,
             closed_at,
-        }))
+        }
     }
 
     /// Whether it waits while a grave report is open. What the message is stands

@@ -89,6 +89,7 @@ async fn is_removed(
             | Error::Changed
             | Error::NeedsVersion
             | Error::Gone(_)
+            | Error::Erased
             | Error::Held(_)
             | Error::Store(_)) => return Err(error),
         };

@@ -1,0 +1,48 @@
+//! What a reminder says, which is sealed.
+
+use etui_schema::vocabulary::Language;
+use etui_schema::vocabulary::aftercare::StepKind;
+use serde::{Deserialize, Serialize};
+
+use crate::store::record::Record;
+use crate::studio::Studio;
+
+/// What a reminder says: the step may tell of the client's health.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub(super) struct Said {
+    pub(super) key: String,
+    pub(super) kind: StepKind,
+    pub(super) text: String,
+    pub(super) local: String,
+    /// The sentence of the pack that it was made from, before its places were
+    /// filled; absent if its step is built in.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) wording: Option<Wording>,
+}
+
+/// A sentence as a pack had it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub(super) struct Wording {
+    pub(super) language: Language,
+    pub(super) sentence: String,
+}
+
+impl Said {
+    /// Whether the pack that says this has been taken away, switched off or changed
+    /// since: then nobody says it any more.
+    pub(super) fn is_withdrawn(&self, studio: &Studio) -> bool {
+        let plans = &studio.craft.plans;
+        match &self.wording {
+            Some(Wording { language, sentence }) => {
+                plans.pack_sentence(&self.key, *language) != Some(sentence)
+            }
+            // Kept by a build that did not note the pack.
+            None => !plans.has_step(&self.key),
+        }
+    }
+}
+
+impl Record for Said {
+    const KIND: &'static str = "reminder_said";
+    const VERSION: u32 = 1;
+}
