@@ -86,14 +86,7 @@ impl Client {
     /// # Errors
     /// [`Error::Problem`], among others 422 for a cursor of another list.
     pub async fn list_reminders(&self, query: &ReminderQuery) -> Result<Page<Reminder>, Error> {
-        let ReminderQuery { state, due_before, limit, cursor } = query;
-        self.get(&["v1", "reminders"])
-            .query_if("state", state.as_ref())
-            .query_if("due_before", due_before.as_ref())
-            .query_if("limit", limit.as_ref())
-            .query_if("cursor", cursor.as_ref())
-            .read()
-            .await
+        self.get(&["v1", "reminders"]).query_of(query)?.read().await
     }
 
     /// Every reminder of one state, by the time they are due.

@@ -53,13 +53,7 @@ impl Client {
         &self,
         query: &CheckQuery,
     ) -> Result<Page<CheckRow>, Error> {
-        let CheckQuery { booking_ref, limit, cursor } = query;
-        self.get(&PATH)
-            .query_if("booking_ref", booking_ref.as_ref())
-            .query_if("limit", limit.as_ref())
-            .query_if("cursor", cursor.as_ref())
-            .read()
-            .await
+        self.get(&PATH).query_of(query)?.read().await
     }
 
     /// Every check, in the order of the appointments.

@@ -91,6 +91,25 @@ impl Client {
             .await
     }
 
+    /// `PATCH /v1/supplier-habits/{habit_ref}`: changes some of a supplier's habit by a JSON
+    /// Merge Patch (RFC 7396).
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none, and 412 if somebody else
+    /// has changed it.
+    pub async fn patch_supplier_habit(
+        &self,
+        habit_ref: &Reference,
+        patch: &serde_json::Value,
+        etag: &str,
+    ) -> Result<Tagged<HabitAsStored>, Error> {
+        self.request(Method::PATCH, &["v1", "supplier-habits", habit_ref.as_str()])
+            .merging(patch)?
+            .if_match(Some(etag))?
+            .read_tagged()
+            .await
+    }
+
     /// `DELETE /v1/supplier-habits/{habit_ref}`: takes a supplier's habit away.
     ///
     /// # Errors
@@ -111,14 +130,7 @@ impl Client {
     /// # Errors
     /// [`Error::Problem`], among others 422 for a cursor that is not ours.
     pub async fn list_lots(&self, query: &LotQuery) -> Result<Page<Lot>, Error> {
-        let LotQuery { state, expires_by, limit, cursor } = query;
-        self.get(&["v1", "lots"])
-            .query_if("state", state.as_ref())
-            .query_if("expires_by", expires_by.as_ref())
-            .query_if("limit", limit.as_ref())
-            .query_if("cursor", cursor.as_ref())
-            .read()
-            .await
+        self.get(&["v1", "lots"]).query_of(query)?.read().await
     }
 
     /// Every lot of the drawer, first expired first.

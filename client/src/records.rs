@@ -1,10 +1,11 @@
 //! The studio's memory of clients, artists and machines.
 
 use etui_schema::artists::{Artist, ArtistRecord};
-use etui_schema::clients::{Client as StoredClient, ClientRecord, ErasureReceipt};
+use etui_schema::clients::{Client as StoredClient, ClientRecord, ClientRow, ErasureReceipt};
 use etui_schema::dossiers::Dossier;
 use etui_schema::hand_profiles::HandProfile;
 use etui_schema::machines::{MachineAsStored, MachineRecord};
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::vocabulary::Reference;
 use reqwest::Method;
 
@@ -23,7 +24,7 @@ use crate::tagged::Tagged;
 /// use etui_schema::vocabulary::Give;
 ///
 /// let machine = "liner-1".parse()?;
-/// let record = MachineRecord { stroke_mm: 3.5, rate_hz: 110.0, give: Give::Medium };
+/// let record = MachineRecord::new(3.5, 110.0, Give::Medium);
 /// let kept = client.put_machine(&machine, &record, None).await?;
 /// let slower = MachineRecord { rate_hz: 90.0, ..record };
 /// client.put_machine(&machine, &slower, Some(&kept.etag)).await?;
@@ -55,6 +56,32 @@ impl Client {
     /// [`Error::Problem`], among others 404 if there is none or it was erased.
     pub async fn get_client(&self, client_ref: &Reference) -> Result<Tagged<StoredClient>, Error> {
         self.get(&["v1", "clients", client_ref.as_str()]).read_tagged().await
+    }
+
+    /// `GET /v1/clients`: one page of every client.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    pub async fn list_clients(&self, query: &PageQuery) -> Result<Page<ClientRow>, Error> {
+        self.get(&["v1", "clients"]).query_of(query)?.read().await
+    }
+
+    /// `PATCH /v1/clients/{client_ref}`: changes some of a client by a JSON Merge Patch (RFC 7396).
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none, and 412 if somebody
+    /// else has changed it.
+    pub async fn patch_client(
+        &self,
+        client_ref: &Reference,
+        patch: &serde_json::Value,
+        etag: &str,
+    ) -> Result<Tagged<StoredClient>, Error> {
+        self.request(Method::PATCH, &["v1", "clients", client_ref.as_str()])
+            .merging(patch)?
+            .if_match(Some(etag))?
+            .read_tagged()
+            .await
     }
 
     /// `GET /v1/clients/{client_ref}/dossier`: everything that is held on a
@@ -128,6 +155,44 @@ impl Client {
         self.get(&["v1", "artists", artist_ref.as_str()]).read_tagged().await
     }
 
+    /// `GET /v1/artists`: one page of every artist.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    pub async fn list_artists(&self, query: &PageQuery) -> Result<Page<Artist>, Error> {
+        self.get(&["v1", "artists"]).query_of(query)?.read().await
+    }
+
+    /// `PATCH /v1/artists/{artist_ref}`: changes some of an artist by a JSON Merge Patch (RFC 7396).
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none, and 412 if somebody
+    /// else has changed it.
+    pub async fn patch_artist(
+        &self,
+        artist_ref: &Reference,
+        patch: &serde_json::Value,
+        etag: &str,
+    ) -> Result<Tagged<Artist>, Error> {
+        self.request(Method::PATCH, &["v1", "artists", artist_ref.as_str()])
+            .merging(patch)?
+            .if_match(Some(etag))?
+            .read_tagged()
+            .await
+    }
+
+    /// `DELETE /v1/artists/{artist_ref}`: takes an artist away; what names it stays readable.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none, and 412 if somebody
+    /// else has changed it.
+    pub async fn delete_artist(&self, artist_ref: &Reference, etag: &str) -> Result<Artist, Error> {
+        self.request(Method::DELETE, &["v1", "artists", artist_ref.as_str()])
+            .if_match(Some(etag))?
+            .read()
+            .await
+    }
+
     /// `GET /v1/hand-profiles/{artist_ref}`: what the artist's own healed
     /// results say about her hand.
     ///
@@ -167,5 +232,43 @@ impl Client {
         machine_ref: &Reference,
     ) -> Result<Tagged<MachineAsStored>, Error> {
         self.get(&["v1", "machines", machine_ref.as_str()]).read_tagged().await
+    }
+
+    /// `GET /v1/machines`: one page of every machine.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    pub async fn list_machines(&self, query: &PageQuery) -> Result<Page<MachineAsStored>, Error> {
+        self.get(&["v1", "machines"]).query_of(query)?.read().await
+    }
+
+    /// `PATCH /v1/machines/{machine_ref}`: changes some of a machine by a JSON Merge Patch (RFC 7396).
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none, and 412 if somebody
+    /// else has changed it.
+    pub async fn patch_machine(
+        &self,
+        machine_ref: &Reference,
+        patch: &serde_json::Value,
+        etag: &str,
+    ) -> Result<Tagged<MachineAsStored>, Error> {
+        self.request(Method::PATCH, &["v1", "machines", machine_ref.as_str()])
+            .merging(patch)?
+            .if_match(Some(etag))?
+            .read_tagged()
+            .await
+    }
+
+    /// `DELETE /v1/machines/{machine_ref}`: takes a machine away; what names it stays readable.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is none, and 412 if somebody
+    /// else has changed it.
+    pub async fn delete_machine(&self, machine_ref: &Reference, etag: &str) -> Result<MachineAsStored, Error> {
+        self.request(Method::DELETE, &["v1", "machines", machine_ref.as_str()])
+            .if_match(Some(etag))?
+            .read()
+            .await
     }
 }

@@ -96,6 +96,27 @@ impl Request<'_> {
         }
     }
 
+    /// Adds every parameter of a query type that has a value; a list is repeated.
+    pub(crate) fn query_of(mut self, query: &impl Serialize) -> Result<Self, Error> {
+        let query = serde_json::to_value(query).map_err(|e| Error::Unusable(e.to_string()))?;
+        for (name, value) in query.as_object().into_iter().flatten() {
+            let values = value.as_array().map_or(std::slice::from_ref(value), Vec::as_slice);
+            for one in values {
+                let text = one.as_str().map_or_else(|| one.to_string(), str::to_owned);
+                self = self.query(name, &text);
+            }
+        }
+        Ok(self)
+    }
+
+    /// Sends a merge patch of a record.
+    pub(crate) fn merging(self, patch: &impl Serialize) -> Result<Self, Error> {
+        let mut request = self.json(patch)?;
+        let media = HeaderValue::from_static(etui_schema::merge_patch::MEDIA_TYPE);
+        request.headers.insert(CONTENT_TYPE, media);
+        Ok(request)
+    }
+
     /// Asks for another media type than JSON.
     pub(crate) fn accept(mut self, media: &'static str) -> Self {
         self.headers.insert(ACCEPT, HeaderValue::from_static(media));

@@ -119,7 +119,7 @@ impl Client {
             .await
     }
 
-    /// `GET /v1/treatments`: one page of a client's treatments.
+    /// `GET /v1/treatments`: one page of treatments, of a client, an artist or a period.
     ///
     /// # Errors
     /// [`Error::Problem`], among others 422 for a cursor that is not ours.
@@ -127,13 +127,7 @@ impl Client {
         &self,
         query: &TreatmentQuery,
     ) -> Result<Page<TreatmentRow>, Error> {
-        let TreatmentQuery { client_ref, limit, cursor } = query;
-        self.get(&["v1", "treatments"])
-            .query("client_ref", client_ref.as_str())
-            .query_if("limit", limit.as_ref())
-            .query_if("cursor", cursor.as_ref())
-            .read()
-            .await
+        self.get(&["v1", "treatments"]).query_of(query)?.read().await
     }
 
     /// Every treatment of a client, oldest first.

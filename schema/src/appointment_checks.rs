@@ -278,8 +278,18 @@ pub struct Replay {
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CheckQuery {
-    /// Only checks of this booking.
+    /// Only checks of this booking, in the order in which they were made.
     pub booking_ref: Option<Reference>,
+    /// Only checks of this client.
+    pub client_ref: Option<Reference>,
+    /// Only checks that name this artist. Checks of before 0.2 are not found by it.
+    pub artist_ref: Option<Reference>,
+    /// Only appointments on or after this day of the studio's calendar.
+    pub from: Option<CivilDate>,
+    /// Only appointments on or before this day of the studio's calendar.
+    pub to: Option<CivilDate>,
+    /// Only checks with this verdict.
+    pub verdict: Option<Verdict>,
     /// Rows a page, 1 to 200; 50 if absent.
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,
@@ -288,7 +298,7 @@ pub struct CheckQuery {
     pub cursor: Option<String>,
 }
 
-/// A check in a list: what is not health data. Read the check for the rest.
+/// A check in a list. Read the check for the rest.
 #[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CheckRow {
@@ -304,4 +314,8 @@ pub struct CheckRow {
     pub treatment: Treatment,
     /// When the appointment starts.
     pub starts_at: Instant,
+    /// The artist, if the check names one; not told of checks of before 0.2.
+    pub artist_ref: Option<Reference>,
+    /// What was found; absent if the client was erased since.
+    pub verdict: Option<Verdict>,
 }

@@ -8,6 +8,7 @@ use serde_with::skip_serializing_none;
 use crate::vocabulary::{CivilDate, Configuration, Hand, Instant, Reference};
 
 /// What is kept of an artist. No name is needed.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 #[garde(allow_unvalidated)]
@@ -18,6 +19,12 @@ pub struct ArtistRecord {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[garde(length(max = 500), dive)]
     pub practice: Vec<Practice>,
+    /// As it was read; the path says it.
+    pub artist_ref: Option<Reference>,
+    /// As it was read; the service counts.
+    pub version: Option<u64>,
+    /// As it was read; the service sets it.
+    pub updated_at: Option<Instant>,
 }
 
 /// One practised configuration.

@@ -56,6 +56,12 @@ pub struct ClientRecord {
     pub language: Option<Language>,
     /// The client's time zone.
     pub zone: Option<Zone>,
+    /// As it was read; the path says it.
+    pub client_ref: Option<Reference>,
+    /// As it was read; the service counts.
+    pub version: Option<u64>,
+    /// As it was read; the service sets it.
+    pub updated_at: Option<Instant>,
 }
 
 /// A client as stored.
@@ -77,6 +83,17 @@ pub struct Client {
     pub language: Option<Language>,
     /// The client's time zone.
     pub zone: Option<Zone>,
+    /// Counts the changes, from 1.
+    pub version: u64,
+    /// When it was last changed.
+    pub updated_at: Instant,
+}
+
+/// A client in a list: nothing that is sealed. Read the client for the rest.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ClientRow {
+    /// The caller's own reference.
+    pub client_ref: Reference,
     /// Counts the changes, from 1.
     pub version: u64,
     /// When it was last changed.

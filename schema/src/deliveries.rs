@@ -149,6 +149,12 @@ pub struct HabitRecord {
     /// From where, in words.
     #[garde(length(chars, min = 1, max = 300))]
     pub note: Option<String>,
+    /// As it was read; the path says it.
+    pub habit_ref: Option<Reference>,
+    /// As it was read; the service counts.
+    pub version: Option<u64>,
+    /// As it was read; the service sets it.
+    pub updated_at: Option<Instant>,
 }
 
 /// A supplier's habit as stored.

@@ -26,6 +26,7 @@ pub mod hand_profiles;
 pub mod label_readings;
 pub mod lots;
 pub mod machines;
+pub mod merge_patch;
 pub mod needle_selections;
 pub mod packs;
 pub mod page;

@@ -180,8 +180,13 @@ pub struct AdjustmentRequest {
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LotQuery {
-    /// Only lots in this state.
-    pub state: Option<LotState>,
+    /// Only lots in this state; repeated: in one of these.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 5))]
+    pub state: Vec<LotState>,
+    /// Only lots of this code, as it was read.
+    #[schemars(length(min = 1, max = 40))]
+    pub lot: Option<String>,
     /// Only lots that expire on or before this day.
     pub expires_by: Option<CivilDate>,
     /// Rows a page, 1 to 200; 50 if absent.

@@ -3,11 +3,13 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::vocabulary::{Give, Instant, Reference};
 
 /// What is kept of a machine. Its make does not matter.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 #[garde(allow_unvalidated)]
 pub struct MachineRecord {
@@ -19,6 +21,20 @@ pub struct MachineRecord {
     pub rate_hz: f64,
     /// How far the drive yields.
     pub give: Give,
+    /// As it was read; the path says it.
+    pub machine_ref: Option<Reference>,
+    /// As it was read; the service counts.
+    pub version: Option<u64>,
+    /// As it was read; the service sets it.
+    pub updated_at: Option<Instant>,
+}
+
+impl MachineRecord {
+    /// A machine of this stroke, rate and give.
+    #[must_use]
+    pub const fn new(stroke_mm: f64, rate_hz: f64, give: Give) -> Self {
+        Self { stroke_mm, rate_hz, give, machine_ref: None, version: None, updated_at: None }
+    }
 }
 
 /// A machine as stored.

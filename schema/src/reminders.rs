@@ -124,15 +124,19 @@ pub struct Lease {
     pub until: Instant,
 }
 
-/// Which reminders to list, by the time they are due.
+/// Which reminders to list: by the time they are due, or, of one treatment, by their ids.
 #[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ReminderQuery {
     /// In this state; `scheduled` if absent.
     pub state: Option<ReminderState>,
     /// Due before this instant.
     pub due_before: Option<Instant>,
+    /// Only to this client.
+    pub client_ref: Option<Reference>,
+    /// Only of this treatment.
+    pub treatment_id: Option<Uuid>,
     /// Rows a page, 1 to 200; 50 if absent.
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,

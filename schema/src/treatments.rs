@@ -260,13 +260,20 @@ pub struct Observation {
     pub cautions: Vec<String>,
 }
 
-/// Which treatments to list.
+/// Which treatments to list: one client's in the order of their dates, or all in the
+/// order in which they were recorded.
 #[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TreatmentQuery {
-    /// Whose.
-    pub client_ref: Reference,
+    /// Only of this client.
+    pub client_ref: Option<Reference>,
+    /// Only of this artist.
+    pub artist_ref: Option<Reference>,
+    /// Only what was done on or after this day of the studio's calendar.
+    pub from: Option<CivilDate>,
+    /// Only what was done on or before this day of the studio's calendar.
+    pub to: Option<CivilDate>,
     /// Rows a page, 1 to 200; 50 if absent.
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,

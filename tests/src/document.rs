@@ -141,7 +141,7 @@ fn operation(path: &str, method: &str, object: &Value) -> Operation {
         path: path.to_owned(),
         scope,
         needs_token,
-        takes_body: object.get("requestBody").is_some(),
+        takes_body: object["requestBody"]["content"].get("application/json").is_some(),
         query: parameters("query"),
         headers: parameters("header"),
         places: parameters("path"),

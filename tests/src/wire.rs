@@ -54,6 +54,13 @@ impl Request {
         Self::new("PUT", target).json(body)
     }
 
+    /// A merge patch (RFC 7396).
+    #[must_use]
+    pub fn merge(target: impl Into<String>, patch: &Value) -> Self {
+        let body = patch.to_string().into_bytes();
+        Self::new("PATCH", target).bytes("application/merge-patch+json", body)
+    }
+
     /// Sets a header, in place of one of the same name.
     #[must_use]
     pub fn header(mut self, name: &str, value: impl Into<String>) -> Self {

@@ -1,4 +1,4 @@
-//! `/v1/artists/{artist_ref}`.
+//! `/v1/artists` and `/v1/artists/{artist_ref}`.
 
 use etui_schema::access::Scope;
 
@@ -8,16 +8,23 @@ use crate::studio::artists::StoredArtist;
 
 pub(crate) fn operations() -> Vec<Operation> {
     let words = Words {
-        path: "/v1/artists/{artist_ref}",
+        paths: ["/v1/artists", "/v1/artists/{artist_ref}"],
         tag: "records",
-        ids: ["put_artist", "get_artist"],
+        ids: ["list_artists", "put_artist", "patch_artist", "get_artist", "delete_artist"],
         scopes: [Scope::ClientsWrite, Scope::ClientsRead],
+        list: ["List the artists", "Every one that is kept."],
         keep: [
             "Keep an artist",
             "How firmly the artist works and which configurations were practised and signed off. \
              Creates the record, or replaces it when `If-Match` carries its `ETag`.",
         ],
+        change: "Change some of an artist",
         read: ["Read an artist", "The artist."],
+        remove: [
+            "Take an artist away",
+            "What is kept of treatments and checks goes on naming the reference; a check that names it \
+             is refused.",
+        ],
     };
     documents::operations::<StoredArtist>(words).into()
 }

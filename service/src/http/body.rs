@@ -44,28 +44,47 @@ where
     type Future = Pin<Box<dyn Future<Output = Result<Self, Failure>>>>;
 
     fn from_request(req: &HttpRequest, payload: &mut dev::Payload) -> Self::Future {
-        let limit = operation_of(req).map_or(BODY_LIMIT, |operation| operation.body_limit);
-        let head = check_head(req, limit);
-        let payload = payload.take();
+        let bytes = whole(req, payload, "application/json");
         Box::pin(async move {
-            head?;
-            let bytes = collect(payload, limit).await?;
+            let bytes = bytes.await?;
             let value = parse::<T>(&bytes)?;
             Ok(Self { value, bytes })
         })
     }
 }
 
-fn check_head(req: &HttpRequest, limit: usize) -> Result<(), Failure> {
+/// The bytes of a body of this media type.
+pub(super) fn whole(
+    req: &HttpRequest,
+    payload: &mut dev::Payload,
+    media: &'static str,
+) -> impl Future<Output = Result<Bytes, Failure>> + use<> {
+    let limit = operation_of(req).map_or(BODY_LIMIT, |operation| operation.body_limit);
+    let head = check_head(req, limit, media);
+    let payload = payload.take();
+    async move {
+        head?;
+        collect(payload, limit).await
+    }
+}
+
+/// What is read or answered over HTTP.
+pub(crate) trait Told:
+    DeserializeOwned + JsonSchema + Validate<Context = ()> + 'static
+{
+}
+impl<T: DeserializeOwned + JsonSchema + Validate<Context = ()> + 'static> Told for T {}
+
+fn check_head(req: &HttpRequest, limit: usize, wanted: &'static str) -> Result<(), Failure> {
     let media = req.headers().get(header::CONTENT_TYPE).and_then(|v| v.to_str().ok()).unwrap_or("");
     let essence = media.split(';').next().unwrap_or("").trim();
-    if !essence.eq_ignore_ascii_case("application/json") {
+    if !essence.eq_ignore_ascii_case(wanted) {
         let found = if media.is_empty() { "no media type" } else { essence };
         return Err(Failure::new(
             ErrorCode::UnsupportedMediaType,
-            format!("the body came with {found}; application/json is read"),
+            format!("the body came with {found}; {wanted} is read"),
         )
-        .with_header(header::ACCEPT, "application/json"));
+        .with_header(header::ACCEPT, wanted));
     }
     if let Some(encoding) = req.headers().get(header::CONTENT_ENCODING)
         && encoding != "identity"
@@ -160,7 +179,7 @@ where
     }
 }
 
-fn unreadable(error: &serde_json::Error) -> Failure {
+pub(super) fn unreadable(error: &serde_json::Error) -> Failure {
     Failure::new(
         ErrorCode::UnreadableBody,
         format!("{} at line {}, column {}", plain(error), error.line(), error.column()),

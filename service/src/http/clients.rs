@@ -1,15 +1,18 @@
-//! `/v1/clients/{client_ref}` and `…/dossier`.
+//! `/v1/clients`, `/v1/clients/{client_ref}` and `…/dossier`.
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::clients::{Client, ClientRecord, ErasureReceipt};
+use etui_schema::clients::{Client, ClientRecord, ClientRow, ErasureReceipt};
 use etui_schema::dossiers::Dossier;
 use etui_schema::dry_runs::DryRunQuery;
+use etui_schema::page::{Page, PageQuery};
+use etui_schema::problem::ErrorCode;
 
-use super::answer::{Reply, json, tagged};
+use super::answer::{Reply, json, page, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
+use super::patch::{self, Patch};
 use super::query::Query;
 use super::write;
 use crate::studio::plan::to_json;
@@ -31,6 +34,25 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers::<Client>(200, "Replaced.")
             .answers::<Client>(201, "Created.")
             .if_match(),
+        Operation::get("/v1/clients", "list_clients", || web::to(list))
+            .tag("records")
+            .scope(Scope::ClientsRead)
+            .says("List the clients", "References, versions and days; nothing that is sealed.")
+            .query::<PageQuery>()
+            .answers::<Page<ClientRow>>(200, "One page, in no order that says anything.")
+            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+        Operation::patch(PATH, "patch_client", || web::to(patch))
+            .tag("records")
+            .scope(Scope::ClientsWrite)
+            .says(
+                "Change some of a client",
+                "The record as GET gives it, with the members of the patch in place of its own. An answer \
+                 that the patch tells is of today unless `answered` or `given` says otherwise.",
+            )
+            .merges()
+            .answers::<Client>(200, "Changed.")
+            .if_match()
+            .finds(),
         Operation::get(PATH, "get_client", || web::to(get))
             .tag("records")
             .scope(Scope::ClientsRead)
@@ -70,6 +92,20 @@ async fn put(call: Call, body: Body<ClientRecord>) -> Reply {
     let (reference, known) = (call.reference("client_ref")?, write::precondition(&call));
     write::run(&call, &body.bytes, async |snap, moment| {
         clients::put(&call.state.studio, snap, moment, &reference, &body.value, &known).await
+    })
+    .await
+}
+
+async fn list(call: Call, query: Query<PageQuery>) -> Reply {
+    let mut snap = write::view(&call).await?;
+    page(&call, &clients::list(&call.state.studio, &mut snap, &query.0).await?)
+}
+
+async fn patch(call: Call, patch: Patch) -> Reply {
+    let (reference, known) = (call.reference("client_ref")?, write::precondition(&call));
+    write::run(&call, &patch.bytes, async |snap, moment| {
+        let change = (&patch.value, patch::read::<ClientRecord>);
+        clients::patch(&call.state.studio, snap, moment, &reference, change, &known).await
     })
     .await
 }

@@ -18,7 +18,7 @@ pub(crate) fn preflight(req: &ServiceRequest) -> Option<HttpResponse> {
         && req.headers().contains_key(header::ACCESS_CONTROL_REQUEST_METHOD);
     is_preflight.then(|| {
         HttpResponse::NoContent()
-            .insert_header((header::ACCESS_CONTROL_ALLOW_METHODS, "GET, HEAD, POST, PUT, DELETE"))
+            .insert_header((header::ACCESS_CONTROL_ALLOW_METHODS, "GET, HEAD, POST, PUT, PATCH, DELETE"))
             .insert_header((
                 header::ACCESS_CONTROL_ALLOW_HEADERS,
                 "authorization, content-type, accept-language, idempotency-key, if-match, if-none-match, last-event-id, traceparent, x-request-id",

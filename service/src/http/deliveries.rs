@@ -4,37 +4,44 @@
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::deliveries::{
-    Confirmation, ConfirmationRequest, HabitAsStored, LotDelivery, LotDeliveryRequest,
+    Confirmation, ConfirmationRequest, LotDelivery, LotDeliveryRequest,
 };
-use etui_schema::page::{Page, PageQuery};
-use etui_schema::problem::ErrorCode;
 
-use super::answer::{Reply, page};
+use super::answer::Reply;
 use super::body::Body;
 use super::call::Call;
 use super::documents::{self, Words};
 use super::operation::Operation;
-use super::query::Query;
 use super::write;
-use crate::studio::documents::{self as stored, Document};
 use crate::studio::habits::StoredHabit;
 use crate::studio::lots;
 
-const HABIT: &str = "/v1/supplier-habits/{habit_ref}";
-
 pub(crate) fn operations() -> Vec<Operation> {
     let habits = Words {
-        path: HABIT,
+        paths: ["/v1/supplier-habits", "/v1/supplier-habits/{habit_ref}"],
         tag: "drawer",
-        ids: ["put_supplier_habit", "get_supplier_habit"],
+        ids: [
+            "list_supplier_habits",
+            "put_supplier_habit",
+            "patch_supplier_habit",
+            "get_supplier_habit",
+            "delete_supplier_habit",
+        ],
         scopes: [Scope::DrawerWrite, Scope::DrawerRead],
+        list: ["List the suppliers' habits", "Every one that later deliveries follow."],
         keep: [
             "Keep a supplier's habit",
             "How a supplier prints its packs: which day it means by a month, or that its packs are \
              sterile. Used for later deliveries that fit; what a label says itself comes first. Creates \
              the record, or replaces it when `If-Match` carries its `ETag`.",
         ],
+        change: "Change some of a supplier's habit",
         read: ["Read a supplier's habit", "The habit."],
+        remove: [
+            "Take a supplier's habit away",
+            "Later deliveries are asked about again. Lots that were settled by it stay settled and \
+             name it under `settled`: hold those that should not have been.",
+        ],
     };
     let deliveries = [
         Operation::post("/v1/deliveries", "receive_delivery", || web::to(deliver))
@@ -61,28 +68,8 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers::<Confirmation>(201, "Looked at; each lot with its outcome.")
             .idempotent(),
     ];
-    let more = [
-        Operation::get("/v1/supplier-habits", "list_supplier_habits", || web::to(list))
-            .tag("drawer")
-            .scope(Scope::DrawerRead)
-            .says("List the suppliers' habits", "Every one that later deliveries follow.")
-            .query::<PageQuery>()
-            .answers::<Page<HabitAsStored>>(200, "One page of habits."),
-        Operation::delete(HABIT, "delete_supplier_habit", || web::to(remove))
-            .tag("drawer")
-            .scope(Scope::DrawerWrite)
-            .says(
-                "Take a supplier's habit away",
-                "Later deliveries are asked about again. Lots that were settled by it stay settled and \
-                 name it under `settled`: hold those that should not have been.",
-            )
-            .answers::<HabitAsStored>(200, "Taken away; what it was.")
-            .errors([ErrorCode::Conflict])
-            .if_match()
-            .finds(),
-    ];
     let kept = documents::operations::<StoredHabit>(habits);
-    deliveries.into_iter().chain(kept).chain(more).collect()
+    deliveries.into_iter().chain(kept).collect()
 }
 
 async fn deliver(call: Call, body: Body<LotDeliveryRequest>) -> Reply {
@@ -95,20 +82,6 @@ async fn deliver(call: Call, body: Body<LotDeliveryRequest>) -> Reply {
 async fn confirm(call: Call, body: Body<ConfirmationRequest>) -> Reply {
     write::run(&call, &body.bytes, async |snap, moment| {
         lots::confirm(snap, moment, &body.value).await
-    })
-    .await
-}
-
-async fn list(call: Call, query: Query<PageQuery>) -> Reply {
-    let mut snap = write::view(&call).await?;
-    let rows = stored::list::<StoredHabit>(&call.state.studio, &mut snap, &query.0).await?;
-    page(&call, &rows)
-}
-
-async fn remove(call: Call) -> Reply {
-    let (reference, known) = (call.reference(StoredHabit::REFERENCE)?, write::precondition(&call));
-    write::run(&call, &[], async |snap, moment| {
-        stored::remove::<StoredHabit, _>(&call.state.studio, snap, moment, &reference, &known).await
     })
     .await
 }

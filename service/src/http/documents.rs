@@ -1,64 +1,95 @@
-//! Documents: one value under a reference that the caller names. Each kind is put
-//! and read in the same way; what differs is told by its [`Words`].
+//! Documents: one value under a reference that the caller names. Each kind is listed,
+//! put, changed, read and taken away in the same way; what differs is told by its
+//! [`Words`].
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use garde::Validate;
+use etui_schema::page::{Page, PageQuery};
+use etui_schema::problem::ErrorCode;
 use schemars::JsonSchema;
-use serde::de::DeserializeOwned;
 
-use super::answer::{Reply, tagged};
-use super::body::Body;
+use super::answer::{Reply, page, tagged};
+use super::body::{Body, Told};
 use super::call::Call;
 use super::operation::Operation;
+use super::patch::{self, Patch};
+use super::query::Query;
 use super::write;
 use crate::studio::documents::{self, Document};
 use crate::studio::plan::to_json;
 
 /// What is told of one kind.
 pub(crate) struct Words {
-    /// Its path, with the reference in it.
-    pub(crate) path: &'static str,
+    /// The path of all, and that of one with the reference in it.
+    pub(crate) paths: [&'static str; 2],
     pub(crate) tag: &'static str,
-    /// Names of the operations: put, get.
-    pub(crate) ids: [&'static str; 2],
-    /// What a token needs for each.
+    /// Names of the operations: list, put, patch, get, delete.
+    pub(crate) ids: [&'static str; 5],
+    /// What a token needs to write and to read.
     pub(crate) scopes: [Scope; 2],
+    /// Title of listing them, and what is listed.
+    pub(crate) list: [&'static str; 2],
     /// Title of putting one, and what it is for.
     pub(crate) keep: [&'static str; 2],
+    /// Title of changing some of one.
+    pub(crate) change: &'static str,
     /// Title of reading one, and what is answered.
     pub(crate) read: [&'static str; 2],
+    /// Title of taking one away, and what stays.
+    pub(crate) remove: [&'static str; 2],
 }
 
-/// What is put or answered over HTTP.
-pub(crate) trait Told:
-    DeserializeOwned + JsonSchema + Validate<Context = ()> + 'static
-{
-}
-impl<T: DeserializeOwned + JsonSchema + Validate<Context = ()> + 'static> Told for T {}
-
-pub(crate) fn operations<D>(words: Words) -> [Operation; 2]
+pub(crate) fn operations<D>(words: Words) -> [Operation; 5]
 where
     D: Document<Request: Told, Answer: JsonSchema> + 'static,
 {
-    let Words { path, tag, ids, scopes, keep, read } = words;
+    let Words { paths: [all, one], tag, ids, scopes, list, keep, change, read, remove } = words;
+    let [write_scope, read_scope] = scopes;
     [
-        Operation::put(path, ids[0], || web::to(put::<D>))
+        Operation::get(all, ids[0], || web::to(self::list::<D>))
             .tag(tag)
-            .scope(scopes[0])
+            .scope(read_scope)
+            .says(list[0], list[1])
+            .query::<PageQuery>()
+            .answers::<Page<D::Answer>>(200, "One page, in no order that says anything.")
+            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+        Operation::put(one, ids[1], || web::to(put::<D>))
+            .tag(tag)
+            .scope(write_scope)
             .says(keep[0], keep[1])
             .body::<D::Request>()
             .answers::<D::Answer>(200, "Replaced.")
             .answers::<D::Answer>(201, "Created.")
             .if_match(),
-        Operation::get(path, ids[1], || web::to(get::<D>))
+        Operation::patch(one, ids[2], || web::to(self::patch::<D>))
             .tag(tag)
-            .scope(scopes[1])
+            .scope(write_scope)
+            .says(change, "The record as GET gives it, with the members of the patch in place of its own.")
+            .merges()
+            .answers::<D::Answer>(200, "Changed.")
+            .if_match()
+            .finds(),
+        Operation::get(one, ids[3], || web::to(get::<D>))
+            .tag(tag)
+            .scope(read_scope)
             .says(read[0], "The record with its `ETag`.")
             .answers::<D::Answer>(200, read[1])
             .if_none_match()
             .finds(),
+        Operation::delete(one, ids[4], || web::to(self::remove::<D>))
+            .tag(tag)
+            .scope(write_scope)
+            .says(remove[0], remove[1])
+            .answers::<D::Answer>(200, "Taken away; what it was.")
+            .errors([ErrorCode::Conflict])
+            .if_match()
+            .finds(),
     ]
+}
+
+async fn list<D: Document>(call: Call, query: Query<PageQuery>) -> Reply {
+    let mut snap = write::view(&call).await?;
+    page(&call, &documents::list::<D>(&call.state.studio, &mut snap, &query.0).await?)
 }
 
 async fn put<D: Document<Request: Told>>(call: Call, body: Body<D::Request>) -> Reply {
@@ -71,9 +102,26 @@ async fn put<D: Document<Request: Told>>(call: Call, body: Body<D::Request>) -> 
     .await
 }
 
+async fn patch<D: Document<Request: Told>>(call: Call, patch: Patch) -> Reply {
+    let (reference, known) = (call.reference(D::REFERENCE)?, write::precondition(&call));
+    write::run(&call, &patch.bytes, async |snap, moment| {
+        let change = (&patch.value, patch::read::<D::Request>);
+        documents::patch::<D, _>(&call.state.studio, snap, moment, &reference, change, &known).await
+    })
+    .await
+}
+
 async fn get<D: Document>(call: Call) -> Reply {
     let reference = call.reference(D::REFERENCE)?;
     let mut snap = write::view(&call).await?;
     let found = documents::get::<D, _>(&call.state.studio, &mut snap, &reference).await?;
     tagged(&call, "application/json", to_json(&found.answer())?)
+}
+
+async fn remove<D: Document>(call: Call) -> Reply {
+    let (reference, known) = (call.reference(D::REFERENCE)?, write::precondition(&call));
+    write::run(&call, &[], async |snap, moment| {
+        documents::remove::<D, _>(&call.state.studio, snap, moment, &reference, &known).await
+    })
+    .await
 }

@@ -1,4 +1,4 @@
-//! `/v1/machines/{machine_ref}`.
+//! `/v1/machines` and `/v1/machines/{machine_ref}`.
 
 use etui_schema::access::Scope;
 
@@ -8,16 +8,23 @@ use crate::studio::machines::StoredMachine;
 
 pub(crate) fn operations() -> Vec<Operation> {
     let words = Words {
-        path: "/v1/machines/{machine_ref}",
+        paths: ["/v1/machines", "/v1/machines/{machine_ref}"],
         tag: "records",
-        ids: ["put_machine", "get_machine"],
+        ids: ["list_machines", "put_machine", "patch_machine", "get_machine", "delete_machine"],
         scopes: [Scope::ClientsWrite, Scope::ClientsRead],
+        list: ["List the machines", "Every one that is kept."],
         keep: [
             "Keep a machine",
             "Stroke, rate and give of a machine, as the needle feels them. \
              Creates the record, or replaces it when `If-Match` carries its `ETag`.",
         ],
+        change: "Change some of a machine",
         read: ["Read a machine", "The machine."],
+        remove: [
+            "Take a machine away",
+            "What is kept of treatments and checks goes on naming the reference; a check that names it \
+             is refused.",
+        ],
     };
     documents::operations::<StoredMachine>(words).into()
 }

@@ -95,6 +95,7 @@ pub mod openapi;
 pub mod openapi_webhooks;
 pub(crate) mod operation;
 pub(crate) mod packs;
+pub(crate) mod patch;
 pub(crate) mod pictures;
 pub(crate) mod plugins;
 pub(crate) mod problems;

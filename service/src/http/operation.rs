@@ -6,6 +6,7 @@
 use actix_web::Route;
 use actix_web::http::Method;
 use etui_schema::access::Scope;
+use etui_schema::merge_patch::{MEDIA_TYPE, MergePatch};
 use etui_schema::problem::ErrorCode;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::de::DeserializeOwned;
@@ -54,6 +55,8 @@ pub(crate) struct Operation {
     pub(crate) scope: Option<Scope>,
     pub(crate) any_token: bool,
     pub(crate) body: Option<SchemaOf>,
+    /// Media type of the body.
+    pub(crate) reads: &'static str,
     pub(crate) query: Option<SchemaOf>,
     /// Refuses a query that holds what is not declared, or not as it is declared.
     pub(crate) reads_query: fn(&str) -> Result<(), Failure>,
@@ -84,6 +87,7 @@ impl Operation {
             scope: None,
             any_token: false,
             body: None,
+            reads: "application/json",
             query: None,
             reads_query: query::takes_none,
             places: Vec::new(),
@@ -107,6 +111,10 @@ impl Operation {
 
     pub(crate) fn put(path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
         Self::new(Method::PUT, path, id, route)
+    }
+
+    pub(crate) fn patch(path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
+        Self::new(Method::PATCH, path, id, route)
     }
 
     pub(crate) fn delete(path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
@@ -149,6 +157,11 @@ impl Operation {
             ErrorCode::UnsupportedMediaType,
             ErrorCode::InvalidValue,
         ])
+    }
+
+    /// Takes a merge patch.
+    pub(crate) fn merges(self) -> Self {
+        Self { reads: MEDIA_TYPE, ..self.body::<MergePatch>() }
     }
 
     /// Takes bodies up to `bytes` instead of [`BODY_LIMIT`].
@@ -226,6 +239,11 @@ impl Operation {
     /// it is not given again.
     pub(crate) fn idempotent_until_erased(self) -> Self {
         self.idempotent().errors([ErrorCode::Erased])
+    }
+
+    /// Whether it refuses to do anything without `If-Match`: nothing comes to be by it.
+    pub(crate) fn needs_if_match(&self) -> bool {
+        self.takes_if_match && self.method != Method::PUT
     }
 
     /// Changes what exists: needs `If-Match` once the record exists.

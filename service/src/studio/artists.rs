@@ -6,6 +6,7 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::documents::Document;
+use super::sent_back::SentBack;
 use crate::store::Space;
 use crate::store::record::Record;
 
@@ -45,13 +46,23 @@ impl Document for StoredArtist {
     type Request = ArtistRecord;
     type Answer = Artist;
 
+    fn sent_back(request: &ArtistRecord) -> SentBack<'_> {
+        let ArtistRecord { artist_ref: reference, version, updated_at, .. } = request;
+        SentBack {
+            reference: reference.as_ref(),
+            version: *version,
+            updated_at: *updated_at,
+        }
+    }
+
     fn of(reference: &Reference, request: &ArtistRecord, version: u64, at: Timestamp) -> Self {
-        let ArtistRecord { hand, practice } = request.clone();
+        let ArtistRecord { hand, practice, artist_ref: _, version: _, updated_at: _ } =
+            request.clone();
         Self { artist_ref: reference.clone(), hand, practice, version, updated_at: Instant(at) }
     }
 
-    fn version(&self) -> u64 {
-        self.version
+    fn stamp(&self) -> (u64, Instant) {
+        (self.version, self.updated_at)
     }
 
     fn answer(&self) -> Artist {

@@ -227,9 +227,7 @@ async fn recorded(
     artist: Option<&Reference>,
 ) -> Result<Vec<Uuid>, Error> {
     let since = now.checked_sub(SHOWN).unwrap_or(Timestamp::UNIX_EPOCH);
-    let millis = u64::try_from(since.as_millisecond()).unwrap_or(0);
-    let first = uuid::Builder::from_unix_timestamp_millis(millis, &[0; 10]).into_uuid();
-    let range = first.as_bytes().to_vec()..Bytes::new();
+    let range = treatments::first_id(since).as_bytes().to_vec()..Bytes::new();
     let mut rows = Rows::of(TreatmentTrace::SPACE, range);
     let mut ids = Vec::new();
     while ids.len() < MOST_TREATMENTS

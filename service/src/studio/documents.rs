@@ -4,16 +4,19 @@
 //! key: keys stay in the log after a deletion, so a keyed hash stands there.
 
 use etui_schema::page::{Page, PageQuery};
-use etui_schema::vocabulary::Reference;
+use etui_schema::vocabulary::{Instant, Reference};
 use jiff::Timestamp;
 use serde::Serialize;
+use serde_json::Value;
 
 use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
+use super::merge::merged;
 use super::moment::Moment;
 use super::paging::Walk;
 use super::plan::{Planned, Precondition, Repeat, to_json};
+use super::sent_back::SentBack;
 use crate::store::record::{Record, decode, encode};
 use crate::store::{Batch, Bytes, Read, Space};
 
@@ -37,10 +40,12 @@ pub trait Document: Record {
     fn check(_: &Self::Request) -> Result<(), Error> {
         Ok(())
     }
+    /// What the caller sends back of what the service sets itself.
+    fn sent_back(request: &Self::Request) -> SentBack<'_>;
     /// The document that a request makes, as the given version.
     fn of(reference: &Reference, request: &Self::Request, version: u64, at: Timestamp) -> Self;
-    /// Its version, from 1.
-    fn version(&self) -> u64;
+    /// Its version, from 1, and when it was made.
+    fn stamp(&self) -> (u64, Instant);
     /// What a caller gets.
     fn answer(&self) -> Self::Answer;
 }
@@ -94,7 +99,9 @@ pub async fn put<D: Document, R: Read>(
     let current = held.as_deref().map(decode::<D>).transpose()?;
     let shown = current.as_ref().map(|document| to_json(&document.answer())).transpose()?;
     precondition.check(shown.as_deref())?;
-    let version = current.map_or(1, |document| document.version() + 1);
+    let stamp = current.map(|document| document.stamp());
+    D::sent_back(request).check((D::REFERENCE, reference), stamp)?;
+    let version = stamp.map_or(1, |(version, _)| version + 1);
     let next = D::of(reference, request, version, moment.now);
     Ok(Planned {
         created: held.is_none(),
@@ -112,6 +119,28 @@ pub async fn put<D: Document, R: Read>(
     })
 }
 
+/// Plans to lay a merge patch over a document as it is read; `read` makes a request of
+/// the whole.
+///
+/// # Errors
+/// [`Error::NotFound`], what `read` refuses, a precondition that does not hold, or what
+/// the store met.
+pub async fn patch<D: Document, R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    moment: &Moment,
+    reference: &Reference,
+    (patch, read): (&Value, impl Fn(&Value) -> Result<D::Request, Error>),
+    precondition: &Precondition,
+) -> Result<Planned, Error> {
+    let held = get::<D, R>(studio, snap, reference).await?.answer();
+    precondition.check(Some(&to_json(&held)?))?;
+    let held = serde_json::to_value(&held).map_err(|error| Error::Internal(error.to_string()))?;
+    let request = read(&merged(held, patch))?;
+    D::check(&request)?;
+    put::<D, R>(studio, snap, moment, reference, &request, precondition).await
+}
+
 /// One page of all documents of a kind, in no order that says anything.
 ///
 /// # Errors
@@ -121,15 +150,7 @@ pub async fn list<D: Document>(
     snap: &mut Snap,
     query: &PageQuery,
 ) -> Result<Page<D::Answer>, Error> {
-    let PageQuery { limit, cursor } = query;
-    let all = Bytes::new()..Bytes::new();
-    let name = D::SPACE.to_string();
-    let walk = Walk::begin(studio, name, D::SPACE, all, *limit, cursor.as_deref())?;
-    walk.page(snap, async |_, rows| {
-        let shown = |value: &[u8]| Ok(Some(decode::<D>(value)?.answer()));
-        rows.iter().map(|(_, value)| shown(value)).collect()
-    })
-    .await
+    Walk::over(studio, D::SPACE, query)?.of_records(snap, |document: D| document.answer()).await
 }
 
 /// Plans to take a document away.
@@ -153,7 +174,7 @@ pub async fn remove<D: Document, R: Read>(
     let entry = moment.entry(
         &format!("{}.remove", D::WHAT),
         &format!("{}/{reference}", D::SPACE),
-        current.version(),
+        current.stamp().0,
     );
     Ok(Planned {
         created: false,

@@ -14,6 +14,7 @@ use super::documents::Document;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
+use super::sent_back::SentBack;
 use crate::store::Space;
 use crate::store::record::{Record, decode};
 use crate::store::rows::Rows;
@@ -91,6 +92,15 @@ impl Document for StoredHabit {
         Ok(())
     }
 
+    fn sent_back(request: &HabitRecord) -> SentBack<'_> {
+        let HabitRecord { habit_ref: reference, version, updated_at, .. } = request;
+        SentBack {
+            reference: reference.as_ref(),
+            version: *version,
+            updated_at: *updated_at,
+        }
+    }
+
     fn of(reference: &Reference, request: &HabitRecord, version: u64, at: Timestamp) -> Self {
         let HabitRecord {
             maker,
@@ -100,6 +110,9 @@ impl Document for StoredHabit {
             sterile,
             confirmed_by,
             note,
+            habit_ref: _,
+            version: _,
+            updated_at: _,
         } = request.clone();
         Self {
             habit_ref: reference.clone(),
@@ -115,8 +128,8 @@ impl Document for StoredHabit {
         }
     }
 
-    fn version(&self) -> u64 {
-        self.version
+    fn stamp(&self) -> (u64, Instant) {
+        (self.version, self.updated_at)
     }
 
     fn answer(&self) -> HabitAsStored {

@@ -6,6 +6,7 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::documents::Document;
+use super::sent_back::SentBack;
 use crate::store::Space;
 use crate::store::record::Record;
 
@@ -44,20 +45,30 @@ impl Document for StoredMachine {
     type Request = MachineRecord;
     type Answer = MachineAsStored;
 
+    fn sent_back(request: &MachineRecord) -> SentBack<'_> {
+        let MachineRecord { machine_ref: reference, version, updated_at, .. } = request;
+        SentBack {
+            reference: reference.as_ref(),
+            version: *version,
+            updated_at: *updated_at,
+        }
+    }
+
     fn of(reference: &Reference, request: &MachineRecord, version: u64, at: Timestamp) -> Self {
-        let MachineRecord { stroke_mm, rate_hz, give } = *request;
+        let MachineRecord { stroke_mm, rate_hz, give, machine_ref: _, version: _, updated_at: _ } =
+            request;
         Self {
             machine_ref: reference.clone(),
-            stroke_mm,
-            rate_hz,
-            give,
+            stroke_mm: *stroke_mm,
+            rate_hz: *rate_hz,
+            give: *give,
             version,
             updated_at: Instant(at),
         }
     }
 
-    fn version(&self) -> u64 {
-        self.version
+    fn stamp(&self) -> (u64, Instant) {
+        (self.version, self.updated_at)
     }
 
     fn answer(&self) -> MachineAsStored {

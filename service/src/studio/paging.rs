@@ -1,17 +1,17 @@
 //! Walking an index page by page.
 //!
-//! A page ends after its limit of rows and says where the next one begins: at
-//! the key after its last row. Rows that nobody touched are neither repeated
+//! A page ends after its limit of rows, or when it has looked at very many that its
+//! filters leave out, and says where the next one begins: at the key after its last row. Rows that nobody touched are neither repeated
 //! nor skipped while others write.
 
 use std::ops::Range;
 
-use etui_schema::page::Page;
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::FaultCode;
 
 use super::Studio;
 use super::engine::Snap;
-use super::error::Error;
+use super::error::{Error, readable};
 use crate::store::key::after;
 use crate::store::record::{HashKey, Record, decode};
 use crate::store::rows::Rows;
@@ -23,6 +23,9 @@ const USUAL_LIMIT: u16 = 50;
 pub const MOST_ROWS: u16 = 200;
 /// Fewest rows fetched at a time, where filters leave rows out.
 const FEWEST: usize = 32;
+/// Most rows that one page looks at: where filters leave nearly all of them out, a
+/// page ends early and says where the next one begins.
+const MOST_LOOKED_AT: usize = 2000;
 
 /// A walk over one page of an index, ascending.
 pub struct Walk {
@@ -58,6 +61,16 @@ impl Walk {
         Ok(Self { name, secret: studio.cursor_key.clone(), rows, left, last: None })
     }
 
+    /// A page of all rows of a space, in the order of their keys.
+    ///
+    /// # Errors
+    /// As [`Walk::begin`].
+    pub fn over(studio: &Studio, space: Space, query: &PageQuery) -> Result<Self, Error> {
+        let PageQuery { limit, cursor } = query;
+        let all = Bytes::new()..Bytes::new();
+        Self::begin(studio, space.to_string(), space, all, *limit, cursor.as_deref())
+    }
+
     /// The key of the next row of this page.
     ///
     /// # Errors
@@ -86,15 +99,33 @@ impl Walk {
         items: impl AsyncFn(&mut Snap, Vec<(Bytes, Bytes)>) -> Result<Vec<Option<T>>, Error>,
     ) -> Result<Page<T>, Error> {
         let (limit, mut found) = (self.left, Vec::new());
-        while found.len() < limit {
+        let mut looked_at = 0;
+        while found.len() < limit && looked_at < MOST_LOOKED_AT {
             self.left = limit - found.len();
             let rows = self.take(snap, self.left).await?;
             if rows.is_empty() {
                 break;
             }
+            looked_at += rows.len();
             found.extend(items(snap, rows).await?.into_iter().flatten());
         }
         Ok(Page { items: found, next_cursor: self.cursor() })
+    }
+
+    /// The page of rows that are records themselves; what cannot be read is left out.
+    ///
+    /// # Errors
+    /// What the store met.
+    pub async fn of_records<T: Record, R>(
+        self,
+        snap: &mut Snap,
+        shown: impl Fn(T) -> R,
+    ) -> Result<Page<R>, Error> {
+        let read = |stored: &[u8]| readable(decode::<T>(stored).map_err(Error::from));
+        self.page(snap, async |_, rows| {
+            rows.iter().map(|(_, stored)| Ok(read(stored)?.map(&shown))).collect()
+        })
+        .await
     }
 
     /// Where the next page begins; `None` if this is surely the last.

@@ -205,9 +205,17 @@ impl<T: Trace> StoredSealed<T> {
     /// [`Error::NotFound`] if the person was erased; [`Error::Unreadable`].
     pub async fn answer(&self, studio: &Studio, snap: &mut Snap) -> Result<Vec<u8>, Error> {
         let access = self.access(studio, snap).await?;
+        self.json_by(&access)?.ok_or_else(|| self.erased())
+    }
+
+    /// The same, with the key of its subject at hand; `None` if it was sealed under
+    /// one that was destroyed.
+    ///
+    /// # Errors
+    /// [`Error::Unreadable`].
+    pub fn json_by(&self, access: &Access) -> Result<Option<Bytes>, Error> {
         let place = (T::SPACE, self.id.as_bytes().as_slice(), ANSWER);
-        let found = access.open_json::<T::Answer>(place, self.sealed_at(), &self.answer)?;
-        found.ok_or_else(|| self.erased())
+        access.open_json::<T::Answer>(place, self.sealed_at(), &self.answer)
     }
 
     /// The answer as it can be computed with.

@@ -54,9 +54,14 @@ pub(super) fn stops() -> Vec<Stop> {
             Request::put("/v1/supplier-habits/supplier-old", &body)
         })
         .prepares(),
+        Stop::new("patch_supplier_habit", |tour| {
+            let patch = json!({ "note": "as their price list says" });
+            Request::merge("/v1/supplier-habits/supplier-old", &patch)
+                .header("If-Match", tour.etag("put_supplier_habit"))
+        }),
         Stop::new("delete_supplier_habit", |tour| {
             let request = Request::new("DELETE", "/v1/supplier-habits/supplier-old");
-            request.header("If-Match", tour.etag("put_supplier_habit"))
+            request.header("If-Match", tour.etag("patch_supplier_habit"))
         }),
         Stop::new("list_lots", |_| Request::get("/v1/lots?state=usable&limit=10")),
         Stop::new("get_lot", |tour| Request::get(lot(tour))),

@@ -131,9 +131,10 @@ fn every_request_of_the_tour_is_one_that_the_document_allows() {
         let operation = document.operation(heard.operation);
         assert_eq!(heard.request.method, operation.method, "{}", operation.id);
         assert!(fits(&operation.path, heard.request.path()), "{}", heard.request.target);
-        assert_eq!(heard.request.body.is_some(), operation.takes_body, "{}", operation.id);
+        let content = &operation.object["requestBody"]["content"];
+        assert_eq!(heard.request.body.is_some(), content.is_object(), "{}", operation.id);
         if let Some(body) = heard.request.json_body() {
-            let media = &operation.object["requestBody"]["content"]["application/json"];
+            let (_, media) = members(content).next().expect("a media type");
             hold(&document, &media["schema"], &body, &operation.id);
         }
     }

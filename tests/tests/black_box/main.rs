@@ -17,6 +17,8 @@
 //! | [`drawer`] | what is not known holds a lot, and who settles it |
 //! | [`drift`] | `openapi/` is what this build makes |
 //! | [`fuzz`] | bodies at random: never a 5xx, never a hang |
+//! | [`ignored`] | what a request says and is not understood stops it; dry runs |
+//! | [`lists`] | what is kept under references, what filters find, patches |
 //! | [`limits`] | what the document says of a value is what holds |
 //! | [`folder`] | backups, restore drill, modes, second process, full disk |
 //! | [`hands`] | what healed results say about a hand |
@@ -66,6 +68,7 @@ mod house;
 mod ignored;
 mod labels;
 mod limits;
+mod lists;
 mod loss;
 mod luck;
 mod matrix;

@@ -60,7 +60,7 @@ async fn look(studio: &Studio) {
         assert!(reads <= 10 + rows / 100, "{what}: {reads} reads for {rows} rows");
     };
     let mut snap = studio.engine.snapshot().await.expect("a view");
-    let query = LotQuery { state: None, expires_by: None, limit, cursor: None };
+    let query = LotQuery { limit, ..LotQuery::default() };
     let page = lots::list(studio, &mut snap, today, &query).await.expect("lots");
     check("lots", page.items.len(), 100, snap.reads());
 
@@ -70,17 +70,26 @@ async fn look(studio: &Studio) {
 
     let mut snap = studio.engine.snapshot().await.expect("a view");
     let client_ref = "regular".parse().expect("a reference");
-    let query = TreatmentQuery { client_ref, limit, cursor: None };
+    let query = TreatmentQuery { client_ref: Some(client_ref), limit, ..TreatmentQuery::default() };
     let page = treatments::list(studio, &mut snap, &query).await.expect("treatments");
     check("treatments", page.items.len(), 12, snap.reads());
 
     let mut snap = studio.engine.snapshot().await.expect("a view");
-    let query = CheckQuery { booking_ref: None, limit, cursor: None };
+    let query = CheckQuery { limit, ..CheckQuery::default() };
     let page = appointment_checks::list(studio, &mut snap, &query).await.expect("checks");
     check("checks", page.items.len(), 30, snap.reads());
 
+    let with_verdict = page.items.iter().filter(|row| row.verdict.is_some());
+    assert_eq!(with_verdict.count(), 30, "a row of checks has its verdict");
+
     let mut snap = studio.engine.snapshot().await.expect("a view");
-    let query = ReminderQuery { state: None, due_before: None, limit, cursor: None };
+    let artist_ref = Some("artist-1".parse().expect("a reference"));
+    let query = TreatmentQuery { artist_ref, limit, ..TreatmentQuery::default() };
+    let page = treatments::list(studio, &mut snap, &query).await.expect("treatments");
+    check("treatments of an artist", page.items.len(), 32, snap.reads());
+
+    let mut snap = studio.engine.snapshot().await.expect("a view");
+    let query = ReminderQuery { limit, ..ReminderQuery::default() };
     let page = reminders::list(studio, &mut snap, &query).await.expect("reminders");
     check("reminders", page.items.len(), 100, snap.reads());
 

@@ -26,7 +26,13 @@ pub(super) fn link(document: &mut Value) {
         let named = document
             .pointer(&pointer)
             .and_then(Value::as_object)
-            .and_then(|all| all.iter().find(|(status, _)| matches!(status.as_str(), "200" | "201")))
+            .and_then(|all| {
+                let made = |status: &&str| all.get(*status).map(|_| *status);
+                // What was made leads on, and not what would be.
+                let order = if one.method == "post" { ["201", "200"] } else { ["200", "201"] };
+                let status = order.iter().find_map(made)?;
+                all.get_key_value(status)
+            })
             .map(|(status, response)| (status.clone(), has_id(document, response)));
         let Some((status, has_id)) = named else { continue };
         let links: Map<String, Value> =

@@ -101,24 +101,25 @@ fn header_parameters(operation: &Operation) -> Vec<Value> {
             "Idempotency-Key",
             "A unique key of the caller's, best in quotes; the same key and body give the same \
              answer for 24 hours.",
-            operation.takes_idempotency_key,
+            operation.takes_idempotency_key.then_some(false),
             key,
         ),
         (
             "If-Match",
             "The `ETag` that was read; needed to change what exists.",
-            operation.takes_if_match,
+            operation.takes_if_match.then(|| operation.needs_if_match()),
             tag.clone(),
         ),
         (
             "If-None-Match",
             "An `ETag` already held; 304 if it still holds.",
-            operation.takes_if_none_match,
+            operation.takes_if_none_match.then_some(false),
             tag,
         ),
     ]
     .into_iter()
-    .filter(|(_, _, taken, _)| *taken)
-    .map(|(name, says, _, schema)| parameter("header", name, false, says, schema))
+    .filter_map(|(name, says, required, schema)| {
+        Some(parameter("header", name, required?, says, schema))
+    })
     .collect()
 }

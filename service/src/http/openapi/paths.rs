@@ -31,6 +31,7 @@ fn method_of(method: &Method) -> HttpMethod {
         "POST" => HttpMethod::Post,
         "PUT" => HttpMethod::Put,
         "DELETE" => HttpMethod::Delete,
+        "PATCH" => HttpMethod::Patch,
         _ => HttpMethod::Get,
     }
 }
@@ -52,7 +53,7 @@ fn describe(
         open = open.request_body(Some(
             RequestBodyBuilder::new()
                 .required(Some(Required::True))
-                .content("application/json", content)
+                .content(operation.reads, content)
                 .build(),
         ));
     }

@@ -1,4 +1,4 @@
-//! Keeping checks: the trace, its indexes, listing and looking back.
+//! Keeping checks: the trace, its indexes and looking back.
 //!
 //! | space | key | value |
 //! |---|---|---|
@@ -9,8 +9,7 @@
 
 use std::collections::BTreeMap;
 
-use etui_schema::appointment_checks::{AppointmentCheck, CheckQuery, CheckRow};
-use etui_schema::page::Page;
+use etui_schema::appointment_checks::AppointmentCheck;
 use etui_schema::recalls::{ExposedLot, LotOnOffer, UpcomingCheck};
 use etui_schema::vocabulary::{Instant, Reference, Treatment};
 use jiff::Timestamp;
@@ -18,7 +17,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::gather::Gathered;
-use crate::store::index::{Index, Key, Keys};
+use crate::store::index::{Index, Keys};
 use crate::store::keyring::Keyring;
 use crate::store::record::HashKey;
 use crate::store::seal::ClientId;
@@ -27,7 +26,7 @@ use crate::store::{Batch, Bytes, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
-use crate::studio::paging::{self, Walk};
+use crate::studio::paging;
 use crate::studio::plan::to_json;
 use crate::studio::sealed::{self, Trace};
 use crate::studio::vault::Subject;
@@ -54,6 +53,9 @@ pub struct CheckTrace {
     pub made_at: Instant,
     /// Lots that were offered.
     pub lot_ids: Vec<Uuid>,
+    /// The artist; former builds did not keep it open.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub artist_ref: Option<Reference>,
 }
 
 impl Trace for CheckTrace {
@@ -96,7 +98,7 @@ struct Offered {
 }
 
 /// What stands for a booking in keys.
-fn booking_hash(secret: &HashKey, booking_ref: &Reference) -> [u8; 32] {
+pub(super) fn booking_hash(secret: &HashKey, booking_ref: &Reference) -> [u8; 32] {
     secret.reference("booking", booking_ref.as_str())
 }
 
@@ -189,44 +191,6 @@ pub async fn by_start(
 ) -> Result<AppointmentCheck, Error> {
     let (_, id) = BY_START.read(key)?;
     sealed::load::<CheckTrace>(snap, id).await?.said(studio, snap).await
-}
-
-/// One page of checks: of one booking in the order they were made, or all in
-/// the order of their appointments.
-///
-/// # Errors
-/// [`Error::Refused`] for a limit or a cursor that is not one; what the store met.
-pub async fn list(
-    studio: &Studio,
-    snap: &mut Snap,
-    query: &CheckQuery,
-) -> Result<Page<CheckRow>, Error> {
-    let CheckQuery { booking_ref, limit, cursor } = query;
-    let (space, range) = match booking_ref {
-        Some(booking) => {
-            let booking = booking_hash(&studio.index_key, booking);
-            (BY_BOOKING.space(), (booking,).write().prefix_range())
-        }
-        None => (BY_START.space(), Bytes::new()..Bytes::new()),
-    };
-    let name = format!("checks booking={booking_ref:?}");
-    let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
-    let id_in = |key: &[u8]| match booking_ref {
-        Some(_) => BY_BOOKING.read(key).map(|(.., id)| id),
-        None => BY_START.read(key).map(|(_, id)| id),
-    };
-    walk.page(snap, async |snap, rows| {
-        let ids = rows.iter().map(|(key, _)| id_in(key));
-        let ids: Vec<Uuid> = ids.collect::<Result<_, _>>()?;
-        let found = sealed::load_many::<CheckTrace>(snap, &ids).await?;
-        found.into_iter().map(|one| Ok(readable(one)?.map(|it| row(it.id, it.trace)))).collect()
-    })
-    .await
-}
-
-fn row(id: Uuid, trace: CheckTrace) -> CheckRow {
-    let CheckTrace { booking_ref, client_ref, treatment, starts_at, made_at, lot_ids: _ } = trace;
-    CheckRow { id, made_at, booking_ref, client_ref, treatment, starts_at }
 }
 
 /// Checks of appointments to come that offered one of these lots. Only the

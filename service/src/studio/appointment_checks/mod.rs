@@ -9,6 +9,7 @@ mod again;
 mod compare;
 mod gather;
 mod keep;
+mod list;
 mod materials;
 mod needles;
 mod previous;
@@ -18,9 +19,10 @@ mod summary;
 
 pub use again::replay;
 pub use keep::{
-    BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, by_start, list, newest, newest_of_client,
-    of_client, starting_before, upcoming_with,
+    BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, by_start, newest, newest_of_client, of_client,
+    starting_before, upcoming_with,
 };
+pub use list::list;
 pub use rescreen::{Rescreening, rescreening};
 
 use etui_craft::screening::question::Who as Doer;
@@ -64,7 +66,7 @@ pub async fn create(
     let mut check = make(studio, snap, moment, how, id, &gathered).await?;
     check.changes = again::changes(studio, snap, language, &check).await?;
     let answer = to_json(&check)?;
-    let trace = trace_of(&check);
+    let trace = trace_of(&check, request.artist_ref.clone());
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
     let (keys, kept) = ((&*studio.keyring, &access), (id, trace.clone()));
     let mut batch = sealed::add(Batch::new(), keys, moment, kept, &gathered, &answer)?;
@@ -123,7 +125,7 @@ pub async fn seen(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Option<C
     }))
 }
 
-fn trace_of(check: &AppointmentCheck) -> CheckTrace {
+fn trace_of(check: &AppointmentCheck, artist_ref: Option<Reference>) -> CheckTrace {
     let lots =
         check.needles.iter().flat_map(|needles| &needles.ranked).flat_map(|needle| &needle.lots);
     CheckTrace {
@@ -133,6 +135,7 @@ fn trace_of(check: &AppointmentCheck) -> CheckTrace {
         starts_at: check.starts_at,
         made_at: check.made_at,
         lot_ids: lots.map(|lot| lot.lot_id).collect(),
+        artist_ref,
     }
 }
 

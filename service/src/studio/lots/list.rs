@@ -6,9 +6,9 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::{BY_EXPIRY, LOTS, StoredLot};
+use super::{BY_CODE, BY_EXPIRY, LOTS, StoredLot};
 use crate::store::Bytes;
-use crate::store::index::{Keys, behind};
+use crate::store::index::{Key, Keys, behind};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
@@ -27,15 +27,27 @@ pub async fn list(
     today: Date,
     query: &LotQuery,
 ) -> Result<Page<Lot>, Error> {
-    let LotQuery { state, expires_by, limit, cursor } = query;
-    let name = format!("lots state={state:?} expires_by={expires_by:?}");
-    let end = expires_by.map_or_else(Bytes::new, |day| behind(&(day.0,)));
-    let space = BY_EXPIRY.space();
-    let walk = Walk::begin(studio, name, space, Bytes::new()..end, *limit, cursor.as_deref())?;
+    let LotQuery { state, lot: code, expires_by, limit, cursor } = query;
+    let name = format!("lots state={state:?} code={code:?} expires_by={expires_by:?}");
+    let (space, range) = match code {
+        Some(code) => (BY_CODE.space(), (code.clone(),).write().prefix_range()),
+        None => {
+            let end = expires_by.map_or_else(Bytes::new, |day| behind(&(day.0,)));
+            (BY_EXPIRY.space(), Bytes::new()..end)
+        }
+    };
+    let wanted = |lot: &StoredLot| {
+        (state.is_empty() || state.contains(&lot.standing(today).state))
+            && expires_by.is_none_or(|by| lot.expires_on.is_some_and(|last| last.0 <= by.0))
+    };
+    let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
     walk.page(snap, async |snap, rows| {
-        let ids = rows.iter().map(|(key, _)| Ok(BY_EXPIRY.read(key)?.1));
-        let lots = lots(snap, &ids.collect::<Result<Vec<_>, Error>>()?).await?;
-        let wanted = |lot: &StoredLot| state.is_none_or(|it| it == lot.standing(today).state);
+        let id = |key: &[u8]| match code {
+            Some(_) => BY_CODE.read(key).map(|(_, id)| id),
+            None => BY_EXPIRY.read(key).map(|(_, id)| id),
+        };
+        let ids = rows.iter().map(|(key, _)| id(key));
+        let lots = lots(snap, &ids.collect::<Result<Vec<_>, _>>()?).await?;
         let shown = |lot: Option<StoredLot>| lot.filter(wanted).map(|lot| lot.answer(today));
         Ok(lots.into_iter().map(shown).collect())
     })

@@ -1,4 +1,4 @@
-//! Listing reminders by state, in the order in which they are due.
+//! Listing reminders by state, in the order in which they are due, or of one treatment.
 
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -8,13 +8,14 @@ use etui_schema::reminders::{Reminder, ReminderQuery, ReminderState};
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::stored::{self, OPEN, REMINDERS, StoredReminder, state_prefix};
-use crate::store::Bytes;
+use super::stored::{self, BY_ID, OPEN, REMINDERS, StoredReminder, state_prefix, time_of};
+use crate::store::key::KeyWriter;
 use crate::store::record::decode;
+use crate::store::{Bytes, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
-use crate::studio::paging::Walk;
+use crate::studio::paging::{Walk, records};
 
 /// One page of reminders; those of erased clients, and those that cannot be read, are left out.
 ///
@@ -25,23 +26,52 @@ pub async fn list(
     snap: &mut Snap,
     query: &ReminderQuery,
 ) -> Result<Page<Reminder>, Error> {
-    let ReminderQuery { state, due_before, limit, cursor } = query;
+    let ReminderQuery { state, due_before, client_ref, treatment_id, limit, cursor } = query;
     let state = state.unwrap_or(ReminderState::Scheduled);
-    let mut range = state_prefix(state).prefix_range();
-    if let Some(before) = due_before {
-        range.end = state_prefix(state).instant(before.0).finish();
-    }
-    let name = format!("reminders state={state} due_before={due_before:?}");
-    let walk = Walk::begin(studio, name, REMINDERS, range, *limit, cursor.as_deref())?;
+    let (space, range) = match treatment_id {
+        // Those of a treatment lie together by id.
+        Some(id) => (BY_ID, KeyWriter::new().fixed(&time_of(*id)).prefix_range()),
+        None => {
+            let mut range = state_prefix(state).prefix_range();
+            if let Some(before) = due_before {
+                range.end = state_prefix(state).instant(before.0).finish();
+            }
+            (REMINDERS, range)
+        }
+    };
+    let name = format!(
+        "reminders state={state} due_before={due_before:?} client={client_ref:?} \
+         treatment={treatment_id:?}"
+    );
+    let wanted = |one: &StoredReminder| {
+        one.state == state
+            && due_before.is_none_or(|before| one.due_at.0 < before.0)
+            && client_ref.as_ref().is_none_or(|client| *client == one.client_ref)
+            && treatment_id.is_none_or(|treatment| treatment == one.treatment_id)
+    };
+    let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
     walk.page(snap, async |snap, rows| {
-        let decoded = rows.iter().map(|(_, bytes)| decode::<StoredReminder>(bytes));
-        let read = decoded.map(|one| readable(one.map_err(Error::from)));
-        let reminders: Vec<Option<StoredReminder>> = read.collect::<Result<_, _>>()?;
-        let known = reminders.iter().flatten();
-        let answers = StoredReminder::answers(studio, snap, known).await?;
+        let mut reminders = Vec::new();
+        for read in read_in(snap, space, rows).await? {
+            reminders.extend(readable(read)?.filter(wanted));
+        }
+        let answers = StoredReminder::answers(studio, snap, reminders.iter()).await?;
         answers.into_iter().map(|one| Ok(readable(one)?.flatten())).collect()
     })
     .await
+}
+
+/// The reminders of rows of their own space, or of rows that hold their places.
+async fn read_in(
+    snap: &mut Snap,
+    space: Space,
+    rows: Vec<(Bytes, Bytes)>,
+) -> Result<Vec<Result<StoredReminder, Error>>, Error> {
+    let values = rows.into_iter().map(|(_, value)| value);
+    if space == BY_ID {
+        return records(snap, REMINDERS, &values.collect::<Vec<_>>()).await;
+    }
+    Ok(values.map(|stored| Ok(decode(&stored)?)).collect())
 }
 
 /// Where the messages lie that are not closed, those that are due first first.

@@ -21,11 +21,10 @@ use base64::Engine;
 use base64::prelude::BASE64_URL_SAFE_NO_PAD;
 use etui_schema::retention::{RecordKind, RetentionKind, RetentionReport};
 use etui_schema::vocabulary::CivilDate;
-use jiff::Timestamp;
-use jiff::civil::Date;
 
 use self::expired::Expired;
 use super::Studio;
+use super::days::start_of;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
@@ -97,11 +96,6 @@ fn means(kind: RecordKind) -> &'static str {
              recall does not find them any more."
         }
     }
-}
-
-/// The first instant of a day where the studio is.
-fn start_of(studio: &Studio, day: Date) -> Timestamp {
-    studio.zone.rules().to_timestamp(day.at(0, 0, 0, 0)).unwrap_or(Timestamp::MIN)
 }
 
 fn count(expired: &Expired) -> u32 {

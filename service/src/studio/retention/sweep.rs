@@ -5,10 +5,11 @@ use etui_schema::vocabulary::Instant;
 use uuid::Uuid;
 
 use super::expired::{Expired, Item, is_unseen};
-use super::{count, period, plan, start_of};
+use super::{count, period, plan};
 use crate::store::erasure::{self, Erasure};
 use crate::store::{Batch, Store, StoreError};
 use crate::studio::appointment_checks::CheckTrace;
+use crate::studio::days::start_of;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;

@@ -1,4 +1,4 @@
-//! Treatments of one client, oldest first.
+//! Listing treatments: of one client, of an artist, of a period.
 
 use etui_schema::page::Page;
 use etui_schema::treatments::{TreatmentQuery, TreatmentRow};
@@ -7,36 +7,64 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::{BY_CLIENT, TreatmentTrace};
+use crate::store::Bytes;
 use crate::store::index::{Key, Keys};
+use crate::store::record::decode;
 use crate::store::seal::ClientId;
 use crate::studio::Studio;
+use crate::studio::days;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::paging::Walk;
-use crate::studio::sealed::{self, StoredSealed};
+use crate::studio::sealed::{self, StoredSealed, Trace};
 
-/// One page of a client's treatments.
+/// One page of treatments: of a client in the order of their dates, or all in the
+/// order in which they were recorded.
 ///
 /// # Errors
-/// [`Error::Refused`] for a limit or a cursor that is not one; what the store met.
+/// [`Error::Refused`] for days in the wrong order, for a limit or a cursor that is
+/// not one; what the store met.
 pub async fn list(
     studio: &Studio,
     snap: &mut Snap,
     query: &TreatmentQuery,
 ) -> Result<Page<TreatmentRow>, Error> {
-    let TreatmentQuery { client_ref, limit, cursor } = query;
-    let client = studio.keyring.client_id(client_ref.as_str());
-    let range = (client,).write().prefix_range();
-    let name = format!("treatments client={}", client.hex());
-    let space = BY_CLIENT.space();
+    let TreatmentQuery { client_ref, artist_ref, from, to, limit, cursor } = query;
+    let time = days::between(studio, *from, *to)?;
+    let client = client_ref.as_ref().map(|client| studio.keyring.client_id(client.as_str()));
+    let (space, range) = match client {
+        Some(client) => {
+            let bound = |at| (client, at).write().finish();
+            (BY_CLIENT.space(), bound(time.start)..bound(time.end))
+        }
+        // Nothing is recorded before it was done, and an id begins with the time of recording.
+        None => (TreatmentTrace::SPACE, first_id(time.start).as_bytes().to_vec()..Bytes::new()),
+    };
+    let of = client.map(|client| client.hex());
+    let name = format!("treatments client={of:?} artist={artist_ref:?} from={from:?} to={to:?}");
     let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
+    let wanted = |record: &StoredSealed<TreatmentTrace>| {
+        artist_ref.as_ref().is_none_or(|artist| *artist == record.trace.artist_ref)
+            && time.contains(&record.trace.performed_at.0)
+    };
     walk.page(snap, async |snap, rows| {
-        let ids = rows.iter().map(|(key, _)| Ok(BY_CLIENT.read(key)?.2));
-        let ids: Vec<Uuid> = ids.collect::<Result<_, Error>>()?;
-        let found = sealed::load_many::<TreatmentTrace>(snap, &ids).await?;
-        found.into_iter().map(|one| Ok(readable(one)?.map(row))).collect()
+        let found = match client {
+            Some(_) => {
+                let ids = rows.iter().map(|(key, _)| Ok(BY_CLIENT.read(key)?.2));
+                let ids: Vec<Uuid> = ids.collect::<Result<_, Error>>()?;
+                sealed::load_many::<TreatmentTrace>(snap, &ids).await?
+            }
+            None => rows.iter().map(|(_, stored)| Ok(decode(stored)?)).collect(),
+        };
+        found.into_iter().map(|one| Ok(readable(one)?.filter(wanted).map(row))).collect()
     })
     .await
+}
+
+/// The least id of an instant; ids begin with their time.
+pub fn first_id(at: Timestamp) -> Uuid {
+    let millis = u64::try_from(at.as_millisecond()).unwrap_or(0);
+    uuid::Builder::from_unix_timestamp_millis(millis, &[0; 10]).into_uuid()
 }
 
 fn row(record: StoredSealed<TreatmentTrace>) -> TreatmentRow {

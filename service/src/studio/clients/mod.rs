@@ -10,6 +10,12 @@
 //! |---|---|---|
 //! | `clients` | keyed hash of the reference | reference, version, sealed record |
 
+mod list;
+mod patch;
+
+pub use list::list;
+pub use patch::patch;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use etui_schema::answers::Answers;
@@ -27,6 +33,7 @@ use super::moment::Moment;
 use super::opener::{Opener, Verified};
 use super::outbox::{self, Happened};
 use super::plan::{Planned, Precondition, Repeat, to_json};
+use super::sent_back::SentBack;
 use super::skin_assessments;
 use super::vault::{self, Subject};
 use crate::store::record::{Record, decode, encode};
@@ -98,8 +105,18 @@ impl SealedClient {
 
     /// What was sent, each answer with where it comes from.
     fn of(record: &ClientRecord, before: Option<&Known>, studio: &Studio, moment: &Moment) -> Self {
-        let ClientRecord { born_on, skin, answers, given, answered, language, zone } =
-            record.clone();
+        let ClientRecord {
+            born_on,
+            skin,
+            answers,
+            given,
+            answered,
+            language,
+            zone,
+            client_ref: _,
+            version: _,
+            updated_at: _,
+        } = record.clone();
         let sent_by = moment.holder.parse().ok();
         let origin = |question: &String| {
             let told = answered.get(question).or(given.as_ref()).cloned().unwrap_or_default();
@@ -125,7 +142,18 @@ impl SealedClient {
 
     fn record(self) -> ClientRecord {
         let Self { born_on, skin, answers, answered, language, zone } = self;
-        ClientRecord { born_on, skin, answers, given: None, answered, language, zone }
+        ClientRecord {
+            born_on,
+            skin,
+            answers,
+            given: None,
+            answered,
+            language,
+            zone,
+            client_ref: None,
+            version: None,
+            updated_at: None,
+        }
     }
 }
 
@@ -245,8 +273,12 @@ pub async fn put(
     let known = read(studio, snap, client_ref).await?;
     let shown = known.as_ref().map(|known| to_json(&known.shown(studio))).transpose()?;
     precondition.check(shown.as_deref())?;
+    let stamp = known.as_ref().map(|known| (known.stored.version, known.stored.updated_at));
+    let ClientRecord { client_ref: named, version, updated_at, .. } = record;
+    SentBack { reference: named.as_ref(), version: *version, updated_at: *updated_at }
+        .check(("client_ref", client_ref), stamp)?;
     let key = key_of(studio, client_ref);
-    let version = known.as_ref().map_or(1, |known| known.stored.version + 1);
+    let version = stamp.map_or(1, |(version, _)| version + 1);
     let access =
         vault::for_write(studio, snap, moment, &Subject::Client(client_ref.clone())).await?;
     let record = SealedClient::of(record, known.as_ref(), studio, moment);

@@ -1,0 +1,137 @@
+//! Listing checks: by booking, by client or by day, each with its verdict.
+//!
+//! The verdict is a client's health data, so no index knows it: it is read from
+//! the sealed answer of each row, the keys of a page asked for at once. Of an erased
+//! client the row stays, without it.
+
+use etui_schema::appointment_checks::{CheckQuery, CheckRow};
+use etui_schema::page::Page;
+use etui_schema::vocabulary::Verdict;
+use serde::Deserialize;
+use uuid::Uuid;
+
+use super::keep::{BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, booking_hash};
+use crate::store::index::{IndexError, Key};
+use crate::store::{Bytes, Space};
+use crate::studio::Studio;
+use crate::studio::days;
+use crate::studio::engine::Snap;
+use crate::studio::error::{Error, readable};
+use crate::studio::paging::Walk;
+use crate::studio::sealed::{self, StoredSealed, Trace};
+use crate::studio::vault::{self, Access};
+
+/// One page of checks: of one booking in the order they were made, else in the
+/// order of their appointments.
+///
+/// # Errors
+/// [`Error::Refused`] for days in the wrong order, for a limit or a cursor that is
+/// not one; what the store met.
+pub async fn list(
+    studio: &Studio,
+    snap: &mut Snap,
+    query: &CheckQuery,
+) -> Result<Page<CheckRow>, Error> {
+    let CheckQuery { booking_ref, client_ref, artist_ref, from, to, verdict, limit, cursor } =
+        query;
+    let time = days::between(studio, *from, *to)?;
+    let (space, range) = match (booking_ref, client_ref) {
+        (Some(booking), _) => {
+            let booking = booking_hash(&studio.index_key, booking);
+            (BY_BOOKING.space(), (booking,).write().prefix_range())
+        }
+        (None, Some(client)) => {
+            let client = studio.keyring.client_id(client.as_str());
+            let bound = |at| (client, at).write().finish();
+            (BY_CLIENT.space(), bound(time.start)..bound(time.end))
+        }
+        (None, None) => {
+            let bound = |at| (at,).write().finish();
+            (BY_START.space(), bound(time.start)..bound(time.end))
+        }
+    };
+    let name = format!(
+        "checks booking={booking_ref:?} client={client_ref:?} artist={artist_ref:?} \
+         from={from:?} to={to:?} verdict={verdict:?}"
+    );
+    let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
+    let wanted = |trace: &CheckTrace| {
+        is(booking_ref.as_ref(), Some(&trace.booking_ref))
+            && is(client_ref.as_ref(), trace.client_ref.as_ref())
+            && is(artist_ref.as_ref(), trace.artist_ref.as_ref())
+            && time.contains(&trace.starts_at.0)
+    };
+    walk.page(snap, async |snap, rows| {
+        let ids = rows.iter().map(|(key, _)| id_in(space, key));
+        let ids: Vec<Uuid> = ids.collect::<Result<_, _>>()?;
+        let mut found = Vec::new();
+        for one in sealed::load_many::<CheckTrace>(snap, &ids).await? {
+            found.extend(readable(one)?.filter(|record| wanted(&record.trace)));
+        }
+        let rows = with_verdicts(studio, snap, found).await?;
+        let shown = |row: &CheckRow| is(verdict.as_ref(), row.verdict.as_ref());
+        Ok(rows.into_iter().map(|row| Some(row).filter(shown)).collect())
+    })
+    .await
+}
+
+/// Whether it is what was asked for; nothing asked for is everything.
+fn is<T: PartialEq>(wanted: Option<&T>, found: Option<&T>) -> bool {
+    wanted.is_none() || wanted == found
+}
+
+fn id_in(space: Space, key: &[u8]) -> Result<Uuid, IndexError> {
+    if space == BY_BOOKING.space() {
+        BY_BOOKING.read(key).map(|(.., id)| id)
+    } else if space == BY_CLIENT.space() {
+        BY_CLIENT.read(key).map(|(.., id)| id)
+    } else {
+        BY_START.read(key).map(|(_, id)| id)
+    }
+}
+
+async fn with_verdicts(
+    studio: &Studio,
+    snap: &mut Snap,
+    found: Vec<StoredSealed<CheckTrace>>,
+) -> Result<Vec<CheckRow>, Error> {
+    let subjects = found.iter().map(|record| record.trace.subject());
+    let keys = vault::for_many(studio, snap, subjects).await?;
+    let mut rows = Vec::with_capacity(found.len());
+    for (record, access) in found.into_iter().zip(keys) {
+        let said = access.and_then(|access| said_in(&record, access.as_ref()));
+        rows.push(row(record, readable(said)?.flatten()));
+    }
+    Ok(rows)
+}
+
+/// What is read of an answer; the rest of it is passed over.
+#[derive(Deserialize)]
+struct Said {
+    verdict: Verdict,
+}
+
+fn said_in(
+    record: &StoredSealed<CheckTrace>,
+    access: Option<&Access>,
+) -> Result<Option<Verdict>, Error> {
+    let Some(access) = access else { return Ok(None) };
+    let Some(json) = record.json_by(access)? else { return Ok(None) };
+    let said: Result<Said, _> = serde_json::from_slice(&json);
+    said.map(|said| Some(said.verdict))
+        .map_err(|error| Error::Unreadable(format!("a check has no verdict: {}", error.line())))
+}
+
+fn row(record: StoredSealed<CheckTrace>, verdict: Option<Verdict>) -> CheckRow {
+    let StoredSealed { id, trace, .. } = record;
+    let CheckTrace {
+        booking_ref,
+        client_ref,
+        treatment,
+        starts_at,
+        made_at,
+        lot_ids: _,
+        artist_ref,
+    } = trace;
+    CheckRow { id, made_at, booking_ref, client_ref, treatment, starts_at, artist_ref, verdict }
+}

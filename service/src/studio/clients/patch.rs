@@ -1,0 +1,49 @@
+//! Changing some of a client.
+//!
+//! The patch is laid over the client as she is read. Where an answer comes from
+//! belongs to the answer: one that the patch tells anew is of today, or of what the
+//! patch says, and not of the day on which another was given; one that it takes
+//! away takes its origin along.
+
+use etui_schema::clients::ClientRecord;
+use etui_schema::vocabulary::Reference;
+use serde_json::Value;
+
+use crate::studio::Studio;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::merge::merged;
+use crate::studio::moment::Moment;
+use crate::studio::plan::{Planned, Precondition, to_json};
+
+/// Plans to lay a merge patch over a client; `read` makes a request of the whole.
+///
+/// # Errors
+/// [`Error::NotFound`], what `read` refuses, and as [`super::put`].
+pub async fn patch(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    client_ref: &Reference,
+    (patch, read): (&Value, impl Fn(&Value) -> Result<ClientRecord, Error>),
+    precondition: &Precondition,
+) -> Result<Planned, Error> {
+    let held = super::get(studio, snap, client_ref).await?;
+    precondition.check(Some(&to_json(&held)?))?;
+    let held = serde_json::to_value(&held).map_err(|error| Error::Internal(error.to_string()))?;
+    let record = read(&merged(without_origins(held, patch), patch))?;
+    super::put(studio, snap, moment, client_ref, &record, precondition).await
+}
+
+/// The client without the origins of answers that the patch tells anew or takes away.
+fn without_origins(mut held: Value, patch: &Value) -> Value {
+    if let Some(answered) = held.get_mut("answered").and_then(Value::as_object_mut) {
+        match patch.get("answers") {
+            None => {}
+            Some(Value::Object(told)) => answered.retain(|id, _| !told.contains_key(id)),
+            // No answer stays.
+            Some(_) => answered.clear(),
+        }
+    }
+    held
+}

@@ -1,0 +1,53 @@
+//! JSON Merge Patch (RFC 7396): what is absent stays, `null` takes away.
+
+use serde_json::{Map, Value};
+
+/// A value with a patch laid over it (RFC 7396, section 2).
+#[must_use]
+pub fn merged(target: Value, patch: &Value) -> Value {
+    let Value::Object(changes) = patch else { return patch.clone() };
+    let mut members = match target {
+        Value::Object(members) => members,
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) | Value::Array(_) => {
+            Map::new()
+        }
+    };
+    for (name, change) in changes {
+        let held = members.remove(name);
+        if !change.is_null() {
+            members.insert(name.clone(), merged(held.unwrap_or_default(), change));
+        }
+    }
+    Value::Object(members)
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    /// The cases of RFC 7396, appendix A.
+    #[test]
+    fn as_the_standard_says() {
+        for (target, patch, want) in [
+            (json!({"a":"b"}), json!({"a":"c"}), json!({"a":"c"})),
+            (json!({"a":"b"}), json!({"b":"c"}), json!({"a":"b","b":"c"})),
+            (json!({"a":"b"}), json!({"a":null}), json!({})),
+            (json!({"a":"b","b":"c"}), json!({"a":null}), json!({"b":"c"})),
+            (json!({"a":["b"]}), json!({"a":"c"}), json!({"a":"c"})),
+            (json!({"a":"c"}), json!({"a":["b"]}), json!({"a":["b"]})),
+            (json!({"a":{"b":"c"}}), json!({"a":{"b":"d","c":null}}), json!({"a":{"b":"d"}})),
+            (json!({"a":[{"b":"c"}]}), json!({"a":[1]}), json!({"a":[1]})),
+            (json!(["a","b"]), json!(["c","d"]), json!(["c","d"])),
+            (json!({"a":"b"}), json!(["c"]), json!(["c"])),
+            (json!({"a":"foo"}), json!(null), json!(null)),
+            (json!({"a":"foo"}), json!("bar"), json!("bar")),
+            (json!({"e":null}), json!({"a":1}), json!({"e":null,"a":1})),
+            (json!([1,2]), json!({"a":"b","c":null}), json!({"a":"b"})),
+            (json!({}), json!({"a":{"bb":{"ccc":null}}}), json!({"a":{"bb":{}}})),
+        ] {
+            assert_eq!(merged(target.clone(), &patch), want, "{target} + {patch}");
+        }
+    }
+}
