@@ -6,7 +6,7 @@ client that openapi-python-client generates from the document:
     openapi-python-client generate --path openapi.json --meta none --output-path etui_python
     python check.py booking-2041 2027-04-06T08:00:00Z
 
-ETUI is the address of the service, TOKEN a token with the scopes of checks.
+ETUI is the address of the service, TOKEN a token with the scope checks:write.
 """
 
 import datetime

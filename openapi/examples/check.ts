@@ -5,7 +5,7 @@
 //   npx openapi-typescript $ETUI/openapi.json -o etui.ts
 //   npx tsc -p . && node out/check.js booking-2041 2027-04-06T08:00:00Z
 //
-// ETUI is the address of the service, TOKEN a token with the scopes of checks.
+// ETUI is the address of the service, TOKEN a token with the scope checks:write.
 import createClient from "openapi-fetch";
 import type { components, paths } from "./etui.js";
 

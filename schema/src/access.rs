@@ -7,10 +7,16 @@ words! {
     Scope, "scope" {
         /// Stateless computing.
         Compute = "compute",
-        /// Read clients, artists, machines and checks.
+        /// Read checks.
+        ChecksRead = "checks:read",
+        /// Make checks.
+        ChecksWrite = "checks:write",
+        /// Read clients, artists and machines.
         ClientsRead = "clients:read",
-        /// Write clients, artists, machines and checks.
+        /// Write clients, artists and machines.
         ClientsWrite = "clients:write",
+        /// Forget clients for good.
+        ClientsErase = "clients:erase",
         /// Read lots.
         DrawerRead = "drawer:read",
         /// Write lots.
@@ -23,6 +29,8 @@ words! {
         RemindersRead = "reminders:read",
         /// Claim reminders and report outcomes.
         RemindersWrite = "reminders:write",
+        /// Read events, by their sequence or as they happen.
+        EventsRead = "events:read",
         /// Everything, including plug-ins and metrics.
         Admin = "admin",
     }

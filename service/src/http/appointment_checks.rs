@@ -21,7 +21,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/appointment-checks", "create_appointment_check", || web::to(create))
             .tag("checks")
-            .scope(Scope::ClientsWrite)
+            .scope(Scope::ChecksWrite)
             .says(
                 "May this client have this treatment on this day?",
                 "Screening, needle, readiness, a to-do list with dates, and the aftercare that would follow: \
@@ -33,7 +33,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .idempotent_until_erased(),
         Operation::get("/v1/appointment-checks", "list_appointment_checks", || web::to(list))
             .tag("checks")
-            .scope(Scope::ClientsRead)
+            .scope(Scope::ChecksRead)
             .says(
                 "List checks",
                 "All in the order of their appointments, or one booking's in the order they were made.",
@@ -43,14 +43,14 @@ pub(crate) fn operations() -> Vec<Operation> {
             .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
         Operation::get("/v1/appointment-checks/{id}", "get_appointment_check", || web::to(get))
             .tag("checks")
-            .scope(Scope::ClientsRead)
+            .scope(Scope::ChecksRead)
             .says("Read a check", "Byte for byte as it was given. 404 if the client was erased since.")
             .answers::<AppointmentCheck>(200, "The check.")
             .if_none_match()
             .finds(),
         Operation::post("/v1/appointment-checks/{id}/replays", "replay_appointment_check", || web::to(replay))
             .tag("checks")
-            .scope(Scope::ClientsRead)
+            .scope(Scope::ChecksRead)
             .says(
                 "Compute a check again",
                 "From what it was made from, with today's rules, drawer and date; says what differs and why. \

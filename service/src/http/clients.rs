@@ -72,7 +72,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .finds(),
         Operation::delete(PATH, "erase_client", || web::to(erase))
             .tag("records")
-            .scope(Scope::ClientsWrite)
+            .scope(Scope::ClientsErase)
             .says(
                 "Forget a client",
                 "Destroys the key under which everything about the client is sealed, in the store and in \

@@ -22,7 +22,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::get("/v1/events", "list_events", || web::to(list))
             .tag("plugins")
-            .scope(Scope::Admin)
+            .scope(Scope::EventsRead)
             .says(
                 "Read events by their sequence",
                 "For those who would rather pull. Send `next_after` as `after` to go on: whoever \
@@ -39,7 +39,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             ]),
         Operation::get("/v1/events/stream", "stream_events", || web::to(stream))
             .tag("plugins")
-            .scope(Scope::Admin)
+            .scope(Scope::EventsRead)
             .says(
                 "Follow events as they happen",
                 "Server-sent events (WHATWG HTML, 9.2): `id` is the sequence, `event` the type, \

@@ -17,7 +17,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::get("/v1/screening-questions", "list_screening_questions", || web::to(questions))
             .tag("screening")
-            .scope(Scope::Compute)
+            .any_token()
             .says(
                 "The questions of a screening",
                 "In a considerate order, each with why it is asked, and the JSON Schema of the answers, so \

@@ -14,13 +14,13 @@ pub(super) fn stops() -> Vec<Stop> {
     let booking_request = json!({
         "name": "booking",
         "description": "the booking software at the front desk",
-        "scopes": ["compute", "clients:read", "clients:write", "drawer:read"],
+        "scopes": ["checks:write", "checks:read", "drawer:read"],
         "requests_per_minute": 600,
         "requests_per_day": 50_000,
     });
     let leaving = json!({ "name": "old-script", "scopes": ["reminders:read"] });
     let token = json!({ "name": "front-desk", "expires_at": "2028-03-16T08:00:00Z" });
-    let spare = json!({ "name": "spare", "scopes": ["compute"] });
+    let spare = json!({ "name": "spare", "scopes": ["checks:read"] });
     let token_of = |tour: &Tour| {
         format!("{}/tokens/{}", booking(tour), tour.text("issue_plugin_token", "/id"))
     };

@@ -5,10 +5,11 @@ use etui_schema::plugins::{Plugin, PluginToken, TokenState};
 use etui_schema::vocabulary::{Instant, Reference};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 use uuid::Uuid;
 
 use super::secret::TokenDigest;
-use crate::store::record::Record;
+use crate::store::record::{Record, RecordError};
 
 /// A plug-in as stored.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -38,7 +39,38 @@ pub struct StoredPlugin {
 
 impl Record for StoredPlugin {
     const KIND: &'static str = "plugin";
-    const VERSION: u32 = 1;
+    /// 2: checks, erasing and events have scopes of their own.
+    const VERSION: u32 = 2;
+
+    fn upgrade(version: u32, data: Value) -> Result<Self, RecordError> {
+        let mut former: Self = of_first(version, data)?;
+        former.scopes = widened(former.scopes);
+        Ok(former)
+    }
+}
+
+/// What lies in the form of version 1, which differs in what the scopes meant.
+fn of_first<T: Record>(version: u32, data: Value) -> Result<T, RecordError> {
+    if version != 1 {
+        return Err(RecordError::Version { kind: T::KIND, found: version, known: T::VERSION });
+    }
+    let unreadable = |_| RecordError::Unreadable { kind: T::KIND, line: 0, column: 0 };
+    serde_json::from_value(data).map_err(unreadable)
+}
+
+/// Scopes of former builds by today's names: what they opened stays open.
+fn widened(mut scopes: Vec<Scope>) -> Vec<Scope> {
+    let meant = [
+        (Scope::ClientsRead, Scope::ChecksRead),
+        (Scope::ClientsWrite, Scope::ChecksWrite),
+        (Scope::ClientsWrite, Scope::ClientsErase),
+    ];
+    for (held, also) in meant {
+        if scopes.contains(&held) && !scopes.contains(&also) {
+            scopes.push(also);
+        }
+    }
+    scopes
 }
 
 impl StoredPlugin {
@@ -91,7 +123,14 @@ pub struct StoredToken {
 
 impl Record for StoredToken {
     const KIND: &'static str = "plugin-token";
-    const VERSION: u32 = 1;
+    /// 2: checks, erasing and events have scopes of their own.
+    const VERSION: u32 = 2;
+
+    fn upgrade(version: u32, data: Value) -> Result<Self, RecordError> {
+        let mut former: Self = of_first(version, data)?;
+        former.scopes = widened(former.scopes);
+        Ok(former)
+    }
 }
 
 impl StoredToken {
@@ -136,4 +175,33 @@ pub(super) struct StoredUse {
 impl Record for StoredUse {
     const KIND: &'static str = "plugin-token-use";
     const VERSION: u32 = 1;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::secret::digest_of;
+    use super::*;
+    use crate::store::record::decode;
+
+    #[test]
+    fn a_token_of_a_former_build_opens_what_it_opened() {
+        use Scope::{
+            ChecksRead, ChecksWrite, ClientsErase, ClientsRead, ClientsWrite, Compute, DrawerRead,
+        };
+        for (former, want) in [
+            (vec![Compute, DrawerRead], vec![Compute, DrawerRead]),
+            (vec![ClientsRead], vec![ClientsRead, ChecksRead]),
+            (vec![ClientsWrite], vec![ClientsWrite, ChecksWrite, ClientsErase]),
+            (vec![Scope::Admin], vec![Scope::Admin]),
+        ] {
+            let token = |version: u32| {
+                let text = serde_json::json!({ "v": version, "kind": "plugin-token", "data": {
+                    "id": Uuid::nil(), "plugin_id": Uuid::nil(), "name": "t", "scopes": former,
+                    "digest": digest_of("t"), "created_at": "2027-03-16T08:00:00Z",
+                } });
+                decode::<StoredToken>(text.to_string().as_bytes()).expect("a token").scopes
+            };
+            assert_eq!((token(1), token(2)), (want, former.clone()));
+        }
+    }
 }
