@@ -1,6 +1,7 @@
 // What a booking program asks before it confirms an appointment, through the
 // types that openapi-typescript generates from the document:
 //
+//   echo '{"type": "module"}' > package.json
 //   npm install openapi-typescript@7.13.0 openapi-fetch@0.17.0 typescript@5
 //   npx openapi-typescript $ETUI/openapi.json -o etui.ts
 //   npx tsc -p . && node out/check.js booking-2041 2027-04-06T08:00:00Z

@@ -30,7 +30,8 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<AppointmentCheckRequest>()
             .answers::<AppointmentCheck>(201, "Checked and kept.")
-            .idempotent_until_erased(),
+            .idempotent_until_erased()
+            .located(),
         Operation::get("/v1/appointment-checks", "list_appointment_checks", || web::to(list))
             .tag("checks")
             .scope(Scope::ChecksRead)

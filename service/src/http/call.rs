@@ -48,6 +48,30 @@ pub(crate) fn operation_of(req: &HttpRequest) -> Option<&Operation> {
     req.app_data::<AtPath>()?.0.iter().find(|operation| operation.method == *wanted)
 }
 
+/// The language that the texts of an answer are in.
+#[derive(Clone, Copy)]
+pub(crate) struct Spoken(pub(crate) Language);
+
+/// The media type of an answer was chosen by `Accept`.
+#[derive(Clone, Copy)]
+pub(crate) struct Chosen;
+
+/// The first language of an `Accept-Language` that the service speaks.
+fn first_spoken(wanted: &str) -> Language {
+    let mut ranked: Vec<(f32, Language)> = wanted
+        .split(',')
+        .filter_map(|part| {
+            let (tag, weight) = part.split_once(";q=").unwrap_or((part, "1"));
+            let primary = tag.trim().split('-').next()?.to_ascii_lowercase();
+            let language = if primary == "*" { Language::En } else { primary.parse().ok()? };
+            Some((weight.trim().parse().ok()?, language))
+        })
+        .filter(|(weight, _)| 0.0 < *weight)
+        .collect();
+    ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
+    ranked.first().map_or(Language::En, |(_, language)| *language)
+}
+
 /// A guarded request.
 pub(crate) struct Call {
     pub(crate) state: Seen,
@@ -103,21 +127,11 @@ impl Call {
     }
 
     /// The language of the texts: the first of `Accept-Language` that the
-    /// service speaks, else English.
+    /// service speaks, else English. The answer then says which it is.
     pub(crate) fn language(&self) -> Language {
-        let Some(wanted) = self.header(&header::ACCEPT_LANGUAGE) else { return Language::En };
-        let mut ranked: Vec<(f32, Language)> = wanted
-            .split(',')
-            .filter_map(|part| {
-                let (tag, weight) = part.split_once(";q=").unwrap_or((part, "1"));
-                let primary = tag.trim().split('-').next()?.to_ascii_lowercase();
-                let language = if primary == "*" { Language::En } else { primary.parse().ok()? };
-                Some((weight.trim().parse().ok()?, language))
-            })
-            .filter(|(weight, _)| 0.0 < *weight)
-            .collect();
-        ranked.sort_by(|a, b| b.0.total_cmp(&a.0));
-        ranked.first().map_or(Language::En, |(_, language)| *language)
+        let language = self.header(&header::ACCEPT_LANGUAGE).map_or(Language::En, first_spoken);
+        self.req.extensions_mut().insert(Spoken(language));
+        language
     }
 
     /// A header as text.

@@ -13,7 +13,7 @@ use actix_web::middleware::Next;
 use actix_web::{Error, HttpMessage, HttpResponse, web};
 use etui_schema::problem::{ErrorCode, Problem};
 
-use super::call::{AtPath, operation_of};
+use super::call::{AtPath, Chosen, Spoken, operation_of};
 use super::cors;
 use super::failure::Failure;
 use super::limits::Standing;
@@ -50,12 +50,31 @@ pub(crate) async fn frame(
     if let Some(standing) = standing {
         standing.tell(response.headers_mut());
     }
+    negotiated(&mut response);
     if served && state.is_some_and(|state| state.hosts.lists_origins()) {
         let origin = response.request().headers().get(header::ORIGIN).cloned();
         cors::allow(response.headers_mut(), origin.as_ref());
     }
     report(&response, state, &id, trace.as_deref(), started);
     Ok(response)
+}
+
+/// Says what the answer was chosen by (RFC 9110, 12.5.5), and the language of its texts
+/// (8.5).
+fn negotiated(response: &mut ServiceResponse<BoxBody>) {
+    let (spoken, chosen) = {
+        let held = response.request().extensions();
+        (held.get::<Spoken>().copied(), held.get::<Chosen>().copied())
+    };
+    let headers = response.headers_mut();
+    if let Some(Spoken(language)) = spoken {
+        let language = HeaderValue::from_static(language.as_str());
+        headers.insert(header::CONTENT_LANGUAGE, language);
+        headers.append(header::VARY, HeaderValue::from_static("accept-language"));
+    }
+    if chosen.is_some() {
+        headers.append(header::VARY, HeaderValue::from_static("accept"));
+    }
 }
 
 /// Inside the resource, where the request is whole again: a handler that

@@ -27,7 +27,8 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<LotRequest>()
             .answers::<Lot>(201, "Taken in; `state` says whether its packs may be used.")
-            .idempotent(),
+            .idempotent()
+            .located(),
         Operation::get("/v1/lots", "list_lots", || web::to(list))
             .tag("drawer")
             .scope(Scope::DrawerRead)

@@ -66,6 +66,8 @@ pub(crate) struct Operation {
     pub(crate) errors: Vec<ErrorCode>,
     pub(crate) takes_idempotency_key: bool,
     pub(crate) takes_if_match: bool,
+    /// Whether a 201 says where what was made is read.
+    pub(crate) tells_location: bool,
     pub(crate) takes_if_none_match: bool,
     /// Largest body in bytes.
     pub(crate) body_limit: usize,
@@ -95,6 +97,7 @@ impl Operation {
             errors: Vec::new(),
             takes_idempotency_key: false,
             takes_if_match: false,
+            tells_location: false,
             takes_if_none_match: false,
             body_limit: BODY_LIMIT,
             route,
@@ -233,6 +236,11 @@ impl Operation {
             ErrorCode::Unavailable,
             ErrorCode::NoSpace,
         ])
+    }
+
+    /// A 201 says where what was made is read.
+    pub(crate) fn located(self) -> Self {
+        Self { tells_location: true, ..self }
     }
 
     /// The same where the answer is sealed under a client's key: once she is erased

@@ -1,10 +1,11 @@
 //! Pictures over HTTP: which media type is wanted, and the bytes of it.
 
+use actix_web::HttpMessage;
 use actix_web::http::header;
 use etui_craft::configuration::draw::{Picture, RasterError};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
 
-use super::call::Call;
+use super::call::{Call, Chosen};
 use super::failure::Failure;
 
 pub(crate) const JSON: &str = "application/json";
@@ -14,6 +15,7 @@ pub(crate) const PNG: &str = "image/png";
 /// Of the media types on offer the one that `Accept` names with the most
 /// weight; without a name or a header, the first that is accepted at all.
 pub(crate) fn preferred(call: &Call, offered: &[&'static str]) -> &'static str {
+    call.req.extensions_mut().insert(Chosen);
     let accept = call.header(&header::ACCEPT).unwrap_or("");
     let mut best: Option<(f32, &'static str)> = None;
     for part in accept.split(',') {

@@ -54,7 +54,8 @@ fn plugin_operations() -> Vec<Operation> {
             )
             .body::<PluginRequest>()
             .answers::<Plugin>(201, "Registered.")
-            .idempotent(),
+            .idempotent()
+            .located(),
         Operation::get("/v1/plugins", "list_plugins", || web::to(list))
             .tag("plugins")
             .scope(Scope::Admin)

@@ -35,7 +35,8 @@ pub(crate) fn operations() -> Vec<Operation> {
             .body::<NamedRecallRequest>()
             .answers::<RecallReport>(200, "A dry run: what would be called back.")
             .answers::<RecallReport>(201, "Called back.")
-            .idempotent(),
+            .idempotent()
+            .located(),
         Operation::post("/v1/lots/{id}/recalls", "recall_lot", || web::to(recall))
             .tag("drawer")
             .scope(Scope::DrawerWrite)
@@ -48,6 +49,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers::<RecallReport>(200, "A dry run: what would be called back.")
             .answers::<RecallReport>(201, "Called back.")
             .idempotent()
+            .located()
             .finds(),
         Operation::get("/v1/lots/{id}/exposures", "list_exposures", || web::to(list))
             .tag("drawer")

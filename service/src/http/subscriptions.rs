@@ -45,7 +45,8 @@ fn of_subscriptions() -> Vec<Operation> {
             )
             .body::<SubscriptionRequest>()
             .answers::<Subscription>(201, "Made; keep `secret`, it is not shown again.")
-            .idempotent(),
+            .idempotent()
+            .located(),
         Operation::get("/v1/subscriptions", "list_subscriptions", || web::to(list))
             .tag("plugins")
             .scope(Scope::Admin)

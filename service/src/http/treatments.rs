@@ -27,7 +27,8 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<TreatmentRequest>()
             .answers::<TreatmentRecord>(201, "Recorded.")
-            .idempotent_until_erased(),
+            .idempotent_until_erased()
+            .located(),
         Operation::get("/v1/treatments", "list_treatments", || web::to(list))
             .tag("treatments")
             .scope(Scope::TreatmentsRead)

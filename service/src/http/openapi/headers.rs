@@ -38,7 +38,7 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                 if operation.takes_idempotency_key {
                     names.push("Idempotent-Replayed");
                 }
-                if status == "201" && operation.takes_idempotency_key {
+                if status == "201" && operation.tells_location {
                     names.push("Location");
                 }
                 if operation.takes_if_none_match

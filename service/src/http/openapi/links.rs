@@ -1,7 +1,7 @@
 //! Links between operations: from what was made to what can be done with it.
 //!
-//! They follow from the paths alone. What a POST to `/things` made is reached
-//! by its `id` at `/things/{id}` and below; what a POST below `/things/{id}`
+//! They follow from the paths, but for a few ([`TOLD`]). What a POST to `/things`
+//! made is reached by its `id` at `/things/{id}` and below; what a POST below `/things/{id}`
 //! changed is read at `/things/{id}`; what a PUT wrote is read, and removed,
 //! where it was written.
 
@@ -73,33 +73,51 @@ fn between(from: &Seen, to: &Seen, has_id: bool) -> Option<(String, Value)> {
     if from.id == to.id {
         return None;
     }
-    let made_there = from.method == "post"
-        && has_id
-        && to.path.strip_prefix(&*from.path).is_some_and(|rest| {
-            rest.strip_prefix("/{id}").is_some_and(|r| r.is_empty() || r.starts_with('/'))
-        });
+    let told = TOLD.iter().find(|(one, other, ..)| *one == from.id && *other == to.id);
+    if let Some((_, id, name, source)) = told {
+        return Some(linked(id, Map::from_iter([((*name).to_owned(), (*source).into())])));
+    }
+    let made = made_there(from, to).filter(|_| has_id);
     let changed_there = from.method == "post"
         && to.method == "get"
         && to.path.ends_with('}')
         && from.path.strip_prefix(&*to.path).is_some_and(|rest| rest.starts_with('/'));
     let written_there = from.method == "put"
-        && matches!(to.method.as_str(), "get" | "delete")
+        && matches!(to.method.as_str(), "get" | "patch" | "delete")
         && from.path == to.path;
-    if !(made_there || changed_there || written_there) {
+    if !(made.is_some() || changed_there || written_there) {
         return None;
     }
-    let parameters: Map<String, Value> = names(&to.path)
+    let parameters: Option<Map<String, Value>> = names(&to.path)
         .map(|name| {
-            let from_body = made_there && !names(&from.path).any(|held| held == name);
-            let source = if from_body {
-                format!("$response.body#/{name}")
-            } else {
+            let in_path = names(&from.path).any(|held| held == name);
+            let source = if in_path {
                 format!("$request.path.{name}")
+            } else if made == Some(name) {
+                "$response.body#/id".to_owned()
+            } else {
+                // Nothing that was sent or answered is that: the link would lead nowhere.
+                return None;
             };
-            (name.to_owned(), source.into())
+            Some((name.to_owned(), source.into()))
         })
         .collect();
-    Some((to.id.clone(), json!({ "operationId": to.id, "parameters": parameters })))
+    Some(linked(&to.id, parameters?))
+}
+
+/// Links that no path tells: from, to, the parameter, where it stands.
+const TOLD: &[(&str, &str, &str, &str)] =
+    &[("claim_reminders", "report_reminder", "id", "$response.body#/reminders/0/id")];
+
+fn linked(id: &str, parameters: Map<String, Value>) -> (String, Value) {
+    (id.to_owned(), json!({ "operationId": id, "parameters": parameters }))
+}
+
+/// The parameter that is the id of what a POST made, if the other path begins with it.
+fn made_there<'s>(from: &Seen, to: &'s Seen) -> Option<&'s str> {
+    let rest = to.path.strip_prefix(&*from.path).filter(|_| from.method == "post")?;
+    let (name, rest) = rest.strip_prefix("/{")?.split_once('}')?;
+    (rest.is_empty() || rest.starts_with('/')).then_some(name)
 }
 
 fn names(path: &str) -> impl Iterator<Item = &str> {
@@ -122,6 +140,13 @@ mod tests {
         let listed = seen("get", "/v1/lots", "list_lots");
         let put = seen("put", "/v1/clients/{client_ref}", "put_client");
         let got = seen("get", "/v1/clients/{client_ref}", "get_client");
+        let token = seen("post", "/v1/plugins/{id}/tokens", "issue_plugin_token");
+        let plugin = seen("post", "/v1/plugins", "register_plugin");
+        let rotate = seen("post", "/v1/plugins/{id}/tokens/{token_id}/rotations", "rotate");
+        let claim = seen("post", "/v1/reminder-claims", "claim_reminders");
+        let report = seen("post", "/v1/reminders/{id}/outcomes", "report_reminder");
+        let of_token = json!({ "id": "$request.path.id", "token_id": "$response.body#/id" });
+        let first = json!({ "id": "$response.body#/reminders/0/id" });
         let from_body = json!({ "id": "$response.body#/id" });
         let from_path = json!({ "id": "$request.path.id" });
         let by_ref = json!({ "client_ref": "$request.path.client_ref" });
@@ -134,6 +159,9 @@ mod tests {
             (&put, &got, false, Some(&by_ref)),
             (&got, &put, false, None),
             (&read, &read, true, None),
+            (&token, &rotate, true, Some(&of_token)),
+            (&plugin, &rotate, true, None),
+            (&claim, &report, false, Some(&first)),
         ] {
             let link = between(from, to, has_id);
             let got = link.as_ref().map(|(_, link)| &link["parameters"]);

@@ -16,7 +16,7 @@ mod schemas;
 pub use schemas::schemas;
 
 use etui_schema::problem::Problem;
-use serde_json::Value;
+use serde_json::{Value, json};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
 use utoipa::openapi::tag::TagBuilder;
 use utoipa::openapi::{ComponentsBuilder, InfoBuilder, License, OpenApiBuilder};
@@ -72,7 +72,9 @@ pub fn document_with(examples: &Value) -> Value {
         ))
         .build();
     generator.subschema_for::<Problem>();
+    let here = json!([{ "url": "/", "description": "The service that gave this document." }]);
     let mut document = serde_json::to_value(&open).unwrap_or_default();
+    document["servers"] = here;
     for operation in routes::operations() {
         let method = operation.method.as_str().to_ascii_lowercase();
         let described = &mut document["paths"][operation.path][method];
@@ -108,8 +110,6 @@ fn bearer() -> SecurityScheme {
 /// the overlays owe it.
 #[cfg(test)]
 mod tests {
-    use serde_json::json;
-
     use super::*;
 
     #[test]
