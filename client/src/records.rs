@@ -265,7 +265,11 @@ impl Client {
     /// # Errors
     /// [`Error::Problem`], among others 404 if there is none, and 412 if somebody
     /// else has changed it.
-    pub async fn delete_machine(&self, machine_ref: &Reference, etag: &str) -> Result<MachineAsStored, Error> {
+    pub async fn delete_machine(
+        &self,
+        machine_ref: &Reference,
+        etag: &str,
+    ) -> Result<MachineAsStored, Error> {
         self.request(Method::DELETE, &["v1", "machines", machine_ref.as_str()])
             .if_match(Some(etag))?
             .read()

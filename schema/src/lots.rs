@@ -182,7 +182,7 @@ pub struct AdjustmentRequest {
 pub struct LotQuery {
     /// Only lots in this state; repeated: in one of these.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    #[schemars(length(max = 5))]
+    #[schemars(length(max = 10))]
     pub state: Vec<LotState>,
     /// Only lots of this code, as it was read.
     #[schemars(length(min = 1, max = 40))]

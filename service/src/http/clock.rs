@@ -15,7 +15,9 @@ pub struct System;
 impl Sources for System {
     #[expect(clippy::disallowed_methods, reason = "the one place that reads the clock")]
     fn now(&self) -> Timestamp {
-        Timestamp::now()
+        let now = Timestamp::now();
+        // To the millisecond, as keys have it and as other programs can hold it.
+        Timestamp::from_millisecond(now.as_millisecond()).unwrap_or(now)
     }
 
     fn steady(&self) -> Duration {

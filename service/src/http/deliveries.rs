@@ -3,9 +3,7 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::deliveries::{
-    Confirmation, ConfirmationRequest, LotDelivery, LotDeliveryRequest,
-};
+use etui_schema::deliveries::{Confirmation, ConfirmationRequest, LotDelivery, LotDeliveryRequest};
 
 use super::answer::Reply;
 use super::body::Body;

@@ -64,7 +64,10 @@ where
         Operation::patch(one, ids[2], || web::to(self::patch::<D>))
             .tag(tag)
             .scope(write_scope)
-            .says(change, "The record as GET gives it, with the members of the patch in place of its own.")
+            .says(
+                change,
+                "The record as GET gives it, with the members of the patch in place of its own.",
+            )
             .merges()
             .answers::<D::Answer>(200, "Changed.")
             .if_match()

@@ -204,7 +204,8 @@ mod tests {
         assert_eq!(said(takes_none("")), Ok(()));
         let none = "query:dry_run: `dry_run` is not a parameter of this operation, which takes no parameters";
         assert_eq!(said(takes_none("dry_run=true")), Err(none.to_owned()));
-        let some = "query:of: `of` is not a parameter of this operation, which takes `limit`, `cursor`";
+        let some =
+            "query:of: `of` is not a parameter of this operation, which takes `limit`, `cursor`";
         assert_eq!(said(takes::<PageQuery>("of=1")), Err(some.to_owned()));
         assert_eq!(takes_none("a&a&b=1").map_err(|failure| failure.errors.len()), Err(3));
     }

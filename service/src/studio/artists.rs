@@ -48,11 +48,7 @@ impl Document for StoredArtist {
 
     fn sent_back(request: &ArtistRecord) -> SentBack<'_> {
         let ArtistRecord { artist_ref: reference, version, updated_at, .. } = request;
-        SentBack {
-            reference: reference.as_ref(),
-            version: *version,
-            updated_at: *updated_at,
-        }
+        SentBack { reference: reference.as_ref(), version: *version, updated_at: *updated_at }
     }
 
     fn of(reference: &Reference, request: &ArtistRecord, version: u64, at: Timestamp) -> Self {

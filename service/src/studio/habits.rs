@@ -94,11 +94,7 @@ impl Document for StoredHabit {
 
     fn sent_back(request: &HabitRecord) -> SentBack<'_> {
         let HabitRecord { habit_ref: reference, version, updated_at, .. } = request;
-        SentBack {
-            reference: reference.as_ref(),
-            version: *version,
-            updated_at: *updated_at,
-        }
+        SentBack { reference: reference.as_ref(), version: *version, updated_at: *updated_at }
     }
 
     fn of(reference: &Reference, request: &HabitRecord, version: u64, at: Timestamp) -> Self {

@@ -130,9 +130,7 @@ impl Record for StoredAttempt {
         let unreadable = |_| RecordError::Unreadable { kind: Self::KIND, line: 0, column: 0 };
         match version {
             1 => serde_json::from_value(data).map_err(unreadable),
-            found => {
-                Err(RecordError::Version { kind: Self::KIND, found, known: Self::VERSION })
-            }
+            found => Err(RecordError::Version { kind: Self::KIND, found, known: Self::VERSION }),
         }
     }
 }
@@ -293,6 +291,8 @@ mod tests {
     fn attempts_of_former_builds_are_read() {
         let old = br#"{"v":1,"kind":"attempt","data":{"fingerprint":[0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0,0],"created":true,"location":null,"kept":{"record":["checks",[1,2]]},"until":"2027-03-17T08:00:00Z"}}"#;
         let read: StoredAttempt = decode(old).expect("an attempt");
-        assert!(matches!(read.kept, Kept::Record(space, key) if space == "checks" && key == [1, 2]));
+        assert!(
+            matches!(read.kept, Kept::Record(space, key) if space == "checks" && key == [1, 2])
+        );
     }
 }

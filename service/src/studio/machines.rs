@@ -47,11 +47,7 @@ impl Document for StoredMachine {
 
     fn sent_back(request: &MachineRecord) -> SentBack<'_> {
         let MachineRecord { machine_ref: reference, version, updated_at, .. } = request;
-        SentBack {
-            reference: reference.as_ref(),
-            version: *version,
-            updated_at: *updated_at,
-        }
+        SentBack { reference: reference.as_ref(), version: *version, updated_at: *updated_at }
     }
 
     fn of(reference: &Reference, request: &MachineRecord, version: u64, at: Timestamp) -> Self {

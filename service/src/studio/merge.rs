@@ -39,12 +39,12 @@ mod tests {
             (json!({"a":"c"}), json!({"a":["b"]}), json!({"a":["b"]})),
             (json!({"a":{"b":"c"}}), json!({"a":{"b":"d","c":null}}), json!({"a":{"b":"d"}})),
             (json!({"a":[{"b":"c"}]}), json!({"a":[1]}), json!({"a":[1]})),
-            (json!(["a","b"]), json!(["c","d"]), json!(["c","d"])),
+            (json!(["a", "b"]), json!(["c", "d"]), json!(["c", "d"])),
             (json!({"a":"b"}), json!(["c"]), json!(["c"])),
             (json!({"a":"foo"}), json!(null), json!(null)),
             (json!({"a":"foo"}), json!("bar"), json!("bar")),
             (json!({"e":null}), json!({"a":1}), json!({"e":null,"a":1})),
-            (json!([1,2]), json!({"a":"b","c":null}), json!({"a":"b"})),
+            (json!([1, 2]), json!({"a":"b","c":null}), json!({"a":"b"})),
             (json!({}), json!({"a":{"bb":{"ccc":null}}}), json!({"a":{"bb":{}}})),
         ] {
             assert_eq!(merged(target.clone(), &patch), want, "{target} + {patch}");

@@ -23,6 +23,8 @@ const MOVED: &[(&str, &str)] = &[
     ("cautions", "composed when they are read"),
     ("basis", "numbers say where they come from in today's words"),
     ("record_counted", "the record itself stands beside what a check was made from"),
+    ("scopes", "what one scope opened has several names now, and the token holds them all"),
+    ("next_cursor", "good for the list and the filters that it was given for, which are more now"),
     ("version", "a reminder that was brought up to date counts as changed"),
 ];
 

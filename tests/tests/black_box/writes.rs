@@ -98,7 +98,10 @@ fn others(request: &Request) -> Vec<Request> {
             Value::String(text) => format!("{text}0").into(),
             Value::Number(number) => json!(number.as_u64().unwrap_or_default() + 1),
             Value::Bool(told) => json!(!told),
-            Value::Array(_) | Value::Object(_) | Value::Null => continue,
+            Value::Array(items) => {
+                Value::Array(items.iter().chain(items.first()).cloned().collect())
+            }
+            Value::Object(_) | Value::Null => continue,
         };
         all.extend([less, other].map(|body| request.clone().json(&body)));
     }
@@ -116,7 +119,7 @@ fn a_repeat_is_what_it_was() {
     let ids: BTreeSet<&str> = all.iter().map(|heard| heard.operation).collect();
     let taking = document.operations().into_iter().filter(|operation| keyed(&operation.id));
     assert_eq!(ids.len(), taking.count(), "the tour leaves an operation out: {ids:?}");
-    let repeat = |when: &str| {
+    let repeat = |when: &str, gone: &[&str]| {
         let mut erased = BTreeSet::new();
         for heard in &all {
             let again = tour.running.call(&heard.request);
@@ -128,22 +131,31 @@ fn a_repeat_is_what_it_was() {
                 erased.insert(heard.operation);
                 continue;
             }
-            assert!(is_repeat(&again, &heard.answer), "{place}\nwas {}", heard.answer.text());
+            let is_same = is_repeat(&again, &heard.answer) || is_left(&again, &heard.answer, gone);
+            assert!(is_same, "{place}\nwas {}", heard.answer.text());
             assert_eq!(again.header("idempotent-replayed"), Some("true"), "{place}");
         }
         erased
     };
-    assert_eq!(repeat("at once"), BTreeSet::new());
+    assert_eq!(repeat("at once", &[]), BTreeSet::new());
     go_on(&tour);
-    assert_eq!(repeat("when the world has gone on"), BTreeSet::new());
-    for path in ["/v1/clients/client-0042", "/v1/clients/client-0007"] {
-        let erase = Request::new("DELETE", path).header("If-Match", "*");
-        assert!(matches!(tour.running.call(&erase).status, 200 | 404), "{path}");
-    }
-    let erased = repeat("after an erasure");
+    assert_eq!(repeat("when the world has gone on", &[]), BTreeSet::new());
+    let erase = Request::new("DELETE", "/v1/clients/client-0042").header("If-Match", "*");
+    assert_eq!(tour.running.call(&erase).status, 200);
+    let erased = repeat("after an erasure", &["client-0042"]);
     for operation in ["create_appointment_check", "record_treatment", "record_review"] {
         assert!(erased.contains(operation), "{erased:?}");
     }
+}
+
+/// Whether it is a claim again, without the reminders of those who are gone.
+fn is_left(again: &Answer, first: &Answer, gone: &[&str]) -> bool {
+    let mut left = first.json();
+    let Some(reminders) = left.get_mut("reminders").and_then(Value::as_array_mut) else {
+        return false;
+    };
+    reminders.retain(|one| !gone.iter().any(|client| one["client_ref"] == *client));
+    again.status == first.status && again.json() == left
 }
 
 /// Closes, deletes and changes what the tour made.

@@ -27,10 +27,10 @@ pub(super) fn link(document: &mut Value) {
             .pointer(&pointer)
             .and_then(Value::as_object)
             .and_then(|all| {
-                let made = |status: &&str| all.get(*status).map(|_| *status);
+                let made = |status: &&str| all.contains_key(*status);
                 // What was made leads on, and not what would be.
                 let order = if one.method == "post" { ["201", "200"] } else { ["200", "201"] };
-                let status = order.iter().find_map(made)?;
+                let status = order.into_iter().find(made)?;
                 all.get_key_value(status)
             })
             .map(|(status, response)| (status.clone(), has_id(document, response)));

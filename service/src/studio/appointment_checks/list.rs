@@ -7,12 +7,13 @@
 use etui_schema::appointment_checks::{CheckQuery, CheckRow};
 use etui_schema::page::Page;
 use etui_schema::vocabulary::Verdict;
+use jiff::Timestamp;
 use serde::Deserialize;
 use uuid::Uuid;
 
 use super::keep::{BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, booking_hash};
+use crate::store::Space;
 use crate::store::index::{IndexError, Key};
-use crate::store::{Bytes, Space};
 use crate::studio::Studio;
 use crate::studio::days;
 use crate::studio::engine::Snap;
@@ -42,11 +43,11 @@ pub async fn list(
         }
         (None, Some(client)) => {
             let client = studio.keyring.client_id(client.as_str());
-            let bound = |at| (client, at).write().finish();
+            let bound = |at: Timestamp| (client, at).write().finish();
             (BY_CLIENT.space(), bound(time.start)..bound(time.end))
         }
         (None, None) => {
-            let bound = |at| (at,).write().finish();
+            let bound = |at: Timestamp| (at,).write().finish();
             (BY_START.space(), bound(time.start)..bound(time.end))
         }
     };
@@ -123,7 +124,7 @@ fn said_in(
 }
 
 fn row(record: StoredSealed<CheckTrace>, verdict: Option<Verdict>) -> CheckRow {
-    let StoredSealed { id, trace, .. } = record;
+    let (id, trace) = (record.id, record.trace);
     let CheckTrace {
         booking_ref,
         client_ref,

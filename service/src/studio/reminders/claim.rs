@@ -177,8 +177,7 @@ impl Picked {
         }
         let kept = StoredClaim::of(lease, taken, overtaken, more);
         let about = format!("reminder-claims/{}", lease.claim_id);
-        let batch =
-            clear(snap, batch, now).await?.audit(moment.entry("reminder.claim", &about, 1));
+        let batch = clear(snap, batch, now).await?.audit(moment.entry("reminder.claim", &about, 1));
         Ok(Planned {
             created: true,
             answer,

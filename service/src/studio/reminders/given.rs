@@ -57,12 +57,7 @@ impl Verified for StoredClaim {
 }
 
 impl StoredClaim {
-    pub(super) fn of(
-        lease: Lease,
-        given: Vec<StoredReminder>,
-        overtaken: u32,
-        more: bool,
-    ) -> Self {
+    pub(super) fn of(lease: Lease, given: Vec<StoredReminder>, overtaken: u32, more: bool) -> Self {
         let Lease { claim_id, until } = lease;
         Self { claim_id, until, given, reminders: Vec::new(), overtaken, more }
     }

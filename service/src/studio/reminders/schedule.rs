@@ -13,8 +13,8 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::alarm::is_alarmed;
-use super::sessions::sessions;
 use super::said::{Said, Wording};
+use super::sessions::sessions;
 use super::stored::{self, StoredReminder, replace, time_of};
 use super::tell::{review_not_to_tell, review_to_tell};
 use crate::store::{Batch, Bytes};

@@ -34,7 +34,7 @@ pub async fn list(
     let client = client_ref.as_ref().map(|client| studio.keyring.client_id(client.as_str()));
     let (space, range) = match client {
         Some(client) => {
-            let bound = |at| (client, at).write().finish();
+            let bound = |at: Timestamp| (client, at).write().finish();
             (BY_CLIENT.space(), bound(time.start)..bound(time.end))
         }
         // Nothing is recorded before it was done, and an id begins with the time of recording.
