@@ -44,7 +44,8 @@ fn a_post_with_a_key_is_carried_out_once() {
             assert_eq!(again.header("idempotent-replayed"), Some("true"), "{id}");
             let other = others(&keyed).into_iter().map(|other| tour.running.call(&other).problem());
             let codes: Vec<ErrorCode> = other.map(|problem| problem.code).collect();
-            assert!(codes.contains(&ErrorCode::IdempotencyKeyReused), "{id}: {codes:?}");
+            let reused = codes.contains(&ErrorCode::IdempotencyKeyReused);
+            assert!(reused || codes.is_empty(), "{id}: {codes:?}");
             let free = keyed.clone().header("Idempotency-Key", format!("\"twice-{id}\""));
             assert_eq!(tour.running.call(&free).header("idempotent-replayed"), None, "{id}");
         }
@@ -93,19 +94,35 @@ fn others(request: &Request) -> Vec<Request> {
     for (name, value) in body.as_object().into_iter().flatten() {
         let mut less = body.clone();
         less.as_object_mut().expect("an object").shift_remove(name);
-        let mut other = body.clone();
-        other[name] = match value {
-            Value::String(text) => format!("{text}0").into(),
-            Value::Number(number) => json!(number.as_u64().unwrap_or_default() + 1),
-            Value::Bool(told) => json!(!told),
-            Value::Array(items) => {
-                Value::Array(items.iter().chain(items.first()).cloned().collect())
-            }
-            Value::Object(_) | Value::Null => continue,
-        };
-        all.extend([less, other].map(|body| request.clone().json(&body)));
+        all.push(less);
+        for value in changed(value) {
+            let mut other = body.clone();
+            other[name] = value;
+            all.push(other);
+        }
     }
-    all
+    all.iter().map(|body| request.clone().json(body)).collect()
+}
+
+/// Other values in place of this one; the schema may refuse some of them.
+fn changed(value: &Value) -> Vec<Value> {
+    match value {
+        // Another id, or a longer text.
+        Value::String(text) if text.len() == 36 && text.contains('-') => {
+            let last = if text.ends_with('0') { '1' } else { '0' };
+            vec![format!("{}{last}", &text[..35]).into()]
+        }
+        Value::String(text) => vec![format!("{text}0").into()],
+        Value::Number(number) => vec![json!(number.as_u64().unwrap_or_default() + 1)],
+        Value::Bool(told) => vec![json!(!told)],
+        Value::Array(items) => {
+            let first =
+                items.first().map(changed).unwrap_or_default().into_iter().map(|v| json!([v]));
+            let twice = items.iter().chain(items.first()).cloned().collect();
+            first.chain([twice]).collect()
+        }
+        Value::Object(_) | Value::Null => Vec::new(),
+    }
 }
 
 /// Every POST that writes, sent again when what it made has changed, was closed, deleted or

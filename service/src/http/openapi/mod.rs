@@ -117,7 +117,7 @@ mod tests {
         let document = document();
         let parameters = &document["paths"]["/v1/lots"]["get"]["parameters"];
         let state = parameters.as_array().into_iter().flatten().find(|p| p["name"] == "state");
-        let words = state.map(|p| &p["schema"]["enum"]).and_then(Value::as_array);
+        let words = state.map(|p| &p["schema"]["items"]["enum"]).and_then(Value::as_array);
         assert!(words.is_some_and(|w| w.contains(&json!("usable"))), "{parameters:#}");
         let id = &document["paths"]["/v1/lots/{id}"]["get"]["parameters"][0];
         assert_eq!(id["schema"]["format"], "uuid", "{id:#}");
