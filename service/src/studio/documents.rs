@@ -127,7 +127,7 @@ pub async fn list<D: Document>(
     let walk = Walk::begin(studio, name, D::SPACE, all, *limit, cursor.as_deref())?;
     walk.page(snap, async |_, rows| {
         let shown = |value: &[u8]| Ok(Some(decode::<D>(value)?.answer()));
-        rows.iter().map(|(_, value)| shown(value)).collect()
+        Ok(rows.iter().map(|(_, value)| shown(value)).collect())
     })
     .await
 }

@@ -11,7 +11,7 @@ use etui_schema::problem::FaultCode;
 
 use super::Studio;
 use super::engine::Snap;
-use super::error::Error;
+use super::error::{Error, Found, or_unreadable};
 use crate::store::key::after;
 use crate::store::record::{HashKey, Record, decode};
 use crate::store::rows::Rows;
@@ -23,6 +23,9 @@ const USUAL_LIMIT: u16 = 50;
 pub const MOST_ROWS: u16 = 200;
 /// Fewest rows fetched at a time, where filters leave rows out.
 const FEWEST: usize = 32;
+
+/// What a list makes of one row: nothing if it does not belong to it.
+pub type Row<T> = Result<Option<T>, Error>;
 
 /// A walk over one page of an index, ascending.
 pub struct Walk {
@@ -75,26 +78,32 @@ impl Walk {
         Ok(rows)
     }
 
-    /// The page: what `items` makes of many rows at once, those left out that it
-    /// makes nothing of.
+    /// The page: what `items` makes of many rows at once. Left out is what it makes
+    /// nothing of and what was erased; what cannot be read is counted.
     ///
     /// # Errors
     /// What the store met, or `items`.
     pub async fn page<T>(
         mut self,
         snap: &mut Snap,
-        items: impl AsyncFn(&mut Snap, Vec<(Bytes, Bytes)>) -> Result<Vec<Option<T>>, Error>,
+        items: impl AsyncFn(&mut Snap, Vec<(Bytes, Bytes)>) -> Result<Vec<Row<T>>, Error>,
     ) -> Result<Page<T>, Error> {
-        let (limit, mut found) = (self.left, Vec::new());
+        let (limit, mut found, mut unreadable) = (self.left, Vec::new(), 0_u32);
         while found.len() < limit {
             self.left = limit - found.len();
             let rows = self.take(snap, self.left).await?;
             if rows.is_empty() {
                 break;
             }
-            found.extend(items(snap, rows).await?.into_iter().flatten());
+            for row in items(snap, rows).await? {
+                match or_unreadable(row)? {
+                    Found::Read(row) => found.extend(row),
+                    Found::Unreadable => unreadable += 1,
+                }
+            }
         }
-        Ok(Page { items: found, next_cursor: self.cursor() })
+        let unreadable = (0 < unreadable).then_some(unreadable);
+        Ok(Page { items: found, next_cursor: self.cursor(), unreadable })
     }
 
     /// Where the next page begins; `None` if this is surely the last.

@@ -26,7 +26,7 @@ use crate::store::verify::Indexed;
 use crate::store::{Batch, Bytes, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::{Error, readable};
+use crate::studio::error::{Error, Found, or_unreadable};
 use crate::studio::paging::{self, Walk};
 use crate::studio::plan::to_json;
 use crate::studio::sealed::{self, Trace};
@@ -219,7 +219,7 @@ pub async fn list(
         let ids = rows.iter().map(|(key, _)| id_in(key));
         let ids: Vec<Uuid> = ids.collect::<Result<_, _>>()?;
         let found = sealed::load_many::<CheckTrace>(snap, &ids).await?;
-        found.into_iter().map(|one| Ok(readable(one)?.map(|it| row(it.id, it.trace)))).collect()
+        Ok(found.into_iter().map(|one| one.map(|it| Some(row(it.id, it.trace)))).collect())
     })
     .await
 }
@@ -229,8 +229,8 @@ fn row(id: Uuid, trace: CheckTrace) -> CheckRow {
     CheckRow { id, made_at, booking_ref, client_ref, treatment, starts_at }
 }
 
-/// Checks of appointments to come that offered one of these lots. Only the
-/// newest check of a booking counts.
+/// Checks of appointments to come that offered one of these lots, and how many
+/// cannot be read. Only the newest check of a booking counts.
 ///
 /// # Errors
 /// What the store met.
@@ -239,12 +239,16 @@ pub async fn upcoming_with(
     snap: &mut Snap,
     lots: &BTreeMap<Uuid, ExposedLot>,
     now: Timestamp,
-) -> Result<Vec<UpcomingCheck>, Error> {
+) -> Result<(Vec<UpcomingCheck>, u32), Error> {
     let mut rows = BY_START.since(&(now,));
-    let mut found = Vec::new();
+    let (mut found, mut unreadable) = (Vec::new(), 0);
     while let Some(((_, check_id), value)) = rows.next(snap).await? {
-        let offered: Offered =
-            serde_json::from_slice(&value).map_err(|_| paging::broken(BY_START.space()))?;
+        let offered = serde_json::from_slice::<Offered>(&value).map(Some);
+        let offered = offered.map_err(|_| paging::broken(BY_START.space()));
+        let Found::Read(Some(offered)) = or_unreadable(offered)? else {
+            unreadable += 1;
+            continue;
+        };
         let offered_lots = lots.iter().filter(|(id, _)| offered.lot_ids.contains(id));
         let offered_lots: Vec<LotOnOffer> = offered_lots
             .map(|(lot_id, lot)| LotOnOffer { lot_id: *lot_id, lot: lot.clone() })
@@ -254,8 +258,15 @@ pub async fn upcoming_with(
         {
             continue;
         }
-        let record = readable(sealed::load::<CheckTrace>(snap, check_id).await)?;
-        let Some(trace) = record.map(|record| record.trace) else { continue };
+        let record = sealed::load::<CheckTrace>(snap, check_id).await;
+        let trace = match or_unreadable(record.map(|record| Some(record.trace)))? {
+            Found::Read(Some(trace)) => trace,
+            Found::Read(None) => continue,
+            Found::Unreadable => {
+                unreadable += 1;
+                continue;
+            }
+        };
         found.push(UpcomingCheck {
             check_id,
             booking_ref: trace.booking_ref,
@@ -264,5 +275,5 @@ pub async fn upcoming_with(
             lots: offered_lots,
         });
     }
-    Ok(found)
+    Ok((found, unreadable))
 }

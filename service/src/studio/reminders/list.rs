@@ -35,11 +35,11 @@ pub async fn list(
     let walk = Walk::begin(studio, name, REMINDERS, range, *limit, cursor.as_deref())?;
     walk.page(snap, async |snap, rows| {
         let decoded = rows.iter().map(|(_, bytes)| decode::<StoredReminder>(bytes));
-        let read = decoded.map(|one| readable(one.map_err(Error::from)));
-        let reminders: Vec<Option<StoredReminder>> = read.collect::<Result<_, _>>()?;
-        let known = reminders.iter().flatten();
-        let answers = StoredReminder::answers(studio, snap, known).await?;
-        answers.into_iter().map(|one| Ok(readable(one)?.flatten())).collect()
+        let (known, broken): (Vec<_>, Vec<_>) = decoded.partition(Result::is_ok);
+        let known: Vec<StoredReminder> = known.into_iter().flatten().collect();
+        let mut answers = StoredReminder::answers(studio, snap, known.iter()).await?;
+        answers.extend(broken.into_iter().filter_map(Result::err).map(|why| Err(why.into())));
+        Ok(answers)
     })
     .await
 }

@@ -11,7 +11,7 @@ use crate::store::index::{Key, Keys};
 use crate::store::seal::ClientId;
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::{Error, readable};
+use crate::studio::error::Error;
 use crate::studio::paging::Walk;
 use crate::studio::sealed::{self, StoredSealed};
 
@@ -34,7 +34,7 @@ pub async fn list(
         let ids = rows.iter().map(|(key, _)| Ok(BY_CLIENT.read(key)?.2));
         let ids: Vec<Uuid> = ids.collect::<Result<_, Error>>()?;
         let found = sealed::load_many::<TreatmentTrace>(snap, &ids).await?;
-        found.into_iter().map(|one| Ok(readable(one)?.map(row))).collect()
+        Ok(found.into_iter().map(|one| one.map(|record| Some(row(record)))).collect())
     })
     .await
 }
