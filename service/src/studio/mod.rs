@@ -51,6 +51,7 @@ pub mod reviews;
 pub mod screening_questions;
 pub mod sealed;
 mod sealed_parts;
+pub mod sheets;
 pub mod skin_assessments;
 pub mod skin_typing;
 pub mod subscriptions;

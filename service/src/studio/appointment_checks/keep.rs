@@ -229,6 +229,39 @@ fn row(id: Uuid, trace: CheckTrace) -> CheckRow {
     CheckRow { id, made_at, booking_ref, client_ref, treatment, starts_at }
 }
 
+/// Checks of appointments on a day of the studio's calendar, in their order, and
+/// how many cannot be read. Only the newest check of a booking counts: where it
+/// was moved, the day it was moved from is none of its.
+///
+/// # Errors
+/// What the store met.
+pub async fn on_day(
+    studio: &Studio,
+    snap: &mut Snap,
+    day: Date,
+) -> Result<(Vec<StoredSealed<CheckTrace>>, u32), Error> {
+    let begins = |day: Date| {
+        let start = studio.zone.rules().to_timestamp(day.at(0, 0, 0, 0));
+        (start.unwrap_or(Timestamp::MAX),).write().finish()
+    };
+    let range = begins(day)..begins(day.tomorrow().unwrap_or(Date::MAX));
+    let keys = BY_START.keys(Rows::of(BY_START.space(), range)).every(snap).await?;
+    let ids: Vec<Uuid> = keys.into_iter().map(|(_, id)| id).collect();
+    let (mut found, mut unreadable) = (Vec::new(), 0);
+    for record in sealed::load_many::<CheckTrace>(snap, &ids).await? {
+        match or_unreadable(record.map(Some))? {
+            Found::Read(Some(record)) => {
+                if newest(studio, snap, &record.trace.booking_ref).await? == Some(record.id) {
+                    found.push(record);
+                }
+            }
+            Found::Read(None) => {}
+            Found::Unreadable => unreadable += 1,
+        }
+    }
+    Ok((found, unreadable))
+}
+
 /// Checks of appointments to come that offered one of these lots, and how many
 /// cannot be read. Only the newest check of a booking counts.
 ///
