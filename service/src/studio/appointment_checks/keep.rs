@@ -14,6 +14,7 @@ use etui_schema::page::Page;
 use etui_schema::recalls::{ExposedLot, LotOnOffer, UpcomingCheck};
 use etui_schema::vocabulary::{Instant, Reference, Treatment};
 use jiff::Timestamp;
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -21,6 +22,7 @@ use super::gather::Gathered;
 use crate::store::index::{Index, Key, Keys};
 use crate::store::keyring::Keyring;
 use crate::store::record::HashKey;
+use crate::store::rows::Rows;
 use crate::store::seal::ClientId;
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Bytes, Space};
@@ -29,7 +31,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::{Error, Found, or_unreadable};
 use crate::studio::paging::{self, Walk};
 use crate::studio::plan::to_json;
-use crate::studio::sealed::{self, Trace};
+use crate::studio::sealed::{self, StoredSealed, Trace};
 use crate::studio::vault::Subject;
 
 /// Ids by booking, in the order they were made.
