@@ -154,7 +154,7 @@ fn drawings_come_as_svg_and_as_png() {
     let two = "/v1/configuration-drawings?label=0.30+3RL&label=0.30+5RL&view=side&width=2400";
     let young = get(&format!("{two}&age_years=30"));
     assert!(young.text().contains("width=\"2400\""), "{}", young.text());
-    let old = get(&format!("{two}&age_years=80&thickness=thin"));
+    let old = get(&format!("{two}&age_years=80&thickness=fine"));
     assert_eq!((young.status, old.status), (200, 200));
     assert_ne!(young.body, old.body);
     for (bad, status) in [
