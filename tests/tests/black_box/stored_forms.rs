@@ -27,7 +27,7 @@ fn treat_under(running: &Running, attempt: u8) {
         "artist_ref": "artist-1",
         "treatment": "brows",
         "performed_at": "2027-03-16T07:00:00Z",
-        "packs": [{ "lot_id": lot["id"], "intact": true, "serial": "0007" }],
+        "packs": [{ "lot_id": lot["id"], "intact": true, "serial": format!("{attempt:04}") }],
     });
     let request = Request::post("/v1/treatments", &body)
         .header("Idempotency-Key", format!("\"treat-{attempt}\""));
@@ -172,8 +172,7 @@ fn lists_tell_how_many_records_they_cannot_read() {
     (0..2).for_each(|n| treat_under(&running, n));
     let check = json!({
         "booking_ref": "booking-1", "artist_ref": "artist-1", "treatment": "brows",
-        "effect": "hair_strokes", "starts_at": "2027-04-16T07:00:00Z",
-        "client": { "born_on": "1990-05-02", "answers": {} },
+        "effect": "hair_strokes", "starts_at": "2027-04-16T07:00:00Z", "born_on": "1990-05-02",
     });
     let checked = running.call(&Request::post("/v1/appointment-checks", &check));
     assert_eq!(checked.status, 201, "{}", checked.text());
@@ -203,8 +202,11 @@ fn lists_tell_how_many_records_they_cannot_read() {
     in_store(folder.path(), async |studio| {
         let mut batch = Batch::new();
         for (space, _) in &lists {
-            let (key, _) = rows(studio, Space::new(space)).await.remove(0);
-            batch = batch.put(Space::new(space), key, b"{".to_vec());
+            // One of each; of the index, which lies by lot, both.
+            let most = if *space == "treatments-by-lot" { 2 } else { 1 };
+            for (key, _) in rows(studio, Space::new(space)).await.into_iter().take(most) {
+                batch = batch.put(Space::new(space), key, b"{".to_vec());
+            }
         }
         studio.engine.commit(batch).await.expect("a commit");
     });
