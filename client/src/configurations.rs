@@ -29,7 +29,8 @@ impl Client {
     /// # Errors
     /// [`Error::Problem`] with a fault for each label that is not read.
     pub async fn draw_configurations(&self, query: &DrawingQuery) -> Result<Vec<u8>, Error> {
-        let DrawingQuery { label, format, width, view, site, depth_mm } = query;
+        let DrawingQuery { label, format, width, view, site, depth_mm, age_years, thickness } =
+            query;
         let mut request = self.get(&["v1", "configuration-drawings"]);
         for one in label {
             request = request.query("label", one);
@@ -49,6 +50,12 @@ impl Client {
         }
         if let Some(depth_mm) = depth_mm {
             request = request.query("depth_mm", &depth_mm.to_string());
+        }
+        if let Some(age_years) = age_years {
+            request = request.query("age_years", &age_years.to_string());
+        }
+        if let Some(thickness) = thickness {
+            request = request.query("thickness", thickness.as_str());
         }
         request.read_bytes().await
     }

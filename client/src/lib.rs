@@ -63,6 +63,7 @@ mod retry;
 mod screening;
 mod send;
 mod service;
+mod sheets;
 mod tagged;
 mod trace;
 mod treatments;

@@ -32,6 +32,7 @@ pub struct Pages<T> {
     query: Vec<(&'static str, String)>,
     held: VecDeque<T>,
     next: Next,
+    unreadable: u32,
     kind: PhantomData<fn() -> T>,
 }
 
@@ -50,6 +51,7 @@ impl<T: DeserializeOwned> Pages<T> {
             query,
             held: VecDeque::new(),
             next: Next::First,
+            unreadable: 0,
             kind: PhantomData,
         }
     }
@@ -87,9 +89,16 @@ impl<T: DeserializeOwned> Pages<T> {
             Next::Cursor(cursor) => request = request.query("cursor", cursor),
             Next::End => return Ok(None),
         }
-        let Page { items, next_cursor } = request.read::<Page<T>>().await?;
+        let Page { items, next_cursor, unreadable } = request.read::<Page<T>>().await?;
+        self.unreadable += unreadable.unwrap_or(0);
         self.next = next_cursor.map_or(Next::End, Next::Cursor);
         Ok(Some(items))
+    }
+
+    /// How many rows of the pages so far are there and cannot be read by the service.
+    #[must_use]
+    pub fn unreadable(&self) -> u32 {
+        self.unreadable
     }
 
     /// The rows that are left as a [`Stream`](futures_core::Stream), for

@@ -17,8 +17,8 @@ use crate::answers::{Answer, Answers, MOST_ANSWERS};
 use crate::check_materials::{PatchTestCheck, PatchTestTold, PigmentCheck, PigmentTold};
 use crate::skin_assessments::{Finding, Override, RulebookUsed, Score};
 use crate::vocabulary::{
-    CivilDate, Confidence, Effect, Instant, Reference, Setting, Skin, Treatment, Verdict, Zone,
-    words,
+    CivilDate, Confidence, Effect, Instant, Language, Reference, Setting, Skin, Treatment, Verdict,
+    Zone, words,
 };
 
 words! {
@@ -124,6 +124,9 @@ pub struct AppointmentCheck {
     pub zone: Zone,
     /// The appointment's local date.
     pub on: CivilDate,
+    /// The language that its sentences are in; absent in checks of before it was
+    /// noted.
+    pub language: Option<Language>,
     /// The outcome.
     pub verdict: Verdict,
     /// The outcome in one or two sentences, to be read aloud.

@@ -9,7 +9,9 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
-use crate::vocabulary::{Configuration, Give, Grouping, Hand, Setting, Site, Skin, Taper};
+use crate::vocabulary::{
+    Configuration, Give, Grouping, Hand, Setting, Site, Skin, Taper, Thickness,
+};
 
 /// Configurations to compare, and the setting they work in.
 #[skip_serializing_none]
@@ -299,7 +301,7 @@ pub struct DrawingQuery {
     /// Width in pixels, 240 to 3000; 960 if absent.
     #[schemars(range(min = 240, max = 3000))]
     pub width: Option<u32>,
-    /// From where they are seen; `tips` if absent.
+    /// From where they are seen; `tips` if absent. `side` shows one or two.
     pub view: Option<DrawingView>,
     /// For `side`: the skin; `brow` if absent.
     pub site: Option<Site>,
@@ -307,6 +309,12 @@ pub struct DrawingQuery {
     /// at the site if absent.
     #[schemars(range(min = 0.05, max = 3.0))]
     pub depth_mm: Option<f64>,
+    /// For `side`: age of the client in whole years, 0 to 120; nothing is taken
+    /// off the thickness for age if absent.
+    #[schemars(range(max = 120))]
+    pub age_years: Option<u8>,
+    /// For `side`: judged thickness of her skin.
+    pub thickness: Option<Thickness>,
 }
 
 /// From where configurations are drawn.
@@ -315,7 +323,7 @@ pub struct DrawingQuery {
 pub enum DrawingView {
     /// Face on, side by side.
     Tips,
-    /// One of them from the side, at work in the layers of the skin.
+    /// One or two from the side, at work in the layers of the skin.
     Side,
 }
 

@@ -39,6 +39,7 @@ pub mod retention;
 pub mod reviews;
 pub mod screening_questions;
 pub mod service;
+pub mod sheets;
 pub mod skin_assessments;
 pub mod skin_typing;
 pub mod subscriptions;

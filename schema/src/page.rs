@@ -14,6 +14,9 @@ pub struct Page<T> {
     pub items: Vec<T>,
     /// Ask for the next page with `?cursor=` and this; absent on the last one.
     pub next_cursor: Option<String>,
+    /// How many more rows are there whose records cannot be read; absent if there are
+    /// none. `etui verify` names them.
+    pub unreadable: Option<u32>,
 }
 
 impl<T: JsonSchema> JsonSchema for Page<T> {
@@ -31,6 +34,12 @@ impl<T: JsonSchema> JsonSchema for Page<T> {
                 "next_cursor": {
                     "type": "string",
                     "description": "Ask for the next page with `?cursor=` and this; absent on the last one."
+                },
+                "unreadable": {
+                    "type": "integer",
+                    "minimum": 1,
+                    "maximum": 4_294_967_295_u32,
+                    "description": "How many more rows are there whose records cannot be read; absent if there are none. `etui verify` names them."
                 }
             },
             "required": ["items"]

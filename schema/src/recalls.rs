@@ -42,6 +42,7 @@ pub struct NamedRecallRequest {
 }
 
 /// Who and what was exposed to a lot.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Exposures {
     /// The lots it is about.
@@ -55,6 +56,10 @@ pub struct Exposures {
     pub clients: Vec<Reference>,
     /// Checks of appointments to come that offer these lots.
     pub upcoming_checks: Vec<UpcomingCheck>,
+    /// How many more records of these lots are there that cannot be read: the list is
+    /// not whole without them. Absent if there are none; `etui verify` names them.
+    #[schemars(range(min = 1))]
+    pub unreadable: Option<u32>,
 }
 
 /// One treatment with a pack of the lot.

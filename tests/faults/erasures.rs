@@ -69,6 +69,8 @@ fn erasures_beside_writers_and_a_sweep_cost_nobody_a_key() {
     let started = Instant::now();
     let (swept, counts) = std::thread::scope(|scope| {
         let (running, done, written) = (&running, &done, &written);
+        // Whatever fails here, the writers come to their end.
+        let _over = Over(done);
         let writers: Vec<_> = (0..WRITERS)
             .map(|writer| {
                 scope.spawn(move || {
@@ -114,6 +116,15 @@ fn erasures_beside_writers_and_a_sweep_cost_nobody_a_key() {
         took.as_secs_f64(),
         written.load(Ordering::Relaxed)
     );
+}
+
+/// Ends the writers when it goes.
+struct Over<'a>(&'a AtomicBool);
+
+impl Drop for Over<'_> {
+    fn drop(&mut self) {
+        self.0.store(true, Ordering::Relaxed);
+    }
 }
 
 /// Does something so many times over a few connections.

@@ -247,7 +247,7 @@ impl Heard {
                 "application/json" | "application/schema+json" | "application/linkset+json" => {
                     members.insert("answer".to_owned(), self.answer.json());
                 }
-                "image/svg+xml" | "text/calendar" => {
+                "image/svg+xml" | "text/calendar" | "text/html" => {
                     members.insert("answer".to_owned(), self.answer.text().into());
                 }
                 _ => {}

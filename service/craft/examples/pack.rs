@@ -298,6 +298,20 @@ fn upright(centres: &[f64]) -> Vec<f64> {
     turned(centres, best.1)
 }
 
+/// A disc that nothing holds may lie anywhere in its hole; where the hole is
+/// around the middle (8 and 9), as in a real bundle, it lies in the middle.
+fn settled(mut centres: Vec<f64>) -> Vec<f64> {
+    let reach = |c: &[f64]| c[0].hypot(c[1]);
+    let discs = || centres.chunks(2).enumerate();
+    let Some((inner, _)) = discs().min_by(|a, b| reach(a.1).total_cmp(&reach(b.1))) else {
+        return centres;
+    };
+    if discs().all(|(i, c)| i == inner || 2.0 <= reach(c)) {
+        centres[2 * inner..2 * inner + 2].fill(0.0);
+    }
+    centres
+}
+
 fn main() {
     let mut arguments = std::env::args().skip(1).filter_map(|a| a.parse::<usize>().ok());
     let starts = arguments.next().unwrap_or(100).max(1);
@@ -310,6 +324,7 @@ fn main() {
     );
     for n in from..=to {
         let centres = if n == 1 { vec![0.0, 0.0] } else { upright(&densest(n, starts)) };
+        let centres = settled(centres);
         eprintln!("{n} {:.10}", ratio(&centres));
         println!("[[packing]]\ncount = {n}\ncentres = [");
         for c in centres.chunks(2) {

@@ -94,13 +94,13 @@ fn main() -> Result<(), Box<dyn Error>> {
     ] {
         let told = Setting { site: Some(site), depth_mm, ..Setting::default() };
         let circumstances = model.circumstances(&told);
-        save(name, &draw_side(&model, &configuration, &circumstances, 720, Language::En))?;
+        save(name, &draw_side(&model, &[configuration], &circumstances, 720, Language::En))?;
     }
     save(
         "side_de",
         &draw_side(
             &model,
-            &complete(0.30, 5, Grouping::Flat, None),
+            &[complete(0.30, 5, Grouping::Flat, None)],
             &model.circumstances(&Setting { site: Some(Site::UpperLid), ..Setting::default() }),
             480,
             Language::De,
@@ -139,7 +139,14 @@ fn main() -> Result<(), Box<dyn Error>> {
         let statistics = pattern.statistics(7);
         save(
             name,
-            &draw_pattern(&model, &configuration, &pattern, &statistics, 800, Language::En),
+            &draw_pattern(
+                &model,
+                &configuration,
+                &pattern,
+                &statistics,
+                (&request.circumstances, 800),
+                Language::En,
+            ),
         )?;
         println!("{name}: {statistics:#?}");
     }

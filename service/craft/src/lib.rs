@@ -19,6 +19,7 @@
 //! | [`guard`] | what may a studio's own sentence not say? |
 //! | [`drawer`] | may packs of this lot be used today, and who settles what is open? |
 //! | [`trauma`] | the skin shows damage: how far to stop, and what is gentler? |
+//! | [`sheet`] | what does a person read of an answer, on one page? |
 //! | [`hand`] | what do an artist's healed results say about her hand? |
 //!
 //! Rule data lies in `rules/*.toml`, compiled in. It is loaded once, at the
@@ -33,9 +34,11 @@ pub mod hand;
 pub mod label;
 #[cfg(test)]
 mod laws;
+mod markup;
 pub mod rules;
 pub mod screening;
 pub mod selection;
+pub mod sheet;
 pub mod text;
 pub mod trauma;
 pub mod visit;

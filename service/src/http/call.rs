@@ -13,7 +13,7 @@ use actix_web::http::header::{self, HeaderName};
 use actix_web::{FromRequest, HttpMessage, HttpRequest, dev, web};
 use etui_schema::access::Scope;
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
-use etui_schema::vocabulary::{Language, Reference};
+use etui_schema::vocabulary::{CivilDate, Language, Reference};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -150,6 +150,15 @@ impl Call {
         Uuid::try_parse(text).map_err(|_| {
             in_path(name, &"a UUID such as 0198c6a2-7d5e-7000-8000-000000000001 is wanted")
         })
+    }
+
+    /// A day in the path.
+    ///
+    /// # Errors
+    /// 400 `unreadable_request` if it is none.
+    pub(crate) fn path_day(&self, name: &str) -> Result<Date, Failure> {
+        let day: Result<CivilDate, _> = self.req.match_info().query(name).parse();
+        day.map(|day| day.0).map_err(|why| in_path(name, &why))
     }
 
     /// Whether the accepted media types include this one.

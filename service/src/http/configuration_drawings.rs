@@ -20,8 +20,9 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says(
                 "Draw configurations",
                 "The tips face on, to one scale, side by side, with a millimetre bar; `label` \
-                 may stand up to 24 times. Or, with `view=side`, one of them from the side in the \
-                 layers of the skin of `site`, with taper and depth to scale.",
+                 may stand up to 24 times. Or, with `view=side`, one or two of them from the side in \
+                 the layers of the skin of `site` and of a client's age and thickness, with taper \
+                 and depth to scale.",
             )
             .query::<DrawingQuery>()
             .answers_with(200, "The picture.", vec![(SVG, None), (PNG, None)])

@@ -106,6 +106,7 @@ pub(crate) mod reminders;
 pub(crate) mod retention;
 pub(crate) mod routes;
 pub mod server;
+pub(crate) mod sheets;
 pub(crate) mod skin_assessments;
 pub(crate) mod skin_typing;
 pub(crate) mod state;

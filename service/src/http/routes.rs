@@ -13,8 +13,8 @@ use super::{
     aftercare_plans, api_catalog, appointment_checks, artists, calendars, clients, clock_state,
     configuration_comparisons, configuration_drawings, deliveries, docs, events, hand_profiles,
     health, label_readings, lots, machines, meta, needle_selections, packs, plugins, problems,
-    puncture_patterns, recalls, reminders, retention, skin_assessments, skin_typing, subscriptions,
-    symptom_reports, treatment_aftercare, treatment_history, treatments,
+    puncture_patterns, recalls, reminders, retention, sheets, skin_assessments, skin_typing,
+    subscriptions, symptom_reports, treatment_aftercare, treatment_history, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -38,6 +38,7 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         treatments::operations(),
         treatment_history::operations(),
         treatment_aftercare::operations(),
+        sheets::operations(),
         hand_profiles::operations(),
         calendars::operations(),
         reminders::operations(),

@@ -16,6 +16,7 @@ use etui_craft::screening::faults::BookFaults;
 use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::typing::Typing;
 use etui_craft::selection::Selector;
+use etui_craft::sheet::Sheets;
 use etui_craft::visit::freshness::Freshness;
 use etui_schema::packs::PackKind;
 use etui_schema::problem::Fault;
@@ -32,6 +33,8 @@ pub struct Craft {
     pub model: Model,
     /// The chooser of needles.
     pub selector: Selector,
+    /// The maker of short views and printed pages.
+    pub sheets: Sheets,
     /// What is said of the drawer.
     pub drawer: drawer::Sentences,
     /// The aftercare of every treatment.
@@ -88,6 +91,7 @@ impl Craft {
             reader: Reader::builtin()?,
             model: Model::builtin()?,
             selector: Selector::builtin(&register)?,
+            sheets: Sheets::builtin()?,
             drawer: drawer::Sentences::builtin()?,
             plans: Plans::builtin(&register)?,
             triage: Triage::builtin(&register)?,

@@ -50,12 +50,31 @@ pub enum Error {
 /// # Errors
 /// Everything that is not the fault of the record alone.
 pub fn readable<T>(found: Result<T, Error>) -> Result<Option<T>, Error> {
+    match or_unreadable(found.map(Some))? {
+        Found::Read(found) => Ok(found),
+        Found::Unreadable => Ok(None),
+    }
+}
+
+/// One of many records.
+pub enum Found<T> {
+    /// As it was read; `None` for one that was erased, or is of no concern.
+    Read(Option<T>),
+    /// It is there and cannot be read; whoever lists says so.
+    Unreadable,
+}
+
+/// As [`readable`], for whoever tells how many cannot be read.
+///
+/// # Errors
+/// Everything that is not the fault of the record alone.
+pub fn or_unreadable<T>(found: Result<Option<T>, Error>) -> Result<Found<T>, Error> {
     match found {
-        Ok(found) => Ok(Some(found)),
-        Err(Error::NotFound { .. }) => Ok(None),
+        Ok(found) => Ok(Found::Read(found)),
+        Err(Error::NotFound { .. }) => Ok(Found::Read(None)),
         Err(Error::Unreadable(why)) => {
             tracing::error!(reason = why, "a record cannot be read and is left out");
-            Ok(None)
+            Ok(Found::Unreadable)
         }
         Err(
             error @ (Error::Refused(_)

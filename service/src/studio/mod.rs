@@ -54,6 +54,7 @@ pub mod screening_questions;
 pub mod sealed;
 mod sealed_parts;
 pub mod sent_back;
+pub mod sheets;
 pub mod skin_assessments;
 pub mod skin_typing;
 pub mod subscriptions;

@@ -11,7 +11,7 @@ use etui_schema::problem::FaultCode;
 
 use super::Studio;
 use super::engine::Snap;
-use super::error::{Error, readable};
+use super::error::{Error, Found, or_unreadable};
 use crate::store::key::after;
 use crate::store::record::{HashKey, Record, decode};
 use crate::store::rows::Rows;
@@ -26,6 +26,9 @@ const FEWEST: usize = 32;
 /// Most rows that one page looks at: where filters leave nearly all of them out, a
 /// page ends early and says where the next one begins.
 const MOST_LOOKED_AT: usize = 2000;
+
+/// What a list makes of one row: nothing if it does not belong to it.
+pub type Row<T> = Result<Option<T>, Error>;
 
 /// A walk over one page of an index, ascending.
 pub struct Walk {
@@ -88,17 +91,17 @@ impl Walk {
         Ok(rows)
     }
 
-    /// The page: what `items` makes of many rows at once, those left out that it
-    /// makes nothing of.
+    /// The page: what `items` makes of many rows at once. Left out is what it makes
+    /// nothing of and what was erased; what cannot be read is counted.
     ///
     /// # Errors
     /// What the store met, or `items`.
     pub async fn page<T>(
         mut self,
         snap: &mut Snap,
-        items: impl AsyncFn(&mut Snap, Vec<(Bytes, Bytes)>) -> Result<Vec<Option<T>>, Error>,
+        items: impl AsyncFn(&mut Snap, Vec<(Bytes, Bytes)>) -> Result<Vec<Row<T>>, Error>,
     ) -> Result<Page<T>, Error> {
-        let (limit, mut found) = (self.left, Vec::new());
+        let (limit, mut found, mut unreadable) = (self.left, Vec::new(), 0_u32);
         let mut looked_at = 0;
         while found.len() < limit && looked_at < MOST_LOOKED_AT {
             self.left = limit - found.len();
@@ -107,12 +110,18 @@ impl Walk {
                 break;
             }
             looked_at += rows.len();
-            found.extend(items(snap, rows).await?.into_iter().flatten());
+            for row in items(snap, rows).await? {
+                match or_unreadable(row)? {
+                    Found::Read(row) => found.extend(row),
+                    Found::Unreadable => unreadable += 1,
+                }
+            }
         }
-        Ok(Page { items: found, next_cursor: self.cursor() })
+        let unreadable = (0 < unreadable).then_some(unreadable);
+        Ok(Page { items: found, next_cursor: self.cursor(), unreadable })
     }
 
-    /// The page of rows that are records themselves; what cannot be read is left out.
+    /// The page of rows that are records themselves; what cannot be read is counted.
     ///
     /// # Errors
     /// What the store met.
@@ -121,11 +130,9 @@ impl Walk {
         snap: &mut Snap,
         shown: impl Fn(T) -> R,
     ) -> Result<Page<R>, Error> {
-        let read = |stored: &[u8]| readable(decode::<T>(stored).map_err(Error::from));
-        self.page(snap, async |_, rows| {
-            rows.iter().map(|(_, stored)| Ok(read(stored)?.map(&shown))).collect()
-        })
-        .await
+        let read = |stored: &[u8]| Ok(Some(shown(decode::<T>(stored)?)));
+        self.page(snap, async |_, rows| Ok(rows.iter().map(|(_, stored)| read(stored)).collect()))
+            .await
     }
 
     /// Where the next page begins; `None` if this is surely the last.

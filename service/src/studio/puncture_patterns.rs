@@ -162,7 +162,7 @@ impl Simulated<'_> {
             configuration,
             &self.pattern,
             &self.statistics,
-            self.width_px,
+            (&self.request.circumstances, self.width_px),
             language,
         )
     }

@@ -18,7 +18,7 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::engine::Snap;
-use super::error::{Error, readable};
+use super::error::{Error, Found, or_unreadable, readable};
 use super::lots::{self, Recalled, StoredLot};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
@@ -135,31 +135,36 @@ pub async fn exposures(
     now: Timestamp,
 ) -> Result<Exposures, Error> {
     let mut treatments: Vec<Exposure> = Vec::new();
-    let mut known = BTreeMap::new();
+    let (mut known, mut unreadable) = (BTreeMap::new(), 0_u32);
     for id in lot_ids {
         let lot = readable(lots::load(snap, *id).await)?;
         let lot = lot.map_or_else(ExposedLot::default, |(lot, _)| exposed(&lot));
         known.insert(*id, lot.clone());
         let mut rows = BY_LOT.under(&(*id,));
         while let Some((_, value)) = rows.next(snap).await? {
-            let Some(row) = readable(row(&value))? else { continue };
-            // A row whose packs were all struck stays, and names nobody.
-            if 0 < row.packs {
-                treatments.push(Exposure { lot: Some(lot.clone()), ..row });
+            match or_unreadable(row(&value).map(Some))? {
+                // A row whose packs were all struck stays, and names nobody.
+                Found::Read(row) => treatments.extend(
+                    row.filter(|row| 0 < row.packs)
+                        .map(|row| Exposure { lot: Some(lot.clone()), ..row }),
+                ),
+                Found::Unreadable => unreadable += 1,
             }
         }
     }
     treatments.sort_by_key(|row| (row.performed_at, row.treatment_id));
     let clients: BTreeSet<Reference> =
         treatments.iter().map(|row| row.client_ref.clone()).collect();
-    let upcoming_checks: Vec<UpcomingCheck> =
+    let (upcoming_checks, unreadable_checks) =
         appointment_checks::upcoming_with(studio, snap, &known, now).await?;
+    let unreadable = unreadable + unreadable_checks;
     Ok(Exposures {
         lot_ids: lot_ids.to_vec(),
         similar_lot_ids,
         treatments,
         clients: clients.into_iter().collect(),
         upcoming_checks,
+        unreadable: (0 < unreadable).then_some(unreadable),
     })
 }
 

@@ -19,7 +19,7 @@ use uuid::Uuid;
 
 use super::Studio;
 use super::engine::Snap;
-use super::error::{Error, readable};
+use super::error::Error;
 use super::moment::Moment;
 use super::paging::{Walk, records};
 use super::plan::{Planned, Precondition, Repeat, to_json};
@@ -210,10 +210,9 @@ pub async fn deliveries(
     walk.page(snap, async |snap, rows| {
         let keys: Vec<Bytes> = rows.into_iter().map(|(key, _)| key).collect();
         let held = records::<StoredDelivery>(snap, DELIVERIES, &keys).await?;
-        let told =
-            held.into_iter().map(|one| Ok(readable(one)?.map(|it| it.told(id, stored.gone_at))));
+        let told = held.into_iter().map(|one| one.map(|it| it.told(id, stored.gone_at)));
         let wanted = |told: &Delivery| state.is_none_or(|wanted| wanted == told.state);
-        told.map(|one: Result<Option<Delivery>, Error>| Ok(one?.filter(wanted))).collect()
+        Ok(told.map(|one| one.map(|told| Some(told).filter(wanted))).collect())
     })
     .await
 }

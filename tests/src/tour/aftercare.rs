@@ -47,6 +47,10 @@ pub(super) fn reminders() -> Vec<Stop> {
             let id = tour.text("record_treatment", "/id");
             Request::get(format!("/v1/treatments/{id}/aftercare"))
         }),
+        Stop::new("get_aftercare_sheet", |tour| {
+            let id = tour.text("record_treatment", "/id");
+            Request::get(format!("/v1/treatments/{id}/aftercare-sheet"))
+        }),
         Stop::new("get_treatment_calendar", |tour| {
             let id = tour.text("record_treatment", "/id");
             Request::get(format!("/v1/treatments/{id}/aftercare.ics"))

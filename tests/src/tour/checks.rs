@@ -44,6 +44,11 @@ pub(super) fn stops() -> Vec<Stop> {
             Request::get(format!("{PATH}?booking_ref=booking-2027-0311"))
         }),
         Stop::new("get_appointment_check", move |tour| Request::get(made(tour))),
+        Stop::new("get_check_summary", move |tour| Request::get(format!("{}/summary", made(tour)))),
+        Stop::new("get_check_sheet", move |tour| {
+            Request::get(format!("{}/sheet?for=studio", made(tour)))
+        }),
+        Stop::new("get_day_sheet", |_| Request::get("/v1/day-sheets/2027-04-06")),
         Stop::new("replay_appointment_check", move |tour| {
             Request::new("POST", format!("{}/replays", made(tour)))
         }),

@@ -140,7 +140,7 @@ fn drawings_come_as_svg_and_as_png() {
     let svg = get(&format!("{target}&format=svg&width=600"));
     assert_eq!((svg.status, svg.media()), (200, "image/svg+xml"));
     let text = svg.text();
-    for part in ["<title", "<desc", "width=\"600\"", "0.20 1RL", "0.30 7M1", "1 mm"] {
+    for part in ["<title", "<desc", "width=\"600\"", "0.20 1RL", "0.30 7M1", " mm</text>"] {
         assert!(text.contains(part), "no {part}");
     }
     assert_eq!(text.matches("class=\"shaft\"").count(), 8);
@@ -150,13 +150,22 @@ fn drawings_come_as_svg_and_as_png() {
     let side = get("/v1/configuration-drawings?label=0.30+3RL&view=side&site=lip&depth_mm=0.6");
     assert_eq!(side.status, 200);
     assert!(side.text().contains("0.60 mm"), "the depth is written at its ruler");
+    // Of an old skin the layers are thinner, and the width asked for is the picture's.
+    let two = "/v1/configuration-drawings?label=0.30+3RL&label=0.30+5RL&view=side&width=2400";
+    let young = get(&format!("{two}&age_years=30"));
+    assert!(young.text().contains("width=\"2400\""), "{}", young.text());
+    let old = get(&format!("{two}&age_years=80&thickness=fine"));
+    assert_eq!((young.status, old.status), (200, 200));
+    assert_ne!(young.body, old.body);
     for (bad, status) in [
         ("/v1/configuration-drawings", 400),
         ("/v1/configuration-drawings?label=0.30+3RL&format=gif", 400),
         ("/v1/configuration-drawings?label=0.30+3RL&width=10", 400),
         ("/v1/configuration-drawings?label=0.30+3RL&colour=red", 400),
         ("/v1/configuration-drawings?label=nonsense", 422),
-        ("/v1/configuration-drawings?label=0.30+3RL&label=0.30+5RL&view=side", 422),
+        ("/v1/configuration-drawings?label=0.30+3RL&label=0.30+5RL&label=0.2+1RL&view=side", 422),
+        ("/v1/configuration-drawings?label=0.30+3RL&age_years=60", 422),
+        ("/v1/configuration-drawings?label=0.30+3RL&view=side&age_years=121", 400),
         ("/v1/configuration-drawings?label=0.30+3RL&site=lip", 422),
         ("/v1/configuration-drawings?label=0.30+3RL&view=side&depth_mm=9", 400),
         ("/v1/configuration-drawings?label=0.30+3RL&view=above", 400),

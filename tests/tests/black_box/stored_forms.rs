@@ -15,6 +15,11 @@ use serde_json::{Value, json};
 use std::path::Path;
 
 fn treat(running: &Running) {
+    treat_under(running, 0);
+}
+
+/// A treatment with a lot of its own; the lots are of one code.
+fn treat_under(running: &Running, attempt: u8) {
     let lot = json!({ "text": "0.30 3RL LOT A1 EXP 2030-01-31 STERILE R", "packs": 9 });
     let lot = running.call(&Request::post("/v1/lots", &lot)).json();
     let body = json!({
@@ -22,9 +27,10 @@ fn treat(running: &Running) {
         "artist_ref": "artist-1",
         "treatment": "brows",
         "performed_at": "2027-03-16T07:00:00Z",
-        "packs": [{ "lot_id": lot["id"], "intact": true, "serial": "0007" }],
+        "packs": [{ "lot_id": lot["id"], "intact": true, "serial": format!("{attempt:04}") }],
     });
-    let request = Request::post("/v1/treatments", &body).header("Idempotency-Key", "\"treat\"");
+    let request = Request::post("/v1/treatments", &body)
+        .header("Idempotency-Key", format!("\"treat-{attempt}\""));
     let answer = running.call(&request);
     assert_eq!(answer.status, 201, "{}", answer.text());
 }
@@ -154,5 +160,60 @@ fn a_walk_finds_what_is_amiss_with_reminders_and_serial_numbers() {
         let report = runtime.expect("a runtime").block_on(maintain::check(folder.path()));
         let why = report.expect_err("a store that is not sound").to_string();
         assert!(why.contains(found), "{found}: {why}");
+    }
+}
+
+/// One record in each list is broken: the list goes on, and says how many are
+/// missing in it.
+#[test]
+fn lists_tell_how_many_records_they_cannot_read() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let running = Running::start_at(folder.path());
+    (0..2).for_each(|n| treat_under(&running, n));
+    let check = json!({
+        "booking_ref": "booking-1", "artist_ref": "artist-1", "treatment": "brows",
+        "effect": "hair_strokes", "starts_at": "2027-04-16T07:00:00Z", "born_on": "1990-05-02",
+    });
+    let checked = running.call(&Request::post("/v1/appointment-checks", &check));
+    assert_eq!(checked.status, 201, "{}", checked.text());
+    let lots = running.call(&Request::get("/v1/lots")).json();
+    let lot = lots["items"][0]["id"].as_str().expect("an id").to_owned();
+    let lists = [
+        ("lots", "/v1/lots".to_owned()),
+        ("treatments", "/v1/treatments?client_ref=client-1".to_owned()),
+        ("checks", "/v1/appointment-checks".to_owned()),
+        ("reminders-by-due", "/v1/reminders?limit=200".to_owned()),
+        ("treatments-by-lot", format!("/v1/lots/{lot}/exposures")),
+    ];
+    let count = |answer: &Value| {
+        let rows = answer.get("items").or(answer.get("treatments"));
+        rows.and_then(Value::as_array).expect("rows").len()
+    };
+    let read = |running: &Running| {
+        let answers = lists.iter().map(|(_, path)| {
+            let answer = running.call(&Request::get(path.as_str()));
+            assert_eq!(answer.status, 200, "{path}: {}", answer.text());
+            answer.json()
+        });
+        answers.collect::<Vec<Value>>()
+    };
+    let before = read(&running);
+    drop(running);
+    in_store(folder.path(), async |studio| {
+        let mut batch = Batch::new();
+        for (space, _) in &lists {
+            // One of each; of the index, which lies by lot, both.
+            let most = if *space == "treatments-by-lot" { 2 } else { 1 };
+            for (key, _) in rows(studio, Space::new(space)).await.into_iter().take(most) {
+                batch = batch.put(Space::new(space), key, b"{".to_vec());
+            }
+        }
+        studio.engine.commit(batch).await.expect("a commit");
+    });
+    let running = Running::start_at(folder.path());
+    for ((list, before), after) in lists.iter().zip(&before).zip(&read(&running)) {
+        assert_eq!(before.get("unreadable"), None, "{list:?}: {before}");
+        assert_eq!(after["unreadable"], 1, "{list:?}: {after}");
+        assert_eq!(count(after) + 1, count(before), "{list:?}: {after}");
     }
 }

@@ -94,6 +94,11 @@ impl Wording {
         self.texts.get(language, key).to_owned()
     }
 
+    /// A line of a picture with its numbers.
+    pub(super) fn filled(&self, language: Language, key: &str, values: &[(&str, &str)]) -> String {
+        self.texts.fill(language, key, values)
+    }
+
     fn pressure(&self, language: Language, first: Measured<'_>, other: Measured<'_>) -> String {
         let ratio = other.measures.pressure_index / first.measures.pressure_index;
         if alike(ratio) {

@@ -10,7 +10,7 @@ use super::Reader;
 use super::grammar::{self, Interpreted, Lexicon};
 use super::lineage::Lineage;
 use super::reading::{Because, Candidate};
-use super::spellings::{SpellingFault, Spellings};
+use super::spellings::{SpellingFault, Spellings, closed_up};
 use crate::rules::RuleFault;
 
 impl Reader {
@@ -54,7 +54,8 @@ impl Reader {
     #[must_use]
     pub fn spelling_faults(&self, pack: &Spellings) -> Vec<SpellingFault> {
         let mut faults = pack.faults();
-        let touching = pack.texts().filter(|(_, text)| self.fields.file().knows(text));
+        let theirs = self.fields.file().words();
+        let touching = pack.texts().filter(|(_, text)| theirs.contains(&closed_up(text)));
         let why = "this word says something of a date, a lot or sterility; no pack changes that";
         faults.extend(touching.map(|(pointer, _)| SpellingFault::new(pointer, why)));
         if !pack.whose().names_somebody() {

@@ -4,6 +4,8 @@
 //! the same shape ([`Spellings`](super::spellings::Spellings)).
 
 pub use etui_schema::packs::{PackSize as Size, PackTaper as TaperWord};
+use std::collections::HashSet;
+
 use etui_schema::vocabulary::{Grouping, Taper};
 use serde::Deserialize;
 
@@ -271,9 +273,9 @@ pub(crate) struct OtherSources {
 }
 
 impl FieldFile {
-    /// Whether a word says something of a date, a lot or sterility, as it is written.
-    pub(crate) fn knows(&self, word: &str) -> bool {
-        let word = closed_up(word);
+    /// Every word that says something of a date, a lot or sterility, closed up and in
+    /// capitals.
+    pub(crate) fn words(&self) -> HashSet<String> {
         let SterilityWords {
             stems,
             negations,
@@ -288,7 +290,7 @@ impl FieldFile {
         let words = words.chain(self.method.iter().flat_map(|row| &row.words));
         let around = [stems, negations, doubts, first, again, conditions];
         let words = words.chain(around.into_iter().flatten());
-        words.into_iter().any(|known| closed_up(known).to_uppercase() == word)
+        words.map(|known| closed_up(known).to_uppercase()).collect()
     }
 
     /// The source of what names no other.

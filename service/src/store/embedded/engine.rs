@@ -219,10 +219,8 @@ impl Engine {
             Ok((key.to_vec(), stored))
         });
         guarded(|| match order {
-            Order::Ascending => self.merge(space, rows, before.into_iter(), order, limit),
-            Order::Descending => {
-                self.merge(space, rows.rev(), before.into_iter().rev(), order, limit)
-            }
+            Order::Ascending => self.merge(space, rows, before, order, limit),
+            Order::Descending => self.merge(space, rows.rev(), before.rev(), order, limit),
         })
     }
 

@@ -6,7 +6,7 @@
 //! since; a replay does not use it, and says so.
 
 use etui_schema::answers::Answer;
-use etui_schema::appointment_checks::{AppointmentCheck, Changes, Difference, Replay};
+use etui_schema::appointment_checks::{AppointmentCheck, Changes, Difference, OfferedLot, Replay};
 use etui_schema::vocabulary::{Instant, Language};
 use uuid::Uuid;
 
@@ -17,6 +17,7 @@ use super::readiness::Words;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
+use crate::studio::sealed::StoredSealed;
 use crate::studio::{Studio, lots, sealed};
 
 /// Computes a stored check again from what it was made from.
@@ -46,6 +47,62 @@ pub async fn replay(
         differences,
         verdict: now.verdict,
     })
+}
+
+/// A kept check with its sentences in a language.
+///
+/// One that was written in another language is made again as of the moment it
+/// was made, and stands for the kept one only if it says the same; else the kept
+/// one is answered, in its own language.
+///
+/// # Errors
+/// As [`replay`].
+pub async fn in_language(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    language: Language,
+    record: &StoredSealed<CheckTrace>,
+) -> Result<AppointmentCheck, Error> {
+    let before = record.said(studio, snap).await?;
+    if before.language == Some(language) {
+        return Ok(before);
+    }
+    let gathered: Gathered = record.input(studio, snap).await?;
+    let now = before.made_at.0;
+    let then = Moment { now, today: studio.zone.rules().to_datetime(now).date(), ..moment.clone() };
+    let how = (language, Making::Again);
+    let made = match super::make(studio, snap, &then, how, before.id, &gathered).await {
+        Ok(made) => made,
+        // What it was made from no longer fits today's rules.
+        Err(Error::Refused(_)) => return Ok(before),
+        Err(error) => return Err(error),
+    };
+    Ok(if told_alike(&before, &made) { made } else { before })
+}
+
+/// Whether two checks tell a person the same: outcome, days, rules, tasks and
+/// needles.
+fn told_alike(one: &AppointmentCheck, other: &AppointmentCheck) -> bool {
+    let outcome = |check: &AppointmentCheck| (check.verdict, check.hold_until, check.not_before);
+    let found = |check: &AppointmentCheck| {
+        let found = check.findings.iter().map(|it| (it.rule.clone(), it.verdict, it.due));
+        found.collect::<Vec<_>>()
+    };
+    let tasks = |check: &AppointmentCheck| {
+        let tasks = check.todo.iter().map(|it| (it.key.clone(), it.who, it.due, it.late));
+        tasks.collect::<Vec<_>>()
+    };
+    let needles = |check: &AppointmentCheck| {
+        let ranked = check.needles.iter().flat_map(|needles| &needles.ranked);
+        let lots = |lots: &[OfferedLot]| lots.iter().map(|it| it.lot_id).collect::<Vec<_>>();
+        ranked.map(|it| (it.canonical.clone(), lots(&it.lots))).collect::<Vec<_>>()
+    };
+    outcome(one) == outcome(other)
+        && found(one) == found(other)
+        && tasks(one) == tasks(other)
+        && needles(one) == needles(other)
+        && one.unanswered == other.unanswered
 }
 
 /// What changed since the check before of the same booking.

@@ -8,27 +8,31 @@
 //! | `checks-by-client` | client's pseudonym, start, id | – |
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use etui_schema::appointment_checks::AppointmentCheck;
 use etui_schema::recalls::{ExposedLot, LotOnOffer, UpcomingCheck};
-use etui_schema::vocabulary::{Instant, Reference, Treatment};
+use etui_schema::vocabulary::{CivilDate, Instant, Reference, Treatment};
 use jiff::Timestamp;
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::gather::Gathered;
-use crate::store::index::{Index, Keys};
+use crate::store::index::{Index, Key, Keys};
 use crate::store::keyring::Keyring;
 use crate::store::record::HashKey;
+use crate::store::rows::Rows;
 use crate::store::seal::ClientId;
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Bytes, Space};
 use crate::studio::Studio;
+use crate::studio::days;
 use crate::studio::engine::Snap;
-use crate::studio::error::{Error, readable};
+use crate::studio::error::{Error, Found, or_unreadable};
 use crate::studio::paging;
 use crate::studio::plan::to_json;
-use crate::studio::sealed::{self, Trace};
+use crate::studio::sealed::{self, StoredSealed, Trace};
 use crate::studio::vault::Subject;
 
 /// Ids by booking, in the order they were made.
@@ -193,8 +197,38 @@ pub async fn by_start(
     sealed::load::<CheckTrace>(snap, id).await?.said(studio, snap).await
 }
 
-/// Checks of appointments to come that offered one of these lots. Only the
-/// newest check of a booking counts.
+/// Checks of appointments on a day of the studio's calendar, in their order, and
+/// how many cannot be read. Only the newest check of a booking counts: where it
+/// was moved, the day it was moved from is none of its.
+///
+/// # Errors
+/// What the store met.
+pub async fn on_day(
+    studio: &Studio,
+    snap: &mut Snap,
+    day: Date,
+) -> Result<(Vec<StoredSealed<CheckTrace>>, u32), Error> {
+    let Range { start, end } = days::between(studio, Some(CivilDate(day)), Some(CivilDate(day)))?;
+    let range = (start,).write().finish()..(end,).write().finish();
+    let keys = BY_START.keys(Rows::of(BY_START.space(), range)).every(snap).await?;
+    let ids: Vec<Uuid> = keys.into_iter().map(|(_, id)| id).collect();
+    let (mut found, mut unreadable) = (Vec::new(), 0);
+    for record in sealed::load_many::<CheckTrace>(snap, &ids).await? {
+        match or_unreadable(record.map(Some))? {
+            Found::Read(Some(record)) => {
+                if newest(studio, snap, &record.trace.booking_ref).await? == Some(record.id) {
+                    found.push(record);
+                }
+            }
+            Found::Read(None) => {}
+            Found::Unreadable => unreadable += 1,
+        }
+    }
+    Ok((found, unreadable))
+}
+
+/// Checks of appointments to come that offered one of these lots, and how many
+/// cannot be read. Only the newest check of a booking counts.
 ///
 /// # Errors
 /// What the store met.
@@ -203,12 +237,16 @@ pub async fn upcoming_with(
     snap: &mut Snap,
     lots: &BTreeMap<Uuid, ExposedLot>,
     now: Timestamp,
-) -> Result<Vec<UpcomingCheck>, Error> {
+) -> Result<(Vec<UpcomingCheck>, u32), Error> {
     let mut rows = BY_START.since(&(now,));
-    let mut found = Vec::new();
+    let (mut found, mut unreadable) = (Vec::new(), 0);
     while let Some(((_, check_id), value)) = rows.next(snap).await? {
-        let offered: Offered =
-            serde_json::from_slice(&value).map_err(|_| paging::broken(BY_START.space()))?;
+        let offered = serde_json::from_slice::<Offered>(&value).map(Some);
+        let offered = offered.map_err(|_| paging::broken(BY_START.space()));
+        let Found::Read(Some(offered)) = or_unreadable(offered)? else {
+            unreadable += 1;
+            continue;
+        };
         let offered_lots = lots.iter().filter(|(id, _)| offered.lot_ids.contains(id));
         let offered_lots: Vec<LotOnOffer> = offered_lots
             .map(|(lot_id, lot)| LotOnOffer { lot_id: *lot_id, lot: lot.clone() })
@@ -218,8 +256,15 @@ pub async fn upcoming_with(
         {
             continue;
         }
-        let record = readable(sealed::load::<CheckTrace>(snap, check_id).await)?;
-        let Some(trace) = record.map(|record| record.trace) else { continue };
+        let record = sealed::load::<CheckTrace>(snap, check_id).await;
+        let trace = match or_unreadable(record.map(|record| Some(record.trace)))? {
+            Found::Read(Some(trace)) => trace,
+            Found::Read(None) => continue,
+            Found::Unreadable => {
+                unreadable += 1;
+                continue;
+            }
+        };
         found.push(UpcomingCheck {
             check_id,
             booking_ref: trace.booking_ref,
@@ -228,5 +273,5 @@ pub async fn upcoming_with(
             lots: offered_lots,
         });
     }
-    Ok(found)
+    Ok((found, unreadable))
 }

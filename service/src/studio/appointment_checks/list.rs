@@ -17,7 +17,7 @@ use crate::store::index::{IndexError, Key};
 use crate::studio::Studio;
 use crate::studio::days;
 use crate::studio::engine::Snap;
-use crate::studio::error::{Error, readable};
+use crate::studio::error::Error;
 use crate::studio::paging::Walk;
 use crate::studio::sealed::{self, StoredSealed, Trace};
 use crate::studio::vault::{self, Access};
@@ -65,13 +65,16 @@ pub async fn list(
     walk.page(snap, async |snap, rows| {
         let ids = rows.iter().map(|(key, _)| id_in(space, key));
         let ids: Vec<Uuid> = ids.collect::<Result<_, _>>()?;
-        let mut found = Vec::new();
+        let (mut found, mut broken) = (Vec::new(), Vec::new());
         for one in sealed::load_many::<CheckTrace>(snap, &ids).await? {
-            found.extend(readable(one)?.filter(|record| wanted(&record.trace)));
+            match one {
+                Ok(one) => found.extend(Some(one).filter(|record| wanted(&record.trace))),
+                Err(error) => broken.push(Err(error)),
+            }
         }
-        let rows = with_verdicts(studio, snap, found).await?;
+        let rows = with_verdicts(studio, snap, found).await?.into_iter();
         let shown = |row: &CheckRow| is(verdict.as_ref(), row.verdict.as_ref());
-        Ok(rows.into_iter().map(|row| Some(row).filter(shown)).collect())
+        Ok(rows.map(|row| row.map(|row| Some(row).filter(shown))).chain(broken).collect())
     })
     .await
 }
@@ -95,15 +98,14 @@ async fn with_verdicts(
     studio: &Studio,
     snap: &mut Snap,
     found: Vec<StoredSealed<CheckTrace>>,
-) -> Result<Vec<CheckRow>, Error> {
+) -> Result<Vec<Result<CheckRow, Error>>, Error> {
     let subjects = found.iter().map(|record| record.trace.subject());
     let keys = vault::for_many(studio, snap, subjects).await?;
-    let mut rows = Vec::with_capacity(found.len());
-    for (record, access) in found.into_iter().zip(keys) {
-        let said = access.and_then(|access| said_in(&record, access.as_ref()));
-        rows.push(row(record, readable(said)?.flatten()));
-    }
-    Ok(rows)
+    let told = |(record, access): (StoredSealed<CheckTrace>, Result<Option<Access>, Error>)| {
+        let verdict = said_in(&record, access?.as_ref())?;
+        Ok(row(record, verdict))
+    };
+    Ok(found.into_iter().zip(keys).map(told).collect())
 }
 
 /// What is read of an answer; the rest of it is passed over.

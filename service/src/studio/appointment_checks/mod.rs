@@ -17,10 +17,10 @@ mod readiness;
 mod rescreen;
 mod summary;
 
-pub use again::replay;
+pub use again::{in_language, replay};
 pub use keep::{
     BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, by_start, newest, newest_of_client, of_client,
-    starting_before, upcoming_with,
+    on_day, starting_before, upcoming_with,
 };
 pub use list::list;
 pub use rescreen::{Rescreening, rescreening};
@@ -205,6 +205,7 @@ async fn make(
         starts_at: request.starts_at,
         zone: gathered.zone.clone(),
         on: gathered.on,
+        language: Some(language),
         verdict,
         summary,
         hold_until,

@@ -48,16 +48,16 @@ pub async fn list(
         };
         let ids = rows.iter().map(|(key, _)| id(key));
         let lots = lots(snap, &ids.collect::<Result<Vec<_>, _>>()?).await?;
-        let shown = |lot: Option<StoredLot>| lot.filter(wanted).map(|lot| lot.answer(today));
-        Ok(lots.into_iter().map(shown).collect())
+        let shown = |lot: StoredLot| Some(lot).filter(wanted).map(|lot| lot.answer(today));
+        Ok(lots.into_iter().map(|lot| lot.map(shown)).collect())
     })
     .await
 }
 
-/// Many lots with one question; `None` for one that cannot be read.
-async fn lots(snap: &mut Snap, ids: &[Uuid]) -> Result<Vec<Option<StoredLot>>, Error> {
+/// Many lots with one question: each, or why it cannot be read.
+async fn lots(snap: &mut Snap, ids: &[Uuid]) -> Result<Vec<Result<StoredLot, Error>>, Error> {
     let keys: Vec<Bytes> = ids.iter().map(|id| id.as_bytes().to_vec()).collect();
-    records(snap, LOTS, &keys).await?.into_iter().map(readable).collect()
+    records(snap, LOTS, &keys).await
 }
 
 /// Every lot that rows by expiry name, in their order.
@@ -66,7 +66,8 @@ pub(super) async fn every(
     rows: Keys<(Date, Uuid)>,
 ) -> Result<Vec<StoredLot>, Error> {
     let ids: Vec<Uuid> = rows.every(snap).await?.into_iter().map(|(_, id)| id).collect();
-    Ok(lots(snap, &ids).await?.into_iter().flatten().collect())
+    let lots = lots(snap, &ids).await?.into_iter().map(readable);
+    Ok(lots.collect::<Result<Vec<_>, Error>>()?.into_iter().flatten().collect())
 }
 
 /// Every lot whose packs may be used on a day, first expired first.

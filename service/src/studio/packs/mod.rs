@@ -284,7 +284,7 @@ pub async fn list(
     let walk = Walk::begin(studio, name, PACKS, prefix.prefix_range(), *limit, cursor.as_deref())?;
     walk.page(snap, async |_, rows| {
         let held = rows.into_iter().map(|(key, bytes)| Held::read(&key, Some(bytes)));
-        held.map(|one| Ok(one?.map(|held| row(&studio.craft, held)))).collect()
+        Ok(held.map(|one| Ok(one?.map(|held| row(&studio.craft, held)))).collect())
     })
     .await
 }

@@ -53,10 +53,10 @@ pub async fn activity(
         }
         if items.len() == limit || read == MOST_READ {
             let next_cursor = Some(cursor::encode(&studio.cursor_key, &name, &key));
-            return Ok(Page { items, next_cursor });
+            return Ok(Page { items, next_cursor, unreadable: None });
         }
     }
-    Ok(Page { items, next_cursor: None })
+    Ok(Page { items, next_cursor: None, unreadable: None })
 }
 
 fn act(link: Link) -> Result<PluginAct, Error> {

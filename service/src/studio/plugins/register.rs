@@ -140,10 +140,11 @@ pub async fn list(
     let name = "plugins".to_owned();
     let walk = Walk::begin(studio, name, PLUGINS, all, *limit, cursor.as_deref())?;
     walk.page(snap, async |_, rows| {
-        let plugins = rows.iter().map(|(_, bytes)| decode::<StoredPlugin>(bytes));
-        let plugins: Vec<StoredPlugin> = plugins.collect::<Result<_, _>>()?;
-        let shown = |plugin: &StoredPlugin| plugin.removed_at.is_none().then(|| plugin.answer());
-        Ok(plugins.iter().map(shown).collect())
+        let shown = |bytes: &[u8]| {
+            let plugin: StoredPlugin = decode(bytes)?;
+            Ok(plugin.removed_at.is_none().then(|| plugin.answer()))
+        };
+        Ok(rows.iter().map(|(_, bytes)| shown(bytes)).collect())
     })
     .await
 }

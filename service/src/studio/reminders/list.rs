@@ -51,12 +51,16 @@ pub async fn list(
     };
     let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
     walk.page(snap, async |snap, rows| {
-        let mut reminders = Vec::new();
+        let (mut reminders, mut broken) = (Vec::new(), Vec::new());
         for read in read_in(snap, space, rows).await? {
-            reminders.extend(readable(read)?.filter(wanted));
+            match read {
+                Ok(read) => reminders.extend(Some(read).filter(wanted)),
+                Err(error) => broken.push(Err(error)),
+            }
         }
-        let answers = StoredReminder::answers(studio, snap, reminders.iter()).await?;
-        answers.into_iter().map(|one| Ok(readable(one)?.flatten())).collect()
+        let mut answers = StoredReminder::answers(studio, snap, reminders.iter()).await?;
+        answers.append(&mut broken);
+        Ok(answers)
     })
     .await
 }

@@ -14,7 +14,7 @@ use crate::store::seal::ClientId;
 use crate::studio::Studio;
 use crate::studio::days;
 use crate::studio::engine::Snap;
-use crate::studio::error::{Error, readable};
+use crate::studio::error::Error;
 use crate::studio::paging::Walk;
 use crate::studio::sealed::{self, StoredSealed, Trace};
 
@@ -56,7 +56,8 @@ pub async fn list(
             }
             None => rows.iter().map(|(_, stored)| Ok(decode(stored)?)).collect(),
         };
-        found.into_iter().map(|one| Ok(readable(one)?.filter(wanted).map(row))).collect()
+        let shown = |record| Some(record).filter(wanted).map(row);
+        Ok(found.into_iter().map(|one| one.map(shown)).collect())
     })
     .await
 }

@@ -2,12 +2,13 @@
 
 use etui_schema::vocabulary::Language;
 
+use super::super::circumstances::Circumstances;
 use super::super::complete::Complete;
 use super::super::model::Model;
 use super::super::pattern::{Ground, Pattern, Place, Statistics};
 use super::super::wording::decimal;
 use super::svg::{Canvas, Fine, GREY, INK, Short};
-use super::{Picture, width_of};
+use super::{COMPOSED_PX, Picture, Sheet};
 
 const MARGIN: f64 = 24.0;
 
@@ -24,36 +25,37 @@ pub fn draw_pattern(
     configuration: &Complete,
     pattern: &Pattern,
     statistics: &Statistics,
-    width_px: u32,
+    (circumstances, width_px): (&Circumstances, u32),
     language: Language,
 ) -> Picture {
-    let width = width_of(width_px);
+    let sheet = Sheet::of(width_px, COMPOSED_PX);
+    let width = sheet.width;
     let places: Vec<Place> = pattern.dots.iter().map(|dot| pattern.place(dot)).collect();
     let words = |key: &str| model.wording().word(language, key);
     let title = format!("{}, {}", configuration.canonical(), words("draw_pattern_title"));
     let number = |value: f64, digits: usize| decimal(language, value, digits);
-    let note = format!(
-        "{} {}; {} {} %; {} {} %",
-        number(statistics.punctures_per_mm2, 1),
-        words("draw_punctures"),
-        words("draw_coverage"),
-        number(100.0 * statistics.coverage.simulated, 0),
-        words("draw_repeat"),
-        number(100.0 * statistics.repeat_hits.simulated, 0),
+    let percent = |share: f64| number(100.0 * share, 0);
+    let note = model.wording().filled(
+        language,
+        "draw_pattern_note",
+        &[
+            ("stroke", &number(circumstances.stroke_mm, 1)),
+            ("rate", &number(circumstances.rate_hz, 0)),
+            ("speed", &number(circumstances.hand_speed_mm_s, 0)),
+            ("passes", &circumstances.passes.to_string()),
+            ("punctures", &number(statistics.punctures_per_mm2, 1)),
+            ("cover", &percent(statistics.coverage.simulated)),
+            ("repeat", &percent(statistics.repeat_hits.simulated)),
+        ],
     );
     let mut canvas = Canvas::default();
     let top = canvas.heading(MARGIN, width, &title, &note) + 2.0;
     let frame = Frame::around(pattern, &places, width, top);
     frame.border(&mut canvas, pattern.ground);
     frame.marks(&mut canvas, pattern, &places);
-    let bottom = canvas.bar(MARGIN, frame.bottom + 18.0, frame.scale, width - 2.0 * MARGIN - 70.0);
-    let height = bottom + MARGIN;
-    Picture {
-        svg: canvas.finish(width, height, &title, &note),
-        width_px: width,
-        height_px: height,
-        px_per_mm: frame.scale,
-    }
+    let (from, room) = ((MARGIN, frame.bottom + 18.0), width - 2.0 * MARGIN - 70.0);
+    let bottom = canvas.bar(from, frame.scale, room, language);
+    sheet.picture(canvas, bottom + MARGIN, frame.scale, (&title, &note))
 }
 
 /// Where the plane of the pattern lies on the picture.
@@ -74,7 +76,9 @@ impl Frame {
             }
             Ground::Area { width_mm, height_mm } => ((0.0, 0.0), (width_mm, height_mm)),
         };
-        for (place, dot) in places.iter().zip(&pattern.dots) {
+        // What lies over the border of an area is cut off at it.
+        let area = matches!(pattern.ground, Ground::Area { .. });
+        for (place, dot) in places.iter().zip(&pattern.dots).filter(|_| !area) {
             low = (low.0.min(place.x_mm - dot.radius_mm), low.1.min(place.y_mm - dot.radius_mm));
             high = (high.0.max(place.x_mm + dot.radius_mm), high.1.max(place.y_mm + dot.radius_mm));
         }
@@ -91,6 +95,13 @@ impl Frame {
     fn border(&self, canvas: &mut Canvas, ground: Ground) {
         if let Ground::Area { width_mm, height_mm } = ground {
             let (x, y) = self.at(Place { x_mm: 0.0, y_mm: 0.0 });
+            canvas.raw(format_args!(
+                r#"<clipPath id="within"><rect x="{}" y="{}" width="{}" height="{}"/></clipPath>"#,
+                Short(x),
+                Short(y),
+                Fine(width_mm * self.scale),
+                Fine(height_mm * self.scale)
+            ));
             canvas.raw(format_args!(
                 r#"<rect class="ground" x="{}" y="{}" width="{}" height="{}" fill="none" stroke="{GREY}" stroke-width="1"/>"#,
                 Short(x),
@@ -116,9 +127,13 @@ impl Frame {
             let (x, y) = self.at(*place);
             path.push_str(&format!("M{} {}h0", Short(x), Short(y)));
         }
+        let clip = match pattern.ground {
+            Ground::Area { .. } => r#" clip-path="url(#within)""#,
+            Ground::Straight { .. } | Ground::Hair { .. } => "",
+        };
         for (wide, path) in layers.iter().filter(|(_, path)| !path.is_empty()) {
             canvas.raw(format_args!(
-                r#"<path class="marks" d="{path}" fill="none" stroke="{INK}" stroke-opacity="0.5" stroke-linecap="round" stroke-width="{}"/>"#,
+                r#"<path class="marks" d="{path}" fill="none" stroke="{INK}" stroke-opacity="0.5" stroke-linecap="round" stroke-width="{}"{clip}/>"#,
                 Short(*wide)
             ));
         }

@@ -12,9 +12,11 @@ mod side;
 mod svg;
 mod tips;
 
+use self::svg::Canvas;
 pub use dots::draw_pattern;
+
 pub use raster::RasterError;
-pub use side::draw_side;
+pub use side::{BESIDE_MAX, draw_side};
 pub use tips::{Specimen, draw_tips};
 
 /// Narrowest picture, in pixels.
@@ -35,7 +37,39 @@ pub struct Picture {
     pub px_per_mm: f64,
 }
 
-/// A width brought into the accepted range.
-fn width_of(asked_px: u32) -> f64 {
-    f64::from(asked_px.clamp(WIDTH_MIN, WIDTH_MAX))
+/// Width at which pictures are composed; wider ones are the same picture,
+/// enlarged with its letters and lines.
+const COMPOSED_PX: f64 = 960.0;
+
+/// The size at which a picture is composed, and how much it is enlarged then.
+#[derive(Debug, Clone, Copy)]
+struct Sheet {
+    width: f64,
+    zoom: f64,
+}
+
+impl Sheet {
+    /// A sheet of a width that is brought into the accepted range. More room than
+    /// `enough` is of no use to what stands on it.
+    fn of(asked_px: u32, enough: f64) -> Self {
+        let asked = f64::from(asked_px.clamp(WIDTH_MIN, WIDTH_MAX));
+        let width = asked.min(enough.max(COMPOSED_PX));
+        Self { width, zoom: asked / width }
+    }
+
+    /// The picture of what was drawn down to a height, at a scale.
+    fn picture(
+        self,
+        canvas: Canvas,
+        height: f64,
+        scale: f64,
+        (title, says): (&str, &str),
+    ) -> Picture {
+        Picture {
+            svg: canvas.finish((self.width, height), self.zoom, title, says),
+            width_px: self.width * self.zoom,
+            height_px: height * self.zoom,
+            px_per_mm: scale * self.zoom,
+        }
+    }
 }

@@ -2,12 +2,16 @@
 
 use std::fmt::Write;
 
+use etui_schema::vocabulary::Language;
+
+use crate::markup::Escaped;
+use crate::text::number;
+
 /// Paper, ink and greys. Contrast of ink on paper is above 12 to 1.
 pub(super) const PAPER: &str = "#fffdf8";
 pub(super) const INK: &str = "#20262d";
 pub(super) const GREY: &str = "#5d656d";
 pub(super) const STEEL: &str = "#c9ced3";
-pub(super) const PALE: &str = "#ecebe6";
 
 /// Families tried in turn; the first is the one compiled in for PNG.
 const FONTS: &str = "Noto Sans, DejaVu Sans, Verdana, sans-serif";
@@ -115,7 +119,13 @@ impl Canvas {
     /// A millimetre bar with ticks, its length true to the scale.
     ///
     /// Returns the y below its caption.
-    pub(super) fn bar(&mut self, x: f64, y: f64, px_per_mm: f64, room_px: f64) -> f64 {
+    pub(super) fn bar(
+        &mut self,
+        (x, y): (f64, f64),
+        px_per_mm: f64,
+        room_px: f64,
+        language: Language,
+    ) -> f64 {
         let length_mm = bar_length_mm(px_per_mm, room_px);
         let length = length_mm * px_per_mm;
         self.raw(format_args!(
@@ -129,19 +139,25 @@ impl Canvas {
             let height = if tenth == 5 { 5.0 } else { 3.0 };
             self.line((at, y), (at, y + height), PAPER, 1.0);
         }
-        let caption = format!("{length_mm} mm");
+        let caption = format!("{} mm", number(language, &length_mm.to_string()));
         self.text(x + length + 8.0, y + 8.0, Face::plain(12.0), &caption);
         y + 14.0
     }
 
     /// Closes the picture: paper, title, description, body.
-    pub(super) fn finish(self, width: f64, height: f64, title: &str, description: &str) -> String {
+    pub(super) fn finish(
+        self,
+        (width, height): (f64, f64),
+        zoom: f64,
+        title: &str,
+        description: &str,
+    ) -> String {
         let mut svg = String::with_capacity(self.body.len() + 700);
         let (w, h) = (Short(width), Short(height));
         let _ = write!(
             svg,
             concat!(
-                r#"<svg xmlns="http://www.w3.org/2000/svg" width="{w}" height="{h}" "#,
+                r#"<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}" "#,
                 r#"viewBox="0 0 {w} {h}" role="img" aria-labelledby="title description" "#,
                 r#"font-family="{fonts}">"#,
                 "\n<title id=\"title\">{title}</title>\n",
@@ -151,6 +167,8 @@ impl Canvas {
             ),
             w = w,
             h = h,
+            wide = Short(width * zoom),
+            high = Short(height * zoom),
             fonts = FONTS,
             title = Escaped(title),
             description = Escaped(description),
@@ -225,41 +243,9 @@ fn trimmed(f: &mut std::fmt::Formatter<'_>, value: f64, digits: usize) -> std::f
     f.write_str(if text == "-0" { "0" } else { text })
 }
 
-/// Text in markup: `& < > " '` escaped, characters that XML 1.0 does not
-/// allow left out.
-struct Escaped<'a>(&'a str);
-
-impl std::fmt::Display for Escaped<'_> {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        for c in self.0.chars().filter(|c| is_xml(*c)) {
-            match c {
-                '&' => f.write_str("&amp;")?,
-                '<' => f.write_str("&lt;")?,
-                '>' => f.write_str("&gt;")?,
-                '"' => f.write_str("&quot;")?,
-                '\'' => f.write_str("&#39;")?,
-                c => f.write_char(c)?,
-            }
-        }
-        Ok(())
-    }
-}
-
-/// The characters of XML 1.0 (fifth edition, production 2), without the line
-/// breaks and tabs that a label never needs.
-const fn is_xml(c: char) -> bool {
-    matches!(c, ' '..='\u{D7FF}' | '\u{E000}'..='\u{FFFD}' | '\u{10000}'..='\u{10FFFF}')
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn text_is_escaped_and_freed_of_what_xml_forbids() {
-        let raw = "a<b>&\"c'\u{0}\u{8}\u{FFFE}\n\u{1F600}";
-        assert_eq!(Escaped(raw).to_string(), "a&lt;b&gt;&amp;&quot;c&#39;\u{1F600}");
-    }
 
     #[test]
     fn numbers_are_short() {

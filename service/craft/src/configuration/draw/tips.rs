@@ -3,10 +3,13 @@
 use etui_schema::vocabulary::Language;
 
 use super::super::complete::Complete;
+use super::super::holes::tip_levels_mm;
+use super::super::hull::Point;
 use super::super::layout::Layout;
 use super::super::model::Model;
-use super::svg::{Anchor, Canvas, Face, Fine, GREY, INK, PALE, STEEL, Short, cut_to, text_width};
-use super::{Picture, width_of};
+use super::super::wording::decimal;
+use super::svg::{Anchor, Canvas, Face, Fine, GREY, INK, STEEL, Short, cut_to, text_width};
+use super::{Picture, Sheet};
 
 /// One configuration to draw.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +26,9 @@ const GAP: f64 = 28.0;
 const NAME: f64 = 15.0;
 const NOTE: f64 = 12.0;
 const CAPTION_ROOM: f64 = 170.0;
+/// Scale below which many configurations are rather broken into rows, and most
+/// that a single one is enlarged to, in pixels for a millimetre.
+const SCALES: (f64, f64) = (170.0, 480.0);
 /// Room under the tips for dimension, name, note and caption.
 const BELOW: f64 = 84.0;
 
@@ -32,6 +38,9 @@ struct Cell<'a> {
     layout: &'a Layout,
     name: String,
     note: String,
+    /// How far each tip stands back behind the foremost, as a share of the most.
+    back: Vec<f64>,
+    width_mm: f64,
     height_mm: f64,
 }
 
@@ -40,14 +49,10 @@ impl Cell<'_> {
         self.specimen.configuration.diameter_mm
     }
 
-    fn band_mm(&self) -> f64 {
-        self.layout.band_width * self.d()
-    }
-
     fn width_px(&self, scale: f64) -> f64 {
         let caption =
             self.specimen.caption.as_ref().map_or(0.0, |c| text_width(c, NOTE).min(CAPTION_ROOM));
-        (self.band_mm() * scale)
+        (self.width_mm * scale)
             .max(text_width(&self.name, NAME) * 1.06)
             .max(text_width(&self.note, NOTE))
             .max(caption)
@@ -65,13 +70,14 @@ pub fn draw_tips(
     width_px: u32,
     language: Language,
 ) -> Picture {
-    let width = width_of(width_px);
     let words = |key: &str| model.wording().word(language, key);
     let cells: Vec<Cell<'_>> = specimens
         .iter()
         .take(super::super::COMPARED_MAX)
         .map(|specimen| cell(model, specimen, &words("draw_wide"), language))
         .collect();
+    let sheet = Sheet::of(width_px, one_row(&cells, SCALES.0) + 2.0 * MARGIN);
+    let width = sheet.width;
     let scale = scale_of(&cells, width);
     let rows = break_rows(&cells, scale, width);
     let mut canvas = Canvas::default();
@@ -87,42 +93,68 @@ pub fn draw_tips(
         }
         top += height + BELOW;
     }
-    let bottom = canvas.bar(MARGIN, top, scale, width - 2.0 * MARGIN - 70.0);
+    let bottom = canvas.bar((MARGIN, top), scale, width - 2.0 * MARGIN - 70.0, language);
     travel_arrow(&mut canvas, width - MARGIN, top + 8.0, &words("draw_travel"));
     let names: Vec<&str> = cells.iter().map(|c| c.name.as_str()).collect();
     let described = format!("{} {}", words("draw_tips_note"), names.join(", "));
-    let height = bottom + MARGIN;
-    Picture {
-        svg: canvas.finish(width, height, &format!("{title}: {}", names.join(", ")), &described),
-        width_px: width,
-        height_px: height,
-        px_per_mm: scale,
-    }
+    let title = format!("{title}: {}", names.join(", "));
+    sheet.picture(canvas, bottom + MARGIN, scale, (&title, &described))
 }
 
 fn cell<'a>(model: &'a Model, specimen: &'a Specimen, wide: &str, language: Language) -> Cell<'a> {
     let Complete { diameter_mm, count, grouping, .. } = specimen.configuration;
     let layout = model.layout(grouping, count);
-    let (low, high) = layout
-        .tips
-        .iter()
-        .fold((f64::MAX, f64::MIN), |(low, high), tip| (low.min(tip.y), high.max(tip.y)));
-    let band = super::super::wording::decimal(language, layout.band_width * diameter_mm, 2);
+    let extent = |of: fn(&Point) -> f64| {
+        let (low, high) = layout
+            .tips
+            .iter()
+            .map(of)
+            .fold((f64::MAX, f64::MIN), |(low, high), at| (low.min(at), high.max(at)));
+        (high - low + 1.0) * diameter_mm
+    };
+    // What is measured is what is drawn: shaft edge to shaft edge as the group
+    // lies here, not the circle around a group that may lie in any way.
+    let width_mm = extent(|tip| tip.x);
+    let wide_mm = decimal(language, width_mm, 2);
     Cell {
         specimen,
         layout,
         name: specimen.configuration.canonical(),
-        note: format!("{band} mm {wide}"),
-        height_mm: (high - low + 1.0) * diameter_mm,
+        note: format!("{wide_mm} mm {wide}"),
+        back: set_back(model, &specimen.configuration, layout),
+        width_mm,
+        height_mm: extent(|tip| tip.y),
     }
 }
 
-/// The largest scale at which the widest and the tallest still fit.
+/// How far each tip stands back behind the foremost: 0 for those in front, 1
+/// for the hindmost.
+fn set_back(model: &Model, configuration: &Complete, layout: &Layout) -> Vec<f64> {
+    let levels: Vec<f64> = tip_levels_mm(configuration, layout, 0.0, model.parameters()).collect();
+    let (last, first) =
+        levels.iter().fold((f64::MAX, f64::MIN), |(last, first), z| (last.min(*z), first.max(*z)));
+    let depth = first - last;
+    let share = |z: &f64| if 1e-9 < depth { (first - z) / depth } else { 0.0 };
+    levels.iter().map(share).collect()
+}
+
+/// How wide all of them are side by side.
+fn one_row(cells: &[Cell<'_>], scale: f64) -> f64 {
+    cells.iter().map(|cell| cell.width_px(scale) + GAP).sum::<f64>() - GAP
+}
+
+/// The largest scale at which the widest and the tallest still fit, and all of
+/// them in one row if that leaves them large enough.
 fn scale_of(cells: &[Cell<'_>], width: f64) -> f64 {
     let most = |of: fn(&Cell<'_>) -> f64| cells.iter().map(of).fold(0.05, f64::max);
-    let by_width = (width - 2.0 * MARGIN) / most(|c| c.band_mm());
+    let by_width = (width - 2.0 * MARGIN) / most(|c| c.width_mm);
     let by_height = 420.0 / most(|c| c.height_mm);
-    by_width.min(by_height).min(170.0)
+    let (least, largest) = SCALES;
+    let mut scale = largest;
+    while least < scale && width - 2.0 * MARGIN < one_row(cells, scale) {
+        scale *= 0.97;
+    }
+    by_width.min(by_height).min(scale.max(least))
 }
 
 fn break_rows<'a>(cells: &'a [Cell<'a>], scale: f64, width: f64) -> Vec<Vec<&'a Cell<'a>>> {
@@ -147,9 +179,9 @@ fn draw_cell(canvas: &mut Canvas, cell: &Cell<'_>, x: f64, y: f64, height: f64, 
     canvas.raw(format_args!(r#"<g class="tips">"#));
     for (i, tip) in cell.layout.tips.iter().enumerate() {
         let (cx, cy) = (x + tip.x * d, y - tip.y * d);
-        // On a slope the tips that stand back are drawn with a lighter point.
-        let back = cell.layout.set_back.get(i).copied().unwrap_or(0.0);
-        let point = if 0.0 < back { GREY } else { INK };
+        // Tips that stand back, on a slope or an arc, have a lighter point.
+        let back = cell.back.get(i).copied().unwrap_or(0.0);
+        let point = grey(back);
         canvas.raw(format_args!(
             concat!(
                 r##"<circle class="shaft" cx="{}" cy="{}" r="{}" fill="{}" stroke="{}" "##,
@@ -168,7 +200,7 @@ fn draw_cell(canvas: &mut Canvas, cell: &Cell<'_>, x: f64, y: f64, height: f64, 
         ));
     }
     canvas.raw(format_args!("</g>"));
-    let half = 0.5 * cell.band_mm() * scale;
+    let half = 0.5 * cell.width_mm * scale;
     let under = y + 0.5 * height + 14.0;
     canvas.line((x - half, under), (x + half, under), GREY, 1.0);
     for end in [x - half, x + half] {
@@ -184,6 +216,14 @@ fn draw_cell(canvas: &mut Canvas, cell: &Cell<'_>, x: f64, y: f64, height: f64, 
     }
 }
 
+/// From ink to a grey that still stands out from the shaft.
+fn grey(share: f64) -> String {
+    const FROM: [f64; 3] = [32.0, 38.0, 45.0];
+    const TO: [f64; 3] = [150.0, 157.0, 163.0];
+    let mixed = |i: usize| FROM[i] + (TO[i] - FROM[i]) * share.clamp(0.0, 1.0);
+    format!("rgb({:.0},{:.0},{:.0})", mixed(0), mixed(1), mixed(2))
+}
+
 /// An arrow upwards with its word to the left: which way the hand moves.
 fn travel_arrow(canvas: &mut Canvas, right: f64, y: f64, word: &str) {
     canvas.line((right - 5.0, y + 4.0), (right - 5.0, y - 12.0), INK, 1.5);
@@ -196,4 +236,4 @@ fn travel_arrow(canvas: &mut Canvas, right: f64, y: f64, word: &str) {
 }
 
 /// Fill of the bands of skin, from the surface down, apart in greyscale.
-pub(super) const BANDS: [&str; 3] = ["#d8d2c4", PALE, "#f6f3ec"];
+pub(super) const BANDS: [&str; 3] = ["#c3b8a3", "#e0d8c8", "#f6f3ec"];

@@ -1,0 +1,99 @@
+//! What a person reads of an answer, on one page.
+//!
+//! A check is long because it explains itself. Its short view
+//! ([`Sheets::summary`]) has the verdict, at most four things for the client,
+//! the studio's list with its days and three needles with a line each. It is the
+//! whole truth in its few lines: what it has no room for is counted, and it
+//! never reads better than the check.
+//!
+//! Pages are HTML that needs nothing else: no script, no picture from
+//! elsewhere, black on white, good on paper and on a phone. Everything that
+//! comes from outside is escaped ([`crate::markup`]).
+//!
+//! | page | for | from |
+//! |---|---|---|
+//! | before the visit | client | a check |
+//! | the visit | studio | a check |
+//! | the day | studio | the checks of a day |
+//! | aftercare | client | a plan |
+//!
+//! Sentences of check and plan stand as they were written; headings and words
+//! of the frame lie in `rules/texts/sheet.*.toml`. A page is in one language:
+//! that of the answer it is made of.
+
+mod page;
+mod pages;
+mod summary;
+#[cfg(test)]
+mod tests;
+
+use etui_schema::vocabulary::{Effect, Language, Treatment, Verdict};
+
+use crate::rules::RuleFault;
+use crate::text::{Catalogue, texts};
+
+/// Most things a client is told in the short view.
+pub const CLIENT_MAX: usize = 4;
+/// Most needles in the short view.
+pub const NEEDLES_MAX: usize = 3;
+
+/// The maker of short views and pages.
+#[derive(Debug, Clone)]
+pub struct Sheets {
+    texts: Catalogue,
+}
+
+impl Sheets {
+    /// With the words compiled into this build.
+    ///
+    /// # Errors
+    /// [`RuleFault`] if a file is faulty, or a treatment, an effect or a verdict
+    /// has no word.
+    pub fn builtin() -> Result<Self, RuleFault> {
+        let treatments = Treatment::ALL.iter().map(|it| format!("treatment.{it}"));
+        let effects = Effect::ALL.iter().map(|it| format!("effect.{it}"));
+        let verdicts = Verdict::ALL.iter().map(|it| format!("verdict.{it}"));
+        let keys = treatments.chain(effects).chain(verdicts);
+        Ok(Self { texts: texts!("sheet", keys.chain(KEYS.iter().map(|it| (*it).to_owned())))? })
+    }
+
+    fn word<'a>(&'a self, language: Language, key: &'a str) -> &'a str {
+        self.texts.get(language, key)
+    }
+}
+
+/// Words that code says.
+const KEYS: [&str; 32] = [
+    "after.dates",
+    "after.do",
+    "after.avoid",
+    "after.healed",
+    "after.look",
+    "after.review",
+    "after.title",
+    "after.touch_up",
+    "after.urgent",
+    "after.until",
+    "after.always",
+    "before.answer",
+    "before.bring",
+    "before.title",
+    "by",
+    "cautions",
+    "day.empty",
+    "day.title",
+    "day.unreadable",
+    "late",
+    "lots",
+    "more",
+    "needles",
+    "no_needle",
+    "on",
+    "open",
+    "open_short",
+    "studio.conditions",
+    "studio.ready",
+    "studio.title",
+    "studio.todo",
+    "told",
+];

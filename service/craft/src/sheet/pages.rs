@@ -1,0 +1,260 @@
+//! The pages.
+
+use etui_schema::aftercare_plans::{AftercarePlan, AftercareStep, Window};
+use etui_schema::appointment_checks::AppointmentCheck;
+use etui_schema::sheets::{CheckSummary, SheetFor};
+use etui_schema::vocabulary::aftercare::StepKind;
+use etui_schema::vocabulary::{Language, Verdict};
+use jiff::ToSpan;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+
+use super::Sheets;
+use super::page::Page;
+use super::summary::{is_clients, is_studios, language_of, questions, tasks};
+use crate::text::day;
+
+/// What begins the key of the step that says when help is needed.
+const URGENT: &str = "red_flags";
+
+impl Sheets {
+    /// A check as a page.
+    #[must_use]
+    pub fn visit(&self, check: &AppointmentCheck, audience: SheetFor) -> String {
+        match audience {
+            SheetFor::Client => self.before(check),
+            SheetFor::Studio => self.studio(check),
+        }
+    }
+
+    /// What the client does before she comes.
+    fn before(&self, check: &AppointmentCheck) -> String {
+        let language = language_of(check);
+        let mut page = Page::new(language, &self.title("before.title", check));
+        page.said(&check.summary);
+        let open: Vec<_> = questions(check).collect();
+        if !open.is_empty() {
+            page.heading(self.word(language, "before.answer"));
+            page.list(open.into_iter().map(|item| (None, item.text.clone())));
+        }
+        let tasks = tasks(check, is_clients);
+        if !tasks.is_empty() {
+            page.heading(self.word(language, "before.bring"));
+            page.list(tasks.iter().map(|item| (self.until(item, language), item.text.clone())));
+        }
+        self.cautions(&mut page, language, check.cautions.iter().map(String::as_str));
+        page.finish()
+    }
+
+    /// What the studio does, and with which needle.
+    fn studio(&self, check: &AppointmentCheck) -> String {
+        let language = language_of(check);
+        let mut page = Page::new(language, &self.title("studio.title", check));
+        let verdict = format!("verdict.{}", check.verdict);
+        page.boxed(self.word(language, &verdict));
+        page.said(&check.summary);
+        let found = check.findings.iter().map(|finding| {
+            let more = finding.condition.as_deref().unwrap_or("");
+            (None, format!("{} {more}", finding.because).trim_end().to_owned())
+        });
+        self.listed(&mut page, language, "studio.conditions", found);
+        let due = tasks(check, is_studios).into_iter();
+        let due = due.map(|item| (self.until(item, language), item.text.clone()));
+        self.listed(&mut page, language, "studio.todo", due);
+        let unready = check.readiness.iter().filter(|one| !one.ready);
+        let unready = unready.map(|one| (None, one.because.clone()));
+        self.listed(&mut page, language, "studio.ready", unready);
+        let theirs = tasks(check, is_clients).into_iter();
+        let theirs = theirs.map(|item| (self.until(item, language), item.text.clone()));
+        self.listed(&mut page, language, "told", theirs);
+        let open = questions(check).map(|item| (None, item.text.clone()));
+        self.listed(&mut page, language, "open", open);
+        if comes(check.verdict) {
+            self.needles(&mut page, language, &self.summary(check));
+        }
+        self.cautions(&mut page, language, check.cautions.iter().map(String::as_str));
+        page.finish()
+    }
+
+    /// The checks of one day, in the order of their appointments.
+    ///
+    /// `unreadable` is how many more there are that cannot be read.
+    #[must_use]
+    pub fn day(
+        &self,
+        language: Language,
+        (on, zone): (Date, &TimeZone),
+        checks: &[CheckSummary],
+        unreadable: u32,
+    ) -> String {
+        let title = self.texts.fill(language, "day.title", &[("day", &day(language, on))]);
+        let mut page = Page::new(language, &title);
+        if 0 < unreadable {
+            let n = unreadable.to_string();
+            page.boxed(&self.texts.fill(language, "day.unreadable", &[("n", &n)]));
+        }
+        if checks.is_empty() {
+            page.line(self.word(language, "day.empty"));
+        }
+        for check in checks {
+            let at = zone.to_datetime(check.starts_at.0).time();
+            let who = check.client_ref.as_ref().unwrap_or(&check.booking_ref);
+            page.heading(&format!(
+                "{:02}:{:02}  {who}: {}, {}",
+                at.hour(),
+                at.minute(),
+                self.word(language, &format!("treatment.{}", check.treatment)),
+                self.word(language, &format!("effect.{}", check.effect)),
+            ));
+            let verdict = format!("verdict.{}", check.verdict);
+            page.boxed(self.word(language, &verdict));
+            page.said(&check.says);
+            let due = check.studio.iter().map(|task| {
+                let key = if task.late { "late" } else { "by" };
+                let until = task
+                    .due
+                    .map(|due| self.texts.fill(language, key, &[("day", &day(language, due.0))]));
+                (until, task.text.clone())
+            });
+            self.listed(&mut page, language, "studio.todo", due);
+            let told = check.client.iter().map(|line| (None, line.clone()));
+            self.listed(&mut page, language, "told", told);
+            if comes(check.verdict) {
+                self.needles(&mut page, language, check);
+            }
+        }
+        let mut cautions: Vec<&str> =
+            checks.iter().filter_map(|it| it.caution.as_deref()).collect();
+        cautions.dedup();
+        self.cautions(&mut page, language, cautions.into_iter());
+        page.finish()
+    }
+
+    /// The aftercare sheet.
+    #[must_use]
+    pub fn aftercare(&self, language: Language, plan: &AftercarePlan) -> String {
+        let treated = self.word(language, &format!("treatment.{}", plan.treatment)).to_owned();
+        let on = day(language, plan.performed_on.0);
+        let title =
+            self.texts.fill(language, "after.title", &[("treatment", &treated), ("day", &on)]);
+        let mut page = Page::new(language, &title);
+        let urgent = plan.steps.iter().filter(|step| step.key.starts_with(URGENT));
+        for step in urgent {
+            page.heading(self.word(language, "after.urgent"));
+            page.boxed(&step.text);
+        }
+        for (kind, key) in [(StepKind::Do, "after.do"), (StepKind::Avoid, "after.avoid")] {
+            // What is sent as a message of its own bundles what stands here.
+            let steps = plan.steps.iter().filter(|step| step.kind == kind && !step.message);
+            let rows =
+                steps.map(|step| (Some(self.lasts(plan, step, language)), step.text.clone()));
+            self.listed(&mut page, language, key, rows);
+        }
+        let seen = plan.steps.iter().filter(|step| {
+            matches!(step.kind, StepKind::Tell | StepKind::Check) && !step.key.starts_with(URGENT)
+        });
+        let seen = seen.map(|step| (Some(self.begins(plan, step, language)), step.text.clone()));
+        self.listed(&mut page, language, "after.look", seen);
+        page.heading(self.word(language, "after.dates"));
+        let milestones = &plan.milestones;
+        let dates = [
+            ("after.healed", &milestones.healed),
+            ("after.review", &milestones.review_window),
+            ("after.touch_up", &milestones.touch_up_window),
+        ];
+        let span = |window: &Window| {
+            format!("{} – {}", day(language, window.from.0), day(language, window.until.0))
+        };
+        page.list(
+            dates.map(|(key, window)| (Some(span(window)), self.word(language, key).to_owned())),
+        );
+        self.cautions(&mut page, language, plan.cautions.iter().map(|it| it.text.as_str()));
+        page.finish()
+    }
+
+    /// Until which day a step holds.
+    fn lasts(&self, plan: &AftercarePlan, step: &AftercareStep, language: Language) -> String {
+        match step.to_day.and_then(|to_day| local(plan, to_day)) {
+            Some(last) => {
+                self.texts.fill(language, "after.until", &[("day", &day(language, last))])
+            }
+            None => {
+                let from = local(plan, step.from_day).unwrap_or(plan.performed_on.0);
+                self.texts.fill(language, "after.always", &[("day", &day(language, from))])
+            }
+        }
+    }
+
+    /// From which day on a step is of concern.
+    fn begins(&self, plan: &AftercarePlan, step: &AftercareStep, language: Language) -> String {
+        let from = local(plan, step.from_day).unwrap_or(plan.performed_on.0);
+        self.texts.fill(language, "on", &[("day", &day(language, from))])
+    }
+
+    fn title(&self, key: &str, check: &AppointmentCheck) -> String {
+        let language = language_of(check);
+        let who = check.client_ref.as_ref().unwrap_or(&check.booking_ref).to_string();
+        self.texts.fill(
+            language,
+            key,
+            &[
+                ("treatment", self.word(language, &format!("treatment.{}", check.treatment))),
+                ("effect", self.word(language, &format!("effect.{}", check.effect))),
+                ("day", &day(language, check.on.0)),
+                ("who", &who),
+            ],
+        )
+    }
+
+    fn needles(&self, page: &mut Page, language: Language, check: &CheckSummary) {
+        page.heading(self.word(language, "needles"));
+        if check.needles.is_empty() {
+            page.line(self.word(language, "no_needle"));
+            return;
+        }
+        let rows = check.needles.iter().map(|needle| {
+            let lots = needle.lot_ids.len().to_string();
+            let lots = self.texts.fill(language, "lots", &[("n", &lots)]);
+            (Some(needle.canonical.clone()), format!("{} {lots}", needle.line))
+        });
+        page.list(rows);
+    }
+
+    /// A heading with its list; neither if there is nothing in it.
+    fn listed(
+        &self,
+        page: &mut Page,
+        language: Language,
+        key: &str,
+        rows: impl IntoIterator<Item = (Option<String>, String)>,
+    ) {
+        let mut rows = rows.into_iter().peekable();
+        if rows.peek().is_some() {
+            page.heading(self.word(language, key));
+            page.list(rows);
+        }
+    }
+
+    fn cautions<'a>(
+        &self,
+        page: &mut Page,
+        language: Language,
+        cautions: impl Iterator<Item = &'a str>,
+    ) {
+        page.heading(self.word(language, "cautions"));
+        cautions.for_each(|caution| page.small(caution));
+    }
+}
+
+/// Whether a needle may be of use that day.
+const fn comes(verdict: Verdict) -> bool {
+    match verdict {
+        Verdict::Proceed | Verdict::ProceedWithConditions | Verdict::Incomplete => true,
+        Verdict::Hold | Verdict::Refer | Verdict::Decline => false,
+    }
+}
+
+/// The local date of a day of a plan.
+fn local(plan: &AftercarePlan, at: i32) -> Option<Date> {
+    plan.performed_on.0.checked_add(at.days()).ok()
+}

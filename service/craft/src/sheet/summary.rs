@@ -1,0 +1,122 @@
+//! The short view of a check.
+
+use etui_schema::appointment_checks::{AppointmentCheck, OfferedNeedle, TodoItem, Who};
+use etui_schema::sheets::{CheckSummary, SummaryNeedle, SummaryTask};
+use etui_schema::vocabulary::Language;
+
+use super::{CLIENT_MAX, NEEDLES_MAX, Sheets};
+use crate::text::day;
+
+/// What begins the key of a question that is still open.
+const QUESTION: &str = "answer.";
+
+/// The language a check is written in; before it was noted, English was all
+/// that is sure.
+pub(super) fn language_of(check: &AppointmentCheck) -> Language {
+    check.language.unwrap_or(Language::En)
+}
+
+/// What one of them has to do, questions apart, each sentence once.
+pub(super) fn tasks(check: &AppointmentCheck, is_theirs: fn(Who) -> bool) -> Vec<&TodoItem> {
+    let mut tasks: Vec<&TodoItem> = Vec::new();
+    for item in &check.todo {
+        let known = tasks.iter().any(|one| one.text == item.text && one.due == item.due);
+        if is_theirs(item.who) && !item.key.starts_with(QUESTION) && !known {
+            tasks.push(item);
+        }
+    }
+    tasks
+}
+
+/// The questions that are still open, as they are asked.
+pub(super) fn questions(check: &AppointmentCheck) -> impl Iterator<Item = &TodoItem> {
+    check.todo.iter().filter(|item| item.key.starts_with(QUESTION))
+}
+
+/// Whether the client does it, or has to see to it that her doctor does.
+pub(super) fn is_clients(who: Who) -> bool {
+    match who {
+        Who::Client | Who::Doctor => true,
+        Who::Artist | Who::Studio => false,
+    }
+}
+
+/// Whether the studio does it.
+pub(super) fn is_studios(who: Who) -> bool {
+    !is_clients(who)
+}
+
+impl Sheets {
+    /// The short view of a check, in the check's own language.
+    #[must_use]
+    pub fn summary(&self, check: &AppointmentCheck) -> CheckSummary {
+        let language = language_of(check);
+        let studio = tasks(check, is_studios).into_iter().map(|item| SummaryTask {
+            text: item.text.clone(),
+            due: item.due,
+            late: item.late,
+        });
+        let needles = check.needles.iter().flat_map(|needles| &needles.ranked).take(NEEDLES_MAX);
+        CheckSummary {
+            check_id: check.id,
+            booking_ref: check.booking_ref.clone(),
+            client_ref: check.client_ref.clone(),
+            treatment: check.treatment,
+            effect: check.effect,
+            starts_at: check.starts_at,
+            on: check.on,
+            language,
+            verdict: check.verdict,
+            says: check.summary.clone(),
+            hold_until: check.hold_until,
+            not_before: check.not_before,
+            client: self.client_lines(check, language),
+            studio: studio.collect(),
+            needles: needles.map(|needle| self.needle_line(needle, language)).collect(),
+            caution: check.cautions.first().cloned(),
+        }
+    }
+
+    /// At most four: open questions count as one, and the last says how many
+    /// more there are if they do not all fit.
+    fn client_lines(&self, check: &AppointmentCheck, language: Language) -> Vec<String> {
+        let open = questions(check).count().max(check.unanswered.len());
+        let mut lines: Vec<String> = Vec::new();
+        if 0 < open {
+            lines.push(self.texts.fill(language, "open_short", &[("n", &open.to_string())]));
+        }
+        lines.extend(tasks(check, is_clients).into_iter().map(|item| self.dated(item, language)));
+        if CLIENT_MAX < lines.len() {
+            let left = lines.split_off(CLIENT_MAX - 1).len().to_string();
+            lines.push(self.texts.fill(language, "more", &[("n", &left)]));
+        }
+        lines
+    }
+
+    /// A sentence with its day before it, where it has one.
+    fn dated(&self, item: &TodoItem, language: Language) -> String {
+        match self.until(item, language) {
+            Some(until) => format!("{until} {}", item.text),
+            None => item.text.clone(),
+        }
+    }
+
+    /// `By 4 April 2027:`, and that it is late if it is.
+    pub(super) fn until(&self, item: &TodoItem, language: Language) -> Option<String> {
+        let due = day(language, item.due?.0);
+        Some(self.texts.fill(language, if item.late { "late" } else { "by" }, &[("day", &due)]))
+    }
+
+    /// Why it fits the effect, and the first thing to mind.
+    fn needle_line(&self, needle: &OfferedNeedle, _: Language) -> SummaryNeedle {
+        let why = needle.answers.iter().find(|answer| answer.question == "effect");
+        let why = why.map(|answer| answer.because.as_str());
+        let mind = needle.cautions.first().map(String::as_str);
+        let parts: Vec<&str> = why.into_iter().chain(mind).collect();
+        SummaryNeedle {
+            canonical: needle.canonical.clone(),
+            line: parts.join(" "),
+            lot_ids: needle.lots.iter().map(|lot| lot.lot_id).collect(),
+        }
+    }
+}

@@ -1,0 +1,181 @@
+//! Short views and pages of checks that no program made, against what a reader
+//! must find in them.
+
+use etui_schema::appointment_checks::{AppointmentCheck, TodoItem, Who};
+use etui_schema::sheets::SheetFor;
+use etui_schema::vocabulary::{CivilDate, Language, Verdict};
+use proptest::prelude::*;
+use serde_json::{Value, json};
+
+use super::{CLIENT_MAX, NEEDLES_MAX, Sheets};
+
+/// A check as it goes over the wire, with this to do.
+fn check(language: Language, verdict: Verdict, todo: Vec<TodoItem>) -> AppointmentCheck {
+    let needle = |canonical: &str, count: u8| {
+        json!({
+            "canonical": canonical,
+            "configuration": { "diameter_mm": 0.3, "count": count, "grouping": "round_liner" },
+            "desirability": 0.9,
+            "answers": [{ "question": "effect", "desirability": 0.9, "because": "A fine hair." }],
+            "cautions": ["Not too deep."], "remarks": [],
+            "lots": [{ "lot_id": "01a44d59-e000-75eb-9164-054d7c19fb46" }],
+        })
+    };
+    let needles: Vec<Value> = ["0.30 1RL", "0.30 2RL", "0.30 3RL", "0.30 5RL"]
+        .iter()
+        .zip([1, 2, 3, 5])
+        .map(|(c, n)| needle(c, n))
+        .collect();
+    let at = "2027-04-06T08:00:00Z";
+    let window = json!({ "from": "2027-05-04", "until": "2027-05-20", "basis": [] });
+    let value = json!({
+        "id": "01a44d59-e000-7816-ac03-a6f2047f33fd", "made_at": "2027-03-16T08:00:00Z",
+        "booking_ref": "booking-1", "client_ref": "client-1", "treatment": "brows",
+        "effect": "hair_strokes", "starts_at": at, "zone": "Europe/Berlin", "on": "2027-04-06",
+        "language": language, "verdict": verdict, "summary": "So it is.", "findings": [],
+        "unanswered": [],
+        "score": {
+            "points": 0, "range": { "min": 0, "max": 0 }, "advice": [], "contributions": [],
+            "evidence_share": [], "statement": "",
+            "evidence": { "field": "points", "kind": "model", "confidence": "low", "sources": [] },
+        },
+        "rulebook": { "name": "r", "revision": 1, "digest": "0", "packs": [] },
+        "needles": {
+            "ranked": needles, "set_aside": [], "step_up": [], "would_change": [],
+            "differing_views": [], "hints": [], "assumed": [], "basis": [],
+        },
+        "readiness": [], "todo": todo,
+        "aftercare": {
+            "treatment": "brows", "performed_at": at, "performed_on": "2027-04-06",
+            "zone": "Europe/Berlin", "revision": 1, "steps": [],
+            "milestones": {
+                "healed": window, "review_window": window, "touch_up_earliest": "2027-05-04",
+                "touch_up_window": window, "touch_up_usual": window, "colour_refresh": window,
+                "donation_date": "2027-08-01", "donation_basis": [],
+            },
+            "healing": [], "cautions": [], "assumed": [],
+        },
+        "cautions": ["No medical advice."],
+    });
+    serde_json::from_value(value).unwrap()
+}
+
+fn item(n: usize, who: Who, due: Option<&str>) -> TodoItem {
+    TodoItem {
+        key: format!("task.{n}"),
+        text: format!("Task number {n}."),
+        who,
+        due: due.map(|day| CivilDate(day.parse().unwrap())),
+        late: false,
+        from: "rule".to_owned(),
+    }
+}
+
+fn question(n: usize) -> TodoItem {
+    TodoItem { key: format!("answer.q{n}"), ..item(n, Who::Client, None) }
+}
+
+#[test]
+fn a_summary_has_few_lines_and_says_what_it_has_no_room_for() {
+    let sheets = Sheets::builtin().unwrap();
+    let tasks: Vec<TodoItem> = (0..6).map(|n| item(n, Who::Client, Some("2027-04-04"))).collect();
+    let told = sheets.summary(&check(Language::En, Verdict::ProceedWithConditions, tasks));
+    assert_eq!(told.client.len(), CLIENT_MAX);
+    assert_eq!(told.client[0], "By 4 April 2027: Task number 0.");
+    assert!(told.client[3].starts_with("3 more things"), "{:?}", told.client);
+    assert_eq!(told.needles.len(), NEEDLES_MAX);
+    assert_eq!(told.needles[0].line, "A fine hair. Not too deep.");
+    let open = vec![question(1), question(2), item(3, Who::Studio, None)];
+    let told = sheets.summary(&check(Language::De, Verdict::Incomplete, open));
+    assert_eq!(
+        told.client,
+        ["2 Fragen sind noch offen. Bitte beantworten Sie sie vor dem Termin."]
+    );
+    assert_eq!(told.studio.len(), 1);
+    let one = sheets.summary(&check(Language::En, Verdict::Incomplete, vec![question(1)]));
+    assert!(one.client[0].starts_with("One question is"), "{:?}", one.client);
+}
+
+#[test]
+fn what_is_said_three_times_is_told_once() {
+    let sheets = Sheets::builtin().unwrap();
+    let same = |n| TodoItem { text: "Ask your doctor.".to_owned(), ..item(n, Who::Client, None) };
+    let told =
+        sheets.summary(&check(Language::En, Verdict::Refer, vec![same(1), same(2), same(3)]));
+    assert_eq!(told.client, ["Ask your doctor."]);
+}
+
+#[test]
+fn no_needle_is_printed_for_a_visit_that_does_not_come() {
+    let sheets = Sheets::builtin().unwrap();
+    for verdict in Verdict::ALL {
+        let page = sheets.visit(&check(Language::En, *verdict, Vec::new()), SheetFor::Studio);
+        let comes = !matches!(verdict, Verdict::Hold | Verdict::Refer | Verdict::Decline);
+        assert_eq!(page.contains("0.30 1RL"), comes, "{verdict}: {page}");
+    }
+}
+
+/// Everything that stands in a page, without its tags.
+fn read(page: &str) -> String {
+    let body = page.split_once("<body>").unwrap().1;
+    let mut text = String::new();
+    let mut within = false;
+    for c in body.chars() {
+        match c {
+            '<' => within = true,
+            '>' => within = false,
+            c if !within => text.push(c),
+            _ => {}
+        }
+    }
+    text.replace("&amp;", "&")
+        .replace("&lt;", "<")
+        .replace("&gt;", ">")
+        .replace("&quot;", "\"")
+        .replace("&#39;", "'")
+}
+
+proptest! {
+    /// Whatever a check asks of anybody stands on the studio's page, and what it
+    /// asks of the client on hers; markup in a sentence stays text.
+    #[test]
+    fn pages_lose_nothing_and_carry_no_markup_of_others(
+        texts in prop::collection::vec("[a-z<>&\"' ]{1,30}", 0..8),
+        whom in prop::collection::vec(0..4_usize, 8),
+        german in any::<bool>(),
+    ) {
+        let sheets = Sheets::builtin().unwrap();
+        let language = if german { Language::De } else { Language::En };
+        let who = |n: usize| Who::ALL[whom[n] % Who::ALL.len()];
+        let todo: Vec<TodoItem> = texts
+            .iter()
+            .enumerate()
+            .map(|(n, text)| TodoItem { text: text.clone(), ..item(n, who(n), None) })
+            .collect();
+        let check = check(language, Verdict::Incomplete, todo.clone());
+        let studio = sheets.visit(&check, SheetFor::Studio);
+        let client = sheets.visit(&check, SheetFor::Client);
+        for item in &todo {
+            prop_assert!(read(&studio).contains(&item.text), "{studio}");
+            if item.who == Who::Client {
+                prop_assert!(read(&client).contains(&item.text), "{client}");
+            }
+        }
+        for page in [&studio, &client] {
+            prop_assert!(!page.contains("<script") && !page.contains("http"), "{page}");
+            let (opened, closed) = (page.matches("<li>").count(), page.matches("</li>").count());
+            prop_assert_eq!(opened, closed);
+        }
+    }
+}
+
+#[test]
+fn every_word_of_the_frame_is_used() {
+    let sheets = Sheets::builtin().unwrap();
+    let words = ["treatment.", "effect.", "verdict."];
+    for key in sheets.texts.keys() {
+        let known = words.iter().any(|area| key.starts_with(area))
+            || super::KEYS.contains(&key.trim_end_matches(".one"));
+        assert!(known, "{key}");
+    }
+}

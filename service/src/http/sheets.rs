@@ -1,0 +1,123 @@
+//! Short views and printed pages.
+
+use actix_web::http::header;
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::sheets::{CheckSummary, SheetFor, SheetQuery};
+use etui_schema::vocabulary::Language;
+use serde_json::json;
+
+use super::answer::{Reply, tagged};
+use super::call::Call;
+use super::operation::Operation;
+use super::query::Query;
+use super::write;
+use crate::studio::plan::to_json;
+use crate::studio::sheets::{self, Sheet};
+
+const HTML: &str = "text/html";
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/v1/appointment-checks/{id}/summary", "get_check_summary", || {
+            web::to(summary)
+        })
+        .tag("checks")
+        .scope(Scope::ChecksRead)
+        .says(
+            "The short view of a check",
+            "Verdict, at most four things for the client, the studio's list with its days, three needles \
+             with a line each: the whole truth in a few lines. In the language of `Accept-Language` if the \
+             check says the same in it, else in the language it was made in (`language`).",
+        )
+        .answers::<CheckSummary>(200, "The short view.")
+        .if_none_match()
+        .finds(),
+        Operation::get("/v1/appointment-checks/{id}/sheet", "get_check_sheet", || web::to(visit))
+            .tag("checks")
+            .scope(Scope::ChecksRead)
+            .says(
+                "A check as a page to print",
+                "HTML that needs nothing else: for the client, what she does before she comes; with \
+                 `for=studio`, what was found, what is to do, and the needles.",
+            )
+            .query::<SheetQuery>()
+            .answers_with(200, "The page.", vec![(HTML, None)])
+            .if_none_match()
+            .finds(),
+        Operation::get("/v1/day-sheets/{date}", "get_day_sheet", || web::to(day))
+            .tag("checks")
+            .scope(Scope::ChecksRead)
+            .says(
+                "The day as a page to print",
+                "The newest check of each booking whose appointment is on this day of the studio's calendar, \
+                 in the order of their appointments.",
+            )
+            .place(
+                "date",
+                "The day in the studio's calendar.",
+                json!({ "type": "string", "format": "date", "examples": ["2027-03-18"] }),
+            )
+            .answers_with(200, "The page.", vec![(HTML, None)])
+            .if_none_match(),
+        Operation::get("/v1/treatments/{id}/aftercare-sheet", "get_aftercare_sheet", || {
+            web::to(aftercare)
+        })
+        .tag("treatments")
+        .scope(Scope::TreatmentsRead)
+        .says(
+            "The aftercare of a treatment as a page to print",
+            "For the client to take home, in the language of `Accept-Language`: when she needs help, what \
+             to do and to leave alone until when, what she will see, and her dates.",
+        )
+        .answers_with(200, "The page.", vec![(HTML, None)])
+        .if_none_match()
+        .finds(),
+    ]
+}
+
+async fn summary(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    let (studio, moment) = (&call.state.studio, call.moment());
+    let told = sheets::summary(studio, &mut snap, &moment, call.language(), id).await?;
+    tagged(&call, "application/json", to_json(&told)?)
+}
+
+async fn visit(call: Call, query: Query<SheetQuery>) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    let (studio, moment) = (&call.state.studio, call.moment());
+    let how = (call.language(), query.0.audience.unwrap_or(SheetFor::Client));
+    page(&call, sheets::visit(studio, &mut snap, &moment, how, id).await?)
+}
+
+async fn day(call: Call) -> Reply {
+    let on = call.path_day("date")?;
+    let mut snap = write::view(&call).await?;
+    let (studio, moment) = (&call.state.studio, call.moment());
+    page(&call, sheets::day(studio, &mut snap, &moment, (call.language(), on)).await?)
+}
+
+async fn aftercare(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    page(&call, sheets::aftercare(&call.state.studio, &mut snap, call.language(), id).await?)
+}
+
+/// A page in its language. It may be framed by nobody and loads nothing.
+fn page(call: &Call, sheet: Sheet) -> Reply {
+    let Sheet { page, language } = sheet;
+    let mut answer = tagged(call, "text/html; charset=utf-8", page.into_bytes())?;
+    let headers = answer.headers_mut();
+    headers.insert(header::CONTENT_LANGUAGE, tag(language));
+    headers.insert(
+        header::CONTENT_SECURITY_POLICY,
+        header::HeaderValue::from_static("default-src 'none'; style-src 'unsafe-inline'"),
+    );
+    Ok(answer)
+}
+
+fn tag(language: Language) -> header::HeaderValue {
+    header::HeaderValue::from_static(language.as_str())
+}
