@@ -7,9 +7,28 @@ use serde_json::{Value, json};
 /// Members that hold no sentence in a language: codes, names, what was sent, and
 /// what a number is about for its basis.
 const SAME: &[&str] = &[
-    "about", "source", "kind", "code", "canonical", "then_first", "change", "pointer", "pointers",
-    "configuration", "setting", "parameters", "reference", "flips", "becomes", "by_pressure",
-    "by_trauma", "by_cover_rate", "spans", "elements", "faults", "assumed",
+    "about",
+    "source",
+    "kind",
+    "code",
+    "canonical",
+    "then_first",
+    "change",
+    "pointer",
+    "pointers",
+    "configuration",
+    "setting",
+    "parameters",
+    "reference",
+    "flips",
+    "becomes",
+    "by_pressure",
+    "by_trauma",
+    "by_cover_rate",
+    "spans",
+    "elements",
+    "faults",
+    "assumed",
 ];
 
 /// Every text of an answer that people read, with its place.
@@ -23,7 +42,9 @@ fn sentences(value: &Value, place: &str, found: &mut Vec<(String, String)>) {
         }
         Value::Object(all) => {
             // `change` is a sentence in a step, and a pointer elsewhere.
-            let told = |key: &str| !SAME.contains(&key) || (key == "change" && place.ends_with("step_up/-"));
+            let told = |key: &str| {
+                !SAME.contains(&key) || (key == "change" && place.ends_with("step_up/-"))
+            };
             for (key, one) in all.iter().filter(|(key, _)| told(key)) {
                 sentences(one, &format!("{place}/{key}"), found);
             }
@@ -41,15 +62,20 @@ fn every_sentence_of_the_craft_is_in_the_language_asked_for() {
     });
     let label = |text: &str| json!({ "text": text });
     let labels: Vec<Value> = [
-        "1003RL", "3RL", "0.30 9M STERILE EO", "RLT 0.25 5", "0.25x30 acupuncture", "", "hello there",
-        "#10 5RS EXP 2031-02", "1003RL LOT 12 2020-01-01",
+        "1003RL",
+        "3RL",
+        "0.30 9M STERILE EO",
+        "RLT 0.25 5",
+        "0.25x30 acupuncture",
+        "",
+        "hello there",
+        "#10 5RS EXP 2031-02",
+        "1003RL LOT 12 2020-01-01",
     ]
     .into_iter()
     .map(label)
     .collect();
-    let needle = |effect: &str, treatment: &str| {
-        json!({ "treatment": treatment, "effect": effect, "setting": setting, "limit": 250 })
-    };
+    let needle = |effect: &str, treatment: &str| json!({ "treatment": treatment, "effect": effect, "setting": setting, "limit": 250 });
     let compared = json!({
         "configurations": [{ "label": "0.30 3RL" }, { "label": "0.25 5RS" }, { "label": "0.35 9M1" }],
         "setting": setting,
