@@ -67,6 +67,7 @@ mod history;
 mod house;
 mod ignored;
 mod labels;
+mod languages;
 mod limits;
 mod lists;
 mod loss;
