@@ -20,6 +20,7 @@
 //! | [`drawer`] | may packs of this lot be used today, and who settles what is open? |
 //! | [`trauma`] | the skin shows damage: how far to stop, and what is gentler? |
 //! | [`hand`] | what do an artist's healed results say about her hand? |
+//! | [`training`] | what was practised and signed off, is she ready, what does a drill ask? |
 //!
 //! Rule data lies in `rules/*.toml`, compiled in. It is loaded once, at the
 //! start, by fallible loaders that refuse a rule without a known source.
@@ -37,6 +38,7 @@ pub mod rules;
 pub mod screening;
 pub mod selection;
 pub mod text;
+pub mod training;
 pub mod trauma;
 pub mod visit;
 mod words;
