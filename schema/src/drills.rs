@@ -7,7 +7,7 @@ use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
 use crate::vocabulary::{
-    Configuration, DrillKey, DrillLevel, Effect, Quantity, Setting, Site, TrainerMark,
+    Configuration, DrillKey, DrillLevel, Effect, Paper, Quantity, Setting, Site, TrainerMark,
 };
 
 /// What is to be practised.
@@ -35,6 +35,8 @@ pub struct DrillRequest {
     /// in mm, 0.02 to 0.80; reckoned if absent.
     #[garde(range(min = 0.02, max = 0.80))]
     pub mark_mm: Option<f64>,
+    /// The paper of the printed sheet; A4 if absent.
+    pub paper: Option<Paper>,
 }
 
 /// The drills of a configuration.

@@ -51,7 +51,7 @@ pub use trade::{
     Sensitivity, Site, SkinSign, Taper, Thickness, Treatment, Verdict,
 };
 pub use training::{
-    ArtistStanding, DrillKey, DrillLevel, PracticeState, Quantity, Rung, TrainerMark,
+    ArtistStanding, DrillKey, DrillLevel, Paper, PracticeState, Quantity, Rung, TrainerMark,
 };
 pub use values::{CivilDate, Instant, Reference, Zone};
 

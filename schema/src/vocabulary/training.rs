@@ -89,6 +89,18 @@ words! {
 }
 
 words! {
+    /// A paper, laid across.
+    Paper, "paper" {
+        /// 148 × 105 mm.
+        A6 = "a6",
+        /// 210 × 148 mm.
+        A5 = "a5",
+        /// 297 × 210 mm.
+        A4 = "a4",
+    }
+}
+
+words! {
     /// What is judged of a panel.
     Quantity, "quantity" {
         /// How many dots or strokes there are.

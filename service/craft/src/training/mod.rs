@@ -41,6 +41,7 @@ mod line;
 mod panels;
 mod progress;
 mod rules;
+mod sheet;
 mod shrink;
 mod standing;
 #[cfg(test)]
@@ -53,6 +54,7 @@ pub use grade::GradeError;
 pub use line::{Line, passes_to};
 pub use progress::{Attempt, Kept, Outcome, Practice, Progress, Sheet};
 pub(crate) use rules::Rules;
+pub use sheet::SheetError;
 pub use shrink::{Beta, Shrunk};
 pub use standing::{Held, SignedOff, Work};
 
@@ -79,7 +81,7 @@ impl Training {
     /// unknown.
     pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
         let rules = load(register, rule_file!("training.toml"))?;
-        let keys = demand::KEYS.iter().chain(drills::KEYS).chain(grade::KEYS);
+        let keys = demand::KEYS.iter().chain(drills::KEYS).chain(grade::KEYS).chain(sheet::KEYS);
         let texts = texts!("training", keys)?;
         Ok(Self { rules, texts })
     }

@@ -245,6 +245,7 @@ pub(super) fn request() -> DrillRequest {
         level: DrillLevel::Working,
         seed: 7,
         mark_mm: None,
+        paper: None,
     }
 }
 

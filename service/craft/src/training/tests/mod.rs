@@ -5,6 +5,7 @@ mod drills;
 mod figures;
 mod grades;
 mod laws;
+mod sheet;
 mod standing;
 
 use std::sync::LazyLock;
