@@ -23,6 +23,9 @@ words! {
         RemindersRead = "reminders:read",
         /// Claim reminders and report outcomes.
         RemindersWrite = "reminders:write",
+        /// Read sign-offs, give them and take them back, as far as the artist that the
+        /// token acts for may.
+        SignOffs = "sign-offs",
         /// Everything, including plug-ins and metrics.
         Admin = "admin",
     }
