@@ -65,6 +65,7 @@ mod send;
 mod service;
 mod tagged;
 mod trace;
+mod training;
 mod treatments;
 pub mod webhook;
 

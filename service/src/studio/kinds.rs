@@ -35,6 +35,7 @@ use super::restored::{EPOCHS, StoredEpoch};
 use super::reviews::Reviewed;
 use super::sealed::{self, StoredSealed, Trace, answer_at, is_bound};
 use super::treatments::TreatmentTrace;
+use super::sign_offs::{self, StoredSignOff};
 use super::{Studio, lots::StoredLot};
 use crate::events::delivery::{self, DELIVERIES, PENDING, StoredDelivery};
 use crate::events::stored::StoredEvent;
@@ -64,6 +65,8 @@ pub const KINDS: &[Kind] = &[
         .repeated(|s, snap, key| Box::pin(reminders::repeat(s, snap, key))),
     Kind::record::<StoredCalendar>()
         .repeated(|s, snap, key| Box::pin(calendars::repeat(s, snap, key))),
+    Kind::record::<StoredSignOff>()
+        .repeated(|s, snap, key| Box::pin(sign_offs::repeat(s, snap, key))),
     Kind::record::<StoredPack>(),
     Kind::record::<StoredChanges>(),
     Kind::record::<StoredPlugin>(),
