@@ -66,6 +66,7 @@ mod service;
 mod sheets;
 mod tagged;
 mod trace;
+mod training;
 mod treatments;
 pub mod webhook;
 

@@ -29,7 +29,12 @@ use crate::tagged::Tagged;
 ///     requests_per_day: None,
 /// };
 /// let booking = owner.register_plugin(&booking).await?;
-/// let token = PluginTokenRequest { name: "front-desk".parse()?, scopes: None, expires_at: None };
+/// let token = PluginTokenRequest {
+///     name: "front-desk".parse()?,
+///     scopes: None,
+///     expires_at: None,
+///     acts_for: None,
+/// };
 /// let token = owner.issue_plugin_token(booking.id, &token).await?;
 /// println!("keep this: {}", token.secret.unwrap_or_default());
 /// # Ok(())

@@ -31,6 +31,9 @@ words! {
         RemindersWrite = "reminders:write",
         /// Read events, by their sequence or as they happen.
         EventsRead = "events:read",
+        /// Read sign-offs, give them and take them back, as far as the artist that the
+        /// token acts for may.
+        SignOffs = "sign-offs",
         /// Everything, including plug-ins and metrics.
         Admin = "admin",
     }

@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
-use crate::vocabulary::{CivilDate, Configuration, Hand, Instant, Reference};
+use crate::vocabulary::{ArtistStanding, CivilDate, Configuration, Hand, Instant, Reference};
 
 /// What is kept of an artist. No name is needed.
 #[skip_serializing_none]
@@ -25,6 +25,12 @@ pub struct ArtistRecord {
     pub version: Option<u64>,
     /// As it was read; the service sets it.
     pub updated_at: Option<Instant>,
+    /// How the artist stands; as before if absent, and `artist` at first. That a
+    /// student is one no longer says only a token with `admin`.
+    pub standing: Option<ArtistStanding>,
+    /// Whether the artist signs off others; as before if absent. Only a token with
+    /// `admin` changes it.
+    pub trainer: Option<bool>,
 }
 
 /// One practised configuration.
@@ -38,7 +44,8 @@ pub struct Practice {
     pub configuration: Configuration,
     /// When.
     pub on: CivilDate,
-    /// Who signed it off, by the studio's reference; absent while it is not.
+    /// Who is told to have signed it off, by the studio's reference. It is told, and
+    /// signs nothing: sign-offs are given at `/v1/sign-offs`.
     pub signed_off_by: Option<Reference>,
 }
 
@@ -51,6 +58,10 @@ pub struct Artist {
     pub hand: Hand,
     /// Configurations practised outside a face.
     pub practice: Vec<Practice>,
+    /// How the artist stands.
+    pub standing: ArtistStanding,
+    /// Whether the artist signs off others.
+    pub trainer: bool,
     /// Counts the changes, from 1.
     pub version: u64,
     /// When it was last changed.

@@ -37,6 +37,10 @@ words! {
         ReviewDue = "review.due",
         /// What a client told cannot wait.
         SymptomEscalated = "symptom.escalated",
+        /// A trainer signed off an artist.
+        SignOffGiven = "sign_off.given",
+        /// A sign-off was taken back.
+        SignOffWithdrawn = "sign_off.withdrawn",
         /// A pack of rules, spellings or aftercare was put or removed.
         PackChanged = "pack.changed",
     }
@@ -147,6 +151,10 @@ pub struct EventData {
     pub treatment_id: Option<Uuid>,
     /// The reminder.
     pub reminder_id: Option<Uuid>,
+    /// The sign-off.
+    pub sign_off_id: Option<Uuid>,
+    /// The artist that it is for.
+    pub artist_ref: Option<Reference>,
     /// The pack.
     pub pack: Option<PackName>,
 }

@@ -84,6 +84,9 @@ pub struct PluginTokenRequest {
     pub scopes: Option<Vec<Scope>>,
     /// When it stops to open anything; never if absent.
     pub expires_at: Option<Instant>,
+    /// The artist that the token acts for, by the studio's reference: whoever holds
+    /// it signs as her. Nobody's if absent.
+    pub acts_for: Option<Reference>,
 }
 
 /// The exchange of a token for a new one.
@@ -114,6 +117,8 @@ pub struct PluginToken {
     pub name: Reference,
     /// What it may do.
     pub scopes: Vec<Scope>,
+    /// The artist that it acts for.
+    pub acts_for: Option<Reference>,
     /// Whether it opens anything.
     pub state: TokenState,
     /// When it was made.

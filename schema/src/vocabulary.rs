@@ -42,12 +42,16 @@ pub mod label;
 mod setting;
 mod symptom;
 mod trade;
+mod training;
 mod values;
 
 pub use setting::{Configuration, Lab, Machine, Setting, Skin};
 pub use trade::{
     Confidence, Effect, EvidenceKind, Give, Grouping, Hand, Language, Oiliness, Phototype,
     Sensitivity, Site, SkinSign, Taper, Thickness, Treatment, Verdict,
+};
+pub use training::{
+    ArtistStanding, DrillKey, DrillLevel, Paper, PracticeState, Quantity, Rung, TrainerMark,
 };
 pub use values::{CivilDate, Instant, Reference, Zone};
 

@@ -19,7 +19,7 @@ use crate::store::studio_key::StudioKey;
 use crate::store::verify::{Indexed, verify};
 use crate::store::{EmbeddedStore, Store, StoreConfig, seal};
 use crate::studio::kinds::KINDS;
-use crate::studio::moment::Moment;
+use crate::studio::moment::{Mandate, Moment};
 use crate::studio::opener::Opener;
 use crate::studio::plan::Precondition;
 use crate::studio::{Error, erasures};
@@ -215,6 +215,7 @@ pub async fn erase(data: &Path, zone: Zone, client_ref: &Reference) -> Result<Va
         now,
         today: studio.zone.rules().to_datetime(now).date(),
         holder: "command line".to_owned(),
+        mandate: Mandate::default(),
         sources,
     };
     let whatever = Precondition { if_match: Some("*".to_owned()), only_new: false };

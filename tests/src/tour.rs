@@ -21,6 +21,7 @@ mod plugins;
 mod records;
 mod screening;
 mod service;
+mod training;
 mod treatments;
 
 use std::sync::OnceLock;
@@ -82,6 +83,7 @@ fn stops() -> Vec<Stop> {
         packs::stops(),
         events::stops(),
         service::stops(),
+        training::stops(),
     ]
     .into_iter()
     .flatten()

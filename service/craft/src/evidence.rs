@@ -75,6 +75,7 @@ const FILES: &[RuleFile] = &[
     rule_file!("sources/screening.toml"),
     rule_file!("sources/aftercare.toml"),
     rule_file!("sources/hand.toml"),
+    rule_file!("sources/training.toml"),
 ];
 
 impl Register {

@@ -21,6 +21,7 @@
 //! | [`trauma`] | the skin shows damage: how far to stop, and what is gentler? |
 //! | [`sheet`] | what does a person read of an answer, on one page? |
 //! | [`hand`] | what do an artist's healed results say about her hand? |
+//! | [`training`] | what was practised and signed off, is she ready, what does a drill ask? |
 //!
 //! Rule data lies in `rules/*.toml`, compiled in. It is loaded once, at the
 //! start, by fallible loaders that refuse a rule without a known source.
@@ -40,6 +41,7 @@ pub mod screening;
 pub mod selection;
 pub mod sheet;
 pub mod text;
+pub mod training;
 pub mod trauma;
 pub mod visit;
 mod words;

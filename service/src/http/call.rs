@@ -122,6 +122,7 @@ impl Call {
             now: self.now,
             today: self.today(),
             holder: self.caller.holder.to_string(),
+            mandate: self.caller.mandate(),
             sources: self.state.sources.clone(),
         }
     }

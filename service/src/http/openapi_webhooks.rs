@@ -79,6 +79,8 @@ fn summary(kind: EventType) -> &'static str {
         EventType::ReminderDue => "A message of an aftercare plan is due",
         EventType::ReviewDue => "The healed result of a treatment can be judged",
         EventType::SymptomEscalated => "What a client told cannot wait",
+        EventType::SignOffGiven => "An artist was signed off",
+        EventType::SignOffWithdrawn => "A sign-off was taken back",
         EventType::PackChanged => "A pack was put or removed",
     }
 }

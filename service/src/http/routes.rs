@@ -11,10 +11,11 @@ use super::frame::net;
 use super::operation::Operation;
 use super::{
     aftercare_plans, api_catalog, appointment_checks, artists, calendars, clients, clock_state,
-    configuration_comparisons, configuration_drawings, deliveries, docs, events, hand_profiles,
-    health, label_readings, lots, machines, meta, needle_selections, packs, plugins, problems,
-    puncture_patterns, recalls, reminders, retention, sheets, skin_assessments, skin_typing,
-    subscriptions, symptom_reports, treatment_aftercare, treatment_history, treatments,
+    configuration_comparisons, configuration_drawings, deliveries, docs, drills, events,
+    hand_profiles, health, label_readings, lots, machines, meta, needle_selections, packs, plugins,
+    problems, puncture_patterns, recalls, reminders, retention, sheets, sign_offs,
+    skin_assessments, skin_typing, subscriptions, symptom_reports, treatment_aftercare,
+    treatment_history, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -40,6 +41,8 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         treatment_aftercare::operations(),
         sheets::operations(),
         hand_profiles::operations(),
+        drills::operations(),
+        sign_offs::operations(),
         calendars::operations(),
         reminders::operations(),
         plugins::operations(),

@@ -29,6 +29,7 @@ use actix_web::HttpRequest;
 use actix_web::http::header;
 use etui_schema::access::Scope;
 use etui_schema::problem::ErrorCode;
+use etui_schema::vocabulary::Reference;
 use jiff::Timestamp;
 use uuid::Uuid;
 
@@ -37,6 +38,7 @@ use super::limits::Meter;
 use crate::store::Store;
 use crate::studio::Studio;
 use crate::studio::error::Error;
+use crate::studio::moment::Mandate;
 use crate::studio::plugins::secret::{TokenDigest, digest_of};
 use crate::studio::plugins::{self, Known, KnownToken, OWNER, Use};
 
@@ -70,17 +72,28 @@ pub(crate) struct Caller {
     pub(crate) scopes: Arc<[Scope]>,
     /// The plug-in and its token; `None` for the owner.
     pub(crate) plugin: Option<(Uuid, Uuid)>,
+    /// The artist that the token acts for.
+    pub(crate) acts_for: Option<Reference>,
 }
 
 impl Caller {
     /// A caller of an open operation.
     pub(crate) fn anyone() -> Self {
-        Self { holder: "anyone".into(), scopes: Arc::new([]), plugin: None }
+        Self { holder: "anyone".into(), scopes: Arc::new([]), plugin: None, acts_for: None }
     }
 
     /// Whether the caller may use a scope.
     pub(crate) fn allows(&self, scope: Scope) -> bool {
         self.scopes.contains(&scope) || self.scopes.contains(&Scope::Admin)
+    }
+
+    /// For whom the caller acts, and how far.
+    pub(crate) fn mandate(&self) -> Mandate {
+        Mandate {
+            acts_for: self.acts_for.clone(),
+            signs: self.allows(Scope::SignOffs),
+            is_admin: self.allows(Scope::Admin),
+        }
     }
 }
 
@@ -106,8 +119,12 @@ pub(crate) struct Tokens {
 impl Tokens {
     /// Makes the owner's token known.
     pub(crate) fn own(&self, text: &str) {
-        let caller =
-            Caller { holder: OWNER.into(), scopes: Arc::new([Scope::Admin]), plugin: None };
+        let caller = Caller {
+            holder: OWNER.into(),
+            scopes: Arc::new([Scope::Admin]),
+            plugin: None,
+            acts_for: None,
+        };
         let token = Token { caller, expires_at: None, plugin: None };
         if let Ok(mut known) = self.known.write() {
             known.insert(digest_of(text), Arc::new(token));
@@ -162,11 +179,15 @@ impl Tokens {
             |plugin| plugin.meter.clone(),
         );
         let holder: Arc<str> = name.into();
-        for KnownToken { id: token, digest, scopes, expires_at } in tokens {
+        for KnownToken { id: token, digest, scopes, expires_at, acts_for } in tokens {
             let held = before.get(&digest).and_then(|token| token.plugin.as_ref());
             let uses = held.map(|plugin| plugin.uses.clone()).unwrap_or_default();
-            let caller =
-                Caller { holder: holder.clone(), scopes: scopes.into(), plugin: Some((id, token)) };
+            let caller = Caller {
+                holder: holder.clone(),
+                scopes: scopes.into(),
+                plugin: Some((id, token)),
+                acts_for,
+            };
             let plugin = Some(OfPlugin { meter: meter.clone(), uses });
             known.insert(digest, Arc::new(Token { caller, expires_at, plugin }));
         }

@@ -4,6 +4,7 @@
 //! one of them no longer holds, somebody was faster: read again, plan again, and
 //! from now on in turn with the others who met at that key ([`Turns`]).
 
+use std::borrow::Cow;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::time::{Duration, Instant};
 
@@ -60,7 +61,7 @@ where
     let attempt = match key_of(call)? {
         Some(key) => {
             let place = format!("{} {}", call.req.method(), call.req.path());
-            Some(Attempt::new(studio, &moment.holder, &place, &key, body))
+            Some(Attempt::new(studio, &who(&moment), &place, &key, body))
         }
         None => None,
     };
@@ -117,6 +118,15 @@ where
     }
     let planned = plan(&mut view(call).await?, &call.moment()).await?;
     super::answer::bytes(200, planned.answer)
+}
+
+/// Whose attempt it is: what somebody did in the name of one artist is no answer to
+/// what is asked in the name of another, or of nobody.
+fn who(moment: &Moment) -> Cow<'_, str> {
+    match &moment.mandate.acts_for {
+        None => Cow::Borrowed(&moment.holder),
+        Some(artist) => Cow::Owned(format!("{} for {artist}", moment.holder)),
+    }
 }
 
 /// The key of an `Idempotency-Key` header: a quoted string of structured

@@ -1,11 +1,14 @@
 //! Artists: how firmly they work and what they have practised.
 
 use etui_schema::artists::{Artist, ArtistRecord, Practice};
-use etui_schema::vocabulary::{Hand, Instant, Reference};
+use etui_schema::problem::FaultCode;
+use etui_schema::vocabulary::{ArtistStanding, Hand, Instant, Reference};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::documents::Document;
+use super::error::Error;
+use super::moment::Moment;
 use super::sent_back::SentBack;
 use crate::store::Space;
 use crate::store::record::Record;
@@ -16,6 +19,11 @@ pub struct StoredArtist {
     artist_ref: Reference,
     hand: Hand,
     practice: Vec<Practice>,
+    /// What a request left out, and in artists of before there was one: as before.
+    #[serde(default)]
+    standing: Option<ArtistStanding>,
+    #[serde(default)]
+    trainer: Option<bool>,
     version: u64,
     updated_at: Instant,
 }
@@ -27,10 +35,39 @@ impl StoredArtist {
         self.hand
     }
 
-    /// What the artist has practised.
+    /// How the artist stands.
+    #[must_use]
+    pub fn standing(&self) -> ArtistStanding {
+        self.standing.unwrap_or(ArtistStanding::Artist)
+    }
+
+    /// Whether the artist is a student.
+    #[must_use]
+    pub fn is_student(&self) -> bool {
+        self.standing() == ArtistStanding::Student
+    }
+
+    /// Whether an `admin` named the artist trainer.
+    #[must_use]
+    pub fn is_trainer(&self) -> bool {
+        self.trainer == Some(true)
+    }
+
+    /// What the artist has practised, as it was told.
     #[must_use]
     pub fn practice(&self) -> &[Practice] {
         &self.practice
+    }
+}
+
+impl StoredArtist {
+    /// How she stands, and who is trainer, says only `admin`, and nobody of herself.
+    fn said_by_admin(&self, moment: &Moment, pointer: &str, why: &str) -> Result<(), Error> {
+        let herself = moment.mandate.acts_for.as_ref() == Some(&self.artist_ref);
+        if moment.mandate.is_admin && !herself {
+            return Ok(());
+        }
+        Err(Error::at(pointer, FaultCode::NotAllowed, why))
     }
 }
 
@@ -52,9 +89,46 @@ impl Document for StoredArtist {
     }
 
     fn of(reference: &Reference, request: &ArtistRecord, version: u64, at: Timestamp) -> Self {
-        let ArtistRecord { hand, practice, artist_ref: _, version: _, updated_at: _ } =
-            request.clone();
-        Self { artist_ref: reference.clone(), hand, practice, version, updated_at: Instant(at) }
+        let ArtistRecord {
+            hand,
+            practice,
+            artist_ref: _,
+            version: _,
+            updated_at: _,
+            standing,
+            trainer,
+        } = request.clone();
+        let (artist_ref, updated_at) = (reference.clone(), Instant(at));
+        Self { artist_ref, hand, practice, standing, trainer, version, updated_at }
+    }
+
+    fn over(self, before: Option<&Self>, moment: &Moment) -> Result<Self, Error> {
+        let next = Self {
+            standing: self.standing.or(before.and_then(|before| before.standing)),
+            trainer: self.trainer.or(before.and_then(|before| before.trainer)),
+            ..self
+        };
+        if before.is_some_and(Self::is_student) && !next.is_student() {
+            let why = "that a student is one no longer says only a token with `admin` that does not act for her";
+            next.said_by_admin(moment, "#/standing", why)?;
+        }
+        if before.is_some_and(Self::is_trainer) != next.is_trainer() {
+            let why =
+                "who signs off others says only a token with `admin` that does not act for her";
+            next.said_by_admin(moment, "#/trainer", why)?;
+        }
+        if next.is_trainer() && next.is_student() {
+            let why = "a student signs off nobody, so she is no trainer";
+            return Err(Error::at("#/trainer", FaultCode::Contradiction, why));
+        }
+        Ok(next)
+    }
+
+    fn may_go(&self, moment: &Moment) -> Result<(), Error> {
+        // Taken away and put again she would be a student no longer.
+        let why =
+            "a student is taken away only with a token with `admin` that does not act for her";
+        if self.is_student() { self.said_by_admin(moment, "#", why) } else { Ok(()) }
     }
 
     fn stamp(&self) -> (u64, Instant) {
@@ -62,7 +136,9 @@ impl Document for StoredArtist {
     }
 
     fn answer(&self) -> Artist {
-        let Self { artist_ref, hand, practice, version, updated_at } = self.clone();
-        Artist { artist_ref, hand, practice, version, updated_at }
+        let (standing, trainer) = (self.standing(), self.is_trainer());
+        let Self { artist_ref, hand, practice, standing: _, trainer: _, version, updated_at } =
+            self.clone();
+        Artist { artist_ref, hand, practice, standing, trainer, version, updated_at }
     }
 }

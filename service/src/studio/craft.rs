@@ -17,6 +17,7 @@ use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::typing::Typing;
 use etui_craft::selection::Selector;
 use etui_craft::sheet::Sheets;
+use etui_craft::training::Training;
 use etui_craft::visit::freshness::Freshness;
 use etui_schema::packs::PackKind;
 use etui_schema::problem::Fault;
@@ -45,6 +46,8 @@ pub struct Craft {
     pub reviews: Reviews,
     /// How healed results are counted.
     pub hands: Hands,
+    /// What practice comes to.
+    pub training: Training,
     /// The rulebook of the screening.
     pub rulebook: Rulebook,
     /// How long a kept answer stays true.
@@ -97,6 +100,7 @@ impl Craft {
             triage: Triage::builtin(&register)?,
             reviews: Reviews::builtin(&register)?,
             hands: Hands::builtin(&register)?,
+            training: Training::builtin(&register)?,
             rulebook: Rulebook::builtin(&register)?,
             freshness: Freshness::builtin(&register)?,
             typing: Typing::builtin(&register)?,

@@ -44,6 +44,21 @@ pub trait Document: Record {
     fn sent_back(request: &Self::Request) -> SentBack<'_>;
     /// The document that a request makes, as the given version.
     fn of(reference: &Reference, request: &Self::Request, version: u64, at: Timestamp) -> Self;
+    /// It, put in the place of what is there: what may not be changed by this caller
+    /// is refused, what was left out stays.
+    ///
+    /// # Errors
+    /// [`Error::Refused`].
+    fn over(self, _: Option<&Self>, _: &Moment) -> Result<Self, Error> {
+        Ok(self)
+    }
+    /// Whether this caller may take it away.
+    ///
+    /// # Errors
+    /// [`Error::Refused`].
+    fn may_go(&self, _: &Moment) -> Result<(), Error> {
+        Ok(())
+    }
     /// Its version, from 1, and when it was made.
     fn stamp(&self) -> (u64, Instant);
     /// What a caller gets.
@@ -99,10 +114,10 @@ pub async fn put<D: Document, R: Read>(
     let current = held.as_deref().map(decode::<D>).transpose()?;
     let shown = current.as_ref().map(|document| to_json(&document.answer())).transpose()?;
     precondition.check(shown.as_deref())?;
-    let stamp = current.map(|document| document.stamp());
+    let stamp = current.as_ref().map(|document| document.stamp());
     D::sent_back(request).check((D::REFERENCE, reference), stamp)?;
     let version = stamp.map_or(1, |(version, _)| version + 1);
-    let next = D::of(reference, request, version, moment.now);
+    let next = D::of(reference, request, version, moment.now).over(current.as_ref(), moment)?;
     Ok(Planned {
         created: held.is_none(),
         answer: to_json(&next.answer())?,
@@ -171,6 +186,7 @@ pub async fn remove<D: Document, R: Read>(
         current.ok_or_else(|| Error::NotFound { what: D::WHAT, id: reference.to_string() })?;
     let answer = to_json(&current.answer())?;
     precondition.check(Some(&answer))?;
+    current.may_go(moment)?;
     let entry = moment.entry(
         &format!("{}.remove", D::WHAT),
         &format!("{}/{reference}", D::SPACE),

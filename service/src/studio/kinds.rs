@@ -34,6 +34,7 @@ use super::reminders::{self, StoredClaim, StoredReminder};
 use super::restored::{EPOCHS, StoredEpoch};
 use super::reviews::Reviewed;
 use super::sealed::{self, StoredSealed, Trace, answer_of, is_bound};
+use super::sign_offs::{self, StoredSignOff};
 use super::treatments::TreatmentTrace;
 use super::{Studio, lots::StoredLot};
 use crate::events::delivery::{self, DELIVERIES, PENDING, StoredDelivery};
@@ -64,6 +65,8 @@ pub const KINDS: &[Kind] = &[
         .repeated(|s, snap, stored| Box::pin(reminders::repeat(s, snap, stored))),
     Kind::record::<StoredCalendar>()
         .repeated(|s, _, stored| Box::pin(async move { calendars::repeat(s, stored) })),
+    Kind::record::<StoredSignOff>()
+        .repeated(|s, _, stored| Box::pin(async move { sign_offs::repeat(s, stored) })),
     Kind::record::<StoredPack>(),
     Kind::record::<StoredChanges>(),
     Kind::record::<StoredPlugin>(),

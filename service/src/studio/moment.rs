@@ -4,6 +4,7 @@
 use std::sync::Arc;
 use std::time::Duration;
 
+use etui_schema::vocabulary::Reference;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -43,6 +44,20 @@ pub trait Sources: Send + Sync + 'static {
 #[error("the system has no random bytes to give")]
 pub struct NoEntropy;
 
+/// Whose token the owner's is.
+pub const OWNER: &str = "owner";
+
+/// For whom a caller acts, and how far. Nothing of it is ever read from a body.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Mandate {
+    /// The artist that the token was bound to by an `admin`.
+    pub acts_for: Option<Reference>,
+    /// Whether the token may sign off others.
+    pub signs: bool,
+    /// Whether the token holds `admin`.
+    pub is_admin: bool,
+}
+
 /// The moment and the caller of a use case.
 #[derive(Clone)]
 pub struct Moment {
@@ -52,11 +67,22 @@ pub struct Moment {
     pub today: Date,
     /// Who calls: `owner` or the name of a plug-in.
     pub holder: String,
+    /// For whom, and whether she may sign.
+    pub mandate: Mandate,
     /// Ids and random bytes.
     pub sources: Arc<dyn Sources>,
 }
 
 impl Moment {
+    /// Who signs: the artist that the token acts for. The owner's own token, which
+    /// binds the others, acts for the owner; that of a plug-in without an artist for
+    /// nobody.
+    #[must_use]
+    pub fn signer(&self) -> Option<Reference> {
+        let owner = || (self.holder == OWNER).then(|| OWNER.parse().ok()).flatten();
+        self.mandate.acts_for.clone().or_else(owner).filter(|_| self.mandate.signs)
+    }
+
     /// A new id.
     ///
     /// # Errors

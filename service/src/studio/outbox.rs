@@ -81,6 +81,20 @@ pub enum Happened {
         /// The client.
         client_ref: Reference,
     },
+    /// A trainer signed off an artist.
+    SignOffGiven {
+        /// The sign-off.
+        sign_off_id: Uuid,
+        /// Who was signed off.
+        artist_ref: Reference,
+    },
+    /// A sign-off was taken back.
+    SignOffWithdrawn {
+        /// The sign-off.
+        sign_off_id: Uuid,
+        /// Who was signed off.
+        artist_ref: Reference,
+    },
     /// A pack was put or removed.
     PackChanged {
         /// `rules`, `label-spellings` or `aftercare`.
@@ -172,6 +186,12 @@ impl Happened {
             Self::SymptomEscalated { treatment_id, client_ref } => {
                 treatment(EventType::SymptomEscalated, treatment_id, client_ref)
             }
+            Self::SignOffGiven { sign_off_id, artist_ref } => {
+                sign_off(EventType::SignOffGiven, sign_off_id, artist_ref)
+            }
+            Self::SignOffWithdrawn { sign_off_id, artist_ref } => {
+                sign_off(EventType::SignOffWithdrawn, sign_off_id, artist_ref)
+            }
             Self::PackChanged { kind, name } => (
                 EventType::PackChanged,
                 format!("packs/{kind}/{name}"),
@@ -179,6 +199,12 @@ impl Happened {
             ),
         }
     }
+}
+
+fn sign_off(kind: EventType, id: Uuid, artist_ref: Reference) -> (EventType, String, EventData) {
+    let data =
+        EventData { sign_off_id: Some(id), artist_ref: Some(artist_ref), ..EventData::default() };
+    (kind, format!("sign-offs/{id}"), data)
 }
 
 fn lot(kind: EventType, lot_id: Uuid) -> (EventType, String, EventData) {

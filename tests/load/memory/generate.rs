@@ -16,7 +16,7 @@ use etui_service::http::clock::System;
 use etui_service::store::{Batch, Op, Store, SyncPath};
 use etui_service::studio::Studio;
 use etui_service::studio::lots::{self, StoredLot};
-use etui_service::studio::moment::{Moment, Sources};
+use etui_service::studio::moment::{Mandate, Moment, Sources};
 use etui_service::studio::plan::to_json;
 use etui_service::studio::reminders::REMINDERS;
 use etui_service::studio::sealed::{self, Trace};
@@ -70,7 +70,8 @@ pub(crate) async fn fill(
 fn moment(studio: &Studio) -> Moment {
     let now = System.now();
     let today = studio.zone.rules().to_datetime(now).date();
-    Moment { now, today, holder: "load".to_owned(), sources: Arc::new(System) }
+    let (holder, mandate) = ("load".to_owned(), Mandate::default());
+    Moment { now, today, holder, mandate, sources: Arc::new(System) }
 }
 
 fn client_of(n: usize) -> Reference {

@@ -43,6 +43,7 @@
 //! | [`retention`] | what is removed when, and only on order |
 //! | [`screening`] | questions, assessments, skin typing |
 //! | [`security`] | strangers: tokens, names, paths, bodies and clients that mean harm |
+//! | [`sign_offs`] | who signs off whom, and what it does to a check |
 //! | [`stored_forms`] | what lies in the folder: former forms, old keys, the walk over everything |
 //! | [`studio`] | drawer, treatments, recall, forgetting, the command line |
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
@@ -91,6 +92,7 @@ mod retention;
 mod returns;
 mod screening;
 mod security;
+mod sign_offs;
 mod stored_forms;
 mod studio;
 mod visits;

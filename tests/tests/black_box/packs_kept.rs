@@ -6,7 +6,7 @@ use etui_service::config::Config;
 use etui_service::http::boot::open_studio;
 use etui_service::http::clock::{Sources, System};
 use etui_service::store::{Store, StoreError, harden_sync};
-use etui_service::studio::moment::Moment;
+use etui_service::studio::moment::{Mandate, Moment};
 use etui_service::studio::packs::{self, Change};
 use etui_service::studio::plan::Precondition;
 use etui_service::studio::{Error, Studio};
@@ -23,8 +23,13 @@ type Wanted = (&'static str, &'static str, Option<Value>);
 async fn plan(studio: &Studio, (kind, name, body): &Wanted) -> Result<Change, Error> {
     let now = System.now();
     let today = studio.zone.rules().to_datetime(now).date();
-    let moment =
-        Moment { now, today, holder: "owner".to_owned(), sources: std::sync::Arc::new(System) };
+    let moment = Moment {
+        now,
+        today,
+        holder: "owner".to_owned(),
+        mandate: Mandate::default(),
+        sources: std::sync::Arc::new(System),
+    };
     let mut snap = studio.engine.snapshot().await.expect("a view");
     let name: Reference = name.parse().expect("a name");
     let whatever = Precondition { if_match: Some("*".to_owned()), only_new: false };

@@ -12,7 +12,7 @@ use crate::label::{code_lists, gs1, tables};
 use crate::screening::{country as law, data, typing};
 use crate::selection::rules as selection;
 use crate::trauma::rules as trauma;
-use crate::{hand, visit};
+use crate::{hand, training, visit};
 
 /// Reads a file, of which a value was changed.
 type Load = fn(&Register, &str, Value) -> Result<(), RuleFault>;
@@ -79,6 +79,7 @@ files! {
     "selection/lips.toml": is::<selection::TreatmentRules>,
     "selection/notes.toml": is::<selection::NoteFile>,
     "selection/scalp.toml": is::<selection::TreatmentRules>,
+    "training.toml": is::<training::Rules>,
     "trauma/signs.toml": is::<trauma::SignFile>,
     "trauma/steps.toml": is::<trauma::StepFile>,
 }

@@ -135,6 +135,25 @@ impl Selector {
         self.rules.treatment(treatment).into_iter().flat_map(|t| t.want.iter().map(|w| w.effect))
     }
 
+    /// Where on the body a treatment may work: the site that was told, if it is
+    /// one of the treatment's; else every one of them.
+    #[must_use]
+    pub fn sites(&self, treatment: Treatment, told: Option<Site>) -> Vec<Site> {
+        let accepted = self.rules.treatment(treatment).map(|rules| &rules.site.accepted);
+        let all = accepted.into_iter().flatten().copied();
+        match told.filter(|told| accepted.is_some_and(|accepted| accepted.contains(told))) {
+            Some(told) => vec![told],
+            None => all.collect(),
+        }
+    }
+
+    /// The treatment that works on a site.
+    #[must_use]
+    pub fn treatment_on(&self, site: Site) -> Option<Treatment> {
+        let at = |treatment: &&Treatment| self.sites(**treatment, None).contains(&site);
+        Treatment::ALL.iter().find(at).copied()
+    }
+
     /// Ranks the candidates of a request and says why.
     ///
     /// Candidates of the same configuration are one, with the lots of all.

@@ -31,6 +31,7 @@ const TAGS: &[(&str, &str)] = &[
     ("aftercare", "What happens after, on which day, and what cannot wait."),
     ("checks", "The pre-appointment check: the main job in one call."),
     ("records", "The studio's memory of clients, artists and machines."),
+    ("training", "Practice, and what trainers sign off."),
     ("drawer", "Lots of sterile packets."),
     ("treatments", "What was used on whom, and how it healed."),
     ("reminders", "Due messages, shared among scripts."),

@@ -21,6 +21,7 @@ use serde::{Deserialize, Serialize};
 
 use super::previous;
 use super::readiness::Words;
+use super::training::{self, Trained};
 use crate::studio::artists::StoredArtist;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -50,6 +51,10 @@ pub struct Gathered {
     pub setting: Setting,
     /// What the artist has practised; `None` if no artist was named.
     pub practice: Option<Vec<Practice>>,
+    /// How the artist stands and what was signed for her; `None` if none was named,
+    /// and in checks of before there were sign-offs.
+    #[serde(default)]
+    pub trained: Option<Trained>,
     /// Sessions in the area that the studio has on record, newest first.
     #[serde(default)]
     pub previous: Vec<PreviousSession>,
@@ -271,6 +276,10 @@ pub(super) async fn gather(
         kept: Some(kept_answers),
         skin,
         setting,
+        trained: match &artist {
+            Some(artist) => Some(training::gather(studio, snap, request, artist).await?),
+            None => None,
+        },
         practice: artist.map(|artist| artist.practice().to_vec()),
         previous,
         recorded: Recorded {

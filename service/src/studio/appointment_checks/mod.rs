@@ -16,6 +16,7 @@ mod previous;
 mod readiness;
 mod rescreen;
 mod summary;
+mod training;
 
 pub use again::{in_language, replay};
 pub use keep::{
@@ -60,7 +61,9 @@ pub async fn create(
 ) -> Result<Planned, Error> {
     clients::check_birth(request.born_on.map(|day| day.0), moment.today)?;
     materials::check(request, moment.now)?;
-    let gathered = gather::gather(studio, snap, request).await?;
+    let overridden = training::overridden(studio, snap, moment, request).await?;
+    let mut gathered = gather::gather(studio, snap, request).await?;
+    training::answered_for(&mut gathered, overridden);
     let id = moment.id()?;
     let how = (language, Making::Now);
     let mut check = make(studio, snap, moment, how, id, &gathered).await?;
@@ -169,14 +172,17 @@ async fn make(
     let materials = judged.as_materials();
     let days = (visit.on, moment.today);
     listed.extend(book.materials_todo(&craft.typing.patch_test, &materials, days, language));
-    let verdict = materials.verdict(screening.verdict, moment.today);
+    let trained = training::judge(craft, gathered, &needles, language);
+    let verdict = trained.harden(materials.verdict(screening.verdict, moment.today));
     only_way_out(verdict, &mut listed);
     let words = Words { sentences: book.sentences(), language };
-    let readiness = readiness::readiness(&craft.plans, gathered, &needles, words);
-    let to_be_ready = readiness::todo(&readiness, gathered.on, moment.today, words);
+    let readiness = readiness::readiness(craft, gathered, (&needles, &trained), words);
+    let to_be_ready = readiness::todo(&readiness, gathered.on, moment.today, words)
+        .filter(|item| !trained.asks() || item.from != "practice");
     let again = gathered.ask_again(&heard, moment.today, words);
     let comes = verdict != Verdict::Decline && verdict != Verdict::Refer;
-    let todo = todo(listed, to_be_ready.chain(again).filter(|_| comes));
+    let practise = trained.todo(craft, gathered.on, moment.today, language);
+    let todo = todo(listed, to_be_ready.chain(again).chain(practise).filter(|_| comes));
     let aftercare =
         aftercare_plans::make(&studio.craft.plans, &preview(studio, gathered), language)?;
     let SkinAssessment {
@@ -185,13 +191,16 @@ async fn make(
         hold_until,
         not_before,
         waits_for_event: _,
-        findings,
+        mut findings,
         unanswered,
         not_used: _,
         score,
         rulebook,
         cautions,
     } = screening;
+    // Nobody knows on which day a trainer will have signed.
+    let hold_until = hold_until.filter(|_| !trained.holds());
+    trained.join(&mut findings);
     let outcome =
         Outcome { verdict, hold_until, not_before, findings: &findings, open: unanswered.len() };
     let summary = summary::summary(words.sentences, &outcome, language);

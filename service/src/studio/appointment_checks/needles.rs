@@ -10,6 +10,7 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::gather::Gathered;
+use super::training;
 use crate::studio::configuration_labels::read_text;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -53,12 +54,13 @@ pub(super) async fn choose(
         effect: gathered.request.effect,
         setting: &gathered.setting,
         candidates: &candidates,
-        limit: SHOWN,
+        limit: gathered.trained.as_ref().map_or(SHOWN, |trained| trained.looks_at(SHOWN)),
         language,
     };
     let craft = &studio.craft;
-    let selection =
+    let mut selection =
         craft.selector.select(&craft.model, &request).map_err(|error| refused(&error))?;
+    training::signed_first(craft, gathered, &mut selection.ranked);
     let mut needles = shown(selection);
     if let Some(drawer) = drawer {
         needles.passed_over = passed_over(craft, &request, &drawer, today)?;

@@ -6,11 +6,13 @@ use etui_craft::screening::age;
 use etui_craft::text::{self, Catalogue};
 use etui_schema::appointment_checks::{CheckNeedles, OfferedNeedle, Readiness, TodoItem, Who};
 use etui_schema::artists::Practice;
-use etui_schema::vocabulary::{CivilDate, Confidence, Grouping, Language};
+use etui_schema::vocabulary::{CivilDate, Confidence, Language};
 use jiff::Span;
 use jiff::civil::Date;
 
 use super::gather::Gathered;
+use super::training::Judged;
+use crate::studio::craft::Craft;
 
 /// What the sentences are made with.
 #[derive(Clone, Copy)]
@@ -32,17 +34,20 @@ impl Words<'_> {
 /// Whether drawer, artist and machine are ready for the needle that comes
 /// first, and the skin for another session.
 pub(super) fn readiness(
-    plans: &Plans,
+    craft: &Craft,
     gathered: &Gathered,
-    needles: &CheckNeedles,
+    (needles, trained): (&CheckNeedles, &Judged),
     words: Words<'_>,
 ) -> Vec<Readiness> {
     let first = needles.ranked.first();
     let practice = gathered.practice.as_deref();
     let mut list = vec![drawer(first, words)];
-    list.extend(practice.zip(first).map(|(all, needle)| practised(all, needle, words)));
+    list.extend(practice.zip(first).map(|(all, needle)| {
+        let signed = trained.readiness(craft, needle, words.language);
+        signed.unwrap_or_else(|| practised(craft, all, needle, words))
+    }));
     list.extend(first.and_then(|needle| machine(gathered, needle)));
-    list.extend(healing(plans, gathered, words));
+    list.extend(healing(&craft.plans, gathered, words));
     list
 }
 
@@ -58,18 +63,25 @@ fn drawer(first: Option<&OfferedNeedle>, words: Words<'_>) -> Readiness {
     }
 }
 
-/// Whether the artist has practised the needle that comes first.
-fn practised(practice: &[Practice], needle: &OfferedNeedle, words: Words<'_>) -> Readiness {
-    let (count, grouping) = (needle.configuration.count, needle.configuration.grouping);
-    let same = |g: Option<Grouping>, c: Option<u8>| g == grouping && c == count;
-    let found =
-        practice.iter().find(|one| same(one.configuration.grouping, one.configuration.count));
-    let (ready, key, confidence) = match found {
-        Some(one) if one.signed_off_by.is_some() => (true, "practice_signed", Confidence::High),
-        Some(_) => (false, "practice_unsigned", Confidence::Medium),
-        None => (false, "practice_none", Confidence::Medium),
+/// Whether the artist is told to have practised the needle that comes first. What
+/// is told is no sign-off, however it is told.
+fn practised(
+    craft: &Craft,
+    practice: &[Practice],
+    needle: &OfferedNeedle,
+    words: Words<'_>,
+) -> Readiness {
+    let same = |one: &&Practice| craft.training.alike(&one.configuration, &needle.configuration);
+    let found = practice.iter().filter(same);
+    let found = found.max_by_key(|one| one.signed_off_by.is_some());
+    let canonical = [("needle", needle.canonical.as_str())];
+    let (ready, because, confidence) = match found {
+        Some(one) if one.signed_off_by.is_some() => {
+            (true, craft.training.told_only(&needle.canonical, words.language), Confidence::Low)
+        }
+        Some(_) => (false, words.fill("practice_unsigned", &canonical), Confidence::Medium),
+        None => (false, words.fill("practice_none", &canonical), Confidence::Medium),
     };
-    let because = words.fill(key, &[("needle", &needle.canonical)]);
     Readiness { about: "practice".to_owned(), ready, because, confidence }
 }
 

@@ -2,6 +2,7 @@
 //! token, for what, until when.
 
 use etui_schema::access::Scope;
+use etui_schema::vocabulary::Reference;
 use jiff::Timestamp;
 use uuid::Uuid;
 
@@ -39,6 +40,8 @@ pub struct KnownToken {
     pub scopes: Vec<Scope>,
     /// When it stops to open anything.
     pub expires_at: Option<Timestamp>,
+    /// The artist that it acts for.
+    pub acts_for: Option<Reference>,
 }
 
 /// Every plug-in that is not removed, or the one of an id.
@@ -71,6 +74,7 @@ async fn one(snap: &mut Snap, plugin: StoredPlugin) -> Result<Known, Error> {
             digest: token.digest,
             scopes: token.scopes.into_iter().filter(|scope| plugin.reaches(*scope)).collect(),
             expires_at: token.expires_at.map(|end| end.0),
+            acts_for: token.acts_for,
         });
     }
     Ok(Known {

@@ -40,6 +40,8 @@ pub use stored::{StoredPlugin, StoredToken};
 pub use tokens::{issue, list_tokens, one_token, revoke, rotate};
 pub use uses::{Use, keep_uses};
 
+pub use super::moment::OWNER;
+
 use etui_schema::access::Scope;
 use etui_schema::problem::{Fault, FaultCode};
 use uuid::Uuid;
@@ -59,8 +61,6 @@ pub const BY_NAME: Space = Space::new("plugins-by-name");
 pub const TOKENS: Space = Space::new("plugin-tokens");
 /// When each token was used last.
 pub const USES: Space = Space::new("plugin-token-uses");
-/// Whose token the owner's is.
-pub const OWNER: &str = "owner";
 
 /// A plug-in that is not removed, with the bytes it was read from.
 async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredPlugin, Bytes), Error> {

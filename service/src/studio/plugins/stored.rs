@@ -119,6 +119,9 @@ pub struct StoredToken {
     pub revoked_at: Option<Instant>,
     /// The token that it took the place of.
     pub replaces: Option<Uuid>,
+    /// The artist that it acts for; nobody in tokens of before there was one.
+    #[serde(default)]
+    pub acts_for: Option<Reference>,
 }
 
 impl Record for StoredToken {
@@ -154,6 +157,7 @@ impl StoredToken {
             plugin_id: self.plugin_id,
             name: self.name.clone(),
             scopes: self.scopes.clone(),
+            acts_for: self.acts_for.clone(),
             state: self.state_at(now),
             created_at: self.created_at,
             expires_at: self.expires_at,

@@ -54,7 +54,7 @@ pub async fn issue(
 ) -> Result<Planned, Error> {
     let (plugin, held) = load(snap, id).await?;
     owner_acts(moment, &plugin.scopes, "#")?;
-    let PluginTokenRequest { name, scopes, expires_at } = request.clone();
+    let PluginTokenRequest { name, scopes, expires_at, acts_for } = request.clone();
     let scopes = scopes.unwrap_or_else(|| plugin.scopes.clone());
     check(&plugin, &scopes, expires_at, moment.now)?;
     let text = secret::draw(moment)?;
@@ -69,6 +69,7 @@ pub async fn issue(
         expires_at,
         revoked_at: None,
         replaces: None,
+        acts_for,
     };
     let batch = make_room(touch(&plugin, held)?, snap, id, moment.now).await?;
     shown_once(moment, batch, &token, text, "plugin.token.issue")

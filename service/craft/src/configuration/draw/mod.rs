@@ -9,7 +9,7 @@
 mod dots;
 mod raster;
 mod side;
-mod svg;
+pub(crate) mod svg;
 mod tips;
 
 use self::svg::Canvas;

@@ -18,7 +18,7 @@ const FONTS: &str = "Noto Sans, DejaVu Sans, Verdana, sans-serif";
 
 /// Where a text hangs on its point.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Anchor {
+pub(crate) enum Anchor {
     Start,
     Middle,
     End,
@@ -26,7 +26,7 @@ pub(super) enum Anchor {
 
 /// How a text looks.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Face {
+pub(crate) struct Face {
     pub(super) size: f64,
     pub(super) colour: &'static str,
     pub(super) bold: bool,
@@ -34,7 +34,7 @@ pub(super) struct Face {
 }
 
 impl Face {
-    pub(super) const fn plain(size: f64) -> Self {
+    pub(crate) const fn plain(size: f64) -> Self {
         Self { size, colour: INK, bold: false, anchor: Anchor::Start }
     }
 
@@ -42,24 +42,24 @@ impl Face {
         Self { colour: GREY, ..self }
     }
 
-    pub(super) const fn bold(self) -> Self {
+    pub(crate) const fn bold(self) -> Self {
         Self { bold: true, ..self }
     }
 
-    pub(super) const fn at(self, anchor: Anchor) -> Self {
+    pub(crate) const fn at(self, anchor: Anchor) -> Self {
         Self { anchor, ..self }
     }
 }
 
 /// The body of a picture under way.
 #[derive(Debug, Default)]
-pub(super) struct Canvas {
+pub(crate) struct Canvas {
     body: String,
 }
 
 impl Canvas {
     /// Adds raw markup made of numbers and fixed words only.
-    pub(super) fn raw(&mut self, markup: std::fmt::Arguments<'_>) {
+    pub(crate) fn raw(&mut self, markup: std::fmt::Arguments<'_>) {
         // Writing to a String cannot fail.
         let _ = self.body.write_fmt(markup);
         self.body.push('\n');
@@ -76,7 +76,7 @@ impl Canvas {
         ));
     }
 
-    pub(super) fn text(&mut self, x: f64, y: f64, face: Face, text: &str) {
+    pub(crate) fn text(&mut self, x: f64, y: f64, face: Face, text: &str) {
         let anchor = match face.anchor {
             Anchor::Start => "start",
             Anchor::Middle => "middle",
@@ -152,12 +152,28 @@ impl Canvas {
         title: &str,
         description: &str,
     ) -> String {
+        let shown = (width * zoom, height * zoom);
+        self.closed((width, height), shown, ("", PAPER), (title, description))
+    }
+
+    /// Closes a picture whose unit is the millimetre, on white paper.
+    pub(crate) fn finish_mm(self, size_mm: (f64, f64), title: &str, description: &str) -> String {
+        self.closed(size_mm, size_mm, ("mm", "#fff"), (title, description))
+    }
+
+    fn closed(
+        self,
+        (width, height): (f64, f64),
+        (wide, high): (f64, f64),
+        (unit, paper): (&str, &str),
+        (title, description): (&str, &str),
+    ) -> String {
         let mut svg = String::with_capacity(self.body.len() + 700);
         let (w, h) = (Short(width), Short(height));
         let _ = write!(
             svg,
             concat!(
-                r#"<svg xmlns="http://www.w3.org/2000/svg" width="{wide}" height="{high}" "#,
+                r#"<svg xmlns="http://www.w3.org/2000/svg" width="{wide}{unit}" height="{high}{unit}" "#,
                 r#"viewBox="0 0 {w} {h}" role="img" aria-labelledby="title description" "#,
                 r#"font-family="{fonts}">"#,
                 "\n<title id=\"title\">{title}</title>\n",
@@ -167,12 +183,13 @@ impl Canvas {
             ),
             w = w,
             h = h,
-            wide = Short(width * zoom),
-            high = Short(height * zoom),
+            wide = Short(wide),
+            high = Short(high),
+            unit = unit,
             fonts = FONTS,
             title = Escaped(title),
             description = Escaped(description),
-            paper = PAPER,
+            paper = paper,
             body = self.body
         );
         svg
@@ -187,7 +204,7 @@ fn bar_length_mm(px_per_mm: f64, room_px: f64) -> f64 {
 }
 
 /// About how wide a text is, in pixels; a little on the wide side.
-pub(super) fn text_width(text: &str, size: f64) -> f64 {
+pub(crate) fn text_width(text: &str, size: f64) -> f64 {
     let em = |c: char| match c {
         'i' | 'l' | 'j' | '.' | ',' | ':' | ';' | '|' | '!' | '\'' | ' ' => 0.30,
         'm' | 'w' | 'M' | 'W' | 'Щ' | 'Ш' | 'Ж' | 'Ю' | 'ш' | 'щ' | 'ж' | 'ю' | 'Ω' | '@' => {
@@ -229,7 +246,7 @@ impl std::fmt::Display for Short {
 }
 
 /// A number with at most four decimals and no idle zeros.
-pub(super) struct Fine(pub(super) f64);
+pub(crate) struct Fine(pub(crate) f64);
 
 impl std::fmt::Display for Fine {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {

@@ -1,0 +1,147 @@
+//! What a student's practice asks of an appointment.
+
+use etui_schema::skin_assessments::{FieldEvidence, Finding, Override};
+use etui_schema::vocabulary::{ArtistStanding, Confidence, Language, PracticeState, Rung, Verdict};
+
+use super::Training;
+use super::standing::Held;
+use crate::screening::gate::severity;
+
+/// What has to be met before or at an appointment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Demand {
+    /// Nothing that would hold was signed for this work: not yet.
+    NotPractised,
+    /// A named trainer is in the room.
+    UnderEye,
+}
+
+/// Every text of a demand.
+pub(super) const KEYS: &[&str] = &[
+    "not_practised",
+    "not_practised_condition",
+    "under_eye",
+    "under_eye_condition",
+    "not_practised_no_needle",
+    "was_lapsed",
+    "was_withdrawn",
+    "was_in_doubt",
+    "todo_not_practised",
+    "todo_under_eye",
+    "ready_alone",
+    "told_only",
+];
+
+impl Demand {
+    /// What is asked for, of an artist of a standing by what she holds.
+    #[must_use]
+    pub const fn of(standing: ArtistStanding, held: Held) -> Option<Self> {
+        match (standing, held.rung) {
+            (ArtistStanding::Artist, _) | (ArtistStanding::Student, Some(Rung::Alone)) => None,
+            (ArtistStanding::Student, Some(Rung::PracticeSkin | Rung::UnderEye)) => {
+                Some(Self::UnderEye)
+            }
+            (ArtistStanding::Student, None) => Some(Self::NotPractised),
+        }
+    }
+
+    /// The id of its rule.
+    #[must_use]
+    pub const fn rule(self) -> &'static str {
+        match self {
+            Self::NotPractised => "training.not_practised",
+            Self::UnderEye => "training.under_eye",
+        }
+    }
+
+    /// What it asks for.
+    #[must_use]
+    pub const fn verdict(self) -> Verdict {
+        match self {
+            Self::NotPractised => Verdict::Hold,
+            Self::UnderEye => Verdict::ProceedWithConditions,
+        }
+    }
+
+    /// A verdict with the demand: as it was, or harder.
+    #[must_use]
+    pub const fn harden(self, verdict: Verdict) -> Verdict {
+        if severity(verdict) < severity(self.verdict()) { self.verdict() } else { verdict }
+    }
+
+    const fn key(self) -> &'static str {
+        match self {
+            Self::NotPractised => "not_practised",
+            Self::UnderEye => "under_eye",
+        }
+    }
+}
+
+impl Training {
+    /// The demand as a finding, for a needle by its canonical text; without one,
+    /// nothing could be looked up.
+    #[must_use]
+    pub fn finding(
+        &self,
+        demand: Demand,
+        (needle, held): (Option<&str>, Held),
+        overridden: Option<Override>,
+        language: Language,
+    ) -> Finding {
+        let key = demand.key();
+        let mut because = match needle {
+            Some(needle) => self.fill(language, key, &[("needle", needle)]),
+            None => self.fill(language, "not_practised_no_needle", &[]),
+        };
+        let was = match held.state {
+            PracticeState::Lapsed => Some("was_lapsed"),
+            PracticeState::Withdrawn => Some("was_withdrawn"),
+            PracticeState::InDoubt => Some("was_in_doubt"),
+            PracticeState::Practising | PracticeState::ReadyToSign | PracticeState::Signed => None,
+        };
+        if let Some(was) = was {
+            because.push(' ');
+            because.push_str(self.texts.get(language, was));
+        }
+        let origin = &self.rules.sign_off.source;
+        Finding {
+            rule: demand.rule().to_owned(),
+            verdict: demand.verdict(),
+            because,
+            condition: Some(self.fill(language, &format!("{key}_condition"), &[])),
+            hold_until: None,
+            not_before: None,
+            waits_for_event: demand == Demand::NotPractised,
+            due: None,
+            whom: None,
+            law: false,
+            overridden,
+            pack: None,
+            evidence: vec![FieldEvidence {
+                field: "condition".to_owned(),
+                kind: origin.kind(),
+                confidence: Confidence::Medium,
+                sources: vec![origin.id().to_string()],
+            }],
+        }
+    }
+
+    /// What has to be done about a demand, in words.
+    #[must_use]
+    pub fn todo(&self, demand: Demand, needle: Option<&str>, language: Language) -> String {
+        let key = format!("todo_{}", demand.key());
+        self.fill(language, &key, &[("needle", needle.unwrap_or("?"))])
+    }
+
+    /// That a needle was signed for work alone, in words.
+    #[must_use]
+    pub fn ready_alone(&self, needle: &str, language: Language) -> String {
+        self.fill(language, "ready_alone", &[("needle", needle)])
+    }
+
+    /// That somebody told of a sign-off that nobody signed, in words.
+    #[must_use]
+    pub fn told_only(&self, needle: &str, language: Language) -> String {
+        self.fill(language, "told_only", &[("needle", needle)])
+    }
+}

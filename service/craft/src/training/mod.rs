@@ -1,0 +1,99 @@
+//! Practice before a face: what a trainer signed, whether results propose that
+//! she does, and what a drill asks.
+//!
+//! # Three things that are kept apart
+//!
+//! - **A person signs.** [`SignedOff`] is a trainer's word for one artist: a
+//!   grouping, a count, a range of diameters, an effect, a site, a rung and a last
+//!   day. Nothing else is covered by it. What holds on a day is the highest rung
+//!   of all that cover the work ([`Training::held`]): one more sign-off never
+//!   lowers it. What has ended, was taken back or is in doubt stands a rung lower,
+//!   and goes on to fall as it ages. What is not known of the work (a diameter,
+//!   which of two sites) is not covered.
+//! - **Results propose.** [`Training::progress`] is the learning-curve CUSUM: it
+//!   begins with "not yet adequate" and says so until the results speak clearly
+//!   against it. Whoever goes on trying passes any sequential test in the end, so
+//!   the number of panels is limited, few of one day count, and a sheet that is
+//!   not handed in counts as missed on the day for which it was made. Nobody can
+//!   choose afterwards what counts: the day, the number of the sheet and of the
+//!   panel are settled when it is printed. The state it comes to is
+//!   `ready_to_sign`, and nothing more.
+//! - **A drill asks.** [`Training::drills`] reckons targets out of the model of
+//!   the needle: the width that a line will have, how fast the hand may go, how
+//!   many passes a field takes, how even chance alone makes it. A grade says of
+//!   each quantity what was asked and got. What was not measured is not met.
+//!
+//! A picture or a ruler sees nothing of depth, stretch and torn skin, and these
+//! hurt people: three marks of a trainer belong to each panel.
+//!
+//! # What it does to a check
+//!
+//! For an `artist` nothing. For a `student` work that was never signed is a hold
+//! ([`Demand::NotPractised`]); signed for practice skin or under an eye it needs a
+//! named trainer in the room ([`Demand::UnderEye`]). Both are the trade's good
+//! practice: no text says more than that.
+
+mod demand;
+mod drills;
+mod evenness;
+mod grade;
+mod line;
+mod panels;
+mod progress;
+mod rules;
+mod sheet;
+mod shrink;
+mod standing;
+#[cfg(test)]
+mod tests;
+
+pub use demand::Demand;
+pub use drills::DrillError;
+pub use evenness::chance_evenness;
+pub use grade::GradeError;
+pub use line::{Line, passes_to};
+pub use progress::{Attempt, Kept, Outcome, Practice, Progress, Sheet};
+pub(crate) use rules::Rules;
+pub use sheet::SheetError;
+pub use shrink::{Beta, Shrunk};
+pub use standing::{Held, SignedOff, Work};
+
+use etui_schema::vocabulary::Language;
+use jiff::Span;
+use jiff::civil::Date;
+
+use crate::evidence::Register;
+use crate::rules::{RuleFault, load, rule_file};
+use crate::text::{Catalogue, texts};
+
+/// The rules of practice, ready to judge.
+#[derive(Debug, Clone)]
+pub struct Training {
+    rules: Rules,
+    texts: Catalogue,
+}
+
+impl Training {
+    /// The rules compiled into this build.
+    ///
+    /// # Errors
+    /// [`RuleFault`] if a value lies outside its range, or a source or text is
+    /// unknown.
+    pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        let rules = load(register, rule_file!("training.toml"))?;
+        let keys = demand::KEYS.iter().chain(drills::KEYS).chain(grade::KEYS).chain(sheet::KEYS);
+        let texts = texts!("training", keys)?;
+        Ok(Self { rules, texts })
+    }
+
+    /// The last day that a sign-off given on a day may have.
+    #[must_use]
+    pub fn latest_end(&self, given_on: Date) -> Date {
+        let months = self.rules.sign_off.longest_months.value;
+        given_on.saturating_add(Span::new().months(i64::from(months)))
+    }
+
+    fn fill(&self, language: Language, key: &str, values: &[(&str, &str)]) -> String {
+        self.texts.fill(language, key, values)
+    }
+}

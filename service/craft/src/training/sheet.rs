@@ -1,0 +1,197 @@
+//! The sheet to be printed: a frame laid over practice skin, its window cut out.
+//!
+//! Everything is in millimetres. Six marks, a ring of 3 and 2 mm around a dot of 1 mm
+//! (radii), stand 5 mm from the edges: one in each corner, one in the middle of each
+//! long side. A bar behind the first mark says which way is up. A bar of 100 mm is held
+//! against a ruler once, since printers scale. The words of the panels and their
+//! outlines stand outside what is judged.
+
+use etui_schema::drills::{Drills, Panel};
+use etui_schema::vocabulary::{Language, Paper};
+
+use super::Training;
+use crate::configuration::draw::svg::{Anchor, Canvas, Face, Fine, text_width};
+
+/// Why a sheet is not drawn.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum SheetError {
+    /// The panels need more room.
+    #[error(
+        "{fit} of the {panels} panels fit on {paper}: choose a larger paper, or name one effect"
+    )]
+    TooSmall {
+        /// The paper.
+        paper: Paper,
+        /// How many panels fit.
+        fit: usize,
+        /// How many there are.
+        panels: usize,
+    },
+    /// There is nothing to practise.
+    #[error("there are no panels: the configuration is set aside for every effect that was asked")]
+    Nothing,
+}
+
+/// Every text of a sheet.
+pub(super) const KEYS: &[&str] = &["sheet_title", "sheet_bar", "sheet_print", "sheet_description"];
+
+/// Where a mark's middle stands from the edges.
+pub(super) const MARK_MM: f64 = 5.0;
+/// Width of the frame.
+const FRAME_MM: f64 = 10.0;
+const RULER_MM: f64 = 100.0;
+const BLACK: &str = "#000";
+const HAIR: &str = "#ccc";
+/// Room of a panel's words, and their size.
+const WORDS_MM: f64 = 7.6;
+const WORD_MM: f64 = 1.9;
+const LINES: usize = 3;
+const NARROWEST_MM: f64 = 34.0;
+const GAP_MM: f64 = 2.0;
+
+/// A paper's width and height, laid across.
+pub(super) const fn size_mm(paper: Paper) -> (f64, f64) {
+    match paper {
+        Paper::A6 => (148.0, 105.0),
+        Paper::A5 => (210.0, 148.0),
+        Paper::A4 => (297.0, 210.0),
+    }
+}
+
+/// The middles of the marks: from the upper left, row by row.
+pub(super) fn marks_mm(paper: Paper) -> [(f64, f64); 6] {
+    let (width, height) = size_mm(paper);
+    let (right, low, middle) = (width - MARK_MM, height - MARK_MM, 0.5 * width);
+    [
+        (MARK_MM, MARK_MM),
+        (middle, MARK_MM),
+        (right, MARK_MM),
+        (MARK_MM, low),
+        (middle, low),
+        (right, low),
+    ]
+}
+
+/// A panel and where its upper left corner stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Placed<'a> {
+    pub(super) panel: &'a Panel,
+    pub(super) x: f64,
+    pub(super) y: f64,
+}
+
+impl Training {
+    /// Draws the sheet of some drills. The same drills give the same sheet, byte for
+    /// byte.
+    ///
+    /// # Errors
+    /// [`SheetError`] if there is nothing to draw or no room for it.
+    pub fn sheet(
+        &self,
+        drills: &Drills,
+        paper: Paper,
+        language: Language,
+    ) -> Result<String, SheetError> {
+        let placed = placed(drills, paper)?;
+        let (width, height) = size_mm(paper);
+        let seed = drills.seed.to_string();
+        let values = [
+            ("needle", drills.canonical.as_str()),
+            ("level", drills.level.as_str()),
+            ("seed", seed.as_str()),
+        ];
+        let title = self.fill(language, "sheet_title", &values);
+        let mut canvas = Canvas::default();
+        frame(&mut canvas, paper);
+        canvas.text(18.0, 6.0, Face::plain(2.6).bold(), &title);
+        let print = self.texts.get(language, "sheet_print");
+        canvas.text(0.5 * width + 6.0, 6.0, Face::plain(2.0), print);
+        let ruler = Face::plain(2.0).at(Anchor::Middle);
+        let bar = self.texts.get(language, "sheet_bar");
+        canvas.text(0.5 * width - 28.0, height - 5.0, ruler, bar);
+        for one in &placed {
+            outlined(&mut canvas, *one);
+        }
+        let description = self.fill(language, "sheet_description", &values);
+        Ok(canvas.finish_mm((width, height), &title, &description))
+    }
+}
+
+/// Marks, the bar that says which way is up, and the ruler.
+fn frame(canvas: &mut Canvas, paper: Paper) {
+    let (width, height) = size_mm(paper);
+    for (x, y) in marks_mm(paper) {
+        canvas.raw(format_args!(
+            r#"<circle class="ring" cx="{x}" cy="{y}" r="2.5" fill="none" stroke="{BLACK}" stroke-width="1"/><circle class="mark" cx="{x}" cy="{y}" r="1" fill="{BLACK}"/>"#
+        ));
+    }
+    let (bar_x, bar_y) = (Fine(MARK_MM + 4.0), Fine(MARK_MM - 1.0));
+    canvas.raw(format_args!(
+        r#"<rect class="up" x="{bar_x}" y="{bar_y}" width="5" height="2" fill="{BLACK}"/>"#
+    ));
+    let (x, y) = (Fine(0.5 * (width - RULER_MM)), Fine(height - FRAME_MM + 0.6));
+    canvas.raw(format_args!(
+        r#"<rect class="ruler" x="{x}" y="{y}" width="{RULER_MM}" height="0.4" fill="{BLACK}"/>"#
+    ));
+}
+
+/// The outline of a panel outside of what is judged, its number and its words.
+fn outlined(canvas: &mut Canvas, placed: Placed<'_>) {
+    let Placed { panel, x, y } = placed;
+    let (width, height) = (panel.width_mm, panel.height_mm);
+    canvas.raw(format_args!(
+        r#"<rect class="panel" x="{}" y="{}" width="{}" height="{}" fill="none" stroke="{HAIR}" stroke-width="0.1"/>"#,
+        Fine(x - 0.3),
+        Fine(y - 0.3),
+        Fine(width + 0.6),
+        Fine(height + 0.6)
+    ));
+    let words = format!("{} {}", panel.number, panel.asks);
+    for (line, text) in (1_u8..).zip(wrapped(&words, cell_mm(panel) - GAP_MM)) {
+        let below = y + height + 0.6 + 2.3 * f64::from(line);
+        canvas.text(x, below, Face::plain(WORD_MM), &text);
+    }
+}
+
+/// Words over at most so many lines; what does not fit is left out with an ellipsis.
+fn wrapped(words: &str, room: f64) -> Vec<String> {
+    let (mut done, mut line) = (Vec::new(), String::new());
+    for word in words.split(' ') {
+        let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
+        if text_width(&longer, WORD_MM) <= room || line.is_empty() {
+            line = longer;
+        } else if done.len() + 1 < LINES {
+            done.push(std::mem::replace(&mut line, word.to_owned()));
+        } else {
+            line.push('…');
+            break;
+        }
+    }
+    done.push(line);
+    done
+}
+
+fn cell_mm(panel: &Panel) -> f64 {
+    panel.width_mm.max(NARROWEST_MM) + GAP_MM
+}
+
+/// Panels in rows, in their order.
+pub(super) fn placed(drills: &Drills, paper: Paper) -> Result<Vec<Placed<'_>>, SheetError> {
+    let (width, height) = size_mm(paper);
+    let (left, right, low) = (FRAME_MM + GAP_MM, width - FRAME_MM, height - FRAME_MM);
+    let (mut x, mut y, mut row) = (left, FRAME_MM + GAP_MM, 0.0_f64);
+    let mut placed = Vec::with_capacity(drills.panels.len());
+    for panel in &drills.panels {
+        if right < x + cell_mm(panel) && left < x {
+            (x, y, row) = (left, y + row, 0.0);
+        }
+        row = row.max(panel.height_mm + WORDS_MM + GAP_MM);
+        if low < y + panel.height_mm + WORDS_MM || right < x + panel.width_mm {
+            let (fit, panels) = (placed.len(), drills.panels.len());
+            return Err(SheetError::TooSmall { paper, fit, panels });
+        }
+        placed.push(Placed { panel, x, y });
+        x += cell_mm(panel);
+    }
+    if placed.is_empty() { Err(SheetError::Nothing) } else { Ok(placed) }
+}

@@ -1,0 +1,114 @@
+//! Grades: what is met, what is missed, what is not told.
+
+use etui_schema::drills::{
+    DrillGrade, DrillGradeRequest, DrillRequest, MeasuredQuantity, Panel, TrainerMarks,
+};
+use etui_schema::vocabulary::{DrillKey, Language, Quantity, TrainerMark};
+
+use super::super::GradeError;
+use super::drills::request;
+use super::{tools, training};
+
+const GOOD: TrainerMarks = TrainerMarks {
+    depth: Some(TrainerMark::Good),
+    stretch: Some(TrainerMark::Fair),
+    tears: Some(TrainerMark::Good),
+};
+
+fn panels() -> Vec<Panel> {
+    let (model, selector) = tools();
+    training().drills((model, selector), &request(), Language::En).unwrap().panels
+}
+
+/// Values that meet every target exactly as asked.
+fn as_asked(panel: &Panel) -> DrillGradeRequest {
+    let got = |target: &etui_schema::drills::Target| MeasuredQuantity {
+        quantity: target.quantity,
+        got: target.asked,
+    };
+    DrillGradeRequest {
+        drills: request(),
+        panel: panel.number,
+        values: panel.targets.iter().map(got).collect(),
+        marks: Some(GOOD),
+    }
+}
+
+fn grade(request: &DrillGradeRequest) -> Result<DrillGrade, GradeError> {
+    let (model, selector) = tools();
+    training().grade((model, selector), request, Language::En)
+}
+
+#[test]
+fn every_panel_is_adequate_as_asked_and_not_just_beyond_any_limit() {
+    for panel in panels() {
+        let whole = as_asked(&panel);
+        assert!(grade(&whole).unwrap().adequate, "{:?} {}", panel.drill, panel.number);
+        for (at, target) in panel.targets.iter().enumerate() {
+            for (limit, beyond) in [(target.least, -0.0002), (target.most, 0.0002)] {
+                let Some(limit) = limit else { continue };
+                for (got, adequate) in [(limit, true), (limit + beyond, false)] {
+                    let mut request = whole.clone();
+                    request.values[at].got = got;
+                    let found = grade(&request).unwrap();
+                    assert_eq!(found.adequate, adequate, "{:?} {:?} {got}", panel.drill, target);
+                    let margin = found.quantities[at].margin.unwrap();
+                    assert_eq!(0.0 <= margin, adequate, "{:?} {got}: {margin}", target.quantity);
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn what_is_not_told_is_not_met() {
+    for panel in panels() {
+        let whole = as_asked(&panel);
+        for at in 0..whole.values.len() {
+            let mut request = whole.clone();
+            let gone = request.values.remove(at).quantity;
+            let found = grade(&request).unwrap();
+            assert!(!found.adequate, "{gone}");
+            let open = found.quantities.iter().find(|one| one.quantity == gone).unwrap();
+            assert_eq!((open.adequate, open.cannot.as_deref()), (None, Some("not_given")));
+        }
+        for marks in [
+            None,
+            Some(TrainerMarks { depth: None, ..GOOD }),
+            Some(TrainerMarks { stretch: None, ..GOOD }),
+            Some(TrainerMarks { tears: Some(TrainerMark::Poor), ..GOOD }),
+            Some(TrainerMarks { depth: Some(TrainerMark::Poor), ..GOOD }),
+        ] {
+            let request = DrillGradeRequest { marks, ..whole.clone() };
+            assert!(!grade(&request).unwrap().adequate, "{marks:?}");
+        }
+    }
+}
+
+#[test]
+fn what_cannot_be_graded_is_refused() {
+    let panels = panels();
+    let dots = panels.iter().find(|panel| panel.drill == DrillKey::SingleDots).unwrap();
+    let whole = as_asked(dots);
+    let with = |change: &dyn Fn(&mut DrillGradeRequest)| {
+        let mut request = whole.clone();
+        change(&mut request);
+        grade(&request).unwrap_err()
+    };
+    let twice = with(&|r| r.values.push(r.values[0]));
+    assert!(matches!(twice, GradeError::Twice { at: 3, .. }), "{twice}");
+    let other = with(&|r| r.values[1] = MeasuredQuantity { quantity: Quantity::Cover, got: 0.5 });
+    assert!(matches!(other, GradeError::NotJudged { at: 1, .. }), "{other}");
+    let none = with(&|r| r.panel = 99);
+    assert!(matches!(none, GradeError::Panel { found: 99, .. }), "{none}");
+    let half = with(&|r| {
+        r.drills = DrillRequest {
+            configuration: etui_schema::vocabulary::Configuration {
+                count: None,
+                ..r.drills.configuration
+            },
+            ..request()
+        }
+    });
+    assert!(matches!(half, GradeError::Drills(_)), "{half}");
+}

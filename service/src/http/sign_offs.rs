@@ -1,0 +1,87 @@
+//! `/v1/sign-offs`: what trainers answer for.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::page::Page;
+use etui_schema::problem::ErrorCode;
+use etui_schema::sign_offs::{SignOff, SignOffQuery, SignOffRequest, WithdrawalRequest};
+
+use super::answer::{Reply, page, tagged};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::query::Query;
+use super::write;
+use crate::studio::plan::to_json;
+use crate::studio::sign_offs;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/sign-offs", "give_sign_off", || web::to(give))
+            .tag("training")
+            .scope(Scope::SignOffs)
+            .says(
+                "Sign an artist off",
+                "For a grouping, a count, diameters, an effect and a site, until a day at most a year away. \
+                 Who signs is told by the token alone: the artist it acts for, or the owner. Nobody signs for \
+                 herself, a student for nobody, and whoever is not named trainer by an `admin` for no more \
+                 than she works alone with herself.",
+            )
+            .body::<SignOffRequest>()
+            .answers::<SignOff>(201, "Signed.")
+            .idempotent(),
+        Operation::get("/v1/sign-offs", "list_sign_offs", || web::to(list))
+            .tag("training")
+            .scope(Scope::SignOffs)
+            .says("List sign-offs", "In the order in which they were given, taken back or not.")
+            .query::<SignOffQuery>()
+            .answers::<Page<SignOff>>(200, "One page of sign-offs.")
+            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+        Operation::get("/v1/sign-offs/{id}", "get_sign_off", || web::to(get))
+            .tag("training")
+            .scope(Scope::SignOffs)
+            .says("Read a sign-off", "With whether it was taken back.")
+            .answers::<SignOff>(200, "The sign-off.")
+            .if_none_match()
+            .finds(),
+        Operation::post("/v1/sign-offs/{id}/withdrawals", "withdraw_sign_off", || {
+            web::to(withdraw)
+        })
+        .tag("training")
+        .scope(Scope::SignOffs)
+        .says(
+            "Take a sign-off back",
+            "It counts a rung lower from now on, and stays on record with the reason.",
+        )
+        .body::<WithdrawalRequest>()
+        .answers::<SignOff>(201, "The sign-off after it was taken back.")
+        .idempotent()
+        .finds(),
+    ]
+}
+
+async fn give(call: Call, body: Body<SignOffRequest>) -> Reply {
+    write::run(&call, &body.bytes, async |snap, moment| {
+        sign_offs::give(&call.state.studio, snap, moment, &body.value).await
+    })
+    .await
+}
+
+async fn list(call: Call, query: Query<SignOffQuery>) -> Reply {
+    let mut snap = write::view(&call).await?;
+    page(&call, &sign_offs::list(&call.state.studio, &mut snap, &query.0).await?)
+}
+
+async fn get(call: Call) -> Reply {
+    let mut snap = write::view(&call).await?;
+    let found = sign_offs::get(&call.state.studio, &mut snap, call.path_id("id")?).await?;
+    tagged(&call, "application/json", to_json(&found)?)
+}
+
+async fn withdraw(call: Call, body: Body<WithdrawalRequest>) -> Reply {
+    let id = call.path_id("id")?;
+    write::run(&call, &body.bytes, async |snap, moment| {
+        sign_offs::withdraw(&call.state.studio, snap, moment, id, &body.value).await
+    })
+    .await
+}

@@ -1,0 +1,286 @@
+//! What the practice of a student asks of an appointment.
+//!
+//! What was signed for her is gathered with the check and kept with it. Nothing of
+//! this moves anything for an `artist`.
+
+use etui_craft::selection::Ranked;
+use etui_craft::training::{Demand, Held, SignedOff, Work};
+use etui_schema::appointment_checks::{
+    AppointmentCheckRequest, CheckNeedles, OfferedNeedle, Readiness, TodoItem, Who,
+};
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::sign_offs::Covers;
+use etui_schema::skin_assessments::{Finding, Override};
+use etui_schema::vocabulary::{
+    ArtistStanding, CivilDate, Confidence, Configuration, Language, Reference, Rung, Verdict,
+};
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+use super::gather::Gathered;
+use crate::studio::artists::StoredArtist;
+use crate::studio::craft::Craft;
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::moment::Moment;
+use crate::studio::{Studio, sign_offs};
+
+/// How the rules of practice begin.
+const RULES: &str = "training.";
+/// Needles that are looked at for a student for each that is shown: one that was
+/// signed comes before others that suit as well.
+const LOOKED_AT: usize = 10;
+
+/// How the artist of a check stands, kept with it.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Trained {
+    standing: ArtistStanding,
+    signed: Vec<Signed>,
+    /// Who answers for what she does not hold.
+    overridden: Vec<Override>,
+}
+
+/// A trainer's word, as it was when the check was made.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+struct Signed {
+    covers: Covers,
+    rung: Rung,
+    from: CivilDate,
+    until: CivilDate,
+    is_withdrawn: bool,
+    is_in_doubt: bool,
+}
+
+impl Signed {
+    fn of(signed: SignedOff) -> Self {
+        let SignedOff { covers, rung, from, until, is_withdrawn, is_in_doubt } = signed;
+        let (from, until) = (CivilDate(from), CivilDate(until));
+        Self { covers, rung, from, until, is_withdrawn, is_in_doubt }
+    }
+
+    fn weighed(&self) -> SignedOff {
+        let Self { covers, rung, from, until, is_withdrawn, is_in_doubt } = self.clone();
+        SignedOff { covers, rung, from: from.0, until: until.0, is_withdrawn, is_in_doubt }
+    }
+}
+
+impl Trained {
+    /// How many needles are ranked where so many are shown.
+    pub(super) const fn looks_at(&self, shown: usize) -> usize {
+        match self.standing {
+            ArtistStanding::Artist => shown,
+            ArtistStanding::Student => shown * LOOKED_AT,
+        }
+    }
+
+    fn held(&self, craft: &Craft, gathered: &Gathered, needle: &Configuration) -> Held {
+        let request = &gathered.request;
+        let work = Work {
+            configuration: *needle,
+            effect: request.effect,
+            sites: craft.selector.sites(request.treatment, gathered.setting.site),
+        };
+        let signed: Vec<SignedOff> = self.signed.iter().map(Signed::weighed).collect();
+        craft.training.held(&signed, &work, gathered.day())
+    }
+}
+
+/// Gathers.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn gather(
+    studio: &Studio,
+    snap: &mut Snap,
+    request: &AppointmentCheckRequest,
+    artist: &StoredArtist,
+) -> Result<Trained, Error> {
+    let signed = match &request.artist_ref {
+        Some(artist) => sign_offs::of_artist(studio, snap, artist).await?,
+        None => Vec::new(),
+    };
+    Ok(Trained {
+        standing: artist.standing(),
+        signed: signed.into_iter().map(Signed::of).collect(),
+        overridden: Vec::new(),
+    })
+}
+
+fn is_ours(one: &Override) -> bool {
+    one.rule.starts_with(RULES)
+}
+
+/// The findings of practice that somebody answers for, if the caller may.
+///
+/// # Errors
+/// [`Error::Refused`] for a rule that is none, and for a caller who may not.
+pub(super) async fn overridden(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &AppointmentCheckRequest,
+) -> Result<Vec<Override>, Error> {
+    let ours: Vec<(usize, &Override)> =
+        request.overrides.iter().enumerate().filter(|(_, one)| is_ours(one)).collect();
+    if ours.is_empty() {
+        return Ok(Vec::new());
+    }
+    let student = request.artist_ref.as_ref();
+    let may = match student {
+        Some(student) => sign_offs::answers_for(studio, snap, moment, student).await?,
+        None => false,
+    };
+    let mut faults = Vec::new();
+    for (nth, (at, one)) in ours.iter().enumerate() {
+        let mut fault = |member: &str, code, why: &str| {
+            faults.push(Fault::new(format!("#/overrides/{at}{member}"), code, why));
+        };
+        if ![Demand::NotPractised, Demand::UnderEye].map(Demand::rule).contains(&&*one.rule) {
+            fault("/rule", FaultCode::UnknownReference, "there is no such rule of practice");
+        }
+        if ours[..nth].iter().any(|(_, before)| before.rule == one.rule) {
+            fault("/rule", FaultCode::Duplicate, "it is overridden twice");
+        }
+        if !may {
+            let why = "for what a student does not hold answers only a token with `sign-offs` that acts for a trainer, or the owner's";
+            fault("", FaultCode::NotAllowed, why);
+        } else if !answers_herself(moment, &one.by_ref) || student == Some(&one.by_ref) {
+            let why = "whoever answers for it is the artist that the token acts for";
+            fault("/by_ref", FaultCode::NotAllowed, why);
+        }
+    }
+    if faults.is_empty() {
+        Ok(ours.into_iter().map(|(_, one)| one.clone()).collect())
+    } else {
+        Err(Error::Refused(faults))
+    }
+}
+
+/// A token that acts for an artist answers in her name alone.
+fn answers_herself(moment: &Moment, by: &Reference) -> bool {
+    moment.mandate.acts_for.as_ref().is_none_or(|artist| artist == by)
+}
+
+/// Keeps apart what the rulebook of the screening does not know.
+pub(super) fn answered_for(gathered: &mut Gathered, overridden: Vec<Override>) {
+    gathered.request.overrides.retain(|one| !is_ours(one));
+    if let Some(trained) = &mut gathered.trained {
+        trained.overridden = overridden;
+    }
+}
+
+/// For a student, brings the needles that were signed before others that suit as
+/// well.
+pub(super) fn signed_first(craft: &Craft, gathered: &Gathered, ranked: &mut [Ranked]) {
+    let trained = gathered.trained.as_ref();
+    let Some(trained) = trained.filter(|one| one.standing == ArtistStanding::Student) else {
+        return;
+    };
+    let held = |one: &Ranked| trained.held(craft, gathered, &one.configuration.into()).rung;
+    ranked.sort_by(|a, b| {
+        b.desirability.total_cmp(&a.desirability).then_with(|| held(b).cmp(&held(a)))
+    });
+}
+
+/// What practice comes to.
+pub(super) struct Judged {
+    held: Option<Held>,
+    demand: Option<(Demand, Finding)>,
+    needle: Option<String>,
+}
+
+/// Judges the needle that comes first.
+pub(super) fn judge(
+    craft: &Craft,
+    gathered: &Gathered,
+    needles: &CheckNeedles,
+    language: Language,
+) -> Judged {
+    let first = needles.ranked.first();
+    let needle = first.map(|needle| needle.canonical.clone());
+    let Some(trained) = &gathered.trained else {
+        return Judged { held: None, demand: None, needle };
+    };
+    // Without a needle nothing is known of the work, so nothing of it is covered.
+    let unknown = Configuration { diameter_mm: None, count: None, grouping: None, taper: None };
+    let configuration = first.map_or(unknown, |needle| needle.configuration);
+    let held = trained.held(craft, gathered, &configuration);
+    let demand = Demand::of(trained.standing, held).map(|demand| {
+        let answered = trained.overridden.iter().find(|one| one.rule == demand.rule());
+        let about = (needle.as_deref(), held);
+        (demand, craft.training.finding(demand, about, answered.cloned(), language))
+    });
+    Judged { held: Some(held), demand, needle }
+}
+
+impl Judged {
+    fn stands(&self) -> Option<Demand> {
+        let stands = self.demand.as_ref().filter(|(_, finding)| finding.overridden.is_none());
+        stands.map(|(demand, _)| *demand)
+    }
+
+    /// Whether practice asks for something, with a line of its own on the list.
+    pub(super) const fn asks(&self) -> bool {
+        self.demand.is_some()
+    }
+
+    /// Whether it keeps the appointment from going ahead.
+    pub(super) fn holds(&self) -> bool {
+        self.stands() == Some(Demand::NotPractised)
+    }
+
+    /// The verdict with it: as it was, or harder.
+    pub(super) fn harden(&self, verdict: Verdict) -> Verdict {
+        self.stands().map_or(verdict, |demand| demand.harden(verdict))
+    }
+
+    /// Puts its finding among the others, behind those that are harder.
+    pub(super) fn join(&self, findings: &mut Vec<Finding>) {
+        let Some((demand, finding)) = &self.demand else { return };
+        let harder = |one: &Finding| demand.harden(one.verdict) == one.verdict;
+        let at = findings.iter().position(|one| !harder(one)).unwrap_or(findings.len());
+        findings.insert(at, finding.clone());
+    }
+
+    /// Whether what was signed says that the needle may be used; `None` if nobody
+    /// signed it and nobody has to.
+    pub(super) fn readiness(
+        &self,
+        craft: &Craft,
+        needle: &OfferedNeedle,
+        language: Language,
+    ) -> Option<Readiness> {
+        let held = self.held?;
+        let (ready, because) = match (&self.demand, held.rung) {
+            (Some((_, finding)), _) => (false, finding.because.clone()),
+            (None, Some(Rung::Alone)) => {
+                (true, craft.training.ready_alone(&needle.canonical, language))
+            }
+            (None, Some(Rung::PracticeSkin | Rung::UnderEye) | None) => return None,
+        };
+        let about = "practice".to_owned();
+        Some(Readiness { about, ready, because, confidence: Confidence::High })
+    }
+
+    /// What has to be done about it.
+    pub(super) fn todo(
+        &self,
+        craft: &Craft,
+        on: CivilDate,
+        today: Date,
+        language: Language,
+    ) -> Option<TodoItem> {
+        let demand = self.stands()?;
+        Some(TodoItem {
+            key: demand.rule().to_owned(),
+            text: craft.training.todo(demand, self.needle.as_deref(), language),
+            who: match demand {
+                Demand::NotPractised => Who::Artist,
+                Demand::UnderEye => Who::Studio,
+            },
+            due: Some(on),
+            late: on.0 < today,
+            from: demand.rule().to_owned(),
+        })
+    }
+}

@@ -1,0 +1,71 @@
+//! Drills and grades: the craft's answers, and its refusals at their places.
+
+use etui_craft::training::{DrillError, GradeError, SheetError};
+use etui_schema::drills::{DrillGrade, DrillGradeRequest, DrillRequest, Drills};
+use etui_schema::problem::FaultCode;
+use etui_schema::vocabulary::{Language, Paper};
+
+use super::craft::Craft;
+use super::error::Error;
+
+/// The drills of a configuration.
+///
+/// # Errors
+/// [`Error::Refused`] for a configuration that does not say enough, and for an
+/// effect that the site does not have.
+pub fn make(craft: &Craft, request: &DrillRequest, language: Language) -> Result<Drills, Error> {
+    let tools = (&craft.model, &craft.selector);
+    craft.training.drills(tools, request, language).map_err(|error| refused(&error, "#"))
+}
+
+/// The sheet of them, to be printed.
+///
+/// # Errors
+/// As [`make`]; for a paper on which they do not fit, and where there are none.
+pub fn sheet(craft: &Craft, request: &DrillRequest, language: Language) -> Result<String, Error> {
+    let drills = make(craft, request, language)?;
+    let paper = request.paper.unwrap_or(Paper::A4);
+    craft.training.sheet(&drills, paper, language).map_err(|error| {
+        let place = match &error {
+            SheetError::TooSmall { .. } => "#/paper",
+            SheetError::Nothing => "#/configuration",
+        };
+        Error::at(place, FaultCode::NotAllowed, error.to_string())
+    })
+}
+
+/// The grade of one panel.
+///
+/// # Errors
+/// As [`make`]; for a panel that there is none of, and a quantity that stands twice
+/// or is not judged of it.
+pub fn grade(
+    craft: &Craft,
+    request: &DrillGradeRequest,
+    language: Language,
+) -> Result<DrillGrade, Error> {
+    let tools = (&craft.model, &craft.selector);
+    craft.training.grade(tools, request, language).map_err(|error| match &error {
+        GradeError::Drills(error) => refused(error, "#/drills"),
+        GradeError::Panel { .. } => Error::at("#/panel", FaultCode::OutOfRange, error.to_string()),
+        GradeError::Twice { at, .. } => {
+            let place = format!("#/values/{at}/quantity");
+            Error::at(place, FaultCode::Duplicate, error.to_string())
+        }
+        GradeError::NotJudged { at, .. } => {
+            let place = format!("#/values/{at}/quantity");
+            Error::at(place, FaultCode::NotAllowed, error.to_string())
+        }
+    })
+}
+
+fn refused(error: &DrillError, below: &str) -> Error {
+    match error {
+        DrillError::Configuration(why) => {
+            Error::at(format!("{below}/configuration"), FaultCode::Missing, why.to_string())
+        }
+        DrillError::Effect { .. } => {
+            Error::at(format!("{below}/effect"), FaultCode::NotAllowed, error.to_string())
+        }
+    }
+}

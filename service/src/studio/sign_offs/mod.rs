@@ -1,0 +1,292 @@
+//! Sign-offs: a trainer answers for what another artist may do.
+//!
+//! Who signs is told by the token and by nothing else: the artist that an `admin`
+//! bound it to, or the owner. Nobody signs for herself, a student for nobody, and
+//! whoever is not named trainer by an `admin` for no more than she works alone with
+//! herself. A sign-off is never changed; it is taken back, and stays on record.
+//!
+//! | space | key | value |
+//! |---|---|---|
+//! | `sign-offs` | id | the record, what was written beside it sealed |
+//! | `sign-offs-by-artist` | keyed hash of the artist's reference, id | – |
+
+mod stored;
+
+pub use stored::{StoredSignOff, StoredWithdrawal, Words};
+
+use etui_craft::training::SignedOff;
+use etui_schema::page::Page;
+use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::sign_offs::{SignOff, SignOffQuery, SignOffRequest, WithdrawalRequest};
+use etui_schema::vocabulary::{Instant, Reference};
+use uuid::Uuid;
+
+use self::stored::Given;
+use super::Studio;
+use super::artists::StoredArtist;
+use super::documents;
+use super::engine::Snap;
+use super::error::{Error, readable};
+use super::moment::Moment;
+use super::outbox::{self, Happened};
+use super::paging::{Walk, records};
+use super::plan::{Planned, Repeat, to_json};
+use crate::store::index::{Index, Key};
+use crate::store::record::{HashKey, decode, encode};
+use crate::store::{Batch, Bytes, Read, Space};
+
+/// The records.
+pub const SIGN_OFFS: Space = Space::new("sign-offs");
+/// Ids by artist, in the order in which they were given.
+pub const BY_ARTIST: Index<([u8; 32], Uuid)> = Index::new("sign-offs-by-artist");
+
+fn artist_hash(secret: &HashKey, artist: &Reference) -> [u8; 32] {
+    secret.reference("sign-off", artist.as_str())
+}
+
+/// Plans to give a sign-off.
+///
+/// # Errors
+/// [`Error::Refused`] for whoever may not sign it, an artist that is not kept, or a
+/// last day out of range.
+pub async fn give(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &SignOffRequest,
+) -> Result<Planned, Error> {
+    let signed_by = signer(studio, snap, moment, request).await?;
+    check(studio, snap, moment, request).await?;
+    let SignOffRequest { artist_ref, covers, rung, valid_until, note } = request.clone();
+    let id = moment.id()?;
+    let seal = studio.keyring.studio_seal();
+    let words = Words { note, reason: None }.sealed(&seal, moment, id)?;
+    let (signed_at, artist) = (Instant(moment.now), artist_ref.clone());
+    let given = Given { id, artist_ref, covers, rung, signed_by, signed_at, valid_until };
+    let stored = given.with(words);
+    let key = id.as_bytes().to_vec();
+    // What was written beside it stays sealed in the copy that a repeat is answered from.
+    let record = encode(&stored)?;
+    let (space, row) = BY_ARTIST.row(&(artist_hash(&studio.index_key, &artist), id));
+    let batch = Batch::new()
+        .expect(SIGN_OFFS, key.clone(), None)
+        .put(SIGN_OFFS, key, record.clone())
+        .put(space, row, Vec::new());
+    let happened = Happened::SignOffGiven { sign_off_id: id, artist_ref: artist };
+    Ok(Planned {
+        created: true,
+        answer: to_json(&stored.answer(&seal)?)?,
+        location: Some(format!("/v1/sign-offs/{id}")),
+        batch: outbox::add(batch, moment, happened)?.audit(moment.entry(
+            "sign-off.give",
+            &format!("sign-offs/{id}"),
+            1,
+        )),
+        repeat: Repeat::Copy(SIGN_OFFS, record),
+    })
+}
+
+/// Who signs, if she may.
+async fn signer(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &SignOffRequest,
+) -> Result<Reference, Error> {
+    let Some(signer) = moment.signer() else {
+        let why = "this token acts for no artist; a sign-off is given with one that an `admin` bound to a trainer";
+        return Err(not_allowed("#", why));
+    };
+    if signer == request.artist_ref {
+        return Err(not_allowed("#/artist_ref", "nobody signs off herself"));
+    }
+    // The owner binds tokens and names trainers: what she signs, she answers for.
+    if moment.mandate.acts_for.is_none() {
+        return Ok(signer);
+    }
+    let Some(artist) = documents::find::<StoredArtist, _>(studio, snap, &signer).await? else {
+        let why = format!("this token acts for `{signer}`, and no such artist is kept");
+        return Err(not_allowed("#", why));
+    };
+    if artist.is_student() {
+        return Err(not_allowed("#", format!("`{signer}` is a student, and signs for nobody")));
+    }
+    let own = of_artist(studio, snap, &signer).await?;
+    let alone = studio.craft.training.may_sign(&own, &request.covers, moment.today);
+    if artist.is_trainer() || alone {
+        return Ok(signer);
+    }
+    let why = format!(
+        "`{signer}` is not named trainer by an `admin`, and not signed off to work alone with all of this herself"
+    );
+    Err(not_allowed("#/covers", why))
+}
+
+/// Whether the caller may answer for what an artist does not hold: the owner, or
+/// somebody else who is named trainer.
+///
+/// # Errors
+/// What the store met.
+pub async fn answers_for(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    artist: &Reference,
+) -> Result<bool, Error> {
+    let Some(signer) = moment.signer().filter(|signer| signer != artist) else { return Ok(false) };
+    if moment.mandate.acts_for.is_none() {
+        return Ok(true);
+    }
+    let found = documents::find::<StoredArtist, _>(studio, snap, &signer).await?;
+    Ok(found.is_some_and(|signer| signer.is_trainer() && !signer.is_student()))
+}
+
+fn not_allowed(pointer: &str, why: impl Into<String>) -> Error {
+    Error::at(pointer, FaultCode::NotAllowed, why)
+}
+
+async fn check(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &SignOffRequest,
+) -> Result<(), Error> {
+    let SignOffRequest { artist_ref, covers, valid_until, .. } = request;
+    let mut faults = Vec::new();
+    let (from, to) = (covers.diameter_mm.from, covers.diameter_mm.to);
+    if to < from {
+        let why = format!("{to} mm is finer than `from`, {from} mm");
+        faults.push(Fault::new("#/covers/diameter_mm/to", FaultCode::Contradiction, why));
+    }
+    let last = studio.craft.training.latest_end(moment.today);
+    if !(moment.today..=last).contains(&valid_until.0) {
+        let why = format!("a day from {} to {last} is accepted", moment.today);
+        faults.push(Fault::new("#/valid_until", FaultCode::OutOfRange, why));
+    }
+    if documents::find::<StoredArtist, _>(studio, snap, artist_ref).await?.is_none() {
+        let why = format!("no artist is kept under `{artist_ref}`; put it first");
+        faults.push(Fault::new("#/artist_ref", FaultCode::UnknownReference, why));
+    }
+    if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
+}
+
+/// Plans to take a sign-off back.
+///
+/// # Errors
+/// [`Error::NotFound`]; [`Error::Refused`] for whoever may not; [`Error::Conflict`]
+/// if it was taken back before.
+pub async fn withdraw(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+    request: &WithdrawalRequest,
+) -> Result<Planned, Error> {
+    let (stored, bytes) = load(snap, id).await?;
+    let by = moment.signer().filter(|by| *by != stored.artist_ref).ok_or_else(|| {
+        let why = "a sign-off is taken back with a token that acts for an artist, and not for the one who was signed off";
+        not_allowed("#", why)
+    })?;
+    if let Some(before) = &stored.withdrawn {
+        return Err(Error::Conflict(format!("it was taken back on {} before", before.at)));
+    }
+    let seal = studio.keyring.studio_seal();
+    let WithdrawalRequest { reason } = request.clone();
+    let words = Words { reason: Some(reason), ..stored.words(&seal)? };
+    let words = words.sealed(&seal, moment, id)?;
+    let next = stored.taken_back(Instant(moment.now), by, words);
+    let key = id.as_bytes().to_vec();
+    let artist_ref = next.artist_ref.clone();
+    let record = encode(&next)?;
+    let batch = Batch::new().expect(SIGN_OFFS, key.clone(), Some(bytes)).put(
+        SIGN_OFFS,
+        key,
+        record.clone(),
+    );
+    let happened = Happened::SignOffWithdrawn { sign_off_id: id, artist_ref };
+    let entry = moment.entry("sign-off.withdraw", &format!("sign-offs/{id}"), next.version);
+    Ok(Planned {
+        created: true,
+        answer: to_json(&next.answer(&seal)?)?,
+        location: None,
+        batch: outbox::add(batch, moment, happened)?.audit(entry),
+        repeat: Repeat::Copy(SIGN_OFFS, record),
+    })
+}
+
+async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredSignOff, Bytes), Error> {
+    let missing = || Error::NotFound { what: "sign-off", id: id.to_string() };
+    let bytes = snap.get(SIGN_OFFS, id.as_bytes()).await?.ok_or_else(missing)?;
+    Ok((decode(&bytes)?, bytes))
+}
+
+/// Reads a sign-off.
+///
+/// # Errors
+/// [`Error::NotFound`].
+pub async fn get(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<SignOff, Error> {
+    load(snap, id).await?.0.answer(&studio.keyring.studio_seal())
+}
+
+/// The answer of an earlier request, from the sign-off as it was written then.
+///
+/// # Errors
+/// [`Error::Unreadable`].
+pub fn repeat(studio: &Studio, stored: &[u8]) -> Result<Vec<u8>, Error> {
+    let stored: StoredSignOff = decode(stored)?;
+    to_json(&stored.answer(&studio.keyring.studio_seal())?)
+}
+
+/// One page of sign-offs, of one artist or of all, in the order in which they were
+/// given.
+///
+/// # Errors
+/// [`Error::Refused`] for a limit or a cursor that is not one.
+pub async fn list(
+    studio: &Studio,
+    snap: &mut Snap,
+    query: &SignOffQuery,
+) -> Result<Page<SignOff>, Error> {
+    let SignOffQuery { artist_ref, limit, cursor } = query;
+    let (space, range) = match artist_ref {
+        Some(artist) => {
+            let artist = artist_hash(&studio.index_key, artist);
+            (BY_ARTIST.space(), (artist,).write().prefix_range())
+        }
+        None => (SIGN_OFFS, Bytes::new()..Bytes::new()),
+    };
+    let name = format!("sign-offs artist={artist_ref:?}");
+    let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
+    let seal = studio.keyring.studio_seal();
+    walk.page(snap, async |snap, rows| {
+        let key = |row: &[u8]| match artist_ref {
+            Some(_) => BY_ARTIST.read(row).map(|(_, id)| id.as_bytes().to_vec()),
+            None => Ok(row.to_vec()),
+        };
+        let keys: Vec<Bytes> = rows.iter().map(|(row, _)| key(row)).collect::<Result<_, _>>()?;
+        let found = records::<StoredSignOff>(snap, SIGN_OFFS, &keys).await?;
+        let shown = |one: Result<StoredSignOff, Error>| Ok(Some(one?.answer(&seal)?));
+        Ok(found.into_iter().map(shown).collect())
+    })
+    .await
+}
+
+/// Every word that was given for an artist, as the craft weighs it. One that cannot
+/// be read is not there: it covers nothing.
+///
+/// # Errors
+/// What the store met.
+pub async fn of_artist(
+    studio: &Studio,
+    snap: &mut Snap,
+    artist: &Reference,
+) -> Result<Vec<SignedOff>, Error> {
+    let under = BY_ARTIST.under(&(artist_hash(&studio.index_key, artist),));
+    let keys: Vec<Bytes> =
+        under.every(snap).await?.into_iter().map(|(_, id)| id.as_bytes().to_vec()).collect();
+    let mut all = Vec::with_capacity(keys.len());
+    for one in records::<StoredSignOff>(snap, SIGN_OFFS, &keys).await? {
+        all.extend(readable(one)?.map(|stored| stored.weighed(studio.zone.rules())));
+    }
+    Ok(all)
+}
