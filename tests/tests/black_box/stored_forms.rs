@@ -171,7 +171,7 @@ fn lists_tell_how_many_records_they_cannot_read() {
     let running = Running::start_at(folder.path());
     (0..2).for_each(|n| treat_under(&running, n));
     let check = json!({
-        "booking_ref": "booking-1", "artist_ref": "artist-1", "treatment": "brows",
+        "booking_ref": "booking-1", "treatment": "brows",
         "effect": "hair_strokes", "starts_at": "2027-04-16T07:00:00Z", "born_on": "1990-05-02",
     });
     let checked = running.call(&Request::post("/v1/appointment-checks", &check));

@@ -84,7 +84,7 @@ impl Training {
         request: &DrillRequest,
         language: Language,
     ) -> Result<Drills, DrillError> {
-        let work = work(model, selector, request)?;
+        let work = work(model, selector, request, language)?;
         let panels = self.plans(request, &work);
         let numbered = (1..).zip(&panels);
         let panels: Vec<Panel> = numbered
@@ -178,7 +178,12 @@ impl Training {
     }
 }
 
-fn work(model: &Model, selector: &Selector, request: &DrillRequest) -> Result<Work, DrillError> {
+fn work(
+    model: &Model,
+    selector: &Selector,
+    request: &DrillRequest,
+    language: Language,
+) -> Result<Work, DrillError> {
     let configuration = Complete::try_from(request.configuration)?;
     let setting =
         Setting { site: Some(request.site), ..request.setting.clone().unwrap_or_default() };
@@ -189,8 +194,14 @@ fn work(model: &Model, selector: &Selector, request: &DrillRequest) -> Result<Wo
     let candidates = [Candidate::from(configuration)];
     let (mut suits, mut set_aside) = (Vec::new(), Vec::new());
     for (treatment, effect) in effects {
-        let request =
-            Request { treatment, effect, setting: &setting, candidates: &candidates, limit: 1 };
+        let request = Request {
+            treatment,
+            effect,
+            setting: &setting,
+            candidates: &candidates,
+            limit: 1,
+            language,
+        };
         // The pair was looked up and there is one candidate: nothing is refused.
         let Ok(selection) = selector.select(model, &request) else { continue };
         match selection.set_aside.into_iter().next() {
