@@ -9,7 +9,9 @@ use std::sync::Arc;
 use std::time::Instant as Clock;
 
 use etui_schema::treatments::{OpenedPack, PackUse, TreatmentRecord, TreatmentRequest};
-use etui_schema::vocabulary::{CivilDate, Configuration, Grouping, Instant, Reference, Treatment};
+use etui_schema::vocabulary::{
+    CivilDate, Configuration, Grouping, Instant, Language, Reference, Treatment,
+};
 use etui_service::config::Config;
 use etui_service::http::boot::open_studio;
 use etui_service::http::clock::System;
@@ -276,7 +278,7 @@ async fn record(studio: &Studio, lot: &StoredLot, n: usize) -> usize {
     let client: Reference = format!("recent-{n}").parse().expect("a reference");
     let request = request(n % 1_000, client, lot, 1);
     let mut snap = studio.engine.snapshot().await.expect("a view");
-    let planned = treatments::create(studio, &mut snap, &moment, &request).await;
+    let planned = treatments::create(studio, &mut snap, &moment, Language::En, &request).await;
     let batch = planned.expect("a treatment is recorded").batch;
     let is_reminder = |op: &Op| matches!(op, Op::Put(space, _, _) if *space == REMINDERS);
     let made = batch.ops.iter().filter(|op| is_reminder(op)).count();
