@@ -60,44 +60,6 @@ words! {
     }
 }
 
-impl RefusalCode {
-    /// What it means and what to do, for people.
-    #[must_use]
-    pub const fn says(self) -> &'static str {
-        match self {
-            Self::Empty => "There is no text. Send what is printed on the packet.",
-            Self::TooLong => {
-                "The text is longer than 2,000 characters. Send the text of one packet."
-            }
-            Self::ControlCharacters => {
-                "The text holds control characters. Send plain text; what a scanner sends belongs into `symbol`."
-            }
-            Self::DirectionMarks => {
-                "The text holds marks that change its direction. Remove them and read the packet again."
-            }
-            Self::InvisibleCharacters => {
-                "The text holds invisible characters. Remove them and read the packet again."
-            }
-            Self::Pictures => "The text holds pictures. Send the letters and digits of the packet.",
-            Self::SeveralLabels => {
-                "There are two labels in one text. Send each as a label of its own."
-            }
-            Self::NoSuchSize => {
-                "A number of the label is no needle size that is sold. Read the packet again."
-            }
-            Self::Filiform => {
-                "Diameter x length is how acupuncture needles are marked. They have no grouping and are not for a machine."
-            }
-            Self::NotALabel => {
-                "Nothing of a needle packet was found. Send what is printed on it, such as `1003RL` or `LOT 23A114`."
-            }
-            Self::ReaderFailed => {
-                "The reader failed on this label; the others are not touched. Type in what is printed, or look at the packet."
-            }
-        }
-    }
-}
-
 words! {
     /// Whether a pack may be used on the day.
     #[derive(Default)]

@@ -12,7 +12,7 @@ use std::time::{Duration, Instant};
 use etui_craft::configuration::{Complete, Model};
 use etui_craft::evidence::Register;
 use etui_craft::selection::{Candidate, Request, Selector};
-use etui_schema::vocabulary::{Effect, Grouping, Setting, Treatment};
+use etui_schema::vocabulary::{Effect, Grouping, Language, Setting, Treatment};
 
 /// The rounds that are timed.
 const ROUNDS: usize = 400;
@@ -47,6 +47,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             setting: &setting,
             candidates: &candidates,
             limit: candidates.len(),
+            language: Language::En,
         };
         let ranked = selector.select(&model, &request)?.ranked.len();
         let mut taken: Vec<Duration> = Vec::with_capacity(ROUNDS);

@@ -21,10 +21,11 @@ use std::sync::Arc;
 
 pub use etui_schema::packs::SourceRead;
 pub use etui_schema::service::Basis;
-use etui_schema::vocabulary::EvidenceKind;
+use etui_schema::vocabulary::{EvidenceKind, Language};
 use serde::Deserialize;
 
 use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
+use crate::text;
 
 /// Id of the source that stands for a habit of the trade.
 pub const COMMON_PRACTICE: &str = "common-practice";
@@ -118,6 +119,43 @@ impl Register {
     }
 }
 
+/// How far the trade agrees: a count (`3`, `11/14`), or a word for it out of
+/// `rules/texts/common.*.toml`.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(try_from = "String")]
+pub(crate) enum Agreement {
+    Count(Arc<str>),
+    Word(String),
+}
+
+impl TryFrom<String> for Agreement {
+    type Error = String;
+
+    fn try_from(text: String) -> Result<Self, Self::Error> {
+        let number = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
+        if text.split('/').all(number) && text.split('/').count() <= 2 {
+            return Ok(Self::Count(text.into()));
+        }
+        let key = format!("agreement.{text}");
+        match text::word(Language::En, &key) {
+            Some(_) => Ok(Self::Word(key)),
+            None => {
+                Err(format!("`{text}` is no count such as `3` or `11/14`, and no word for one"))
+            }
+        }
+    }
+}
+
+impl Agreement {
+    /// The same for people.
+    pub(crate) fn in_words(&self, language: Language) -> Arc<str> {
+        match self {
+            Self::Count(count) => Arc::clone(count),
+            Self::Word(key) => text::word(language, key).unwrap_or_default().into(),
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -128,6 +166,20 @@ mod tests {
         assert_eq!(register.get(COMMON_PRACTICE).unwrap().kind, EvidenceKind::CommonPractice);
         assert_eq!(register.get(MODEL).unwrap().kind, EvidenceKind::Model);
         assert!(register.get("nobody").is_err());
+    }
+
+    #[test]
+    fn the_trade_agrees_by_a_count_or_a_known_word() {
+        let read = |text: &str| Agreement::try_from(text.to_owned());
+        for (text, en, de) in
+            [("3", "3", "3"), ("11/14", "11/14", "11/14"), ("most", "most", "die meisten")]
+        {
+            let read = read(text).unwrap();
+            assert_eq!((&*read.in_words(Language::En), &*read.in_words(Language::De)), (en, de));
+        }
+        for text in ["", "3 pages", "1/2/3", "/3", "nobody"] {
+            assert!(read(text).is_err(), "{text}");
+        }
     }
 
     #[test]

@@ -6,29 +6,47 @@
 //! if there is one: both languages need no more than one and many. English is
 //! the reference: a language file with a missing or a surplus key, or with
 //! other places than the English sentence, is refused when it is loaded.
+//!
+//! A language is added by its files: lay them beside the others, and the tests
+//! of this module say what they lack. Then its word goes into
+//! [`Language`], and its line into `text_files!`.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::LazyLock;
 
 use etui_schema::vocabulary::Language;
 use jiff::civil::Date;
 
 use crate::rules::{self, RuleFault, RuleFile};
 
+#[cfg(test)]
+mod tests;
+
+/// Sentences by key.
+type Texts = BTreeMap<String, String>;
+
 /// The texts of one area of the trade in every language.
 #[derive(Debug, Clone, Default)]
 pub struct Catalogue {
-    en: BTreeMap<String, String>,
-    de: BTreeMap<String, String>,
+    /// In the order of [`Language::ALL`].
+    languages: Vec<Texts>,
 }
+
+/// The files of an area, one a language, in the order of [`Language::ALL`].
+macro_rules! text_files {
+    ($area:literal) => {
+        [
+            $crate::rules::rule_file!(concat!("texts/", $area, ".en.toml")),
+            $crate::rules::rule_file!(concat!("texts/", $area, ".de.toml")),
+        ]
+    };
+}
+pub(crate) use text_files;
 
 /// The catalogue of an area, with the keys that it must have.
 macro_rules! texts {
     ($area:literal, $keys:expr) => {
-        $crate::text::Catalogue::read(
-            $crate::rules::rule_file!(concat!("texts/", $area, ".en.toml")),
-            $crate::rules::rule_file!(concat!("texts/", $area, ".de.toml")),
-        )
-        .and_then(|texts| {
+        $crate::text::Catalogue::read(&$crate::text::text_files!($area)).and_then(|texts| {
             texts.require(concat!("texts/", $area, ".en.toml"), $keys)?;
             Ok(texts)
         })
@@ -36,27 +54,34 @@ macro_rules! texts {
 }
 pub(crate) use texts;
 
+/// What every area says alike: days, numbers, lists.
+static COMMON: LazyLock<Catalogue> =
+    LazyLock::new(|| texts!("common", COMMON_KEYS).unwrap_or_default());
+
+/// What [`COMMON`] must say, beside the months.
+const COMMON_KEYS: &[&str] = &["day", "decimal", "list.between", "list.last", "month.12"];
+
 impl Catalogue {
-    /// Reads both languages and holds them against each other.
+    /// Reads the file of each language, English first, and holds them against
+    /// it.
     ///
     /// # Errors
-    /// [`RuleFault`] if a file is unreadable, or a key or a place differs.
-    pub(crate) fn read(en: RuleFile, de: RuleFile) -> Result<Self, RuleFault> {
-        let catalogue = Self { en: rules::plain(en)?, de: rules::plain(de)? };
-        let fault = |key: &str, why| Err(RuleFault::new(de.name, format!("/{key}"), why));
-        for (key, en) in &catalogue.en {
-            match catalogue.de.get(key) {
-                None => return fault(key, "is missing"),
-                Some(de) if places(en) != places(de) => {
-                    return fault(key, "is filled in other places than the English sentence");
-                }
-                Some(_) => {}
+    /// [`RuleFault`] if a file is unreadable or missing, or a key or a place
+    /// differs.
+    pub(crate) fn read(files: &[RuleFile]) -> Result<Self, RuleFault> {
+        let mut catalogue = Self::default();
+        for (at, language) in Language::ALL.iter().enumerate() {
+            let none = || RuleFault::new("texts", "", format!("there is no file for `{language}`"));
+            let file = files.get(at).ok_or_else(none)?;
+            let texts: Texts = rules::plain(*file)?;
+            if let Some(english) = catalogue.languages.first()
+                && let Some(fault) = lacks(english, &texts, file.name).into_iter().next()
+            {
+                return Err(fault);
             }
+            catalogue.languages.push(texts);
         }
-        match catalogue.de.keys().find(|key| !catalogue.en.contains_key(*key)) {
-            Some(key) => fault(key, "is unknown to English"),
-            None => Ok(catalogue),
-        }
+        Ok(catalogue)
     }
 
     /// Requires texts under some keys that the file `named` names or that code
@@ -79,19 +104,28 @@ impl Catalogue {
     /// Adds a text under a new key. A language without a text of its own speaks
     /// English.
     pub(crate) fn add(&mut self, key: &str, en: &str, de: Option<&str>) {
-        self.en.insert(key.to_owned(), en.to_owned());
-        self.de.insert(key.to_owned(), de.unwrap_or(en).to_owned());
+        for (language, texts) in Language::ALL.iter().zip(&mut self.languages) {
+            let own = match language {
+                Language::En => None,
+                Language::De => de,
+            };
+            texts.insert(key.to_owned(), own.unwrap_or(en).to_owned());
+        }
+    }
+
+    fn texts(&self, language: Language) -> Option<&Texts> {
+        self.languages.get(language as usize)
     }
 
     /// Whether there is a text under this key.
     #[must_use]
     pub fn has(&self, key: &str) -> bool {
-        self.en.contains_key(key)
+        self.texts(Language::En).is_some_and(|texts| texts.contains_key(key))
     }
 
     /// Every key, in order.
     pub fn keys(&self) -> impl Iterator<Item = &str> {
-        self.en.keys().map(String::as_str)
+        self.texts(Language::En).into_iter().flat_map(|texts| texts.keys().map(String::as_str))
     }
 
     /// The sentence under a key; the key itself if there is none, so that a
@@ -99,11 +133,7 @@ impl Catalogue {
     /// [`Catalogue::has`] before it can come to that.
     #[must_use]
     pub fn get<'a>(&'a self, language: Language, key: &'a str) -> &'a str {
-        let texts = match language {
-            Language::En => &self.en,
-            Language::De => &self.de,
-        };
-        texts.get(key).map_or(key, String::as_str)
+        self.texts(language).and_then(|texts| texts.get(key)).map_or(key, String::as_str)
     }
 
     /// The sentence with its places filled as [`fill`] fills them, for one or for
@@ -113,6 +143,63 @@ impl Catalogue {
         let one = values.contains(&("n", "1"));
         let single = one.then(|| format!("{key}.one")).filter(|single| self.has(single));
         fill(self.get(language, single.as_deref().unwrap_or(key)), values)
+    }
+
+    /// These texts in one language.
+    #[must_use]
+    pub const fn voice(&self, language: Language) -> Voice<'_> {
+        Voice { texts: self, language }
+    }
+}
+
+/// What the texts of a language lack against the English ones.
+fn lacks(english: &Texts, texts: &Texts, file: &str) -> Vec<RuleFault> {
+    let fault = |key: &String, why| RuleFault::new(file, format!("/{key}"), why);
+    let of = |(key, en): (&String, &String)| match texts.get(key) {
+        None => Some(fault(key, "is missing")),
+        Some(text) if places(en) != places(text) => {
+            Some(fault(key, "is filled in other places than the English sentence"))
+        }
+        Some(_) => None,
+    };
+    let surplus = texts.keys().filter(|key| !english.contains_key(*key));
+    english
+        .iter()
+        .filter_map(of)
+        .chain(surplus.map(|key| fault(key, "is unknown to English")))
+        .collect()
+}
+
+/// A catalogue in one language.
+#[derive(Debug, Clone, Copy)]
+pub struct Voice<'a> {
+    texts: &'a Catalogue,
+    language: Language,
+}
+
+impl<'a> Voice<'a> {
+    /// The language.
+    #[must_use]
+    pub const fn language(self) -> Language {
+        self.language
+    }
+
+    /// As [`Catalogue::get`].
+    #[must_use]
+    pub fn get(self, key: &'a str) -> &'a str {
+        self.texts.get(self.language, key)
+    }
+
+    /// As [`Catalogue::fill`].
+    #[must_use]
+    pub fn fill(self, key: &str, values: &[(&str, &str)]) -> String {
+        self.texts.fill(self.language, key, values)
+    }
+
+    /// As [`number`].
+    #[must_use]
+    pub fn number(self, plain: &str) -> String {
+        number(self.language, plain)
     }
 }
 
@@ -146,40 +233,40 @@ pub fn fill(sentence: &str, values: &[(&str, &str)]) -> String {
     sentence
 }
 
-const MONTHS_DE: [&str; 12] = [
-    "Januar",
-    "Februar",
-    "März",
-    "April",
-    "Mai",
-    "Juni",
-    "Juli",
-    "August",
-    "September",
-    "Oktober",
-    "November",
-    "Dezember",
-];
-
 /// A day in words: `14 March 2027`, `14. März 2027`.
 #[must_use]
 pub fn day(language: Language, day: Date) -> String {
-    match language {
-        Language::En => day.strftime("%-d %B %Y").to_string(),
-        Language::De => {
-            let month = usize::try_from(day.month() - 1).ok().and_then(|at| MONTHS_DE.get(at));
-            format!("{}. {} {}", day.day(), month.unwrap_or(&""), day.year())
-        }
-    }
+    let month = format!("month.{}", day.month());
+    let values = [
+        ("day", &*day.day().to_string()),
+        ("month", COMMON.get(language, &month)),
+        ("year", &day.year().to_string()),
+    ];
+    COMMON.fill(language, "day", &values)
 }
 
 /// A number with the decimal sign of the language.
 #[must_use]
 pub fn number(language: Language, plain: &str) -> String {
-    match language {
-        Language::En => plain.to_owned(),
-        Language::De => plain.replace('.', ","),
+    plain.replace('.', COMMON.get(language, "decimal"))
+}
+
+/// Words in a row: `fine, dry and mature`.
+#[must_use]
+pub fn list(language: Language, words: &[&str]) -> String {
+    match words {
+        [] => String::new(),
+        [only] => (*only).to_owned(),
+        [most @ .., last] => {
+            let most = most.join(COMMON.get(language, "list.between"));
+            format!("{most}{}{last}", COMMON.get(language, "list.last"))
+        }
     }
+}
+
+/// A word that every area says alike.
+pub(crate) fn word(language: Language, key: &str) -> Option<&'static str> {
+    COMMON.texts(language)?.get(key).map(String::as_str)
 }
 
 /// The names between braces.
@@ -190,45 +277,4 @@ pub(crate) fn places(sentence: &str) -> BTreeSet<&str> {
         .filter_map(|part| part.split_once('}'))
         .map(|(name, _)| name)
         .collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn read(en: &'static str, de: &'static str) -> Result<Catalogue, RuleFault> {
-        let [en, de] = [("en", en), ("de", de)].map(|(name, text)| RuleFile { name, text });
-        Catalogue::read(en, de)
-    }
-
-    #[test]
-    fn a_language_must_say_everything_and_nothing_more() {
-        let en = "a = \"Wait {days} days.\"";
-        assert!(read(en, "a = \"Bitte {days} Tage warten.\"").is_ok());
-        for (de, why) in [
-            ("", "missing"),
-            ("a = \"Warten.\"", "other places"),
-            ("a = \"{days}\"\nb = \"x\"", "unknown"),
-        ] {
-            let fault = read(en, de).unwrap_err().to_string();
-            assert!(fault.contains(why), "{fault}");
-        }
-    }
-
-    #[test]
-    fn places_are_filled() {
-        let texts = read("a = \"Wait {days} days.\"", "a = \"{days} Tage warten.\"").unwrap();
-        assert_eq!(texts.fill(Language::De, "a", &[("days", "14")]), "14 Tage warten.");
-        assert_eq!(texts.get(Language::En, "nothing"), "nothing");
-        let (en, de) = (
-            "a = \"{n} days\"\n\"a.one\" = \"{n} day\"",
-            "a = \"{n} Tage\"\n\"a.one\" = \"{n} Tag\"",
-        );
-        let texts = read(en, de).unwrap();
-        for (n, want) in [("0", "0 Tage"), ("1", "1 Tag"), ("11", "11 Tage")] {
-            assert_eq!(texts.fill(Language::De, "a", &[("n", n)]), want);
-        }
-        let texts = read("a = \"{b} {c} {\"", "a = \"{b} {c} {\"").unwrap();
-        assert_eq!(texts.fill(Language::En, "a", &[("b", "{c}")]), "{c} {c} {");
-    }
 }

@@ -11,6 +11,7 @@ use std::hash::{BuildHasher, Hasher, RandomState};
 use std::time::{Duration, Instant};
 
 use etui_craft::label::{Policy, Printed, Reader};
+use etui_schema::vocabulary::Language;
 use jiff::civil::date;
 
 /// Longest inputs that the service takes, in characters and in bytes.
@@ -186,7 +187,11 @@ fn read(reader: &Reader, input: &str) -> Duration {
         let reading = reader.read(&printed, day, Policy::default());
         for candidate in &reading.candidates {
             assert!((0.0..=1.0).contains(&candidate.certainty));
-            let _ = candidate.because().iter().map(|reason| reason.says().len()).sum::<usize>();
+            let _ = candidate
+                .because()
+                .iter()
+                .map(|reason| reason.says(reader.voice(Language::De)).len())
+                .sum::<usize>();
         }
         longest = longest.max(begin.elapsed());
     }

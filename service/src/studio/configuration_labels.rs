@@ -5,7 +5,7 @@ use etui_craft::configuration::{Complete, Incomplete, Model};
 use etui_craft::label::{Candidate, Outcome, Policy, Printed, Reader, Reading};
 use etui_schema::configuration_comparisons::LabelOrConfiguration;
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::vocabulary::{Configuration, Grouping, Taper};
+use etui_schema::vocabulary::{Configuration, Grouping, Language, Taper};
 
 /// Reads one configuration; `pointer` is where it stands in the request.
 ///
@@ -67,13 +67,13 @@ fn printed(reader: &Reader, text: &str) -> Result<Configuration, String> {
     let best = reading.candidates.first();
     match (reading.outcome, best) {
         (Outcome::Clear | Outcome::Incomplete, Some(best)) => Ok(best.configuration),
-        (Outcome::Ambiguous, Some(best)) => Err(open(&shown, best, &reading.candidates)),
+        (Outcome::Ambiguous, Some(best)) => Err(open(reader, &shown, best, &reading.candidates)),
         _ => Err(format!("`{shown}` is not read as a configuration; `0.30 3RL` or `1003RL` is")),
     }
 }
 
 /// Why a label that has a reading is still not taken.
-fn open(shown: &str, best: &Candidate, all: &[Candidate]) -> String {
+fn open(reader: &Reader, shown: &str, best: &Candidate, all: &[Candidate]) -> String {
     let missing: Vec<&str> = best.missing().collect();
     let ways: Vec<String> = all.iter().take(3).map(|c| format!("`{}`", c.canonical())).collect();
     match ways.as_slice() {
@@ -81,7 +81,8 @@ fn open(shown: &str, best: &Candidate, all: &[Candidate]) -> String {
             format!("`{shown}` does not tell {}; `0.30 3RL` tells all", missing.join(" and "))
         }
         [way] => {
-            let doubt = best.because().last().map(|why| why.says()).unwrap_or_default();
+            let doubt = best.because().last().map(|why| why.says(reader.voice(Language::En)));
+            let doubt = doubt.unwrap_or_default();
             format!("`{shown}` may be {way} ({doubt}): send {way} itself if that is meant")
         }
         _ => format!("`{shown}` is read as {}: send the one that is meant", ways.join(" or ")),

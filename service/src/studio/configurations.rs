@@ -17,10 +17,6 @@ use super::configuration_labels::{model_with, read, read_text};
 use super::craft::Craft;
 use super::error::Error;
 
-/// How every answer of this kind is to be taken.
-const STATEMENT: &str = "A model, not a measurement: it ranks needles under one hand, machine and skin. \
-    It is not calibrated on faces; licensed practice, local rules and what the skin shows come first.";
-
 /// Compares configurations.
 ///
 /// # Errors
@@ -98,7 +94,7 @@ fn answer(
         sensitivity: sensitivity.into(),
         parameters: parameters(model, complete),
         reference: REFERENCE.canonical(),
-        statement: STATEMENT.to_owned(),
+        statement: model.wording().statement(language).to_owned(),
         basis: model.basis(complete, circumstances),
     }
 }

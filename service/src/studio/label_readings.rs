@@ -58,7 +58,7 @@ fn lost(reader: &Reader, language: Language) -> wire::LabelReading {
         outcome: wire::ReadingOutcome::Refused,
         refusal: Some(wire::LabelRefusal {
             code: wire::RefusalCode::ReaderFailed,
-            message: Cow::Borrowed(wire::RefusalCode::ReaderFailed.says()),
+            message: reader.refusal(language, wire::RefusalCode::ReaderFailed).into(),
         }),
         candidates: Vec::new(),
         packet: wire::PacketData::default(),
@@ -83,9 +83,11 @@ pub fn reading(reader: &Reader, language: Language, read: Reading) -> wire::Labe
         read;
     wire::LabelReading {
         outcome,
-        refusal: refusal
-            .map(|code| wire::LabelRefusal { code, message: Cow::Borrowed(code.says()) }),
-        candidates: candidates.iter().map(|read| candidate(reader, read)).collect(),
+        refusal: refusal.map(|code| wire::LabelRefusal {
+            code,
+            message: reader.refusal(language, code).into(),
+        }),
+        candidates: candidates.iter().map(|read| candidate(reader, language, read)).collect(),
         packet: packet_data(packet),
         symbol: symbol.map(symbol_data),
         fitness: pack_fitness(reader, language, fitness),
@@ -122,14 +124,14 @@ fn pack_fitness(reader: &Reader, language: Language, fitness: label::Fitness) ->
     }
 }
 
-fn candidate(reader: &Reader, read: &label::Candidate) -> wire::LabelCandidate {
+fn candidate(reader: &Reader, language: Language, read: &label::Candidate) -> wire::LabelCandidate {
     wire::LabelCandidate {
         configuration: read.configuration,
         canonical: read.canonical(),
         // Three decimals order the readings; more would claim more.
         certainty: (read.certainty * 1000.0).round() / 1000.0,
         missing: read.missing().map(Cow::Borrowed).collect(),
-        because: read.because().iter().map(|reason| reason.says()).collect(),
+        because: read.because().iter().map(|why| why.says(reader.voice(language)).into()).collect(),
         packs: reader.packs_of(read).map(str::to_owned).collect(),
     }
 }

@@ -25,10 +25,6 @@ use super::lots::StoredLot;
 /// How many ranked candidates are described if the request does not say.
 const USUAL_LIMIT: u16 = 12;
 
-/// How every answer is to be taken.
-const STATEMENT: &str = "Expert judgement out of common practice and a model, not calibrated on healed results. \
-    The artist's own hand, training and the skin before her come first, and so do licensed practice and local rules.";
-
 /// How many lots that are passed over are named.
 const MOST_PASSED_OVER: usize = 12;
 
@@ -104,11 +100,13 @@ pub fn select(
         setting: &setting,
         candidates,
         limit: usize::from(limit.unwrap_or(USUAL_LIMIT)),
+        language,
     };
     let selection = craft.selector.select(&craft.model, &asked).map_err(refused)?;
-    let mut answer = answer(selection, usable);
+    let statement = craft.selector.statement(language).to_owned();
+    let mut answer = answer(selection, usable, statement);
     if let Some(drawer) = drawer {
-        answer.passed_over = passed_over(craft, &asked, drawer, (drawer.day, language))?;
+        answer.passed_over = passed_over(craft, &asked, drawer, drawer.day)?;
         answer.drawer = drawer.nothing(craft, answer.ranked.is_empty(), language);
     }
     Ok(answer)
@@ -122,7 +120,7 @@ pub fn passed_over(
     craft: &Craft,
     asked: &craft::Request<'_>,
     drawer: &Drawer,
-    (today, language): (Date, Language),
+    today: Date,
 ) -> Result<Vec<PassedOverLot>, Error> {
     let others = drawer.halves().1;
     let candidates = from_drawer(others);
@@ -135,7 +133,8 @@ pub fn passed_over(
         }
         let (canonical, standing) = (configuration.canonical(), lot.standing(drawer.day));
         let expires_on = lot.expires_on.map(|day| day.0);
-        let message = craft.drawer.passed(language, &canonical, &standing, (expires_on, today))?;
+        let days = (expires_on, today);
+        let message = craft.drawer.passed(asked.language, &canonical, &standing, days)?;
         Some(PassedOverLot {
             id: lot.id,
             canonical,
@@ -189,7 +188,11 @@ pub fn refused(error: craft::SelectionError) -> Error {
 
 /// The choice as it is told. `drawer` lends the lots their codes and counts.
 #[must_use]
-pub fn answer(selection: craft::Selection, drawer: &[StoredLot]) -> NeedleSelection {
+pub fn answer(
+    selection: craft::Selection,
+    drawer: &[StoredLot],
+    statement: String,
+) -> NeedleSelection {
     let craft::Selection {
         ranked,
         not_shown,
@@ -213,7 +216,7 @@ pub fn answer(selection: craft::Selection, drawer: &[StoredLot]) -> NeedleSelect
         differing_views,
         hints,
         assumed: assumed.into_iter().map(str::to_owned).collect(),
-        statement: STATEMENT.to_owned(),
+        statement,
         basis,
     }
 }
@@ -245,7 +248,7 @@ fn ranked_needle(one: craft::Ranked, lots: &Lots<'_>) -> RankedNeedle {
         let craft::Answer { question: _, desirability, because, agreement } = answer;
         NeedleAnswer {
             desirability: rounded(desirability),
-            because: because.into_owned(),
+            because,
             agreement: agreement.map(|pages| pages.to_string()),
         }
     });

@@ -160,9 +160,9 @@ async fn advise(
         setting: &setting,
         candidates: &candidates,
         limit: candidates.len(),
+        language: *language,
     };
     let trauma = Trauma {
-        language: *language,
         signs: &request.signs,
         place: request.place,
         current: current.as_ref(),

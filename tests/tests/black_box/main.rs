@@ -64,6 +64,7 @@ mod hands;
 mod history;
 mod house;
 mod labels;
+mod languages;
 mod limits;
 mod loss;
 mod luck;

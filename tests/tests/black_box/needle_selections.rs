@@ -65,7 +65,10 @@ fn a_list_is_ranked_whole_and_each_need_that_fails_is_said() {
     assert_eq!(canonical(&found), ["0.30 6F", "0.30 9M1"]);
     let answers = &found.ranked[0].answers;
     assert_eq!(answers.effect.agreement.as_deref(), Some("2/5"));
-    assert!(answers.hand.because.starts_with("A heavy hand: 6 points share it"), "{answers:?}");
+    assert!(
+        answers.hand.because.starts_with("A heavy hand: 6 points share its force"),
+        "{answers:?}"
+    );
     assert_eq!(
         (found.set_aside[0].canonical.as_str(), found.set_aside[0].question.as_str()),
         ("0.30 1RL", "effect")

@@ -1,6 +1,6 @@
 //! Cautions and differences in words.
 
-use etui_schema::vocabulary::Language;
+use etui_schema::vocabulary::{Language, Site};
 
 use super::cautions::Caution;
 use super::circumstances::Circumstances;
@@ -15,6 +15,25 @@ use crate::text::{self, Catalogue, texts};
 pub struct Wording {
     texts: Catalogue,
 }
+
+/// What is said beside cautions and causes.
+const OTHER_KEYS: &[&str] = &[
+    "through_skin_assumed",
+    "nearly_through_skin_assumed",
+    "same",
+    "pressure_less_tips",
+    "pressure_more_tips",
+    "pressure_less_diameter",
+    "pressure_more_diameter",
+    "pressure_equal",
+    "trauma_less",
+    "trauma_more",
+    "trauma_equal",
+    "cover_by",
+    "cover_equal",
+    "sentence",
+    "statement",
+];
 
 /// One measured configuration.
 #[derive(Debug, Clone, Copy)]
@@ -32,9 +51,10 @@ impl Wording {
     /// [`RuleFault`] if a file is unreadable, the languages differ, or a
     /// caution or cause has no sentence.
     pub fn builtin() -> Result<Self, RuleFault> {
+        let other = OTHER_KEYS.iter().map(|key| (*key).to_owned());
         let causes = Cause::ALL.iter().map(|c| format!("cause_{}", c.as_str()));
         let cautions = Caution::ALL.iter().map(|c| c.as_str().to_owned());
-        Ok(Self { texts: texts!("configuration", cautions.chain(causes))? })
+        Ok(Self { texts: texts!("configuration", cautions.chain(causes).chain(other))? })
     }
 
     /// A caution as a sentence with its numbers.
@@ -48,9 +68,15 @@ impl Wording {
     ) -> String {
         let Measured { configuration, measures } = measured;
         let number = |value: f64, digits: usize| decimal(language, value, digits);
+        let assumed = circumstances.assumed.contains(&"/depth_mm");
+        let key = match caution {
+            Caution::ThroughSkin if assumed => "through_skin_assumed",
+            Caution::NearlyThroughSkin if assumed => "nearly_through_skin_assumed",
+            told => told.as_str(),
+        };
         self.texts.fill(
             language,
-            caution.as_str(),
+            key,
             &[
                 ("depth", &number(circumstances.depth_mm, 2)),
                 ("skin", &number(measures.skin_mm, 2)),
@@ -89,6 +115,17 @@ impl Wording {
         )
     }
 
+    /// The name of a site.
+    pub(crate) fn site(&self, language: Language, site: Site) -> String {
+        self.word(language, &format!("site_{site}"))
+    }
+
+    /// How every comparison is to be taken.
+    #[must_use]
+    pub fn statement(&self, language: Language) -> &str {
+        self.texts.get(language, "statement")
+    }
+
     /// A word or line of a picture.
     pub(super) fn word(&self, language: Language, key: &str) -> String {
         self.texts.get(language, key).to_owned()
@@ -102,14 +139,19 @@ impl Wording {
         let shared = other.measures.sharing_tips / first.measures.sharing_tips;
         // What is left of the ratio once sharing is taken out is diameter.
         let by_tips = (ratio * shared).ln().abs() <= shared.ln().abs();
+        let key = match (ratio < 1.0, by_tips) {
+            (true, true) => "pressure_less_tips",
+            (false, true) => "pressure_more_tips",
+            (true, false) => "pressure_less_diameter",
+            (false, false) => "pressure_more_diameter",
+        };
         let number = |value: f64, digits: usize| decimal(language, value, digits);
         self.texts.fill(
             language,
-            if by_tips { "pressure_tips" } else { "pressure_diameter" },
+            key,
             &[
-                ("ratio", &number(ratio, 2)),
-                ("tips", &number(other.measures.sharing_tips, 1)),
-                ("tips_first", &number(first.measures.sharing_tips, 1)),
+                ("percent", &number(100.0 * ratio, 0)),
+                ("times", &number(ratio, 1)),
                 ("diameter", &number(other.configuration.diameter_mm, 2)),
                 ("diameter_first", &number(first.configuration.diameter_mm, 2)),
             ],
@@ -125,12 +167,14 @@ impl Wording {
         // The cause that pulls hardest the way that the whole went.
         let pull = |cause: Cause| part(cause) * ratio.ln().signum();
         let cause = Cause::ALL.iter().copied().max_by(|a, b| pull(*a).total_cmp(&pull(*b)));
-        let key = format!("cause_{}", cause.unwrap_or(Cause::Depth).as_str());
-        self.texts.fill(
-            language,
-            "trauma_by",
-            &[("ratio", &decimal(language, ratio, 2)), ("cause", self.texts.get(language, &key))],
-        )
+        let cause = format!("cause_{}", cause.unwrap_or(Cause::Depth).as_str());
+        let key = if ratio < 1.0 { "trauma_less" } else { "trauma_more" };
+        let values = [
+            ("percent", &*decimal(language, 100.0 * ratio, 0)),
+            ("times", &decimal(language, ratio, 1)),
+            ("cause", self.texts.get(language, &cause)),
+        ];
+        self.texts.fill(language, key, &values)
     }
 
     fn cover(&self, language: Language, first: &Measures, other: &Measures) -> String {
@@ -150,7 +194,7 @@ impl Wording {
 
 /// Whether a ratio is 1 as far as a sentence is concerned.
 fn alike(ratio: f64) -> bool {
-    (ratio - 1.0).abs() < 0.005
+    (ratio - 1.0).abs() < 0.05
 }
 
 /// A number with so many decimals.

@@ -1,7 +1,9 @@
-//! Why a label is read as it is: small values, put into words on demand.
+//! Why a label is read as it is: small values, put into words on demand. The
+//! words stand in `rules/texts/label.*.toml`.
 
-use std::borrow::Cow;
-use std::fmt;
+use super::reading::{FitnessReason, Refusal};
+use crate::rules::RuleFault;
+use crate::text::{Catalogue, Voice, texts};
 
 /// One reason of a reading. Diameters are in thousandths of a millimetre.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -124,133 +126,204 @@ pub enum Because {
     FromPack(u8),
 }
 
-/// Thousandths as millimetres: two decimals, or three if needed.
-struct Mm(u16);
-
-impl fmt::Display for Mm {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let (whole, thousandths) = (self.0 / 1000, self.0 % 1000);
-        if thousandths.is_multiple_of(10) {
-            write!(f, "{whole}.{:02} mm", thousandths / 10)
-        } else {
-            write!(f, "{whole}.{thousandths:03} mm")
-        }
-    }
-}
-
 impl Because {
     /// The reason in words: a sentence without a full stop.
     #[must_use]
-    pub fn says(self) -> Cow<'static, str> {
-        match self.fixed() {
-            Some(text) => Cow::Borrowed(text),
-            None => Cow::Owned(self.filled()),
-        }
+    pub fn says(self, voice: Voice<'_>) -> String {
+        let values = self.values(voice);
+        let values: Vec<(&str, &str)> =
+            values.iter().map(|(place, value)| (*place, &**value)).collect();
+        voice.fill(self.key(), &values)
     }
 
-    const fn fixed(self) -> Option<&'static str> {
-        Some(match self {
-            Self::Canonical => "written exactly as etui writes it",
-            Self::Literal => "the diameter is written in millimetres or micrometres",
-            Self::AssumedMicrometres => "three digits without a unit, taken for micrometres",
-            Self::TwoAndTwo => "four digits are diameter, then count",
-            Self::ThreeDigits => "three digits are not a usual form; confirm diameter and count",
-            Self::AssumedInches => "too thin for millimetres, so taken for inches",
-            Self::TAlone => "T alone is textured, tight, or a piece of a taper",
-            Self::SlopeAlone => "slope alone is a sloped flat or a sloped magnum",
-            Self::OtherAlphabet => "a letter of another alphabet was read as the one it looks like",
-            Self::SaidTwice => "printed twice, with one meaning",
-            Self::BareNumber => "a number alone may be a size or a count",
-            Self::MayBeLot => "digits alone may be a date, a lot or an item number",
-            Self::EitherOrder => "which number is the diameter is not told",
-            Self::CountFirst => "written with the count first",
-            Self::Tight => "tight: a round liner with its points pinched closer",
-            Self::TightOrTextured => "RLT is tight or textured, depending on the maker",
-            Self::LinerAlone => "L or liner alone is taken for round liner",
-            Self::ShaderAlone => "S or shader alone is taken for round shader",
-            Self::RoundAlone => "round; liner or shader is not told",
-            Self::MagnumAlone => "magnum; woven or stacked is not told",
-            Self::ShaderOrSlope => "FS is flat shader or sloped flat",
-            Self::StraightMagnum => "FM is a straight magnum, or flat with medium taper",
-            Self::HollowOrHard => "the H is hollow, or a maker's mark",
-            Self::RoundMagnum => "round magnum; a few read RM as regular magnum",
-            Self::HandTool => "a hand tool; not for a machine",
-            Self::StackedAlone => "stacked is a magnum, or two rows of a flat",
-            Self::Single => "one needle",
-            Self::Nano => "nano is a word of style: one thin needle",
-            Self::BugpinAgrees => "bugpin agrees with the diameter",
-            Self::Bugpin => "bugpin is #8 in the strict sense, #10 or finer in the loose one",
-            Self::BugpinContradicts => "bugpin does not fit a needle this thick",
-            Self::Standard => "standard is #12 for tattooing, #10 for permanent makeup, or a taper",
-            Self::CutOtherwise => "the letters can be cut in another way",
-            Self::MagnumDigit => "the digit behind M may belong to the code or to the number",
-            Self::Beside => "something beside it could not be read",
-            Self::Contradiction => "the label contradicts itself",
-            Self::Closed => "a blank inside a word or number was closed",
-            Self::Opened => "a missing separator was assumed",
-            Self::FromReference => "read from the catalogue number; confirm",
-            Self::SymbolAgrees => "print and symbol agree",
-            Self::FromPack(_) => "read with a spelling of one of the studio's packs",
-            Self::Size(..)
-            | Self::SizeRange(..)
-            | Self::SizeRare(_)
-            | Self::Hundredths(_)
-            | Self::MayBeCount(_)
-            | Self::CountTouches(_)
-            | Self::TooManyToBeCount(_)
-            | Self::UnusualCount(_)
-            | Self::EvenMagnum(_)
-            | Self::MayBePack(_)
-            | Self::Pack(_)
-            | Self::Pins(_)
-            | Self::Gauge(_)
-            | Self::Inches(..)
-            | Self::Zeros(_)
-            | Self::NeedleBar(_)
-            | Self::Repaired(..) => return None,
-        })
-    }
-
-    #[expect(
-        clippy::wildcard_enum_match_arm,
-        reason = "the reasons without a value have a fixed sentence"
-    )]
-    fn filled(self) -> String {
+    /// The key of its words.
+    const fn key(self) -> &'static str {
         match self {
-            Self::Size(n, mm) => format!("#{n} is {}", Mm(mm)),
-            Self::SizeRange(n, least, most) if least == most => {
-                format!("#{n}: one source only, {}", Mm(least))
+            Self::Canonical => "because.canonical",
+            Self::Size(..) => "because.size",
+            Self::SizeRange(_, least, most) if least == most => "because.size_one",
+            Self::SizeRange(..) => "because.size_range",
+            Self::SizeRare(_) => "because.size_rare",
+            Self::Hundredths(_) => "because.hundredths",
+            Self::Literal => "because.literal",
+            Self::AssumedMicrometres => "because.assumed_micrometres",
+            Self::MayBeCount(_) => "because.may_be_count",
+            Self::CountTouches(_) => "because.count_touches",
+            Self::TwoAndTwo => "because.two_and_two",
+            Self::ThreeDigits => "because.three_digits",
+            Self::TooManyToBeCount(_) => "because.too_many_to_be_count",
+            Self::UnusualCount(_) => "because.unusual_count",
+            Self::EvenMagnum(_) => "because.even_magnum",
+            Self::MayBePack(_) => "because.may_be_pack",
+            Self::Pack(_) => "because.pack",
+            Self::BareNumber => "because.bare_number",
+            Self::MayBeLot => "because.may_be_lot",
+            Self::EitherOrder => "because.either_order",
+            Self::CountFirst => "because.count_first",
+            Self::Tight => "because.tight",
+            Self::TightOrTextured => "because.tight_or_textured",
+            Self::LinerAlone => "because.liner_alone",
+            Self::ShaderAlone => "because.shader_alone",
+            Self::RoundAlone => "because.round_alone",
+            Self::MagnumAlone => "because.magnum_alone",
+            Self::ShaderOrSlope => "because.shader_or_slope",
+            Self::StraightMagnum => "because.straight_magnum",
+            Self::HollowOrHard => "because.hollow_or_hard",
+            Self::RoundMagnum => "because.round_magnum",
+            Self::HandTool => "because.hand_tool",
+            Self::StackedAlone => "because.stacked_alone",
+            Self::Pins(_) => "because.pins",
+            Self::Single => "because.single",
+            Self::Nano => "because.nano",
+            Self::BugpinAgrees => "because.bugpin_agrees",
+            Self::Bugpin => "because.bugpin",
+            Self::BugpinContradicts => "because.bugpin_contradicts",
+            Self::Standard => "because.standard",
+            Self::Gauge(_) => "because.gauge",
+            Self::Inches(..) => "because.inches",
+            Self::AssumedInches => "because.assumed_inches",
+            Self::Zeros(_) => "because.zeros",
+            Self::TAlone => "because.t_alone",
+            Self::SlopeAlone => "because.slope_alone",
+            Self::OtherAlphabet => "because.other_alphabet",
+            Self::SaidTwice => "because.said_twice",
+            Self::NeedleBar(_) => "because.needle_bar",
+            Self::CutOtherwise => "because.cut_otherwise",
+            Self::MagnumDigit => "because.magnum_digit",
+            Self::Beside => "because.beside",
+            Self::Contradiction => "because.contradiction",
+            Self::Repaired(..) => "because.repaired",
+            Self::Closed => "because.closed",
+            Self::Opened => "because.opened",
+            Self::FromReference => "because.from_reference",
+            Self::SymbolAgrees => "because.symbol_agrees",
+            Self::FromPack(_) => "because.from_pack",
+        }
+    }
+
+    /// What its words are filled with.
+    #[expect(clippy::wildcard_enum_match_arm, reason = "most reasons have no value")]
+    fn values(self, voice: Voice<'_>) -> Vec<(&'static str, String)> {
+        let mm = |thousandths| ("mm", voice.number(&millimetres(thousandths)));
+        match self {
+            Self::Size(n, thick) => vec![("size", n.to_string()), mm(thick)],
+            Self::SizeRange(n, least, most) => vec![
+                ("size", n.to_string()),
+                mm(least),
+                ("least", voice.number(&millimetres(least))),
+                ("most", voice.number(&millimetres(most))),
+            ],
+            Self::SizeRare(n) => vec![("size", n.to_string())],
+            Self::Hundredths(n)
+            | Self::MayBeCount(n)
+            | Self::CountTouches(n)
+            | Self::TooManyToBeCount(n)
+            | Self::UnusualCount(n)
+            | Self::EvenMagnum(n)
+            | Self::MayBePack(n)
+            | Self::Pack(n)
+            | Self::Pins(n)
+            | Self::Gauge(n) => vec![("number", n.to_string())],
+            Self::Inches(n, thick) => {
+                let written = if n.is_multiple_of(10) {
+                    format!("0.{:03}", n / 10)
+                } else {
+                    format!("0.{n:04}")
+                };
+                vec![("inches", voice.number(&written)), mm(thick)]
             }
-            Self::SizeRange(n, least, most) => {
-                format!("#{n}: sources differ, {} to {}", Mm(least), Mm(most))
-            }
-            Self::SizeRare(n) => format!("#{n} is rare, and also a usual count; confirm"),
-            Self::Hundredths(n) => format!("{n} is hundredths of a millimetre"),
-            Self::MayBeCount(n) => format!("{n} may also be a count"),
-            Self::CountTouches(n) => format!("{n} stands at the code, so it is the count"),
-            Self::TooManyToBeCount(n) => format!("no grouping has {n} needles: two numbers"),
-            Self::UnusualCount(n) => format!("{n} is not a usual count for it; confirm"),
-            Self::EvenMagnum(n) => format!("magnums have odd counts, not {n}; confirm"),
-            Self::MayBePack(n) => format!("{n} at the end may be the quantity in the pack"),
-            Self::Pack(n) => format!("{n} is taken for the quantity in the pack"),
-            Self::Pins(n) => format!("on hand tools the number counts pins: {n}"),
-            Self::Gauge(n) => format!("{n}G is a hypodermic gauge; such a needle is hollow"),
-            Self::Inches(n, mm) if n.is_multiple_of(10) => {
-                format!("0.{:03} inch is {}", n / 10, Mm(mm))
-            }
-            Self::Inches(n, mm) => format!("0.{n:04} inch is {}", Mm(mm)),
-            Self::Zeros(mm) => format!("zeros alone are slang; taken for {}", Mm(mm)),
-            Self::NeedleBar(mm) => format!("{} is a needle bar of older machines", Mm(mm)),
+            Self::Zeros(thick) | Self::NeedleBar(thick) => vec![mm(thick)],
             Self::Repaired(from, to) => {
-                format!("`{}` was read as {}", char::from(from), char::from(to))
+                vec![("from", char::from(from).to_string()), ("to", char::from(to).to_string())]
             }
-            other => other.fixed().unwrap_or_default().to_owned(),
+            _ => Vec::new(),
         }
     }
 }
 
-impl fmt::Display for Because {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.says())
+/// Thousandths as millimetres: two decimals, or three if needed.
+fn millimetres(thousandths: u16) -> String {
+    let (whole, rest) = (thousandths / 1000, thousandths % 1000);
+    if rest.is_multiple_of(10) {
+        format!("{whole}.{:02}", rest / 10)
+    } else {
+        format!("{whole}.{rest:03}")
     }
 }
+
+/// The key of why nothing is read.
+pub(crate) fn refusal_key(code: Refusal) -> String {
+    format!("refusal.{code}")
+}
+
+/// The questions, one for every reason that a person can settle, and those about
+/// the configuration; why a label is read so, and why it is not read.
+pub(crate) fn texts() -> Result<Catalogue, RuleFault> {
+    let of_fitness = FitnessReason::ALL.iter().filter_map(|reason| reason.question());
+    let said = of_fitness.chain(super::question::KEYS.iter().chain(KEYS).copied());
+    let refusals = Refusal::ALL.iter().map(|code| refusal_key(*code));
+    texts!("label", said.map(str::to_owned).chain(refusals))
+}
+
+/// Every key that [`Because::key`] leads to.
+const KEYS: &[&str] = &[
+    "because.canonical",
+    "because.size",
+    "because.size_one",
+    "because.size_range",
+    "because.size_rare",
+    "because.hundredths",
+    "because.literal",
+    "because.assumed_micrometres",
+    "because.may_be_count",
+    "because.count_touches",
+    "because.two_and_two",
+    "because.three_digits",
+    "because.too_many_to_be_count",
+    "because.unusual_count",
+    "because.even_magnum",
+    "because.may_be_pack",
+    "because.pack",
+    "because.bare_number",
+    "because.may_be_lot",
+    "because.either_order",
+    "because.count_first",
+    "because.tight",
+    "because.tight_or_textured",
+    "because.liner_alone",
+    "because.shader_alone",
+    "because.round_alone",
+    "because.magnum_alone",
+    "because.shader_or_slope",
+    "because.straight_magnum",
+    "because.hollow_or_hard",
+    "because.round_magnum",
+    "because.hand_tool",
+    "because.stacked_alone",
+    "because.pins",
+    "because.single",
+    "because.nano",
+    "because.bugpin_agrees",
+    "because.bugpin",
+    "because.bugpin_contradicts",
+    "because.standard",
+    "because.gauge",
+    "because.inches",
+    "because.assumed_inches",
+    "because.zeros",
+    "because.t_alone",
+    "because.slope_alone",
+    "because.other_alphabet",
+    "because.said_twice",
+    "because.needle_bar",
+    "because.cut_otherwise",
+    "because.magnum_digit",
+    "because.beside",
+    "because.contradiction",
+    "because.repaired",
+    "because.closed",
+    "because.opened",
+    "because.from_reference",
+    "because.symbol_agrees",
+    "because.from_pack",
+];

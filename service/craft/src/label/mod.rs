@@ -94,8 +94,9 @@ pub use tables::{Code, Note, Size, TaperWord};
 
 use crate::evidence::Basis;
 use crate::rules::RuleFault;
-use crate::text::Catalogue;
+use crate::text::{Catalogue, Voice};
 use basis::Origins;
+use etui_schema::vocabulary::Language;
 use fields::{FieldReader, Fields};
 use grammar::{Interpreted, Lexicon};
 use gs1::Gs1;
@@ -152,7 +153,7 @@ impl Reader {
             packs: Arc::default(),
             file: configuration,
             gs1: Gs1 { table: ais, lists },
-            texts: tables::texts()?,
+            texts: because::texts()?,
             origins,
         })
     }
@@ -161,6 +162,18 @@ impl Reader {
     #[must_use]
     pub fn texts(&self) -> &Catalogue {
         &self.texts
+    }
+
+    /// The same in one language; [`Because::says`] is told in it.
+    #[must_use]
+    pub const fn voice(&self, language: Language) -> Voice<'_> {
+        self.texts.voice(language)
+    }
+
+    /// Why nothing is read, and what to do.
+    #[must_use]
+    pub fn refusal(&self, language: Language, code: Refusal) -> String {
+        self.texts.fill(language, &because::refusal_key(code), &[])
     }
 
     /// Where the values of readings come from, each source once.

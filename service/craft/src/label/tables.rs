@@ -10,18 +10,10 @@ use serde::Deserialize;
 use super::basis::Origins;
 use super::code_lists::{CodeListFile, CodeLists};
 use super::grammar::{Certainty, Counts, Inch, Shaft, Slang, Zeros};
-use super::reading::{FitnessReason, Method};
+use super::reading::Method;
 use super::spellings::closed_up;
 use crate::evidence::Register;
 use crate::rules::{self, Origin, RuleFault, rule_file};
-use crate::text::{Catalogue, texts};
-
-/// The questions, one for every reason that a person can settle, and those about
-/// the configuration.
-pub(crate) fn texts() -> Result<Catalogue, RuleFault> {
-    let of_fitness = FitnessReason::ALL.iter().filter_map(|reason| reason.question());
-    texts!("label", of_fitness.chain(super::question::KEYS.iter().copied()))
-}
 
 /// A word for a grouping.
 #[derive(Debug, Clone, PartialEq, Deserialize)]

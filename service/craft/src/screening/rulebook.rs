@@ -20,11 +20,10 @@ use super::score::{Band, Group};
 use crate::aftercare::healing::Healing;
 use crate::evidence::{Register, Source};
 use crate::rules::{self, RuleFault, RuleFile, rule_file};
-use crate::text::Catalogue;
+use crate::text::{Catalogue, text_files};
 
 const HEAD: RuleFile = rule_file!("screening/book.toml");
-const TEXTS: [RuleFile; 2] =
-    [rule_file!("texts/screening.en.toml"), rule_file!("texts/screening.de.toml")];
+const TEXTS: &[RuleFile] = &text_files!("screening");
 
 /// The chapters in the order in which their rules are listed in an answer.
 const CHAPTERS: &[RuleFile] = &[
@@ -98,13 +97,12 @@ impl Rulebook {
     /// [`BookFaults`] with every fault the loader found.
     pub fn builtin(register: &Register) -> Result<Self, BookFaults> {
         let head: Head = rules::load_by_id(register, HEAD)?;
-        let [en, de] = TEXTS;
-        let sentences = Catalogue::read(en, de)?;
+        let sentences = Catalogue::read(TEXTS)?;
         let chapters: Vec<(&str, Chapter)> = CHAPTERS
             .iter()
             .map(|file| Ok((file.name, rules::load_by_id(register, *file)?)))
             .collect::<Result<_, RuleFault>>()?;
-        let files = CHAPTERS.iter().chain([&HEAD, &super::country::FILE]).chain(&TEXTS);
+        let files = CHAPTERS.iter().chain([&HEAD, &super::country::FILE]).chain(TEXTS);
         let digest = hex(files.map(|file| file.text));
         Self::assemble(register, head, sentences, chapters, digest)
     }

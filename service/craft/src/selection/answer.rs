@@ -1,10 +1,9 @@
 //! What a selection asks for and what it answers.
 
-use std::borrow::Cow;
 use std::sync::Arc;
 
 pub use etui_schema::needle_selections::{DifferingView, NeedleChange, NeedleNote, School};
-use etui_schema::vocabulary::{Effect, Setting, Treatment};
+use etui_schema::vocabulary::{Effect, Language, Setting, Treatment};
 use jiff::civil::Date;
 
 use super::rules::Signal;
@@ -45,6 +44,8 @@ pub struct Request<'a> {
     /// How many ranked candidates are described. The best of every form is
     /// described beyond that.
     pub limit: usize,
+    /// The language of the answer.
+    pub language: Language,
 }
 
 /// One configuration that may be chosen, with the lots it lies in.
@@ -142,7 +143,7 @@ pub struct Answer {
     /// How well the candidate does here, above 0, up to 1.
     pub desirability: f64,
     /// Why, in a sentence or two.
-    pub because: Cow<'static, str>,
+    pub because: String,
     /// How many pages of the trade agree, where that was counted.
     pub agreement: Option<Arc<str>>,
 }

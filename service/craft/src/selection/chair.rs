@@ -16,8 +16,6 @@ use crate::trauma::{Advice, Gentler, Seen};
 /// What was seen on the skin, where, and with what in the hand.
 #[derive(Debug, Clone, Copy)]
 pub struct Trauma<'a> {
-    /// The language of the answer.
-    pub language: Language,
     /// The signs; none where one plans ahead.
     pub signs: &'a [TraumaSign],
     /// Where, if it was told.
@@ -32,7 +30,7 @@ pub struct Trauma<'a> {
 impl Trauma<'_> {
     /// Nothing seen: one plans ahead.
     pub(super) const PLANNED: Self =
-        Self { language: Language::En, signs: &[], place: None, current: None, effect_told: true };
+        Self { signs: &[], place: None, current: None, effect_told: true };
 }
 
 impl Selector {
@@ -57,7 +55,7 @@ impl Selector {
         let fits = trauma.current.is_some_and(|current| suiting.contains(current));
         let effect = trauma.effect_told.then_some(request.effect);
         let circumstances = model.circumstances(&setting);
-        let chair = self.chair(model, &setting, &heard);
+        let chair = self.chair(model, &setting, &heard, request.language);
         Ok(chair.advice(&circumstances, trauma, effect, fits, suiting.into_iter()))
     }
 
@@ -88,8 +86,9 @@ impl Selector {
         model: &'a Model,
         setting: &'a Setting,
         heard: &'a Heard,
+        language: Language,
     ) -> Chair<'a> {
-        Chair { selector: self, model, setting, heard }
+        Chair { selector: self, model, setting, heard, language }
     }
 
     /// Whether the machine drives a larger group, with what nobody told of it
@@ -107,6 +106,7 @@ pub(super) struct Chair<'a> {
     model: &'a Model,
     setting: &'a Setting,
     heard: &'a Heard,
+    language: Language,
 }
 
 impl Chair<'_> {
@@ -132,7 +132,7 @@ impl Chair<'_> {
         };
         let machine = self.setting.machine;
         rules.advise(
-            trauma.language,
+            self.language,
             &Seen {
                 signs: trauma.signs,
                 place: trauma.place,

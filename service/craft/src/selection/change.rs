@@ -1,7 +1,5 @@
 //! Which single change would put another candidate first.
 
-use std::borrow::Cow;
-
 use etui_schema::vocabulary::{
     Effect, Give, Hand, Machine, Oiliness, Sensitivity, Setting, Skin, Thickness,
 };
@@ -10,6 +8,7 @@ use super::answer::NeedleChange;
 use super::hearing::hear;
 use super::rules::{Rules, TreatmentRules, Want};
 use super::score::{Field, Traits};
+use crate::text::Voice;
 
 /// The strokes that are tried, in mm: the soft one and the long one of the
 /// trade's usual range.
@@ -23,58 +22,66 @@ pub(super) struct Present<'r, 'a> {
     pub(super) field: &'a Field<'r>,
     pub(super) setting: &'a Setting,
     pub(super) first: Option<usize>,
+    pub(super) voice: Voice<'a>,
 }
 
 impl<'r> Present<'r, '_> {
     /// Tries every single change; keeps those that put another candidate first.
     pub(super) fn changes(&self, traits: &'r [Traits], pull_lns: &'r [f64]) -> Vec<NeedleChange> {
         let mut changes = Vec::new();
-        for trial in trials(self.setting) {
-            let heard = hear(&self.rules.general, &trial.setting, self.want.into());
+        let general = &self.rules.general;
+        for Trial { field, to, key, setting } in trials(self.setting) {
+            let heard = hear(general, &setting, self.want.into());
             let then = self.field.best(&heard);
             if then != self.first {
-                changes.push(change(trial.field, trial.to.into(), trial.words, then, traits));
+                let stroke = self.voice.number(to);
+                let condition = self.voice.fill(key, &[("stroke", &stroke)]);
+                changes.push(self.change(field, to, &condition, then, traits));
             }
         }
         for want in self.treatment.want.iter().filter(|want| want.effect != self.want.effect) {
-            let general = &self.rules.general;
             let field = Field::new(general, self.treatment, want, traits, pull_lns);
             let then = field.best(&hear(general, self.setting, want.into()));
             if then != self.first {
                 let to = want.effect.as_str();
-                let words = format!("for {}", words_of_effect(want.effect));
-                changes.push(change("/effect", to.into(), &words, then, traits));
+                let condition = self.voice.get(key_of_effect(want.effect));
+                changes.push(self.change("/effect", to, condition, then, traits));
             }
         }
         changes
     }
-}
 
-fn change(
-    field: &'static str,
-    to: Cow<'static, str>,
-    words: &str,
-    then: Option<usize>,
-    traits: &[Traits],
-) -> NeedleChange {
-    let then_first = then.and_then(|i| traits.get(i)).map(|t| t.configuration);
-    let because = match then_first {
-        Some(first) => format!("{} would come first {words}", first.canonical()),
-        None => format!("nothing here would be suitable {words}"),
-    };
-    NeedleChange {
-        change: field.into(),
-        to,
-        then_first: then_first.map(|first| first.canonical()),
-        configuration: then_first.map(Into::into),
-        because,
+    fn change(
+        &self,
+        field: &'static str,
+        to: &'static str,
+        condition: &str,
+        then: Option<usize>,
+        traits: &[Traits],
+    ) -> NeedleChange {
+        let then_first = then.and_then(|i| traits.get(i)).map(|t| t.configuration);
+        let canonical = then_first.map(|first| first.canonical());
+        let because = match &canonical {
+            Some(first) => {
+                self.voice.fill("change.first", &[("canonical", first), ("if", condition)])
+            }
+            None => self.voice.fill("change.none", &[("if", condition)]),
+        };
+        NeedleChange {
+            change: field.into(),
+            to: to.into(),
+            then_first: canonical,
+            configuration: then_first.map(Into::into),
+            because,
+        }
     }
 }
 
 struct Trial {
     field: &'static str,
     to: &'static str,
-    words: &'static str,
+    /// Key of the change in words.
+    key: &'static str,
     setting: Setting,
 }
 
@@ -84,13 +91,13 @@ fn trials(setting: &Setting) -> Vec<Trial> {
     let mut trials = Vec::new();
     let told_hand = setting.hand.unwrap_or(Hand::Medium);
     for hand in Hand::ALL.iter().copied().filter(|hand| *hand != told_hand) {
-        let words = match hand {
-            Hand::Light => "with a light hand",
-            Hand::Medium => "with a medium hand",
-            Hand::Heavy => "with a heavy hand",
+        let key = match hand {
+            Hand::Light => "if.hand.light",
+            Hand::Medium => "if.hand.medium",
+            Hand::Heavy => "if.hand.heavy",
         };
         let setting = Setting { hand: Some(hand), ..setting.clone() };
-        trials.push(Trial { field: "/setting/hand", to: hand.as_str(), words, setting });
+        trials.push(Trial { field: "/setting/hand", to: hand.as_str(), key, setting });
     }
     machine_trials(setting, &mut trials);
     skin_trials(setting, &mut trials);
@@ -104,19 +111,19 @@ fn machine_trials(setting: &Setting, trials: &mut Vec<Trial>) {
         if machine.stroke_mm.is_some_and(|told| (told - stroke_mm).abs() < 0.05) {
             continue;
         }
-        let words = if to == "2.5" { "with a stroke of 2.5 mm" } else { "with a stroke of 3.5 mm" };
+        let key = "if.stroke";
         let setting = with(Machine { stroke_mm: Some(stroke_mm), ..machine });
-        trials.push(Trial { field: "/setting/machine/stroke_mm", to, words, setting });
+        trials.push(Trial { field: "/setting/machine/stroke_mm", to, key, setting });
     }
     let told_give = machine.give.unwrap_or(Give::Medium);
     for give in Give::ALL.iter().copied().filter(|give| *give != told_give) {
-        let words = match give {
-            Give::Soft => "on a machine of soft give",
-            Give::Medium => "on a machine of medium give",
-            Give::Firm => "on a machine of firm give",
+        let key = match give {
+            Give::Soft => "if.give.soft",
+            Give::Medium => "if.give.medium",
+            Give::Firm => "if.give.firm",
         };
         let setting = with(Machine { give: Some(give), ..machine });
-        trials.push(Trial { field: "/setting/machine/give", to: give.as_str(), words, setting });
+        trials.push(Trial { field: "/setting/machine/give", to: give.as_str(), key, setting });
     }
 }
 
@@ -125,49 +132,49 @@ fn skin_trials(setting: &Setting, trials: &mut Vec<Trial>) {
     let with = |skin| Setting { skin: Some(skin), ..setting.clone() };
     let told = skin.thickness.unwrap_or(Thickness::Normal);
     for thickness in Thickness::ALL.iter().copied().filter(|x| *x != told) {
-        let words = match thickness {
-            Thickness::Fine => "on fine skin",
-            Thickness::Normal => "on skin of normal thickness",
-            Thickness::Thick => "on thick skin",
+        let key = match thickness {
+            Thickness::Fine => "if.thickness.fine",
+            Thickness::Normal => "if.thickness.normal",
+            Thickness::Thick => "if.thickness.thick",
         };
         let setting = with(Skin { thickness: Some(thickness), ..skin.clone() });
         let to = thickness.as_str();
-        trials.push(Trial { field: "/setting/skin/thickness", to, words, setting });
+        trials.push(Trial { field: "/setting/skin/thickness", to, key, setting });
     }
     let told = skin.oiliness.unwrap_or(Oiliness::Normal);
     for oiliness in [Oiliness::Dry, Oiliness::Normal, Oiliness::Oily] {
         if oiliness == told {
             continue;
         }
-        let words = match oiliness {
-            Oiliness::Dry => "on dry skin",
-            Oiliness::Oily => "on oily skin",
-            Oiliness::Normal | Oiliness::Combination => "on skin that is neither dry nor oily",
+        let key = match oiliness {
+            Oiliness::Dry => "if.oiliness.dry",
+            Oiliness::Oily => "if.oiliness.oily",
+            Oiliness::Normal | Oiliness::Combination => "if.oiliness.normal",
         };
         let setting = with(Skin { oiliness: Some(oiliness), ..skin.clone() });
         let to = oiliness.as_str();
-        trials.push(Trial { field: "/setting/skin/oiliness", to, words, setting });
+        trials.push(Trial { field: "/setting/skin/oiliness", to, key, setting });
     }
-    let (sensitivity, words) = match skin.sensitivity {
-        Some(Sensitivity::High) => (Sensitivity::Normal, "on skin of normal sensitivity"),
+    let (sensitivity, key) = match skin.sensitivity {
+        Some(Sensitivity::High) => (Sensitivity::Normal, "if.sensitivity.normal"),
         Some(Sensitivity::Low | Sensitivity::Normal) | None => {
-            (Sensitivity::High, "on very sensitive skin")
+            (Sensitivity::High, "if.sensitivity.high")
         }
     };
     let setting = with(Skin { sensitivity: Some(sensitivity), ..skin.clone() });
     let to = sensitivity.as_str();
-    trials.push(Trial { field: "/setting/skin/sensitivity", to, words, setting });
+    trials.push(Trial { field: "/setting/skin/sensitivity", to, key, setting });
 }
 
-const fn words_of_effect(effect: Effect) -> &'static str {
+const fn key_of_effect(effect: Effect) -> &'static str {
     match effect {
-        Effect::HairStrokes => "hair strokes",
-        Effect::Pixelated => "a pixelated effect",
-        Effect::SoftShading => "soft shading",
-        Effect::DenseFill => "a dense fill",
-        Effect::FineLine => "a fine line",
-        Effect::BoldLine => "a bold line",
-        Effect::ScalpDots => "scalp dots",
-        Effect::AreolaShading => "areola shading",
+        Effect::HairStrokes => "if.effect.hair_strokes",
+        Effect::Pixelated => "if.effect.pixelated",
+        Effect::SoftShading => "if.effect.soft_shading",
+        Effect::DenseFill => "if.effect.dense_fill",
+        Effect::FineLine => "if.effect.fine_line",
+        Effect::BoldLine => "if.effect.bold_line",
+        Effect::ScalpDots => "if.effect.scalp_dots",
+        Effect::AreolaShading => "if.effect.areola_shading",
     }
 }

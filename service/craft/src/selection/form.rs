@@ -1,49 +1,35 @@
 //! What a configuration is for the artist's choice: a single, a liner, a
 //! shader, a flat, a magnum. One needle is a single, however it is labelled.
 
-use std::fmt;
-
 use etui_schema::vocabulary::Grouping;
-use serde::Deserialize;
 
-/// The forms that the trade chooses between.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Form {
-    /// One needle.
-    Single,
-    /// Several in a tight round group.
-    Liner,
-    /// Several in a loose round group.
-    Shader,
-    /// A ring without a middle.
-    HollowLiner,
-    /// One straight row.
-    Flat,
-    /// One row on a slant.
-    SlopedFlat,
-    /// Two rows, spread.
-    WovenMagnum,
-    /// Two rows, close.
-    StackedMagnum,
-    /// Two rows on an arc.
-    CurvedMagnum,
+use crate::words::words;
+
+words! {
+    /// The forms that the trade chooses between.
+    Form {
+        /// One needle.
+        Single = "single",
+        /// Several in a tight round group.
+        Liner = "liner",
+        /// Several in a loose round group.
+        Shader = "shader",
+        /// A ring without a middle.
+        HollowLiner = "hollow_liner",
+        /// One straight row.
+        Flat = "flat",
+        /// One row on a slant.
+        SlopedFlat = "sloped_flat",
+        /// Two rows, spread.
+        WovenMagnum = "woven_magnum",
+        /// Two rows, close.
+        StackedMagnum = "stacked_magnum",
+        /// Two rows on an arc.
+        CurvedMagnum = "curved_magnum",
+    }
 }
 
 impl Form {
-    /// Every form in a fixed order.
-    pub const ALL: &'static [Self] = &[
-        Self::Single,
-        Self::Liner,
-        Self::Shader,
-        Self::HollowLiner,
-        Self::Flat,
-        Self::SlopedFlat,
-        Self::WovenMagnum,
-        Self::StackedMagnum,
-        Self::CurvedMagnum,
-    ];
-
     /// The form of a grouping and count, and a second one where the packet
     /// does not tell which of two it is. None for a hand blade, which no
     /// machine drives.
@@ -73,27 +59,5 @@ impl Form {
             Grouping::Magnum => (Self::WovenMagnum, Some(Self::StackedMagnum)),
             Grouping::HandBlade => return None,
         })
-    }
-
-    /// The form in words, without an article.
-    #[must_use]
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::Single => "single needle",
-            Self::Liner => "round liner",
-            Self::Shader => "round shader",
-            Self::HollowLiner => "hollow liner",
-            Self::Flat => "flat",
-            Self::SlopedFlat => "sloped flat",
-            Self::WovenMagnum => "woven magnum",
-            Self::StackedMagnum => "stacked magnum",
-            Self::CurvedMagnum => "curved magnum",
-        }
-    }
-}
-
-impl fmt::Display for Form {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.words())
     }
 }

@@ -9,7 +9,6 @@ use super::rules::{Hints, Note, Rules, Signal, StrokeHints};
 use super::{Sources, is_lid};
 use crate::configuration::Circumstances;
 use crate::rules::Origin;
-use crate::text;
 
 /// The hints for a request. `circumstances` are the setting with its
 /// assumptions: the rate of the pace comes from there.
@@ -19,15 +18,17 @@ pub(super) fn hints(
     occasion: &Occasion<'_>,
     circumstances: &Circumstances,
 ) -> Vec<NeedleNote> {
+    let voice = occasion.voice;
     let said = |code: &str, text: String, source: &Origin| NeedleNote {
         code: code.into(),
         message: text.into(),
         basis: source.basis(sources.about_hint.clone()),
         agreement: None,
     };
+    let plain = |code: &str, key: &str, source: &Origin| said(code, voice.fill(key, &[]), source);
     let mut list = vec![
         if occasion.effect == Effect::ScalpDots {
-            said("pace", hints.pace.dots.clone(), &hints.pace.dots_source)
+            plain("pace", &hints.pace.dots, &hints.pace.dots_source)
         } else {
             said("pace", pace(hints, occasion, circumstances), &hints.pace.source)
         },
@@ -37,24 +38,27 @@ pub(super) fn hints(
     let taper = occasion.want.taper;
     let warned = |note: &Note| note.when.tapers.contains(&taper) && note.when.touches(occasion);
     if !notes.iter().any(warned) {
-        list.push(said("taper", hints.taper.of(taper).to_owned(), &hints.taper.source));
+        list.push(plain("taper", hints.taper.of(taper), &hints.taper.source));
     }
     let on_lid = is_lid(circumstances.site);
-    if let Some(text) = stroke(&hints.stroke, occasion, on_lid) {
-        list.push(said("stroke", text.to_owned(), &hints.stroke.source));
+    if let Some(key) = stroke(&hints.stroke, occasion, on_lid) {
+        list.push(plain("stroke", key, &hints.stroke.source));
     }
     if occasion.treatment == Treatment::Lips {
-        list.push(said("stretch", hints.stretch.lips.clone(), &hints.stretch.source));
+        list.push(plain("stretch", &hints.stretch.lips, &hints.stretch.source));
     }
     let depth = if on_lid { &hints.depth.lid } else { &hints.depth.text };
-    list.push(said("depth", depth.clone(), &hints.depth.source));
+    list.push(plain("depth", depth, &hints.depth.source));
     list
 }
 
 /// The narrowest advice on the stroke, unless the stroke that was told keeps to it.
 fn stroke<'a>(hints: &'a StrokeHints, occasion: &Occasion<'_>, on_lid: bool) -> Option<&'a str> {
     let heard = |signal| occasion.heard.speaks(signal);
-    let encouraged = heard(Signal::LightHand) && !hints.short_only.contains(&occasion.treatment);
+    // A long stroke that is warned of is not recommended beside it.
+    let encouraged = heard(Signal::LightHand)
+        && !heard(Signal::LongStroke)
+        && !hints.short_only.contains(&occasion.treatment);
     let (_, hint) = [
         (on_lid, &hints.lid),
         (heard(Signal::FragileSkin), &hints.fragile_skin),
@@ -72,21 +76,22 @@ fn pace(hints: &Hints, occasion: &Occasion<'_>, circumstances: &Circumstances) -
     let told = occasion.setting.machine.is_some_and(|machine| machine.rate_hz.is_some());
     let sentence = if told { &hints.pace.text } else { &hints.pace.text_assumed };
     let [low_mm, high_mm] = occasion.want.spacing_mm;
-    text::fill(
+    let number = |x: f64| occasion.voice.number(&short(x));
+    occasion.voice.fill(
         sentence,
         &[
-            ("rate", &short(rate_hz)),
-            ("from", &short(low_mm * rate_hz)),
-            ("to", &short(high_mm * rate_hz)),
-            ("low", &short(low_mm)),
-            ("high", &short(high_mm)),
+            ("rate", &number(rate_hz)),
+            ("from", &number(low_mm * rate_hz)),
+            ("to", &number(high_mm * rate_hz)),
+            ("low", &number(low_mm)),
+            ("high", &number(high_mm)),
         ],
     )
 }
 
 fn passes(hints: &Hints, occasion: &Occasion<'_>) -> String {
-    let [from, to] = occasion.want.passes;
-    text::fill(&hints.passes.text, &[("from", &from.to_string()), ("to", &to.to_string())])
+    let [from, to] = occasion.want.passes.map(|n| n.to_string());
+    occasion.voice.fill(&hints.passes.text, &[("from", &from), ("to", &to)])
 }
 
 /// The effects a treatment accepts, for the refusal of any other.

@@ -1,8 +1,6 @@
 //! Cautions that come from the measures rather than from the notes: depth
 //! against the skin, tips that do not reach it, rates nobody measured.
 
-use etui_schema::vocabulary::Language;
-
 use super::Work;
 use super::answer::NeedleNote;
 use crate::configuration::{Caution, Complete, Measured, Measures};
@@ -39,7 +37,8 @@ impl Work<'_> {
             };
             let measured = Measured { configuration, measures };
             let wording = &self.selector.wording;
-            let text = wording.caution(Language::En, caution, measured, self.circumstances);
+            let text =
+                wording.caution(self.request.language, caution, measured, self.circumstances);
             let sources = &self.selector.sources;
             said.push(NeedleNote {
                 code: caution.as_str().into(),

@@ -23,7 +23,7 @@
 //! use etui_craft::configuration::Model;
 //! use etui_craft::evidence::Register;
 //! use etui_craft::selection::{Request, Selector};
-//! use etui_schema::vocabulary::{Effect, Setting, Treatment};
+//! use etui_schema::vocabulary::{Effect, Language, Setting, Treatment};
 //!
 //! let selector = Selector::builtin(&Register::builtin()?)?;
 //! let setting = Setting::default();
@@ -35,6 +35,7 @@
 //!         setting: &setting,
 //!         candidates: selector.usual(),
 //!         limit: 3,
+//!         language: Language::En,
 //!     },
 //! )?;
 //! assert_eq!(selection.ranked[0].configuration.canonical(), "0.20 1RL");
@@ -61,7 +62,7 @@ mod write;
 
 use std::collections::HashMap;
 
-use etui_schema::vocabulary::{Effect, Hand, Setting, Site, Treatment};
+use etui_schema::vocabulary::{Effect, Hand, Language, Setting, Site, Treatment};
 
 pub use self::answer::{
     Answer, Candidate, DifferingView, Heard, Lot, NeedleChange, NeedleNote, Question, Ranked,
@@ -123,6 +124,12 @@ impl Selector {
         &self.usual
     }
 
+    /// How every answer is to be taken.
+    #[must_use]
+    pub fn statement(&self, language: Language) -> &str {
+        self.rules.texts.get(language, "statement")
+    }
+
     /// The effects that a treatment accepts, in the order of its rules.
     pub fn effects(&self, treatment: Treatment) -> impl Iterator<Item = Effect> {
         self.rules.treatment(treatment).into_iter().flat_map(|t| t.want.iter().map(|w| w.effect))
@@ -170,6 +177,7 @@ impl Selector {
             field: &field,
             setting: &setting,
             first: ranking.order.first().map(|(i, _)| *i),
+            voice: self.rules.texts.voice(request.language),
         };
         let would_change = present.changes(&traits, &pull_lns);
         Ok(work.finish(would_change))

@@ -10,9 +10,11 @@ use super::because::size;
 use super::form::Form;
 use super::rules::{Note, NoteKind, Told, Want, When};
 use super::score::Traits;
+use crate::text::Voice;
 
 /// What a request says, as far as notes and views ask.
 pub(super) struct Occasion<'a> {
+    pub(super) voice: Voice<'a>,
     pub(super) treatment: Treatment,
     pub(super) effect: Effect,
     pub(super) setting: &'a Setting,
@@ -78,19 +80,23 @@ fn told(field: Told, setting: &Setting) -> bool {
 /// The notes that a request touches: those for every candidate, already
 /// filled, and those to be asked about each.
 pub(super) struct Speaking<'a> {
+    voice: Voice<'a>,
     cautions: Vec<NeedleNote>,
     remarks: Vec<NeedleNote>,
     each: Vec<&'a Note>,
 }
 
 impl<'a> Speaking<'a> {
-    pub(super) fn new(sources: &Sources, notes: &'a [Note], occasion: &Occasion<'_>) -> Self {
-        let mut speaking = Self { cautions: Vec::new(), remarks: Vec::new(), each: Vec::new() };
+    pub(super) fn new(sources: &Sources, notes: &'a [Note], occasion: &Occasion<'a>) -> Self {
+        let voice = occasion.voice;
+        let mut speaking =
+            Self { voice, cautions: Vec::new(), remarks: Vec::new(), each: Vec::new() };
         for note in notes.iter().filter(|note| note.when.touches(occasion)) {
             if note.when.is_of_candidates() {
                 speaking.each.push(note);
             } else {
-                let said = said(sources, note, Some(occasion), None);
+                let values = values_of(occasion);
+                let said = said(sources, voice, note, &values);
                 speaking.list(note.kind).push(said);
             }
         }
@@ -117,7 +123,12 @@ impl<'a> Speaking<'a> {
     ) -> (Vec<NeedleNote>, Vec<NeedleNote>) {
         let (mut cautions, mut remarks) = (Vec::new(), Vec::new());
         for note in self.each.iter().filter(|note| note.when.admits(traits)) {
-            let said = said(sources, note, None, Some(traits));
+            let configuration = &traits.configuration;
+            let values = [
+                ("diameter", size(self.voice, configuration.diameter_mm)),
+                ("count", configuration.count.to_string()),
+            ];
+            let said = said(sources, self.voice, note, &values);
             match note.kind {
                 NoteKind::Caution => cautions.push(said),
                 NoteKind::Remark => remarks.push(said),
@@ -131,53 +142,44 @@ impl<'a> Speaking<'a> {
 
 fn said(
     sources: &Sources,
+    voice: Voice<'_>,
     note: &Note,
-    occasion: Option<&Occasion<'_>>,
-    traits: Option<&Traits>,
+    values: &[(&'static str, String)],
 ) -> NeedleNote {
-    let text = if note.text.contains('{') {
-        fill(&note.text, occasion, traits).into()
-    } else {
-        Arc::clone(&note.text)
-    };
     let about = match note.kind {
         NoteKind::Caution => &sources.about_caution,
         NoteKind::Remark => &sources.about_remark,
     };
+    let values: Vec<(&str, &str)> =
+        values.iter().map(|(place, value)| (*place, &**value)).collect();
     NeedleNote {
         code: Arc::clone(&note.code),
-        message: text,
+        message: voice.fill(&note.text, &values).into(),
         basis: note.source.basis(Arc::clone(about)),
-        agreement: Some(Arc::clone(&note.agreement)).filter(|told| !told.is_empty()),
+        agreement: Some(note.agreement.in_words(voice.language())),
     }
 }
 
-fn fill(text: &str, occasion: Option<&Occasion<'_>>, traits: Option<&Traits>) -> String {
-    let mut values = Vec::new();
-    if let Some(Traits { configuration, .. }) = traits {
-        values.push(("diameter", size(configuration.diameter_mm)));
-        values.push(("count", configuration.count.to_string()));
-    }
-    if let Some(Occasion { setting, want, .. }) = occasion {
-        let machine = setting.machine.as_ref();
-        let rate_hz = machine.and_then(|m| m.rate_hz);
-        let speed_mm_s = setting.hand_speed_mm_s;
-        let spacing_mm = speed_mm_s.zip(rate_hz).map(|(speed, rate)| speed / rate);
-        let told = [
-            ("stroke", machine.and_then(|m| m.stroke_mm)),
-            ("rate", rate_hz),
-            ("speed", speed_mm_s),
-            ("spacing", spacing_mm),
-            ("low", Some(want.spacing_mm[0])),
-            ("high", Some(want.spacing_mm[1])),
-        ];
-        values.push(("most", want.passes[1].to_string()));
-        values.extend(setting.passes.map(|passes| ("passes", passes.to_string())));
-        values.extend(told.into_iter().filter_map(|(place, told)| Some((place, short(told?)))));
-    }
-    let values: Vec<(&str, &str)> =
-        values.iter().map(|(place, value)| (*place, &**value)).collect();
-    crate::text::fill(text, &values)
+/// What a sentence on the whole request may be filled with.
+fn values_of(occasion: &Occasion<'_>) -> Vec<(&'static str, String)> {
+    let Occasion { voice, setting, want, .. } = occasion;
+    let machine = setting.machine.as_ref();
+    let rate_hz = machine.and_then(|m| m.rate_hz);
+    let speed_mm_s = setting.hand_speed_mm_s;
+    let spacing_mm = speed_mm_s.zip(rate_hz).map(|(speed, rate)| speed / rate);
+    let told = [
+        ("stroke", machine.and_then(|m| m.stroke_mm)),
+        ("rate", rate_hz),
+        ("speed", speed_mm_s),
+        ("spacing", spacing_mm),
+        ("low", Some(want.spacing_mm[0])),
+        ("high", Some(want.spacing_mm[1])),
+    ];
+    let mut values = vec![("most", want.passes[1].to_string())];
+    values.extend(setting.passes.map(|passes| ("passes", passes.to_string())));
+    let number = |x: f64| voice.number(&short(x));
+    values.extend(told.into_iter().filter_map(|(place, told)| Some((place, number(told?)))));
+    values
 }
 
 /// A number for people: about three figures, no trailing zeros.

@@ -1,7 +1,6 @@
 //! Writes the answer of a selection.
 
 use std::collections::BTreeSet;
-use std::sync::Arc;
 
 use super::answer::{Answer, NeedleChange, NeedleNote, Question, Ranked, Selection, SetAside};
 use super::because::Circumstance;
@@ -9,9 +8,9 @@ use super::notes::{Occasion, Speaking};
 use super::rules::Rules;
 use super::score::{Field, Ranking, Traits};
 use super::{Candidate, Trauma, Work, hints, views};
-use crate::configuration::Measures;
 use crate::evidence::Basis;
 use crate::rules::Origin;
+use crate::text::Voice;
 
 impl Work<'_> {
     /// Writes everything out.
@@ -27,7 +26,8 @@ impl Work<'_> {
         let step_up = first.map(|first| {
             let planned = Trauma { current: Some(&first.configuration), ..Trauma::PLANNED };
             let in_order = order.clone().filter_map(traits).map(|traits| traits.configuration);
-            let chair = self.selector.chair(self.model, self.setting, self.heard);
+            let chair =
+                self.selector.chair(self.model, self.setting, self.heard, self.request.language);
             chair.advice(self.circumstances, &planned, Some(self.want.effect), true, in_order)
         });
         let step_up = step_up.map(|advice| advice.steps).unwrap_or_default();
@@ -45,8 +45,14 @@ impl Work<'_> {
         }
     }
 
+    /// The sentences in the language that was asked for.
+    fn voice(&self) -> Voice<'_> {
+        self.selector.rules.texts.voice(self.request.language)
+    }
+
     fn occasion(&self) -> Occasion<'_> {
         Occasion {
+            voice: self.voice(),
             treatment: self.request.treatment,
             effect: self.request.effect,
             setting: self.setting,
@@ -67,7 +73,7 @@ impl Work<'_> {
             .filter_map(|&(i, ln)| {
                 let (traits, candidate) = (self.field.traits.get(i)?, self.candidates.get(i)?);
                 let measures = self.model.measure(&traits.configuration, self.circumstances);
-                let answers = self.answers(&circumstance, i, traits, &measures)?;
+                let answers = self.answers(&circumstance, i, traits)?;
                 let (mut cautions, remarks) = speaking.of(sources, traits);
                 cautions.extend(self.measured(&traits.configuration, &measures));
                 let Candidate { configuration, lots } = candidate.clone();
@@ -79,6 +85,7 @@ impl Work<'_> {
 
     fn circumstance(&self) -> Circumstance<'_> {
         Circumstance {
+            voice: self.voice(),
             rules: &self.selector.rules,
             site: &self.treatment.site,
             want: self.want,
@@ -92,14 +99,14 @@ impl Work<'_> {
         circumstance: &Circumstance<'_>,
         candidate: usize,
         traits: &Traits,
-        measures: &Measures,
     ) -> Option<[Answer; 5]> {
         let base = self.field.bases.get(candidate)?.as_ref().ok()?;
         let answer = |question| Answer {
             question,
             desirability: self.field.answer(&self.ranking.exponents, candidate, question),
-            because: circumstance.because(question, traits, base, measures.pressure_index),
-            agreement: (question == Question::Effect).then(|| Arc::clone(&base.form.agreement)),
+            because: circumstance.because(question, traits, base),
+            agreement: (question == Question::Effect)
+                .then(|| base.form.agreement.in_words(self.request.language)),
         };
         Some([
             answer(Question::Treatment),
@@ -141,14 +148,12 @@ impl Work<'_> {
         if told == answered {
             return None;
         }
-        let treatment = self.request.treatment;
         let sources = &self.selector.sources;
+        let site = |site| self.selector.wording.site(self.request.language, site);
+        let values = [("told", &*site(told)), ("answered", &site(answered))];
         Some(NeedleNote {
             code: "foreign_site".into(),
-            message: format!(
-                "The site {told} does not belong to {treatment}; this is answered for {answered}."
-            )
-            .into(),
+            message: self.voice().fill("site.foreign", &values).into(),
             basis: sources.model.basis(sources.about_caution.clone()),
             agreement: None,
         })

@@ -215,7 +215,7 @@ impl Rules {
             configuration: None,
             because: text("because"),
             basis: self.basis(&rule.source),
-            agreement: Arc::clone(&rule.agreement),
+            agreement: rule.agreement.in_words(language),
         }
     }
 }

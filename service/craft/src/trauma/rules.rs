@@ -5,7 +5,7 @@ use std::sync::Arc;
 use etui_schema::vocabulary::chair::{StopScope, TraumaSign};
 use serde::Deserialize;
 
-use crate::evidence::{Basis, Register};
+use crate::evidence::{Agreement, Basis, Register};
 use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 use crate::text::{Catalogue, texts};
 use crate::words::words;
@@ -75,7 +75,7 @@ pub(super) struct StepRule {
     pub(super) key: Arc<str>,
     pub(super) kind: StepKind,
     pub(super) source: Origin,
-    pub(super) agreement: Arc<str>,
+    pub(super) agreement: Agreement,
     /// The turns at which it is said.
     pub(super) turns: Vec<Turn>,
     /// The signs that ask for it; all if empty.

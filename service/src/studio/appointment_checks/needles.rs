@@ -54,13 +54,14 @@ pub(super) async fn choose(
         setting: &gathered.setting,
         candidates: &candidates,
         limit: SHOWN,
+        language,
     };
     let craft = &studio.craft;
     let selection =
         craft.selector.select(&craft.model, &request).map_err(|error| refused(&error))?;
     let mut needles = shown(selection);
     if let Some(drawer) = drawer {
-        needles.passed_over = passed_over(craft, &request, &drawer, (today, language))?;
+        needles.passed_over = passed_over(craft, &request, &drawer, today)?;
         needles.drawer = drawer.nothing(craft, needles.ranked.is_empty(), language);
     }
     Ok(needles)
@@ -139,7 +140,7 @@ fn shown(selection: Selection) -> CheckNeedles {
                     .schools
                     .iter()
                     .map(|school| {
-                        format!("{} {} {}", school.view, school.reason, school.would_choose)
+                        format!("{}. {} {}", school.view, school.reason, school.would_choose)
                     })
                     .collect(),
             })
@@ -161,7 +162,7 @@ fn ranked_needle(ranked: Ranked) -> OfferedNeedle {
             .map(|answer| NeedleReason {
                 question: answer.question.as_str().to_owned(),
                 desirability: answer.desirability,
-                because: answer.because.into_owned(),
+                because: answer.because,
             })
             .collect(),
         cautions: cautions.iter().map(|said| said.message.to_string()).collect(),

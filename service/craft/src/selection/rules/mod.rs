@@ -7,12 +7,14 @@
 //! | `notes.toml` | cautions and remarks |
 //! | `hints.toml` | working hints |
 //! | `views.toml` | where the trade is split |
+//! | `../texts/selection.*.toml` | every sentence, behind the keys that the others name |
 //!
 //! A file that is unreadable, points at an unknown source, or holds a wish
 //! or a pull that would break a law of the ranking is refused at the start.
 
 mod general;
 mod notes;
+mod sentences;
 mod views;
 mod want;
 
@@ -21,6 +23,8 @@ use etui_schema::vocabulary::{Effect, Treatment};
 pub use self::general::Signal;
 pub(super) use self::general::{General, Limits, MachineReading, Property, Pull, taper_step};
 pub(super) use self::notes::{Hints, Note, NoteKind, StrokeHints, Told, When};
+#[cfg(test)]
+pub(super) use self::sentences::is_said_by_code;
 pub(super) use self::views::{School, View};
 pub(super) use self::want::{FormWish, SiteWish, Want};
 #[cfg(test)]
@@ -32,6 +36,7 @@ use super::answer::Question;
 use super::desirability::Wish;
 use crate::evidence::Register;
 use crate::rules::{self, RuleFault, RuleFile, rule_file};
+use crate::text::Catalogue;
 
 /// What one treatment accepts and wants.
 #[derive(Debug, Clone, serde::Deserialize)]
@@ -49,7 +54,28 @@ pub(super) struct Rules {
     pub(super) notes: Vec<Note>,
     pub(super) hints: Hints,
     pub(super) views: Vec<View>,
+    pub(super) texts: Catalogue,
 }
+
+/// The members of the files that hold the key of a text.
+const SAYING: &[&str] = &[
+    "fits",
+    "strains",
+    "asks",
+    "because",
+    "text",
+    "text_assumed",
+    "dots",
+    "short",
+    "medium",
+    "long",
+    "extra_long",
+    "lips",
+    "question",
+    "view",
+    "reason",
+    "choose",
+];
 
 /// The files of the treatments.
 const TREATMENTS: &[RuleFile] = &[
@@ -64,10 +90,11 @@ const GENERAL: RuleFile = rule_file!("selection/general.toml");
 impl Rules {
     /// Reads the files compiled into this build and checks them.
     pub(super) fn builtin(register: &Register) -> Result<Self, RuleFault> {
+        let texts = sentences::texts()?;
         let treatments = TREATMENTS
             .iter()
             .map(|file| {
-                let rules = rules::load::<TreatmentRules>(register, *file)?;
+                let rules: TreatmentRules = rules::load_saying(register, &texts, SAYING, *file)?;
                 want::check(file.name, &rules)?;
                 Ok(rules)
             })
@@ -80,10 +107,13 @@ impl Rules {
         }
         let general: General = rules::load(register, GENERAL)?;
         general.check(GENERAL.name)?;
-        let notes: notes::NoteFile = rules::load(register, rule_file!("selection/notes.toml"))?;
-        let views: views::ViewFile = rules::load(register, rule_file!("selection/views.toml"))?;
-        let hints = rules::load(register, rule_file!("selection/hints.toml"))?;
-        Ok(Self { general, treatments, notes: notes.note, hints, views: views.view })
+        let (notes, hints) =
+            (rule_file!("selection/notes.toml"), rule_file!("selection/hints.toml"));
+        let notes: notes::NoteFile = rules::load_saying(register, &texts, SAYING, notes)?;
+        let hints = rules::load_saying(register, &texts, SAYING, hints)?;
+        let views = rule_file!("selection/views.toml");
+        let views: views::ViewFile = rules::load_saying(register, &texts, SAYING, views)?;
+        Ok(Self { general, treatments, notes: notes.note, hints, views: views.view, texts })
     }
 
     /// What one treatment accepts and wants. Every treatment has its file:

@@ -6,6 +6,7 @@ use etui_schema::vocabulary::{Effect, Grouping, Taper, Treatment};
 use serde::Deserialize;
 
 use super::Signal;
+use crate::evidence::Agreement;
 use crate::rules::Origin;
 use crate::selection::form::Form;
 
@@ -33,8 +34,8 @@ pub(in crate::selection) struct Note {
     pub(in crate::selection) code: Arc<str>,
     pub(in crate::selection) kind: NoteKind,
     pub(in crate::selection) source: Origin,
-    pub(in crate::selection) agreement: Arc<str>,
-    /// May hold `{diameter}`, `{count}`, `{stroke}`, `{rate}`, `{speed}`,
+    pub(in crate::selection) agreement: Agreement,
+    /// The key of a sentence that may hold `{diameter}`, `{count}`, `{stroke}`, `{rate}`, `{speed}`,
     /// `{spacing}`, `{low}`, `{high}`, `{passes}`, `{most}`.
     pub(in crate::selection) text: Arc<str>,
     pub(in crate::selection) when: When,
@@ -77,7 +78,7 @@ pub(in crate::selection) enum Told {
     DepthMm,
 }
 
-/// `hints.toml`.
+/// `hints.toml`: each member is the key of a sentence.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct Hints {

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use serde::Deserialize;
 
 use super::When;
+use crate::evidence::Agreement;
 use crate::selection::form::Form;
 
 #[derive(Debug, Clone, Deserialize)]
@@ -13,7 +14,7 @@ pub(super) struct ViewFile {
     pub(super) view: Vec<View>,
 }
 
-/// One question on which the trade is split.
+/// One question on which the trade is split. What it says stands under keys.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct View {
@@ -28,7 +29,7 @@ pub(in crate::selection) struct View {
 pub(in crate::selection) struct School {
     pub(in crate::selection) view: Arc<str>,
     pub(in crate::selection) reason: Arc<str>,
-    pub(in crate::selection) agreement: Arc<str>,
+    pub(in crate::selection) agreement: Agreement,
     /// What it chooses, where that is not a needle.
     pub(in crate::selection) choose: Option<Arc<str>>,
     /// The needles it would take; all if empty.

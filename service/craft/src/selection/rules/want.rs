@@ -6,6 +6,7 @@ use etui_schema::vocabulary::{Effect, Site, Taper, Treatment};
 use serde::Deserialize;
 
 use super::{TreatmentRules, check_wish};
+use crate::evidence::Agreement;
 use crate::rules::{Origin, RuleFault};
 use crate::selection::desirability::Wish;
 use crate::selection::form::Form;
@@ -25,9 +26,9 @@ pub(in crate::selection) struct SiteWish {
     /// What is wished of the width of the track.
     pub(in crate::selection) band_width_mm: Wish,
     pub(in crate::selection) source: Origin,
-    /// Said where the width leaves nothing to wish for.
+    /// Key of what is said where the width leaves nothing to wish for.
     pub(in crate::selection) fits: String,
-    /// Said where it does not.
+    /// Key of what is said where it does not.
     pub(in crate::selection) strains: String,
 }
 
@@ -51,7 +52,7 @@ impl SiteWish {
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct Want {
     pub(in crate::selection) effect: Effect,
-    /// The effect in words: "asks for …".
+    /// Key of the effect in words: "asks for …".
     pub(in crate::selection) asks: String,
     pub(in crate::selection) source: Origin,
     /// Diameter of one needle, in mm.
@@ -82,7 +83,8 @@ pub(in crate::selection) struct FormWish {
     /// What is wished of the number of needles.
     pub(in crate::selection) points: Option<Wish>,
     /// Independent pages that say so, out of those that speak.
-    pub(in crate::selection) agreement: Arc<str>,
+    pub(in crate::selection) agreement: Agreement,
+    /// Key of what it does for the effect.
     pub(in crate::selection) because: Arc<str>,
 }
 
@@ -91,9 +93,10 @@ pub(in crate::selection) struct FormWish {
 #[serde(deny_unknown_fields)]
 pub(in crate::selection) struct Refused {
     pub(in crate::selection) form: Form,
-    /// How far the trade agrees on it; the sentence carries it.
+    /// How far the trade agrees on it.
     #[serde(rename = "agreement")]
-    _agreement: Arc<str>,
+    _agreement: Agreement,
+    /// Key of the reason.
     pub(in crate::selection) because: Arc<str>,
 }
 

@@ -32,17 +32,17 @@ fn the_five_answers_read_true() {
     assert_eq!(texts(&selection), ["0.20 3RL", "0.18 1RL", "0.30 1RL"]);
     let [group, finest, broad] = &selection.ranked[..] else { panic!("three ranked") };
     assert_eq!(because(group, Question::Treatment), "A track 0.43 mm wide fits into a brow.");
-    assert!(because(group, Question::Effect).contains("0.20 mm is a fitting diameter"));
+    assert!(because(group, Question::Effect).contains("0.20 mm suits this effect."));
     assert!(because(group, Question::Hand).starts_with("A heavy hand: 3 points share it"));
     assert!(because(group, Question::Machine).contains("3 points share each hit"));
     assert_eq!(
         because(group, Question::Skin),
-        "0.20 mm keeps the holes small in skin that is fine, dry, mature; 3 points spread the force."
+        "0.20 mm keeps the holes small in skin that is fine, dry and mature; 3 points spread the force."
     );
     assert!(because(finest, Question::Hand).contains("on one point of only 0.18 mm"));
     assert!(because(finest, Question::Machine).contains("hits one point alone"));
     assert!(because(finest, Question::Skin).contains("but one point concentrates the force"));
-    assert!(because(broad, Question::Effect).contains("0.30 mm is thicker than it likes best"));
+    assert!(because(broad, Question::Effect).contains("0.30 mm is thicker than is best"));
     assert!(because(broad, Question::Hand).contains("sturdier one of 0.30 mm"));
     assert!(because(broad, Question::Skin).starts_with("0.30 mm makes large holes"));
 }
@@ -379,7 +379,10 @@ fn a_site_of_another_treatment_is_said_and_not_used() {
     let house = House::open();
     let lip = Setting { site: Some(Site::Lip), ..Setting::default() };
     let selection = house.usual(Treatment::Brows, Effect::HairStrokes, &lip);
-    assert!(cautions(&selection).contains("The site lip does not belong to brows"));
+    assert!(
+        cautions(&selection)
+            .contains("The place that was told (lip) does not belong to this treatment")
+    );
     let lash = Setting { site: Some(Site::LashLine), ..Setting::default() };
     let selection = house.usual(Treatment::Eyeliner, Effect::BoldLine, &lash);
     assert!(!cautions(&selection).contains("does not belong"));

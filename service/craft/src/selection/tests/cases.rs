@@ -46,18 +46,8 @@ fn place(selection: &Selection, form: &str) -> usize {
 }
 
 fn name_of(configuration: &Complete) -> &'static str {
-    match Form::of(configuration.grouping, configuration.count).map(|(form, _)| form) {
-        Some(Form::Single) => "single",
-        Some(Form::Liner) => "liner",
-        Some(Form::Shader) => "shader",
-        Some(Form::HollowLiner) => "hollow_liner",
-        Some(Form::Flat) => "flat",
-        Some(Form::SlopedFlat) => "sloped_flat",
-        Some(Form::WovenMagnum) => "woven_magnum",
-        Some(Form::StackedMagnum) => "stacked_magnum",
-        Some(Form::CurvedMagnum) => "curved_magnum",
-        None => "hand_blade",
-    }
+    let form = Form::of(configuration.grouping, configuration.count);
+    form.map_or("hand_blade", |(form, _)| form.as_str())
 }
 
 fn range<T: std::str::FromStr>(text: &str) -> (T, T)
@@ -72,9 +62,7 @@ fn holds(selection: &Selection, sentence: &str) -> bool {
     let (word, rest) = sentence.split_once(' ').unwrap();
     let first = &selection.ranked[0];
     let configuration = &first.configuration;
-    let known = |form: &str| {
-        Form::ALL.iter().any(|f| format!("{f:?}").to_lowercase() == form.replace('_', ""))
-    };
+    let known = |form: &str| Form::ALL.iter().any(|f| f.as_str() == form);
     match (word, rest.split_once(' ')) {
         ("first", Some((numbers, "mm"))) => {
             let (low, high) = range::<f64>(numbers);

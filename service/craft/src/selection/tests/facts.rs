@@ -171,7 +171,7 @@ fn lips_are_lined_with_liners_and_filled_with_groups() {
     assert!(filled.ranked.iter().all(|r| 1 < r.configuration.count));
     assert!(filled.ranked.iter().any(|r| r.configuration.grouping == Grouping::WovenMagnum));
     let single = filled.set_aside.iter().find(|s| s.configuration == needle("0.30 1RL")).unwrap();
-    assert!(single.because.contains("overworked"), "{}", single.because);
+    assert!(single.because.contains("overworks"), "{}", single.because);
 }
 
 /// A pair that makes no sense is refused, and what would be accepted is named.
@@ -193,7 +193,9 @@ fn senseless_pairs_name_what_would_be_accepted() {
     ] {
         let setting = Setting::default();
         let candidates = house.selector.usual();
-        let request = Request { treatment, effect, setting: &setting, candidates, limit: 3 };
+        let language = Language::En;
+        let request =
+            Request { treatment, effect, setting: &setting, candidates, limit: 3, language };
         let fault = house.selector.select(&house.model, &request).unwrap_err();
         let want = format!("`{effect}` is no effect of `{treatment}`; accepted: {accepted}");
         assert_eq!(fault.to_string(), want);

@@ -32,7 +32,9 @@ fn an_empty_drawer_ranks_nothing_and_an_overfull_one_is_refused() {
     let setting = Setting::default();
     let select = |candidates: &[Candidate]| {
         let (treatment, effect) = (Treatment::Brows, Effect::HairStrokes);
-        let request = Request { treatment, effect, setting: &setting, candidates, limit: 1 };
+        let language = Language::En;
+        let request =
+            Request { treatment, effect, setting: &setting, candidates, limit: 1, language };
         house.selector.select(&house.model, &request)
     };
     let nothing = select(&[]).unwrap();
@@ -80,6 +82,7 @@ fn the_limit_describes_the_first_and_the_best_of_every_form() {
         setting: &setting,
         candidates: house.selector.usual(),
         limit: 5,
+        language: Language::En,
     };
     let selection = house.selector.select(&house.model, &request).unwrap();
     let all = house.usual(Treatment::Lips, Effect::DenseFill, &setting);

@@ -10,10 +10,11 @@ mod facts;
 mod laws;
 mod lots;
 mod trauma;
+mod voice;
 
 use etui_schema::vocabulary::{
-    Effect, Give, Grouping, Hand, Machine, Oiliness, Sensitivity, Setting, Skin, Thickness,
-    Treatment,
+    Effect, Give, Grouping, Hand, Language, Machine, Oiliness, Sensitivity, Setting, Skin,
+    Thickness, Treatment,
 };
 
 use super::*;
@@ -48,7 +49,19 @@ impl House {
         setting: &Setting,
         candidates: &[Candidate],
     ) -> Selection {
-        let request = Request { treatment, effect, setting, candidates, limit: usize::MAX };
+        self.saying(Language::En, treatment, effect, setting, candidates)
+    }
+
+    pub(super) fn saying(
+        &self,
+        language: Language,
+        treatment: Treatment,
+        effect: Effect,
+        setting: &Setting,
+        candidates: &[Candidate],
+    ) -> Selection {
+        let limit = usize::MAX;
+        let request = Request { treatment, effect, setting, candidates, limit, language };
         self.selector.select(&self.model, &request).unwrap()
     }
 

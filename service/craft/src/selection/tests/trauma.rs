@@ -5,9 +5,9 @@
 //!
 //! What is gentler is told here by the comparison of configurations alone.
 
+use etui_schema::vocabulary::Site;
 use etui_schema::vocabulary::aftercare::ReviewZone;
 use etui_schema::vocabulary::chair::{StopScope, TraumaSign};
-use etui_schema::vocabulary::{Language, Site};
 
 use super::*;
 use crate::trauma::{Advice, Step, StepKind};
@@ -48,9 +48,9 @@ impl<'a> Case<'a> {
             setting: &self.setting,
             candidates: self.candidates,
             limit: 1,
+            language: self.language,
         };
         let trauma = Trauma {
-            language: self.language,
             signs: self.signs,
             place: self.place,
             current: self.current.as_ref(),

@@ -1,0 +1,202 @@
+//! One voice: no two sentences of one answer contradict each other, in either
+//! language; and each language says all of it.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use etui_schema::vocabulary::SkinSign;
+use serde::Deserialize;
+
+use super::*;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Pairs {
+    pair: Vec<Pair>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Pair {
+    about: String,
+    language: Language,
+    one: Vec<String>,
+    other: Vec<String>,
+    #[serde(default)]
+    guard: bool,
+}
+
+impl Pair {
+    /// The two sentences that contradict each other.
+    fn broken_by<'a>(&self, said: &[&'a str]) -> Option<[&'a str; 2]> {
+        let of = |parts: &[String]| {
+            said.iter().copied().find(|text| parts.iter().any(|part| text.contains(&**part)))
+        };
+        Some([of(&self.one)?, of(&self.other)?])
+    }
+}
+
+/// The hands, machines and skins of the scan.
+fn settings() -> Vec<Setting> {
+    let machines = [
+        None,
+        Some((2.0, 60.0, Give::Soft, None)),
+        Some((2.5, 40.0, Give::Medium, Some(100.0))),
+        Some((3.0, 170.0, Give::Medium, Some(3.0))),
+        Some((3.5, 100.0, Give::Firm, None)),
+        Some((4.2, 140.0, Give::Firm, Some(20.0))),
+    ];
+    let skins = [
+        Skin::default(),
+        Skin { thickness: Some(Thickness::Fine), ..Skin::default() },
+        Skin { oiliness: Some(Oiliness::Oily), ..Skin::default() },
+        Skin { sensitivity: Some(Sensitivity::High), age_years: Some(70), ..Skin::default() },
+        Skin {
+            thickness: Some(Thickness::Thick),
+            oiliness: Some(Oiliness::Dry),
+            ..Skin::default()
+        },
+        Skin { signs: vec![SkinSign::Scarred, SkinSign::LargePores], ..Skin::default() },
+        Skin { signs: vec![SkinSign::BrokenVessels, SkinSign::Lax], ..Skin::default() },
+    ];
+    let mut settings = Vec::new();
+    for hand in Hand::ALL {
+        for machine in machines {
+            for skin in &skins {
+                settings.push(Setting {
+                    hand: Some(*hand),
+                    machine: machine.map(|(stroke_mm, rate_hz, give, _)| Machine {
+                        stroke_mm: Some(stroke_mm),
+                        rate_hz: Some(rate_hz),
+                        give: Some(give),
+                    }),
+                    hand_speed_mm_s: machine.and_then(|(_, _, _, speed)| speed),
+                    skin: Some(skin.clone()),
+                    ..Setting::default()
+                });
+            }
+        }
+    }
+    settings
+}
+
+/// What is said of one needle, with the hints beside it.
+fn said<'a>(selection: &'a Selection, ranked: &'a Ranked) -> Vec<&'a str> {
+    let notes = ranked.cautions.iter().chain(&ranked.remarks).chain(&selection.hints);
+    let answers = ranked.answers.iter().map(|answer| &*answer.because);
+    answers.chain(notes.map(|note| &*note.message)).collect()
+}
+
+/// Every sentence that an answer holds.
+fn all(selection: &Selection) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
+    for ranked in &selection.ranked {
+        all.extend(said(selection, ranked).into_iter().map(str::to_owned));
+    }
+    all.extend(selection.set_aside.iter().map(|aside| aside.because.clone()));
+    all.extend(selection.would_change.iter().map(|change| change.because.clone()));
+    for step in &selection.step_up {
+        all.extend([step.change.to_string(), step.because.to_string()]);
+    }
+    for view in &selection.differing_views {
+        all.push(view.question.to_string());
+        for school in &view.schools {
+            let School { view, reason, would_choose, .. } = school;
+            all.extend([view.to_string(), reason.to_string(), would_choose.clone()]);
+        }
+    }
+    all
+}
+
+#[test]
+fn no_two_sentences_of_one_answer_contradict_each_other() {
+    let Pairs { pair: pairs } = toml::from_str(include_str!("voice.toml")).unwrap();
+    let house = House::open();
+    let (mut answers, mut sentences, mut used) = (0.0, 0.0, BTreeSet::new());
+    let mut broken: BTreeMap<String, (usize, String)> = BTreeMap::new();
+    for (treatment, effect) in house.pairs() {
+        // Both languages say the same under the same keys: each answer is read in one.
+        for (at, setting) in settings().into_iter().enumerate() {
+            let language = Language::ALL[at % Language::ALL.len()];
+            let request = Request {
+                treatment,
+                effect,
+                setting: &setting,
+                candidates: house.selector.usual(),
+                limit: 3,
+                language,
+            };
+            let selection = house.selector.select(&house.model, &request).unwrap();
+            answers += 1.0;
+            sentences +=
+                f64::from(u32::try_from(said(&selection, &selection.ranked[0]).len()).unwrap());
+            for ranked in &selection.ranked {
+                let said = said(&selection, ranked);
+                for pair in pairs.iter().filter(|pair| pair.language == language) {
+                    for (side, parts) in [&pair.one, &pair.other].into_iter().enumerate() {
+                        if parts.iter().any(|part| said.iter().any(|text| text.contains(&**part))) {
+                            used.insert((pair.about.clone(), language, side));
+                        }
+                    }
+                    if let Some([one, other]) = pair.broken_by(&said) {
+                        let case = format!("{treatment} {effect} {setting:?}: {one} / {other}");
+                        let about = format!("{language} {}", pair.about);
+                        broken.entry(about).or_insert((0, case)).0 += 1;
+                    }
+                }
+            }
+        }
+    }
+    println!("{answers} answers, {:.1} sentences on the first", sentences / answers);
+    assert!(broken.is_empty(), "{broken:#?}");
+    // A side that nothing says holds nothing, unless it stands guard.
+    let told = pairs.iter().filter(|pair| !pair.guard);
+    let sides = told.flat_map(|p| [0, 1].map(|at| (p.about.clone(), p.language, at)));
+    let idle: BTreeSet<_> = sides.filter(|side| !used.contains(side)).collect();
+    assert!(idle.is_empty(), "never said: {idle:#?}");
+}
+
+/// A sentence that is the same in both languages was not translated; what is no
+/// sentence (a canonical text, a count) may be.
+#[test]
+fn an_answer_is_in_one_language() {
+    let house = House::open();
+    let setting = Setting {
+        depth_mm: Some(0.4),
+        site: Some(etui_schema::vocabulary::Site::Scalp),
+        ..settings()[90].clone()
+    };
+    let canonical = |text: &str| text.split(' ').count() < 3;
+    for (treatment, effect) in house.pairs() {
+        let [en, de] = [Language::En, Language::De].map(|language| {
+            let usual = house.selector.usual();
+            all(&house.saying(language, treatment, effect, &setting, usual))
+        });
+        assert_eq!(en.len(), de.len(), "{treatment} {effect}");
+        for (en, de) in en.iter().zip(&de) {
+            assert!(en != de || canonical(en), "{treatment} {effect}: {en}");
+            for text in [en, de] {
+                assert!(!text.contains(['{', '}', '_']) && !text.is_empty(), "{text}");
+            }
+        }
+    }
+}
+
+#[test]
+fn every_sentence_is_said_by_code_or_by_a_rule() {
+    let rules = [
+        include_str!("../../../rules/selection/brows.toml"),
+        include_str!("../../../rules/selection/lips.toml"),
+        include_str!("../../../rules/selection/eyeliner.toml"),
+        include_str!("../../../rules/selection/scalp.toml"),
+        include_str!("../../../rules/selection/areola.toml"),
+        include_str!("../../../rules/selection/notes.toml"),
+        include_str!("../../../rules/selection/hints.toml"),
+        include_str!("../../../rules/selection/views.toml"),
+    ]
+    .concat();
+    let house = House::open();
+    for key in house.selector.rules.texts.keys() {
+        let named = rules.contains(&format!("\"{key}\""));
+        assert!(named || rules::is_said_by_code(key), "nothing says `{key}`");
+    }
+}

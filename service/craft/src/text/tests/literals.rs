@@ -1,0 +1,133 @@
+//! No text for people stands in code: a literal of more than three words is a
+//! fault of a file or a call, for whoever sent it, or is listed.
+
+use std::fs;
+use std::path::PathBuf;
+
+use serde::Deserialize;
+
+use super::*;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Listed {
+    /// Files whose literals are refusals: of rule data, packs, requests, calls.
+    refusals: BTreeSet<String>,
+    /// Files that say what a number is about, for its basis.
+    basis: BTreeSet<String>,
+    /// Files that speak to who runs the service.
+    operating: BTreeSet<String>,
+    /// Files of pictures, and of words that a guard looks for.
+    marks: BTreeSet<String>,
+    /// Files whose sentences reach an answer in English alone.
+    english: BTreeSet<String>,
+}
+
+/// The code before its tests, without comments.
+fn code(text: &str) -> String {
+    let text = text.split("#[cfg(test)]\nmod tests {").next().unwrap_or_default();
+    let lines = text.lines().filter(|line| !line.trim_start().starts_with("//"));
+    lines.collect::<Vec<_>>().join("\n")
+}
+
+/// The literals of a piece of code that are neither an attribute's nor bytes.
+fn literals(code: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    let mut chars = code.chars().peekable();
+    let (mut line, mut before) = (String::new(), ' ');
+    while let Some(c) = chars.next() {
+        match c {
+            '\n' => line.clear(),
+            '\'' => {
+                // A character, not the mark of a lifetime.
+                let mut ahead = chars.clone();
+                let first = ahead.next();
+                if first == Some('\\') {
+                    chars.next();
+                    chars.next();
+                } else if ahead.next() == Some('\'') {
+                    chars.next();
+                    chars.next();
+                }
+            }
+            '"' => {
+                let raw = before == '#';
+                let mut text = String::new();
+                while let Some(c) = chars.next() {
+                    match c {
+                        '"' if !raw => break,
+                        '"' if chars.peek() == Some(&'#') => break,
+                        '\\' if !raw => text.extend(chars.next()),
+                        c => text.push(c),
+                    }
+                }
+                let attribute = line.trim_start().starts_with("#[") || line.contains("reason = ");
+                if !attribute {
+                    found.push(text);
+                }
+            }
+            c => line.push(c),
+        }
+        before = c;
+    }
+    found
+}
+
+fn words(text: &str) -> usize {
+    let word = |part: &&str| part.chars().filter(|c| c.is_alphabetic()).count() > 1;
+    text.split_whitespace().filter(word).count()
+}
+
+fn sources(folder: PathBuf, found: &mut Vec<PathBuf>) {
+    for entry in fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            sources(path, found);
+        } else if path.extension().is_some_and(|end| end == "rs") {
+            found.push(path);
+        }
+    }
+}
+
+#[test]
+fn no_text_for_people_stands_in_code() {
+    let Listed { refusals, basis, operating, marks, english } =
+        toml::from_str(include_str!("literals.toml")).unwrap();
+    let listed: BTreeSet<String> =
+        [refusals, basis, operating, marks, english].into_iter().flatten().collect();
+    let service = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let mut paths = Vec::new();
+    for folder in ["craft/src", "src/studio"] {
+        sources(service.join(folder), &mut paths);
+    }
+    let (mut speaking, mut loose) = (BTreeSet::new(), Vec::new());
+    for path in paths {
+        let name = path.strip_prefix(&service).unwrap().to_string_lossy().into_owned();
+        if name.contains("/tests") {
+            continue;
+        }
+        let code = code(&fs::read_to_string(&path).unwrap());
+        let said: Vec<String> =
+            literals(&code).into_iter().filter(|text| 3 < words(text)).collect();
+        if said.is_empty() {
+            continue;
+        }
+        if !listed.contains(&name) {
+            loose.push(format!("{name}: {said:#?}"));
+        }
+        speaking.insert(name);
+    }
+    assert!(loose.is_empty(), "put these into rules/texts:\n{}", loose.join("\n"));
+    let idle: Vec<_> = listed.difference(&speaking).collect();
+    assert!(idle.is_empty(), "listed and without a literal: {idle:?}");
+}
+
+#[test]
+fn literals_are_found() {
+    let code = "let a = \"one two three four\"; let b = 'x'; let c = b\"\\\"\"; #[error(\"a b c d e\")]\n\
+                let d = r#\"five \"six\" seven\"#; fn e<'a>() { \"eight\" }";
+    let found = literals(code);
+    assert!(found.contains(&"one two three four".to_owned()), "{found:?}");
+    assert!(found.contains(&"five \"six\" seven".to_owned()), "{found:?}");
+    assert_eq!(words("a {b} at 2 mm of cd"), 4, "letters alone are no words");
+}

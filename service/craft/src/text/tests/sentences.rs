@@ -1,0 +1,124 @@
+//! What every sentence of every catalogue keeps to, in both languages.
+
+use serde::Deserialize;
+
+use super::*;
+use crate::screening::wording::objection;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Turns {
+    longest: usize,
+    long: BTreeSet<String>,
+    guarded: BTreeSet<String>,
+    turn: Vec<Turn>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Turn {
+    about: String,
+    language: Language,
+    #[serde(default)]
+    areas: Vec<String>,
+    #[serde(default)]
+    words: Vec<String>,
+    #[serde(default)]
+    parts: Vec<String>,
+}
+
+impl Turn {
+    fn is_in(&self, text: &str) -> bool {
+        let mut words = text.split(|c: char| !c.is_alphanumeric());
+        self.parts.iter().any(|part| text.contains(&**part))
+            || words.any(|word| self.words.iter().any(|turn| turn == word))
+    }
+}
+
+fn turns() -> Turns {
+    toml::from_str(include_str!("turns.toml")).unwrap()
+}
+
+/// Every text with its language and `area:key`.
+fn all() -> Vec<(Language, String, String)> {
+    let texts = files().into_iter().filter_map(|((area, language), texts)| {
+        let language: Language = language.parse().ok()?;
+        Some(texts.into_iter().map(move |(key, text)| (language, format!("{area}:{key}"), text)))
+    });
+    texts.flatten().collect()
+}
+
+/// A text without what stands between braces.
+fn plain(text: &str) -> String {
+    let mut parts = text.split('{');
+    let first = parts.next().unwrap_or_default().to_owned();
+    parts.fold(first, |text, part| text + part.split_once('}').map_or(part, |(_, rest)| rest))
+}
+
+/// The sentences of a text.
+fn sentences(text: &str) -> impl Iterator<Item = &str> {
+    text.split_inclusive(['.', '!', '?']).map(str::trim).filter(|sentence| !sentence.is_empty())
+}
+
+#[test]
+fn sentences_are_short() {
+    let Turns { longest, long, .. } = turns();
+    let mut over = BTreeSet::new();
+    let mut counted: BTreeMap<(Language, String), usize> = BTreeMap::new();
+    for (language, key, text) in all() {
+        let area = key.split(':').next().unwrap().to_owned();
+        *counted.entry((language, area)).or_default() += sentences(&text).count();
+        if sentences(&text).any(|sentence| longest < sentence.chars().count()) {
+            over.insert(key);
+        }
+    }
+    println!("{counted:#?}");
+    assert_eq!(over, long, "sentences over {longest} characters");
+}
+
+#[test]
+fn no_sentence_says_what_none_may() {
+    let Turns { turn: turns, guarded, .. } = turns();
+    let mut found = Vec::new();
+    for (language, key, text) in all() {
+        let area = key.split(':').next().unwrap();
+        let lower = plain(&text).to_lowercase();
+        for turn in turns.iter().filter(|turn| turn.language == language) {
+            let here = turn.areas.is_empty() || turn.areas.iter().any(|one| one == area);
+            if here && turn.is_in(&lower) {
+                found.push(format!("{language} {key}, {}: {text}", turn.about));
+            }
+        }
+        if let Some(objection) = objection(language, &text)
+            && !guarded.contains(&key)
+        {
+            found.push(format!("{language} {key}, {objection:?}: {text}"));
+        }
+    }
+    assert!(found.is_empty(), "{}", found.join("\n"));
+}
+
+/// What may not be said is found where it is said.
+#[test]
+fn every_turn_is_found() {
+    for turn in turns().turn {
+        for said in turn.words.iter().chain(&turn.parts) {
+            let text = format!("so {said} und").to_lowercase();
+            assert!(turn.is_in(&text), "{}: {said}", turn.about);
+        }
+        assert!(!turn.is_in("nichts davon"), "{}", turn.about);
+    }
+}
+
+#[test]
+fn german_is_not_left_english() {
+    let by: BTreeMap<(Language, String), String> =
+        all().into_iter().map(|(language, key, text)| ((language, key), text)).collect();
+    for ((language, key), text) in by.iter().filter(|((language, _), _)| *language == Language::De)
+    {
+        let english = &by[&(Language::En, key.clone())];
+        let words =
+            plain(text).split_whitespace().filter(|w| w.chars().any(char::is_alphabetic)).count();
+        assert!(words < 3 || english != text, "{language} {key}: {text}");
+    }
+}
