@@ -125,9 +125,9 @@ async fn review(call: Call, body: Body<ReviewRequest>) -> Reply {
 }
 
 async fn amend(call: Call, body: Body<AmendmentRequest>) -> Reply {
-    let id = call.path_id("id")?;
+    let (id, language) = (call.path_id("id")?, call.language());
     write::run(&call, &body.bytes, async |snap, moment| {
-        amendments::create(&call.state.studio, snap, moment, id, &body.value).await
+        amendments::create(&call.state.studio, snap, moment, language, id, &body.value).await
     })
     .await
 }

@@ -50,8 +50,9 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 async fn create(call: Call, body: Body<TreatmentRequest>) -> Reply {
+    let language = call.language();
     write::run(&call, &body.bytes, async |snap, moment| {
-        treatments::create(&call.state.studio, snap, moment, &body.value).await
+        treatments::create(&call.state.studio, snap, moment, language, &body.value).await
     })
     .await
 }

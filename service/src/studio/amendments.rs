@@ -14,7 +14,7 @@ use etui_schema::amendments::{AmendedValues, Amendment, AmendmentRequest};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::recalls::Exposure;
 use etui_schema::treatments::{Flag, OpenedPack, TreatmentRecord};
-use etui_schema::vocabulary::Instant;
+use etui_schema::vocabulary::{Instant, Language};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -24,7 +24,7 @@ use super::entries::{self, Entry, EntryKind};
 use super::error::Error;
 use super::moment::Moment;
 use super::plan::{Planned, to_json};
-use super::treatments::{self, BY_LOT, TracedPack, TreatmentTrace, draw};
+use super::treatments::{self, BY_LOT, TracedPack, TreatmentTrace, draw, flags};
 use super::{Studio, clients, history, reminders, reviews, sealed};
 use crate::store::key::KeyWriter;
 use crate::store::keyring::Keyring;
@@ -76,6 +76,7 @@ pub async fn create(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
+    language: Language,
     treatment_id: Uuid,
     request: &AmendmentRequest,
 ) -> Result<Planned, Error> {
@@ -95,7 +96,8 @@ pub async fn create(
         drawn.give_back(snap, pack.lot_id).await?;
     }
     let id = moment.id()?;
-    let amendment = amendment(id, moment, &record, request, &drawn);
+    let mut amendment = amendment(id, moment, &record, request, &drawn);
+    amendment.flags = flags::say(&studio.craft.drawer, language, amendment.flags);
     let mut amended = record.clone();
     history::apply(&mut amended, amendment.clone());
     let own = Amended {
@@ -231,12 +233,10 @@ fn flags(record: &TreatmentRecord, values: &AmendedValues, drawn: &draw::Drawn) 
 fn expired_on(day: Date, record: &TreatmentRecord) -> Vec<Flag> {
     let opened = record.packs.iter().enumerate().filter(|(_, pack)| pack.struck_by.is_none());
     let past = opened.filter(|(_, pack)| pack.expires_on.is_some_and(|last| last.0 < day));
-    let flag = |(at, _): (usize, &OpenedPack)| Flag {
-        pointer: format!("#/packs/{at}/expires_on"),
-        code: "pack_expired".to_owned(),
-        message: "on this date the pack was past its last day of use".to_owned(),
+    let one = |(at, _): (usize, &OpenedPack)| {
+        flags::flag(format!("#/packs/{at}/expires_on"), "pack_expired")
     };
-    past.map(flag).collect()
+    past.map(one).collect()
 }
 
 /// Serial numbers of packs that are struck are free again; those that are

@@ -122,7 +122,14 @@ fn a_recall_reaches_everyone_and_ends_the_use() {
 fn trauma_is_answered_by_less() {
     let running = Running::start();
     let lot = receive(&running, "0.30 3RS LOT T1 EXP 2099-01 STERILE EO", 5);
-    let treatment = running.call(&record(&lot, "client-1")).json();
+    let recorded = record(&lot, "client-1").header("Accept-Language", "de");
+    let treatment = running.call(&recorded).json();
+    let flags = treatment["flags"].as_array().expect("flags");
+    let says = |code: &str| flags.iter().find(|flag| flag["code"] == code).cloned();
+    let unknown = says("pigment_unknown").expect("no pigment was told");
+    assert!(unknown["message"].as_str().is_some_and(|text| text.starts_with("Es ist keine Farbe")));
+    let spoken = |flag: &Value| flag["message"].as_str().is_some_and(|text| text.contains(' '));
+    assert!(flags.iter().all(spoken), "{treatment}");
     let path = format!("/v1/treatments/{}/observations", treatment["id"].as_str().expect("an id"));
     let at_the_tail = json!({ "signs": ["weeping"], "place": "brow_tail" });
     let seen = running.call(&Request::post(&path, &at_the_tail));

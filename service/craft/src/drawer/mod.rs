@@ -18,7 +18,7 @@
 //! | `standing` | state, reasons and open questions of a lot on a day |
 //! | `settle` | what a person's word settles, and what it cannot |
 //! | `habit` | a supplier's habits, and which lots they speak of |
-//! | `says` | what is said of lots that a choice passes over |
+//! | `says` | what is said of lots that a choice passes over, and of what a treatment took |
 //! | `fits` | a pack held against its lot, a lot against a notice |
 
 mod fits;
@@ -31,7 +31,7 @@ mod tests;
 
 pub use fits::{Misfit, PackSays, meant, misfits};
 pub use habit::Habit;
-pub use says::Sentences;
+pub use says::{FLAGS, Sentences};
 pub use settle::{Said, Settled, Unsettled, settle};
 pub use standing::{
     CONFIGURATION_OPEN, EXPIRY_UNKNOWN, HELD_BY_HAND, Known, NOT_STERILE, STERILITY_UNKNOWN,

@@ -12,8 +12,8 @@ use crate::text::{self, Catalogue, texts};
 #[derive(Debug, Clone)]
 pub struct Sentences(Catalogue);
 
-/// Every sentence.
-const KEYS: [&str; 13] = [
+/// Every sentence, but for those of flags.
+const KEYS: &[&str] = &[
     "passed.expired",
     "passed.ends",
     "passed.held",
@@ -29,13 +29,51 @@ const KEYS: [&str; 13] = [
     "nothing.suits",
 ];
 
+/// The codes of all that may want a second look about a treatment.
+pub const FLAGS: &[&str] = &[
+    "age_not_known",
+    "under_18",
+    "check_unknown",
+    "no_check",
+    "check_of_another_client",
+    "check_of_another_treatment",
+    "check_of_another_day",
+    "check_said_hold",
+    "check_said_refer",
+    "check_said_decline",
+    "check_said_incomplete",
+    "pigment_unknown",
+    "pigment_expiry_unknown",
+    "statement_unknown",
+    "pigment_expired",
+    "statement_missing",
+    "pack_expiry_unknown",
+    "pack_sterility_unknown",
+    "pack_configuration_open",
+    "pack_to_be_confirmed",
+    "lot_code_unknown",
+    "lot_code_shared",
+    "pack_expired",
+    "used_although_recalled",
+    "used_although_expired",
+    "used_although_held",
+    "used_although_damaged",
+];
+
 impl Sentences {
     /// The sentences compiled into this build.
     ///
     /// # Errors
     /// [`RuleFault`] if a file is faulty or a sentence is missing.
     pub fn builtin() -> Result<Self, RuleFault> {
-        texts!("drawer", KEYS).map(Self)
+        let flags = FLAGS.iter().map(|code| flag_key(code));
+        texts!("drawer", KEYS.iter().map(|key| (*key).to_owned()).chain(flags)).map(Self)
+    }
+
+    /// What a flag of a treatment says; one of [`FLAGS`].
+    #[must_use]
+    pub fn flag(&self, language: Language, code: &str) -> String {
+        self.0.fill(language, &flag_key(code), &[])
     }
 
     /// Why a lot that would suit is passed over; none if it may be used on the
@@ -71,6 +109,10 @@ impl Sentences {
         let key = if usable { "nothing.suits" } else { "nothing.usable" };
         self.0.get(language, key).to_owned()
     }
+}
+
+fn flag_key(code: &str) -> String {
+    format!("flag.{code}")
 }
 
 /// The key of what a question asks for.

@@ -10,6 +10,7 @@ use etui_schema::treatments::{Flag, OpenedPack, PackUse};
 use jiff::civil::Date;
 use uuid::Uuid;
 
+use super::flags::flag;
 use super::{serial_row, used_before};
 use crate::store::{Batch, Bytes, Read};
 use crate::studio::Studio;
@@ -162,23 +163,16 @@ fn unknowns(lot: &StoredLot, day: Date, place: &str) -> Vec<Flag> {
     let reasons = drawer::standing(&Known { packs: known.packs.max(1), ..known }, day).reasons;
     let of = |reason: &String| {
         let question = drawer::question(reason)?;
-        let (code, message) = match (question, reason.as_str()) {
-            (_, EXPIRY_UNKNOWN) => {
-                ("pack_expiry_unknown", "nobody has settled the last day of use of this pack")
-            }
-            (_, STERILITY_UNKNOWN) => {
-                ("pack_sterility_unknown", "nobody has settled whether this pack was sterile")
-            }
-            (LotQuestion::Configuration, _) => {
-                ("pack_configuration_open", "what this pack holds is still to be confirmed")
-            }
+        let code = match (question, reason.as_str()) {
+            (_, EXPIRY_UNKNOWN) => "pack_expiry_unknown",
+            (_, STERILITY_UNKNOWN) => "pack_sterility_unknown",
+            (LotQuestion::Configuration, _) => "pack_configuration_open",
             (LotQuestion::Hand, _) => return None,
-            (LotQuestion::Expiry | LotQuestion::Sterility | LotQuestion::Print, _) => (
-                "pack_to_be_confirmed",
-                "what the label of this pack says is still to be confirmed",
-            ),
+            (LotQuestion::Expiry | LotQuestion::Sterility | LotQuestion::Print, _) => {
+                "pack_to_be_confirmed"
+            }
         };
-        Some(flag(place.to_owned(), code, &format!("{message} ({reason})")))
+        Some(flag(place, code))
     };
     match lot.standing(day).state {
         LotState::Recalled | LotState::Expired => Vec::new(),
@@ -280,14 +274,10 @@ impl Drawn {
             flags.extend(self.although(lot, &place, pack));
             flags.extend(unknowns(lot, self.day, &place));
             if lot.lot.is_none() {
-                let message =
-                    "no lot code is known for this pack; a recall by code will not find it";
-                flags.push(flag(place.clone(), "lot_code_unknown", message));
+                flags.push(flag(&*place, "lot_code_unknown"));
             }
             if *shares_code {
-                let message =
-                    "another maker's lot has the same code; look whether the pack is of this one";
-                flags.push(flag(place, "lot_code_shared", message));
+                flags.push(flag(place, "lot_code_shared"));
             }
         }
         flags
@@ -296,14 +286,8 @@ impl Drawn {
     fn although(&self, lot: &StoredLot, place: &str, pack: &PackUse) -> Option<Flag> {
         let fault = objection(lot, self.day, place, pack)?;
         let code = if pack.intact { lot.standing(self.day).state.as_str() } else { "damaged" };
-        let why = fault.message.split(';').next().unwrap_or_default();
-        let message = format!("used although {why}");
-        Some(flag(fault.pointer, &format!("used_although_{code}"), &message))
+        Some(flag(fault.pointer, format!("used_although_{code}")))
     }
-}
-
-fn flag(pointer: String, code: &str, message: &str) -> Flag {
-    Flag { pointer, code: code.to_owned(), message: message.to_owned() }
 }
 
 /// Whether another maker's lot of the same code was ever received.

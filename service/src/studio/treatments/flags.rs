@@ -5,10 +5,11 @@
 //! is not known (no date of birth, no check, one that cannot be read) that is
 //! flagged too, so that telling less never looks better.
 
+use etui_craft::drawer::Sentences;
 use etui_craft::screening::age;
 use etui_schema::clients::ClientRecord;
 use etui_schema::treatments::{Flag, TreatmentRequest};
-use etui_schema::vocabulary::{Verdict, Zone};
+use etui_schema::vocabulary::{Language, Verdict, Zone};
 use jiff::civil::Date;
 
 use crate::studio::Studio;
@@ -55,41 +56,31 @@ pub(super) fn is_grave(flags: &[Flag]) -> bool {
 
 fn of_age(born: Option<Date>, day: Date) -> Option<Flag> {
     match born {
-        None => Some(flag("#/client_ref", "age_not_known", "no date of birth is known")),
+        None => Some(flag("#/client_ref", "age_not_known")),
         Some(born) if day < age::reaches(born, OF_AGE_YEARS) => {
-            let message = format!("the client was under {OF_AGE_YEARS} on that day");
-            Some(flag("#/client_ref", "under_18", &message))
+            Some(flag("#/client_ref", "under_18"))
         }
         Some(_) => None,
     }
 }
 
 fn of_check(request: &TreatmentRequest, seen: Option<&CheckSeen>, day: Date) -> Vec<Flag> {
-    let here = |code: &str, message: &str| flag("#/check_id", code, message);
+    let here = |code: &'static str| flag("#/check_id", code);
     let Some(seen) = seen else {
-        let flag = match request.check_id {
-            Some(_) => {
-                here("check_unknown", "there is no such check, or it cannot be read any more")
-            }
-            None => here("no_check", "no check before this treatment is named"),
-        };
-        return vec![flag];
+        let unknown = if request.check_id.is_some() { "check_unknown" } else { "no_check" };
+        return vec![here(unknown)];
     };
     let mut flags = Vec::new();
     if seen.client_ref.as_ref() != Some(&request.client_ref) {
-        flags.push(here("check_of_another_client", "the check was not made for this client"));
+        flags.push(here("check_of_another_client"));
     }
     if seen.treatment != request.treatment {
-        flags.push(here("check_of_another_treatment", "the check was made for something else"));
+        flags.push(here("check_of_another_treatment"));
     }
     if seen.on != day {
-        let message = format!("the check was made for {}", seen.on);
-        flags.push(here("check_of_another_day", &message));
+        flags.push(here("check_of_another_day"));
     }
-    if let Some(code) = said(seen.verdict) {
-        let message = format!("the check had said `{}`", seen.verdict);
-        flags.push(here(code, &message));
-    }
+    flags.extend(said(seen.verdict).map(here));
     flags
 }
 
@@ -103,8 +94,22 @@ fn said(verdict: Verdict) -> Option<&'static str> {
     }
 }
 
-fn flag(pointer: &str, code: &str, message: &str) -> Flag {
-    Flag { pointer: pointer.to_owned(), code: code.to_owned(), message: message.to_owned() }
+/// A flag without its sentence, which [`say`] gives it.
+pub(in crate::studio) fn flag(pointer: impl Into<String>, code: impl Into<String>) -> Flag {
+    Flag { pointer: pointer.into(), code: code.into(), message: String::new() }
+}
+
+/// Flags with their sentences.
+pub(in crate::studio) fn say(
+    sentences: &Sentences,
+    language: Language,
+    flags: Vec<Flag>,
+) -> Vec<Flag> {
+    let one = |Flag { pointer, code, message: _ }| {
+        let message = sentences.flag(language, &code);
+        Flag { pointer, code, message }
+    };
+    flags.into_iter().map(one).collect()
 }
 
 #[cfg(test)]
@@ -128,7 +133,7 @@ mod tests {
     #[test]
     fn the_owner_hears_of_all_but_what_a_studio_without_checks_always_has() {
         let of = |codes: &[&str]| {
-            let flags: Vec<Flag> = codes.iter().map(|code| flag("#", code, "")).collect();
+            let flags: Vec<Flag> = codes.iter().map(|code| flag("#", *code)).collect();
             is_grave(&flags)
         };
         assert!(!of(&[]) && !of(&["no_check", "age_not_known"]));

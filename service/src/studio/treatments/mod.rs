@@ -13,7 +13,7 @@
 //! | `packs-by-serial` | lot code, serial | treatment id |
 
 pub(super) mod draw;
-mod flags;
+pub(in crate::studio) mod flags;
 mod list;
 mod trace;
 
@@ -23,11 +23,12 @@ pub use trace::{TracedPack, TreatmentTrace};
 use etui_schema::clients::ClientRecord;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::treatments::{Flag, TreatmentRecord, TreatmentRequest};
-use etui_schema::vocabulary::{Instant, Zone};
+use etui_schema::vocabulary::{Instant, Language, Zone};
 use jiff::Timestamp;
 use uuid::Uuid;
 
 use self::draw::Drawn;
+use self::flags::flag;
 use super::Studio;
 use super::clients;
 use super::engine::Snap;
@@ -49,7 +50,8 @@ pub const BY_LOT: Index<(Uuid, Timestamp, Uuid)> = Index::new("treatments-by-lot
 /// Serial numbers that were used, by lot code.
 pub const BY_SERIAL: Index<(String, String)> = Index::new("packs-by-serial");
 
-/// Plans to record a treatment and to take its packs out of the drawer.
+/// Plans to record a treatment and to take its packs out of the drawer. What
+/// wants a second look is said in `language`.
 ///
 /// # Errors
 /// [`Error::Refused`] for packs that may not be used, a date before the
@@ -59,6 +61,7 @@ pub async fn create(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
+    language: Language,
     request: &TreatmentRequest,
 ) -> Result<Planned, Error> {
     let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
@@ -70,7 +73,8 @@ pub async fn create(
     let id = moment.id()?;
     let looked = flags::of(studio, snap, request, &zone, client.as_ref()).await?;
     let is_grave = flags::is_grave(&looked);
-    let record = record_of(id, moment, zone, request, (&drawn, looked));
+    let mut record = record_of(id, moment, zone, request, (&drawn, looked));
+    record.flags = flags::say(&studio.craft.drawer, language, record.flags);
     let answer = to_json(&record)?;
     let trace = TreatmentTrace::of(&record);
     let subject = Subject::Client(request.client_ref.clone());
@@ -194,42 +198,20 @@ pub(super) fn pigment_flags(
     day: jiff::civil::Date,
 ) -> Vec<Flag> {
     let mut flags = Vec::new();
-    let flag = |pointer: String, code: &str, message: &str| Flag {
-        pointer,
-        code: code.to_owned(),
-        message: message.to_owned(),
-    };
     if pigments.is_empty() {
-        let message = "no pigment is recorded; a recall of a batch will not find this treatment";
-        flags.push(flag("#/pigments".to_owned(), "pigment_unknown", message));
+        flags.push(flag("#/pigments", "pigment_unknown"));
     }
     for (at, pigment) in pigments.iter().enumerate() {
-        if pigment.expires_on.is_none() {
-            let message = "nobody recorded the last day of use of the pigment";
-            let pointer = format!("#/pigments/{at}/expires_on");
-            flags.push(flag(pointer, "pigment_expiry_unknown", message));
-        }
-        if pigment.statement_seen.is_none() {
-            let message = "nobody recorded whether the bottle says that it is for tattoos or permanent make-up";
-            let pointer = format!("#/pigments/{at}/statement_seen");
-            flags.push(flag(pointer, "statement_unknown", message));
-        }
-        if pigment.expires_on.is_some_and(|last| last.0 < day) {
-            flags.push(Flag {
-                pointer: format!("#/pigments/{at}/expires_on"),
-                code: "pigment_expired".to_owned(),
-                message: "the pigment was past its date".to_owned(),
-            });
-        }
-        if pigment.statement_seen == Some(false) {
-            flags.push(Flag {
-                pointer: format!("#/pigments/{at}/statement_seen"),
-                code: "statement_missing".to_owned(),
-                message: "the bottle does not say that it is a mixture for use in tattoos or permanent make-up; \
-                          in the EU such a mixture may not be used (Regulation (EU) 2020/2081)"
-                    .to_owned(),
-            });
-        }
+        let mut of = |member: &str, code: &'static str, holds: bool| {
+            if holds {
+                flags.push(flag(format!("#/pigments/{at}/{member}"), code));
+            }
+        };
+        let past = pigment.expires_on.is_some_and(|last| last.0 < day);
+        of("expires_on", "pigment_expiry_unknown", pigment.expires_on.is_none());
+        of("statement_seen", "statement_unknown", pigment.statement_seen.is_none());
+        of("expires_on", "pigment_expired", past);
+        of("statement_seen", "statement_missing", pigment.statement_seen == Some(false));
     }
     flags
 }
