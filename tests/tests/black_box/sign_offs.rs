@@ -328,7 +328,7 @@ fn only_a_trainer_signs_and_nobody_for_herself() {
     }
     // What Clara was signed for alone she signs for others, and no more than that.
     signed(&service, "clara", "alone", &json!({}));
-    let clara = &holders[5].1;
+    let clara = &holders[4].1;
     let wide = json!({ "/covers/diameter_mm": { "from": 0.28, "to": 0.30 } });
     assert_eq!(sign(&service, Some(clara), &sign_off("anna", "under_eye", &wide)).status, 422);
     assert_eq!(sign(&service, Some(clara), &sign_off("anna", "under_eye", &json!({}))).status, 201);
