@@ -227,7 +227,7 @@ pub struct TodoItem {
 /// Whether something is ready for the appointment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Readiness {
-    /// `drawer`, `practice`, `machine` or `healing`.
+    /// `drawer`, `practice`, `artist`, `machine` or `healing`.
     pub about: String,
     /// Whether it is.
     pub ready: bool,

@@ -18,8 +18,8 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::engine::Snap;
-use super::error::{Error, Found, or_unreadable, readable};
-use super::lots::{self, Recalled, StoredLot};
+use super::error::{Error, Found, or_unreadable};
+use super::lots::{self, OfCode, Recalled, StoredLot};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::plan::Planned;
@@ -40,18 +40,19 @@ pub async fn recall(
     dry_run: bool,
 ) -> Result<Planned, Error> {
     let (named, bytes) = lots::load(snap, id).await?;
-    let (mut same, similar) = match (&named.lot, request.same_code) {
+    let Meant { mut same, similar, unreadable } = match (&named.lot, request.same_code) {
         (Some(code), None | Some(true)) => split(
             lots::with_code(snap, code).await?,
             named.maker.as_deref(),
             named.reference.as_deref(),
         ),
-        _ => (Vec::new(), Vec::new()),
+        _ => Meant::default(),
     };
     if !same.iter().any(|(lot, _)| lot.id == id) {
         same.push((named, bytes));
     }
-    plan(studio, snap, moment, (&request.reason, dry_run), same, similar).await
+    let meant = Meant { same, similar, unreadable };
+    plan(studio, snap, moment, (&request.reason, dry_run), meant).await
 }
 
 /// Plans to call back what a notice names by maker, article and code.
@@ -66,30 +67,43 @@ pub async fn recall_named(
     dry_run: bool,
 ) -> Result<Planned, Error> {
     let NamedRecallRequest { lot, maker, reference, reason } = request;
-    let (same, similar) =
-        split(lots::with_code(snap, lot).await?, maker.as_deref(), reference.as_deref());
-    if same.is_empty() {
-        let why = if similar.is_empty() {
+    let meant = split(lots::with_code(snap, lot).await?, maker.as_deref(), reference.as_deref());
+    if meant.same.is_empty() && meant.unreadable.is_empty() {
+        let why = if meant.similar.is_empty() {
             "no lot with this code was ever received here"
         } else {
             "lots with this code were received, but of another maker or article"
         };
         return Err(Error::at("#/lot", FaultCode::UnknownReference, why));
     }
-    plan(studio, snap, moment, (reason, dry_run), same, similar).await
+    plan(studio, snap, moment, (reason, dry_run), meant).await
 }
 
-/// Those that the notice means, and those that only share the code. What the
-/// notice or the lot leaves open counts as the same: better one too many.
-fn split(
-    all: Vec<(StoredLot, Bytes)>,
-    maker: Option<&str>,
-    reference: Option<&str>,
-) -> (Vec<(StoredLot, Bytes)>, Vec<Uuid>) {
-    let (same, other): (Vec<_>, Vec<_>) = all.into_iter().partition(|(lot, _)| {
+/// Which lots a notice means.
+#[derive(Default)]
+struct Meant {
+    /// Those that it means. What the notice or the lot leaves open counts as the
+    /// same: better one too many.
+    same: Vec<(StoredLot, Bytes)>,
+    /// Those that only share the code.
+    similar: Vec<Uuid>,
+    /// Those of the code that cannot be read: nobody knows that they are not meant.
+    unreadable: Vec<Uuid>,
+}
+
+impl Meant {
+    /// Everything that somebody may have been exposed to.
+    fn ids(&self) -> Vec<Uuid> {
+        self.same.iter().map(|(lot, _)| lot.id).chain(self.unreadable.iter().copied()).collect()
+    }
+}
+
+fn split(all: OfCode, maker: Option<&str>, reference: Option<&str>) -> Meant {
+    let OfCode { read, unreadable } = all;
+    let (same, other): (Vec<_>, Vec<_>) = read.into_iter().partition(|(lot, _)| {
         drawer::meant(maker, reference, (lot.maker.as_deref(), lot.reference.as_deref()))
     });
-    (same, other.into_iter().map(|(lot, _)| lot.id).collect())
+    Meant { same, similar: other.into_iter().map(|(lot, _)| lot.id).collect(), unreadable }
 }
 
 async fn plan(
@@ -97,12 +111,11 @@ async fn plan(
     snap: &mut Snap,
     moment: &Moment,
     (reason, dry_run): (&str, bool),
-    lots: Vec<(StoredLot, Bytes)>,
-    similar_lot_ids: Vec<Uuid>,
+    meant: Meant,
 ) -> Result<Planned, Error> {
-    let ids: Vec<Uuid> = lots.iter().map(|(lot, _)| lot.id).collect();
+    let ids = meant.ids();
     let mut batch = Batch::new();
-    for (lot, bytes) in &lots {
+    for (lot, bytes) in &meant.same {
         let mut next = lot.clone();
         next.recalled
             .get_or_insert_with(|| Recalled { at: Instant(moment.now), reason: reason.to_owned() });
@@ -112,7 +125,7 @@ async fn plan(
             batch = outbox::add(batch, moment, Happened::LotRecalled { lot_id: lot.id })?;
         }
     }
-    let exposures = exposures(studio, snap, &ids, similar_lot_ids, moment.now).await?;
+    let exposures = exposures(studio, snap, &ids, meant.similar, moment.now).await?;
     let first = ids.first().map_or_else(String::new, Uuid::to_string);
     let recalled_at = Instant(moment.now);
     let report = RecallReport { recalled_at, dry_run, reason: reason.to_owned(), exposures };
@@ -137,8 +150,13 @@ pub async fn exposures(
     let mut treatments: Vec<Exposure> = Vec::new();
     let (mut known, mut unreadable) = (BTreeMap::new(), 0_u32);
     for id in lot_ids {
-        let lot = readable(lots::load(snap, *id).await)?;
-        let lot = lot.map_or_else(ExposedLot::default, |(lot, _)| exposed(&lot));
+        let lot = match or_unreadable(lots::load(snap, *id).await.map(Some))? {
+            Found::Read(lot) => lot.map(|(lot, _)| exposed(&lot)).unwrap_or_default(),
+            Found::Unreadable => {
+                unreadable += 1;
+                ExposedLot::default()
+            }
+        };
         known.insert(*id, lot.clone());
         let mut rows = BY_LOT.under(&(*id,));
         while let Some((_, value)) = rows.next(snap).await? {
@@ -193,20 +211,25 @@ pub async fn of_lot(
     id: Uuid,
     now: Timestamp,
 ) -> Result<Exposures, Error> {
-    let (lot, _) = lots::load(snap, id).await?;
-    let (same, similar) = match &lot.lot {
-        Some(code) => split(
+    // Of one that cannot be read the treatments are found all the same.
+    let lot = match lots::load(snap, id).await {
+        Ok((lot, _)) => Some(lot),
+        Err(Error::Unreadable(_)) => None,
+        Err(error) => return Err(error),
+    };
+    let meant = match lot.as_ref().and_then(|lot| Some((lot, lot.lot.as_ref()?))) {
+        Some((lot, code)) => split(
             lots::with_code(snap, code).await?,
             lot.maker.as_deref(),
             lot.reference.as_deref(),
         ),
-        None => (Vec::new(), Vec::new()),
+        None => Meant::default(),
     };
-    let mut ids: Vec<Uuid> = same.iter().map(|(lot, _)| lot.id).collect();
+    let mut ids = meant.ids();
     if !ids.contains(&id) {
         ids.push(id);
     }
-    exposures(studio, snap, &ids, similar, now).await
+    exposures(studio, snap, &ids, meant.similar, now).await
 }
 
 /// The exposures to what a notice names, before it is acted on.
@@ -220,14 +243,13 @@ pub async fn named(
     now: Timestamp,
 ) -> Result<Exposures, Error> {
     let ExposureQuery { lot, maker, reference } = query;
-    let (same, similar) =
-        split(lots::with_code(snap, lot).await?, maker.as_deref(), reference.as_deref());
-    let ids: Vec<Uuid> = same.iter().map(|(lot, _)| lot.id).collect();
-    exposures(studio, snap, &ids, similar, now).await
+    let meant = split(lots::with_code(snap, lot).await?, maker.as_deref(), reference.as_deref());
+    exposures(studio, snap, &meant.ids(), meant.similar, now).await
 }
 
 /// The exposures as a table for an authority (RFC 4180): one row a treatment,
-/// then one a check of an appointment to come.
+/// then one a check of an appointment to come, then one a record that cannot be
+/// read.
 #[must_use]
 pub fn csv(exposures: &Exposures) -> String {
     let mut out = String::from(
@@ -252,6 +274,9 @@ pub fn csv(exposures: &Exposures) -> String {
                 "check,,{check_id},{booking_ref},{client_ref},,{starts_at},{lot_id},,{lot}\r\n"
             ));
         }
+    }
+    for _ in 0..exposures.unreadable.unwrap_or(0) {
+        out.push_str("unreadable,,,,,,,,,,,,,\r\n");
     }
     out
 }

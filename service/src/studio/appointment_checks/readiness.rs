@@ -46,6 +46,9 @@ pub(super) fn readiness(
         let signed = trained.readiness(craft, needle, words.language);
         signed.unwrap_or_else(|| practised(craft, all, needle, words))
     }));
+    if gathered.request.artist_ref.is_none() {
+        list.push(nobody_named(words));
+    }
     list.extend(first.and_then(|needle| machine(gathered, needle)));
     list.extend(healing(&craft.plans, gathered, words));
     list
@@ -59,6 +62,16 @@ fn drawer(first: Option<&OfferedNeedle>, words: Words<'_>) -> Readiness {
             Some(needle) => words.fill("drawer_ready", &[("needle", &needle.canonical)]),
             None => words.fill("drawer_empty", &[]),
         },
+        confidence: Confidence::High,
+    }
+}
+
+/// Whoever works may be a student; who is not named was not looked at.
+fn nobody_named(words: Words<'_>) -> Readiness {
+    Readiness {
+        about: "artist".to_owned(),
+        ready: false,
+        because: words.fill("artist_unknown", &[]),
         confidence: Confidence::High,
     }
 }
@@ -126,7 +139,7 @@ pub(super) fn todo(
 ) -> impl Iterator<Item = TodoItem> {
     readiness.iter().filter(|ready| !ready.ready).map(move |ready| {
         let who = match ready.about.as_str() {
-            "drawer" | "healing" => Who::Studio,
+            "drawer" | "healing" | "artist" => Who::Studio,
             _ => Who::Artist,
         };
         TodoItem {

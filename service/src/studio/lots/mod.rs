@@ -35,7 +35,7 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::engine::Snap;
-use super::error::Error;
+use super::error::{Error, Found, or_unreadable};
 use super::moment::Moment;
 use super::opener::{Opener, Verified};
 use super::plan::Planned;
@@ -63,15 +63,27 @@ pub async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredLot, Bytes), Error
     Ok((decode(&bytes)?, bytes))
 }
 
-/// Every delivery of a lot code, whoever made it, oldest first.
+/// The deliveries of a lot code.
+#[derive(Default)]
+pub struct OfCode {
+    /// Each with its bytes, oldest first.
+    pub read: Vec<(StoredLot, Bytes)>,
+    /// Those that are there and cannot be read.
+    pub unreadable: Vec<Uuid>,
+}
+
+/// Every delivery of a lot code, whoever made it.
 ///
 /// # Errors
 /// What the store met.
-pub async fn with_code(snap: &mut Snap, code: &str) -> Result<Vec<(StoredLot, Bytes)>, Error> {
+pub async fn with_code(snap: &mut Snap, code: &str) -> Result<OfCode, Error> {
     let keys = BY_CODE.under(&(code.to_owned(),)).every(snap).await?;
-    let mut found = Vec::with_capacity(keys.len());
+    let mut found = OfCode::default();
     for (_, id) in keys {
-        found.push(load(snap, id).await?);
+        match or_unreadable(load(snap, id).await.map(Some))? {
+            Found::Read(lot) => found.read.extend(lot),
+            Found::Unreadable => found.unreadable.push(id),
+        }
     }
     Ok(found)
 }

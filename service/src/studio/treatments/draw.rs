@@ -24,7 +24,8 @@ struct Touched {
     bytes: Bytes,
     drawn: u32,
     given_back: u32,
-    /// Whether another maker's lot of the same code was ever received.
+    /// Whether another maker's lot of the same code was ever received; one that cannot
+    /// be read may be another maker's.
     shares_code: bool,
 }
 
@@ -290,7 +291,8 @@ impl Drawn {
     }
 }
 
-/// Whether another maker's lot of the same code was ever received.
+/// Whether another maker's lot of the same code was ever received; one that cannot
+/// be read may be another maker's.
 async fn shares_code(snap: &mut Snap, lot: &StoredLot) -> Result<bool, Error> {
     let Some(code) = &lot.lot else { return Ok(false) };
     let others = lots::with_code(snap, code).await?;
@@ -298,5 +300,6 @@ async fn shares_code(snap: &mut Snap, lot: &StoredLot) -> Result<bool, Error> {
         (Some(theirs), Some(ours)) => !theirs.eq_ignore_ascii_case(ours),
         _ => false,
     };
-    Ok(others.iter().any(|(other, _)| other.id != lot.id && other_maker(other)))
+    let read = others.read.iter().any(|(other, _)| other.id != lot.id && other_maker(other));
+    Ok(read || others.unreadable.iter().any(|id| *id != lot.id))
 }
