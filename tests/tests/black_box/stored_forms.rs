@@ -204,7 +204,8 @@ fn lists_tell_how_many_records_they_cannot_read() {
         for (space, _) in &lists {
             // One of each; of the index, which lies by lot, both.
             let most = if *space == "treatments-by-lot" { 2 } else { 1 };
-            for (key, _) in rows(studio, Space::new(space)).await.into_iter().take(most) {
+            // What is scheduled lies last.
+            for (key, _) in rows(studio, Space::new(space)).await.into_iter().rev().take(most) {
                 batch = batch.put(Space::new(space), key, b"{".to_vec());
             }
         }
@@ -213,6 +214,12 @@ fn lists_tell_how_many_records_they_cannot_read() {
     let running = Running::start_at(folder.path());
     for ((list, before), after) in lists.iter().zip(&before).zip(&read(&running)) {
         assert_eq!(before.get("unreadable"), None, "{list:?}: {before}");
+        if list.0 == "treatments-by-lot" {
+            // Both rows, the lot of the same code, and the check that offered them.
+            assert!(3 <= after["unreadable"].as_u64().unwrap_or(0), "{after}");
+            assert_eq!((count(before), count(after)), (2, 0), "{after}");
+            continue;
+        }
         assert_eq!(after["unreadable"], 1, "{list:?}: {after}");
         assert_eq!(count(after) + 1, count(before), "{list:?}: {after}");
     }

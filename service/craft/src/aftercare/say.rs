@@ -65,7 +65,8 @@ impl Say {
             .map(|(place, value)| (*place, write(value, texts, language)))
             .collect();
         let values: Vec<(&str, &str)> = values.iter().map(|(p, v)| (*p, v.as_str())).collect();
-        texts.fill(language, &self.key, &values)
+        let said = texts.fill(language, &self.key, &values);
+        if texts.get(language, &self.key).starts_with('{') { begun(&said) } else { said }
     }
 }
 
@@ -84,4 +85,10 @@ fn write(value: &Value, texts: &Catalogue, language: Language) -> String {
             said.join(" ")
         }
     }
+}
+
+/// What begins with a filled place begins with a capital all the same.
+fn begun(said: &str) -> String {
+    let mut letters = said.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }
