@@ -103,7 +103,7 @@ fn the_country_brings_its_numbers_and_no_language_does() {
         assert_eq!(donation, dated, "{country}");
     }
     let (_, text, assumed, donation) = first(None);
-    assert!(text.contains("your local emergency number") && assumed && !donation, "{text}");
+    assert!(text.contains("Your local emergency number") && assumed && !donation, "{text}");
     let mut wrong = plan_request();
     wrong["country"] = json!("Austria");
     assert_eq!(post("/v1/aftercare-plans", &wrong).problem().errors[0].pointer, "#/country");

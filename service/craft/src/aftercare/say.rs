@@ -66,7 +66,9 @@ impl Say {
             .collect();
         let values: Vec<(&str, &str)> = values.iter().map(|(p, v)| (*p, v.as_str())).collect();
         let said = texts.fill(language, &self.key, &values);
-        if texts.get(language, &self.key).starts_with('{') { begun(&said) } else { said }
+        let sentence = texts.get(language, &self.key);
+        // A part of a sentence is one place and nothing else.
+        if sentence.starts_with('{') && sentence.contains("} ") { begun(&said) } else { said }
     }
 }
 
