@@ -79,7 +79,7 @@ fn otherwise(request: &Request) -> Request {
                 Value::Object(all.into_iter().rev().map(|(name, v)| (name, turned(v))).collect())
             }
             Value::Array(all) => Value::Array(all.into_iter().map(turned).collect()),
-            other => other,
+            other @ (Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_)) => other,
         }
     }
     let Some(body) = request.json_body() else { return request.clone() };

@@ -69,11 +69,12 @@ impl Wording {
         let Measured { configuration, measures } = measured;
         let number = |value: f64, digits: usize| decimal(language, value, digits);
         let assumed = circumstances.assumed.contains(&"/depth_mm");
-        let key = match caution {
-            Caution::ThroughSkin if assumed => "through_skin_assumed",
-            Caution::NearlyThroughSkin if assumed => "nearly_through_skin_assumed",
-            told => told.as_str(),
-        };
+        let spoken = [
+            (Caution::ThroughSkin, "through_skin_assumed"),
+            (Caution::NearlyThroughSkin, "nearly_through_skin_assumed"),
+        ];
+        let spoken = spoken.into_iter().find(|(one, _)| assumed && *one == caution);
+        let key = spoken.map_or(caution.as_str(), |(_, key)| key);
         self.texts.fill(
             language,
             key,

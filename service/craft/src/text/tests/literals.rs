@@ -42,10 +42,7 @@ fn literals(code: &str) -> Vec<String> {
                 // A character, not the mark of a lifetime.
                 let mut ahead = chars.clone();
                 let first = ahead.next();
-                if first == Some('\\') {
-                    chars.next();
-                    chars.next();
-                } else if ahead.next() == Some('\'') {
+                if first == Some('\\') || ahead.next() == Some('\'') {
                     chars.next();
                     chars.next();
                 }

@@ -5,6 +5,7 @@ use super::super::progress::{kept_weight, learning_weights, learnt};
 use super::{near, training};
 
 #[test]
+#[expect(clippy::approx_constant, reason = "as it was published, to six digits")]
 fn weights_of_the_learning_test() {
     for (p0, p1, pass, miss) in [
         (0.10, 0.30, 0.251_314, -1.098_612),
