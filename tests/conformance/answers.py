@@ -48,7 +48,9 @@ for path, item in document["paths"].items():
             continue
         pairs = []
         if "request" in example:
-            pairs.append((operation["requestBody"]["content"]["application/json"], example["request"]))
+            # JSON, or a merge patch, which is JSON too.
+            media = next(iter(operation["requestBody"]["content"].values()))
+            pairs.append((media, example["request"]))
         content = operation["responses"][str(example["status"])].get("content", {})
         if "answer" in example and "application/json" in content:
             pairs.append((content["application/json"], example["answer"]))
