@@ -37,6 +37,8 @@ pub struct CheckSummary {
     pub starts_at: Instant,
     /// The appointment's local date.
     pub on: CivilDate,
+    /// When it was made: what was answered or found since is not in it.
+    pub made_at: Instant,
     /// The language that the sentences are in.
     pub language: Language,
     /// The outcome.
@@ -78,7 +80,7 @@ pub struct SummaryNeedle {
     pub canonical: String,
     /// Why, and what to mind first.
     pub line: String,
-    /// Lots of the drawer with it, first expired first.
+    /// Lots of the drawer with it that may still be used, first expired first.
     pub lot_ids: Vec<Uuid>,
 }
 

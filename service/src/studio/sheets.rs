@@ -1,16 +1,18 @@
 //! Short views and printed pages: what was kept is loaded, `craft::sheet` writes.
 
+use etui_schema::appointment_checks::AppointmentCheck;
 use etui_schema::sheets::{CheckSummary, SheetFor};
 use etui_schema::vocabulary::Language;
+use etui_schema::vocabulary::chair::LotState;
 use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::appointment_checks::{self, CheckTrace};
 use super::engine::Snap;
-use super::error::{Error, Found, or_unreadable};
+use super::error::{Error, Found, or_unreadable, readable};
 use super::moment::Moment;
-use super::sealed;
-use super::{Studio, treatment_aftercare};
+use super::sealed::{self, StoredSealed};
+use super::{Studio, lots, treatment_aftercare};
 
 /// A page and the language that it is in.
 pub struct Sheet {
@@ -18,6 +20,30 @@ pub struct Sheet {
     pub page: String,
     /// Its language.
     pub language: Language,
+}
+
+/// A kept check as it is printed today: of the lots that it offered, those whose
+/// packs may still be used. One that was called back since is on no page.
+async fn read(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    language: Language,
+    record: &StoredSealed<CheckTrace>,
+) -> Result<AppointmentCheck, Error> {
+    let mut check = appointment_checks::in_language(studio, snap, moment, language, record).await?;
+    let day = check.on.0.max(moment.today);
+    for needle in check.needles.iter_mut().flat_map(|needles| &mut needles.ranked) {
+        let mut kept = Vec::with_capacity(needle.lots.len());
+        for offered in std::mem::take(&mut needle.lots) {
+            let lot = readable(lots::load(snap, offered.lot_id).await)?;
+            if lot.is_some_and(|(lot, _)| lot.standing(day).state == LotState::Usable) {
+                kept.push(offered);
+            }
+        }
+        needle.lots = kept;
+    }
+    Ok(check)
 }
 
 /// The short view of a kept check.
@@ -32,7 +58,7 @@ pub async fn summary(
     id: Uuid,
 ) -> Result<CheckSummary, Error> {
     let record = sealed::load::<CheckTrace>(snap, id).await?;
-    let check = appointment_checks::in_language(studio, snap, moment, language, &record).await?;
+    let check = read(studio, snap, moment, language, &record).await?;
     Ok(studio.craft.sheets.summary(&check))
 }
 
@@ -48,7 +74,7 @@ pub async fn visit(
     id: Uuid,
 ) -> Result<Sheet, Error> {
     let record = sealed::load::<CheckTrace>(snap, id).await?;
-    let check = appointment_checks::in_language(studio, snap, moment, language, &record).await?;
+    let check = read(studio, snap, moment, language, &record).await?;
     let page = studio.craft.sheets.visit(&check, audience);
     Ok(Sheet { page, language: check.language.unwrap_or(Language::En) })
 }
@@ -82,7 +108,7 @@ pub async fn day(
     let (records, mut unreadable) = appointment_checks::on_day(studio, snap, on).await?;
     let mut checks = Vec::new();
     for record in &records {
-        let check = appointment_checks::in_language(studio, snap, moment, language, record).await;
+        let check = read(studio, snap, moment, language, record).await;
         match or_unreadable(check.map(Some))? {
             Found::Read(check) => checks.extend(check),
             Found::Unreadable => unreadable += 1,

@@ -63,7 +63,7 @@ impl Sheets {
 }
 
 /// Words that code says.
-const KEYS: [&str; 32] = [
+const KEYS: [&str; 33] = [
     "after.dates",
     "after.do",
     "after.avoid",
@@ -85,6 +85,7 @@ const KEYS: [&str; 32] = [
     "day.unreadable",
     "late",
     "lots",
+    "made",
     "more",
     "needles",
     "no_needle",

@@ -4,7 +4,7 @@ use etui_schema::aftercare_plans::{AftercarePlan, AftercareStep, Window};
 use etui_schema::appointment_checks::AppointmentCheck;
 use etui_schema::sheets::{CheckSummary, SheetFor};
 use etui_schema::vocabulary::aftercare::StepKind;
-use etui_schema::vocabulary::{Language, Verdict};
+use etui_schema::vocabulary::{Instant, Language, Verdict};
 use jiff::ToSpan;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
@@ -32,6 +32,7 @@ impl Sheets {
         let language = language_of(check);
         let mut page = Page::new(language, &self.title("before.title", check));
         page.said(&check.summary);
+        self.made(&mut page, language, check.zone.rules(), check.made_at);
         let open: Vec<_> = questions(check).collect();
         if !open.is_empty() {
             page.heading(self.word(language, "before.answer"));
@@ -53,6 +54,7 @@ impl Sheets {
         let verdict = format!("verdict.{}", check.verdict);
         page.boxed(self.word(language, &verdict));
         page.said(&check.summary);
+        self.made(&mut page, language, check.zone.rules(), check.made_at);
         let found = check.findings.iter().map(|finding| {
             let more = finding.condition.as_deref().unwrap_or("");
             (None, format!("{} {more}", finding.because).trim_end().to_owned())
@@ -109,6 +111,7 @@ impl Sheets {
             let verdict = format!("verdict.{}", check.verdict);
             page.boxed(self.word(language, &verdict));
             page.said(&check.says);
+            self.made(&mut page, language, zone, check.made_at);
             let due = check.studio.iter().map(|task| {
                 let key = if task.late { "late" } else { "by" };
                 let until = task
@@ -204,6 +207,12 @@ impl Sheets {
                 ("who", &who),
             ],
         )
+    }
+
+    /// Of which day it is.
+    fn made(&self, page: &mut Page, language: Language, zone: &TimeZone, at: Instant) {
+        let on = day(language, zone.to_datetime(at.0).date());
+        page.small(&self.texts.fill(language, "made", &[("day", &on)]));
     }
 
     fn needles(&self, page: &mut Page, language: Language, check: &CheckSummary) {

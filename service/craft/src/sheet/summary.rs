@@ -65,6 +65,7 @@ impl Sheets {
             effect: check.effect,
             starts_at: check.starts_at,
             on: check.on,
+            made_at: check.made_at,
             language,
             verdict: check.verdict,
             says: check.summary.clone(),

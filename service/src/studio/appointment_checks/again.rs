@@ -98,7 +98,11 @@ fn told_alike(one: &AppointmentCheck, other: &AppointmentCheck) -> bool {
         let lots = |lots: &[OfferedLot]| lots.iter().map(|it| it.lot_id).collect::<Vec<_>>();
         ranked.map(|it| (it.canonical.clone(), lots(&it.lots))).collect::<Vec<_>>()
     };
+    let ready = |check: &AppointmentCheck| {
+        check.readiness.iter().map(|it| (it.about.clone(), it.ready)).collect::<Vec<_>>()
+    };
     outcome(one) == outcome(other)
+        && ready(one) == ready(other)
         && found(one) == found(other)
         && tasks(one) == tasks(other)
         && needles(one) == needles(other)
