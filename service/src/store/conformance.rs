@@ -128,6 +128,27 @@ async fn snapshots_stay_as_they_are<S: Store>(store: &S) {
         }
         let got = snap.get(SPACE, b"b").await.unwrap();
         assert_eq!(got.as_deref(), b.map(str::as_bytes), "{name}");
+        many_at_once(snap, SPACE).await;
+    }
+}
+
+/// Many questions at once are answered as one after the other.
+async fn many_at_once<R: Read>(snap: &mut R, space: Space) {
+    let some = ["", "a", "aa", "b", "c", "d"].map(|key| key.as_bytes().to_vec());
+    let values = snap.get_many(space, &some).await.unwrap();
+    assert_eq!(values.len(), some.len());
+    for (key, value) in some.iter().zip(values) {
+        assert_eq!(snap.get(space, key).await, Ok(value), "{key:?}");
+    }
+    let ends = some.iter().flat_map(|start| some.iter().map(|end| start.clone()..end.clone()));
+    let ranges: Vec<_> = ends.collect();
+    for (order, limit) in [(Order::Ascending, 9), (Order::Descending, 1), (Order::Ascending, 0)] {
+        let found = snap.scan_many(space, &ranges, order, limit).await.unwrap();
+        assert_eq!(found.len(), ranges.len());
+        for (range, rows) in ranges.iter().zip(found) {
+            let one = snap.scan(space, range.clone(), order, limit).await;
+            assert_eq!(one, Ok(rows), "{range:?} {order:?}");
+        }
     }
 }
 

@@ -5,6 +5,7 @@
 //! which its keys begin.
 
 use std::marker::PhantomData;
+use std::ops::Range;
 
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -13,7 +14,7 @@ use uuid::Uuid;
 use super::key::{KeyReader, KeyWriter, after};
 use super::rows::Rows;
 use super::seal::ClientId;
-use super::{Bytes, Read, Space, StoreError};
+use super::{Bytes, Order, Read, Space, StoreError};
 
 /// One part of a key. Its order is that of its bytes.
 pub trait Part: Sized {
@@ -151,6 +152,22 @@ impl<K: Key> Index<K> {
     #[must_use]
     pub fn before(&self, parts: &impl Begins<K>) -> Keys<K> {
         self.keys(Rows::of(self.space, Bytes::new()..parts.write().finish()))
+    }
+
+    /// The last key that begins with each of these parts.
+    ///
+    /// # Errors
+    /// [`IndexError`].
+    pub async fn last_of_many<R: Read>(
+        &self,
+        snap: &mut R,
+        parts: impl IntoIterator<Item = impl Begins<K>>,
+    ) -> Result<Vec<Option<K>>, IndexError> {
+        let ranges = parts.into_iter().map(|parts| parts.write().prefix_range());
+        let ranges: Vec<Range<Bytes>> = ranges.collect();
+        let found = snap.scan_many(self.space, &ranges, Order::Descending, 1).await?;
+        let last = |rows: Vec<(Bytes, Bytes)>| rows.first().map(|(key, _)| self.read(key));
+        found.into_iter().map(|rows| last(rows).transpose()).collect()
     }
 
     /// The rows of a walk, their keys taken apart.

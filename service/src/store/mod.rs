@@ -322,6 +322,27 @@ pub trait Read: Send {
         order: Order,
         limit: usize,
     ) -> impl Future<Output = Result<Vec<(Bytes, Bytes)>, StoreError>> + Send;
+
+    /// As [`Read::scan`] for each of these ranges, in their order: one question where it would ask
+    /// many.
+    ///
+    /// # Errors
+    /// As [`Read::get`].
+    fn scan_many(
+        &mut self,
+        space: Space,
+        ranges: &[Range<Bytes>],
+        order: Order,
+        limit: usize,
+    ) -> impl Future<Output = Result<Vec<Vec<(Bytes, Bytes)>>, StoreError>> + Send {
+        async move {
+            let mut found = Vec::with_capacity(ranges.len());
+            for range in ranges {
+                found.push(self.scan(space, range.clone(), order, limit).await?);
+            }
+            Ok(found)
+        }
+    }
 }
 
 /// Durable batches and consistent snapshots.

@@ -150,6 +150,21 @@ impl Read for EmbeddedSnap {
     ) -> Result<Vec<(Bytes, Bytes)>, StoreError> {
         self.scan_named(space.name(), range, order, limit).await
     }
+
+    async fn scan_many(
+        &mut self,
+        space: Space,
+        ranges: &[Range<Bytes>],
+        order: Order,
+        limit: usize,
+    ) -> Result<Vec<Vec<(Bytes, Bytes)>>, StoreError> {
+        self.reads += 1;
+        let (version, space) = (self.version, space.name());
+        let one = |engine: &Engine, range: &Range<Bytes>| {
+            engine.scan(version, space, range, order, limit)
+        };
+        self.read(|engine| ranges.iter().map(|range| one(engine, range)).collect()).await
+    }
 }
 
 impl Drop for EmbeddedSnap {

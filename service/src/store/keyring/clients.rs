@@ -138,6 +138,20 @@ impl Keyring {
         Ok(snap.get(CLIENT_KEYS, &client_key_key(client)).await?.is_some())
     }
 
+    /// Whether a view has a key of each of these clients, be it one that opens or not.
+    ///
+    /// # Errors
+    /// [`KeyringError::Store`].
+    pub async fn have_keys<R: Read>(
+        &self,
+        snap: &mut R,
+        clients: &[ClientId],
+    ) -> Result<Vec<bool>, KeyringError> {
+        let places: Vec<Bytes> = clients.iter().map(client_key_key).collect();
+        let found = snap.get_many(CLIENT_KEYS, &places).await?;
+        Ok(found.iter().map(Option::is_some).collect())
+    }
+
     /// Notes that the key of a client does not open in a view that is up to date.
     pub fn note_lost(&self, client: &ClientId) {
         self.write().lost.insert(*client);

@@ -143,19 +143,6 @@ pub(super) fn index(
     Ok(batch)
 }
 
-/// When the last appointment of a client is or was, of which there is a check.
-///
-/// # Errors
-/// What the store met.
-pub async fn newest_of_client(
-    studio: &Studio,
-    snap: &mut Snap,
-    client_ref: &Reference,
-) -> Result<Option<Timestamp>, Error> {
-    let newest = of(studio, client_ref).backwards().first(snap).await?;
-    Ok(newest.map(|(_, starts_at, _)| starts_at))
-}
-
 /// At most so many checks of appointments before an instant, oldest first.
 ///
 /// # Errors

@@ -20,8 +20,8 @@ mod training;
 
 pub use again::{in_language, replay};
 pub use keep::{
-    BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, by_start, newest, newest_of_client, of_client,
-    on_day, starting_before, upcoming_with,
+    BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, by_start, newest, of_client, on_day,
+    starting_before, upcoming_with,
 };
 pub use list::list;
 pub use rescreen::{Rescreening, rescreening};

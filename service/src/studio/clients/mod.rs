@@ -319,19 +319,6 @@ pub async fn answers_any(
     Ok(known.record.answers.keys().any(|id| questions.contains(id)))
 }
 
-/// When a client record was last put; `None` if there is none.
-///
-/// # Errors
-/// What the store met.
-pub async fn put_at(
-    studio: &Studio,
-    snap: &mut Snap,
-    client_ref: &Reference,
-) -> Result<Option<Instant>, Error> {
-    let found = held(studio, snap, client_ref).await?;
-    Ok(found.map(|bytes| decode::<StoredClient>(&bytes)).transpose()?.map(|c| c.updated_at))
-}
-
 /// The clients that were last put before an instant.
 ///
 /// # Errors
@@ -346,6 +333,25 @@ pub async fn put_before(snap: &mut Snap, before: Timestamp) -> Result<Vec<Refere
         }
     }
     Ok(found)
+}
+
+/// Whether each of these clients has a record that was put since an instant, or one
+/// that cannot be read and so may have been.
+///
+/// # Errors
+/// What the store met.
+pub async fn are_put_since(
+    snap: &mut Snap,
+    clients: &[ClientId],
+    since: Timestamp,
+) -> Result<Vec<bool>, Error> {
+    let keys: Vec<Bytes> = clients.iter().map(|client| client.bytes().to_vec()).collect();
+    let is_younger = |stored: Option<Bytes>| {
+        stored.is_some_and(|stored| {
+            decode::<StoredClient>(&stored).map_or(true, |client| since <= client.updated_at.0)
+        })
+    };
+    Ok(snap.get_many(CLIENTS, &keys).await?.into_iter().map(is_younger).collect())
 }
 
 /// Refuses birth dates that cannot be.

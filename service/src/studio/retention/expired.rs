@@ -12,13 +12,16 @@ use crate::store::Bytes;
 use crate::store::index::Index;
 use crate::store::record::decode;
 use crate::store::rows::Rows;
+use crate::store::seal::ClientId;
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::sealed::{StoredSealed, Trace};
 use crate::studio::treatments::{self, TreatmentTrace};
-use crate::studio::vault::Subject;
 use crate::studio::{appointment_checks, clients, reminders};
+
+/// How many clients are asked about with one question. Each question waits for whoever writes.
+const AT_ONCE: usize = 128;
 
 /// One record that is past its period.
 pub(super) enum Item {
@@ -106,35 +109,42 @@ async fn unseen_since(
         let record = decode::<StoredSealed<TreatmentTrace>>(&bytes).map_err(Error::from);
         candidates.extend(readable(record)?.map(|record| record.trace.client_ref));
     }
+    let candidates: Vec<Reference> = candidates.into_iter().collect();
     let mut unseen = Vec::new();
-    for client_ref in candidates {
-        if is_unseen(studio, snap, &client_ref, before).await? {
-            unseen.push(client_ref);
-            if unseen.len() == most {
-                break;
-            }
+    for some in candidates.chunks(AT_ONCE) {
+        unseen.extend(unseen_of(studio, snap, some, before).await?);
+        if most <= unseen.len() {
+            unseen.truncate(most);
+            break;
         }
     }
     Ok(unseen)
 }
 
-/// Whether nothing of a client is as young as an instant, and there is still a
-/// key to destroy.
-pub(super) async fn is_unseen(
+/// Those of some clients of whom nothing is as young as an instant, and who still
+/// have a key to destroy.
+pub(super) async fn unseen_of(
     studio: &Studio,
     snap: &mut Snap,
-    client_ref: &Reference,
+    clients: &[Reference],
     before: Timestamp,
-) -> Result<bool, Error> {
-    let put_at = readable(clients::put_at(studio, snap, client_ref).await)?.flatten();
-    if put_at.is_some_and(|at| before <= at.0) {
-        return Ok(false);
-    }
-    let treated = treatments::newest_of_client(studio, snap, client_ref).await?;
-    let checked = appointment_checks::newest_of_client(studio, snap, client_ref).await?;
-    if [treated, checked].into_iter().flatten().any(|at| before <= at) {
-        return Ok(false);
-    }
-    let id = Subject::Client(client_ref.clone()).id(studio);
-    Ok(studio.keyring.has_key(snap, &id).await?)
+) -> Result<Vec<Reference>, Error> {
+    let ids = clients.iter().map(|client| studio.keyring.client_id(client.as_str()));
+    let ids: Vec<ClientId> = ids.collect();
+    let has_key = studio.keyring.have_keys(snap, &ids).await?;
+    let named = clients.iter().zip(ids).zip(has_key);
+    let named: Vec<(&Reference, ClientId)> =
+        named.filter_map(|(named, has_key)| has_key.then_some(named)).collect();
+
+    let ids: Vec<ClientId> = named.iter().map(|(_, id)| *id).collect();
+    let put = clients::are_put_since(snap, &ids, before).await?;
+    let under = || ids.iter().map(|id| (*id,));
+    let treated = treatments::BY_CLIENT.last_of_many(snap, under()).await?;
+    let checked = appointment_checks::BY_CLIENT.last_of_many(snap, under()).await?;
+    let is_young =
+        |last: Option<(ClientId, Timestamp, Uuid)>| last.is_some_and(|(_, at, _)| before <= at);
+    let seen = put.into_iter().zip(treated).zip(checked);
+    let seen = seen.map(|((put, treated), checked)| put || is_young(treated) || is_young(checked));
+    let unseen = named.into_iter().zip(seen).filter(|(_, seen)| !seen);
+    Ok(unseen.map(|((client, _), _)| client.clone()).collect())
 }

@@ -4,7 +4,7 @@ use etui_schema::retention::{RecordKind, Removed, Sweep, SweepRequest};
 use etui_schema::vocabulary::Instant;
 use uuid::Uuid;
 
-use super::expired::{Expired, Item, is_unseen};
+use super::expired::{Expired, Item, unseen_of};
 use super::{count, period, plan};
 use crate::store::erasure::{self, Erasure};
 use crate::store::{Batch, Store, StoreError};
@@ -127,7 +127,8 @@ async fn remove(
         (_, Item::Client(client_ref)) => {
             // Seen since the plan was made: not now.
             let before = start_of(studio, period(&studio.keep, kind).before(moment.today));
-            if !is_unseen(studio, &mut snap, client_ref, before).await? {
+            let client = std::slice::from_ref(client_ref);
+            if unseen_of(studio, &mut snap, client, before).await?.is_empty() {
                 return Ok(());
             }
             drop(snap);

@@ -87,19 +87,6 @@ fn row(record: StoredSealed<TreatmentTrace>) -> TreatmentRow {
     }
 }
 
-/// When a client was treated last.
-///
-/// # Errors
-/// What the store met.
-pub async fn newest_of_client(
-    studio: &Studio,
-    snap: &mut Snap,
-    client_ref: &Reference,
-) -> Result<Option<Timestamp>, Error> {
-    let newest = of(studio, client_ref).backwards().first(snap).await?;
-    Ok(newest.map(|(_, performed_at, _)| performed_at))
-}
-
 /// Ids of a client's treatments, at most so many, the latest first.
 ///
 /// # Errors

@@ -17,7 +17,7 @@ pub(in crate::studio) mod flags;
 mod list;
 mod trace;
 
-pub use list::{first_id, latest_of_client, list, newest_of_client, of_client};
+pub use list::{first_id, latest_of_client, list, of_client};
 pub use trace::{TracedPack, TreatmentTrace};
 
 use etui_schema::clients::ClientRecord;
