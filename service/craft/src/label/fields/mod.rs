@@ -16,18 +16,19 @@
 pub(super) mod lists;
 mod pairs;
 mod region;
+mod said;
 mod sterile;
 pub(super) mod words;
 
 use jiff::civil::Date;
 
-use super::dates::{self, Precision, PrintedDate, Window};
+use super::Policy;
+use super::dates::{self, PrintedDate};
 use super::fold::{Class, class};
 use super::gs1::{Gs1, check_digit_fits};
 use super::normal::Normal;
-use super::reading::{DateSaid, Origin, Packet, Said, Span, SpanKind};
+use super::reading::{Origin, Packet, Said, Span, SpanKind};
 use super::tables::{ConfigurationFile, Field, FieldFile, MonthFile};
-use super::{MonthRule, Policy};
 use lists::{Lists, Means};
 
 /// Remarks that only matter for fitness.
@@ -381,48 +382,4 @@ fn digits(text: &[u8]) -> usize {
 
 fn number(digits: &[u8]) -> u32 {
     digits.iter().fold(0, |n, b| n * 10 + u32::from(b - b'0'))
-}
-
-impl Scan<'_> {
-    /// The day a printed date stands for, with the word it was printed under.
-    fn date_said(&self, date: &PrintedDate, field: Field) -> DateSaid {
-        let mut all = Vec::with_capacity(date.readings.len() + 1);
-        let mut doubtful = date.doubtful || 1 < date.readings.len();
-        for (day, precision) in &date.readings {
-            let before = match precision {
-                Precision::Day => day.yesterday().unwrap_or(*day),
-                Precision::Month => dates::last_of_month_before(*day),
-                Precision::Year => Date::new(day.year() - 1, 12, 31).unwrap_or(*day),
-            };
-            match (precision, field) {
-                (Precision::Month, Field::Made) => all.push(day.first_of_month()),
-                (_, Field::ExpiryFrom) => all.push(before),
-                (Precision::Day, Field::ExpiryBefore) => all.extend([before, *day]),
-                (Precision::Month, Field::ExpiryWords | Field::ExpiryBefore) => {
-                    match self.policy.words_month {
-                        MonthRule::Earlier => all.extend([before, *day]),
-                        MonthRule::EndOfMonth => all.push(*day),
-                        MonthRule::EndOfMonthBefore => all.push(before),
-                    }
-                }
-                (Precision::Year, Field::ExpiryWords | Field::ExpiryBefore) => {
-                    all.extend([before, *day]);
-                }
-                _ => all.push(*day),
-            }
-        }
-        let swallowed = &self.reader.file.swallowed;
-        let window =
-            Window { years_back: swallowed.years_back, years_ahead: swallowed.years_ahead };
-        all.sort_unstable_by_key(|day| (window.outside(*day, self.as_of), *day));
-        all.dedup();
-        doubtful |= 1 < all.len();
-        DateSaid {
-            date: all.first().copied().unwrap_or_default(),
-            precision: date.readings.first().map_or(Precision::Day, |r| r.1),
-            also: all.split_off(1.min(all.len())),
-            doubtful,
-            from: Origin::Text,
-        }
-    }
 }

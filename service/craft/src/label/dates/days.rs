@@ -1,0 +1,59 @@
+//! What a year, a month and a day are together, and what cannot be.
+
+use jiff::civil::Date;
+
+/// What a year, a month and a day are together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Day {
+    Is(Date),
+    /// Worked out from the year of another era.
+    Reckoned(Date),
+    /// Such as 31 April: a misprint or a misreading, and no reason to try
+    /// another order.
+    Broken,
+    Never,
+}
+
+/// The year that two digits stand for, from 49 years back to 50 ahead.
+pub(crate) fn century(two_digits: i16, as_of: Date) -> i16 {
+    let now = as_of.year();
+    let base = now - now.rem_euclid(100);
+    match two_digits - now.rem_euclid(100) {
+        51.. => base - 100 + two_digits,
+        ..=-50 => base + 100 + two_digits,
+        _ => base + two_digits,
+    }
+}
+
+/// Years of the Buddhist era that packets carry; they lie 543 ahead.
+const BUDDHIST: std::ops::RangeInclusive<u32> = 2550..=2599;
+
+/// A year of four digits that a packet can carry.
+pub(super) fn ymd(year: u32, month: u32, day: u32) -> Day {
+    if BUDDHIST.contains(&year) {
+        return match ymd(year - 543, month, day) {
+            Day::Is(date) | Day::Reckoned(date) => Day::Reckoned(date),
+            other @ (Day::Broken | Day::Never) => other,
+        };
+    }
+    if !(1970..=2099).contains(&year) {
+        return Day::Never;
+    }
+    whole(i16::try_from(year).unwrap_or(0), month, day)
+}
+
+/// A year of two digits.
+pub(super) fn short(year: u32, month: u32, day: u32, as_of: Date) -> Day {
+    match i16::try_from(year) {
+        Ok(year @ 0..=99) => whole(century(year, as_of), month, day),
+        _ => Day::Never,
+    }
+}
+
+pub(super) fn whole(year: i16, month: u32, day: u32) -> Day {
+    if !(1..=12).contains(&month) || !(1..=31).contains(&day) {
+        return Day::Never;
+    }
+    let part = |n: u32| i8::try_from(n).unwrap_or(0);
+    Date::new(year, part(month), part(day)).map_or(Day::Broken, Day::Is)
+}
