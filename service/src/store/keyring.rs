@@ -258,11 +258,14 @@ impl Keyring {
         entropy: &mut Entropy<'_>,
         change: impl FnOnce(&mut Bucket),
     ) -> Result<(), KeyringError> {
-        let mut state = self.write();
-        let mut content = state.content.clone();
+        // Whoever changes it holds `changing`; whoever reads does not wait for the disk.
+        let (studio, mut content) = {
+            let state = self.read();
+            (state.studio.clone(), state.content.clone())
+        };
         change(&mut content.buckets[usize::from(bucket)]);
-        sealed_file::write(&self.path, KIND, &state.studio, &content, entropy)?;
-        state.content = content;
+        sealed_file::write(&self.path, KIND, &studio, &content, entropy)?;
+        self.write().content = content;
         Ok(())
     }
 

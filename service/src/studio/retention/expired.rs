@@ -7,7 +7,7 @@ use etui_schema::vocabulary::Reference;
 use jiff::Timestamp;
 use uuid::Uuid;
 
-use super::MOST;
+use super::{MOST, MOST_CLIENTS};
 use crate::store::Bytes;
 use crate::store::index::Index;
 use crate::store::record::decode;
@@ -57,7 +57,10 @@ pub(super) async fn find(
     before: Timestamp,
 ) -> Result<Expired, Error> {
     // One more than a sweep removes tells whether there is more.
-    let most = MOST + 1;
+    let most = 1 + match kind {
+        RecordKind::Health => MOST_CLIENTS,
+        RecordKind::Reminders | RecordKind::Checks | RecordKind::Traces => MOST,
+    };
     let records = |ids: Vec<Uuid>| ids.into_iter().map(Item::Record).collect();
     let mut items: Vec<Item> = match kind {
         RecordKind::Reminders => records(reminders::closed_before(snap, before, most).await?),
@@ -70,8 +73,8 @@ pub(super) async fn find(
             unseen.into_iter().map(Item::Client).collect()
         }
     };
-    let more = MOST < items.len();
-    items.truncate(MOST);
+    let more = most == items.len();
+    items.truncate(most - 1);
     Ok(Expired { kind, items, more })
 }
 
