@@ -172,7 +172,7 @@ where
             }
             let mut found = with_faults(schema_faults::<T>(bytes), twice);
             if found.is_empty() {
-                found.push(first_fault::<T>(bytes, &error));
+                found.push(first_fault(bytes, &error));
             }
             Err(Failure::refused(found))
         }
@@ -210,16 +210,12 @@ fn schema_faults<T: JsonSchema + 'static>(bytes: &[u8]) -> Vec<Fault> {
     Shape::of::<T>().map(|shape| shape.faults(&value)).unwrap_or_default()
 }
 
-/// serde's first fault, with its path, when the schema has no objection.
-fn first_fault<T: DeserializeOwned>(bytes: &[u8], error: &serde_json::Error) -> Fault {
-    let mut reader = serde_json::Deserializer::from_slice(bytes);
-    let Err(located) = serde_path_to_error::deserialize::<_, T>(&mut reader) else {
-        return Fault::new("#", FaultCode::WrongFormat, plain(error));
-    };
-    let pointer = faults::pointer_from_path(&located.path().to_string());
+/// serde's first fault, with its place, when the schema has no objection.
+fn first_fault(bytes: &[u8], error: &serde_json::Error) -> Fault {
+    let pointer = doubles::place_of(bytes, error);
     let sent = serde_json::from_slice::<Value>(bytes).ok();
     let sent = sent.as_ref().and_then(|body| body.pointer(pointer.trim_start_matches('#')));
-    let message = unsaid(plain(located.inner()), sent);
+    let message = unsaid(plain(error), sent);
     Fault::new(pointer, FaultCode::WrongFormat, message)
 }
 
