@@ -129,14 +129,15 @@ pub(crate) async fn packed(
     }
     let sent = response.request().headers().get(header::ACCEPT_ENCODING);
     let coding = sent.and_then(|value| value.to_str().ok()).and_then(chosen);
+    let mut response = response;
+    response.headers_mut().append(header::VARY, HeaderValue::from_static("accept-encoding"));
+    let Some(coding) = coding else { return response };
     let (req, response) = response.into_parts();
     let (mut head, body) = response.into_parts();
-    head.headers_mut().append(header::VARY, HeaderValue::from_static("accept-encoding"));
-    let body = match (coding, to_bytes(body).await) {
-        (Some(coding), Ok(plain)) => shorter(&mut head, coding, plain).await,
-        (None, Ok(plain)) => plain,
+    let body = match to_bytes(body).await {
+        Ok(plain) => shorter(&mut head, coding, plain).await,
         // A sized body of ours is in memory; it cannot fail.
-        (_, Err(_)) => Bytes::new(),
+        Err(_) => Bytes::new(),
     };
     ServiceResponse::new(req, head.set_body(BoxBody::new(Slices(body))))
 }

@@ -127,7 +127,10 @@ fn opened<'t>(schema: &Value, renamed: &impl Fn(&str) -> Option<&'t str>) -> Val
         Value::Object(members) => {
             let mut made = Map::new();
             for (key, value) in members {
-                if key == "additionalProperties" && *value == Value::Bool(false) {
+                let closes = key == "additionalProperties" && *value == Value::Bool(false);
+                // What is answered is told; nothing stands in for it.
+                let stands_in = key == "default" && !value.is_object();
+                if closes || stands_in {
                     continue;
                 }
                 made.insert(key.clone(), opened(value, renamed));
