@@ -4,8 +4,9 @@ use etui_schema::aftercare_plans::{AftercarePlan, AftercarePlanRequest};
 use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarRequest};
 use etui_schema::page::Page;
 use etui_schema::reminders::{
-    OutcomeReceipt, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery,
-    ReminderRelease, ReminderReleaseRequest, ReminderState,
+    ClaimExtension, ClaimExtensionRequest, ClaimReturn, ClaimReturnRequest, OutcomeReceipt,
+    OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery, ReminderRelease,
+    ReminderReleaseRequest, ReminderState,
 };
 use etui_schema::symptom_reports::{SymptomQuestions, SymptomReport, SymptomReportRequest};
 use etui_schema::vocabulary::Treatment;
@@ -125,6 +126,40 @@ impl Client {
         request: &ReminderClaimRequest,
     ) -> Result<ReminderClaim, Error> {
         self.post(&["v1", "reminder-claims"]).json(request)?.once().read().await
+    }
+
+    /// `GET /v1/reminder-claims/{id}`: what a claim still holds.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if it holds nothing any more.
+    pub async fn get_claim(&self, id: Uuid) -> Result<ReminderClaim, Error> {
+        self.get(&["v1", "reminder-claims", &id.to_string()]).read().await
+    }
+
+    /// `POST /v1/reminder-claims/{id}/extensions`: holds it for longer.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if it holds nothing any more.
+    pub async fn extend_claim(
+        &self,
+        id: Uuid,
+        request: &ClaimExtensionRequest,
+    ) -> Result<ClaimExtension, Error> {
+        let path = ["v1", "reminder-claims", &id.to_string(), "extensions"];
+        self.post(&path).json(request)?.once().read().await
+    }
+
+    /// `POST /v1/reminder-claims/{id}/returns`: gives back what was not sent.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if it holds nothing any more.
+    pub async fn return_claim(
+        &self,
+        id: Uuid,
+        request: &ClaimReturnRequest,
+    ) -> Result<ClaimReturn, Error> {
+        let path = ["v1", "reminder-claims", &id.to_string(), "returns"];
+        self.post(&path).json(request)?.once().read().await
     }
 
     /// `POST /v1/reminders/{id}/outcomes`: tells what became of a reminder.

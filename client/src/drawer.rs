@@ -38,6 +38,17 @@ impl Client {
         self.post(&["v1", "deliveries"]).json(request)?.once().read().await
     }
 
+    /// [`Client::receive_delivery`] as a dry run: what would be taken in, and nothing done.
+    ///
+    /// # Errors
+    /// As of the delivery itself.
+    pub async fn receive_delivery_dry_run(
+        &self,
+        request: &LotDeliveryRequest,
+    ) -> Result<LotDelivery, Error> {
+        self.post(&["v1", "deliveries"]).query("dry_run", "true").json(request)?.read().await
+    }
+
     /// `POST /v1/lot-confirmations`: what a person settled about lots.
     ///
     /// # Errors

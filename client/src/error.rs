@@ -5,6 +5,8 @@ use std::time::Duration;
 
 use etui_schema::problem::{ErrorCode, Problem};
 
+use crate::newer::Newer;
+
 /// Why a call has no answer to give.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
@@ -28,16 +30,21 @@ pub enum Error {
         /// What was not understood.
         detail: String,
     },
+    /// An answer with words that this client does not know: a newer service.
+    #[error("the answer has words that this client does not know, such as `{}` at {}",
+        .0.words.first().map_or("", |w| &w.word), .0.words.first().map_or("", |w| &w.pointer))]
+    Newer(Box<Newer>),
     /// A setting or an argument with which no request can be made.
     #[error("no request can be made of this: {0}")]
     Unusable(String),
 }
 
 impl Error {
-    /// The service's error code, if it was the service that refused.
+    /// The service's error code, if it was the service that refused, with a code that is known
+    /// here.
     #[must_use]
     pub fn code(&self) -> Option<ErrorCode> {
-        self.problem().map(|problem| problem.code)
+        self.problem().and_then(|problem| problem.code.known())
     }
 
     /// The service's problem body, if it was the service that refused.
@@ -45,7 +52,9 @@ impl Error {
     pub fn problem(&self) -> Option<&Problem> {
         match self {
             Self::Problem { problem, .. } => Some(problem),
-            Self::Transport(_) | Self::Unexpected { .. } | Self::Unusable(_) => None,
+            Self::Transport(_) | Self::Unexpected { .. } | Self::Newer(_) | Self::Unusable(_) => {
+                None
+            }
         }
     }
 }

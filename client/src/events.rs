@@ -6,8 +6,8 @@ use std::time::Duration;
 use etui_schema::events::{Event, EventPage, EventQuery, Sequence};
 use etui_schema::page::Page;
 use etui_schema::subscriptions::{
-    Delivery, DeliveryQuery, RedeliveryRequest, SecretRequest, Subscription, SubscriptionRequest,
-    Subscriptions,
+    Delivery, DeliveryQuery, Redeliveries, RedeliveriesRequest, RedeliveryRequest, SecretRequest,
+    Subscription, SubscriptionRequest, Subscriptions,
 };
 use reqwest::Method;
 use uuid::Uuid;
@@ -131,6 +131,24 @@ impl Client {
         self.get(&["v1", "subscriptions", &id.to_string()]).read_tagged().await
     }
 
+    /// `PATCH /v1/subscriptions/{id}`: changes, pauses or resumes a subscription, in the
+    /// version that was read. The patch is one of RFC 7396.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 412 if it changed since.
+    pub async fn patch_subscription(
+        &self,
+        id: Uuid,
+        patch: &serde_json::Value,
+        etag: &str,
+    ) -> Result<Tagged<Subscription>, Error> {
+        self.request(Method::PATCH, &["v1", "subscriptions", &id.to_string()])
+            .merging(patch)?
+            .if_match(Some(etag))?
+            .read_tagged()
+            .await
+    }
+
     /// `DELETE /v1/subscriptions/{id}`: removes a subscription, in the version
     /// that was read.
     ///
@@ -179,6 +197,19 @@ impl Client {
     #[must_use]
     pub fn deliveries(&self, id: Uuid) -> Pages<Delivery> {
         Pages::new(self, &["v1", "subscriptions", &id.to_string(), "deliveries"], Vec::new())
+    }
+
+    /// `POST /v1/subscriptions/{id}/redeliveries`: sends many events again.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 409 if the receiver is gone.
+    pub async fn redeliver_events(
+        &self,
+        id: Uuid,
+        request: &RedeliveriesRequest,
+    ) -> Result<Redeliveries, Error> {
+        let path = ["v1", "subscriptions", &id.to_string(), "redeliveries"];
+        self.post(&path).json(request)?.once().read().await
     }
 
     /// `POST /v1/subscriptions/{id}/deliveries/{delivery_id}/redeliveries`:

@@ -27,6 +27,13 @@
 //! Waits grow from attempt to attempt, carry some jitter, honour `Retry-After`
 //! and are bounded ([`Retries`]).
 //!
+//! # A service that is newer
+//!
+//! Answers grow within a version of the interface. Members that are not known here are passed
+//! over. Error codes, types of events and kinds of messages are [`etui_schema::open::Open`]: a
+//! word that is not known is kept as it came. Any other word that is not known comes as
+//! [`Error::Newer`], with the whole answer, and is read as what the caller says it stands for.
+//!
 //! # Features
 //!
 //! None by default: plain HTTP to a loopback address, no TLS stack. For a
@@ -55,6 +62,7 @@ mod error;
 mod event_stream;
 mod events;
 mod labels;
+mod newer;
 mod packs;
 mod pages;
 mod plugins;
@@ -75,6 +83,7 @@ pub use claims::{Claims, Delivery, Worked};
 pub use error::{Error, TransportError};
 pub use event_stream::EventStream;
 pub use events::Follow;
+pub use newer::{NewWord, Newer, read_answer};
 pub use pages::{Pages, Rows};
 pub use retry::Retries;
 pub use tagged::Tagged;

@@ -66,16 +66,20 @@ impl Default for Retries {
 pub(crate) fn may_pass(error: &Error) -> bool {
     match error {
         Error::Transport(_) => true,
-        Error::Problem { problem, .. } => matches!(
-            problem.code,
-            ErrorCode::RateLimited
-                | ErrorCode::Unavailable
-                | ErrorCode::InProgress
-                | ErrorCode::Timeout
-        ),
+        Error::Problem { problem, .. } => match problem.code.known() {
+            Some(code) => matches!(
+                code,
+                ErrorCode::RateLimited
+                    | ErrorCode::Unavailable
+                    | ErrorCode::InProgress
+                    | ErrorCode::Timeout
+            ),
+            // A code that is newer than this client: its status says as much.
+            None => matches!(problem.status, 408 | 429 | 503),
+        },
         // A proxy before the service, in its own words.
         Error::Unexpected { status, .. } => matches!(status, 502..=504),
-        Error::Unusable(_) => false,
+        Error::Newer(_) | Error::Unusable(_) => false,
     }
 }
 
@@ -106,7 +110,7 @@ mod tests {
                 status: code.status(),
                 detail: String::new(),
                 instance: String::new(),
-                code,
+                code: code.into(),
                 request_id: String::new(),
                 errors: Vec::new(),
             }),

@@ -13,6 +13,7 @@ use serde::de::DeserializeOwned;
 
 use crate::builder::Client;
 use crate::error::{Error, TransportError};
+use crate::newer::read_answer;
 use crate::retry;
 use crate::tagged::Tagged;
 use crate::trace;
@@ -263,10 +264,7 @@ impl Answer {
     }
 
     pub(crate) fn json<T: DeserializeOwned>(&self) -> Result<T, Error> {
-        serde_json::from_slice(&self.body).map_err(|error| Error::Unexpected {
-            status: self.status,
-            detail: format!("the body is not the expected JSON: {error}"),
-        })
+        read_answer(self.status, &self.body)
     }
 }
 

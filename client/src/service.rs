@@ -1,5 +1,6 @@
 //! What the service says about itself.
 
+use etui_schema::backups::{BackupMade, Backups};
 use etui_schema::problem::ErrorCode;
 use etui_schema::retention::{RetentionReport, Sweep, SweepRequest};
 use etui_schema::service::{
@@ -157,5 +158,21 @@ impl Client {
     /// [`Error::Problem`] with status 404 for a file it does not have.
     pub async fn get_docs_file(&self, file: &str) -> Result<Vec<u8>, Error> {
         self.get(&["docs", file]).accept("*/*").read_bytes().await
+    }
+
+    /// `GET /v1/backups`: the backups that are there.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 403 without the scope `admin`.
+    pub async fn list_backups(&self) -> Result<Backups, Error> {
+        self.get(&["v1", "backups"]).read().await
+    }
+
+    /// `POST /v1/backups`: makes a backup while the service goes on.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 507 if the disk of the backups is full.
+    pub async fn make_backup(&self) -> Result<BackupMade, Error> {
+        self.post(&["v1", "backups"]).read().await
     }
 }

@@ -31,12 +31,16 @@ pub(crate) fn attempt(
             attempt,
             duration_ms,
             status = problem.status,
-            code = problem.code.as_str(),
+            code = %problem.code,
             request.id = problem.request_id,
             "refused"
         ),
         Err(Error::Unexpected { status, .. }) => {
             tracing::debug!(method, attempt, duration_ms, status, "not understood");
+        }
+        Err(Error::Newer(newer)) => {
+            let (status, words) = (newer.status, newer.words.len());
+            tracing::debug!(method, attempt, duration_ms, status, words, "newer than this client");
         }
         Err(Error::Transport(why)) => {
             let (timeout, connect) = (why.is_timeout(), why.is_connect());

@@ -45,8 +45,11 @@ pub struct LotDeliveryRequest {
 /// What became of a delivery.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct LotDelivery {
-    /// When it was taken in.
+    /// When it was taken in; when this was answered, in a dry run.
     pub received_at: Instant,
+    /// Whether this only says what would happen: the ids of its lots lead nowhere.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub dry_run: bool,
     /// What became of each lot, in the order of the request.
     pub outcomes: Vec<LotDeliveryOutcome>,
 }

@@ -54,7 +54,7 @@ pub struct AuditRow {
     /// Its place in the trail, from 1.
     pub number: u64,
     /// When.
-    pub at: String,
+    pub at: Instant,
     /// Who: `owner` or the name of a plug-in.
     pub who: String,
     /// What was done.

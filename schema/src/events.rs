@@ -13,6 +13,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
+use crate::open::Open;
 use crate::vocabulary::{Instant, Reference, words};
 
 words! {
@@ -120,7 +121,7 @@ pub struct Event {
     pub source: String,
     /// What kind of thing happened.
     #[serde(rename = "type")]
-    pub kind: EventType,
+    pub kind: Open<EventType>,
     /// What it is about, such as `lots/0198c6a2-…`. Events of one subject are
     /// delivered in their order.
     pub subject: String,

@@ -40,7 +40,8 @@ pub struct NeedleSelectionRequest {
     #[garde(dive)]
     pub candidates: Candidates,
     /// How many ranked candidates to describe, 1 to 250; 12 if absent. The
-    /// best of every further kind of group is described beyond that.
+    /// best of every further kind of group is described beyond that. Where it is told, at most so
+    /// many of `set_aside` are told too.
     #[garde(range(min = 1, max = 250))]
     pub limit: Option<u16>,
 }
@@ -154,6 +155,9 @@ pub struct NeedleSelection {
     pub not_shown: u32,
     /// Candidates that fail one need outright.
     pub set_aside: Vec<NeedleSetAside>,
+    /// How many more fail one, where the request has a `limit`.
+    #[serde(default)]
+    pub set_aside_not_shown: u32,
     /// Lots that would suit and may not be used today, with the reason; only
     /// where one chooses from the drawer, and at most twelve.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]

@@ -99,7 +99,7 @@ pub struct TokenRotationRequest {
     /// 604 800 (a week); an hour if absent. It never works longer than it would
     /// have.
     #[garde(range(min = 0, max = 604_800))]
-    pub overlap_s: Option<u32>,
+    pub overlap_seconds: Option<u32>,
     /// When the new token stops to open anything. If absent it lives as long
     /// as the old one was given when it was made.
     pub expires_at: Option<Instant>,

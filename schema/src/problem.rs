@@ -6,6 +6,7 @@ use std::fmt;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::open::Open;
 use crate::vocabulary::words;
 
 words! {
@@ -202,7 +203,7 @@ pub struct Fault {
     /// `query:NAME` / `path:NAME` / `header:NAME` for a parameter.
     pub pointer: String,
     /// What is wrong.
-    pub code: FaultCode,
+    pub code: Open<FaultCode>,
     /// What is wrong, and what would be accepted, for people.
     pub message: String,
 }
@@ -210,7 +211,7 @@ pub struct Fault {
 impl Fault {
     /// A fault at a pointer.
     pub fn new(pointer: impl Into<String>, code: FaultCode, message: impl Into<String>) -> Self {
-        Self { pointer: pointer.into(), code, message: message.into() }
+        Self { pointer: pointer.into(), code: code.into(), message: message.into() }
     }
 }
 
@@ -230,7 +231,7 @@ pub struct Problem {
     /// The path that was called.
     pub instance: String,
     /// The code to branch on.
-    pub code: ErrorCode,
+    pub code: Open<ErrorCode>,
     /// The same id as in the `X-Request-Id` header and in the log.
     pub request_id: String,
     /// Every fault of the request, if there are any to name.

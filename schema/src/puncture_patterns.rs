@@ -59,7 +59,7 @@ pub struct StrokePath {
     /// How far the direction turns from end to end, in degrees, 0 to 120.
     /// Present makes it a hair stroke, which lifts off over its last quarter.
     #[garde(range(min = 0.0, max = 120.0))]
-    pub bend_deg: Option<f64>,
+    pub bend_degrees: Option<f64>,
 }
 
 /// A rectangle.
@@ -86,7 +86,7 @@ pub struct HandJitter {
     /// How far the group turns around its axis, in degrees, 0 to 30; 5 if
     /// absent.
     #[garde(range(min = 0.0, max = 30.0))]
-    pub turn_deg: Option<f64>,
+    pub turn_degrees: Option<f64>,
     /// How far the hand wanders sideways, in millimetres, 0 to 0.5; 0.03 if
     /// absent.
     #[garde(range(min = 0.0, max = 0.5))]

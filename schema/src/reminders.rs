@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
+use crate::open::Open;
 use crate::vocabulary::aftercare::StepKind;
 use crate::vocabulary::{Instant, Reference, Treatment, words};
 
@@ -88,7 +89,7 @@ pub struct Reminder {
     /// Key of the step of the aftercare plan.
     pub key: String,
     /// What the step is.
-    pub kind: StepKind,
+    pub kind: Open<StepKind>,
     /// What to send, in the client's language, at most 320 characters.
     pub text: String,
     /// When it is due.
@@ -171,6 +172,59 @@ pub struct ReminderClaim {
     pub overtaken: u32,
     /// Whether more may be due: claim again.
     pub more: bool,
+}
+
+/// What a claim holds is to be kept for longer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct ClaimExtensionRequest {
+    /// How long from now on nobody else gets them, 10 seconds to an hour.
+    #[garde(range(min = 10, max = 3600))]
+    pub lease_seconds: u16,
+}
+
+/// A claim that was extended.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ClaimExtension {
+    /// The claim.
+    pub claim_id: Uuid,
+    /// When the lease ends now.
+    pub until: Instant,
+    /// The reminders that it still holds. One that is absent had run out, or came to its end.
+    pub reminders: Vec<Uuid>,
+}
+
+/// What a claim holds is given back, since it was not sent.
+#[skip_serializing_none]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+pub struct ClaimReturnRequest {
+    /// Which reminders, 1 to 200; all that the claim holds if absent.
+    #[garde(length(min = 1, max = 200))]
+    pub reminders: Option<Vec<Uuid>>,
+}
+
+/// What was given back.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ClaimReturn {
+    /// The claim.
+    pub claim_id: Uuid,
+    /// When.
+    pub returned_at: Instant,
+    /// What became of each reminder, in the order of the request.
+    pub outcomes: Vec<ReturnOutcome>,
+}
+
+/// What became of one reminder that was to be given back.
+#[skip_serializing_none]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ReturnOutcome {
+    /// The reminder.
+    pub reminder_id: Uuid,
+    /// Whether the claim held it, and does not any more.
+    pub returned: bool,
+    /// Where it is now; absent if the claim did not hold it.
+    pub state: Option<ReminderState>,
 }
 
 /// What became of a reminder.

@@ -7,6 +7,7 @@ use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::events::{EventType, Sequence};
+use crate::problem::Fault;
 use crate::vocabulary::{Instant, words};
 
 words! {
@@ -14,6 +15,8 @@ words! {
     SubscriptionState, "subscription state" {
         /// Events are delivered.
         Active = "active",
+        /// Its owner paused it: events are kept for it, at most for 30 days.
+        Paused = "paused",
         /// The receiver answered 410: nothing is sent any more.
         Gone = "gone",
     }
@@ -68,8 +71,26 @@ pub struct SubscriptionRequest {
     #[garde(length(chars, min = 8, max = 2000))]
     pub url: String,
     /// Which types; every type if absent.
-    #[garde(length(min = 1, max = 9))]
+    #[garde(length(min = 1, max = 20))]
     pub types: Option<Vec<EventType>>,
+}
+
+/// A subscription as it is after a merge patch: what of it can be changed.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct SubscriptionSettings {
+    /// Where events are delivered, as for a new subscription. Another address is another
+    /// receiver: one that was gone is delivered to again.
+    #[garde(length(chars, min = 8, max = 2000))]
+    pub url: String,
+    /// Which types; every type if absent.
+    #[garde(length(min = 1, max = 20))]
+    pub types: Option<Vec<EventType>>,
+    /// Whether delivery waits.
+    #[serde(default)]
+    pub paused: bool,
 }
 
 /// A subscription.
@@ -84,6 +105,9 @@ pub struct Subscription {
     pub types: Vec<EventType>,
     /// Whether it is delivered to.
     pub state: SubscriptionState,
+    /// Whether delivery waits.
+    #[serde(default)]
+    pub paused: bool,
     /// When the receiver said that it is gone.
     pub gone_at: Option<Instant>,
     /// When it was made.
@@ -191,4 +215,44 @@ pub struct DeliveryQuery {
 pub struct RedeliveryRequest {
     /// Send it even if the receiver took it before. Absent: no.
     pub even_if_delivered: Option<bool>,
+}
+
+/// Many events are to be delivered again.
+#[skip_serializing_none]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct RedeliveriesRequest {
+    /// Which, 1 to 200; every dead letter if absent, at most 200 at a time.
+    #[garde(length(min = 1, max = 200))]
+    pub deliveries: Option<Vec<Uuid>>,
+    /// Send also those that the receiver took before. Absent: no.
+    pub even_if_delivered: Option<bool>,
+}
+
+/// What became of many events that were to be delivered again.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Redeliveries {
+    /// When.
+    pub resent_at: Instant,
+    /// Whether this only says what would happen.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub dry_run: bool,
+    /// What became of each, in the order of the request or of the events.
+    pub outcomes: Vec<RedeliveryOutcome>,
+    /// Whether there are more dead letters: ask again.
+    pub more: bool,
+}
+
+/// What became of one of them.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct RedeliveryOutcome {
+    /// The delivery: the id of its event.
+    pub delivery_id: Uuid,
+    /// It is due at once; absent if it is not sent.
+    pub delivery: Option<Delivery>,
+    /// Why it is not sent.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub errors: Vec<Fault>,
 }

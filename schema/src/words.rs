@@ -68,6 +68,12 @@ macro_rules! words {
             $(#[$meta])* $name { $($members)+ }
         }
 
+        impl AsRef<str> for $name {
+            fn as_ref(&self) -> &str {
+                self.as_str()
+            }
+        }
+
         impl ::std::str::FromStr for $name {
             type Err = $crate::vocabulary::UnknownWord;
 

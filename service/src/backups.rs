@@ -13,7 +13,8 @@ use std::time::Duration;
 use jiff::SignedDuration;
 
 use crate::config::SHORTEST_BETWEEN_BACKUPS;
-use crate::store::backup::{self, BackupError};
+use crate::store::backup::{self, Backup, BackupError};
+use crate::store::dump::ExportReport;
 use crate::store::seal;
 use crate::studio::Studio;
 use crate::studio::moment::Sources;
@@ -72,6 +73,28 @@ impl Drop for Clockwork {
             let _ = thread.join();
         }
     }
+}
+
+/// Makes a backup now, on a thread of its own: once begun it goes on to its end.
+///
+/// # Errors
+/// Any [`BackupError`]; then no backup is left behind.
+pub(crate) async fn make_now(
+    studio: Arc<Studio>,
+    sources: Arc<dyn Sources>,
+) -> Result<(Backup, ExportReport), BackupError> {
+    let work = move || {
+        let runtime = tokio::runtime::Builder::new_current_thread().build()?;
+        let mut entropy = |bytes: &mut [u8]| sources.fill(bytes).map_err(|_| seal::NoEntropy);
+        let folder = &studio.watch.folder;
+        let (store, keyring, now) = (&studio.engine, &studio.keyring, sources.now());
+        let made = runtime.block_on(backup::make(store, keyring, folder, now, &mut entropy))?;
+        tracing::info!(backup.bytes = made.0.bytes, "a backup was made");
+        studio.watch.note(None);
+        Ok(made)
+    };
+    let stopped = |_| BackupError::Io(std::io::Error::other("the work was stopped"));
+    tokio::task::spawn_blocking(work).await.map_err(stopped)?
 }
 
 /// Makes a backup if one is due, and removes those that are kept no longer.

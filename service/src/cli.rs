@@ -1,15 +1,17 @@
 //! The command line: arguments, and which function they call.
 
 use std::io::Write;
+use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::Arc;
 
-use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
+use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};
 use etui_schema::vocabulary::{Reference, Zone};
 use serde_json::Value;
 use tokio::signal::unix::{SignalKind, signal};
 
+use crate::build;
 use crate::config::Config;
 use crate::demo;
 use crate::http::boot::{OWNER_TOKEN, boot};
@@ -17,14 +19,17 @@ use crate::http::clock::System;
 use crate::http::openapi;
 use crate::http::rt;
 use crate::log;
+use crate::look;
 use crate::maintain;
+use crate::notify::Notifier;
 use crate::panics;
+use crate::progress::Teller;
 use crate::settings;
 use crate::store::{SyncPath, harden_sync};
 
 /// The computing and the remembering for permanent-makeup studios.
 #[derive(Debug, Parser)]
-#[command(name = "etui", version, about)]
+#[command(name = "etui", version = build::version(), about)]
 struct Cli {
     #[command(subcommand)]
     command: Command,
@@ -34,11 +39,22 @@ struct Cli {
 enum Command {
     /// Serve HTTP until stopped; prints one JSON line when ready.
     Serve(#[command(flatten)] Box<Config>),
+    /// Say what `serve` would run with and what would keep it from starting; starts nothing.
+    CheckSettings(#[command(flatten)] Box<Config>),
+    /// Make a backup through the service that runs; it goes on meanwhile.
+    Backup {
+        #[command(flatten)]
+        there: There,
+    },
+    /// Ask the service that runs whether it is ready; ends with 0 if it is.
+    Health {
+        #[command(flatten)]
+        there: There,
+    },
     /// Write everything that is kept as JSON Lines with a digest; the service must be stopped.
     Export {
-        /// The data folder.
-        #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
-        data: PathBuf,
+        #[command(flatten)]
+        place: Folder,
         /// The file to write; its keys are written beside it.
         #[arg(long, value_name = "FILE")]
         to: PathBuf,
@@ -69,15 +85,13 @@ enum Command {
     },
     /// Walk every record, index row, audit link and key; the service must be stopped.
     Verify {
-        /// The data folder.
-        #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
-        data: PathBuf,
+        #[command(flatten)]
+        place: Folder,
     },
     /// Put a new studio key in place of the old one; the service must be stopped.
     ChangeStudioKey {
-        /// The data folder.
-        #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
-        data: PathBuf,
+        #[command(flatten)]
+        place: Folder,
         /// Folder of the backups; `backups` in the data folder if not given.
         #[arg(long, env = "ETUI_BACKUPS", value_name = "DIR")]
         backups: Option<PathBuf>,
@@ -87,9 +101,8 @@ enum Command {
     },
     /// Forget a client; the service must be stopped.
     Erase {
-        /// The data folder.
-        #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
-        data: PathBuf,
+        #[command(flatten)]
+        place: Folder,
         /// The client's reference.
         #[arg(long, value_name = "REF")]
         client: Reference,
@@ -101,6 +114,54 @@ enum Command {
     Demo,
     /// Print the OpenAPI document.
     Openapi,
+    /// Print the completions of a shell.
+    Completions {
+        /// Whose.
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page (roff).
+    Man,
+}
+
+/// The data folder, and where the settings are that may name it.
+#[derive(Debug, Args)]
+struct Folder {
+    /// A file with settings; flags and environment go before it.
+    #[arg(long, env = "ETUI_SETTINGS", value_name = "FILE")]
+    settings: Option<PathBuf>,
+    /// The data folder.
+    #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
+    data: PathBuf,
+}
+
+/// A service that runs.
+#[derive(Debug, Args)]
+struct There {
+    #[command(flatten)]
+    place: Folder,
+    /// The address it listens on.
+    #[arg(long, env = "ETUI_LISTEN", default_value = "127.0.0.1:8417", value_name = "ADDR")]
+    listen: SocketAddr,
+}
+
+impl Command {
+    /// The file of settings, if one is named.
+    fn settings(&self) -> Option<&PathBuf> {
+        match self {
+            Self::Serve(config) | Self::CheckSettings(config) => config.settings.as_ref(),
+            Self::Backup { there } | Self::Health { there } => there.place.settings.as_ref(),
+            Self::Export { place, .. }
+            | Self::Verify { place }
+            | Self::ChangeStudioKey { place, .. }
+            | Self::Erase { place, .. } => place.settings.as_ref(),
+            Self::Import { .. }
+            | Self::Restore { .. }
+            | Self::Demo
+            | Self::Openapi
+            | Self::Completions { .. }
+            | Self::Man => None,
+        }
+    }
 }
 
 /// Why a command failed.
@@ -118,18 +179,26 @@ pub fn run() -> ExitCode {
     };
     let done = match cli.command {
         Command::Serve(config) => serve(&config),
-        Command::Export { data, to } => tell(maintain::export(&data, &to)),
+        Command::CheckSettings(config) => look::settings(&config),
+        Command::Backup { there } => tell(look::backup(&there.place.data, there.listen)),
+        Command::Health { there } => tell(look::health(there.listen)),
+        Command::Export { place, to } => long("export", maintain::export(&place.data, &to)),
         Command::Import { from, data, studio_key } => {
-            tell(maintain::import(&from, &data, studio_key.as_ref()))
+            long("import", maintain::import(&from, &data, studio_key.as_ref()))
         }
         Command::Restore { from, data, studio_key } => {
-            tell(maintain::restore(&from, &data, studio_key.as_ref()))
+            long("restore", maintain::restore(&from, &data, studio_key.as_ref()))
         }
-        Command::Verify { data } => tell(maintain::check(&data)),
-        Command::ChangeStudioKey { data, backups, new_key } => {
-            tell(maintain::change_studio_key(&data, backups.as_ref(), new_key.as_ref()))
+        Command::Verify { place } => long("verify", maintain::check(&place.data)),
+        Command::ChangeStudioKey { place, backups, new_key } => {
+            tell(maintain::change_studio_key(&place.data, backups.as_ref(), new_key.as_ref()))
         }
-        Command::Erase { data, client, zone } => tell(maintain::erase(&data, zone, &client)),
+        Command::Erase { place, client, zone } => tell(maintain::erase(&place.data, zone, &client)),
+        Command::Completions { shell } => {
+            clap_complete::generate(shell, &mut Cli::command(), "etui", &mut std::io::stdout());
+            Ok(())
+        }
+        Command::Man => print_manual(),
         Command::Demo => print_demo(),
         Command::Openapi => print_openapi(),
     };
@@ -145,16 +214,19 @@ pub fn run() -> ExitCode {
 /// The arguments; read a second time if a file of settings is named.
 fn arguments() -> Result<Cli, Failed> {
     let cli = Cli::parse();
-    let Command::Serve(config) = &cli.command else { return Ok(cli) };
-    let Some(file) = &config.settings else { return Ok(cli) };
+    let Some(file) = cli.command.settings() else { return Ok(cli) };
     let mut command = Cli::command();
-    if let Some(serve) = command.find_subcommand_mut("serve") {
-        *serve = settings::with_file(serve.clone(), file)?;
+    let Some(serve) = command.find_subcommand("serve").cloned() else { return Ok(cli) };
+    for one in command.get_subcommands_mut() {
+        *one = settings::with_file(one.clone(), &serve, file)?;
     }
-    match Cli::from_arg_matches(&command.get_matches()) {
-        Ok(cli) => Ok(cli),
-        Err(error) => error.exit(),
-    }
+    let told = command.try_get_matches().and_then(|told| Cli::from_arg_matches(&told));
+    told.map_err(|error| {
+        // The line that clap prints names a flag; the value may stand in the file.
+        let _ = error.print();
+        let _ = writeln!(std::io::stderr(), "some of it may come from {}", file.display());
+        std::process::exit(error.exit_code())
+    })
 }
 
 /// One line on stderr with the whole chain of causes.
@@ -175,6 +247,24 @@ fn tell(work: impl Future<Output = Result<Value, Failed>>) -> Result<(), Failed>
     let told =
         tokio::runtime::Builder::new_current_thread().enable_all().build()?.block_on(work)?;
     writeln!(std::io::stdout(), "{told}")?;
+    Ok(())
+}
+
+/// The same for work that takes long: it says how far it is.
+fn long(
+    name: &'static str,
+    work: impl Future<Output = Result<Value, Failed>>,
+) -> Result<(), Failed> {
+    let teller = Teller::of(name);
+    tell(async move {
+        let done = work.await;
+        drop(teller);
+        done
+    })
+}
+
+fn print_manual() -> Result<(), Failed> {
+    clap_mangen::Man::new(Cli::command()).render(&mut std::io::stdout())?;
     Ok(())
 }
 
@@ -213,6 +303,7 @@ async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(),
         "durable": durable,
         "zone": config.zone.name(),
         "version": env!("CARGO_PKG_VERSION"),
+        "build": build::version(),
     });
     // Before the ready line: whoever reads it may ask for a stop at once.
     let mut terminate = signal(SignalKind::terminate())?;
@@ -221,12 +312,29 @@ async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(),
     writeln!(out, "{ready}")?;
     out.flush()?;
     let handle = server.handle();
+    let notifier = Notifier::from_environment().map(Arc::new);
+    if let Some(notifier) = &notifier {
+        notifier.ready(&server.address().to_string());
+        if let Some(every) = notifier.every {
+            let notifier = Arc::clone(notifier);
+            // From the loop that answers: if that hangs, nothing is told.
+            rt::spawn(async move {
+                loop {
+                    notifier.alive();
+                    tokio::time::sleep(every).await;
+                }
+            });
+        }
+    }
     rt::spawn(async move {
         tokio::select! {
             _ = terminate.recv() => {}
             _ = interrupt.recv() => {}
         }
         tracing::info!("stopping");
+        if let Some(notifier) = notifier {
+            notifier.stopping();
+        }
         handle.stop(true).await;
     });
     Ok(server.run().await?)

@@ -9,14 +9,18 @@
 //! ids and entropy as arguments and gives back values and planned writes.
 
 pub mod backups;
+mod build;
 pub mod cli;
 pub mod config;
 pub mod demo;
 pub mod events;
 pub mod http;
 pub mod log;
+mod look;
 pub mod maintain;
+mod notify;
 pub mod panics;
+mod progress;
 mod settings;
 pub mod store;
 pub mod studio;

@@ -100,7 +100,8 @@ impl MakeWriter<'_> for Log {
     }
 }
 
-/// JSON lines on stderr; `ETUI_LOG` sets the level (default `info`).
+/// JSON lines on stderr, or lines of text if `ETUI_LOG_FORMAT` is `text`; `ETUI_LOG` sets the
+/// level (default `info`).
 ///
 /// # Errors
 /// If the system gives no thread.
@@ -111,11 +112,11 @@ pub fn to_stderr() -> io::Result<Log> {
         Ok(directive) => filter.add_directive(directive),
         Err(_) => filter,
     };
-    let _ = tracing_subscriber::fmt()
-        .json()
-        .with_writer(log.clone())
-        .with_env_filter(filter)
-        .try_init();
+    let lines = tracing_subscriber::fmt().with_writer(log.clone()).with_env_filter(filter);
+    let _ = match std::env::var("ETUI_LOG_FORMAT").as_deref() {
+        Ok("text") => lines.with_ansi(false).try_init(),
+        _ => lines.json().try_init(),
+    };
     Ok(log)
 }
 

@@ -1,6 +1,7 @@
-//! Settings out of a file: TOML whose keys are the flags of `serve`.
+//! Settings out of a file: TOML whose keys are the flags of `serve`, for every command.
 //!
-//! What the file says is the default of its flag, so that a flag goes before
+//! A command takes from it what it has a flag for and what `serve` would take besides is passed over; what
+//! it must be told, such as the folder of a restore, it is told on the command line alone. What the file says is the default of its flag, so that a flag goes before
 //! the environment, and the environment before the file. The keys are not
 //! listed here: whatever flag there is, the file may set it.
 
@@ -22,26 +23,37 @@ pub(crate) enum SettingsError {
     Shape { name: String },
 }
 
-/// The command with the file's settings as defaults of its flags.
-pub(crate) fn with_file(command: Command, file: &Path) -> Result<Command, SettingsError> {
+/// A command with the file's settings as defaults of its flags; `serve` is the command that knows
+/// every setting.
+pub(crate) fn with_file(
+    command: Command,
+    serve: &Command,
+    file: &Path,
+) -> Result<Command, SettingsError> {
     let text = std::fs::read_to_string(file)
         .map_err(|source| SettingsError::Unreadable { file: file.to_owned(), source })?;
     let table = toml::from_str(&text)
         .map_err(|source| SettingsError::NotToml { file: file.to_owned(), source })?;
-    with_table(command, table)
+    with_table(command, serve, table)
 }
 
-fn with_table(mut command: Command, table: toml::Table) -> Result<Command, SettingsError> {
+fn with_table(
+    mut command: Command,
+    serve: &Command,
+    table: toml::Table,
+) -> Result<Command, SettingsError> {
     for (name, value) in table {
         let flag = name.replace('_', "-");
-        let found = flags(&command).find(|(long, _)| *long == flag).map(|(_, id)| id.clone());
-        let Some(id) = found else {
-            let mut accepted: Vec<&str> = flags(&command).map(|(long, _)| long).collect();
+        if !flags(serve).any(|(long, _)| long == flag) {
+            let mut accepted: Vec<&str> = flags(serve).map(|(long, _)| long).collect();
             accepted.sort_unstable();
             return Err(SettingsError::Unknown { name, accepted: accepted.join(", ") });
-        };
+        }
         let values = texts(&name, value)?;
-        command = command.mut_arg(id, |arg| arg.default_values(values));
+        let found = flags(&command).find(|(long, _)| *long == flag).map(|(_, id)| id.clone());
+        if let Some(id) = found {
+            command = command.mut_arg(id, |arg| arg.default_values(values));
+        }
     }
     Ok(command)
 }
@@ -50,6 +62,7 @@ fn with_table(mut command: Command, table: toml::Table) -> Result<Command, Setti
 fn flags(command: &Command) -> impl Iterator<Item = (&str, &clap::Id)> {
     command
         .get_arguments()
+        .filter(|arg| !arg.is_required_set())
         .filter_map(|arg| Some((arg.get_long()?, arg.get_id())))
         .filter(|(long, _)| !matches!(*long, "settings" | "help" | "version"))
 }
@@ -85,7 +98,7 @@ mod tests {
 
     fn parsed(file: &str, flags: &[&str]) -> Result<Config, String> {
         let table = toml::from_str(file).map_err(|e| e.to_string())?;
-        let command = with_table(serve(), table).map_err(|e| e.to_string())?;
+        let command = with_table(serve(), &serve(), table).map_err(|e| e.to_string())?;
         let words = std::iter::once("serve").chain(flags.iter().copied());
         let matches = command.try_get_matches_from(words).map_err(|e| e.to_string())?;
         Config::from_arg_matches(&matches).map_err(|e| e.to_string())
@@ -105,6 +118,20 @@ mod tests {
         assert_eq!(config.workers, 5);
         assert_eq!(config.origins, ["https://c.example"]);
         assert_eq!(config.min_free_mb, 1);
+    }
+
+    /// A command takes what it has a flag for, and never what it must be told.
+    #[test]
+    fn other_commands_take_what_is_theirs() {
+        let other = Command::new("export").args([
+            clap::Arg::new("data").long("data").default_value("etui-data"),
+            clap::Arg::new("backups").long("backups").required(true),
+        ]);
+        let table = toml::from_str("data = \"/srv/etui\"\nworkers = 3\nbackups = \"/b\"").unwrap();
+        let command = with_table(other, &serve(), table).expect("sound settings");
+        let told = command.clone().try_get_matches_from(["export", "--backups", "/c"]).unwrap();
+        assert_eq!(told.get_one::<String>("data").map(String::as_str), Some("/srv/etui"));
+        assert!(command.try_get_matches_from(["export"]).is_err());
     }
 
     #[test]

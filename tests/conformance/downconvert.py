@@ -22,6 +22,10 @@ def schema(one):
         return {}
     if "$ref" in one:  # beside a reference 3.0 reads nothing
         return {"$ref": one["$ref"]}
+    any_of = one.get("anyOf", [])
+    if {"type": "string"} in any_of and one.get("type") == "string":
+        # A list of words that may become more: 3.0's generators take a text.
+        one = {key: value for key, value in one.items() if key != "anyOf"}
     made = {key: value for key, value in one.items() if key not in UNKNOWN and not key.startswith("x-")}
     if "const" in one:
         made["enum"] = [one["const"]]
@@ -52,7 +56,7 @@ def schema(one):
 def content(one):
     # A generator of 3.0 takes one media type an answer: JSON where there is.
     names = [name for name in one if "json" in name] or list(one)
-    media = {key: value for key, value in one[names[0]].items() if key != "example"}
+    media = {key: value for key, value in one[names[0]].items() if key not in ("example", "examples")}
     unknown = {} if "json" in names[0] else {"type": "string", "format": "binary"}
     media["schema"] = schema(media.get("schema", unknown))
     # Nor does it type what is JSON under another name.
@@ -80,6 +84,19 @@ def operation(one):
 with open(sys.argv[1], encoding="utf-8") as file:
     document = json.load(file)
 document["openapi"] = "3.0.3"
+
+
+def whole(one):
+    """What stands once for many, in its place."""
+    kinds = ("parameters", "responses")
+    target = one.get("$ref", "").split("/")
+    return document["components"][target[2]][target[3]] if len(target) == 4 and target[2] in kinds else one
+
+
+for item in document["paths"].values():
+    for one in item.values():
+        one["parameters"] = [whole(held) for held in one.get("parameters", [])]
+        one["responses"] = {status: whole(held) for status, held in one["responses"].items()}
 document.pop("webhooks", None)
 document["info"]["license"] = {"name": document["info"]["license"]["name"]}
 document["paths"] = {

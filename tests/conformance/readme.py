@@ -1,20 +1,91 @@
-"""Runs every curl command of the README as it is printed there.
+"""Runs every command of the README as it is printed there, in its order, from an empty folder.
 
-    ETUI=… TOKEN=… python readme.py README.md
+    PROGRAM=/path/to/etui python readme.py README.md
+
+`cargo run --release -- …` is the program that PROGRAM names, so that nothing is compiled again;
+`cargo test` is left to the tests. What wants a service that is stopped gets one.
 """
 
 import json
+import os
 import pathlib
 import re
+import signal
 import subprocess
 import sys
+import tempfile
+import time
 
 text = pathlib.Path(sys.argv[1]).read_text()
-blocks = [b for b in re.findall(r"```sh\n(.*?)```", text, re.S) if "curl" in b]
-for block in blocks:
-    run = subprocess.run(["bash", "-euo", "pipefail", "-c", block], capture_output=True, text=True, timeout=60)
-    assert run.returncode == 0, (block, run.stderr)
-    answer = json.loads(run.stdout)
-    assert "code" not in answer, (block, answer)
-print(f"{len(blocks)} commands of the README run as printed")
-sys.exit(0 if blocks else 1)
+program = pathlib.Path(os.environ["PROGRAM"]).resolve()
+blocks = re.findall(r"```sh\n(.*?)```", text, re.S)
+
+folder = pathlib.Path(tempfile.mkdtemp(prefix="etui-readme-"))
+tools = folder / "tools"
+tools.mkdir()
+shim = tools / "cargo"
+shim.write_text(f'#!/bin/sh\n[ "$1" = test ] && exit 0\nwhile [ "$1" != -- ]; do shift; done\nshift\nexec {program} "$@"\n')
+shim.chmod(0o755)
+etui = tools / "etui"
+etui.symlink_to(program)
+work = folder / "work"
+work.mkdir()
+environment = {k: v for k, v in os.environ.items() if not k.startswith("ETUI") and k != "TOKEN"}
+environment["PATH"] = f"{tools}:{environment['PATH']}"
+exports = ""
+service = None
+
+
+def start(block):
+    """Starts the service and waits for the line that says that it is ready."""
+    global service
+    log = (folder / "service.log").open("ab")
+    service = subprocess.Popen(
+        ["bash", "-c", "exec " + block.strip()], cwd=work, env=environment, stdout=subprocess.PIPE, stderr=log
+    )
+    assert service.stdout.readline(), "the service did not start"
+
+
+def stop():
+    global service
+    if service:
+        service.send_signal(signal.SIGTERM)
+        service.wait(timeout=30)
+        service = None
+
+
+def run(block):
+    done = subprocess.run(
+        ["bash", "-euo", "pipefail", "-c", exports + block], cwd=work, env=environment, capture_output=True, text=True, timeout=120
+    )
+    assert done.returncode == 0, f"{block}\nended with {done.returncode}: {done.stderr}\n{done.stdout}"
+    return done.stdout
+
+
+count, verdicts, serve = 0, [], None
+began = time.monotonic()
+try:
+    for block in blocks:
+        count += len([line for line in block.splitlines() if line.strip() and not line.startswith(" ")])
+        if "-- serve" in block:
+            serve = block
+            start(block)
+            continue
+        if block.lstrip().startswith("export "):
+            exports += block
+        stopped = "-- export" in block
+        if stopped:
+            stop()
+        out = run(block)
+        if stopped and serve:
+            start(serve)
+        for line in out.splitlines():
+            answer = json.loads(line) if line.startswith("{") else {}
+            assert "request_id" not in answer, f"{block}\nwas refused: {line[:2000]}"
+            if "verdict" in answer:
+                verdicts.append(answer["verdict"])
+finally:
+    stop()
+assert any(verdict != "incomplete" for verdict in verdicts), f"no check with a real verdict: {verdicts}"
+print(f"{count} commands of the README run as printed in {time.monotonic() - began:.1f} s; verdicts: {', '.join(verdicts)}")
+sys.exit(0)

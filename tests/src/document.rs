@@ -68,11 +68,27 @@ impl Document {
         for (path, item) in members(&self.value["paths"]) {
             for (method, object) in members(item) {
                 if object.get("operationId").is_some() {
-                    all.push(operation(path, method, object));
+                    all.push(operation(path, method, &self.whole(object)));
                 }
             }
         }
         all
+    }
+
+    /// An operation with what it shares with others in place.
+    fn whole(&self, operation: &Value) -> Value {
+        let mut whole = operation.clone();
+        let follow = |one: &mut Value| {
+            let target = one["$ref"].as_str().and_then(|target| target.strip_prefix('#'));
+            if let Some(held) = target.and_then(|pointer| self.value.pointer(pointer)) {
+                *one = held.clone();
+            }
+        };
+        let parameters = whole.get_mut("parameters").and_then(Value::as_array_mut);
+        parameters.into_iter().flatten().for_each(follow);
+        let responses = whole.get_mut("responses").and_then(Value::as_object_mut);
+        responses.into_iter().flat_map(|all| all.values_mut()).for_each(follow);
+        whole
     }
 
     /// One operation by its id.

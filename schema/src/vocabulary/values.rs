@@ -46,12 +46,13 @@ impl FromStr for CivilDate {
 
 textual!(CivilDate, "CivilDate", { "type": "string", "format": "date", "examples": ["2027-03-18"] });
 
-/// A moment, written in RFC 3339 with an offset or `Z`; answered in `Z`.
+/// A moment, written in RFC 3339 with an offset or `Z`; answered in `Z` and to the
+/// millisecond.
 ///
 /// ```
 /// use etui_schema::vocabulary::Instant;
 /// let at: Instant = "2027-03-18T14:00:00+01:00".parse().unwrap();
-/// assert_eq!(at.to_string(), "2027-03-18T13:00:00Z");
+/// assert_eq!(at.to_string(), "2027-03-18T13:00:00.000Z");
 /// assert!("2027-03-18 14:00".parse::<Instant>().is_err());
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -59,7 +60,9 @@ pub struct Instant(pub jiff::Timestamp);
 
 impl fmt::Display for Instant {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}", self.0)
+        // Always three digits: then the order of the texts is the order in time, and nobody's
+        // clock has to hold more.
+        write!(f, "{:.3}", self.0)
     }
 }
 

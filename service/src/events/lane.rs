@@ -98,6 +98,10 @@ where
             if subscription.gone_at.is_some() {
                 return Ok(Rest::Ended);
             }
+            if subscription.paused {
+                // What happens meanwhile is found again by its number.
+                return Ok(Rest::Until(None));
+            }
             if self.look(&mut snap, &subscription).await? {
                 continue;
             }

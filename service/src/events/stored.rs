@@ -49,7 +49,7 @@ impl StoredEvent {
             specversion: "1.0".to_owned(),
             id,
             source: SOURCE.to_owned(),
-            kind,
+            kind: kind.into(),
             subject,
             time,
             datacontenttype: "application/json".to_owned(),

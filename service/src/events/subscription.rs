@@ -44,6 +44,9 @@ pub struct StoredSubscription {
     pub created_at: Instant,
     /// When its receiver said that it is gone.
     pub gone_at: Option<Instant>,
+    /// Whether its owner lets delivery wait.
+    #[serde(default)]
+    pub paused: bool,
     /// Counts the changes, from 1.
     pub version: u64,
 }
@@ -115,7 +118,7 @@ impl StoredSubscription {
     /// The subscription as its owner sees it.
     #[must_use]
     pub fn told(self, secret: Option<String>) -> Subscription {
-        let Self { id, url, types, secrets, created_at, gone_at, version } = self;
+        let Self { id, url, types, secrets, created_at, gone_at, paused, version } = self;
         let info = |secret: StoredSecret| {
             let StoredSecret { sealed: _, made_at, until } = secret;
             SecretInfo { made_at, until }
@@ -126,9 +129,12 @@ impl StoredSubscription {
             types,
             state: if gone_at.is_some() {
                 SubscriptionState::Gone
+            } else if paused {
+                SubscriptionState::Paused
             } else {
                 SubscriptionState::Active
             },
+            paused,
             gone_at,
             created_at,
             secret,

@@ -99,6 +99,7 @@ impl Studio {
             secrets: Vec::new(),
             created_at: Instant(studio.now()),
             gone_at: None,
+            paused: false,
             version: 1,
         };
         let now = (studio.now(), studio.now());
@@ -392,6 +393,7 @@ fn while_a_secret_is_changed_over_both_sign() {
         secrets: Vec::new(),
         created_at: Instant(begin),
         gone_at: None,
+        paused: false,
         version: 1,
     };
     let mut entropy = test_entropy(2);

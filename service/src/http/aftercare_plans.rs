@@ -14,6 +14,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/aftercare-plans", "make_aftercare_plan", || web::to(make))
             .tag("aftercare")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "Date the aftercare of a session",

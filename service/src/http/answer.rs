@@ -1,12 +1,8 @@
 //! Making answers: JSON bytes, entity tags, conditional reads.
 
-use std::convert::Infallible;
 use std::io::Write;
-use std::pin::Pin;
-use std::task::{Context, Poll};
 
 use actix_web::HttpResponse;
-use actix_web::body::{BodySize, MessageBody};
 use actix_web::http::StatusCode;
 use actix_web::http::header;
 use actix_web::web::Bytes;
@@ -17,8 +13,10 @@ use flate2::write::GzEncoder;
 use serde::Serialize;
 
 use super::call::Call;
+use super::encoding;
 use super::failure::Failure;
 use super::query::pairs;
+use super::slices::Slices;
 use crate::studio::plan::{lists, tag_of};
 
 /// What a handler gives back.
@@ -33,37 +31,6 @@ pub(crate) fn json<T: Serialize>(status: u16, value: &T) -> Reply {
 pub(crate) fn bytes(status: u16, body: Vec<u8>) -> Reply {
     let status = StatusCode::from_u16(status).unwrap_or(StatusCode::OK);
     Ok(HttpResponse::build(status).content_type("application/json").body(Slices(body.into())))
-}
-
-/// A body that is handed over piece by piece. One that is handed over whole is
-/// copied for each connection that does not read, and those may be many.
-struct Slices(Bytes);
-
-/// Bytes handed over at a time: less than what the framework gathers before it
-/// waits for the reader.
-const SLICE: usize = 16 * 1024;
-
-impl MessageBody for Slices {
-    type Error = Infallible;
-
-    fn size(&self) -> BodySize {
-        BodySize::Sized(self.0.len() as u64)
-    }
-
-    fn poll_next(
-        mut self: Pin<&mut Self>,
-        _: &mut Context<'_>,
-    ) -> Poll<Option<Result<Bytes, Infallible>>> {
-        if self.0.is_empty() {
-            return Poll::Ready(None);
-        }
-        let next = self.0.len().min(SLICE);
-        Poll::Ready(Some(Ok(self.0.split_to(next))))
-    }
-
-    fn try_into_bytes(self) -> Result<Bytes, Self> {
-        if self.0.len() <= SLICE { Ok(self.0) } else { Err(self) }
-    }
 }
 
 /// Something that is the same for all who ask: held once, with its entity tag.
@@ -87,13 +54,7 @@ impl Fixed {
 
 /// Whether an answer may be compressed (RFC 9110, 12.5.3).
 pub(crate) fn takes_gzip(call: &Call) -> bool {
-    let sent = call.header(&header::ACCEPT_ENCODING).unwrap_or("");
-    sent.split(',').any(|one| {
-        let mut fields = one.split(';').map(str::trim);
-        let named = fields.next().is_some_and(|name| name.eq_ignore_ascii_case("gzip"));
-        let weight = fields.find_map(|field| field.strip_prefix("q=")?.parse::<f32>().ok());
-        named && weight.is_none_or(|weight| 0.0 < weight)
-    })
+    call.header(&header::ACCEPT_ENCODING).is_some_and(|sent| encoding::takes(sent, "gzip"))
 }
 
 /// Says that an answer is compressed.

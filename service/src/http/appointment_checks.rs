@@ -21,6 +21,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/appointment-checks", "create_appointment_check", || web::to(create))
             .tag("checks")
+            .speaks()
             .scope(Scope::ChecksWrite)
             .says(
                 "May this client have this treatment on this day?",
@@ -51,6 +52,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .finds(),
         Operation::post("/v1/appointment-checks/{id}/replays", "replay_appointment_check", || web::to(replay))
             .tag("checks")
+            .speaks()
             .scope(Scope::ChecksRead)
             .says(
                 "Compute a check again",

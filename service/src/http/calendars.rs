@@ -44,6 +44,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .finds(),
         Operation::post("/v1/calendars", "open_calendar", || web::to(open))
             .tag("treatments")
+            .tells_secret()
             .scope(Scope::TreatmentsWrite)
             .says(
                 "Open a calendar",

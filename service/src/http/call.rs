@@ -20,6 +20,7 @@ use uuid::Uuid;
 
 use super::failure::{DAMAGED, Failure};
 use super::operation::Operation;
+use super::preferences;
 use super::state::{Seen, State};
 use super::tokens::Caller;
 use crate::studio::moment::Moment;
@@ -106,6 +107,7 @@ impl Call {
         let caller = guard(req, &state, operation, now)?;
         acceptable(req, operation)?;
         (operation.reads_query)(req.query_string())?;
+        preferences::look(req, operation)?;
         Ok(Self { state, caller, now, req: req.clone() })
     }
 

@@ -72,6 +72,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .finds(),
         Operation::delete(PATH, "erase_client", || web::to(erase))
             .tag("records")
+            .always_whole()
             .scope(Scope::ClientsErase)
             .says(
                 "Forget a client",

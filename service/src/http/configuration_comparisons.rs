@@ -18,6 +18,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             web::to(compare)
         })
         .tag("configurations")
+        .speaks()
         .scope(Scope::Compute)
         .says(
             "Compare configurations",

@@ -16,6 +16,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::get("/v1/configuration-drawings", "draw_configurations", || web::to(draw))
             .tag("configurations")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "Draw configurations",

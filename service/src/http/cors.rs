@@ -21,7 +21,7 @@ pub(crate) fn preflight(req: &ServiceRequest) -> Option<HttpResponse> {
             .insert_header((header::ACCESS_CONTROL_ALLOW_METHODS, "GET, HEAD, POST, PUT, PATCH, DELETE"))
             .insert_header((
                 header::ACCESS_CONTROL_ALLOW_HEADERS,
-                "authorization, content-type, accept-language, idempotency-key, if-match, if-none-match, last-event-id, traceparent, x-request-id",
+                "authorization, content-type, accept-language, idempotency-key, if-match, if-none-match, last-event-id, prefer, traceparent, x-request-id",
             ))
             .insert_header((header::ACCESS_CONTROL_MAX_AGE, PREFLIGHT_KEPT_S))
             .finish()
@@ -36,7 +36,7 @@ pub(crate) fn allow(headers: &mut HeaderMap, origin: Option<&HeaderValue>) {
     headers.insert(
         header::ACCESS_CONTROL_EXPOSE_HEADERS,
         HeaderValue::from_static(
-            "etag, link, location, retry-after, x-request-id, idempotent-replayed, ratelimit, ratelimit-policy",
+            "etag, link, location, retry-after, x-request-id, idempotent-replayed, preference-applied, ratelimit, ratelimit-policy",
         ),
     );
 }

@@ -4,12 +4,14 @@
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::deliveries::{Confirmation, ConfirmationRequest, LotDelivery, LotDeliveryRequest};
+use etui_schema::dry_runs::DryRunQuery;
 
 use super::answer::Reply;
 use super::body::Body;
 use super::call::Call;
 use super::documents::{self, Words};
 use super::operation::Operation;
+use super::query::Query;
 use super::write;
 use crate::studio::habits::StoredHabit;
 use crate::studio::lots;
@@ -50,7 +52,9 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Up to 200 lots, each read, held or refused by itself: the outcomes stand in the order of \
                  the request.",
             )
+            .query::<DryRunQuery>()
             .body::<LotDeliveryRequest>()
+            .answers::<LotDelivery>(200, "A dry run: what would be taken in, each lot with its outcome.")
             .answers::<LotDelivery>(201, "Taken in; each lot with its outcome.")
             .idempotent(),
         Operation::post("/v1/lot-confirmations", "confirm_lots", || web::to(confirm))
@@ -70,9 +74,10 @@ pub(crate) fn operations() -> Vec<Operation> {
     deliveries.into_iter().chain(kept).collect()
 }
 
-async fn deliver(call: Call, body: Body<LotDeliveryRequest>) -> Reply {
-    write::run(&call, &body.bytes, async |snap, moment| {
-        lots::deliver(&call.state.studio, snap, moment, &body.value).await
+async fn deliver(call: Call, query: Query<DryRunQuery>, body: Body<LotDeliveryRequest>) -> Reply {
+    let dry_run = query.0.is_dry();
+    write::run_or_tell(&call, dry_run, &body.bytes, async |snap, moment| {
+        lots::deliver(&call.state.studio, snap, moment, &body.value, dry_run).await
     })
     .await
 }

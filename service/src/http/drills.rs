@@ -15,6 +15,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/drills", "make_drills", || web::to(make))
             .tag("training")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "What to practise with a configuration",
@@ -29,6 +30,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .or_as(&[SVG]),
         Operation::post("/v1/drill-grades", "grade_drill", || web::to(grade))
             .tag("training")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "Grade a panel that was worked",

@@ -68,7 +68,7 @@ impl Failure {
             status: self.code.status(),
             detail: self.detail.clone(),
             instance: instance.to_owned(),
-            code: self.code,
+            code: self.code.into(),
             request_id: request_id.to_owned(),
             errors: self.errors.clone(),
         }

@@ -5,6 +5,12 @@
 //! | `etui_requests_total` | counter | `operation`, `status` |
 //! | `etui_request_seconds` | histogram | `operation` |
 //! | `etui_panics_total` | counter | |
+//! | `etui_outbox_lag_events`, `etui_deliveries_pending`, `etui_deliveries_dead` | gauge | |
+//! | `etui_lots_held`, `etui_lease_overdue_seconds`, `etui_backup_age_seconds` | gauge | |
+//! | `etui_commits_total`, `etui_commit_groups_total` | counter | |
+//!
+//! The gauges are read from the store when they are asked for. A backup that was never made has the
+//! age -1.
 //!
 //! No label holds a reference, an id of a client or anything from a body.
 
@@ -14,10 +20,13 @@ use prometheus_client::encoding::EncodeLabelSet;
 use prometheus_client::encoding::text::encode;
 use prometheus_client::metrics::counter::Counter;
 use prometheus_client::metrics::family::Family;
+use prometheus_client::metrics::gauge::Gauge;
 use prometheus_client::metrics::histogram::{Histogram, exponential_buckets};
 use prometheus_client::registry::Registry;
 
 use crate::panics::counted;
+use crate::store::counts::{commits, groups};
+use crate::studio::standing::Standing;
 
 #[derive(Debug, Clone, PartialEq, Eq, Hash, EncodeLabelSet)]
 struct Answered {
@@ -36,6 +45,45 @@ pub(crate) struct Figures {
     registry: Registry,
     answered: Family<Answered, Counter>,
     took: Family<Called, Histogram>,
+    stand: Gauges,
+}
+
+/// How things stand.
+#[derive(Debug, Default)]
+struct Gauges {
+    outbox_lag: Gauge,
+    pending: Gauge,
+    dead: Gauge,
+    held_lots: Gauge,
+    lease_overdue: Gauge,
+    backup_age: Gauge,
+}
+
+impl Gauges {
+    fn register(&self, registry: &mut Registry) {
+        let Self { outbox_lag, pending, dead, held_lots, lease_overdue, backup_age } = self;
+        for (name, help, gauge) in [
+            ("outbox_lag_events", "Events that the slowest subscription has not seen", outbox_lag),
+            ("deliveries_pending", "Deliveries to be tried", pending),
+            ("deliveries_dead", "Deliveries that were given up", dead),
+            ("lots_held", "Lots that wait for a person", held_lots),
+            ("lease_overdue_seconds", "Since when the oldest lease has run out", lease_overdue),
+            ("backup_age_seconds", "Age of the newest backup; -1 without one", backup_age),
+        ] {
+            registry.register(name, help, gauge.clone());
+        }
+    }
+
+    fn set(&self, standing: &Standing) {
+        let Self { outbox_lag, pending, dead, held_lots, lease_overdue, backup_age } = self;
+        let number = |of: u64| i64::try_from(of).unwrap_or(i64::MAX);
+        outbox_lag.set(number(standing.outbox_lag));
+        pending.set(number(standing.pending));
+        dead.set(number(standing.dead));
+        held_lots.set(number(standing.held_lots));
+        lease_overdue.set(number(standing.lease_overdue_s));
+        backup_age.set(standing.backup_age_s.map_or(-1, number));
+    }
 }
 
 impl Figures {
@@ -49,7 +97,11 @@ impl Figures {
         registry.register("requests", "Requests answered", answered.clone());
         registry.register("request_seconds", "Time from head to answer", took.clone());
         registry.register("panics", "Panics caught; each cost one request or item", counted());
-        Self { registry, answered, took }
+        registry.register("commits", "Batches that were committed", commits());
+        registry.register("commit_groups", "Syncs that they shared", groups());
+        let stand = Gauges::default();
+        stand.register(&mut registry);
+        Self { registry, answered, took, stand }
     }
 
     pub(crate) fn count(&self, operation: &'static str, status: u16, took: Duration) {
@@ -57,8 +109,11 @@ impl Figures {
         self.took.get_or_create(&Called { operation }).observe(took.as_secs_f64());
     }
 
-    /// The text that a collector reads.
-    pub(crate) fn text(&self) -> Result<String, std::fmt::Error> {
+    /// The text that a collector reads, with how things stand now if that could be seen.
+    pub(crate) fn text(&self, standing: Option<&Standing>) -> Result<String, std::fmt::Error> {
+        if let Some(standing) = standing {
+            self.stand.set(standing);
+        }
         let mut out = String::new();
         encode(&mut out, &self.registry)?;
         Ok(out)

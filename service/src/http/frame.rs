@@ -15,8 +15,10 @@ use etui_schema::problem::{ErrorCode, Problem};
 
 use super::call::{AtPath, Chosen, Spoken, operation_of};
 use super::cors;
+use super::encoding;
 use super::failure::Failure;
 use super::limits::Standing;
+use super::preferences::{PREFERENCE_APPLIED, Preferred};
 use super::state::State;
 use super::tokens::Caller;
 use crate::panics;
@@ -51,6 +53,8 @@ pub(crate) async fn frame(
         standing.tell(response.headers_mut());
     }
     negotiated(&mut response);
+    let secret = operation_of(response.request()).is_some_and(|operation| operation.tells_secret);
+    let mut response = encoding::packed(brief(response), secret).await;
     if served && state.is_some_and(|state| state.hosts.lists_origins()) {
         let origin = response.request().headers().get(header::ORIGIN).cloned();
         cors::allow(response.headers_mut(), origin.as_ref());
@@ -75,6 +79,35 @@ fn negotiated(response: &mut ServiceResponse<BoxBody>) {
     if chosen.is_some() {
         headers.append(header::VARY, HeaderValue::from_static("accept"));
     }
+}
+
+/// Spares an answer that the caller can do without: what was made has its place and its
+/// version told, what was changed is as it was sent.
+fn brief(mut response: ServiceResponse<BoxBody>) -> ServiceResponse<BoxBody> {
+    let preferred = response.request().extensions().get::<Preferred>().copied();
+    let done = matches!(response.status(), StatusCode::OK | StatusCode::CREATED);
+    let Some(preferred) = preferred.filter(|_| done && !is_dry(&response)) else {
+        return response;
+    };
+    if let Some(told) = preferred.told() {
+        response.headers_mut().insert(PREFERENCE_APPLIED, told);
+    }
+    if !preferred.brief {
+        return response;
+    }
+    response.headers_mut().remove(header::CONTENT_TYPE);
+    response.headers_mut().remove(header::CONTENT_LANGUAGE);
+    if response.status() == StatusCode::OK {
+        *response.response_mut().status_mut() = StatusCode::NO_CONTENT;
+    }
+    response.map_body(|_, _| BoxBody::new(()))
+}
+
+/// Whether nothing was done, so that the answer is all there is.
+fn is_dry(response: &ServiceResponse<BoxBody>) -> bool {
+    let query = response.request().query_string();
+    form_urlencoded::parse(query.as_bytes())
+        .any(|(name, value)| name == "dry_run" && value == "true")
 }
 
 /// Inside the resource, where the request is whole again: a handler that

@@ -15,6 +15,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::get("/v1/hand-profiles/{artist_ref}", "get_hand_profile", || web::to(get))
             .tag("records")
+            .speaks()
             .scope(Scope::TreatmentsRead)
             .says(
                 "What an artist's healed results say about her hand",

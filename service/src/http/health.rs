@@ -8,6 +8,8 @@ use super::answer::{Reply, bytes, to_bytes};
 use super::call::Call;
 use super::failure::Failure;
 use super::operation::Operation;
+use super::write;
+use crate::studio::standing::{self, Standing};
 use etui_schema::problem::ErrorCode;
 
 pub(crate) fn operations() -> Vec<Operation> {
@@ -50,11 +52,19 @@ async fn ready(call: Call) -> Reply {
     bytes(status, to_bytes(&health)?)
 }
 
+async fn stands(call: &Call) -> Result<Standing, Failure> {
+    let mut snap = write::view(call).await?;
+    let when = (call.now, call.today());
+    Ok(standing::look(&call.state.studio, &mut snap, when).await?)
+}
+
 async fn metrics(call: Call) -> Reply {
+    // A store that cannot be read is told by `/health/ready`; what was counted is told all the same.
+    let standing = stands(&call).await.ok();
     let text = call
         .state
         .figures
-        .text()
+        .text(standing.as_ref())
         .map_err(|_| Failure::new(ErrorCode::Internal, "internal error"))?;
     Ok(actix_web::HttpResponse::Ok()
         .content_type("application/openmetrics-text; version=1.0.0; charset=utf-8")

@@ -18,6 +18,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/label-readings", "read_labels", || web::to(read))
             .tag("labels")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "Read packets",

@@ -65,9 +65,8 @@ pub(crate) fn operations() -> Vec<Operation> {
     ]
 }
 
-static DOCUMENT: LazyLock<Fixed> = LazyLock::new(|| {
-    Fixed::new(serde_json::to_vec_pretty(&openapi::document()).unwrap_or_default())
-});
+static DOCUMENT: LazyLock<Fixed> =
+    LazyLock::new(|| Fixed::new(serde_json::to_vec(&openapi::document()).unwrap_or_default()));
 
 static PACKED_DOCUMENT: LazyLock<Fixed> = LazyLock::new(|| DOCUMENT.packed());
 

@@ -20,6 +20,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/needle-selections", "select_needles", || web::to(select))
             .tag("configurations")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "Choose a needle",

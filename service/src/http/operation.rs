@@ -69,6 +69,14 @@ pub(crate) struct Operation {
     /// Whether a 201 says where what was made is read.
     pub(crate) tells_location: bool,
     pub(crate) takes_if_none_match: bool,
+    /// Whether its texts are in the language that the caller asks for.
+    pub(crate) speaks: bool,
+    /// Whether its answer holds a secret.
+    pub(crate) tells_secret: bool,
+    /// Whether `Prefer: return=minimal` is honoured: what it would have answered can be
+    /// read afterwards.
+    pub(crate) can_be_brief: bool,
+    is_whole: bool,
     /// Largest body in bytes.
     pub(crate) body_limit: usize,
     pub(crate) route: fn() -> Route,
@@ -79,6 +87,7 @@ pub(crate) const BODY_LIMIT: usize = 256 * 1024;
 
 impl Operation {
     fn new(method: Method, path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
+        let can_be_brief = [Method::PUT, Method::PATCH, Method::DELETE].contains(&method);
         Self {
             method,
             path,
@@ -99,6 +108,10 @@ impl Operation {
             takes_if_match: false,
             tells_location: false,
             takes_if_none_match: false,
+            speaks: false,
+            tells_secret: false,
+            can_be_brief,
+            is_whole: false,
             body_limit: BODY_LIMIT,
             route,
         }
@@ -238,9 +251,40 @@ impl Operation {
         ])
     }
 
-    /// A 201 says where what was made is read.
+    /// A 201 says where what was made is read; then the answer itself can be spared.
     pub(crate) fn located(self) -> Self {
-        Self { tells_location: true, ..self }
+        let can_be_brief = !(self.tells_secret || self.is_whole);
+        Self { tells_location: true, can_be_brief, ..self }
+    }
+
+    /// Its texts are in the language that the caller asks for.
+    pub(crate) fn speaks(self) -> Self {
+        Self { speaks: true, ..self }
+    }
+
+    /// Its answer holds a secret, once: it is never spared, and never compressed, since the
+    /// length of what is compressed tells of a secret that stands beside what the caller sent.
+    pub(crate) fn tells_secret(self) -> Self {
+        Self { tells_secret: true, can_be_brief: false, ..self }
+    }
+
+    /// Its answer is all there is of it, and is given whatever the caller prefers.
+    pub(crate) fn always_whole(self) -> Self {
+        Self { is_whole: true, can_be_brief: false, ..self }
+    }
+
+    /// Whether something can be different after it.
+    pub(crate) fn writes(&self) -> bool {
+        self.takes_idempotency_key
+            || self.takes_if_match
+            || self.can_be_brief
+            || self.errors.contains(&ErrorCode::NoSpace)
+            || matches!(self.method.as_str(), "PUT" | "PATCH" | "DELETE")
+    }
+
+    /// Whether the media type of its answer is chosen by `Accept`.
+    pub(crate) fn chooses_media(&self) -> bool {
+        self.answers.iter().any(|answer| 1 < answer.content.len())
     }
 
     /// The same where the answer is sealed under a client's key: once she is erased

@@ -100,6 +100,7 @@ fn token_operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/plugins/{id}/tokens", "issue_plugin_token", || web::to(issue))
             .tag("plugins")
+            .tells_secret()
             .scope(Scope::Admin)
             .says(
                 "Make a token",
@@ -131,6 +132,7 @@ fn token_operations() -> Vec<Operation> {
             || web::to(rotate),
         )
         .tag("plugins")
+        .tells_secret()
         .scope(Scope::Admin)
         .says(
             "Exchange a token for a new one",

@@ -16,6 +16,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/puncture-patterns", "simulate_pattern", || web::to(simulate))
             .tag("configurations")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "Simulate a puncture pattern",

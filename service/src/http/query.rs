@@ -159,7 +159,10 @@ mod tests {
     fn faults<T: DeserializeOwned + JsonSchema + 'static>(text: &str) -> Vec<(String, FaultCode)> {
         let mut found: Vec<_> = match parse::<T>(text) {
             Ok(_) => Vec::new(),
-            Err(failure) => failure.errors.into_iter().map(|f| (f.pointer, f.code)).collect(),
+            Err(failure) => {
+                let told = failure.errors.into_iter();
+                told.filter_map(|f| Some((f.pointer, f.code.known()?))).collect()
+            }
         };
         found.sort_by(|a, b| a.0.cmp(&b.0));
         found

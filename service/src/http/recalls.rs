@@ -25,6 +25,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/recalls", "recall_lots", || web::to(recall_named))
             .tag("drawer")
+            .always_whole()
             .scope(Scope::DrawerWrite)
             .says(
                 "Act on a recall notice",
@@ -39,6 +40,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .located(),
         Operation::post("/v1/lots/{id}/recalls", "recall_lot", || web::to(recall))
             .tag("drawer")
+            .always_whole()
             .scope(Scope::DrawerWrite)
             .says(
                 "Call a lot back",

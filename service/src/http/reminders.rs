@@ -5,17 +5,22 @@ use etui_schema::access::Scope;
 use etui_schema::page::Page;
 use etui_schema::problem::ErrorCode;
 use etui_schema::reminders::{
-    OutcomeReceipt, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery,
-    ReminderRelease, ReminderReleaseRequest,
+    ClaimExtension, ClaimExtensionRequest, ClaimReturn, ClaimReturnRequest, OutcomeReceipt,
+    OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery, ReminderRelease,
+    ReminderReleaseRequest,
 };
 
-use super::answer::{Reply, page};
+use super::answer::{Reply, json, page};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
 use crate::studio::reminders;
+
+const CLAIM: &str = "/v1/reminder-claims/{id}";
+const EXTENSIONS: &str = "/v1/reminder-claims/{id}/extensions";
+const RETURNS: &str = "/v1/reminder-claims/{id}/returns";
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -38,6 +43,40 @@ pub(crate) fn operations() -> Vec<Operation> {
             .body::<ReminderClaimRequest>()
             .answers::<ReminderClaim>(201, "What was claimed; it may be nothing.")
             .idempotent(),
+        Operation::get(CLAIM, "get_claim", || web::to(claimed))
+            .tag("reminders")
+            .scope(Scope::RemindersRead)
+            .says(
+                "Read a claim",
+                "With the reminders that it still holds. 404 once it holds none: its lease ran out, or all \
+                 of them were reported or given back.",
+            )
+            .answers::<ReminderClaim>(200, "What it holds.")
+            .finds(),
+        Operation::post(EXTENSIONS, "extend_claim", || web::to(extend))
+            .tag("reminders")
+            .scope(Scope::RemindersWrite)
+            .says(
+                "Hold claimed reminders for longer",
+                "For whoever needs more time than was thought, before the lease ends. What had run out \
+                 before is not held any more and is not in the answer.",
+            )
+            .body::<ClaimExtensionRequest>()
+            .answers::<ClaimExtension>(201, "Held until then.")
+            .idempotent()
+            .finds(),
+        Operation::post(RETURNS, "return_claim", || web::to(give_back))
+            .tag("reminders")
+            .scope(Scope::RemindersWrite)
+            .says(
+                "Give claimed reminders back",
+                "What was not sent and will not be: others can claim it at once. Each reminder has its own \
+                 outcome. What may have been sent is not given back but left to its lease.",
+            )
+            .body::<ClaimReturnRequest>()
+            .answers::<ClaimReturn>(201, "Given back; each with its outcome.")
+            .idempotent()
+            .finds(),
         Operation::post("/v1/reminders/{id}/outcomes", "report_reminder", || web::to(report))
             .tag("reminders")
             .scope(Scope::RemindersWrite)
@@ -64,6 +103,30 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers::<ReminderRelease>(201, "Done; each reminder with its outcome.")
             .idempotent(),
     ]
+}
+
+async fn claimed(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    json(200, &reminders::claimed(&call.state.studio, &mut snap, id, call.now).await?)
+}
+
+async fn extend(call: Call, body: Body<ClaimExtensionRequest>) -> Reply {
+    let id = call.path_id("id")?;
+    let _turn = call.state.claims.lock().await;
+    write::run(&call, &body.bytes, async |snap, moment| {
+        reminders::extend(&call.state.studio, snap, moment, id, &body.value).await
+    })
+    .await
+}
+
+async fn give_back(call: Call, body: Body<ClaimReturnRequest>) -> Reply {
+    let id = call.path_id("id")?;
+    let _turn = call.state.claims.lock().await;
+    write::run(&call, &body.bytes, async |snap, moment| {
+        reminders::give_back(&call.state.studio, snap, moment, id, &body.value).await
+    })
+    .await
 }
 
 async fn release(call: Call, body: Body<ReminderReleaseRequest>) -> Reply {

@@ -10,10 +10,10 @@ use super::call::AtPath;
 use super::frame::net;
 use super::operation::Operation;
 use super::{
-    aftercare_plans, api_catalog, appointment_checks, artists, calendars, clients, clock_state,
-    configuration_comparisons, configuration_drawings, deliveries, docs, drills, events,
-    hand_profiles, health, label_readings, lots, machines, meta, needle_selections, packs, plugins,
-    problems, puncture_patterns, recalls, reminders, retention, sheets, sign_offs,
+    aftercare_plans, api_catalog, appointment_checks, artists, backups, calendars, clients,
+    clock_state, configuration_comparisons, configuration_drawings, deliveries, docs, drills,
+    events, hand_profiles, health, label_readings, lots, machines, meta, needle_selections, packs,
+    plugins, problems, puncture_patterns, recalls, reminders, retention, sheets, sign_offs,
     skin_assessments, skin_typing, subscriptions, symptom_reports, treatment_aftercare,
     treatment_history, treatments,
 };
@@ -48,6 +48,7 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         plugins::operations(),
         packs::operations(),
         retention::operations(),
+        backups::operations(),
         events::operations(),
         subscriptions::operations(),
         health::operations(),

@@ -23,6 +23,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             web::to(summary)
         })
         .tag("checks")
+        .speaks()
         .scope(Scope::ChecksRead)
         .says(
             "The short view of a check",
@@ -35,6 +36,7 @@ pub(crate) fn operations() -> Vec<Operation> {
         .finds(),
         Operation::get("/v1/appointment-checks/{id}/sheet", "get_check_sheet", || web::to(visit))
             .tag("checks")
+            .speaks()
             .scope(Scope::ChecksRead)
             .says(
                 "A check as a page to print",
@@ -47,6 +49,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .finds(),
         Operation::get("/v1/day-sheets/{date}", "get_day_sheet", || web::to(day))
             .tag("checks")
+            .speaks()
             .scope(Scope::ChecksRead)
             .says(
                 "The day as a page to print",
@@ -64,6 +67,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             web::to(aftercare)
         })
         .tag("treatments")
+        .speaks()
         .scope(Scope::TreatmentsRead)
         .says(
             "The aftercare of a treatment as a page to print",

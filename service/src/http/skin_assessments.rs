@@ -17,6 +17,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::get("/v1/screening-questions", "list_screening_questions", || web::to(questions))
             .tag("screening")
+            .speaks()
             .any_token()
             .says(
                 "The questions of a screening",
@@ -28,6 +29,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .if_none_match(),
         Operation::post("/v1/skin-assessments", "create_skin_assessment", || web::to(assess))
             .tag("screening")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "May this skin be treated, when and how?",

@@ -14,6 +14,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/phototype-scores", "create_phototype_score", || web::to(phototype))
             .tag("screening")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "Sun-reaction type from ten answers",
@@ -24,6 +25,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers::<PhototypeAnswer>(200, "The score with its uncertainty."),
         Operation::post("/v1/skin-colours", "create_skin_colour", || web::to(colour))
             .tag("screening")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "Class and difference of measured skin colours",

@@ -2,26 +2,30 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
+use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::page::Page;
 use etui_schema::problem::ErrorCode;
 use etui_schema::subscriptions::{
-    Delivery, DeliveryQuery, RedeliveryRequest, SecretRequest, Subscription, SubscriptionRequest,
-    Subscriptions,
+    Delivery, DeliveryQuery, Redeliveries, RedeliveriesRequest, RedeliveryRequest, SecretRequest,
+    Subscription, SubscriptionRequest, Subscriptions,
 };
+use serde_json::Value;
 
 use super::answer::{Reply, json, page, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
+use super::patch::{self, Patch};
 use super::query::Query;
 use super::write;
 use crate::studio::plan::to_json;
-use crate::studio::subscriptions;
+use crate::studio::{redeliveries, subscriptions};
 
 const ONE: &str = "/v1/subscriptions/{id}";
 const SECRETS: &str = "/v1/subscriptions/{id}/secrets";
 const DELIVERIES: &str = "/v1/subscriptions/{id}/deliveries";
 const REDELIVERIES: &str = "/v1/subscriptions/{id}/deliveries/{delivery_id}/redeliveries";
+const MANY: &str = "/v1/subscriptions/{id}/redeliveries";
 
 pub(crate) fn operations() -> Vec<Operation> {
     let mut all = of_subscriptions();
@@ -33,6 +37,7 @@ fn of_subscriptions() -> Vec<Operation> {
     vec![
         Operation::post("/v1/subscriptions", "create_subscription", || web::to(create))
             .tag("plugins")
+            .tells_secret()
             .scope(Scope::Admin)
             .says(
                 "Have events delivered",
@@ -60,6 +65,20 @@ fn of_subscriptions() -> Vec<Operation> {
             .answers::<Subscription>(200, "The subscription.")
             .if_none_match()
             .finds(),
+        Operation::patch(ONE, "patch_subscription", || web::to(change))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "Change, pause or resume a subscription",
+                "Its `url`, its `types` and whether it is `paused`. Nothing is sent while it is paused; \
+                 then it gets what happened meanwhile, as far as events are kept (30 days). Its secrets \
+                 stay.",
+            )
+            .merges()
+            .answers::<Subscription>(200, "As it is now.")
+            .errors([ErrorCode::Conflict])
+            .if_match()
+            .finds(),
         Operation::delete(ONE, "delete_subscription", || web::to(remove))
             .tag("plugins")
             .scope(Scope::Admin)
@@ -70,6 +89,7 @@ fn of_subscriptions() -> Vec<Operation> {
             .finds(),
         Operation::post(SECRETS, "rotate_subscription_secret", || web::to(rotate))
             .tag("plugins")
+            .tells_secret()
             .scope(Scope::Admin)
             .says(
                 "Give a subscription a new secret",
@@ -109,7 +129,42 @@ fn of_deliveries() -> Vec<Operation> {
             .answers::<Delivery>(201, "It is due at once.")
             .idempotent()
             .finds(),
+        Operation::post(MANY, "redeliver_events", || web::to(redeliver_many))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "Send many events again",
+                "Those that are named, or every dead letter, at most 200 at a time; each has its own \
+                 outcome.",
+            )
+            .query::<DryRunQuery>()
+            .body::<RedeliveriesRequest>()
+            .answers::<Redeliveries>(200, "A dry run: what would be sent.")
+            .answers::<Redeliveries>(201, "Each with its outcome.")
+            .idempotent()
+            .finds(),
     ]
+}
+
+async fn change(call: Call, patch: Patch) -> Reply {
+    let (id, known) = (call.path_id("id")?, write::precondition(&call));
+    write::run(&call, &patch.bytes, async |snap, moment| {
+        let patch = (&patch.value, |whole: &Value| patch::read(whole));
+        subscriptions::change(&call.state.studio, snap, moment, id, patch, &known).await
+    })
+    .await
+}
+
+async fn redeliver_many(
+    call: Call,
+    query: Query<DryRunQuery>,
+    body: Body<RedeliveriesRequest>,
+) -> Reply {
+    let (id, dry_run) = (call.path_id("id")?, query.0.is_dry());
+    write::run_or_tell(&call, dry_run, &body.bytes, async |snap, moment| {
+        redeliveries::send_many(snap, moment, id, &body.value, dry_run).await
+    })
+    .await
 }
 
 async fn create(call: Call, body: Body<SubscriptionRequest>) -> Reply {

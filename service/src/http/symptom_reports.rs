@@ -17,6 +17,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::get("/v1/symptom-questions", "list_symptom_questions", || web::to(questions))
             .tag("aftercare")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "What to ask after a session",
@@ -27,6 +28,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers::<SymptomQuestions>(200, "The questions."),
         Operation::post("/v1/symptom-reports", "judge_symptom_report", || web::to(judge))
             .tag("aftercare")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "How urgent is what a client tells?",

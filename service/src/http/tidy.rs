@@ -20,7 +20,10 @@ pub(crate) fn tidy(schema: &mut Value) {
             if unknown {
                 members.remove("format");
             }
-            if members.get("default").is_some_and(Value::is_null) {
+            // An object that is absent is all its own defaults; some generators write such a one
+            // down as code that does not compile.
+            let idle = |held: &Value| held.is_null() || held.is_object() && !is_schema(held);
+            if members.get("default").is_some_and(idle) {
                 members.remove("default");
             }
             absent_only(members);
@@ -30,6 +33,11 @@ pub(crate) fn tidy(schema: &mut Value) {
         Value::Array(items) => items.iter_mut().for_each(tidy),
         _ => {}
     }
+}
+
+/// Whether it is the schema of a property that is called so.
+fn is_schema(held: &Value) -> bool {
+    ["type", "$ref", "anyOf", "oneOf", "enum"].iter().any(|key| held.get(key).is_some())
 }
 
 /// An optional member is absent, not null: that is what every generator can

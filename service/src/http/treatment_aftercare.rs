@@ -16,6 +16,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::get("/v1/treatments/{id}/aftercare", "get_treatment_aftercare", || web::to(plan))
             .tag("treatments")
+            .speaks()
             .scope(Scope::TreatmentsRead)
             .says(
                 "The aftercare of a treatment",
@@ -28,6 +29,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             web::to(calendar)
         })
         .tag("treatments")
+        .speaks()
         .scope(Scope::TreatmentsRead)
         .says(
             "The aftercare of a treatment as iCalendar",

@@ -22,6 +22,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/treatments/{id}/observations", "record_observation", || web::to(observe))
             .tag("treatments")
+            .speaks()
             .scope(Scope::TreatmentsWrite)
             .says(
                 "Record what is seen while working",
@@ -35,6 +36,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .finds(),
         Operation::post("/v1/treatments/{id}/symptom-reports", "keep_symptom_report", || web::to(report))
             .tag("treatments")
+            .speaks()
             .scope(Scope::TreatmentsWrite)
             .says(
                 "Keep what the client tells afterwards",
@@ -65,6 +67,7 @@ pub(crate) fn operations() -> Vec<Operation> {
         .finds(),
         Operation::post("/v1/treatments/{id}/reviews", "record_review", || web::to(review))
             .tag("treatments")
+            .speaks()
             .scope(Scope::TreatmentsWrite)
             .says(
                 "Record how it healed",
@@ -78,6 +81,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .finds(),
         Operation::post("/v1/treatments/{id}/amendments", "amend_treatment", || web::to(amend))
             .tag("treatments")
+            .speaks()
             .scope(Scope::TreatmentsWrite)
             .says(
                 "Put a treatment record right",

@@ -19,6 +19,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/treatments", "record_treatment", || web::to(create))
             .tag("treatments")
+            .speaks()
             .scope(Scope::TreatmentsWrite)
             .says(
                 "Record a treatment",

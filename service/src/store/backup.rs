@@ -13,7 +13,7 @@
 mod stream;
 
 use std::{
-    fs::{self, File},
+    fs,
     io::{self, BufReader, BufWriter, Write},
     path::{Path, PathBuf},
 };
@@ -27,6 +27,7 @@ use super::{
     erasure::Receipt,
     files,
     keyring::{KeyStorage, Keyring, KeyringError},
+    progress,
     seal::{Entropy, NoEntropy, draw},
     sealed_file::SealedFileError,
     studio_key::StudioKey,
@@ -149,7 +150,7 @@ pub async fn restore(
     let key =
         keys.stream_key().ok_or(ImportError::Form { why: "keys of another file", line: 1 })?;
     let open = || {
-        let reader = stream::Reader::start(BufReader::new(File::open(path)?), key)?;
+        let reader = stream::Reader::start(BufReader::new(progress::opened(path)?), key)?;
         Ok(BufReader::new(reader))
     };
     dump::load(open, &keys, config, (studio, storage), entropy).await

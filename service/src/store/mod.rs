@@ -36,6 +36,7 @@
 pub mod audit;
 pub mod backup;
 mod companion;
+pub mod counts;
 pub mod cursor;
 pub mod dump;
 pub mod embedded;
@@ -46,6 +47,7 @@ pub mod key;
 pub mod keyring;
 pub mod memory;
 pub mod outbox;
+pub mod progress;
 pub mod record;
 pub mod rows;
 pub mod seal;

@@ -16,6 +16,7 @@ use super::{
     embedded::EmbeddedSnap,
     key,
     keyring::{CLIENT_KEYS, Keyring},
+    progress,
     record::hex,
     seal::ClientId,
 };
@@ -155,6 +156,7 @@ impl Walk<'_, '_> {
             for (key, value) in &page {
                 self.row(space, key, value);
             }
+            progress::records(page.len() as u64);
             *self.report.records.entry(space.to_owned()).or_default() += page.len() as u64;
             let Some((last, _)) = page.last().filter(|_| page.len() == PAGE_ROWS) else {
                 return Ok(());

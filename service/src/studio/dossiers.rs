@@ -98,14 +98,14 @@ async fn audit(snap: &mut Snap, about: &BTreeSet<String>) -> Result<Vec<AuditRow
         // A link that cannot be read is found by `etui verify`.
         let Ok(link) = serde_json::from_slice::<Link>(&value) else { continue };
         if about.contains(&link.entry.record) {
-            found.push(row(link));
+            found.extend(row(link));
         }
     }
     Ok(found)
 }
 
-fn row(link: Link) -> AuditRow {
+fn row(link: Link) -> Option<AuditRow> {
     let Link { number, entry, previous: _, hash: _ } = link;
     let AuditEntry { at, who, what, record, version } = entry;
-    AuditRow { number, at, who, what, record, version }
+    Some(AuditRow { number, at: at.parse().ok()?, who, what, record, version })
 }

@@ -105,6 +105,11 @@ pub fn select(
     let selection = craft.selector.select(&craft.model, &asked).map_err(refused)?;
     let statement = craft.selector.statement(language).to_owned();
     let mut answer = answer(selection, usable, statement);
+    if let Some(limit) = limit {
+        let more = answer.set_aside.len().saturating_sub(usize::from(*limit));
+        answer.set_aside_not_shown = u32::try_from(more).unwrap_or(u32::MAX);
+        answer.set_aside.truncate(usize::from(*limit));
+    }
     if let Some(drawer) = drawer {
         answer.passed_over = passed_over(craft, &asked, drawer, drawer.day)?;
         answer.drawer = drawer.nothing(craft, answer.ranked.is_empty(), language);
@@ -209,6 +214,7 @@ pub fn answer(
         ranked: ranked.into_iter().map(|one| ranked_needle(one, &lots)).collect(),
         not_shown: u32::try_from(not_shown).unwrap_or(u32::MAX),
         set_aside: set_aside.into_iter().map(|one| aside(one, &lots)).collect(),
+        set_aside_not_shown: 0,
         passed_over: Vec::new(),
         drawer: None,
         step_up: step_up.into_iter().map(step).collect(),

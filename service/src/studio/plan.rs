@@ -5,6 +5,8 @@
 //! holds, reads again and plans anew. So a use case never sees a half-done
 //! state and never has to retry.
 
+use std::borrow::Cow;
+
 use base64::Engine;
 use base64::prelude::BASE64_URL_SAFE_NO_PAD;
 use sha2::{Digest, Sha256};
@@ -48,14 +50,21 @@ pub fn tag_of(bytes: &[u8]) -> String {
 /// (RFC 9110, 13.1.2).
 #[must_use]
 pub fn lists(header: &str, tag: &str) -> bool {
-    header.split(',').any(|one| one.trim().strip_prefix("W/") == Some(tag))
+    header.split(',').any(|one| one.trim().strip_prefix("W/").is_some_and(|one| plain(one) == tag))
         || lists_strongly(header, tag)
+}
+
+/// A tag as it is before its answer was compressed (`http::encoding` puts the coding at its
+/// end): it names the same version.
+fn plain(tag: &str) -> Cow<'_, str> {
+    let coded = [".gzip\"", ".br\""].into_iter().find_map(|end| tag.strip_suffix(end));
+    coded.map_or(Cow::Borrowed(tag), |tag| Cow::Owned(format!("{tag}\"")))
 }
 
 /// Whether a tag is in the list of `If-Match`, which compares strongly: a weak
 /// tag never fits (RFC 9110, 13.1.1).
 fn lists_strongly(header: &str, tag: &str) -> bool {
-    header.split(',').map(str::trim).any(|one| one == "*" || one == tag)
+    header.split(',').map(str::trim).any(|one| one == "*" || plain(one) == tag)
 }
 
 /// What a repeated request with the same key is answered with.
@@ -140,6 +149,11 @@ mod tests {
         let weak = format!("W/{tag}");
         assert!(matches!(with(Some(&weak), false).check(Some(b"one")), Err(Error::Changed)));
         assert!(lists(&weak, &tag));
+        for end in ["gzip", "br"] {
+            let coded = format!("{}.{end}\"", tag.trim_end_matches('"'));
+            assert!(with(Some(&coded), false).check(Some(b"one")).is_ok(), "{coded}");
+            assert!(lists(&format!("W/{coded}"), &tag), "{coded}");
+        }
         assert!(matches!(with(Some(&tag), false).check(Some(b"two")), Err(Error::Changed)));
         assert!(matches!(with(Some(&tag), false).check(None), Err(Error::Changed)));
     }

@@ -71,10 +71,10 @@ pub fn simulate<'a>(
 
 fn ground_of(path: Option<StrokePath>, area: Option<FillArea>) -> Result<Ground, Fault> {
     match (path, area) {
-        (Some(StrokePath { length_mm, bend_deg: None }), None) => {
+        (Some(StrokePath { length_mm, bend_degrees: None }), None) => {
             Ok(Ground::Straight { length_mm })
         }
-        (Some(StrokePath { length_mm, bend_deg: Some(bend_deg) }), None) => {
+        (Some(StrokePath { length_mm, bend_degrees: Some(bend_deg) }), None) => {
             Ok(Ground::Hair { length_mm, bend_deg })
         }
         (None, Some(FillArea { width_mm, height_mm })) => Ok(Ground::Area { width_mm, height_mm }),
@@ -89,10 +89,10 @@ fn ground_of(path: Option<StrokePath>, area: Option<FillArea>) -> Result<Ground,
 
 fn jitter_of(told: Option<HandJitter>) -> Jitter {
     let usual = Jitter::default();
-    let Some(HandJitter { pace, turn_deg, wander_mm }) = told else { return usual };
+    let Some(HandJitter { pace, turn_degrees, wander_mm }) = told else { return usual };
     Jitter {
         pace: pace.unwrap_or(usual.pace),
-        turn_deg: turn_deg.unwrap_or(usual.turn_deg),
+        turn_deg: turn_degrees.unwrap_or(usual.turn_deg),
         wander_mm: wander_mm.unwrap_or(usual.wander_mm),
     }
 }

@@ -11,15 +11,17 @@ use etui_schema::page::Page;
 use etui_schema::problem::FaultCode;
 use etui_schema::subscriptions::{
     Delivery, DeliveryQuery, DeliveryState, RedeliveryRequest, SecretRequest, Subscription,
-    SubscriptionRequest, Subscriptions,
+    SubscriptionRequest, SubscriptionSettings, Subscriptions,
 };
 use etui_schema::vocabulary::Instant;
 use jiff::SignedDuration;
+use serde_json::Value;
 use uuid::Uuid;
 
 use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
+use super::merge::merged;
 use super::moment::Moment;
 use super::paging::{Walk, records};
 use super::plan::{Planned, Precondition, Repeat, to_json};
@@ -48,22 +50,20 @@ pub async fn create(
     request: &SubscriptionRequest,
 ) -> Result<Planned, Error> {
     let SubscriptionRequest { url, types } = request;
-    Target::parse(url, studio.targets)
-        .map_err(|why| Error::at("#/url", FaultCode::NotAllowed, why.to_string()))?;
+    may_be_called(studio, url)?;
     if MOST <= subscription::all(snap).await?.len() {
         let why = format!("there are {MOST} subscriptions; remove one first");
         return Err(Error::Conflict(why));
     }
     let id = moment.id()?;
-    let wanted: BTreeSet<EventType> =
-        types.as_deref().unwrap_or(EventType::ALL).iter().copied().collect();
     let mut stored = StoredSubscription {
         id,
         url: url.clone(),
-        types: wanted.into_iter().collect(),
+        types: in_order(types.as_deref()),
         secrets: Vec::new(),
         created_at: Instant(moment.now),
         gone_at: None,
+        paused: false,
         version: 1,
     };
     let secret = new_secret(studio, moment, &mut stored, 0)?;
@@ -189,6 +189,56 @@ pub async fn remove(
     })
 }
 
+/// Plans to lay a merge patch over a subscription; `read` makes settings of the whole.
+///
+/// # Errors
+/// [`Error::NotFound`], a precondition that does not hold, what `read` refuses, and
+/// [`Error::Refused`] for an address that may not be called.
+pub async fn change(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+    (patch, read): (&Value, impl Fn(&Value) -> Result<SubscriptionSettings, Error>),
+    precondition: &Precondition,
+) -> Result<Planned, Error> {
+    let (mut stored, bytes) = load(snap, id).await?;
+    precondition.check(Some(&to_json(&stored.clone().told(None))?))?;
+    let held = SubscriptionSettings {
+        url: stored.url.clone(),
+        types: Some(stored.types.clone()),
+        paused: stored.paused,
+    };
+    let held = serde_json::to_value(&held).map_err(|error| Error::Internal(error.to_string()))?;
+    let SubscriptionSettings { url, types, paused } = read(&merged(held, patch))?;
+    if url != stored.url {
+        may_be_called(studio, &url)?;
+        stored.gone_at = None;
+    }
+    stored.url = url;
+    stored.types = in_order(types.as_deref());
+    stored.paused = paused;
+    stored.version += 1;
+    let (key, version) = (id.as_bytes().to_vec(), stored.version);
+    let batch = Batch::new()
+        .expect(SUBSCRIPTIONS, key.clone(), Some(bytes))
+        .put(SUBSCRIPTIONS, key, encode(&stored)?)
+        .audit(moment.entry("subscription.change", &format!("subscriptions/{id}"), version));
+    Planned::changed(&stored.told(None), batch)
+}
+
+fn may_be_called(studio: &Studio, url: &str) -> Result<(), Error> {
+    Target::parse(url, studio.targets)
+        .map(drop)
+        .map_err(|why| Error::at("#/url", FaultCode::NotAllowed, why.to_string()))
+}
+
+/// The wanted types, each once, in the order of the vocabulary; all if none is named.
+fn in_order(types: Option<&[EventType]>) -> Vec<EventType> {
+    let wanted: BTreeSet<EventType> = types.unwrap_or(EventType::ALL).iter().copied().collect();
+    wanted.into_iter().collect()
+}
+
 /// One page of the deliveries of a subscription, in the order of their events.
 ///
 /// # Errors
@@ -229,11 +279,7 @@ pub async fn send_again(
     event_id: Uuid,
     request: &RedeliveryRequest,
 ) -> Result<Planned, Error> {
-    let (stored, bytes) = load(snap, id).await?;
-    if stored.gone_at.is_some() {
-        let why = "its receiver answered 410; make a new subscription";
-        return Err(Error::Conflict(why.to_owned()));
-    }
+    let (stored, bytes) = receiving(snap, id).await?;
     let absent = || Error::NotFound { what: "event", id: event_id.to_string() };
     let (number, event) = log::find(snap, event_id).await?.ok_or_else(absent)?;
     let (delivery, held) = due_again(snap, moment, id, (number, &event), request).await?;
@@ -243,7 +289,20 @@ pub async fn send_again(
     Planned::made(&delivery.told(id, None), batch)
 }
 
-async fn due_again(
+/// A subscription that something can be sent to.
+pub(super) async fn receiving(
+    snap: &mut Snap,
+    id: Uuid,
+) -> Result<(StoredSubscription, Bytes), Error> {
+    let (stored, bytes) = load(snap, id).await?;
+    if stored.gone_at.is_some() {
+        let why = "its receiver answered 410; give it another address, or make a new subscription";
+        return Err(Error::Conflict(why.to_owned()));
+    }
+    Ok((stored, bytes))
+}
+
+pub(super) async fn due_again(
     snap: &mut Snap,
     moment: &Moment,
     id: Uuid,

@@ -48,7 +48,7 @@ pub(super) fn stops() -> Vec<Stop> {
             let body = json!({
                 "configuration": { "label": "0.25 1RL" },
                 "setting": { "site": "brow", "hand_speed_mm_s": 10.0 },
-                "path": { "length_mm": 8.0, "bend_deg": 40.0 },
+                "path": { "length_mm": 8.0, "bend_degrees": 40.0 },
                 "passes": 2,
                 "seed": 7,
             });

@@ -41,6 +41,14 @@ pub(super) fn stops() -> Vec<Stop> {
         }),
         Stop::new("list_subscriptions", |_| Request::get("/v1/subscriptions")),
         Stop::new("get_subscription", |tour| Request::get(subscription(tour))),
+        Stop::new("patch_subscription", |tour| {
+            Request::merge(subscription(tour), &json!({ "paused": true }))
+                .header("If-Match", tour.etag("get_subscription"))
+        }),
+        Stop::new("redeliver_events", |tour| {
+            let named = json!({ "deliveries": [tour.text("list_events", "/items/0/id")] });
+            Request::post(format!("{}/redeliveries", subscription(tour)), &named)
+        }),
         Stop::new("redeliver_event", |tour| {
             Request::post(delivery(tour), &json!({ "even_if_delivered": true }))
         }),

@@ -36,7 +36,7 @@ pub(super) fn stops() -> Vec<Stop> {
             Request::post(format!("{}/tokens", booking(tour)), &token)
         }),
         Stop::new("rotate_plugin_token", move |tour| {
-            let body = json!({ "overlap_s": 600 });
+            let body = json!({ "overlap_seconds": 600 });
             Request::post(format!("{}/rotations", token_of(tour)), &body)
         }),
         Stop::new("issue_plugin_token", move |tour| {

@@ -23,6 +23,9 @@ pub(super) fn stops() -> Vec<Stop> {
             let body = json!({ "digest": tour.text("get_retention", "/digest") });
             Request::post("/v1/retention-sweeps", &body)
         }),
+        Stop::new("make_backup", |_| Request::new("POST", "/v1/backups")).unrecorded(),
+        // Its size is not quite the same on every run.
+        get("list_backups", "/v1/backups").unrecorded(),
         get("list_schemas", "/v1/schemas"),
         get("get_schema", "/v1/schemas/Fault"),
         get("list_sources", "/v1/sources"),

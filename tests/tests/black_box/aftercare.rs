@@ -38,7 +38,7 @@ fn a_message_at_nine_is_at_nine_across_the_change() {
     let plan = plan(&plan_request());
     let day_2 = plan.steps.iter().find(|step| step.key == "brows_day_2_3").expect("a step");
     assert_eq!(day_2.local, "2027-03-28T09:00:00+02:00");
-    assert_eq!(day_2.at.to_string(), "2027-03-28T07:00:00Z");
+    assert_eq!(day_2.at.to_string(), "2027-03-28T07:00:00.000Z");
     assert_eq!(plan.milestones.touch_up_earliest.to_string(), "2027-04-23");
     assert_eq!(plan.milestones.donation_date.to_string(), "2027-07-26");
     for step in &plan.steps {

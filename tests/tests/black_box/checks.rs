@@ -74,7 +74,7 @@ fn a_skin_test_counts_or_is_on_the_list() {
         (none["verdict"].clone(), none["patch_test"]["standing"].clone()),
         (json!("proceed_with_conditions"), json!("missing"))
     );
-    assert_eq!(none["patch_test"]["made_by"], "2027-04-05T08:00:00Z");
+    assert_eq!(none["patch_test"]["made_by"], "2027-04-05T08:00:00.000Z");
     assert_eq!(none["patch_test"]["better_by"], "2027-04-04");
     let item = todo(&none, "skin_test.patch_test").expect("on the list");
     assert_eq!((item["due"].clone(), item["late"].clone()), (json!("2027-04-05"), json!(false)));

@@ -108,7 +108,7 @@ async fn what_does_not_pass_is_not_repeated() {
         match error {
             Error::Problem { problem, .. } => assert_eq!(problem.status, status),
             Error::Unexpected { status: got, .. } => assert_eq!(got, status),
-            Error::Transport(_) | Error::Unusable(_) => panic!("{error:?}"),
+            Error::Transport(_) | Error::Newer(_) | Error::Unusable(_) => panic!("{error:?}"),
         }
         assert_eq!(heard.lock().expect("what was heard").len(), 1, "{status}");
     }

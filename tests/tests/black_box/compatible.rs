@@ -55,7 +55,9 @@ fn without_examples(mut value: Value) -> Value {
         match value {
             Value::Object(object) => {
                 // A property of that name would be a schema, hence an object with a type.
-                object.retain(|key, held| key != "example" || held.get("type").is_some());
+                object.retain(|key, held| {
+                    !matches!(key.as_str(), "example" | "examples") || held.get("type").is_some()
+                });
                 object.values_mut().for_each(strip);
             }
             Value::Array(items) => items.iter_mut().for_each(strip),

@@ -107,3 +107,44 @@ fn every_path_parameter_has_a_form() {
         }
     }
 }
+
+/// Each link that leads to something to read is followed from the recorded answer: it is there,
+/// unless the tour itself has removed it since.
+#[test]
+fn links_lead_to_what_is_there() {
+    let tour = Tour::make();
+    let document = Document::of_this_build();
+    let gone = ["erase_client", "delete_", "close_", "remove_", "revoke_", "claim_"];
+    let mut followed = 0;
+    for heard in tour.examples() {
+        let from = document.operation(heard.operation);
+        let body: Value = serde_json::from_slice(&heard.answer.body).unwrap_or_default();
+        let links = &from.object["responses"][heard.answer.status.to_string()]["links"];
+        for (name, link) in members(links) {
+            let target = document.operation(link["operationId"].as_str().unwrap_or_default());
+            if target.method != "GET" || gone.iter().any(|verb| from.id.starts_with(verb)) {
+                continue;
+            }
+            let mut path = target.path.clone();
+            for place in &target.places {
+                let expression = link["parameters"][place].as_str().unwrap_or_default();
+                let value = match expression.split_once('#') {
+                    Some(("$response.body", pointer)) => body.pointer(pointer).cloned(),
+                    _ => {
+                        let wanted = expression.trim_start_matches("$request.path.");
+                        let at =
+                            from.path.split('/').position(|part| part == format!("{{{wanted}}}"));
+                        let part = at.and_then(|at| heard.request.path().split('/').nth(at));
+                        part.map(|part| Value::String(part.to_owned()))
+                    }
+                };
+                let value = value.unwrap_or_else(|| panic!("{}: {name}: {expression}", from.id));
+                path = path.replace(&format!("{{{place}}}"), value.as_str().unwrap_or_default());
+            }
+            let found = tour.running.call(&Request::get(path.clone()));
+            assert!(found.status < 400, "{} leads to {path}: {}", from.id, found.text());
+            followed += 1;
+        }
+    }
+    assert!(20 < followed, "{followed} links followed");
+}

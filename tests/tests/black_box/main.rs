@@ -12,11 +12,13 @@
 //! | [`docs`] | the page to read and try: whole, and nothing from elsewhere |
 //! | [`configurations`] | comparisons, drawings, puncture patterns |
 //! | [`document`] | the OpenAPI document is whole, and the service does what it says |
+//! | [`conventions`] | one way for each thing, over the whole document and every answer of the tour |
 //! | [`deliveries`] | events arrive signed, in order, and nowhere they may not |
 //! | [`events`] | told in their order, followed as they happen, never anything of health |
 //! | [`drawer`] | what is not known holds a lot, and who settles it |
 //! | [`drift`] | `openapi/` is what this build makes |
 //! | [`fuzz`] | bodies at random: never a 5xx, never a hang |
+//! | [`given_back`] | claims extended and given back, subscriptions that wait, many at once |
 //! | [`ignored`] | what a request says and is not understood stops it; dry runs |
 //! | [`lists`] | what is kept under references, what filters find, patches |
 //! | [`limits`] | what the document says of a value is what holds |
@@ -30,10 +32,13 @@
 //! | [`moved`] | a treatment whose date is put right, and all that moves with it |
 //! | [`needle_selections`] | which needle, and why |
 //! | [`older_folder`] | a folder of the build before opens and says what it said |
+//! | [`operating`] | settings checked, a backup on demand, figures |
 //! | [`packs`] | what a studio adds to the built-in data |
 //! | [`packs_kept`] | two changes at once, and how much of what is kept rests on a pack |
 //! | [`packs_stored`] | dry runs, and stored packs that are no longer sound |
+//! | [`newer`] | a service that says more than its client knows |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
+//! | [`preferences`] | answers spared, answers packed |
 //! | [`plugin_tokens`] | the life of a plug-in's token: made, used, rotated, ended, revoked, moved |
 //! | [`plugins`] | plug-ins: what their tokens open, how often, what they did |
 //! | [`process`] | start, stop, kill |
@@ -54,6 +59,7 @@ mod claims;
 mod client;
 mod compatible;
 mod configurations;
+mod conventions;
 mod deliveries;
 mod discovery;
 mod docs;
@@ -63,6 +69,7 @@ mod drift;
 mod events;
 mod folder;
 mod fuzz;
+mod given_back;
 mod hands;
 mod history;
 mod house;
@@ -77,13 +84,16 @@ mod matrix;
 mod moved;
 mod nasty;
 mod needle_selections;
+mod newer;
 mod older_folder;
+mod operating;
 mod packs;
 mod packs_kept;
 mod packs_stored;
 mod pausing;
 mod plugin_tokens;
 mod plugins;
+mod preferences;
 mod process;
 mod reads;
 mod reminders;

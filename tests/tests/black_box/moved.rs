@@ -50,12 +50,12 @@ fn its_reminders_its_plan_and_its_calendar_move_with_it() {
 
     let moved = move_to(&house, &treatment, "2027-03-15T07:00:00Z");
     assert_eq!(moved.status, 201, "{}", moved.text());
-    assert_eq!(moved.json()["was"]["performed_at"], "2027-03-14T07:00:00Z");
+    assert_eq!(moved.json()["was"]["performed_at"], "2027-03-14T07:00:00.000Z");
 
     let record = get(&house, &format!("/v1/treatments/{treatment}"));
-    assert_eq!(record["performed_at"], "2027-03-15T07:00:00Z");
+    assert_eq!(record["performed_at"], "2027-03-15T07:00:00.000Z");
     let plan = get(&house, &format!("/v1/treatments/{treatment}/aftercare"));
-    assert_eq!(plan["performed_at"], "2027-03-15T07:00:00Z");
+    assert_eq!(plan["performed_at"], "2027-03-15T07:00:00.000Z");
     let after = due(&house, &treatment, "scheduled");
     assert!(before.len() <= after.len(), "{before:?} {after:?}");
     let steps = plan["steps"].as_array().expect("steps");

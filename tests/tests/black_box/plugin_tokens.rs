@@ -44,7 +44,7 @@ fn a_rotated_token_overlaps_with_the_new_one() {
     let old = issue(&service, plugin, &body);
     let target = format!("/v1/plugins/{plugin}/tokens/{}/rotations", old.id);
     let rotate = |body: Value| service.call(&Request::post(target.clone(), &body));
-    let new: PluginToken = rotate(json!({ "overlap_s": 60 })).read();
+    let new: PluginToken = rotate(json!({ "overlap_seconds": 60 })).read();
     assert_eq!((new.replaces, new.name.as_str()), (Some(old.id), "t"));
     assert_eq!(new.expires_at, old.expires_at, "as long as the old one was given");
     assert_ne!(new.secret, old.secret);
@@ -59,7 +59,7 @@ fn a_rotated_token_overlaps_with_the_new_one() {
     // Without overlap the old one is shut in the same moment.
     let target = format!("/v1/plugins/{plugin}/tokens/{}/rotations", new.id);
     let newest: PluginToken =
-        service.call(&Request::post(target, &json!({ "overlap_s": 0 }))).read();
+        service.call(&Request::post(target, &json!({ "overlap_seconds": 0 }))).read();
     assert_eq!(me(&service, &text(&new)).status, 401);
     assert_eq!(me(&service, &text(&newest)).status, 200);
 }

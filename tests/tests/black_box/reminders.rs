@@ -162,7 +162,7 @@ fn a_failure_is_tried_again_if_it_asks_and_there_is_time() {
     let again =
         house.outcome(&claim, &claim.reminders[0], &failed(json!({ "retry_after_seconds": 300 })));
     assert_eq!(again.state, ReminderState::Scheduled);
-    assert_eq!(again.due_at.expect("a time").to_string(), "2027-03-16T08:05:00Z");
+    assert_eq!(again.due_at.expect("a time").to_string(), "2027-03-16T08:05:00.000Z");
     let over = failed(json!({ "retry_after_seconds": 604_800 }));
     let end = house.outcome(&claim, &claim.reminders[1], &over);
     assert_eq!(end.state, ReminderState::Failed, "a week later it would be overtaken");

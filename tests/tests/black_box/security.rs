@@ -67,7 +67,8 @@ fn keys(service: &Running) -> Keys {
     let make = |plugin: Uuid| issue(service, plugin, &json!({ "name": "t" }));
     let (expired, revoked) = (make(plugin), make(plugin));
     let at = |token: &PluginToken| format!("/v1/plugins/{plugin}/tokens/{}", token.id);
-    let ended = Request::post(format!("{}/rotations", at(&expired)), &json!({ "overlap_s": 0 }));
+    let ended =
+        Request::post(format!("{}/rotations", at(&expired)), &json!({ "overlap_seconds": 0 }));
     assert_eq!(service.call(&ended).status, 201);
     assert_eq!(service.call(&Request::new("DELETE", at(&revoked))).status, 200);
     let leaving = register(service, "security-leaving", json!({ "scopes": everything }));

@@ -9,6 +9,10 @@ const HEADERS: &[(&str, &str)] = &[
     ("Location", "The path at which what was made is read."),
     ("ETag", "The version of what was answered; hand it back as `If-Match` or `If-None-Match`."),
     ("Idempotent-Replayed", "`true` if this answer was given before to the same key and body."),
+    ("Preference-Applied", "What was done of `Prefer` (RFC 7240)."),
+    ("Content-Language", "The language of the texts."),
+    ("Vary", "The request headers by which the answer was chosen."),
+    ("X-Request-Id", "The id under which the service logged the request."),
     ("Link", "`rel=\"next\"`: the way to the next page (RFC 8288); absent on the last one."),
     ("WWW-Authenticate", "What the token lacks (RFC 6750, section 3)."),
     ("Allow", "The methods that this path takes."),
@@ -34,7 +38,17 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
     for (status, response) in responses {
         let mut names: Vec<&str> = Vec::new();
         match status.as_str() {
-            "200" | "201" => {
+            "200" | "201" | "204" => {
+                names.push("X-Request-Id");
+                if operation.can_be_brief {
+                    names.push("Preference-Applied");
+                }
+                if status != "204" && operation.speaks {
+                    names.push("Content-Language");
+                }
+                if status != "204" && (operation.speaks || operation.chooses_media()) {
+                    names.push("Vary");
+                }
                 if operation.takes_idempotency_key {
                     names.push("Idempotent-Replayed");
                 }
@@ -51,13 +65,16 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                     names.push("Link");
                 }
             }
-            "304" => names.push("ETag"),
+            "304" => names.extend(["ETag", "X-Request-Id"]),
             "401" | "403" => names.push("WWW-Authenticate"),
             "405" => names.push("Allow"),
             "415" => names.push("Accept"),
             "429" => names.extend(["Retry-After", "RateLimit", "RateLimit-Policy"]),
             "503" => names.push("Retry-After"),
             _ => {}
+        }
+        if status.starts_with(['4', '5']) {
+            names.push("X-Request-Id");
         }
         if names.is_empty() {
             continue;

@@ -106,8 +106,12 @@ fn between(from: &Seen, to: &Seen, has_id: bool) -> Option<(String, Value)> {
 }
 
 /// Links that no path tells: from, to, the parameter, where it stands.
-const TOLD: &[(&str, &str, &str, &str)] =
-    &[("claim_reminders", "report_reminder", "id", "$response.body#/reminders/0/id")];
+const TOLD: &[(&str, &str, &str, &str)] = &[
+    ("claim_reminders", "report_reminder", "id", "$response.body#/reminders/0/id"),
+    ("claim_reminders", "get_claim", "id", "$response.body#/claim_id"),
+    ("claim_reminders", "extend_claim", "id", "$response.body#/claim_id"),
+    ("claim_reminders", "return_claim", "id", "$response.body#/claim_id"),
+];
 
 fn linked(id: &str, parameters: Map<String, Value>) -> (String, Value) {
     (id.to_owned(), json!({ "operationId": id, "parameters": parameters }))

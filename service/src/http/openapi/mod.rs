@@ -4,16 +4,21 @@
 //! ([`paths`]); what that model would drop is laid over it as JSON:
 //! schemas from schemars ([`schemas`], made plain by [`tidy`](super::tidy)), parameters
 //! ([`parameters`]), headers of answers ([`headers`]) and the links between
-//! operations ([`links`]). Examples are as recorded in `openapi/examples.json`
+//! operations ([`links`]). What is answered is open to what comes later ([`grown`]), and what
+//! many operations have alike is said once ([`shared`]). Examples are as recorded in `openapi/examples.json`
 //! by running every operation.
 
+mod grown;
 mod headers;
 mod links;
 mod parameters;
 mod paths;
 mod schemas;
+mod shared;
 
 pub use schemas::schemas;
+
+use std::collections::BTreeSet;
 
 use etui_schema::problem::Problem;
 use serde_json::{Value, json};
@@ -88,10 +93,41 @@ pub fn document_with(examples: &Value) -> Value {
         }
     }
     document["components"]["headers"] = headers::components();
-    document["components"]["schemas"] = schemas::definitions(generator).into();
     document["webhooks"] = openapi_webhooks::webhooks();
+    let mut all = schemas::definitions(generator);
+    let (asked, answered) = ways(&document);
+    let twins = grown::open(&mut all, asked, answered);
+    each_response(&mut document, |response| grown::rename(response, &twins));
+    document["components"]["schemas"] = all.into();
     links::link(&mut document);
+    shared::share(&mut document);
     document
+}
+
+/// The types that callers send, and those that they read.
+fn ways(document: &Value) -> (BTreeSet<String>, BTreeSet<String>) {
+    let (mut asked, mut answered) = (BTreeSet::new(), BTreeSet::new());
+    let items = document["paths"].as_object().into_iter().flatten();
+    for operation in items.flat_map(|(_, item)| item.as_object().into_iter().flatten()) {
+        asked.extend(grown::named(&operation.1["requestBody"]));
+        asked.extend(grown::named(&operation.1["parameters"]));
+        answered.extend(grown::named(&operation.1["responses"]));
+    }
+    (asked, answered)
+}
+
+fn each_response(document: &mut Value, change: impl Fn(&mut Value)) {
+    let items = document["paths"].as_object_mut().into_iter().flatten();
+    for operation in items.flat_map(|(_, item)| item.as_object_mut().into_iter().flatten()) {
+        for (_, response) in operation.1["responses"].as_object_mut().into_iter().flatten() {
+            let content = response.get_mut("content").and_then(Value::as_object_mut);
+            for (_, media) in content.into_iter().flatten() {
+                if let Some(schema) = media.get_mut("schema") {
+                    change(schema);
+                }
+            }
+        }
+    }
 }
 
 fn license() -> License {
@@ -121,6 +157,8 @@ mod tests {
         let words = state.map(|p| &p["schema"]["items"]["enum"]).and_then(Value::as_array);
         assert!(words.is_some_and(|w| w.contains(&json!("usable"))), "{parameters:#}");
         let id = &document["paths"]["/v1/lots/{id}"]["get"]["parameters"][0];
+        assert_eq!(id["$ref"], "#/components/parameters/Id", "{id:#}");
+        let id = &document["components"]["parameters"]["Id"];
         assert_eq!(id["schema"]["format"], "uuid", "{id:#}");
     }
 }

@@ -3,6 +3,7 @@
 //! They are written as JSON and laid over utoipa's document: its model of a
 //! schema drops what it does not know, constants and patterns among it.
 
+use actix_web::http::Method;
 use etui_schema::vocabulary::Reference;
 use schemars::SchemaGenerator;
 use serde_json::{Value, json};
@@ -114,7 +115,33 @@ fn header_parameters(operation: &Operation) -> Vec<Value> {
             "If-None-Match",
             "An `ETag` already held; 304 if it still holds.",
             operation.takes_if_none_match.then_some(false),
-            tag,
+            tag.clone(),
+        ),
+        (
+            "If-None-Match",
+            "`*`: only if there is nothing yet.",
+            (operation.method == Method::PUT && operation.takes_if_match).then_some(false),
+            json!({ "type": "string", "examples": ["*"] }),
+        ),
+        (
+            "Prefer",
+            "`return=minimal`: the answer is spared (204, or 201 without a body); \
+             `handling=strict`: what cannot be done of this header is refused (RFC 7240).",
+            operation.can_be_brief.then_some(false),
+            json!({ "type": "string", "maxLength": 200, "examples": ["return=minimal"] }),
+        ),
+        (
+            "Accept-Language",
+            "The languages of the texts, most wanted first; English without one that is spoken.",
+            operation.speaks.then_some(false),
+            json!({ "type": "string", "maxLength": 200, "examples": ["de, en;q=0.5"] }),
+        ),
+        (
+            "X-Request-Id",
+            "The caller's id for this request, for its log and ours; another is made if it is not \
+             of this form.",
+            Some(false),
+            json!({ "type": "string", "maxLength": 200, "examples": ["booking-4711-1"] }),
         ),
     ]
     .into_iter()

@@ -12,6 +12,7 @@ use utoipa::openapi::response::{Response, ResponseBuilder, Responses, ResponsesB
 use utoipa::openapi::security::SecurityRequirement;
 use utoipa::openapi::{Content, ContentBuilder, Ref, RefOr, Required};
 
+use super::shared::in_short;
 use crate::http::operation::{Answer, Operation};
 use crate::http::routes;
 
@@ -80,6 +81,10 @@ fn responses(
             ResponseBuilder::new().description("The held entity is still good.").build(),
         );
     }
+    if operation.can_be_brief && operation.answers.iter().any(|answer| answer.status == 200) {
+        let says = "Done; the answer is spared, as `Prefer: return=minimal` asked.";
+        all = all.response("204", ResponseBuilder::new().description(says).build());
+    }
     for (status, codes) in by_status(operation) {
         let names: Vec<String> = codes.iter().map(|c| format!("`{c}`")).collect();
         let content = ContentBuilder::new()
@@ -106,12 +111,12 @@ fn response(
         let example = match *media {
             // Not of schemas: a reference within an example would be followed.
             "application/json" | "application/linkset+json" => {
-                recorded.and_then(|e| e.get("answer"))
+                recorded.and_then(|e| e.get("answer")).map(in_short)
             }
             _ => None,
         };
         let schema = schema.map(|make| reference(make(generator)));
-        made = made.content(*media, content(schema, example));
+        made = made.content(*media, content(schema, example.as_ref()));
     }
     made.build()
 }

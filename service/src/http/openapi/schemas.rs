@@ -1,13 +1,15 @@
 //! The published schemas: made by schemars from the types of the wire, so
 //! that limits are written once, and made plain for the tools that read them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use etui_schema::problem::Problem;
 use schemars::SchemaGenerator;
 use schemars::generate::SchemaSettings;
 use serde_json::{Map, Value, json};
 
+use super::grown;
+use crate::http::operation::SchemaOf;
 use crate::http::routes;
 use crate::http::tidy::tidy;
 
@@ -51,8 +53,23 @@ pub fn schemas() -> BTreeMap<String, Value> {
         }
     }
     names.subschema_for::<Problem>();
-    let defs = definitions(names);
+    let mut defs = definitions(names);
+    let (asked, answered) = ways();
+    grown::open(&mut defs, asked, answered);
     defs.iter().map(|(name, schema)| (name.clone(), standalone(name, schema, &defs))).collect()
+}
+
+/// The types that callers send, and those that they read.
+fn ways() -> (BTreeSet<String>, BTreeSet<String>) {
+    let mut names = generator();
+    let mut name = |make: SchemaOf| grown::named(&make(&mut names).to_value());
+    let (mut asked, mut answered) = (BTreeSet::new(), BTreeSet::from(["Problem".to_owned()]));
+    for operation in routes::operations() {
+        asked.extend(operation.body.into_iter().flat_map(&mut name));
+        let content = operation.answers.iter().flat_map(|answer| &answer.content);
+        answered.extend(content.filter_map(|(_, schema)| *schema).flat_map(&mut name));
+    }
+    (asked, answered)
 }
 
 /// One schema with all it refers to.

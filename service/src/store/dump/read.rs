@@ -1,7 +1,7 @@
 //! The reading half.
 
 use std::{
-    fs::{self, File},
+    fs,
     io::{self, BufRead, BufReader},
     path::{Path, PathBuf},
     sync::{Mutex, PoisonError},
@@ -18,6 +18,7 @@ use crate::store::{
     erasure::ERASURES,
     files,
     keyring::{CLIENT_KEYS, KeyStorage, Keyring, KeyringError},
+    progress,
     record::{self, hex},
     seal::Entropy,
     sealed_file::SealedFileError,
@@ -120,7 +121,7 @@ pub async fn import(
     let keys_path = companion::path_of(path);
     let keys =
         Companion::read(&keys_path, &studio)?.ok_or(ImportError::NoKeys { path: keys_path })?;
-    let open = || Ok(BufReader::new(File::open(path)?));
+    let open = || Ok(BufReader::new(progress::opened(path)?));
     load(open, &keys, config, (studio, storage), entropy).await
 }
 
@@ -166,6 +167,7 @@ fn scan_through(input: impl BufRead) -> Result<(Header, Footer), ImportError> {
         parse_row(&line).ok_or_else(|| reader.form("no row"))?;
         content.update(&line);
         content.update(b"\n");
+        progress::records(1);
         records += 1;
     }
     let footer = reader.footer()?;
@@ -195,6 +197,7 @@ async fn load_into<R: BufRead + Send>(
     let mut batch = Batch::new();
     while let Some(line) = reader.row_line()? {
         let (space, key, value) = parse_row(&line).ok_or_else(|| reader.form("no row"))?;
+        progress::records(1);
         batch = batch.put(Space::new(intern(&space)), key, value);
         if BATCH_ROWS <= batch.ops.len() || BATCH_BYTES <= batch.bytes() {
             store.commit(std::mem::take(&mut batch)).await?;

@@ -16,6 +16,7 @@ use crate::store::{
     embedded::{EmbeddedSnap, SCHEMA},
     files, key,
     keyring::Keyring,
+    progress,
     record::hex,
     seal::Entropy,
 };
@@ -125,6 +126,7 @@ impl<W: Write> Lines<'_, W> {
         self.content.update(&line);
         self.content.update(b"\n");
         self.records += 1;
+        progress::records(1);
         self.line(&line)
     }
 

@@ -17,7 +17,7 @@ use super::{
     marks::{AckFile, ClosedMark},
     open,
 };
-use crate::store::{Batch, StoreError};
+use crate::store::{Batch, StoreError, counts};
 
 /// Most batches in one group.
 const GROUP_BATCHES: usize = 64;
@@ -172,6 +172,7 @@ impl Committer<'_> {
                 engine.flush()?;
             }
             self.core.views().durable = sequence;
+            counts::group(answers.iter().filter(|answer| answer.is_ok()).count());
             self.core.grown.send_replace(sequence);
             if let Err(error) = self.ack.write(sequence) {
                 tracing::warn!(%error, "store.ack_not_written");

@@ -42,7 +42,7 @@ pub async fn receive(
 }
 
 /// Plans to take a whole delivery in. A lot that is refused keeps none of the
-/// others out.
+/// others out; `dry_run` is told in the answer and changes nothing else.
 ///
 /// # Errors
 /// What the store met.
@@ -51,6 +51,7 @@ pub async fn deliver(
     snap: &mut Snap,
     moment: &Moment,
     request: &LotDeliveryRequest,
+    dry_run: bool,
 ) -> Result<Planned, Error> {
     let habits = habits::all(snap).await?;
     let mut batch = Batch::new();
@@ -73,7 +74,7 @@ pub async fn deliver(
         };
         outcomes.push(outcome);
     }
-    let delivery = LotDelivery { received_at: Instant(moment.now), outcomes };
+    let delivery = LotDelivery { received_at: Instant(moment.now), dry_run, outcomes };
     Planned::made(&delivery, batch)
 }
 

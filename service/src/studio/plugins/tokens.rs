@@ -164,7 +164,7 @@ pub async fn rotate(
         let why = format!("the token is {}; issue a new one", old.state_at(moment.now));
         return Err(Error::Conflict(why));
     }
-    let TokenRotationRequest { overlap_s, expires_at } = request;
+    let TokenRotationRequest { overlap_seconds, expires_at } = request;
     if let Some(fault) = passed(*expires_at, moment.now) {
         return Err(Error::Refused(vec![fault]));
     }
@@ -179,7 +179,7 @@ pub async fn rotate(
         replaces: Some(id),
         ..old.clone()
     };
-    let overlap = SignedDuration::from_secs(overlap_s.unwrap_or(OVERLAP_S).into());
+    let overlap = SignedDuration::from_secs(overlap_seconds.unwrap_or(OVERLAP_S).into());
     let end = moment.now.checked_add(overlap).unwrap_or(Timestamp::MAX);
     let end = old.expires_at.map_or(end, |before| before.0.min(end));
     let leaving = StoredToken { expires_at: Some(Instant(end)), ..old };

@@ -162,7 +162,7 @@ impl StoredReminder {
             client_ref,
             treatment,
             key,
-            kind,
+            kind: kind.into(),
             text,
             due_at,
             local,

@@ -96,14 +96,14 @@ impl PatternRequest {
         let Jitter { pace, turn_deg, wander_mm } = self.jitter;
         let mut ranges = vec![
             ("pace", pace, 0.0, 1.0),
-            ("turn_deg", turn_deg, 0.0, 30.0),
+            ("turn_degrees", turn_deg, 0.0, 30.0),
             ("wander_mm", wander_mm, 0.0, 0.5),
         ];
         match self.ground {
             Ground::Straight { length_mm } => ranges.push(("length_mm", length_mm, 1.0, 100.0)),
             Ground::Hair { length_mm, bend_deg } => {
                 ranges.push(("length_mm", length_mm, 1.0, 30.0));
-                ranges.push(("bend_deg", bend_deg, 0.0, 120.0));
+                ranges.push(("bend_degrees", bend_deg, 0.0, 120.0));
             }
             Ground::Area { width_mm, height_mm } => {
                 ranges.push(("width_mm", width_mm, 0.5, 50.0));

@@ -1,0 +1,35 @@
+//! Backups: made by themselves, or on demand.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::vocabulary::Instant;
+
+/// A backup in the folder of the backups.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Backup {
+    /// The name of its file; its keys lie beside it, in the file with `.keys` at the end.
+    pub name: String,
+    /// When it was made.
+    pub made_at: Instant,
+    /// Its size in bytes.
+    pub bytes: u64,
+}
+
+/// A backup that was made now.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct BackupMade {
+    /// The backup.
+    pub backup: Backup,
+    /// How many records it holds.
+    pub records: u64,
+    /// SHA-256 of what it holds, in hexadecimal digits; the same content has the same.
+    pub content_sha256: String,
+}
+
+/// The backups that are there.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Backups {
+    /// Oldest first.
+    pub items: Vec<Backup>,
+}

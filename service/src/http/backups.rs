@@ -1,0 +1,71 @@
+//! `/v1/backups`: which there are, and one on demand.
+
+use actix_web::web;
+use etui_schema::access::Scope;
+use etui_schema::backups::{Backup, BackupMade, Backups};
+use etui_schema::problem::ErrorCode;
+use etui_schema::vocabulary::Instant;
+
+use super::answer::{Reply, json};
+use super::call::Call;
+use super::failure::Failure;
+use super::operation::Operation;
+use crate::backups;
+use crate::store::backup::{self, Backup as Stored, BackupError};
+
+pub(crate) fn operations() -> Vec<Operation> {
+    vec![
+        Operation::get("/v1/backups", "list_backups", || web::to(list))
+            .tag("service")
+            .scope(Scope::Admin)
+            .says("List the backups", "Those in the folder of the backups, oldest first.")
+            .answers::<Backups>(200, "The backups.")
+            .errors([ErrorCode::Unavailable]),
+        Operation::post("/v1/backups", "make_backup", || web::to(make))
+            .tag("service")
+            .scope(Scope::Admin)
+            .says(
+                "Make a backup now",
+                "Of a moment, while the service goes on; answered when both its files are on disk. None is \
+                 removed by it. Two that are asked for at once are made one after the other.",
+            )
+            .always_whole()
+            .answers::<BackupMade>(201, "Made.")
+            .errors([ErrorCode::Unavailable, ErrorCode::NoSpace]),
+    ]
+}
+
+async fn list(call: Call) -> Reply {
+    let all = backup::list(&call.state.studio.watch.folder).map_err(|e| refused(&e.into()))?;
+    json(200, &Backups { items: all.iter().map(told).collect() })
+}
+
+async fn make(call: Call) -> Reply {
+    let made = backups::make_now(call.state.studio.clone(), call.state.sources.clone()).await;
+    let (made, report) = made.map_err(|error| refused(&error))?;
+    let told = BackupMade {
+        backup: told(&made),
+        records: report.records,
+        content_sha256: report.content_sha256,
+    };
+    json(201, &told)
+}
+
+fn told(backup: &Stored) -> Backup {
+    let name = backup.path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    Backup { name, made_at: Instant(backup.at), bytes: backup.bytes }
+}
+
+fn refused(error: &BackupError) -> Failure {
+    tracing::error!(reason = %error, "no backup could be made or read");
+    match error {
+        BackupError::Io(why) if why.kind() == std::io::ErrorKind::StorageFull => Failure::new(
+            ErrorCode::NoSpace,
+            "the disk of the backups is full; nothing is left behind",
+        ),
+        _ => Failure::new(
+            ErrorCode::Unavailable,
+            "no backup can be made or read now; the log says why",
+        ),
+    }
+}

@@ -1,0 +1,202 @@
+//! What many operations say alike is said once, under `components`.
+
+use std::collections::BTreeMap;
+
+use serde_json::{Map, Value, json};
+
+/// Shares refusals, parameters and examples that stand more than once.
+pub(super) fn share(document: &mut Value) {
+    let counted = counted(document);
+    let mut shared = Shared { counted, held: BTreeMap::new() };
+    each_operation(document, &mut |id, operation| shared.look(id, operation));
+    for ((kind, name), value) in shared.held {
+        document["components"][kind][name] = value;
+    }
+}
+
+struct Shared {
+    /// How often each text stands.
+    counted: BTreeMap<String, usize>,
+    /// By kind and name.
+    held: BTreeMap<(&'static str, String), Value>,
+}
+
+/// The least that a reference is shorter than: a short example stays where it is.
+const LEAST_EXAMPLE: usize = 200;
+
+impl Shared {
+    fn look(&mut self, id: &str, operation: &mut Value) {
+        let parameters = operation.get_mut("parameters").and_then(Value::as_array_mut);
+        for parameter in parameters.into_iter().flatten() {
+            let named = parameter["name"].as_str().map(camel);
+            if let Some(name) = named.filter(|_| self.again(parameter)) {
+                self.refer("parameters", name, id, parameter);
+            }
+        }
+        let responses = operation.get_mut("responses").and_then(Value::as_object_mut);
+        for (status, response) in responses.into_iter().flatten() {
+            let content = response.get_mut("content").and_then(Value::as_object_mut);
+            for media in content.into_iter().flatten().map(|(_, media)| media) {
+                self.example(id, media);
+            }
+            let done = status.starts_with('2') && status != "2XX";
+            if !done && self.again(response) {
+                self.refer("responses", title(status, response), id, response);
+            }
+        }
+    }
+
+    /// Whether it stands elsewhere too.
+    fn again(&self, value: &Value) -> bool {
+        self.counted.get(&value.to_string()).is_some_and(|times| 1 < *times)
+    }
+
+    fn example(&mut self, id: &str, media: &mut Value) {
+        let Some(members) = media.as_object_mut() else { return };
+        let long = |one: &Value| LEAST_EXAMPLE < one.to_string().len();
+        if members.get("example").is_some_and(|one| long(one) && self.again(one))
+            && let Some(value) = members.remove("example")
+        {
+            let mut one = json!({ "value": value });
+            self.refer("examples", camel(id), id, &mut one);
+            members.insert("examples".to_owned(), json!({ "recorded": one }));
+        }
+    }
+
+    /// Puts a reference in place of a value. One that is held already keeps its name; if
+    /// another has that name, the operation's is added.
+    fn refer(&mut self, kind: &'static str, name: String, id: &str, value: &mut Value) {
+        let same = |(at, held): (&(&str, String), &Value)| {
+            (at.0 == kind && *held == *value).then(|| at.1.clone())
+        };
+        let known = self.held.iter().find_map(|(at, held)| same((at, held)));
+        let name = known.unwrap_or_else(|| {
+            let taken = self.held.contains_key(&(kind, name.clone()));
+            let name = if taken { format!("{name}Of{}", camel(id)) } else { name };
+            self.held.insert((kind, name.clone()), value.clone());
+            name
+        });
+        *value = json!({ "$ref": format!("#/components/{kind}/{name}") });
+    }
+}
+
+/// A refusal is named by its status and, where the codes of a status differ between
+/// operations, told apart by the operation that has it first.
+fn title(status: &str, response: &Value) -> String {
+    match status {
+        "304" => "NotModified".to_owned(),
+        "2XX" => "EventTaken".to_owned(),
+        "default" => "EventNotTaken".to_owned(),
+        _ if response["content"].get("application/problem+json").is_some() => {
+            format!("Refused{status}")
+        }
+        _ => format!("Answered{status}"),
+    }
+}
+
+/// How often each parameter, response and example stands in the document.
+fn counted(document: &mut Value) -> BTreeMap<String, usize> {
+    let mut all: BTreeMap<String, usize> = BTreeMap::new();
+    each_operation(document, &mut |_, operation| {
+        let mut count = |value: &Value| *all.entry(value.to_string()).or_default() += 1;
+        operation["parameters"].as_array().into_iter().flatten().for_each(&mut count);
+        for response in members(&operation["responses"]) {
+            count(response);
+            members(&response["content"]).filter_map(|m| m.get("example")).for_each(&mut count);
+        }
+    });
+    all
+}
+
+fn members(value: &Value) -> impl Iterator<Item = &Value> {
+    value.as_object().into_iter().flat_map(Map::values)
+}
+
+/// Every operation, those that the service calls included, with its id.
+fn each_operation(document: &mut Value, see: &mut impl FnMut(&str, &mut Value)) {
+    for place in ["paths", "webhooks"] {
+        let items = document[place].as_object_mut().into_iter().flatten();
+        for (_, item) in items {
+            for (_, operation) in item.as_object_mut().into_iter().flatten() {
+                let id = operation["operationId"].as_str().map(str::to_owned);
+                if let Some(id) = id {
+                    see(&id, operation);
+                }
+            }
+        }
+    }
+}
+
+/// `If-Match` and `list_lots` as `IfMatch` and `ListLots`.
+fn camel(name: &str) -> String {
+    let words = name.split(['-', '_']).filter(|word| !word.is_empty());
+    words
+        .map(|word| {
+            let (first, rest) = word.split_at(1);
+            first.to_ascii_uppercase() + rest
+        })
+        .collect()
+}
+
+/// A recorded answer in short: an example shows each kind of thing, not all of a list.
+/// `openapi/examples.json` has the whole.
+pub(super) fn in_short(recorded: &Value) -> Value {
+    const ENOUGH: usize = 2000;
+    let lists = [8, 4, 2, 1];
+    let fits = |value: &Value| value.to_string().len() <= ENOUGH;
+    if fits(recorded) {
+        return recorded.clone();
+    }
+    let mut short = lists.iter().map(|most| cut(recorded, *most));
+    let fitting = short.find(fits);
+    fitting.unwrap_or_else(|| cut(recorded, 1))
+}
+
+/// More members than any answer of ours has: it is a map, and a few of it show what it is.
+const MAP: usize = 40;
+
+fn cut(value: &Value, most: usize) -> Value {
+    match value {
+        Value::Array(items) => items.iter().take(most).map(|inner| cut(inner, most)).collect(),
+        Value::Object(members) => {
+            let few = if MAP < members.len() { most } else { members.len() };
+            let kept = members.iter().take(few);
+            kept.map(|(name, inner)| (name.clone(), cut(inner, most))).collect::<Map<_, _>>().into()
+        }
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => value.clone(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_stands_twice_is_said_once() {
+        let limit = json!({ "name": "limit", "in": "query" });
+        let other = json!({ "name": "limit", "in": "query", "schema": { "maximum": 9 } });
+        let once = json!({ "name": "only", "in": "query" });
+        let refused = json!({ "content": { "application/problem+json": {} } });
+        let operation = |id: &str, parameters: Value| {
+            json!({ "get": { "operationId": id, "parameters": parameters,
+                "responses": { "200": {}, "404": refused } } })
+        };
+        let mut document = json!({ "components": {}, "paths": {
+            "/a": operation("list_a", json!([limit, once])),
+            "/b": operation("list_b", json!([limit, other])),
+            "/c": operation("list_c", json!([other])),
+        } });
+        share(&mut document);
+        let at = |path: &str, pointer: &str| {
+            document["paths"][path]["get"].pointer(pointer).cloned().unwrap_or_default()
+        };
+        let refer = |to: &str| json!({ "$ref": format!("#/components/{to}") });
+        assert_eq!(at("/a", "/parameters/0"), refer("parameters/Limit"));
+        assert_eq!(at("/a", "/parameters/1"), once);
+        assert_eq!(at("/b", "/parameters/1"), refer("parameters/LimitOfListB"));
+        assert_eq!(at("/c", "/parameters/0"), refer("parameters/LimitOfListB"));
+        assert_eq!(at("/c", "/responses/404"), refer("responses/Refused404"));
+        assert_eq!(at("/c", "/responses/200"), json!({}));
+        assert_eq!(document["components"]["parameters"]["Limit"], limit);
+    }
+}

@@ -1,0 +1,140 @@
+//! Looking before and at what runs: settings that are checked without starting, a service that
+//! is asked how it is, a backup that it is asked for.
+
+use std::io::Write;
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
+use std::path::Path;
+use std::time::Duration;
+
+use etui_client::{Client, Error, Retries};
+use etui_schema::service::HealthStatus;
+use serde_json::{Value, json};
+
+use crate::build;
+use crate::config::Config;
+use crate::http::boot::OWNER_TOKEN;
+use crate::store::backup;
+use crate::store::studio_key::StudioKey;
+
+/// Why something could not be done.
+type Failed = Box<dyn std::error::Error>;
+
+/// A backup of a large studio takes its time.
+const PATIENCE: Duration = Duration::from_secs(60 * 60);
+
+/// Prints what `serve` would run with, and fails if it would not start.
+pub(crate) fn settings(config: &Config) -> Result<(), Failed> {
+    let faults = faults(config);
+    let backups = config.backups.clone().unwrap_or_else(|| config.data.join(backup::FOLDER));
+    let told = json!({
+        "ok": faults.is_empty(),
+        "faults": faults,
+        "version": build::version(),
+        "settings": config.settings,
+        "data": config.data,
+        "data_is_there": config.data.join("store").is_dir(),
+        "listen": config.listen.to_string(),
+        "hosts": config.hosts,
+        "origins": config.origins,
+        "zone": config.zone.name(),
+        "country": config.country.map(|country| country.to_string()),
+        "backups": backups,
+        "backup_every_s": config.backup.every.as_secs(),
+        "workers": config.workers,
+        "studio_key": if config.studio_key.is_some() { "environment" } else { "file" },
+    });
+    writeln!(std::io::stdout(), "{told:#}")?;
+    if faults.is_empty() { Ok(()) } else { Err(faults.join("; ").into()) }
+}
+
+/// What would keep the service from starting, as far as it can be told without starting.
+fn faults(config: &Config) -> Vec<String> {
+    let mut found = Vec::new();
+    if !config.listen.ip().is_loopback() && !config.allow_public {
+        found.push(format!("{} is not a loopback address: --allow-public", config.listen));
+    }
+    if config.backup.keeps_none() {
+        found.push("no backup would be kept: --backup-keep or --backup-keep-days".to_owned());
+    }
+    if let Some(Err(error)) = config.studio_key.as_deref().map(StudioKey::parse) {
+        found.push(format!("ETUI_STUDIO_KEY: {error}"));
+    }
+    for (name, folder) in [("--data", Some(&config.data)), ("--backups", config.backups.as_ref())] {
+        let Some(folder) = folder else { continue };
+        if folder.exists() && !folder.is_dir() {
+            found.push(format!("{name}: {} is no folder", folder.display()));
+        }
+        let above = folder.ancestors().skip(1).find(|one| !one.as_os_str().is_empty());
+        if !folder.exists() && above.is_some_and(|one| one.exists() && !one.is_dir()) {
+            found.push(format!("{name}: {} cannot be made", folder.display()));
+        }
+    }
+    found
+}
+
+/// Asks the service that runs for a backup.
+pub(crate) async fn backup(data: &Path, listen: SocketAddr) -> Result<Value, Failed> {
+    let file = data.join(OWNER_TOKEN);
+    let token =
+        std::fs::read_to_string(&file).map_err(|error| format!("{}: {error}", file.display()))?;
+    let client = Client::builder(address(listen)).token(token.trim()).timeout(PATIENCE).build()?;
+    Ok(serde_json::to_value(client.make_backup().await?)?)
+}
+
+/// Asks the service that runs how it is; an error unless it can work.
+pub(crate) async fn health(listen: SocketAddr) -> Result<Value, Failed> {
+    let once = Retries { attempts: 1, ..Retries::default() };
+    let client =
+        Client::builder(address(listen)).timeout(Duration::from_secs(5)).retries(once).build()?;
+    let health = client.get_readiness().await.map_err(|error: Error| error.to_string())?;
+    let told = serde_json::to_value(&health)?;
+    if health.status == HealthStatus::Fail { Err(told.to_string().into()) } else { Ok(told) }
+}
+
+/// Where a service that listens there is called from this machine.
+fn address(listen: SocketAddr) -> String {
+    let ip = match listen.ip() {
+        IpAddr::V4(ip) if ip.is_unspecified() => Ipv4Addr::LOCALHOST.into(),
+        IpAddr::V6(ip) if ip.is_unspecified() => Ipv6Addr::LOCALHOST.into(),
+        ip => ip,
+    };
+    format!("http://{}", SocketAddr::new(ip, listen.port()))
+}
+
+#[cfg(test)]
+mod tests {
+    use etui_schema::vocabulary::Zone;
+
+    use super::*;
+
+    #[test]
+    fn what_would_not_start_is_said() {
+        let folder = tempfile::tempdir().unwrap();
+        let zone = || "UTC".parse::<Zone>().unwrap();
+        let sound = || Config::in_folder(folder.path().join("new"), zone());
+        assert_eq!(faults(&sound()), Vec::<String>::new());
+        let file = folder.path().join("file");
+        std::fs::write(&file, "").unwrap();
+        let mut config = sound();
+        config.listen = SocketAddr::from(([192, 0, 2, 1], 80));
+        assert!(faults(&config)[0].contains("--allow-public"));
+        let mut config = sound();
+        config.studio_key = Some("short".to_owned());
+        assert!(faults(&config)[0].starts_with("ETUI_STUDIO_KEY: "));
+        for data in [file.clone(), file.join("below")] {
+            let found = faults(&Config { data, ..sound() });
+            assert!(found.len() == 1 && found[0].starts_with("--data: "), "{found:?}");
+        }
+    }
+
+    #[test]
+    fn a_service_that_listens_everywhere_is_called_here() {
+        for (listen, want) in [
+            ("127.0.0.1:8417", "http://127.0.0.1:8417"),
+            ("0.0.0.0:80", "http://127.0.0.1:80"),
+            ("[::]:80", "http://[::1]:80"),
+        ] {
+            assert_eq!(address(listen.parse().unwrap()), want);
+        }
+    }
+}

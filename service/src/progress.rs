@@ -1,0 +1,92 @@
+//! Lines that say how far long work is: on a terminal one that is written over, otherwise
+//! one every ten seconds, so that a log does not fill.
+
+use std::io::{IsTerminal, Write, stderr};
+use std::sync::mpsc::{RecvTimeoutError, Sender, channel};
+use std::thread::JoinHandle;
+use std::time::{Duration, Instant};
+
+use crate::store::progress::Progress;
+
+/// Work that is shorter says nothing.
+const FIRST: Duration = Duration::from_secs(2);
+
+/// Tells until it is dropped.
+pub(crate) struct Teller {
+    done: Option<Sender<()>>,
+    thread: Option<JoinHandle<()>>,
+}
+
+impl Teller {
+    /// Begins to tell of some work.
+    pub(crate) fn of(work: &'static str) -> Self {
+        let (done, is_done) = channel();
+        let terminal = stderr().is_terminal();
+        let pause = if terminal { Duration::from_millis(500) } else { Duration::from_secs(10) };
+        let tell = move || {
+            let (began, before) = (Instant::now(), Progress::now());
+            let mut wait = FIRST;
+            let mut told = false;
+            while is_done.recv_timeout(wait) == Err(RecvTimeoutError::Timeout) {
+                let text = line(work, began.elapsed(), Progress::now(), before.records);
+                // The rest of a longer line before is blanked.
+                let _ = if terminal {
+                    write!(stderr(), "\r{text:<78}")
+                } else {
+                    writeln!(stderr(), "{text}")
+                };
+                (wait, told) = (pause, true);
+            }
+            if told && terminal {
+                let _ = writeln!(stderr());
+            }
+        };
+        let thread = std::thread::Builder::new().name("progress".to_owned()).spawn(tell).ok();
+        Self { done: Some(done), thread }
+    }
+}
+
+impl Drop for Teller {
+    fn drop(&mut self) {
+        self.done.take();
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+    }
+}
+
+/// One line: how much, how fast, and how long still where the end is known.
+fn line(work: &str, took: Duration, now: Progress, before: u64) -> String {
+    let Progress { records, bytes, of_bytes } = now;
+    let records = records.saturating_sub(before);
+    let seconds = took.as_secs().max(1);
+    let mut text = format!("{work}: {records} records, {} a second", records / seconds);
+    if 0 < of_bytes {
+        let percent = (100 * u128::from(bytes) / u128::from(of_bytes)).min(100);
+        text.push_str(&format!(", {percent} %"));
+        if 0 < bytes && bytes < of_bytes {
+            let left = u128::from(of_bytes - bytes) * u128::from(seconds) / u128::from(bytes);
+            text.push_str(&format!(", about {left} s left"));
+        }
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_says_how_much_how_fast_and_how_long() {
+        for (seconds, records, bytes, of_bytes, want) in [
+            (10, 5_100, 0, 0, "export: 5000 records, 500 a second"),
+            (0, 105, 0, 0, "export: 5 records, 5 a second"),
+            (20, 100, 25, 100, "export: 0 records, 0 a second, 25 %, about 60 s left"),
+            (20, 100, 0, 100, "export: 0 records, 0 a second, 0 %"),
+            (20, 100, 100, 100, "export: 0 records, 0 a second, 100 %"),
+        ] {
+            let now = Progress { records, bytes, of_bytes };
+            assert_eq!(line("export", Duration::from_secs(seconds), now, 100), want);
+        }
+    }
+}

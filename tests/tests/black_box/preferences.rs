@@ -1,0 +1,158 @@
+//! What a caller prefers of an answer: none at all, or fewer bytes.
+
+use std::io::Read;
+
+use etui_tests::document::Document;
+use etui_tests::running::Running;
+use etui_tests::tour::Tour;
+use etui_tests::wire::{Answer, Request};
+use flate2::read::GzDecoder;
+use serde_json::{Value, json};
+
+fn put(service: &Running, name: &str, born: &str) -> Answer {
+    service.call(&Request::put(format!("/v1/clients/{name}"), &json!({ "born_on": born })))
+}
+
+/// The same state, version and place as with the answer; only the answer is not there.
+#[test]
+fn an_answer_can_be_spared() {
+    let service = Running::start();
+    let path = "/v1/clients/brief-1";
+    let brief = |request: Request| service.call(&request.header("Prefer", "return=minimal"));
+    let made = brief(Request::put(path, &json!({ "born_on": "1990-05-02" })));
+    assert_eq!((made.status, made.body.len()), (201, 0));
+    assert_eq!(made.header("preference-applied"), Some("return=minimal"));
+    assert_eq!(made.header("content-type"), None);
+    let tag = made.header("etag").expect("an entity tag").to_owned();
+    let read = service.call(&Request::get(path));
+    assert_eq!(read.header("etag"), Some(&*tag));
+    let patch = Request::merge(path, &json!({ "zone": "Europe/Vienna" })).header("If-Match", tag);
+    let patched = brief(patch);
+    assert_eq!((patched.status, patched.body.len()), (204, 0), "{}", patched.text());
+    let now = service.call(&Request::get(path));
+    assert_eq!(now.json()["zone"], "Europe/Vienna");
+    assert_eq!(now.header("etag"), patched.header("etag"));
+    let lot = json!({ "text": "0.30 3RS LOT B1 EXP 2029-06-30 STERILE EO", "packs": 5 });
+    let keyed = Request::post("/v1/lots", &lot).header("Idempotency-Key", "\"brief\"");
+    let first = brief(keyed.clone());
+    assert_eq!((first.status, first.body.len()), (201, 0));
+    let place = first.header("location").expect("a place").to_owned();
+    assert_eq!(service.call(&Request::get(place.clone())).status, 200);
+    // A repeat may want more of it than the first did.
+    let again = service.call(&keyed);
+    assert_eq!((again.status, again.header("location")), (201, Some(&*place)));
+    assert_eq!(again.json()["packs"], 5);
+    let refused = brief(Request::put(path, &json!({ "born_on": "1990-05-02" })));
+    assert_eq!(refused.status, 428, "a refusal is never spared");
+    assert!(!refused.body.is_empty());
+}
+
+/// What can be had only once is given, whatever is preferred; who is strict is told.
+#[test]
+fn what_is_all_there_is_is_not_spared() {
+    let service = Running::start();
+    let subscription = json!({ "url": "http://127.0.0.1:9/nobody" });
+    let make = Request::post("/v1/subscriptions", &subscription);
+    let strict = make.clone().header("Prefer", "return=minimal, handling=strict");
+    let refused = service.call(&strict);
+    assert_eq!(refused.status, 400, "{}", refused.text());
+    assert_eq!(refused.problem().errors[0].pointer, "header:Prefer");
+    let made = service.call(&make.header("Prefer", "return=minimal"));
+    assert_eq!(made.status, 201, "{}", made.text());
+    assert!(made.json()["secret"].is_string());
+    assert_eq!(made.header("preference-applied"), None);
+    put(&service, "dry-1", "1990-05-02");
+    let tag = service.call(&Request::get("/v1/clients/dry-1")).header("etag").unwrap().to_owned();
+    let erase = Request::new("DELETE", "/v1/clients/dry-1").header("If-Match", tag);
+    for caution in ["dry-run", "tx=rollback", "Validate-Only"] {
+        let refused = service.call(&erase.clone().header("Prefer", caution));
+        assert_eq!(refused.status, 400, "{caution}: {}", refused.text());
+        assert!(refused.text().contains("?dry_run=true"), "{}", refused.text());
+    }
+    assert_eq!(service.call(&Request::get("/v1/clients/dry-1")).status, 200);
+    let known = service.call(&Request::get("/v1/lots").header("Prefer", "respond-async"));
+    assert_eq!(known.status, 200, "{}", known.text());
+    // A version that nobody looks at must not be believed to be looked at.
+    let open = json!({ "of": "studio" });
+    let feed = service.call(&Request::post("/v1/calendars", &open)).json();
+    let close = Request::new("DELETE", format!("/v1/calendars/{}", feed["id"].as_str().unwrap()));
+    let refused = service.call(&close.clone().header("If-Match", "\"wrong\""));
+    assert_eq!(refused.problem().errors[0].pointer, "header:If-Match");
+    assert_eq!(service.call(&close).status, 200);
+}
+
+fn unpacked(answer: &Answer) -> Vec<u8> {
+    let mut plain = Vec::new();
+    match answer.header("content-encoding") {
+        Some("gzip") => {
+            GzDecoder::new(&*answer.body).read_to_end(&mut plain).expect("gzip");
+        }
+        Some("br") => {
+            brotli::Decompressor::new(&*answer.body, 4096).read_to_end(&mut plain).expect("br");
+        }
+        other => {
+            assert_eq!(other, None);
+            plain.clone_from(&answer.body);
+        }
+    }
+    plain
+}
+
+/// Every answer of the tour, asked for in each coding: the same bytes once it is unpacked, and
+/// never longer; those with a secret, short ones, pictures and streams stay as they are.
+#[test]
+fn answers_are_packed_for_those_who_take_them_so() {
+    let tour = Tour::make();
+    let document = Document::of_this_build();
+    let (mut packed, mut plain_bytes, mut packed_bytes) = (0, 0, [0, 0]);
+    for operation in document.operations().into_iter().filter(|one| one.method == "GET") {
+        let request = tour.example(&operation.id).request.clone().header("X-Request-Id", "same");
+        let plain = tour.running.call(&request);
+        if plain.body != tour.running.call(&request).body {
+            continue; // it counts, or streams
+        }
+        for (at, coding) in ["gzip", "br"].into_iter().enumerate() {
+            let short = tour.running.call(&request.clone().header("Accept-Encoding", coding));
+            let id = &operation.id;
+            assert_eq!(short.status, plain.status, "{id}");
+            assert_eq!(unpacked(&short), plain.body, "{id} as {coding}");
+            assert!(short.body.len() <= plain.body.len(), "{id} as {coding}");
+            let refused = Request::get(request.target.clone())
+                .header("Accept-Encoding", format!("{coding};q=0"));
+            assert_eq!(tour.running.call(&refused).header("content-encoding"), None, "{id}");
+            if short.header("content-encoding").is_none() {
+                let small = plain.body.len() < 1024;
+                let other = !plain.media().contains("json") && !plain.media().starts_with("text/");
+                // Files of the page and the document are packed beforehand, in one coding.
+                assert!(small || other || coding == "br", "{id}: {}", plain.media());
+                continue;
+            }
+            packed += 1;
+            packed_bytes[at] += short.body.len();
+            plain_bytes += if at == 0 { plain.body.len() } else { 0 };
+            assert!(short.header("vary").is_some(), "{id}");
+            // The tag of what was packed fits wherever the plain one does.
+            if let Some(tag) = short.header("etag") {
+                let held = request.clone().header("Accept-Encoding", coding);
+                let held = held.header("If-None-Match", tag);
+                assert_eq!(tour.running.call(&held).status, 304, "{id}: {tag}");
+            }
+        }
+    }
+    println!("{packed} answers packed: {plain_bytes} bytes are {packed_bytes:?} as gzip and br");
+    assert!(20 < packed, "{packed}");
+}
+
+#[test]
+fn secrets_and_streams_are_not_packed() {
+    let service = Running::start();
+    let long = "x".repeat(1500);
+    let body: Value = json!({ "url": format!("http://127.0.0.1:9/{long}") });
+    let made = service
+        .call(&Request::post("/v1/subscriptions", &body).header("Accept-Encoding", "gzip, br"));
+    assert_eq!((made.status, made.header("content-encoding")), (201, None), "{}", made.text());
+    assert!(1024 < made.body.len());
+    let stream = Request::get("/v1/events/stream?after=0&for_seconds=0");
+    let stream = service.call(&stream.header("Accept-Encoding", "gzip, br"));
+    assert_eq!((stream.status, stream.header("content-encoding")), (200, None));
+}
