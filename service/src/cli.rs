@@ -10,14 +10,14 @@ use etui_schema::vocabulary::{Reference, Zone};
 use serde_json::Value;
 use tokio::signal::unix::{SignalKind, signal};
 
-use crate::config::Config;
+use crate::config::{Config, DatabaseConfig};
 use crate::demo;
 use crate::http::boot::{OWNER_TOKEN, boot};
 use crate::http::clock::System;
 use crate::http::openapi;
 use crate::http::rt;
 use crate::log;
-use crate::maintain;
+use crate::maintain::{self, Place};
 use crate::panics;
 use crate::settings;
 use crate::store::{SyncPath, harden_sync};
@@ -39,6 +39,9 @@ enum Command {
         /// The data folder.
         #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
         data: PathBuf,
+        /// The database, if the records lie in one.
+        #[command(flatten)]
+        database: DatabaseConfig,
         /// The file to write; its keys are written beside it.
         #[arg(long, value_name = "FILE")]
         to: PathBuf,
@@ -51,6 +54,9 @@ enum Command {
         /// The new data folder.
         #[arg(long, value_name = "DIR")]
         data: PathBuf,
+        /// The database, if the records lie in one.
+        #[command(flatten)]
+        database: DatabaseConfig,
         /// The `studio-key` file of the folder that was exported.
         #[arg(long, value_name = "FILE")]
         studio_key: Option<PathBuf>,
@@ -63,6 +69,9 @@ enum Command {
         /// The new data folder.
         #[arg(long, value_name = "DIR")]
         data: PathBuf,
+        /// The database, if the records lie in one.
+        #[command(flatten)]
+        database: DatabaseConfig,
         /// The `studio-key` file of the folder that was backed up.
         #[arg(long, value_name = "FILE")]
         studio_key: Option<PathBuf>,
@@ -72,12 +81,18 @@ enum Command {
         /// The data folder.
         #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
         data: PathBuf,
+        /// The database, if the records lie in one.
+        #[command(flatten)]
+        database: DatabaseConfig,
     },
     /// Put a new studio key in place of the old one; the service must be stopped.
     ChangeStudioKey {
         /// The data folder.
         #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
         data: PathBuf,
+        /// The database, if the records lie in one.
+        #[command(flatten)]
+        database: DatabaseConfig,
         /// Folder of the backups; `backups` in the data folder if not given.
         #[arg(long, env = "ETUI_BACKUPS", value_name = "DIR")]
         backups: Option<PathBuf>,
@@ -90,12 +105,24 @@ enum Command {
         /// The data folder.
         #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
         data: PathBuf,
+        /// The database, if the records lie in one.
+        #[command(flatten)]
+        database: DatabaseConfig,
         /// The client's reference.
         #[arg(long, value_name = "REF")]
         client: Reference,
         /// The studio's time zone.
         #[arg(long, env = "ETUI_ZONE", default_value = "UTC", value_name = "IANA")]
         zone: Zone,
+    },
+    /// Make the tables in a database, or bring them up to date, with the role that owns them.
+    Init {
+        /// The database.
+        #[command(flatten)]
+        database: DatabaseConfig,
+        /// The role that the service will work with; it is given what it needs and no more.
+        #[arg(long, value_name = "ROLE")]
+        grant_to: Option<String>,
     },
     /// Play one afternoon of a made-up studio and print it.
     Demo,
@@ -118,18 +145,26 @@ pub fn run() -> ExitCode {
     };
     let done = match cli.command {
         Command::Serve(config) => serve(&config),
-        Command::Export { data, to } => tell(maintain::export(&data, &to)),
-        Command::Import { from, data, studio_key } => {
-            tell(maintain::import(&from, &data, studio_key.as_ref()))
+        Command::Export { data, database, to } => {
+            tell(maintain::export(Place { data, database }, &to))
         }
-        Command::Restore { from, data, studio_key } => {
-            tell(maintain::restore(&from, &data, studio_key.as_ref()))
+        Command::Import { from, data, database, studio_key } => {
+            tell(maintain::import(&from, Place { data, database }, studio_key.as_ref()))
         }
-        Command::Verify { data } => tell(maintain::check(&data)),
-        Command::ChangeStudioKey { data, backups, new_key } => {
-            tell(maintain::change_studio_key(&data, backups.as_ref(), new_key.as_ref()))
+        Command::Restore { from, data, database, studio_key } => {
+            tell(maintain::restore(&from, Place { data, database }, studio_key.as_ref()))
         }
-        Command::Erase { data, client, zone } => tell(maintain::erase(&data, zone, &client)),
+        Command::Verify { data, database } => tell(maintain::check(Place { data, database })),
+        Command::ChangeStudioKey { data, database, backups, new_key } => {
+            let place = Place { data, database };
+            tell(maintain::change_studio_key(place, backups.as_ref(), new_key.as_ref()))
+        }
+        Command::Erase { data, database, client, zone } => {
+            tell(maintain::erase(Place { data, database }, zone, &client))
+        }
+        Command::Init { database, grant_to } => {
+            tell(maintain::init(&database, grant_to.as_deref()))
+        }
         Command::Demo => print_demo(),
         Command::Openapi => print_openapi(),
     };
@@ -200,10 +235,10 @@ fn serve(config: &Config) -> Result<(), Failed> {
 }
 
 async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(), Failed> {
-    let durable = sync_path.is_durable();
     let (server, report) = boot(config, Arc::new(System), sync_path.clone()).await?;
-    match &report.damage {
-        None => tracing::info!(durable_path = %sync_path, store = ?report, "store opened"),
+    let (durable, durable_path) = server.durability(&sync_path);
+    match report.as_ref().and_then(|report| report.damage.as_ref()) {
+        None => tracing::info!(durable_path, store = ?report, "store opened"),
         Some(why) => tracing::error!(reason = why, "the store is damaged; nothing is served"),
     }
     let ready = serde_json::json!({

@@ -39,7 +39,8 @@ pub(crate) struct Figures {
 }
 
 impl Figures {
-    pub(crate) fn new() -> Self {
+    /// The figures; `more` adds those of the store.
+    pub(crate) fn new(more: impl FnOnce(&mut Registry)) -> Self {
         let mut registry = Registry::with_prefix("etui");
         let answered = Family::<Answered, Counter>::default();
         // 50 µs to 1.6 s: stateless answers at the low end, a stalled disk at the high one.
@@ -49,6 +50,7 @@ impl Figures {
         registry.register("requests", "Requests answered", answered.clone());
         registry.register("request_seconds", "Time from head to answer", took.clone());
         registry.register("panics", "Panics caught; each cost one request or item", counted());
+        more(&mut registry);
         Self { registry, answered, took }
     }
 
