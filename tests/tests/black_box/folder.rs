@@ -285,7 +285,8 @@ fn a_disk_that_is_nearly_full_takes_no_writes() {
     assert_eq!(running.call(&put).status, 201);
     running.stop();
     // More than any disk has: 1 EiB.
-    let running = Running::start_at_with(folder.path(), |config| config.min_free_mb = 1 << 40);
+    let running =
+        Running::start_at_with(folder.path(), |config| config.min_free_mb = Some(1 << 40));
     let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 5 });
     let refused = running.call(&Request::post("/v1/lots", &lot));
     assert_eq!(refused.status, 507, "{}", refused.text());
