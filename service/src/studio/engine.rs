@@ -275,6 +275,16 @@ impl Read for Snap {
     ) -> Result<Vec<(Bytes, Bytes)>, StoreError> {
         ask!(Self, self, snap => snap.scan(space, range, order, limit).await)
     }
+
+    async fn scan_many(
+        &mut self,
+        space: Space,
+        ranges: &[Range<Bytes>],
+        order: Order,
+        limit: usize,
+    ) -> Result<Vec<Vec<(Bytes, Bytes)>>, StoreError> {
+        ask!(Self, self, snap => snap.scan_many(space, ranges, order, limit).await)
+    }
 }
 
 impl Walk for Snap {

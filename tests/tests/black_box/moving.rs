@@ -59,7 +59,12 @@ fn answers(service: &Child, paths: &[String]) -> Vec<(String, u16, Option<String
         let answer = service.call(&Request::get(path.as_str()));
         assert_eq!(answer.status, 200, "{path}: {}", answer.text());
         let tag = answer.header("etag").map(str::to_owned);
-        (path.clone(), answer.status, tag, answer.json())
+        let mut told = answer.json();
+        // Whoever moved may have sent what was due before: that is said of each message.
+        for item in told["items"].as_array_mut().into_iter().flatten() {
+            item.as_object_mut().and_then(|item| item.remove("maybe_sent"));
+        }
+        (path.clone(), answer.status, tag, told)
     };
     paths.iter().map(ask).collect()
 }
@@ -122,7 +127,7 @@ fn there_and_back() {
     ];
     for service in &services {
         for (was, is) in before.iter().zip(answers(service, &paths)) {
-            assert_eq!(*was, is);
+            assert!(*was == is, "{}: {} is not {}", was.0, is.3, was.3);
         }
     }
     // A second one on the same database is refused, whatever folder it has.

@@ -104,6 +104,8 @@ pub(super) struct Reading {
     pub(super) spaces: Statement,
     /// Ascending, descending; without and with an upper end.
     pub(super) scan: [Statement; 4],
+    /// Ascending, descending.
+    pub(super) scan_many: [Statement; 2],
 }
 
 /// Connects without statements.
@@ -143,7 +145,19 @@ pub(super) async fn reader(link: &Link) -> Result<Session<Reading>, StoreError> 
         };
         let (all, up_to) = ("", "AND key < $4");
         let texts = [scan(all, "ASC"), scan(all, "DESC"), scan(up_to, "ASC"), scan(up_to, "DESC")];
-        let (heads, get, many, spaces, s0, s1, s2, s3) = tokio::try_join!(
+        let lateral = |order: &str| {
+            format!(
+                "SELECT wanted.at, found.key, found.value
+                   FROM unnest($2::bytea[], $3::bytea[]) WITH ORDINALITY AS wanted (start, stop, at)
+                  CROSS JOIN LATERAL (
+                     SELECT key, value FROM kv
+                      WHERE space = $1 AND wanted.start <= key AND key < wanted.stop
+                      ORDER BY key {order} LIMIT $4
+                  ) AS found"
+            )
+        };
+        let laterals = [lateral("ASC"), lateral("DESC")];
+        let (heads, get, many, spaces, s0, s1, s2, s3, m0, m1) = tokio::try_join!(
             client.prepare(HEADS),
             client.prepare("SELECT value FROM kv WHERE space = $1 AND key = $2"),
             client.prepare(MANY),
@@ -152,8 +166,11 @@ pub(super) async fn reader(link: &Link) -> Result<Session<Reading>, StoreError> 
             client.prepare(&texts[1]),
             client.prepare(&texts[2]),
             client.prepare(&texts[3]),
+            client.prepare(&laterals[0]),
+            client.prepare(&laterals[1]),
         )?;
-        let says = Reading { heads, get, many, spaces, scan: [s0, s1, s2, s3] };
+        let (scan, scan_many) = ([s0, s1, s2, s3], [m0, m1]);
+        let says = Reading { heads, get, many, spaces, scan, scan_many };
         Ok(Session { client, says, warned })
     })
     .await

@@ -13,7 +13,7 @@ use super::{
     pool::Taken,
     session::{Reading, Session, unavailable},
 };
-use crate::store::{Bytes, Order, Read, Space, StoreError, Walk, memory::bounds};
+use crate::store::{Bytes, MAX_KEY_BYTES, Order, Read, Space, StoreError, Walk, memory::bounds};
 
 /// Rows fetched at a time, so that no statement runs into its time limit.
 const STRIDE: usize = 5_000;
@@ -176,6 +176,49 @@ impl Read for PostgresSnap {
         limit: usize,
     ) -> Result<Vec<(Bytes, Bytes)>, StoreError> {
         self.scan_named(space.name(), range, order, limit).await
+    }
+
+    async fn scan_many(
+        &mut self,
+        space: Space,
+        ranges: &[Range<Bytes>],
+        order: Order,
+        limit: usize,
+    ) -> Result<Vec<Vec<(Bytes, Bytes)>>, StoreError> {
+        if is_head(space.name()) || STRIDE < limit {
+            let mut found = Vec::with_capacity(ranges.len());
+            for range in ranges {
+                found.push(self.scan_named(space.name(), range.clone(), order, limit).await?);
+            }
+            return Ok(found);
+        }
+        self.reads += 1;
+        let Session { client, says, .. } = self.session()?;
+        let above_all = [u8::MAX; MAX_KEY_BYTES + 1];
+        let starts: Vec<&[u8]> = ranges.iter().map(|range| &*range.start).collect();
+        let stops: Vec<&[u8]> = ranges
+            .iter()
+            .map(|range| if range.end.is_empty() { &above_all[..] } else { &*range.end })
+            .collect();
+        let limit = i64::try_from(limit).unwrap_or(i64::MAX);
+        let statement = &says.scan_many[usize::from(order == Order::Descending)];
+        let rows = client.query(statement, &[&space.name(), &starts, &stops, &limit]).await;
+        let mut found = vec![Vec::new(); ranges.len()];
+        for row in rows.map_err(|e| unavailable(&e))? {
+            let read = || Ok::<_, Error>((row.try_get(0)?, row.try_get(1)?, row.try_get(2)?));
+            let (at, key, value): (i64, Bytes, Bytes) = read().map_err(|e| unavailable(&e))?;
+            if let Some(rows) = usize::try_from(at - 1).ok().and_then(|at| found.get_mut(at)) {
+                rows.push((key, value));
+            }
+        }
+        // The server need not keep the order of the inner rows.
+        for rows in &mut found {
+            rows.sort_unstable();
+            if order == Order::Descending {
+                rows.reverse();
+            }
+        }
+        Ok(found)
     }
 }
 
