@@ -47,10 +47,8 @@ impl Server {
     #[must_use]
     pub fn shared() -> Option<&'static Self> {
         static SHARED: OnceLock<Option<Server>> = OnceLock::new();
-        let server = SHARED.get_or_init(|| match installed() {
-            Some(bin) => Some(Self::start(&bin).expect("the installed server starts")),
-            None => None,
-        });
+        let start = |bin: PathBuf| Self::start(&bin).expect("the installed server starts");
+        let server = SHARED.get_or_init(|| installed().map(start));
         if server.is_none() {
             eprintln!("SKIPPED: no PostgreSQL server is installed; what runs on it was not tested");
         }

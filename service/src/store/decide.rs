@@ -72,12 +72,6 @@ pub(super) fn decide<'a, E: From<BrokenHead>>(
     Ok(Decided { answers, changes: group.changes })
 }
 
-/// The keys that must be read before a group can be decided.
-pub(super) fn wanted(batches: &[Batch]) -> impl Iterator<Item = (Space, &[u8])> {
-    let expected = batches.iter().flat_map(|batch| &batch.expect);
-    expected.map(|(space, key, _)| (*space, key.as_slice()))
-}
-
 struct Group<'a, F> {
     changes: Changes<'a>,
     found: F,

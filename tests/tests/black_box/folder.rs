@@ -296,3 +296,21 @@ fn a_disk_that_is_nearly_full_takes_no_writes() {
     assert_eq!(ready.status, 200, "reads go on: {}", ready.text());
     assert_eq!(ready.json()["status"], "warn", "{}", ready.text());
 }
+
+#[cfg(not(feature = "postgres"))]
+#[test]
+fn a_program_without_the_engine_says_how_it_is_built() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let data = folder.path().display().to_string();
+    for command in ["serve", "verify"] {
+        let told = Command::new(PROGRAM)
+            .args([command, "--data", &data, "--database", "postgres://etui@localhost/studio"])
+            .output()
+            .expect("the program runs");
+        let text = String::from_utf8_lossy(&told.stderr).into_owned();
+        assert!(
+            !told.status.success() && text.contains("--features postgres"),
+            "{command}: {text}"
+        );
+    }
+}

@@ -22,7 +22,7 @@ use super::{
 };
 use crate::store::{
     Batch, Bytes, Space, StoreError,
-    decide::{Changes, Decided, decide, wanted},
+    decide::{Changes, Decided, decide},
 };
 
 /// Most batches in one group.
@@ -284,8 +284,9 @@ async fn first_trip<'a>(
     batches: &'a [Batch],
 ) -> Result<(Option<Row>, Found<'a>), Error> {
     let Session { client, says, .. } = session;
-    let keys: Vec<(Space, &[u8])> =
-        wanted(batches).filter(|(space, _)| !is_head(space.name())).collect();
+    let expected = batches.iter().flat_map(|batch| &batch.expect);
+    let expected = expected.map(|(space, key, _)| (*space, key.as_slice()));
+    let keys: Vec<(Space, &[u8])> = expected.filter(|(space, _)| !is_head(space.name())).collect();
     let (names, bytes): (Vec<&str>, Vec<&[u8]>) =
         keys.iter().map(|(space, key)| (space.name(), *key)).unzip();
     let given: [&(dyn ToSql + Sync); 2] = [&names, &bytes];
