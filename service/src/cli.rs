@@ -12,7 +12,7 @@ use serde_json::Value;
 use tokio::signal::unix::{SignalKind, signal};
 
 use crate::build;
-use crate::config::Config;
+use crate::config::{Config, DatabaseConfig};
 use crate::demo;
 use crate::http::boot::{OWNER_TOKEN, boot};
 use crate::http::clock::System;
@@ -20,7 +20,7 @@ use crate::http::openapi;
 use crate::http::rt;
 use crate::log;
 use crate::look;
-use crate::maintain;
+use crate::maintain::{self, Place};
 use crate::notify::Notifier;
 use crate::panics;
 use crate::progress::Teller;
@@ -54,7 +54,7 @@ enum Command {
     /// Write everything that is kept as JSON Lines with a digest; the service must be stopped.
     Export {
         #[command(flatten)]
-        place: Folder,
+        folder: Folder,
         /// The file to write; its keys are written beside it.
         #[arg(long, value_name = "FILE")]
         to: PathBuf,
@@ -67,6 +67,9 @@ enum Command {
         /// The new data folder.
         #[arg(long, value_name = "DIR")]
         data: PathBuf,
+        /// The database, if the records lie in one.
+        #[command(flatten)]
+        database: DatabaseConfig,
         /// The `studio-key` file of the folder that was exported.
         #[arg(long, value_name = "FILE")]
         studio_key: Option<PathBuf>,
@@ -79,6 +82,9 @@ enum Command {
         /// The new data folder.
         #[arg(long, value_name = "DIR")]
         data: PathBuf,
+        /// The database, if the records lie in one.
+        #[command(flatten)]
+        database: DatabaseConfig,
         /// The `studio-key` file of the folder that was backed up.
         #[arg(long, value_name = "FILE")]
         studio_key: Option<PathBuf>,
@@ -86,12 +92,12 @@ enum Command {
     /// Walk every record, index row, audit link and key; the service must be stopped.
     Verify {
         #[command(flatten)]
-        place: Folder,
+        folder: Folder,
     },
     /// Put a new studio key in place of the old one; the service must be stopped.
     ChangeStudioKey {
         #[command(flatten)]
-        place: Folder,
+        folder: Folder,
         /// Folder of the backups; `backups` in the data folder if not given.
         #[arg(long, env = "ETUI_BACKUPS", value_name = "DIR")]
         backups: Option<PathBuf>,
@@ -102,13 +108,22 @@ enum Command {
     /// Forget a client; the service must be stopped.
     Erase {
         #[command(flatten)]
-        place: Folder,
+        folder: Folder,
         /// The client's reference.
         #[arg(long, value_name = "REF")]
         client: Reference,
         /// The studio's time zone.
         #[arg(long, env = "ETUI_ZONE", default_value = "UTC", value_name = "IANA")]
         zone: Zone,
+    },
+    /// Make the tables in a database, or bring them up to date, with the role that owns them.
+    Init {
+        /// The database.
+        #[command(flatten)]
+        database: DatabaseConfig,
+        /// The role that the service will work with; it is given what it needs and no more.
+        #[arg(long, value_name = "ROLE")]
+        grant_to: Option<String>,
     },
     /// Play one afternoon of a made-up studio and print it.
     Demo,
@@ -137,8 +152,12 @@ struct Folder {
 /// A service that runs.
 #[derive(Debug, Args)]
 struct There {
-    #[command(flatten)]
-    place: Folder,
+    /// A file with settings; flags and environment go before it.
+    #[arg(long, env = "ETUI_SETTINGS", value_name = "FILE")]
+    settings: Option<PathBuf>,
+    /// The data folder.
+    #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
+    data: PathBuf,
     /// The address it listens on.
     #[arg(long, env = "ETUI_LISTEN", default_value = "127.0.0.1:8417", value_name = "ADDR")]
     listen: SocketAddr,
@@ -149,13 +168,14 @@ impl Command {
     fn settings(&self) -> Option<&PathBuf> {
         match self {
             Self::Serve(config) | Self::CheckSettings(config) => config.settings.as_ref(),
-            Self::Backup { there } | Self::Health { there } => there.place.settings.as_ref(),
-            Self::Export { place, .. }
-            | Self::Verify { place }
-            | Self::ChangeStudioKey { place, .. }
-            | Self::Erase { place, .. } => place.settings.as_ref(),
+            Self::Backup { there } | Self::Health { there } => there.settings.as_ref(),
+            Self::Export { folder, .. }
+            | Self::Verify { folder }
+            | Self::ChangeStudioKey { folder, .. }
+            | Self::Erase { folder, .. } => folder.settings.as_ref(),
             Self::Import { .. }
             | Self::Restore { .. }
+            | Self::Init { .. }
             | Self::Demo
             | Self::Openapi
             | Self::Completions { .. }
@@ -180,20 +200,28 @@ pub fn run() -> ExitCode {
     let done = match cli.command {
         Command::Serve(config) => serve(&config),
         Command::CheckSettings(config) => look::settings(&config),
-        Command::Backup { there } => tell(look::backup(&there.place.data, there.listen)),
+        Command::Backup { there } => tell(look::backup(&there.data, there.listen)),
         Command::Health { there } => tell(look::health(there.listen)),
-        Command::Export { place, to } => long("export", maintain::export(&place.data, &to)),
-        Command::Import { from, data, studio_key } => {
-            long("import", maintain::import(&from, &data, studio_key.as_ref()))
+        Command::Export { folder, to } => long("export", maintain::export(folder.place(), &to)),
+        Command::Import { from, data, database, studio_key } => {
+            let place = Place { data, database };
+            long("import", maintain::import(&from, place, studio_key.as_ref()))
         }
-        Command::Restore { from, data, studio_key } => {
-            long("restore", maintain::restore(&from, &data, studio_key.as_ref()))
+        Command::Restore { from, data, database, studio_key } => {
+            let place = Place { data, database };
+            long("restore", maintain::restore(&from, place, studio_key.as_ref()))
         }
-        Command::Verify { place } => long("verify", maintain::check(&place.data)),
-        Command::ChangeStudioKey { place, backups, new_key } => {
-            tell(maintain::change_studio_key(&place.data, backups.as_ref(), new_key.as_ref()))
+        Command::Verify { folder } => long("verify", maintain::check(folder.place())),
+        Command::ChangeStudioKey { folder, backups, new_key } => {
+            let (backups, new_key) = (backups.as_ref(), new_key.as_ref());
+            tell(maintain::change_studio_key(folder.place(), backups, new_key))
         }
-        Command::Erase { place, client, zone } => tell(maintain::erase(&place.data, zone, &client)),
+        Command::Erase { folder, client, zone } => {
+            tell(maintain::erase(folder.place(), zone, &client))
+        }
+        Command::Init { database, grant_to } => {
+            tell(maintain::init(&database, grant_to.as_deref()))
+        }
         Command::Completions { shell } => {
             clap_complete::generate(shell, &mut Cli::command(), "etui", &mut std::io::stdout());
             Ok(())
@@ -290,10 +318,10 @@ fn serve(config: &Config) -> Result<(), Failed> {
 }
 
 async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(), Failed> {
-    let durable = sync_path.is_durable();
     let (server, report) = boot(config, Arc::new(System), sync_path.clone()).await?;
-    match &report.damage {
-        None => tracing::info!(durable_path = %sync_path, store = ?report, "store opened"),
+    let (durable, durable_path) = server.durability(&sync_path);
+    match report.as_ref().and_then(|report| report.damage.as_ref()) {
+        None => tracing::info!(durable_path, store = ?report, "store opened"),
         Some(why) => tracing::error!(reason = why, "the store is damaged; nothing is served"),
     }
     let ready = serde_json::json!({

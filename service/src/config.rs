@@ -13,6 +13,8 @@ use etui_schema::vocabulary::Zone;
 use jiff::Span;
 use jiff::civil::Date;
 
+use crate::store::database::{Database, Password};
+
 /// How the service runs.
 #[derive(Debug, Clone, Args)]
 pub struct Config {
@@ -23,6 +25,9 @@ pub struct Config {
     /// Folder for the studio's data; made if it does not exist. Local disk only.
     #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
     pub data: PathBuf,
+    /// A database instead of the store in the data folder.
+    #[command(flatten)]
+    pub database: DatabaseConfig,
     /// Address to listen on; port 0 picks a free one.
     #[arg(long, env = "ETUI_LISTEN", default_value = "127.0.0.1:8417", value_name = "ADDR")]
     pub listen: SocketAddr,
@@ -58,9 +63,9 @@ pub struct Config {
     /// on age and for the numbers to call; none if it is not told.
     #[arg(long, env = "ETUI_COUNTRY", value_name = "CC")]
     pub country: Option<Country>,
-    /// Writes are refused when less than this is free on the disk.
-    #[arg(long, env = "ETUI_MIN_FREE_MB", default_value_t = 256, value_name = "MB")]
-    pub min_free_mb: u64,
+    /// Writes are refused when less than this is free on the disk; 256 if not given.
+    #[arg(long, env = "ETUI_MIN_FREE_MB", value_name = "MB")]
+    pub min_free_mb: Option<u64>,
     /// The studio's key (32 bytes, as 64 hexadecimal digits or as base64url)
     /// instead of the file `studio-key` in the data folder. Environment only:
     /// arguments are visible to others.
@@ -88,6 +93,7 @@ impl Config {
         Self {
             settings: None,
             data,
+            database: DatabaseConfig::default(),
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
             allow_public: false,
             allow_private_targets: false,
@@ -97,13 +103,51 @@ impl Config {
             origins: Vec::new(),
             zone,
             country: None,
-            min_free_mb: 0,
+            min_free_mb: Some(0),
             workers: 2,
             studio_key: None,
             backups: None,
             backup: BackupConfig { every: Duration::ZERO, ..BackupConfig::default() },
             keep: KeepConfig::default(),
         }
+    }
+}
+
+/// A database that holds the records; keys, tokens and backups stay in the data folder.
+#[derive(Debug, Clone, Default, Args)]
+pub struct DatabaseConfig {
+    /// Keep the records in this database, such as `postgres://etui@db.example/studio`,
+    /// instead of the data folder; needs a program built with the feature `postgres`.
+    #[arg(id = "database", long = "database", env = "ETUI_DATABASE", value_name = "ADDRESS")]
+    pub address: Option<String>,
+    /// A file with the password of the database's role.
+    #[arg(
+        long = "database-password-file",
+        env = "ETUI_DATABASE_PASSWORD_FILE",
+        value_name = "FILE"
+    )]
+    pub password_file: Option<PathBuf>,
+    /// The password itself. Environment only: arguments are visible to others.
+    #[arg(skip = std::env::var("ETUI_DATABASE_PASSWORD").ok().map(|text| Password::new(&text)))]
+    pub password: Option<Password>,
+    /// A file with the certificates (PEM) that the database's own rests on; the
+    /// system's if not given.
+    #[arg(long = "database-root", env = "ETUI_DATABASE_ROOT", value_name = "FILE")]
+    pub root: Option<PathBuf>,
+}
+
+impl DatabaseConfig {
+    /// The database, if one is named; its password is read now.
+    ///
+    /// # Errors
+    /// A file of the password that cannot be read.
+    pub fn find(&self) -> std::io::Result<Option<Database>> {
+        let Some(address) = self.address.clone() else { return Ok(None) };
+        let password = match &self.password_file {
+            Some(file) => Some(Password::new(&std::fs::read_to_string(file)?)),
+            None => self.password.clone(),
+        };
+        Ok(Some(Database { address, password, root: self.root.clone() }))
     }
 }
 

@@ -5,7 +5,7 @@
 //! ```
 //!
 //! Only [`http`] names actix-web and utoipa, reads the clock and draws random
-//! bytes; only [`store`] names sled; only [`events`] calls others. A use case in [`studio`] gets the time, new
+//! bytes; only [`store`] names sled and tokio-postgres; only [`events`] calls others. A use case in [`studio`] gets the time, new
 //! ids and entropy as arguments and gives back values and planned writes.
 
 pub mod backups;

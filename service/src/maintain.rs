@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use etui_schema::vocabulary::{Reference, Zone};
 use serde_json::{Value, json};
 
-use crate::config::Config;
+use crate::config::{Config, DatabaseConfig};
 use crate::http::aside::reason_of;
 use crate::http::boot;
 use crate::http::clock::{Sources, System};
@@ -17,7 +17,8 @@ use crate::store::dump::{self, ImportReport};
 use crate::store::keyring::{self, KeyStorage, Keyring, KeyringError};
 use crate::store::studio_key::StudioKey;
 use crate::store::verify::{Indexed, verify};
-use crate::store::{EmbeddedStore, Store, StoreConfig, seal};
+use crate::store::{Serve, Store, StoreConfig, seal};
+use crate::studio::engine::{self, Engine};
 use crate::studio::kinds::KINDS;
 use crate::studio::moment::{Mandate, Moment};
 use crate::studio::opener::Opener;
@@ -31,16 +32,50 @@ fn entropy(bytes: &mut [u8]) -> Result<(), seal::NoEntropy> {
     System.fill(bytes).map_err(|_| seal::NoEntropy)
 }
 
-/// Opens a data folder that exists.
-fn open(data: &Path) -> Result<(EmbeddedStore, Keyring), Failed> {
-    if !data.join("store").is_dir() {
-        return Err(format!("{} holds no store", data.display()).into());
+/// What a command works on: a data folder, and the database if the records lie in one.
+#[derive(Debug, Clone)]
+pub struct Place {
+    /// The data folder.
+    pub data: PathBuf,
+    /// The database.
+    pub database: DatabaseConfig,
+}
+
+impl<P: AsRef<Path> + ?Sized> From<&P> for Place {
+    fn from(data: &P) -> Self {
+        Self { data: data.as_ref().to_owned(), database: DatabaseConfig::default() }
     }
-    let (store, _) = EmbeddedStore::open(StoreConfig::new(data))?;
-    let given = std::env::var("ETUI_STUDIO_KEY").ok();
-    let studio = StudioKey::find_or_make(data, given.as_deref(), &mut entropy)?;
-    let keyring = Keyring::open(data, studio, &mut entropy)?;
-    Ok((store, keyring))
+}
+
+impl Place {
+    /// The store, which must be there already. As long as it is open here, no service opens it.
+    async fn store(&self) -> Result<Engine, Failed> {
+        let database = self.database.find()?;
+        if database.is_none() && !self.data.join("store").is_dir() {
+            return Err(format!("{} holds no store", self.data.display()).into());
+        }
+        let opened = Engine::open(StoreConfig::new(&self.data), database.as_ref()).await;
+        Ok(opened?.0)
+    }
+
+    async fn open(&self) -> Result<(Engine, Keyring), Failed> {
+        let store = self.store().await?;
+        let given = std::env::var("ETUI_STUDIO_KEY").ok();
+        let studio = StudioKey::find_or_make(&self.data, given.as_deref(), &mut entropy)?;
+        let keyring = Keyring::open(&self.data, studio, &mut entropy)?;
+        Ok((store, keyring))
+    }
+}
+
+/// Makes the tables in a database, or brings them up to date; `service` is the role that may work
+/// with them from then on.
+///
+/// # Errors
+/// What the database refused.
+pub async fn init(database: &DatabaseConfig, service: Option<&str>) -> Result<Value, Failed> {
+    let database = database.find()?.ok_or("say --database ADDRESS (ETUI_DATABASE)")?;
+    let before = Engine::init(&database, service).await?;
+    Ok(json!({ "database": database.address, "layout_before": before, "may_work": service }))
 }
 
 /// Writes everything as JSON Lines with a digest, and the clients' keys beside
@@ -48,11 +83,11 @@ fn open(data: &Path) -> Result<(EmbeddedStore, Keyring), Failed> {
 ///
 /// # Errors
 /// Whatever kept it from being whole; then there is no file of that name.
-pub async fn export(data: &Path, to: &Path) -> Result<Value, Failed> {
+pub async fn export(from: impl Into<Place>, to: &Path) -> Result<Value, Failed> {
     if to.exists() {
         return Err(format!("{} is there already; name a file that is not", to.display()).into());
     }
-    let (store, keyring) = open(data)?;
+    let (store, keyring) = from.into().open().await?;
     let at = System.now().to_string();
     let report = dump::export(&store, &keyring, to, &at, &mut entropy).await?;
     store.close().await?;
@@ -65,30 +100,40 @@ pub async fn export(data: &Path, to: &Path) -> Result<Value, Failed> {
 }
 
 /// Restores an export into a new folder, under the studio's key it was made
-/// with.
+/// with; with a database, its records into that.
 ///
 /// # Errors
-/// An export that is not whole, a folder that is not empty, another key.
-pub async fn import(from: &Path, data: &Path, key_file: Option<&PathBuf>) -> Result<Value, Failed> {
-    let (studio, storage) = studio_key(key_file)?;
-    let report = dump::import(from, StoreConfig::new(data), studio, storage, &mut entropy).await?;
-    Ok(restored(data, &report))
-}
-
-/// Restores a backup into a new folder, under the studio's key it was made
-/// with.
-///
-/// # Errors
-/// A backup that is not whole, a folder that is not empty, another key.
-pub async fn restore(
+/// An export that is not whole, a folder or a database that is not empty, another key.
+pub async fn import(
     from: &Path,
-    data: &Path,
+    to: impl Into<Place>,
     key_file: Option<&PathBuf>,
 ) -> Result<Value, Failed> {
-    let (studio, storage) = studio_key(key_file)?;
-    let report =
-        backup::restore(from, StoreConfig::new(data), studio, storage, &mut entropy).await?;
-    Ok(restored(data, &report))
+    let (studio, Place { data, database }) = (studio_key(key_file)?, to.into());
+    let report = match database.find()? {
+        Some(database) => engine::import(from, &data, &database, studio, &mut entropy).await?,
+        None => dump::import(from, &data, &StoreConfig::new(&data), studio, &mut entropy).await?,
+    };
+    Ok(restored(&data, &report))
+}
+
+/// Restores a backup as [`import`] does an export.
+///
+/// # Errors
+/// As [`import`].
+pub async fn restore(
+    from: &Path,
+    to: impl Into<Place>,
+    key_file: Option<&PathBuf>,
+) -> Result<Value, Failed> {
+    let (studio, Place { data, database }) = (studio_key(key_file)?, to.into());
+    let report = match database.find()? {
+        Some(database) => engine::restore(from, &data, &database, studio, &mut entropy).await?,
+        None => {
+            backup::restore(from, &data, &StoreConfig::new(&data), studio, &mut entropy).await?
+        }
+    };
+    Ok(restored(&data, &report))
 }
 
 fn restored(data: &Path, report: &ImportReport) -> Value {
@@ -122,8 +167,8 @@ fn studio_key(key_file: Option<&PathBuf>) -> Result<(StudioKey, KeyStorage), Fai
 /// # Errors
 /// A store that does not open or fails a checksum, or, with the report in its
 /// text, one that is not sound.
-pub async fn check(data: &Path) -> Result<Value, Failed> {
-    let (store, keyring) = open(data)?;
+pub async fn check(at: impl Into<Place>) -> Result<Value, Failed> {
+    let (store, keyring) = at.into().open().await?;
     let opener = Opener::new(&mut store.snapshot().await?, &keyring).await?;
     let checkers = KINDS.iter().map(|kind| kind.checker(&opener)).collect();
     let indexes: Vec<Indexed> = KINDS.iter().flat_map(|kind| kind.indexes).copied().collect();
@@ -153,16 +198,14 @@ pub async fn check(data: &Path) -> Result<Value, Failed> {
 /// # Errors
 /// A service that runs on the folder; whatever kept it from being done.
 pub async fn change_studio_key(
-    data: &Path,
+    at: impl Into<Place>,
     backups: Option<&PathBuf>,
     new_key: Option<&PathBuf>,
 ) -> Result<Value, Failed> {
+    let at = at.into();
+    let store = at.store().await?;
+    let data = at.data.as_path();
     let folder = backups.cloned().unwrap_or_else(|| data.join(backup::FOLDER));
-    if !data.join("store").is_dir() {
-        return Err(format!("{} holds no store", data.display()).into());
-    }
-    // As long as the store is open here, no service opens it.
-    let (store, _) = EmbeddedStore::open(StoreConfig::new(data))?;
     let given = std::env::var("ETUI_STUDIO_KEY").ok();
     let old = StudioKey::find_or_make(data, given.as_deref(), &mut entropy)?;
     let storage = if given.is_some() { KeyStorage::Environment } else { KeyStorage::File };
@@ -202,11 +245,19 @@ pub async fn change_studio_key(
 ///
 /// # Errors
 /// If nothing is kept of the client, or what kept it from being done.
-pub async fn erase(data: &Path, zone: Zone, client_ref: &Reference) -> Result<Value, Failed> {
-    if !data.join("store").is_dir() {
-        return Err(format!("{} holds no store", data.display()).into());
+pub async fn erase(
+    at: impl Into<Place>,
+    zone: Zone,
+    client_ref: &Reference,
+) -> Result<Value, Failed> {
+    let Place { data, database } = at.into();
+    let mut config = Config::in_folder(data, zone);
+    if database.address.is_some() {
+        config.min_free_mb = None;
+    } else if !config.data.join("store").is_dir() {
+        return Err(format!("{} holds no store", config.data.display()).into());
     }
-    let config = Config::in_folder(data.to_owned(), zone);
+    config.database = database;
     let sources = std::sync::Arc::new(System);
     let (studio, _) =
         boot::open_studio(&config, sources.as_ref(), crate::store::harden_sync()).await?;

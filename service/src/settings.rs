@@ -111,13 +111,13 @@ mod tests {
         let config = parsed(file, &[]).expect("sound settings");
         assert_eq!(config.listen.to_string(), "127.0.0.1:9000");
         assert_eq!(config.zone.name(), "Europe/Berlin");
-        assert_eq!((config.min_free_mb, config.workers, config.allow_public), (1, 3, true));
+        assert_eq!((config.min_free_mb, config.workers, config.allow_public), (Some(1), 3, true));
         assert_eq!(config.origins, ["https://a.example", "https://b.example"]);
         let flags = ["--workers", "5", "--origin", "https://c.example"];
         let config = parsed(file, &flags).expect("sound settings");
         assert_eq!(config.workers, 5);
         assert_eq!(config.origins, ["https://c.example"]);
-        assert_eq!(config.min_free_mb, 1);
+        assert_eq!(config.min_free_mb, Some(1));
     }
 
     /// A command takes what it has a flag for, and never what it must be told.

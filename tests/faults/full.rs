@@ -3,7 +3,7 @@
 use std::{fs, time::Duration};
 
 use etui_service::store::{
-    EmbeddedStore, Health, Read, Space, Store, StoreConfig, StoreError, harden_sync,
+    EmbeddedStore, Health, Read, Serve, Space, Store, StoreConfig, StoreError, harden_sync,
 };
 
 use crate::{

@@ -4,12 +4,16 @@
 #![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
 
 mod child;
+#[cfg(feature = "postgres")]
+mod cuts;
 mod damage;
 mod disk;
 mod erasures;
 mod full;
 mod kill;
 mod power;
+#[cfg(feature = "postgres")]
+mod rates;
 mod reminders;
 mod sync;
 mod workload;

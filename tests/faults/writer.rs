@@ -18,7 +18,7 @@ use std::{
     process::ExitCode,
 };
 
-use etui_service::store::{EmbeddedStore, Store, StoreConfig, harden_sync};
+use etui_service::store::{EmbeddedStore, Serve, Store, StoreConfig, harden_sync};
 
 fn main() -> ExitCode {
     let sync = harden_sync();

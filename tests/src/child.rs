@@ -11,6 +11,7 @@ use etui_client::Client;
 use rustix::process::{Pid, Signal, kill_process};
 use serde_json::Value;
 
+use crate::engine;
 use crate::running::{ZONE, client_of, owner_token, with_token};
 use crate::wire::{Answer, Request};
 
@@ -69,22 +70,55 @@ impl Child {
         })
     }
 
+    /// Starts the service on the store in a folder, whatever the others run on.
+    ///
+    /// # Panics
+    /// If it does not start.
+    #[must_use]
+    pub fn spawn_embedded(program: &str, folder: &Path) -> Self {
+        Self::begin_on(program, folder, None, &[], |_| {})
+    }
+
+    /// Starts the service on a database.
+    ///
+    /// # Panics
+    /// If it does not start.
+    #[must_use]
+    pub fn spawn_on(program: &str, folder: &Path, database: &str) -> Self {
+        Self::begin_on(program, folder, Some(database), &[], |_| {})
+    }
+
     fn begin(
         program: &str,
         folder: &Path,
         more: &[&str],
         change: impl FnOnce(&mut Command),
     ) -> Self {
+        let database = engine::database(folder).address;
+        Self::begin_on(program, folder, database.as_deref(), more, change)
+    }
+
+    fn begin_on(
+        program: &str,
+        folder: &Path,
+        database: Option<&str>,
+        more: &[&str],
+        change: impl FnOnce(&mut Command),
+    ) -> Self {
         let started = Instant::now();
         let mut command = Command::new(program);
         command
-            .args(["serve", "--listen", "127.0.0.1:0", "--min-free-mb", "0", "--zone", ZONE])
+            .args(["serve", "--listen", "127.0.0.1:0", "--zone", ZONE])
             .arg("--data")
             .arg(folder)
             .args(more)
             .env("ETUI_LOG", "warn")
             .stdin(Stdio::null())
             .stdout(Stdio::piped());
+        match database {
+            Some(address) => command.env("ETUI_DATABASE", address),
+            None => command.args(["--min-free-mb", "0"]),
+        };
         change(&mut command);
         let mut process = command.spawn().expect("the program starts");
         let stdout = process.stdout.take().expect("a piped standard output");

@@ -7,8 +7,10 @@
 
 pub mod child;
 pub mod compatible;
+pub mod database;
 pub mod differences;
 pub mod document;
+pub mod engine;
 pub mod happenings;
 pub mod keep_alive;
 pub mod receiver;

@@ -11,6 +11,7 @@ use etui_service::http::clock::Scripted;
 use jiff::Timestamp;
 use tempfile::TempDir;
 
+use crate::engine;
 use crate::wire::{Answer, Request};
 
 /// The moment at which every test's clock stands unless it is moved: a Tuesday
@@ -96,7 +97,7 @@ impl Running {
     fn begin_at(folder: Folder, now: &str, change: impl FnOnce(&mut Config)) -> Self {
         let path = folder.path().to_owned();
         let clock = Arc::new(Scripted::at(moment(now)));
-        let mut config = Config::in_folder(path.clone(), ZONE.parse().expect("a zone"));
+        let mut config = engine::settings(&path);
         // Receivers of the tests listen on this machine.
         config.allow_private_targets = true;
         change(&mut config);

@@ -14,6 +14,7 @@ use crate::events::deliverer;
 use crate::events::lane::Shared;
 use crate::events::post::Poster;
 use crate::panics::caught_in;
+use crate::store::Serve;
 use crate::studio::{Error, Studio, sweep};
 
 /// How often what is due is looked for, by the service's clock.

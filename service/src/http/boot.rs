@@ -18,10 +18,9 @@ use crate::store::files;
 use crate::store::keyring::{Keyring, KeyringError};
 use crate::store::seal;
 use crate::store::studio_key::{StudioKey, StudioKeyError};
-use crate::store::{
-    EmbeddedStore, OpenError, OpenReport, Store, StoreConfig, StoreError, SyncPath,
-};
+use crate::store::{OpenReport, Store, StoreConfig, StoreError, SyncPath};
 use crate::studio::clock::Clock;
+use crate::studio::engine::{Engine, NoEngine};
 use crate::studio::plugins::secret::text_of;
 use crate::studio::watch::Watch;
 use crate::studio::{Craft, CraftError, Studio, clock, packs, reminders, restored, sweep};
@@ -39,8 +38,11 @@ pub enum BootError {
     #[error("the rule data is not sound")]
     Craft(#[from] CraftError),
     /// The store would not open.
-    #[error("the store in the data folder would not open")]
-    Store(#[from] OpenError),
+    #[error(transparent)]
+    Store(#[from] NoEngine),
+    /// A setting that means nothing on a database.
+    #[error("`{0}` means nothing with `--database`: the server sees to that; leave it out")]
+    NotWithDatabase(&'static str),
     /// A key or token file.
     #[error("a file of the data folder cannot be used")]
     File(#[from] io::Error),
@@ -96,7 +98,7 @@ pub async fn boot(
     config: &Config,
     sources: Arc<dyn Sources>,
     sync_path: SyncPath,
-) -> Result<(Server, OpenReport), BootError> {
+) -> Result<(Server, Option<OpenReport>), BootError> {
     if config.backup.keeps_none() {
         return Err(BootError::NoBackupKept);
     }
@@ -104,7 +106,7 @@ pub async fn boot(
     let tokens = Tokens::default();
     own(&tokens, &config.data, sources.as_ref())?;
     // A damaged store answers too: that it is damaged, and the way back.
-    if report.damage.is_none() {
+    if studio.engine.damaged().is_none() {
         bring_up(config, &studio, &tokens, sources.as_ref()).await?;
     }
     Ok((Server::bind(config, studio, tokens, sources)?, report))
@@ -155,18 +157,24 @@ pub async fn open_studio(
     config: &Config,
     sources: &dyn Sources,
     sync_path: SyncPath,
-) -> Result<(Studio, OpenReport), BootError> {
+) -> Result<(Studio, Option<OpenReport>), BootError> {
     // The rule data is read while the store opens: the one works, the other waits for the disk.
     let loading = std::thread::spawn(Craft::load);
     let mut settings = StoreConfig::new(&config.data);
-    settings.min_free_bytes = config.min_free_mb << 20;
-    let (engine, report) = EmbeddedStore::open(settings)?;
+    if let Some(mb) = config.min_free_mb {
+        settings.min_free_bytes = mb << 20;
+    }
+    let database = config.database.find()?;
+    if database.is_some() && config.min_free_mb.is_some() {
+        return Err(BootError::NotWithDatabase("--min-free-mb"));
+    }
+    let (engine, report) = Engine::open(settings, database.as_ref()).await?;
     let keyring = keyring(config, sources)?;
     let backups = config.backups.clone().unwrap_or_else(|| config.data.join("backups"));
     let mut entropy = |bytes: &mut [u8]| sources.fill(bytes).map_err(|_| seal::NoEntropy);
     let builtin = Arc::new(loading.join().map_err(|_| BootError::Loading)??);
     let clock = Arc::new(Clock::default());
-    let craft = if report.damage.is_some() {
+    let craft = if engine.damaged().is_some() {
         Arc::clone(&builtin)
     } else {
         erasure::settle(&engine, &keyring, &backups, &mut entropy).await?;
@@ -177,6 +185,7 @@ pub async fn open_studio(
         craft,
         builtin,
         engine,
+        folder: config.data.clone(),
         clock,
         zone: config.zone.clone(),
         country: config.country,
@@ -193,14 +202,14 @@ pub async fn open_studio(
 }
 
 /// The newest moment that the store knows.
-async fn newest(engine: &EmbeddedStore) -> Result<Option<Timestamp>, BootError> {
+async fn newest(engine: &Engine) -> Result<Option<Timestamp>, BootError> {
     let mut snap = engine.snapshot().await.map_err(BootError::Read)?;
     clock::newest(&mut snap).await.map_err(|error| BootError::Clock(reason_of(&error)))
 }
 
 /// The craft with the packs that are kept. One that is damaged or no longer
 /// sound is left out and named: it must not keep the studio from working.
-async fn packed(builtin: &Craft, engine: &EmbeddedStore) -> Result<Craft, BootError> {
+async fn packed(builtin: &Craft, engine: &Engine) -> Result<Craft, BootError> {
     let mut snap = engine.snapshot().await.map_err(BootError::Read)?;
     let kept = packs::load_all(&mut snap).await.map_err(|_| BootError::Packs)?;
     let craft = packs::with_packs(builtin, &kept);

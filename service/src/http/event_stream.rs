@@ -27,7 +27,7 @@ use super::failure::Failure;
 use super::state::State;
 use super::tokens::Caller;
 use crate::events::log;
-use crate::store::Store;
+use crate::store::{Serve, Store};
 use crate::studio::Studio;
 use crate::studio::error::Error;
 use crate::studio::restored::check_number;

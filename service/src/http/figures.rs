@@ -87,7 +87,8 @@ impl Gauges {
 }
 
 impl Figures {
-    pub(crate) fn new() -> Self {
+    /// The figures; `more` adds those of the store.
+    pub(crate) fn new(more: impl FnOnce(&mut Registry)) -> Self {
         let mut registry = Registry::with_prefix("etui");
         let answered = Family::<Answered, Counter>::default();
         // 50 µs to 1.6 s: stateless answers at the low end, a stalled disk at the high one.
@@ -99,6 +100,7 @@ impl Figures {
         registry.register("panics", "Panics caught; each cost one request or item", counted());
         registry.register("commits", "Batches that were committed", commits());
         registry.register("commit_groups", "Syncs that they shared", groups());
+        more(&mut registry);
         let stand = Gauges::default();
         stand.register(&mut registry);
         Self { registry, answered, took, stand }

@@ -20,7 +20,7 @@ use super::tokens::Tokens;
 use super::uses;
 use crate::backups::Clockwork;
 use crate::config::Config;
-use crate::store::StoreError;
+use crate::store::{Serve, StoreError, SyncPath};
 use crate::studio::Studio;
 use crate::studio::engine::Engine;
 
@@ -137,6 +137,12 @@ impl Server {
     #[must_use]
     pub fn address(&self) -> SocketAddr {
         self.address
+    }
+
+    /// Whether what it acknowledges survives a power cut, and why.
+    #[must_use]
+    pub fn durability(&self, path: &SyncPath) -> (bool, String) {
+        self.engine.durability(path)
     }
 
     /// A handle that can stop it.

@@ -43,11 +43,12 @@ impl State {
         followers: Followers,
         sources: Arc<dyn Sources>,
     ) -> Self {
+        let figures = Figures::new(|registry| studio.engine.register(registry));
         Self {
             current: RwLock::new(Arc::new(studio)),
             tokens,
             hosts,
-            figures: Figures::new(),
+            figures,
             claims: tokio::sync::Mutex::default(),
             guesses: tokio::sync::Mutex::default(),
             packs: tokio::sync::Mutex::default(),

@@ -21,9 +21,9 @@ use std::{
 use jiff::{SignedDuration, Timestamp, civil::DateTime, tz::TimeZone};
 
 use super::{
-    EmbeddedStore, Store, StoreConfig, StoreError,
+    Serve, StoreError,
     companion::{self, Companion},
-    dump::{self, ExportError, ExportReport, ImportError, ImportReport},
+    dump::{self, ExportError, ExportReport, ImportError, ImportReport, Target},
     erasure::Receipt,
     files,
     keyring::{KeyStorage, Keyring, KeyringError},
@@ -95,8 +95,8 @@ pub struct Retention {
 ///
 /// # Errors
 /// Any [`BackupError`]; then no backup is left behind.
-pub async fn make(
-    store: &EmbeddedStore,
+pub async fn make<S: Serve>(
+    store: &S,
     keyring: &Keyring,
     folder: &Path,
     now: Timestamp,
@@ -133,27 +133,27 @@ pub async fn make(
     Ok((Backup { path, at: now, bytes }, report))
 }
 
-/// Restores a backup into a new data folder.
+/// Restores a backup into a new data folder, and a store that has nothing in it yet.
 ///
 /// # Errors
 /// Any [`ImportError`]; nothing is left in the target folder.
-pub async fn restore(
+pub async fn restore<T: Target>(
     path: &Path,
-    config: StoreConfig,
-    studio: StudioKey,
-    storage: KeyStorage,
+    folder: &Path,
+    target: &T,
+    studio: (StudioKey, KeyStorage),
     entropy: &mut Entropy<'_>,
 ) -> Result<ImportReport, ImportError> {
     let keys_path = companion::path_of(path);
     let keys =
-        Companion::read(&keys_path, &studio)?.ok_or(ImportError::NoKeys { path: keys_path })?;
+        Companion::read(&keys_path, &studio.0)?.ok_or(ImportError::NoKeys { path: keys_path })?;
     let key =
         keys.stream_key().ok_or(ImportError::Form { why: "keys of another file", line: 1 })?;
     let open = || {
         let reader = stream::Reader::start(BufReader::new(progress::opened(path)?), key)?;
         Ok(BufReader::new(reader))
     };
-    dump::load(open, &keys, config, (studio, storage), entropy).await
+    dump::load(open, &keys, (folder, target), studio, entropy).await
 }
 
 /// The backups in a folder, oldest first; other files are passed over.

@@ -5,7 +5,7 @@ use std::{collections::BTreeSet, sync::Arc};
 use uuid::Uuid;
 
 use super::{
-    Batch, Bytes, Order, Outgoing, Read, Space, Store, StoreError, key,
+    Batch, Bytes, Order, Outgoing, Read, Serve, Space, Store, StoreError, key,
     outbox::{self, EVENTS, EVENTS_BY_ID},
 };
 

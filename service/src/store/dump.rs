@@ -21,7 +21,7 @@
 mod read;
 mod write;
 
-pub use read::{ImportError, ImportReport, RESTORED, import};
+pub use read::{ImportError, ImportReport, RESTORED, Target, import};
 pub use write::{ExportReport, export};
 
 pub(super) use read::load;

@@ -21,8 +21,8 @@ use jiff::{SignedDuration, Timestamp};
 use proptest::{prelude::*, test_runner::TestRunner};
 
 use super::{
-    Batch, EmbeddedStore, Identity, Keyring, MemoryStore, Read, Sealed, Space, Store, StoreConfig,
-    StoreError, StudioKey,
+    Batch, EmbeddedStore, Identity, Keyring, MemoryStore, Read, Sealed, Serve, Space, Store,
+    StoreConfig, StoreError, StudioKey,
     erasure::{self, Erasure},
     keyring::KeyringError,
     seal::{self, ClientId, ClientKey, NoEntropy, SealError, test_entropy},

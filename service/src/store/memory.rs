@@ -7,9 +7,8 @@ use std::{
 };
 
 use super::{
-    AUDIT, AuditEntry, Batch, Bytes, Op, Order, Outgoing, Read, Space, Store, StoreError,
-    audit::{self, AUDIT_HEAD, HEAD_KEY, Head},
-    outbox::{self, EVENT_HEAD, EVENTS, EVENTS_BY_ID},
+    Batch, Bytes, Order, Read, Space, Store, StoreError,
+    decide::{Decided, decide},
 };
 
 type Map = BTreeMap<&'static str, BTreeMap<Bytes, Bytes>>;
@@ -37,66 +36,32 @@ impl MemoryStore {
         self.map.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn apply(&self, mut batch: Batch) -> Result<(), StoreError> {
+    fn apply(&self, batch: &Batch) -> Result<(), StoreError> {
         batch.check_limits()?;
         let mut map = self.lock();
-        for (index, (space, key, value)) in batch.expect.iter().enumerate() {
-            let found = map.get(space.name()).and_then(|keys| keys.get(key));
-            if found != value.as_ref() {
-                return Err(StoreError::Conflict { index, space: *space });
-            }
-        }
-        if let Some(entry) = batch.audit.take() {
-            let head = map.get(AUDIT_HEAD.name()).and_then(|keys| keys.get(HEAD_KEY));
-            batch.ops.extend(audit_ops(head, entry).map_err(|error| {
-                StoreError::Unavailable(format!("audit entry cannot be written: {error}"))
-            })?);
-        }
-        if !batch.events.is_empty() {
-            let head = map.get(EVENT_HEAD.name()).and_then(|keys| keys.get(outbox::HEAD_KEY));
-            batch.ops.extend(event_ops(head, std::mem::take(&mut batch.events)));
-        }
+        let found = |space: Space, key: &[u8]| {
+            Ok::<_, StoreError>(map.get(space.name()).and_then(|keys| keys.get(key)).cloned())
+        };
+        let Decided { answers, changes } = decide(std::slice::from_ref(batch), found)?;
         let map = Arc::make_mut(&mut map);
-        for op in batch.ops {
-            match op {
-                Op::Put(space, key, value) => {
-                    map.entry(space.name()).or_default().insert(key, value);
-                }
-                Op::Del(space, key) => {
-                    map.entry(space.name()).or_default().remove(&key);
-                }
+        for (space, keys) in changes {
+            let rows = map.entry(space.name()).or_default();
+            for (key, value) in keys {
+                match value {
+                    Some(value) => rows.insert(key.into_owned(), value.into_owned()),
+                    None => rows.remove(&*key),
+                };
             }
         }
-        Ok(())
+        answers.into_iter().collect()
     }
-}
-
-fn audit_ops(head: Option<&Bytes>, entry: AuditEntry) -> serde_json::Result<[Op; 2]> {
-    let mut head: Head = head.map_or(Ok(Head::default()), |bytes| serde_json::from_slice(bytes))?;
-    let link = head.link(entry);
-    Ok([
-        Op::Put(AUDIT, audit::key(link.number), serde_json::to_vec(&link)?),
-        Op::Put(AUDIT_HEAD, HEAD_KEY.to_vec(), serde_json::to_vec(&head)?),
-    ])
-}
-
-fn event_ops(head: Option<&Bytes>, events: Vec<Outgoing>) -> Vec<Op> {
-    let mut number = head.and_then(|bytes| outbox::number(bytes)).unwrap_or(0);
-    let mut ops = Vec::new();
-    for Outgoing { id, value } in events {
-        number += 1;
-        ops.push(Op::Put(EVENTS, outbox::key(number), value));
-        ops.push(Op::Put(EVENTS_BY_ID, id.as_bytes().to_vec(), outbox::key(number)));
-    }
-    ops.push(Op::Put(EVENT_HEAD, outbox::HEAD_KEY.to_vec(), outbox::key(number)));
-    ops
 }
 
 impl Store for MemoryStore {
     type Snap = MemorySnap;
 
     async fn commit(&self, batch: Batch) -> Result<(), StoreError> {
-        self.apply(batch)
+        self.apply(&batch)
     }
 
     async fn snapshot(&self) -> Result<MemorySnap, StoreError> {

@@ -9,10 +9,10 @@
 //! that a power cut could take back, does not change while it lives, and holds
 //! up nobody who writes.
 //!
-//! The traits name no engine. Two things implement them: [`EmbeddedStore`]
-//! (sled, one machine) and [`MemoryStore`] (tests). A distributed database that
-//! speaks PostgreSQL fits behind them too: `commit` is a serialisable
-//! transaction, `snapshot` a repeatable read.
+//! The traits name no engine. Three things implement them: [`EmbeddedStore`]
+//! (sled, one machine), `PostgresStore` (a server, with the feature `postgres`)
+//! and [`MemoryStore`] (tests). What a group of batches comes to is decided in
+//! one place for all of them (`decide`).
 //!
 //! # Layers in here
 //!
@@ -21,7 +21,9 @@
 //! | `key`, `index`, `rows`, `cursor` | keys that sort right, typed ones, walks over them, page cursors |
 //! | `record` | versioned JSON values |
 //! | `audit`, `outbox` | the hash chain and the events, both numbered by the committer |
-//! | `memory`, `embedded/` | the two implementations |
+//! | `decide` | which batches of a group hold, their numbers, what is to be written |
+//! | `memory`, `embedded/`, `postgres/` | the implementations; `database` is where one lies |
+//! | `walk` | what exports, checks and the service ask of an engine beyond that |
 //! | `sync_path`, `files` | what makes a flush reach the disk; private files |
 //! | `seal`, `studio_key`, `studio_seal`, `keyring`, `erasure` | sealing per client, rotation, erasure |
 //! | `dump`, `backup`, `verify` | export, import, dated backups, the walk over everything |
@@ -38,6 +40,8 @@ pub mod backup;
 mod companion;
 pub mod counts;
 pub mod cursor;
+pub mod database;
+mod decide;
 pub mod dump;
 pub mod embedded;
 pub mod erasure;
@@ -47,6 +51,8 @@ pub mod key;
 pub mod keyring;
 pub mod memory;
 pub mod outbox;
+#[cfg(feature = "postgres")]
+pub mod postgres;
 pub mod progress;
 pub mod record;
 pub mod rows;
@@ -56,6 +62,7 @@ pub mod studio_key;
 pub mod studio_seal;
 pub mod sync_path;
 pub mod verify;
+pub mod walk;
 
 #[cfg(test)]
 mod conformance;
@@ -65,7 +72,7 @@ mod erasure_tests;
 mod privacy_tests;
 
 pub use audit::{AUDIT, AuditEntry};
-pub use embedded::{EmbeddedStore, Health, OpenError, OpenReport, StoreConfig};
+pub use embedded::{EmbeddedStore, OpenError, OpenReport, StoreConfig};
 pub use keyring::{KeyStorage, Keyring};
 pub use memory::MemoryStore;
 pub use outbox::Outgoing;
@@ -74,6 +81,7 @@ pub use sealed_file::SealedFileError;
 pub use studio_key::StudioKey;
 pub use studio_seal::StudioSeal;
 pub use sync_path::{SyncPath, harden_sync};
+pub use walk::{Health, Serve, Walk};
 
 use std::{fmt, future::Future, ops::Range};
 

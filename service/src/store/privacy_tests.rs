@@ -3,8 +3,8 @@
 use std::{fs, path::Path};
 
 use super::{
-    Batch, EmbeddedStore, Identity, KeyStorage, Keyring, Read, Sealed, Space, Store, StoreConfig,
-    StoreError, StudioKey, backup, dump,
+    Batch, EmbeddedStore, Identity, KeyStorage, Keyring, Read, Sealed, Serve, Space, Store,
+    StoreConfig, StoreError, StudioKey, backup, dump,
     erasure::{self, ERASURES, Erasure},
     files,
     keyring::{CLIENT_KEYS, KeyringError},
@@ -172,9 +172,8 @@ async fn an_erased_client_cannot_be_read_by_anybody() {
     let target = dir.path().join("restored");
     let key = StudioKey::find_or_make(dir.path(), None, &mut test_entropy(3)).unwrap();
     let mut entropy = test_entropy(4);
-    backup::restore(&backup.path, config(&target), key, KeyStorage::File, &mut entropy)
-        .await
-        .unwrap();
+    let key = (key, KeyStorage::File);
+    backup::restore(&backup.path, &target, &config(&target), key, &mut entropy).await.unwrap();
     let restored = open(&target);
     for n in [0, 7, 8, 599] {
         assert_eq!(restored.reads(n).await, n != 7, "client {n} of the restored backup");
@@ -281,8 +280,10 @@ async fn a_new_studio_key_opens_everything_and_the_old_one_nothing() {
     assert!(studio.reads(1).await);
     studio.close().await;
     for (key, restores) in [(old, false), (new, true)] {
-        let target = config(&dir.path().join("restored"));
-        let done = backup::restore(&backup.path, target, key, KeyStorage::File, &mut entropy).await;
+        let target = dir.path().join("restored");
+        let studio = (key, KeyStorage::File);
+        let config = config(&target);
+        let done = backup::restore(&backup.path, &target, &config, studio, &mut entropy).await;
         assert_eq!(done.is_ok(), restores);
     }
 }
@@ -325,9 +326,9 @@ async fn a_change_of_the_studio_key_cut_short_is_finished_or_undone() {
         assert_eq!(kept.name(), left.name(), "{case}");
         assert!(!dir.path().join("studio-key.next").exists(), "{case}");
         studio.close().await;
-        let target = config(&dir.path().join("restored"));
-        let file = KeyStorage::File;
-        backup::restore(&backup.path, target, left, file, &mut entropy).await.unwrap();
+        let target = dir.path().join("restored");
+        let (studio, config) = ((left, KeyStorage::File), config(&target));
+        backup::restore(&backup.path, &target, &config, studio, &mut entropy).await.unwrap();
     }
 }
 
@@ -369,7 +370,8 @@ async fn an_export_comes_back_as_it_was() {
     let target = dir.path().join("copy");
     let import = async |key| {
         let mut entropy = test_entropy(3);
-        dump::import(&path, config(&target), key, KeyStorage::File, &mut entropy).await
+        let studio = (key, KeyStorage::File);
+        dump::import(&path, &target, &config(&target), studio, &mut entropy).await
     };
     let imported = import(key.clone()).await.unwrap();
     assert_eq!(imported.content_sha256, exported.content_sha256);

@@ -11,9 +11,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use sha2::{Digest, Sha256};
 
 use super::{
-    AUDIT, Bytes, EmbeddedStore, Order, Read, Space, Store, StoreError,
+    AUDIT, Bytes, Order, Read, Serve, Space, StoreError, Walk,
     audit::{self, AUDIT_HEAD, HEAD_KEY},
-    embedded::EmbeddedSnap,
     key,
     keyring::{CLIENT_KEYS, Keyring},
     progress,
@@ -113,14 +112,14 @@ impl VerifyReport {
 /// # Errors
 /// [`StoreError::Damaged`] when a value fails its checksum; the store then serves nobody any more.
 /// Other [`StoreError`]s as for reads.
-pub async fn verify(
-    store: &EmbeddedStore,
+pub async fn verify<S: Serve>(
+    store: &S,
     keyring: Option<&Keyring>,
     checkers: Vec<Checker<'_>>,
     indexes: &[Indexed],
 ) -> Result<VerifyReport, StoreError> {
     let mut snap = store.snapshot().await?;
-    let mut walk = Walk {
+    let mut walk = Walker {
         report: VerifyReport { sequence: snap.version(), ..VerifyReport::default() },
         checkers: checkers.into_iter().map(|c| (c.space.name(), c.check)).collect(),
         entries: BTreeMap::new(),
@@ -138,7 +137,7 @@ pub async fn verify(
     Ok(walk.report)
 }
 
-struct Walk<'a, 'b> {
+struct Walker<'a, 'b> {
     report: VerifyReport,
     checkers: BTreeMap<&'static str, Check<'a>>,
     /// Short digests of the index entries that records ask for, by space.
@@ -147,8 +146,8 @@ struct Walk<'a, 'b> {
     keyring: Option<&'b Keyring>,
 }
 
-impl Walk<'_, '_> {
-    async fn space(&mut self, snap: &mut EmbeddedSnap, space: &str) -> Result<(), StoreError> {
+impl Walker<'_, '_> {
+    async fn space(&mut self, snap: &mut impl Walk, space: &str) -> Result<(), StoreError> {
         let mut start = Bytes::new();
         loop {
             let page =
@@ -222,7 +221,7 @@ impl Walk<'_, '_> {
     }
 
     /// Compares an index with what the records ask for.
-    async fn index(&mut self, snap: &mut EmbeddedSnap, index: Indexed) -> Result<(), StoreError> {
+    async fn index(&mut self, snap: &mut impl Walk, index: Indexed) -> Result<(), StoreError> {
         let space = index.space().name();
         let mut wanted = self.entries.remove(space).unwrap_or_default();
         let mut start = Bytes::new();
@@ -257,7 +256,7 @@ fn short(key: &[u8]) -> u128 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::store::{AuditEntry, Batch, Op, StoreConfig};
+    use crate::store::{AuditEntry, Batch, EmbeddedStore, Op, Store, StoreConfig};
 
     const LOTS: Space = Space::new("lots");
     const BY_NUMBER: Space = Space::new("lots-by-number");

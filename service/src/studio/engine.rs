@@ -1,9 +1,308 @@
-//! Which store the studio runs on. A chain of studios that outgrows one
-//! machine puts another implementation of the trait here.
+//! Which store the studio runs on. Nothing else of the use cases and of HTTP
+//! knows.
 
-use crate::store::{EmbeddedStore, Store};
+use std::io;
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+
+use prometheus_client::registry::Registry;
+use tokio::sync::watch;
+
+use crate::store::database::{Database, DatabaseError};
+use crate::store::dump::{ImportError, ImportReport};
+use crate::store::embedded::EmbeddedSnap;
+use crate::store::keyring::KeyStorage;
+use crate::store::seal::Entropy;
+use crate::store::studio_key::StudioKey;
+use crate::store::{
+    Batch, Bytes, EmbeddedStore, Health, OpenError, OpenReport, Order, Read, Serve, Space, Store,
+    StoreConfig, StoreError, SyncPath, Walk,
+};
+#[cfg(feature = "postgres")]
+use crate::store::{
+    backup, dump, embedded, files,
+    postgres::{PostgresSnap, PostgresStore},
+};
+#[cfg(feature = "postgres")]
+use std::io::Write;
+
+/// The file in a data folder whose records lie in a database: its address. Without it a start that
+/// forgets `--database` would begin an empty store beside the keys.
+const ON_DATABASE: &str = "database";
+
+/// Why no store is there to work on.
+#[derive(Debug, thiserror::Error)]
+pub enum NoEngine {
+    /// The store in the folder.
+    #[error("the store in the data folder would not open")]
+    Store(#[from] OpenError),
+    /// The database.
+    #[error(transparent)]
+    Database(#[from] DatabaseError),
+    /// A file of the folder.
+    #[error("a file of the data folder cannot be used")]
+    File(#[from] io::Error),
+    /// Two stores for one set of keys.
+    #[error(
+        "{} holds a store of its own; move it with `etui export` and `etui import --database`, \
+         or name a new folder with --data", .0.display()
+    )]
+    InFolder(PathBuf),
+    /// No store where one was.
+    #[error("the records of {} lie in a database; say which with --database", .0.display())]
+    OnDatabase(PathBuf),
+}
 
 /// The store.
-pub type Engine = EmbeddedStore;
+#[derive(Clone)]
+pub enum Engine {
+    /// In the data folder, for one machine.
+    Embedded(EmbeddedStore),
+    /// On a server that speaks PostgreSQL's protocol.
+    #[cfg(feature = "postgres")]
+    Postgres(PostgresStore),
+}
+
 /// A consistent view of it.
-pub type Snap = <Engine as Store>::Snap;
+pub enum Snap {
+    /// Of the store in the data folder.
+    Embedded(EmbeddedSnap),
+    /// Of the store on a server.
+    #[cfg(feature = "postgres")]
+    Postgres(PostgresSnap),
+}
+
+/// Imports an export into a database, and its keys into a new data folder.
+///
+/// # Errors
+/// [`ImportError`].
+pub async fn import(
+    from: &Path,
+    folder: &Path,
+    database: &Database,
+    studio: (StudioKey, KeyStorage),
+    entropy: &mut Entropy<'_>,
+) -> Result<ImportReport, ImportError> {
+    #[cfg(feature = "postgres")]
+    {
+        dump::import(from, folder, database, studio, entropy).await
+    }
+    #[cfg(not(feature = "postgres"))]
+    {
+        let _ = (from, folder, database, studio, entropy);
+        Err(DatabaseError::NotBuilt.into())
+    }
+}
+
+/// Restores a backup as [`import`] does an export.
+///
+/// # Errors
+/// [`ImportError`].
+pub async fn restore(
+    from: &Path,
+    folder: &Path,
+    database: &Database,
+    studio: (StudioKey, KeyStorage),
+    entropy: &mut Entropy<'_>,
+) -> Result<ImportReport, ImportError> {
+    #[cfg(feature = "postgres")]
+    {
+        backup::restore(from, folder, database, studio, entropy).await
+    }
+    #[cfg(not(feature = "postgres"))]
+    {
+        let _ = (from, folder, database, studio, entropy);
+        Err(DatabaseError::NotBuilt.into())
+    }
+}
+
+/// The same question to whichever engine it is.
+macro_rules! ask {
+    ($kind:ident, $of:expr, $engine:ident => $question:expr) => {
+        match $of {
+            $kind::Embedded($engine) => $question,
+            #[cfg(feature = "postgres")]
+            $kind::Postgres($engine) => $question,
+        }
+    };
+}
+
+impl Engine {
+    /// Opens the store in a data folder, or in a database whose keys lie in that folder. Of the
+    /// former it is told what was found.
+    ///
+    /// # Errors
+    /// [`NoEngine`].
+    pub async fn open(
+        config: StoreConfig,
+        database: Option<&Database>,
+    ) -> Result<(Self, Option<OpenReport>), NoEngine> {
+        let note = config.dir.join(ON_DATABASE);
+        let Some(database) = database else {
+            if note.exists() {
+                return Err(NoEngine::OnDatabase(config.dir));
+            }
+            let (store, report) = EmbeddedStore::open(config)?;
+            return Ok((Self::Embedded(store), Some(report)));
+        };
+        if config.dir.join("store").exists() {
+            return Err(NoEngine::InFolder(config.dir));
+        }
+        Ok((Self::on(database, &config.dir, &note).await?, None))
+    }
+
+    #[cfg(feature = "postgres")]
+    async fn on(database: &Database, folder: &Path, note: &Path) -> Result<Self, NoEngine> {
+        // As long as the lock is held, no other process works with the keys in this folder.
+        let lock = embedded::lock(folder)?;
+        let store = PostgresStore::open(database, Some(lock)).await?;
+        files::replace(note, |file| file.write_all(database.address.as_bytes()))?;
+        Ok(Self::Postgres(store))
+    }
+
+    #[cfg(not(feature = "postgres"))]
+    async fn on(_database: &Database, _folder: &Path, _note: &Path) -> Result<Self, NoEngine> {
+        Err(DatabaseError::NotBuilt.into())
+    }
+
+    /// Makes the tables that a store in a database needs; answers the layout there was before.
+    ///
+    /// # Errors
+    /// [`DatabaseError`].
+    pub async fn init(database: &Database, service: Option<&str>) -> Result<i32, DatabaseError> {
+        #[cfg(feature = "postgres")]
+        {
+            crate::store::postgres::init(database, service).await
+        }
+        #[cfg(not(feature = "postgres"))]
+        {
+            let _ = (database, service);
+            Err(DatabaseError::NotBuilt)
+        }
+    }
+
+    /// What is damaged and what to do, once damage was found; from then on nothing is served.
+    #[must_use]
+    pub fn damaged(&self) -> Option<&str> {
+        match self {
+            Self::Embedded(store) => store.damaged(),
+            // It sees to its own files, and says so with each answer.
+            #[cfg(feature = "postgres")]
+            Self::Postgres(_) => None,
+        }
+    }
+
+    /// Whether acknowledged writes survive a power cut, and why. `path` is what was done about it
+    /// for files of our own.
+    #[must_use]
+    pub fn durability(&self, path: &SyncPath) -> (bool, String) {
+        match self {
+            Self::Embedded(_) => (path.is_durable(), path.to_string()),
+            #[cfg(feature = "postgres")]
+            Self::Postgres(store) => store.durability(),
+        }
+    }
+
+    /// Has its own figures told with the others.
+    pub fn register(&self, registry: &mut Registry) {
+        match self {
+            Self::Embedded(_) => {
+                let _ = registry;
+            }
+            #[cfg(feature = "postgres")]
+            Self::Postgres(store) => store.register(registry),
+        }
+    }
+}
+
+impl Store for Engine {
+    type Snap = Snap;
+
+    async fn commit(&self, batch: Batch) -> Result<(), StoreError> {
+        ask!(Self, self, store => store.commit(batch).await)
+    }
+
+    async fn snapshot(&self) -> Result<Snap, StoreError> {
+        match self {
+            Self::Embedded(store) => store.snapshot().await.map(Snap::Embedded),
+            #[cfg(feature = "postgres")]
+            Self::Postgres(store) => store.snapshot().await.map(Snap::Postgres),
+        }
+    }
+}
+
+impl Serve for Engine {
+    fn health(&self) -> Health {
+        ask!(Self, self, store => store.health())
+    }
+
+    fn grown(&self) -> watch::Receiver<u64> {
+        ask!(Self, self, store => store.grown())
+    }
+
+    async fn close(&self) -> Result<(), StoreError> {
+        ask!(Self, self, store => store.close().await)
+    }
+}
+
+impl Snap {
+    /// How often it was read from: once for each question, however much it asked for.
+    #[must_use]
+    pub fn reads(&self) -> usize {
+        ask!(Self, self, snap => snap.reads())
+    }
+}
+
+impl Read for Snap {
+    async fn get(&mut self, space: Space, key: &[u8]) -> Result<Option<Bytes>, StoreError> {
+        ask!(Self, self, snap => snap.get(space, key).await)
+    }
+
+    async fn get_many(
+        &mut self,
+        space: Space,
+        keys: &[Bytes],
+    ) -> Result<Vec<Option<Bytes>>, StoreError> {
+        ask!(Self, self, snap => snap.get_many(space, keys).await)
+    }
+
+    async fn scan(
+        &mut self,
+        space: Space,
+        range: Range<Bytes>,
+        order: Order,
+        limit: usize,
+    ) -> Result<Vec<(Bytes, Bytes)>, StoreError> {
+        ask!(Self, self, snap => snap.scan(space, range, order, limit).await)
+    }
+
+    async fn scan_many(
+        &mut self,
+        space: Space,
+        ranges: &[Range<Bytes>],
+        order: Order,
+        limit: usize,
+    ) -> Result<Vec<Vec<(Bytes, Bytes)>>, StoreError> {
+        ask!(Self, self, snap => snap.scan_many(space, ranges, order, limit).await)
+    }
+}
+
+impl Walk for Snap {
+    fn version(&self) -> u64 {
+        ask!(Self, self, snap => snap.version())
+    }
+
+    async fn spaces(&mut self) -> Result<Vec<String>, StoreError> {
+        ask!(Self, self, snap => snap.spaces().await)
+    }
+
+    async fn scan_named(
+        &mut self,
+        space: &str,
+        range: Range<Bytes>,
+        order: Order,
+        limit: usize,
+    ) -> Result<Vec<(Bytes, Bytes)>, StoreError> {
+        ask!(Self, self, snap => snap.scan_named(space, range, order, limit).await)
+    }
+}

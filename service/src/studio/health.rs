@@ -9,7 +9,7 @@ use super::Studio;
 use super::clock;
 use super::moment::Sources;
 use super::watch::State;
-use crate::store::{Health as StoreHealth, SyncPath};
+use crate::store::{Health as StoreHealth, Serve};
 
 impl Studio {
     /// Looks at the store and at the way writes reach the disk.
@@ -97,16 +97,10 @@ impl Studio {
     }
 
     fn durability(&self) -> HealthCheck {
-        let (status, output) = durable_path(&self.sync_path);
+        let (is_durable, output) = self.engine.durability(&self.sync_path);
+        let status = if is_durable { HealthStatus::Pass } else { HealthStatus::Warn };
         HealthCheck { component: "durable_path".to_owned(), status, output }
     }
-}
-
-/// Whether acknowledged writes survive a power cut, in words.
-#[must_use]
-pub fn durable_path(path: &SyncPath) -> (HealthStatus, String) {
-    let status = if path.is_durable() { HealthStatus::Pass } else { HealthStatus::Warn };
-    (status, path.to_string())
 }
 
 fn rank(status: &HealthStatus) -> u8 {

@@ -96,6 +96,8 @@ pub struct Studio {
     pub builtin: Arc<Craft>,
     /// The memory.
     pub engine: Engine,
+    /// The data folder: keys, tokens, what a restore left to be done.
+    pub folder: PathBuf,
     /// Whether the clock can be believed.
     pub clock: Arc<Clock>,
     /// The studio's time zone: "today" is its local date.

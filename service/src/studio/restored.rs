@@ -70,7 +70,7 @@ pub async fn settle(
     now: Timestamp,
     how: AfterRestore,
 ) -> Result<Option<Settled>, Error> {
-    let path = studio.engine.dir().join(RESTORED);
+    let path = studio.folder.join(RESTORED);
     let Some(saved_at) = saved_at(&path)? else { return Ok(None) };
     let maybe_sent = reminders::mark_maybe_sent(studio, now, how).await?;
     let mut snap = studio.engine.snapshot().await?;

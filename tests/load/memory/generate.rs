@@ -15,7 +15,7 @@ use etui_schema::vocabulary::{
 use etui_service::config::Config;
 use etui_service::http::boot::open_studio;
 use etui_service::http::clock::System;
-use etui_service::store::{Batch, Op, Store, SyncPath};
+use etui_service::store::{Batch, Op, Serve, Store, SyncPath};
 use etui_service::studio::Studio;
 use etui_service::studio::lots::{self, StoredLot};
 use etui_service::studio::moment::{Mandate, Moment, Sources};

@@ -10,6 +10,7 @@ use etui_schema::events::Event;
 use etui_schema::problem::{ErrorCode, FaultCode};
 use etui_schema::subscriptions::{Subscription, SubscriptionState};
 use etui_service::maintain;
+use etui_tests::engine;
 use etui_tests::happenings::{deliveries, page, put_client, subscribe, until};
 use etui_tests::receiver::{Heard, Manner, Receiver};
 use etui_tests::running::{NOW, Running, moment};
@@ -299,11 +300,11 @@ fn what_is_pending_survives_export_and_import() {
     service.stop();
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().expect("one");
     runtime.block_on(async {
-        let sound = maintain::check(&old).await.expect("a sound store");
+        let sound = maintain::check(engine::place(&old)).await.expect("a sound store");
         assert_eq!(sound["records"]["deliveries"], json!(2), "{sound}");
-        maintain::export(&old, &file).await.expect("an export");
-        maintain::import(&file, &new, Some(&key)).await.expect("an import");
-        maintain::check(&new).await.expect("a sound store");
+        maintain::export(engine::place(&old), &file).await.expect("an export");
+        maintain::import(&file, engine::place(&new), Some(&key)).await.expect("an import");
+        maintain::check(engine::place(&new)).await.expect("a sound store");
     });
     receiver.now(Manner::Answers(200));
     let service = Running::start_at(&new);

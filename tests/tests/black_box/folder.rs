@@ -285,7 +285,8 @@ fn a_disk_that_is_nearly_full_takes_no_writes() {
     assert_eq!(running.call(&put).status, 201);
     running.stop();
     // More than any disk has: 1 EiB.
-    let running = Running::start_at_with(folder.path(), |config| config.min_free_mb = 1 << 40);
+    let running =
+        Running::start_at_with(folder.path(), |config| config.min_free_mb = Some(1 << 40));
     let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 5 });
     let refused = running.call(&Request::post("/v1/lots", &lot));
     assert_eq!(refused.status, 507, "{}", refused.text());
@@ -294,4 +295,22 @@ fn a_disk_that_is_nearly_full_takes_no_writes() {
     let ready = running.call(&Request::get("/health/ready"));
     assert_eq!(ready.status, 200, "reads go on: {}", ready.text());
     assert_eq!(ready.json()["status"], "warn", "{}", ready.text());
+}
+
+#[cfg(not(feature = "postgres"))]
+#[test]
+fn a_program_without_the_engine_says_how_it_is_built() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let data = folder.path().display().to_string();
+    for command in ["serve", "verify"] {
+        let told = Command::new(PROGRAM)
+            .args([command, "--data", &data, "--database", "postgres://etui@localhost/studio"])
+            .output()
+            .expect("the program runs");
+        let text = String::from_utf8_lossy(&told.stderr).into_owned();
+        assert!(
+            !told.status.success() && text.contains("--features postgres"),
+            "{command}: {text}"
+        );
+    }
 }

@@ -44,7 +44,8 @@ const KNOTS: [(&[&str], &str); 4] = [
 ];
 
 /// Which room may name what.
-const OWN: [(&str, &str); 3] = [("actix_web", "http"), ("utoipa", "http"), ("sled", "store")];
+const OWN: [(&str, &str); 4] =
+    [("actix_web", "http"), ("utoipa", "http"), ("sled", "store"), ("tokio_postgres", "store")];
 
 /// A file of the service without its tests.
 struct File {

@@ -29,6 +29,7 @@
 //! | [`loss`] | kill -9 in the middle of writes: nothing acknowledged is lost, nothing is half |
 //! | [`labels`] | what packets say |
 //! | [`matrix`] | every operation × every way to ask wrongly |
+//! | `moving` | out of the folder into a database and back (with the feature `postgres`) |
 //! | [`moved`] | a treatment whose date is put right, and all that moves with it |
 //! | [`needle_selections`] | which needle, and why |
 //! | [`older_folder`] | a folder of the build before opens and says what it said |
@@ -82,6 +83,8 @@ mod loss;
 mod luck;
 mod matrix;
 mod moved;
+#[cfg(feature = "postgres")]
+mod moving;
 mod nasty;
 mod needle_selections;
 mod newer;

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use etui_service::maintain;
+use etui_tests::engine;
 use etui_tests::wire::{Answer, Request};
 use serde_json::{Value, json};
 
@@ -175,7 +176,8 @@ fn it_is_found_under_its_right_date() {
     );
     drop(house);
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-    let report = runtime.expect("a runtime").block_on(maintain::check(folder.path()));
+    let report =
+        runtime.expect("a runtime").block_on(maintain::check(engine::place(folder.path())));
     report.expect("a sound store");
 }
 

@@ -2,14 +2,14 @@
 
 use etui_schema::packs::{AftercarePack, LabelSpellingsPack, RulesPack};
 use etui_schema::vocabulary::Reference;
-use etui_service::config::Config;
 use etui_service::http::boot::open_studio;
 use etui_service::http::clock::{Sources, System};
-use etui_service::store::{Store, StoreError, harden_sync};
+use etui_service::store::{Serve, Store, StoreError, harden_sync};
 use etui_service::studio::moment::{Mandate, Moment};
 use etui_service::studio::packs::{self, Change};
 use etui_service::studio::plan::Precondition;
 use etui_service::studio::{Error, Studio};
+use etui_tests::engine;
 use etui_tests::running::Running;
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
@@ -96,8 +96,7 @@ async fn two_packs_that_are_sound_alone_and_not_together_are_not_both_kept() {
     for (case, before, one, other) in cases {
         for (first, second) in [(&one, &other), (&other, &one)] {
             let folder = tempfile::tempdir().expect("a temporary folder");
-            let config =
-                Config::in_folder(folder.path().to_owned(), "UTC".parse().expect("a zone"));
+            let config = engine::settings(folder.path());
             let opened = open_studio(&config, &System, harden_sync()).await;
             let mut studio = opened.expect("the studio opens").0;
             if let Some(before) = &before {

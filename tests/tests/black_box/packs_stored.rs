@@ -129,7 +129,7 @@ fn an_unsound_stored_pack_does_not_stop_the_service() {
 /// Writes rows into the space of packs while the service is stopped.
 fn plant(folder: &std::path::Path, rows: &[(&str, String)]) {
     use etui_service::store::key::KeyWriter;
-    use etui_service::store::{Batch, EmbeddedStore, Store, StoreConfig};
+    use etui_service::store::{Batch, EmbeddedStore, Serve, Store, StoreConfig};
     use etui_service::studio::packs::PACKS;
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
     runtime.expect("a runtime").block_on(async {

@@ -7,12 +7,12 @@ use etui_schema::lots::LotQuery;
 use etui_schema::page::PageQuery;
 use etui_schema::reminders::ReminderQuery;
 use etui_schema::treatments::TreatmentQuery;
-use etui_service::config::Config;
 use etui_service::http::boot::open_studio;
 use etui_service::http::clock::System;
-use etui_service::store::{Store, harden_sync};
+use etui_service::store::{Serve, Store, harden_sync};
 use etui_service::studio::{Studio, appointment_checks, lots, plugins, reminders, treatments};
-use etui_tests::running::{Running, ZONE, moment};
+use etui_tests::engine;
+use etui_tests::running::{Running, moment};
 use etui_tests::wire::Request;
 use serde_json::json;
 
@@ -102,7 +102,7 @@ async fn look(studio: &Studio) {
 fn in_store(folder: &Path) {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
     runtime.expect("a runtime").block_on(async {
-        let config = Config::in_folder(folder.to_owned(), ZONE.parse().expect("a zone"));
+        let config = engine::settings(folder);
         let opened = open_studio(&config, &System, harden_sync()).await;
         let studio = opened.expect("the studio opens").0;
         look(&studio).await;

@@ -1,15 +1,15 @@
 //! What lies in the folder: former forms are brought up to date, what is over
 //! is cleared away, and a walk over everything finds nothing amiss.
 
-use etui_service::config::Config;
 use etui_service::http::boot::open_studio;
 use etui_service::http::clock::System;
 use etui_service::maintain;
 use etui_service::store::key::{KeyReader, KeyWriter};
-use etui_service::store::{Batch, Bytes, Order, Read, Space, Store, harden_sync};
+use etui_service::store::{Batch, Bytes, Order, Read, Serve, Space, Store, harden_sync};
 use etui_service::studio::reminders::{BY_ID, REMINDERS};
 use etui_service::studio::{Studio, idempotency};
-use etui_tests::running::{Running, ZONE, moment};
+use etui_tests::engine;
+use etui_tests::running::{Running, moment};
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
 use std::path::Path;
@@ -43,7 +43,7 @@ fn listed(running: &Running) -> Value {
 fn in_store(folder: &Path, run: impl AsyncFnOnce(&Studio)) {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
     runtime.expect("a runtime").block_on(async {
-        let config = Config::in_folder(folder.to_owned(), ZONE.parse().expect("a zone"));
+        let config = engine::settings(folder);
         let opened = open_studio(&config, &System, harden_sync()).await;
         let studio = opened.expect("the studio opens").0;
         run(&studio).await;
@@ -59,7 +59,10 @@ async fn rows(studio: &Studio, space: Space) -> Vec<(Bytes, Bytes)> {
 
 fn walk(folder: &Path) -> Value {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-    runtime.expect("a runtime").block_on(maintain::check(folder)).expect("a sound store")
+    runtime
+        .expect("a runtime")
+        .block_on(maintain::check(engine::place(folder)))
+        .expect("a sound store")
 }
 
 /// Before, the records lay by id, with rows of their own by state and by
@@ -157,7 +160,8 @@ fn a_walk_finds_what_is_amiss_with_reminders_and_serial_numbers() {
             studio.engine.commit(harm(&first, serial.clone())).await.expect("it is written");
         });
         let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-        let report = runtime.expect("a runtime").block_on(maintain::check(folder.path()));
+        let report =
+            runtime.expect("a runtime").block_on(maintain::check(engine::place(folder.path())));
         let why = report.expect_err("a store that is not sound").to_string();
         assert!(why.contains(found), "{found}: {why}");
     }

@@ -12,8 +12,9 @@ use sha2::{Digest, Sha256};
 
 use super::{ExportError, Footer, Header, KIND, Row, VERSION, write_rows};
 use crate::store::{
-    Batch, Bytes, EmbeddedStore, OpenError, Space, Store, StoreConfig, StoreError,
+    Batch, Bytes, EmbeddedStore, OpenError, Serve, Space, Store, StoreConfig, StoreError,
     companion::{self, Companion},
+    database::DatabaseError,
     embedded::SCHEMA,
     erasure::ERASURES,
     files,
@@ -76,6 +77,9 @@ pub enum ImportError {
     /// The new store could not be opened.
     #[error(transparent)]
     Open(#[from] OpenError),
+    /// The database could not be opened, or holds something.
+    #[error(transparent)]
+    Database(#[from] DatabaseError),
     /// What was loaded is not what was exported.
     #[error("the imported data differ from the export; nothing was put in place")]
     Differs,
@@ -105,57 +109,97 @@ pub struct ImportReport {
     pub client_keys: u64,
 }
 
-/// Imports an export into a new data folder. The whole file is checked before anything is
-/// written; the folder appears under its name only when what was loaded has been read back and
-/// compared.
+/// A store that has nothing in it yet, and is filled by an import.
+pub trait Target {
+    /// What it is when it is open.
+    type Store: Serve;
+
+    /// Opens it for loading; `folder` is where the data folder is being made.
+    ///
+    /// # Errors
+    /// [`ImportError`], also when something is in it already.
+    fn open(&self, folder: &Path) -> impl Future<Output = Result<Self::Store, ImportError>>;
+
+    /// What was loaded was read back and found equal; the folder is moved next.
+    ///
+    /// # Errors
+    /// [`ImportError`].
+    fn loaded(&self, store: &Self::Store) -> impl Future<Output = Result<(), ImportError>>;
+
+    /// The folder lies in its place: from here on the store may be served.
+    ///
+    /// # Errors
+    /// [`ImportError`].
+    fn placed(&self, store: &Self::Store) -> impl Future<Output = Result<(), ImportError>>;
+}
+
+/// The embedded store lies in the folder itself.
+impl Target for StoreConfig {
+    type Store = EmbeddedStore;
+
+    async fn open(&self, folder: &Path) -> Result<EmbeddedStore, ImportError> {
+        let config = Self { dir: folder.to_owned(), ..self.clone() };
+        Ok(EmbeddedStore::open(config)?.0)
+    }
+
+    async fn loaded(&self, store: &EmbeddedStore) -> Result<(), ImportError> {
+        Ok(store.close().await?)
+    }
+
+    async fn placed(&self, _store: &EmbeddedStore) -> Result<(), ImportError> {
+        Ok(())
+    }
+}
+
+/// Imports an export into a new data folder and an empty store. The whole file is checked before
+/// anything is written; the folder appears under its name only when what was loaded has been read
+/// back and compared.
 ///
 /// # Errors
 /// Any [`ImportError`].
-pub async fn import(
+pub async fn import<T: Target>(
     path: &Path,
-    config: StoreConfig,
-    studio: StudioKey,
-    storage: KeyStorage,
+    folder: &Path,
+    target: &T,
+    studio: (StudioKey, KeyStorage),
     entropy: &mut Entropy<'_>,
 ) -> Result<ImportReport, ImportError> {
     let keys_path = companion::path_of(path);
     let keys =
-        Companion::read(&keys_path, &studio)?.ok_or(ImportError::NoKeys { path: keys_path })?;
+        Companion::read(&keys_path, &studio.0)?.ok_or(ImportError::NoKeys { path: keys_path })?;
     let open = || Ok(BufReader::new(progress::opened(path)?));
-    load(open, &keys, config, (studio, storage), entropy).await
+    load(open, &keys, (folder, target), studio, entropy).await
 }
 
 /// Imports from anything that can be read twice.
-pub(in crate::store) async fn load<R: BufRead + Send>(
+pub(in crate::store) async fn load<R: BufRead + Send, T: Target>(
     open: impl Fn() -> io::Result<R>,
     keys: &Companion,
-    config: StoreConfig,
+    (folder, target): (&Path, &T),
     studio: (StudioKey, KeyStorage),
     entropy: &mut Entropy<'_>,
 ) -> Result<ImportReport, ImportError> {
-    let target = config.dir.clone();
-    check_empty(&target)?;
+    check_empty(folder)?;
     let (header, footer) = scan_through(open()?)?;
-    let young = sibling(&target, ".importing");
+    let young = sibling(folder, ".importing");
     if young.exists() {
         fs::remove_dir_all(&young)?;
     }
     files::create_private_dir(&young)?;
-    let config = StoreConfig { dir: young.clone(), ..config };
-    let loaded = load_into(open()?, &footer, keys, config, studio, entropy).await;
-    match loaded {
-        Ok(client_keys) => {
-            // For the first start: the world has gone on since this state was saved.
-            files::replace_secret(&young.join(RESTORED), header.at.as_bytes())?;
-            put_in_place(&young, &target)?;
-            let Footer { records, content_sha256, sha256: _ } = footer;
-            Ok(ImportReport { records, content_sha256, exported_at: header.at, client_keys })
-        }
+    let loaded = load_into(open()?, &footer, keys, (&young, target), studio, entropy).await;
+    let (store, client_keys) = match loaded {
+        Ok(loaded) => loaded,
         Err(error) => {
             let _ = fs::remove_dir_all(&young);
-            Err(error)
+            return Err(error);
         }
-    }
+    };
+    // For the first start: the world has gone on since this state was saved.
+    files::replace_secret(&young.join(RESTORED), header.at.as_bytes())?;
+    put_in_place(&young, folder)?;
+    target.placed(&store).await?;
+    let Footer { records, content_sha256, sha256: _ } = footer;
+    Ok(ImportReport { records, content_sha256, exported_at: header.at, client_keys })
 }
 
 /// Reads a whole export and checks form, count and digests.
@@ -177,23 +221,22 @@ fn scan_through(input: impl BufRead) -> Result<(Header, Footer), ImportError> {
     Ok((reader.header, footer))
 }
 
-async fn load_into<R: BufRead + Send>(
+/// Fills the young folder and the store; gives the store and how many clients' keys came along.
+async fn load_into<R: BufRead + Send, T: Target>(
     input: R,
     footer: &Footer,
     keys: &Companion,
-    config: StoreConfig,
-    studio: (StudioKey, KeyStorage),
+    (folder, target): (&Path, &T),
+    (studio, storage): (StudioKey, KeyStorage),
     entropy: &mut Entropy<'_>,
-) -> Result<u64, ImportError> {
+) -> Result<(T::Store, u64), ImportError> {
     let mut reader = Reader::new(input)?;
-    let dir = config.dir.clone();
-    let (studio, storage) = studio;
     if storage == KeyStorage::File {
-        studio.write(&dir.join(studio_key::FILE))?;
+        studio.write(&folder.join(studio_key::FILE))?;
     }
     let index = keys.index_root().ok_or_else(|| reader.form("keys without an index secret"))?;
-    let keyring = Keyring::make(&dir, studio, index, entropy)?;
-    let (store, _) = EmbeddedStore::open(config)?;
+    let keyring = Keyring::make(folder, studio, index, entropy)?;
+    let store = target.open(folder).await?;
     let mut batch = Batch::new();
     while let Some(line) = reader.row_line()? {
         let (space, key, value) = parse_row(&line).ok_or_else(|| reader.form("no row"))?;
@@ -207,16 +250,15 @@ async fn load_into<R: BufRead + Send>(
     let client_keys = load_keys(&store, &keyring, keys, entropy).await?;
     let report = write_rows(&mut store.snapshot().await?, "", &mut io::sink()).await?;
     load_receipts(&store, keys).await?;
-    store.close().await?;
-    if report.content_sha256 == footer.content_sha256 && report.records == footer.records {
-        Ok(client_keys)
-    } else {
-        Err(ImportError::Differs)
+    if report.content_sha256 != footer.content_sha256 || report.records != footer.records {
+        return Err(ImportError::Differs);
     }
+    target.loaded(&store).await?;
+    Ok((store, client_keys))
 }
 
 /// The receipts of erasures that came after the copy was made: why some of it does not open.
-async fn load_receipts(store: &EmbeddedStore, keys: &Companion) -> Result<(), ImportError> {
+async fn load_receipts<S: Serve>(store: &S, keys: &Companion) -> Result<(), ImportError> {
     for receipt in keys.forgotten() {
         if let Ok(bytes) = record::encode(receipt) {
             store.commit(Batch::new().put(ERASURES, receipt.id.clone(), bytes)).await?;
@@ -225,8 +267,8 @@ async fn load_receipts(store: &EmbeddedStore, keys: &Companion) -> Result<(), Im
     Ok(())
 }
 
-async fn load_keys(
-    store: &EmbeddedStore,
+async fn load_keys<S: Serve>(
+    store: &S,
     keyring: &Keyring,
     keys: &Companion,
     entropy: &mut Entropy<'_>,

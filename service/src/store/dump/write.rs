@@ -11,9 +11,9 @@ use sha2::{Digest, Sha256};
 
 use super::{ExportError, Footer, Header, KIND, Row, VERSION, is_left_out};
 use crate::store::{
-    EmbeddedStore, Order, Store,
+    Order, Serve, Walk,
     companion::{self, Companion},
-    embedded::{EmbeddedSnap, SCHEMA},
+    embedded::SCHEMA,
     files, key,
     keyring::Keyring,
     progress,
@@ -39,8 +39,8 @@ pub struct ExportReport {
 ///
 /// # Errors
 /// Any [`ExportError`]; then no file is left behind.
-pub async fn export(
-    store: &EmbeddedStore,
+pub async fn export<S: Serve>(
+    store: &S,
     keyring: &Keyring,
     path: &Path,
     at: &str,
@@ -70,8 +70,8 @@ pub async fn export(
 }
 
 /// Writes header, rows and footer.
-pub(in crate::store) async fn write_rows<W: Write + Send>(
-    snap: &mut EmbeddedSnap,
+pub(in crate::store) async fn write_rows<R: Walk, W: Write + Send>(
+    snap: &mut R,
     at: &str,
     out: &mut W,
 ) -> Result<ExportReport, ExportError> {

@@ -49,7 +49,7 @@ mod value;
 #[cfg(test)]
 mod tests;
 
-pub use open::{OpenError, OpenReport, PreviousEnd, Probe, accept_loss};
+pub use open::{OpenError, OpenReport, PreviousEnd, Probe, accept_loss, lock};
 pub use snapshot::EmbeddedSnap;
 
 use std::{
@@ -63,7 +63,7 @@ use std::{
 use tokio::sync::{RwLock, oneshot, watch};
 
 use self::{committer::Work, engine::Engine, snapshot::Views};
-use super::{Batch, Store, StoreError, files};
+use super::{Batch, Health, Serve, Store, StoreError, files};
 
 /// The layout of the stored data that this program writes, and the newest it can open.
 pub const SCHEMA: u32 = 1;
@@ -101,21 +101,6 @@ impl StoreConfig {
     fn engine_dir(&self) -> PathBuf {
         self.dir.join("store")
     }
-}
-
-/// What the store can do at the moment.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Health {
-    /// Reads and writes.
-    Ready,
-    /// Reads only: free disk space is below the reserve.
-    Full,
-    /// Neither: the engine failed and is being opened again.
-    Reopening(String),
-    /// Neither: the files are damaged. The text says what was found and what to do.
-    Damaged(String),
-    /// Neither: it is closing or closed.
-    Closed,
 }
 
 /// A handle on the open store; clones share it.
@@ -164,9 +149,46 @@ impl EmbeddedStore {
         open::open(config)
     }
 
-    /// What the store can do at the moment; asks the file system for its free space.
+    /// What is damaged and what to do, once damage was found; from then on nothing is served.
     #[must_use]
-    pub fn health(&self) -> Health {
+    pub fn damaged(&self) -> Option<&str> {
+        self.core.damage.get().map(String::as_str)
+    }
+
+    /// Sequence number of the newest batch on disk: how many batches were ever committed.
+    #[must_use]
+    pub fn sequence(&self) -> u64 {
+        self.core.views().durable
+    }
+
+    /// The data folder.
+    #[must_use]
+    pub fn dir(&self) -> &std::path::Path {
+        &self.core.config.dir
+    }
+}
+
+impl Store for EmbeddedStore {
+    type Snap = EmbeddedSnap;
+
+    async fn commit(&self, batch: Batch) -> Result<(), StoreError> {
+        batch.check_limits()?;
+        if let Some(state) = self.core.views().state.clone() {
+            return Err(state);
+        }
+        let (reply, answer) = oneshot::channel();
+        self.core.enqueue(Work::Commit(batch, reply))?;
+        answer.await.unwrap_or_else(|_| Err(StoreError::Unknown("the committer ended".into())))
+    }
+
+    async fn snapshot(&self) -> Result<EmbeddedSnap, StoreError> {
+        EmbeddedSnap::take(&self.core).await
+    }
+}
+
+impl Serve for EmbeddedStore {
+    /// Asks the file system for its free space.
+    fn health(&self) -> Health {
         if let Some(why) = self.core.damage.get() {
             return Health::Damaged(why.clone());
         }
@@ -186,61 +208,19 @@ impl EmbeddedStore {
         }
     }
 
-    /// What is damaged and what to do, once damage was found; from then on nothing is served.
-    #[must_use]
-    pub fn damaged(&self) -> Option<&str> {
-        self.core.damage.get().map(String::as_str)
-    }
-
-    /// Sequence number of the newest batch on disk: how many batches were ever committed.
-    #[must_use]
-    pub fn sequence(&self) -> u64 {
-        self.core.views().durable
-    }
-
-    /// Wakes whoever waits for something new: holds [`EmbeddedStore::sequence`] as it grows.
-    #[must_use]
-    pub fn grown(&self) -> watch::Receiver<u64> {
+    fn grown(&self) -> watch::Receiver<u64> {
         self.core.grown.subscribe()
     }
 
-    /// The data folder.
-    #[must_use]
-    pub fn dir(&self) -> &std::path::Path {
-        &self.core.config.dir
-    }
-
-    /// Refuses new work, finishes what is waiting, flushes, closes the engine and marks the end as
-    /// orderly. Calling it again does nothing. Dropping the last handle does the same, without
-    /// waiting for it.
-    ///
-    /// # Errors
-    /// [`StoreError::Unavailable`] when the end could not be marked as orderly; the next start then
-    /// examines the store as after an unclean end. Nothing acknowledged is lost.
-    pub async fn close(&self) -> Result<(), StoreError> {
+    /// Flushes, closes the engine and marks the end as orderly. When it could not be marked, the
+    /// next start examines the store as after an unclean end. Dropping the last handle does the
+    /// same, without waiting for it.
+    async fn close(&self) -> Result<(), StoreError> {
         let Some(queue) = self.core.queue().take() else { return Ok(()) };
         let (reply, answer) = oneshot::channel();
         // The queue may be full, and waiting for room must not block the runtime.
         std::thread::spawn(move || drop(queue.send(Work::Close(reply))));
         answer.await.unwrap_or(Err(StoreError::Stopping))
-    }
-}
-
-impl Store for EmbeddedStore {
-    type Snap = EmbeddedSnap;
-
-    async fn commit(&self, batch: Batch) -> Result<(), StoreError> {
-        batch.check_limits()?;
-        if let Some(state) = self.core.views().state.clone() {
-            return Err(state);
-        }
-        let (reply, answer) = oneshot::channel();
-        self.core.enqueue(Work::Commit(batch, reply))?;
-        answer.await.unwrap_or_else(|_| Err(StoreError::Unknown("the committer ended".into())))
-    }
-
-    async fn snapshot(&self) -> Result<EmbeddedSnap, StoreError> {
-        EmbeddedSnap::take(&self.core).await
     }
 }
 

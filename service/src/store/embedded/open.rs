@@ -104,7 +104,6 @@ pub(super) fn advice(why: &str) -> String {
 pub(super) fn open(config: StoreConfig) -> Result<(EmbeddedStore, OpenReport), OpenError> {
     let dir = config.dir.clone();
     let io = |source| OpenError::Io { dir: dir.clone(), source };
-    files::create_private_dir(&dir).map_err(io)?;
     let lock = lock(&dir)?;
     let ack = AckFile::open(&dir).map_err(io)?;
     let mut report =
@@ -161,8 +160,14 @@ enum Stop {
     Damaged(String),
 }
 
-fn lock(dir: &Path) -> Result<File, OpenError> {
+/// Makes a data folder if it is not there, and keeps other processes out of it for as long as the
+/// file is held.
+///
+/// # Errors
+/// [`OpenError::InUse`], [`OpenError::Io`].
+pub fn lock(dir: &Path) -> Result<File, OpenError> {
     let io = |source| OpenError::Io { dir: dir.to_path_buf(), source };
+    files::create_private_dir(dir).map_err(io)?;
     let file = files::open_private(&dir.join("lock")).map_err(io)?;
     match file.try_lock() {
         Ok(()) => Ok(file),

@@ -8,7 +8,7 @@ use super::{
     Core, Slot,
     engine::{Engine, EngineError},
 };
-use crate::store::{Bytes, Order, Read, Space, StoreError};
+use crate::store::{Bytes, Order, Read, Space, StoreError, Walk};
 
 /// Longest scan, in rows, that runs on the caller's thread: about 1 ms when all pages are cached.
 const INLINE_ROWS: usize = 256;
@@ -60,31 +60,39 @@ impl EmbeddedSnap {
         Ok(Self { core: Arc::clone(core), instance, version, reads: 0 })
     }
 
-    /// Sequence number of the newest batch in this view.
-    #[must_use]
-    pub fn version(&self) -> u64 {
-        self.version
-    }
-
     /// How often it was read from: once for each question, however much it asked for.
     #[must_use]
     pub fn reads(&self) -> usize {
         self.reads
     }
 
-    /// Names of all spaces that were ever written to, sorted.
-    ///
-    /// # Errors
-    /// As [`Read::get`].
-    pub async fn spaces(&mut self) -> Result<Vec<String>, StoreError> {
+    async fn read<T>(
+        &self,
+        run: impl FnOnce(&Engine) -> Result<T, EngineError>,
+    ) -> Result<T, StoreError> {
+        let slot = self.slot().await?;
+        self.core.judge(run(self.core.engine(&slot)?))
+    }
+
+    async fn slot(&self) -> Result<OwnedRwLockReadGuard<Slot>, StoreError> {
+        let slot = Arc::clone(&self.core.slot).read_owned().await;
+        if self.core.views().instance != self.instance {
+            return Err(StoreError::Unavailable("this view ended with its engine".into()));
+        }
+        Ok(slot)
+    }
+}
+
+impl Walk for EmbeddedSnap {
+    fn version(&self) -> u64 {
+        self.version
+    }
+
+    async fn spaces(&mut self) -> Result<Vec<String>, StoreError> {
         self.read(|engine| Ok(engine.spaces())).await
     }
 
-    /// As [`Read::scan`], for a space known by name only.
-    ///
-    /// # Errors
-    /// As [`Read::get`].
-    pub async fn scan_named(
+    async fn scan_named(
         &mut self,
         space: &str,
         range: Range<Bytes>,
@@ -104,22 +112,6 @@ impl EmbeddedSnap {
         })
         .await
         .unwrap_or(Err(StoreError::Stopping))
-    }
-
-    async fn read<T>(
-        &self,
-        run: impl FnOnce(&Engine) -> Result<T, EngineError>,
-    ) -> Result<T, StoreError> {
-        let slot = self.slot().await?;
-        self.core.judge(run(self.core.engine(&slot)?))
-    }
-
-    async fn slot(&self) -> Result<OwnedRwLockReadGuard<Slot>, StoreError> {
-        let slot = Arc::clone(&self.core.slot).read_owned().await;
-        if self.core.views().instance != self.instance {
-            return Err(StoreError::Unavailable("this view ended with its engine".into()));
-        }
-        Ok(slot)
     }
 }
 

@@ -1,7 +1,4 @@
 //! A group of batches on its way through one transaction of the engine.
-//!
-//! Each batch sees what the ones before it in the group staged. One whose
-//! preconditions fail is left out; the others go on.
 
 use std::collections::BTreeMap;
 
@@ -13,24 +10,24 @@ use super::{
     value::{self, PART_BYTES, Parts, Stored},
 };
 use crate::store::{
-    AUDIT, AuditEntry, Batch, Bytes, Op, Outgoing, StoreError,
-    audit::{self, AUDIT_HEAD, HEAD_KEY},
-    outbox::{self, EVENT_HEAD, EVENTS, EVENTS_BY_ID},
+    Batch, Bytes, StoreError,
+    decide::{BrokenHead, Decided, decide},
 };
-
-/// Stands in the place of a change's number for the head of the trail, which is never long.
-const HEAD_NUMBER: usize = 0;
 
 /// Aborts a transaction over a broken value.
 pub(super) type StageError = ConflictableTransactionError<EngineError>;
+
+impl From<BrokenHead> for StageError {
+    fn from(BrokenHead(why): BrokenHead) -> Self {
+        abort(EngineError::Damaged(why.into()))
+    }
+}
 
 /// A group on its way through one transaction.
 pub(super) struct Stage<'a> {
     meta: &'a TransactionalTree,
     parts: &'a TransactionalTree,
     spaces: BTreeMap<&'a str, &'a TransactionalTree>,
-    /// The head of the audit trail, once a batch of the group has an entry.
-    trail: Option<audit::Head>,
     out: Staged,
 }
 
@@ -63,106 +60,43 @@ impl<'a> Stage<'a> {
         };
         let sequence = number(meta.get(SEQUENCE_KEY)?.as_deref()).map_err(abort)?;
         let spaces = names.iter().copied().zip(spaces).collect();
-        Ok(Self { meta, parts, spaces, trail: None, out: Staged { sequence, ..Staged::default() } })
+        Ok(Self { meta, parts, spaces, out: Staged { sequence, ..Staged::default() } })
     }
 
-    /// Stages each batch whose preconditions hold at its turn.
+    /// Stages what is decided about the group.
     pub(super) fn run(mut self, group: &[Batch]) -> Result<Staged, StageError> {
-        for batch in group {
-            let answer = self.expectations(batch)?;
-            if answer.is_ok() {
-                self.out.sequence += 1;
-                self.changes(batch)?;
-            }
-            self.out.answers.push(answer);
-        }
-        if let Some(head) = self.trail.take() {
-            self.put(AUDIT_HEAD.name(), HEAD_KEY, &json(&head)?, HEAD_NUMBER)?;
-        }
-        if !self.out.is_empty() {
+        let decided = decide(group, |space, key| match self.space(space.name())?.get(key)? {
+            None => Ok(None),
+            Some(stored) => self.read(space.name(), key, &stored).map(Some),
+        })?;
+        if !decided.is_refused() {
+            self.out.sequence += decided.committed();
+            self.changes(&decided)?;
             self.meta.insert(SEQUENCE_KEY, &self.out.sequence.to_be_bytes())?;
         }
+        self.out.answers = decided.answers;
         self.out.undo.version = self.out.sequence;
         Ok(self.out)
     }
 
-    fn expectations(&self, batch: &Batch) -> Result<Result<(), StoreError>, StageError> {
-        for (index, (space, key, want)) in batch.expect.iter().enumerate() {
-            let tree = self.space(space.name())?;
-            let found = match tree.get(key)? {
-                None => None,
-                Some(stored) => Some(self.read(space.name(), key, &stored)?),
-            };
-            if found != *want {
-                return Ok(Err(StoreError::Conflict { index, space: *space }));
-            }
-        }
-        Ok(Ok(()))
-    }
-
-    fn changes(&mut self, batch: &Batch) -> Result<(), StageError> {
-        for (number, op) in batch.ops.iter().enumerate() {
-            match op {
-                Op::Put(space, key, value) => self.put(space.name(), key, value, number)?,
-                Op::Del(space, key) => {
-                    let old = self.space(space.name())?.remove(key.as_slice())?;
-                    self.replaced(space.name(), key, old.as_deref())?;
+    fn changes(&mut self, decided: &Decided<'_>) -> Result<(), StageError> {
+        let mut number = 0;
+        for (space, keys) in &decided.changes {
+            for (key, value) in keys {
+                match value {
+                    Some(value) => self.put(space.name(), key, value, number)?,
+                    None => {
+                        let old = self.space(space.name())?.remove(&**key)?;
+                        self.replaced(space.name(), key, old.as_deref())?;
+                    }
                 }
+                number += 1;
             }
-        }
-        if let Some(entry) = &batch.audit {
-            self.audit(entry, batch.ops.len())?;
-        }
-        if !batch.events.is_empty() {
-            self.events(&batch.events, batch.ops.len() + 1)?;
         }
         Ok(())
     }
 
-    /// Links an entry to the trail; the head is written at the end of the group.
-    fn audit(&mut self, entry: &AuditEntry, number: usize) -> Result<(), StageError> {
-        let mut head = match self.trail.take() {
-            Some(head) => head,
-            None => self.stored_head()?,
-        };
-        let link = head.link(entry.clone());
-        self.trail = Some(head);
-        self.put(AUDIT.name(), &audit::key(link.number), &json(&link)?, number)
-    }
-
-    fn stored_head(&self) -> Result<audit::Head, StageError> {
-        let Some(stored) = self.space(AUDIT_HEAD.name())?.get(HEAD_KEY)? else {
-            return Ok(audit::Head::default());
-        };
-        let value = self.read(AUDIT_HEAD.name(), HEAD_KEY, &stored)?;
-        serde_json::from_slice(&value).map_err(|_| {
-            let why = "the head of the audit trail is unreadable";
-            abort(EngineError::Damaged(why.into()))
-        })
-    }
-
-    /// Numbers the events of a batch; `first` is the number of the first change made for them.
-    fn events(&mut self, events: &[Outgoing], first: usize) -> Result<(), StageError> {
-        let stored = self.space(EVENT_HEAD.name())?.get(outbox::HEAD_KEY)?;
-        let mut head = match stored {
-            None => 0,
-            Some(stored) => {
-                let value = self.read(EVENT_HEAD.name(), outbox::HEAD_KEY, &stored)?;
-                outbox::number(&value).ok_or_else(|| {
-                    let why = "the head of the events is unreadable";
-                    abort(EngineError::Damaged(why.into()))
-                })?
-            }
-        };
-        for (at, Outgoing { id, value }) in events.iter().enumerate() {
-            head += 1;
-            let key = outbox::key(head);
-            self.put(EVENTS_BY_ID.name(), id.as_bytes(), &key, first + at)?;
-            self.put(EVENTS.name(), &key, value, first + at)?;
-        }
-        self.put(EVENT_HEAD.name(), outbox::HEAD_KEY, &outbox::key(head), first)
-    }
-
+    /// `number` is that of the change in its group.
     fn put(
         &mut self,
         space: &'static str,
@@ -174,7 +108,7 @@ impl<'a> Stage<'a> {
             value::encode_inline(space, key, value)
         } else {
             let number = u32::try_from(number)
-                .map_err(|_| abort(EngineError::Failed("too many changes in a batch".into())))?;
+                .map_err(|_| abort(EngineError::Failed("too many changes in a group".into())))?;
             let parts = Parts::new(space, key, value, self.out.sequence, number);
             for (part, bytes) in parts.keys().zip(value.chunks(PART_BYTES)) {
                 self.parts.insert(&part, bytes)?;
@@ -233,9 +167,4 @@ impl<'a> Stage<'a> {
 
 fn abort(error: EngineError) -> StageError {
     ConflictableTransactionError::Abort(error)
-}
-
-fn json(value: &impl serde::Serialize) -> Result<Bytes, StageError> {
-    serde_json::to_vec(value)
-        .map_err(|_| abort(EngineError::Failed("an audit entry cannot be written".into())))
 }

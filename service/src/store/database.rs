@@ -1,0 +1,109 @@
+//! A database of the studio's own instead of the store in the data folder: where
+//! it lies, and why it cannot be used. Known to every build; the engine itself
+//! is there with the feature `postgres` only.
+
+use std::{fmt, path::PathBuf};
+
+/// Where a database lies, and what it takes to be let in.
+#[derive(Debug, Clone)]
+pub struct Database {
+    /// Its address, `postgres://role@host/name`; never with a password.
+    pub address: String,
+    /// The role's password.
+    pub password: Option<Password>,
+    /// A file with the certificates (PEM) that its own must rest on; the system's if not given.
+    pub root: Option<PathBuf>,
+}
+
+/// A password; no log and no error shows it.
+#[derive(Clone)]
+pub struct Password(String);
+
+impl Password {
+    /// A password out of its text, without the end of the line that a file has.
+    #[must_use]
+    pub fn new(text: &str) -> Self {
+        Self(text.trim_end_matches(['\n', '\r']).to_owned())
+    }
+
+    /// Its text.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Debug for Password {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Password(…)")
+    }
+}
+
+/// Why a database cannot be used. No variant holds a key, a value or a password.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum DatabaseError {
+    /// This program knows no database.
+    #[error(
+        "this program was built without the engine for `--database`; build it with \
+         `cargo build --release -p etui-service --features postgres`"
+    )]
+    NotBuilt,
+    /// An address that says nothing.
+    #[error("the database's address cannot be used ({0}); wanted: postgres://role@host/name")]
+    Address(String),
+    /// A secret where others can see it.
+    #[error(
+        "the database's address holds a password; put it into a file \
+         (`--database-password-file`) or into ETUI_DATABASE_PASSWORD"
+    )]
+    PasswordInAddress,
+    /// Across a network without TLS.
+    #[error("`{0}` is not this machine; take `sslmode=disable` out of the address")]
+    Plain(String),
+    /// The certificates to trust.
+    #[error("the certificates that the database's own must rest on cannot be used: {0}")]
+    Root(String),
+    /// It does not answer, or does not let us in.
+    #[error("the database cannot be reached: {0}")]
+    Reach(String),
+    /// No tables.
+    #[error("the database holds no store yet; `etui init --database ADDRESS` makes one")]
+    NoLayout,
+    /// A newer program made it.
+    #[error(
+        "the database has layout {found}; this program knows layouts up to {known}: use the \
+         newer program"
+    )]
+    Newer {
+        /// Its layout.
+        found: i32,
+        /// The newest that this program knows.
+        known: i32,
+    },
+    /// An older program made it.
+    #[error(
+        "the database has layout {found}, and this program works on {known}; run \
+         `etui init --database ADDRESS` with the role that owns the tables"
+    )]
+    Older {
+        /// Its layout.
+        found: i32,
+        /// The one this program works on.
+        known: i32,
+    },
+    /// An import that was cut short.
+    #[error("an import into this database was cut short; run it again into a new data folder")]
+    Importing,
+    /// Something is in it already.
+    #[error("the database holds a store already; import goes into an empty one")]
+    NotEmpty,
+    /// Another process has it.
+    #[error(
+        "another etui process has this database open; stop that one first (keys, tokens and packs \
+         live in one process)"
+    )]
+    InUse,
+    /// The server is not as it must be.
+    #[error("the database's server cannot be used: {0}")]
+    Server(String),
+}
