@@ -157,7 +157,8 @@ pub async fn open_studio(
     sync_path: SyncPath,
 ) -> Result<(Studio, OpenReport), BootError> {
     // The rule data is read while the store opens: the one works, the other waits for the disk.
-    let loading = std::thread::spawn(Craft::load);
+    let address = config.german;
+    let loading = std::thread::spawn(move || Craft::load(address));
     let mut settings = StoreConfig::new(&config.data);
     settings.min_free_bytes = config.min_free_mb << 20;
     let (engine, report) = EmbeddedStore::open(settings)?;
@@ -180,6 +181,7 @@ pub async fn open_studio(
         clock,
         zone: config.zone.clone(),
         country: config.country,
+        german: config.german,
         index_key: keyring.index_key(),
         cursor_key: keyring.cursor_key(),
         keyring: Arc::new(keyring),

@@ -21,6 +21,7 @@ struct Turn {
     language: Language,
     #[serde(default)]
     areas: Vec<String>,
+    form: Option<String>,
     #[serde(default)]
     words: Vec<String>,
     #[serde(default)]
@@ -39,9 +40,13 @@ fn turns() -> Turns {
     toml::from_str(include_str!("turns.toml")).unwrap()
 }
 
-/// Every text with its language and `area:key`.
+/// Every text with its language and `area:key`, those with du too.
 fn all() -> Vec<(Language, String, String)> {
-    let texts = files().into_iter().filter_map(|((area, language), texts)| {
+    let texts = written().into_iter().filter_map(|((area, language), texts)| {
+        let (language, area) = match language.split_once('-') {
+            Some((language, form)) => (language.to_owned(), format!("{area}-{form}")),
+            None => (language, area),
+        };
         let language: Language = language.parse().ok()?;
         Some(texts.into_iter().map(move |(key, text)| (language, format!("{area}:{key}"), text)))
     });
@@ -69,7 +74,7 @@ fn sentences_are_short() {
         let area = key.split(':').next().unwrap().to_owned();
         *counted.entry((language, area)).or_default() += sentences(&text).count();
         if sentences(&text).any(|sentence| longest < sentence.chars().count()) {
-            over.insert(key);
+            over.insert(key.replace("-du:", ":"));
         }
     }
     println!("{counted:#?}");
@@ -82,15 +87,17 @@ fn no_sentence_says_what_none_may() {
     let mut found = Vec::new();
     for (language, key, text) in all() {
         let area = key.split(':').next().unwrap();
+        let (area, form) = area.split_once('-').unwrap_or((area, "sie"));
         let lower = plain(&text).to_lowercase();
         for turn in turns.iter().filter(|turn| turn.language == language) {
-            let here = turn.areas.is_empty() || turn.areas.iter().any(|one| one == area);
+            let here = (turn.areas.is_empty() || turn.areas.iter().any(|one| one == area))
+                && turn.form.as_ref().is_none_or(|of| of == form);
             if here && turn.is_in(&lower) {
                 found.push(format!("{language} {key}, {}: {text}", turn.about));
             }
         }
         if let Some(objection) = objection(language, &text)
-            && !guarded.contains(&key)
+            && !guarded.contains(&key.replace("-du:", ":"))
         {
             found.push(format!("{language} {key}, {objection:?}: {text}"));
         }
@@ -116,7 +123,7 @@ fn german_is_not_left_english() {
         all().into_iter().map(|(language, key, text)| ((language, key), text)).collect();
     for ((language, key), text) in by.iter().filter(|((language, _), _)| *language == Language::De)
     {
-        let english = &by[&(Language::En, key.clone())];
+        let english = &by[&(Language::En, key.replace("-du:", ":"))];
         let words =
             plain(text).split_whitespace().filter(|w| w.chars().any(char::is_alphabetic)).count();
         assert!(words < 3 || english != text, "{language} {key}: {text}");
