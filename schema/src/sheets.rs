@@ -57,6 +57,9 @@ pub struct CheckSummary {
     /// The needles that suit best, at most three.
     #[schemars(length(max = 3))]
     pub needles: Vec<SummaryNeedle>,
+    /// What to mind with each of these needles.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub mind: Vec<String>,
     /// What to bear in mind with every answer.
     pub caution: Option<String>,
 }

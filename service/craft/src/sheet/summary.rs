@@ -73,7 +73,8 @@ impl Sheets {
             not_before: check.not_before,
             client: self.client_lines(check, language),
             studio: studio.collect(),
-            needles: needles.map(|needle| self.needle_line(needle, language)).collect(),
+            needles: needles.map(needle_line).collect(),
+            mind: check.needles.iter().flat_map(|needles| needles.cautions.clone()).collect(),
             caution: check.cautions.first().cloned(),
         }
     }
@@ -94,7 +95,8 @@ impl Sheets {
         lines
     }
 
-    /// A sentence with its day before it, where it has one.
+    /// A sentence with its day before it, where it has one and does not say it
+    /// itself.
     fn dated(&self, item: &TodoItem, language: Language) -> String {
         match self.until(item, language) {
             Some(until) => format!("{until} {}", item.text),
@@ -102,22 +104,26 @@ impl Sheets {
         }
     }
 
-    /// `By 4 April 2027:`, and that it is late if it is.
+    /// `By 4 April 2027:`, and that it is late if it is; nothing where the sentence
+    /// names that day itself.
     pub(super) fn until(&self, item: &TodoItem, language: Language) -> Option<String> {
         let due = day(language, item.due?.0);
+        if !item.late && item.text.contains(&due) {
+            return None;
+        }
         Some(self.texts.fill(language, if item.late { "late" } else { "by" }, &[("day", &due)]))
     }
+}
 
-    /// Why it fits the effect, and the first thing to mind.
-    fn needle_line(&self, needle: &OfferedNeedle, _: Language) -> SummaryNeedle {
-        let why = needle.answers.iter().find(|answer| answer.question == "effect");
-        let why = why.map(|answer| answer.because.as_str());
-        let mind = needle.cautions.first().map(String::as_str);
-        let parts: Vec<&str> = why.into_iter().chain(mind).collect();
-        SummaryNeedle {
-            canonical: needle.canonical.clone(),
-            line: parts.join(" "),
-            lot_ids: needle.lots.iter().map(|lot| lot.lot_id).collect(),
-        }
+/// Why it fits the effect, and the first thing to mind with it.
+fn needle_line(needle: &OfferedNeedle) -> SummaryNeedle {
+    let why = needle.answers.iter().find(|answer| answer.question == "effect");
+    let why = why.map(|answer| answer.because.as_str());
+    let mind = needle.cautions.first().map(String::as_str);
+    let parts: Vec<&str> = why.into_iter().chain(mind).collect();
+    SummaryNeedle {
+        canonical: needle.canonical.clone(),
+        line: parts.join(" "),
+        lot_ids: needle.lots.iter().map(|lot| lot.lot_id).collect(),
     }
 }

@@ -8,6 +8,7 @@ use proptest::prelude::*;
 use serde_json::{Value, json};
 
 use super::{CLIENT_MAX, NEEDLES_MAX, Sheets};
+use crate::configuration::Model;
 
 /// A check as it goes over the wire, with this to do.
 fn check(language: Language, verdict: Verdict, todo: Vec<TodoItem>) -> AppointmentCheck {
@@ -107,11 +108,15 @@ fn what_is_said_three_times_is_told_once() {
 
 #[test]
 fn no_needle_is_printed_for_a_visit_that_does_not_come() {
-    let sheets = Sheets::builtin().unwrap();
+    let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
     for verdict in Verdict::ALL {
-        let page = sheets.visit(&check(Language::En, *verdict, Vec::new()), SheetFor::Studio);
+        let page =
+            sheets.visit(&check(Language::En, *verdict, Vec::new()), SheetFor::Studio, &model);
         let comes = !matches!(verdict, Verdict::Hold | Verdict::Refer | Verdict::Decline);
         assert_eq!(page.contains("0.30 1RL"), comes, "{verdict}: {page}");
+        // Drawn with it, and nothing is loaded for that.
+        assert_eq!(page.contains("<svg "), comes, "{verdict}");
+        assert!(!page.contains("http"), "{page}");
     }
 }
 
@@ -144,7 +149,7 @@ proptest! {
         whom in prop::collection::vec(0..4_usize, 8),
         german in any::<bool>(),
     ) {
-        let sheets = Sheets::builtin().unwrap();
+        let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
         let language = if german { Language::De } else { Language::En };
         let who = |n: usize| Who::ALL[whom[n] % Who::ALL.len()];
         let todo: Vec<TodoItem> = texts
@@ -153,8 +158,8 @@ proptest! {
             .map(|(n, text)| TodoItem { text: text.clone(), ..item(n, who(n), None) })
             .collect();
         let check = check(language, Verdict::Incomplete, todo.clone());
-        let studio = sheets.visit(&check, SheetFor::Studio);
-        let client = sheets.visit(&check, SheetFor::Client);
+        let studio = sheets.visit(&check, SheetFor::Studio, &model);
+        let client = sheets.visit(&check, SheetFor::Client, &model);
         for item in &todo {
             prop_assert!(read(&studio).contains(&item.text), "{studio}");
             if item.who == Who::Client {
