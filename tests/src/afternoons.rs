@@ -169,9 +169,8 @@ fn tell(
     let _ = writeln!(text, "\n{}\n", scene.happened[language]);
     let _ = writeln!(text, "    {} {} -> {status}", request.method, plain(&request.target));
     let mut before = None;
-    for (who, path) in scene.aloud {
-        let said = pick(answer, path);
-        assert!(!said.is_empty(), "{}: nothing at {path} of {answer}", scene.name);
+    let said = scene.aloud.iter().map(|(who, path)| (who, pick(answer, path)));
+    for (who, said) in said.filter(|(_, said)| !said.is_empty()) {
         if before != Some(*who) {
             let _ = writeln!(text, "\n{}:\n", who.named()[language]);
         }
@@ -183,6 +182,7 @@ fn tell(
             text.truncate(text.len() - 2);
         }
     }
+    assert!(before.is_some(), "{}: nothing is read of {answer}", scene.name);
 }
 
 /// The texts at a place; `*` stands for every entry of a list, `+` joins the

@@ -105,12 +105,14 @@ impl Sheets {
     }
 
     /// `By 4 April 2027:`, and that it is late if it is; nothing where the sentence
-    /// names that day itself.
+    /// names days itself.
     pub(super) fn until(&self, item: &TodoItem, language: Language) -> Option<String> {
-        let due = day(language, item.due?.0);
-        if !item.late && item.text.contains(&due) {
+        let due = item.due?.0;
+        // A sentence with a day of its own says until when.
+        if !item.late && item.text.contains(&format!(" {}", due.year())) {
             return None;
         }
+        let due = day(language, due);
         Some(self.texts.fill(language, if item.late { "late" } else { "by" }, &[("day", &due)]))
     }
 }

@@ -9,6 +9,9 @@ use crate::screening::wording::objection;
 #[serde(deny_unknown_fields)]
 struct Turns {
     longest: usize,
+    easy: f64,
+    hardest: f64,
+    hard: BTreeSet<String>,
     long: BTreeSet<String>,
     guarded: BTreeSet<String>,
     turn: Vec<Turn>,
@@ -79,6 +82,96 @@ fn sentences_are_short() {
     }
     println!("{counted:#?}");
     assert_eq!(over, long, "sentences over {longest} characters");
+}
+
+/// Words, sentences and syllables of texts.
+#[derive(Default, Clone, Copy)]
+struct Counted {
+    words: f64,
+    sentences: f64,
+    syllables: f64,
+}
+
+impl Counted {
+    fn of(language: Language, text: &str) -> Self {
+        let text = plain(text);
+        let said = |part: &&str| part.chars().any(char::is_alphanumeric);
+        let parts = text.split(['.', '!', '?', ':', ';']).filter(said).map(|_| 1.0);
+        let sentences: f64 = parts.sum();
+        let words = text.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty());
+        words.fold(Self { sentences: sentences.max(1.0), ..Self::default() }, |sum, word| Self {
+            words: sum.words + 1.0,
+            syllables: sum.syllables + syllables(language, word),
+            ..sum
+        })
+    }
+
+    fn and(self, other: Self) -> Self {
+        Self {
+            words: self.words + other.words,
+            sentences: self.sentences + other.sentences,
+            syllables: self.syllables + other.syllables,
+        }
+    }
+
+    /// Flesch 1948, J Appl Psychol 32:221; Amstad 1978 for German.
+    fn ease(self, language: Language) -> f64 {
+        let (length, weight) = (self.words / self.sentences, self.syllables / self.words);
+        match language {
+            Language::En => 206.835 - 1.015 * length - 84.6 * weight,
+            Language::De => 180.0 - length - 58.5 * weight,
+        }
+    }
+}
+
+/// Groups of vowels; a silent e at the end of an English word is none.
+fn syllables(language: Language, word: &str) -> f64 {
+    let word = word.to_lowercase();
+    let word = match language {
+        Language::En => word.strip_suffix('e').filter(|rest| !rest.is_empty()).unwrap_or(&word),
+        Language::De => &word,
+    };
+    let is_vowel = |c: char| "aeiouyäöü".contains(c);
+    let groups = word.split(|c| !is_vowel(c)).filter(|group| !group.is_empty()).map(|_| 1.0);
+    groups.sum::<f64>().max(1.0)
+}
+
+#[test]
+fn sentences_are_easy_to_read() {
+    let Turns { easy, hardest, hard, .. } = turns();
+    let mut of: BTreeMap<(Language, String), Counted> = BTreeMap::new();
+    let mut found = BTreeSet::new();
+    for (language, key, text) in all() {
+        let counted = Counted::of(language, &text);
+        if 8.0 <= counted.words && counted.ease(language) < hardest {
+            found.insert(key.replace("-du:", ":"));
+        }
+        let area = key.split(':').next().unwrap().to_owned();
+        let sum = of.entry((language, area)).or_default();
+        *sum = sum.and(counted);
+    }
+    for ((language, area), counted) in &of {
+        let ease = counted.ease(*language);
+        println!(
+            "{language} {area}: {ease:.0}, {:.1} words a sentence",
+            counted.words / counted.sentences
+        );
+        // A few words alone are no text.
+        assert!(easy <= ease || counted.words < 100.0, "{language} {area}: {ease:.0}");
+    }
+    assert_eq!(found, hard, "harder to read than {hardest}");
+}
+
+/// The two examples that the formulas are explained with: the easier is easier.
+#[test]
+fn ease_is_counted_as_the_formulas_say() {
+    for (language, text, want) in [
+        (Language::En, "The cat sat on the mat.", 116.145),
+        (Language::De, "Die Katze saß auf der Matte.", 180.0 - 6.0 - 58.5 * 8.0 / 6.0),
+    ] {
+        let ease = Counted::of(language, text).ease(language);
+        assert!((ease - want).abs() < 1e-9, "{text}: {ease}");
+    }
 }
 
 #[test]
