@@ -9,9 +9,9 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
+use super::Sheets;
 use super::page::Page;
-use super::summary::{is_clients, is_studios, language_of, questions, tasks};
-use super::{NEEDLES_MAX, Sheets};
+use super::summary::{best, is_clients, is_studios, language_of, questions, tasks};
 use crate::configuration::draw::{Specimen, draw_tips};
 use crate::configuration::{Complete, Model};
 use crate::text::day;
@@ -264,8 +264,8 @@ impl Sheets {
 
 /// The tips of the needles that are named, to one scale.
 fn drawn(page: &mut Page, language: Language, check: &AppointmentCheck, model: &Model) {
-    let offered = check.needles.iter().flat_map(|needles| &needles.ranked).take(NEEDLES_MAX);
-    let specimens: Vec<Specimen> = offered
+    let specimens: Vec<Specimen> = best(check)
+        .into_iter()
         .filter_map(|needle| Complete::try_from(needle.configuration).ok())
         .map(|configuration| Specimen { configuration, caption: None })
         .collect();

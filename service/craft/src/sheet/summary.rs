@@ -56,7 +56,6 @@ impl Sheets {
             due: item.due,
             late: item.late,
         });
-        let needles = check.needles.iter().flat_map(|needles| &needles.ranked).take(NEEDLES_MAX);
         CheckSummary {
             check_id: check.id,
             booking_ref: check.booking_ref.clone(),
@@ -73,7 +72,7 @@ impl Sheets {
             not_before: check.not_before,
             client: self.client_lines(check, language),
             studio: studio.collect(),
-            needles: needles.map(needle_line).collect(),
+            needles: best(check).into_iter().map(needle_line).collect(),
             mind: check.needles.iter().flat_map(|needles| needles.cautions.clone()).collect(),
             caution: check.cautions.first().cloned(),
         }
@@ -115,6 +114,20 @@ impl Sheets {
         let due = day(language, due);
         Some(self.texts.fill(language, if item.late { "late" } else { "by" }, &[("day", &due)]))
     }
+}
+
+/// The needles that are named: of each kind the best, before a second diameter of
+/// one that is named already.
+pub(super) fn best(check: &AppointmentCheck) -> Vec<&OfferedNeedle> {
+    let kind = |needle: &OfferedNeedle| (needle.configuration.count, needle.configuration.grouping);
+    let (mut best, mut twins): (Vec<&OfferedNeedle>, Vec<&OfferedNeedle>) = Default::default();
+    for needle in check.needles.iter().flat_map(|needles| &needles.ranked) {
+        let is_twin = best.iter().any(|one| kind(one) == kind(needle));
+        if is_twin { twins.push(needle) } else { best.push(needle) }
+    }
+    best.append(&mut twins);
+    best.truncate(NEEDLES_MAX);
+    best
 }
 
 /// Why it fits the effect, and the first thing to mind with it.

@@ -97,6 +97,24 @@ fn a_summary_has_few_lines_and_says_what_it_has_no_room_for() {
     assert!(one.client[0].starts_with("One question is"), "{:?}", one.client);
 }
 
+/// Three diameters of one kind are no choice.
+#[test]
+fn of_each_kind_the_best_is_named_first() {
+    let sheets = Sheets::builtin().unwrap();
+    let mut one = check(Language::En, Verdict::Proceed, Vec::new());
+    let needles = one.needles.as_mut().unwrap();
+    let mut twin = needles.ranked[0].clone();
+    twin.canonical = "0.25 1RL".to_owned();
+    twin.configuration.diameter_mm = Some(0.25);
+    needles.ranked.insert(1, twin);
+    let named = |one: &AppointmentCheck| -> Vec<String> {
+        sheets.summary(one).needles.into_iter().map(|needle| needle.canonical).collect()
+    };
+    assert_eq!(named(&one), ["0.30 1RL", "0.30 2RL", "0.30 3RL"]);
+    one.needles.as_mut().unwrap().ranked.truncate(3);
+    assert_eq!(named(&one), ["0.30 1RL", "0.30 2RL", "0.25 1RL"]);
+}
+
 #[test]
 fn what_is_said_three_times_is_told_once() {
     let sheets = Sheets::builtin().unwrap();
