@@ -1,9 +1,9 @@
 //! Configurations: side by side, drawn, and as patterns of punctures.
 
 use etui_schema::configuration_comparisons::{
-    ConfigurationComparison, ConfigurationComparisonRequest, DrawingQuery, DrawingView,
-    PictureFormat,
+    ConfigurationComparison, ConfigurationComparisonRequest,
 };
+use etui_schema::configuration_drawings::{DrawingQuery, DrawingView, PictureFormat};
 use etui_schema::needle_selections::{NeedleSelection, NeedleSelectionRequest};
 use etui_schema::puncture_patterns::{PuncturePattern, PuncturePatternRequest};
 
@@ -29,8 +29,21 @@ impl Client {
     /// # Errors
     /// [`Error::Problem`] with a fault for each label that is not read.
     pub async fn draw_configurations(&self, query: &DrawingQuery) -> Result<Vec<u8>, Error> {
-        let DrawingQuery { label, format, width, view, site, depth_mm, age_years, thickness } =
-            query;
+        let DrawingQuery {
+            label,
+            format,
+            width,
+            view,
+            site,
+            depth_mm,
+            age_years,
+            thickness,
+            effect,
+            passes,
+            stroke_mm,
+            rate_hz,
+            hand_speed_mm_s,
+        } = query;
         let mut request = self.get(&["v1", "configuration-drawings"]);
         for one in label {
             request = request.query("label", one);
@@ -43,19 +56,24 @@ impl Client {
         match view {
             Some(DrawingView::Tips) => request = request.query("view", "tips"),
             Some(DrawingView::Side) => request = request.query("view", "side"),
+            Some(DrawingView::Passes) => request = request.query("view", "passes"),
             None => {}
         }
-        if let Some(site) = site {
-            request = request.query("site", site.as_str());
-        }
-        if let Some(depth_mm) = depth_mm {
-            request = request.query("depth_mm", &depth_mm.to_string());
-        }
-        if let Some(age_years) = age_years {
-            request = request.query("age_years", &age_years.to_string());
-        }
-        if let Some(thickness) = thickness {
-            request = request.query("thickness", thickness.as_str());
+        let words = [
+            ("site", site.map(|site| site.to_string())),
+            ("depth_mm", depth_mm.map(|depth| depth.to_string())),
+            ("age_years", age_years.map(|age| age.to_string())),
+            ("thickness", thickness.map(|thickness| thickness.to_string())),
+            ("effect", effect.map(|effect| effect.to_string())),
+            ("passes", passes.map(|passes| passes.to_string())),
+            ("stroke_mm", stroke_mm.map(|stroke| stroke.to_string())),
+            ("rate_hz", rate_hz.map(|rate| rate.to_string())),
+            ("hand_speed_mm_s", hand_speed_mm_s.map(|speed| speed.to_string())),
+        ];
+        for (name, word) in words {
+            if let Some(word) = word {
+                request = request.query(name, &word);
+            }
         }
         request.read_bytes().await
     }

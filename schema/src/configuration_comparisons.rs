@@ -9,9 +9,7 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
 use crate::service::Basis;
-use crate::vocabulary::{
-    Configuration, Give, Grouping, Hand, Setting, Site, Skin, Taper, Thickness,
-};
+use crate::vocabulary::{Configuration, Give, Grouping, Hand, Setting, Site, Skin, Taper};
 
 /// Configurations to compare, and the setting they work in.
 #[skip_serializing_none]
@@ -286,53 +284,4 @@ pub struct ModelParameter {
     pub about: String,
     /// Id of the source.
     pub source: String,
-}
-
-/// Which configurations to draw, and how.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
-pub struct DrawingQuery {
-    /// A configuration, such as `0.20 1RL`; 1 to 24 of them.
-    #[schemars(length(min = 1, max = 24), inner(length(min = 1, max = 120)), extend("examples" = [["0.20 1RL", "0.30 3RL"]]))]
-    pub label: Vec<String>,
-    /// `svg` or `png`; absent: what `Accept` asks for, else `svg`.
-    pub format: Option<PictureFormat>,
-    /// Width in pixels, 240 to 3000; 960 if absent.
-    #[schemars(range(min = 240, max = 3000))]
-    pub width: Option<u32>,
-    /// From where they are seen; `tips` if absent. `side` shows one or two.
-    pub view: Option<DrawingView>,
-    /// For `side`: the skin; `brow` if absent.
-    pub site: Option<Site>,
-    /// For `side`: depth of the tips in millimetres, 0.05 to 3.0; what is usual
-    /// at the site if absent.
-    #[schemars(range(min = 0.05, max = 3.0))]
-    pub depth_mm: Option<f64>,
-    /// For `side`: age of the client in whole years, 0 to 120; nothing is taken
-    /// off the thickness for age if absent.
-    #[schemars(range(max = 120))]
-    pub age_years: Option<u8>,
-    /// For `side`: judged thickness of her skin.
-    pub thickness: Option<Thickness>,
-}
-
-/// From where configurations are drawn.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum DrawingView {
-    /// Face on, side by side.
-    Tips,
-    /// One or two from the side, at work in the layers of the skin.
-    Side,
-}
-
-/// A format of pictures.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum PictureFormat {
-    /// Scalable, text.
-    Svg,
-    /// Pixels.
-    Png,
 }

@@ -19,6 +19,7 @@ pub mod calendars;
 pub mod check_materials;
 pub mod clients;
 pub mod configuration_comparisons;
+pub mod configuration_drawings;
 pub mod deliveries;
 pub mod dossiers;
 pub mod drills;

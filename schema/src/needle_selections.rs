@@ -151,6 +151,10 @@ pub struct NeedleSelection {
     /// Best first; beyond the limit only the best of each further kind of
     /// group.
     pub ranked: Vec<RankedNeedle>,
+    /// What can hurt or spoil the work with each of those: it is said here once,
+    /// and not again at each of them.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cautions: Vec<NeedleNote>,
     /// How many suitable candidates are not described.
     pub not_shown: u32,
     /// Candidates that fail one need outright.
@@ -210,7 +214,7 @@ pub struct RankedNeedle {
     pub desirability: f64,
     /// The five answers.
     pub answers: FiveAnswers,
-    /// What can hurt or spoil the work.
+    /// What can hurt or spoil the work with this one, beside what holds for all.
     pub cautions: Vec<NeedleNote>,
     /// Good to know.
     pub remarks: Vec<NeedleNote>,

@@ -127,6 +127,9 @@ pub struct Capabilities {
     pub operations: Vec<CapableOperation>,
     /// Languages of the texts.
     pub languages: Vec<String>,
+    /// How German texts speak to clients: `sie` or `du`.
+    #[serde(default)]
+    pub german: String,
     /// Time zone of the studio: "today" is its local date.
     pub zone: String,
     /// Media types of pictures.

@@ -54,9 +54,13 @@ pub struct CheckSummary {
     pub client: Vec<String>,
     /// What the studio has to do, soonest first.
     pub studio: Vec<SummaryTask>,
-    /// The needles that suit best, at most three.
+    /// The needles that suit best, at most three: of each kind the best, before a
+    /// second diameter of one.
     #[schemars(length(max = 3))]
     pub needles: Vec<SummaryNeedle>,
+    /// What to mind with each of these needles.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub mind: Vec<String>,
     /// What to bear in mind with every answer.
     pub caution: Option<String>,
 }

@@ -57,6 +57,9 @@ pub struct Override {
 pub struct SkinAssessment {
     /// What it comes to.
     pub verdict: Verdict,
+    /// The same in one or two sentences, to be read aloud.
+    #[serde(default)]
+    pub says: String,
     /// The day the answers were taken to be true for.
     pub as_of: CivilDate,
     /// The latest day of all holds that stand, if all of them end by their day:

@@ -47,7 +47,7 @@ mod values;
 
 pub use setting::{Configuration, Lab, Machine, Setting, Skin};
 pub use trade::{
-    Confidence, Effect, EvidenceKind, Give, Grouping, Hand, Language, Oiliness, Phototype,
+    Address, Confidence, Effect, EvidenceKind, Give, Grouping, Hand, Language, Oiliness, Phototype,
     Sensitivity, Site, SkinSign, Taper, Thickness, Treatment, Verdict,
 };
 pub use training::{

@@ -9,7 +9,7 @@ use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 use etui_craft::screening::country::Country;
-use etui_schema::vocabulary::Zone;
+use etui_schema::vocabulary::{Address, Zone};
 use jiff::Span;
 use jiff::civil::Date;
 
@@ -63,6 +63,9 @@ pub struct Config {
     /// on age and for the numbers to call; none if it is not told.
     #[arg(long, env = "ETUI_COUNTRY", value_name = "CC")]
     pub country: Option<Country>,
+    /// How German texts speak to clients: `sie` or `du`.
+    #[arg(long, env = "ETUI_GERMAN", default_value = "sie", value_name = "FORM")]
+    pub german: Address,
     /// Writes are refused when less than this is free on the disk; 256 if not given.
     #[arg(long, env = "ETUI_MIN_FREE_MB", value_name = "MB")]
     pub min_free_mb: Option<u64>,
@@ -103,6 +106,7 @@ impl Config {
             origins: Vec::new(),
             zone,
             country: None,
+            german: Address::Sie,
             min_free_mb: Some(0),
             workers: 2,
             studio_key: None,

@@ -5,6 +5,7 @@
 //! longer keeps ([`compatible`]); and one good request an operation
 //! ([`tour`]), from which the examples in `openapi/` are recorded.
 
+pub mod afternoons;
 pub mod child;
 pub mod compatible;
 pub mod database;

@@ -105,6 +105,9 @@ impl JsonSchema for NeedleSource {
 pub struct CheckNeedles {
     /// The best first; at most five.
     pub ranked: Vec<OfferedNeedle>,
+    /// What to mind with each of them: said here once, and not again at each.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cautions: Vec<String>,
     /// What was set aside, and why; at most twenty.
     pub set_aside: Vec<SetAsideNeedle>,
     /// Lots that would suit and may not be used on the day, with the reason;
@@ -138,7 +141,7 @@ pub struct OfferedNeedle {
     pub desirability: f64,
     /// The five answers: treatment, effect, hand, machine, skin.
     pub answers: Vec<NeedleReason>,
-    /// What to mind.
+    /// What to mind with this one, beside what holds for all.
     pub cautions: Vec<String>,
     /// What else to know.
     pub remarks: Vec<String>,

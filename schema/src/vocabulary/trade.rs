@@ -300,3 +300,13 @@ words! {
         De = "de",
     }
 }
+
+words! {
+    /// How German texts speak to clients. Artists are addressed with Sie.
+    Address, "form of address" {
+        /// Formally.
+        Sie = "sie",
+        /// As among friends.
+        Du = "du",
+    }
+}

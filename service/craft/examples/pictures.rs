@@ -7,10 +7,12 @@
 use std::error::Error;
 use std::path::PathBuf;
 
-use etui_craft::configuration::draw::{Picture, Specimen, draw_pattern, draw_side, draw_tips};
+use etui_craft::configuration::draw::{
+    Grid, Picture, Specimen, draw_passes, draw_pattern, draw_side, draw_tips, sample,
+};
 use etui_craft::configuration::pattern::{Ground, Jitter, PatternRequest};
 use etui_craft::configuration::{Complete, Model};
-use etui_schema::vocabulary::{Grouping, Language, Setting, Site, Taper};
+use etui_schema::vocabulary::{Effect, Grouping, Language, Setting, Site, Taper};
 
 fn complete(diameter_mm: f64, count: u8, grouping: Grouping, taper: Option<Taper>) -> Complete {
     Complete { diameter_mm, count, grouping, taper }
@@ -149,6 +151,30 @@ fn main() -> Result<(), Box<dyn Error>> {
             ),
         )?;
         println!("{name}: {statistics:#?}");
+    }
+    let rows = [
+        complete(0.25, 1, Grouping::RoundLiner, None),
+        complete(0.30, 7, Grouping::RoundShader, None),
+        complete(0.30, 9, Grouping::WovenMagnum, None),
+    ];
+    let circumstances = model.circumstances(&Setting::default());
+    for (name, effect) in [
+        ("passes_shading", Effect::SoftShading),
+        ("passes_line", Effect::FineLine),
+        ("passes_hair", Effect::HairStrokes),
+    ] {
+        let ground = sample(effect).ok_or("an effect that is worked in passes")?;
+        for (width_px, passes) in [(240, 3), (960, 4), (3000, 4)] {
+            let grid = Grid {
+                configurations: &rows,
+                circumstances: &circumstances,
+                passes,
+                ground,
+                effect: effect.as_str(),
+            };
+            let picture = draw_passes(&model, &grid, width_px, Language::De)?;
+            save(&format!("{name}_{width_px}"), &picture)?;
+        }
     }
     Ok(())
 }

@@ -7,6 +7,10 @@
 //! the reference: a language file with a missing or a surplus key, or with
 //! other places than the English sentence, is refused when it is loaded.
 //!
+//! German says Sie. What a client reads can be said with du as well: an overlay
+//! `<area>.de-du.toml` holds the sentences that then sound otherwise and no
+//! others ([`Catalogue::with_du`]), and a studio chooses ([`Address`]).
+//!
 //! A language is added by its files: lay them beside the others, and the tests
 //! of this module say what they lack. Then its word goes into
 //! [`Language`], and its line into `text_files!`.
@@ -14,7 +18,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
 
-use etui_schema::vocabulary::Language;
+use etui_schema::vocabulary::{Address, Language};
 use jiff::civil::Date;
 
 use crate::rules::{self, RuleFault, RuleFile};
@@ -30,6 +34,8 @@ type Texts = BTreeMap<String, String>;
 pub struct Catalogue {
     /// In the order of [`Language::ALL`].
     languages: Vec<Texts>,
+    /// What German says otherwise to whom it says du.
+    du: Texts,
 }
 
 /// The files of an area, one a language, in the order of [`Language::ALL`].
@@ -53,6 +59,14 @@ macro_rules! texts {
     };
 }
 pub(crate) use texts;
+
+/// The sentences of an area that sound otherwise with du.
+macro_rules! du_file {
+    ($area:literal) => {
+        $crate::rules::rule_file!(concat!("texts/", $area, ".de-du.toml"))
+    };
+}
+pub(crate) use du_file;
 
 /// What every area says alike: days, numbers, lists.
 static COMMON: LazyLock<Catalogue> =
@@ -82,6 +96,36 @@ impl Catalogue {
             catalogue.languages.push(texts);
         }
         Ok(catalogue)
+    }
+
+    /// With the German sentences of a file, for clients to whom the studio says du.
+    ///
+    /// # Errors
+    /// [`RuleFault`] if a sentence of it is unknown, is what it is with Sie, or
+    /// has other places.
+    pub(crate) fn with_du(mut self, file: RuleFile) -> Result<Self, RuleFault> {
+        let du: Texts = rules::plain(file)?;
+        let german = self.texts(Language::De);
+        for (key, text) in &du {
+            let why = match german.and_then(|texts| texts.get(key)) {
+                None => "is unknown to German",
+                Some(sie) if sie == text => "is the same with Sie: leave it out",
+                Some(sie) if places(sie) != places(text) => "is filled in other places",
+                Some(_) => continue,
+            };
+            return Err(RuleFault::new(file.name, format!("/{key}"), why));
+        }
+        self.du = du;
+        Ok(self)
+    }
+
+    /// These texts in a studio's form of address. There is no way back.
+    pub(crate) fn speak(&mut self, address: Address) {
+        let german = self.languages.get_mut(Language::De as usize);
+        match (address, german) {
+            (Address::Du, Some(german)) => german.append(&mut self.du),
+            (Address::Sie | Address::Du, _) => {}
+        }
     }
 
     /// Requires texts under some keys that the file `named` names or that code
@@ -133,7 +177,13 @@ impl Catalogue {
     /// [`Catalogue::has`] before it can come to that.
     #[must_use]
     pub fn get<'a>(&'a self, language: Language, key: &'a str) -> &'a str {
-        self.texts(language).and_then(|texts| texts.get(key)).map_or(key, String::as_str)
+        self.find(language, key).unwrap_or(key)
+    }
+
+    /// The sentence under a key, if there is one.
+    #[must_use]
+    pub fn find(&self, language: Language, key: &str) -> Option<&str> {
+        self.texts(language)?.get(key).map(String::as_str)
     }
 
     /// The sentence with its places filled as [`fill`] fills them, for one or for

@@ -159,7 +159,8 @@ pub async fn open_studio(
     sync_path: SyncPath,
 ) -> Result<(Studio, Option<OpenReport>), BootError> {
     // The rule data is read while the store opens: the one works, the other waits for the disk.
-    let loading = std::thread::spawn(Craft::load);
+    let address = config.german;
+    let loading = std::thread::spawn(move || Craft::load(address));
     let mut settings = StoreConfig::new(&config.data);
     if let Some(mb) = config.min_free_mb {
         settings.min_free_bytes = mb << 20;
@@ -189,6 +190,7 @@ pub async fn open_studio(
         clock,
         zone: config.zone.clone(),
         country: config.country,
+        german: config.german,
         index_key: keyring.index_key(),
         cursor_key: keyring.cursor_key(),
         keyring: Arc::new(keyring),

@@ -9,8 +9,8 @@ use super::compute::compute;
 use super::operation::Operation;
 use super::pictures::{PNG, SVG, encoded, preferred};
 use super::query::Query;
-use crate::studio::{Studio, configurations};
-use etui_schema::configuration_comparisons::{DrawingQuery, PictureFormat};
+use crate::studio::{Studio, configuration_drawings};
+use etui_schema::configuration_drawings::{DrawingQuery, DrawingView, PictureFormat};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -23,7 +23,8 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "The tips face on, to one scale, side by side, with a millimetre bar; `label` \
                  may stand up to 24 times. Or, with `view=side`, one or two of them from the side in \
                  the layers of the skin of `site` and of a client's age and thickness, with taper \
-                 and depth to scale.",
+                 and depth to scale. Or, with `view=passes`, what one to four of them leave in \
+                 the skin pass by pass for an `effect`; machine and speed stand in the picture.",
             )
             .query::<DrawingQuery>()
             .answers_with(200, "The picture.", vec![(SVG, None), (PNG, None)])
@@ -39,8 +40,10 @@ async fn draw(call: Call, Query(asked): Query<DrawingQuery>) -> Reply {
         None => preferred(&call, &[SVG, PNG]),
     };
     let language = call.language();
+    let is_simulated = asked.view == Some(DrawingView::Passes);
     let work = move |studio: &Studio| {
-        encoded(&configurations::draw(&studio.craft, &asked, language)?, media)
+        encoded(&configuration_drawings::draw(&studio.craft, &asked, language)?, media)
     };
-    tagged(&call, media, compute(&call, media == PNG, work).await?)
+    let long = media == PNG || is_simulated;
+    tagged(&call, media, compute(&call, long, work).await?)
 }

@@ -22,6 +22,8 @@ use super::operation::Operation;
 
 const PAGE: &str = include_str!("docs/index.html");
 const START: &str = include_str!("docs/start.js");
+const STYLE: &str = include_str!("docs/start.css");
+const MARK: &str = include_str!("docs/mark.svg");
 
 /// Loads from this service only; inline styles are how the pages' library
 /// places its parts, inline scripts stay forbidden.
@@ -30,8 +32,8 @@ const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self' 'u
     form-action 'none'; frame-ancestors 'none'";
 
 /// Every file of the page.
-const FILES: [&str; 4] =
-    ["start.js", "swagger-ui-bundle.js", "swagger-ui.css", "favicon-32x32.png"];
+const FILES: [&str; 5] =
+    ["start.js", "start.css", "mark.svg", "swagger-ui-bundle.js", "swagger-ui.css"];
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -55,7 +57,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers_with(
                 200,
                 "The file.",
-                vec![("text/javascript", None), ("text/css", None), ("image/png", None)],
+                vec![("text/javascript", None), ("text/css", None), ("image/svg+xml", None)],
             )
             .if_none_match()
             .errors([ErrorCode::NotFound]),
@@ -69,12 +71,11 @@ async fn page(call: Call) -> Reply {
 async fn file(call: Call) -> Reply {
     let name = call.req.match_info().query("file");
     let media = match name {
-        "start.js" => {
-            return guarded(tagged(&call, JAVASCRIPT, START.as_bytes().to_vec())?);
-        }
+        "start.js" => return own(&call, JAVASCRIPT, START),
+        "start.css" => return own(&call, CSS, STYLE),
+        "mark.svg" => return own(&call, "image/svg+xml", MARK),
         "swagger-ui-bundle.js" => JAVASCRIPT,
-        "swagger-ui.css" => "text/css; charset=utf-8",
-        "favicon-32x32.png" => "image/png",
+        "swagger-ui.css" => CSS,
         _ => return Err(Failure::new(ErrorCode::NotFound, "the page has no such file")),
     };
     let (held, is_packed) = held(name, takes_gzip(&call))?;
@@ -86,6 +87,12 @@ async fn file(call: Call) -> Reply {
 }
 
 const JAVASCRIPT: &str = "text/javascript; charset=utf-8";
+const CSS: &str = "text/css; charset=utf-8";
+
+/// A file that is written here.
+fn own(call: &Call, media: &str, text: &str) -> Reply {
+    guarded(tagged(call, media, text.as_bytes().to_vec())?)
+}
 
 static CONFIG: LazyLock<Arc<Config<'static>>> = LazyLock::new(|| Arc::new(Config::from("")));
 

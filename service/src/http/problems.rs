@@ -84,19 +84,21 @@ fn kind_of(code: ErrorCode) -> ProblemKind {
 fn page(title: &str, codes: &[ErrorCode], note: &str) -> HttpResponse {
     let mut rows = String::new();
     for code in codes {
+        // What heads the page is not said again.
+        let said = if code.title() == title { "" } else { code.title() };
         let _ = writeln!(
             rows,
-            "<dt id=\"{code}\"><code>{code}</code> ({}) {}</dt><dd>{}</dd>",
+            "<dt id=\"{code}\"><code>{code}</code> ({}) {said}</dt><dd>{}</dd>",
             code.status(),
-            code.title(),
             with_code(code.advice()),
         );
     }
     let body = format!(
         "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\
-         <title>{title}</title><style>body{{font-family:sans-serif;max-width:48rem;margin:2rem \
-         auto;padding:0 1rem}}dt{{font-weight:bold;margin-top:1rem}}</style></head>\n\
+         <title>{title}</title><style>body{{font:1rem/1.5 system-ui,sans-serif;color:#20262d;\
+         background:#fffdf8;max-width:48rem;margin:2rem auto;padding:0 1rem}}dt{{font-weight:bold;\
+         margin-top:1rem}}dd{{margin:0 0 0 1rem}}a{{color:#20262d}}</style></head>\n\
          <body><h1>{title}</h1>\n<dl>\n{rows}</dl>\n{note}\n</body></html>\n"
     );
     let mut made = HttpResponse::Ok().content_type("text/html; charset=utf-8").body(body);

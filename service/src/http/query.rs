@@ -148,7 +148,7 @@ pub(crate) fn pairs(text: &str) -> Vec<(String, String)> {
 
 #[cfg(test)]
 mod tests {
-    use etui_schema::configuration_comparisons::DrawingQuery;
+    use etui_schema::configuration_drawings::DrawingQuery;
     use etui_schema::lots::LotQuery;
     use etui_schema::page::PageQuery;
     use etui_schema::symptom_reports::SymptomQuestionsQuery;

@@ -1,19 +1,18 @@
-//! Comparing and drawing configurations.
+//! Comparing configurations.
 
-use etui_craft::configuration::draw::{BESIDE_MAX, Picture, Specimen, draw_side, draw_tips};
 use etui_craft::configuration::{
-    COMPARED_MAX, Cause, Circumstances, Compared, Comparison, Complete, Measured,
-    Measures as Found, Model, OrderBy, REFERENCE,
+    Cause, Circumstances, Compared, Comparison, Complete, Measured, Measures as Found, Model,
+    OrderBy, REFERENCE,
 };
 use etui_schema::configuration_comparisons::{
     CautionText, ComparedConfiguration, ConfigurationComparison, ConfigurationComparisonRequest,
-    ConfigurationOrder, DrawingQuery, DrawingView, Measures, ModelParameter, OrderFlip,
-    OrderSensitivity, RelativeMeasures, ResolvedMachine, ResolvedSetting, TipReach, TraumaCause,
+    ConfigurationOrder, Measures, ModelParameter, OrderFlip, OrderSensitivity, RelativeMeasures,
+    ResolvedMachine, ResolvedSetting, TipReach, TraumaCause,
 };
-use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::vocabulary::{Configuration, Grouping, Language, Setting, Skin};
+use etui_schema::problem::FaultCode;
+use etui_schema::vocabulary::{Configuration, Grouping, Language, Setting};
 
-use super::configuration_labels::{model_with, read, read_text};
+use super::configuration_labels::{model_with, read};
 use super::craft::Craft;
 use super::error::Error;
 
@@ -290,72 +289,6 @@ pub(super) fn rounded(value: f64) -> f64 {
         Some(scale) => (value * scale).round() / scale,
         None => value,
     }
-}
-
-/// Pixels of a picture whose width nobody names.
-const USUAL_WIDTH_PX: u32 = 960;
-
-/// Draws configurations given as text: the tips of all side by side, or one
-/// from the side in the skin.
-///
-/// # Errors
-/// [`Error::Refused`] with a fault for each label that is not read, for more
-/// than the view can show, or for a skin that the view does not show.
-pub fn draw(craft: &Craft, asked: &DrawingQuery, language: Language) -> Result<Picture, Error> {
-    let DrawingQuery {
-        label: labels,
-        format: _,
-        width,
-        view,
-        site,
-        depth_mm,
-        age_years,
-        thickness,
-    } = asked;
-    let width_px = width.unwrap_or(USUAL_WIDTH_PX);
-    let from_side = *view == Some(DrawingView::Side);
-    let most = if from_side { BESIDE_MAX } else { COMPARED_MAX };
-    if labels.is_empty() || most < labels.len() {
-        let message = format!("{} labels; this view shows 1 to {most}", labels.len());
-        return Err(Error::at("query:label", FaultCode::WrongLength, message));
-    }
-    let mut faults: Vec<Fault> = Vec::new();
-    let mut specimens = Vec::with_capacity(labels.len());
-    for label in labels {
-        match read_text(&craft.reader, label, "query:label") {
-            Ok(configuration) => {
-                let caption = (label.trim() != configuration.canonical()).then(|| label.clone());
-                specimens.push(Specimen { configuration, caption });
-            }
-            Err(fault) => faults.push(fault),
-        }
-    }
-    for (name, stands) in [
-        ("site", site.is_some()),
-        ("depth_mm", depth_mm.is_some()),
-        ("age_years", age_years.is_some()),
-        ("thickness", thickness.is_some()),
-    ] {
-        if stands && !from_side {
-            let message = "only `view=side` shows the skin";
-            faults.push(Fault::new(format!("query:{name}"), FaultCode::NotAllowed, message));
-        }
-    }
-    if !faults.is_empty() {
-        return Err(Error::Refused(faults));
-    }
-    if !from_side {
-        return Ok(draw_tips(&craft.model, &specimens, width_px, language));
-    }
-    if age_years.is_some_and(|age| 120 < age) {
-        return Err(Error::at("query:age_years", FaultCode::OutOfRange, "it is above 120"));
-    }
-    let skin = Skin { age_years: *age_years, thickness: *thickness, ..Skin::default() };
-    let skin = Some(skin).filter(|skin| *skin != Skin::default());
-    let setting = Setting { site: *site, depth_mm: *depth_mm, skin, ..Setting::default() };
-    let circumstances = craft.model.circumstances(&setting);
-    let shown: Vec<Complete> = specimens.iter().map(|one| one.configuration).collect();
-    Ok(draw_side(&craft.model, &shown, &circumstances, width_px, language))
 }
 
 #[cfg(test)]

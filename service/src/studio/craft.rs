@@ -21,7 +21,7 @@ use etui_craft::training::Training;
 use etui_craft::visit::freshness::Freshness;
 use etui_schema::packs::PackKind;
 use etui_schema::problem::Fault;
-use etui_schema::vocabulary::Reference;
+use etui_schema::vocabulary::{Address, Reference};
 
 /// The loaded rule data and models.
 #[derive(Debug, Clone)]
@@ -84,24 +84,24 @@ pub enum CraftError {
 }
 
 impl Craft {
-    /// Loads and checks all rule data.
+    /// Loads and checks all rule data; clients are spoken to as the studio does.
     ///
     /// # Errors
     /// [`CraftError`] names the data that is not sound.
-    pub fn load() -> Result<Self, CraftError> {
+    pub fn load(address: Address) -> Result<Self, CraftError> {
         let register = Register::builtin()?;
         Ok(Self {
             reader: Reader::builtin()?,
             model: Model::builtin()?,
             selector: Selector::builtin(&register)?,
-            sheets: Sheets::builtin()?,
+            sheets: Sheets::builtin()?.speaking(address),
             drawer: drawer::Sentences::builtin()?,
-            plans: Plans::builtin(&register)?,
-            triage: Triage::builtin(&register)?,
+            plans: Plans::builtin(&register)?.speaking(address),
+            triage: Triage::builtin(&register)?.speaking(address),
             reviews: Reviews::builtin(&register)?,
             hands: Hands::builtin(&register)?,
             training: Training::builtin(&register)?,
-            rulebook: Rulebook::builtin(&register)?,
+            rulebook: Rulebook::builtin(&register)?.speaking(address),
             freshness: Freshness::builtin(&register)?,
             typing: Typing::builtin(&register)?,
             register,

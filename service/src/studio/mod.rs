@@ -12,6 +12,7 @@ pub mod batch;
 pub mod calendars;
 pub mod clients;
 pub mod clock;
+pub mod configuration_drawings;
 pub mod configuration_labels;
 pub mod configurations;
 pub mod craft;
@@ -41,6 +42,7 @@ pub mod needle_selections;
 pub mod observations;
 pub mod opener;
 pub mod outbox;
+pub mod outcome;
 pub mod packs;
 pub mod paging;
 pub mod plan;
@@ -73,7 +75,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use etui_craft::screening::country::Country;
-use etui_schema::vocabulary::Zone;
+use etui_schema::vocabulary::{Address, Zone};
 
 pub use craft::{Craft, CraftError};
 pub use error::Error;
@@ -104,6 +106,8 @@ pub struct Studio {
     pub zone: Zone,
     /// The country it works in; `None` if it was not told.
     pub country: Option<Country>,
+    /// How its German texts speak to clients.
+    pub german: Address,
     /// The keys that open what is sealed.
     pub keyring: Arc<Keyring>,
     /// Secret behind the hashes that stand for references in keys.

@@ -210,8 +210,12 @@ pub fn answer(
         basis,
     } = selection;
     let lots = Lots::of(drawer);
+    let mut ranked: Vec<RankedNeedle> =
+        ranked.into_iter().map(|one| ranked_needle(one, &lots)).collect();
+    let cautions = said_of_all(&mut ranked, |one| &mut one.cautions);
     NeedleSelection {
-        ranked: ranked.into_iter().map(|one| ranked_needle(one, &lots)).collect(),
+        ranked,
+        cautions,
         not_shown: u32::try_from(not_shown).unwrap_or(u32::MAX),
         set_aside: set_aside.into_iter().map(|one| aside(one, &lots)).collect(),
         set_aside_not_shown: 0,
@@ -225,6 +229,26 @@ pub fn answer(
         statement,
         basis,
     }
+}
+
+/// What each of several needles is cautioned of, taken out of them: it is said
+/// once for all. Of one needle alone nothing is taken.
+pub fn said_of_all<R, N: PartialEq>(
+    ranked: &mut [R],
+    cautions: impl Fn(&mut R) -> &mut Vec<N>,
+) -> Vec<N> {
+    let [first, rest @ ..] = ranked else { return Vec::new() };
+    if rest.is_empty() {
+        return Vec::new();
+    }
+    let (shared, own): (Vec<N>, Vec<N>) = std::mem::take(cautions(first))
+        .into_iter()
+        .partition(|caution| rest.iter_mut().all(|one| cautions(one).contains(caution)));
+    *cautions(first) = own;
+    for one in rest {
+        cautions(one).retain(|caution| !shared.contains(caution));
+    }
+    shared
 }
 
 /// The lots of the drawer by the id they were handed to the craft under.

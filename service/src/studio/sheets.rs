@@ -75,7 +75,7 @@ pub async fn visit(
 ) -> Result<Sheet, Error> {
     let record = sealed::load::<CheckTrace>(snap, id).await?;
     let check = read(studio, snap, moment, language, &record).await?;
-    let page = studio.craft.sheets.visit(&check, audience);
+    let page = studio.craft.sheets.visit(&check, audience, &studio.craft.model);
     Ok(Sheet { page, language: check.language.unwrap_or(Language::En) })
 }
 

@@ -17,6 +17,7 @@ use etui_schema::skin_assessments::{
 use etui_schema::vocabulary::{CivilDate, Language, Skin, Treatment};
 
 use super::error::Error;
+use super::outcome::{self, Outcome};
 
 /// Something planned lies at most so far ahead.
 const PLANNED_YEARS: i64 = 2;
@@ -163,6 +164,7 @@ pub fn answer(
     language: Language,
 ) -> SkinAssessment {
     let Assessment {
+        treatment: _,
         verdict,
         hold_until,
         not_before,
@@ -178,16 +180,22 @@ pub fn answer(
     let idle = idle.map(|one| book.idle_override(&one.rule, language));
     let remarks: Vec<String> =
         looks_back.then(|| book.looks_back(visit.on, language)).into_iter().chain(idle).collect();
+    let findings: Vec<Finding> = findings
+        .iter()
+        .map(|finding| finding_of(book, finding, visit, overrides, language))
+        .collect();
+    let (hold_until, not_before) = (hold_until.map(CivilDate), not_before.map(CivilDate));
+    let open = unanswered.len();
+    let outcome = Outcome { verdict: *verdict, hold_until, not_before, findings: &findings, open };
+    let says = outcome::summary(book.sentences(), &outcome, language);
     SkinAssessment {
         verdict: *verdict,
+        says,
         as_of: CivilDate(visit.as_of),
-        hold_until: hold_until.map(CivilDate),
-        not_before: not_before.map(CivilDate),
+        hold_until,
+        not_before,
         waits_for_event: *waits_for_event,
-        findings: findings
-            .iter()
-            .map(|finding| finding_of(book, finding, visit, overrides, language))
-            .collect(),
+        findings,
         unanswered: unanswered.iter().map(|question| question.id.to_string()).collect(),
         not_used: unused.iter().map(|question| question.id.to_string()).collect(),
         score: score_of(book, score, language),

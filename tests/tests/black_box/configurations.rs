@@ -169,6 +169,14 @@ fn drawings_come_as_svg_and_as_png() {
         ("/v1/configuration-drawings?label=0.30+3RL&site=lip", 422),
         ("/v1/configuration-drawings?label=0.30+3RL&view=side&depth_mm=9", 400),
         ("/v1/configuration-drawings?label=0.30+3RL&view=above", 400),
+        ("/v1/configuration-drawings?label=0.30+3RL&view=passes", 422),
+        ("/v1/configuration-drawings?label=0.30+3RL&view=passes&effect=scalp_dots", 422),
+        ("/v1/configuration-drawings?label=0.30+3RL&view=passes&effect=fine_line&passes=7", 400),
+        (
+            "/v1/configuration-drawings?label=0.30+3RL&view=passes&effect=fine_line&age_years=50",
+            422,
+        ),
+        ("/v1/configuration-drawings?label=0.30+3RL&effect=fine_line", 422),
     ] {
         assert_eq!(get(bad).status, status, "{bad}");
     }

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use etui_service::http::openapi;
+use etui_tests::afternoons;
 use etui_tests::differences::differences;
 use etui_tests::openapi_folder;
 use etui_tests::tour::Tour;
@@ -22,6 +23,9 @@ fn drift_of_the_checked_in_documents() {
         made.insert(format!("schemas/{name}.json"), pretty(&schema));
     }
     made.insert("examples.json".to_owned(), pretty(&recorded));
+    for (name, text) in afternoons::recorded() {
+        made.insert(format!("examples/afternoons/{name}"), text);
+    }
     let folder = openapi_folder();
     let stale = stale_schemas(&folder, &made);
     if std::env::var_os("UPDATE").is_some() {
@@ -68,7 +72,9 @@ fn stale_schemas(folder: &Path, made: &BTreeMap<String, String>) -> Vec<String> 
 }
 
 fn write(folder: &Path, made: &BTreeMap<String, String>, stale: &[String]) {
-    std::fs::create_dir_all(folder.join("schemas")).expect("the folder of the schemas");
+    for inner in ["schemas", "examples/afternoons"] {
+        std::fs::create_dir_all(folder.join(inner)).expect("a folder of the documents");
+    }
     for (name, text) in made {
         std::fs::write(folder.join(name), text).expect("a document can be written");
     }

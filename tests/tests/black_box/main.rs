@@ -54,6 +54,7 @@
 //! | [`studio`] | drawer, treatments, recall, forgetting, the command line |
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
 
+mod address;
 mod aftercare;
 mod checks;
 mod claims;

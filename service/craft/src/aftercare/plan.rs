@@ -16,7 +16,7 @@
 //! belongs to the step with the same key.
 
 use etui_schema::vocabulary::aftercare::{Shift, StepKind};
-use etui_schema::vocabulary::{Language, Treatment};
+use etui_schema::vocabulary::{Address, Language, Treatment};
 use jiff::civil::{Date, Time};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
@@ -64,6 +64,13 @@ impl Plans {
             .into_iter()
             .fold(parameters.revision, u32::max);
         Ok(Self { revision, parameters, steps, modifiers, countries, texts })
+    }
+
+    /// The same in a studio's form of address.
+    #[must_use]
+    pub fn speaking(mut self, address: Address) -> Self {
+        self.texts.speak(address);
+        self
     }
 
     /// The texts of aftercare.

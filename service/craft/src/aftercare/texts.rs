@@ -4,7 +4,7 @@ use serde::de::DeserializeOwned;
 
 use crate::evidence::Register;
 use crate::rules::{self, RuleFault, RuleFile};
-use crate::text::{Catalogue, texts};
+use crate::text::{Catalogue, du_file, texts};
 
 /// Members whose value is the key of a text, wherever they stand.
 const KEYS: &[&str] = &["text", "because", "same_day", "short", "doctor"];
@@ -14,7 +14,7 @@ const KEYS: &[&str] = &["text", "because", "same_day", "short", "doctor"];
 /// # Errors
 /// [`RuleFault`] if the languages do not say the same things.
 pub(crate) fn catalogue() -> Result<Catalogue, RuleFault> {
-    texts!("aftercare", [] as [&str; 0])
+    texts!("aftercare", [] as [&str; 0])?.with_du(du_file!("aftercare"))
 }
 
 /// Reads a rule file whose rows name texts: each must be there.

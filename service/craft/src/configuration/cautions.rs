@@ -20,7 +20,7 @@ words! {
     Caution {
         /// The depth reaches through the whole skin of the site.
         ThroughSkin = "through_skin",
-        /// The depth reaches through the skin of thin-skinned people.
+        /// The depth reaches nearly through, by a named share of the thickness.
         NearlyThroughSkin = "nearly_through_skin",
         /// A stroke of 3.5 mm or more on a lid.
         LongStrokeOnLid = "long_stroke_on_lid",
@@ -115,7 +115,7 @@ impl Found<'_> {
         let depth_mm = circumstances.depth_mm;
         let through = self.tolerance.total_mm <= depth_mm;
         cautions.add_if(through, Caution::ThroughSkin);
-        let nearly = self.tolerance.least_mm <= depth_mm && !through;
+        let nearly = self.tolerance.nearly_mm <= depth_mm && !through;
         cautions.add_if(nearly, Caution::NearlyThroughSkin);
         cautions.add_if(depth_mm <= self.tolerance.epidermis_mm, Caution::EpidermisOnly);
         let source = &skin.site(circumstances.site).total_mm.source;

@@ -200,6 +200,7 @@ const fn can_reorder(parameter: Parameter) -> bool {
             | Parameter::SkinFineThickness
             | Parameter::SkinThickThickness
             | Parameter::AgeThinningPerDecade
+            | Parameter::NearlyThroughShare
     )
 }
 

@@ -93,6 +93,9 @@ words! {
         SkinThickThickness = "skin_thick_thickness",
         /// Thinning per decade after 40, where it applies.
         AgeThinningPerDecade = "age_thinning_per_decade",
+        /// Share of the thickness from which a tip is said to come close to going
+        /// through.
+        NearlyThroughShare = "nearly_through_share",
     }
 }
 

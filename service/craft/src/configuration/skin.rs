@@ -105,7 +105,7 @@ impl SkinTable {
         let scale = age * thickness_factor(skin, parameters);
         Tolerance {
             total_mm: told.total_mm.value * scale,
-            least_mm: told.total_mm.range[0] * scale,
+            nearly_mm: told.total_mm.value * scale * parameters.get(Parameter::NearlyThroughShare),
             epidermis_mm: told.epidermis_mm.value,
             strain: strain(skin, parameters),
             thinned_by_age: age < 1.0,
@@ -118,8 +118,8 @@ impl SkinTable {
 pub struct Tolerance {
     /// Thickness to reckon with, in millimetres.
     pub total_mm: f64,
-    /// Thickness that few people fall below, in millimetres.
-    pub least_mm: f64,
+    /// Depth from which a tip comes close to going through, in millimetres.
+    pub nearly_mm: f64,
     /// Thickness of the epidermis, in millimetres.
     pub epidermis_mm: f64,
     /// How many times the same work troubles this skin, normal = 1.

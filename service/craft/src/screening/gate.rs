@@ -93,6 +93,7 @@ impl Rulebook {
         let not_before = standing().filter_map(|finding| finding.not_before).max();
         let waits_for_event = holds().any(|finding| finding.waits_for_event);
         Assessment {
+            treatment: case.visit.treatment,
             verdict: verdict(&findings, !unanswered.is_empty()),
             hold_until: not_before.filter(|_| !waits_for_event),
             not_before,

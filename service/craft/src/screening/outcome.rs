@@ -16,7 +16,7 @@
 //! hardest are one: none of them lets the work begin, and an outcome that is
 //! incomplete names the question that it lacks.
 
-use etui_schema::vocabulary::Verdict;
+use etui_schema::vocabulary::{Treatment, Verdict};
 use jiff::civil::Date;
 
 use super::question::Question;
@@ -87,6 +87,8 @@ impl<'b> Finding<'b> {
 /// The outcome of a screening.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Assessment<'b> {
+    /// What is to be treated.
+    pub treatment: Treatment,
     /// What it comes to.
     pub verdict: Verdict,
     /// The latest day of all holds that stand, if all of them end by their day.

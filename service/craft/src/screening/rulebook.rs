@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use std::fmt::Write;
 use std::sync::Arc;
 
-use etui_schema::vocabulary::Treatment;
+use etui_schema::vocabulary::{Address, Treatment};
 use jiff::civil::Date;
 use sha2::{Digest, Sha256};
 
@@ -20,10 +20,11 @@ use super::score::{Band, Group};
 use crate::aftercare::healing::Healing;
 use crate::evidence::{Register, Source};
 use crate::rules::{self, RuleFault, RuleFile, rule_file};
-use crate::text::{Catalogue, text_files};
+use crate::text::{Catalogue, du_file, text_files};
 
 const HEAD: RuleFile = rule_file!("screening/book.toml");
 const TEXTS: &[RuleFile] = &text_files!("screening");
+const DU: RuleFile = du_file!("screening");
 
 /// The chapters in the order in which their rules are listed in an answer.
 const CHAPTERS: &[RuleFile] = &[
@@ -97,12 +98,12 @@ impl Rulebook {
     /// [`BookFaults`] with every fault the loader found.
     pub fn builtin(register: &Register) -> Result<Self, BookFaults> {
         let head: Head = rules::load_by_id(register, HEAD)?;
-        let sentences = Catalogue::read(TEXTS)?;
+        let sentences = Catalogue::read(TEXTS)?.with_du(DU)?;
         let chapters: Vec<(&str, Chapter)> = CHAPTERS
             .iter()
             .map(|file| Ok((file.name, rules::load_by_id(register, *file)?)))
             .collect::<Result<_, RuleFault>>()?;
-        let files = CHAPTERS.iter().chain([&HEAD, &super::country::FILE]).chain(TEXTS);
+        let files = CHAPTERS.iter().chain([&HEAD, &super::country::FILE, &DU]).chain(TEXTS);
         let digest = hex(files.map(|file| file.text));
         Self::assemble(register, head, sentences, chapters, digest)
     }
@@ -162,6 +163,14 @@ impl Rulebook {
             refer_lead_grounds,
             countries: super::country::read(register)?,
         })
+    }
+
+    /// This rulebook in a studio's form of address. Packs come after it: what
+    /// they say stays as they say it.
+    #[must_use]
+    pub fn speaking(mut self, address: Address) -> Self {
+        self.sentences.speak(address);
+        self
     }
 
     /// This rulebook with a studio's pack added. The pack is a JSON object of

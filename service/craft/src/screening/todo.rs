@@ -11,11 +11,11 @@
 
 use std::sync::Arc;
 
-use etui_schema::vocabulary::{Language, Verdict};
+use etui_schema::vocabulary::{Language, Treatment, Verdict};
 use jiff::civil::Date;
 
 use super::outcome::{Assessment, Finding, severity};
-use super::question::Who;
+use super::question::{Question, Who};
 use super::rulebook::Rulebook;
 use crate::text;
 use crate::words::words;
@@ -86,7 +86,7 @@ impl Rulebook {
         let open = assessment.unanswered.iter().filter(|_| !declined).map(|question| Todo {
             kind: Kind::Answer,
             from: question.id.clone(),
-            text: question.ask(&self.sentences, language).to_owned(),
+            text: self.asked(question, assessment.treatment, language),
             due: Some(made_on.min(on)),
             is_late: false,
             who: question.asked_of,
@@ -108,6 +108,19 @@ impl Rulebook {
         }
         list.sort_by_key(|todo| (todo.due.is_none(), todo.due));
         list
+    }
+
+    /// A question with all that can be chosen: who reads it on a list has no form
+    /// before her that shows the options.
+    fn asked(&self, question: &Question, treatment: Treatment, language: Language) -> String {
+        let ask = question.ask(&self.sentences, language);
+        let options = question.offered(&self.sentences, language, treatment);
+        let options: Vec<&str> = options.map(|(_, label)| label).collect();
+        if options.is_empty() {
+            return ask.to_owned();
+        }
+        let values = [("question", ask), ("options", &*options.join("; "))];
+        self.sentences.fill(language, "todo.answer", &values)
     }
 
     /// The lines of one finding: at most one for the client and one for the

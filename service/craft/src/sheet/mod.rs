@@ -27,10 +27,10 @@ mod summary;
 #[cfg(test)]
 mod tests;
 
-use etui_schema::vocabulary::{Effect, Language, Treatment, Verdict};
+use etui_schema::vocabulary::{Address, Effect, Language, Treatment, Verdict};
 
 use crate::rules::RuleFault;
-use crate::text::{Catalogue, texts};
+use crate::text::{Catalogue, du_file, texts};
 
 /// Most things a client is told in the short view.
 pub const CLIENT_MAX: usize = 4;
@@ -54,7 +54,22 @@ impl Sheets {
         let effects = Effect::ALL.iter().map(|it| format!("effect.{it}"));
         let verdicts = Verdict::ALL.iter().map(|it| format!("verdict.{it}"));
         let keys = treatments.chain(effects).chain(verdicts);
-        Ok(Self { texts: texts!("sheet", keys.chain(KEYS.iter().map(|it| (*it).to_owned())))? })
+        let keys = keys.chain(KEYS.iter().map(|it| (*it).to_owned()));
+        Ok(Self { texts: texts!("sheet", keys)?.with_du(du_file!("sheet"))? })
+    }
+
+    /// The same in a studio's form of address.
+    #[must_use]
+    pub fn speaking(mut self, address: Address) -> Self {
+        self.texts.speak(address);
+        self
+    }
+
+    /// What an effect is called.
+    #[must_use]
+    pub fn effect(&self, effect: Effect, language: Language) -> &str {
+        let key = format!("effect.{effect}");
+        self.texts.find(language, &key).unwrap_or(effect.as_str())
     }
 
     fn word<'a>(&'a self, language: Language, key: &'a str) -> &'a str {

@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use etui_schema::vocabulary::Language;
 
+use crate::configuration::draw::Picture;
 use crate::markup::Escaped;
 
 /// Paper first; a phone gets one column and letters it can read. No line of a
@@ -23,6 +24,8 @@ li{margin:.35rem 0;break-inside:avoid;overflow-wrap:anywhere}\
 .day{font-weight:bold;white-space:nowrap}\
 .small{color:#444;font-size:.85rem}\
 section{break-inside:avoid-page}\
+figure{margin:.8rem 0;break-inside:avoid}\
+svg{max-width:100%;height:auto}\
 @media print{body{padding:0;font-size:11pt;max-width:none}}";
 
 /// A page under way. Whatever is written into it is escaped.
@@ -85,6 +88,13 @@ impl Page {
             }
         }
         self.raw(format_args!("</ul>"));
+    }
+
+    /// A picture of ours, as a part of the page.
+    pub(super) fn picture(&mut self, picture: &Picture) {
+        // Within HTML the name of the format is known.
+        let svg = picture.svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
+        self.raw(format_args!("<figure>{svg}</figure>"));
     }
 
     /// The finished document.

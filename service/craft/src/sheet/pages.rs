@@ -11,19 +11,24 @@ use jiff::tz::TimeZone;
 
 use super::Sheets;
 use super::page::Page;
-use super::summary::{is_clients, is_studios, language_of, questions, tasks};
+use super::summary::{best, is_clients, is_studios, language_of, questions, tasks};
+use crate::configuration::draw::{Specimen, draw_tips};
+use crate::configuration::{Complete, Model};
 use crate::text::day;
+
+/// Width of a picture on a page, about that of its text.
+const PICTURE_PX: u32 = 700;
 
 /// What begins the key of the step that says when help is needed.
 const URGENT: &str = "red_flags";
 
 impl Sheets {
-    /// A check as a page.
+    /// A check as a page; the studio's with a picture of its needles.
     #[must_use]
-    pub fn visit(&self, check: &AppointmentCheck, audience: SheetFor) -> String {
+    pub fn visit(&self, check: &AppointmentCheck, audience: SheetFor, model: &Model) -> String {
         match audience {
             SheetFor::Client => self.before(check),
-            SheetFor::Studio => self.studio(check),
+            SheetFor::Studio => self.studio(check, model),
         }
     }
 
@@ -48,7 +53,7 @@ impl Sheets {
     }
 
     /// What the studio does, and with which needle.
-    fn studio(&self, check: &AppointmentCheck) -> String {
+    fn studio(&self, check: &AppointmentCheck, model: &Model) -> String {
         let language = language_of(check);
         let mut page = Page::new(language, &self.title("studio.title", check));
         let verdict = format!("verdict.{}", check.verdict);
@@ -73,6 +78,7 @@ impl Sheets {
         self.listed(&mut page, language, "open", open);
         if comes(check.verdict) {
             self.needles(&mut page, language, &self.summary(check));
+            drawn(&mut page, language, check, model);
         }
         self.cautions(&mut page, language, check.cautions.iter().map(String::as_str));
         page.finish()
@@ -221,6 +227,7 @@ impl Sheets {
             page.line(self.word(language, "no_needle"));
             return;
         }
+        check.mind.iter().for_each(|caution| page.line(caution));
         let rows = check.needles.iter().map(|needle| {
             let lots = needle.lot_ids.len().to_string();
             let lots = self.texts.fill(language, "lots", &[("n", &lots)]);
@@ -252,6 +259,18 @@ impl Sheets {
     ) {
         page.heading(self.word(language, "cautions"));
         cautions.for_each(|caution| page.small(caution));
+    }
+}
+
+/// The tips of the needles that are named, to one scale.
+fn drawn(page: &mut Page, language: Language, check: &AppointmentCheck, model: &Model) {
+    let specimens: Vec<Specimen> = best(check)
+        .into_iter()
+        .filter_map(|needle| Complete::try_from(needle.configuration).ok())
+        .map(|configuration| Specimen { configuration, caption: None })
+        .collect();
+    if !specimens.is_empty() {
+        page.picture(&draw_tips(model, &specimens, PICTURE_PX, language));
     }
 }
 

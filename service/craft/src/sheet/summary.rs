@@ -56,7 +56,6 @@ impl Sheets {
             due: item.due,
             late: item.late,
         });
-        let needles = check.needles.iter().flat_map(|needles| &needles.ranked).take(NEEDLES_MAX);
         CheckSummary {
             check_id: check.id,
             booking_ref: check.booking_ref.clone(),
@@ -73,7 +72,8 @@ impl Sheets {
             not_before: check.not_before,
             client: self.client_lines(check, language),
             studio: studio.collect(),
-            needles: needles.map(|needle| self.needle_line(needle, language)).collect(),
+            needles: best(check).into_iter().map(needle_line).collect(),
+            mind: check.needles.iter().flat_map(|needles| needles.cautions.clone()).collect(),
             caution: check.cautions.first().cloned(),
         }
     }
@@ -94,7 +94,8 @@ impl Sheets {
         lines
     }
 
-    /// A sentence with its day before it, where it has one.
+    /// A sentence with its day before it, where it has one and does not say it
+    /// itself.
     fn dated(&self, item: &TodoItem, language: Language) -> String {
         match self.until(item, language) {
             Some(until) => format!("{until} {}", item.text),
@@ -102,22 +103,42 @@ impl Sheets {
         }
     }
 
-    /// `By 4 April 2027:`, and that it is late if it is.
+    /// `By 4 April 2027:`, and that it is late if it is; nothing where the sentence
+    /// names days itself.
     pub(super) fn until(&self, item: &TodoItem, language: Language) -> Option<String> {
-        let due = day(language, item.due?.0);
+        let due = item.due?.0;
+        // A sentence with a day of its own says until when.
+        if !item.late && item.text.contains(&format!(" {}", due.year())) {
+            return None;
+        }
+        let due = day(language, due);
         Some(self.texts.fill(language, if item.late { "late" } else { "by" }, &[("day", &due)]))
     }
+}
 
-    /// Why it fits the effect, and the first thing to mind.
-    fn needle_line(&self, needle: &OfferedNeedle, _: Language) -> SummaryNeedle {
-        let why = needle.answers.iter().find(|answer| answer.question == "effect");
-        let why = why.map(|answer| answer.because.as_str());
-        let mind = needle.cautions.first().map(String::as_str);
-        let parts: Vec<&str> = why.into_iter().chain(mind).collect();
-        SummaryNeedle {
-            canonical: needle.canonical.clone(),
-            line: parts.join(" "),
-            lot_ids: needle.lots.iter().map(|lot| lot.lot_id).collect(),
-        }
+/// The needles that are named: of each kind the best, before a second diameter of
+/// one that is named already.
+pub(super) fn best(check: &AppointmentCheck) -> Vec<&OfferedNeedle> {
+    let kind = |needle: &OfferedNeedle| (needle.configuration.count, needle.configuration.grouping);
+    let (mut best, mut twins): (Vec<&OfferedNeedle>, Vec<&OfferedNeedle>) = Default::default();
+    for needle in check.needles.iter().flat_map(|needles| &needles.ranked) {
+        let is_twin = best.iter().any(|one| kind(one) == kind(needle));
+        if is_twin { twins.push(needle) } else { best.push(needle) }
+    }
+    best.append(&mut twins);
+    best.truncate(NEEDLES_MAX);
+    best
+}
+
+/// Why it fits the effect, and the first thing to mind with it.
+fn needle_line(needle: &OfferedNeedle) -> SummaryNeedle {
+    let why = needle.answers.iter().find(|answer| answer.question == "effect");
+    let why = why.map(|answer| answer.because.as_str());
+    let mind = needle.cautions.first().map(String::as_str);
+    let parts: Vec<&str> = why.into_iter().chain(mind).collect();
+    SummaryNeedle {
+        canonical: needle.canonical.clone(),
+        line: parts.join(" "),
+        lot_ids: needle.lots.iter().map(|lot| lot.lot_id).collect(),
     }
 }

@@ -8,6 +8,7 @@ use proptest::prelude::*;
 use serde_json::{Value, json};
 
 use super::{CLIENT_MAX, NEEDLES_MAX, Sheets};
+use crate::configuration::Model;
 
 /// A check as it goes over the wire, with this to do.
 fn check(language: Language, verdict: Verdict, todo: Vec<TodoItem>) -> AppointmentCheck {
@@ -96,6 +97,24 @@ fn a_summary_has_few_lines_and_says_what_it_has_no_room_for() {
     assert!(one.client[0].starts_with("One question is"), "{:?}", one.client);
 }
 
+/// Three diameters of one kind are no choice.
+#[test]
+fn of_each_kind_the_best_is_named_first() {
+    let sheets = Sheets::builtin().unwrap();
+    let mut one = check(Language::En, Verdict::Proceed, Vec::new());
+    let needles = one.needles.as_mut().unwrap();
+    let mut twin = needles.ranked[0].clone();
+    twin.canonical = "0.25 1RL".to_owned();
+    twin.configuration.diameter_mm = Some(0.25);
+    needles.ranked.insert(1, twin);
+    let named = |one: &AppointmentCheck| -> Vec<String> {
+        sheets.summary(one).needles.into_iter().map(|needle| needle.canonical).collect()
+    };
+    assert_eq!(named(&one), ["0.30 1RL", "0.30 2RL", "0.30 3RL"]);
+    one.needles.as_mut().unwrap().ranked.truncate(3);
+    assert_eq!(named(&one), ["0.30 1RL", "0.30 2RL", "0.25 1RL"]);
+}
+
 #[test]
 fn what_is_said_three_times_is_told_once() {
     let sheets = Sheets::builtin().unwrap();
@@ -107,11 +126,15 @@ fn what_is_said_three_times_is_told_once() {
 
 #[test]
 fn no_needle_is_printed_for_a_visit_that_does_not_come() {
-    let sheets = Sheets::builtin().unwrap();
+    let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
     for verdict in Verdict::ALL {
-        let page = sheets.visit(&check(Language::En, *verdict, Vec::new()), SheetFor::Studio);
+        let page =
+            sheets.visit(&check(Language::En, *verdict, Vec::new()), SheetFor::Studio, &model);
         let comes = !matches!(verdict, Verdict::Hold | Verdict::Refer | Verdict::Decline);
         assert_eq!(page.contains("0.30 1RL"), comes, "{verdict}: {page}");
+        // Drawn with it, and nothing is loaded for that.
+        assert_eq!(page.contains("<svg "), comes, "{verdict}");
+        assert!(!page.contains("http"), "{page}");
     }
 }
 
@@ -144,7 +167,7 @@ proptest! {
         whom in prop::collection::vec(0..4_usize, 8),
         german in any::<bool>(),
     ) {
-        let sheets = Sheets::builtin().unwrap();
+        let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
         let language = if german { Language::De } else { Language::En };
         let who = |n: usize| Who::ALL[whom[n] % Who::ALL.len()];
         let todo: Vec<TodoItem> = texts
@@ -153,8 +176,8 @@ proptest! {
             .map(|(n, text)| TodoItem { text: text.clone(), ..item(n, who(n), None) })
             .collect();
         let check = check(language, Verdict::Incomplete, todo.clone());
-        let studio = sheets.visit(&check, SheetFor::Studio);
-        let client = sheets.visit(&check, SheetFor::Client);
+        let studio = sheets.visit(&check, SheetFor::Studio, &model);
+        let client = sheets.visit(&check, SheetFor::Client, &model);
         for item in &todo {
             prop_assert!(read(&studio).contains(&item.text), "{studio}");
             if item.who == Who::Client {

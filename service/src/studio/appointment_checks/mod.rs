@@ -15,7 +15,6 @@ mod needles;
 mod previous;
 mod readiness;
 mod rescreen;
-mod summary;
 mod training;
 
 pub use again::{in_language, replay};
@@ -38,11 +37,11 @@ use uuid::Uuid;
 
 use self::gather::{Gathered, Making};
 use self::readiness::Words;
-use self::summary::Outcome;
 use super::engine::Snap;
 use super::error::{Error, readable};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
+use super::outcome::{self, Outcome};
 use super::plan::{Planned, Repeat, to_json};
 use super::sealed::{self, Trace};
 use super::{Studio, aftercare_plans, clients, reminders, skin_assessments, vault};
@@ -187,6 +186,7 @@ async fn make(
         aftercare_plans::make(&studio.craft.plans, &preview(studio, gathered), language)?;
     let SkinAssessment {
         verdict: _,
+        says: _,
         as_of: _,
         hold_until,
         not_before,
@@ -203,7 +203,7 @@ async fn make(
     trained.join(&mut findings);
     let outcome =
         Outcome { verdict, hold_until, not_before, findings: &findings, open: unanswered.len() };
-    let summary = summary::summary(words.sentences, &outcome, language);
+    let summary = outcome::summary(words.sentences, &outcome, language);
     Ok(AppointmentCheck {
         id,
         made_at: Instant(moment.now),

@@ -14,7 +14,7 @@ use super::training;
 use crate::studio::configuration_labels::read_text;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::needle_selections::{Drawer, from_drawer, passed_over};
+use crate::studio::needle_selections::{Drawer, from_drawer, passed_over, said_of_all};
 use crate::studio::{Studio, lots};
 
 /// How many suiting needles a check shows.
@@ -119,8 +119,12 @@ fn shown(selection: Selection) -> CheckNeedles {
         assumed,
         basis,
     } = selection;
+    let mut ranked: Vec<OfferedNeedle> =
+        ranked.into_iter().take(SHOWN).map(ranked_needle).collect();
+    let cautions = said_of_all(&mut ranked, |one| &mut one.cautions);
     CheckNeedles {
-        ranked: ranked.into_iter().take(SHOWN).map(ranked_needle).collect(),
+        ranked,
+        cautions,
         set_aside: set_aside
             .into_iter()
             .take(ASIDE)

@@ -4,6 +4,7 @@
 use std::collections::BTreeSet;
 
 use etui_schema::packs as wire;
+use etui_schema::vocabulary::Address;
 use schemars::{JsonSchema, schema_for};
 use serde_json::{Value, json};
 
@@ -50,7 +51,7 @@ fn published<T: JsonSchema>() -> BTreeSet<String> {
 
 #[test]
 fn the_published_schemas_have_the_fields_the_loaders_read() {
-    let builtin = Craft::load().unwrap();
+    let builtin = Craft::load(Address::Sie).unwrap();
     let grounds = json!({ "sources": ["x"], "evidence": "study", "confidence": "low" });
     let rules = json!({
         "source": [{ "id": "x", "cite": "x", "kind": "study", "read": "page" }],
@@ -105,7 +106,7 @@ fn the_published_schemas_have_the_fields_the_loaders_read() {
 /// Every word of the wire is one the loader knows.
 #[test]
 fn the_words_of_the_wire_are_those_of_the_loaders() {
-    let builtin = Craft::load().unwrap();
+    let builtin = Craft::load(Address::Sie).unwrap();
     let takes = |kind, content: Value| {
         let told = apply(&mut builtin.clone(), &builtin, &pack(kind, content.clone())).err();
         let told = told.map(|faults| faults[0].message.clone()).unwrap_or_default();

@@ -1,3 +1,4 @@
+use etui_schema::vocabulary::Address;
 use etui_schema::vocabulary::Language;
 use etui_schema::vocabulary::Oiliness;
 use etui_schema::vocabulary::Treatment;
@@ -31,17 +32,21 @@ fn said() -> Vec<Say> {
 
 #[test]
 fn messages_are_short_and_their_places_are_filled() {
-    let texts = texts().unwrap();
-    for say in said() {
-        for language in Language::ALL {
-            let text = say.in_language(&texts, *language);
+    let said = said();
+    for address in Address::ALL {
+        let mut texts = texts().unwrap();
+        texts.speak(*address);
+        for (say, language) in
+            said.iter().flat_map(|say| Language::ALL.iter().map(move |l| (say, *l)))
+        {
+            let text = say.in_language(&texts, language);
             assert!(text.chars().count() <= LONGEST, "{language} {}: {text}", say.key);
             assert!(!text.contains(['{', '}']), "{language} {}: {text}", say.key);
         }
-    }
-    for key in texts.keys() {
-        for language in Language::ALL {
-            assert!(texts.get(*language, key).chars().count() <= LONGEST - 20, "{language} {key}");
+        for (key, language) in
+            texts.keys().flat_map(|key| Language::ALL.iter().map(move |l| (key, *l)))
+        {
+            assert!(texts.get(language, key).chars().count() <= LONGEST - 20, "{language} {key}");
         }
     }
 }

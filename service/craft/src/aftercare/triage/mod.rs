@@ -33,8 +33,8 @@ mod rules;
 
 use std::sync::Arc;
 
-use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
+use etui_schema::vocabulary::{Address, Treatment};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
@@ -222,6 +222,13 @@ impl Triage {
         let rules = Rules::builtin(register, &texts)?;
         let countries = Countries::builtin(register, &texts)?;
         Ok(Self { rules, countries, texts })
+    }
+
+    /// The same in a studio's form of address.
+    #[must_use]
+    pub fn speaking(mut self, address: Address) -> Self {
+        self.texts.speak(address);
+        self
     }
 
     /// The texts of aftercare.

@@ -51,19 +51,21 @@ pub fn draw_pattern(
     let mut canvas = Canvas::default();
     let top = canvas.heading(MARGIN, width, &title, &note) + 2.0;
     let frame = Frame::around(pattern, &places, width, top);
-    frame.border(&mut canvas, pattern.ground);
-    frame.marks(&mut canvas, pattern, &places);
+    frame.border(&mut canvas, pattern.ground, "within");
+    frame.marks(&mut canvas, pattern, &places, "within");
     let (from, room) = ((MARGIN, frame.bottom + 18.0), width - 2.0 * MARGIN - 70.0);
     let bottom = canvas.bar(from, frame.scale, room, language);
     sheet.picture(canvas, bottom + MARGIN, frame.scale, (&title, &note))
 }
 
-/// Where the plane of the pattern lies on the picture.
-struct Frame {
-    left_mm: f64,
-    top_mm: f64,
-    scale: f64,
-    top: f64,
+/// Where the plane of a pattern lies on the picture.
+pub(super) struct Frame {
+    /// The corner of the plane that is shown, in millimetres.
+    pub(super) corner_mm: (f64, f64),
+    /// Where that corner lies, in pixels.
+    pub(super) corner: (f64, f64),
+    /// Pixels for one millimetre.
+    pub(super) scale: f64,
     bottom: f64,
 }
 
@@ -84,19 +86,30 @@ impl Frame {
         }
         let across = width - 2.0 * MARGIN;
         let scale = (across / (high.0 - low.0)).min(900.0 / (high.1 - low.1)).min(220.0);
-        Self { left_mm: low.0, top_mm: low.1, scale, top, bottom: top + (high.1 - low.1) * scale }
+        Self::at_corner(low, (MARGIN, top), scale, (high.1 - low.1) * scale)
+    }
+
+    /// A frame whose corner is known.
+    pub(super) fn at_corner(
+        corner_mm: (f64, f64),
+        corner: (f64, f64),
+        scale: f64,
+        height: f64,
+    ) -> Self {
+        Self { corner_mm, corner, scale, bottom: corner.1 + height }
     }
 
     fn at(&self, place: Place) -> (f64, f64) {
-        let x = MARGIN + (place.x_mm - self.left_mm) * self.scale;
-        (x, self.top + (place.y_mm - self.top_mm) * self.scale)
+        let x = self.corner.0 + (place.x_mm - self.corner_mm.0) * self.scale;
+        (x, self.corner.1 + (place.y_mm - self.corner_mm.1) * self.scale)
     }
 
-    fn border(&self, canvas: &mut Canvas, ground: Ground) {
+    /// The border of an area; what lies over it is cut off under the name `clip`.
+    pub(super) fn border(&self, canvas: &mut Canvas, ground: Ground, clip: &str) {
         if let Ground::Area { width_mm, height_mm } = ground {
             let (x, y) = self.at(Place { x_mm: 0.0, y_mm: 0.0 });
             canvas.raw(format_args!(
-                r#"<clipPath id="within"><rect x="{}" y="{}" width="{}" height="{}"/></clipPath>"#,
+                r#"<clipPath id="{clip}"><rect x="{}" y="{}" width="{}" height="{}"/></clipPath>"#,
                 Short(x),
                 Short(y),
                 Fine(width_mm * self.scale),
@@ -113,7 +126,13 @@ impl Frame {
     }
 
     /// Dots as round caps of lines without length: a few bytes each.
-    fn marks(&self, canvas: &mut Canvas, pattern: &Pattern, places: &[Place]) {
+    pub(super) fn marks(
+        &self,
+        canvas: &mut Canvas,
+        pattern: &Pattern,
+        places: &[Place],
+        clip: &str,
+    ) {
         let mut layers: Vec<(f64, String)> = Vec::new();
         for (i, (place, dot)) in places.iter().zip(&pattern.dots).enumerate() {
             // To a hundredth of a pixel, so that equal marks share a layer.
@@ -128,8 +147,8 @@ impl Frame {
             path.push_str(&format!("M{} {}h0", Short(x), Short(y)));
         }
         let clip = match pattern.ground {
-            Ground::Area { .. } => r#" clip-path="url(#within)""#,
-            Ground::Straight { .. } | Ground::Hair { .. } => "",
+            Ground::Area { .. } => format!(r#" clip-path="url(#{clip})""#),
+            Ground::Straight { .. } | Ground::Hair { .. } => String::new(),
         };
         for (wide, path) in layers.iter().filter(|(_, path)| !path.is_empty()) {
             canvas.raw(format_args!(

@@ -1,4 +1,5 @@
-//! Pictures: tips face on, a side view in the skin, a puncture pattern.
+//! Pictures: tips face on, a side view in the skin, a puncture pattern, and
+//! patterns of several configurations pass by pass.
 //!
 //! Every picture is an SVG text of its own paper and ink, so it reads the same
 //! on a dark page, in greyscale and in print; nothing is told by colour alone,
@@ -7,6 +8,7 @@
 //! [`Picture::png`] draws the same picture with a font that is compiled in.
 
 mod dots;
+mod passes;
 mod raster;
 mod side;
 pub(crate) mod svg;
@@ -14,6 +16,7 @@ mod tips;
 
 use self::svg::Canvas;
 pub use dots::draw_pattern;
+pub use passes::{Grid, PASSES_MAX, ROWS_MAX, draw_passes, sample};
 
 pub use raster::RasterError;
 pub use side::{BESIDE_MAX, draw_side};

@@ -1,6 +1,6 @@
 //! Published numbers and facts of the trade, one by one.
 
-use etui_schema::vocabulary::{Grouping, Hand, Machine, Setting, Site, Skin, Taper};
+use etui_schema::vocabulary::{Grouping, Hand, Machine, Setting, Site, Skin, Taper, Thickness};
 
 use super::super::mechanics::{coverage, dwell_ms, hole_diameter_mm, peak_speed_mm_s, repeat_hits};
 use super::super::{Caution, Complete, Parameter, arc_set_back_mm};
@@ -141,18 +141,27 @@ fn punctures_per_area_follow_from_rate_speed_and_width() {
 #[test]
 fn half_a_millimetre_goes_through_the_lash_margin() {
     let model = model();
+    let fine = Some(Skin { thickness: Some(Thickness::Fine), ..Skin::default() });
     for (site, depth, caution, warned) in [
         (Site::LashLine, 0.5, Caution::ThroughSkin, true),
         (Site::LashLine, 0.3, Caution::NearlyThroughSkin, true),
         (Site::LashLine, 0.2, Caution::NearlyThroughSkin, false),
         (Site::Brow, 0.5, Caution::ThroughSkin, false),
         (Site::UpperLid, 0.75, Caution::ThroughSkin, true),
+        // Half of a brow is not close to its other side.
+        (Site::Brow, 0.6, Caution::NearlyThroughSkin, false),
+        (Site::Brow, 0.9, Caution::NearlyThroughSkin, true),
     ] {
         let told = Setting { site: Some(site), depth_mm: Some(depth), ..Setting::default() };
         let circumstances = model.circumstances(&told);
         let found = model.measure(&complete(0.25, 1, Grouping::RoundLiner), &circumstances);
         assert_eq!(found.cautions.contains(caution), warned, "{site} at {depth}");
     }
+    // The usual depth of the lash line, where the skin is fine.
+    let told = Setting { site: Some(Site::LashLine), skin: fine, ..Setting::default() };
+    let found =
+        model.measure(&complete(0.25, 1, Grouping::RoundLiner), &model.circumstances(&told));
+    assert!(found.cautions.contains(Caution::NearlyThroughSkin));
 }
 
 /// Hwang et al. 2006 (histology): a brow is thicker than a lid.

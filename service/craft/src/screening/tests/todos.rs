@@ -1,7 +1,7 @@
 //! What is to be done, by when, and the form that asks.
 
 use etui_schema::vocabulary::{Language, Treatment};
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 
 use super::support::{ON, assess, book, clear, day, visit, with};
 use crate::screening::gate::{Override, Visit};
@@ -155,4 +155,26 @@ fn the_schema_of_answers_names_what_is_required() {
         schema["properties"]["pregnant"]["title"],
         "Falls das auf Sie zutreffen kann: Sind Sie schwanger?"
     );
+}
+
+/// Who reads an open question on a list sees what can be chosen, and nothing that
+/// is offered for another treatment.
+#[test]
+fn an_open_question_names_its_options() {
+    for treatment in Treatment::ALL {
+        let none = assess(book(), visit(*treatment), &Map::new(), None, &[]).unwrap();
+        for language in Language::ALL {
+            let list = book().todo(&none, ON, ON, *language);
+            let mut named = 0;
+            for question in &none.unanswered {
+                let text = &list.iter().find(|todo| todo.from == question.id).unwrap().text;
+                let offered = question.offered(book().sentences(), *language, *treatment);
+                for (_, label) in offered {
+                    assert!(text.contains(label), "{language} {}: {text}", question.id);
+                    named += 1;
+                }
+            }
+            assert!(20 < named, "{treatment} {language}: {named}");
+        }
+    }
 }

@@ -58,7 +58,7 @@ where
     (low.parse().unwrap(), high.parse().unwrap())
 }
 
-fn holds(selection: &Selection, sentence: &str) -> bool {
+pub(super) fn holds(selection: &Selection, sentence: &str) -> bool {
     let (word, rest) = sentence.split_once(' ').unwrap();
     let first = &selection.ranked[0];
     let configuration = &first.configuration;

@@ -204,3 +204,45 @@ fn senseless_pairs_name_what_would_be_accepted() {
         assert!(house.pairs().iter().any(|(_, e)| e == effect), "{effect}");
     }
 }
+
+/// What no description of the trade names stands behind what some name. A single
+/// point that shades is named and warned of, and of what sets dots the trade names
+/// one point and little else: these may stand behind.
+#[test]
+fn what_nobody_names_stands_behind_what_some_name() {
+    #[derive(serde::Deserialize)]
+    struct Rules {
+        want: Vec<Wanted>,
+    }
+    #[derive(serde::Deserialize)]
+    struct Wanted {
+        effect: Effect,
+        form: Vec<Liked>,
+    }
+    #[derive(serde::Deserialize)]
+    struct Liked {
+        form: String,
+        liking: f64,
+        agreement: String,
+    }
+    for text in [
+        include_str!("../../../rules/selection/brows.toml"),
+        include_str!("../../../rules/selection/lips.toml"),
+        include_str!("../../../rules/selection/eyeliner.toml"),
+        include_str!("../../../rules/selection/scalp.toml"),
+        include_str!("../../../rules/selection/areola.toml"),
+    ] {
+        let rules: Rules = toml::from_str(text).unwrap();
+        for Wanted { effect, form: forms } in rules.want {
+            let named_by = |one: &Liked| {
+                one.agreement.split('/').next().and_then(|count| count.parse::<u32>().ok())
+            };
+            let named = forms.iter().filter(|one| named_by(one).is_some_and(|count| 0 < count));
+            let heeded = named.filter(|one| one.form != "single" && effect != Effect::Pixelated);
+            let least = heeded.map(|one| one.liking).fold(1.0, f64::min);
+            for one in forms.iter().filter(|one| named_by(one) == Some(0)) {
+                assert!(one.liking < least, "{effect}: {} {}", one.form, one.liking);
+            }
+        }
+    }
+}

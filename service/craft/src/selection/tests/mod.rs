@@ -6,6 +6,7 @@
 
 mod answers;
 mod cases;
+mod consensus;
 mod facts;
 mod laws;
 mod lots;

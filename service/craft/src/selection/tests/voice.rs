@@ -36,7 +36,7 @@ impl Pair {
 }
 
 /// The hands, machines and skins of the scan.
-fn settings() -> Vec<Setting> {
+pub(super) fn settings() -> Vec<Setting> {
     let machines = [
         None,
         Some((2.0, 60.0, Give::Soft, None)),

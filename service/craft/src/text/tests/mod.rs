@@ -1,6 +1,7 @@
 //! Catalogues: how they are read, what every sentence keeps to, and what a
 //! further language lacks.
 
+mod forms;
 mod literals;
 mod sentences;
 
@@ -12,8 +13,14 @@ fn read(en: &'static str, de: &'static str) -> Result<Catalogue, RuleFault> {
     Catalogue::read(&[("en", en), ("de", de)].map(|(name, text)| RuleFile { name, text }))
 }
 
-/// The texts of every file of `rules/texts`, by area and language.
+/// The texts of every language, by area and language.
 fn files() -> BTreeMap<(String, String), Texts> {
+    written().into_iter().filter(|((_, language), _)| !language.contains('-')).collect()
+}
+
+/// The texts of every file of `rules/texts`, by area and language; `de-du` is
+/// German with du.
+fn written() -> BTreeMap<(String, String), Texts> {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("rules/texts");
     let one = |entry: std::io::Result<std::fs::DirEntry>| {
         let path = entry.unwrap().path();

@@ -1,4 +1,4 @@
-//! The outcome of a check in one or two sentences, to be read aloud.
+//! The outcome of a screening or a check in one or two sentences, to be read aloud.
 //!
 //! While a hold waits for an event or for a person, that is said first, and a
 //! day only beside it as *not before*; a day is never said alone.
@@ -8,19 +8,22 @@ use etui_schema::skin_assessments::Finding;
 use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 
 /// What an outcome hangs on.
-pub(super) struct Outcome<'a> {
+pub struct Outcome<'a> {
+    /// The outcome.
     pub verdict: Verdict,
     /// The day of all holds, if none of them waits for something else.
     pub hold_until: Option<CivilDate>,
     /// The latest day that a hold names.
     pub not_before: Option<CivilDate>,
+    /// What was found.
     pub findings: &'a [Finding],
     /// How many questions are open.
     pub open: usize,
 }
 
 /// The outcome in words.
-pub(super) fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> String {
+#[must_use]
+pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> String {
     let Outcome { verdict, hold_until, not_before, findings, open } = outcome;
     let said = |day: &CivilDate| text::day(language, day.0);
     match (verdict, hold_until) {
