@@ -147,6 +147,15 @@ struct Folder {
     /// The data folder.
     #[arg(long, env = "ETUI_DATA", default_value = "etui-data", value_name = "DIR")]
     data: PathBuf,
+    /// The database, if the records lie in one.
+    #[command(flatten)]
+    database: DatabaseConfig,
+}
+
+impl Folder {
+    fn place(self) -> Place {
+        Place { data: self.data, database: self.database }
+    }
 }
 
 /// A service that runs.
