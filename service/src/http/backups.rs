@@ -5,6 +5,7 @@ use etui_schema::access::Scope;
 use etui_schema::backups::{Backup, BackupMade, Backups};
 use etui_schema::problem::ErrorCode;
 use etui_schema::vocabulary::Instant;
+use jiff::Timestamp;
 
 use super::answer::{Reply, json};
 use super::call::Call;
@@ -53,7 +54,9 @@ async fn make(call: Call) -> Reply {
 
 fn told(backup: &Stored) -> Backup {
     let name = backup.path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-    Backup { name, made_at: Instant(backup.at), bytes: backup.bytes }
+    // To the second, as its name has it.
+    let at = Timestamp::from_second(backup.at.as_second()).unwrap_or(backup.at);
+    Backup { name, made_at: Instant(at), bytes: backup.bytes }
 }
 
 fn refused(error: &BackupError) -> Failure {

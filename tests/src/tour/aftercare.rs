@@ -84,6 +84,15 @@ pub(super) fn reminders() -> Vec<Stop> {
                 &json!({ "lease_seconds": 1200 }),
             )
         }),
+        Stop::new("return_claim", |tour| {
+            let id = tour.text("claim_reminders", "/claim_id");
+            let body = json!({ "reminders": [tour.text("claim_reminders", "/reminders/0/id")] });
+            Request::post(format!("/v1/reminder-claims/{id}/returns"), &body)
+        }),
+        Stop::new("claim_reminders", |_| {
+            Request::post("/v1/reminder-claims", &json!({ "limit": 2, "lease_seconds": 600 }))
+        })
+        .prepares(),
         Stop::new("report_reminder", |tour| {
             let id = tour.text("claim_reminders", "/reminders/0/id");
             let body = json!({
@@ -91,11 +100,6 @@ pub(super) fn reminders() -> Vec<Stop> {
                 "outcome": "delivered",
             });
             Request::post(format!("/v1/reminders/{id}/outcomes"), &body)
-        }),
-        Stop::new("return_claim", |tour| {
-            let id = tour.text("claim_reminders", "/claim_id");
-            let body = json!({ "reminders": [tour.text("claim_reminders", "/reminders/1/id")] });
-            Request::post(format!("/v1/reminder-claims/{id}/returns"), &body)
         }),
         Stop::new("release_reminders", |tour| {
             let id = tour.text("claim_reminders", "/reminders/0/id");

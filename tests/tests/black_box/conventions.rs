@@ -157,7 +157,8 @@ fn documented(operation: &Operation, status: u16) -> BTreeSet<String> {
 }
 
 /// Headers that every answer has, or that stand in the parameters of a connection.
-const EVERYWHERE: [&str; 8] = [
+const EVERYWHERE: [&str; 9] = [
+    "x-request-id",
     "cache-control",
     "connection",
     "content-length",

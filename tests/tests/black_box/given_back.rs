@@ -142,7 +142,7 @@ fn many_events_are_sent_again() {
     for client in ["client-1", "client-2", "client-3"] {
         put_client(&service, client);
     }
-    receiver.wait_for(3);
+    until("three attempts", || (3 <= receiver.heard().len()).then_some(()));
     let path = format!("/v1/subscriptions/{id}/redeliveries");
     let many = |target: &str, body: &Value| service.call(&Request::post(target, body));
     let ids: Vec<Uuid> = page(&service, 0, 9).items.iter().map(|event| event.id).collect();

@@ -156,8 +156,8 @@ fn it_is_found_under_its_right_date() {
     assert_eq!(
         listed,
         [
-            (&json!(other), &json!("2027-03-12T07:00:00Z")),
-            (&json!(moved), &json!("2027-03-14T07:00:00Z")),
+            (&json!(other), &json!("2027-03-12T07:00:00.000Z")),
+            (&json!(moved), &json!("2027-03-14T07:00:00.000Z")),
         ]
     );
     let exposures = get(&house, &format!("/v1/lots/{}/exposures", house.lot_id));

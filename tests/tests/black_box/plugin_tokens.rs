@@ -119,7 +119,7 @@ fn a_restart_forgets_nothing() {
     let listed = service.call(&Request::get(target)).json();
     let told = |at: usize, member: &str| listed["items"][at][member].clone();
     for (at, name, state, last) in [
-        (0, "used", "active", json!("2027-03-16T08:30:00Z")),
+        (0, "used", "active", json!("2027-03-16T08:30:00.000Z")),
         (1, "unused", "active", Value::Null),
         (2, "revoked", "revoked", Value::Null),
         (3, "ended", "expired", Value::Null),

@@ -26,8 +26,17 @@ pub(super) fn open(
     let renamed = |name: &str| twins.get(name).map(String::as_str);
     for (name, twin) in &twins {
         let Some(sent) = schemas.get(name) else { continue };
-        let opened = if is_words(sent) { either(name, sent) } else { opened(sent, &renamed) };
-        schemas.insert(twin.clone(), opened);
+        let mut made = if is_words(sent) { either(name) } else { opened(sent, &renamed) };
+        if let Some(members) = made.as_object_mut() {
+            // What each member means stands with the type itself.
+            let says = format!("`{name}` as it is answered: it may have more.");
+            members.insert("description".to_owned(), says.into());
+            let all = members.get_mut("properties").and_then(Value::as_object_mut);
+            for (_, member) in all.into_iter().flatten() {
+                member.as_object_mut().and_then(|member| member.remove("description"));
+            }
+        }
+        schemas.insert(twin.clone(), made);
     }
     for name in answered.difference(&asked) {
         let Some(schema) = schemas.get_mut(name) else { continue };
@@ -101,11 +110,8 @@ fn is_words(schema: &Value) -> bool {
 }
 
 /// A word of the list, or one that is newer than this document.
-fn either(name: &str, sent: &Value) -> Value {
-    let says = sent["description"].as_str().unwrap_or_default();
-    let first = says.split("\n\n").next().unwrap_or_default();
+fn either(name: &str) -> Value {
     json!({
-        "description": format!("{first} As answered: later versions may know more words."),
         "type": "string",
         "anyOf": [{ "$ref": format!("#{PLACE}/{name}") }, { "type": "string" }],
     })

@@ -39,7 +39,6 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
         let mut names: Vec<&str> = Vec::new();
         match status.as_str() {
             "200" | "201" | "204" => {
-                names.push("X-Request-Id");
                 if operation.can_be_brief {
                     names.push("Preference-Applied");
                 }
@@ -65,7 +64,7 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                     names.push("Link");
                 }
             }
-            "304" => names.extend(["ETag", "X-Request-Id"]),
+            "304" => names.push("ETag"),
             "401" | "403" => names.push("WWW-Authenticate"),
             "405" => names.push("Allow"),
             "415" => names.push("Accept"),

@@ -4,6 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use etui_schema::problem::Problem;
+use etui_schema::vocabulary::Reference;
 use schemars::SchemaGenerator;
 use schemars::generate::SchemaSettings;
 use serde_json::{Map, Value, json};
@@ -36,9 +37,47 @@ pub(super) fn generator_inline() -> SchemaGenerator {
 /// What a generator has met, by name, plain and in order.
 pub(super) fn definitions(mut generator: SchemaGenerator) -> Map<String, Value> {
     let mut schemas = generator.take_definitions(true);
-    schemas.values_mut().for_each(tidy);
+    for schema in schemas.values_mut() {
+        tidy(schema);
+        share_references(schema);
+    }
+    schemas.insert(REFERENCE.to_owned(), reference());
     schemas.sort_keys();
     schemas
+}
+
+/// The type of what callers name themselves; everything else refers to it.
+const REFERENCE: &str = "Reference";
+
+fn reference() -> Value {
+    let mut schema = generator_inline().subschema_for::<Reference>().to_value();
+    let says = "The caller's own name for something. No name of a person is needed.";
+    if let Some(members) = schema.as_object_mut() {
+        members.insert("description".to_owned(), says.into());
+    }
+    schema
+}
+
+/// References point to their one type, and a date needs no example: its format says it.
+#[expect(clippy::wildcard_enum_match_arm, reason = "a schema is made of objects and lists")]
+fn share_references(schema: &mut Value) {
+    match schema {
+        Value::Object(members) => {
+            let pattern = members.get("pattern").and_then(Value::as_str);
+            if pattern.is_some_and(|pattern| pattern.contains("A-Za-z0-9._~-")) {
+                for key in ["type", "minLength", "maxLength", "pattern", "examples"] {
+                    members.remove(key);
+                }
+                members.insert("$ref".to_owned(), format!("#{PLACE}/{REFERENCE}").into());
+            }
+            if members.get("format").is_some_and(|f| f == "date" || f == "date-time") {
+                members.remove("examples");
+            }
+            members.values_mut().for_each(share_references);
+        }
+        Value::Array(items) => items.iter_mut().for_each(share_references),
+        _ => {}
+    }
 }
 
 /// Every published schema by its name, each a document of its own.

@@ -88,7 +88,7 @@ fn title(status: &str, response: &Value) -> String {
         "2XX" => "EventTaken".to_owned(),
         "default" => "EventNotTaken".to_owned(),
         _ if response["content"].get("application/problem+json").is_some() => {
-            format!("Refused{status}")
+            format!("R{status}")
         }
         _ => format!("Answered{status}"),
     }
@@ -141,27 +141,33 @@ fn camel(name: &str) -> String {
 /// A recorded answer in short: an example shows each kind of thing, not all of a list.
 /// `openapi/examples.json` has the whole.
 pub(super) fn in_short(recorded: &Value) -> Value {
-    const ENOUGH: usize = 2000;
-    let lists = [8, 4, 2, 1];
-    let fits = |value: &Value| value.to_string().len() <= ENOUGH;
-    if fits(recorded) {
+    const ENOUGH: usize = 1000;
+    const DEEP: usize = 100;
+    let fits = |most: usize| move |value: &Value| value.to_string().len() <= most;
+    if fits(ENOUGH)(recorded) {
         return recorded.clone();
     }
-    let mut short = lists.iter().map(|most| cut(recorded, *most));
-    let fitting = short.find(fits);
-    fitting.unwrap_or_else(|| cut(recorded, 1))
+    // Fewer of each list, and at last none of the lists within lists.
+    let fewer = [8, 4, 2, 1].into_iter().map(|most| cut(recorded, most, DEEP)).find(fits(ENOUGH));
+    let flatter = || [5, 4].into_iter().map(|deep| cut(recorded, 1, deep)).find(fits(2 * ENOUGH));
+    fewer.or_else(flatter).unwrap_or_else(|| cut(recorded, 1, 3))
 }
 
 /// More members than any answer of ours has: it is a map, and a few of it show what it is.
 const MAP: usize = 40;
 
-fn cut(value: &Value, most: usize) -> Value {
+fn cut(value: &Value, most: usize, deep: usize) -> Value {
+    let (shown, deeper) = (if deep == 0 { 0 } else { most }, deep.saturating_sub(1));
     match value {
-        Value::Array(items) => items.iter().take(most).map(|inner| cut(inner, most)).collect(),
+        Value::Array(items) => {
+            items.iter().take(shown).map(|inner| cut(inner, most, deeper)).collect()
+        }
         Value::Object(members) => {
             let few = if MAP < members.len() { most } else { members.len() };
             let kept = members.iter().take(few);
-            kept.map(|(name, inner)| (name.clone(), cut(inner, most))).collect::<Map<_, _>>().into()
+            kept.map(|(name, inner)| (name.clone(), cut(inner, most, deeper)))
+                .collect::<Map<_, _>>()
+                .into()
         }
         Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => value.clone(),
     }
@@ -195,7 +201,7 @@ mod tests {
         assert_eq!(at("/a", "/parameters/1"), once);
         assert_eq!(at("/b", "/parameters/1"), refer("parameters/LimitOfListB"));
         assert_eq!(at("/c", "/parameters/0"), refer("parameters/LimitOfListB"));
-        assert_eq!(at("/c", "/responses/404"), refer("responses/Refused404"));
+        assert_eq!(at("/c", "/responses/404"), refer("responses/R404"));
         assert_eq!(at("/c", "/responses/200"), json!({}));
         assert_eq!(document["components"]["parameters"]["Limit"], limit);
     }
