@@ -9,6 +9,8 @@ mod cuts;
 mod damage;
 mod disk;
 mod erasures;
+#[cfg(feature = "postgres")]
+mod failover;
 mod full;
 mod kill;
 mod power;

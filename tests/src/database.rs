@@ -82,38 +82,103 @@ impl Server {
         let mut make = Command::new(bin.join("initdb"));
         make.arg("-D").arg(&data).args(["-U", "owner", "--auth=trust", "--no-sync"]);
         make.args(["--locale=C", "--encoding=UTF8", "--data-checksums"]);
-        let made = given_to(&mut make, owner).stdin(Stdio::null()).output()?;
-        if !made.status.success() {
-            return Err(io::Error::other(String::from_utf8_lossy(&made.stderr).into_owned()));
-        }
+        finished(given_to(&mut make, owner))?;
         prepare(&folder)?;
         for entry in fs::read_dir(&folder)? {
             if let Some((user, group)) = owner {
                 chown(entry?.path(), Some(user), Some(group))?;
             }
         }
-        let watch = "\"$0\" \"$@\" & server=$!; cat >/dev/null; kill -QUIT $server; wait $server; \
-                     rm -rf \"$ETUI_FOLDER\"";
-        let mut command = Command::new("sh");
-        command.args(["-c", watch]).arg(bin.join("postgres")).arg("-D").arg(&data);
-        for setting in SETTINGS.iter().chain(more) {
-            command.args(["-c", setting]);
-        }
-        command.arg("-c").arg(format!("unix_socket_directories={}", folder.display()));
-        command.args(["-c", &format!("port={port}")]);
-        command.env("ETUI_FOLDER", &folder).stdin(Stdio::piped());
-        command.stdout(Stdio::null()).stderr(Stdio::null());
-        let watcher = given_to(&mut command, owner).spawn()?;
+        let watcher = watch(&folder, bin, port, more)?;
         let server =
-            Self { folder, bin: bin.to_owned(), port, watcher, schemas: AtomicU32::default() };
+            Self { folder, bin: bin.to_owned(), port, watcher, schemas: AtomicU32::new(0) };
+        server.wait_for("SELECT 1", "1")?;
+        Ok(server)
+    }
+
+    /// Starts one that has whatever another has, and goes on where that one dies.
+    ///
+    /// # Errors
+    /// What the system or the server said.
+    pub fn standby_of(primary: &Self) -> io::Result<Self> {
+        let folder = tempfile::Builder::new().prefix("etui-db-").tempdir()?.keep();
+        if let Some((user, group)) = owner()? {
+            chown(&folder, Some(user), Some(group))?;
+        }
+        copy(primary, &folder)?;
+        let watcher = watch(&folder, &primary.bin, primary.port, &[])?;
+        let (bin, port, schemas) = (primary.bin.clone(), primary.port, AtomicU32::new(0));
+        let server = Self { folder, bin, port, watcher, schemas };
+        server.wait_for("SELECT 1", "1")?;
+        Ok(server)
+    }
+
+    /// Begins anew in its place as one that has whatever another has.
+    ///
+    /// # Errors
+    /// What the system or the server said.
+    pub fn follow(&mut self, primary: &Self) -> io::Result<()> {
+        let keep = self.folder.join("keep");
+        fs::write(&keep, "")?;
+        drop(self.watcher.stdin.take());
+        self.watcher.wait()?;
+        fs::remove_file(&keep)?;
+        fs::remove_dir_all(self.folder.join("data"))?;
+        for left in [self.socket(), self.folder.join(format!(".s.PGSQL.{}.lock", self.port))] {
+            let _ = fs::remove_file(left);
+        }
+        copy(primary, &self.folder)?;
+        self.watcher = watch(&self.folder, &self.bin, self.port, &[])?;
+        self.wait_for("SELECT 1", "1")
+    }
+
+    /// Ends all of its processes as a power cut would.
+    ///
+    /// # Errors
+    /// If it does not run.
+    pub fn kill(&self) -> io::Result<()> {
+        let told = fs::read_to_string(self.folder.join("data/postmaster.pid"))?;
+        let first = told.lines().next().unwrap_or_default().trim().to_owned();
+        let parent = format!(" {first} ");
+        let is_child = |process: &Path| {
+            let stat = fs::read_to_string(process.join("stat")).unwrap_or_default();
+            // Behind the name: state, then the parent.
+            let rest = stat.rsplit_once(')').map(|(_, rest)| rest.to_owned()).unwrap_or_default();
+            rest.get(2..).is_some_and(|rest| rest.starts_with(&parent))
+        };
+        let children = fs::read_dir("/proc")?.flatten().map(|entry| entry.path());
+        let children: Vec<String> = children
+            .filter(|process| is_child(process))
+            .filter_map(|process| Some(process.file_name()?.to_str()?.to_owned()))
+            .collect();
+        // One may have ended by itself meanwhile.
+        Command::new("kill").arg("-9").arg(first).args(children).stderr(Stdio::null()).status()?;
+        Ok(())
+    }
+
+    /// Makes a standby the primary.
+    ///
+    /// # Errors
+    /// What the system or the server said.
+    pub fn promote(&self) -> io::Result<()> {
+        let mut command = Command::new(self.bin.join("pg_ctl"));
+        command.args(["promote", "-w", "-D"]).arg(self.folder.join("data"));
+        finished(given_to(&mut command, owner()?))
+    }
+
+    /// Waits until a question is answered so.
+    ///
+    /// # Errors
+    /// If that takes too long.
+    pub fn wait_for(&self, question: &str, answer: &str) -> io::Result<()> {
         let began = Instant::now();
-        while server.sql("SELECT 1").is_err() {
+        while self.sql(question).ok().as_deref() != Some(answer) {
             if PATIENCE < began.elapsed() {
-                return Err(io::Error::other("the server does not answer"));
+                return Err(io::Error::other(format!("the server does not say {answer}")));
             }
             std::thread::sleep(Duration::from_millis(20));
         }
-        Ok(server)
+        Ok(())
     }
 
     /// Runs statements as the owner of everything; what they answered.
@@ -169,6 +234,38 @@ impl Drop for Server {
         drop(self.watcher.stdin.take());
         let _ = self.watcher.wait();
     }
+}
+
+/// Starts the server in a folder, under a shell that ends it with us.
+fn watch(folder: &Path, bin: &Path, port: u16, more: &[&str]) -> io::Result<Child> {
+    let watch = "\"$0\" \"$@\" & server=$!; cat >/dev/null; kill -QUIT $server; wait $server; \
+                 [ -e \"$ETUI_FOLDER/keep\" ] || rm -rf \"$ETUI_FOLDER\"";
+    let mut command = Command::new("sh");
+    command.args(["-c", watch]).arg(bin.join("postgres")).arg("-D").arg(folder.join("data"));
+    for setting in SETTINGS.iter().chain(more) {
+        command.args(["-c", setting]);
+    }
+    command.arg("-c").arg(format!("unix_socket_directories={}", folder.display()));
+    command.args(["-c", &format!("port={port}")]);
+    command.env("ETUI_FOLDER", folder).stdin(Stdio::piped());
+    command.stdout(Stdio::null()).stderr(Stdio::null());
+    given_to(&mut command, owner()?).spawn()
+}
+
+/// Copies what a server has, to be followed from there.
+fn copy(primary: &Server, folder: &Path) -> io::Result<()> {
+    let mut command = Command::new(primary.bin.join("pg_basebackup"));
+    command.arg("-h").arg(&primary.folder).args(["-p", &primary.port.to_string()]);
+    command.args(["-U", "owner", "-R", "-c", "fast", "--no-sync", "-D"]).arg(folder.join("data"));
+    finished(given_to(&mut command, owner()?))
+}
+
+fn finished(command: &mut Command) -> io::Result<()> {
+    let done = command.stdin(Stdio::null()).output()?;
+    if done.status.success() {
+        return Ok(());
+    }
+    Err(io::Error::other(String::from_utf8_lossy(&done.stderr).into_owned()))
 }
 
 /// Where the newest installed server has its programs.

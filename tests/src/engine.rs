@@ -5,6 +5,7 @@
 
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
+use std::process::Command;
 use std::sync::{Mutex, OnceLock, PoisonError};
 
 use etui_service::config::{Config, DatabaseConfig};
@@ -32,6 +33,10 @@ pub fn database(folder: &Path) -> DatabaseConfig {
     }
     let known = SCHEMAS.get_or_init(Mutex::default);
     let mut known = known.lock().unwrap_or_else(PoisonError::into_inner);
+    // A folder that was lost takes its database with it.
+    if !folder.exists() {
+        known.remove(folder);
+    }
     let address = known.entry(folder.to_owned()).or_insert_with(|| {
         let server = Server::shared().expect("ETUI_TEST_ENGINE=postgres, and no server here");
         let address = server.schema().1;
@@ -39,6 +44,27 @@ pub fn database(folder: &Path) -> DatabaseConfig {
         address
     });
     DatabaseConfig { address: Some(address.clone()), ..DatabaseConfig::default() }
+}
+
+/// The program with arguments, on the database that belongs to the folder they name.
+#[must_use]
+pub fn command(program: &str, arguments: &[&str]) -> Command {
+    let mut command = Command::new(program);
+    command.args(arguments);
+    let folder = arguments.iter().skip_while(|word| **word != "--data").nth(1);
+    if let Some(address) = folder.and_then(|folder| database(Path::new(folder)).address) {
+        command.env("ETUI_DATABASE", address);
+    }
+    command
+}
+
+/// Whether a test that looks into the files of the store has something to look into; says so if not.
+#[must_use]
+pub fn lies_in_folder(test: &str) -> bool {
+    if is_postgres() {
+        eprintln!("SKIPPED on a database: {test}");
+    }
+    !is_postgres()
 }
 
 /// What a command works on.

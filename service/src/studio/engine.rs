@@ -165,6 +165,22 @@ impl Engine {
         Err(DatabaseError::NotBuilt.into())
     }
 
+    /// Whether a database can be what it is said to be, as far as its address tells.
+    ///
+    /// # Errors
+    /// [`DatabaseError`].
+    pub fn judge(database: &Database) -> Result<(), DatabaseError> {
+        #[cfg(feature = "postgres")]
+        {
+            crate::store::postgres::judge(database)
+        }
+        #[cfg(not(feature = "postgres"))]
+        {
+            let _ = database;
+            Err(DatabaseError::NotBuilt)
+        }
+    }
+
     /// Makes the tables that a store in a database needs; answers the layout there was before.
     ///
     /// # Errors

@@ -3,10 +3,10 @@
 
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 use std::time::{Duration, Instant};
 
 use etui_tests::child::Child;
+use etui_tests::engine;
 use etui_tests::running::Running;
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
@@ -38,7 +38,7 @@ fn wait_for(folder: &Path, count: usize) -> Vec<PathBuf> {
 }
 
 fn etui(arguments: &[&str]) -> Value {
-    let done = Command::new(PROGRAM).args(arguments).output().expect("the program runs");
+    let done = engine::command(PROGRAM, arguments).output().expect("the program runs");
     assert!(done.status.success(), "{arguments:?}: {}", String::from_utf8_lossy(&done.stderr));
     serde_json::from_slice(&done.stdout).expect("one JSON line")
 }
@@ -156,8 +156,8 @@ fn a_second_process_is_told_that_the_folder_is_in_use() {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let first = Child::spawn(PROGRAM, folder.path());
     for command in ["serve", "verify"] {
-        let mut second = Command::new(PROGRAM);
-        second.args([command, "--data"]).arg(folder.path());
+        let data = folder.path().display().to_string();
+        let mut second = engine::command(PROGRAM, &[command, "--data", &data]);
         if command == "serve" {
             second.args(["--listen", "127.0.0.1:0"]);
         }
@@ -176,6 +176,9 @@ const PLANTED: &str = "planted-phrase-51c8";
 /// neither in the store nor in a backup nor in a log.
 #[test]
 fn nothing_of_health_lies_in_the_clear() {
+    if !engine::lies_in_folder("nothing of health lies in the clear") {
+        return;
+    }
     let folder = tempfile::tempdir().expect("a temporary folder");
     let data = folder.path().join("data");
     let logs = folder.path().join("logs");
@@ -278,6 +281,9 @@ fn holders(folder: &Path, phrase: &str) -> Vec<PathBuf> {
 /// Below the reserve nothing is written and everything is read.
 #[test]
 fn a_disk_that_is_nearly_full_takes_no_writes() {
+    if !engine::lies_in_folder("a disk that is nearly full") {
+        return;
+    }
     let folder = tempfile::tempdir().expect("a temporary folder");
     let running = Running::start_at(folder.path());
     let machine = json!({ "stroke_mm": 3.5, "rate_hz": 110.0, "give": "medium" });
@@ -303,7 +309,7 @@ fn a_program_without_the_engine_says_how_it_is_built() {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let data = folder.path().display().to_string();
     for command in ["serve", "verify"] {
-        let told = Command::new(PROGRAM)
+        let told = std::process::Command::new(PROGRAM)
             .args([command, "--data", &data, "--database", "postgres://etui@localhost/studio"])
             .output()
             .expect("the program runs");

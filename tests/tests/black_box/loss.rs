@@ -13,6 +13,7 @@ use etui_tests::wire::Request;
 use serde_json::{Value, json};
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_etui_under_test");
+/// Rounds of two kills unless `ETUI_LOSS_ROUNDS` says how many.
 const ROUNDS: u32 = 20;
 const WRITERS: u32 = 4;
 
@@ -24,7 +25,9 @@ fn nothing_acknowledged_is_lost_in_a_kill() {
     let folder = tempfile::tempdir().expect("a temporary folder");
     let mut kept = Acknowledged::new();
     let mut sent = BTreeMap::new();
-    for round in 0..ROUNDS {
+    let rounds = std::env::var("ETUI_LOSS_ROUNDS").ok().and_then(|n| n.parse().ok());
+    let rounds = rounds.unwrap_or(ROUNDS);
+    for round in 0..rounds {
         let (acknowledged, asked) = write_until_killed(folder.path(), round);
         sent.extend(asked);
         let child = Child::spawn(PROGRAM, folder.path());
@@ -32,7 +35,7 @@ fn nothing_acknowledged_is_lost_in_a_kill() {
         kept.extend(acknowledged);
         child.kill();
     }
-    assert!(ROUNDS * WRITERS < u32::try_from(kept.len()).unwrap_or(0), "too few were written");
+    assert!(rounds * WRITERS < u32::try_from(kept.len()).unwrap_or(0), "too few were written");
     let child = Child::spawn(PROGRAM, folder.path());
     holds(&child, &kept);
     no_halves(&child, &kept);

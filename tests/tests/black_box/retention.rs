@@ -2,8 +2,8 @@
 //! before the trace.
 
 use std::path::Path;
-use std::process::Command;
 
+use etui_tests::engine;
 use etui_tests::running::Running;
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
@@ -83,7 +83,8 @@ fn filled(running: &Running) -> (String, String) {
 }
 
 fn is_sound(folder: &Path) {
-    let done = Command::new(PROGRAM).args(["verify", "--data"]).arg(folder).output();
+    let folder = folder.display().to_string();
+    let done = engine::command(PROGRAM, &["verify", "--data", &folder]).output();
     let done = done.expect("the program runs");
     assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
 }

@@ -2,6 +2,7 @@
 //! under the same reference. What was sealed before stays erased; what is
 //! answered about everybody else stays as it was, to the byte.
 
+use etui_tests::engine;
 use etui_tests::running::Running;
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
@@ -309,7 +310,7 @@ fn sound(folder: &std::path::Path) {
 
 fn etui(arguments: &[&str]) -> Value {
     let program = env!("CARGO_BIN_EXE_etui_under_test");
-    let done = std::process::Command::new(program).args(arguments).output();
+    let done = engine::command(program, arguments).output();
     let done = done.expect("the program runs");
     let told = String::from_utf8_lossy(&done.stderr);
     assert!(done.status.success(), "{arguments:?}: {told}");

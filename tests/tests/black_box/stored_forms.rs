@@ -102,7 +102,7 @@ fn reminders_in_their_former_form_are_moved_at_the_start() {
         assert_eq!(after[space], counts[space], "{space}");
     }
     for space in ["reminders", "reminders-by-state", "reminders-by-treatment"] {
-        assert_eq!(after[space], 0, "{space}");
+        assert_eq!(after[space].as_u64().unwrap_or(0), 0, "{space}");
     }
 }
 
@@ -124,7 +124,9 @@ fn an_idempotency_key_is_forgotten_after_its_day() {
         }
     });
     let records = walk(folder.path())["records"].clone();
-    assert_eq!((&records["idempotency"], &records["idempotency-by-end"]), (&json!(0), &json!(0)));
+    for space in ["idempotency", "idempotency-by-end"] {
+        assert_eq!(records[space].as_u64().unwrap_or(0), 0, "{space}");
+    }
 }
 
 /// Rows that are missing, too many or in another's place are found.

@@ -2,10 +2,10 @@
 //! forgetting, and what the command line does to the folder.
 
 use std::path::Path;
-use std::process::Command;
 use std::time::Duration;
 
 use etui_tests::child::Child;
+use etui_tests::engine;
 use etui_tests::running::Running;
 use etui_tests::wire::{Answer, Request};
 use serde_json::{Value, json};
@@ -177,7 +177,7 @@ fn planted(folder: &Path) -> bool {
 }
 
 fn etui(arguments: &[&str]) -> (bool, String) {
-    let done = Command::new(PROGRAM).args(arguments).output().expect("the program runs");
+    let done = engine::command(PROGRAM, arguments).output().expect("the program runs");
     let text =
         String::from_utf8_lossy(&done.stdout).into_owned() + &String::from_utf8_lossy(&done.stderr);
     (done.status.success(), text)

@@ -43,6 +43,7 @@ mod snapshot;
 mod tests;
 
 pub use layout::init;
+pub use settings::judge;
 pub use snapshot::PostgresSnap;
 
 use std::{fs::File, path::Path, sync::Arc};

@@ -19,7 +19,8 @@ use crate::store::StoreError;
 const CONNECT: Duration = Duration::from_secs(10);
 
 /// What every connection is told. A plan is always the walk over the primary key: with statistics
-/// that are not up to date the server would read whole tables instead. Whoever has switched off that
+/// that are not up to date the server would read whole tables instead. A ban makes a plan that has no
+/// other way seem dear, and a dear plan would be compiled anew each time. Whoever has switched off that
 /// a commit waits for the disk has it switched on again.
 const MANNERS: &str = "
     SET client_min_messages = 'warning';
@@ -31,6 +32,7 @@ const MANNERS: &str = "
     SET enable_seqscan = off;
     SET enable_hashjoin = off;
     SET enable_mergejoin = off;
+    SET jit = off;
     SELECT set_config('synchronous_commit', 'on', false)
      WHERE current_setting('synchronous_commit') IN ('off', 'local');
 ";
@@ -56,7 +58,7 @@ const DEL: &str = "
 const NOTE: &str = "
     INSERT INTO journal (seq, writer, serial, event, audit, hash) VALUES ($1, $2, $3, $4, $5, $6)";
 /// Never together with a read in one statement: that would read what was before the wait.
-const TURN: &str = "SELECT one FROM turn FOR UPDATE";
+const TURN: &str = "SELECT one FROM turn WHERE one FOR UPDATE";
 const SPACES: &str = "
     WITH RECURSIVE walk AS (
         (SELECT space FROM kv ORDER BY space LIMIT 1)

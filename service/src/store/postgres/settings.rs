@@ -60,6 +60,14 @@ impl Link {
     }
 }
 
+/// Looks at an address without going there.
+///
+/// # Errors
+/// [`DatabaseError`]: it says nothing, or what it says is not safe.
+pub fn judge(database: &Database) -> Result<(), DatabaseError> {
+    Link::new(database).map(drop)
+}
+
 fn is_here(host: &Host) -> bool {
     match host {
         Host::Unix(_) => true,
