@@ -44,7 +44,7 @@ pub struct PracticeSheet {
     /// The day for which it was made.
     pub made_on: CivilDate,
     /// The last day on which it may be handed in; after that it counts as missed.
-    pub hand_in_by: CivilDate,
+    pub hand_in_until: CivilDate,
     /// Whether she begins anew with it.
     pub anew: bool,
     /// What it was made from.

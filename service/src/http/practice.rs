@@ -29,6 +29,7 @@ fn sheets() -> Vec<Operation> {
     vec![
         Operation::post("/v1/practice-sheets", "make_practice_sheet", || web::to(make))
             .tag("training")
+            .speaks()
             .scope(Scope::PracticeWrite)
             .says(
                 "Make a practice sheet",
@@ -49,6 +50,7 @@ fn sheets() -> Vec<Operation> {
             .finds(),
         Operation::get("/v1/practice-sheets/{id}", "get_practice_sheet", || web::to(get))
             .tag("training")
+            .speaks()
             .scope(Scope::PracticeRead)
             .says(
                 "Read a practice sheet",
@@ -64,6 +66,7 @@ fn sheets() -> Vec<Operation> {
             web::to(hand_in)
         })
         .tag("training")
+        .speaks()
         .scope(Scope::PracticeWrite)
         .says(
             "Hand a practice sheet in",
@@ -76,6 +79,7 @@ fn sheets() -> Vec<Operation> {
         .finds(),
         Operation::post("/v1/practice-sheets/{id}/marks", "mark_practice_sheet", || web::to(mark))
             .tag("training")
+            .speaks()
             .scope(Scope::SignOffs)
             .says(
                 "Mark a practice sheet",
@@ -96,6 +100,7 @@ fn records() -> Vec<Operation> {
             web::to(progress)
         })
         .tag("training")
+        .speaks()
         .scope(Scope::PracticeRead)
         .says(
             "How far an artist's practice is",

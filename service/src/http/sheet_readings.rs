@@ -18,6 +18,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::post("/v1/sheet-readings", "read_sheet", || web::to(read))
             .tag("training")
+            .speaks()
             .scope(Scope::Compute)
             .says(
                 "Measure a practice sheet from a picture (experimental)",

@@ -198,7 +198,7 @@ fn sheets_are_numbered_handed_in_once_and_marked_by_a_trainer_once() {
     let first = studio.made(&studio.anna, "anna", &json!({}));
     let second = studio.made(&studio.anna, "anna", &json!({}));
     assert_eq!((&first["number"], &second["number"]), (&json!(1), &json!(2)));
-    assert_eq!(first["hand_in_by"], "2027-03-23");
+    assert_eq!(first["hand_in_until"], "2027-03-23");
     let path = format!("/v1/practice-sheets/{}", first["id"].as_str().expect("an id"));
     let drawn =
         studio.send(&studio.anna, &Request::get(path.clone()).header("Accept", "image/svg+xml"));

@@ -5,15 +5,15 @@ use std::sync::Arc;
 use etui_schema::artists::ArtistRecord;
 use etui_schema::sign_offs::{SignOffRequest, WithdrawalRequest};
 use etui_schema::vocabulary::Reference;
-use etui_service::config::Config;
 use etui_service::http::boot::open_studio;
 use etui_service::http::clock::{Sources, System};
-use etui_service::store::{Store, StoreError, harden_sync};
+use etui_service::store::{Serve, Store, StoreError, harden_sync};
 use etui_service::studio::artists::StoredArtist;
 use etui_service::studio::engine::Snap;
 use etui_service::studio::moment::{Mandate, Moment};
 use etui_service::studio::plan::{Planned, Precondition};
 use etui_service::studio::{Error, Studio, documents, sign_offs};
+use etui_tests::engine;
 use jiff::ToSpan;
 use serde_json::{Value, json};
 use uuid::Uuid;
@@ -74,7 +74,7 @@ async fn whoever_may_no_longer_sign_in_between_has_signed_nothing() {
         "she who is signed off is gone",
     ] {
         let folder = tempfile::tempdir().expect("a folder");
-        let config = Config::in_folder(folder.path().to_owned(), "UTC".parse().expect("a zone"));
+        let config = engine::settings(folder.path());
         let studio =
             open_studio(&config, &System, harden_sync()).await.expect("the studio opens").0;
         let commit = async |planned: Planned| studio.engine.commit(planned.batch).await;

@@ -37,8 +37,8 @@ pub async fn hand_in(
     if let Some(before) = &sheet.handed_in {
         return Err(Error::Conflict(format!("it was handed in on {} before", before.at)));
     }
-    if sheet.hand_in_by.0 < moment.today {
-        let why = format!("its last day was {}; it counts as missed", sheet.hand_in_by);
+    if sheet.hand_in_until.0 < moment.today {
+        let why = format!("its last day was {}; it counts as missed", sheet.hand_in_until);
         return Err(Error::Conflict(why));
     }
     let panels = graded(studio, &sheet, &request.panels, |_| None, language)?;

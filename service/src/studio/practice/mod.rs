@@ -109,7 +109,7 @@ pub async fn make(
     }
     let id = moment.id()?;
     let number = next_number(studio, snap, &artist_ref).await?;
-    let hand_in_by = CivilDate(studio.craft.training.hand_in_by(moment.today));
+    let hand_in_until = CivilDate(studio.craft.training.hand_in_by(moment.today));
     let made_on = CivilDate(moment.today);
     let sheet = PracticeSheet {
         id,
@@ -117,7 +117,7 @@ pub async fn make(
         number,
         made_at: Instant(moment.now),
         made_on,
-        hand_in_by,
+        hand_in_until,
         anew,
         request: asked,
         drills: made,
@@ -125,7 +125,7 @@ pub async fn make(
         handed_in: None,
         marked: None,
     };
-    let trace = SheetTrace { artist_ref: artist_ref.clone(), number, made_on, hand_in_by };
+    let trace = SheetTrace { artist_ref: artist_ref.clone(), number, made_on, hand_in_until };
     let row = BY_ARTIST.row(&(artist_id(&studio.keyring, &artist_ref), number_key(number)));
     let parts = (id, trace, row);
     let about = format!("practice-sheets/{id}");
@@ -261,7 +261,7 @@ async fn with_results(
     sheet.state = match (&sheet.handed_in, &sheet.marked) {
         (Some(_), Some(_)) => SheetState::Marked,
         (Some(_), None) => SheetState::HandedIn,
-        (None, _) if today <= sheet.hand_in_by.0 => SheetState::Open,
+        (None, _) if today <= sheet.hand_in_until.0 => SheetState::Open,
         (None, _) => SheetState::Missed,
     };
     Ok(sheet)

@@ -145,7 +145,7 @@ fn grouped(studio: &Studio, sheets: &[PracticeSheet], today: Date) -> Groups {
 /// A sheet as the craft weighs it. One that was handed in and not marked is waited for
 /// until its day; after that nothing on it is met, until somebody marks it.
 fn weighed(studio: &Studio, sheet: &PracticeSheet, today: Date) -> Sheet {
-    let due = sheet.hand_in_by.0.min(studio.craft.training.hand_in_by(sheet.made_on.0));
+    let due = sheet.hand_in_until.0.min(studio.craft.training.hand_in_by(sheet.made_on.0));
     let attempts = |marked: &SheetMarked| {
         let of = |grade: &etui_schema::drills::DrillGrade| Attempt {
             panel: grade.panel,
@@ -161,7 +161,7 @@ fn weighed(studio: &Studio, sheet: &PracticeSheet, today: Date) -> Sheet {
     Sheet {
         number: sheet.number,
         made_on: sheet.made_on.0,
-        hand_in_by: sheet.hand_in_by.0,
+        hand_in_by: sheet.hand_in_until.0,
         panels: u8::try_from(sheet.drills.panels.len()).unwrap_or(u8::MAX),
         handed_in,
     }

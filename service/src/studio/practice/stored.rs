@@ -40,7 +40,7 @@ pub struct SheetTrace {
     /// The day for which it was made.
     pub made_on: CivilDate,
     /// The last day on which it may be handed in.
-    pub hand_in_by: CivilDate,
+    pub hand_in_until: CivilDate,
 }
 
 impl Trace for SheetTrace {
