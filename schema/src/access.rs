@@ -34,6 +34,12 @@ words! {
         /// Read sign-offs, give them and take them back, as far as the artist that the
         /// token acts for may.
         SignOffs = "sign-offs",
+        /// Read practice sheets and progress: of an artist's token her own, of a trainer's
+        /// every student's.
+        PracticeRead = "practice:read",
+        /// Make practice sheets and hand them in, as far as the artist that the token acts
+        /// for may.
+        PracticeWrite = "practice:write",
         /// Everything, including plug-ins and metrics.
         Admin = "admin",
     }

@@ -42,6 +42,10 @@ words! {
         SignOffGiven = "sign_off.given",
         /// A sign-off was taken back.
         SignOffWithdrawn = "sign_off.withdrawn",
+        /// The results of an artist's practice propose a sign-off.
+        PracticeReady = "practice.ready",
+        /// Results after a sign-off speak against it.
+        PracticeInDoubt = "practice.in_doubt",
         /// A pack of rules, spellings or aftercare was put or removed.
         PackChanged = "pack.changed",
     }

@@ -7,6 +7,7 @@ use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::amendments::Amendment;
+use crate::countersignatures::Countersignature;
 use crate::reviews::Review;
 use crate::symptom_reports::KeptSymptomReport;
 use crate::vocabulary::aftercare::ReviewZone;
@@ -162,6 +163,13 @@ pub struct TreatmentRecord {
     /// How it healed, in the order it was looked at.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub reviews: Vec<Review>,
+    /// Trainers who confirmed that they were in the room.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub countersignatures: Vec<Countersignature>,
+    /// That the artist is a student and no trainer has confirmed that she was there. Absent
+    /// where that is not so.
+    #[serde(default)]
+    pub unsupervised: Option<bool>,
 }
 
 /// One opened pack, traced.

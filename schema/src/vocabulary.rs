@@ -51,7 +51,8 @@ pub use trade::{
     Sensitivity, Site, SkinSign, Taper, Thickness, Treatment, Verdict,
 };
 pub use training::{
-    ArtistStanding, DrillKey, DrillLevel, Paper, PracticeState, Quantity, Rung, TrainerMark,
+    ArtistStanding, DrillKey, DrillLevel, Paper, PracticeState, Quantity, QuantityFault, Rung,
+    SheetFault, SheetState, TrainerMark, Travel,
 };
 pub use values::{CivilDate, Instant, Reference, Zone};
 

@@ -7,6 +7,7 @@
 
 mod chair;
 mod front;
+mod training;
 
 use std::collections::BTreeMap;
 use std::fmt::Write;
@@ -129,7 +130,9 @@ impl Scene {
 #[must_use]
 pub fn recorded() -> BTreeMap<String, String> {
     let mut made = BTreeMap::new();
-    for afternoon in front::afternoons().into_iter().chain(chair::afternoons()) {
+    for afternoon in
+        front::afternoons().into_iter().chain(chair::afternoons()).chain(training::afternoons())
+    {
         for (at, language) in LANGUAGES.iter().enumerate() {
             let name = format!("{}.{language}.md", afternoon.name);
             made.insert(name, play(&afternoon, at));

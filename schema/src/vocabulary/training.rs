@@ -163,3 +163,65 @@ words! {
         Poor = "poor",
     }
 }
+
+words! {
+    /// Why a picture cannot be measured as a whole.
+    SheetFault, "fault of a picture" {
+        /// A mark of the frame is missing or covered, or there is no sheet.
+        MarksMissing = "marks_missing",
+        /// Paper and ink are too near each other.
+        TooDark = "too_dark",
+        /// The skin is as white as a picture gets.
+        TooBright = "too_bright",
+        /// Fewer than 140 pixels an inch.
+        TooCoarse = "too_coarse",
+        /// Blurred by more than 0.12 mm.
+        TooBlurry = "too_blurry",
+        /// The marks in the middle are off by more than 0.10 mm.
+        NotFlat = "not_flat",
+        /// Noise above 0.08 of the contrast.
+        TooNoisy = "too_noisy",
+    }
+}
+
+words! {
+    /// Why one quantity cannot be read off a picture.
+    QuantityFault, "fault of a quantity" {
+        /// Nothing stands out from the skin.
+        TooFaint = "too_faint",
+        /// Finer than the blur lets one see, or fewer than 250 pixels an inch.
+        TooFine = "too_fine",
+        /// No row of dots tells what one mark looks like.
+        NoMark = "no_mark",
+        /// Too uneven to tell a skip from a wide distance.
+        TooUneven = "too_uneven",
+        /// Fewer were found than it takes.
+        TooFew = "too_few",
+        /// It is not read off pictures.
+        NotMeasured = "not_measured",
+    }
+}
+
+words! {
+    /// How the strokes of a panel run.
+    Travel, "travel" {
+        /// From left to right.
+        Across = "across",
+        /// From top to bottom.
+        Down = "down",
+    }
+}
+
+words! {
+    /// How a practice sheet stands.
+    SheetState, "state of a sheet" {
+        /// It may still be handed in.
+        Open = "open",
+        /// Handed in, and no trainer has marked it.
+        HandedIn = "handed_in",
+        /// Handed in and marked.
+        Marked = "marked",
+        /// Not handed in by its day: it counts as missed.
+        Missed = "missed",
+    }
+}

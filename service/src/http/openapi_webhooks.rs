@@ -81,6 +81,8 @@ fn summary(kind: EventType) -> &'static str {
         EventType::SymptomEscalated => "What a client told cannot wait",
         EventType::SignOffGiven => "An artist was signed off",
         EventType::SignOffWithdrawn => "A sign-off was taken back",
+        EventType::PracticeReady => "The results of an artist's practice propose a sign-off",
+        EventType::PracticeInDoubt => "Results after a sign-off speak against it",
         EventType::PackChanged => "A pack was put or removed",
     }
 }

@@ -13,9 +13,9 @@ use super::{
     aftercare_plans, api_catalog, appointment_checks, artists, backups, calendars, clients,
     clock_state, configuration_comparisons, configuration_drawings, deliveries, docs, drills,
     events, hand_profiles, health, label_readings, lots, machines, meta, needle_selections, packs,
-    plugins, problems, puncture_patterns, recalls, reminders, retention, sheets, sign_offs,
-    skin_assessments, skin_typing, subscriptions, symptom_reports, treatment_aftercare,
-    treatment_history, treatments,
+    plugins, practice, problems, puncture_patterns, recalls, reminders, retention, sheet_readings,
+    sheets, sign_offs, skin_assessments, skin_typing, subscriptions, symptom_reports,
+    treatment_aftercare, treatment_history, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -42,7 +42,9 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         sheets::operations(),
         hand_profiles::operations(),
         drills::operations(),
+        sheet_readings::operations(),
         sign_offs::operations(),
+        practice::operations(),
         calendars::operations(),
         reminders::operations(),
         plugins::operations(),

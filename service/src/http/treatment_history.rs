@@ -4,6 +4,7 @@
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::amendments::{Amendment, AmendmentRequest};
+use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
 use etui_schema::problem::ErrorCode;
 use etui_schema::reviews::{Review, ReviewRequest};
 use etui_schema::symptom_reports::{
@@ -16,7 +17,7 @@ use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
 use super::write;
-use crate::studio::{amendments, kept_reports, observations, reviews};
+use crate::studio::{amendments, countersignatures, kept_reports, observations, reviews};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -63,6 +64,20 @@ pub(crate) fn operations() -> Vec<Operation> {
         .body::<SettlementRequest>()
         .answers::<Settlement>(201, "Settled.")
         .errors([ErrorCode::Conflict])
+        .idempotent_until_erased()
+        .finds(),
+        Operation::post("/v1/treatments/{id}/countersignatures", "countersign_treatment", || {
+            web::to(countersign)
+        })
+        .tag("treatments")
+        .scope(Scope::SignOffs)
+        .says(
+            "Confirm that a trainer was there",
+            "What a student did is recorded, permitted or not; a trainer confirms that she was in the \
+             room. Who confirms is told by the token alone: a trainer that it acts for, or the owner.",
+        )
+        .body::<CountersignatureRequest>()
+        .answers::<Countersignature>(201, "Confirmed.")
         .idempotent_until_erased()
         .finds(),
         Operation::post("/v1/treatments/{id}/reviews", "record_review", || web::to(review))
@@ -132,6 +147,14 @@ async fn amend(call: Call, body: Body<AmendmentRequest>) -> Reply {
     let (id, language) = (call.path_id("id")?, call.language());
     write::run(&call, &body.bytes, async |snap, moment| {
         amendments::create(&call.state.studio, snap, moment, language, id, &body.value).await
+    })
+    .await
+}
+
+async fn countersign(call: Call, body: Body<CountersignatureRequest>) -> Reply {
+    let id = call.path_id("id")?;
+    write::run(&call, &body.bytes, async |snap, moment| {
+        countersignatures::create(&call.state.studio, snap, moment, id, &body.value).await
     })
     .await
 }

@@ -7,11 +7,13 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::documents::Document;
+use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
 use super::sent_back::SentBack;
 use crate::store::Space;
-use crate::store::record::Record;
+use crate::store::record::{Record, decode};
+use crate::store::rows::Rows;
 
 /// An artist as stored.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -58,6 +60,20 @@ impl StoredArtist {
     pub fn practice(&self) -> &[Practice] {
         &self.practice
     }
+}
+
+/// Whether anybody who works here is a student. One who cannot be read may be.
+///
+/// # Errors
+/// What the store met.
+pub async fn has_students(snap: &mut Snap) -> Result<bool, Error> {
+    let mut rows = Rows::all(StoredArtist::SPACE);
+    while let Some((_, bytes)) = rows.next(snap).await? {
+        if decode::<StoredArtist>(&bytes).map_or(true, |artist| artist.is_student()) {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }
 
 impl StoredArtist {

@@ -97,6 +97,23 @@ pub async fn find<D: Document, R: Read>(
     Ok(found.map(|bytes| decode(&bytes)).transpose()?)
 }
 
+/// Looks a document up, and adds to a batch that it is still this one when the batch is
+/// written.
+///
+/// # Errors
+/// What the store met.
+pub async fn expected<D: Document, R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    batch: Batch,
+    reference: &Reference,
+) -> Result<(Batch, Option<D>), Error> {
+    let key = key_of::<D>(studio, reference);
+    let found = snap.get(D::SPACE, &key).await?;
+    let document = found.as_deref().map(decode::<D>).transpose()?;
+    Ok((batch.expect(D::SPACE, key, found), document))
+}
+
 /// Plans to put a document.
 ///
 /// # Errors

@@ -14,8 +14,21 @@ use super::error::Error;
 /// [`Error::Refused`] for a configuration that does not say enough, and for an
 /// effect that the site does not have.
 pub fn make(craft: &Craft, request: &DrillRequest, language: Language) -> Result<Drills, Error> {
+    make_at(craft, request, "#", language)
+}
+
+/// The drills of a configuration that stands at a place of a request.
+///
+/// # Errors
+/// As [`make`].
+pub fn make_at(
+    craft: &Craft,
+    request: &DrillRequest,
+    place: &str,
+    language: Language,
+) -> Result<Drills, Error> {
     let tools = (&craft.model, &craft.selector);
-    craft.training.drills(tools, request, language).map_err(|error| refused(&error, "#"))
+    craft.training.drills(tools, request, language).map_err(|error| refused(&error, place))
 }
 
 /// The sheet of them, to be printed.
@@ -44,16 +57,31 @@ pub fn grade(
     request: &DrillGradeRequest,
     language: Language,
 ) -> Result<DrillGrade, Error> {
+    grade_at(craft, request, "#", language)
+}
+
+/// The grade of one panel that stands at a place of a request.
+///
+/// # Errors
+/// As [`grade`].
+pub fn grade_at(
+    craft: &Craft,
+    request: &DrillGradeRequest,
+    place: &str,
+    language: Language,
+) -> Result<DrillGrade, Error> {
     let tools = (&craft.model, &craft.selector);
     craft.training.grade(tools, request, language).map_err(|error| match &error {
-        GradeError::Drills(error) => refused(error, "#/drills"),
-        GradeError::Panel { .. } => Error::at("#/panel", FaultCode::OutOfRange, error.to_string()),
+        GradeError::Drills(error) => refused(error, &format!("{place}/drills")),
+        GradeError::Panel { .. } => {
+            Error::at(format!("{place}/panel"), FaultCode::OutOfRange, error.to_string())
+        }
         GradeError::Twice { at, .. } => {
-            let place = format!("#/values/{at}/quantity");
+            let place = format!("{place}/values/{at}/quantity");
             Error::at(place, FaultCode::Duplicate, error.to_string())
         }
         GradeError::NotJudged { at, .. } => {
-            let place = format!("#/values/{at}/quantity");
+            let place = format!("{place}/values/{at}/quantity");
             Error::at(place, FaultCode::NotAllowed, error.to_string())
         }
     })

@@ -7,6 +7,7 @@ use uuid::Uuid;
 
 use super::Studio;
 use super::amendments::Amended;
+use super::countersignatures::{self, Countersigned};
 use super::engine::Snap;
 use super::entries::all;
 use super::error::Error;
@@ -38,6 +39,8 @@ pub async fn whole(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Treatme
     record.observations = all::<Observed>(studio, snap, id).await?;
     record.symptom_reports = kept_reports::all(studio, snap, id).await?;
     record.reviews = all::<Reviewed>(studio, snap, id).await?;
+    record.countersignatures = all::<Countersigned>(studio, snap, id).await?;
+    record.unsupervised = countersignatures::wanting(studio, snap, &record).await?.then_some(true);
     Ok(record)
 }
 

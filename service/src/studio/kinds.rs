@@ -18,6 +18,7 @@ use super::appointment_checks::CheckTrace;
 use super::artists::StoredArtist;
 use super::calendars::{self, StoredCalendar};
 use super::clients::StoredClient;
+use super::countersignatures::Countersigned;
 use super::documents::Document;
 use super::engine::Snap;
 use super::entries::{self, Entry, EntryKind};
@@ -30,6 +31,7 @@ use super::observations::Observed;
 use super::opener::{Opener, Verified};
 use super::packs::{CHANGES, PACKS, StoredChanges, StoredPack};
 use super::plugins::{StoredPlugin, StoredToken, TOKENS};
+use super::practice::{HandInTrace, MarksTrace, SheetTrace};
 use super::reminders::{self, StoredClaim, StoredReminder};
 use super::restored::{EPOCHS, StoredEpoch};
 use super::reviews::Reviewed;
@@ -55,6 +57,10 @@ pub const KINDS: &[Kind] = &[
     Kind::entry::<SymptomsTold>(),
     Kind::entry::<Settled>(),
     Kind::entry::<Reviewed>(),
+    Kind::entry::<Countersigned>(),
+    Kind::sealed::<SheetTrace>(),
+    Kind::sealed::<HandInTrace>(),
+    Kind::sealed::<MarksTrace>(),
     Kind::document::<StoredArtist>(),
     Kind::document::<StoredMachine>(),
     Kind::document::<StoredHabit>(),

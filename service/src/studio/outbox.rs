@@ -95,6 +95,16 @@ pub enum Happened {
         /// Who was signed off.
         artist_ref: Reference,
     },
+    /// The results of an artist's practice propose a sign-off.
+    PracticeReady {
+        /// Whose.
+        artist_ref: Reference,
+    },
+    /// Results after a sign-off speak against it.
+    PracticeInDoubt {
+        /// Whose.
+        artist_ref: Reference,
+    },
     /// A pack was put or removed.
     PackChanged {
         /// `rules`, `label-spellings` or `aftercare`.
@@ -192,6 +202,10 @@ impl Happened {
             Self::SignOffWithdrawn { sign_off_id, artist_ref } => {
                 sign_off(EventType::SignOffWithdrawn, sign_off_id, artist_ref)
             }
+            Self::PracticeReady { artist_ref } => practice(EventType::PracticeReady, artist_ref),
+            Self::PracticeInDoubt { artist_ref } => {
+                practice(EventType::PracticeInDoubt, artist_ref)
+            }
             Self::PackChanged { kind, name } => (
                 EventType::PackChanged,
                 format!("packs/{kind}/{name}"),
@@ -205,6 +219,11 @@ fn sign_off(kind: EventType, id: Uuid, artist_ref: Reference) -> (EventType, Str
     let data =
         EventData { sign_off_id: Some(id), artist_ref: Some(artist_ref), ..EventData::default() };
     (kind, format!("sign-offs/{id}"), data)
+}
+
+fn practice(kind: EventType, artist_ref: Reference) -> (EventType, String, EventData) {
+    let subject = format!("artists/{artist_ref}");
+    (kind, subject, EventData { artist_ref: Some(artist_ref), ..EventData::default() })
 }
 
 fn lot(kind: EventType, lot_id: Uuid) -> (EventType, String, EventData) {

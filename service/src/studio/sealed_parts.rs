@@ -7,6 +7,10 @@
 
 use etui_schema::amendments::{Amendment, AmendmentRequest};
 use etui_schema::appointment_checks::AppointmentCheck;
+use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
+use etui_schema::practice_sheets::{
+    HandInRequest, HandedIn, PracticeSheet, PracticeSheetRequest, SheetMarked, SheetMarksRequest,
+};
 use etui_schema::reviews::{Review, ReviewRequest};
 use etui_schema::symptom_reports::{
     KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
@@ -40,4 +44,12 @@ first_version! {
     "settlement_answer": Settlement,
     "review_input": ReviewRequest,
     "review_answer": Review,
+    "countersignature_input": CountersignatureRequest,
+    "countersignature_answer": Countersignature,
+    "practice_sheet_input": PracticeSheetRequest,
+    "practice_sheet_answer": PracticeSheet,
+    "hand_in_input": HandInRequest,
+    "hand_in_answer": HandedIn,
+    "sheet_marks_input": SheetMarksRequest,
+    "sheet_marks_answer": SheetMarked,
 }

@@ -36,6 +36,8 @@ pub enum Subject {
     Client(Reference),
     /// A booking without a client.
     Booking(Reference),
+    /// An artist, for what is known of her practice.
+    Artist(Reference),
 }
 
 impl Subject {
@@ -52,8 +54,15 @@ impl Subject {
             Self::Client(reference) => keyring.client_id(reference.as_str()),
             // `/` cannot stand in a reference, so no client can have this name.
             Self::Booking(reference) => keyring.client_id(&format!("booking/{reference}")),
+            Self::Artist(reference) => artist_id(keyring, reference),
         }
     }
+}
+
+/// The pseudonym of an artist inside the store.
+#[must_use]
+pub fn artist_id(keyring: &Keyring, artist: &Reference) -> ClientId {
+    keyring.client_id(&format!("artist/{artist}"))
 }
 
 /// The key of a subject, for one planned write.

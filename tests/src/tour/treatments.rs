@@ -42,6 +42,10 @@ pub(super) fn stops() -> Vec<Stop> {
             let path = format!("{}/symptom-reports/{report}/settlements", made(tour));
             Request::post(path, &body)
         }),
+        Stop::new("countersign_treatment", |tour| {
+            let body = json!({ "note": "In the room from start to end." });
+            Request::post(format!("{}/countersignatures", made(tour)), &body)
+        }),
         Stop::new("record_review", |tour| {
             let body = json!({
                 "zones": [

@@ -11,6 +11,7 @@ const KNOTS: [(&[&str], &str); 4] = [
         &[
             "studio::amendments",
             "studio::appointment_checks",
+            "studio::countersignatures",
             "studio::history",
             "studio::kept_reports",
             "studio::observations",

@@ -42,6 +42,7 @@
 //! | [`preferences`] | answers spared, answers packed |
 //! | [`plugin_tokens`] | the life of a plug-in's token: made, used, rotated, ended, revoked, moved |
 //! | [`plugins`] | plug-ins: what their tokens open, how often, what they did |
+//! | [`practice`] | sheets read, handed in, marked; a student never signs |
 //! | [`process`] | start, stop, kill |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
 //! | [`restored`] | messages that a lost store may have sent: marked, or held |
@@ -50,6 +51,7 @@
 //! | [`screening`] | questions, assessments, skin typing |
 //! | [`security`] | strangers: tokens, names, paths, bodies and clients that mean harm |
 //! | [`sign_offs`] | who signs off whom, and what it does to a check |
+//! | [`signers`] | a sign-off is written only while its signer may |
 //! | [`stored_forms`] | what lies in the folder: former forms, old keys, the walk over everything |
 //! | [`studio`] | drawer, treatments, recall, forgetting, the command line |
 //! | [`writes`] | carried out once; only on the version that was seen; lists under writes |
@@ -97,6 +99,7 @@ mod packs_stored;
 mod pausing;
 mod plugin_tokens;
 mod plugins;
+mod practice;
 mod preferences;
 mod process;
 mod reads;
@@ -107,6 +110,7 @@ mod returns;
 mod screening;
 mod security;
 mod sign_offs;
+mod signers;
 mod stored_forms;
 mod studio;
 mod visits;

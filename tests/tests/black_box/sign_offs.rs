@@ -155,6 +155,41 @@ fn a_student_waits_for_a_sign_off_and_an_artist_does_not() {
     }
 }
 
+/// Leaving a name out is no way around a sign-off.
+#[test]
+fn a_check_that_names_nobody_is_no_milder_than_one_that_names_a_student() {
+    let service = studio();
+    let nobody = |service: &Running, but: &Value| {
+        let mut body = check_of(service, "anna", but).json_body().expect("a body");
+        body.as_object_mut().expect("an object").remove("artist_ref");
+        service.call(&Request::post("/v1/appointment-checks", &body))
+    };
+    let answer = nobody(&service, &json!({}));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    let found = answer.json();
+    assert_eq!(found["verdict"], "hold", "{found}");
+    let rules = found["findings"].as_array().expect("findings").iter();
+    assert!(rules.clone().any(|one| one["rule"] == "training.nobody_named"), "{found}");
+    let todo = found["todo"].as_array().expect("a list");
+    assert_eq!(
+        todo.iter()
+            .filter(|one| one["text"].as_str().is_some_and(|text| text.contains("Name the artist")))
+            .count(),
+        1
+    );
+    let id = found["id"].as_str().expect("an id");
+    let replay =
+        service.call(&Request::new("POST", format!("/v1/appointment-checks/{id}/replays")));
+    assert_eq!(replay.json()["verdict"], "hold", "{}", replay.text());
+    let over = json!({ "overrides": [
+        { "rule": "training.nobody_named", "reason": "she is good", "by_ref": "berta" }] });
+    assert_eq!(nobody(&service, &over).status, 422, "nobody answers for nobody");
+    // Where nobody is a student, it is as it was.
+    let free = json!({ "hand": "light", "standing": "artist" });
+    assert_eq!(put(&service, None, "anna", &free).status, 200);
+    assert_eq!(nobody(&service, &json!({})).json()["verdict"], "proceed");
+}
+
 /// Each just inside of what was signed, and just outside.
 #[test]
 fn a_sign_off_covers_no_more_than_it_says() {

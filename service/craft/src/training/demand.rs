@@ -14,6 +14,8 @@ pub enum Demand {
     NotPractised,
     /// A named trainer is in the room.
     UnderEye,
+    /// Nobody is named, where she who works may be a student.
+    NobodyNamed,
 }
 
 /// Every text of a demand.
@@ -23,6 +25,9 @@ pub(super) const KEYS: &[&str] = &[
     "under_eye",
     "under_eye_condition",
     "not_practised_no_needle",
+    "nobody_named",
+    "nobody_named_condition",
+    "todo_nobody_named",
     "was_lapsed",
     "was_withdrawn",
     "was_in_doubt",
@@ -51,6 +56,7 @@ impl Demand {
         match self {
             Self::NotPractised => "training.not_practised",
             Self::UnderEye => "training.under_eye",
+            Self::NobodyNamed => "training.nobody_named",
         }
     }
 
@@ -58,7 +64,8 @@ impl Demand {
     #[must_use]
     pub const fn verdict(self) -> Verdict {
         match self {
-            Self::NotPractised => Verdict::Hold,
+            // Whoever is not named gets no milder a verdict than a student who is.
+            Self::NotPractised | Self::NobodyNamed => Verdict::Hold,
             Self::UnderEye => Verdict::ProceedWithConditions,
         }
     }
@@ -73,6 +80,7 @@ impl Demand {
         match self {
             Self::NotPractised => "not_practised",
             Self::UnderEye => "under_eye",
+            Self::NobodyNamed => "nobody_named",
         }
     }
 }
@@ -90,6 +98,7 @@ impl Training {
     ) -> Finding {
         let key = demand.key();
         let mut because = match needle {
+            _ if demand == Demand::NobodyNamed => self.fill(language, key, &[]),
             Some(needle) => self.fill(language, key, &[("needle", needle)]),
             None => self.fill(language, "not_practised_no_needle", &[]),
         };
@@ -111,7 +120,7 @@ impl Training {
             condition: Some(self.fill(language, &format!("{key}_condition"), &[])),
             hold_until: None,
             not_before: None,
-            waits_for_event: demand == Demand::NotPractised,
+            waits_for_event: demand.verdict() == Verdict::Hold,
             due: None,
             whom: None,
             law: false,

@@ -26,6 +26,9 @@
 //! A picture or a ruler sees nothing of depth, stretch and torn skin, and these
 //! hurt people: three marks of a trainer belong to each panel.
 //!
+//! A picture of a sheet gives values for a grade ([`Training::reading`]); how it is
+//! measured stands in `picture`.
+//!
 //! # What it does to a check
 //!
 //! For an `artist` nothing. For a `student` work that was never signed is a hold
@@ -39,7 +42,10 @@ mod evenness;
 mod grade;
 mod line;
 mod panels;
+mod picture;
 mod progress;
+mod progress_words;
+mod reading;
 mod rules;
 mod sheet;
 mod shrink;
@@ -52,7 +58,9 @@ pub use drills::DrillError;
 pub use evenness::chance_evenness;
 pub use grade::GradeError;
 pub use line::{Line, passes_to};
+pub use picture::PictureError;
 pub use progress::{Attempt, Kept, Outcome, Practice, Progress, Sheet};
+pub use reading::{ReadingError, Sheet as SheetOf};
 pub(crate) use rules::Rules;
 pub use sheet::SheetError;
 pub use shrink::{Beta, Shrunk};
@@ -82,6 +90,7 @@ impl Training {
     pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
         let rules = load(register, rule_file!("training.toml"))?;
         let keys = demand::KEYS.iter().chain(drills::KEYS).chain(grade::KEYS).chain(sheet::KEYS);
+        let keys = keys.chain(reading::KEYS).chain(progress_words::KEYS);
         let texts = texts!("training", keys)?;
         Ok(Self { rules, texts })
     }

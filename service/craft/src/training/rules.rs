@@ -12,6 +12,13 @@ pub(crate) struct Rules {
     pub(super) sign_off: SignOffRules,
     pub(super) progress: ProgressRules,
     pub(super) drills: DrillRules,
+    pub(super) reading: ReadingRules,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ReadingRules {
+    pub(super) source: Origin,
 }
 
 #[derive(Debug, Clone, Deserialize)]

@@ -82,6 +82,12 @@ impl Training {
         })
     }
 
+    /// Whether a sign-off is for all of this work, whatever its days.
+    #[must_use]
+    pub fn is_covered(&self, covers: &Covers, work: &Work) -> bool {
+        !work.sites.is_empty() && work.sites.iter().all(|site| self.covers(covers, work, *site))
+    }
+
     /// Whether a sign-off is for this work on one site, whatever its days.
     fn covers(&self, covers: &Covers, work: &Work, site: Site) -> bool {
         let Covers { grouping, count, diameter_mm, effect, site: signed_site } = covers;

@@ -170,7 +170,9 @@ async fn since(
     told: Told<'_>,
 ) -> Result<Vec<Difference>, Error> {
     // A request that no longer fits what is kept now is no fault of a replay.
-    let today = match gather::gather(studio, snap, &gathered.request).await {
+    // What is looked at below goes by no day of practice.
+    let day = gathered.day();
+    let today = match gather::gather(studio, snap, &gathered.request, day).await {
         Ok(today) => today,
         Err(Error::Refused(_)) => return Ok(Vec::new()),
         Err(error) => return Err(error),

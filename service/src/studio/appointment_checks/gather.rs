@@ -51,8 +51,8 @@ pub struct Gathered {
     pub setting: Setting,
     /// What the artist has practised; `None` if no artist was named.
     pub practice: Option<Vec<Practice>>,
-    /// How the artist stands and what was signed for her; `None` if none was named,
-    /// and in checks of before there were sign-offs.
+    /// How the artist stands and what was signed for her; `None` if none was named in a
+    /// studio without students, and in checks of before there were sign-offs.
     #[serde(default)]
     pub trained: Option<Trained>,
     /// Sessions in the area that the studio has on record, newest first.
@@ -230,6 +230,7 @@ pub(super) async fn gather(
     studio: &Studio,
     snap: &mut Snap,
     request: &AppointmentCheckRequest,
+    today: Date,
 ) -> Result<Gathered, Error> {
     let kept = match &request.client_ref {
         Some(client_ref) => clients::find(studio, snap, client_ref).await?.unwrap_or_default(),
@@ -277,8 +278,8 @@ pub(super) async fn gather(
         skin,
         setting,
         trained: match &artist {
-            Some(artist) => Some(training::gather(studio, snap, request, artist).await?),
-            None => None,
+            Some(artist) => Some(training::gather(studio, snap, request, artist, today).await?),
+            None => training::unnamed(snap).await?,
         },
         practice: artist.map(|artist| artist.practice().to_vec()),
         previous,

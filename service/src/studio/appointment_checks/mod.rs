@@ -61,7 +61,7 @@ pub async fn create(
     clients::check_birth(request.born_on.map(|day| day.0), moment.today)?;
     materials::check(request, moment.now)?;
     let overridden = training::overridden(studio, snap, moment, request).await?;
-    let mut gathered = gather::gather(studio, snap, request).await?;
+    let mut gathered = gather::gather(studio, snap, request, moment.today).await?;
     training::answered_for(&mut gathered, overridden);
     let id = moment.id()?;
     let how = (language, Making::Now);
@@ -177,7 +177,7 @@ async fn make(
     let words = Words { sentences: book.sentences(), language };
     let readiness = readiness::readiness(craft, gathered, (&needles, &trained), words);
     let to_be_ready = readiness::todo(&readiness, gathered.on, moment.today, words)
-        .filter(|item| !trained.asks() || item.from != "practice");
+        .filter(|item| !trained.asks() || !matches!(&*item.from, "practice" | "artist"));
     let again = gathered.ask_again(&heard, moment.today, words);
     let comes = verdict != Verdict::Decline && verdict != Verdict::Refer;
     let practise = trained.todo(craft, gathered.on, moment.today, language);

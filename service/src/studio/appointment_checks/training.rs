@@ -18,12 +18,12 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::gather::Gathered;
-use crate::studio::artists::StoredArtist;
+use crate::studio::artists::{self, StoredArtist};
 use crate::studio::craft::Craft;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
-use crate::studio::{Studio, sign_offs};
+use crate::studio::{Studio, practice, sign_offs};
 
 /// How the rules of practice begin.
 const RULES: &str = "training.";
@@ -38,6 +38,9 @@ pub struct Trained {
     signed: Vec<Signed>,
     /// Who answers for what she does not hold.
     overridden: Vec<Override>,
+    /// That nobody is named, in a studio with students.
+    #[serde(default)]
+    is_unnamed: bool,
 }
 
 /// A trainer's word, as it was when the check was made.
@@ -68,8 +71,8 @@ impl Trained {
     /// How many needles are ranked where so many are shown.
     pub(super) const fn looks_at(&self, shown: usize) -> usize {
         match self.standing {
-            ArtistStanding::Artist => shown,
-            ArtistStanding::Student => shown * LOOKED_AT,
+            ArtistStanding::Student if !self.is_unnamed => shown * LOOKED_AT,
+            ArtistStanding::Artist | ArtistStanding::Student => shown,
         }
     }
 
@@ -85,6 +88,18 @@ impl Trained {
     }
 }
 
+/// Where nobody is named: `None` in a studio without students, and elsewhere what a
+/// student has for whom nothing was signed.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn unnamed(snap: &mut Snap) -> Result<Option<Trained>, Error> {
+    let standing = ArtistStanding::Student;
+    let trained =
+        Trained { standing, signed: Vec::new(), overridden: Vec::new(), is_unnamed: true };
+    Ok(artists::has_students(snap).await?.then_some(trained))
+}
+
 /// Gathers.
 ///
 /// # Errors
@@ -94,15 +109,17 @@ pub(super) async fn gather(
     snap: &mut Snap,
     request: &AppointmentCheckRequest,
     artist: &StoredArtist,
+    today: Date,
 ) -> Result<Trained, Error> {
     let signed = match &request.artist_ref {
-        Some(artist) => sign_offs::of_artist(studio, snap, artist).await?,
+        Some(artist) => practice::signed_of(studio, snap, artist, today).await?,
         None => Vec::new(),
     };
     Ok(Trained {
         standing: artist.standing(),
         signed: signed.into_iter().map(Signed::of).collect(),
         overridden: Vec::new(),
+        is_unnamed: false,
     })
 }
 
@@ -135,7 +152,11 @@ pub(super) async fn overridden(
         let mut fault = |member: &str, code, why: &str| {
             faults.push(Fault::new(format!("#/overrides/{at}{member}"), code, why));
         };
-        if ![Demand::NotPractised, Demand::UnderEye].map(Demand::rule).contains(&&*one.rule) {
+        if one.rule == Demand::NobodyNamed.rule() {
+            let why = "name the artist instead: nobody answers for somebody who is not named";
+            fault("/rule", FaultCode::NotAllowed, why);
+        } else if ![Demand::NotPractised, Demand::UnderEye].map(Demand::rule).contains(&&*one.rule)
+        {
             fault("/rule", FaultCode::UnknownReference, "there is no such rule of practice");
         }
         if ours[..nth].iter().any(|(_, before)| before.rule == one.rule) {
@@ -205,7 +226,12 @@ pub(super) fn judge(
     let unknown = Configuration { diameter_mm: None, count: None, grouping: None, taper: None };
     let configuration = first.map_or(unknown, |needle| needle.configuration);
     let held = trained.held(craft, gathered, &configuration);
-    let demand = Demand::of(trained.standing, held).map(|demand| {
+    let asked = if trained.is_unnamed {
+        Some(Demand::NobodyNamed)
+    } else {
+        Demand::of(trained.standing, held)
+    };
+    let demand = asked.map(|demand| {
         let answered = trained.overridden.iter().find(|one| one.rule == demand.rule());
         let about = (needle.as_deref(), held);
         (demand, craft.training.finding(demand, about, answered.cloned(), language))
@@ -226,7 +252,7 @@ impl Judged {
 
     /// Whether it keeps the appointment from going ahead.
     pub(super) fn holds(&self) -> bool {
-        self.stands() == Some(Demand::NotPractised)
+        self.stands().is_some_and(|demand| demand.verdict() == Verdict::Hold)
     }
 
     /// The verdict with it: as it was, or harder.
@@ -276,7 +302,7 @@ impl Judged {
             text: craft.training.todo(demand, self.needle.as_deref(), language),
             who: match demand {
                 Demand::NotPractised => Who::Artist,
-                Demand::UnderEye => Who::Studio,
+                Demand::UnderEye | Demand::NobodyNamed => Who::Studio,
             },
             due: Some(on),
             late: on.0 < today,

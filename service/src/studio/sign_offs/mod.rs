@@ -55,8 +55,8 @@ pub async fn give(
     moment: &Moment,
     request: &SignOffRequest,
 ) -> Result<Planned, Error> {
-    let signed_by = signer(studio, snap, moment, request).await?;
-    check(studio, snap, moment, request).await?;
+    let (batch, signed_by) = signer(studio, snap, moment, request).await?;
+    let batch = check(studio, snap, moment, request, batch).await?;
     let SignOffRequest { artist_ref, covers, rung, valid_until, note } = request.clone();
     let id = moment.id()?;
     let seal = studio.keyring.studio_seal();
@@ -68,10 +68,11 @@ pub async fn give(
     // What was written beside it stays sealed in the copy that a repeat is answered from.
     let record = encode(&stored)?;
     let (space, row) = BY_ARTIST.row(&(artist_hash(&studio.index_key, &artist), id));
-    let batch = Batch::new()
-        .expect(SIGN_OFFS, key.clone(), None)
-        .put(SIGN_OFFS, key, record.clone())
-        .put(space, row, Vec::new());
+    let batch = batch.expect(SIGN_OFFS, key.clone(), None).put(SIGN_OFFS, key, record.clone()).put(
+        space,
+        row,
+        Vec::new(),
+    );
     let happened = Happened::SignOffGiven { sign_off_id: id, artist_ref: artist };
     Ok(Planned {
         created: true,
@@ -86,13 +87,15 @@ pub async fn give(
     })
 }
 
-/// Who signs, if she may.
+/// Who signs, if she may; and that what allows it is still so when it is written: who
+/// was made a student, or lost what she signs by, in between signs nothing.
 async fn signer(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
     request: &SignOffRequest,
-) -> Result<Reference, Error> {
+) -> Result<(Batch, Reference), Error> {
+    let batch = Batch::new();
     let Some(signer) = moment.signer() else {
         let why = "this token acts for no artist; a sign-off is given with one that an `admin` bound to a trainer";
         return Err(not_allowed("#", why));
@@ -102,24 +105,45 @@ async fn signer(
     }
     // The owner binds tokens and names trainers: what she signs, she answers for.
     if moment.mandate.acts_for.is_none() {
-        return Ok(signer);
+        return Ok((batch, signer));
     }
-    let Some(artist) = documents::find::<StoredArtist, _>(studio, snap, &signer).await? else {
+    let (batch, artist) =
+        documents::expected::<StoredArtist, _>(studio, snap, batch, &signer).await?;
+    let Some(artist) = artist else {
         let why = format!("this token acts for `{signer}`, and no such artist is kept");
         return Err(not_allowed("#", why));
     };
     if artist.is_student() {
         return Err(not_allowed("#", format!("`{signer}` is a student, and signs for nobody")));
     }
+    if artist.is_trainer() {
+        return Ok((batch, signer));
+    }
+    // What she signs by stays as it is until it is written.
     let own = of_artist(studio, snap, &signer).await?;
-    let alone = studio.craft.training.may_sign(&own, &request.covers, moment.today);
-    if artist.is_trainer() || alone {
-        return Ok(signer);
+    if studio.craft.training.may_sign(&own, &request.covers, moment.today) {
+        return Ok((unchanged(studio, snap, batch, &signer).await?, signer));
     }
     let why = format!(
         "`{signer}` is not named trainer by an `admin`, and not signed off to work alone with all of this herself"
     );
     Err(not_allowed("#/covers", why))
+}
+
+/// Adds to a batch that every sign-off of an artist is as it is now.
+async fn unchanged(
+    studio: &Studio,
+    snap: &mut Snap,
+    mut batch: Batch,
+    artist: &Reference,
+) -> Result<Batch, Error> {
+    let under = BY_ARTIST.under(&(artist_hash(&studio.index_key, artist),));
+    for (_, id) in under.every(snap).await? {
+        let key = id.as_bytes().to_vec();
+        let held = snap.get(SIGN_OFFS, &key).await?;
+        batch = batch.expect(SIGN_OFFS, key, held);
+    }
+    Ok(batch)
 }
 
 /// Whether the caller may answer for what an artist does not hold: the owner, or
@@ -150,7 +174,8 @@ async fn check(
     snap: &mut Snap,
     moment: &Moment,
     request: &SignOffRequest,
-) -> Result<(), Error> {
+    batch: Batch,
+) -> Result<Batch, Error> {
     let SignOffRequest { artist_ref, covers, valid_until, .. } = request;
     let mut faults = Vec::new();
     let (from, to) = (covers.diameter_mm.from, covers.diameter_mm.to);
@@ -163,11 +188,13 @@ async fn check(
         let why = format!("a day from {} to {last} is accepted", moment.today);
         faults.push(Fault::new("#/valid_until", FaultCode::OutOfRange, why));
     }
-    if documents::find::<StoredArtist, _>(studio, snap, artist_ref).await?.is_none() {
+    let (batch, kept) =
+        documents::expected::<StoredArtist, _>(studio, snap, batch, artist_ref).await?;
+    if kept.is_none() {
         let why = format!("no artist is kept under `{artist_ref}`; put it first");
         faults.push(Fault::new("#/artist_ref", FaultCode::UnknownReference, why));
     }
-    if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
+    if faults.is_empty() { Ok(batch) } else { Err(Error::Refused(faults)) }
 }
 
 /// Plans to take a sign-off back.

@@ -189,6 +189,8 @@ fn record_of(
         observations: Vec::new(),
         symptom_reports: Vec::new(),
         reviews: Vec::new(),
+        countersignatures: Vec::new(),
+        unsupervised: None,
     }
 }
 

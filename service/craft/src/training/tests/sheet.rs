@@ -5,8 +5,8 @@ use etui_schema::vocabulary::{Effect, Language, Paper};
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree};
 
-use super::super::SheetError;
 use super::super::sheet::{marks_mm, placed, size_mm};
+use super::super::{SheetError, SheetOf};
 use super::drills::request;
 use super::{near, tools, training};
 
@@ -60,6 +60,43 @@ fn marks_are_found_where_they_were_asked() {
         near(at_x / sum, 0.0, 0.02, "across");
         near(at_y / sum, 0.0, 0.02, "along");
         near(sum / per_mm / per_mm, std::f64::consts::PI, 0.05, "area of the dot");
+    }
+}
+
+/// The printed sheet at 600 dots an inch, skin in its window, is read back: its marks lie
+/// where they were asked, and what is bare says so.
+#[test]
+fn the_printed_sheet_is_read_back() {
+    let asked = drills(Some(Effect::HairStrokes));
+    let svg = training().sheet(&asked, Paper::A5, Language::En).unwrap();
+    let tree = Tree::from_str(&svg, &Options::default()).unwrap();
+    let scale = 600.0 / 25.4 * 210.0 / tree.size().width();
+    let mut picture = Pixmap::new(4_961, 3_496).unwrap();
+    resvg::render(&tree, Transform::from_scale(scale, scale), &mut picture.as_mut());
+    let per_mm = 600.0 / 25.4;
+    let mut grey = Vec::new();
+    for y in 0..picture.height() {
+        for x in 0..picture.width() {
+            let (across, down) = (f64::from(x) / per_mm, f64::from(y) / per_mm);
+            let in_window = (10.0..200.0).contains(&across) && (10.0..138.0).contains(&down);
+            let value = picture.pixel(x, y).unwrap().red();
+            grey.push(if in_window { 200 } else { value.clamp(40, 245) });
+        }
+    }
+    let mut png = Vec::new();
+    let mut encoder = png::Encoder::new(&mut png, picture.width(), picture.height());
+    encoder.set_color(png::ColorType::Grayscale);
+    encoder.write_header().unwrap().write_image_data(&grey).unwrap();
+    let sheet = SheetOf::Printed(&asked, Paper::A5);
+    let read = training().reading(sheet, &png, None, Language::En).unwrap();
+    assert!(read.cannot.is_empty(), "{:?}", read.cannot);
+    let quality = read.quality.unwrap();
+    // The marks of two corners are 200 mm apart.
+    near(quality.dpi, 600.0, 600.0 * 0.02 / 200.0, "the scale");
+    near(quality.flatness_mm, 0.0, 0.02, "the marks in the middle");
+    assert_eq!(read.panels.len(), asked.panels.len());
+    for panel in &read.panels {
+        assert!(panel.quantities.iter().all(|one| one.got.is_none() && one.text.is_some()));
     }
 }
 

@@ -1,0 +1,36 @@
+//! Countersignatures: a trainer confirms that she was there.
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
+use uuid::Uuid;
+
+use crate::vocabulary::{Instant, Reference};
+
+/// A trainer confirms that she was in the room. Who confirms is told by the token alone.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct CountersignatureRequest {
+    /// What else there is to say.
+    #[garde(length(chars, min = 1, max = 2_000))]
+    pub note: Option<String>,
+}
+
+/// That a trainer was there.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Countersignature {
+    /// Its id.
+    pub id: Uuid,
+    /// The treatment.
+    pub treatment_id: Uuid,
+    /// When it was confirmed.
+    pub at: Instant,
+    /// Who confirmed it, by the studio's reference.
+    pub signed_by: Reference,
+    /// What else was said.
+    pub note: Option<String>,
+}

@@ -1,0 +1,255 @@
+//! Practice sheets: numbered when they are made, handed in by a day, marked by a trainer.
+
+use garde::Validate;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
+use uuid::Uuid;
+
+use crate::drills::{DrillGrade, DrillRequest, Drills, MeasuredQuantity, TrainerMarks};
+use crate::service::Basis;
+use crate::sign_offs::SignOff;
+use crate::vocabulary::{
+    ArtistStanding, CivilDate, Effect, Instant, PracticeState, Reference, Rung, SheetState, Site,
+};
+
+/// A sheet to be made.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct PracticeSheetRequest {
+    /// Who practises. A token that acts for an artist makes sheets for her alone.
+    pub artist_ref: Reference,
+    /// What is practised; `effect` is needed. Sheets of the level `first` are kept and
+    /// count for nothing.
+    #[garde(dive)]
+    pub drills: DrillRequest,
+    /// That she begins anew with this sheet: what came before no longer counts.
+    #[serde(default)]
+    pub anew: bool,
+}
+
+/// A practice sheet.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PracticeSheet {
+    /// Its id.
+    pub id: Uuid,
+    /// Who practises.
+    pub artist_ref: Reference,
+    /// Its number among her sheets, from 1.
+    pub number: u32,
+    /// When it was made.
+    pub made_at: Instant,
+    /// The day for which it was made.
+    pub made_on: CivilDate,
+    /// The last day on which it may be handed in; after that it counts as missed.
+    pub hand_in_until: CivilDate,
+    /// Whether she begins anew with it.
+    pub anew: bool,
+    /// What it was made from.
+    pub request: DrillRequest,
+    /// What it asks.
+    pub drills: Drills,
+    /// How it stands today.
+    pub state: SheetState,
+    /// What was handed in; absent while nothing was.
+    pub handed_in: Option<HandedIn>,
+    /// What a trainer marked; absent while none did.
+    pub marked: Option<SheetMarked>,
+}
+
+/// What was got on a sheet, handed in once.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct HandInRequest {
+    /// The panels; one that is not here counts as missed.
+    #[garde(length(min = 1, max = 60), dive)]
+    pub panels: Vec<PanelAttempt>,
+}
+
+/// What was got on one panel.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct PanelAttempt {
+    /// Its number on the sheet.
+    #[garde(range(min = 1, max = 99))]
+    pub panel: u8,
+    /// What was measured, each quantity once.
+    #[garde(length(max = 32), dive)]
+    pub values: Vec<MeasuredQuantity>,
+}
+
+/// What was handed in.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct HandedIn {
+    /// Its id.
+    pub id: Uuid,
+    /// The sheet.
+    pub sheet_id: Uuid,
+    /// When.
+    pub at: Instant,
+    /// Each panel that was handed in, as far as it can be graded without a trainer's
+    /// marks.
+    pub panels: Vec<DrillGrade>,
+}
+
+/// What a trainer saw of a sheet.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct SheetMarksRequest {
+    /// Each panel; what is not marked is not met.
+    #[garde(length(min = 1, max = 60), dive)]
+    pub panels: Vec<PanelMarks>,
+    /// What else there is to say.
+    #[garde(length(chars, min = 1, max = 2_000))]
+    pub note: Option<String>,
+}
+
+/// What a trainer saw of one panel.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct PanelMarks {
+    /// Its number on the sheet.
+    #[garde(range(min = 1, max = 99))]
+    pub panel: u8,
+    /// Depth, stretch, torn skin.
+    pub marks: TrainerMarks,
+}
+
+/// A sheet as a trainer marked it.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct SheetMarked {
+    /// Its id.
+    pub id: Uuid,
+    /// The sheet.
+    pub sheet_id: Uuid,
+    /// When.
+    pub at: Instant,
+    /// Who marked it, by the studio's reference.
+    pub marked_by: Reference,
+    /// Each panel that was handed in, with what it came to.
+    pub panels: Vec<DrillGrade>,
+    /// What else was said.
+    pub note: Option<String>,
+}
+
+/// Whose sheets to list.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PracticeSheetQuery {
+    /// Whose.
+    pub artist_ref: Reference,
+    /// Rows a page, 1 to 200; 50 if absent.
+    #[schemars(range(min = 1, max = 200))]
+    pub limit: Option<u16>,
+    /// The `next_cursor` of the page before.
+    #[schemars(length(min = 1, max = 600))]
+    pub cursor: Option<String>,
+}
+
+/// How far an artist's practice is.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PracticeProgress {
+    /// Whose.
+    pub artist_ref: Reference,
+    /// How she stands.
+    pub standing: ArtistStanding,
+    /// The studio's day it is told of.
+    pub as_of: CivilDate,
+    /// Everything she practised, each with a configuration, an effect and a site.
+    pub practice: Vec<PracticeOf>,
+    /// How many sheets cannot be read; they count as if they were not handed in.
+    pub unreadable: u32,
+    /// What to bear in mind.
+    pub cautions: Vec<String>,
+    /// Where the numbers come from.
+    pub basis: Vec<Basis>,
+}
+
+/// How far practice with one configuration is.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PracticeOf {
+    /// The configuration, in canonical text.
+    pub canonical: String,
+    /// For which effect.
+    pub effect: Effect,
+    /// Where.
+    pub site: Site,
+    /// Where it stands. Results propose; a person signs.
+    pub state: PracticeState,
+    /// The rung that holds today; absent if none does.
+    pub rung: Option<Rung>,
+    /// Panels that count in this round.
+    pub counted: u32,
+    /// Days on which one of them was adequate.
+    pub days: u32,
+    /// The sum after the last panel that counts.
+    pub value: f64,
+    /// The sum that proposes.
+    pub limit: f64,
+    /// Adequate panels in a row that would still reach it.
+    pub straight: u32,
+    /// Days that are still wanted.
+    pub days_wanted: u32,
+    /// The sheet that is waited for: until it is marked, or its day is over, nothing
+    /// behind it counts.
+    pub waits_for: Option<u32>,
+    /// Sheets that were not handed in and count as missed.
+    pub not_handed_in: Vec<u32>,
+    /// Sheets that were handed in and that no trainer has marked.
+    pub not_marked: Vec<u32>,
+    /// Sheets of the level `first`, which count for nothing.
+    pub not_counted: u32,
+    /// Whether the round is over without a proposal: time for a talk.
+    pub is_over: bool,
+    /// How often she may still begin anew.
+    pub rounds_left: u32,
+    /// The sum of the watch after the last sign-off; absent if none was given.
+    pub watched: Option<f64>,
+    /// In words.
+    pub text: String,
+}
+
+/// Everything that is held on an artist's practice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PracticeDossier {
+    /// Whose.
+    pub artist_ref: Reference,
+    /// When this was put together.
+    pub made_at: Instant,
+    /// Her sheets, with what was handed in and marked.
+    pub sheets: Vec<PracticeSheet>,
+    /// What was signed for her.
+    pub sign_offs: Vec<SignOff>,
+    /// How many records cannot be read.
+    pub unreadable: u32,
+}
+
+/// That an artist's practice was forgotten.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PracticeErasure {
+    /// The number of the receipt.
+    pub receipt_id: String,
+    /// Whose.
+    pub artist_ref: Reference,
+    /// When.
+    pub erased_at: Instant,
+    /// What nobody can read any more.
+    pub unreadable: String,
+    /// What stays.
+    pub kept: String,
+    /// Backups from which the key was taken too, by file name.
+    pub backups: Vec<String>,
+    /// Backups that were not.
+    pub not_reached: Vec<String>,
+}

@@ -1,0 +1,69 @@
+//! Where practice stands, in words.
+
+use etui_schema::vocabulary::{Language, PracticeState, Rung};
+
+use super::Training;
+use super::progress::Progress;
+use super::standing::Held;
+
+/// Every text of progress.
+pub(super) const KEYS: &[&str] = &[
+    "progress_ready",
+    "progress_practising",
+    "progress_waits",
+    "progress_missing",
+    "progress_over",
+    "progress_doubt",
+    "progress_signed",
+    "progress_signed_under_eye",
+    "progress_signed_practice_skin",
+];
+
+impl Training {
+    /// What is said beside all progress.
+    #[must_use]
+    pub fn progress_cautions(&self, language: Language) -> Vec<String> {
+        ["caution_unseen", "caution_numbers"]
+            .map(|key| self.texts.get(language, key).to_owned())
+            .to_vec()
+    }
+
+    /// What an artist and her trainer read of it: what holds, then how far results are,
+    /// then what is missing.
+    #[must_use]
+    pub fn progress_text(
+        &self,
+        progress: &Progress,
+        held: Held,
+        doubted: bool,
+        language: Language,
+    ) -> String {
+        let said = |key: &str, values: &[(&str, &str)]| self.fill(language, key, values);
+        let mut all = Vec::new();
+        all.extend(held.rung.map(|rung| match rung {
+            Rung::Alone => said("progress_signed", &[]),
+            Rung::UnderEye => said("progress_signed_under_eye", &[]),
+            Rung::PracticeSkin => said("progress_signed_practice_skin", &[]),
+        }));
+        if doubted {
+            all.push(said("progress_doubt", &[]));
+        }
+        if held.rung != Some(Rung::Alone) {
+            let (n, days) = (progress.straight.to_string(), progress.days_wanted.to_string());
+            all.push(match (progress.state, progress.is_over) {
+                (PracticeState::ReadyToSign, _) => said("progress_ready", &[]),
+                (_, true) => said("progress_over", &[]),
+                (_, false) => said("progress_practising", &[("n", &n), ("days", &days)]),
+            });
+        }
+        if let Some(sheet) = progress.waits_for {
+            all.push(said("progress_waits", &[("sheet", &sheet.to_string())]));
+        }
+        if !progress.not_handed_in.is_empty() {
+            let sheets: Vec<String> =
+                progress.not_handed_in.iter().map(ToString::to_string).collect();
+            all.push(said("progress_missing", &[("sheets", &sheets.join(", "))]));
+        }
+        all.join(" ")
+    }
+}

@@ -1,0 +1,332 @@
+//! A picture of a sheet, read and told.
+//!
+//! What lies on the sheet follows from its drills, as it is printed, or is told. A
+//! printer scales: millimetres of the frame are brought to those of a ruler.
+
+use etui_schema::drills::Drills;
+use etui_schema::sheet_readings::{
+    CardPanel, PanelPlace, PanelReading, PictureMark, PictureQuality, PracticeCard,
+    QuantityReading, SheetCannot, SheetReading,
+};
+use etui_schema::vocabulary::{
+    DrillKey, Language, Paper, Quantity, QuantityFault, SheetFault, Travel,
+};
+
+use super::Training;
+use super::panels::{long_mm, stroke_mm, tidy};
+use super::picture::{self, Layout, Limits, Measured, PanelKind, PictureError, Place, ReadError};
+use super::sheet::{SheetError, placed, size_mm};
+
+/// What lies under the frame.
+#[derive(Debug, Clone, Copy)]
+pub enum Sheet<'a> {
+    /// Drills, as their sheet is printed.
+    Printed(&'a Drills, Paper),
+    /// A card of somebody's own.
+    Told(&'a PracticeCard),
+}
+
+/// Why a picture is not read.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ReadingError {
+    /// The bytes are no picture that is read.
+    #[error(transparent)]
+    Picture(#[from] PictureError),
+    /// The drills make no sheet.
+    #[error(transparent)]
+    Sheet(#[from] SheetError),
+    /// A panel of a card lacks what its drill needs.
+    #[error("`{drill}` is measured by `{member}`, which is missing")]
+    Missing {
+        /// Which panel.
+        at: usize,
+        /// Its drill.
+        drill: DrillKey,
+        /// What is missing.
+        member: &'static str,
+    },
+    /// A panel of a card lies outside its window.
+    #[error("the panel lies outside the window, which begins 10 mm from the edges of the card")]
+    Outside {
+        /// Which panel.
+        at: usize,
+    },
+}
+
+/// Every text of a reading.
+pub(super) const KEYS: &[&str] = &[
+    "caution_experimental",
+    "cannot_marks_missing",
+    "cannot_too_dark",
+    "cannot_too_bright",
+    "cannot_too_coarse",
+    "cannot_too_blurry",
+    "cannot_not_flat",
+    "cannot_too_noisy",
+    "cannot_too_faint",
+    "cannot_too_fine",
+    "cannot_no_mark",
+    "cannot_too_uneven",
+    "cannot_too_few",
+    "cannot_not_measured",
+];
+
+/// A panel on its way through the reader.
+struct Asked {
+    number: u8,
+    drill: DrillKey,
+    place: Place,
+    /// What is judged of it; everything that is measured if `None`.
+    judged: Option<Vec<Quantity>>,
+}
+
+/// The width of a stroke that nobody told, in mm.
+const LINE_MM: f64 = 0.3;
+/// The window begins so far from the edges, in mm; a hair for what is drawn on it.
+const WINDOW_MM: f64 = 10.0;
+
+impl Training {
+    /// Reads a picture of a sheet. A picture that cannot be measured is an answer that
+    /// says why; bytes that are none are an error.
+    ///
+    /// # Errors
+    /// [`ReadingError`].
+    pub fn reading(
+        &self,
+        sheet: Sheet<'_>,
+        picture: &[u8],
+        bar_mm: Option<f64>,
+        language: Language,
+    ) -> Result<SheetReading, ReadingError> {
+        let (card_mm, asked) = match sheet {
+            Sheet::Printed(drills, paper) => (size_mm(paper), printed(drills, paper)?),
+            Sheet::Told(card) => ((card.width_mm, card.height_mm), told(card)?),
+        };
+        let scale = bar_mm.map_or(1.0, |bar| bar / 100.0);
+        let panels = asked.iter().map(|one| one.place.on_frame(scale)).collect();
+        let read = picture::read(picture, &Layout { card_mm, panels }, &Limits::default());
+        let (quality, mark, cannot, measured) = match read {
+            Ok(read) => (Some(read.quality), read.mark, Vec::new(), read.panels),
+            Err(ReadError::Sheet(cannot, quality)) => (quality, None, cannot, Vec::new()),
+            Err(ReadError::Picture(error)) => return Err(error.into()),
+        };
+        let panels = asked.iter().zip(&measured);
+        let panels = panels.map(|(asked, found)| self.panel(asked, found, scale, language));
+        let cautions = ["caution_experimental", "caution_unseen"];
+        Ok(SheetReading {
+            experimental: true,
+            quality: quality.map(|quality| PictureQuality {
+                dpi: tidy(quality.dpi / scale),
+                blur_mm: tidy(quality.blur_mm * scale),
+                noise: tidy(quality.noise),
+                flatness_mm: tidy(quality.flatness_mm * scale),
+                contrast: tidy(quality.contrast),
+            }),
+            mark: mark.map(|mark| PictureMark {
+                diameter_mm: tidy(mark.diameter_mm * scale),
+                darkness: tidy(mark.darkness),
+            }),
+            cannot: cannot.into_iter().map(|why| self.cannot(why, language)).collect(),
+            panels: panels.collect(),
+            cautions: cautions.map(|key| self.texts.get(language, key).to_owned()).to_vec(),
+            basis: vec![self.rules.reading.source.basis("what is read off a picture")],
+        })
+    }
+
+    fn cannot(&self, why: SheetFault, language: Language) -> SheetCannot {
+        SheetCannot { why, text: self.fill(language, &format!("cannot_{why}"), &[]) }
+    }
+
+    fn panel(
+        &self,
+        asked: &Asked,
+        found: &Measured,
+        scale: f64,
+        language: Language,
+    ) -> PanelReading {
+        let value = |quantity: Quantity| {
+            let found = found.values.iter().find(|(one, _)| *one == quantity);
+            found.map_or(Err(QuantityFault::NotMeasured), |(_, value)| {
+                value.map(|value| on_ruler(asked.drill, quantity, value, scale))
+            })
+        };
+        let every = || found.values.iter().map(|(quantity, _)| *quantity).collect();
+        let judged: Vec<Quantity> = asked.judged.clone().unwrap_or_else(every);
+        let quantities = judged.into_iter().map(|quantity| match value(quantity) {
+            Ok(got) => QuantityReading { quantity, got: Some(tidy(got)), cannot: None, text: None },
+            Err(why) => {
+                let text = self.fill(language, &format!("cannot_{why}"), &[]);
+                QuantityReading { quantity, got: None, cannot: Some(why), text: Some(text) }
+            }
+        });
+        let gap = match asked.place.kind {
+            PanelKind::Rows { .. } => Quantity::Skipped,
+            PanelKind::Scattered
+            | PanelKind::Strokes { .. }
+            | PanelKind::Field
+            | PanelKind::Unmeasured => Quantity::Gaps,
+        };
+        let at = |what: Quantity, (x, y): &(f64, f64)| PanelPlace {
+            what,
+            x_mm: tidy(x * scale),
+            y_mm: tidy(y * scale),
+        };
+        let gaps = found.gaps_mm.iter().map(|place| at(gap, place));
+        let spots = found.spots_mm.iter().map(|place| at(Quantity::Overworked, place));
+        PanelReading {
+            number: asked.number,
+            drill: asked.drill,
+            quantities: quantities.collect(),
+            places: gaps.chain(spots).collect(),
+        }
+    }
+}
+
+/// What was measured on the frame, in millimetres of a ruler.
+fn on_ruler(drill: DrillKey, quantity: Quantity, value: f64, scale: f64) -> f64 {
+    match quantity {
+        Quantity::SpacingMm
+        | Quantity::OffLineMm
+        | Quantity::MarkMm
+        | Quantity::BareSquareMm
+        | Quantity::WidthMm
+        | Quantity::StraightnessMm
+        | Quantity::BowMm
+        | Quantity::RadiusSdMm
+        | Quantity::ClosureMm => value * scale,
+        // A field may fade to either side.
+        Quantity::TrendPerMm if drill == DrillKey::FadingField => value.abs() / scale,
+        Quantity::TrendPerMm => value / scale,
+        Quantity::PerCm2 => value / (scale * scale),
+        Quantity::Count
+        | Quantity::Doubled
+        | Quantity::Skipped
+        | Quantity::SpacingCv
+        | Quantity::Regularity
+        | Quantity::WidthCv
+        | Quantity::LiftOff
+        | Quantity::Gaps
+        | Quantity::Cover
+        | Quantity::Evenness
+        | Quantity::Stripes
+        | Quantity::Overworked => value,
+    }
+}
+
+impl Place {
+    /// Lengths that were asked in millimetres of a ruler, in those of the frame.
+    fn on_frame(&self, scale: f64) -> Self {
+        let kind = match self.kind {
+            PanelKind::Rows { rows, spacing_mm } => {
+                PanelKind::Rows { rows, spacing_mm: spacing_mm / scale }
+            }
+            PanelKind::Strokes { spacing_mm, length_mm, width_mm, is_bent, runs_down } => {
+                PanelKind::Strokes {
+                    spacing_mm: spacing_mm / scale,
+                    length_mm: length_mm / scale,
+                    width_mm: width_mm / scale,
+                    is_bent,
+                    runs_down,
+                }
+            }
+            other @ (PanelKind::Scattered | PanelKind::Field | PanelKind::Unmeasured) => other,
+        };
+        Self { kind, ..self.clone() }
+    }
+}
+
+/// The panels of a sheet as it is printed.
+fn printed(drills: &Drills, paper: Paper) -> Result<Vec<Asked>, ReadingError> {
+    let of = |one: super::sheet::Placed<'_>| {
+        let panel = one.panel;
+        let asked = |quantity: Quantity| {
+            panel.targets.iter().find(|target| target.quantity == quantity).map(|one| one.asked)
+        };
+        let spacing_mm = asked(Quantity::SpacingMm).unwrap_or(panel.step);
+        let width_mm = asked(Quantity::WidthMm).unwrap_or(LINE_MM);
+        let strokes = |spacing_mm, length_mm, is_bent, runs_down| PanelKind::Strokes {
+            spacing_mm,
+            length_mm,
+            width_mm,
+            is_bent,
+            runs_down,
+        };
+        let kind = match panel.drill {
+            DrillKey::SingleDots => PanelKind::Rows { rows: 1, spacing_mm },
+            DrillKey::DotRows => PanelKind::Rows { rows: 3, spacing_mm },
+            DrillKey::ScatteredDots => PanelKind::Scattered,
+            DrillKey::StraightStrokes => strokes(spacing_mm, stroke_mm(), false, true),
+            DrillKey::CurvedStrokes => strokes(spacing_mm, stroke_mm(), true, true),
+            DrillKey::LongLine => strokes(0.0, long_mm(), false, false),
+            DrillKey::Circle => PanelKind::Unmeasured,
+            DrillKey::Field | DrillKey::FadingField | DrillKey::BroadField => PanelKind::Field,
+        };
+        Asked {
+            number: panel.number,
+            drill: panel.drill,
+            place: Place {
+                kind,
+                box_mm: [one.x, one.y, one.x + panel.width_mm, one.y + panel.height_mm],
+            },
+            judged: Some(panel.targets.iter().map(|target| target.quantity).collect()),
+        }
+    };
+    Ok(placed(drills, paper)?.into_iter().map(of).collect())
+}
+
+/// The panels of a card that was told.
+fn told(card: &PracticeCard) -> Result<Vec<Asked>, ReadingError> {
+    (1..)
+        .zip(&card.panels)
+        .enumerate()
+        .map(|(at, (number, panel))| {
+            let CardPanel { drill, left_mm, top_mm, width_mm, height_mm, .. } = *panel;
+            let box_mm = [left_mm, top_mm, left_mm + width_mm, top_mm + height_mm];
+            let [left, top, right, low] = box_mm;
+            let inside = WINDOW_MM <= left
+                && WINDOW_MM <= top
+                && right <= card.width_mm - WINDOW_MM
+                && low <= card.height_mm - WINDOW_MM;
+            if !inside {
+                return Err(ReadingError::Outside { at });
+            }
+            Ok(Asked {
+                number,
+                drill,
+                place: Place { kind: kind(at, panel)?, box_mm },
+                judged: None,
+            })
+        })
+        .collect()
+}
+
+fn kind(at: usize, panel: &CardPanel) -> Result<PanelKind, ReadingError> {
+    let CardPanel { drill, spacing_mm, rows, length_mm, line_mm, runs, .. } = *panel;
+    let needed =
+        |value: Option<f64>, member| value.ok_or(ReadingError::Missing { at, drill, member });
+    let rows_of = |usual: u8| -> Result<PanelKind, ReadingError> {
+        let spacing_mm = needed(spacing_mm, "spacing_mm")?;
+        Ok(PanelKind::Rows { rows: usize::from(rows.unwrap_or(usual)), spacing_mm })
+    };
+    let strokes = |spacing_mm: f64, is_bent, usual| -> Result<PanelKind, ReadingError> {
+        Ok(PanelKind::Strokes {
+            spacing_mm,
+            length_mm: needed(length_mm, "length_mm")?,
+            width_mm: line_mm.unwrap_or(LINE_MM),
+            is_bent,
+            runs_down: runs.unwrap_or(usual) == Travel::Down,
+        })
+    };
+    match drill {
+        DrillKey::SingleDots => rows_of(1),
+        DrillKey::DotRows => rows_of(3),
+        DrillKey::ScatteredDots => Ok(PanelKind::Scattered),
+        DrillKey::StraightStrokes => {
+            strokes(needed(spacing_mm, "spacing_mm")?, false, Travel::Down)
+        }
+        DrillKey::CurvedStrokes => strokes(needed(spacing_mm, "spacing_mm")?, true, Travel::Down),
+        DrillKey::LongLine => strokes(0.0, false, Travel::Across),
+        DrillKey::Circle => Ok(PanelKind::Unmeasured),
+        DrillKey::Field | DrillKey::FadingField | DrillKey::BroadField => Ok(PanelKind::Field),
+    }
+}

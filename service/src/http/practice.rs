@@ -1,0 +1,198 @@
+//! `/v1/practice-sheets`, `/v1/artists/{artist_ref}/progress` and `…/practice`.
+
+use actix_web::{HttpResponse, web};
+use etui_schema::access::Scope;
+use etui_schema::page::Page;
+use etui_schema::practice_sheets::{
+    HandInRequest, HandedIn, PracticeDossier, PracticeErasure, PracticeProgress, PracticeSheet,
+    PracticeSheetQuery, PracticeSheetRequest, SheetMarked, SheetMarksRequest,
+};
+use etui_schema::problem::ErrorCode;
+
+use super::answer::{Reply, json, page, tagged};
+use super::body::Body;
+use super::call::Call;
+use super::operation::Operation;
+use super::pictures::{JSON, SVG, preferred};
+use super::query::Query;
+use super::write;
+use crate::studio::plan::to_json;
+use crate::studio::practice;
+
+pub(crate) fn operations() -> Vec<Operation> {
+    let mut all = sheets();
+    all.extend(records());
+    all
+}
+
+fn sheets() -> Vec<Operation> {
+    vec![
+        Operation::post("/v1/practice-sheets", "make_practice_sheet", || web::to(make))
+            .tag("training")
+            .speaks()
+            .scope(Scope::PracticeWrite)
+            .says(
+                "Make a practice sheet",
+                "Numbered among the artist's, with the last day on which it may be handed in; after that \
+                 it counts as missed. In the language of `Accept-Language`.",
+            )
+            .body::<PracticeSheetRequest>()
+            .answers::<PracticeSheet>(201, "Made; read it as SVG to print it.")
+            .idempotent_until_erased()
+            .located(),
+        Operation::get("/v1/practice-sheets", "list_practice_sheets", || web::to(list))
+            .tag("training")
+            .scope(Scope::PracticeRead)
+            .says("List an artist's practice sheets", "First made first, with what became of each.")
+            .query::<PracticeSheetQuery>()
+            .answers::<Page<PracticeSheet>>(200, "One page of sheets.")
+            .errors([ErrorCode::InvalidValue])
+            .finds(),
+        Operation::get("/v1/practice-sheets/{id}", "get_practice_sheet", || web::to(get))
+            .tag("training")
+            .speaks()
+            .scope(Scope::PracticeRead)
+            .says(
+                "Read a practice sheet",
+                "With what was handed in and marked; if `Accept` asks for `image/svg+xml`, the sheet to be \
+                 printed at 100 %.",
+            )
+            .answers::<PracticeSheet>(200, "The sheet.")
+            .or_as(&[SVG])
+            .errors([ErrorCode::Conflict])
+            .if_none_match()
+            .finds(),
+        Operation::post("/v1/practice-sheets/{id}/attempts", "hand_in_practice_sheet", || {
+            web::to(hand_in)
+        })
+        .tag("training")
+        .speaks()
+        .scope(Scope::PracticeWrite)
+        .says(
+            "Hand a practice sheet in",
+            "Once, by its day, with what was measured of each panel. What is not handed in counts as \
+             missed. In the language of `Accept-Language`.",
+        )
+        .body::<HandInRequest>()
+        .answers::<HandedIn>(201, "Handed in; a trainer marks it next.")
+        .idempotent_until_erased()
+        .finds(),
+        Operation::post("/v1/practice-sheets/{id}/marks", "mark_practice_sheet", || web::to(mark))
+            .tag("training")
+            .speaks()
+            .scope(Scope::SignOffs)
+            .says(
+                "Mark a practice sheet",
+                "Depth, stretch and torn skin of each panel, which no picture shows, once. Who marks is \
+                 told by the token alone: a trainer that it acts for, or the owner. In the language of \
+                 `Accept-Language`.",
+            )
+            .body::<SheetMarksRequest>()
+            .answers::<SheetMarked>(201, "Marked, with what each panel came to.")
+            .idempotent_until_erased()
+            .finds(),
+    ]
+}
+
+fn records() -> Vec<Operation> {
+    vec![
+        Operation::get("/v1/artists/{artist_ref}/progress", "get_practice_progress", || {
+            web::to(progress)
+        })
+        .tag("training")
+        .speaks()
+        .scope(Scope::PracticeRead)
+        .says(
+            "How far an artist's practice is",
+            "For each configuration, effect and site: where it stands, what is still wanted, what was not \
+             handed in, and in words. Results propose; a person signs. In the language of \
+             `Accept-Language`.",
+        )
+        .answers::<PracticeProgress>(200, "How far it is.")
+        .finds(),
+        Operation::get("/v1/artists/{artist_ref}/practice", "get_practice_dossier", || {
+            web::to(dossier)
+        })
+        .tag("training")
+        .scope(Scope::Admin)
+        .says(
+            "Everything that is held on an artist's practice",
+            "Sheets with what was handed in and marked, and what was signed for her.",
+        )
+        .answers::<PracticeDossier>(200, "Everything.")
+        .finds(),
+        Operation::delete("/v1/artists/{artist_ref}/practice", "erase_practice", || web::to(erase))
+            .tag("training")
+            .scope(Scope::ClientsErase)
+            .says(
+                "Forget an artist's practice",
+                "Destroys the key under which it is sealed, in the store and in its backups. Who signed \
+                 what when stays.",
+            )
+            .answers::<PracticeErasure>(200, "Forgotten.")
+            .finds(),
+    ]
+}
+
+async fn make(call: Call, body: Body<PracticeSheetRequest>) -> Reply {
+    let language = call.language();
+    write::run(&call, &body.bytes, async |snap, moment| {
+        practice::make(&call.state.studio, snap, moment, language, &body.value).await
+    })
+    .await
+}
+
+async fn list(call: Call, query: Query<PracticeSheetQuery>) -> Reply {
+    let (mut snap, moment) = (write::view(&call).await?, call.moment());
+    page(&call, &practice::list(&call.state.studio, &mut snap, &moment, &query.0).await?)
+}
+
+async fn get(call: Call) -> Reply {
+    let (id, language) = (call.path_id("id")?, call.language());
+    let (mut snap, moment) = (write::view(&call).await?, call.moment());
+    let studio = &call.state.studio;
+    match preferred(&call, &[JSON, SVG]) {
+        SVG => {
+            let sheet = practice::drawn(studio, &mut snap, &moment, language, id).await?;
+            Ok(HttpResponse::Ok().content_type(SVG).body(sheet))
+        }
+        _ => tagged(&call, JSON, to_json(&practice::get(studio, &mut snap, &moment, id).await?)?),
+    }
+}
+
+async fn hand_in(call: Call, body: Body<HandInRequest>) -> Reply {
+    let (id, language) = (call.path_id("id")?, call.language());
+    write::run(&call, &body.bytes, async |snap, moment| {
+        practice::hand_in(&call.state.studio, snap, moment, language, id, &body.value).await
+    })
+    .await
+}
+
+async fn mark(call: Call, body: Body<SheetMarksRequest>) -> Reply {
+    let (id, language) = (call.path_id("id")?, call.language());
+    write::run(&call, &body.bytes, async |snap, moment| {
+        practice::mark(&call.state.studio, snap, moment, language, id, &body.value).await
+    })
+    .await
+}
+
+async fn progress(call: Call) -> Reply {
+    let (artist, language) = (call.reference("artist_ref")?, call.language());
+    let (mut snap, moment) = (write::view(&call).await?, call.moment());
+    let studio = &call.state.studio;
+    json(200, &practice::progress(studio, &mut snap, &moment, language, &artist).await?)
+}
+
+async fn dossier(call: Call) -> Reply {
+    let artist = call.reference("artist_ref")?;
+    let (mut snap, moment) = (write::view(&call).await?, call.moment());
+    json(200, &practice::dossier(&call.state.studio, &mut snap, &moment, &artist).await?)
+}
+
+async fn erase(call: Call) -> Reply {
+    let artist = call.reference("artist_ref")?;
+    // Once begun it goes on to its end, even if the caller goes away.
+    let (studio, moment) = (call.state.studio.clone(), call.moment());
+    let work = async move { practice::erase(&studio, &moment, &artist).await };
+    json(200, &write::to_its_end(work).await?)
+}

@@ -1,0 +1,88 @@
+//! Everything that is held on an artist's practice, and forgetting it.
+
+use etui_schema::practice_sheets::{PracticeDossier, PracticeErasure};
+use etui_schema::sign_offs::SignOffQuery;
+use etui_schema::vocabulary::{Instant, Reference};
+
+use super::every;
+use crate::store::erasure::{self, Erasure};
+use crate::store::{Batch, Store};
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::moment::Moment;
+use crate::studio::vault::Subject;
+use crate::studio::{Studio, sign_offs};
+
+/// Puts everything together.
+///
+/// # Errors
+/// What the store met.
+pub async fn dossier(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    artist: &Reference,
+) -> Result<PracticeDossier, Error> {
+    let (sheets, mut unreadable) = every(studio, snap, artist, moment.today).await?;
+    let mut signed = Vec::new();
+    let mut cursor = None;
+    loop {
+        let query = SignOffQuery { artist_ref: Some(artist.clone()), limit: None, cursor };
+        let page = sign_offs::list(studio, snap, &query).await?;
+        signed.extend(page.items);
+        unreadable += page.unreadable.unwrap_or(0);
+        cursor = page.next_cursor;
+        if cursor.is_none() {
+            break;
+        }
+    }
+    if sheets.is_empty() && signed.is_empty() && unreadable == 0 {
+        return Err(Error::NotFound { what: "practice", id: artist.to_string() });
+    }
+    Ok(PracticeDossier {
+        artist_ref: artist.clone(),
+        made_at: Instant(moment.now),
+        sheets,
+        sign_offs: signed,
+        unreadable,
+    })
+}
+
+/// Forgets her practice: destroys the key of everything that was sealed. Who signed what
+/// when stays, since checks and treatments point to it.
+///
+/// # Errors
+/// [`Error::NotFound`] if nothing is kept; what the store met.
+pub async fn erase(
+    studio: &Studio,
+    moment: &Moment,
+    artist: &Reference,
+) -> Result<PracticeErasure, Error> {
+    let subject = Subject::Artist(artist.clone());
+    let mut snap = studio.engine.snapshot().await?;
+    if !studio.keyring.has_key(&mut snap, &subject.id(studio)).await? {
+        return Err(Error::NotFound { what: "practice", id: artist.to_string() });
+    }
+    drop(snap);
+    let entry = moment.entry("practice.erase", &format!("artists/{artist}"), 0);
+    let erasure = Erasure {
+        client: subject.id(studio),
+        receipt_id: moment.id()?.to_string(),
+        at: moment.now.to_string(),
+        batch: Batch::new().audit(entry),
+    };
+    let entropy = &mut moment.entropy();
+    let (store, keyring) = (&studio.engine, &studio.keyring);
+    let receipt = erasure::erase(store, keyring, &studio.backups, erasure, entropy).await?;
+    Ok(PracticeErasure {
+        receipt_id: receipt.id,
+        artist_ref: artist.clone(),
+        erased_at: Instant(moment.now),
+        unreadable: "what was practised, handed in, graded and marked, and what was written beside it".to_owned(),
+        kept: "numbers and days of the sheets, who marked them, and the sign-offs: checks and treatments \
+               point to who signed what when"
+            .to_owned(),
+        backups: receipt.backups,
+        not_reached: receipt.unreached,
+    })
+}
