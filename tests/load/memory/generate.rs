@@ -228,6 +228,8 @@ fn add(
         observations: Vec::new(),
         symptom_reports: Vec::new(),
         reviews: Vec::new(),
+        countersignatures: Vec::new(),
+        unsupervised: None,
     };
     let trace = TreatmentTrace::of(&record);
     let answer = to_json(&record).expect("JSON");

@@ -19,11 +19,11 @@ use crate::studio::sealed::Trace;
 use crate::studio::vault::{Subject, artist_id};
 
 /// Ids of an artist's sheets, by their number.
-pub const BY_ARTIST: Index<(ClientId, String)> = Index::new("practice-sheets-by-artist");
+pub(super) const BY_ARTIST: Index<(ClientId, String)> = Index::new("practice-sheets-by-artist");
 /// What was handed in of a sheet: one at most.
-pub const HANDED_IN: Index<(Uuid,)> = Index::new("practice-hand-ins-by-sheet");
+pub(super) const HANDED_IN: Index<(Uuid,)> = Index::new("practice-hand-ins-by-sheet");
 /// What was marked of a sheet: one at most.
-pub const MARKED: Index<(Uuid,)> = Index::new("practice-marks-by-sheet");
+pub(super) const MARKED: Index<(Uuid,)> = Index::new("practice-marks-by-sheet");
 
 /// A number as it stands in keys: its order is that of the texts.
 pub(super) fn number_key(number: u32) -> String {
