@@ -69,7 +69,7 @@ fn chair() -> Afternoon {
             Scene::new("treatment", |played| {
                 let body = json!({
                     "client_ref": "edda", "artist_ref": "juna", "treatment": "brows", "effect": "soft_shading",
-                    "performed_at": "2027-03-16T13:05:00Z", "zone": "Europe/Berlin",
+                    "performed_at": "2027-03-16T12:55:00Z", "zone": "Europe/Berlin",
                     "packs": [{
                         "lot_id": played.text("delivery", "/outcomes/2/lot/id"), "intact": true, "site": "brow",
                     }],
