@@ -175,24 +175,28 @@ fn tell(
     let _ = writeln!(text, "\n{}\n", scene.happened[language]);
     let _ = writeln!(text, "    {} {} -> {status}", request.method, plain(&request.target));
     let mut before = None;
-    let said = scene.aloud.iter().map(|(who, path)| (who, pick(answer, path)));
-    for (who, said) in said.filter(|(_, said)| !said.is_empty()) {
-        if before != Some(*who) {
-            let _ = writeln!(text, "\n{}:\n", who.named()[language]);
-        }
-        before = Some(*who);
-        for line in said {
-            let _ = writeln!(text, "> {}\n>", plain(&line));
-        }
-        while text.ends_with("\n>\n") {
-            text.truncate(text.len() - 2);
+    let mut told: Vec<String> = Vec::new();
+    for (who, path) in scene.aloud {
+        for line in pick(answer, path) {
+            let line = plain(&line);
+            // What was said, alone or within more, is not read twice.
+            if told.iter().any(|one| one.contains(&line)) {
+                continue;
+            }
+            let _ = match before == Some(*who) {
+                true => writeln!(text, ">"),
+                false => writeln!(text, "\n{}:\n", who.named()[language]),
+            };
+            before = Some(*who);
+            let _ = writeln!(text, "> {line}");
+            told.push(line);
         }
     }
     assert!(before.is_some(), "{}: nothing is read of {answer}", scene.name);
 }
 
 /// The texts at a place; `*` stands for every entry of a list, `+` joins the
-/// members of one entry.
+/// members of one entry, `.` leads into one.
 fn pick(value: &Value, path: &str) -> Vec<String> {
     let Some((step, rest)) =
         path.strip_prefix('/').map(|path| path.split_once('/').unwrap_or((path, "")))
@@ -209,10 +213,10 @@ fn pick(value: &Value, path: &str) -> Vec<String> {
         let all = value.as_array().map_or(&[][..], Vec::as_slice);
         return all.iter().flat_map(|one| pick(one, &rest)).collect();
     }
-    if step.contains('+') {
-        let parts = step.split('+').flat_map(|one| pick(value, &format!("/{one}")));
-        let joined = parts.collect::<Vec<_>>().join(": ");
-        return if joined.is_empty() { Vec::new() } else { vec![joined] };
+    if let Some((name, more)) = step.split_once('+') {
+        let at = |place: &str| pick(value, &format!("/{}", place.replace('.', "/"))).join(" ");
+        let more: Vec<String> = more.split('+').map(at).filter(|text| !text.is_empty()).collect();
+        return vec![format!("{}: {}", at(name), more.join(" "))];
     }
     value.get(step).map_or_else(Vec::new, |one| pick(one, &rest))
 }

@@ -57,10 +57,10 @@ fn chair() -> Afternoon {
                 ],
                 &[
                     (Who::Artist, "/cautions/*/message"),
-                    (Who::Artist, "/ranked/*/canonical"),
-                    (Who::Artist, "/ranked/*/answers/effect/because"),
-                    (Who::Artist, "/ranked/*/answers/hand/because"),
-                    (Who::Artist, "/ranked/*/answers/skin/because"),
+                    (
+                        Who::Artist,
+                        "/ranked/*/canonical+answers.effect.because+answers.hand.because+answers.skin.because",
+                    ),
                     (Who::Artist, "/set_aside/*/because"),
                     (Who::Artist, "/hints/*/message"),
                     (Who::Artist, "/would_change/*/because"),
@@ -88,6 +88,14 @@ fn chair() -> Afternoon {
             ),
         ],
     }
+}
+
+/// A message of the first claim has arrived.
+fn delivered(name: &'static str, id: &'static str) -> Scene {
+    Scene::new(name, move |played| {
+        let body = json!({ "claim_id": played.text("first", "/claim_id"), "outcome": "delivered" });
+        Request::post(format!("/v1/reminders/{}/outcomes", played.text("first", id)), &body)
+    })
 }
 
 fn script() -> Afternoon {
@@ -123,15 +131,14 @@ fn script() -> Afternoon {
                 ],
                 &[(Who::Client, "/reminders/*/text")],
             ),
+            delivered("told-0", "/reminders/0/id"),
+            delivered("told-1", "/reminders/1/id"),
             Scene::new("third", |_| {
                 Request::post("/v1/reminder-claims", &json!({ "limit": 50, "lease_seconds": 600 }))
             })
-            .at("2027-03-18T12:00:00Z")
+            .at("2027-03-17T12:00:00Z")
             .tells(
-                [
-                    "Two days later. What is overtaken is not sent.",
-                    "Zwei Tage später. Was überholt ist, wird nicht mehr verschickt.",
-                ],
+                ["The day after.", "Am Tag darauf."],
                 &[(Who::Client, "/reminders/*/text")],
             ),
             Scene::new("report", |played| {
