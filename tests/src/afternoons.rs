@@ -183,10 +183,11 @@ fn tell(
             if told.iter().any(|one| one.contains(&line)) {
                 continue;
             }
-            let _ = match before == Some(*who) {
-                true => writeln!(text, ">"),
-                false => writeln!(text, "\n{}:\n", who.named()[language]),
-            };
+            if before == Some(*who) {
+                text.push_str(">\n");
+            } else {
+                let _ = writeln!(text, "\n{}:\n", who.named()[language]);
+            }
             before = Some(*who);
             let _ = writeln!(text, "> {line}");
             told.push(line);
