@@ -85,8 +85,9 @@ fn holds(truth: &Truth, reading: &Reading, case: &str, width: f64) {
         near(reading, at, Quantity::SpacingCv, row.cv, 0.01, case);
     }
     near(reading, 0, Quantity::MarkMm, MARK_MM, 0.02, case);
+    // Straight strokes are as wide as the drawing has them in whole pixels.
     for (at, many, spacing, wide) in
-        [(2, 6.0, 1.5, 0.24), (3, 6.0, 1.0, 0.18), (4, 6.0, 1.5, 0.39), (5, 4.0, 2.0, 0.22)]
+        [(2, 6.0, 1.5, 0.25), (3, 6.0, 1.0, 8.0 / 48.0), (4, 6.0, 1.5, 0.375), (5, 4.0, 2.0, 0.22)]
     {
         near(reading, at, Quantity::Count, many, 0.0, case);
         near(reading, at, Quantity::SpacingMm, spacing, 0.005 * spacing, case);
