@@ -66,8 +66,7 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
             }
             "304" => names.push("ETag"),
             "401" | "403" => names.push("WWW-Authenticate"),
-            "405" => names.push("Allow"),
-            "415" => names.push("Accept"),
+            "default" => names.extend(["Allow", "Accept", "X-Request-Id"]),
             "429" => names.extend(["Retry-After", "RateLimit", "RateLimit-Policy"]),
             "503" => names.push("Retry-After"),
             _ => {}

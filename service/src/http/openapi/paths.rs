@@ -87,18 +87,29 @@ fn responses(
     }
     for (status, codes) in by_status(operation) {
         let names: Vec<String> = codes.iter().map(|c| format!("`{c}`")).collect();
-        let content = ContentBuilder::new()
-            .schema(Some(RefOr::Ref(Ref::from_schema_name("Problem"))))
-            .build();
-        all = all.response(
-            status.to_string(),
-            ResponseBuilder::new()
-                .description(format!("Refused: {}.", names.join(", ")))
-                .content("application/problem+json", content)
-                .build(),
-        );
+        let says = format!("Refused: {}.", names.join(", "));
+        all = all.response(status.to_string(), refusal(says));
     }
-    all.build()
+    let names: Vec<String> = ANY.iter().map(|code| format!("{} `{code}`", code.status())).collect();
+    let says = format!("Refused as any request may be: {}.", names.join(", "));
+    all.response("default", refusal(says)).build()
+}
+
+/// Refusals that say nothing of an operation: they stand once, as its `default`.
+const ANY: [ErrorCode; 7] = [
+    ErrorCode::HostNotAllowed,
+    ErrorCode::MethodNotAllowed,
+    ErrorCode::NotAcceptable,
+    ErrorCode::Timeout,
+    ErrorCode::BodyTooLarge,
+    ErrorCode::UnsupportedMediaType,
+    ErrorCode::Internal,
+];
+
+fn refusal(says: String) -> Response {
+    let content =
+        ContentBuilder::new().schema(Some(RefOr::Ref(Ref::from_schema_name("Problem")))).build();
+    ResponseBuilder::new().description(says).content("application/problem+json", content).build()
 }
 
 fn response(
@@ -121,7 +132,7 @@ fn response(
     made.build()
 }
 
-/// The refusals of an operation, those of all operations included.
+/// The refusals of an operation, but for those of any.
 fn by_status(operation: &Operation) -> BTreeMap<u16, Vec<ErrorCode>> {
     let mut codes = operation.errors.clone();
     if operation.needs_token() {
@@ -133,13 +144,8 @@ fn by_status(operation: &Operation) -> BTreeMap<u16, Vec<ErrorCode>> {
     if operation.path.contains('{') {
         codes.push(ErrorCode::UnreadableRequest);
     }
-    codes.extend([
-        ErrorCode::UnreadableRequest,
-        ErrorCode::HostNotAllowed,
-        ErrorCode::MethodNotAllowed,
-        ErrorCode::NotAcceptable,
-        ErrorCode::Internal,
-    ]);
+    codes.push(ErrorCode::UnreadableRequest);
+    codes.retain(|code| !ANY.contains(code));
     let mut all: BTreeMap<u16, Vec<ErrorCode>> = BTreeMap::new();
     for code in codes {
         let held = all.entry(code.status()).or_default();

@@ -86,6 +86,7 @@ fn title(status: &str, response: &Value) -> String {
     match status {
         "304" => "NotModified".to_owned(),
         "2XX" => "EventTaken".to_owned(),
+        "default" if response["content"].is_object() => "Refused".to_owned(),
         "default" => "EventNotTaken".to_owned(),
         _ if response["content"].get("application/problem+json").is_some() => {
             format!("R{status}")
