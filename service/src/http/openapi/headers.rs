@@ -65,9 +65,17 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                 }
             }
             "304" => names.push("ETag"),
-            "401" | "403" => names.push("WWW-Authenticate"),
-            "default" => names.extend(["Allow", "Accept", "X-Request-Id"]),
-            "429" => names.extend(["Retry-After", "RateLimit", "RateLimit-Policy"]),
+            "default" => {
+                names.extend(["Allow", "Accept", "X-Request-Id"]);
+                if operation.needs_token() {
+                    names.extend([
+                        "WWW-Authenticate",
+                        "Retry-After",
+                        "RateLimit",
+                        "RateLimit-Policy",
+                    ]);
+                }
+            }
             "503" => names.push("Retry-After"),
             _ => {}
         }

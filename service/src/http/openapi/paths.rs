@@ -90,13 +90,27 @@ fn responses(
         let says = format!("Refused: {}.", names.join(", "));
         all = all.response(status.to_string(), refusal(says));
     }
-    let names: Vec<String> = ANY.iter().map(|code| format!("{} `{code}`", code.status())).collect();
-    let says = format!("Refused as any request may be: {}.", names.join(", "));
+    let any = any(operation).map(|code| format!("{} `{code}`", code.status()));
+    let says = format!("Refused as any request may be: {}.", any.collect::<Vec<_>>().join(", "));
     all.response("default", refusal(says)).build()
 }
 
-/// Refusals that say nothing of an operation: they stand once, as its `default`.
-const ANY: [ErrorCode; 7] = [
+/// Refusals that say nothing of what an operation does: they stand once, as its `default`.
+fn any(operation: &Operation) -> impl Iterator<Item = &'static ErrorCode> {
+    let of_tokens = if operation.needs_token() { &OF_TOKENS[..] } else { &[] };
+    of_tokens.iter().chain(&ANY)
+}
+
+/// Those of a request whose operation is not open to all.
+static OF_TOKENS: [ErrorCode; 4] = [
+    ErrorCode::MissingToken,
+    ErrorCode::InvalidToken,
+    ErrorCode::InsufficientScope,
+    ErrorCode::RateLimited,
+];
+
+/// Those of any request.
+static ANY: [ErrorCode; 7] = [
     ErrorCode::HostNotAllowed,
     ErrorCode::MethodNotAllowed,
     ErrorCode::NotAcceptable,
@@ -135,17 +149,11 @@ fn response(
 /// The refusals of an operation, but for those of any.
 fn by_status(operation: &Operation) -> BTreeMap<u16, Vec<ErrorCode>> {
     let mut codes = operation.errors.clone();
-    if operation.needs_token() {
-        codes.extend([ErrorCode::MissingToken, ErrorCode::InvalidToken, ErrorCode::RateLimited]);
-    }
-    if operation.scope.is_some() {
-        codes.push(ErrorCode::InsufficientScope);
-    }
     if operation.path.contains('{') {
         codes.push(ErrorCode::UnreadableRequest);
     }
     codes.push(ErrorCode::UnreadableRequest);
-    codes.retain(|code| !ANY.contains(code));
+    codes.retain(|code| !ANY.contains(code) && !OF_TOKENS.contains(code));
     let mut all: BTreeMap<u16, Vec<ErrorCode>> = BTreeMap::new();
     for code in codes {
         let held = all.entry(code.status()).or_default();
