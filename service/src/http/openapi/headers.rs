@@ -51,7 +51,7 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                 if operation.takes_idempotency_key {
                     names.push("Idempotent-Replayed");
                 }
-                if status == "201" && operation.tells_location {
+                if status != "200" && operation.tells_location {
                     names.push("Location");
                 }
                 if operation.takes_if_none_match

@@ -128,7 +128,7 @@ fn header_parameters(operation: &Operation) -> Vec<Value> {
         ),
         (
             "Prefer",
-            "`return=minimal`: the answer is spared (204, or 201 without a body); \
+            "`return=minimal`: the answer is spared (204); \
              `handling=strict`: what cannot be done of this header is refused (RFC 7240).",
             operation.can_be_brief.then_some(false),
             json!({ "type": "string", "examples": ["return=minimal"] }),
