@@ -29,7 +29,7 @@ use crate::store::{SyncPath, harden_sync};
 
 /// The computing and the remembering for permanent-makeup studios.
 #[derive(Debug, Parser)]
-#[command(name = "etui", version = build::version(), about)]
+#[command(name = "etui", version = build::version())]
 struct Cli {
     #[command(subcommand)]
     command: Command,

@@ -1,7 +1,7 @@
 """A word that the generated Python client does not know, in each open list of each recorded answer: it
 is read all the same, and written as it came. One member more in each object too.
 
-    PYTHONPATH=folder-of-the-client python newer.py openapi
+    PYTHONPATH=folder-of-the-client python newer.py openapi openapi/openapi.json
 """
 
 import copy
@@ -12,7 +12,7 @@ import sys
 import etui_python.models as models
 
 folder = pathlib.Path(sys.argv[1])
-document = json.loads((folder / "openapi.json").read_text())
+document = json.loads(pathlib.Path(sys.argv[2]).read_text())
 recorded = json.loads((folder / "examples.json").read_text())
 schemas = document["components"]["schemas"]
 

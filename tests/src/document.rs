@@ -145,12 +145,19 @@ fn operation(path: &str, method: &str, object: &Value) -> Operation {
     let scopes = object["security"].as_array().into_iter().flatten();
     let needs_token = scopes.clone().any(|s| s.get("token").is_some());
     let scope = scopes.filter_map(|s| s["token"][0].as_str()).map(str::to_owned).next();
-    let answers = members(&object["responses"])
-        .filter_map(|(status, response)| {
-            let media = members(&response["content"]).map(|(name, _)| name.to_owned()).collect();
-            Some((status.parse().ok()?, media))
-        })
-        .collect();
+    let media = |response: &Value| -> Vec<String> {
+        members(&response["content"]).map(|(name, _)| name.to_owned()).collect()
+    };
+    // What any request may be refused with stands once, as the default.
+    let any = media(&object["responses"]["default"]);
+    let alike = [401, 403, 405, 406, 408, 413, 415, 429, 500].into_iter();
+    let alike = alike.filter(|_| !any.is_empty());
+    let mut answers: BTreeMap<u16, Vec<String>> =
+        alike.map(|status| (status, any.clone())).collect();
+    answers.extend(
+        members(&object["responses"])
+            .filter_map(|(status, response)| Some((status.parse::<u16>().ok()?, media(response)))),
+    );
     Operation {
         id: object["operationId"].as_str().unwrap_or_default().to_owned(),
         method: method.to_ascii_uppercase(),

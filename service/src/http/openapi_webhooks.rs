@@ -30,9 +30,7 @@ fn entry(kind: EventType) -> Value {
             "operationId": format!("on_{}", kind.as_str().replace('.', "_")),
             "tags": ["plugins"],
             "summary": summary(kind),
-            "description": "Sent to every subscription that wants this type, signed by Standard Webhooks. \
-                An event that comes twice has the same `webhook-id`; events of one subject come in \
-                their order.",
+            "description": "Sent to every subscription that wants this type (`POST /v1/subscriptions`).",
             "security": [],
             "parameters": [
                 header(

@@ -58,6 +58,8 @@ fn every_refusal_is_documented() {
         if operation.headers.iter().any(|name| name == "Idempotency-Key") {
             wanted.extend([409, 422, 503, 507]);
         }
+        let any = &operation.object["responses"]["default"]["content"];
+        assert!(any.get("application/problem+json").is_some(), "{id}");
         for status in wanted {
             let media = operation.answers.get(&status);
             let problem = |m: &Vec<String>| m.iter().any(|m| m == "application/problem+json");

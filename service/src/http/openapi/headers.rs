@@ -51,7 +51,7 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                 if operation.takes_idempotency_key {
                     names.push("Idempotent-Replayed");
                 }
-                if status == "201" && operation.tells_location {
+                if status != "200" && operation.tells_location {
                     names.push("Location");
                 }
                 if operation.takes_if_none_match
@@ -65,10 +65,17 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                 }
             }
             "304" => names.push("ETag"),
-            "401" | "403" => names.push("WWW-Authenticate"),
-            "405" => names.push("Allow"),
-            "415" => names.push("Accept"),
-            "429" => names.extend(["Retry-After", "RateLimit", "RateLimit-Policy"]),
+            "default" => {
+                names.extend(["Allow", "Accept", "X-Request-Id"]);
+                if operation.needs_token() {
+                    names.extend([
+                        "WWW-Authenticate",
+                        "Retry-After",
+                        "RateLimit",
+                        "RateLimit-Policy",
+                    ]);
+                }
+            }
             "503" => names.push("Retry-After"),
             _ => {}
         }

@@ -128,23 +128,23 @@ fn header_parameters(operation: &Operation) -> Vec<Value> {
         ),
         (
             "Prefer",
-            "`return=minimal`: the answer is spared (204, or 201 without a body); \
+            "`return=minimal`: the answer is spared (204); \
              `handling=strict`: what cannot be done of this header is refused (RFC 7240).",
             operation.can_be_brief.then_some(false),
-            json!({ "type": "string", "maxLength": 200, "examples": ["return=minimal"] }),
+            json!({ "type": "string", "examples": ["return=minimal"] }),
         ),
         (
             "Accept-Language",
             "The languages of the texts, most wanted first; English without one that is spoken.",
             operation.speaks.then_some(false),
-            json!({ "type": "string", "maxLength": 200, "examples": ["de, en;q=0.5"] }),
+            json!({ "type": "string", "examples": ["de, en;q=0.5"] }),
         ),
         (
             "X-Request-Id",
             "The caller's id for this request, for its log and ours; another is made if it is not \
              of this form.",
             Some(false),
-            json!({ "type": "string", "maxLength": 200, "examples": ["booking-4711-1"] }),
+            json!({ "type": "string", "examples": ["booking-4711-1"] }),
         ),
     ]
     .into_iter()

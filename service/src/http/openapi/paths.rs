@@ -81,24 +81,49 @@ fn responses(
             ResponseBuilder::new().description("The held entity is still good.").build(),
         );
     }
-    if operation.can_be_brief && operation.answers.iter().any(|answer| answer.status == 200) {
+    if operation.can_be_brief {
         let says = "Done; the answer is spared, as `Prefer: return=minimal` asked.";
         all = all.response("204", ResponseBuilder::new().description(says).build());
     }
     for (status, codes) in by_status(operation) {
         let names: Vec<String> = codes.iter().map(|c| format!("`{c}`")).collect();
-        let content = ContentBuilder::new()
-            .schema(Some(RefOr::Ref(Ref::from_schema_name("Problem"))))
-            .build();
-        all = all.response(
-            status.to_string(),
-            ResponseBuilder::new()
-                .description(format!("Refused: {}.", names.join(", ")))
-                .content("application/problem+json", content)
-                .build(),
-        );
+        let says = format!("Refused: {}.", names.join(", "));
+        all = all.response(status.to_string(), refusal(says));
     }
-    all.build()
+    let any = any(operation).map(|code| format!("{} `{code}`", code.status()));
+    let says = format!("Refused as any request may be: {}.", any.collect::<Vec<_>>().join(", "));
+    all.response("default", refusal(says)).build()
+}
+
+/// Refusals that say nothing of what an operation does: they stand once, as its `default`.
+fn any(operation: &Operation) -> impl Iterator<Item = &'static ErrorCode> {
+    let of_tokens = if operation.needs_token() { &OF_TOKENS[..] } else { &[] };
+    of_tokens.iter().chain(&ANY)
+}
+
+/// Those of a request whose operation is not open to all.
+static OF_TOKENS: [ErrorCode; 4] = [
+    ErrorCode::MissingToken,
+    ErrorCode::InvalidToken,
+    ErrorCode::InsufficientScope,
+    ErrorCode::RateLimited,
+];
+
+/// Those of any request.
+static ANY: [ErrorCode; 7] = [
+    ErrorCode::HostNotAllowed,
+    ErrorCode::MethodNotAllowed,
+    ErrorCode::NotAcceptable,
+    ErrorCode::Timeout,
+    ErrorCode::BodyTooLarge,
+    ErrorCode::UnsupportedMediaType,
+    ErrorCode::Internal,
+];
+
+fn refusal(says: String) -> Response {
+    let content =
+        ContentBuilder::new().schema(Some(RefOr::Ref(Ref::from_schema_name("Problem")))).build();
+    ResponseBuilder::new().description(says).content("application/problem+json", content).build()
 }
 
 fn response(
@@ -121,25 +146,14 @@ fn response(
     made.build()
 }
 
-/// The refusals of an operation, those of all operations included.
+/// The refusals of an operation, but for those of any.
 fn by_status(operation: &Operation) -> BTreeMap<u16, Vec<ErrorCode>> {
     let mut codes = operation.errors.clone();
-    if operation.needs_token() {
-        codes.extend([ErrorCode::MissingToken, ErrorCode::InvalidToken, ErrorCode::RateLimited]);
-    }
-    if operation.scope.is_some() {
-        codes.push(ErrorCode::InsufficientScope);
-    }
     if operation.path.contains('{') {
         codes.push(ErrorCode::UnreadableRequest);
     }
-    codes.extend([
-        ErrorCode::UnreadableRequest,
-        ErrorCode::HostNotAllowed,
-        ErrorCode::MethodNotAllowed,
-        ErrorCode::NotAcceptable,
-        ErrorCode::Internal,
-    ]);
+    codes.push(ErrorCode::UnreadableRequest);
+    codes.retain(|code| !ANY.contains(code) && !OF_TOKENS.contains(code));
     let mut all: BTreeMap<u16, Vec<ErrorCode>> = BTreeMap::new();
     for code in codes {
         let held = all.entry(code.status()).or_default();

@@ -86,6 +86,7 @@ fn title(status: &str, response: &Value) -> String {
     match status {
         "304" => "NotModified".to_owned(),
         "2XX" => "EventTaken".to_owned(),
+        "default" if response["content"].is_object() => "Refused".to_owned(),
         "default" => "EventNotTaken".to_owned(),
         _ if response["content"].get("application/problem+json").is_some() => {
             format!("R{status}")
@@ -141,7 +142,7 @@ fn camel(name: &str) -> String {
 /// A recorded answer in short: an example shows each kind of thing, not all of a list.
 /// `openapi/examples.json` has the whole.
 pub(super) fn in_short(recorded: &Value) -> Value {
-    const ENOUGH: usize = 1000;
+    const ENOUGH: usize = 600;
     const DEEP: usize = 100;
     let fits = |most: usize| move |value: &Value| value.to_string().len() <= most;
     if fits(ENOUGH)(recorded) {
