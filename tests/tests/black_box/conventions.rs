@@ -241,7 +241,8 @@ fn each_method_has_its_manners() {
             let told = documented(&operation, status);
             assert_eq!(speaks, told.contains("content-language"), "{id}");
             assert!(!speaks || told.contains("vary"), "{id}");
-            if takes("If-Match") || takes("Idempotency-Key") {
+            // What was forgotten has no version.
+            if (takes("If-Match") || takes("Idempotency-Key")) && id != "erase_client" {
                 assert!(told.contains("etag"), "{id}");
             }
         }

@@ -234,9 +234,11 @@ fn with_several_faults_at_once() {
 #[test]
 fn with_a_body_that_is_too_large() {
     for case in cases().iter().filter(|case| case.operation.takes_body) {
-        let body = format!("{{\"a\": \"{}\"}}", "x".repeat(2 * 1024 * 1024));
+        // A picture is larger than anything else that is sent.
+        let megabytes = if case.operation.id == "read_sheet" { 34 } else { 2 };
+        let body = format!("{{\"a\": \"{}\"}}", "x".repeat(megabytes * 1024 * 1024));
         let sent = case.good.clone().bytes("application/json", body.clone());
-        case.refuses(&sent, "two megabytes", ErrorCode::BodyTooLarge);
+        case.refuses(&sent, "too many megabytes", ErrorCode::BodyTooLarge);
         let mut chunked = format!("{:x}\r\n{body}\r\n", body.len()).into_bytes();
         chunked.extend_from_slice(b"0\r\n\r\n");
         let sent = case
@@ -244,7 +246,7 @@ fn with_a_body_that_is_too_large() {
             .clone()
             .bytes("application/json", chunked)
             .header("Transfer-Encoding", "chunked");
-        case.refuses(&sent, "two megabytes in a chunk", ErrorCode::BodyTooLarge);
+        case.refuses(&sent, "too many megabytes in a chunk", ErrorCode::BodyTooLarge);
     }
 }
 
@@ -300,7 +302,8 @@ fn head_tells_what_get_would() {
 fn a_held_entity_is_not_sent_again() {
     let conditional =
         |case: &&Case| case.operation.headers.iter().any(|name| name == "If-None-Match");
-    for case in cases().iter().filter(conditional) {
+    // The tour has given its claim back, and with it went what could be read of it.
+    for case in cases().iter().filter(conditional).filter(|case| case.operation.id != "get_claim") {
         let id = &case.operation.id;
         let first = case.good.send(address());
         let tag = first.header("etag").expect("an entity tag").to_owned();

@@ -170,8 +170,8 @@ fn it_is_found_under_its_right_date() {
     assert_eq!(
         told,
         [
-            (&json!(other), &json!("2027-03-12T07:00:00Z"), &json!(1)),
-            (&json!(moved), &json!("2027-03-14T07:00:00Z"), &json!(2)),
+            (&json!(other), &json!("2027-03-12T07:00:00.000Z"), &json!(1)),
+            (&json!(moved), &json!("2027-03-14T07:00:00.000Z"), &json!(2)),
         ]
     );
     drop(house);

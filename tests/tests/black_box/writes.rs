@@ -154,9 +154,11 @@ fn a_repeat_is_what_it_was() {
         }
         erased
     };
-    assert_eq!(repeat("at once", &[]), BTreeSet::new());
+    // The tour itself has erased what a student practised.
+    let practice = ["hand_in_practice_sheet", "make_practice_sheet", "mark_practice_sheet"];
+    assert_eq!(repeat("at once", &[]), BTreeSet::from(practice));
     go_on(&tour);
-    assert_eq!(repeat("when the world has gone on", &[]), BTreeSet::new());
+    assert_eq!(repeat("when the world has gone on", &[]), BTreeSet::from(practice));
     let erase = Request::new("DELETE", "/v1/clients/client-0042").header("If-Match", "*");
     assert_eq!(tour.running.call(&erase).status, 200);
     let erased = repeat("after an erasure", &["client-0042"]);

@@ -1,5 +1,6 @@
 //! Headers of answers that a caller acts on.
 
+use actix_web::http::Method;
 use serde_json::{Map, Value, json};
 
 use crate::http::operation::Operation;
@@ -54,8 +55,10 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                 if status != "200" && operation.tells_location {
                     names.push("Location");
                 }
+                // What was forgotten has no version.
+                let forgets = operation.method == Method::DELETE && !operation.can_be_brief;
                 if operation.takes_if_none_match
-                    || operation.takes_if_match
+                    || operation.takes_if_match && !forgets
                     || operation.takes_idempotency_key
                 {
                     names.push("ETag");

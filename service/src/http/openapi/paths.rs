@@ -12,7 +12,7 @@ use utoipa::openapi::response::{Response, ResponseBuilder, Responses, ResponsesB
 use utoipa::openapi::security::SecurityRequirement;
 use utoipa::openapi::{Content, ContentBuilder, Ref, RefOr, Required};
 
-use super::shared::in_short;
+use super::shared::{in_short, sent_in_short};
 use crate::http::operation::{Answer, Operation};
 use crate::http::routes;
 
@@ -49,8 +49,8 @@ fn describe(
         .summary(Some(operation.summary))
         .description(Some(operation.description));
     if let Some(make) = operation.body {
-        let content =
-            content(Some(reference(make(generator))), recorded.and_then(|e| e.get("request")));
+        let sent = recorded.and_then(|e| e.get("request")).map(sent_in_short);
+        let content = content(Some(reference(make(generator))), sent.as_ref());
         open = open.request_body(Some(
             RequestBodyBuilder::new()
                 .required(Some(Required::True))

@@ -151,16 +151,32 @@ pub(super) fn in_short(recorded: &Value) -> Value {
     // Fewer of each list, and at last none of the lists within lists.
     let fewer = [8, 4, 2, 1].into_iter().map(|most| cut(recorded, most, DEEP)).find(fits(ENOUGH));
     let flatter = || [5, 4].into_iter().map(|deep| cut(recorded, 1, deep)).find(fits(2 * ENOUGH));
-    fewer.or_else(flatter).unwrap_or_else(|| cut(recorded, 1, 3))
+    fewer.or_else(flatter).unwrap_or_else(|| cut(recorded, 1, 2))
+}
+
+/// A recorded request in short: whole, but for the bytes of a picture.
+pub(super) fn sent_in_short(recorded: &Value) -> Value {
+    let mut sent = recorded.clone();
+    if let Some(Value::String(picture)) = sent.get_mut("picture") {
+        // Still whole groups of four.
+        picture.truncate(64);
+    }
+    sent
 }
 
 /// More members than any answer of ours has: it is a map, and a few of it show what it is.
 const MAP: usize = 40;
 
 fn cut(value: &Value, most: usize, deep: usize) -> Value {
-    let (shown, deeper) = (if deep == 0 { 0 } else { most }, deep.saturating_sub(1));
+    let deeper = deep.saturating_sub(1);
     match value {
         Value::Array(items) => {
+            // A list of words may have to hold one.
+            let is_word = |item: &Value| item.is_string() || item.is_number();
+            let shown = match deep {
+                0 => usize::from(items.first().is_some_and(is_word)),
+                _ => most,
+            };
             items.iter().take(shown).map(|inner| cut(inner, most, deeper)).collect()
         }
         Value::Object(members) => {

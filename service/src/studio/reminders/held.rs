@@ -109,7 +109,7 @@ pub async fn extend(
 /// Plans to give back what a claim holds, or some of it.
 ///
 /// # Errors
-/// [`Error::Held`] while the clock is in doubt: one whose time has passed is closed, and stays so.
+/// [`Error::NotFound`] if it holds nothing. [`Error::Held`] while the clock is in doubt: one whose time has passed is closed, and stays so.
 pub async fn give_back(
     studio: &Studio,
     snap: &mut Snap,
@@ -119,9 +119,11 @@ pub async fn give_back(
 ) -> Result<Planned, Error> {
     studio.clock.check(moment.sources.as_ref())?;
     let held = held(snap, claim_id, moment.now).await?;
+    if held.is_empty() {
+        return Err(nothing(claim_id));
+    }
     let named: Vec<Uuid> = match &request.reminders {
         Some(named) => named.clone(),
-        None if held.is_empty() => return Err(nothing(claim_id)),
         None => held.iter().map(|(reminder, _, _)| reminder.id).collect(),
     };
     let mut batch = Batch::new();

@@ -234,7 +234,7 @@ fn a_message_that_no_longer_makes_sense_is_overtaken() {
     let day_2 = step(&plan, "brows_day_2_3");
     let day_9: jiff::Timestamp = "2027-03-27T08:00:00Z".parse().unwrap();
     assert!(day_2.latest < day_9);
-    assert_eq!(day_2.latest.to_string(), "2027-03-21T23:00:00.000Z"); // end of day 3 in Berlin
+    assert_eq!(day_2.latest.to_string(), "2027-03-21T23:00:00Z"); // end of day 3 in Berlin
     for step in &plan.steps {
         assert!(step.at.at < step.latest, "{}", step.key);
     }

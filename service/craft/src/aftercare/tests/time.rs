@@ -114,7 +114,7 @@ fn in_the_doubled_hour_quiet_hours_never_move_a_message_back() {
     // 02:10 for the second time; the first 02:30 is already over.
     let second = Placed::at("2027-10-31T01:10:00Z".parse().unwrap(), &berlin);
     let moved = quiet.respect(second, &berlin).unwrap();
-    assert_eq!(moved.at.to_string(), "2027-10-31T01:30:00.000Z");
+    assert_eq!(moved.at.to_string(), "2027-10-31T01:30:00Z");
 }
 
 #[test]
@@ -122,7 +122,7 @@ fn the_first_message_waits_for_the_end_of_the_session() {
     let mut request = aged(Treatment::Brows, 30);
     let plan = plans().plan(&request).unwrap();
     let first = step(&plan, "red_flags_brows");
-    assert_eq!(first.at.at.to_string(), "2027-03-18T13:30:00.000Z");
+    assert_eq!(first.at.at.to_string(), "2027-03-18T13:30:00Z");
     assert_eq!(first.at.shifts, [Shift::AfterTreatment]);
     // A late session with quiet hours: the first words come in the morning.
     request.performed_at = "2027-03-18T20:00:00Z".parse().unwrap();
