@@ -29,6 +29,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<SignOffRequest>()
             .answers::<SignOff>(201, "Signed.")
+            .located()
             .idempotent(),
         Operation::get("/v1/sign-offs", "list_sign_offs", || web::to(list))
             .tag("training")

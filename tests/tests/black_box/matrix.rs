@@ -302,11 +302,15 @@ fn head_tells_what_get_would() {
 fn a_held_entity_is_not_sent_again() {
     let conditional =
         |case: &&Case| case.operation.headers.iter().any(|name| name == "If-None-Match");
-    // The tour has given its claim back, and with it went what could be read of it.
-    for case in cases().iter().filter(conditional).filter(|case| case.operation.id != "get_claim") {
+    // The tour has given its claim back and erased what was practised.
+    let gone = ["get_claim", "get_practice_sheet", "get_practice_dossier"];
+    let read = |case: &&Case| case.operation.method == "GET" && !gone.contains(&case.operation.id.as_str());
+    for case in cases().iter().filter(conditional).filter(read) {
         let id = &case.operation.id;
         let first = case.good.send(address());
-        let tag = first.header("etag").expect("an entity tag").to_owned();
+        let Some(tag) = first.header("etag").map(str::to_owned) else {
+            panic!("{id} has no entity tag: {}", first.text());
+        };
         for held in [tag.clone(), format!("W/{tag}"), format!("\"other\", {tag}"), "*".to_owned()] {
             let again = case.good.clone().header("If-None-Match", held.clone()).send(address());
             assert_eq!((again.status, again.body.len()), (304, 0), "{id}: {held}");

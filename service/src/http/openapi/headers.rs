@@ -55,11 +55,14 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                 if status != "200" && operation.tells_location {
                     names.push("Location");
                 }
-                // What was forgotten has no version.
-                let forgets = operation.method == Method::DELETE && !operation.can_be_brief;
+                // What was forgotten has no version; that the clock is right is noted like a record.
+                let forgets = ["erase_client", "erase_practice"].contains(&operation.id);
+                let notes = operation.id == "confirm_clock";
                 if operation.takes_if_none_match
                     || operation.takes_if_match && !forgets
                     || operation.takes_idempotency_key
+                    || operation.method == Method::DELETE && !forgets
+                    || notes
                 {
                     names.push("ETag");
                 }
