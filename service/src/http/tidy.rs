@@ -1,7 +1,7 @@
 //! Making schemars' schemas plain.
 //!
 //! What is published must mean the same to every tool: no formats that only
-//! Rust knows, no `null` where a member is simply absent, and closed lists of
+//! Rust knows or that say what every number is, no `null` where a member is simply absent, and closed lists of
 //! words as an `enum` of strings, which every generator types, instead of as
 //! a `oneOf` of constants, which some refuse. The meanings of the words move
 //! into the description.
@@ -16,7 +16,7 @@ pub(crate) fn tidy(schema: &mut Value) {
             let unknown = members
                 .get("format")
                 .and_then(Value::as_str)
-                .is_some_and(|f| f.starts_with("uint") || f.starts_with("int"));
+                .is_some_and(|f| f.starts_with("uint") || f.starts_with("int") || f == "double");
             if unknown {
                 members.remove("format");
             }

@@ -39,7 +39,8 @@ impl Shared {
             for media in content.into_iter().flatten().map(|(_, media)| media) {
                 self.example(id, media);
             }
-            let done = status.starts_with('2') && status != "2XX";
+            // Answers with a body are their operation's own.
+            let done = matches!(status.as_str(), "200" | "201");
             if !done && self.again(response) {
                 self.refer("responses", title(status, response), id, response);
             }
@@ -84,9 +85,11 @@ impl Shared {
 /// operations, told apart by the operation that has it first.
 fn title(status: &str, response: &Value) -> String {
     match status {
+        "204" => "Spared".to_owned(),
         "304" => "NotModified".to_owned(),
         "2XX" => "EventTaken".to_owned(),
-        "default" if response["content"].is_object() => "Refused".to_owned(),
+        "default" if response["headers"].get("WWW-Authenticate").is_some() => "Refused".to_owned(),
+        "default" if response["content"].is_object() => "RefusedOpen".to_owned(),
         "default" => "EventNotTaken".to_owned(),
         _ if response["content"].get("application/problem+json").is_some() => {
             format!("R{status}")
