@@ -304,7 +304,9 @@ fn a_held_entity_is_not_sent_again() {
         |case: &&Case| case.operation.headers.iter().any(|name| name == "If-None-Match");
     // The tour has given its claim back and erased what was practised.
     let gone = ["get_claim", "get_practice_sheet", "get_practice_dossier"];
-    let read = |case: &&Case| case.operation.method == "GET" && !gone.contains(&case.operation.id.as_str());
+    let read = |case: &&Case| {
+        case.operation.method == "GET" && !gone.contains(&case.operation.id.as_str())
+    };
     for case in cases().iter().filter(conditional).filter(read) {
         let id = &case.operation.id;
         let first = case.good.send(address());
