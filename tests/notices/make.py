@@ -1,6 +1,6 @@
 """What the program is made of, and under which licences.
 
-    python3 tests/notices/make.py                writes THIRD-PARTY.md
+    python3 tests/notices/make.py                writes service/THIRD-PARTY.md
     python3 tests/notices/make.py --texts FILE   the same with every licence text, to lie beside a binary
 
 Reads `cargo metadata`; nothing is fetched that `cargo build` does not fetch.
@@ -42,7 +42,7 @@ used.sort(key=lambda package: (package["name"], package["version"]))
 
 
 def where(package):
-    return package.get("repository") or package.get("homepage") or f"https://crates.io/crates/{package['name']}"
+    return package.get("repository") or package.get("homepage") or ""
 
 
 rows = [f"| {p['name']} {p['version']} | {p['license'] or 'see its files'} | {where(p)} |" for p in used]
@@ -53,7 +53,7 @@ text = (
     "| package | licence | where |\n|---|---|---|\n" + "\n".join(rows) + "\n"
 )
 if "--texts" not in sys.argv:
-    (root / "THIRD-PARTY.md").write_text(text)
+    (root / "service" / "THIRD-PARTY.md").write_text(text)
     print(f"{len(rows)} packages")
     sys.exit(0)
 names = ("license", "licence", "copying", "notice", "unlicense", "copyright")
