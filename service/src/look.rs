@@ -109,7 +109,7 @@ fn address(listen: SocketAddr) -> String {
     let ip = match listen.ip() {
         IpAddr::V4(ip) if ip.is_unspecified() => Ipv4Addr::LOCALHOST.into(),
         IpAddr::V6(ip) if ip.is_unspecified() => Ipv6Addr::LOCALHOST.into(),
-        ip => ip,
+        ip @ (IpAddr::V4(_) | IpAddr::V6(_)) => ip,
     };
     format!("http://{}", SocketAddr::new(ip, listen.port()))
 }

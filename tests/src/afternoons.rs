@@ -206,7 +206,9 @@ fn pick(value: &Value, path: &str) -> Vec<String> {
             Value::String(text) => vec![text.clone()],
             Value::Number(number) => vec![number.to_string()],
             Value::Null => Vec::new(),
-            other => panic!("no text: {other}"),
+            other @ (Value::Bool(_) | Value::Array(_) | Value::Object(_)) => {
+                panic!("no text: {other}")
+            }
         };
     };
     let rest = if rest.is_empty() { String::new() } else { format!("/{rest}") };

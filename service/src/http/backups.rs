@@ -66,7 +66,11 @@ fn refused(error: &BackupError) -> Failure {
             ErrorCode::NoSpace,
             "the disk of the backups is full; nothing is left behind",
         ),
-        _ => Failure::new(
+        BackupError::Io(_)
+        | BackupError::Store(_)
+        | BackupError::Keyring(_)
+        | BackupError::Keys(_)
+        | BackupError::NoEntropy(_) => Failure::new(
             ErrorCode::Unavailable,
             "no backup can be made or read now; the log says why",
         ),

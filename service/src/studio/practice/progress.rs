@@ -227,7 +227,10 @@ fn told(
     let text = training.progress_text(&found, held, doubt, language);
     let state = match held.state {
         PracticeState::Practising | PracticeState::ReadyToSign => found.state,
-        signed => signed,
+        signed @ (PracticeState::Signed
+        | PracticeState::InDoubt
+        | PracticeState::Lapsed
+        | PracticeState::Withdrawn) => signed,
     };
     let Progress {
         state: _,
