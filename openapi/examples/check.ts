@@ -40,6 +40,8 @@ if (made.error) {
   console.error(made.error.status, made.error.code, made.error.detail);
   process.exit(1);
 }
+// Without a body it comes only to those who ask for none.
+if (!made.data) process.exit(1);
 console.log(`${made.data.verdict}: ${made.data.summary}`);
 for (const todo of made.data.todo) console.log("-", todo.text);
 

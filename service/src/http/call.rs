@@ -23,6 +23,7 @@ use super::operation::Operation;
 use super::preferences;
 use super::state::{Seen, State};
 use super::tokens::Caller;
+use super::write;
 use crate::studio::moment::Moment;
 
 /// The operations of one path, kept beside its resource.
@@ -108,6 +109,8 @@ impl Call {
         acceptable(req, operation)?;
         (operation.reads_query)(req.query_string())?;
         preferences::look(req, operation)?;
+        // A dry run writes nothing, and a key that cannot be one is still a mistake.
+        write::key_of(req)?;
         Ok(Self { state, caller, now, req: req.clone() })
     }
 

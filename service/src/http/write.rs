@@ -8,9 +8,9 @@ use std::borrow::Cow;
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::time::{Duration, Instant};
 
-use actix_web::HttpResponse;
 use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderName};
+use actix_web::{HttpRequest, HttpResponse};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
 use tokio::sync::{Mutex, MutexGuard};
 
@@ -58,7 +58,7 @@ where
 {
     let studio = &call.state.studio;
     let moment = call.moment();
-    let attempt = match key_of(call)? {
+    let attempt = match key_of(&call.req)? {
         Some(key) => {
             let place = format!("{} {}", call.req.method(), call.req.path());
             Some(Attempt::new(studio, &who(&moment), &place, &key, body))
@@ -132,11 +132,11 @@ fn who(moment: &Moment) -> Cow<'_, str> {
 /// The key of an `Idempotency-Key` header: a quoted string of structured
 /// fields (draft-ietf-httpapi-idempotency-key-header, 2.1); a bare one is
 /// taken too.
-fn key_of(call: &Call) -> Result<Option<String>, Failure> {
-    if !operation_of(&call.req).is_some_and(|operation| operation.takes_idempotency_key) {
+pub(super) fn key_of(req: &HttpRequest) -> Result<Option<String>, Failure> {
+    if !operation_of(req).is_some_and(|operation| operation.takes_idempotency_key) {
         return Ok(None);
     }
-    let Some(value) = call.req.headers().get(&IDEMPOTENCY_KEY) else { return Ok(None) };
+    let Some(value) = req.headers().get(&IDEMPOTENCY_KEY) else { return Ok(None) };
     let text = value.to_str().unwrap_or("");
     let key = text.strip_prefix('"').and_then(|t| t.strip_suffix('"')).unwrap_or(text);
     if (1..=255).contains(&key.len()) && key.bytes().all(|b| (0x21..0x7f).contains(&b) && b != b'"')
