@@ -13,6 +13,7 @@
 mod stream;
 
 use std::{
+    collections::BTreeSet,
     fs,
     io::{self, BufReader, BufWriter, Write},
     path::{Path, PathBuf},
@@ -210,7 +211,7 @@ pub fn remove(backup: &Backup) -> io::Result<()> {
     files::remove(&backup.path)
 }
 
-/// What [`forget`] reached.
+/// What [`forget`] reached for one client.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(super) struct Forgot {
     /// File names of the backups that held the key.
@@ -219,38 +220,42 @@ pub(super) struct Forgot {
     pub(super) unreached: Vec<String>,
 }
 
-/// Takes an erased client's key out of every backup in the folder. One whose keys cannot be read
-/// does not keep it from the others.
+/// Takes the keys of erased clients out of every backup in the folder; what that reached for each
+/// of them. A backup whose keys cannot be read does not keep it from the others.
 ///
 /// # Errors
 /// [`BackupError::Io`] when the folder cannot be read.
 pub(super) fn forget(
     folder: &Path,
     studio: &StudioKey,
-    receipt: &Receipt,
+    receipts: &[&mut Receipt],
     entropy: &mut Entropy<'_>,
-) -> Result<Forgot, BackupError> {
-    let mut forgot = Forgot::default();
+) -> Result<Vec<Forgot>, BackupError> {
+    let mut forgot = vec![Forgot::default(); receipts.len()];
     for backup in list(folder)? {
-        match forget_in(&companion::path_of(&backup.path), studio, receipt, entropy) {
-            Ok(true) => forgot.changed.push(name_of(&backup)),
-            Ok(false) => {}
-            Err(_) => forgot.unreached.push(name_of(&backup)),
+        let held = forget_in(&companion::path_of(&backup.path), studio, receipts, entropy);
+        for (n, forgot) in forgot.iter_mut().enumerate() {
+            match &held {
+                Ok(held) if held.contains(&n) => forgot.changed.push(name_of(&backup)),
+                Ok(_) => {}
+                Err(_) => forgot.unreached.push(name_of(&backup)),
+            }
         }
     }
     Ok(forgot)
 }
 
-/// Takes the key out of one file of keys; whether it was there.
+/// Takes the keys out of one file of keys; the places of those that were there.
 fn forget_in(
     path: &Path,
     studio: &StudioKey,
-    receipt: &Receipt,
+    receipts: &[&mut Receipt],
     entropy: &mut Entropy<'_>,
-) -> Result<bool, SealedFileError> {
-    let Some(mut keys) = Companion::read(path, studio)? else { return Ok(false) };
-    let held = keys.remove(receipt);
-    if held {
+) -> Result<BTreeSet<usize>, SealedFileError> {
+    let Some(mut keys) = Companion::read(path, studio)? else { return Ok(BTreeSet::new()) };
+    let held = receipts.iter().enumerate().filter(|(_, receipt)| keys.remove(receipt));
+    let held: BTreeSet<usize> = held.map(|(n, _)| n).collect();
+    if !held.is_empty() {
         keys.write(path, studio, entropy)?;
     }
     Ok(held)

@@ -1,33 +1,41 @@
-//! Erasing a client: the destruction of every key that could open what is sealed.
+//! Erasing clients: the destruction of every key that could open what is sealed.
 //!
 //! # Steps
 //!
-//! 1. A new key for the client's bucket is drawn and put beside the old one in
-//!    the key ring's file.
-//! 2. The bucket's generation goes up in the store: from here on new clients
-//!    are wrapped under the new key, and the old one gets no more of them.
-//! 3. One durable batch: whoever is still wrapped under the old key is wrapped
-//!    under the new one, the erased client's key is removed, the caller's own
-//!    changes happen (its records deleted or reduced to what the law wants
-//!    kept), a receipt is stored.
-//! 4. The file is rewritten without the old bucket key. **From here on the
-//!    client's key cannot be opened by anybody**, whatever old copies of it lie
-//!    in the log or on a lost disk.
-//! 5. The client's key is taken out of the companions of all backups.
-//! 6. The receipt is completed.
+//! Any number of clients are erased together; each step waits for the disk once,
+//! however many there are.
 //!
-//! A crash between steps is settled at the next start ([`settle`]): when the
+//! 1. A new key for each of their buckets is drawn and put beside the old one in
+//!    the key ring's file.
+//! 2. The buckets' generations go up in the store: from here on new clients are
+//!    wrapped under the new keys, and the old ones get no more of them.
+//! 3. One durable batch a client: the erased client's key is removed, the
+//!    caller's own changes happen (its records deleted or reduced to what the law
+//!    wants kept), a receipt is stored. Beside them one a bucket: whoever else is
+//!    still wrapped under the old key is wrapped under the new one.
+//! 4. The file is rewritten without the old bucket keys. **From here on the
+//!    clients' keys cannot be opened by anybody**, whatever old copies of them lie
+//!    in the log or on a lost disk.
+//! 5. The clients' keys are taken out of the companions of all backups.
+//! 6. The receipts are completed.
+//!
+//! An erasure that is refused at step 3 (one of the caller's preconditions does
+//! not hold) keeps none of the others from being done: its client is wrapped anew
+//! before step 4, and there is no receipt.
+//!
+//! A crash between steps is settled at the next start ([`settle`]): where the
 //! generation did not go up, nothing has happened and the new bucket key is
-//! dropped; when it did, whoever is still wrapped under the old key is wrapped
-//! anew, the old key is destroyed, and the receipt, if it is there, is completed.
-//! An erasure that is refused at step 3 ends the same way, without a receipt.
+//! dropped; where it did, whoever is still wrapped under the old key is wrapped
+//! anew, the old key is destroyed, and the receipts that are there are completed.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
+use futures_util::future::{join, join_all};
 use serde::{Deserialize, Serialize};
 
 use super::{
-    Batch, Op, Order, Read, Space, Store, StoreError,
+    Batch, Bytes, Order, Read, Space, Store, StoreError,
     backup::{self, BackupError},
     key,
     keyring::{
@@ -113,34 +121,70 @@ pub async fn erase<S: Store>(
     erasure: Erasure,
     entropy: &mut Entropy<'_>,
 ) -> Result<Receipt, EraseError> {
+    let mut outcomes = erase_all(store, keyring, backups, vec![erasure], entropy).await?;
+    let none = || Err(StoreError::Unknown("of an erasure".to_owned()));
+    Ok(outcomes.pop().unwrap_or_else(none)?)
+}
+
+/// Erases several clients together, as [`erase`] does one; what became of each stands at its place.
+///
+/// # Errors
+/// As [`erase`], about all of them. Where one is refused alone, its place has the error.
+pub async fn erase_all<S: Store>(
+    store: &S,
+    keyring: &Keyring,
+    backups: &Path,
+    erasures: Vec<Erasure>,
+    entropy: &mut Entropy<'_>,
+) -> Result<Vec<Result<Receipt, StoreError>>, EraseError> {
     let _one = keyring.changing.lock().await;
-    let bucket = bucket_of(&erasure.client);
-    settle_bucket(store, keyring, bucket, entropy).await?;
-    let next = keyring.begin(bucket, entropy)?;
-    raise(store, bucket, &next).await?;
-    let mut receipt = Receipt {
-        id: erasure.receipt_id,
-        at: erasure.at,
-        client: erasure.client.hex(),
-        had_key: false,
-        complete: false,
-        backups: Vec::new(),
-        unreached: Vec::new(),
-    };
-    let erased = Some(&erasure.client);
-    let (batch, had_key) = renewal(store, keyring, (bucket, &next), erased, entropy).await?;
-    receipt.had_key = had_key;
-    let batch = batch.put(ERASURES, receipt.id.clone(), record::encode(&receipt)?);
-    match store.commit(joined(erasure.batch, batch)).await {
-        Ok(()) => keyring.finish(bucket, entropy)?,
-        Err(error @ StoreError::Unknown(_)) => return Err(error.into()),
-        Err(error) => {
-            settle_bucket(store, keyring, bucket, entropy).await?;
-            return Err(error.into());
+    let clients: Vec<ClientId> = erasures.iter().map(|erasure| erasure.client).collect();
+    let buckets: BTreeSet<u8> = clients.iter().map(bucket_of).collect();
+    settle_buckets(store, keyring, buckets.iter().copied(), entropy).await?;
+    let next = keyring.begin(&buckets, entropy)?;
+    raise(store, &next).await?;
+
+    let had_keys = keyring.have_keys(&mut store.snapshot().await?, &clients).await?;
+    let mut asked = Vec::new();
+    let mut receipts = Vec::new();
+    for (erasure, had_key) in erasures.into_iter().zip(had_keys) {
+        let receipt = Receipt {
+            id: erasure.receipt_id,
+            at: erasure.at,
+            client: erasure.client.hex(),
+            had_key,
+            complete: false,
+            backups: Vec::new(),
+            unreached: Vec::new(),
+        };
+        let batch = erasure.batch.put(ERASURES, receipt.id.clone(), record::encode(&receipt)?);
+        asked.push(batch.del(CLIENT_KEYS, client_key_key(&erasure.client)));
+        receipts.push(receipt);
+    }
+    let erased = clients.iter().map(client_key_key).collect();
+    let renewals = renewals(store, keyring, &next, &erased, entropy).await?;
+    let commit = |batch: Batch| store.commit(batch);
+    let (done, renewed) =
+        join(join_all(asked.into_iter().map(commit)), join_all(renewals.into_iter().map(commit)))
+            .await;
+    for outcome in renewed {
+        outcome?;
+    }
+    let mut outcomes = Vec::new();
+    for (receipt, outcome) in receipts.into_iter().zip(done) {
+        match outcome {
+            Err(error @ StoreError::Unknown(_)) => return Err(error.into()),
+            outcome => outcomes.push(outcome.map(|()| receipt)),
         }
     }
-    note(keyring, &receipt);
-    complete(store, keyring, backups, receipt, entropy).await
+    if outcomes.iter().all(Result::is_ok) {
+        keyring.finish(&buckets, entropy)?;
+    } else {
+        settle_buckets(store, keyring, buckets.into_iter(), entropy).await?;
+    }
+    let receipts = outcomes.iter_mut().flatten();
+    complete(store, keyring, backups, receipts.collect(), entropy).await?;
+    Ok(outcomes)
 }
 
 /// Lets the key ring know of an erasure that is durable.
@@ -168,9 +212,7 @@ pub async fn settle<S: Store>(
         // The key ring is under the new key already; the old one is kept until the rest is.
         tracing::error!(reason = %error, "a change of the studio's key cannot be finished");
     }
-    for bucket in 0..=u8::MAX {
-        settle_bucket(store, keyring, bucket, entropy).await?;
-    }
+    settle_buckets(store, keyring, 0..=u8::MAX, entropy).await?;
     let mut snap = store.snapshot().await?;
     let rows = snap.scan(ERASURES, vec![]..vec![], Order::Ascending, usize::MAX).await?;
     let mut completed = Vec::new();
@@ -179,9 +221,10 @@ pub async fn settle<S: Store>(
         let Ok(receipt) = record::decode::<Receipt>(&value) else { continue };
         note(keyring, &receipt);
         if !receipt.complete {
-            completed.push(complete(store, keyring, backups, receipt, entropy).await?);
+            completed.push(receipt);
         }
     }
+    complete(store, keyring, backups, completed.iter_mut().collect(), entropy).await?;
     look_through(&mut snap, keyring).await?;
     Ok(completed)
 }
@@ -227,70 +270,83 @@ async fn check_belongs<S: Store>(store: &S, keyring: &Keyring) -> Result<(), Era
 }
 
 /// Step 2.
-async fn raise<S: Store>(store: &S, bucket: u8, next: &BucketKey) -> Result<(), EraseError> {
-    let held = store.snapshot().await?.get(KEY_EPOCHS, &[bucket]).await?;
-    let generation = next.generation.to_be_bytes();
-    let batch = Batch::new().expect(KEY_EPOCHS, [bucket], held);
-    Ok(store.commit(batch.put(KEY_EPOCHS, [bucket], generation)).await?)
+async fn raise<S: Store>(store: &S, next: &BTreeMap<u8, BucketKey>) -> Result<(), EraseError> {
+    let places: Vec<Bytes> = next.keys().map(|bucket| vec![*bucket]).collect();
+    let held = store.snapshot().await?.get_many(KEY_EPOCHS, &places).await?;
+    let risen = next.values().map(|key| key.generation.to_be_bytes());
+    let mut batch = Batch::new();
+    for ((place, held), risen) in places.into_iter().zip(held).zip(risen) {
+        batch = batch.expect(KEY_EPOCHS, place.clone(), held).put(KEY_EPOCHS, place, risen);
+    }
+    Ok(store.commit(batch).await?)
 }
 
-/// Decides a bucket with two keys by the generation in the store.
-async fn settle_bucket<S: Store>(
+/// Decides buckets with two keys by their generations in the store.
+async fn settle_buckets<S: Store>(
     store: &S,
     keyring: &Keyring,
-    bucket: u8,
+    buckets: impl Iterator<Item = u8>,
     entropy: &mut Entropy<'_>,
 ) -> Result<(), EraseError> {
-    let Some(next) = keyring.next(bucket) else { return Ok(()) };
-    let epoch = store.snapshot().await?.get(KEY_EPOCHS, &[bucket]).await?;
-    if generation_of(epoch.as_deref()) != next.generation {
-        return Ok(keyring.abandon(bucket, entropy)?);
+    let open = buckets.filter_map(|bucket| Some((bucket, keyring.next(bucket)?)));
+    let open: BTreeMap<u8, BucketKey> = open.collect();
+    if open.is_empty() {
+        return Ok(());
     }
-    let (batch, _) = renewal(store, keyring, (bucket, &next), None, entropy).await?;
-    store.commit(batch).await?;
-    Ok(keyring.finish(bucket, entropy)?)
+    let places: Vec<Bytes> = open.keys().map(|bucket| vec![*bucket]).collect();
+    let epochs = store.snapshot().await?.get_many(KEY_EPOCHS, &places).await?;
+    let (mut risen, mut dropped) = (BTreeMap::new(), BTreeSet::new());
+    for ((bucket, next), epoch) in open.into_iter().zip(epochs) {
+        if generation_of(epoch.as_deref()) == next.generation {
+            risen.insert(bucket, next);
+        } else {
+            dropped.insert(bucket);
+        }
+    }
+    if !dropped.is_empty() {
+        keyring.abandon(&dropped, entropy)?;
+    }
+    if !risen.is_empty() {
+        for batch in renewals(store, keyring, &risen, &BTreeSet::new(), entropy).await? {
+            store.commit(batch).await?;
+        }
+        keyring.finish(&risen.into_keys().collect(), entropy)?;
+    }
+    Ok(())
 }
 
-/// What wraps everybody who is not yet wrapped under the new key of a bucket, but for the client
-/// who is erased; and whether that one had a key. Nobody can join them any more: new clients are
-/// wrapped under the new key, and keys go by erasures alone, of which there is one at a time.
-async fn renewal<S: Store>(
+/// What wraps everybody who is not yet wrapped under the new key of a bucket, but for those who are
+/// erased: a batch a bucket, where there is anybody. Nobody can join them any more: new clients are
+/// wrapped under the new key, and keys go by erasures alone, which come one group at a time.
+async fn renewals<S: Store>(
     store: &S,
     keyring: &Keyring,
-    (bucket, next): (u8, &BucketKey),
-    erased: Option<&ClientId>,
+    next: &BTreeMap<u8, BucketKey>,
+    erased: &BTreeSet<Bytes>,
     entropy: &mut Entropy<'_>,
-) -> Result<(Batch, bool), EraseError> {
-    let (mut batch, mut had_key) = (Batch::new(), false);
+) -> Result<Vec<Batch>, EraseError> {
     let mut snap = store.snapshot().await?;
-    let range = key::prefix_range(&[bucket]);
-    let erased = erased.map(client_key_key);
-    for (at, wrapped) in snap.scan(CLIENT_KEYS, range, Order::Ascending, usize::MAX).await? {
-        if Some(&at) == erased.as_ref() {
-            had_key = true;
-            batch = batch.del(CLIENT_KEYS, at);
-            continue;
+    let mut batches = Vec::new();
+    for (bucket, next) in next {
+        let mut batch = Batch::new();
+        let range = key::prefix_range(&[*bucket]);
+        for (at, wrapped) in snap.scan(CLIENT_KEYS, range, Order::Ascending, usize::MAX).await? {
+            let Ok(id) = at.as_slice().try_into() else { continue };
+            let other = ClientId::new(id);
+            if erased.contains(&at) || wrapped_under(&wrapped) == Some(next.generation) {
+                continue;
+            }
+            match keyring.unwrap(&other, &wrapped) {
+                Ok(key) => batch = batch.put(CLIENT_KEYS, at, wrap(next, &other, &key, entropy)?),
+                // Lost before, and no reason to keep others from being forgotten: it stays as it is.
+                Err(_) => keyring.note_lost(&other),
+            }
         }
-        let Ok(id) = at.as_slice().try_into() else { continue };
-        let other = ClientId::new(id);
-        if wrapped_under(&wrapped) == Some(next.generation) {
-            continue;
-        }
-        match keyring.unwrap(&other, &wrapped) {
-            Ok(key) => batch = batch.put(CLIENT_KEYS, at, wrap(next, &other, &key, entropy)?),
-            // Lost before, and no reason to keep others from being forgotten: it stays as it is.
-            Err(_) => keyring.note_lost(&other),
+        if !batch.ops.is_empty() {
+            batches.push(batch);
         }
     }
-    Ok((batch, had_key))
-}
-
-/// The caller's batch with ours after it: the caller's preconditions keep their numbers.
-fn joined(mut first: Batch, second: Batch) -> Batch {
-    first.expect.extend(second.expect);
-    first.ops.extend(second.ops);
-    first.events.extend(second.events);
-    first
+    Ok(batches)
 }
 
 /// Steps 5 and 6.
@@ -298,18 +354,24 @@ async fn complete<S: Store>(
     store: &S,
     keyring: &Keyring,
     backups: &Path,
-    mut receipt: Receipt,
+    mut receipts: Vec<&mut Receipt>,
     entropy: &mut Entropy<'_>,
-) -> Result<Receipt, EraseError> {
-    let forgot = backup::forget(backups, &keyring.studio_key(), &receipt, entropy)?;
-    for name in forgot.changed {
-        if !receipt.backups.contains(&name) {
-            receipt.backups.push(name);
-        }
+) -> Result<(), EraseError> {
+    if receipts.is_empty() {
+        return Ok(());
     }
-    receipt.complete = forgot.unreached.is_empty();
-    receipt.unreached = forgot.unreached;
-    let ops = vec![Op::Put(ERASURES, receipt.id.clone().into(), record::encode(&receipt)?)];
-    store.commit(Batch { ops, ..Batch::default() }).await?;
-    Ok(receipt)
+    receipts.iter().for_each(|receipt| note(keyring, receipt));
+    let forgot = backup::forget(backups, &keyring.studio_key(), &receipts, entropy)?;
+    let mut batch = Batch::new();
+    for (receipt, forgot) in receipts.iter_mut().zip(forgot) {
+        for name in forgot.changed {
+            if !receipt.backups.contains(&name) {
+                receipt.backups.push(name);
+            }
+        }
+        receipt.complete = forgot.unreached.is_empty();
+        receipt.unreached = forgot.unreached;
+        batch = batch.put(ERASURES, receipt.id.clone(), record::encode(&**receipt)?);
+    }
+    Ok(store.commit(batch).await?)
 }

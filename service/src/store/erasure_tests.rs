@@ -35,6 +35,8 @@ const RECORDS: Space = Space::new("records");
 enum Step {
     Put(u8),
     Erase(u8),
+    /// Some of the eight together: those whose bits are set.
+    EraseAll(u8),
     /// A start of the service, after whatever the crash left.
     Settle,
 }
@@ -43,6 +45,7 @@ fn steps() -> impl Strategy<Value = Vec<Step>> {
     let step = prop_oneof![
         5 => (0..8_u8).prop_map(Step::Put),
         3 => (0..8_u8).prop_map(Step::Erase),
+        2 => any::<u8>().prop_map(Step::EraseAll),
         1 => Just(Step::Settle),
     ];
     proptest::collection::vec(step, 1..16)
@@ -116,6 +119,11 @@ async fn put<S: Store>(
     }
 }
 
+/// A batch that is refused.
+fn impossible() -> Batch {
+    Batch::new().expect(RECORDS, b"never".to_vec(), Some(b"put".to_vec()))
+}
+
 async fn erase<S: Store>(
     store: &S,
     keyring: &Keyring,
@@ -160,6 +168,31 @@ async fn obeys<S: Store>(store: &S, dir: &Path, steps: &[Step]) {
                 assert_eq!((receipt.had_key, receipt.complete), (had, true), "{steps:?}");
                 for (of, kept) in model.values_mut() {
                     *kept &= *of != n;
+                }
+            }
+            Step::EraseAll(some) => {
+                let some: Vec<u8> = (0..8).filter(|n| some >> n & 1 == 1).collect();
+                let erasures = some.iter().map(|n| Erasure {
+                    client: client(*n),
+                    receipt_id: format!("receipt-{at}-{n}"),
+                    at: now(at).to_string(),
+                    // One of them in vain: what it expects was never there.
+                    batch: if *n == 3 { impossible() } else { Batch::new() },
+                });
+                let (erasures, folder) = (erasures.collect(), dir.join("backups"));
+                let done =
+                    erasure::erase_all(store, &keyring, &folder, erasures, &mut entropy).await;
+                for (n, outcome) in some.iter().zip(done.unwrap()) {
+                    if *n == 3 {
+                        assert!(matches!(outcome, Err(StoreError::Conflict { .. })), "{steps:?}");
+                        continue;
+                    }
+                    let had = model.values().any(|(of, kept)| of == n && *kept);
+                    let receipt = outcome.unwrap();
+                    assert_eq!((receipt.had_key, receipt.complete), (had, true), "{steps:?}");
+                    for (of, kept) in model.values_mut() {
+                        *kept &= of != n;
+                    }
                 }
             }
             Step::Settle => {

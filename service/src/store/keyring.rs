@@ -214,34 +214,42 @@ impl Keyring {
         self.bucket(bucket).next
     }
 
-    /// Puts a new key beside the bucket's own, in the file.
+    /// Puts a new key beside each bucket's own, in the file.
     pub(super) fn begin(
         &self,
-        bucket: u8,
+        buckets: &BTreeSet<u8>,
         entropy: &mut Entropy<'_>,
-    ) -> Result<BucketKey, KeyringError> {
-        let key = hex(&draw::<32>(entropy)?);
-        let next = BucketKey { generation: self.current(bucket).generation + 1, key };
-        self.change(bucket, entropy, |entry| entry.next = Some(next.clone()))?;
+    ) -> Result<BTreeMap<u8, BucketKey>, KeyringError> {
+        let mut next = BTreeMap::new();
+        for bucket in buckets {
+            let key = hex(&draw::<32>(entropy)?);
+            let generation = self.current(*bucket).generation + 1;
+            next.insert(*bucket, BucketKey { generation, key });
+        }
+        self.change(buckets, entropy, |bucket, entry| entry.next = next.get(&bucket).cloned())?;
         Ok(next)
     }
 
-    /// Destroys the bucket's own key and puts the new one in its place.
-    pub(super) fn finish(&self, bucket: u8, entropy: &mut Entropy<'_>) -> Result<(), KeyringError> {
-        self.change(bucket, entropy, |entry| {
+    /// Destroys each bucket's own key and puts the new one in its place.
+    pub(super) fn finish(
+        &self,
+        buckets: &BTreeSet<u8>,
+        entropy: &mut Entropy<'_>,
+    ) -> Result<(), KeyringError> {
+        self.change(buckets, entropy, |_, entry| {
             if let Some(next) = entry.next.take() {
                 entry.current = next;
             }
         })
     }
 
-    /// Drops the new key.
+    /// Drops the new keys.
     pub(super) fn abandon(
         &self,
-        bucket: u8,
+        buckets: &BTreeSet<u8>,
         entropy: &mut Entropy<'_>,
     ) -> Result<(), KeyringError> {
-        self.change(bucket, entropy, |entry| entry.next = None)
+        self.change(buckets, entropy, |_, entry| entry.next = None)
     }
 
     fn of(path: PathBuf, is_new: bool, studio: StudioKey, content: Content) -> Self {
@@ -254,16 +262,18 @@ impl Keyring {
 
     fn change(
         &self,
-        bucket: u8,
+        buckets: &BTreeSet<u8>,
         entropy: &mut Entropy<'_>,
-        change: impl FnOnce(&mut Bucket),
+        mut change: impl FnMut(u8, &mut Bucket),
     ) -> Result<(), KeyringError> {
         // Whoever changes it holds `changing`; whoever reads does not wait for the disk.
         let (studio, mut content) = {
             let state = self.read();
             (state.studio.clone(), state.content.clone())
         };
-        change(&mut content.buckets[usize::from(bucket)]);
+        for bucket in buckets {
+            change(*bucket, &mut content.buckets[usize::from(*bucket)]);
+        }
         sealed_file::write(&self.path, KIND, &studio, &content, entropy)?;
         self.write().content = content;
         Ok(())

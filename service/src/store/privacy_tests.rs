@@ -191,15 +191,15 @@ async fn an_erasure_cut_short_is_settled_at_the_next_start() {
     let mut entropy = test_entropy(9);
 
     // Cut after step 1: nothing has happened.
-    studio.keyring.begin(bucket, &mut entropy).unwrap();
+    studio.keyring.begin(&[bucket].into(), &mut entropy).unwrap();
     let settled = erasure::settle(&studio.store, &studio.keyring, &folder, &mut entropy).await;
     assert_eq!(settled.unwrap(), []);
     assert!(studio.reads(1).await && studio.keyring.next(bucket).is_none());
 
     // Cut after step 2: the old key ring's file and the receipt as the batch left it.
-    studio.keyring.begin(bucket, &mut entropy).unwrap();
+    studio.keyring.begin(&[bucket].into(), &mut entropy).unwrap();
     let both = fs::read(dir.path().join("keyring")).unwrap();
-    studio.keyring.abandon(bucket, &mut entropy).unwrap();
+    studio.keyring.abandon(&[bucket].into(), &mut entropy).unwrap();
     let receipt = studio.erase(dir.path(), 1).await;
     let early = erasure::Receipt { complete: false, ..receipt.clone() };
     let early = super::record::encode(&early).unwrap();

@@ -12,7 +12,7 @@ use super::plan::{Precondition, to_json};
 use super::vault::Subject;
 use super::{Studio, kept};
 use crate::store::erasure::{self, EraseError, Erasure, Receipt};
-use crate::store::{Batch, Bytes, Store};
+use crate::store::{Batch, Bytes, Store, StoreError};
 
 /// Forgets a client: destroys the key of everything that was sealed. What the
 /// law wants traced (lots, dates, the pseudonymous reference) stays. A dry run
@@ -47,7 +47,8 @@ pub async fn erase(
     let receipt = if dry_run {
         None
     } else {
-        Some(destroy(studio, moment, client_ref, bytes, "client.erase").await?)
+        let erasure = of(studio, moment, client_ref, bytes, "client.erase")?;
+        Some(destroy_one(studio, moment, erasure).await?)
     };
     let (receipt_id, backups, not_reached) = receipt
         .map(|receipt| (Some(receipt.id), receipt.backups, receipt.unreached))
@@ -70,38 +71,65 @@ pub async fn erase(
     })
 }
 
-/// Forgets a client whose time to be kept is over.
+/// What forgets a client, if the record is as it was read (`held`).
 ///
 /// # Errors
-/// What the store met.
-pub async fn expire(studio: &Studio, moment: &Moment, client_ref: &Reference) -> Result<(), Error> {
-    let mut snap = studio.engine.snapshot().await?;
-    let bytes = clients::held(studio, &mut snap, client_ref).await?;
-    drop(snap);
-    destroy(studio, moment, client_ref, bytes, "client.expire").await.map(drop)
-}
-
-async fn destroy(
+/// [`Error::Internal`].
+pub(super) fn of(
     studio: &Studio,
     moment: &Moment,
     client_ref: &Reference,
     held: Option<Bytes>,
     what: &str,
-) -> Result<Receipt, Error> {
+) -> Result<Erasure, Error> {
     let key = clients::key_of(studio, client_ref);
     let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
     let batch = outbox::add(Batch::new(), moment, happened)?
         .expect(CLIENTS, key.clone(), held)
         .del(CLIENTS, key)
         .audit(moment.entry(what, &format!("clients/{client_ref}"), 0));
-    let erasure = Erasure {
-        client: Subject::Client(client_ref.clone()).id(studio),
-        receipt_id: moment.id()?.to_string(),
-        at: moment.now.to_string(),
-        batch,
-    };
-    let entropy = &mut moment.entropy();
+    erasure_of(studio, moment, &Subject::Client(client_ref.clone()), batch)
+}
+
+/// What destroys the key of a subject, with the caller's own changes.
+///
+/// # Errors
+/// [`Error::Internal`].
+pub(super) fn erasure_of(
+    studio: &Studio,
+    moment: &Moment,
+    subject: &Subject,
+    batch: Batch,
+) -> Result<Erasure, Error> {
+    let receipt_id = moment.id()?.to_string();
+    Ok(Erasure { client: subject.id(studio), receipt_id, at: moment.now.to_string(), batch })
+}
+
+/// Destroys the keys; what became of each erasure stands at its place.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn destroy(
+    studio: &Studio,
+    moment: &Moment,
+    erasures: Vec<Erasure>,
+) -> Result<Vec<Result<Receipt, StoreError>>, Error> {
     let (store, keyring) = (&studio.engine, &studio.keyring);
+    let entropy = &mut moment.entropy();
+    Ok(erasure::erase_all(store, keyring, &studio.backups, erasures, entropy).await?)
+}
+
+/// Destroys one key.
+///
+/// # Errors
+/// What the store met; a precondition of the erasure that does not hold.
+pub(super) async fn destroy_one(
+    studio: &Studio,
+    moment: &Moment,
+    erasure: Erasure,
+) -> Result<Receipt, Error> {
+    let (store, keyring) = (&studio.engine, &studio.keyring);
+    let entropy = &mut moment.entropy();
     Ok(erasure::erase(store, keyring, &studio.backups, erasure, entropy).await?)
 }
 

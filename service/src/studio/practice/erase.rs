@@ -5,13 +5,12 @@ use etui_schema::sign_offs::SignOffQuery;
 use etui_schema::vocabulary::{Instant, Reference};
 
 use super::every;
-use crate::store::erasure::{self, Erasure};
 use crate::store::{Batch, Store};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
 use crate::studio::vault::Subject;
-use crate::studio::{Studio, sign_offs};
+use crate::studio::{Studio, erasures, sign_offs};
 
 /// Puts everything together.
 ///
@@ -65,15 +64,8 @@ pub async fn erase(
     }
     drop(snap);
     let entry = moment.entry("practice.erase", &format!("artists/{artist}"), 0);
-    let erasure = Erasure {
-        client: subject.id(studio),
-        receipt_id: moment.id()?.to_string(),
-        at: moment.now.to_string(),
-        batch: Batch::new().audit(entry),
-    };
-    let entropy = &mut moment.entropy();
-    let (store, keyring) = (&studio.engine, &studio.keyring);
-    let receipt = erasure::erase(store, keyring, &studio.backups, erasure, entropy).await?;
+    let erasure = erasures::erasure_of(studio, moment, &subject, Batch::new().audit(entry))?;
+    let receipt = erasures::destroy_one(studio, moment, erasure).await?;
     Ok(PracticeErasure {
         receipt_id: receipt.id,
         artist_ref: artist.clone(),

@@ -7,7 +7,7 @@ use etui_schema::vocabulary::Reference;
 use jiff::Timestamp;
 use uuid::Uuid;
 
-use super::{MOST, MOST_CLIENTS};
+use super::MOST;
 use crate::store::Bytes;
 use crate::store::index::Index;
 use crate::store::record::decode;
@@ -29,6 +29,16 @@ pub(super) enum Item {
     Record(Uuid),
     /// A client.
     Client(Reference),
+}
+
+impl Item {
+    /// Which client it is, if it is one.
+    pub(super) fn client(&self) -> Option<&Reference> {
+        match self {
+            Self::Record(_) => None,
+            Self::Client(client_ref) => Some(client_ref),
+        }
+    }
 }
 
 /// What is past the period of one kind, as far as one sweep goes.
@@ -57,10 +67,7 @@ pub(super) async fn find(
     before: Timestamp,
 ) -> Result<Expired, Error> {
     // One more than a sweep removes tells whether there is more.
-    let most = 1 + match kind {
-        RecordKind::Health => MOST_CLIENTS,
-        RecordKind::Reminders | RecordKind::Checks | RecordKind::Traces => MOST,
-    };
+    let most = MOST + 1;
     let records = |ids: Vec<Uuid>| ids.into_iter().map(Item::Record).collect();
     let mut items: Vec<Item> = match kind {
         RecordKind::Reminders => records(reminders::closed_before(snap, before, most).await?),

@@ -32,9 +32,6 @@ use crate::config::{KeepConfig, Period};
 
 /// Most records of one kind that one sweep removes.
 const MOST: usize = 200;
-/// Most clients. Each costs a key, which waits for the disk five times and for every other
-/// erasure: the answer has to come before the one who asked gives up.
-const MOST_CLIENTS: usize = 10;
 
 /// What one sweep would remove.
 struct Plan {

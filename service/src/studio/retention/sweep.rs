@@ -1,12 +1,15 @@
 //! Removing what is past its period.
 
+use std::collections::BTreeSet;
+
 use etui_schema::retention::{RecordKind, Removed, Sweep, SweepRequest};
-use etui_schema::vocabulary::Instant;
+use etui_schema::vocabulary::{Instant, Reference};
+use futures_util::future::join_all;
 use uuid::Uuid;
 
 use super::expired::{Expired, Item, unseen_of};
 use super::{count, period, plan};
-use crate::store::erasure::{self, Erasure};
+use crate::store::erasure::Erasure;
 use crate::store::{Batch, Store, StoreError};
 use crate::studio::appointment_checks::CheckTrace;
 use crate::studio::days::start_of;
@@ -16,12 +19,12 @@ use crate::studio::moment::Moment;
 use crate::studio::sealed::{self, Trace};
 use crate::studio::treatments::TreatmentTrace;
 use crate::studio::vault::Subject;
-use crate::studio::{Studio, appointment_checks, erasures, kinds, reminders};
+use crate::studio::{Studio, appointment_checks, clients, erasures, kinds, reminders};
 
 /// Removes what was looked at. Each record goes in a batch of its own, so a
 /// crash leaves nothing half removed, and the next sweep goes on. So does this
-/// one after a record that cannot be removed, and says how many there were. A dry
-/// run only tells how many would go.
+/// one after a record that cannot be removed, and says how many there were. The
+/// batches wait for the disk together. A dry run only tells how many would go.
 ///
 /// # Errors
 /// [`Error::Conflict`] if something else would be removed than was looked at;
@@ -52,53 +55,56 @@ pub async fn sweep(
     Ok(Sweep { swept_at: Instant(moment.now), dry_run, removed, more })
 }
 
-/// Removes the records of one kind; how many cannot be.
-async fn remove_all(studio: &Studio, moment: &Moment, expired: &Expired) -> Result<u32, Error> {
-    let mut failed = 0;
-    for item in &expired.items {
-        if !is_removed(studio, moment, expired.kind, item).await? {
-            failed += 1;
-        }
-    }
-    note(studio, moment, expired.kind, count(expired).saturating_sub(failed)).await?;
-    Ok(failed)
-}
-
 /// How often a record is tried that others keep changing.
 const MOST_TRIES: usize = 5;
 
-/// Removes one record; `false` if that one cannot be removed now.
-async fn is_removed(
-    studio: &Studio,
-    moment: &Moment,
-    kind: RecordKind,
-    item: &Item,
-) -> Result<bool, Error> {
+/// Removes the records of one kind; how many cannot be.
+async fn remove_all(studio: &Studio, moment: &Moment, expired: &Expired) -> Result<u32, Error> {
+    let kind = expired.kind;
+    let mut left: Vec<&Item> = expired.items.iter().collect();
+    let mut failed: u32 = 0;
     for _ in 0..MOST_TRIES {
-        let error = match remove(studio, moment, kind, item).await {
-            // Gone already is as good.
-            Ok(()) | Err(Error::NotFound { .. }) => return Ok(true),
-            Err(Error::Store(StoreError::Conflict { .. })) => continue,
-            Err(error) => error,
-        };
-        let why = match error {
-            Error::Unreadable(why) | Error::Internal(why) => why,
-            Error::Store(error @ StoreError::TooLarge { .. }) => error.to_string(),
-            error @ (Error::NotFound { .. }
-            | Error::Refused(_)
-            | Error::Conflict(_)
-            | Error::Changed
-            | Error::NeedsVersion
-            | Error::Gone(_)
-            | Error::Erased
-            | Error::Held(_)
-            | Error::Store(_)) => return Err(error),
-        };
-        tracing::error!(reason = why, kind = %kind, "a record past its period cannot be removed");
-        return Ok(false);
+        let mut changed = Vec::new();
+        for (item, outcome) in remove(studio, moment, kind, left).await? {
+            match outcome {
+                // Gone already is as good.
+                Ok(()) | Err(Error::NotFound { .. }) => {}
+                Err(Error::Store(StoreError::Conflict { .. })) => changed.push(item),
+                Err(error) => {
+                    let reason = why_kept(error)?;
+                    tracing::error!(reason, kind = %kind, "a record past its period cannot be removed");
+                    failed += 1;
+                }
+            }
+        }
+        left = changed;
+        if left.is_empty() {
+            break;
+        }
     }
-    tracing::warn!(kind = %kind, "a record past its period keeps being changed");
-    Ok(false)
+    if !left.is_empty() {
+        tracing::warn!(kind = %kind, "records past their period keep being changed");
+    }
+    let failed = failed + u32::try_from(left.len()).unwrap_or(u32::MAX);
+    note(studio, moment, kind, count(expired).saturating_sub(failed)).await?;
+    Ok(failed)
+}
+
+/// Why one record cannot be removed, if that says nothing of the others.
+fn why_kept(error: Error) -> Result<String, Error> {
+    match error {
+        Error::Unreadable(why) | Error::Internal(why) => Ok(why),
+        Error::Store(error @ StoreError::TooLarge { .. }) => Ok(error.to_string()),
+        error @ (Error::NotFound { .. }
+        | Error::Refused(_)
+        | Error::Conflict(_)
+        | Error::Changed
+        | Error::NeedsVersion
+        | Error::Gone(_)
+        | Error::Erased
+        | Error::Held(_)
+        | Error::Store(_)) => Err(error),
+    }
 }
 
 /// Writes into the audit trail how many of a kind were removed.
@@ -116,61 +122,93 @@ async fn note(
     Ok(studio.engine.commit(batch).await?)
 }
 
-async fn remove(
+/// What removes one record.
+enum Removal {
+    /// It is gone, or was seen since.
+    Nothing,
+    /// Its records alone.
+    Records(Batch),
+    /// A key with them.
+    Key(Erasure),
+}
+
+/// Removes records; what became of each.
+async fn remove<'a>(
     studio: &Studio,
     moment: &Moment,
     kind: RecordKind,
-    item: &Item,
-) -> Result<(), Error> {
+    items: Vec<&'a Item>,
+) -> Result<Vec<(&'a Item, Result<(), Error>)>, Error> {
     let mut snap = studio.engine.snapshot().await?;
-    let batch = match (kind, item) {
-        (_, Item::Client(client_ref)) => {
-            // Seen since the plan was made: not now.
-            let before = start_of(studio, period(&studio.keep, kind).before(moment.today));
-            let client = std::slice::from_ref(client_ref);
-            if unseen_of(studio, &mut snap, client, before).await?.is_empty() {
-                return Ok(());
-            }
-            drop(snap);
-            return erasures::expire(studio, moment, client_ref).await;
+    // Seen since the plan was made: not now.
+    let before = start_of(studio, period(&studio.keep, kind).before(moment.today));
+    let clients: Vec<Reference> = items.iter().filter_map(|item| item.client().cloned()).collect();
+    let unseen = unseen_of(studio, &mut snap, &clients, before).await?;
+    let unseen: BTreeSet<Reference> = unseen.into_iter().collect();
+    let mut outcomes = Vec::new();
+    let (mut batches, mut erasures) = (Vec::new(), Vec::new());
+    for item in items {
+        match removal(studio, &mut snap, moment, (kind, item), &unseen).await {
+            Ok(Removal::Nothing) => {}
+            Ok(Removal::Records(batch)) => batches.push((item, batch)),
+            Ok(Removal::Key(erasure)) => erasures.push((item, erasure)),
+            Err(error) => outcomes.push((item, Err(error))),
         }
-        (RecordKind::Reminders, Item::Record(id)) => {
-            reminders::remove(&mut snap, Batch::new(), *id).await?
-        }
-        (RecordKind::Checks, Item::Record(id)) => {
-            return check(studio, moment, snap, *id).await;
-        }
-        (RecordKind::Traces | RecordKind::Health, Item::Record(id)) => {
-            treatment(studio, &mut snap, *id).await?
-        }
-    };
+    }
     drop(snap);
-    Ok(studio.engine.commit(batch).await?)
+    let (removed, batches): (Vec<_>, Vec<_>) = batches.into_iter().unzip();
+    let done = join_all(batches.into_iter().map(|batch| studio.engine.commit(batch))).await;
+    outcomes
+        .extend(removed.into_iter().zip(done.into_iter().map(|done| done.map_err(Error::from))));
+    if !erasures.is_empty() {
+        let (erased, erasures) = erasures.into_iter().unzip::<_, _, Vec<_>, Vec<_>>();
+        let done = erasures::destroy(studio, moment, erasures).await?;
+        let done = done.into_iter().map(|done| done.map(drop).map_err(Error::from));
+        outcomes.extend(erased.into_iter().zip(done));
+    }
+    Ok(outcomes)
 }
 
-/// Removes a check; one that belongs to a booking alone takes the booking's key
-/// with it.
-async fn check(studio: &Studio, moment: &Moment, mut snap: Snap, id: Uuid) -> Result<(), Error> {
-    let record = sealed::load::<CheckTrace>(&mut snap, id).await?;
-    let batch = sealed::remove::<CheckTrace>(&studio.keyring, &mut snap, Batch::new(), id).await?;
+async fn removal(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    record: (RecordKind, &Item),
+    unseen: &BTreeSet<Reference>,
+) -> Result<Removal, Error> {
+    Ok(match record {
+        (_, Item::Client(client_ref)) if unseen.contains(client_ref) => {
+            let held = clients::held(studio, snap, client_ref).await?;
+            Removal::Key(erasures::of(studio, moment, client_ref, held, "client.expire")?)
+        }
+        (_, Item::Client(_)) => Removal::Nothing,
+        (RecordKind::Reminders, Item::Record(id)) => {
+            Removal::Records(reminders::remove(snap, Batch::new(), *id).await?)
+        }
+        (RecordKind::Checks, Item::Record(id)) => check(studio, moment, snap, *id).await?,
+        (RecordKind::Traces | RecordKind::Health, Item::Record(id)) => {
+            Removal::Records(treatment(studio, snap, *id).await?)
+        }
+    })
+}
+
+/// A check; one that belongs to a booking alone takes the booking's key with it.
+async fn check(
+    studio: &Studio,
+    moment: &Moment,
+    snap: &mut Snap,
+    id: Uuid,
+) -> Result<Removal, Error> {
+    let record = sealed::load::<CheckTrace>(snap, id).await?;
+    let batch = sealed::remove::<CheckTrace>(&studio.keyring, snap, Batch::new(), id).await?;
     let subject = record.trace.subject();
-    let has_key = studio.keyring.has_key(&mut snap, &subject.id(studio)).await?;
-    let last = appointment_checks::newest(studio, &mut snap, &record.trace.booking_ref).await?;
-    drop(snap);
+    let has_key = studio.keyring.has_key(snap, &subject.id(studio)).await?;
+    let last = appointment_checks::newest(studio, snap, &record.trace.booking_ref).await?;
     // An older check of the booking may have a younger one beside it.
     if !has_key || last != Some(id) || matches!(subject, Subject::Client(_)) {
-        return Ok(studio.engine.commit(batch).await?);
+        return Ok(Removal::Records(batch));
     }
-    let erasure = Erasure {
-        client: subject.id(studio),
-        receipt_id: moment.id()?.to_string(),
-        at: moment.now.to_string(),
-        batch,
-    };
-    let entropy = &mut moment.entropy();
-    let (store, keyring) = (&studio.engine, &studio.keyring);
-    erasure::erase(store, keyring, &studio.backups, erasure, entropy).await?;
-    Ok(())
+    Ok(Removal::Key(erasures::erasure_of(studio, moment, &subject, batch)?))
 }
 
 /// A treatment with its index rows, entries and reminders.
