@@ -21,6 +21,8 @@ const LONGEST_SYMBOL: usize = 4_096;
 const HANGS: Duration = Duration::from_secs(1);
 /// What an optimised build should stay below; counted and printed.
 const SLOW: Duration = Duration::from_millis(100);
+/// How often a slow one is read again; the shortest counts.
+const AGAIN: usize = 3;
 
 /// Pieces that labels and symbols are made of.
 const PIECES: &[&str] = &[
@@ -207,7 +209,7 @@ fn no_mutated_label_or_symbol_panics_or_hangs() {
     let reader = Reader::builtin().unwrap();
     let mut corpus = corpus();
     let mut draw = Draw(seed | 1);
-    let (mut inputs, mut slow, mut longest) = (0_u64, 0_u64, Duration::ZERO);
+    let (mut inputs, mut slow, mut longest) = (0_u64, 0_u64, (Duration::ZERO, String::new()));
     let first = kept().len();
     let begin = Instant::now();
     while begin.elapsed() < Duration::from_secs(seconds) {
@@ -219,16 +221,25 @@ fn no_mutated_label_or_symbol_panics_or_hangs() {
             mutated(&corpus[a], &corpus[b], &mut draw)
         };
         let took = std::panic::catch_unwind(|| read(&reader, &input));
-        let took = took.unwrap_or_else(|_| panic!("panicked; seed {seed}: {input:?}"));
+        let mut took = took.unwrap_or_else(|_| panic!("panicked; seed {seed}: {input:?}"));
+        // Who else had the processor then does not come again.
+        for _ in 0..AGAIN {
+            if SLOW < took {
+                took = took.min(read(&reader, &input));
+            }
+        }
         assert!(took < HANGS, "{took:?}; seed {seed}: {input:?}");
         inputs += 1;
         slow += u64::from(SLOW < took);
-        longest = longest.max(took);
+        if longest.0 < took {
+            longest = (took, input.clone());
+        }
         // Now and then what came out is gone on from.
         if draw.below(8) == 0 && input.len() < 300 {
             let place = first + draw.below(corpus.len() - first);
             corpus[place] = input;
         }
     }
-    println!("{inputs} inputs, longest {longest:?}, {slow} above {SLOW:?}");
+    let (took, of) = longest;
+    println!("{inputs} inputs, {slow} above {SLOW:?}, longest {took:?}: {of:.300?}");
 }

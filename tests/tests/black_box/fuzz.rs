@@ -12,6 +12,10 @@ use etui_tests::tour::Tour;
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
 
+/// What an optimised build should stay below; counted and printed.
+const SLOW: Duration = Duration::from_millis(100);
+/// How often a slow one is asked again; the shortest counts.
+const AGAIN: usize = 3;
 /// No answer may take longer, on a busy machine and without optimisation.
 const PATIENCE: Duration = Duration::from_secs(10);
 /// Operations that compute and store nothing.
@@ -152,17 +156,27 @@ fn whatever_is_sent_is_answered() {
     assert!(8 < examples.len(), "{} examples", examples.len());
     let running = Running::start();
     let (mut chance, began, mut sent) = (Chance(seed), Instant::now(), 0);
-    let (mut refused, mut packs, mut slowest) = (0, 0, (Duration::ZERO, String::new()));
+    let (mut refused, mut packs, mut slow) = (0, 0, 0);
+    let mut slowest = (Duration::ZERO, String::new());
     while began.elapsed() < Duration::from_secs(seconds) {
         let (request, example) = &examples[chance.below(examples.len())];
         let body = mutated(example, &mut chance);
         let asked = Instant::now();
         let request = request.clone().bytes("application/json", body.clone());
         let answer = running.call(&request);
-        let took = asked.elapsed();
+        let mut took = asked.elapsed();
+        // Who else had the processor then does not come again; what was kept would be another question.
+        for _ in 0..AGAIN {
+            if SLOW < took && answer.status != 201 {
+                let asked = Instant::now();
+                running.call(&request);
+                took = took.min(asked.elapsed());
+            }
+        }
         let told = || format!("{}: {}", request.path(), String::from_utf8_lossy(&body));
         assert!(answer.status < 500, "{} to {}", answer.text(), told());
         assert!(took < PATIENCE, "{took:?} for {}", told());
+        slow += usize::from(SLOW < took);
         if slowest.0 < took {
             slowest = (took, told());
         }
@@ -178,7 +192,7 @@ fn whatever_is_sent_is_answered() {
         refused += usize::from(400 <= answer.status);
     }
     println!("{sent} bodies, {refused} refused, {packs} packs kept and taken away");
-    println!("slowest: {:?} for {:.300}", slowest.0, slowest.1);
+    println!("{slow} above {SLOW:?}; slowest: {:?} for {:.300}", slowest.0, slowest.1);
     assert!(refused < sent, "nothing was ever accepted");
 }
 
