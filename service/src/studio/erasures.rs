@@ -14,14 +14,34 @@ use super::{Studio, kept};
 use crate::store::erasure::{self, EraseError, Erasure, Receipt};
 use crate::store::{Batch, Bytes, Store, StoreError};
 
+/// How often a record is tried that others keep changing.
+pub(super) const MOST_TRIES: usize = 5;
+
 /// Forgets a client: destroys the key of everything that was sealed. What the
 /// law wants traced (lots, dates, the pseudonymous reference) stays. A dry run
-/// only tells so.
+/// only tells so. If the client's record is changed meanwhile, it is read again:
+/// whoever names no version of it wants it gone whatever it says.
 ///
 /// # Errors
 /// [`Error::NotFound`] if nothing is kept of the client; a precondition that
 /// does not hold; what the store met.
 pub async fn erase(
+    studio: &Studio,
+    moment: &Moment,
+    client_ref: &Reference,
+    precondition: &Precondition,
+    dry_run: bool,
+) -> Result<ErasureReceipt, Error> {
+    let mut tries = 1;
+    loop {
+        match erase_as_read(studio, moment, client_ref, precondition, dry_run).await {
+            Err(Error::Store(StoreError::Conflict { .. })) if tries < MOST_TRIES => tries += 1,
+            outcome => return outcome,
+        }
+    }
+}
+
+async fn erase_as_read(
     studio: &Studio,
     moment: &Moment,
     client_ref: &Reference,

@@ -55,15 +55,12 @@ pub async fn sweep(
     Ok(Sweep { swept_at: Instant(moment.now), dry_run, removed, more })
 }
 
-/// How often a record is tried that others keep changing.
-const MOST_TRIES: usize = 5;
-
 /// Removes the records of one kind; how many cannot be.
 async fn remove_all(studio: &Studio, moment: &Moment, expired: &Expired) -> Result<u32, Error> {
     let kind = expired.kind;
     let mut left: Vec<&Item> = expired.items.iter().collect();
     let mut failed: u32 = 0;
-    for _ in 0..MOST_TRIES {
+    for _ in 0..erasures::MOST_TRIES {
         let mut changed = Vec::new();
         for (item, outcome) in remove(studio, moment, kind, left).await? {
             match outcome {

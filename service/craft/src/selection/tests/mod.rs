@@ -13,6 +13,8 @@ mod lots;
 mod trauma;
 mod voice;
 
+use std::sync::LazyLock;
+
 use etui_schema::vocabulary::{
     Effect, Give, Grouping, Hand, Language, Machine, Oiliness, Sensitivity, Setting, Skin,
     Thickness, Treatment,
@@ -28,9 +30,14 @@ pub(super) struct House {
 }
 
 impl House {
-    pub(super) fn open() -> Self {
-        let register = Register::builtin().unwrap();
-        Self { selector: Selector::builtin(&register).unwrap(), model: Model::builtin().unwrap() }
+    /// Read once: a law asks it a hundred thousand times.
+    pub(super) fn open() -> &'static Self {
+        static HOUSE: LazyLock<House> = LazyLock::new(|| {
+            let register = Register::builtin().unwrap();
+            let selector = Selector::builtin(&register).unwrap();
+            House { selector, model: Model::builtin().unwrap() }
+        });
+        &HOUSE
     }
 
     /// Selects among the usual range, describing everything.
