@@ -48,6 +48,9 @@ words! {
         /// It was left out: there is no such question any more, or it no longer
         /// fits it or what else was told.
         NotUsed = "not_used",
+        /// It is kept, and graver than what was sent: it counts until somebody
+        /// corrects the client's record.
+        Contradicts = "contradicts",
     }
 }
 

@@ -48,11 +48,10 @@ async fn questions(call: Call, query: Query<ScreeningQuery>) -> Reply {
 }
 
 async fn assess(call: Call, body: Body<SkinAssessmentRequest>) -> Reply {
-    let book = &call.state.studio.craft.rulebook;
     json(
         200,
         &skin_assessments::assess(
-            book,
+            &call.state.studio.craft,
             call.state.studio.country,
             call.today(),
             call.language(),

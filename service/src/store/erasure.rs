@@ -32,6 +32,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use futures_util::future::{join, join_all};
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::{
@@ -57,8 +58,9 @@ pub struct Erasure {
     pub client: ClientId,
     /// Id of the receipt.
     pub receipt_id: String,
-    /// When, RFC 3339.
-    pub at: String,
+    /// When; not before what the store knows, or records of a clock that ran ahead would be taken
+    /// for damaged ones.
+    pub at: Timestamp,
     /// The caller's own changes, preconditions and audit entry: one batch with the key's removal.
     pub batch: Batch,
 }
@@ -69,7 +71,7 @@ pub struct Erasure {
 pub struct Receipt {
     /// Its id.
     pub id: String,
-    /// When the erasure was asked for, RFC 3339.
+    /// When it was asked for, or the newest moment that the store knew then; RFC 3339.
     pub at: String,
     /// Pseudonym of the client, hexadecimal.
     pub client: String,
@@ -108,28 +110,12 @@ pub enum EraseError {
     Record(#[from] RecordError),
 }
 
-/// Erases a client. `backups` is the folder of the backups. May be called again for the same
-/// client; it then reaches what the first call did not.
+/// Erases clients together. `backups` is the folder of the backups. What became of each stands at
+/// its place. May be called again for the same client; it then reaches what the first call did not.
 ///
 /// # Errors
-/// [`EraseError::Store`] with a conflict: nothing happened. Otherwise the erasure may be under way
-/// and is finished by the next call or the next [`settle`].
-pub async fn erase<S: Store>(
-    store: &S,
-    keyring: &Keyring,
-    backups: &Path,
-    erasure: Erasure,
-    entropy: &mut Entropy<'_>,
-) -> Result<Receipt, EraseError> {
-    let mut outcomes = erase_all(store, keyring, backups, vec![erasure], entropy).await?;
-    let none = || Err(StoreError::Unknown("of an erasure".to_owned()));
-    Ok(outcomes.pop().unwrap_or_else(none)?)
-}
-
-/// Erases several clients together, as [`erase`] does one; what became of each stands at its place.
-///
-/// # Errors
-/// As [`erase`], about all of them. Where one is refused alone, its place has the error.
+/// At its place [`StoreError::Conflict`]: of that one nothing happened. Otherwise the erasures may be
+/// under way and are finished by the next call or the next [`settle`].
 pub async fn erase_all<S: Store>(
     store: &S,
     keyring: &Keyring,
@@ -150,7 +136,7 @@ pub async fn erase_all<S: Store>(
     for (erasure, had_key) in erasures.into_iter().zip(had_keys) {
         let receipt = Receipt {
             id: erasure.receipt_id,
-            at: erasure.at,
+            at: erasure.at.to_string(),
             client: erasure.client.hex(),
             had_key,
             complete: false,

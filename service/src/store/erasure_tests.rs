@@ -132,9 +132,10 @@ async fn erase<S: Store>(
     (name, at): (&str, Timestamp),
     entropy: &mut seal::Entropy<'_>,
 ) -> erasure::Receipt {
-    let erasure =
-        Erasure { client, receipt_id: name.to_owned(), at: at.to_string(), batch: Batch::new() };
-    erasure::erase(store, keyring, &dir.join("backups"), erasure, entropy).await.unwrap()
+    let erasure = Erasure { client, receipt_id: name.to_owned(), at, batch: Batch::new() };
+    let folder = dir.join("backups");
+    let erased = erasure::erase_all(store, keyring, &folder, vec![erasure], entropy).await;
+    erased.unwrap().remove(0).unwrap()
 }
 
 /// Whether a record is read; `false` if it was erased.
@@ -175,7 +176,7 @@ async fn obeys<S: Store>(store: &S, dir: &Path, steps: &[Step]) {
                 let erasures = some.iter().map(|n| Erasure {
                     client: client(*n),
                     receipt_id: format!("receipt-{at}-{n}"),
-                    at: now(at).to_string(),
+                    at: now(at),
                     // One of them in vain: what it expects was never there.
                     batch: if *n == 3 { impossible() } else { Batch::new() },
                 });

@@ -79,12 +79,15 @@ impl Studio {
         let erasure = Erasure {
             client: self.client(n),
             receipt_id: format!("receipt-{n}"),
-            at: "2026-03-02T09:00:00Z".into(),
+            at: "2026-03-02T09:00:00Z".parse().unwrap(),
             batch: Batch::new(),
         };
         let folder = dir.join(backup::FOLDER);
         let mut entropy = test_entropy(77);
-        erasure::erase(&self.store, &self.keyring, &folder, erasure, &mut entropy).await.unwrap()
+        let erasures = vec![erasure];
+        let erased =
+            erasure::erase_all(&self.store, &self.keyring, &folder, erasures, &mut entropy).await;
+        erased.unwrap().remove(0).unwrap()
     }
 
     async fn backup(&self, dir: &Path, day: i8) -> backup::Backup {
@@ -224,15 +227,16 @@ async fn a_refused_erasure_leaves_everything() {
     let erasure = Erasure {
         client: studio.client(1),
         receipt_id: "r".into(),
-        at: "2026-03-02T09:00:00Z".into(),
+        at: "2026-03-02T09:00:00Z".parse().unwrap(),
         batch: Batch::new().expect(RECORDS, "not there", Some(vec![])),
     };
     let folder = dir.path().join(backup::FOLDER);
     let mut entropy = test_entropy(5);
+    let erasures = vec![erasure];
     let refused =
-        erasure::erase(&studio.store, &studio.keyring, &folder, erasure, &mut entropy).await;
+        erasure::erase_all(&studio.store, &studio.keyring, &folder, erasures, &mut entropy).await;
     let conflict = StoreError::Conflict { index: 0, space: RECORDS };
-    assert!(matches!(refused, Err(erasure::EraseError::Store(e)) if e == conflict));
+    assert_eq!(refused.unwrap(), [Err(conflict)]);
     assert!(studio.reads(1).await);
     studio.close().await;
 }

@@ -10,7 +10,7 @@ use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::plan::{Precondition, to_json};
 use super::vault::Subject;
-use super::{Studio, kept};
+use super::{Studio, clock, kept};
 use crate::store::erasure::{self, EraseError, Erasure, Receipt};
 use crate::store::{Batch, Bytes, Store, StoreError};
 
@@ -122,7 +122,7 @@ pub(super) fn erasure_of(
     batch: Batch,
 ) -> Result<Erasure, Error> {
     let receipt_id = moment.id()?.to_string();
-    Ok(Erasure { client: subject.id(studio), receipt_id, at: moment.now.to_string(), batch })
+    Ok(Erasure { client: subject.id(studio), receipt_id, at: moment.now, batch })
 }
 
 /// Destroys the keys; what became of each erasure stands at its place.
@@ -136,7 +136,19 @@ pub(super) async fn destroy(
 ) -> Result<Vec<Result<Receipt, StoreError>>, Error> {
     let (store, keyring) = (&studio.engine, &studio.keyring);
     let entropy = &mut moment.entropy();
+    let erasures = dated(studio, erasures).await?;
     Ok(erasure::erase_all(store, keyring, &studio.backups, erasures, entropy).await?)
+}
+
+/// Puts no erasure before what the store knows: records of a clock that ran ahead are erased with
+/// all others, and what former builds sealed is told as erased by its time.
+async fn dated(studio: &Studio, mut erasures: Vec<Erasure>) -> Result<Vec<Erasure>, Error> {
+    if let Some(newest) = clock::newest(&mut studio.engine.snapshot().await?).await? {
+        for erasure in &mut erasures {
+            erasure.at = erasure.at.max(newest);
+        }
+    }
+    Ok(erasures)
 }
 
 /// Destroys one key.
@@ -148,9 +160,9 @@ pub(super) async fn destroy_one(
     moment: &Moment,
     erasure: Erasure,
 ) -> Result<Receipt, Error> {
-    let (store, keyring) = (&studio.engine, &studio.keyring);
-    let entropy = &mut moment.entropy();
-    Ok(erasure::erase(store, keyring, &studio.backups, erasure, entropy).await?)
+    let mut outcomes = destroy(studio, moment, vec![erasure]).await?;
+    let none = || Err(StoreError::Unknown("of an erasure".to_owned()));
+    Ok(outcomes.pop().unwrap_or_else(none)?)
 }
 
 impl From<EraseError> for Error {

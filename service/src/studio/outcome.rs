@@ -1,7 +1,8 @@
 //! The outcome of a screening or a check in one or two sentences, to be read aloud.
 //!
 //! While a hold waits for an event or for a person, that is said first, and a
-//! day only beside it as *not before*; a day is never said alone.
+//! day only beside it as *not before*; a day is never said alone. Beside a referral
+//! both are said too.
 
 use etui_craft::text::{self, Catalogue};
 use etui_schema::skin_assessments::Finding;
@@ -26,22 +27,26 @@ pub struct Outcome<'a> {
 pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> String {
     let Outcome { verdict, hold_until, not_before, findings, open } = outcome;
     let said = |day: &CivilDate| text::day(language, day.0);
+    let waits = || {
+        event(findings)
+            .map(|event| words.fill(language, "check.hold_event_first", &[("event", event)]))
+    };
+    let not_before = || {
+        let day = not_before.as_ref()?;
+        Some(words.fill(language, "check.hold_not_before", &[("date", &said(day))]))
+    };
     match (verdict, hold_until) {
         (Verdict::Hold, Some(day)) => {
             words.fill(language, "check.hold_day", &[("date", &said(day))])
         }
         (Verdict::Hold, None) => {
-            let event = event(findings)
-                .map(|event| words.fill(language, "check.hold_event_first", &[("event", event)]));
-            let event = event.unwrap_or_else(|| words.fill(language, "check.hold_event", &[]));
-            match not_before {
-                None => event,
-                Some(day) => {
-                    let day =
-                        words.fill(language, "check.hold_not_before", &[("date", &said(day))]);
-                    format!("{event} {day}")
-                }
-            }
+            let event = waits().unwrap_or_else(|| words.fill(language, "check.hold_event", &[]));
+            [event].into_iter().chain(not_before()).collect::<Vec<_>>().join(" ")
+        }
+        // Somebody looks first, and what holds the visit holds it all the same.
+        (Verdict::Refer, _) => {
+            let refer = words.fill(language, "check.refer", &[]);
+            [refer].into_iter().chain(waits()).chain(not_before()).collect::<Vec<_>>().join(" ")
         }
         _ => words.fill(language, &format!("check.{verdict}"), &[("open", &open.to_string())]),
     }

@@ -1,5 +1,6 @@
 //! Screening: craft's findings in the words of the interface.
 
+use etui_craft::screening::age;
 use etui_craft::screening::answers::{Answers as ReadAnswers, Given};
 use etui_craft::screening::country::Country;
 use etui_craft::screening::faults::{Fault as CraftFault, Problem};
@@ -7,6 +8,7 @@ use etui_craft::screening::gate::{Assessment, Case, Finding as CraftFinding, Vis
 use etui_craft::screening::rule::Grounds;
 use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::score::Score as CraftScore;
+use etui_craft::visit::{self, Kept, Voices};
 use etui_schema::answers::{Answer, Answers};
 use etui_schema::clients::ClientRecord;
 use etui_schema::problem::{Fault, FaultCode};
@@ -16,6 +18,7 @@ use etui_schema::skin_assessments::{
 };
 use etui_schema::vocabulary::{CivilDate, Language, Skin, Treatment};
 
+use super::craft::Craft;
 use super::error::Error;
 use super::outcome::{self, Outcome};
 
@@ -28,13 +31,14 @@ const PLANNED_YEARS: i64 = 2;
 /// [`Error::Refused`] with every fault: an unknown question, an answer of
 /// another kind or out of range, a contradiction, an override of the law.
 pub fn assess(
-    book: &Rulebook,
+    craft: &Craft,
     country: Option<Country>,
     today: jiff::civil::Date,
     language: Language,
     request: &SkinAssessmentRequest,
 ) -> Result<SkinAssessment, Error> {
     let SkinAssessmentRequest { treatment, on, born_on, as_of, answers, skin, overrides } = request;
+    let book = &craft.rulebook;
     let visit = Visit {
         treatment: *treatment,
         on: on.0,
@@ -43,13 +47,63 @@ pub fn assess(
         as_of: as_of.map_or(today, |day| day.0),
         born_on: born_on.0,
     };
-    let mut found = screened(book, &visit, answers, skin.as_ref(), overrides, |assessment| {
-        answer(book, assessment, &visit, overrides, language)
-    })?;
+    if let Some(fault) = other_age(skin.as_ref(), "#/skin", (born_on.0, on.0)) {
+        return Err(Error::Refused(vec![fault]));
+    }
+    let use_it =
+        |assessment: &Assessment<'_>| answer(book, assessment, &visit, overrides, language);
+    let mut found = if visit.as_of < today {
+        let read = of_before(craft, &visit, today, answers)?;
+        screened_as_read(book, &visit, &read, skin.as_ref(), overrides, use_it)?
+    } else {
+        screened(book, &visit, answers, skin.as_ref(), overrides, use_it)?
+    };
     if today < visit.as_of {
         found.cautions.insert(0, book.looks_ahead(visit.as_of, language));
     }
     Ok(found)
+}
+
+/// Answers of a day that is past: what has grown old since is asked again, as in a check of what is
+/// kept.
+fn of_before(
+    craft: &Craft,
+    visit: &Visit,
+    today: jiff::civil::Date,
+    answers: &Answers,
+) -> Result<ReadAnswers, Error> {
+    let given = answers.iter().map(|(id, answer)| (id.as_str(), given(answer)));
+    let given: Vec<(&str, Given<'_>)> = given.collect();
+    // What cannot be read is refused where it stands.
+    ReadAnswers::read(&craft.rulebook, visit, given.iter().copied())
+        .map_err(|faults| refused(&faults))?;
+    let kept = given.into_iter().map(|(question, answer)| Kept {
+        question,
+        answer,
+        on: Some(visit.as_of),
+        treatment: Some(visit.treatment),
+    });
+    let kept: Vec<Kept<'_>> = kept.collect();
+    let voices = Voices { kept: &kept, ..Voices::default() };
+    // Seen from today; but for what is older, the visit is the same.
+    let seen = Visit { as_of: today, ..*visit };
+    let heard = visit::gather(&craft.rulebook, &craft.freshness, &seen, &voices);
+    Ok(heard.map_err(|faults| refused(&faults))?.answers)
+}
+
+/// That an age of the skin is not that of the date of birth. A year more or less is none: it may have
+/// been told before a birthday.
+pub(super) fn other_age(
+    skin: Option<&Skin>,
+    at: &str,
+    (born_on, on): (jiff::civil::Date, jiff::civil::Date),
+) -> Option<Fault> {
+    let told = i16::from(skin?.age_years?);
+    let years = age::on(born_on, on)?;
+    (1 < (years - told).abs()).then(|| {
+        let why = "the date of birth gives another age on the day of the visit";
+        Fault::new(format!("{at}/age_years"), FaultCode::Contradiction, why)
+    })
 }
 
 /// Runs the gate and hands its outcome to `use_it`.

@@ -140,6 +140,8 @@ pub(super) struct RawTime {
 pub(super) struct RawTodo {
     pub(super) who: Who,
     pub(super) lead: Option<Period>,
+    #[serde(default)]
+    pub(super) stays: bool,
 }
 
 #[derive(Debug, Clone, Deserialize)]

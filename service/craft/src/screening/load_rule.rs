@@ -53,7 +53,11 @@ impl Loader<'_> {
             points: raw.points,
             group: self.group(at, raw),
             grounds: self.all_grounds(at, raw),
-            task: raw.todo.as_ref().map(|todo| Task { who: todo.who, lead: todo.lead }),
+            task: raw.todo.as_ref().map(|todo| Task {
+                who: todo.who,
+                lead: todo.lead,
+                stays: todo.stays,
+            }),
             clauses,
             also,
             unless,

@@ -96,6 +96,7 @@ impl Rulebook {
             due: Some(due),
             is_late: false,
             who,
+            stays: false,
         };
         match test.standing {
             Standing::Met => Vec::new(),
@@ -178,6 +179,7 @@ impl Rulebook {
             }
         };
         let from = format!("pigment_{}", at + 1).into();
-        Some(Todo { kind, from, text, due: Some(on), is_late: false, who: Who::Studio })
+        let (due, who) = (Some(on), Who::Studio);
+        Some(Todo { kind, from, text, due, is_late: false, who, stays: false })
     }
 }

@@ -5,7 +5,9 @@
 //! test show an allergy to tattoo ink reliably (Schubert et al. 2023). So a
 //! test that counts always comes with a caution, and *a clear test does not
 //! rule out an allergy* is said every time. How long a test counts is common
-//! practice; that another batch or brand of pigment wants a new one, too.
+//! practice; that another batch or brand of pigment wants a new one, too. A test
+//! that was looked at sooner than a test may be made at all, or on a day that
+//! nobody told, has not been looked at.
 
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -104,7 +106,8 @@ pub fn judge(
             if test.pigment_batch.is_none() || appointment.pigment_batch.is_none() {
                 cautions.push(Caution::BatchUnknown);
             }
-            standing(test, appointment, day(test.made_at) < not_before, not_after)
+            let least = jiff::SignedDuration::from_hours(limits.at_least_h);
+            standing(test, appointment, day(test.made_at) < not_before, (not_after, least))
         }
     };
     Judgement {
@@ -126,8 +129,11 @@ fn standing(
     test: &PatchTest,
     appointment: &Appointment<'_>,
     is_too_old: bool,
-    not_after: Timestamp,
+    (not_after, least): (Timestamp, jiff::SignedDuration),
 ) -> Standing {
+    // A look after less than the shortest time is none, and a look on a day that nobody knows may
+    // have been one.
+    let was_seen = test.read_at.is_some_and(|read| least <= read.duration_since(test.made_at));
     let other_batch = match (&test.pigment_batch, appointment.pigment_batch) {
         (Some(tested), Some(used)) => tested != used,
         // Not known: said as a caution, not held against the client.
@@ -142,7 +148,7 @@ fn standing(
         Standing::TooLate
     } else if other_batch {
         Standing::OtherBatch
-    } else if test.result == Result::NotRead {
+    } else if test.result == Result::NotRead || !was_seen {
         Standing::Unread
     } else {
         Standing::Met
@@ -191,21 +197,30 @@ mod tests {
             ),
             (
                 "2027-03-17T14:00:00Z",
-                None,
+                Some("2027-03-18T14:00:00Z"),
                 clear,
                 Some("B1"),
                 "met",
-                vec![DoesNotRuleOut, EarlyTest],
+                vec![DoesNotRuleOut, EarlyTest, EarlyReading],
             ),
             (
                 "2027-03-16T14:00:01Z",
-                None,
+                Some("2027-03-18T14:00:01Z"),
                 clear,
                 Some("B1"),
                 "met",
                 vec![DoesNotRuleOut, EarlyTest],
             ),
-            ("2027-03-16T14:00:00Z", None, clear, Some("B1"), "met", vec![DoesNotRuleOut]),
+            // Nobody said when it was looked at, or it was after five minutes.
+            ("2027-03-16T14:00:00Z", None, clear, Some("B1"), "unread", vec![DoesNotRuleOut]),
+            (
+                "2027-03-16T14:00:00Z",
+                Some("2027-03-16T14:05:00Z"),
+                clear,
+                Some("B1"),
+                "unread",
+                vec![DoesNotRuleOut, EarlyReading],
+            ),
             (
                 "2027-03-01T14:00:00Z",
                 Some("2027-03-03T13:59:00Z"),
@@ -222,10 +237,24 @@ mod tests {
                 "met",
                 vec![DoesNotRuleOut],
             ),
-            ("2026-09-18T08:00:00Z", None, clear, Some("B1"), "met", vec![DoesNotRuleOut]),
+            (
+                "2026-09-18T08:00:00Z",
+                Some("2027-03-03T14:00:00Z"),
+                clear,
+                Some("B1"),
+                "met",
+                vec![DoesNotRuleOut],
+            ),
             ("2026-09-17T23:59:00Z", None, clear, Some("B1"), "expired", vec![DoesNotRuleOut]),
             ("2027-03-01T14:00:00Z", None, clear, Some("B2"), "other_batch", vec![DoesNotRuleOut]),
-            ("2027-03-01T14:00:00Z", None, clear, None, "met", vec![DoesNotRuleOut, BatchUnknown]),
+            (
+                "2027-03-01T14:00:00Z",
+                Some("2027-03-03T14:00:00Z"),
+                clear,
+                None,
+                "met",
+                vec![DoesNotRuleOut, BatchUnknown],
+            ),
             (
                 "2027-03-01T14:00:00Z",
                 None,

@@ -115,6 +115,8 @@ pub struct Task {
     pub who: Who,
     /// How long before the treatment at the latest; `None`: on the day.
     pub lead: Option<Period>,
+    /// Whether the client is told it whatever the outcome is, as what is said of a medicine.
+    pub stays: bool,
 }
 
 /// One rule.

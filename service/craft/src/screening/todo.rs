@@ -5,9 +5,10 @@
 //! move, or the thing must be done at once.
 //!
 //! A line opens with its topic and speaks to the one who does it: what concerns
-//! client and studio has a line for each. Where the outcome is a decline or a
-//! referral, only what leads out of it is on the list: nobody runs errands for
-//! a treatment that will not be.
+//! client and studio has a line for each. Where the outcome is a decline, a
+//! referral or a hold, only what leads out of it is on the list: nobody runs
+//! errands for a treatment that will not be, or not on that day. What the client
+//! is told to go on with (a medicine) stays under every outcome.
 
 use std::sync::Arc;
 
@@ -62,6 +63,8 @@ pub struct Todo {
     pub is_late: bool,
     /// Who does it.
     pub who: Who,
+    /// Whether it is said whatever the outcome is.
+    pub stays: bool,
 }
 
 impl Rulebook {
@@ -80,7 +83,9 @@ impl Rulebook {
         let verdict = assessment.verdict;
         let declined = verdict == Verdict::Decline;
         let findings = assessment.findings.iter().filter(|finding| {
-            !declined || (finding.verdict == Verdict::Decline && finding.overridden.is_none())
+            !declined
+                || (finding.verdict == Verdict::Decline && finding.overridden.is_none())
+                || stays(finding)
         });
         let findings = findings.flat_map(|finding| self.items(finding, (on, made_on), language));
         let open = assessment.unanswered.iter().filter(|_| !declined).map(|question| Todo {
@@ -90,6 +95,7 @@ impl Rulebook {
             due: Some(made_on.min(on)),
             is_late: false,
             who: question.asked_of,
+            stays: false,
         });
         let mut list: Vec<Todo> = open.chain(findings).collect();
         if made_on < on {
@@ -100,6 +106,7 @@ impl Rulebook {
                 due: Some(on),
                 is_late: false,
                 who: Who::Studio,
+                stays: false,
             });
         }
         only_way_out(verdict, &mut list);
@@ -161,7 +168,8 @@ impl Rulebook {
             let values = [("topic", topic), ("text", text.as_str())];
             text = self.sentences.fill(language, "todo.topic", &values);
         }
-        Some(Todo { kind, from: finding.rule.id.clone(), text, due, is_late: false, who })
+        let stays = stays(finding) && who == Who::Client;
+        Some(Todo { kind, from: finding.rule.id.clone(), text, due, is_late: false, who, stays })
     }
 
     /// Kind, latest day and words of a finding's line for one of the two.
@@ -251,16 +259,29 @@ fn kind_of_own(finding: &Finding<'_>) -> Option<Kind> {
     keys.say.as_ref().or(keys.client.as_ref()).map(|_| Kind::Condition)
 }
 
-/// Takes from a list what does not lead out of its outcome: of a referral stay
-/// open answers, written views and the visit's new day. A decline keeps only
-/// its own sentence, so nothing of skin tests and bottles.
+/// Whether the client is to go on with something whatever the outcome is.
+fn stays(finding: &Finding<'_>) -> bool {
+    finding.verdict == Verdict::ProceedWithConditions && finding.rule.task.is_some_and(|t| t.stays)
+}
+
+/// Takes from a list what does not lead out of its outcome: of a referral and of
+/// a hold stay open answers, written views, the visit's new day, and what is said
+/// of a hold without a day. Errands for the day that was booked (skin test,
+/// bottles, conditions) are for a visit that is not then. A decline keeps only
+/// its own sentence.
 pub fn only_way_out(verdict: Verdict, list: &mut Vec<Todo>) {
-    match verdict {
-        Verdict::Decline => list.retain(|todo| todo.kind == Kind::Condition),
-        Verdict::Refer => {
-            list.retain(|todo| matches!(todo.kind, Kind::Answer | Kind::WrittenView | Kind::Rebook))
+    let leads_out = |todo: &Todo| match verdict {
+        Verdict::Decline => todo.kind == Kind::Condition && todo.due.is_none(),
+        Verdict::Refer | Verdict::Hold => {
+            matches!(todo.kind, Kind::Answer | Kind::WrittenView | Kind::Rebook)
+                || todo.kind == Kind::Condition && todo.due.is_none()
         }
-        Verdict::Proceed | Verdict::ProceedWithConditions | Verdict::Incomplete | Verdict::Hold => {
+        Verdict::Proceed | Verdict::ProceedWithConditions | Verdict::Incomplete => true,
+    };
+    if matches!(verdict, Verdict::Decline | Verdict::Refer | Verdict::Hold) {
+        for todo in list.iter_mut().filter(|todo| todo.stays) {
+            todo.due = None;
         }
     }
+    list.retain(|todo| todo.stays || leads_out(todo));
 }

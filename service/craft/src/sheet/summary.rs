@@ -2,7 +2,7 @@
 
 use etui_schema::appointment_checks::{AppointmentCheck, OfferedNeedle, TodoItem, Who};
 use etui_schema::sheets::{CheckSummary, SummaryNeedle, SummaryTask};
-use etui_schema::vocabulary::Language;
+use etui_schema::vocabulary::{Language, Verdict};
 
 use super::{CLIENT_MAX, NEEDLES_MAX, Sheets};
 use crate::text::day;
@@ -117,8 +117,11 @@ impl Sheets {
 }
 
 /// The needles that are named: of each kind the best, before a second diameter of
-/// one that is named already.
+/// one that is named already. None for a visit that is declined or for others to judge.
 pub(super) fn best(check: &AppointmentCheck) -> Vec<&OfferedNeedle> {
+    if matches!(check.verdict, Verdict::Decline | Verdict::Refer) {
+        return Vec::new();
+    }
     let kind = |needle: &OfferedNeedle| (needle.configuration.count, needle.configuration.grouping);
     let (mut best, mut twins): (Vec<&OfferedNeedle>, Vec<&OfferedNeedle>) = Default::default();
     for needle in check.needles.iter().flat_map(|needles| &needles.ranked) {

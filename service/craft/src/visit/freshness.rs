@@ -78,6 +78,29 @@ struct Row {
     days: u16,
 }
 
+/// What is not un-said in passing.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Remains {
+    questions: Vec<Arc<str>>,
+    #[serde(default)]
+    options: Vec<Arc<str>>,
+    /// For how long after it was told; `None`: for good.
+    pub(super) days: Option<u16>,
+}
+
+impl Remains {
+    /// Whether it speaks of a question.
+    pub(super) fn question(&self, id: &str) -> bool {
+        self.questions.iter().any(|one| **one == *id)
+    }
+
+    /// Whether it speaks of an option of its question.
+    pub(super) fn option(&self, id: &str) -> bool {
+        self.options.is_empty() || self.options.iter().any(|one| **one == *id)
+    }
+}
+
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct File {
@@ -85,6 +108,7 @@ pub(crate) struct File {
     source: Origin,
     otherwise: Holds,
     row: Vec<Row>,
+    remains: Vec<Remains>,
 }
 
 /// The rules of freshness.
@@ -101,6 +125,7 @@ pub struct Freshness {
     pub basis: Basis,
     otherwise: Holds,
     rows: HashMap<(Arc<str>, Option<Arc<str>>), Holds>,
+    remains: Vec<Remains>,
 }
 
 impl Freshness {
@@ -113,7 +138,9 @@ impl Freshness {
         let file: File = rules::load(register, FILE)?;
         let basis = file.source.basis("days for which a kept answer stays true");
         let mut rows = HashMap::new();
-        for (at, Row { questions, options, holds_for, days }) in file.row.into_iter().enumerate() {
+        for (at, Row { questions, options, holds_for, days }) in
+            file.row.iter().cloned().enumerate()
+        {
             let fault = |why: String| RuleFault::new(FILE.name, format!("/row/{at}"), why);
             if MOST_DAYS < days {
                 return Err(fault(format!("days: at most {MOST_DAYS} are accepted")));
@@ -127,7 +154,8 @@ impl Freshness {
                 }
             }
         }
-        Ok(Self { revision: file.revision, basis, otherwise: file.otherwise, rows })
+        let File { revision, otherwise, remains, .. } = file;
+        Ok(Self { revision, basis, otherwise, rows, remains })
     }
 
     /// The row of a question or of one of its options.
@@ -153,8 +181,19 @@ impl Freshness {
         own.or_else(parent).unwrap_or(self.otherwise)
     }
 
+    /// What is not un-said in passing.
+    pub(super) fn remains(&self) -> impl Iterator<Item = &Remains> {
+        self.remains.iter()
+    }
+
     /// Every question and option that has a row.
     pub fn named(&self) -> impl Iterator<Item = (&str, Option<&str>)> {
-        self.rows.keys().map(|(question, option)| (&**question, option.as_deref()))
+        let rows = self.rows.keys().map(|(question, option)| (&**question, option.as_deref()));
+        let remains = self.remains.iter().flat_map(|row| {
+            let options = row.options.iter().map(|option| Some(&**option));
+            let options = move || options.clone().chain(row.options.is_empty().then_some(None));
+            row.questions.iter().flat_map(move |question| options().map(|o| (&**question, o)))
+        });
+        rows.chain(remains)
     }
 }

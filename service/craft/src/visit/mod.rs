@@ -24,12 +24,16 @@
 //! answer, let it age, move it to another area, tell it twice, and no question
 //! that was open is closed by it.
 //!
+//! What a client told once and what does not go by itself (a keloid, an allergy)
+//! is not un-said by what is sent without it (`remains`): it counts, and is named.
+//!
 //! What is kept is never the fault of a request. An answer to a question that
 //! is no more, or that no longer fits what was sent, is left out and named.
 
 pub mod freshness;
 mod judge;
 pub mod record;
+mod remains;
 #[cfg(test)]
 mod tests;
 
@@ -141,14 +145,17 @@ struct Hearing<'a> {
     left_out: Vec<&'a str>,
     /// How long what was sent will be good.
     sent_until: BTreeMap<&'a str, Date>,
+    /// What counts in place of what was sent, with what is kept.
+    graver: Vec<(Kept<'a>, Said)>,
     /// What the record answers, by question.
     record: Vec<(&'static str, Said)>,
 }
 
-/// An answer of the record.
+/// An answer that nobody sent.
 enum Said {
     Yes,
     Text(String),
+    Choices(Vec<String>),
 }
 
 impl Said {
@@ -156,6 +163,7 @@ impl Said {
         match self {
             Self::Yes => Given::YesNo(true),
             Self::Text(text) => Given::Text(text),
+            Self::Choices(all) => Given::Choices(all),
         }
     }
 }
@@ -169,6 +177,7 @@ impl<'a> Hearing<'a> {
     ) -> Self {
         let sent: BTreeMap<&str, Given<'_>> = voices.sent.iter().copied().collect();
         let kept = judge::all(book, freshness, visit, &sent, voices.kept);
+        let graver = remains::graver(book, freshness, visit, &sent, voices.kept);
         let until = |id: &'a str, given: Given<'_>| {
             let question = find(book, id)?;
             let until = judge::lasts(book, freshness, visit, question, (given, visit.as_of));
@@ -183,6 +192,7 @@ impl<'a> Hearing<'a> {
             kept,
             left_out: Vec::new(),
             sent_until,
+            graver,
             record: Vec::new(),
         }
     }
@@ -262,7 +272,8 @@ impl<'a> Hearing<'a> {
         let kept =
             self.kept.iter().filter(|(kept, judged)| judged.counts && !by_record(kept.question));
         let sent = self.sent.iter().filter(|(id, _)| !by_record(id));
-        let mut given: Vec<(&str, Given<'_>)> = sent.map(|(id, given)| (*id, *given)).collect();
+        let mut given: Vec<(&str, Given<'_>)> =
+            sent.map(|(id, given)| (*id, self.graver(id).unwrap_or(*given))).collect();
         let mut reopened: Vec<Reopened> = Vec::new();
         for (kept, judged) in kept {
             given.push((kept.question, judged.answer(kept.answer)));
@@ -274,6 +285,11 @@ impl<'a> Hearing<'a> {
         Answers::read_reopened(self.book, self.visit, given, &reopened)
     }
 
+    /// What counts in place of what was sent to a question.
+    fn graver(&self, id: &str) -> Option<Given<'_>> {
+        self.graver.iter().find(|(kept, _)| kept.question == id).map(|(_, said)| said.given())
+    }
+
     fn told(&self) -> Vec<Heard> {
         let visit = self.visit;
         let sent = self.sent.keys().map(|id| Heard {
@@ -281,9 +297,19 @@ impl<'a> Hearing<'a> {
             on: Some(visit.as_of),
             treatment: Some(visit.treatment),
             is_kept: false,
-            state: State::Used,
+            state: if self.graver(id).is_some() { State::NotUsed } else { State::Used },
             open: Vec::new(),
             good_until: self.sent_until.get(id).copied(),
+        });
+        let graver = self.graver.iter().filter(|(kept, _)| self.sent.contains_key(kept.question));
+        let graver = graver.map(|(kept, _)| Heard {
+            question: Arc::from(kept.question),
+            on: kept.on,
+            treatment: kept.treatment,
+            is_kept: true,
+            state: State::Contradicts,
+            open: Vec::new(),
+            good_until: None,
         });
         let gone = self.left_out.iter().map(|id| Heard {
             question: Arc::from(*id),
@@ -303,7 +329,7 @@ impl<'a> Hearing<'a> {
             open: judged.open.clone(),
             good_until: judged.good_until,
         });
-        let mut heard: Vec<Heard> = sent.chain(gone).chain(kept).collect();
+        let mut heard: Vec<Heard> = sent.chain(gone).chain(graver).chain(kept).collect();
         let place =
             |id: &str| self.book.all_questions().iter().position(|question| *question.id == *id);
         heard.sort_by_cached_key(|one| {

@@ -41,7 +41,8 @@ pub struct Held {
 }
 
 impl Keyring {
-    /// Makes the key of a new client in a view of the store.
+    /// Makes the key of a new client in a view of the store. It is younger than the client's last
+    /// erasure, whatever the clock says.
     ///
     /// # Errors
     /// [`KeyringError::NoEntropy`], [`KeyringError::Store`], [`KeyringError::Unopened`].
@@ -52,7 +53,8 @@ impl Keyring {
         now: Timestamp,
         entropy: &mut Entropy<'_>,
     ) -> Result<Issue, KeyringError> {
-        let key = ClientKey::new(draw(entropy)?, Some(now));
+        let issued = self.erased_at(client).map_or(now, |erased| erased.max(now));
+        let key = ClientKey::new(draw(entropy)?, Some(issued));
         let bucket = bucket_of(client);
         let epoch = snap.get(KEY_EPOCHS, &[bucket]).await?;
         let generation = generation_of(epoch.as_deref());

@@ -246,7 +246,7 @@ fn findings(check: &AppointmentCheck) -> String {
 /// The answers that count or should.
 fn answers(check: &AppointmentCheck) -> String {
     let counts = check.answers_used.iter().filter(|one| match one.state {
-        AnswerState::Used | AnswerState::Stale => true,
+        AnswerState::Used | AnswerState::Stale | AnswerState::Contradicts => true,
         AnswerState::NotAsked | AnswerState::NotUsed => false,
     });
     listed(counts.map(|one| {

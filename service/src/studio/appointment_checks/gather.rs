@@ -4,6 +4,7 @@
 
 use etui_craft::screening::answers::Given;
 use etui_craft::screening::gate::Visit;
+use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::visit::record::Record;
 use etui_craft::visit::{self, Heard, Kept, Voices};
 use etui_schema::answers::Answer;
@@ -12,7 +13,7 @@ use etui_schema::appointment_checks::{
 };
 use etui_schema::artists::Practice;
 use etui_schema::clients::ClientRecord;
-use etui_schema::problem::FaultCode;
+use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::skin_assessments::Override;
 use etui_schema::vocabulary::{CivilDate, Setting, Skin, Treatment, Zone};
 use etui_schema::{answers::Answers, vocabulary::Reference};
@@ -61,6 +62,10 @@ pub struct Gathered {
     /// What was reported on them and seen of them.
     #[serde(default)]
     pub recorded: Recorded,
+    /// Whether anything is kept of the client who was named; `None` if none was, and in
+    /// checks of before that was noted.
+    #[serde(default)]
+    pub client_kept: Option<bool>,
 }
 
 /// What reports and reviews of earlier sessions came to.
@@ -195,6 +200,30 @@ impl Gathered {
         Some(words.fill("on_record", &[("date", &words.day(last.on.0))]))
     }
 
+    /// That what is kept says otherwise than what was sent, and counts.
+    #[must_use]
+    pub(super) fn contradicted(
+        &self,
+        book: &Rulebook,
+        heard: &visit::Gathered,
+        words: Words<'_>,
+    ) -> Option<String> {
+        let graver = heard.heard.iter().filter(|one| one.state == AnswerState::Contradicts);
+        let asks = graver.filter_map(|one| {
+            let question = book.all_questions().get(book.question(&one.question)?)?;
+            Some(question.ask(book.sentences(), words.language))
+        });
+        let asks: Vec<&str> = asks.collect();
+        let questions = asks.join(" ");
+        (!asks.is_empty()).then(|| words.fill("contradicted", &[("questions", &questions)]))
+    }
+
+    /// Whether the client's record was not looked at: nobody was named, or nobody who is known.
+    #[must_use]
+    pub(super) fn is_client_unknown(&self) -> bool {
+        self.client_kept != Some(true)
+    }
+
     /// Findings that somebody answers for.
     #[must_use]
     pub(super) fn overrides(&self) -> &[Override] {
@@ -233,9 +262,11 @@ pub(super) async fn gather(
     today: Date,
 ) -> Result<Gathered, Error> {
     let kept = match &request.client_ref {
-        Some(client_ref) => clients::find(studio, snap, client_ref).await?.unwrap_or_default(),
-        None => ClientRecord::default(),
+        Some(client_ref) => clients::find(studio, snap, client_ref).await?,
+        None => None,
     };
+    let client_kept = request.client_ref.as_ref().map(|_| kept.is_some());
+    let kept = kept.unwrap_or_default();
     let born_on = request.born_on.or(kept.born_on).ok_or_else(|| {
         Error::at(
             "#/born_on",
@@ -246,9 +277,10 @@ pub(super) async fn gather(
     let mut answers = kept.answers.clone();
     answers.extend(request.answers.clone());
     let kept_answers = KeptAnswer::of(&kept);
-    let skin = request.skin.clone().or(kept.skin);
+    let skin = request.skin.clone().or_else(|| kept.skin.clone());
     let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
     let on = CivilDate(zone.rules().to_datetime(request.starts_at.0).date());
+    contradictions(request, &kept, (born_on.0, on.0))?;
     let previous = match &request.client_ref {
         Some(client_ref) => {
             let at = (request.starts_at, &zone);
@@ -282,12 +314,31 @@ pub(super) async fn gather(
             None => training::unnamed(snap).await?,
         },
         practice: artist.map(|artist| artist.practice().to_vec()),
+        client_kept,
         previous,
         recorded: Recorded {
             unsettled: record.is_unsettled,
             result: record.result.map(str::to_owned),
         },
     })
+}
+
+/// Refuses an age that is told twice, and not alike: of two, nobody knows which is hers.
+fn contradictions(
+    request: &AppointmentCheckRequest,
+    kept: &ClientRecord,
+    (born_on, on): (Date, Date),
+) -> Result<(), Error> {
+    let mut faults = Vec::new();
+    if kept.born_on.is_some_and(|day| day.0 != born_on) {
+        let why = "the client's record has another date of birth; correct the one that is wrong";
+        faults.push(Fault::new("#/born_on", FaultCode::Contradiction, why));
+    }
+    let told = request.setting.as_ref().and_then(|setting| setting.skin.as_ref());
+    for (skin, at) in [(request.skin.as_ref(), "#/skin"), (told, "#/setting/skin")] {
+        faults.extend(skin_assessments::other_age(skin, at, (born_on, on)));
+    }
+    if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
 }
 
 async fn named<D: documents::Document>(

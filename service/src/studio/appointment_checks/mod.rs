@@ -172,7 +172,10 @@ async fn make(
     let days = (visit.on, moment.today);
     listed.extend(book.materials_todo(&craft.typing.patch_test, &materials, days, language));
     let trained = training::judge(craft, gathered, &needles, language);
-    let verdict = trained.harden(materials.verdict(screening.verdict, moment.today));
+    let mut verdict = trained.harden(materials.verdict(screening.verdict, moment.today));
+    if verdict == Verdict::Proceed && gathered.is_client_unknown() {
+        verdict = Verdict::ProceedWithConditions;
+    }
     only_way_out(verdict, &mut listed);
     let words = Words { sentences: book.sentences(), language };
     let readiness = readiness::readiness(craft, gathered, (&needles, &trained), words);
@@ -201,6 +204,7 @@ async fn make(
     // Nobody knows on which day a trainer will have signed.
     let hold_until = hold_until.filter(|_| !trained.holds());
     trained.join(&mut findings);
+    let remarks = [gathered.contradicted(book, &heard, words), gathered.remark(&heard, words)];
     let outcome =
         Outcome { verdict, hold_until, not_before, findings: &findings, open: unanswered.len() };
     let summary = outcome::summary(words.sentences, &outcome, language);
@@ -231,7 +235,7 @@ async fn make(
         previous_sessions: gathered.previous.clone(),
         readiness,
         aftercare,
-        cautions: gathered.remark(&heard, words).into_iter().chain(cautions).collect(),
+        cautions: remarks.into_iter().flatten().chain(cautions).collect(),
         changes: None,
     })
 }

@@ -49,6 +49,9 @@ pub(super) fn readiness(
     if gathered.request.artist_ref.is_none() {
         list.push(nobody_named(words));
     }
+    if gathered.is_client_unknown() {
+        list.push(client_unknown(gathered, words));
+    }
     list.extend(first.and_then(|needle| machine(gathered, needle)));
     list.extend(healing(&craft.plans, gathered, words));
     list
@@ -72,6 +75,20 @@ fn nobody_named(words: Words<'_>) -> Readiness {
         about: "artist".to_owned(),
         ready: false,
         because: words.fill("artist_unknown", &[]),
+        confidence: Confidence::High,
+    }
+}
+
+/// Who is not named, or not known under that name, may have a record that says no.
+fn client_unknown(gathered: &Gathered, words: Words<'_>) -> Readiness {
+    let key = match gathered.request.client_ref {
+        None => "client_unnamed",
+        Some(_) => "client_unknown",
+    };
+    Readiness {
+        about: "client".to_owned(),
+        ready: false,
+        because: words.fill(key, &[]),
         confidence: Confidence::High,
     }
 }
@@ -139,7 +156,7 @@ pub(super) fn todo(
 ) -> impl Iterator<Item = TodoItem> {
     readiness.iter().filter(|ready| !ready.ready).map(move |ready| {
         let who = match ready.about.as_str() {
-            "drawer" | "healing" | "artist" => Who::Studio,
+            "drawer" | "healing" | "artist" | "client" => Who::Studio,
             _ => Who::Artist,
         };
         TodoItem {

@@ -27,6 +27,8 @@ pub use receive::{deliver, receive};
 pub use stored::{Recalled, StoredLot};
 use stored::{refused, unsettled};
 
+use std::collections::BTreeSet;
+
 use etui_craft::drawer::{HELD_BY_HAND, Unsettled};
 use etui_schema::lots::{Adjustment, AdjustmentReason, AdjustmentRequest, Confirmed};
 use etui_schema::problem::FaultCode;
@@ -72,14 +74,20 @@ pub struct OfCode {
     pub unreadable: Vec<Uuid>,
 }
 
-/// Every delivery of a lot code, whoever made it.
+/// Every delivery of a lot code, whoever made it, in capitals or not: who types a code off a box
+/// does not look to that.
 ///
 /// # Errors
 /// What the store met.
 pub async fn with_code(snap: &mut Snap, code: &str) -> Result<OfCode, Error> {
-    let keys = BY_CODE.under(&(code.to_owned(),)).every(snap).await?;
+    let spellings = [code.to_owned(), code.to_uppercase(), code.to_lowercase()];
+    let mut ids = BTreeSet::new();
+    for spelling in BTreeSet::from(spellings) {
+        let keys = BY_CODE.under(&(spelling,)).every(snap).await?;
+        ids.extend(keys.into_iter().map(|(_, id)| id));
+    }
     let mut found = OfCode::default();
-    for (_, id) in keys {
+    for id in ids {
         match or_unreadable(load(snap, id).await.map(Some))? {
             Found::Read(lot) => found.read.extend(lot),
             Found::Unreadable => found.unreadable.push(id),

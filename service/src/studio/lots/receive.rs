@@ -1,6 +1,6 @@
 //! Taking a delivery in: read the label, keep it as read, hold what is open.
 
-use etui_craft::drawer::{CONFIGURATION_OPEN, EXPIRY_UNKNOWN, Unsettled};
+use etui_craft::drawer::{self, CONFIGURATION_OPEN, EXPIRY_UNKNOWN, Unsettled};
 use etui_craft::label::{Lineage, Outcome, Policy, Printed, Reading};
 use etui_schema::deliveries::{LotDelivery, LotDeliveryOutcome, LotDeliveryRequest};
 use etui_schema::lots::{Confirmed, LotQuestion, LotRequest};
@@ -15,6 +15,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::habits::{self, StoredHabit};
 use crate::studio::moment::Moment;
+use crate::studio::outbox::{self, Happened};
 use crate::studio::plan::Planned;
 
 /// Plans to take a delivery in.
@@ -31,9 +32,9 @@ pub async fn receive(
     request: &LotRequest,
 ) -> Result<Planned, Error> {
     let habits = habits::all(snap).await?;
-    let lot = taken_in(studio, moment, request, &habits)?;
+    let mut lot = taken_in(studio, moment, request, &habits)?;
     let id = lot.id;
-    let batch = replace(Batch::new(), None, &lot)?;
+    let batch = kept(snap, moment, Batch::new(), &mut lot).await?;
     Ok(Planned::made(
         &lot.answer(moment.today),
         batch.audit(moment.entry("lot.receive", &format!("lots/{id}"), 1)),
@@ -58,9 +59,10 @@ pub async fn deliver(
     let mut outcomes = Vec::with_capacity(request.lots.len());
     for (at, one) in request.lots.iter().enumerate() {
         let outcome = match taken_in(studio, moment, one, &habits) {
-            Ok(lot) => {
+            Ok(mut lot) => {
                 let about = format!("lots/{}", lot.id);
-                batch = replace(batch, None, &lot)?.audit(moment.entry("lot.receive", &about, 1));
+                batch = kept(snap, moment, batch, &mut lot).await?;
+                batch = batch.audit(moment.entry("lot.receive", &about, 1));
                 LotDeliveryOutcome { lot: Some(lot.answer(moment.today)), errors: Vec::new() }
             }
             Err(Error::Refused(faults)) => {
@@ -76,6 +78,30 @@ pub async fn deliver(
     }
     let delivery = LotDelivery { received_at: Instant(moment.now), dry_run, outcomes };
     Planned::made(&delivery, batch)
+}
+
+/// Keeps a lot that came in. Of a lot that was called back it makes no difference whether its packs
+/// came before the notice or come after it.
+async fn kept(
+    snap: &mut Snap,
+    moment: &Moment,
+    batch: Batch,
+    lot: &mut StoredLot,
+) -> Result<Batch, Error> {
+    if let Some(code) = &lot.lot {
+        let before = super::with_code(snap, code).await?;
+        let meant = |other: &StoredLot| {
+            let other = (other.maker.as_deref(), other.reference.as_deref());
+            drawer::meant(lot.maker.as_deref(), lot.reference.as_deref(), other)
+        };
+        let back = before.read.into_iter().map(|(other, _)| other).filter(|other| meant(other));
+        lot.recalled = back.filter_map(|other| other.recalled).next();
+    }
+    let batch = replace(batch, None, lot)?;
+    if lot.recalled.is_none() {
+        return Ok(batch);
+    }
+    outbox::add(batch, moment, Happened::LotRecalled { lot_id: lot.id })
 }
 
 fn taken_in(

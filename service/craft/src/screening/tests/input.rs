@@ -81,8 +81,8 @@ fn what_is_not_a_contradiction_is_accepted() {
         // Questions that serve other treatments.
         json!({"cold_sore_history": true, "waterline_wanted": true}),
         json!({"allergies": ["none_of_these"], "wishes": ["none_of_these"]}),
-        // Done by the day of the treatment, though not today.
-        json!({"cold_sore_active": true, "cold_sore_healed_on": "2027-03-10"}),
+        // Over by now.
+        json!({"cold_sore_active": true, "cold_sore_healed_on": "2027-02-20"}),
     ] {
         let early = Visit { as_of: day("2027-03-01"), ..visit(Treatment::Lips) };
         let found = with(book(), early, &changes).unwrap();
@@ -94,6 +94,18 @@ fn what_is_not_a_contradiction_is_accepted() {
         found.unused.iter().map(|question| &*question.id).collect::<Vec<_>>(),
         ["waterline_wanted"]
     );
+}
+
+/// A day on which it will have healed is a guess; that it is there is known.
+#[test]
+fn healing_is_told_when_it_has_come() {
+    let early = Visit { as_of: day("2027-03-01"), ..visit(Treatment::Lips) };
+    for question in ["cold_sore_active", "skin_infection"] {
+        let healed = question.replace("_active", "").to_owned() + "_healed_on";
+        let told = |on: &str| with(book(), early, &json!({question: true, healed.as_str(): on}));
+        assert!(told("2027-03-02").is_err(), "{question}");
+        assert!(told("2027-03-01").is_ok(), "{question}");
+    }
 }
 
 #[test]

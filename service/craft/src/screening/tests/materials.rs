@@ -20,7 +20,10 @@ fn limits() -> PatchTestLimits {
 fn judged(made_at: &str, result: Result) -> Judgement {
     let test = PatchTest {
         made_at: made_at.parse().unwrap(),
-        read_at: None,
+        // Looked at before the visit, and two days after it was made where that is possible.
+        read_at: (result != Result::NotRead)
+            .then(|| "2027-03-18T13:00:00Z".parse().unwrap())
+            .filter(|at| made_at.parse::<jiff::Timestamp>().unwrap() <= *at),
         result,
         pigment_batch: Some("B1".to_owned()),
     };
