@@ -5,14 +5,16 @@
 //! ```
 //!
 //! A value of an older version is read for ever: [`Record::upgrade`] turns it
-//! into today's form. A value of a newer version or of another kind is refused,
-//! never guessed at. Errors say where and why, never what the value was: it may
+//! into today's form; where a kind has only gained members, its list of what
+//! [`Came`] does. A value of a newer version or of another kind is refused, never
+//! guessed at. Errors say where and why, never what the value was: it may
 //! be health data.
 
 use std::borrow::Cow;
 
 use hmac::{Hmac, KeyInit, Mac};
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
+use serde_json::Value;
 use serde_json::value::RawValue;
 use sha2::Sha256;
 
@@ -24,14 +26,65 @@ pub trait Record: Serialize + DeserializeOwned {
     const KIND: &'static str;
     /// The version that is written today, from 1.
     const VERSION: u32;
+    /// What documents of older versions lack, and what they say by that.
+    const CAME: &'static [Came] = &[];
 
     /// Turns the data of an older version into today's form.
     ///
     /// # Errors
     /// [`RecordError::Version`] unless the type knows that version.
-    fn upgrade(version: u32, data: serde_json::Value) -> Result<Self, RecordError> {
-        drop(data);
-        Err(RecordError::Version { kind: Self::KIND, found: version, known: Self::VERSION })
+    fn upgrade(version: u32, mut data: Value) -> Result<Self, RecordError> {
+        let since = || Self::CAME.iter().filter(|came| version < came.with);
+        if since().next().is_none() {
+            let (kind, known) = (Self::KIND, Self::VERSION);
+            return Err(RecordError::Version { kind, found: version, known });
+        }
+        since().for_each(|came| put_in_place(came.at, came.then, &mut data));
+        serde_json::from_value(data).map_err(unreadable::<Self>)
+    }
+}
+
+/// A member that came to a kind with a version.
+#[derive(Debug, Clone, Copy)]
+pub struct Came {
+    /// The first version whose documents have it.
+    pub with: u32,
+    /// Where it stands: names between slashes, `*` for every item of a list or map.
+    pub at: &'static str,
+    /// What a document of before says by not having it.
+    pub then: fn() -> Value,
+}
+
+/// The version to which such a list leads.
+#[must_use]
+pub const fn newest(came: &[Came]) -> u32 {
+    match came {
+        [] => 1,
+        [before @ .., last] if last.with < newest(before) => newest(before),
+        [.., last] => last.with,
+    }
+}
+
+/// Puts a value where a member is missing. What is there stays.
+fn put_in_place(at: &str, then: fn() -> Value, data: &mut Value) {
+    let (name, inner) = at.split_once('/').unwrap_or((at, ""));
+    match (name, data) {
+        ("*", Value::Array(all)) => all.iter_mut().for_each(|one| put_in_place(inner, then, one)),
+        ("*", Value::Object(all)) => {
+            all.values_mut().for_each(|one| put_in_place(inner, then, one))
+        }
+        (_, Value::Object(members)) if inner.is_empty() => {
+            members.entry(name).or_insert_with(then);
+        }
+        (_, Value::Object(members)) => {
+            if let Some(member) = members.get_mut(name) {
+                put_in_place(inner, then, member);
+            }
+        }
+        (
+            _,
+            Value::Array(_) | Value::String(_) | Value::Number(_) | Value::Bool(_) | Value::Null,
+        ) => {}
     }
 }
 
@@ -144,6 +197,18 @@ pub fn read<T: Record>(version: u32, data: &str) -> Result<T, RecordError> {
     T::upgrade(version, serde_json::from_str(data).map_err(unreadable::<T>)?)
 }
 
+/// What lies in version 1 of a kind whose members are the same in version 2: what
+/// they mean is told by the caller.
+///
+/// # Errors
+/// [`RecordError::Version`] for any other version; [`RecordError::Unreadable`].
+pub fn of_first<T: Record>(version: u32, data: Value) -> Result<T, RecordError> {
+    if version != 1 {
+        return Err(RecordError::Version { kind: T::KIND, found: version, known: T::VERSION });
+    }
+    serde_json::from_value(data).map_err(unreadable::<T>)
+}
+
 fn unreadable<T: Record>(error: serde_json::Error) -> RecordError {
     RecordError::Unreadable { kind: T::KIND, line: error.line(), column: error.column() }
 }
@@ -233,7 +298,7 @@ mod tests {
         const KIND: &'static str = "needle";
         const VERSION: u32 = 2;
 
-        fn upgrade(version: u32, data: serde_json::Value) -> Result<Self, RecordError> {
+        fn upgrade(version: u32, data: Value) -> Result<Self, RecordError> {
             let microns = (version == 1).then(|| data["microns"].as_f64()).flatten();
             microns.map(|m| Self { diameter_mm: m / 1000.0 }).ok_or(RecordError::Version {
                 kind: Self::KIND,
@@ -263,6 +328,55 @@ mod tests {
         ] {
             assert_eq!(decode::<Needle>(stored.as_bytes()), want, "stored {stored}");
         }
+    }
+
+    /// A kind that has gained members, some of them in its parts.
+    #[derive(Debug, PartialEq, Serialize, Deserialize)]
+    struct Carton {
+        needles: Vec<Value>,
+        sterile: bool,
+        owner: Option<Value>,
+    }
+
+    impl Record for Carton {
+        const KIND: &'static str = "carton";
+        const VERSION: u32 = newest(Self::CAME);
+        const CAME: &'static [Came] = &[
+            Came { with: 2, at: "needles/*/taper", then: || "unknown".into() },
+            Came { with: 3, at: "sterile", then: || false.into() },
+            Came { with: 3, at: "owner/named", then: || true.into() },
+        ];
+    }
+
+    #[test]
+    fn what_came_is_put_where_it_is_missing() {
+        assert_eq!((newest(&[]), Carton::VERSION), (1, 3));
+        for (version, stored, want) in [
+            (
+                1,
+                r#"{"needles":[{},{"taper":"long"}]}"#,
+                Some((r#"[{"taper":"unknown"},{"taper":"long"}]"#, "null")),
+            ),
+            (1, r#"{"needles":[1],"owner":{}}"#, Some(("[1]", r#"{"named":true}"#))),
+            (
+                2,
+                r#"{"needles":[{}],"owner":{"named":false}}"#,
+                Some(("[{}]", r#"{"named":false}"#)),
+            ),
+            (3, r#"{"needles":[],"sterile":false}"#, Some(("[]", "null"))),
+            (3, r#"{"needles":[]}"#, None),
+            (1, "{}", None),
+        ] {
+            let json = |text| serde_json::from_str::<Value>(text).unwrap();
+            let want = want.map(|(needles, owner)| Carton {
+                needles: serde_json::from_str(needles).unwrap(),
+                sterile: false,
+                owner: Some(json(owner)).filter(|owner| !owner.is_null()),
+            });
+            assert_eq!(read::<Carton>(version, stored).ok(), want, "{version}: {stored}");
+        }
+        let never = RecordError::Version { kind: "carton", found: 3, known: 3 };
+        assert_eq!(Carton::upgrade(3, Value::Null), Err(never));
     }
 
     #[test]
