@@ -20,7 +20,7 @@ use crate::http::openapi;
 use crate::http::rt;
 use crate::log;
 use crate::look;
-use crate::maintain::{self, Place};
+use crate::maintain::{self, Place, Saved};
 use crate::notify::Notifier;
 use crate::panics;
 use crate::progress::Teller;
@@ -60,35 +60,9 @@ enum Command {
         to: PathBuf,
     },
     /// Restore an export into a new folder.
-    Import {
-        /// The file to read; its keys lie beside it.
-        #[arg(long, value_name = "FILE")]
-        from: PathBuf,
-        /// The new data folder.
-        #[arg(long, value_name = "DIR")]
-        data: PathBuf,
-        /// The database, if the records lie in one.
-        #[command(flatten)]
-        database: DatabaseConfig,
-        /// The `studio-key` file of the folder that was exported.
-        #[arg(long, value_name = "FILE")]
-        studio_key: Option<PathBuf>,
-    },
+    Import(Filled),
     /// Restore a backup into a new folder.
-    Restore {
-        /// The backup; its keys lie beside it.
-        #[arg(long, value_name = "FILE")]
-        from: PathBuf,
-        /// The new data folder.
-        #[arg(long, value_name = "DIR")]
-        data: PathBuf,
-        /// The database, if the records lie in one.
-        #[command(flatten)]
-        database: DatabaseConfig,
-        /// The `studio-key` file of the folder that was backed up.
-        #[arg(long, value_name = "FILE")]
-        studio_key: Option<PathBuf>,
-    },
+    Restore(Filled),
     /// Walk every record, index row, audit link and key; the service must be stopped.
     Verify {
         #[command(flatten)]
@@ -158,6 +132,31 @@ impl Folder {
     }
 }
 
+/// A new folder, and what it is filled from.
+#[derive(Debug, Args)]
+struct Filled {
+    /// The file to read; its keys lie beside it.
+    #[arg(long, value_name = "FILE")]
+    from: PathBuf,
+    /// The new data folder.
+    #[arg(long, value_name = "DIR")]
+    data: PathBuf,
+    /// The database, if the records lie in one.
+    #[command(flatten)]
+    database: DatabaseConfig,
+    /// The `studio-key` file of the folder that was saved.
+    #[arg(long, value_name = "FILE")]
+    studio_key: Option<PathBuf>,
+}
+
+impl Filled {
+    fn fill(self, what: &'static str, saved: Saved) -> Result<(), Failed> {
+        let Self { from, data, database, studio_key } = self;
+        let place = Place { data, database };
+        long(what, maintain::fill((saved, &from), place, studio_key.as_ref()))
+    }
+}
+
 /// A service that runs.
 #[derive(Debug, Args)]
 struct There {
@@ -182,8 +181,8 @@ impl Command {
             | Self::Verify { folder }
             | Self::ChangeStudioKey { folder, .. }
             | Self::Erase { folder, .. } => folder.settings.as_ref(),
-            Self::Import { .. }
-            | Self::Restore { .. }
+            Self::Import(_)
+            | Self::Restore(_)
             | Self::Init { .. }
             | Self::Demo
             | Self::Openapi
@@ -212,14 +211,8 @@ pub fn run() -> ExitCode {
         Command::Backup { there } => tell(look::backup(&there.data, there.listen)),
         Command::Health { there } => tell(look::health(there.listen)),
         Command::Export { folder, to } => long("export", maintain::export(folder.place(), &to)),
-        Command::Import { from, data, database, studio_key } => {
-            let place = Place { data, database };
-            long("import", maintain::import(&from, place, studio_key.as_ref()))
-        }
-        Command::Restore { from, data, database, studio_key } => {
-            let place = Place { data, database };
-            long("restore", maintain::restore(&from, place, studio_key.as_ref()))
-        }
+        Command::Import(filled) => filled.fill("import", Saved::Export),
+        Command::Restore(filled) => filled.fill("restore", Saved::Backup),
         Command::Verify { folder } => long("verify", maintain::check(folder.place())),
         Command::ChangeStudioKey { folder, backups, new_key } => {
             let (backups, new_key) = (backups.as_ref(), new_key.as_ref());

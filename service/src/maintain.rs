@@ -13,11 +13,12 @@ use crate::http::aside::reason_of;
 use crate::http::boot;
 use crate::http::clock::{Sources, System};
 use crate::store::backup;
-use crate::store::dump::{self, ImportReport};
+use crate::store::dump;
 use crate::store::keyring::{self, KeyStorage, Keyring, KeyringError};
 use crate::store::studio_key::StudioKey;
 use crate::store::verify::{Indexed, verify};
 use crate::store::{Serve, Store, StoreConfig, seal};
+pub use crate::studio::engine::Saved;
 use crate::studio::engine::{self, Engine};
 use crate::studio::kinds::KINDS;
 use crate::studio::moment::{Mandate, Moment};
@@ -99,52 +100,27 @@ pub async fn export(from: impl Into<Place>, to: &Path) -> Result<Value, Failed> 
     }))
 }
 
-/// Restores an export into a new folder, under the studio's key it was made
-/// with; with a database, its records into that.
+/// Fills a new folder from an export or a backup, under the studio's key it was
+/// made with; with a database, its records into that.
 ///
 /// # Errors
-/// An export that is not whole, a folder or a database that is not empty, another key.
-pub async fn import(
-    from: &Path,
+/// A file that is not whole, a folder or a database that is not empty, another key.
+pub async fn fill(
+    from: (Saved, &Path),
     to: impl Into<Place>,
     key_file: Option<&PathBuf>,
 ) -> Result<Value, Failed> {
     let (studio, Place { data, database }) = (studio_key(key_file)?, to.into());
-    let report = match database.find()? {
-        Some(database) => engine::import(from, &data, &database, studio, &mut entropy).await?,
-        None => dump::import(from, &data, &StoreConfig::new(&data), studio, &mut entropy).await?,
-    };
-    Ok(restored(&data, &report))
-}
-
-/// Restores a backup as [`import`] does an export.
-///
-/// # Errors
-/// As [`import`].
-pub async fn restore(
-    from: &Path,
-    to: impl Into<Place>,
-    key_file: Option<&PathBuf>,
-) -> Result<Value, Failed> {
-    let (studio, Place { data, database }) = (studio_key(key_file)?, to.into());
-    let report = match database.find()? {
-        Some(database) => engine::restore(from, &data, &database, studio, &mut entropy).await?,
-        None => {
-            backup::restore(from, &data, &StoreConfig::new(&data), studio, &mut entropy).await?
-        }
-    };
-    Ok(restored(&data, &report))
-}
-
-fn restored(data: &Path, report: &ImportReport) -> Value {
-    json!({
+    let database = database.find()?;
+    let report = engine::fill(from, &data, database.as_ref(), studio, &mut entropy).await?;
+    Ok(json!({
         "data": data.display().to_string(),
         "records": report.records,
         "content_sha256": report.content_sha256,
         "exported_at": report.exported_at,
         "client_keys": report.client_keys,
         "note": "the first start writes a new `owner-token`; the former one opens nothing here",
-    })
+    }))
 }
 
 /// The studio's key out of a file or the environment.

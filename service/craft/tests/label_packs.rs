@@ -214,3 +214,70 @@ fn no_pack_touches_words_of_dates_lots_and_sterility() {
         assert_eq!(builtin.spelling_faults(&pack), [], "{word}");
     }
 }
+
+#[test]
+fn a_pack_of_spellings_adds_words_and_order() {
+    let pack = Spellings::from_toml(
+        "count_first = true\nnoise = [\"ZETA\"]\n[[code]]\ntext = \"LN\"\ngrouping = \"round_liner\"\n",
+    )
+    .unwrap();
+    let reader = Reader::builtin().unwrap().with_spellings(&[pack]).unwrap();
+    for (text, outcome, first) in [
+        ("0310LN", Outcome::Clear, "0.30 3RL"),
+        ("ZETA 0.30 3LN", Outcome::Clear, "0.30 3RL"),
+        ("0.30 3RL", Outcome::Clear, "0.30 3RL"),
+    ] {
+        let reading = read(&reader, text);
+        assert_eq!(reading.outcome, outcome, "{text}");
+        assert_eq!(reading.candidates[0].canonical(), first, "{text}");
+    }
+    assert_ne!(read(&Reader::builtin().unwrap(), "0310LN").outcome, Outcome::Clear);
+}
+
+#[test]
+fn a_reading_names_the_pack_whose_spelling_it_used() {
+    let north = spellings("north", "[[code]]\ntext = \"LN\"\ngrouping = \"round_liner\"\n");
+    let south = spellings(
+        "south",
+        "count_first = true\nnoise = [\"ZETA\"]\n[[size]]\nnumber = 21\nmm = 0.45\n[[taper]]\ntext = \"FADE\"\ntaper = \"long\"\n",
+    );
+    let reader = Reader::builtin().unwrap().with_spellings(&[north, south]).unwrap();
+    for (text, packs) in [
+        ("0.30 3RL", &[][..]),
+        ("10-03RL", &[]),
+        ("10-03LN", &["north"]),
+        ("ZETA 10-03RL", &["south"]),
+        ("0310LN", &["north", "south"]),
+        ("21-03RL", &["south"]),
+        ("10-03RL FADE", &["south"]),
+    ] {
+        let reading = read(&reader, text);
+        let found: Vec<&str> = reader.packs_of(&reading.candidates[0]).collect();
+        assert_eq!(found, packs, "{text}: {:?}", reading.candidates[0]);
+    }
+}
+
+#[test]
+fn a_pack_of_spellings_is_refused_with_every_place() {
+    let pack: Spellings = serde_json::from_str(
+        r#"{ "code": [{ "text": "LN", "grouping": "round_liner" }, { "text": "ln", "grouping": "flat" }],
+             "taper": [{ "text": "LN", "taper": "long" }], "noise": ["", "9A"],
+             "size": [{ "number": 0, "mm": 0.3 }, { "number": 7, "mm": 3.0 }, { "number": 7, "mm": 0.3, "least_mm": 0.4 }] }"#,
+    )
+    .unwrap();
+    let places: Vec<String> = pack.faults().into_iter().map(|fault| fault.pointer).collect();
+    assert_eq!(
+        places,
+        [
+            "/code/1/text",
+            "/taper/0/text",
+            "/noise/0",
+            "/noise/1",
+            "/size/0/number",
+            "/size/1/mm",
+            "/size/2/least_mm",
+            "/size/2/number",
+        ]
+    );
+    assert!(Reader::builtin().unwrap().with_spellings(&[pack]).is_err());
+}

@@ -2,7 +2,7 @@
 
 use etui_craft::configuration::{
     Cause, Circumstances, Compared, Comparison, Complete, Measured, Measures as Found, Model,
-    OrderBy, REFERENCE,
+    OrderBy, REFERENCE, Stand,
 };
 use etui_schema::configuration_comparisons::{
     CautionText, ComparedConfiguration, ConfigurationComparison, ConfigurationComparisonRequest,
@@ -10,7 +10,7 @@ use etui_schema::configuration_comparisons::{
     ResolvedMachine, ResolvedSetting, TipReach, TraumaCause,
 };
 use etui_schema::problem::FaultCode;
-use etui_schema::vocabulary::{Configuration, Grouping, Language, Setting};
+use etui_schema::vocabulary::{Configuration, Language, Setting};
 
 use super::configuration_labels::{model_with, read};
 use super::craft::Craft;
@@ -164,10 +164,7 @@ pub(super) fn cautions(
 }
 
 fn measures(model: &Model, configuration: &Complete, found: &Found) -> Measures {
-    let round = matches!(
-        configuration.grouping,
-        Grouping::RoundLiner | Grouping::RoundShader | Grouping::Round | Grouping::HollowLiner
-    );
+    let round = Stand::of(configuration.grouping) == Stand::Round;
     let layout = model.layout(configuration.grouping, configuration.count);
     Measures {
         band_width_mm: rounded(found.band_width_mm),

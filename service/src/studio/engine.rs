@@ -9,18 +9,18 @@ use prometheus_client::registry::Registry;
 use tokio::sync::watch;
 
 use crate::store::database::{Database, DatabaseError};
-use crate::store::dump::{ImportError, ImportReport};
+use crate::store::dump::{self, ImportError, ImportReport, Target};
 use crate::store::embedded::EmbeddedSnap;
 use crate::store::keyring::KeyStorage;
 use crate::store::seal::Entropy;
 use crate::store::studio_key::StudioKey;
 use crate::store::{
     Batch, Bytes, EmbeddedStore, Health, OpenError, OpenReport, Order, Read, Serve, Space, Store,
-    StoreConfig, StoreError, SyncPath, Walk,
+    StoreConfig, StoreError, SyncPath, Walk, backup,
 };
 #[cfg(feature = "postgres")]
 use crate::store::{
-    backup, dump, embedded, files,
+    embedded, files,
     postgres::{PostgresSnap, PostgresStore},
 };
 #[cfg(feature = "postgres")]
@@ -72,47 +72,45 @@ pub enum Snap {
     Postgres(PostgresSnap),
 }
 
-/// Imports an export into a database, and its keys into a new data folder.
+/// What a new data folder is filled from.
+#[derive(Debug, Clone, Copy)]
+pub enum Saved {
+    /// An export.
+    Export,
+    /// A backup.
+    Backup,
+}
+
+/// Fills a new data folder, and the database if the records are to lie in one.
 ///
 /// # Errors
 /// [`ImportError`].
-pub async fn import(
-    from: &Path,
+pub async fn fill(
+    from: (Saved, &Path),
     folder: &Path,
-    database: &Database,
+    database: Option<&Database>,
     studio: (StudioKey, KeyStorage),
     entropy: &mut Entropy<'_>,
 ) -> Result<ImportReport, ImportError> {
-    #[cfg(feature = "postgres")]
-    {
-        dump::import(from, folder, database, studio, entropy).await
-    }
-    #[cfg(not(feature = "postgres"))]
-    {
-        let _ = (from, folder, database, studio, entropy);
-        Err(DatabaseError::NotBuilt.into())
+    match database {
+        None => fill_from(from, folder, &StoreConfig::new(folder), studio, entropy).await,
+        #[cfg(feature = "postgres")]
+        Some(database) => fill_from(from, folder, database, studio, entropy).await,
+        #[cfg(not(feature = "postgres"))]
+        Some(_) => Err(DatabaseError::NotBuilt.into()),
     }
 }
 
-/// Restores a backup as [`import`] does an export.
-///
-/// # Errors
-/// [`ImportError`].
-pub async fn restore(
-    from: &Path,
+async fn fill_from<T: Target>(
+    (saved, from): (Saved, &Path),
     folder: &Path,
-    database: &Database,
+    target: &T,
     studio: (StudioKey, KeyStorage),
     entropy: &mut Entropy<'_>,
 ) -> Result<ImportReport, ImportError> {
-    #[cfg(feature = "postgres")]
-    {
-        backup::restore(from, folder, database, studio, entropy).await
-    }
-    #[cfg(not(feature = "postgres"))]
-    {
-        let _ = (from, folder, database, studio, entropy);
-        Err(DatabaseError::NotBuilt.into())
+    match saved {
+        Saved::Export => dump::import(from, folder, target, studio, entropy).await,
+        Saved::Backup => backup::restore(from, folder, target, studio, entropy).await,
     }
 }
 

@@ -40,7 +40,7 @@ use super::error::Error;
 use super::opener::{Opener, Verified};
 use super::plan::{Planned, Repeat};
 use crate::store::index::Index;
-use crate::store::record::{Record, RecordError, decode, encode};
+use crate::store::record::{Record, RecordError, decode, encode, of_first};
 use crate::store::verify::{IndexEntries, Indexed};
 use crate::store::{Batch, Bytes, Read, Space};
 
@@ -127,11 +127,7 @@ impl Record for StoredAttempt {
     const VERSION: u32 = 2;
 
     fn upgrade(version: u32, data: Value) -> Result<Self, RecordError> {
-        let unreadable = |_| RecordError::Unreadable { kind: Self::KIND, line: 0, column: 0 };
-        match version {
-            1 => serde_json::from_value(data).map_err(unreadable),
-            found => Err(RecordError::Version { kind: Self::KIND, found, known: Self::VERSION }),
-        }
+        of_first(version, data)
     }
 }
 

@@ -1,9 +1,14 @@
 //! What is sealed, by its kind and version inside the seal.
 //!
-//! All of these are still in the form in which they were first sealed. When one
-//! of them changes so that what lies in the store would no longer be read, it
-//! leaves this table for an implementation of its own: a higher version, and an
-//! `upgrade` that turns the former form into today's.
+//! What is kept is a document of its day: it was right for the callers of that
+//! day, and is never written again. Request and answer may gain members since, also
+//! such as every caller sends or gets today. A document of before lacks them, and
+//! only we can say what it says by that: a line here raises the version of its kind
+//! and says what is read in the member's place. `tests` takes from documents of
+//! today whatever a release did not know, and fails where such a line is missing.
+//!
+//! What has changed more than that leaves this table for an implementation of its
+//! own, with an `upgrade`.
 
 use etui_schema::amendments::{Amendment, AmendmentRequest};
 use etui_schema::appointment_checks::AppointmentCheck;
@@ -17,20 +22,30 @@ use etui_schema::symptom_reports::{
 };
 use etui_schema::treatments::{Observation, ObservationRequest, TreatmentRecord, TreatmentRequest};
 
+use super::appointment_checks::Gathered;
 use super::clients::SealedClient;
-use crate::store::record::Record;
+use crate::store::record::{Came, Record, newest};
 
-macro_rules! first_version {
-    ($($kind:literal: $part:ty),+ $(,)?) => {
+/// Kinds, each with what came to it: `{ 2: "steps/*/late" = false }`.
+macro_rules! kept {
+    ($($kind:literal: $part:ty $({ $($with:literal: $at:literal = $then:expr),+ $(,)? })?),+ $(,)?) => {
         $(impl Record for $part {
             const KIND: &'static str = $kind;
-            const VERSION: u32 = 1;
+            const VERSION: u32 = newest(Self::CAME);
+            const CAME: &'static [Came] =
+                &[$($(Came { with: $with, at: $at, then: || serde_json::json!($then) }),+)?];
         })+
+
+        /// Reads a document as one of the first version of each kind.
+        #[cfg(test)]
+        const FIRST: &[(&str, fn(&str) -> Result<(), crate::store::record::RecordError>)] =
+            &[$(($kind, |json| crate::store::record::read::<$part>(1, json).map(drop))),+];
     };
 }
 
-first_version! {
+kept! {
     "client_record": SealedClient,
+    "check_input": Gathered,
     "check_answer": AppointmentCheck,
     "treatment_input": TreatmentRequest,
     "treatment_answer": TreatmentRecord,
@@ -53,3 +68,6 @@ first_version! {
     "sheet_marks_input": SheetMarksRequest,
     "sheet_marks_answer": SheetMarked,
 }
+
+#[cfg(test)]
+mod tests;

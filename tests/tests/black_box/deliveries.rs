@@ -9,7 +9,7 @@ use etui_client::webhook::{TOLERANCE, verify_webhook};
 use etui_schema::events::Event;
 use etui_schema::problem::{ErrorCode, FaultCode};
 use etui_schema::subscriptions::{Subscription, SubscriptionState};
-use etui_service::maintain;
+use etui_service::maintain::{self, Saved};
 use etui_tests::engine;
 use etui_tests::happenings::{deliveries, page, put_client, subscribe, until};
 use etui_tests::receiver::{Heard, Manner, Receiver};
@@ -306,7 +306,9 @@ fn what_is_pending_survives_export_and_import() {
         let sound = maintain::check(engine::place(&old)).await.expect("a sound store");
         assert_eq!(sound["records"]["deliveries"], json!(2), "{sound}");
         maintain::export(engine::place(&old), &file).await.expect("an export");
-        maintain::import(&file, engine::place(&new), Some(&key)).await.expect("an import");
+        maintain::fill((Saved::Export, &file), engine::place(&new), Some(&key))
+            .await
+            .expect("an import");
         maintain::check(engine::place(&new)).await.expect("a sound store");
     });
     receiver.now(Manner::Answers(200));

@@ -4,7 +4,8 @@
 //! | module | what it holds the service to |
 //! |---|---|
 //! | [`aftercare`] | plans and symptom reports |
-//! | [`checks`] | the pre-appointment check: skin test, bottles, earlier sessions, replay |
+//! | [`calendars`] | plans of treatments, and the feeds of them |
+//! | [`checks`] | the pre-appointment check: skin test, bottles, earlier sessions |
 //! | [`claims`] | the client's loop over due messages, lists as streams |
 //! | [`client`] | the client crate: typed calls, what it repeats and what not |
 //! | [`discovery`] | catalogue, error codes, links: finding one's way from the host alone |
@@ -24,7 +25,8 @@
 //! | [`limits`] | what the document says of a value is what holds |
 //! | [`folder`] | backups, restore drill, modes, second process, full disk |
 //! | [`hands`] | what healed results say about a hand |
-//! | [`history`] | reviews, reports, amendments, dossier, exposures |
+//! | [`history`] | reviews, reports, amendments |
+//! | [`dossiers`] | what is held on a client, and who was exposed to a lot |
 //! | [`luck`] | bad luck: clocks that leap, restores, damage, crowds, readers that do not read |
 //! | [`loss`] | kill -9 in the middle of writes: nothing acknowledged is lost, nothing is half |
 //! | [`labels`] | what packets say |
@@ -44,6 +46,7 @@
 //! | [`plugins`] | plug-ins: what their tokens open, how often, what they did |
 //! | [`practice`] | sheets read, handed in, marked; a student never signs |
 //! | [`process`] | start, stop, kill |
+//! | [`replays`] | a check that is made again |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
 //! | [`restored`] | messages that a lost store may have sent: marked, or held |
 //! | [`returns`] | a forgotten client who comes back, and everybody else |
@@ -58,6 +61,7 @@
 
 mod address;
 mod aftercare;
+mod calendars;
 mod checks;
 mod claims;
 mod client;
@@ -68,6 +72,7 @@ mod deliveries;
 mod discovery;
 mod docs;
 mod document;
+mod dossiers;
 mod drawer;
 mod drift;
 mod events;
@@ -104,6 +109,7 @@ mod preferences;
 mod process;
 mod reads;
 mod reminders;
+mod replays;
 mod restored;
 mod retention;
 mod returns;

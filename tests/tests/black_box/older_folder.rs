@@ -1,5 +1,5 @@
 //! A folder of the build before: every kind of record that it kept opens, and
-//! says what it said then.
+//! says what it said then; checks are made again, all of it is sound and goes out.
 //!
 //! `tests/data/folder-0.1` is the data folder that a build of 0.1 left behind
 //! after a clean stop, with every kind of record in it; `folder-0.1.json` are
@@ -10,9 +10,12 @@ use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 
 use etui_schema::vocabulary::Instant;
+use etui_tests::engine;
 use etui_tests::running::Running;
 use etui_tests::wire::Request;
 use serde_json::{Map, Value};
+
+const PROGRAM: &str = env!("CARGO_BIN_EXE_etui_under_test");
 
 /// The moment at which the folder was left.
 const LEFT: &str = "2027-03-16T08:00:00Z";
@@ -96,6 +99,22 @@ fn a_folder_of_the_build_before_opens_and_says_what_it_said() {
             found.push(format!("{path}: {} {}", answer.status, answer.text()));
         }
     }
-    assert!(found.is_empty(), "{} differences:\n{}", found.len(), found.join("\n"));
+    let checks = kept.keys().filter(|path| path.starts_with("/v1/appointment-checks/"));
+    for path in checks {
+        let again = running.call(&Request::new("POST", format!("{path}/replays")));
+        if again.status != 200 {
+            found.push(format!("{path}/replays: {} {}", again.status, again.text()));
+        }
+    }
     running.stop();
+    for command in
+        [vec!["verify"], vec!["export", "--to", room.path().join("dump").to_str().unwrap()]]
+    {
+        let command = [&command[..], &["--data", folder.to_str().unwrap()]].concat();
+        let done = engine::command(PROGRAM, &command).output().expect("the program runs");
+        if !done.status.success() {
+            found.push(format!("{command:?}: {}", String::from_utf8_lossy(&done.stderr)));
+        }
+    }
+    assert!(found.is_empty(), "{} differences:\n{}", found.len(), found.join("\n"));
 }

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use etui_schema::plugins::{Plugin, PluginToken, TokenState};
 use etui_schema::problem::ErrorCode;
-use etui_service::maintain;
+use etui_service::maintain::{self, Saved};
 use etui_tests::engine;
 use etui_tests::happenings::put_client;
 use etui_tests::running::{NOW, Running};
@@ -248,7 +248,9 @@ async fn tokens_move_with_the_data() {
     assert_eq!(told["records"]["plugins"], 2, "{told}");
     maintain::export(engine::place(&from), &dump).await.expect("an export");
     let key = from.join("studio-key");
-    maintain::import(&dump, engine::place(&to), Some(&key)).await.expect("an import");
+    maintain::fill((Saved::Export, &dump), engine::place(&to), Some(&key))
+        .await
+        .expect("an import");
     maintain::check(engine::place(&to)).await.expect("a sound store");
     let service = Running::start_at(&to);
     assert_eq!(me(&service, &text(&kept)).status, 200);

@@ -79,7 +79,7 @@ impl House {
         serde_json::from_value(answer.json()).expect("a receipt")
     }
 
-    fn list(&self, query: &str) -> Page<Reminder> {
+    pub(crate) fn list(&self, query: &str) -> Page<Reminder> {
         let answer = self.running.call(&Request::get(format!("/v1/reminders?{query}")));
         assert_eq!(answer.status, 200, "{}", answer.text());
         serde_json::from_value(answer.json()).expect("a page")
@@ -345,83 +345,4 @@ fn leases_survive_a_restart() {
     assert!(house.claim(200, 600).reminders.iter().all(|r| r.id != claim.reminders[0].id));
     let receipt = house.outcome(&claim, &claim.reminders[0], &delivered());
     assert!(!receipt.late);
-}
-
-#[test]
-fn a_treatment_has_a_plan_and_a_calendar_that_agree() {
-    let house = House::open();
-    let id = house.treat("c-1", "scalp", "2027-03-16T07:00:00Z");
-    let path = format!("/v1/treatments/{id}/aftercare");
-    let plan = house.running.call(&Request::get(&path));
-    assert_eq!(plan.status, 200, "{}", plan.text());
-    let plan = plan.json();
-    let answer = house.running.call(&Request::get(format!("{path}.ics")));
-    assert_eq!((answer.status, answer.media()), (200, "text/calendar"));
-    let calendar = answer.text().replace("\r\n ", "");
-    let steps = plan["steps"].as_array().expect("steps");
-    for step in steps.iter().filter(|step| step["message"] == true) {
-        let text = |name: &str| step[name].as_str().expect("a text");
-        let at = text("at").replace(['-', ':'], "").replace(".000", "");
-        assert!(!calendar.contains(text("key")), "keys may tell of health");
-        assert!(calendar.contains(&format!("DTSTART:{at}\r\n")), "{at}");
-        assert!(!calendar.contains(text("text")), "neutral");
-    }
-    let review = plan["milestones"]["review_window"]["from"].as_str().expect("a day");
-    let review = format!("DTSTART;VALUE=DATE:{}\r\n", review.replace('-', ""));
-    assert!(calendar.contains(&review));
-    assert!(!calendar.contains("STATUS:CANCELLED"));
-    for reminder in house.list("limit=200").items {
-        assert!(calendar.contains(&format!("UID:{}@etui\r\n", reminder.id)), "{}", reminder.key);
-    }
-    let tag = answer.header("etag").expect("a tag").to_owned();
-    let same = Request::get(format!("{path}.ics")).header("If-None-Match", tag);
-    assert_eq!(house.running.call(&same).status, 304);
-    let told = house.running.call(&Request::get(format!("{path}.ics?detail=true"))).text();
-    assert!(told.contains("Touch-up possible"));
-
-    house.running.set_clock("2027-04-20T08:00:00Z");
-    house.treat("c-1", "scalp", "2027-04-20T07:00:00Z");
-    let after = house.running.call(&Request::get(format!("{path}.ics"))).text();
-    assert!(after.contains("STATUS:CANCELLED") && after.contains("SEQUENCE:1"));
-    assert!(after.contains("STATUS:CONFIRMED"), "what had been stays");
-}
-
-#[test]
-fn a_calendar_is_read_by_its_path_until_it_is_closed() {
-    let house = House::open();
-    let id = house.treat("c-1", "brows", "2027-03-16T07:00:00Z");
-    house.treat("c-2", "lips", "2027-03-16T07:00:00Z");
-    let open = |body: &Value| house.running.call(&Request::post("/v1/calendars", body));
-    let own =
-        house.running.call(&Request::get(format!("/v1/treatments/{id}/aftercare.ics"))).text();
-    let feed = |body: Value| {
-        let answer = open(&body);
-        assert_eq!(answer.status, 201, "{}", answer.text());
-        answer.json()
-    };
-    let read = |path: &str| Request::get(path).send(house.running.address());
-    let client = feed(json!({ "of": "client", "reference": "c-1" }));
-    let path = client["path"].as_str().expect("a path");
-    assert!(60 < path.len(), "{path}");
-    let answer = read(path);
-    assert_eq!((answer.status, answer.media()), (200, "text/calendar"));
-    assert_eq!(answer.text(), own);
-    let everybody = feed(json!({ "of": "studio" }));
-    let everybody = read(everybody["path"].as_str().expect("a path")).text();
-    let artist = feed(json!({ "of": "artist", "reference": "artist-07" }));
-    assert_eq!(read(artist["path"].as_str().expect("a path")).text(), everybody);
-    assert!(own.matches("BEGIN:VEVENT").count() < everybody.matches("BEGIN:VEVENT").count());
-    let other = feed(json!({ "of": "artist", "reference": "artist-99" }));
-    assert!(!read(other["path"].as_str().expect("a path")).text().contains("VEVENT"));
-
-    let listed = house.running.call(&Request::get("/v1/calendars")).json();
-    assert_eq!(listed["items"].as_array().expect("a list").len(), 4);
-    assert!(listed["items"][0].get("path").is_none());
-    let close = Request::new("DELETE", format!("/v1/calendars/{}", client["id"].as_str().unwrap()));
-    assert_eq!(house.running.call(&close).status, 200);
-    assert_eq!(read(path).status, 404);
-    assert_eq!(house.running.call(&close).status, 404);
-    for body in [json!({ "of": "artist" }), json!({ "of": "studio", "reference": "artist-07" })] {
-        assert_eq!(open(&body).problem().errors[0].pointer, "#/reference");
-    }
 }

@@ -1,11 +1,9 @@
 //! What one stroke leaves in the skin: how deep each tip reaches, its hole,
 //! the mark of colour around it.
 
-use etui_schema::vocabulary::Grouping;
-
 use super::complete::Complete;
 use super::hull::{Point, union_area_of_discs};
-use super::layout::{Layout, arc_set_back_mm};
+use super::layout::{Layout, Stand, arc_set_back_mm};
 use super::mechanics::{disc_area, hole_diameter_mm};
 use super::parameters::{Parameter, Parameters};
 
@@ -53,7 +51,7 @@ pub(super) fn tip_levels_mm<'a>(
     parameters: &Parameters,
 ) -> impl Iterator<Item = f64> + 'a {
     let d = configuration.diameter_mm;
-    let arc = (configuration.grouping == Grouping::CurvedMagnum)
+    let arc = (Stand::of(configuration.grouping) == Stand::Arched)
         .then(|| parameters.get(Parameter::ArcRadiusMm));
     // With an even count no tip stands in the middle; the two beside it lead.
     let lead = arc.map_or(0.0, |radius| {
@@ -80,8 +78,7 @@ impl Holes {
         let taper_mm = parameters.get(Parameter::of_taper(configuration.taper));
         let growth_mm = parameters.get(Parameter::MarkGrowthMm);
         let deepest_diameter_mm = hole_diameter_mm(d, taper_mm, depth_mm);
-        let graded = configuration.grouping == Grouping::CurvedMagnum
-            || configuration.grouping == Grouping::SlopedFlat;
+        let graded = matches!(Stand::of(configuration.grouping), Stand::Arched | Stand::Slanted);
         let apart = layout.nearest.is_none_or(|gap| deepest_diameter_mm <= gap * d);
         let mut sums = Sums::default();
         if graded {
@@ -180,7 +177,7 @@ fn engaged(
     depth_sum_mm: f64,
     parameters: &Parameters,
 ) -> f64 {
-    if configuration.grouping != Grouping::CurvedMagnum {
+    if Stand::of(configuration.grouping) != Stand::Arched {
         return depth_sum_mm / depth_mm;
     }
     let radius = parameters.get(Parameter::ArcRadiusMm);

@@ -20,6 +20,40 @@ use super::hull::{Point, hull_area_of_discs};
 use super::packing::{Bundle, Packing, nearest};
 use super::parameters::{Parameter, Parameters};
 
+/// How the tips of a grouping stand together. A new grouping has to say it here.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stand {
+    /// In a bundle or a ring.
+    Round,
+    /// Level, in one row or two.
+    Level,
+    /// In a row on a slant.
+    Slanted,
+    /// In rows on an arc.
+    Arched,
+    /// In a row along the travel, held by hand.
+    Along,
+}
+
+impl Stand {
+    /// How those of a grouping stand.
+    #[must_use]
+    pub const fn of(grouping: Grouping) -> Self {
+        match grouping {
+            Grouping::RoundLiner
+            | Grouping::RoundShader
+            | Grouping::Round
+            | Grouping::HollowLiner => Self::Round,
+            Grouping::Flat | Grouping::WovenMagnum | Grouping::StackedMagnum | Grouping::Magnum => {
+                Self::Level
+            }
+            Grouping::SlopedFlat => Self::Slanted,
+            Grouping::CurvedMagnum => Self::Arched,
+            Grouping::HandBlade => Self::Along,
+        }
+    }
+}
+
 /// The tips of one grouping and count, in needle diameters.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Layout {

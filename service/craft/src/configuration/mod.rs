@@ -45,7 +45,7 @@ pub use compare::{COMPARED_MAX, CompareError, Compared, Comparison, Flip, OrderB
 pub use complete::{COUNT_MAX, Complete, DIAMETER_MAX_MM, DIAMETER_MIN_MM, Incomplete};
 pub use documentation::MeasureDocument;
 pub use holes::TipDepths;
-pub use layout::{Layout, arc_set_back_mm};
+pub use layout::{Layout, Stand, arc_set_back_mm};
 pub use measures::Measures;
 pub use model::{Model, REFERENCE};
 pub use parameters::{Parameter, ParameterError, Parameters, Specification};

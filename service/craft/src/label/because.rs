@@ -1,7 +1,10 @@
 //! Why a label is read as it is: small values, put into words on demand. The
 //! words stand in `rules/texts/label.*.toml`.
 
+use std::borrow::Cow;
+
 use super::reading::{FitnessReason, Refusal};
+use super::tables::Note;
 use crate::rules::RuleFault;
 use crate::text::{Catalogue, Voice, texts};
 
@@ -48,30 +51,8 @@ pub enum Because {
     EitherOrder,
     /// Count before diameter.
     CountFirst,
-    /// Points pinched closer.
-    Tight,
-    /// Tight, or textured.
-    TightOrTextured,
-    /// L alone.
-    LinerAlone,
-    /// S alone.
-    ShaderAlone,
-    /// R alone.
-    RoundAlone,
-    /// M alone.
-    MagnumAlone,
-    /// FS.
-    ShaderOrSlope,
-    /// FM.
-    StraightMagnum,
-    /// RLH.
-    HollowOrHard,
-    /// RM.
-    RoundMagnum,
-    /// Not for a machine.
-    HandTool,
-    /// "stacked".
-    StackedAlone,
+    /// What the grouping code alone does not tell.
+    Noted(Note),
     /// On hand tools the number counts pins.
     Pins(u8),
     /// One needle: liner or shader makes no difference.
@@ -96,8 +77,6 @@ pub enum Because {
     Zeros(u16),
     /// T alone.
     TAlone,
-    /// "slope" without flat or magnum.
-    SlopeAlone,
     /// Letters of another alphabet that look like ours.
     OtherAlphabet,
     /// The label stands there twice, with one meaning.
@@ -133,12 +112,12 @@ impl Because {
         let values = self.values(voice);
         let values: Vec<(&str, &str)> =
             values.iter().map(|(place, value)| (*place, &**value)).collect();
-        voice.fill(self.key(), &values)
+        voice.fill(&self.key(), &values)
     }
 
     /// The key of its words.
-    const fn key(self) -> &'static str {
-        match self {
+    fn key(self) -> Cow<'static, str> {
+        let key = match self {
             Self::Canonical => "because.canonical",
             Self::Size(..) => "because.size",
             Self::SizeRange(_, least, most) if least == most => "because.size_one",
@@ -160,18 +139,7 @@ impl Because {
             Self::MayBeLot => "because.may_be_lot",
             Self::EitherOrder => "because.either_order",
             Self::CountFirst => "because.count_first",
-            Self::Tight => "because.tight",
-            Self::TightOrTextured => "because.tight_or_textured",
-            Self::LinerAlone => "because.liner_alone",
-            Self::ShaderAlone => "because.shader_alone",
-            Self::RoundAlone => "because.round_alone",
-            Self::MagnumAlone => "because.magnum_alone",
-            Self::ShaderOrSlope => "because.shader_or_slope",
-            Self::StraightMagnum => "because.straight_magnum",
-            Self::HollowOrHard => "because.hollow_or_hard",
-            Self::RoundMagnum => "because.round_magnum",
-            Self::HandTool => "because.hand_tool",
-            Self::StackedAlone => "because.stacked_alone",
+            Self::Noted(note) => return format!("because.{note}").into(),
             Self::Pins(_) => "because.pins",
             Self::Single => "because.single",
             Self::Nano => "because.nano",
@@ -184,7 +152,6 @@ impl Because {
             Self::AssumedInches => "because.assumed_inches",
             Self::Zeros(_) => "because.zeros",
             Self::TAlone => "because.t_alone",
-            Self::SlopeAlone => "because.slope_alone",
             Self::OtherAlphabet => "because.other_alphabet",
             Self::SaidTwice => "because.said_twice",
             Self::NeedleBar(_) => "because.needle_bar",
@@ -198,7 +165,8 @@ impl Because {
             Self::FromReference => "because.from_reference",
             Self::SymbolAgrees => "because.symbol_agrees",
             Self::FromPack(_) => "because.from_pack",
-        }
+        };
+        key.into()
     }
 
     /// What its words are filled with.
@@ -262,10 +230,11 @@ pub(crate) fn texts() -> Result<Catalogue, RuleFault> {
     let of_fitness = FitnessReason::ALL.iter().filter_map(|reason| reason.question());
     let said = of_fitness.chain(super::question::KEYS.iter().chain(KEYS).copied());
     let refusals = Refusal::ALL.iter().map(|code| refusal_key(*code));
-    texts!("label", said.map(str::to_owned).chain(refusals))
+    let noted = Note::ALL.iter().map(|note| format!("because.{note}"));
+    texts!("label", said.map(str::to_owned).chain(refusals).chain(noted))
 }
 
-/// Every key that [`Because::key`] leads to.
+/// Every key that [`Because::key`] leads to, notes aside.
 const KEYS: &[&str] = &[
     "because.canonical",
     "because.size",
@@ -288,18 +257,6 @@ const KEYS: &[&str] = &[
     "because.may_be_lot",
     "because.either_order",
     "because.count_first",
-    "because.tight",
-    "because.tight_or_textured",
-    "because.liner_alone",
-    "because.shader_alone",
-    "because.round_alone",
-    "because.magnum_alone",
-    "because.shader_or_slope",
-    "because.straight_magnum",
-    "because.hollow_or_hard",
-    "because.round_magnum",
-    "because.hand_tool",
-    "because.stacked_alone",
     "because.pins",
     "because.single",
     "because.nano",
@@ -312,7 +269,6 @@ const KEYS: &[&str] = &[
     "because.assumed_inches",
     "because.zeros",
     "because.t_alone",
-    "because.slope_alone",
     "because.other_alphabet",
     "because.said_twice",
     "because.needle_bar",

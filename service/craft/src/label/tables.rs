@@ -16,6 +16,7 @@ use super::reading::Method;
 use super::spellings::closed_up;
 use crate::evidence::Register;
 use crate::rules::{self, Origin, RuleFault, rule_file};
+use crate::words::words;
 
 /// A word for a grouping.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -40,36 +41,36 @@ pub struct Code {
     pub pins: bool,
 }
 
-/// What a grouping code alone does not tell.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Note {
-    /// A round liner with its points pinched closer.
-    Tight,
-    /// Tight, or a round liner with textured needles.
-    TightOrTextured,
-    /// Liner; round is assumed.
-    LinerAlone,
-    /// Shader; round is assumed.
-    ShaderAlone,
-    /// Round; liner or shader is not told.
-    RoundAlone,
-    /// Magnum; woven or stacked is not told.
-    MagnumAlone,
-    /// Flat shader or flat with a slope.
-    ShaderOrSlope,
-    /// Straight magnum, or flat with medium taper.
-    StraightMagnum,
-    /// Hollow, or a maker's mark for hard.
-    HollowOrHard,
-    /// Curved; a few read it as regular.
-    RoundMagnum,
-    /// A tool for the hand, not for a machine.
-    HandTool,
-    /// Stacked magnum, or two rows of a flat.
-    StackedAlone,
-    /// A flat that slopes, or a magnum that does.
-    SlopeAlone,
+words! {
+    /// What a grouping code alone does not tell.
+    Note {
+        /// A round liner with its points pinched closer.
+        Tight = "tight",
+        /// Tight, or a round liner with textured needles.
+        TightOrTextured = "tight_or_textured",
+        /// Liner; round is assumed.
+        LinerAlone = "liner_alone",
+        /// Shader; round is assumed.
+        ShaderAlone = "shader_alone",
+        /// Round; liner or shader is not told.
+        RoundAlone = "round_alone",
+        /// Magnum; woven or stacked is not told.
+        MagnumAlone = "magnum_alone",
+        /// Flat shader or flat with a slope.
+        ShaderOrSlope = "shader_or_slope",
+        /// Straight magnum, or flat with medium taper.
+        StraightMagnum = "straight_magnum",
+        /// Hollow, or a maker's mark for hard.
+        HollowOrHard = "hollow_or_hard",
+        /// Curved; a few read it as regular.
+        RoundMagnum = "round_magnum",
+        /// A tool for the hand, not for a machine.
+        HandTool = "hand_tool",
+        /// Stacked magnum, or two rows of a flat.
+        StackedAlone = "stacked_alone",
+        /// A flat that slopes, or a magnum that does.
+        SlopeAlone = "slope_alone",
+    }
 }
 
 /// A word that changes what the rest means.

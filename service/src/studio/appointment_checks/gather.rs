@@ -95,11 +95,6 @@ pub(super) enum Making {
     Again,
 }
 
-impl crate::store::record::Record for Gathered {
-    const KIND: &'static str = "check_input";
-    const VERSION: u32 = 1;
-}
-
 impl Gathered {
     /// The appointment's local date.
     #[must_use]

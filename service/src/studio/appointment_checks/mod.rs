@@ -18,6 +18,7 @@ mod rescreen;
 mod training;
 
 pub use again::{in_language, replay};
+pub use gather::Gathered;
 pub use keep::{
     BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, by_start, newest, of_client, on_day,
     starting_before, upcoming_with,
@@ -35,7 +36,7 @@ use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Treatment
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use self::gather::{Gathered, Making};
+use self::gather::Making;
 use self::readiness::Words;
 use super::engine::Snap;
 use super::error::{Error, readable};

@@ -11,7 +11,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use crate::store::record::{Record, RecordError};
+use crate::store::record::{Record, RecordError, of_first};
 
 /// A lot as stored.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -70,18 +70,10 @@ impl Record for StoredLot {
     /// Former builds kept nothing of sterility, took a pack without a date for
     /// a good one, and knew less of print. What the label says is read again.
     fn upgrade(version: u32, mut data: serde_json::Value) -> Result<Self, RecordError> {
-        if version != 1 {
-            return Err(RecordError::Version {
-                kind: Self::KIND,
-                found: version,
-                known: Self::VERSION,
-            });
-        }
-        let unreadable = |_| RecordError::Unreadable { kind: Self::KIND, line: 0, column: 0 };
         if let Some(lot) = data.as_object_mut() {
             lot.insert("settled".to_owned(), serde_json::Value::Array(Vec::new()));
         }
-        let lot: Self = serde_json::from_value(data).map_err(unreadable)?;
+        let lot: Self = of_first(version, data)?;
         Ok(lot.former())
     }
 }

@@ -9,7 +9,7 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use super::secret::TokenDigest;
-use crate::store::record::{Record, RecordError};
+use crate::store::record::{Record, RecordError, of_first};
 
 /// A plug-in as stored.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -47,15 +47,6 @@ impl Record for StoredPlugin {
         former.scopes = widened(former.scopes);
         Ok(former)
     }
-}
-
-/// What lies in the form of version 1, which differs in what the scopes meant.
-fn of_first<T: Record>(version: u32, data: Value) -> Result<T, RecordError> {
-    if version != 1 {
-        return Err(RecordError::Version { kind: T::KIND, found: version, known: T::VERSION });
-    }
-    let unreadable = |_| RecordError::Unreadable { kind: T::KIND, line: 0, column: 0 };
-    serde_json::from_value(data).map_err(unreadable)
 }
 
 /// Scopes of former builds by today's names: what they opened stays open.

@@ -12,7 +12,7 @@ use uuid::Uuid;
 
 use super::stored::{StoredReminder, find};
 use crate::store::Space;
-use crate::store::record::{Record, RecordError, decode};
+use crate::store::record::{Record, RecordError, decode, of_first};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
@@ -44,11 +44,7 @@ impl Record for StoredClaim {
     const VERSION: u32 = 2;
 
     fn upgrade(version: u32, data: Value) -> Result<Self, RecordError> {
-        let unreadable = |_| RecordError::Unreadable { kind: Self::KIND, line: 0, column: 0 };
-        match version {
-            1 => serde_json::from_value(data).map_err(unreadable),
-            found => Err(RecordError::Version { kind: Self::KIND, found, known: Self::VERSION }),
-        }
+        of_first(version, data)
     }
 }
 

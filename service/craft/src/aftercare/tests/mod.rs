@@ -3,6 +3,7 @@
 
 mod calendar;
 mod healing;
+mod messages;
 mod pack;
 mod plans;
 mod review;

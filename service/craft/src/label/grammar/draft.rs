@@ -25,7 +25,7 @@ pub(super) fn push_groupings(
     let Some((code, _)) = parts.code else {
         if by_word {
             draft.grouping = Some(Grouping::Round);
-            draft.note = Some(Because::RoundAlone);
+            draft.note = Some(Because::Noted(Note::RoundAlone));
             if assigned.count == Some(1) {
                 draft.grouping = Some(Grouping::RoundLiner);
                 draft.note = Some(Because::Single);
@@ -41,7 +41,7 @@ pub(super) fn push_groupings(
     };
     let row = &lexicon.codes[usize::from(code)];
     draft.grouping = Some(row.grouping);
-    draft.note = row.note.map(reason);
+    draft.note = row.note.map(Because::Noted);
     draft.confirm = row.confirm;
     if parts.t_alone {
         draft.assigned.because.push(Because::TAlone);
@@ -137,7 +137,7 @@ impl Draft {
             Candidate {
                 configuration,
                 certainty: weight.clamp(0.0, 1.0),
-                tight: self.note == Some(Because::Tight),
+                tight: self.note == Some(Because::Noted(Note::Tight)),
                 because,
             },
         );
@@ -151,23 +151,5 @@ pub(crate) fn push_candidate(candidates: &mut Vec<Candidate>, new: Candidate) {
         Some(known) if known.certainty < new.certainty => *known = new,
         Some(_) => {}
         None => candidates.push(new),
-    }
-}
-
-fn reason(note: Note) -> Because {
-    match note {
-        Note::Tight => Because::Tight,
-        Note::TightOrTextured => Because::TightOrTextured,
-        Note::LinerAlone => Because::LinerAlone,
-        Note::ShaderAlone => Because::ShaderAlone,
-        Note::RoundAlone => Because::RoundAlone,
-        Note::MagnumAlone => Because::MagnumAlone,
-        Note::ShaderOrSlope => Because::ShaderOrSlope,
-        Note::StraightMagnum => Because::StraightMagnum,
-        Note::HollowOrHard => Because::HollowOrHard,
-        Note::RoundMagnum => Because::RoundMagnum,
-        Note::HandTool => Because::HandTool,
-        Note::StackedAlone => Because::StackedAlone,
-        Note::SlopeAlone => Because::SlopeAlone,
     }
 }
