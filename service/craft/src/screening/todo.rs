@@ -5,9 +5,9 @@
 //! move, or the thing must be done at once.
 //!
 //! A line opens with its topic and speaks to the one who does it: what concerns
-//! client and studio has a line for each. Where the outcome is a decline or a
-//! referral, only what leads out of it is on the list: nobody runs errands for
-//! a treatment that will not be.
+//! client and studio has a line for each. Where the outcome is a decline, a
+//! referral or a hold, only what leads out of it is on the list: nobody runs
+//! errands for a visit that will not be on its day.
 
 use std::sync::Arc;
 
@@ -64,6 +64,17 @@ pub struct Todo {
     pub who: Who,
 }
 
+/// What a list's days hang on.
+#[derive(Debug, Clone, Copy)]
+struct Days {
+    /// The day of the treatment.
+    on: Date,
+    /// The day of the list.
+    made_on: Date,
+    /// Whether a hold waits for something that has no day.
+    waits: bool,
+}
+
 impl Rulebook {
     /// The list for an assessment: earliest day first, what has no day last.
     ///
@@ -82,7 +93,14 @@ impl Rulebook {
         let findings = assessment.findings.iter().filter(|finding| {
             !declined || (finding.verdict == Verdict::Decline && finding.overridden.is_none())
         });
-        let findings = findings.flat_map(|finding| self.items(finding, (on, made_on), language));
+        // While something has no day, another one's day is told to nobody alone.
+        let waits = assessment.findings.iter().any(|finding| {
+            finding.verdict == Verdict::Hold
+                && finding.overridden.is_none()
+                && finding.hold_until.is_none()
+        });
+        let days = Days { on, made_on, waits };
+        let findings = findings.flat_map(|finding| self.items(finding, days, language));
         let open = assessment.unanswered.iter().filter(|_| !declined).map(|question| Todo {
             kind: Kind::Answer,
             from: question.id.clone(),
@@ -128,7 +146,7 @@ impl Rulebook {
     fn items(
         &self,
         finding: &Finding<'_>,
-        days: (Date, Date),
+        days: Days,
         language: Language,
     ) -> impl Iterator<Item = Todo> {
         let item = |who| self.item(finding, who, days, language);
@@ -139,15 +157,16 @@ impl Rulebook {
         &self,
         finding: &Finding<'_>,
         who: Who,
-        (on, made_on): (Date, Date),
+        days: Days,
         language: Language,
     ) -> Option<Todo> {
+        let Days { on, made_on, .. } = days;
         let (kind, due, said) = if is_answered_for(finding) {
             // What is left is the care that it asks of the studio.
             let own = own_line(finding, Who::Studio).filter(|_| who == Who::Studio)?;
             (Kind::Condition, Some(on), Some(self.said(finding, own, on, language)))
         } else {
-            self.line(finding, who, on, language)?
+            self.line(finding, who, days, language)?
         };
         let mut text = said.filter(|text| !text.is_empty())?;
         let keys = &finding.rule.keys;
@@ -169,14 +188,16 @@ impl Rulebook {
         &self,
         finding: &Finding<'_>,
         who: Who,
-        on: Date,
+        days: Days,
         language: Language,
     ) -> Option<(Kind, Option<Date>, Option<String>)> {
+        let on = days.on;
         let (kind, due, doer) = self.task(finding, on)?;
         let condition = || self.condition(finding, on, language);
         Some(match (who == doer, who, finding.verdict) {
             (true, Who::Studio, Verdict::Hold) => {
-                (kind, due, Some(self.rebook(finding, on, language)))
+                let due = due.filter(|_| !days.waits);
+                (kind, due, Some(self.rebook(finding, days, language)))
             }
             // The client's side of a hold: what to ask or to do while it lasts.
             (false, Who::Client, Verdict::Hold) => {
@@ -220,12 +241,20 @@ impl Rulebook {
     }
 
     /// The studio's side of a hold.
-    fn rebook(&self, finding: &Finding<'_>, on: Date, language: Language) -> String {
-        let hold = self.hold_sentence(finding, language);
-        let mut text = self.sentences.fill(language, "todo.rebook", &[("hold", &hold)]);
+    fn rebook(&self, finding: &Finding<'_>, days: Days, language: Language) -> String {
+        let mut text = match finding.hold_until.filter(|_| days.waits) {
+            Some(date) => {
+                let date = text::day(language, date);
+                self.sentences.fill(language, "todo.rebook_later", &[("date", &date)])
+            }
+            None => {
+                let hold = self.hold_sentence(finding, language);
+                self.sentences.fill(language, "todo.rebook", &[("hold", &hold)])
+            }
+        };
         if let Some(own) = own_line(finding, Who::Studio) {
             text.push(' ');
-            text.push_str(&self.said(finding, own, on, language));
+            text.push_str(&self.said(finding, own, days.on, language));
         }
         text
     }
@@ -252,15 +281,25 @@ fn kind_of_own(finding: &Finding<'_>) -> Option<Kind> {
 }
 
 /// Takes from a list what does not lead out of its outcome: of a referral stay
-/// open answers, written views and the visit's new day. A decline keeps only
-/// its own sentence, so nothing of skin tests and bottles.
+/// open answers, written views and the visit's new day. A hold keeps the same,
+/// and what is to be done while it lasts; days that were counted back from a
+/// visit which is to be moved are not told to anybody. A decline keeps only its
+/// own sentence, so nothing of skin tests and bottles.
 pub fn only_way_out(verdict: Verdict, list: &mut Vec<Todo>) {
     match verdict {
         Verdict::Decline => list.retain(|todo| todo.kind == Kind::Condition),
         Verdict::Refer => {
             list.retain(|todo| matches!(todo.kind, Kind::Answer | Kind::WrittenView | Kind::Rebook))
         }
-        Verdict::Proceed | Verdict::ProceedWithConditions | Verdict::Incomplete | Verdict::Hold => {
+        Verdict::Hold => {
+            list.retain(|todo| {
+                matches!(todo.kind, Kind::Answer | Kind::WrittenView | Kind::Rebook)
+                    || todo.due.is_none()
+            });
+            for todo in list.iter_mut().filter(|todo| todo.kind == Kind::WrittenView) {
+                todo.due = None;
+            }
         }
+        Verdict::Proceed | Verdict::ProceedWithConditions | Verdict::Incomplete => {}
     }
 }

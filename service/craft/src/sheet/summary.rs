@@ -2,7 +2,7 @@
 
 use etui_schema::appointment_checks::{AppointmentCheck, OfferedNeedle, TodoItem, Who};
 use etui_schema::sheets::{CheckSummary, SummaryNeedle, SummaryTask};
-use etui_schema::vocabulary::Language;
+use etui_schema::vocabulary::{Language, Verdict};
 
 use super::{CLIENT_MAX, NEEDLES_MAX, Sheets};
 use crate::text::day;
@@ -81,7 +81,9 @@ impl Sheets {
     /// At most four: open questions count as one, and the last says how many
     /// more there are if they do not all fit.
     fn client_lines(&self, check: &AppointmentCheck, language: Language) -> Vec<String> {
+        let declined = check.verdict == Verdict::Decline;
         let open = questions(check).count().max(check.unanswered.len());
+        let open = if declined { 0 } else { open };
         let mut lines: Vec<String> = Vec::new();
         if 0 < open {
             lines.push(self.texts.fill(language, "open_short", &[("n", &open.to_string())]));
@@ -117,11 +119,12 @@ impl Sheets {
 }
 
 /// The needles that are named: of each kind the best, before a second diameter of
-/// one that is named already.
+/// one that is named already. None for what will not be done.
 pub(super) fn best(check: &AppointmentCheck) -> Vec<&OfferedNeedle> {
     let kind = |needle: &OfferedNeedle| (needle.configuration.count, needle.configuration.grouping);
     let (mut best, mut twins): (Vec<&OfferedNeedle>, Vec<&OfferedNeedle>) = Default::default();
-    for needle in check.needles.iter().flat_map(|needles| &needles.ranked) {
+    let needles = check.needles.iter().filter(|_| check.verdict != Verdict::Decline);
+    for needle in needles.flat_map(|needles| &needles.ranked) {
         let is_twin = best.iter().any(|one| kind(one) == kind(needle));
         if is_twin { twins.push(needle) } else { best.push(needle) }
     }
