@@ -55,6 +55,10 @@ pub struct LabelOrConfiguration {
 pub struct ConfigurationComparison {
     /// The setting that was reckoned with.
     pub setting: ResolvedSetting,
+    /// What is to be minded with each of them: it is said here once, and not again
+    /// at each.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cautions: Vec<CautionText>,
     /// In the order of the request.
     pub compared: Vec<ComparedConfiguration>,
     /// Canonical texts in three orders.

@@ -40,8 +40,8 @@ pub struct NeedleSelectionRequest {
     #[garde(dive)]
     pub candidates: Candidates,
     /// How many ranked candidates to describe, 1 to 250; 12 if absent. The
-    /// best of every further kind of group is described beyond that. Where it is told, at most so
-    /// many of `set_aside` are told too.
+    /// best of every further kind of group is described beyond that. At most so
+    /// many of `set_aside` are told too; of a drawer or a list all, if absent.
     #[garde(range(min = 1, max = 250))]
     pub limit: Option<u16>,
 }
@@ -159,9 +159,12 @@ pub struct NeedleSelection {
     pub not_shown: u32,
     /// Candidates that fail one need outright.
     pub set_aside: Vec<NeedleSetAside>,
-    /// How many more fail one, where the request has a `limit`.
+    /// How many more fail one and are not told.
     #[serde(default)]
     pub set_aside_not_shown: u32,
+    /// Those by what they fail in.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub set_aside_reasons: Vec<SetAsideReason>,
     /// Lots that would suit and may not be used today, with the reason; only
     /// where one chooses from the drawer, and at most twelve.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -221,6 +224,11 @@ pub struct RankedNeedle {
     /// Lots in the drawer, first expired first; empty unless the candidates
     /// are the drawer.
     pub lots: Vec<NeedleLot>,
+    /// Canonical texts of needles that differ in the diameter alone, serve about
+    /// as well and have nothing more to mind, best first. They are not ranked again;
+    /// of a drawer or a list each is.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub alike: Vec<String>,
 }
 
 /// The answers to the five questions of the artist.
@@ -288,11 +296,25 @@ pub struct NeedleSetAside {
     /// The question it fails: `treatment`, `effect`, `hand`, `machine` or
     /// `skin`.
     pub question: String,
+    /// What it fails in: `form` (the kind of group), `count`, `diameter`, `width`
+    /// (of the track), `place`, `hand`, `machine`, `skin` or `hand_blade`.
+    pub reason: String,
     /// Why.
     pub because: String,
     /// Lots in the drawer, first expired first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lots: Vec<NeedleLot>,
+}
+
+/// How many candidates that are not told fail in one thing.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SetAsideReason {
+    /// The question they fail.
+    pub question: String,
+    /// What they fail in.
+    pub reason: String,
+    /// How many.
+    pub count: u32,
 }
 
 /// One thing to do when the skin shows trauma.

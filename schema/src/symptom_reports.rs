@@ -35,7 +35,8 @@ pub struct SymptomReportRequest {
     /// sent along; the level never depends on it.
     #[garde(dive)]
     pub skin: Option<Skin>,
-    /// Country in two letters (ISO 3166-1), for the numbers to call.
+    /// Country in two letters (ISO 3166-1), for the numbers to call; the studio's
+    /// if absent.
     #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
     pub country: Option<String>,
     /// The studio's own words for whom to call; they go before the country's.

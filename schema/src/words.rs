@@ -3,20 +3,21 @@
 /// Declares a closed list: the enum, its spelling, all its members in a fixed
 /// order. What else is derived stands in brackets before it, with serde among it.
 ///
-/// Each member carries its own documentation, or a sentence for people that is
-/// its documentation too:
+/// Each member carries its own documentation:
 ///
 /// ```
 /// etui_schema::closed_list! {
 ///     [serde::Deserialize]
 ///     /// A colour.
 ///     Colour {
-///         Red = "red", "like a rose";
-///         Blue = "blue", "like the sea";
+///         /// Like a rose.
+///         Red = "red",
+///         /// Like the sea.
+///         Blue = "blue",
 ///     }
 /// }
 /// assert_eq!(Colour::Blue.as_str(), "blue");
-/// assert_eq!(Colour::ALL.iter().map(|c| c.says()).last(), Some("like the sea"));
+/// assert_eq!(Colour::ALL.last(), Some(&Colour::Blue));
 /// ```
 #[macro_export]
 macro_rules! closed_list {
@@ -41,19 +42,6 @@ macro_rules! closed_list {
         impl ::std::fmt::Display for $name {
             fn fmt(&self, f: &mut ::std::fmt::Formatter<'_>) -> ::std::fmt::Result {
                 f.write_str(self.as_str())
-            }
-        }
-    };
-    ([$($derive:tt)*] $(#[$meta:meta])* $name:ident { $($variant:ident = $text:literal, $says:literal;)+ }) => {
-        $crate::closed_list! {
-            [$($derive)*] $(#[$meta])* $name { $(#[doc = $says] $variant = $text),+ }
-        }
-
-        impl $name {
-            /// What it means, for people.
-            #[must_use]
-            pub const fn says(self) -> &'static str {
-                match self { $(Self::$variant => $says),+ }
             }
         }
     };

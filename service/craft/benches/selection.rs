@@ -47,6 +47,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             setting: &setting,
             candidates: &candidates,
             limit: candidates.len(),
+            folds: false,
             language: Language::En,
         };
         let ranked = selector.select(&model, &request)?.ranked.len();

@@ -324,12 +324,15 @@ fn faults_say_where_and_why() {
         ("]d20109521234543213172713311023A114", 23, "illegal_month", "(17)"),
         ("]d2881234", 3, "unknown_ai", "8812"),
         ("(88)1234", 0, "unknown_ai", "(88)"),
-        ("]d210AB", 3, "missing_companion", "01 or 02"),
-        ("+/EO523201", 1, "hibc_provider", "provider"),
+        ("]d210AB", 3, "missing_companion", "01 / 02"),
+        ("+/EO523201", 1, "hibc_provider", "HIBC"),
     ] {
         let fault = both(None, Some(symbol)).symbol.unwrap().faults[0].clone();
         assert_eq!((fault.at, fault.code.as_str()), (at, code), "{symbol}");
-        assert!(fault.message.contains(says), "{symbol}: {}", fault.message);
+        for language in Language::ALL {
+            let said = fault.says(READER.voice(*language));
+            assert!(said.contains(says), "{symbol}: {said}");
+        }
     }
 }
 

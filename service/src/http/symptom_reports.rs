@@ -47,6 +47,9 @@ async fn questions(call: Call, Query(query): Query<SymptomQuestionsQuery>) -> Re
 }
 
 async fn judge(call: Call, body: Body<SymptomReportRequest>) -> Reply {
-    let triage = &call.state.studio.craft.triage;
-    json(200, &symptom_reports::judge(triage, &body.value, call.language())?)
+    let studio = &call.state.studio;
+    // Whom to call: in the studio's country, where no other is told.
+    let mut request = body.value;
+    request.country = request.country.or_else(|| studio.country.map(|country| country.to_string()));
+    json(200, &symptom_reports::judge(&studio.craft.triage, &request, call.language())?)
 }

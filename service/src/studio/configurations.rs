@@ -15,6 +15,7 @@ use etui_schema::vocabulary::{Configuration, Language, Setting};
 use super::configuration_labels::{model_with, read};
 use super::craft::Craft;
 use super::error::Error;
+use super::needle_selections::said_of_all;
 
 /// Compares configurations.
 ///
@@ -78,13 +79,16 @@ fn answer(
             })
             .collect(),
     });
+    let mut told: Vec<ComparedConfiguration> = comparison
+        .compared
+        .iter()
+        .map(|one| compared(model, first, one, circumstances, language))
+        .collect();
+    let cautions = said_of_all(&mut told, |one| &mut one.cautions);
     ConfigurationComparison {
         setting: resolved(circumstances),
-        compared: comparison
-            .compared
-            .iter()
-            .map(|one| compared(model, first, one, circumstances, language))
-            .collect(),
+        cautions,
+        compared: told,
         order: ConfigurationOrder {
             by_pressure: named(comparison.order(OrderBy::Pressure)),
             by_trauma: named(comparison.order(OrderBy::Trauma)),

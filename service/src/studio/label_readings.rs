@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 
 use etui_craft::label::{self, Lineage, Policy, Printed, Reader, Reading, Topics};
+use etui_craft::text::Voice;
 use etui_schema::label_readings as wire;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Language};
@@ -89,7 +90,7 @@ pub fn reading(reader: &Reader, language: Language, read: Reading) -> wire::Labe
         }),
         candidates: candidates.iter().map(|read| candidate(reader, language, read)).collect(),
         packet: packet_data(packet),
-        symbol: symbol.map(symbol_data),
+        symbol: symbol.map(|symbol| symbol_data(reader.voice(language), symbol)),
         fitness: pack_fitness(reader, language, fitness),
         spans,
         unread,
@@ -177,17 +178,24 @@ fn date(said: label::DateSaid) -> wire::SaidDate {
     }
 }
 
-fn symbol_data(symbol: label::SymbolReading) -> wire::SymbolData {
+fn symbol_data(voice: Voice<'_>, symbol: label::SymbolReading) -> wire::SymbolData {
     let label::SymbolReading { standard, elements, faults } = symbol;
     wire::SymbolData {
         standard,
-        elements,
-        faults: faults
+        elements: elements
             .into_iter()
-            .map(|label::Fault { at, code, message }| wire::SymbolFault {
-                at,
-                code: Cow::Borrowed(code.as_str()),
-                message,
+            .map(|element| wire::SymbolElement {
+                means: element.means(voice),
+                key: element.key,
+                value: element.value,
+            })
+            .collect(),
+        faults: faults
+            .iter()
+            .map(|fault| wire::SymbolFault {
+                at: fault.at,
+                code: Cow::Borrowed(fault.code.as_str()),
+                message: fault.says(voice),
             })
             .collect(),
     }

@@ -1,6 +1,6 @@
 //! Choosing a needle: out of the usual range, the drawer or a list.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
 use etui_craft::configuration::Complete;
@@ -10,7 +10,7 @@ use etui_craft::trauma;
 use etui_schema::lots::LotState;
 use etui_schema::needle_selections::{
     Candidates, FiveAnswers, GentlerStep, NeedleAnswer, NeedleLot, NeedleSelection,
-    NeedleSelectionRequest, NeedleSetAside, PassedOverLot, RankedNeedle,
+    NeedleSelectionRequest, NeedleSetAside, PassedOverLot, RankedNeedle, SetAsideReason,
 };
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{Configuration, Language};
@@ -100,21 +100,39 @@ pub fn select(
         setting: &setting,
         candidates,
         limit: usize::from(limit.unwrap_or(USUAL_LIMIT)),
+        folds: request.candidates.is_usual(),
         language,
     };
     let selection = craft.selector.select(&craft.model, &asked).map_err(refused)?;
     let statement = craft.selector.statement(language).to_owned();
     let mut answer = answer(selection, usable, statement);
-    if let Some(limit) = limit {
-        let more = answer.set_aside.len().saturating_sub(usize::from(*limit));
-        answer.set_aside_not_shown = u32::try_from(more).unwrap_or(u32::MAX);
-        answer.set_aside.truncate(usize::from(*limit));
+    // What was named one by one is answered one by one.
+    let usual = request.candidates.is_usual().then_some(USUAL_LIMIT);
+    if let Some(limit) = limit.or(usual) {
+        cut_aside(&mut answer, usize::from(limit));
     }
     if let Some(drawer) = drawer {
         answer.passed_over = passed_over(craft, &asked, drawer, drawer.day)?;
         answer.drawer = drawer.nothing(craft, answer.ranked.is_empty(), language);
     }
     Ok(answer)
+}
+
+/// Leaves `limit` of what was set aside, of every reason one first, and counts
+/// the others by their reasons.
+fn cut_aside(answer: &mut NeedleSelection, limit: usize) {
+    let mut seen = BTreeSet::new();
+    answer.set_aside.sort_by_cached_key(|one| !seen.insert(one.reason.clone()));
+    let cut = answer.set_aside.len().min(limit);
+    let mut reasons: BTreeMap<(String, String), u32> = BTreeMap::new();
+    for NeedleSetAside { question, reason, .. } in answer.set_aside.drain(cut..) {
+        *reasons.entry((question, reason)).or_default() += 1;
+    }
+    answer.set_aside_not_shown = reasons.values().sum();
+    let counted = reasons.into_iter();
+    answer.set_aside_reasons = counted
+        .map(|((question, reason), count)| SetAsideReason { question, reason, count })
+        .collect();
 }
 
 /// What lies in the drawer, would suit and may not be used on its day.
@@ -219,6 +237,7 @@ pub fn answer(
         not_shown: u32::try_from(not_shown).unwrap_or(u32::MAX),
         set_aside: set_aside.into_iter().map(|one| aside(one, &lots)).collect(),
         set_aside_not_shown: 0,
+        set_aside_reasons: Vec::new(),
         passed_over: Vec::new(),
         drawer: None,
         step_up: step_up.into_iter().map(step).collect(),
@@ -273,7 +292,15 @@ impl<'a> Lots<'a> {
 }
 
 fn ranked_needle(one: craft::Ranked, lots: &Lots<'_>) -> RankedNeedle {
-    let craft::Ranked { configuration, desirability, answers, cautions, remarks, lots: held } = one;
+    let craft::Ranked {
+        configuration,
+        desirability,
+        answers,
+        cautions,
+        remarks,
+        lots: held,
+        alike,
+    } = one;
     let [treatment, effect, hand, machine, skin] = answers.map(|answer| {
         let craft::Answer { question: _, desirability, because, agreement } = answer;
         NeedleAnswer {
@@ -290,15 +317,17 @@ fn ranked_needle(one: craft::Ranked, lots: &Lots<'_>) -> RankedNeedle {
         cautions,
         remarks,
         lots: lots.told(&held),
+        alike: alike.iter().map(Complete::canonical).collect(),
     }
 }
 
 fn aside(one: craft::SetAside, lots: &Lots<'_>) -> NeedleSetAside {
-    let craft::SetAside { configuration, question, because, lots: held } = one;
+    let craft::SetAside { configuration, question, reason, because, lots: held } = one;
     NeedleSetAside {
         canonical: configuration.canonical(),
         configuration: Configuration::from(configuration),
         question: question.as_str().to_owned(),
+        reason: reason.to_owned(),
         because,
         lots: lots.told(&held),
     }

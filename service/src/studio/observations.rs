@@ -160,6 +160,7 @@ async fn advise(
         setting: &setting,
         candidates: &candidates,
         limit: candidates.len(),
+        folds: false,
         language: *language,
     };
     let trauma = Trauma {

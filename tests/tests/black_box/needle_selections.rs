@@ -1,6 +1,6 @@
 //! Choosing needles over HTTP: usual range, list, drawer.
 
-use etui_schema::needle_selections::NeedleSelection;
+use etui_schema::needle_selections::{NeedleSelection, NeedleSetAside};
 use etui_schema::problem::{ErrorCode, FaultCode, Problem};
 use etui_tests::running::{Running, with_token};
 use etui_tests::wire::{Answer, Request};
@@ -42,7 +42,22 @@ fn the_usual_range_is_what_an_absent_choice_means() {
     let broad = found.ranked.iter().find(|one| one.canonical == "0.30 1RL");
     let remarks = &broad.expect("a single of 0.30 mm").remarks;
     assert!(remarks.iter().any(|r| &*r.code == "too_broad_for_hairs"), "{remarks:?}");
-    assert!(found.set_aside.iter().any(|one| one.canonical == "0.30 9M1"));
+    let magnum = |one: &NeedleSetAside| one.canonical.contains("M1") && one.reason == "form";
+    let whole = select(&json!({
+        "treatment": "brows", "effect": "hair_strokes", "limit": 250,
+    }));
+    assert!(whole.set_aside.iter().any(magnum));
+    // What is not told is counted, by what it fails in, and of each one is told.
+    assert_eq!(found.set_aside.len(), 12);
+    let counted: u32 = found.set_aside_reasons.iter().map(|one| one.count).sum();
+    assert_eq!(counted, found.set_aside_not_shown);
+    assert_eq!(u32::try_from(whole.set_aside.len()).ok(), Some(counted + 12));
+    for one in &found.set_aside_reasons {
+        assert!(found.set_aside.iter().any(|told| told.reason == one.reason), "{one:?}");
+    }
+    // One needle in several diameters is one entry.
+    assert!(found.ranked[0].alike.iter().all(|one| one.ends_with(" 1RL")));
+    assert!(!found.ranked[0].alike.is_empty());
     assert_eq!(found.step_up[0].kind, "leave_spot");
     assert!(!found.differing_views.is_empty() && !found.hints.is_empty());
     assert!(found.would_change.iter().any(|one| one.change == "/setting/hand"));

@@ -3,7 +3,9 @@
 
 use std::borrow::Cow;
 
+use super::faults::{FaultCode, fault_key};
 use super::reading::{FitnessReason, Refusal};
+use super::symbol::PARTS;
 use super::tables::Note;
 use crate::rules::RuleFault;
 use crate::text::{Catalogue, Voice, texts};
@@ -225,13 +227,18 @@ pub(crate) fn refusal_key(code: Refusal) -> String {
 }
 
 /// The questions, one for every reason that a person can settle, and those about
-/// the configuration; why a label is read so, and why it is not read.
-pub(crate) fn texts() -> Result<Catalogue, RuleFault> {
+/// the configuration; why a label is read so, and why it is not read; what the
+/// elements of a symbol are called (`titles`), and what can be wrong with them.
+pub(crate) fn texts<'a>(titles: impl IntoIterator<Item = &'a str>) -> Result<Catalogue, RuleFault> {
     let of_fitness = FitnessReason::ALL.iter().filter_map(|reason| reason.question());
     let said = of_fitness.chain(super::question::KEYS.iter().chain(KEYS).copied());
     let refusals = Refusal::ALL.iter().map(|code| refusal_key(*code));
     let noted = Note::ALL.iter().map(|note| format!("because.{note}"));
-    texts!("label", said.map(str::to_owned).chain(refusals).chain(noted))
+    let faults = FaultCode::ALL.iter().map(|code| fault_key(*code));
+    let parts = PARTS.iter().map(|part| format!("element.{part}"));
+    let symbols = titles.into_iter().chain(["element.day", "element.month"]).map(str::to_owned);
+    let said = said.map(str::to_owned).chain(refusals).chain(noted);
+    texts!("label", said.chain(faults).chain(parts).chain(symbols))
 }
 
 /// Every key that [`Because::key`] leads to, notes aside.

@@ -19,18 +19,19 @@ pub(crate) struct SwallowedDate {
     pub(crate) date: Date,
 }
 
-/// The title, and for a date the day it stands for.
+/// The day that a sound date stands for.
 #[expect(clippy::wildcard_enum_match_arm, reason = "only sound dates say a day")]
-pub(super) fn means(title: &str, role: Role, value: &[u8], sound: bool, as_of: Date) -> String {
+pub(super) fn day_of(
+    role: Role,
+    value: &[u8],
+    sound: bool,
+    as_of: Date,
+) -> Option<(Date, Precision)> {
     match role {
         Role::Expires | Role::BestBefore | Role::Made | Role::Packed if sound => {
-            match element_date(value, as_of) {
-                Some((day, Precision::Day)) => format!("{title} {day}"),
-                Some((day, _)) => format!("{title} {day} (day 00: the month's last)"),
-                None => title.to_owned(),
-            }
+            element_date(value, as_of)
         }
-        _ => title.to_owned(),
+        _ => None,
     }
 }
 

@@ -152,8 +152,8 @@ impl Reader {
             plain: None,
             packs: Arc::default(),
             file: configuration,
+            texts: because::texts(ais.titles())?,
             gs1: Gs1 { table: ais, lists },
-            texts: because::texts()?,
             origins,
         })
     }

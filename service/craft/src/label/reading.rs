@@ -1,6 +1,8 @@
 //! What the reader answers.
 
-pub use etui_schema::label_readings::{LabelConflict as Conflict, SymbolElement, TextSpan as Span};
+use std::sync::Arc;
+
+pub use etui_schema::label_readings::{LabelConflict as Conflict, TextSpan as Span};
 use etui_schema::vocabulary::Configuration;
 pub use etui_schema::vocabulary::label::{
     FitnessReason, FitnessState, Origin, Precision, ReadingOutcome as Outcome,
@@ -11,6 +13,7 @@ use jiff::civil::Date;
 pub use super::because::Because;
 pub use super::faults::{Fault, FaultCode};
 use super::lineage::Lineage;
+use crate::text::{Voice, day};
 
 /// Whether the pack may be used on the day asked about, and why not.
 ///
@@ -111,6 +114,33 @@ impl Packet {
             gtin: text(self.gtin.as_ref()),
             reference: text(self.reference.as_ref()),
         }
+    }
+}
+
+/// One element of a symbol.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SymbolElement {
+    /// Application identifier, or the name of the HIBC part.
+    pub key: Arc<str>,
+    /// The value as written.
+    pub value: String,
+    /// The key of what it is called.
+    pub(crate) title: Arc<str>,
+    /// The day that it stands for.
+    pub(crate) day: Option<(Date, Precision)>,
+}
+
+impl SymbolElement {
+    /// What it is, and for a date the day it stands for.
+    #[must_use]
+    pub fn means(&self, voice: Voice<'_>) -> String {
+        let title = voice.fill(&self.title, &[("digits", &self.value.len().to_string())]);
+        let Some((date, precision)) = self.day else { return title };
+        let key = match precision {
+            Precision::Day => "element.day",
+            Precision::Month | Precision::Year => "element.month",
+        };
+        voice.fill(key, &[("title", &title), ("day", &day(voice.language(), date))])
     }
 }
 

@@ -7,7 +7,7 @@
 
 use jiff::civil::Date;
 
-use super::elements::{SwallowedDate, fields_of_elements, means, swallowed};
+use super::elements::{SwallowedDate, day_of, fields_of_elements, swallowed};
 use super::faults::{Fault, FaultCode};
 use super::gs1::{self, GS, Gs1, Parsed};
 use super::hibc::{self, Hibc};
@@ -84,8 +84,7 @@ pub(crate) fn read(text: &str, gs1: &Gs1, rule: &Swallowed, as_of: Date) -> Symb
         Data::Gtin(digits, composite) => gtin_data(gs1, &digits, composite.as_ref(), rule, as_of),
         Data::Text(text) => {
             let value = String::from_utf8_lossy(text).into_owned();
-            let means = "free text; no packet data".to_owned();
-            let element = SymbolElement { key: "text".into(), value, means };
+            let element = part("text", value, None);
             plain(Some(Standard::Text), (!text.is_empty()).then_some(element), Vec::new())
         }
         Data::Fault(fault) => plain(None, None, vec![fault]),
@@ -155,8 +154,7 @@ fn gtin<'a>(data: &'a [u8], len: usize, gs1: &Gs1) -> Data<'a> {
     };
     let fits = digits.len() == len && digits.iter().all(u8::is_ascii_digit);
     if !fits {
-        let what = format!("{len} digits are expected here");
-        return Data::Fault(Fault::saying(3, FaultCode::BadGtin, &what));
+        return Data::Fault(Fault::with(3, FaultCode::BadGtin, len.to_string()));
     }
     if !gs1::check_digit_fits(digits) {
         return Data::Fault(Fault::new(2 + len, FaultCode::CheckDigit));
@@ -242,8 +240,8 @@ fn elements(gs1: &Gs1, parsed: &Parsed<'_>, rule: &Swallowed, as_of: Date) -> Sy
         .map(|element| {
             let ai = gs1.table.get(element.ai);
             let value = String::from_utf8_lossy(parsed.value(element)).into_owned();
-            let means = means(&ai.title, ai.role, parsed.value(element), element.sound, as_of);
-            SymbolElement { key: ai.key.clone(), value, means }
+            let day = day_of(ai.role, parsed.value(element), element.sound, as_of);
+            SymbolElement { key: ai.key.clone(), value, title: ai.title.clone(), day }
         })
         .collect();
     SymbolData {
@@ -273,8 +271,7 @@ fn gtin_data(
     read.reading.faults.retain(|f| f.code != FaultCode::MissingCompanion);
     read.reading.standard = Some(Standard::Gtin);
     let value = String::from_utf8_lossy(digits).into_owned();
-    let means = format!("trade item (GTIN-{})", digits.len());
-    read.reading.elements.insert(0, SymbolElement { key: "gtin".into(), value, means });
+    read.reading.elements.insert(0, part("gtin", value, None));
     read.packet.gtin = Some(Said { value: padded, from: Origin::Symbol });
     read
 }
@@ -303,32 +300,23 @@ fn hibc_data(hibc: Hibc) -> SymbolData {
     let elements = hibc
         .parts
         .iter()
-        .map(|(key, value, date)| SymbolElement {
-            key: (*key).into(),
-            value: value.clone(),
-            means: hibc_means(key, *date),
+        .map(|(key, value, date)| {
+            let precision = |d: hibc::SymbolDate| {
+                if d.month_only { Precision::Month } else { Precision::Day }
+            };
+            part(key, value.clone(), date.map(|d| (d.date, precision(d))))
         })
         .collect();
     let reading = SymbolReading { standard: Some(Standard::Hibc), elements, faults: hibc.faults };
     SymbolData { reading, packet, swallowed: None }
 }
 
-fn hibc_means(key: &str, date: Option<hibc::SymbolDate>) -> String {
-    let title = match key {
-        "lic" => "labeler",
-        "pcn" => "product number",
-        "um" => "unit of measure",
-        "lot" => "batch or lot",
-        "serial" => "serial number",
-        "expiry" => "use by",
-        "made" => "production date",
-        "quantity" => "quantity",
-        "link" => "link to the primary symbol",
-        _ => "check character",
-    };
-    match date {
-        Some(d) if d.month_only => format!("{title} {} (month only: its last day)", d.date),
-        Some(d) => format!("{title} {}", d.date),
-        None => title.to_owned(),
-    }
+/// What every part that has no application identifier is called.
+pub(super) const PARTS: &[&str] = &[
+    "text", "gtin", "lic", "pcn", "um", "lot", "serial", "expiry", "made", "quantity", "link",
+    "check",
+];
+
+fn part(key: &str, value: String, day: Option<(Date, Precision)>) -> SymbolElement {
+    SymbolElement { key: key.into(), value, title: format!("element.{key}").into(), day }
 }

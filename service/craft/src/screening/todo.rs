@@ -67,6 +67,17 @@ pub struct Todo {
     pub stays: bool,
 }
 
+/// What a list's days hang on.
+#[derive(Debug, Clone, Copy)]
+struct Days {
+    /// The day of the treatment.
+    on: Date,
+    /// The day of the list.
+    made_on: Date,
+    /// Whether a hold waits for something that has no day.
+    waits: bool,
+}
+
 impl Rulebook {
     /// The list for an assessment: earliest day first, what has no day last.
     ///
@@ -87,7 +98,14 @@ impl Rulebook {
                 || (finding.verdict == Verdict::Decline && finding.overridden.is_none())
                 || stays(finding)
         });
-        let findings = findings.flat_map(|finding| self.items(finding, (on, made_on), language));
+        // While something has no day, another one's day is told to nobody alone.
+        let waits = assessment.findings.iter().any(|finding| {
+            finding.verdict == Verdict::Hold
+                && finding.overridden.is_none()
+                && finding.hold_until.is_none()
+        });
+        let days = Days { on, made_on, waits };
+        let findings = findings.flat_map(|finding| self.items(finding, days, language));
         let open = assessment.unanswered.iter().filter(|_| !declined).map(|question| Todo {
             kind: Kind::Answer,
             from: question.id.clone(),
@@ -135,7 +153,7 @@ impl Rulebook {
     fn items(
         &self,
         finding: &Finding<'_>,
-        days: (Date, Date),
+        days: Days,
         language: Language,
     ) -> impl Iterator<Item = Todo> {
         let item = |who| self.item(finding, who, days, language);
@@ -146,15 +164,16 @@ impl Rulebook {
         &self,
         finding: &Finding<'_>,
         who: Who,
-        (on, made_on): (Date, Date),
+        days: Days,
         language: Language,
     ) -> Option<Todo> {
+        let Days { on, made_on, .. } = days;
         let (kind, due, said) = if is_answered_for(finding) {
             // What is left is the care that it asks of the studio.
             let own = own_line(finding, Who::Studio).filter(|_| who == Who::Studio)?;
             (Kind::Condition, Some(on), Some(self.said(finding, own, on, language)))
         } else {
-            self.line(finding, who, on, language)?
+            self.line(finding, who, days, language)?
         };
         let mut text = said.filter(|text| !text.is_empty())?;
         let keys = &finding.rule.keys;
@@ -177,14 +196,16 @@ impl Rulebook {
         &self,
         finding: &Finding<'_>,
         who: Who,
-        on: Date,
+        days: Days,
         language: Language,
     ) -> Option<(Kind, Option<Date>, Option<String>)> {
+        let on = days.on;
         let (kind, due, doer) = self.task(finding, on)?;
         let condition = || self.condition(finding, on, language);
         Some(match (who == doer, who, finding.verdict) {
             (true, Who::Studio, Verdict::Hold) => {
-                (kind, due, Some(self.rebook(finding, on, language)))
+                let due = due.filter(|_| !days.waits);
+                (kind, due, Some(self.rebook(finding, days, language)))
             }
             // The client's side of a hold: what to ask or to do while it lasts.
             (false, Who::Client, Verdict::Hold) => {
@@ -228,12 +249,20 @@ impl Rulebook {
     }
 
     /// The studio's side of a hold.
-    fn rebook(&self, finding: &Finding<'_>, on: Date, language: Language) -> String {
-        let hold = self.hold_sentence(finding, language);
-        let mut text = self.sentences.fill(language, "todo.rebook", &[("hold", &hold)]);
+    fn rebook(&self, finding: &Finding<'_>, days: Days, language: Language) -> String {
+        let mut text = match finding.hold_until.filter(|_| days.waits) {
+            Some(date) => {
+                let date = text::day(language, date);
+                self.sentences.fill(language, "todo.rebook_later", &[("date", &date)])
+            }
+            None => {
+                let hold = self.hold_sentence(finding, language);
+                self.sentences.fill(language, "todo.rebook", &[("hold", &hold)])
+            }
+        };
         if let Some(own) = own_line(finding, Who::Studio) {
             text.push(' ');
-            text.push_str(&self.said(finding, own, on, language));
+            text.push_str(&self.said(finding, own, days.on, language));
         }
         text
     }
@@ -265,23 +294,24 @@ fn stays(finding: &Finding<'_>) -> bool {
 }
 
 /// Takes from a list what does not lead out of its outcome: of a referral and of
-/// a hold stay open answers, written views, the visit's new day, and what is said
-/// of a hold without a day. Errands for the day that was booked (skin test,
-/// bottles, conditions) are for a visit that is not then. A decline keeps only
-/// its own sentence.
+/// a hold stay open answers, written views, the visit's new day, and what is to
+/// be done while it lasts; errands and days that were counted back from a visit
+/// which is to be moved are not told to anybody. A decline keeps only its own
+/// sentence, so nothing of skin tests and bottles.
 pub fn only_way_out(verdict: Verdict, list: &mut Vec<Todo>) {
+    let undated = |todo: &Todo| todo.kind == Kind::Condition && todo.due.is_none();
     let leads_out = |todo: &Todo| match verdict {
-        Verdict::Decline => todo.kind == Kind::Condition && todo.due.is_none(),
+        Verdict::Decline => undated(todo),
         Verdict::Refer | Verdict::Hold => {
-            matches!(todo.kind, Kind::Answer | Kind::WrittenView | Kind::Rebook)
-                || todo.kind == Kind::Condition && todo.due.is_none()
+            matches!(todo.kind, Kind::Answer | Kind::WrittenView | Kind::Rebook) || undated(todo)
         }
         Verdict::Proceed | Verdict::ProceedWithConditions | Verdict::Incomplete => true,
     };
-    if matches!(verdict, Verdict::Decline | Verdict::Refer | Verdict::Hold) {
-        for todo in list.iter_mut().filter(|todo| todo.stays) {
+    list.retain(|todo| todo.stays || leads_out(todo));
+    let ends = matches!(verdict, Verdict::Decline | Verdict::Refer | Verdict::Hold);
+    for todo in list.iter_mut().filter(|_| ends) {
+        if todo.stays || verdict == Verdict::Hold && todo.kind == Kind::WrittenView {
             todo.due = None;
         }
     }
-    list.retain(|todo| todo.stays || leads_out(todo));
 }

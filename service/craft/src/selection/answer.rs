@@ -44,6 +44,9 @@ pub struct Request<'a> {
     /// How many ranked candidates are described. The best of every form is
     /// described beyond that.
     pub limit: usize,
+    /// Whether needles of one kind that serve about as well stand as one, with
+    /// the others named.
+    pub folds: bool,
     /// The language of the answer.
     pub language: Language,
 }
@@ -133,6 +136,9 @@ pub struct Ranked {
     pub remarks: Vec<NeedleNote>,
     /// Lots at hand, first expired first.
     pub lots: Vec<Lot>,
+    /// Needles of the same kind that serve about as well and have nothing more
+    /// to mind, best first.
+    pub alike: Vec<Complete>,
 }
 
 /// The answer to one question.
@@ -155,6 +161,8 @@ pub struct SetAside {
     pub configuration: Complete,
     /// The question it fails.
     pub question: Question,
+    /// What it fails in, as one word.
+    pub reason: &'static str,
     /// Why.
     pub because: String,
     /// Lots at hand, first expired first.

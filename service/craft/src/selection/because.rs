@@ -76,6 +76,9 @@ impl Circumstance<'_> {
         let key = match self.setting.hand {
             None => "hand.untold",
             Some(Hand::Medium) => "hand.medium",
+            Some(Hand::Heavy) if count == 3 && self.is_warned_of(Signal::HeavyHand, traits) => {
+                "hand.heavy.few"
+            }
             Some(Hand::Heavy) if 3 <= count => "hand.heavy.group",
             Some(Hand::Heavy) if fine => "hand.heavy.fine",
             Some(Hand::Heavy) => "hand.heavy.sturdy",

@@ -35,6 +35,7 @@
 //!         setting: &setting,
 //!         candidates: selector.usual(),
 //!         limit: 3,
+//!         folds: false,
 //!         language: Language::En,
 //!     },
 //! )?;

@@ -110,9 +110,15 @@ impl<'a> Speaking<'a> {
         }
     }
 
-    /// Adds a caution for every candidate.
-    pub(super) fn caution(&mut self, said: NeedleNote) {
-        self.cautions.push(said);
+    /// Adds cautions for every candidate.
+    pub(super) fn cautions_of_all(&mut self, said: Option<NeedleNote>) {
+        self.cautions.extend(said);
+    }
+
+    /// Whether nothing is noted of one that is not of the other.
+    pub(super) fn adds_nothing(&self, other: &Traits, one: &Traits) -> bool {
+        let mut own = self.each.iter().filter(|note| note.when.admits(one));
+        own.all(|note| note.when.admits(other))
     }
 
     /// Cautions and remarks for one candidate: its own first.

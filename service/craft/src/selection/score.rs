@@ -92,6 +92,19 @@ pub(super) enum Failure {
 }
 
 impl Failure {
+    /// What fails, as one word.
+    pub(super) const fn as_str(self) -> &'static str {
+        match self {
+            Self::HandBlade => "hand_blade",
+            Self::Form(_) => "form",
+            Self::Points(_) => "count",
+            Self::Diameter => "diameter",
+            Self::EffectWidth => "width",
+            Self::SiteWidth => "place",
+            Self::Pull(question) => question.as_str(),
+        }
+    }
+
     pub(super) const fn question(self) -> Question {
         match self {
             Self::SiteWidth => Question::Treatment,

@@ -2,12 +2,15 @@
 
 use std::collections::BTreeSet;
 
+use etui_schema::vocabulary::{Grouping, Taper};
+
 use super::answer::{Answer, NeedleChange, NeedleNote, Question, Ranked, Selection, SetAside};
 use super::because::Circumstance;
 use super::notes::{Occasion, Speaking};
 use super::rules::Rules;
-use super::score::{Field, Ranking, Traits};
+use super::score::Traits;
 use super::{Candidate, Trauma, Work, hints, views};
+use crate::configuration::Complete;
 use crate::evidence::Basis;
 use crate::rules::Origin;
 use crate::text::Voice;
@@ -16,8 +19,12 @@ impl Work<'_> {
     /// Writes everything out.
     pub(super) fn finish(&self, would_change: Vec<NeedleChange>) -> Selection {
         let occasion = self.occasion();
-        let shown = shown(self.field, self.ranking, self.request.limit);
-        let (ranked, set_aside) = (self.ranked(&occasion, &shown), self.set_aside());
+        let mut speaking =
+            Speaking::new(&self.selector.sources, &self.selector.rules.notes, &occasion);
+        speaking.cautions_of_all(self.foreign_site());
+        let shown = self.shown(&speaking);
+        let (ranked, set_aside) = (self.ranked(&speaking, &shown), self.set_aside());
+        let alike: usize = ranked.iter().map(|one| one.alike.len()).sum();
         let order = self.ranking.order.iter().map(|(i, _)| *i);
         let traits = |i: usize| self.field.traits.get(i);
         let in_order: Vec<&Traits> =
@@ -33,7 +40,7 @@ impl Work<'_> {
         let step_up = step_up.map(|advice| advice.steps).unwrap_or_default();
         let rules = &self.selector.rules;
         Selection {
-            not_shown: self.ranking.order.len() - ranked.len(),
+            not_shown: self.ranking.order.len() - ranked.len() - alike,
             ranked,
             set_aside,
             step_up,
@@ -61,26 +68,66 @@ impl Work<'_> {
         }
     }
 
-    fn ranked(&self, occasion: &Occasion<'_>, shown: &[(usize, f64)]) -> Vec<Ranked> {
+    fn ranked(&self, speaking: &Speaking<'_>, shown: &[Shown]) -> Vec<Ranked> {
         let sources = &self.selector.sources;
-        let mut speaking = Speaking::new(sources, &self.selector.rules.notes, occasion);
-        if let Some(caution) = self.foreign_site() {
-            speaking.caution(caution);
-        }
         let circumstance = self.circumstance();
         shown
             .iter()
-            .filter_map(|&(i, ln)| {
-                let (traits, candidate) = (self.field.traits.get(i)?, self.candidates.get(i)?);
+            .filter_map(|Shown { candidate: i, ln, alike }| {
+                let (traits, candidate) = (self.field.traits.get(*i)?, self.candidates.get(*i)?);
                 let measures = self.model.measure(&traits.configuration, self.circumstances);
-                let answers = self.answers(&circumstance, i, traits)?;
+                let answers = self.answers(&circumstance, *i, traits)?;
                 let (mut cautions, remarks) = speaking.of(sources, traits);
                 cautions.extend(self.measured(&traits.configuration, &measures));
                 let Candidate { configuration, lots } = candidate.clone();
-                let desirability = ln.exp();
-                Some(Ranked { configuration, desirability, answers, cautions, remarks, lots })
+                let (desirability, alike) = (ln.exp(), alike.clone());
+                Some(Ranked {
+                    configuration,
+                    desirability,
+                    answers,
+                    cautions,
+                    remarks,
+                    lots,
+                    alike,
+                })
             })
             .collect()
+    }
+
+    /// The first `limit` of the ranking, and the best of every further form. One
+    /// that is about as good as an earlier one of its kind, and has nothing more to
+    /// mind, stands beside that.
+    fn shown(&self, speaking: &Speaking<'_>) -> Vec<Shown> {
+        let share = self.selector.rules.general.alike.share.ln();
+        let mut shown: Vec<Shown> = Vec::new();
+        let mut forms = BTreeSet::new();
+        for &(candidate, ln) in &self.ranking.order {
+            let Some(traits) = self.field.traits.get(candidate) else { continue };
+            let leads = |one: &&mut Shown| {
+                let of = self.field.traits.get(one.candidate);
+                of.is_some_and(|of| {
+                    one.ln + share <= ln
+                        && kind(&of.configuration) == kind(&traits.configuration)
+                        && speaking.adds_nothing(of, traits)
+                        && self.measures_alike(&of.configuration, &traits.configuration)
+                })
+            };
+            let leader = shown.iter_mut().find(leads).filter(|_| self.request.folds);
+            if let Some(leader) = leader {
+                leader.alike.push(traits.configuration);
+            } else if forms.insert(traits.forms) || shown.len() < self.request.limit {
+                shown.push(Shown { candidate, ln, alike: Vec::new() });
+            }
+        }
+        shown
+    }
+
+    /// Whether nothing is warned of from what one does that is not from the other.
+    fn measures_alike(&self, other: &Complete, one: &Complete) -> bool {
+        let cautions =
+            |configuration| self.model.measure(configuration, self.circumstances).cautions;
+        let known = cautions(other);
+        cautions(one).iter().all(|caution| known.contains(caution))
     }
 
     fn circumstance(&self) -> Circumstance<'_> {
@@ -136,7 +183,8 @@ impl Work<'_> {
                 let (traits, candidate) = (self.field.traits.get(i)?, self.candidates.get(i)?);
                 let Candidate { configuration, lots } = candidate.clone();
                 let because = circumstance.set_aside(failure, traits);
-                Some(SetAside { configuration, question: failure.question(), because, lots })
+                let (question, reason) = (failure.question(), failure.as_str());
+                Some(SetAside { configuration, question, reason, because, lots })
             })
             .collect()
     }
@@ -183,6 +231,9 @@ impl Work<'_> {
         add("desirability functions and their mean", &general.weights.mean_source);
         add("likings, weights and strengths", &general.weights.source);
         add("usual range of configurations", &general.usual.source);
+        if self.request.folds {
+            add("which needles stand as one", &general.alike.source);
+        }
         add("width of the track at the site", &self.treatment.site.source);
         add("what the effect wants of the grouping", &self.want.source);
         add(&format!("diameter: {}", self.want.diameter_agreement), &self.want.source);
@@ -197,15 +248,16 @@ impl Work<'_> {
     }
 }
 
-/// The first `limit` of the ranking, and the best of every further form.
-fn shown(field: &Field<'_>, ranking: &Ranking, limit: usize) -> Vec<(usize, f64)> {
-    let mut shown: Vec<(usize, f64)> = Vec::new();
-    let mut forms = BTreeSet::new();
-    for (place, &(i, ln)) in ranking.order.iter().enumerate() {
-        let form = field.traits.get(i).and_then(|traits| traits.forms);
-        if forms.insert(form) || place < limit {
-            shown.push((i, ln));
-        }
-    }
-    shown
+/// A candidate that is described.
+struct Shown {
+    candidate: usize,
+    /// Natural logarithm of its desirability.
+    ln: f64,
+    /// Those of its kind that stand beside it.
+    alike: Vec<Complete>,
+}
+
+/// What needles have in common that differ in the diameter alone.
+const fn kind(configuration: &Complete) -> (Grouping, u8, Option<Taper>) {
+    (configuration.grouping, configuration.count, configuration.taper)
 }

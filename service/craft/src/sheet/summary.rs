@@ -81,7 +81,9 @@ impl Sheets {
     /// At most four: open questions count as one, and the last says how many
     /// more there are if they do not all fit.
     fn client_lines(&self, check: &AppointmentCheck, language: Language) -> Vec<String> {
+        let declined = check.verdict == Verdict::Decline;
         let open = questions(check).count().max(check.unanswered.len());
+        let open = if declined { 0 } else { open };
         let mut lines: Vec<String> = Vec::new();
         if 0 < open {
             lines.push(self.texts.fill(language, "open_short", &[("n", &open.to_string())]));

@@ -200,6 +200,7 @@ fn work(
             setting: &setting,
             candidates: &candidates,
             limit: 1,
+            folds: false,
             language,
         };
         // The pair was looked up and there is one candidate: nothing is refused.

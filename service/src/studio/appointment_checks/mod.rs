@@ -177,13 +177,16 @@ async fn make(
     if verdict == Verdict::Proceed && gathered.is_client_unknown() {
         verdict = Verdict::ProceedWithConditions;
     }
-    only_way_out(verdict, &mut listed);
+    // A hold of the person moves the visit; one of skin test or training is what
+    // the list lets end in time.
+    let moves = screening.verdict == Verdict::Hold;
+    only_way_out(if verdict == Verdict::Hold { screening.verdict } else { verdict }, &mut listed);
     let words = Words { sentences: book.sentences(), language };
     let readiness = readiness::readiness(craft, gathered, (&needles, &trained), words);
     let to_be_ready = readiness::todo(&readiness, gathered.on, moment.today, words)
         .filter(|item| !trained.asks() || !matches!(&*item.from, "practice" | "artist"));
     let again = gathered.ask_again(&heard, moment.today, words);
-    let comes = verdict != Verdict::Decline && verdict != Verdict::Refer;
+    let comes = verdict != Verdict::Decline && verdict != Verdict::Refer && !moves;
     let practise = trained.todo(craft, gathered.on, moment.today, language);
     let todo = todo(listed, to_be_ready.chain(again).chain(practise).filter(|_| comes));
     let aftercare =

@@ -55,6 +55,7 @@ pub(super) async fn choose(
         setting: &gathered.setting,
         candidates: &candidates,
         limit: gathered.trained.as_ref().map_or(SHOWN, |trained| trained.looks_at(SHOWN)),
+        folds: false,
         language,
     };
     let craft = &studio.craft;
@@ -158,7 +159,7 @@ fn shown(selection: Selection) -> CheckNeedles {
 }
 
 fn ranked_needle(ranked: Ranked) -> OfferedNeedle {
-    let Ranked { configuration, desirability, answers, cautions, remarks, lots } = ranked;
+    let Ranked { configuration, desirability, answers, cautions, remarks, lots, alike: _ } = ranked;
     OfferedNeedle {
         canonical: configuration.canonical(),
         configuration: configuration.into(),

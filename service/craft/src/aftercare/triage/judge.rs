@@ -151,6 +151,12 @@ impl<'a> Read<'a> {
         let by = |hours: i32| {
             report.reported_at.checked_add(SignedDuration::from_hours(hours.into())).ok()
         };
+        let now = now(level, &self.spoken, &calls, rules.floor_days);
+        let mut findings = self.findings;
+        if let Some(gravest) = findings.first_mut() {
+            let acts = rules.act.iter().filter(|act| now.iter().any(|say| say.key == act.text));
+            gravest.basis.extend(acts.map(|act| act.source.basis(Arc::clone(&act.what))));
+        }
         let mut assumed = Vec::new();
         if report.zone.is_none() {
             assumed.push(("/zone", Say::plain("assumed_zone")));
@@ -163,7 +169,7 @@ impl<'a> Read<'a> {
             revision: rules.revision.max(triage.countries.revision),
             level,
             day,
-            now: now(level, &self.spoken, &calls, rules.floor_days),
+            now,
             call: call(&calls, level),
             report_again: Say::plain(match level {
                 Level::Emergency => "again_emergency",
@@ -173,8 +179,9 @@ impl<'a> Read<'a> {
                 Level::Expected => "again_expected",
             }),
             report_again_by: hours.and_then(by),
-            ask: ask(triage, report, day),
-            findings: self.findings,
+            // Nobody fills in a form while she calls an ambulance.
+            ask: if level == Level::Emergency { Vec::new() } else { ask(triage, report, day) },
+            findings,
             cautions: vec![Say::plain("not_a_diagnosis"), Say::plain("signs_on_any_skin")],
             assumed,
         }

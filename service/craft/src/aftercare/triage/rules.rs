@@ -30,6 +30,7 @@ pub(crate) struct Rules {
     set: BTreeMap<Arc<str>, Vec<Symptom>>,
     pub(super) rule: Vec<Rule>,
     pub(super) expected: Vec<Expected>,
+    pub(super) act: Vec<Act>,
     pub(super) question: Vec<QuestionRow>,
     /// First day on which colour is judged, from the shared parameters.
     #[serde(skip)]
@@ -158,6 +159,18 @@ pub(super) struct RuleSources {
     pub(super) days: Origin,
 }
 
+/// What a sentence for what cannot wait tells a person to do.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Act {
+    pub(super) text: Arc<str>,
+    pub(super) what: Arc<str>,
+    pub(super) source: Origin,
+}
+
+/// What the sentences for what cannot wait begin with; each of them has an act.
+const URGENT: [&str; 3] = ["do_emergency", "do_rinse", "do_same_day"];
+
 /// A question and the symptoms it stands for.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -206,6 +219,13 @@ impl Rules {
             }
         }
         texts.require(FILE.name, self.question.iter().map(|row| &row.key))?;
+        texts.require(FILE.name, self.act.iter().map(|act| &act.text))?;
+        let urgent = texts.keys().filter(|key| URGENT.iter().any(|word| key.starts_with(word)));
+        for key in urgent {
+            let has_act = self.act.iter().any(|act| &*act.text == key);
+            let why = format!("`{key}` tells what to do and has no source");
+            RuleFault::unless(has_act, FILE.name, "/act", why)?;
+        }
         match Symptom::ALL.iter().find(|s| !self.question.iter().any(|q| q.symptoms.contains(s))) {
             Some(symptom) => {
                 let why = format!("`{symptom}` is asked by no question");

@@ -99,8 +99,8 @@ pub fn draw_side(
     if names_below {
         for (i, layer) in layers.iter().enumerate() {
             let line = format!("{}: {}", i + 1, layer.words);
-            canvas.text(MARGIN, under, Face::plain(NOTE), &line);
-            under += 16.0;
+            let room = sheet.width - 2.0 * MARGIN;
+            under = canvas.lines((MARGIN, under), room, Face::plain(NOTE), &line);
         }
     }
     let bottom = canvas.bar((view.left, under), scale, whole - 70.0, language);
@@ -217,7 +217,7 @@ impl View {
             canvas.line((self.left, top), (self.right, top), GREY, if i == 0 { 1.5 } else { 0.7 });
             // Names of thin layers slide down so that none lies on another.
             let middle = 0.5 * (top + bottom) + 4.0;
-            text_y = middle.max(text_y + 16.0);
+            text_y = middle.max(text_y + if numbered { 12.0 } else { 16.0 });
             let number = (i + 1).to_string();
             let words = if numbered { &number } else { &layer.words };
             let gap = if numbered { 12.0 } else { 20.0 };

@@ -100,20 +100,24 @@ impl Canvas {
         let size = (16.0 * room / (1.06 * text_width(title, 16.0))).clamp(9.0, 16.0);
         let title = cut_to(title, 1.06 * size, room);
         self.text(margin, margin + 8.0, Face::plain(size).bold(), &title);
-        let mut y = margin + 26.0;
-        let mut line = String::new();
-        for word in note.split(' ') {
+        self.lines((margin, margin + 26.0), room, Face::plain(12.0).grey(), note) + 2.0
+    }
+
+    /// A text over as many lines as it needs. Returns the y of the line below.
+    pub(super) fn lines(&mut self, (x, y): (f64, f64), room: f64, face: Face, text: &str) -> f64 {
+        let (mut y, mut line) = (y, String::new());
+        for word in text.split(' ') {
             let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
-            if room < text_width(&longer, 12.0) && !line.is_empty() {
-                self.text(margin, y, Face::plain(12.0).grey(), &line);
+            if room < text_width(&longer, face.size) && !line.is_empty() {
+                self.text(x, y, face, &line);
                 y += 16.0;
                 line = word.to_owned();
             } else {
                 line = longer;
             }
         }
-        self.text(margin, y, Face::plain(12.0).grey(), &line);
-        y + 18.0
+        self.text(x, y, face, &line);
+        y + 16.0
     }
 
     /// A millimetre bar with ticks, its length true to the scale.

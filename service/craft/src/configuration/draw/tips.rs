@@ -93,8 +93,10 @@ pub fn draw_tips(
         }
         top += height + BELOW;
     }
-    let bottom = canvas.bar((MARGIN, top), scale, width - 2.0 * MARGIN - 70.0, language);
-    travel_arrow(&mut canvas, width - MARGIN, top + 8.0, &words("draw_travel"));
+    let travel = words("draw_travel");
+    let beside = 70.0 + text_width(&travel, NOTE) + 16.0;
+    let bottom = canvas.bar((MARGIN, top), scale, width - 2.0 * MARGIN - beside, language);
+    travel_arrow(&mut canvas, width - MARGIN, top + 8.0, &travel);
     let names: Vec<&str> = cells.iter().map(|c| c.name.as_str()).collect();
     let described = format!("{} {}", words("draw_tips_note"), names.join(", "));
     let title = format!("{title}: {}", names.join(", "));

@@ -18,7 +18,7 @@ impl Gs1 {
             };
             let Some((index, ai)) = self.table.exactly(key) else {
                 let says = format!("({})", String::from_utf8_lossy(key));
-                parsed.faults.push(Fault::saying(base + at, FaultCode::UnknownAi, &says));
+                parsed.faults.push(Fault::with(base + at, FaultCode::UnknownAi, says));
                 break;
             };
             let begin = at;

@@ -20,12 +20,12 @@ impl Gs1 {
         for (ai, element) in &firsts {
             let at = element.at as usize;
             if let Some(other) = excluded(ai, &firsts) {
-                let says = format!("({}) and ({})", ai.key, other.key);
-                faults.push(Fault::saying(at, FaultCode::ForbiddenCompanion, &says));
+                let says = format!("({}), ({})", ai.key, other.key);
+                faults.push(Fault::with(at, FaultCode::ForbiddenCompanion, says));
             }
             if !satisfied(ai, &firsts) {
-                let says = format!("({}) needs {}", ai.key, ai.needs_text);
-                faults.push(Fault::saying(at, FaultCode::MissingCompanion, &says));
+                let says = format!("({}) + {}", ai.key, ai.needs_text);
+                faults.push(Fault::with(at, FaultCode::MissingCompanion, says));
             }
         }
         if let Some(element) = differing {

@@ -189,7 +189,7 @@ impl Gs1 {
         let number = WORDS.iter().find(|(word, _)| *word == key).map_or(key, |(_, ai)| *ai);
         let Some((index, ai)) = self.table.exactly(number) else {
             let says = format!("({})", String::from_utf8_lossy(key));
-            parsed.faults.push(Fault::saying(base + at, FaultCode::UnknownAi, &says));
+            parsed.faults.push(Fault::with(base + at, FaultCode::UnknownAi, says));
             return;
         };
         let mut value = decoded(value, place);

@@ -121,7 +121,7 @@ impl Gs1 {
                     GS => FaultCode::DoubledSeparator,
                     _ => FaultCode::UnknownAi,
                 };
-                parsed.faults.push(Fault::saying(base + at, code, &format!("`{shown}`")));
+                parsed.faults.push(Fault::with(base + at, code, format!("`{shown}`")));
                 return;
             };
             let start = at + ai.key.len();

@@ -5,6 +5,7 @@
 //! General Specifications, figure "element strings with pre-defined length",
 //! and TDT 2.0 table K).
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use serde::Deserialize;
@@ -89,6 +90,7 @@ pub(crate) type Need = Vec<Vec<Number>>;
 pub(crate) struct Ai {
     pub(crate) key: Arc<str>,
     pub(crate) number: Number,
+    /// The key of what it is called.
     pub(crate) title: Arc<str>,
     pub(crate) fixed: bool,
     pub(crate) attribute: bool,
@@ -143,6 +145,11 @@ impl Table {
         self.at(number).filter(|(_, ai)| ai.key.len() == number.len())
     }
 
+    /// The keys of what they are called; a range has one.
+    pub(crate) fn titles(&self) -> BTreeSet<&str> {
+        self.ais.iter().map(|ai| &*ai.title).collect()
+    }
+
     /// The identifier of an index that [`Table::at`] gave.
     pub(crate) fn get(&self, index: u16) -> &Ai {
         &self.ais[usize::from(index)]
@@ -153,7 +160,7 @@ impl Table {
         let parse = |t: &str| t.parse::<u16>().map_err(|_| "the number is not digits");
         for number in parse(first)?..=parse(last)? {
             let key = format!("{number:0width$}", width = first.len());
-            let ai = row.build(&key).ok_or("the format or a companion is unreadable")?;
+            let ai = row.build(&key, first).ok_or("the format or a companion is unreadable")?;
             let padded = format!("{key:0<4}");
             let two = usize::from(parse(&padded[..2])?);
             let len = u8::try_from(key.len()).unwrap_or(u8::MAX);
@@ -187,7 +194,6 @@ pub(crate) struct File {
 #[serde(deny_unknown_fields)]
 struct Row {
     ai: String,
-    title: String,
     format: String,
     #[serde(default)]
     fixed: bool,
@@ -201,7 +207,7 @@ struct Row {
 }
 
 impl Row {
-    fn build(&self, key: &str) -> Option<Ai> {
+    fn build(&self, key: &str, first: &str) -> Option<Ai> {
         let parts: Vec<Part> = self.format.split(' ').map(part).collect::<Option<_>>()?;
         let list = |text: &str, by: char| -> Option<Vec<Number>> {
             text.split(by).filter(|t| !t.is_empty()).map(Number::parse).collect()
@@ -210,7 +216,7 @@ impl Row {
         Some(Ai {
             key: key.into(),
             number: Number::parse(key)?,
-            title: self.title.as_str().into(),
+            title: format!("element.{first}").into(),
             fixed: self.fixed,
             attribute: self.attribute,
             max: parts.iter().map(|p| p.max).sum(),
@@ -220,11 +226,7 @@ impl Row {
                 .filter(|t| !t.is_empty())
                 .map(|need| need.split('|').map(|all| list(all, '+')).collect())
                 .collect::<Option<_>>()?,
-            needs_text: needs
-                .replace('|', " or ")
-                .replace('+', " with ")
-                .replace(';', ", and ")
-                .into(),
+            needs_text: needs.replace('|', " / ").replace('+', " + ").replace(';', "; ").into(),
             excludes: list(self.excludes.as_deref().unwrap_or_default(), ',')?,
             qualifiers: match &self.key {
                 Some(text) => {

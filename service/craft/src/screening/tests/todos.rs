@@ -1,6 +1,6 @@
 //! What is to be done, by when, and the form that asks.
 
-use etui_schema::vocabulary::{Language, Treatment};
+use etui_schema::vocabulary::{Language, Treatment, Verdict};
 use serde_json::{Map, Value, json};
 
 use super::support::{ON, assess, book, clear, day, visit, with};
@@ -65,7 +65,7 @@ fn a_referral_and_a_decline_keep_only_what_leads_out_of_them() {
     let list = todo(minor, &json!({"eyes": ["lash_extensions"], "warfarin": true}));
     assert_eq!(lines(&list), [("under_18", "condition", None, "client")]);
     assert!(list[0].text.contains("from 1 March 2028 on"), "{}", list[0].text);
-    assert!(list[0].text.contains("29 February"), "{}", list[0].text);
+    assert!(!list[0].text.contains("February"), "{}", list[0].text);
 }
 
 #[test]
@@ -121,6 +121,32 @@ fn open_answers_and_holds_are_on_the_list() {
     assert_eq!(of("answer"), ["botulinum_on", "nickel_allergy_severe"]);
     assert_eq!(of("rebook"), ["botulinum", "pregnancy"]);
     assert!(of("ask_on_the_day").is_empty(), "it is the day");
+}
+
+/// Nobody is called to anything before a visit that will not be on its day: no day
+/// is told but the one from which it may be.
+#[test]
+fn a_hold_sends_nobody_anywhere() {
+    let made_on = day("2027-02-25");
+    let visit = Visit { as_of: made_on, ..visit(Treatment::Lips) };
+    let changes = json!({
+        "pregnant": true, "cold_sore_history": true, "recent_on_area": ["acids"],
+        "also_tell_us": ["fainting_or_needle_fear"],
+    });
+    let found = with(book(), visit, &changes).unwrap();
+    assert_eq!(found.verdict, Verdict::Hold);
+    for language in Language::ALL {
+        let list = book().todo(&found, ON, made_on, *language);
+        assert!(list.iter().any(|todo| todo.kind.as_str() == "rebook"), "{list:?}");
+        for todo in &list {
+            let is_open = matches!(todo.kind.as_str(), "answer" | "rebook");
+            assert!(is_open || todo.due.is_none(), "{todo:?}");
+            assert!(
+                !matches!(&*todo.from, "cold_sore_history" | "acids" | "on_the_day"),
+                "{todo:?}"
+            );
+        }
+    }
 }
 
 #[test]

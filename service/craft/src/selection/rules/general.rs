@@ -186,6 +186,15 @@ pub(in crate::selection) struct Limits {
     pub(in crate::selection) large_mm: f64,
 }
 
+/// When needles of one kind stand as one.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct Alike {
+    pub(in crate::selection) source: Origin,
+    /// From this share of the desirability of the best of them on.
+    pub(in crate::selection) share: f64,
+}
+
 /// From where on work is too much.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -201,6 +210,7 @@ pub(in crate::selection) struct Overwork {
 pub(crate) struct General {
     pub(in crate::selection) weights: Weights,
     pub(in crate::selection) usual: Usual,
+    pub(in crate::selection) alike: Alike,
     pub(in crate::selection) skin: SkinReading,
     pub(in crate::selection) machine: MachineReading,
     pub(in crate::selection) limits: Limits,
@@ -220,6 +230,8 @@ impl General {
             let sound = rises && !curve.is_empty();
             RuleFault::unless(sound, file, format!("/machine/{place}"), why)?;
         }
+        let is_share = 0.0 < self.alike.share && self.alike.share <= 1.0;
+        RuleFault::unless(is_share, file, "/alike/share", "a share is above 0, up to 1")?;
         self.pull.iter().try_for_each(|pull| check_pull(file, pull))
     }
 }

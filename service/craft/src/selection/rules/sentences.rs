@@ -15,6 +15,7 @@ const KEYS: &[&str] = &[
     "hand.untold",
     "hand.medium",
     "hand.heavy.group",
+    "hand.heavy.few",
     "hand.heavy.fine",
     "hand.heavy.sturdy",
     "hand.light.many",

@@ -33,7 +33,7 @@ fn the_five_answers_read_true() {
     let [group, finest, broad] = &selection.ranked[..] else { panic!("three ranked") };
     assert_eq!(because(group, Question::Treatment), "A track 0.43 mm wide fits into a brow.");
     assert!(because(group, Question::Effect).contains("0.20 mm suits this effect."));
-    assert!(because(group, Question::Hand).starts_with("A heavy hand: 3 points share it"));
+    assert!(because(group, Question::Hand).starts_with("A heavy hand: 3 points are better"));
     assert!(because(group, Question::Machine).contains("3 points share each hit"));
     assert_eq!(
         because(group, Question::Skin),

@@ -194,8 +194,15 @@ fn senseless_pairs_name_what_would_be_accepted() {
         let setting = Setting::default();
         let candidates = house.selector.usual();
         let language = Language::En;
-        let request =
-            Request { treatment, effect, setting: &setting, candidates, limit: 3, language };
+        let request = Request {
+            treatment,
+            effect,
+            setting: &setting,
+            candidates,
+            limit: 3,
+            folds: false,
+            language,
+        };
         let fault = house.selector.select(&house.model, &request).unwrap_err();
         let want = format!("`{effect}` is no effect of `{treatment}`; accepted: {accepted}");
         assert_eq!(fault.to_string(), want);

@@ -33,8 +33,16 @@ fn an_empty_drawer_ranks_nothing_and_an_overfull_one_is_refused() {
     let select = |candidates: &[Candidate]| {
         let (treatment, effect) = (Treatment::Brows, Effect::HairStrokes);
         let language = Language::En;
-        let request =
-            Request { treatment, effect, setting: &setting, candidates, limit: 1, language };
+        let limit = 1;
+        let request = Request {
+            treatment,
+            effect,
+            setting: &setting,
+            candidates,
+            limit,
+            folds: false,
+            language,
+        };
         house.selector.select(&house.model, &request)
     };
     let nothing = select(&[]).unwrap();
@@ -82,6 +90,7 @@ fn the_limit_describes_the_first_and_the_best_of_every_form() {
         setting: &setting,
         candidates: house.selector.usual(),
         limit: 5,
+        folds: false,
         language: Language::En,
     };
     let selection = house.selector.select(&house.model, &request).unwrap();
@@ -93,6 +102,51 @@ fn the_limit_describes_the_first_and_the_best_of_every_form() {
             Form::of(r.configuration.grouping, r.configuration.count) == Some((*form, None))
         };
         assert_eq!(selection.ranked.iter().find(of), all.ranked.iter().find(of), "{form}");
+    }
+}
+
+/// Beside the first of its kind stands what differs in the diameter alone, serves
+/// about as well and has nothing more to mind; so the next that is shown is another
+/// needle, and nothing is lost.
+#[test]
+fn near_identical_needles_stand_as_one() {
+    let house = House::open();
+    for (treatment, effect) in house.pairs() {
+        for setting in super::voice::settings().iter().step_by(11) {
+            let request = Request {
+                treatment,
+                effect,
+                setting,
+                candidates: house.selector.usual(),
+                limit: 4,
+                folds: true,
+                language: Language::En,
+            };
+            let folded = house.selector.select(&house.model, &request).unwrap();
+            let all = house.usual(treatment, effect, setting);
+            let case = || format!("{treatment} {effect} {setting:?}");
+            let whole = |one: &Complete| {
+                all.ranked.iter().find(|ranked| ranked.configuration == *one).unwrap()
+            };
+            let beside: usize = folded.ranked.iter().map(|one| one.alike.len()).sum();
+            let count = folded.ranked.len() + beside + folded.not_shown;
+            assert_eq!(count, all.ranked.len(), "{}", case());
+            assert_eq!(folded.ranked[0].configuration, all.ranked[0].configuration, "{}", case());
+            for one in &folded.ranked {
+                let noted = |own: &NeedleNote| {
+                    one.cautions.iter().chain(&one.remarks).any(|note| note.code == own.code)
+                };
+                for other in &one.alike {
+                    let Complete { diameter_mm, .. } = *other;
+                    assert_eq!(Complete { diameter_mm, ..one.configuration }, *other, "{}", case());
+                    let ranked = whole(other);
+                    assert!(0.9 * one.desirability <= ranked.desirability + 1e-12, "{}", case());
+                    for note in ranked.cautions.iter().chain(&ranked.remarks) {
+                        assert!(noted(note), "{} {}", case(), note.code);
+                    }
+                }
+            }
+        }
     }
 }
 

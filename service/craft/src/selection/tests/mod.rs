@@ -69,7 +69,8 @@ impl House {
         candidates: &[Candidate],
     ) -> Selection {
         let limit = usize::MAX;
-        let request = Request { treatment, effect, setting, candidates, limit, language };
+        let request =
+            Request { treatment, effect, setting, candidates, limit, folds: false, language };
         self.selector.select(&self.model, &request).unwrap()
     }
 

@@ -48,6 +48,7 @@ impl<'a> Case<'a> {
             setting: &self.setting,
             candidates: self.candidates,
             limit: 1,
+            folds: false,
             language: self.language,
         };
         let trauma = Trauma {

@@ -123,6 +123,7 @@ fn no_two_sentences_of_one_answer_contradict_each_other() {
                 setting: &setting,
                 candidates: house.selector.usual(),
                 limit: 3,
+                folds: false,
                 language,
             };
             let selection = house.selector.select(&house.model, &request).unwrap();
