@@ -118,6 +118,8 @@ const TURNED_ROUND: &[&str] = &[
     "Never miss the sauna.",
     "No sun is too strong for our colours.",
     "Why not go swimming?",
+    "No sauna? Not with us.",
+    "Keine Sonne? Das war einmal.",
     "No sauna, but go into the sun.",
     "Picking is not harmful.",
     "Go to the sauna and avoid the shade.",

@@ -21,7 +21,8 @@ pub(super) struct Spoken {
 pub(super) fn spoken(lists: &Lists, sentence: &str) -> Option<Spoken> {
     let clauses = clauses(lists, sentence);
     let first = clauses.iter().find_map(|clause| clause.governed.first().map(|g| (clause, g)))?;
-    if find(sentence, &lists.turned).is_some() {
+    // *No sauna? Nonsense.*
+    if sentence.ends_with('?') || find(sentence, &lists.turned).is_some() {
         return Some(told(first.0, first.1));
     }
     // Whether a prohibition is open that a list goes on with, and what waits for one.
