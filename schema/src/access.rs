@@ -9,7 +9,8 @@ words! {
         Compute = "compute",
         /// Read checks.
         ChecksRead = "checks:read",
-        /// Make checks.
+        /// Make checks. A check of a client draws on the health answers that are kept of
+        /// her, and its findings tell of them to a token that may not read clients.
         ChecksWrite = "checks:write",
         /// Read clients, artists and machines.
         ClientsRead = "clients:read",

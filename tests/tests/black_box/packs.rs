@@ -292,6 +292,7 @@ fn an_aftercare_step_names_its_pack_and_nothing_is_taken_away() {
     for (pack, pointer) in [
         (step("no_picking", "Pick away."), "#/step/0/key"),
         (step("x", "Skip your tablets."), "#/step/0/text/en"),
+        (step("x", "Go to the sauna every day."), "#/step/0/text/en"),
     ] {
         let problem = put(&running, &format!("{AFTERCARE}/bad"), &pack).problem();
         assert_eq!(problem.errors[0].pointer, pointer, "{problem}");

@@ -12,16 +12,21 @@
 //! writing are not searched for but refused: plain Latin letters are all that
 //! the two languages need.
 //!
-//! The lists err on the side of refusing; the fault names the words, so that the
+//! What the built-in steps tell clients to avoid is spoken of only to forbid it
+//! (`clauses`), those at risk only with care, and sent to a doctor is somebody only in
+//! words that do nothing else.
+//!
+//! The lists (`rules/guard.toml`) err on the side of refusing; the fault names the words, so that the
 //! author can say it otherwise. They are common practice, no source.
 
+mod clauses;
 mod dose;
-mod words;
+mod lists;
 
 use etui_schema::vocabulary::Language;
 
 use self::dose::dose_in_words;
-use self::words::{CALMING, FOUND, HELP, LIFTED, MEDICINE, PROMISE, RED_FLAG};
+use self::lists::{Lists, find, lists};
 use crate::screening::wording::{self, Objection};
 
 /// Where the sentence is said.
@@ -61,26 +66,102 @@ pub fn objection(text: &str, speaks: Speaks) -> Option<Objection> {
     if let Some(found) = Language::ALL.iter().find_map(|l| wording::objection(*l, &closed)) {
         return Some(found);
     }
-    if let Some(found) = find(&closed, PROMISE) {
+    let lists = match lists() {
+        Ok(lists) => lists,
+        Err(fault) => return Some(Objection::Unread { why: fault.to_string() }),
+    };
+    if let Some(found) = find(&closed, &lists.promise) {
         return Some(Objection::Promise { found });
     }
-    if let Some(found) = find(&closed, MEDICINE) {
+    if !sends(lists, &closed)
+        && let Some(found) = unhelpful(lists, &closed, speaks)
+    {
+        return Some(found);
+    }
+    sentences(&closed).find_map(|sentence| {
+        let asks = speaks == Speaks::BeforeVisit && is_question(sentence);
+        let found = || {
+            at_risk(lists, sentence)
+                .or_else(|| slighted(lists, sentence))
+                .or_else(|| governed(lists, sentence))
+        };
+        if asks { None } else { found() }
+    })
+}
+
+/// A medicine, a dose, a finding lifted, a sign or those who help made light of.
+fn unhelpful(lists: &Lists, closed: &str, speaks: Speaks) -> Option<Objection> {
+    if let Some(found) = find(closed, &lists.medicine) {
         return Some(Objection::Medicine { found });
     }
-    if let Some(found) = dose_in_words(&closed) {
+    if let Some(found) = dose_in_words(lists, closed) {
         return Some(Objection::Dose { found });
     }
-    if let (Some(found), Some(lifted)) = (find(&closed, FOUND), find(&closed, LIFTED)) {
+    if let (Some(found), Some(lifted)) = (find(closed, &lists.found), find(closed, &lists.lifted)) {
         return Some(Objection::Lifts { found, lifted });
     }
-    let calm = find(&closed, CALMING);
-    match (find(&closed, RED_FLAG), find(&closed, HELP), calm) {
+    let worried = find(closed, &lists.worried);
+    let rest = worried.map_or_else(|| closed.to_owned(), |worried| closed.replace(&worried, ""));
+    let calm = find(&rest, &lists.calming);
+    match (find(closed, &lists.red_flag), find(closed, &lists.help), calm) {
         (Some(found), _, _) if speaks == Speaks::AfterVisit => Some(Objection::RedFlag { found }),
         (Some(found), _, Some(calm)) | (None, Some(found), Some(calm)) => {
             Some(Objection::Calms { calm, found })
         }
         _ => None,
     }
+}
+
+/// The sentences of a text, each with its mark.
+fn sentences(text: &str) -> impl Iterator<Item = &str> {
+    text.split_inclusive(['.', '!', '?', ';', '…']).filter(|it| it.contains(char::is_alphanumeric))
+}
+
+fn words(text: &str) -> impl Iterator<Item = &str> {
+    text.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty())
+}
+
+/// Whether all of it sends somebody to those who help, in words that are known to do
+/// nothing else.
+fn sends(lists: &Lists, text: &str) -> bool {
+    let plain = |sentence: &str| {
+        lists.sends.iter().any(|kind| {
+            words(sentence).all(|word| kind.words.iter().any(|known| known == word))
+                && kind.needs.iter().all(|need| find(sentence, need).is_some())
+        })
+    };
+    sentences(text).all(plain)
+}
+
+/// Whether somebody is asked, rather than talked into it.
+fn is_question(sentence: &str) -> bool {
+    let asked = [
+        "you", "your", "there", "often", "many", "long", "much", "sie", "ihr", "ihre", "ihnen",
+        "du", "es", "oft", "viele", "viel", "lange",
+    ];
+    let second = words(sentence).nth(1);
+    sentence.ends_with('?') && second.is_some_and(|word| asked.contains(&word))
+}
+
+fn at_risk(lists: &Lists, sentence: &str) -> Option<Objection> {
+    let risk = &lists.risk;
+    let found = find(sentence, &risk.words)?;
+    let care = find(sentence, &risk.care).or_else(|| find(sentence, &lists.help));
+    let reassured = find(sentence, &risk.reassurance);
+    (care.is_none() || reassured.is_some()).then_some(Objection::AtRisk { found })
+}
+
+fn slighted(lists: &Lists, sentence: &str) -> Option<Objection> {
+    let protection = &lists.protection;
+    let found = find(sentence, &protection.words)?;
+    let slight = find(sentence, &protection.slights)?;
+    let firm = find(sentence, &protection.firm).is_some();
+    (!firm).then_some(Objection::Slights { slight, found })
+}
+
+fn governed(lists: &Lists, sentence: &str) -> Option<Objection> {
+    let clauses::Spoken { found, what } = clauses::spoken(lists, sentence)?;
+    Some(Objection::Governed { found, what })
 }
 
 /// Letters of the two languages, digits, and the usual marks: no control, no
@@ -124,21 +205,4 @@ fn close_up(lower: &str) -> String {
         }
     }
     out
-}
-
-/// The first of the patterns that stands in the text.
-fn find(text: &str, patterns: &[&str]) -> Option<String> {
-    let hit = |pattern: &&&str| {
-        let whole = pattern.strip_suffix('$');
-        let anywhere = pattern.strip_prefix('~');
-        let word = whole.or(anywhere).unwrap_or(pattern);
-        text.match_indices(word).any(|(at, _)| {
-            let begins = text[..at].chars().next_back().is_none_or(|c| !c.is_alphanumeric());
-            let ends = text[at + word.len()..].chars().next().is_none_or(|c| !c.is_alphanumeric());
-            let clitic = word.starts_with("n't");
-            (anywhere.is_some() || begins || clitic) && (whole.is_none() || ends)
-        })
-    };
-    let found = patterns.iter().find(hit)?;
-    Some(found.trim_matches(['~', '$']).to_owned())
 }

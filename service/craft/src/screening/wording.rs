@@ -66,6 +66,40 @@ pub enum Objection {
         /// What it says of it.
         lifted: String,
     },
+    /// A pack speaks of what the built-in steps forbid, and does not forbid it.
+    #[error(
+        "`{found}` is of what is to be avoided ({what}); a pack speaks of it only to forbid it, with one word of \
+         forbidding close by, as in `no …` or `do not …`"
+    )]
+    Governed {
+        /// The word for it.
+        found: String,
+        /// What it is of.
+        what: String,
+    },
+    /// A pack speaks of somebody at risk without care.
+    #[error(
+        "`{found}` names somebody at risk; a pack says whom to tell or to ask, or that nothing is done, and \
+         reassures nobody"
+    )]
+    AtRisk {
+        /// The word for her.
+        found: String,
+    },
+    /// A pack calls needless what protects.
+    #[error("`{slight}` beside `{found}` slights what protects; leave one of them out")]
+    Slights {
+        /// What slights it.
+        slight: String,
+        /// What protects.
+        found: String,
+    },
+    /// The words to look for cannot be read, so nothing is kept.
+    #[error("no sentence of a pack can be judged: {why}")]
+    Unread {
+        /// The fault.
+        why: String,
+    },
     /// A character that a plain sentence does not need.
     #[error("the character U+{code:04X} is not accepted; a plain sentence of Latin letters is")]
     Character {

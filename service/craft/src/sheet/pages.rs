@@ -153,8 +153,9 @@ impl Sheets {
             page.boxed(&step.text);
         }
         for (kind, key) in [(StepKind::Do, "after.do"), (StepKind::Avoid, "after.avoid")] {
-            // What is sent as a message of its own bundles what stands here.
-            let steps = plan.steps.iter().filter(|step| step.kind == kind && !step.message);
+            // A built-in message bundles what stands here; a pack's says what nothing else does.
+            let stands = |step: &AftercareStep| !step.message || step.pack.is_some();
+            let steps = plan.steps.iter().filter(|step| step.kind == kind && stands(step));
             let rows =
                 steps.map(|step| (Some(self.lasts(plan, step, language)), step.text.clone()));
             self.listed(&mut page, language, key, rows);

@@ -138,6 +138,36 @@ fn no_needle_is_printed_for_a_visit_that_does_not_come() {
     }
 }
 
+/// What a pack adds stands on the sheet, sent as a message or not; a built-in message
+/// bundles what stands there already.
+#[test]
+fn the_aftercare_sheet_leaves_out_no_step_of_a_pack() {
+    let sheets = Sheets::builtin().unwrap();
+    let mut plan = check(Language::En, Verdict::Proceed, Vec::new()).aftercare;
+    let kinds = ["do", "avoid", "tell", "check"];
+    let step = |kind: &str, message: bool, pack: Option<&str>| {
+        let at = "2027-04-07T08:00:00Z";
+        let key = format!("{kind} {message} {}", pack.unwrap_or("built in"));
+        let mut step = json!({
+            "text": format!("Says {key}."), "key": key, "kind": kind, "from_day": 1, "to_day": 7,
+            "spread_days": 0, "message": message, "at": at, "local": at, "latest": at, "basis": [],
+        });
+        if let Some(pack) = pack {
+            step["pack"] = pack.into();
+        }
+        serde_json::from_value(step).unwrap()
+    };
+    for message in [true, false] {
+        plan.steps.extend(kinds.map(|kind| step(kind, message, Some("house"))));
+    }
+    plan.steps.push(step("avoid", true, None));
+    let page = sheets.aftercare(Language::En, &plan);
+    for step in &plan.steps {
+        let stands = page.matches(&step.text).count();
+        assert_eq!(stands, usize::from(step.pack.is_some()), "{}: {page}", step.key);
+    }
+}
+
 /// Everything that stands in a page, without its tags.
 fn read(page: &str) -> String {
     let body = page.split_once("<body>").unwrap().1;

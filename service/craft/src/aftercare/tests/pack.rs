@@ -66,6 +66,17 @@ fn what_a_pack_may_not_do_is_named_by_its_place() {
         (text("Skip your tablets."), "/step/0/text/en", "stop a medicine"),
         (text("Take 200 mg of it."), "/step/0/text/en", "a dose"),
         (text("This is quite safe."), "/step/0/text/en", "promises"),
+        (text("Go to the sauna."), "/step/0/text/en", "`sauna` is of what is to be avoided"),
+        (
+            json!({ "kind": "avoid", "text": { "en": "Sauna is good for you." } }),
+            "/step/0/text/en",
+            "only to forbid it",
+        ),
+        (
+            json!({ "text": { "en": "Balm.", "de": "Kratzen Sie den Schorf ab." } }),
+            "/step/0/text/de",
+            "`kratzen`",
+        ),
         (text("From {date} on."), "/step/0/text/en", "nothing fills"),
         (
             json!({ "text": { "en": "Balm.", "de": "Setzen Sie Ihr Medikament ab." } }),

@@ -17,7 +17,7 @@ struct Listed {
     basis: BTreeSet<String>,
     /// Files that speak to who runs the service.
     operating: BTreeSet<String>,
-    /// Files of pictures, and of words that a guard looks for.
+    /// Files of pictures.
     marks: BTreeSet<String>,
     /// Members of answers that people read: no literal is one, in no file.
     members: BTreeSet<String>,
