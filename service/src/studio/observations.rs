@@ -9,7 +9,7 @@ use etui_craft::selection::{Request, Trauma};
 use etui_craft::trauma::Advice;
 use etui_schema::problem::FaultCode;
 use etui_schema::treatments::{
-    Observation, ObservationRequest, OpenedPack, TreatmentRecord, Worked,
+    Observation, ObservationRequest, OpenedPack, StopScope, TraumaSign, TreatmentRecord, Worked,
 };
 use etui_schema::vocabulary::aftercare::ReviewZone;
 use etui_schema::vocabulary::{Effect, Instant, Language, Setting};
@@ -17,8 +17,8 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::engine::Snap;
-use super::entries::{Entry, EntryKind};
-use super::error::Error;
+use super::entries::{self, Entry, EntryKind};
+use super::error::{Error, readable};
 use super::machines::StoredMachine;
 use super::moment::Moment;
 use super::plan::Planned;
@@ -56,7 +56,10 @@ pub async fn create(
     let at = seen_at(request, &record, moment)?;
     let pack = pack_in_use(request, &record)?;
     let place = place(studio, request, &record)?;
-    let seen = Seen { record: &record, pack, language, request };
+    let before = entries::all::<Observed>(studio, snap, treatment_id).await;
+    let before = readable(before)?.unwrap_or_default();
+    let (signs, spot) = still(request, &before, at);
+    let seen = Seen { record: &record, pack, language, signs: &signs, place: spot };
     let Advice { stop, scope, steps, cautions } = advise(studio, snap, &seen, moment).await?;
     let id = moment.id()?;
     let observation = Observation {
@@ -76,6 +79,36 @@ pub async fn create(
     let access = entry.access(studio, snap, moment).await?;
     let (with, made) = ((studio, moment, access), (request, &observation));
     entry.add(Batch::new(), with, id, made, ("observation.record", 1))
+}
+
+/// What is seen now with what was seen before and stopped the work: a stop stands for the rest of
+/// the session, or of its spot, and one of a spot that nobody named stands for every spot.
+fn still(
+    request: &ObservationRequest,
+    before: &[Observation],
+    at: Instant,
+) -> (Vec<TraumaSign>, Option<ReviewZone>) {
+    let (mut signs, mut place) = (request.signs.clone(), request.place);
+    for one in before.iter().filter(|one| one.at <= at) {
+        let unnamed = one.place.is_none() || request.place.is_none();
+        let stands = match one.stop_scope {
+            Some(StopScope::Session) => true,
+            Some(StopScope::Spot) => unnamed || one.place == request.place,
+            None => false,
+        };
+        if !stands {
+            continue;
+        }
+        if one.stop_scope == Some(StopScope::Spot) && one.place.is_none() {
+            place = None;
+        }
+        for sign in &one.signs {
+            if !signs.contains(sign) {
+                signs.push(*sign);
+            }
+        }
+    }
+    (signs, place)
 }
 
 fn seen_at(
@@ -137,7 +170,8 @@ struct Seen<'a> {
     record: &'a TreatmentRecord,
     pack: &'a OpenedPack,
     language: Language,
-    request: &'a ObservationRequest,
+    signs: &'a [TraumaSign],
+    place: Option<ReviewZone>,
 }
 
 /// What to do, in order, with what the drawer holds.
@@ -147,7 +181,7 @@ async fn advise(
     seen: &Seen<'_>,
     moment: &Moment,
 ) -> Result<Advice, Error> {
-    let Seen { record, pack, language, request } = seen;
+    let Seen { record, pack, language, signs, place } = seen;
     let current = pack.configuration.and_then(|told| Complete::try_from(told).ok());
     let selector = &studio.craft.selector;
     let assumed = selector.effects(record.treatment).next().unwrap_or(Effect::SoftShading);
@@ -164,8 +198,8 @@ async fn advise(
         language: *language,
     };
     let trauma = Trauma {
-        signs: &request.signs,
-        place: request.place,
+        signs,
+        place: *place,
         current: current.as_ref(),
         effect_told: record.effect.is_some(),
     };
