@@ -30,7 +30,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .body::<SignOffRequest>()
             .answers::<SignOff>(201, "Signed.")
             .located()
-            .idempotent(),
+            .idempotent_until_erased(),
         Operation::get("/v1/sign-offs", "list_sign_offs", || web::to(list))
             .tag("training")
             .scope(Scope::SignOffs)
@@ -56,7 +56,7 @@ pub(crate) fn operations() -> Vec<Operation> {
         )
         .body::<WithdrawalRequest>()
         .answers::<SignOff>(201, "The sign-off after it was taken back.")
-        .idempotent()
+        .idempotent_until_erased()
         .finds(),
     ]
 }

@@ -18,6 +18,7 @@ use etui_schema::symptom_reports::{
 use etui_schema::treatments::{Observation, ObservationRequest, TreatmentRecord, TreatmentRequest};
 
 use super::clients::SealedClient;
+use super::sign_offs::Words;
 use crate::store::record::Record;
 
 macro_rules! first_version {
@@ -52,4 +53,5 @@ first_version! {
     "hand_in_answer": HandedIn,
     "sheet_marks_input": SheetMarksRequest,
     "sheet_marks_answer": SheetMarked,
+    "sign_off_words": Words,
 }
