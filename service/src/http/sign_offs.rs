@@ -13,7 +13,7 @@ use super::operation::Operation;
 use super::query::Query;
 use super::write;
 use crate::studio::plan::to_json;
-use crate::studio::sign_offs;
+use crate::studio::{countersignatures, sign_offs};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -63,7 +63,10 @@ pub(crate) fn operations() -> Vec<Operation> {
 
 async fn give(call: Call, body: Body<SignOffRequest>) -> Reply {
     write::run(&call, &body.bytes, async |snap, moment| {
-        sign_offs::give(&call.state.studio, snap, moment, &body.value).await
+        let (studio, request) = (&call.state.studio, &body.value);
+        let about = (&request.artist_ref, request.covers.site);
+        let confirmed = countersignatures::confirmed_for(studio, snap, moment.now, about).await?;
+        sign_offs::give(studio, snap, moment, request, confirmed).await
     })
     .await
 }

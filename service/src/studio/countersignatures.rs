@@ -7,7 +7,7 @@ use etui_craft::training::{Confirmed, Work};
 use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
 use etui_schema::problem::FaultCode;
 use etui_schema::treatments::TreatmentRecord;
-use etui_schema::vocabulary::{Configuration, Instant, Reference, Rung, Treatment};
+use etui_schema::vocabulary::{Configuration, Instant, Reference, Rung, Site, Treatment};
 use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -190,6 +190,25 @@ pub async fn confirmed(
         }
     }
     Ok(confirmed)
+}
+
+/// What a sign-off for a site rests on: the confirmed treatments of an artist until now.
+///
+/// # Errors
+/// What the store met.
+pub async fn confirmed_for(
+    studio: &Studio,
+    snap: &mut Snap,
+    now: Timestamp,
+    (artist, site): (&Reference, Site),
+) -> Result<Confirmed, Error> {
+    if !studio.craft.training.has_places() {
+        return Ok(Confirmed::default());
+    }
+    match studio.craft.selector.treatment_on(site) {
+        Some(treatment) => confirmed(studio, snap, artist, (treatment, now)).await,
+        None => Ok(Confirmed::default()),
+    }
 }
 
 /// Whether the artist of a treatment is, or may be, a student who did not work alone with all that

@@ -62,7 +62,8 @@ async fn sign(studio: &Studio, signer: Option<&str>, artist: &str) -> Result<Pla
                     "diameter_mm": { "from": 0.3, "to": 0.3 } },
     }))
     .expect("a sign-off");
-    sign_offs::give(studio, &mut view(studio).await, &moment, &request).await
+    let none_counted = Default::default();
+    sign_offs::give(studio, &mut view(studio).await, &moment, &request, none_counted).await
 }
 
 /// Each change comes between the plan of a sign-off and its writing. The sign-off is not

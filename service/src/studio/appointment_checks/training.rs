@@ -43,7 +43,7 @@ pub struct Trained {
     #[serde(default)]
     is_unnamed: bool,
     /// Treatments that a trainer had confirmed, where the law of a place counts them.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Seen::is_none")]
     confirmed: Seen,
 }
 
@@ -63,6 +63,12 @@ struct Signed {
     until: CivilDate,
     is_withdrawn: bool,
     is_in_doubt: bool,
+}
+
+impl Seen {
+    const fn is_none(&self) -> bool {
+        self.all == 0
+    }
 }
 
 impl Signed {

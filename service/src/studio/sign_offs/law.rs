@@ -11,16 +11,16 @@ use crate::studio::artists::StoredArtist;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
-use crate::studio::{Studio, countersignatures, documents};
+use crate::studio::{Studio, documents};
 
 /// What stands against signing a student off by the law of the place.
 pub(super) async fn stands_against(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
-    request: &SignOffRequest,
+    (request, confirmed): (&SignOffRequest, Confirmed),
 ) -> Result<Vec<Fault>, Error> {
-    let (training, selector) = (&studio.craft.training, &studio.craft.selector);
+    let training = &studio.craft.training;
     if !training.has_places() {
         return Ok(Vec::new());
     }
@@ -31,13 +31,6 @@ pub(super) async fn stands_against(
     if request.rung != Rung::Alone {
         return Ok(Vec::new());
     }
-    let artist = &request.artist_ref;
-    let confirmed = match selector.treatment_on(request.covers.site) {
-        Some(treatment) => {
-            countersignatures::confirmed(studio, snap, artist, (treatment, moment.now)).await?
-        }
-        None => Confirmed::default(),
-    };
     let fault =
         |wanting: Wanting<'_>| Fault::new("#/rung", FaultCode::NotAllowed, wanting.to_string());
     Ok(training.wanting(confirmed).map(fault).collect())

@@ -21,7 +21,7 @@ pub use lapsing::tell_lapsing;
 pub use law::long_enough;
 pub use stored::{StoredSignOff, StoredWithdrawal, Words};
 
-use etui_craft::training::SignedOff;
+use etui_craft::training::{Confirmed, SignedOff};
 use etui_schema::page::Page;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::sign_offs::{SignOff, SignOffQuery, SignOffRequest, WithdrawalRequest};
@@ -52,7 +52,8 @@ fn artist_hash(secret: &HashKey, artist: &Reference) -> [u8; 32] {
     secret.reference("sign-off", artist.as_str())
 }
 
-/// Plans to give a sign-off.
+/// Plans to give a sign-off; `confirmed` are the treatments of whom it is for, as
+/// `countersignatures` counts them.
 ///
 /// # Errors
 /// [`Error::Refused`] for whoever may not sign it, an artist that is not kept, or a
@@ -62,9 +63,10 @@ pub async fn give(
     snap: &mut Snap,
     moment: &Moment,
     request: &SignOffRequest,
+    confirmed: Confirmed,
 ) -> Result<Planned, Error> {
     let (batch, signed_by) = signer(studio, snap, moment, request).await?;
-    let batch = check(studio, snap, moment, request, batch).await?;
+    let batch = check(studio, snap, moment, (request, confirmed), batch).await?;
     let SignOffRequest { artist_ref, covers, rung, valid_until, note } = request.clone();
     let id = moment.id()?;
     let access =
@@ -183,7 +185,7 @@ async fn check(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
-    request: &SignOffRequest,
+    (request, confirmed): (&SignOffRequest, Confirmed),
     batch: Batch,
 ) -> Result<Batch, Error> {
     let SignOffRequest { artist_ref, covers, valid_until, .. } = request;
@@ -206,7 +208,7 @@ async fn check(
             faults.push(Fault::new("#/artist_ref", FaultCode::UnknownReference, why));
         }
         Some(artist) if artist.is_student() => {
-            faults.extend(law::stands_against(studio, snap, moment, request).await?);
+            faults.extend(law::stands_against(studio, snap, moment, (request, confirmed)).await?);
         }
         Some(_) => {}
     }

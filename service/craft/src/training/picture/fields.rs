@@ -34,7 +34,7 @@ pub(super) fn measure(drawn: &Drawn, seen: &Seen) -> Measured {
     let cover = match seen.mark {
         None => Err(QuantityFault::NoMark),
         Some(mark) if !seen.sees_cover(mark) => Err(QuantityFault::TooFine),
-        Some(mark) => Ok(Cover::of(drawn, mark, seen.quality.blur_mm)),
+        Some(mark) => Ok(Cover::of(drawn, mark, seen.correction(mark))),
     };
     let mut measured = match cover {
         Err(fault) => all_of(ALL, fault),
@@ -56,9 +56,8 @@ struct Cover {
 }
 
 impl Cover {
-    fn of(drawn: &Drawn, mark: Mark, blur_mm: f64) -> Self {
+    fn of(drawn: &Drawn, mark: Mark, correction: &Correction) -> Self {
         let found = Self::above(drawn, 0.5 * mark.darkness);
-        let correction = Correction::of(mark, blur_mm);
         let cells =
             found.cells.iter().map(|row| row.iter().map(|seen| correction.apply(*seen)).collect());
         Self { all: correction.apply(found.all), cells: cells.collect(), ..found }

@@ -47,9 +47,12 @@ mod tests;
 pub(crate) use decode::Limits;
 pub use decode::PictureError;
 
+use std::cell::OnceCell;
+
 use etui_schema::vocabulary::{Quantity, QuantityFault, SheetFault};
 
 use card::Card;
+use cover::Correction;
 use decode::Page;
 use panel::Panel;
 
@@ -187,7 +190,8 @@ fn measure(page: &Page, layout: &Layout) -> Result<Reading, ReadError> {
         | PanelKind::Field
         | PanelKind::Unmeasured => None,
     });
-    let seen = Seen { quality, mark, is_lossy: page.is_lossy };
+    let correction = OnceCell::new();
+    let seen = Seen { quality, mark, is_lossy: page.is_lossy, correction };
     let panels = layout.panels.iter().zip(&panels).map(|(place, panel)| match place.kind {
         PanelKind::Rows { rows, spacing_mm } => {
             dots::rows(&panel.draw(page, &card), rows, spacing_mm, &seen)
@@ -209,9 +213,15 @@ struct Seen {
     quality: Quality,
     mark: Option<Mark>,
     is_lossy: bool,
+    /// What the blur does to a cover, drawn for the first field.
+    correction: OnceCell<Correction>,
 }
 
 impl Seen {
+    fn correction(&self, mark: Mark) -> &Correction {
+        self.correction.get_or_init(|| Correction::of(mark, self.quality.blur_mm))
+    }
+
     /// Whether the cover of a field of such marks can be told.
     fn sees_cover(&self, mark: Mark) -> bool {
         let least = if self.is_lossy { LEAST_DPI_LOSSY } else { LEAST_DPI };
