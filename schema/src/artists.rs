@@ -31,6 +31,9 @@ pub struct ArtistRecord {
     /// Whether the artist signs off others; as before if absent. Only a token with
     /// `admin` changes it.
     pub trainer: Option<bool>,
+    /// Since when the artist holds her own licence; as before if absent. The law of a
+    /// place may ask so many years of whoever trains. Only a token with `admin` changes it.
+    pub licensed_on: Option<CivilDate>,
 }
 
 /// One practised configuration.
@@ -50,6 +53,7 @@ pub struct Practice {
 }
 
 /// An artist as stored.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Artist {
     /// The studio's reference.
@@ -62,6 +66,8 @@ pub struct Artist {
     pub standing: ArtistStanding,
     /// Whether the artist signs off others.
     pub trainer: bool,
+    /// Since when the artist holds her own licence, if that was told.
+    pub licensed_on: Option<CivilDate>,
     /// Counts the changes, from 1.
     pub version: u64,
     /// When it was last changed.

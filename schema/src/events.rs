@@ -42,6 +42,11 @@ words! {
         SignOffGiven = "sign_off.given",
         /// A sign-off was taken back.
         SignOffWithdrawn = "sign_off.withdrawn",
+        /// A sign-off ends within 30 days.
+        SignOffLapsing = "sign_off.lapsing",
+        /// A student's treatment was recorded a day ago, and no trainer has confirmed that
+        /// she was there.
+        CountersignatureDue = "countersignature.due",
         /// The results of an artist's practice propose a sign-off.
         PracticeReady = "practice.ready",
         /// Results after a sign-off speak against it.

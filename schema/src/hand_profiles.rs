@@ -64,6 +64,10 @@ pub struct HandGroup {
     /// counts the same whether it was judged whole or in parts. Absent if there are
     /// too few results.
     pub held_share: Option<Share>,
+    /// Of a student, whose results are few: the share drawn towards that of the whole
+    /// studio, with a 95 % interval. Absent for others, and where the studio has too few
+    /// results itself.
+    pub drawn_share: Option<Share>,
     /// Results on skin that was hurt, of those where it was said.
     pub hurt: Tally,
     /// Against the rest of the work; absent if there is too little of either.

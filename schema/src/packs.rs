@@ -8,6 +8,7 @@ mod aftercare;
 mod questions;
 mod rules;
 mod spellings;
+mod training;
 
 use garde::Validate;
 use schemars::JsonSchema;
@@ -23,6 +24,7 @@ pub use rules::{
     PackTimeMode, PackTodo, RulesPack, SourceRead,
 };
 pub use spellings::{LabelSpellingsPack, PackCode, PackCodeNote, PackSize, PackTaper};
+pub use training::{PackCounted, PackTraining};
 
 use crate::problem::Fault;
 use crate::vocabulary::{CivilDate, Instant, Reference, Treatment, Verdict, words};

@@ -166,12 +166,43 @@ pub struct PracticeProgress {
     pub as_of: CivilDate,
     /// Everything she practised, each with a configuration, an effect and a site.
     pub practice: Vec<PracticeOf>,
+    /// For each effect and site that she practises, the way through the configurations
+    /// that suit it best.
+    pub ways: Vec<PracticeWay>,
     /// How many sheets cannot be read; they count as if they were not handed in.
     pub unreadable: u32,
     /// What to bear in mind.
     pub cautions: Vec<String>,
     /// Where the numbers come from.
     pub basis: Vec<Basis>,
+}
+
+/// The way of a beginner through the configurations of an effect: the one that forgives
+/// most first. It advises; a trainer decides.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PracticeWay {
+    /// For which effect.
+    pub effect: Effect,
+    /// Where.
+    pub site: Site,
+    /// Its steps, in their order.
+    pub steps: Vec<PracticeWayStep>,
+}
+
+/// One configuration on the way.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PracticeWayStep {
+    /// The configuration, in canonical text.
+    pub canonical: String,
+    /// Why it stands here.
+    pub because: String,
+    /// Where practice with it stands.
+    pub state: PracticeState,
+    /// The rung that holds today; absent if none does.
+    pub rung: Option<Rung>,
+    /// Whether it is the first that is not signed for work alone.
+    pub next: bool,
 }
 
 /// How far practice with one configuration is.

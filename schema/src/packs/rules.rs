@@ -8,8 +8,8 @@ use garde::Validate;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
 
-use super::PackText;
 use super::questions::{PackQuestion, PackWho};
+use super::{PackText, PackTraining};
 use crate::vocabulary::{Confidence, EvidenceKind, Phototype, SkinSign, Treatment, Verdict, words};
 
 words! {
@@ -87,6 +87,11 @@ pub struct RulesPack {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[garde(length(max = 200), dive)]
     pub tighten: Vec<PackTightening>,
+    /// What the law of a place asks of students and of those who train them. It is not
+    /// screened, so a dry run says nothing of it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(dive)]
+    pub training: Option<PackTraining>,
 }
 
 impl Default for RulesPack {
@@ -101,6 +106,7 @@ impl Default for RulesPack {
             question: Vec::new(),
             rule: Vec::new(),
             tighten: Vec::new(),
+            training: None,
         }
     }
 }

@@ -9,7 +9,7 @@ use std::num::NonZero;
 use std::sync::Arc;
 
 use etui_schema::problem::ErrorCode;
-use tokio::sync::Semaphore;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 use tokio::task::spawn_blocking;
 
 use super::call::Call;
@@ -20,13 +20,20 @@ use crate::studio::Studio;
 /// Bodies below this many bytes are computed at once.
 pub(crate) const SMALL: usize = 4 * 1024;
 
-/// How many may compute at the same time.
-pub(crate) struct Computing(Arc<Semaphore>);
+/// Pictures that are read at the same time: each takes some hundred megabytes.
+const MOST_PICTURES: usize = 2;
+
+/// How many may compute at the same time, and how many of them with a picture.
+pub(crate) struct Computing {
+    all: Arc<Semaphore>,
+    pictures: Arc<Semaphore>,
+}
 
 impl Default for Computing {
     fn default() -> Self {
         let cores = std::thread::available_parallelism().map_or(1, NonZero::get);
-        Self(Arc::new(Semaphore::new(cores)))
+        let all = Arc::new(Semaphore::new(cores));
+        Self { all, pictures: Arc::new(Semaphore::new(MOST_PICTURES)) }
     }
 }
 
@@ -42,10 +49,39 @@ where
     if !long {
         return work(&call.state.studio);
     }
-    let internal = || Failure::new(ErrorCode::Internal, "internal error");
+    let place = place(&call.state.computing.all).await?;
+    elsewhere(call, place, work).await
+}
+
+/// The same with a picture: two at a time on the whole machine.
+///
+/// # Errors
+/// As [`compute`].
+pub(crate) async fn compute_picture<T, W>(call: &Call, work: W) -> Result<T, Failure>
+where
+    T: Send + 'static,
+    W: FnOnce(&Studio) -> Result<T, Failure> + Send + 'static,
+{
+    let Computing { all, pictures } = &call.state.computing;
+    let places = (place(pictures).await?, place(all).await?);
+    elsewhere(call, places, work).await
+}
+
+fn internal() -> Failure {
+    Failure::new(ErrorCode::Internal, "internal error")
+}
+
+async fn place(free: &Arc<Semaphore>) -> Result<OwnedSemaphorePermit, Failure> {
+    Arc::clone(free).acquire_owned().await.map_err(|_| internal())
+}
+
+async fn elsewhere<P, T, W>(call: &Call, place: P, work: W) -> Result<T, Failure>
+where
+    P: Send + 'static,
+    T: Send + 'static,
+    W: FnOnce(&Studio) -> Result<T, Failure> + Send + 'static,
+{
     let studio = Arc::clone(&call.state.studio);
-    let free = Arc::clone(&call.state.computing.0);
-    let place = free.acquire_owned().await.map_err(|_| internal())?;
     let done = spawn_blocking(move || {
         // Held by the thread and not by the caller, who may go before it is done.
         let _place = place;

@@ -79,6 +79,10 @@ fn summary(kind: EventType) -> &'static str {
         EventType::SymptomEscalated => "What a client told cannot wait",
         EventType::SignOffGiven => "An artist was signed off",
         EventType::SignOffWithdrawn => "A sign-off was taken back",
+        EventType::SignOffLapsing => "A sign-off ends within 30 days",
+        EventType::CountersignatureDue => {
+            "No trainer has confirmed that she was at a student's treatment"
+        }
         EventType::PracticeReady => "The results of an artist's practice propose a sign-off",
         EventType::PracticeInDoubt => "Results after a sign-off speak against it",
         EventType::PackChanged => "A pack was put or removed",

@@ -7,7 +7,7 @@ use etui_schema::sheet_readings::{SheetReading, SheetReadingRequest};
 use super::answer::{Reply, bytes, to_bytes};
 use super::body::Body;
 use super::call::Call;
-use super::compute::compute;
+use super::compute::compute_picture;
 use super::operation::Operation;
 use crate::studio::{Studio, sheet_readings};
 
@@ -41,5 +41,5 @@ async fn read(call: Call, body: Body<SheetReadingRequest>) -> Reply {
     drop(raw);
     let work =
         move |studio: &Studio| to_bytes(&sheet_readings::read(&studio.craft, value, language)?);
-    bytes(200, compute(&call, true, work).await?)
+    bytes(200, compute_picture(&call, work).await?)
 }

@@ -13,7 +13,7 @@ use super::operation::Operation;
 use super::query::Query;
 use super::write;
 use crate::studio::plan::to_json;
-use crate::studio::sign_offs;
+use crate::studio::{countersignatures, sign_offs};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -30,7 +30,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .body::<SignOffRequest>()
             .answers::<SignOff>(201, "Signed.")
             .located()
-            .idempotent(),
+            .idempotent_until_erased(),
         Operation::get("/v1/sign-offs", "list_sign_offs", || web::to(list))
             .tag("training")
             .scope(Scope::SignOffs)
@@ -56,14 +56,17 @@ pub(crate) fn operations() -> Vec<Operation> {
         )
         .body::<WithdrawalRequest>()
         .answers::<SignOff>(201, "The sign-off after it was taken back.")
-        .idempotent()
+        .idempotent_until_erased()
         .finds(),
     ]
 }
 
 async fn give(call: Call, body: Body<SignOffRequest>) -> Reply {
     write::run(&call, &body.bytes, async |snap, moment| {
-        sign_offs::give(&call.state.studio, snap, moment, &body.value).await
+        let (studio, request) = (&call.state.studio, &body.value);
+        let about = (&request.artist_ref, request.covers.site);
+        let confirmed = countersignatures::confirmed_for(studio, snap, moment.now, about).await?;
+        sign_offs::give(studio, snap, moment, request, confirmed).await
     })
     .await
 }

@@ -2,8 +2,9 @@
 
 use etui_schema::artists::{Artist, ArtistRecord, Practice};
 use etui_schema::problem::FaultCode;
-use etui_schema::vocabulary::{ArtistStanding, Hand, Instant, Reference};
+use etui_schema::vocabulary::{ArtistStanding, CivilDate, Hand, Instant, Reference};
 use jiff::Timestamp;
+use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::documents::Document;
@@ -26,6 +27,8 @@ pub struct StoredArtist {
     standing: Option<ArtistStanding>,
     #[serde(default)]
     trainer: Option<bool>,
+    #[serde(default)]
+    licensed_on: Option<CivilDate>,
     version: u64,
     updated_at: Instant,
 }
@@ -53,6 +56,12 @@ impl StoredArtist {
     #[must_use]
     pub fn is_trainer(&self) -> bool {
         self.trainer == Some(true)
+    }
+
+    /// Since when the artist holds her own licence.
+    #[must_use]
+    pub fn licensed_on(&self) -> Option<Date> {
+        self.licensed_on.map(|day| day.0)
     }
 
     /// What the artist has practised, as it was told.
@@ -113,15 +122,17 @@ impl Document for StoredArtist {
             updated_at: _,
             standing,
             trainer,
+            licensed_on,
         } = request.clone();
         let (artist_ref, updated_at) = (reference.clone(), Instant(at));
-        Self { artist_ref, hand, practice, standing, trainer, version, updated_at }
+        Self { artist_ref, hand, practice, standing, trainer, licensed_on, version, updated_at }
     }
 
     fn over(self, before: Option<&Self>, moment: &Moment) -> Result<Self, Error> {
         let next = Self {
             standing: self.standing.or(before.and_then(|before| before.standing)),
             trainer: self.trainer.or(before.and_then(|before| before.trainer)),
+            licensed_on: self.licensed_on.or(before.and_then(|before| before.licensed_on)),
             ..self
         };
         if before.is_some_and(Self::is_student) && !next.is_student() {
@@ -132,6 +143,10 @@ impl Document for StoredArtist {
             let why =
                 "who signs off others says only a token with `admin` that does not act for her";
             next.said_by_admin(moment, "#/trainer", why)?;
+        }
+        if before.and_then(|before| before.licensed_on) != next.licensed_on {
+            let why = "since when an artist holds her licence says only a token with `admin` that does not act for her";
+            next.said_by_admin(moment, "#/licensed_on", why)?;
         }
         if next.is_trainer() && next.is_student() {
             let why = "a student signs off nobody, so she is no trainer";
@@ -153,8 +168,16 @@ impl Document for StoredArtist {
 
     fn answer(&self) -> Artist {
         let (standing, trainer) = (self.standing(), self.is_trainer());
-        let Self { artist_ref, hand, practice, standing: _, trainer: _, version, updated_at } =
-            self.clone();
-        Artist { artist_ref, hand, practice, standing, trainer, version, updated_at }
+        let Self {
+            artist_ref,
+            hand,
+            practice,
+            standing: _,
+            trainer: _,
+            licensed_on,
+            version,
+            updated_at,
+        } = self.clone();
+        Artist { artist_ref, hand, practice, standing, trainer, licensed_on, version, updated_at }
     }
 }

@@ -1,37 +1,69 @@
 //! Countersignatures: a trainer confirms that she was in the room. What was done is
 //! recorded, permitted or not; who was there is said by her own token and by no body.
 
-use etui_craft::training::Work;
+use std::collections::BTreeSet;
+
+use etui_craft::training::{Confirmed, Work};
 use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
 use etui_schema::problem::FaultCode;
 use etui_schema::treatments::TreatmentRecord;
-use etui_schema::vocabulary::{Configuration, Instant, Reference, Rung};
+use etui_schema::vocabulary::{Configuration, Instant, Reference, Rung, Site, Treatment};
+use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use super::artists::StoredArtist;
+use super::artists::{self, StoredArtist};
 use super::engine::Snap;
 use super::entries::{Entry, EntryKind};
-use super::error::Error;
+use super::error::{Error, readable};
 use super::moment::Moment;
+use super::outbox::{Happened, add_noticed};
 use super::plan::Planned;
-use super::{Studio, documents, history, sign_offs};
+use super::treatments::TreatmentTrace;
+use super::{Studio, documents, history, sealed, sign_offs};
+use crate::store::index::{Index, behind};
+use crate::store::keyring::Keyring;
+use crate::store::rows::Rows;
 use crate::store::verify::Indexed;
-use crate::store::{Batch, Space};
+use crate::store::{Batch, Bytes, Space};
+
+/// Ids by the artist who was seen at work, then by treatment.
+const BY_ARTIST: Index<([u8; 32], Uuid, Uuid)> = Index::new("countersignatures-by-artist");
+/// Treatments of which is asked whether a trainer was there, by when.
+const TO_ASK: Index<(Timestamp, Uuid)> = Index::new("countersignatures-to-ask");
+/// How long after it was recorded (model parameter).
+const WAITED_FOR: SignedDuration = SignedDuration::from_hours(24);
+/// Rows that one batch takes.
+const ROWS: usize = 50;
 
 /// What stays: who confirmed it.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Countersigned {
     signed_by: Reference,
+    /// Whose work it was; absent in what former builds kept, which counts for nothing.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    artist_ref: Option<Reference>,
 }
 
 impl EntryKind for Countersigned {
     const SPACE: Space = Space::new("countersignatures");
-    const INDEXES: &'static [Indexed] =
-        &[Indexed::Whole(Space::new("countersignatures-by-treatment"))];
+    const INDEXES: &'static [Indexed] = &[
+        Indexed::Whole(Space::new("countersignatures-by-treatment")),
+        Indexed::Whole(BY_ARTIST.space()),
+    ];
     const WHAT: &'static str = "countersignature";
     type Input = CountersignatureRequest;
     type Answer = Countersignature;
+
+    fn more_rows(entry: &Entry<Self>, keyring: &Keyring, id: Uuid) -> Vec<(Space, Bytes)> {
+        let artist = entry.own.artist_ref.as_ref();
+        let row = |artist| BY_ARTIST.row(&(artist_hash(keyring, artist), entry.treatment_id, id));
+        artist.map(row).into_iter().collect()
+    }
+}
+
+fn artist_hash(keyring: &Keyring, artist: &Reference) -> [u8; 32] {
+    keyring.index_key().reference("countersigned", artist.as_str())
 }
 
 /// Plans to keep one.
@@ -51,6 +83,8 @@ pub async fn create(
     let signed_by = moment.signer().filter(|signer| *signer != record.artist_ref).ok_or_else(|| {
         refused("that a trainer was there says a token that acts for her, and not for the artist who worked")
     })?;
+    let trainer = documents::find::<StoredArtist, _>(studio, snap, &signed_by).await?;
+    sign_offs::long_enough(studio, trainer.as_ref(), moment.today)?;
     if !sign_offs::answers_for(studio, snap, moment, &record.artist_ref).await? {
         return Err(refused(
             "only whoever is named trainer by an `admin` confirms that she was there",
@@ -63,13 +97,121 @@ pub async fn create(
     let at = Instant(moment.now);
     let note = request.note.clone();
     let answer = Countersignature { id, treatment_id, at, signed_by: signed_by.clone(), note };
-    let entry = Entry::of(&record, at, Countersigned { signed_by });
+    let artist_ref = Some(record.artist_ref.clone());
+    let entry = Entry::of(&record, at, Countersigned { signed_by, artist_ref });
+    let batch = Countersigned::more_rows(&entry, &studio.keyring, id)
+        .into_iter()
+        .fold(batch, |batch, row| batch.with(row, Vec::new()));
     let access = entry.access(studio, snap, moment).await?;
     let with = (studio, moment, access);
     entry.add(batch, with, id, (request, &answer), ("treatment.countersign", 1))
 }
 
-/// Whether the artist of a treatment is a student who did not work alone with all that
+/// Whether somebody is a student, or nobody on record where students work: she may be one.
+async fn may_be_student(
+    studio: &Studio,
+    snap: &mut Snap,
+    artist: &Reference,
+) -> Result<bool, Error> {
+    match documents::find::<StoredArtist, _>(studio, snap, artist).await? {
+        Some(artist) => Ok(artist.is_student()),
+        None => artists::has_students(snap).await,
+    }
+}
+
+/// Adds to the batch of a treatment that its countersignature is to be asked for after a day,
+/// if a student did it.
+///
+/// # Errors
+/// What the store met.
+pub async fn to_ask(
+    studio: &Studio,
+    snap: &mut Snap,
+    batch: Batch,
+    record: &TreatmentRecord,
+    now: Timestamp,
+) -> Result<Batch, Error> {
+    if !may_be_student(studio, snap, &record.artist_ref).await? {
+        return Ok(batch);
+    }
+    let due_at = now.checked_add(WAITED_FOR).unwrap_or(now);
+    Ok(batch.with(TO_ASK.row(&(due_at, record.id)), Vec::new()))
+}
+
+/// A batch that tells of treatments whose countersignature is wanting a day after they were
+/// recorded; `None` if there is none left to look at.
+///
+/// # Errors
+/// What the store met.
+pub async fn tell_due(
+    studio: &Studio,
+    snap: &mut Snap,
+    now: Timestamp,
+) -> Result<Option<Batch>, Error> {
+    let rows = Rows::of(TO_ASK.space(), Bytes::new()..behind(&(now,)));
+    let due = TO_ASK.keys(rows).most(snap, ROWS).await?;
+    let mut batch = Batch::new();
+    for key @ (_, id) in &due {
+        let (space, row) = TO_ASK.row(key);
+        batch = batch.expect(space, row.clone(), Some(Bytes::new())).del(space, row.clone());
+        // The client may have been forgotten.
+        let Some(record) = readable(history::whole(studio, snap, *id).await)? else { continue };
+        if record.unsupervised == Some(true) {
+            let client_ref = record.client_ref;
+            let happened = Happened::CountersignatureDue { treatment_id: *id, client_ref };
+            batch = add_noticed(studio, batch, now, &[b"countersignature.due", &row], happened)?;
+        }
+    }
+    Ok(if due.is_empty() { None } else { Some(batch) })
+}
+
+/// Treatments of an artist at which a trainer has confirmed that she was there, before a
+/// moment.
+///
+/// # Errors
+/// What the store met.
+pub async fn confirmed(
+    studio: &Studio,
+    snap: &mut Snap,
+    artist: &Reference,
+    (treatment, before): (Treatment, Timestamp),
+) -> Result<Confirmed, Error> {
+    let rows = BY_ARTIST.under(&(artist_hash(&studio.keyring, artist),)).every(snap).await?;
+    let ids: BTreeSet<Uuid> = rows.into_iter().map(|(_, treatment, _)| treatment).collect();
+    let ids: Vec<Uuid> = ids.into_iter().collect();
+    let mut confirmed = Confirmed::default();
+    for stored in sealed::load_many::<TreatmentTrace>(snap, &ids).await? {
+        // The record may have been put right since: it was another's work.
+        let Some(stored) = readable(stored)? else { continue };
+        let trace = stored.trace;
+        if trace.artist_ref == *artist && trace.performed_at.0 < before {
+            confirmed.all += 1;
+            confirmed.of_treatment += u32::from(trace.treatment == treatment);
+        }
+    }
+    Ok(confirmed)
+}
+
+/// What a sign-off for a site rests on: the confirmed treatments of an artist until now.
+///
+/// # Errors
+/// What the store met.
+pub async fn confirmed_for(
+    studio: &Studio,
+    snap: &mut Snap,
+    now: Timestamp,
+    (artist, site): (&Reference, Site),
+) -> Result<Confirmed, Error> {
+    if !studio.craft.training.has_places() {
+        return Ok(Confirmed::default());
+    }
+    match studio.craft.selector.treatment_on(site) {
+        Some(treatment) => confirmed(studio, snap, artist, (treatment, now)).await,
+        None => Ok(Confirmed::default()),
+    }
+}
+
+/// Whether the artist of a treatment is, or may be, a student who did not work alone with all that
 /// was opened on its day, and nobody confirmed that she was there.
 ///
 /// # Errors
@@ -82,9 +224,16 @@ pub async fn wanting(
     if !record.countersignatures.is_empty() {
         return Ok(false);
     }
-    let artist = documents::find::<StoredArtist, _>(studio, snap, &record.artist_ref).await?;
-    if !artist.is_some_and(|artist| artist.is_student()) {
+    if !may_be_student(studio, snap, &record.artist_ref).await? {
         return Ok(false);
+    }
+    let training = &studio.craft.training;
+    if training.has_places() {
+        let at = (record.treatment, record.performed_at.0);
+        let confirmed = confirmed(studio, snap, &record.artist_ref, at).await?;
+        if training.wanting(confirmed).next().is_some() {
+            return Ok(true);
+        }
     }
     let signed = sign_offs::of_artist(studio, snap, &record.artist_ref).await?;
     let on = record.zone.rules().to_datetime(record.performed_at.0).date();

@@ -7,6 +7,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use etui_craft::hand::{Count, Group, Healed, Profile, Row};
+use etui_craft::training::{Shrunk, Training};
 use etui_schema::hand_profiles as wire;
 use etui_schema::reviews::{Review, ReviewOutcome};
 use etui_schema::treatments::TreatmentRecord;
@@ -43,16 +44,18 @@ pub async fn get(
     language: Language,
     artist_ref: &Reference,
 ) -> Result<wire::HandProfile, Error> {
-    let found = find(studio, snap, artist_ref).await?;
+    let found = find(studio, snap, Some(artist_ref)).await?;
     if found.results.is_empty() && found.forgotten == 0 {
         documents::get::<StoredArtist, _>(studio, snap, artist_ref).await?;
     }
     let hands = &studio.craft.hands;
     let Profile { rows, fewest, cautions, basis } = hands.profile(&found.results);
     let texts = hands.texts();
+    let of_all = studio_share(studio, snap, artist_ref).await?;
     let group = |row: Row| {
         let text = hands.say(language, &row);
-        group(row, text)
+        let drawn_share = of_all.map(|all| drawn(&studio.craft.training, all, &row));
+        wire::HandGroup { drawn_share, ..group(row, text) }
     };
     Ok(wire::HandProfile {
         artist_ref: artist_ref.clone(),
@@ -68,7 +71,37 @@ pub async fn get(
     })
 }
 
-async fn find(studio: &Studio, snap: &mut Snap, artist_ref: &Reference) -> Result<Found, Error> {
+/// The share that held of the whole studio's work, towards which a student's few results are
+/// drawn; `None` for others, and where there is too little of it.
+async fn studio_share(
+    studio: &Studio,
+    snap: &mut Snap,
+    artist_ref: &Reference,
+) -> Result<Option<f64>, Error> {
+    let artist = documents::find::<StoredArtist, _>(studio, snap, artist_ref).await?;
+    if !artist.is_some_and(|artist| artist.is_student()) {
+        return Ok(None);
+    }
+    let all = find(studio, snap, None).await?;
+    let rows = studio.craft.hands.profile(&all.results).rows;
+    let whole = rows.into_iter().find(|row| row.group == Group::All);
+    Ok(whole.filter(|row| row.interval.is_some()).and_then(|row| Some(row.share?.mean)))
+}
+
+fn drawn(training: &Training, of_all: f64, row: &Row) -> wire::Share {
+    let Count { hits, of } = row.held;
+    let told = f64::from(hits) / f64::from(of.max(1));
+    let share = row.share.as_ref().map_or(told, |share| share.mean);
+    let Shrunk { mean, interval } = training.shrunk_share(of_all, share, row.results);
+    wire::Share { share: mean, low: interval.low, high: interval.high }
+}
+
+/// Looks at the work of an artist, or of all.
+async fn find(
+    studio: &Studio,
+    snap: &mut Snap,
+    artist_ref: Option<&Reference>,
+) -> Result<Found, Error> {
     let mut rows = reviews::of_artist(&studio.keyring, artist_ref).backwards();
     let (mut found, mut seen, mut looked_at) = (Found::default(), BTreeSet::new(), 0);
     while let Some(((.., id), _)) = rows.next(snap).await? {
@@ -87,7 +120,7 @@ async fn find(studio: &Studio, snap: &mut Snap, artist_ref: &Reference) -> Resul
 async fn take(
     studio: &Studio,
     snap: &mut Snap,
-    artist_ref: &Reference,
+    artist_ref: Option<&Reference>,
     id: Uuid,
     found: &mut Found,
     seen: &mut BTreeSet<Uuid>,
@@ -114,7 +147,7 @@ async fn take(
         return Ok(());
     };
     // The record may have been put right since: it was another's work.
-    if record.artist_ref == *artist_ref {
+    if artist_ref.is_none_or(|artist| record.artist_ref == *artist) {
         found.at.push(review.reviewed_at);
         found.results.push(healed(&record, &review));
     }
@@ -155,6 +188,7 @@ fn group(row: Row, text: String) -> wire::HandGroup {
         held: tally(held),
         held_share: share,
         hurt: tally(hurt),
+        drawn_share: None,
         against_rest: apart.map(|(standing, interval)| wire::AgainstRest {
             standing,
             low: interval.low,

@@ -72,7 +72,7 @@ pub const KINDS: &[Kind] = &[
     Kind::record::<StoredCalendar>()
         .repeated(|s, _, stored| Box::pin(async move { calendars::repeat(s, stored) })),
     Kind::record::<StoredSignOff>()
-        .repeated(|s, _, stored| Box::pin(async move { sign_offs::repeat(s, stored) })),
+        .repeated(|s, snap, stored| Box::pin(sign_offs::repeat(s, snap, stored))),
     Kind::record::<StoredPack>(),
     Kind::record::<StoredChanges>(),
     Kind::record::<StoredPlugin>(),

@@ -95,6 +95,20 @@ pub enum Happened {
         /// Who was signed off.
         artist_ref: Reference,
     },
+    /// A sign-off comes near its last day.
+    SignOffLapsing {
+        /// The sign-off.
+        sign_off_id: Uuid,
+        /// Who was signed off.
+        artist_ref: Reference,
+    },
+    /// Nobody has confirmed that she was at a student's treatment.
+    CountersignatureDue {
+        /// The treatment.
+        treatment_id: Uuid,
+        /// Its client.
+        client_ref: Reference,
+    },
     /// The results of an artist's practice propose a sign-off.
     PracticeReady {
         /// Whose.
@@ -201,6 +215,12 @@ impl Happened {
             }
             Self::SignOffWithdrawn { sign_off_id, artist_ref } => {
                 sign_off(EventType::SignOffWithdrawn, sign_off_id, artist_ref)
+            }
+            Self::SignOffLapsing { sign_off_id, artist_ref } => {
+                sign_off(EventType::SignOffLapsing, sign_off_id, artist_ref)
+            }
+            Self::CountersignatureDue { treatment_id, client_ref } => {
+                treatment(EventType::CountersignatureDue, treatment_id, client_ref)
             }
             Self::PracticeReady { artist_ref } => practice(EventType::PracticeReady, artist_ref),
             Self::PracticeInDoubt { artist_ref } => {

@@ -21,6 +21,7 @@ use super::plan::Planned;
 use super::{Studio, clients, history, reminders, sealed};
 use crate::store::index::{Index, Keys};
 use crate::store::keyring::Keyring;
+use crate::store::rows::Rows;
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Bytes, Space};
 
@@ -53,12 +54,15 @@ fn artist_hash(keyring: &Keyring, artist_ref: &Reference) -> [u8; 32] {
     keyring.index_key().reference("artist", artist_ref.as_str())
 }
 
-/// The rows of an artist, in the order the work was looked at.
+/// The rows of an artist, in the order the work was looked at; or of all.
 pub(super) fn of_artist(
     keyring: &Keyring,
-    artist_ref: &Reference,
+    artist_ref: Option<&Reference>,
 ) -> Keys<([u8; 32], Timestamp, Uuid)> {
-    BY_ARTIST.under(&(artist_hash(keyring, artist_ref),))
+    match artist_ref {
+        Some(artist_ref) => BY_ARTIST.under(&(artist_hash(keyring, artist_ref),)),
+        None => BY_ARTIST.keys(Rows::all(BY_ARTIST.space())),
+    }
 }
 
 /// Plans to keep a review, with what it asks for.

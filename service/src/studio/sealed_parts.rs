@@ -24,6 +24,7 @@ use etui_schema::treatments::{Observation, ObservationRequest, TreatmentRecord, 
 
 use super::appointment_checks::Gathered;
 use super::clients::SealedClient;
+use super::sign_offs::Words;
 use crate::store::record::{Came, Record, newest};
 
 /// Kinds, each with what came to it: `{ 2: "steps/*/late" = false }`.
@@ -67,6 +68,7 @@ kept! {
     "hand_in_answer": HandedIn,
     "sheet_marks_input": SheetMarksRequest,
     "sheet_marks_answer": SheetMarked,
+    "sign_off_words": Words,
 }
 
 #[cfg(test)]

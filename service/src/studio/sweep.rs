@@ -1,8 +1,8 @@
-//! What is noticed by the clock: packs that near their end, messages and
-//! reviews that are due.
+//! What is noticed by the clock: packs and sign-offs that near their end, messages,
+//! reviews and countersignatures that are due.
 //!
 //! Each is told once. What is to be told waits in rows that are removed in the
-//! batch of the event; lots, whose day is not known to anybody beforehand as
+//! batch of the event; lots and sign-offs, whose day is not known to anybody beforehand as
 //! one to be told of, leave a mark instead. A sweep that is cut short, or runs
 //! twice at the same time, tells nothing twice: the batches expect the rows
 //! they remove and the marks they leave to be as they were read.
@@ -10,7 +10,7 @@
 use jiff::Timestamp;
 
 use super::error::Error;
-use super::{Studio, idempotency, lots, reminders, subscriptions};
+use super::{Studio, countersignatures, idempotency, lots, reminders, sign_offs, subscriptions};
 use crate::store::{Batch, Store, StoreError};
 
 /// Most batches of one kind in one sweep; the next one goes on.
@@ -28,6 +28,9 @@ pub async fn run(studio: &Studio, now: Timestamp, most: usize) -> Result<(), Err
     repeat(studio, most, async |snap| reminders::tell_due(studio, snap, now).await).await?;
     repeat(studio, most, async |snap| reminders::tell_reviews(studio, snap, now).await).await?;
     repeat(studio, most, async |snap| lots::tell_expiring(studio, snap, today, now).await).await?;
+    repeat(studio, most, async |snap| sign_offs::tell_lapsing(studio, snap, today, now).await)
+        .await?;
+    repeat(studio, most, async |snap| countersignatures::tell_due(studio, snap, now).await).await?;
     repeat(studio, most, async |snap| idempotency::forget(snap, now).await).await?;
     let mut snap = studio.engine.snapshot().await?;
     for batch in subscriptions::clear(&mut snap, now).await? {

@@ -72,6 +72,20 @@ fn healed_results_are_counted_with_their_uncertainty() {
     assert!(!below["text"].as_str().unwrap_or_default().contains("deeper"), "{below}");
     assert!(enough["basis"].to_string().contains("wilson-1927"));
 
+    // A student's are drawn towards the studio's, 10 of 20: Beta(5, 5), then 0 and 10 of 10.
+    assert!(below.get("drawn_share").is_none(), "{below}");
+    let student = json!({ "hand": "light", "standing": "student" });
+    assert_eq!(running.call(&Request::put("/v1/artists/artist-1", &student)).status, 201);
+    let drawn = profile(&running);
+    for (configuration, mean) in [("0.30 3RS", 0.25), ("0.20 1RL", 0.75)] {
+        let found = &group(&drawn, configuration)["drawn_share"];
+        let share = found["share"].as_f64().expect("a share");
+        assert!((share - mean).abs() < 1e-9, "{configuration}: {found}");
+        let (low, high) =
+            (found["low"].as_f64().expect("low"), found["high"].as_f64().expect("high"));
+        assert!(low < share && share < high, "{configuration}: {found}");
+    }
+
     let forgotten = Request::new("DELETE", "/v1/clients/client-c9").header("If-Match", "*");
     assert_eq!(running.call(&forgotten).status, 200);
     let after = profile(&running);

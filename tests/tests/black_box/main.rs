@@ -42,6 +42,7 @@
 //! | [`newer`] | a service that says more than its client knows |
 //! | [`nasty`] | hostile bytes: a clear refusal, and the service goes on |
 //! | [`preferences`] | answers spared, answers packed |
+//! | [`place_laws`] | what the law of a place asks of training |
 //! | [`plugin_tokens`] | the life of a plug-in's token: made, used, rotated, ended, revoked, moved |
 //! | [`plugins`] | plug-ins: what their tokens open, how often, what they did |
 //! | [`practice`] | sheets read, handed in, marked; a student never signs |
@@ -102,6 +103,7 @@ mod packs;
 mod packs_kept;
 mod packs_stored;
 mod pausing;
+mod place_laws;
 mod plugin_tokens;
 mod plugins;
 mod practice;

@@ -41,7 +41,13 @@ impl Studio {
             let answer = service.call(&Request::put(format!("/v1/artists/{artist}"), &body));
             assert_eq!(answer.status, 201, "{}", answer.text());
         }
-        let own = json!(["practice:read", "practice:write", "sign-offs", "treatments:write"]);
+        let own = json!([
+            "practice:read",
+            "practice:write",
+            "sign-offs",
+            "treatments:write",
+            "checks:write"
+        ]);
         let anna = token(&service, "anna", &own, Some("anna"));
         let dora = token(&service, "dora", &own, Some("dora"));
         let berta = token(&service, "berta", &own, Some("berta"));
@@ -248,6 +254,17 @@ fn sheets_are_numbered_handed_in_once_and_marked_by_a_trainer_once() {
     assert_eq!(studio.send(&studio.anna, &Request::get(path)).json()["state"], "missed");
     let progress = studio.progress(&studio.anna, "anna").json();
     assert_eq!(progress["practice"][0]["not_handed_in"], json!([2]), "{progress}");
+    // The way of her effect: what forgives most first, and one thing that is next.
+    let way = &progress["ways"][0];
+    assert_eq!((&way["effect"], &way["site"]), (&json!("soft_shading"), &json!("brow")), "{way}");
+    let steps = way["steps"].as_array().expect("steps");
+    assert_eq!(steps.iter().filter(|step| step["next"] == true).count(), 1, "{way}");
+    let covered = |step: &Value| {
+        let text = step["because"].as_str().expect("why");
+        let number = text.split(' ').find_map(|word| word.parse::<u32>().ok());
+        number.expect("a number")
+    };
+    assert!(2 <= steps.len() && steps.is_sorted_by_key(covered), "{way}");
 }
 
 /// Eighteen adequate panels on six days propose; a person signs; then results that fail
@@ -299,6 +316,17 @@ fn results_propose_a_person_signs_and_later_results_raise_doubt() {
         "{practice}"
     );
     assert_eq!(studio.events("practice.in_doubt"), 1);
+    // Forgetting what speaks against her does not speak for her.
+    let gone = studio.service.call(&Request::new("DELETE", "/v1/artists/anna/practice"));
+    assert_eq!(gone.status, 200, "{}", gone.text());
+    let sheet = studio.made(&studio.anna, "anna", &json!({}));
+    studio.worked(&sheet, true);
+    let practice = studio.progress(&studio.anna, "anna").json()["practice"][0].clone();
+    assert_eq!(
+        (&practice["state"], &practice["rung"]),
+        (&json!("in_doubt"), &json!("under_eye")),
+        "{practice}"
+    );
 }
 
 /// Her practice is hers: no other student sees it, and it goes with her key.
@@ -372,6 +400,7 @@ fn a_student_never_signs_in_any_way() {
         ("a student with admin", token(&studio.service, "root", &with_admin, Some("anna"))),
     ];
     let pack = json!({ "name": "signs", "sign_offs": [sign] });
+    let three = json!({ "diameter_mm": 0.3, "count": 3, "grouping": "round_shader" });
     for (who, holder) in &holders {
         for (way, request) in [
             ("a sign-off", Request::post("/v1/sign-offs", &sign)),
@@ -383,6 +412,17 @@ fn a_student_never_signs_in_any_way() {
                 "a countersignature",
                 Request::post(format!("{treatment}/countersignatures"), &json!({})),
             ),
+            (
+                "an import of the old field",
+                Request::merge(
+                    "/v1/artists/anna",
+                    &json!({ "practice": [{ "configuration": three, "on": "2027-03-01",
+                                            "signed_off_by": "berta" }], "standing": "artist" }),
+                )
+                .header("If-Match", "*"),
+            ),
+            ("an import", Request::post("/v1/imports", &json!({ "sign_offs": [sign] }))),
+            ("an override", check_of_anna(holder == &studio.dora)),
             (
                 "a merge patch",
                 Request::merge("/v1/artists/anna", &json!({ "standing": "artist" }))
@@ -412,6 +452,18 @@ fn a_student_never_signs_in_any_way() {
     assert_eq!(record["countersignatures"][0]["signed_by"], "berta", "{record}");
 }
 
+/// A check for which a student answers, in her own name or the trainer's.
+fn check_of_anna(in_her_own_name: bool) -> Request {
+    let by = if in_her_own_name { "dora" } else { "berta" };
+    let body = json!({
+        "booking_ref": "booking-1", "treatment": "brows", "effect": "soft_shading",
+        "starts_at": "2027-04-06T08:00:00Z", "born_on": "1990-06-15", "artist_ref": "anna",
+        "candidates": ["0.30 3RS"],
+        "overrides": [{ "rule": "training.not_practised", "reason": "I can", "by_ref": by }],
+    });
+    Request::post("/v1/appointment-checks", &body)
+}
+
 fn forged(sign: &Value) -> Value {
     let mut forged = sign.clone();
     forged["signed_by"] = "berta".into();
@@ -430,4 +482,85 @@ fn look(folder: &Path, found: &mut Vec<String>) {
             found.push(path.display().to_string());
         }
     }
+}
+
+/// Who is not on record may be a student, where there are students.
+#[test]
+fn work_of_somebody_who_is_not_on_record_is_no_better_than_a_students() {
+    let treat = |service: &Running, artist: &str| {
+        let lot = etui_tests::happenings::receive_lot(service, "L1", "2029-01-31");
+        let body = json!({
+            "client_ref": "client-1", "artist_ref": artist, "treatment": "brows",
+            "effect": "soft_shading", "performed_at": "2027-03-16T07:30:00Z",
+            "packs": [{ "lot_id": lot, "intact": true, "site": "brow" }],
+        });
+        let made = service.call(&Request::post("/v1/treatments", &body));
+        assert_eq!(made.status, 201, "{}", made.text());
+        let id = made.json()["id"].as_str().expect("an id").to_owned();
+        (service.call(&Request::get(format!("/v1/treatments/{id}"))).json(), id)
+    };
+    let studio = Studio::start();
+    for (artist, unsupervised) in [("anna", true), ("nobody-knows", true), ("berta", false)] {
+        let (record, _) = treat(&studio.service, artist);
+        assert_eq!(record["unsupervised"] == true, unsupervised, "{artist}: {record}");
+    }
+    let without_students = Running::start();
+    let (record, _) = treat(&without_students, "nobody-knows");
+    assert!(record.get("unsupervised").is_none(), "{record}");
+}
+
+/// A day later a countersignature that is wanting is told of, and 30 days before its end a
+/// sign-off; each once.
+#[test]
+fn what_is_wanting_and_what_ends_is_told_once() {
+    let studio = Studio::start();
+    let lot = etui_tests::happenings::receive_lot(&studio.service, "L1", "2029-01-31");
+    let treat = |artist: &str, confirmed: bool| {
+        let body = json!({
+            "client_ref": "client-1", "artist_ref": artist, "treatment": "brows",
+            "effect": "soft_shading", "performed_at": "2027-03-16T07:30:00Z",
+            "packs": [{ "lot_id": lot, "intact": true, "site": "brow" }],
+        });
+        let made = studio.service.call(&Request::post("/v1/treatments", &body));
+        assert_eq!(made.status, 201, "{}", made.text());
+        let path = format!("/v1/treatments/{}", made.json()["id"].as_str().expect("an id"));
+        if confirmed {
+            let there = Request::post(format!("{path}/countersignatures"), &json!({}));
+            assert_eq!(studio.send(&studio.berta, &there).status, 201);
+        }
+    };
+    treat("anna", false);
+    treat("anna", true);
+    treat("berta", false);
+    treat("nobody-knows", false);
+    let sign = |until: &str| {
+        let body = json!({
+            "artist_ref": "anna", "rung": "under_eye", "valid_until": until,
+            "covers": { "grouping": "round_shader", "count": 3, "effect": "soft_shading",
+                        "site": "brow", "diameter_mm": { "from": 0.3, "to": 0.3 } },
+        });
+        let given = studio.send(&studio.berta, &Request::post("/v1/sign-offs", &body));
+        assert_eq!(given.status, 201, "{}", given.text());
+        format!("/v1/sign-offs/{}", given.json()["id"].as_str().expect("an id"))
+    };
+    sign("2027-05-10");
+    sign("2027-05-20");
+    let back = sign("2027-05-10");
+    let reason = json!({ "reason": "not steady yet" });
+    let answer = studio.send(&studio.berta, &Request::post(format!("{back}/withdrawals"), &reason));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    let told = |kind: &str, many: usize, at: &str| {
+        studio.service.set_clock(at);
+        let begun = std::time::Instant::now();
+        while studio.events(kind) != many && begun.elapsed().as_secs() < 20 {
+            std::thread::sleep(std::time::Duration::from_millis(50));
+        }
+        assert_eq!(studio.events(kind), many, "{kind}, {at}");
+    };
+    assert_eq!(studio.events("countersignature.due"), 0);
+    told("countersignature.due", 2, "2027-03-17T09:00:00Z");
+    told("sign_off.lapsing", 0, "2027-04-09T08:00:00Z");
+    told("sign_off.lapsing", 1, "2027-04-10T08:00:00Z");
+    assert_eq!(studio.events("countersignature.due"), 2);
+    told("sign_off.lapsing", 2, "2027-04-20T08:00:00Z");
 }

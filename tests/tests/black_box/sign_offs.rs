@@ -250,8 +250,21 @@ fn what_was_taken_back_counts_a_rung_lower() {
     assert_eq!(given["signed_by"], "berta", "{given}");
     is(&verdict(&service, "anna", &json!({})), "proceed", None, "signed");
     let path = format!("/v1/sign-offs/{}", given["id"].as_str().expect("an id"));
+    let anna = token(&service, "students", &json!(["sign-offs"]), Some("anna"));
+    let dora = token(&service, "others", &json!(["sign-offs"]), Some("dora"));
+    assert_eq!(
+        put(&service, None, "dora", &json!({ "hand": "light", "standing": "student" })).status,
+        201
+    );
     let back = Request::post(format!("{path}/withdrawals"), &json!({ "reason": PLANTED }))
         .header("Idempotency-Key", "\"back-1\"");
+    for student in [&anna, &dora] {
+        assert_eq!(
+            send(&service, Some(student), &back).status,
+            422,
+            "a student takes nothing back"
+        );
+    }
     let answer = send(&service, Some(&berta), &back);
     assert_eq!(answer.status, 201, "{}", answer.text());
     assert_eq!(answer.json()["withdrawn"]["by"], "berta");
@@ -515,4 +528,36 @@ fn look(folder: &Path, found: &mut Vec<String>) {
             found.push(path.display().to_string());
         }
     }
+}
+
+/// What a trainer wrote is read by her and the artist, and is gone when the artist's practice
+/// is forgotten; who signed what stays.
+#[test]
+fn what_a_trainer_wrote_goes_with_her_practice() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let service = Running::start_at(folder.path());
+    people(&service);
+    let request = Request::post("/v1/sign-offs", &sign_off("anna", "alone", &json!({})))
+        .header("Idempotency-Key", "\"once\"");
+    let given = service.call(&request).json();
+    assert_eq!(given["note"], PLANTED, "{given}");
+    let other = signed(&service, "clara", "alone", &json!({}));
+    let path = format!("/v1/sign-offs/{}", given["id"].as_str().expect("an id"));
+    let gone = service.call(&Request::new("DELETE", "/v1/artists/anna/practice"));
+    assert_eq!(gone.status, 200, "{}", gone.text());
+    let read = service.call(&Request::get(path.clone())).json();
+    assert!(read.get("note").is_none(), "{read}");
+    assert_eq!((&read["signed_by"], &read["rung"]), (&given["signed_by"], &json!("alone")));
+    let listed = service.call(&Request::get("/v1/sign-offs?artist_ref=anna"));
+    assert!(!listed.text().contains(PLANTED), "{}", listed.text());
+    assert_eq!(service.call(&request).problem().code, ErrorCode::Erased, "a repeat");
+    // It holds as before, is taken back as before, and the reason is kept under a new key.
+    is(&verdict(&service, "anna", &json!({})), "proceed", None, "who signed what stays");
+    let back = Request::post(format!("{path}/withdrawals"), &json!({ "reason": "not any more" }));
+    assert_eq!(service.call(&back).status, 201);
+    let read = service.call(&Request::get(path)).json();
+    assert_eq!(read["withdrawn"]["reason"], "not any more", "{read}");
+    assert!(read.get("note").is_none(), "{read}");
+    let kept = service.call(&Request::get(format!("/v1/sign-offs/{other}"))).json();
+    assert_eq!(kept["note"], PLANTED, "another's stays");
 }

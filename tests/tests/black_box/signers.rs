@@ -1,10 +1,12 @@
-//! A sign-off is written only while whoever signs it still may.
+//! A sign-off is written only while whoever signs it still may, and so is a check for which a
+//! trainer answers.
 
 use std::sync::Arc;
 
+use etui_schema::appointment_checks::AppointmentCheckRequest;
 use etui_schema::artists::ArtistRecord;
 use etui_schema::sign_offs::{SignOffRequest, WithdrawalRequest};
-use etui_schema::vocabulary::Reference;
+use etui_schema::vocabulary::{Language, Reference};
 use etui_service::http::boot::open_studio;
 use etui_service::http::clock::{Sources, System};
 use etui_service::store::{Serve, Store, StoreError, harden_sync};
@@ -12,7 +14,7 @@ use etui_service::studio::artists::StoredArtist;
 use etui_service::studio::engine::Snap;
 use etui_service::studio::moment::{Mandate, Moment};
 use etui_service::studio::plan::{Planned, Precondition};
-use etui_service::studio::{Error, Studio, documents, sign_offs};
+use etui_service::studio::{Error, Studio, appointment_checks, documents, sign_offs};
 use etui_tests::engine;
 use jiff::ToSpan;
 use serde_json::{Value, json};
@@ -60,7 +62,8 @@ async fn sign(studio: &Studio, signer: Option<&str>, artist: &str) -> Result<Pla
                     "diameter_mm": { "from": 0.3, "to": 0.3 } },
     }))
     .expect("a sign-off");
-    sign_offs::give(studio, &mut view(studio).await, &moment, &request).await
+    let none_counted = Default::default();
+    sign_offs::give(studio, &mut view(studio).await, &moment, &request, none_counted).await
 }
 
 /// Each change comes between the plan of a sign-off and its writing. The sign-off is not
@@ -124,4 +127,40 @@ async fn whoever_may_no_longer_sign_in_between_has_signed_nothing() {
         assert!(matches!(again, Some(Error::Refused(_))), "{case}: {again:?}");
         studio.engine.close().await.expect("closed");
     }
+}
+
+async fn answered_for(studio: &Studio) -> Result<Planned, Error> {
+    let moment = moment(studio, Some("berta"), false);
+    let starts_at = moment.now + 240.hours();
+    let request: AppointmentCheckRequest = serde_json::from_value(json!({
+        "booking_ref": "booking-1", "treatment": "brows", "effect": "soft_shading",
+        "starts_at": starts_at.to_string(), "born_on": "1990-06-15", "artist_ref": "anna",
+        "candidates": ["0.30 3RS"],
+        "overrides": [{ "rule": "training.not_practised", "reason": "I stand beside her",
+                        "by_ref": "berta" }],
+    }))
+    .expect("a check");
+    let snap = &mut view(studio).await;
+    appointment_checks::create(studio, snap, &moment, Language::En, &request).await
+}
+
+#[tokio::test]
+async fn whoever_is_trainer_no_longer_in_between_answers_for_nothing() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let config = engine::settings(folder.path());
+    let studio = open_studio(&config, &System, harden_sync()).await.expect("the studio opens").0;
+    for (artist, body) in [
+        ("anna", json!({ "hand": "light", "standing": "student" })),
+        ("berta", json!({ "hand": "medium", "trainer": true })),
+    ] {
+        studio.engine.commit(put(&studio, artist, &body).await.batch).await.expect("written");
+    }
+    let late = answered_for(&studio).await.expect("planned");
+    let between = put(&studio, "berta", &json!({ "hand": "medium", "trainer": false })).await;
+    studio.engine.commit(between.batch).await.expect("written");
+    let met = studio.engine.commit(late.batch).await;
+    assert!(matches!(met, Err(StoreError::Conflict { .. })), "{met:?}");
+    let again = answered_for(&studio).await.err();
+    assert!(matches!(again, Some(Error::Refused(_))), "{again:?}");
+    studio.engine.close().await.expect("closed");
 }

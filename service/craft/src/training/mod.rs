@@ -34,7 +34,8 @@
 //! For an `artist` nothing. For a `student` work that was never signed is a hold
 //! ([`Demand::NotPractised`]); signed for practice skin or under an eye it needs a
 //! named trainer in the room ([`Demand::UnderEye`]). Both are the trade's good
-//! practice: no text says more than that.
+//! practice: no text says more than that. What the law of a place asks beside them comes
+//! with a rules pack ([`Training::with_place`]).
 
 mod demand;
 mod drills;
@@ -43,6 +44,7 @@ mod grade;
 mod line;
 mod panels;
 mod picture;
+mod place;
 mod progress;
 mod progress_words;
 mod reading;
@@ -52,6 +54,7 @@ mod shrink;
 mod standing;
 #[cfg(test)]
 mod tests;
+mod way;
 
 pub use demand::Demand;
 pub use drills::DrillError;
@@ -59,12 +62,14 @@ pub use evenness::chance_evenness;
 pub use grade::GradeError;
 pub use line::{Line, passes_to};
 pub use picture::PictureError;
+pub use place::{Confirmed, PLACE_RULE, Wanting};
 pub use progress::{Attempt, Kept, Outcome, Practice, Progress, Sheet};
 pub use reading::{ReadingError, Sheet as SheetOf};
 pub(crate) use rules::Rules;
 pub use sheet::SheetError;
 pub use shrink::{Beta, Shrunk};
 pub use standing::{Held, SignedOff, Work};
+pub use way::WayStep;
 
 use etui_schema::vocabulary::Language;
 use jiff::Span;
@@ -79,6 +84,7 @@ use crate::text::{Catalogue, texts};
 pub struct Training {
     rules: Rules,
     texts: Catalogue,
+    places: Vec<place::Place>,
 }
 
 impl Training {
@@ -90,9 +96,13 @@ impl Training {
     pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
         let rules = load(register, rule_file!("training.toml"))?;
         let keys = demand::KEYS.iter().chain(drills::KEYS).chain(grade::KEYS).chain(sheet::KEYS);
-        let keys = keys.chain(reading::KEYS).chain(progress_words::KEYS);
+        let keys = keys
+            .chain(reading::KEYS)
+            .chain(progress_words::KEYS)
+            .chain(place::KEYS)
+            .chain(way::KEYS);
         let texts = texts!("training", keys)?;
-        Ok(Self { rules, texts })
+        Ok(Self { rules, texts, places: Vec::new() })
     }
 
     /// The last day that a sign-off given on a day may have.

@@ -188,6 +188,7 @@ impl Training {
             rules.adequate.source.basis("the share of panels that whoever is ready misses"),
             rules.inadequate.source.basis("the share that whoever is not ready misses"),
             rules.limit.source.basis("the sum that proposes"),
+            self.rules.way.steps.source.basis("configurations on a beginner's way, their order"),
             rules.least_days.source.basis("days of practice, panels a day, panels a round"),
         ]
     }

@@ -69,6 +69,7 @@ pub(super) const KEYS: &[&str] = &[
     "cannot_too_uneven",
     "cannot_too_few",
     "cannot_not_measured",
+    "cannot_circle",
 ];
 
 /// A panel on its way through the reader.
@@ -155,7 +156,9 @@ impl Training {
         let quantities = judged.into_iter().map(|quantity| match value(quantity) {
             Ok(got) => QuantityReading { quantity, got: Some(tidy(got)), cannot: None, text: None },
             Err(why) => {
-                let text = self.fill(language, &format!("cannot_{why}"), &[]);
+                let circle = (asked.drill, why) == (DrillKey::Circle, QuantityFault::NotMeasured);
+                let why_not = if circle { "circle".to_owned() } else { why.to_string() };
+                let text = self.fill(language, &format!("cannot_{why_not}"), &[]);
                 QuantityReading { quantity, got: None, cannot: Some(why), text: Some(text) }
             }
         });

@@ -12,6 +12,7 @@ pub(crate) struct Rules {
     pub(super) sign_off: SignOffRules,
     pub(super) progress: ProgressRules,
     pub(super) drills: DrillRules,
+    pub(super) way: WayRules,
     pub(super) reading: ReadingRules,
 }
 
@@ -19,6 +20,12 @@ pub(crate) struct Rules {
 #[serde(deny_unknown_fields)]
 pub(super) struct ReadingRules {
     pub(super) source: Origin,
+}
+
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct WayRules {
+    pub(super) steps: Parameter<u8>,
 }
 
 #[derive(Debug, Clone, Deserialize)]

@@ -83,8 +83,15 @@ impl Training {
     /// studio's share.
     #[must_use]
     pub fn shrunk(&self, studio_share: f64, hits: u32, of: u32) -> Shrunk {
+        self.shrunk_share(studio_share, f64::from(hits) / f64::from(of.max(1)), of)
+    }
+
+    /// The same of a mean share over so many results, each judged whole or in parts.
+    #[must_use]
+    pub fn shrunk_share(&self, studio_share: f64, share: f64, of: u32) -> Shrunk {
         let prior = Beta::of(studio_share, self.rules.progress.prior_results.value);
-        let seen = prior.seen(hits, of);
+        let held = share.clamp(0.0, 1.0) * f64::from(of);
+        let seen = Beta { a: prior.a + held, b: prior.b + f64::from(of) - held };
         let interval = Interval { low: seen.quantile(0.025), high: seen.quantile(0.975) };
         Shrunk { mean: seen.mean(), interval }
     }

@@ -46,7 +46,6 @@ use super::outcome::{self, Outcome};
 use super::plan::{Planned, Repeat, to_json};
 use super::sealed::{self, Trace};
 use super::{Studio, aftercare_plans, clients, reminders, skin_assessments, vault};
-use crate::store::Batch;
 
 /// Plans to make and keep a check.
 ///
@@ -61,7 +60,7 @@ pub async fn create(
 ) -> Result<Planned, Error> {
     clients::check_birth(request.born_on.map(|day| day.0), moment.today)?;
     materials::check(request, moment.now)?;
-    let overridden = training::overridden(studio, snap, moment, request).await?;
+    let (held, overridden) = training::overridden(studio, snap, moment, request).await?;
     let mut gathered = gather::gather(studio, snap, request, moment.today).await?;
     training::answered_for(&mut gathered, overridden);
     let id = moment.id()?;
@@ -72,7 +71,7 @@ pub async fn create(
     let trace = trace_of(&check, request.artist_ref.clone());
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;
     let (keys, kept) = ((&*studio.keyring, &access), (id, trace.clone()));
-    let mut batch = sealed::add(Batch::new(), keys, moment, kept, &gathered, &answer)?;
+    let mut batch = sealed::add(held, keys, moment, kept, &gathered, &answer)?;
     batch = keep::index(studio, batch, id, &trace)?;
     batch = outbox::add(batch, moment, completed(id, &trace))?;
     batch = batch.audit(moment.entry("check.make", &format!("checks/{id}"), 1));

@@ -4,7 +4,7 @@
 //! this moves anything for an `artist`.
 
 use etui_craft::selection::Ranked;
-use etui_craft::training::{Demand, Held, SignedOff, Work};
+use etui_craft::training::{Confirmed, Demand, Held, PLACE_RULE, SignedOff, Work};
 use etui_schema::appointment_checks::{
     AppointmentCheckRequest, CheckNeedles, OfferedNeedle, Readiness, TodoItem, Who,
 };
@@ -18,12 +18,13 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::gather::Gathered;
+use crate::store::Batch;
 use crate::studio::artists::{self, StoredArtist};
 use crate::studio::craft::Craft;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
-use crate::studio::{Studio, practice, sign_offs};
+use crate::studio::{Studio, countersignatures, documents, practice, sign_offs};
 
 /// How the rules of practice begin.
 const RULES: &str = "training.";
@@ -41,6 +42,16 @@ pub struct Trained {
     /// That nobody is named, in a studio with students.
     #[serde(default)]
     is_unnamed: bool,
+    /// Treatments that a trainer had confirmed, where the law of a place counts them.
+    #[serde(default, skip_serializing_if = "Seen::is_none")]
+    confirmed: Seen,
+}
+
+/// Treatments at which a trainer has confirmed that she was there.
+#[derive(Debug, Clone, Copy, Default, Serialize, Deserialize)]
+struct Seen {
+    all: u32,
+    of_treatment: u32,
 }
 
 /// A trainer's word, as it was when the check was made.
@@ -52,6 +63,12 @@ struct Signed {
     until: CivilDate,
     is_withdrawn: bool,
     is_in_doubt: bool,
+}
+
+impl Seen {
+    const fn is_none(&self) -> bool {
+        self.all == 0
+    }
 }
 
 impl Signed {
@@ -95,8 +112,13 @@ impl Trained {
 /// What the store met.
 pub(super) async fn unnamed(snap: &mut Snap) -> Result<Option<Trained>, Error> {
     let standing = ArtistStanding::Student;
-    let trained =
-        Trained { standing, signed: Vec::new(), overridden: Vec::new(), is_unnamed: true };
+    let trained = Trained {
+        standing,
+        signed: Vec::new(),
+        overridden: Vec::new(),
+        is_unnamed: true,
+        confirmed: Seen::default(),
+    };
     Ok(artists::has_students(snap).await?.then_some(trained))
 }
 
@@ -115,11 +137,22 @@ pub(super) async fn gather(
         Some(artist) => practice::signed_of(studio, snap, artist, today).await?,
         None => Vec::new(),
     };
+    let counted = artist.is_student() && studio.craft.training.has_places();
+    let confirmed = match request.artist_ref.as_ref().filter(|_| counted) {
+        Some(artist) => {
+            let at = (request.treatment, request.starts_at.0);
+            let Confirmed { all, of_treatment } =
+                countersignatures::confirmed(studio, snap, artist, at).await?;
+            Seen { all, of_treatment }
+        }
+        None => Seen::default(),
+    };
     Ok(Trained {
         standing: artist.standing(),
         signed: signed.into_iter().map(Signed::of).collect(),
         overridden: Vec::new(),
         is_unnamed: false,
+        confirmed,
     })
 }
 
@@ -127,7 +160,8 @@ fn is_ours(one: &Override) -> bool {
     one.rule.starts_with(RULES)
 }
 
-/// The findings of practice that somebody answers for, if the caller may.
+/// The findings of practice that somebody answers for, if the caller may; and that what
+/// allows it is still so when it is written.
 ///
 /// # Errors
 /// [`Error::Refused`] for a rule that is none, and for a caller who may not.
@@ -136,11 +170,11 @@ pub(super) async fn overridden(
     snap: &mut Snap,
     moment: &Moment,
     request: &AppointmentCheckRequest,
-) -> Result<Vec<Override>, Error> {
+) -> Result<(Batch, Vec<Override>), Error> {
     let ours: Vec<(usize, &Override)> =
         request.overrides.iter().enumerate().filter(|(_, one)| is_ours(one)).collect();
     if ours.is_empty() {
-        return Ok(Vec::new());
+        return Ok((Batch::new(), Vec::new()));
     }
     let student = request.artist_ref.as_ref();
     let may = match student {
@@ -152,7 +186,10 @@ pub(super) async fn overridden(
         let mut fault = |member: &str, code, why: &str| {
             faults.push(Fault::new(format!("#/overrides/{at}{member}"), code, why));
         };
-        if one.rule == Demand::NobodyNamed.rule() {
+        if one.rule == PLACE_RULE {
+            let why = "nobody answers for what the law of the place asks";
+            fault("/rule", FaultCode::NotAllowed, why);
+        } else if one.rule == Demand::NobodyNamed.rule() {
             let why = "name the artist instead: nobody answers for somebody who is not named";
             fault("/rule", FaultCode::NotAllowed, why);
         } else if ![Demand::NotPractised, Demand::UnderEye].map(Demand::rule).contains(&&*one.rule)
@@ -170,11 +207,15 @@ pub(super) async fn overridden(
             fault("/by_ref", FaultCode::NotAllowed, why);
         }
     }
-    if faults.is_empty() {
-        Ok(ours.into_iter().map(|(_, one)| one.clone()).collect())
-    } else {
-        Err(Error::Refused(faults))
+    if !faults.is_empty() {
+        return Err(Error::Refused(faults));
     }
+    let mut batch = Batch::new();
+    // Who is trainer no longer when it is written answers for nothing.
+    if let Some(trainer) = &moment.mandate.acts_for {
+        (batch, _) = documents::expected::<StoredArtist, _>(studio, snap, batch, trainer).await?;
+    }
+    Ok((batch, ours.into_iter().map(|(_, one)| one.clone()).collect()))
 }
 
 /// A token that acts for an artist answers in her name alone.
@@ -207,6 +248,8 @@ pub(super) fn signed_first(craft: &Craft, gathered: &Gathered, ranked: &mut [Ran
 pub(super) struct Judged {
     held: Option<Held>,
     demand: Option<(Demand, Finding)>,
+    /// What is wanting by the law of the place, which nobody answers for.
+    by_law: Vec<Finding>,
     needle: Option<String>,
 }
 
@@ -220,7 +263,7 @@ pub(super) fn judge(
     let first = needles.ranked.first();
     let needle = first.map(|needle| needle.canonical.clone());
     let Some(trained) = &gathered.trained else {
-        return Judged { held: None, demand: None, needle };
+        return Judged { held: None, demand: None, by_law: Vec::new(), needle };
     };
     // Without a needle nothing is known of the work, so nothing of it is covered.
     let unknown = Configuration { diameter_mm: None, count: None, grouping: None, taper: None };
@@ -236,7 +279,11 @@ pub(super) fn judge(
         let about = (needle.as_deref(), held);
         (demand, craft.training.finding(demand, about, answered.cloned(), language))
     });
-    Judged { held: Some(held), demand, needle }
+    let student = trained.standing == ArtistStanding::Student && !trained.is_unnamed;
+    let Seen { all, of_treatment } = trained.confirmed;
+    let wanting = craft.training.wanting(Confirmed { all, of_treatment }).filter(|_| student);
+    let by_law = wanting.map(|one| craft.training.place_finding(one, language)).collect();
+    Judged { held: Some(held), demand, by_law, needle }
 }
 
 impl Judged {
@@ -247,7 +294,7 @@ impl Judged {
 
     /// Whether practice asks for something, with a line of its own on the list.
     pub(super) const fn asks(&self) -> bool {
-        self.demand.is_some()
+        self.demand.is_some() || !self.by_law.is_empty()
     }
 
     /// Whether it keeps the appointment from going ahead.
@@ -257,15 +304,20 @@ impl Judged {
 
     /// The verdict with it: as it was, or harder.
     pub(super) fn harden(&self, verdict: Verdict) -> Verdict {
-        self.stands().map_or(verdict, |demand| demand.harden(verdict))
+        let verdict = self.stands().map_or(verdict, |demand| demand.harden(verdict));
+        if self.by_law.is_empty() { verdict } else { Demand::UnderEye.harden(verdict) }
     }
 
     /// Puts its finding among the others, behind those that are harder.
     pub(super) fn join(&self, findings: &mut Vec<Finding>) {
-        let Some((demand, finding)) = &self.demand else { return };
-        let harder = |one: &Finding| demand.harden(one.verdict) == one.verdict;
-        let at = findings.iter().position(|one| !harder(one)).unwrap_or(findings.len());
-        findings.insert(at, finding.clone());
+        let by_law = self.by_law.iter().map(|finding| (Demand::UnderEye, finding));
+        for (demand, finding) in
+            self.demand.iter().map(|(demand, one)| (*demand, one)).chain(by_law)
+        {
+            let harder = |one: &Finding| demand.harden(one.verdict) == one.verdict;
+            let at = findings.iter().position(|one| !harder(one)).unwrap_or(findings.len());
+            findings.insert(at, finding.clone());
+        }
     }
 
     /// Whether what was signed says that the needle may be used; `None` if nobody
@@ -279,6 +331,7 @@ impl Judged {
         let held = self.held?;
         let (ready, because) = match (&self.demand, held.rung) {
             (Some((_, finding)), _) => (false, finding.because.clone()),
+            (None, _) if !self.by_law.is_empty() => (false, self.by_law[0].because.clone()),
             (None, Some(Rung::Alone)) => {
                 (true, craft.training.ready_alone(&needle.canonical, language))
             }
@@ -295,18 +348,27 @@ impl Judged {
         on: CivilDate,
         today: Date,
         language: Language,
-    ) -> Option<TodoItem> {
-        let demand = self.stands()?;
-        Some(TodoItem {
-            key: demand.rule().to_owned(),
-            text: craft.training.todo(demand, self.needle.as_deref(), language),
-            who: match demand {
-                Demand::NotPractised => Who::Artist,
-                Demand::UnderEye | Demand::NobodyNamed => Who::Studio,
-            },
+    ) -> Vec<TodoItem> {
+        let item = |key: &str, text, who| TodoItem {
+            key: key.to_owned(),
+            text,
+            who,
             due: Some(on),
             late: on.0 < today,
-            from: demand.rule().to_owned(),
-        })
+            from: key.to_owned(),
+        };
+        let mut all = Vec::new();
+        if let Some(demand) = self.stands() {
+            let text = craft.training.todo(demand, self.needle.as_deref(), language);
+            let who = match demand {
+                Demand::NotPractised => Who::Artist,
+                Demand::UnderEye | Demand::NobodyNamed => Who::Studio,
+            };
+            all.push(item(demand.rule(), text, who));
+        }
+        if !self.by_law.is_empty() {
+            all.push(item(PLACE_RULE, craft.training.todo_place(language), Who::Studio));
+        }
+        all
     }
 }

@@ -8,6 +8,7 @@
 use std::collections::BTreeSet;
 use std::ops::Range;
 
+use etui_craft::training::PLACE_RULE;
 use etui_schema::appointment_checks::AppointmentCheck;
 use etui_schema::packs::{PackAffects, PackKind};
 use serde_json::Value;
@@ -38,6 +39,9 @@ impl Parts {
             parts.questions.extend(texts(&pack.pack, "question", "id"));
             parts.rules.extend(texts(&pack.pack, "rule", "id"));
             parts.rules.extend(texts(&pack.pack, "tighten", "rule"));
+            if pack.pack.get("training").is_some() {
+                parts.rules.insert(PLACE_RULE.to_owned());
+            }
             parts.steps.extend(texts(&pack.pack, "step", "key"));
         }
         parts

@@ -3,6 +3,7 @@
 use etui_craft::label::Spellings;
 use etui_schema::packs::PackKind;
 use etui_schema::problem::{Fault, FaultCode};
+use serde_json::Value;
 
 use super::faults;
 use super::stored::{Held, StoredPack};
@@ -24,6 +25,14 @@ pub fn with_packs(builtin: &Craft, packs: &[Held]) -> Craft {
     craft
 }
 
+/// What the rulebook of the screening reads of a rules pack.
+pub(super) fn screened(mut content: Value) -> Value {
+    if let Some(members) = content.as_object_mut() {
+        members.remove("training");
+    }
+    content
+}
+
 /// Applies one pack, or leaves the craft as it was.
 ///
 /// # Errors
@@ -36,8 +45,11 @@ pub(super) fn apply(
     let (name, content) = (pack.name.as_str(), pack.content());
     match pack.kind {
         PackKind::Rules => {
-            let book = craft.rulebook.with_pack(name, &content);
+            let training = craft.training.with_place(&craft.register, name, &content);
+            let training = training.map_err(|found| faults::of_rules(&found))?;
+            let book = craft.rulebook.with_pack(name, &screened(content));
             craft.rulebook = book.map_err(|found| faults::of_rules(&found))?;
+            craft.training = training;
         }
         PackKind::LabelSpellings => {
             let spellings: Spellings =

@@ -4,7 +4,7 @@ use etui_schema::practice_sheets::{PracticeDossier, PracticeErasure};
 use etui_schema::sign_offs::SignOffQuery;
 use etui_schema::vocabulary::{Instant, Reference};
 
-use super::every;
+use super::{every, signed_of};
 use crate::store::{Batch, Store};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -59,12 +59,16 @@ pub async fn erase(
 ) -> Result<PracticeErasure, Error> {
     let subject = Subject::Artist(artist.clone());
     let mut snap = studio.engine.snapshot().await?;
-    if !studio.keyring.has_key(&mut snap, &subject.id(studio)).await? {
+    let entry = moment.entry("practice.erase", &format!("artists/{artist}"), 0);
+    let batch = Batch::new().audit(entry);
+    let given = signed_of(studio, &mut snap, artist, moment.today).await?;
+    let (batch, any) =
+        sign_offs::forget(studio, &mut snap, moment, batch, (artist, &given)).await?;
+    if !any && !studio.keyring.has_key(&mut snap, &subject.id(studio)).await? {
         return Err(Error::NotFound { what: "practice", id: artist.to_string() });
     }
     drop(snap);
-    let entry = moment.entry("practice.erase", &format!("artists/{artist}"), 0);
-    let erasure = erasures::erasure_of(studio, moment, &subject, Batch::new().audit(entry))?;
+    let erasure = erasures::erasure_of(studio, moment, &subject, batch)?;
     let receipt = erasures::destroy_one(studio, moment, erasure).await?;
     Ok(PracticeErasure {
         receipt_id: receipt.id,

@@ -1,18 +1,21 @@
 //! How far practice is: results propose, and what was signed is watched.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use etui_craft::configuration::Complete;
-use etui_craft::training::{Attempt, Held, Practice, Progress, Sheet, SignedOff, Work};
-use etui_schema::practice_sheets::{PracticeOf, PracticeProgress, PracticeSheet, SheetMarked};
+use etui_craft::training::{Attempt, Held, Practice, Progress, Sheet, SignedOff, WayStep, Work};
+use etui_schema::practice_sheets::{
+    PracticeOf, PracticeProgress, PracticeSheet, PracticeWay, PracticeWayStep, SheetMarked,
+};
 use etui_schema::vocabulary::{
-    CivilDate, Configuration, DrillLevel, Effect, Language, PracticeState, Reference, Site,
+    CivilDate, Configuration, DrillLevel, Effect, Language, PracticeState, Reference, Rung, Site,
 };
 use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::{every, may_see};
 use crate::studio::Studio;
+use crate::studio::craft::Craft;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
@@ -55,6 +58,9 @@ pub async fn progress(
     let told = groups
         .iter()
         .map(|(key, group)| told(studio, key, group, &signed, (moment.today, language)));
+    let told: Vec<PracticeOf> = told.collect();
+    let words: Vec<SignedOff> = signed.iter().map(|(one, _)| one.clone()).collect();
+    let ways = ways(studio, &told, &words, (moment.today, language));
     let mut basis = studio.craft.training.progress_basis();
     basis.sort();
     basis.dedup();
@@ -62,11 +68,43 @@ pub async fn progress(
         artist_ref: artist.clone(),
         standing,
         as_of: CivilDate(moment.today),
-        practice: told.collect(),
+        practice: told,
+        ways,
         unreadable,
         cautions: studio.craft.training.progress_cautions(language),
         basis,
     })
+}
+
+/// The way through each effect and site that she practises, with where she stands on it.
+fn ways(
+    studio: &Studio,
+    practice: &[PracticeOf],
+    signed: &[SignedOff],
+    (today, language): (Date, Language),
+) -> Vec<PracticeWay> {
+    let Craft { training, model, selector, .. } = &*studio.craft;
+    let practised: BTreeSet<(Effect, Site)> =
+        practice.iter().map(|of| (of.effect, of.site)).collect();
+    let way = |(effect, site): (Effect, Site)| {
+        let mut is_next = true;
+        let step = |step: WayStep| {
+            let canonical = step.configuration.canonical();
+            let configuration = Configuration::from(step.configuration);
+            let held =
+                training.held(signed, &Work { configuration, effect, sites: vec![site] }, today);
+            let own = practice
+                .iter()
+                .find(|of| (of.effect, of.site, &of.canonical) == (effect, site, &canonical));
+            let alone = held.rung == Some(Rung::Alone);
+            let next = !alone && std::mem::take(&mut is_next);
+            let state = own.map_or(held.state, |of| of.state);
+            PracticeWayStep { canonical, because: step.because, state, rung: held.rung, next }
+        };
+        let steps = training.way((model, selector), (effect, site), language);
+        PracticeWay { effect, site, steps: steps.into_iter().map(step).collect() }
+    };
+    practised.into_iter().map(way).collect()
 }
 
 /// Every word that was given for an artist, with what her practice since says of it.

@@ -49,6 +49,7 @@ const WHERE: &[(&str, &str, &str, &str, &str)] = &[
     ("hand_in_answer", "hand_in_practice_sheet", "/answer", "", "HandedIn"),
     ("sheet_marks_input", "mark_practice_sheet", "/request", "", "SheetMarksRequest"),
     ("sheet_marks_answer", "mark_practice_sheet", "/answer", "", "SheetMarked"),
+    ("sign_off_words", "give_sign_off", "/request", "", ""),
 ];
 
 fn file(path: &str) -> Value {

@@ -7,14 +7,21 @@
 //!
 //! | space | key | value |
 //! |---|---|---|
-//! | `sign-offs` | id | the record, what was written beside it sealed |
+//! | `sign-offs` | id | the record, what was written beside it sealed under the artist's key |
+//! | `sign-offs-told` | id; `looked-at` | told that it ends; on which day all were looked at |
 //! | `sign-offs-by-artist` | keyed hash of the artist's reference, id | – |
 
+mod forget;
+mod lapsing;
+mod law;
 mod stored;
 
+pub use forget::forget;
+pub use lapsing::tell_lapsing;
+pub use law::long_enough;
 pub use stored::{StoredSignOff, StoredWithdrawal, Words};
 
-use etui_craft::training::SignedOff;
+use etui_craft::training::{Confirmed, SignedOff};
 use etui_schema::page::Page;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::sign_offs::{SignOff, SignOffQuery, SignOffRequest, WithdrawalRequest};
@@ -31,6 +38,7 @@ use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::paging::{Walk, records};
 use super::plan::{Planned, Repeat, to_json};
+use super::vault::{self, Subject};
 use crate::store::index::{Index, Key};
 use crate::store::record::{HashKey, decode, encode};
 use crate::store::{Batch, Bytes, Read, Space};
@@ -44,7 +52,8 @@ fn artist_hash(secret: &HashKey, artist: &Reference) -> [u8; 32] {
     secret.reference("sign-off", artist.as_str())
 }
 
-/// Plans to give a sign-off.
+/// Plans to give a sign-off; `confirmed` are the treatments of whom it is for, as
+/// `countersignatures` counts them.
 ///
 /// # Errors
 /// [`Error::Refused`] for whoever may not sign it, an artist that is not kept, or a
@@ -54,16 +63,19 @@ pub async fn give(
     snap: &mut Snap,
     moment: &Moment,
     request: &SignOffRequest,
+    confirmed: Confirmed,
 ) -> Result<Planned, Error> {
     let (batch, signed_by) = signer(studio, snap, moment, request).await?;
-    let batch = check(studio, snap, moment, request, batch).await?;
+    let batch = check(studio, snap, moment, (request, confirmed), batch).await?;
     let SignOffRequest { artist_ref, covers, rung, valid_until, note } = request.clone();
     let id = moment.id()?;
-    let seal = studio.keyring.studio_seal();
-    let words = Words { note, reason: None }.sealed(&seal, moment, id)?;
+    let access =
+        vault::for_write(studio, snap, moment, &Subject::Artist(artist_ref.clone())).await?;
+    let words = Words { note, reason: None };
+    let sealed = words.sealed(&access, moment, id)?;
     let (signed_at, artist) = (Instant(moment.now), artist_ref.clone());
     let given = Given { id, artist_ref, covers, rung, signed_by, signed_at, valid_until };
-    let stored = given.with(words);
+    let stored = given.with(sealed);
     let key = id.as_bytes().to_vec();
     // What was written beside it stays sealed in the copy that a repeat is answered from.
     let record = encode(&stored)?;
@@ -76,9 +88,9 @@ pub async fn give(
     let happened = Happened::SignOffGiven { sign_off_id: id, artist_ref: artist };
     Ok(Planned {
         created: true,
-        answer: to_json(&stored.answer(&seal)?)?,
+        answer: to_json(&stored.answer(words))?,
         location: Some(format!("/v1/sign-offs/{id}")),
-        batch: outbox::add(batch, moment, happened)?.audit(moment.entry(
+        batch: outbox::add(access.guard(batch), moment, happened)?.audit(moment.entry(
             "sign-off.give",
             &format!("sign-offs/{id}"),
             1,
@@ -173,7 +185,7 @@ async fn check(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
-    request: &SignOffRequest,
+    (request, confirmed): (&SignOffRequest, Confirmed),
     batch: Batch,
 ) -> Result<Batch, Error> {
     let SignOffRequest { artist_ref, covers, valid_until, .. } = request;
@@ -190,9 +202,15 @@ async fn check(
     }
     let (batch, kept) =
         documents::expected::<StoredArtist, _>(studio, snap, batch, artist_ref).await?;
-    if kept.is_none() {
-        let why = format!("no artist is kept under `{artist_ref}`; put it first");
-        faults.push(Fault::new("#/artist_ref", FaultCode::UnknownReference, why));
+    match kept {
+        None => {
+            let why = format!("no artist is kept under `{artist_ref}`; put it first");
+            faults.push(Fault::new("#/artist_ref", FaultCode::UnknownReference, why));
+        }
+        Some(artist) if artist.is_student() => {
+            faults.extend(law::stands_against(studio, snap, moment, (request, confirmed)).await?);
+        }
+        Some(_) => {}
     }
     if faults.is_empty() { Ok(batch) } else { Err(Error::Refused(faults)) }
 }
@@ -214,14 +232,22 @@ pub async fn withdraw(
         let why = "a sign-off is taken back with a token that acts for an artist, and not for the one who was signed off";
         not_allowed("#", why)
     })?;
+    if let Some(acting) = &moment.mandate.acts_for {
+        let artist = documents::find::<StoredArtist, _>(studio, snap, acting).await?;
+        if artist.is_none_or(|artist| artist.is_student()) {
+            let why = format!("`{acting}` is a student or not kept, and takes nothing back");
+            return Err(not_allowed("#", why));
+        }
+    }
     if let Some(before) = &stored.withdrawn {
         return Err(Error::Conflict(format!("it was taken back on {} before", before.at)));
     }
-    let seal = studio.keyring.studio_seal();
     let WithdrawalRequest { reason } = request.clone();
-    let words = Words { reason: Some(reason), ..stored.words(&seal)? };
-    let words = words.sealed(&seal, moment, id)?;
-    let next = stored.taken_back(Instant(moment.now), by, words);
+    let before = stored.words(studio, snap).await?.unwrap_or_default();
+    let words = Words { reason: Some(reason), ..before };
+    let access = vault::for_write(studio, snap, moment, &stored.subject()).await?;
+    let sealed = words.sealed(&access, moment, id)?;
+    let next = stored.taken_back(Instant(moment.now), by, sealed);
     let key = id.as_bytes().to_vec();
     let artist_ref = next.artist_ref.clone();
     let record = encode(&next)?;
@@ -234,9 +260,9 @@ pub async fn withdraw(
     let entry = moment.entry("sign-off.withdraw", &format!("sign-offs/{id}"), next.version);
     Ok(Planned {
         created: true,
-        answer: to_json(&next.answer(&seal)?)?,
+        answer: to_json(&next.answer(words))?,
         location: None,
-        batch: outbox::add(batch, moment, happened)?.audit(entry),
+        batch: outbox::add(access.guard(batch), moment, happened)?.audit(entry),
         repeat: Repeat::Copy(SIGN_OFFS, record),
     })
 }
@@ -247,21 +273,28 @@ async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredSignOff, Bytes), Error
     Ok((decode(&bytes)?, bytes))
 }
 
-/// Reads a sign-off.
+/// Reads a sign-off; without what was written beside it, if her practice was forgotten.
 ///
 /// # Errors
 /// [`Error::NotFound`].
 pub async fn get(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<SignOff, Error> {
-    load(snap, id).await?.0.answer(&studio.keyring.studio_seal())
+    let (stored, _) = load(snap, id).await?;
+    shown(studio, snap, &stored).await
+}
+
+async fn shown(studio: &Studio, snap: &mut Snap, stored: &StoredSignOff) -> Result<SignOff, Error> {
+    Ok(stored.answer(stored.words(studio, snap).await?.unwrap_or_default()))
 }
 
 /// The answer of an earlier request, from the sign-off as it was written then.
 ///
 /// # Errors
-/// [`Error::Unreadable`].
-pub fn repeat(studio: &Studio, stored: &[u8]) -> Result<Vec<u8>, Error> {
+/// [`Error::NotFound`] if what was written beside it was forgotten; [`Error::Unreadable`].
+pub async fn repeat(studio: &Studio, snap: &mut Snap, stored: &[u8]) -> Result<Vec<u8>, Error> {
     let stored: StoredSignOff = decode(stored)?;
-    to_json(&stored.answer(&studio.keyring.studio_seal())?)
+    let words = stored.words(studio, snap).await?;
+    let gone = || Error::NotFound { what: "sign-off", id: stored.id.to_string() };
+    to_json(&stored.answer(words.ok_or_else(gone)?))
 }
 
 /// One page of sign-offs, of one artist or of all, in the order in which they were
@@ -284,7 +317,6 @@ pub async fn list(
     };
     let name = format!("sign-offs artist={artist_ref:?}");
     let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
-    let seal = studio.keyring.studio_seal();
     walk.page(snap, async |snap, rows| {
         let key = |row: &[u8]| match artist_ref {
             Some(_) => BY_ARTIST.read(row).map(|(_, id)| id.as_bytes().to_vec()),
@@ -292,10 +324,32 @@ pub async fn list(
         };
         let keys: Vec<Bytes> = rows.iter().map(|(row, _)| key(row)).collect::<Result<_, _>>()?;
         let found = records::<StoredSignOff>(snap, SIGN_OFFS, &keys).await?;
-        let shown = |one: Result<StoredSignOff, Error>| Ok(Some(one?.answer(&seal)?));
-        Ok(found.into_iter().map(shown).collect())
+        let mut page = Vec::with_capacity(found.len());
+        for one in found {
+            page.push(match one {
+                Ok(stored) => shown(studio, snap, &stored).await.map(Some),
+                Err(error) => Err(error),
+            });
+        }
+        Ok(page)
     })
     .await
+}
+
+/// An artist's sign-offs that can be read, in the order in which they were given.
+async fn kept_of(
+    studio: &Studio,
+    snap: &mut Snap,
+    artist: &Reference,
+) -> Result<Vec<StoredSignOff>, Error> {
+    let under = BY_ARTIST.under(&(artist_hash(&studio.index_key, artist),));
+    let keys: Vec<Bytes> =
+        under.every(snap).await?.into_iter().map(|(_, id)| id.as_bytes().to_vec()).collect();
+    let mut all = Vec::with_capacity(keys.len());
+    for one in records::<StoredSignOff>(snap, SIGN_OFFS, &keys).await? {
+        all.extend(readable(one)?);
+    }
+    Ok(all)
 }
 
 /// Every word that was given for an artist, as the craft weighs it. One that cannot
@@ -308,12 +362,6 @@ pub async fn of_artist(
     snap: &mut Snap,
     artist: &Reference,
 ) -> Result<Vec<SignedOff>, Error> {
-    let under = BY_ARTIST.under(&(artist_hash(&studio.index_key, artist),));
-    let keys: Vec<Bytes> =
-        under.every(snap).await?.into_iter().map(|(_, id)| id.as_bytes().to_vec()).collect();
-    let mut all = Vec::with_capacity(keys.len());
-    for one in records::<StoredSignOff>(snap, SIGN_OFFS, &keys).await? {
-        all.extend(readable(one)?.map(|stored| stored.weighed(studio.zone.rules())));
-    }
-    Ok(all)
+    let all = kept_of(studio, snap, artist).await?;
+    Ok(all.into_iter().map(|stored| stored.weighed(studio.zone.rules())).collect())
 }

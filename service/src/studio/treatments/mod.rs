@@ -31,6 +31,7 @@ use self::draw::Drawn;
 use self::flags::flag;
 use super::Studio;
 use super::clients;
+use super::countersignatures;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
@@ -85,6 +86,7 @@ pub async fn create(
     batch = index(studio, batch, id, &trace)?;
     let known = (&record, client.as_ref());
     batch = reminders::schedule(studio, snap, moment, batch, known, &access).await?;
+    batch = countersignatures::to_ask(studio, snap, batch, &record, moment.now).await?;
     let client_ref = request.client_ref.clone();
     let happened = Happened::TreatmentRecorded { treatment_id: id, client_ref: client_ref.clone() };
     batch = outbox::add(batch, moment, happened)?;

@@ -123,9 +123,10 @@ impl Card {
         (-1..3)
             .zip(down)
             .map(|(j, wy)| {
-                let row = (-1..3)
-                    .zip(across)
-                    .map(|(i, wx)| wx * f64::from(page.light(left + i, top + j)));
+                let row = page
+                    .four(left - 1, top + j)
+                    .unwrap_or_else(|| [-1, 0, 1, 2].map(|i| page.light(left + i, top + j)));
+                let row = row.iter().zip(across).map(|(light, wx)| wx * f64::from(*light));
                 wy * row.sum::<f64>()
             })
             .sum()

@@ -70,6 +70,8 @@ pub(super) struct Page {
     pub(super) height: usize,
     grey: Vec<u8>,
     light: [f32; 256],
+    /// Whether what is fine may have been left out to save room.
+    pub(super) is_lossy: bool,
 }
 
 impl Page {
@@ -81,7 +83,7 @@ impl Page {
         for (value, light) in (0_u8..=255).zip(&mut light) {
             *light = (f32::from(value) / 255.0).powf(2.2);
         }
-        Ok(Self { width, height, grey, light })
+        Ok(Self { width, height, grey, light, is_lossy: false })
     }
 
     /// The byte of a pixel; beyond the edge that of the edge.
@@ -89,6 +91,17 @@ impl Page {
         let x = x.clamp(0, self.width.cast_signed() - 1).cast_unsigned();
         let y = y.clamp(0, self.height.cast_signed() - 1).cast_unsigned();
         self.grey.get(y * self.width + x).copied().unwrap_or(0)
+    }
+
+    /// The light of four pixels in a row, if all of them are inside.
+    pub(super) fn four(&self, left: isize, y: isize) -> Option<[f32; 4]> {
+        let (left, y) = (usize::try_from(left).ok()?, usize::try_from(y).ok()?);
+        if self.width < left + 4 || self.height <= y {
+            return None;
+        }
+        let from = y * self.width + left;
+        let four: &[u8; 4] = self.grey.get(from..from + 4)?.try_into().ok()?;
+        Some(four.map(|byte| self.light[usize::from(byte)]))
     }
 
     /// Its light, 0 to 1.
@@ -265,5 +278,5 @@ fn jpeg(bytes: &[u8], limits: &Limits) -> Result<Page, PictureError> {
     let wide = |side: usize| u64::try_from(side).unwrap_or(u64::MAX);
     fits(wide(width), wide(height), limits)?;
     let grey = decoder.decode().map_err(|_| PictureError::Broken)?;
-    Page::new(width, height, grey)
+    Ok(Page { is_lossy: true, ..Page::new(width, height, grey)? })
 }

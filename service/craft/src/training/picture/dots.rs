@@ -226,7 +226,8 @@ pub(super) fn rows(drawn: &Drawn, rows: usize, spacing_mm: f64, seen: &Seen) -> 
             if 1.5 * spacing_mm <= gap {
                 skipped += pixels(gap / spacing_mm).saturating_sub(1).max(1);
                 gaps_mm.push(drawn.on_card(f64::midpoint(a.x, b.x), f64::midpoint(a.y, b.y)));
-            } else if 0.3 * spacing_mm <= gap {
+            } else {
+                // Two that nearly touch are two, as they are counted.
                 gaps.push(gap);
             }
         }

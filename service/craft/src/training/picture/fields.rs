@@ -9,7 +9,7 @@ use super::cover::Correction;
 use super::dots::{all_of, bare_square_mm};
 use super::panel::Drawn;
 use super::plane::{components, mean, median, spread};
-use super::{LEAST_DPI, Mark, Measured, Seen};
+use super::{Mark, Measured, Seen};
 
 const ALL: &[Quantity] = &[
     Quantity::Cover,
@@ -20,7 +20,7 @@ const ALL: &[Quantity] = &[
     Quantity::Overworked,
 ];
 /// A mark has to be so many times wider than the blur's standard deviation.
-const WIDE: f64 = 3.8;
+pub(super) const WIDE: f64 = 3.8;
 /// An overworked spot: density blurred by so much, above the middle by at least so
 /// much or so many robust standard deviations, over such an area.
 const BLUR_MM: f64 = 0.15;
@@ -33,12 +33,8 @@ pub(super) fn measure(drawn: &Drawn, seen: &Seen) -> Measured {
     let spots_mm = overworked(drawn);
     let cover = match seen.mark {
         None => Err(QuantityFault::NoMark),
-        Some(mark)
-            if seen.quality.dpi < LEAST_DPI || mark.diameter_mm < WIDE * seen.quality.blur_mm =>
-        {
-            Err(QuantityFault::TooFine)
-        }
-        Some(mark) => Ok(Cover::of(drawn, mark, seen.quality.blur_mm)),
+        Some(mark) if !seen.sees_cover(mark) => Err(QuantityFault::TooFine),
+        Some(mark) => Ok(Cover::of(drawn, mark, seen.correction(mark))),
     };
     let mut measured = match cover {
         Err(fault) => all_of(ALL, fault),
@@ -60,9 +56,8 @@ struct Cover {
 }
 
 impl Cover {
-    fn of(drawn: &Drawn, mark: Mark, blur_mm: f64) -> Self {
+    fn of(drawn: &Drawn, mark: Mark, correction: &Correction) -> Self {
         let found = Self::above(drawn, 0.5 * mark.darkness);
-        let correction = Correction::of(mark, blur_mm);
         let cells =
             found.cells.iter().map(|row| row.iter().map(|seen| correction.apply(*seen)).collect());
         Self { all: correction.apply(found.all), cells: cells.collect(), ..found }

@@ -47,9 +47,12 @@ mod tests;
 pub(crate) use decode::Limits;
 pub use decode::PictureError;
 
+use std::cell::OnceCell;
+
 use etui_schema::vocabulary::{Quantity, QuantityFault, SheetFault};
 
 use card::Card;
+use cover::Correction;
 use decode::Page;
 use panel::Panel;
 
@@ -161,6 +164,8 @@ pub(crate) enum ReadError {
 
 /// Widths and cover need so many pixels an inch.
 const LEAST_DPI: f64 = 250.0;
+/// A field in a JPEG needs more: what is bare between marks is smoothed away first.
+const LEAST_DPI_LOSSY: f64 = 350.0;
 
 /// Measures a sheet.
 ///
@@ -185,7 +190,8 @@ fn measure(page: &Page, layout: &Layout) -> Result<Reading, ReadError> {
         | PanelKind::Field
         | PanelKind::Unmeasured => None,
     });
-    let seen = Seen { quality, mark };
+    let correction = OnceCell::new();
+    let seen = Seen { quality, mark, is_lossy: page.is_lossy, correction };
     let panels = layout.panels.iter().zip(&panels).map(|(place, panel)| match place.kind {
         PanelKind::Rows { rows, spacing_mm } => {
             dots::rows(&panel.draw(page, &card), rows, spacing_mm, &seen)
@@ -206,9 +212,22 @@ fn measure(page: &Page, layout: &Layout) -> Result<Reading, ReadError> {
 struct Seen {
     quality: Quality,
     mark: Option<Mark>,
+    is_lossy: bool,
+    /// What the blur does to a cover, drawn for the first field.
+    correction: OnceCell<Correction>,
 }
 
 impl Seen {
+    fn correction(&self, mark: Mark) -> &Correction {
+        self.correction.get_or_init(|| Correction::of(mark, self.quality.blur_mm))
+    }
+
+    /// Whether the cover of a field of such marks can be told.
+    fn sees_cover(&self, mark: Mark) -> bool {
+        let least = if self.is_lossy { LEAST_DPI_LOSSY } else { LEAST_DPI };
+        least <= self.quality.dpi && fields::WIDE * self.quality.blur_mm <= mark.diameter_mm
+    }
+
     /// Whether something of this width can be measured for its width.
     fn sees_width(&self, width_mm: f64) -> bool {
         LEAST_DPI <= self.quality.dpi && 1.12 * 2.355 * self.quality.blur_mm <= width_mm

@@ -31,6 +31,9 @@ impl Plane {
 
     /// The same of whole pixels that are inside.
     pub(super) fn get(&self, x: usize, y: usize) -> f32 {
+        if x < self.width && y < self.height {
+            return self.data[y * self.width + x];
+        }
         self.at(x.cast_signed(), y.cast_signed())
     }
 
@@ -49,6 +52,17 @@ impl Plane {
         let (left, top) = (whole(x), whole(y));
         let (across, down) = (cubic(x - left as f64), cubic(y - top as f64));
         let mut sum = 0.0;
+        // Away from the edge four neighbours lie in a row.
+        let inside = |at: isize, many: usize| 1 <= at && at.cast_unsigned() + 3 <= many;
+        if inside(left, self.width) && inside(top, self.height) {
+            for (j, wy) in (0..).zip(down) {
+                let from = (top.cast_unsigned() - 1 + j) * self.width + left.cast_unsigned() - 1;
+                for (value, wx) in self.data[from..from + 4].iter().zip(across) {
+                    sum += wy * wx * f64::from(*value);
+                }
+            }
+            return sum;
+        }
         for (j, wy) in (-1..3).zip(down) {
             for (i, wx) in (-1..3).zip(across) {
                 sum += wy * wx * f64::from(self.at(left + i, top + j));
@@ -75,7 +89,13 @@ impl Plane {
         let weight = |at: isize| (-0.5 * (at as f64 / sigma).powi(2)).exp();
         let all: f64 = (-reach..=reach).map(weight).sum();
         let weights: Vec<f32> = (-reach..=reach).map(|at| single(weight(at) / all)).collect();
+        let side = reach.cast_unsigned();
         Self::of(self.width, self.height, |x, y| {
+            if side <= x && x + side < self.width {
+                let from = y * self.width + x - side;
+                let near = &self.data[from..=from + 2 * side];
+                return near.iter().zip(&weights).map(|(value, weight)| weight * value).sum();
+            }
             let (x, y) = (x.cast_signed(), y.cast_signed());
             let from = x - reach;
             (from..).zip(&weights).map(|(x, weight)| weight * self.at(x, y)).sum()

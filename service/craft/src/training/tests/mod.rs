@@ -7,6 +7,7 @@ mod grades;
 mod laws;
 mod sheet;
 mod standing;
+mod way;
 
 use std::sync::LazyLock;
 

@@ -126,16 +126,52 @@ fn a_drawn_sheet_is_read_as_it_was_drawn() {
     }
 }
 
+fn jpeg(truth: &mut Truth, shot: &Shot, quality: u8) -> Vec<u8> {
+    let (width, height, bytes) = truth.drawing.shoot(shot);
+    let mut jpeg = Vec::new();
+    let encoder = jpeg_encoder::Encoder::new(&mut jpeg, quality);
+    let (w, h) = (u16::try_from(width).unwrap(), u16::try_from(height).unwrap());
+    encoder.encode(&bytes, w, h, jpeg_encoder::ColorType::Luma).unwrap();
+    jpeg
+}
+
 #[test]
 fn a_jpeg_is_read_as_the_png_is() {
     let mut truth = sheet(50);
-    let (width, height, bytes) = truth.drawing.shoot(&SCAN);
-    let mut jpeg = Vec::new();
-    let encoder = jpeg_encoder::Encoder::new(&mut jpeg, 85);
-    let (w, h) = (u16::try_from(width).unwrap(), u16::try_from(height).unwrap());
-    encoder.encode(&bytes, w, h, jpeg_encoder::ColorType::Luma).unwrap();
-    let reading = read(&jpeg, &truth.layout, &Limits::default()).unwrap();
+    let bytes = jpeg(&mut truth, &SCAN, 85);
+    let reading = read(&bytes, &truth.layout, &Limits::default()).unwrap();
     holds(&truth, &reading, "jpeg", 0.015);
+}
+
+/// What saves room smooths the bare skin between marks away first: of a coarse JPEG no cover
+/// is told, of the same picture as a PNG it is.
+#[test]
+fn a_coarse_jpeg_tells_no_cover() {
+    let shot = Shot { dpi: 300.0, ..SCAN };
+    let mut truth = sheet(51);
+    let bytes = jpeg(&mut truth, &shot, 75);
+    let reading = read(&bytes, &truth.layout, &Limits::default()).unwrap();
+    assert_eq!(value(&reading.panels[6], Quantity::Cover), Err(QuantityFault::TooFine));
+    near(&reading, 1, Quantity::Count, 31.0, 0.0, "a coarse jpeg");
+    let bytes = png(&sheet(51).drawing.shoot(&shot));
+    let reading = read(&bytes, &truth.layout, &Limits::default()).unwrap();
+    near(&reading, 6, Quantity::Cover, truth.covers[0], 0.06, "a coarse png");
+}
+
+/// Two dots that nearly touch are two, and what lies between them is a distance.
+#[test]
+fn a_very_uneven_row_is_measured_whole() {
+    let mut drawing = Drawing::new(CARD_MM, 90);
+    for x in [13.0, 13.5] {
+        let _ = drawing.row((x, 12.0), (9, 3.4, 0.0), MARK_MM, (&[], &[]));
+    }
+    let kind = PanelKind::Rows { rows: 1, spacing_mm: 2.0 };
+    let panels = vec![Place { kind, box_mm: [12.0, 11.0, 46.0, 13.0] }];
+    let bytes = png(&drawing.shoot(&SCAN));
+    let layout = Layout { card_mm: CARD_MM, panels };
+    let reading = read(&bytes, &layout, &Limits::default()).unwrap();
+    near(&reading, 0, Quantity::Count, 18.0, 0.0, "pairs");
+    near(&reading, 0, Quantity::SpacingMm, (9.0 * 0.5 + 8.0 * 2.9) / 17.0, 0.008, "pairs");
 }
 
 /// What is finer than the picture shows is not guessed.

@@ -1,0 +1,203 @@
+//! What the law of a place asks before a student works alone.
+//!
+//! Nothing of it is built in: a rules pack brings it, with the law that says so. A pack
+//! only adds: of several each has to be met, none shortens what practice asks, and
+//! nobody answers for what is wanting.
+
+use std::sync::Arc;
+
+use etui_schema::packs::{PackCounted, PackSource, PackTraining};
+use etui_schema::skin_assessments::{FieldEvidence, Finding};
+use etui_schema::vocabulary::{Confidence, EvidenceKind, Language, Verdict};
+use jiff::Span;
+use jiff::civil::Date;
+use serde_json::Value;
+
+use super::Training;
+use crate::evidence::Register;
+use crate::screening::faults::{BookFault, BookFaults, BookProblem};
+
+/// The id of the rule by which a place speaks.
+pub const PLACE_RULE: &str = "training.place";
+
+/// Every text of a place.
+pub(super) const KEYS: &[&str] =
+    &["place", "place_condition", "place_ratio", "place_years", "todo_place"];
+
+/// What one pack asks for.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Place {
+    pack: Arc<str>,
+    /// The law as it is cited.
+    cite: String,
+    asks: PackTraining,
+}
+
+/// Treatments at which a trainer has confirmed that she was there.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Confirmed {
+    /// Of whatever.
+    pub all: u32,
+    /// Of the treatment in question.
+    pub of_treatment: u32,
+}
+
+/// What a place asks for and an artist does not have.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Wanting<'a> {
+    place: &'a Place,
+    asked: u32,
+    have: u32,
+}
+
+impl Place {
+    fn asked(&self) -> u32 {
+        let PackTraining { first_treatments_under_eye, least_treatments, .. } = &self.asks;
+        (*first_treatments_under_eye).max(*least_treatments).map_or(0, u32::from)
+    }
+
+    fn have(&self, confirmed: Confirmed) -> u32 {
+        match self.asks.counted {
+            PackCounted::All => confirmed.all,
+            PackCounted::Treatment => confirmed.of_treatment,
+        }
+    }
+
+    fn law(&self) -> String {
+        format!("{}, {}", self.cite, self.asks.section)
+    }
+}
+
+impl Training {
+    /// These rules, and what a rules pack says of a place, if it does.
+    ///
+    /// # Errors
+    /// [`BookFaults`] for a source that is none or no law, and for a pack that asks for
+    /// nothing.
+    pub fn with_place(
+        &self,
+        register: &Register,
+        name: &str,
+        pack: &Value,
+    ) -> Result<Self, BookFaults> {
+        let fault = |pointer: &str, problem| {
+            let (file, pointer) = (name.to_owned(), pointer.to_owned());
+            BookFaults(vec![BookFault { file, pointer, problem }])
+        };
+        let Some(told) = pack.get("training") else { return Ok(self.clone()) };
+        let unreadable = |pointer: &'static str| {
+            move |error: serde_json::Error| {
+                fault(pointer, BookProblem::Unreadable { why: error.to_string() })
+            }
+        };
+        let asks: PackTraining =
+            serde_json::from_value(told.clone()).map_err(unreadable("/training"))?;
+        let own: Vec<PackSource> = match pack.get("source") {
+            Some(sources) => {
+                serde_json::from_value(sources.clone()).map_err(unreadable("/source"))?
+            }
+            None => Vec::new(),
+        };
+        let own = own.iter().find(|one| one.id == asks.source).map(|one| (&one.cite, one.kind));
+        let registered = register.get(&asks.source).ok().map(|one| (&one.cite, one.kind));
+        let Some((cite, kind)) = own.or(registered) else {
+            let problem = BookProblem::Source { id: asks.source };
+            return Err(fault("/training/source", problem));
+        };
+        if kind != EvidenceKind::Law {
+            let why = "what a place asks of training is told with the law that says so".to_owned();
+            return Err(fault("/training/source", BookProblem::Evidence { why }));
+        }
+        let PackTraining { first_treatments_under_eye, least_treatments, trainer_years, .. } = asks;
+        let all = [first_treatments_under_eye, least_treatments, trainer_years.map(u16::from)];
+        if all.iter().all(Option::is_none) {
+            let why = "a number of treatments or of years is wanted".to_owned();
+            return Err(fault("/training", BookProblem::Contradiction { why }));
+        }
+        let mut next = self.clone();
+        next.places.push(Place { pack: name.into(), cite: cite.clone(), asks });
+        Ok(next)
+    }
+
+    /// Whether a place asks for anything.
+    #[must_use]
+    pub fn has_places(&self) -> bool {
+        !self.places.is_empty()
+    }
+
+    /// What is wanting before a student works alone, by the law of each place.
+    pub fn wanting(&self, confirmed: Confirmed) -> impl Iterator<Item = Wanting<'_>> {
+        self.places.iter().filter_map(move |place| {
+            let (asked, have) = (place.asked(), place.have(confirmed));
+            (have < asked).then_some(Wanting { place, asked, have })
+        })
+    }
+
+    /// The law by which a trainer who has worked since a day, or since nobody knows when,
+    /// may not train yet, and how many years it asks for.
+    #[must_use]
+    pub fn too_young(&self, licensed_on: Option<Date>, on: Date) -> Option<(u8, String)> {
+        let place = |place: &&Place| {
+            let years = place.asks.trainer_years.unwrap_or(0);
+            let span = Span::new().years(i64::from(years));
+            0 < years && licensed_on.is_none_or(|since| on < since.saturating_add(span))
+        };
+        let place = self.places.iter().find(place)?;
+        place.asks.trainer_years.map(|years| (years, place.law()))
+    }
+
+    /// What is wanting as a finding, which nothing overrides.
+    #[must_use]
+    pub fn place_finding(&self, wanting: Wanting<'_>, language: Language) -> Finding {
+        let Wanting { place, asked, have } = wanting;
+        let (law, asked, have) = (place.law(), asked.to_string(), have.to_string());
+        let values = [("law", law.as_str()), ("asked", &asked), ("have", &have)];
+        let mut condition = self.fill(language, "place_condition", &[]);
+        let PackTraining { students_per_trainer, trainer_years, .. } = place.asks;
+        for (key, number) in [("place_ratio", students_per_trainer), ("place_years", trainer_years)]
+        {
+            if let Some(number) = number {
+                condition.push(' ');
+                condition.push_str(&self.fill(language, key, &[("n", &number.to_string())]));
+            }
+        }
+        Finding {
+            rule: PLACE_RULE.to_owned(),
+            verdict: Verdict::ProceedWithConditions,
+            because: self.fill(language, "place", &values),
+            condition: Some(condition),
+            hold_until: None,
+            not_before: None,
+            waits_for_event: false,
+            due: None,
+            whom: None,
+            law: true,
+            overridden: None,
+            pack: Some(place.pack.to_string()),
+            evidence: vec![FieldEvidence {
+                field: "condition".to_owned(),
+                kind: EvidenceKind::Law,
+                confidence: Confidence::High,
+                sources: vec![place.asks.source.clone()],
+            }],
+        }
+    }
+
+    /// What has to be done about it, in words.
+    #[must_use]
+    pub fn todo_place(&self, language: Language) -> String {
+        self.fill(language, "todo_place", &[])
+    }
+}
+
+impl std::fmt::Display for Wanting<'_> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let Self { place, asked, have } = self;
+        write!(
+            f,
+            "by `{}` ({}) a student works alone once a trainer has confirmed {asked} treatments; {have} are confirmed",
+            place.pack,
+            place.law()
+        )
+    }
+}
