@@ -10,6 +10,11 @@ use std::process::ExitCode;
 
 use etui_client::{Client, Error};
 use etui_schema::vocabulary::Verdict;
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
+
+/// What no name of a booking holds.
+const WITHIN_KEY: &AsciiSet =
+    &NON_ALPHANUMERIC.remove(b'-').remove(b'.').remove(b'_').remove(b'~').remove(b':');
 
 #[tokio::main(flavor = "current_thread")]
 async fn main() -> ExitCode {
@@ -41,7 +46,9 @@ async fn check() -> Result<Verdict, Box<dyn std::error::Error>> {
         "candidates": "usual",
     }))?;
     // The booking is the key: however often this runs, the check is made once a day.
+    // What a key cannot hold is written as in an address: a wrong name is told as one.
     let key = format!("{booking}-{starts_at}");
+    let key = utf8_percent_encode(&key, WITHIN_KEY).to_string();
     let check = match client.with_key(&key)?.create_appointment_check(&request).await {
         Ok(check) => check,
         Err(Error::Problem { problem, .. }) => {

@@ -84,6 +84,24 @@ impl Client {
         self.get(&["v1", "plugins", &id.to_string()]).read_tagged().await
     }
 
+    /// `PATCH /v1/plugins/{id}`: changes what a plug-in is for, its scopes and its
+    /// limits, in the version that was read. The patch is one of RFC 7396.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 412 if it changed since.
+    pub async fn patch_plugin(
+        &self,
+        id: Uuid,
+        patch: &serde_json::Value,
+        etag: &str,
+    ) -> Result<Tagged<Plugin>, Error> {
+        self.request(Method::PATCH, &["v1", "plugins", &id.to_string()])
+            .merging(patch)?
+            .if_match(Some(etag))?
+            .read_tagged()
+            .await
+    }
+
     /// `DELETE /v1/plugins/{id}`: removes a plug-in; its tokens open nothing
     /// from then on.
     ///

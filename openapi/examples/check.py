@@ -12,6 +12,7 @@ ETUI is the address of the service, TOKEN a token with the scope checks:write.
 import datetime
 import os
 import sys
+from urllib.parse import quote
 
 from etui_python import AuthenticatedClient
 from etui_python.api.checks import create_appointment_check, get_appointment_check
@@ -41,9 +42,8 @@ request = AppointmentCheckRequest.from_dict(
     }
 )
 # The booking is the key: however often this runs, the check is made once a day.
-check = create_appointment_check.sync(
-    client=client, body=request, idempotency_key=f'"python-{booking}-{starts_at}"'
-)
+key = quote(f"python-{booking}-{starts_at}", safe="")
+check = create_appointment_check.sync(client=client, body=request, idempotency_key=f'"{key}"')
 if isinstance(check, Problem):
     for fault in check.errors or []:
         print(fault.pointer, fault.code, fault.message, file=sys.stderr)

@@ -33,7 +33,7 @@ const body: components["schemas"]["AppointmentCheckRequest"] = {
 // The booking is the key: however often this runs, the check is made once a day.
 const made = await client.POST("/v1/appointment-checks", {
   body,
-  params: { header: { "Idempotency-Key": `"typescript-${booking}-${startsAt}"` } },
+  params: { header: { "Idempotency-Key": `"${encodeURIComponent(`typescript-${booking}-${startsAt}`)}"` } },
 });
 if (made.error) {
   for (const fault of made.error.errors ?? []) console.error(fault.pointer, fault.code, fault.message);

@@ -99,6 +99,10 @@ pub struct AppointmentCheckRequest {
     pub pigments: Vec<PigmentTold>,
     /// Needles to choose from: `drawer` (if absent), `usual`, or label texts.
     pub candidates: Option<NeedleSource>,
+    /// How many needles to tell, 1 to 20, of those that suit and of those that were set
+    /// aside; 5 and 20 if absent. No verdict and no order depends on it.
+    #[garde(range(min = 1, max = 20))]
+    pub limit: Option<u16>,
     /// Findings that somebody answers for. The law cannot be overridden.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[garde(length(max = 50), dive)]

@@ -126,7 +126,9 @@ pub struct Event {
     pub specversion: String,
     /// Its id (UUIDv7). A delivery that is repeated carries the same one.
     pub id: Uuid,
-    /// Where it comes from: always `/v1/events`.
+    /// The studio it comes from, a URI reference: `/studios/` and digits of its own, or
+    /// what its owner set. With the id it is unique. Events of before studios had one
+    /// say `/v1/events`.
     pub source: String,
     /// What kind of thing happened.
     #[serde(rename = "type")]

@@ -49,6 +49,29 @@ pub struct PluginRequest {
     pub requests_per_day: Option<u32>,
 }
 
+/// A plug-in as it is after a merge patch: what of it can be changed.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct PluginSettings {
+    /// What it is for.
+    #[garde(length(chars, min = 1, max = 200))]
+    pub description: Option<String>,
+    /// The most that its tokens may do.
+    #[garde(length(min = 1, max = 32))]
+    pub scopes: Vec<Scope>,
+    /// Has to be true if `scopes` gets `admin`; only the owner's own token can say so.
+    pub allow_admin: Option<bool>,
+    /// Requests a minute, over all its tokens; not limited if absent.
+    #[garde(range(min = 1, max = 60_000))]
+    pub requests_per_minute: Option<u32>,
+    /// Requests a day of the studio's zone, over all its tokens; not limited if
+    /// absent.
+    #[garde(range(min = 1, max = 10_000_000))]
+    pub requests_per_day: Option<u32>,
+}
+
 /// A program with tokens of its own.
 #[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]

@@ -66,6 +66,10 @@ pub struct Config {
     /// How German texts speak to clients: `sie` or `du`.
     #[arg(long, env = "ETUI_GERMAN", default_value = "sie", value_name = "FORM")]
     pub german: Address,
+    /// The `source` of events, a URI reference by which receivers tell studios apart;
+    /// `/studios/` and digits of the studio's own if not given.
+    #[arg(long, env = "ETUI_EVENT_SOURCE", value_parser = event_source, value_name = "URI")]
+    pub event_source: Option<String>,
     /// Writes are refused when less than this is free on the disk; 256 if not given.
     #[arg(long, env = "ETUI_MIN_FREE_MB", value_name = "MB")]
     pub min_free_mb: Option<u64>,
@@ -107,6 +111,7 @@ impl Config {
             zone,
             country: None,
             german: Address::Sie,
+            event_source: None,
             min_free_mb: Some(0),
             workers: 2,
             studio_key: None,
@@ -204,6 +209,16 @@ impl Default for BackupConfig {
 
 /// It is not looked more often whether a backup is due.
 pub(crate) const SHORTEST_BETWEEN_BACKUPS: Duration = Duration::from_secs(1);
+
+/// A URI reference (RFC 3986) as far as its letters and its length go.
+fn event_source(text: &str) -> Result<String, String> {
+    let fits = |b: u8| b.is_ascii_alphanumeric() || b"-._~:/?#[]@!$&'()*+,;=%".contains(&b);
+    if (1..=200).contains(&text.len()) && text.bytes().all(fits) {
+        return Ok(text.to_owned());
+    }
+    Err("a URI reference of 1 to 200 characters is wanted, such as `https://studio.example`"
+        .to_owned())
+}
 
 fn between_backups(text: &str) -> Result<Duration, String> {
     let wanted = || "wanted: a time of `1s` or more such as `24h` or `90m`, or `0s`".to_owned();

@@ -243,6 +243,7 @@ pub async fn erase(
         today: studio.zone.rules().to_datetime(now).date(),
         holder: "command line".to_owned(),
         mandate: Mandate::default(),
+        event_source: studio.event_source.clone(),
         sources,
     };
     let whatever = Precondition { if_match: Some("*".to_owned()), only_new: false };

@@ -16,6 +16,7 @@ use crate::events::target::Policy;
 use crate::store::erasure::{self, EraseError};
 use crate::store::files;
 use crate::store::keyring::{Keyring, KeyringError};
+use crate::store::record::hex;
 use crate::store::seal;
 use crate::store::studio_key::{StudioKey, StudioKeyError};
 use crate::store::{OpenReport, Store, StoreConfig, StoreError, SyncPath};
@@ -191,6 +192,7 @@ pub async fn open_studio(
         zone: config.zone.clone(),
         country: config.country,
         german: config.german,
+        event_source: event_source(config, &keyring),
         index_key: keyring.index_key(),
         cursor_key: keyring.cursor_key(),
         keyring: Arc::new(keyring),
@@ -201,6 +203,16 @@ pub async fn open_studio(
         targets: Policy { allow_private: config.allow_private_targets },
     };
     Ok((studio, report))
+}
+
+/// What the events say they come from. It follows from the studio's secret, so that it
+/// stays after a restore and in another engine, and no two studios share it.
+fn event_source(config: &Config, keyring: &Keyring) -> Arc<str> {
+    let own = || {
+        let hash = keyring.index_key().hash("event-source", &[]);
+        format!("/studios/{}", hex(&hash[..8]))
+    };
+    config.event_source.clone().unwrap_or_else(own).into()
 }
 
 /// The newest moment that the store knows.

@@ -128,6 +128,7 @@ impl Call {
             today: self.today(),
             holder: self.caller.holder.to_string(),
             mandate: self.caller.mandate(),
+            event_source: self.state.studio.event_source.clone(),
             sources: self.state.sources.clone(),
         }
     }

@@ -12,7 +12,7 @@
 //! seconds until there is more.
 
 use std::fmt;
-use std::sync::Mutex;
+use std::sync::{Arc, Mutex};
 
 use actix_web::http::header::{HeaderMap, HeaderName, HeaderValue};
 use jiff::civil::Date;
@@ -34,7 +34,7 @@ pub(crate) struct Meter {
     spent: Mutex<Spent>,
 }
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Spent {
     /// When the minute's bucket is whole again.
     whole_at: Timestamp,
@@ -64,6 +64,22 @@ impl Meter {
     pub(crate) fn new(per_minute: Option<u32>, per_day: Option<u32>) -> Self {
         let spent = Spent { whole_at: Timestamp::MIN, day: Date::MIN, on_day: 0 };
         Self { per_minute, per_day, spent: Mutex::new(spent) }
+    }
+
+    /// This meter, or one of other limits that has spent what this one has.
+    pub(crate) fn with(
+        self: &Arc<Self>,
+        per_minute: Option<u32>,
+        per_day: Option<u32>,
+    ) -> Arc<Self> {
+        if (self.per_minute, self.per_day) == (per_minute, per_day) {
+            return self.clone();
+        }
+        let next = Self::new(per_minute, per_day);
+        if let (Ok(spent), Ok(mut carried)) = (self.spent.lock(), next.spent.lock()) {
+            carried.clone_from(&spent);
+        }
+        Arc::new(next)
     }
 
     /// Takes one request off, if every limit has one left. `None` for a

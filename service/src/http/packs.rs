@@ -46,7 +46,11 @@ pub(crate) fn operations() -> Vec<Operation> {
     ];
     all.extend(of_kind::<RulesPack>(
         RULES,
-        ["put_rules_pack", "get_rules_pack", "delete_rules_pack"],
+        [
+            ("put_rules_pack", "Keep a pack of rules"),
+            ("get_rules_pack", "Read a pack of rules"),
+            ("delete_rules_pack", "Take a pack of rules away"),
+        ],
         "Questions and rules that the studio adds to the screening, and built-in rules it makes \
          stricter; never looser. Each finding names its pack.",
     ));
@@ -68,13 +72,21 @@ pub(crate) fn operations() -> Vec<Operation> {
     );
     all.extend(of_kind::<LabelSpellingsPack>(
         SPELLINGS,
-        ["put_label_spellings_pack", "get_label_spellings_pack", "delete_label_spellings_pack"],
+        [
+            ("put_label_spellings_pack", "Keep a pack of spellings"),
+            ("get_label_spellings_pack", "Read a pack of spellings"),
+            ("delete_label_spellings_pack", "Take a pack of spellings away"),
+        ],
         "How suppliers write sizes, grouping codes and tapers: of the supplier that the pack names, or, of \
          everybody's labels, what is not read without it. Each reading names the packs it used.",
     ));
     all.extend(of_kind::<AftercarePack>(
         AFTERCARE,
-        ["put_aftercare_pack", "get_aftercare_pack", "delete_aftercare_pack"],
+        [
+            ("put_aftercare_pack", "Keep a pack of aftercare"),
+            ("get_aftercare_pack", "Read a pack of aftercare"),
+            ("delete_aftercare_pack", "Take a pack of aftercare away"),
+        ],
         "Steps that the studio adds to its clients' aftercare. Each step names its pack.",
     ));
     all
@@ -82,7 +94,7 @@ pub(crate) fn operations() -> Vec<Operation> {
 
 fn of_kind<P>(
     path: &'static str,
-    [put_id, get_id, delete_id]: [&'static str; 3],
+    [(put_id, keep), (get_id, read), (delete_id, end)]: [(&'static str, &'static str); 3],
     about: &'static str,
 ) -> Vec<Operation>
 where
@@ -92,7 +104,7 @@ where
         Operation::put(path, put_id, || web::to(put::<P>))
             .tag("plugins")
             .scope(Scope::Admin)
-            .says("Keep a pack", about)
+            .says(keep, about)
             .body::<P>()
             .answers::<KeptPack<P>>(200, "Replaced; applied from now on, if it is enabled.")
             .answers::<KeptPack<P>>(201, "Created; applied from now on, if it is enabled.")
@@ -102,7 +114,7 @@ where
             .tag("plugins")
             .scope(Scope::Admin)
             .says(
-                "Read a pack",
+                read,
                 "As it was put, with its `ETag`, and with what keeps it from being applied.",
             )
             .answers::<KeptPack<P>>(200, "The pack.")
@@ -111,7 +123,7 @@ where
         Operation::delete(path, delete_id, || web::to(delete::<P>))
             .tag("plugins")
             .scope(Scope::Admin)
-            .says("Take a pack away", "Refused with 409 if another pack that is applied needs it.")
+            .says(end, "Refused with 409 if another pack that is applied needs it.")
             .answers::<KeptPack<P>>(200, "Taken away; this is what it was.")
             .if_match()
             .finds()

@@ -12,6 +12,7 @@ use etui_schema::plugins::{
     TokenRotationRequest,
 };
 use etui_schema::problem::ErrorCode;
+use serde_json::Value;
 use uuid::Uuid;
 
 use super::answer::{Reply, json, page, tagged};
@@ -19,6 +20,7 @@ use super::body::Body;
 use super::call::Call;
 use super::failure::Failure;
 use super::operation::Operation;
+use super::patch::{self, Patch};
 use super::query::Query;
 use super::write;
 use crate::studio::plan::to_json;
@@ -69,6 +71,19 @@ fn plugin_operations() -> Vec<Operation> {
             .says("Read a plug-in", "Its scopes and limits.")
             .answers::<Plugin>(200, "The plug-in.")
             .if_none_match()
+            .finds(),
+        Operation::patch("/v1/plugins/{id}", "patch_plugin", || web::to(change))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says(
+                "Change a plug-in",
+                "Its `description`, its `scopes` and its limits. Its tokens lose what it loses, for good, \
+                 and get nothing that it gets: make new ones. Its name stays.",
+            )
+            .merges()
+            .answers::<Plugin>(200, "As it is now.")
+            .errors([ErrorCode::Conflict])
+            .if_match()
             .finds(),
         Operation::delete("/v1/plugins/{id}", "remove_plugin", || web::to(remove))
             .tag("plugins")
@@ -188,6 +203,18 @@ async fn tokens(call: Call) -> Reply {
     let mut snap = write::view(&call).await?;
     let fresh = |token| call.state.tokens.last_use(token);
     json(200, &plugins::list_tokens(&mut snap, call.now, id, fresh).await?)
+}
+
+async fn change(call: Call, patch: Patch) -> Reply {
+    let (id, known) = (call.path_id("id")?, write::precondition(&call));
+    carried_through(call, id, async move |call: &Call| {
+        write::run(call, &patch.bytes, async |snap, moment| {
+            let patch = (&patch.value, |whole: &Value| patch::read(whole));
+            plugins::change(snap, moment, id, patch, &known).await
+        })
+        .await
+    })
+    .await
 }
 
 async fn remove(call: Call) -> Reply {

@@ -59,14 +59,21 @@ pub(crate) fn look(req: &HttpRequest, operation: &Operation) -> Result<(), Failu
     if faults.is_empty() { Ok(()) } else { Err(Failure::parameters(faults)) }
 }
 
-/// Preconditions that a write does not look at.
+/// Preconditions, and a body, that a write does not look at.
 fn unheard(req: &HttpRequest, operation: &Operation) -> Vec<Fault> {
     if !operation.writes() {
         return Vec::new();
     }
     let heard = operation.takes_if_match;
+    let length = req.headers().get(header::CONTENT_LENGTH);
+    let has_body = req.headers().contains_key(header::TRANSFER_ENCODING)
+        || length.is_some_and(|length| length != "0");
     let sent = |name: &HeaderName| req.headers().contains_key(name);
     let mut faults = Vec::new();
+    if operation.body.is_none() && has_body {
+        let why = "this operation reads no body; leave it out";
+        faults.push(Fault::new("#", FaultCode::NotAllowed, why));
+    }
     let mut refuse = |name: &str, why: &str| {
         faults.push(Fault::new(format!("header:{name}"), FaultCode::NotAllowed, why));
     };

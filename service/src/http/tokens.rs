@@ -176,7 +176,7 @@ impl Tokens {
         let held = before.values().find_map(|token| token.plugin.as_ref());
         let meter = held.map_or_else(
             || Arc::new(Meter::new(per_minute, per_day)),
-            |plugin| plugin.meter.clone(),
+            |plugin| plugin.meter.with(per_minute, per_day),
         );
         let holder: Arc<str> = name.into();
         for KnownToken { id: token, digest, scopes, expires_at, acts_for } in tokens {

@@ -33,7 +33,7 @@ pub(crate) fn operations() -> Vec<Operation> {
         Operation::get("/v1/treatments", "list_treatments", || web::to(list))
             .tag("treatments")
             .scope(Scope::TreatmentsRead)
-            .says("List a client's treatments", "Oldest first; the trace only.")
+            .says("List treatments", "Oldest first; the trace only.")
             .query::<TreatmentQuery>()
             .answers::<Page<TreatmentRow>>(200, "One page of treatments.")
             .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),

@@ -136,7 +136,13 @@ pub(super) fn key_of(req: &HttpRequest) -> Result<Option<String>, Failure> {
     if !operation_of(req).is_some_and(|operation| operation.takes_idempotency_key) {
         return Ok(None);
     }
-    let Some(value) = req.headers().get(&IDEMPOTENCY_KEY) else { return Ok(None) };
+    let mut values = req.headers().get_all(&IDEMPOTENCY_KEY);
+    let Some(value) = values.next() else { return Ok(None) };
+    if values.next().is_some() {
+        let why = "it stands here twice: which of them a repeat would carry is not clear";
+        let fault = Fault::new("header:Idempotency-Key", FaultCode::Duplicate, why);
+        return Err(Failure::parameter(fault));
+    }
     let text = value.to_str().unwrap_or("");
     let key = text.strip_prefix('"').and_then(|t| t.strip_suffix('"')).unwrap_or(text);
     if (1..=255).contains(&key.len()) && key.bytes().all(|b| (0x21..0x7f).contains(&b) && b != b'"')
@@ -191,8 +197,11 @@ pub(crate) async fn to_its_end<T: 'static>(
 
 /// What the caller knows of the record it wants to change.
 pub(crate) fn precondition(call: &Call) -> Precondition {
+    // Several lines of a list are one list (RFC 9110, 5.2).
+    let lines = call.req.headers().get_all(&header::IF_MATCH).filter_map(|line| line.to_str().ok());
+    let listed = lines.collect::<Vec<_>>().join(", ");
     Precondition {
-        if_match: call.header(&header::IF_MATCH).map(str::to_owned),
+        if_match: call.req.headers().contains_key(&header::IF_MATCH).then_some(listed),
         only_new: call.header(&header::IF_NONE_MATCH).is_some_and(|v| v.trim() == "*"),
     }
 }

@@ -111,6 +111,8 @@ pub struct Studio {
     pub country: Option<Country>,
     /// How its German texts speak to clients.
     pub german: Address,
+    /// The `source` of its events.
+    pub event_source: Arc<str>,
     /// The keys that open what is sealed.
     pub keyring: Arc<Keyring>,
     /// Secret behind the hashes that stand for references in keys.

@@ -69,6 +69,8 @@ pub struct Moment {
     pub holder: String,
     /// For whom, and whether she may sign.
     pub mandate: Mandate,
+    /// What the events of it say they come from.
+    pub event_source: Arc<str>,
     /// Ids and random bytes.
     pub sources: Arc<dyn Sources>,
 }

@@ -137,7 +137,7 @@ pub enum Happened {
 /// # Errors
 /// [`Error::Internal`] if there are no random bytes for an id.
 pub fn add(batch: Batch, moment: &Moment, happened: Happened) -> Result<Batch, Error> {
-    add_as(batch, moment.id()?, moment.now, happened)
+    add_as(batch, &moment.event_source, moment.id()?, moment.now, happened)
 }
 
 /// Adds something that is noticed by the clock rather than done by somebody.
@@ -157,12 +157,19 @@ pub fn add_noticed(
     bits.copy_from_slice(&hash[..10]);
     let millis = u64::try_from(now.as_millisecond()).unwrap_or(0);
     let id = uuid::Builder::from_unix_timestamp_millis(millis, &bits).into_uuid();
-    add_as(batch, id, now, happened)
+    add_as(batch, &studio.event_source, id, now, happened)
 }
 
-fn add_as(batch: Batch, id: Uuid, now: Timestamp, happened: Happened) -> Result<Batch, Error> {
+fn add_as(
+    batch: Batch,
+    source: &str,
+    id: Uuid,
+    now: Timestamp,
+    happened: Happened,
+) -> Result<Batch, Error> {
     let (kind, subject, data) = happened.told();
-    let event = StoredEvent { id, kind, subject, time: Instant(now), data };
+    let event =
+        StoredEvent { source: source.to_owned(), id, kind, subject, time: Instant(now), data };
     Ok(batch.event(event.outgoing()?))
 }
 

@@ -73,7 +73,8 @@ fn moment(studio: &Studio) -> Moment {
     let now = System.now();
     let today = studio.zone.rules().to_datetime(now).date();
     let (holder, mandate) = ("load".to_owned(), Mandate::default());
-    Moment { now, today, holder, mandate, sources: Arc::new(System) }
+    let event_source = studio.event_source.clone();
+    Moment { now, today, holder, mandate, event_source, sources: Arc::new(System) }
 }
 
 fn client_of(n: usize) -> Reference {

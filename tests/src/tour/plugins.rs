@@ -32,6 +32,10 @@ pub(super) fn stops() -> Vec<Stop> {
         Stop::new("register_plugin", move |_| Request::post("/v1/plugins", &booking_request)),
         Stop::new("list_plugins", |_| Request::get("/v1/plugins?limit=10")),
         Stop::new("get_plugin", |tour| Request::get(booking(tour))),
+        Stop::new("patch_plugin", |tour| {
+            Request::merge(booking(tour), &json!({ "requests_per_minute": 300 }))
+                .header("If-Match", tour.etag("get_plugin"))
+        }),
         Stop::new("issue_plugin_token", move |tour| {
             Request::post(format!("{}/tokens", booking(tour)), &token)
         }),

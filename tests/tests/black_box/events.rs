@@ -100,6 +100,8 @@ fn what_is_done_is_told_in_its_order_and_nothing_of_health() {
     {
         let members = event.as_object().expect("an object").keys().map(String::as_str);
         assert_eq!(members.collect::<BTreeSet<_>>(), allowed);
+        let source = event["source"].as_str().expect("a source");
+        assert!(source.starts_with("/studios/") && source.len() == 26, "{source}");
         for (name, _) in event["data"].as_object().expect("an object") {
             let reference = name.ends_with("_id") || name.ends_with("_ref") || name == "pack";
             assert!(reference, "{name} is no reference");

@@ -136,3 +136,31 @@ fn a_dry_run_tells_and_does_nothing() {
     }
     assert_eq!(service.call(&reads[1]).status, 404);
 }
+
+/// A body that nobody reads may have been meant as a caution; of two keys a repeat may
+/// carry either.
+#[test]
+fn a_body_or_a_second_key_that_would_be_passed_over_is_refused() {
+    let service = Running::start();
+    let document = Document::of_this_build();
+    let mut seen = 0;
+    for operation in document.operations() {
+        let writes = matches!(operation.method.as_str(), "DELETE") || operation.id == "make_backup";
+        if !writes || operation.object.get("requestBody").is_some() {
+            continue;
+        }
+        seen += 1;
+        let target = operation.path.replace('{', "").replace('}', "");
+        let bare = Request::new(&operation.method, target).header("If-Match", "*");
+        let bare = if operation.id == "make_backup" { bare.without("If-Match") } else { bare };
+        let problem = service.call(&bare.json(&json!({ "dry_run": true }))).problem();
+        assert!(problem.errors.iter().any(|fault| fault.pointer == "#"), "{}", operation.id);
+    }
+    assert!(5 < seen, "{seen}");
+    let lot = json!({ "text": "0.30 3RS LOT B1 EXP 2029-06-30 STERILE EO", "packs": 5 });
+    let mut twice = Request::post("/v1/lots", &lot).header("Idempotency-Key", "\"one\"");
+    twice.headers.push(("Idempotency-Key".to_owned(), "\"two\"".to_owned()));
+    let refused = service.call(&twice);
+    assert_eq!(refused.status, 400, "{}", refused.text());
+    assert_eq!(refused.problem().errors[0].pointer, "header:Idempotency-Key");
+}

@@ -168,3 +168,47 @@ fn the_drawer_comes_first_expired_first_out() {
     assert_eq!(found.set_aside[0].lots[0].lot.as_deref(), Some("WIDE"));
     running.stop();
 }
+
+/// How many needles a check tells moves none of them, and nothing is left out unsaid.
+#[test]
+fn a_check_tells_as_many_needles_as_are_wanted() {
+    let running = Running::start();
+    let check = |limit: Option<u16>| {
+        let mut body = json!({
+            "booking_ref": "booking-1", "treatment": "brows", "effect": "hair_strokes",
+            "starts_at": "2027-04-06T08:00:00Z", "born_on": "1990-06-15", "candidates": "usual",
+        });
+        if let Some(limit) = limit {
+            body["limit"] = json!(limit);
+        }
+        running.call(&Request::post("/v1/appointment-checks", &body))
+    };
+    let lists = |check: &Value| {
+        ["ranked", "set_aside"].map(|name| check["needles"][name].as_array().unwrap().clone())
+    };
+    let counts = |check: &Value| {
+        ["not_shown", "set_aside_not_shown"].map(|name| check["needles"][name].as_u64().unwrap())
+    };
+    let usual = check(None).json();
+    let [all_ranked, all_aside] = lists(&check(Some(20)).json());
+    assert_eq!(lists(&usual)[0].len(), 5);
+    for limit in [1, 3, 5, 12, 20] {
+        let told = check(Some(limit)).json();
+        let [ranked, aside] = lists(&told);
+        let canonical =
+            |list: &[Value]| list.iter().map(|one| one["canonical"].clone()).collect::<Vec<_>>();
+        assert_eq!(canonical(&ranked), canonical(&all_ranked[..ranked.len()]), "{limit}");
+        assert_eq!(aside, all_aside[..aside.len()], "{limit}");
+        assert!(ranked.len() <= limit.into() && aside.len() <= limit.into(), "{limit}");
+        let whole = [0, 1].map(|at| lists(&usual)[at].len() as u64 + counts(&usual)[at]);
+        let sums = [ranked.len() as u64 + counts(&told)[0], aside.len() as u64 + counts(&told)[1]];
+        assert_eq!(sums, whole, "{limit}");
+        for name in ["verdict", "summary", "todo", "readiness"] {
+            assert_eq!(told[name], usual[name], "{limit}: {name}");
+        }
+    }
+    for limit in [0, 21] {
+        let problem = check(Some(limit)).problem();
+        assert_eq!(problem.errors[0].pointer, "#/limit", "{problem}");
+    }
+}

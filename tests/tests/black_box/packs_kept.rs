@@ -28,6 +28,7 @@ async fn plan(studio: &Studio, (kind, name, body): &Wanted) -> Result<Change, Er
         today,
         holder: "owner".to_owned(),
         mandate: Mandate::default(),
+        event_source: studio.event_source.clone(),
         sources: std::sync::Arc::new(System),
     };
     let mut snap = studio.engine.snapshot().await.expect("a view");

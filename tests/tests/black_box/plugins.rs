@@ -266,3 +266,53 @@ fn a_key_of_one_is_not_a_key_of_another() {
     assert_eq!(two.header("idempotent-replayed"), None);
     assert_ne!(one.json()["id"], two.json()["id"]);
 }
+
+/// What a change takes from a plug-in its tokens lose at once and for good; what it
+/// gives they do not get. Limits go on from what is spent.
+#[test]
+fn scopes_and_limits_change_under_the_tokens() {
+    let service = Running::start();
+    let more = json!({ "scopes": ["compute", "drawer:read"], "requests_per_minute": 10 });
+    let plugin = register(&service, "typo", more);
+    let target = format!("/v1/plugins/{plugin}");
+    let token = text(&issue(&service, plugin, &json!({ "name": "t" })));
+    let lots = || service.call(&Request::get("/v1/lots").token(&token));
+    assert_eq!(lots().status, 200);
+    let tag = || service.call(&Request::get(target.clone())).header("etag").map(str::to_owned);
+    let change = |patch: Value| {
+        let tag = tag().expect("an ETag");
+        service.call(&Request::merge(target.clone(), &patch).header("If-Match", tag))
+    };
+    let without = service.call(&Request::merge(target.clone(), &json!({})));
+    refused(&without, ErrorCode::PreconditionRequired, "no version");
+    let stale = Request::merge(target.clone(), &json!({})).header("If-Match", "\"old\"");
+    refused(&service.call(&stale), ErrorCode::PreconditionFailed, "another version");
+    for (patch, at) in [
+        (json!({ "name": "right" }), "#/name"),
+        (json!({ "scopes": null }), "#/scopes"),
+        (json!({ "scopes": [] }), "#/scopes"),
+        (json!({ "scopes": ["compute", "admin"] }), "#/scopes/1"),
+        (json!({ "requests_per_minute": 0 }), "#/requests_per_minute"),
+    ] {
+        let problem = change(patch.clone()).problem();
+        assert_eq!(problem.errors[0].pointer, at, "{patch}: {problem}");
+    }
+    let same: Plugin = service.call(&Request::get(target.clone())).read();
+    assert_eq!(change(json!({})).read::<Plugin>(), same, "nothing is taken, nothing changes");
+
+    let less: Plugin = change(json!({ "scopes": ["compute"], "requests_per_minute": 3 })).read();
+    assert_eq!((less.scopes, less.requests_per_minute), (vec![Scope::Compute], Some(3)));
+    refused(&lots(), ErrorCode::InsufficientScope, "taken away");
+    let again = change(json!({ "scopes": ["drawer:read", "compute"], "description": "a till" }));
+    assert_eq!(again.read::<Plugin>().description.as_deref(), Some("a till"));
+    let told: Identity = me(&service, &token).read();
+    assert_eq!(told.scopes, [Scope::Compute], "given back to the plug-in, not to the token");
+    assert_eq!(told.token.map(|own| own.scopes), Some(vec![Scope::Compute]));
+    assert_eq!(me(&service, &token).status, 429, "what was spent stays spent");
+    let free: Plugin = change(json!({ "requests_per_minute": null })).read();
+    assert_eq!(free.requests_per_minute, None);
+    assert_eq!(me(&service, &token).status, 200);
+    assert_eq!(service.call(&Request::new("DELETE", target.clone())).status, 200);
+    let gone = Request::merge(target, &json!({})).header("If-Match", "*");
+    refused(&service.call(&gone), ErrorCode::NotFound, "removed");
+}

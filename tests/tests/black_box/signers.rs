@@ -31,6 +31,7 @@ fn moment(studio: &Studio, acts_for: Option<&str>, is_admin: bool) -> Moment {
             signs: true,
             is_admin,
         },
+        event_source: studio.event_source.clone(),
         sources: Arc::new(System),
     }
 }

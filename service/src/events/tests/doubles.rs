@@ -135,8 +135,9 @@ impl Studio {
         self.events += 1;
         let id = Uuid::from_u128(1000 + self.events);
         let data = EventData::default();
-        let event =
-            StoredEvent { id, kind, subject: subject.into(), time: Instant(self.now()), data };
+        let (source, subject, time) =
+            ("/studios/1".to_owned(), subject.into(), Instant(self.now()));
+        let event = StoredEvent { source, id, kind, subject, time, data };
         self.store.commit(Batch::new().event(event.outgoing().unwrap())).await.unwrap();
         id
     }

@@ -17,9 +17,9 @@ use crate::studio::error::Error;
 use crate::studio::needle_selections::{Drawer, from_drawer, passed_over, said_of_all};
 use crate::studio::{Studio, lots};
 
-/// How many suiting needles a check shows.
+/// How many suiting needles a check shows if nothing is said.
 const SHOWN: usize = 5;
-/// How many of those set aside.
+/// How many of those set aside, likewise.
 const ASIDE: usize = 20;
 
 /// Chooses. Where one chooses from the drawer, what would suit and may not be
@@ -49,12 +49,15 @@ pub(super) async fn choose(
         }
     };
     check_pair(studio, gathered)?;
+    let limit = gathered.request.limit.map(usize::from);
+    // Which is the first must not depend on how many are told.
+    let looked_at = gathered.trained.as_ref().map_or(SHOWN, |trained| trained.looks_at(SHOWN));
     let request = Request {
         treatment: gathered.request.treatment,
         effect: gathered.request.effect,
         setting: &gathered.setting,
         candidates: &candidates,
-        limit: gathered.trained.as_ref().map_or(SHOWN, |trained| trained.looks_at(SHOWN)),
+        limit: looked_at.max(limit.unwrap_or(0)),
         folds: false,
         language,
     };
@@ -62,7 +65,7 @@ pub(super) async fn choose(
     let mut selection =
         craft.selector.select(&craft.model, &request).map_err(|error| refused(&error))?;
     training::signed_first(craft, gathered, &mut selection.ranked);
-    let mut needles = shown(selection);
+    let mut needles = shown(selection, limit);
     if let Some(drawer) = drawer {
         needles.passed_over = passed_over(craft, &request, &drawer, today)?;
         needles.drawer = drawer.nothing(craft, needles.ranked.is_empty(), language);
@@ -108,10 +111,10 @@ fn of_labels(studio: &Studio, labels: &[String]) -> Result<Vec<Candidate>, Error
     if faults.is_empty() { Ok(candidates) } else { Err(Error::Refused(faults)) }
 }
 
-fn shown(selection: Selection) -> CheckNeedles {
+fn shown(selection: Selection, limit: Option<usize>) -> CheckNeedles {
     let Selection {
         ranked,
-        not_shown: _,
+        not_shown,
         set_aside,
         step_up,
         would_change,
@@ -120,15 +123,22 @@ fn shown(selection: Selection) -> CheckNeedles {
         assumed,
         basis,
     } = selection;
+    let (offered, aside) = (limit.unwrap_or(SHOWN), limit.unwrap_or(ASIDE));
+    let more = |told: usize, limit| u32::try_from(told.saturating_sub(limit)).unwrap_or(u32::MAX);
+    let not_shown =
+        u32::try_from(not_shown).unwrap_or(u32::MAX).saturating_add(more(ranked.len(), offered));
+    let set_aside_not_shown = more(set_aside.len(), aside);
     let mut ranked: Vec<OfferedNeedle> =
-        ranked.into_iter().take(SHOWN).map(ranked_needle).collect();
+        ranked.into_iter().take(offered).map(ranked_needle).collect();
     let cautions = said_of_all(&mut ranked, |one| &mut one.cautions);
     CheckNeedles {
         ranked,
+        not_shown,
         cautions,
+        set_aside_not_shown,
         set_aside: set_aside
             .into_iter()
-            .take(ASIDE)
+            .take(aside)
             .map(|aside| SetAsideNeedle {
                 canonical: aside.configuration.canonical(),
                 question: aside.question.as_str().to_owned(),

@@ -35,7 +35,7 @@ mod uses;
 
 pub use activity::activity;
 pub use known::{Known, KnownToken, known};
-pub use register::{get, list, register, remove};
+pub use register::{change, get, list, register, remove};
 pub use stored::{StoredPlugin, StoredToken};
 pub use tokens::{issue, list_tokens, one_token, revoke, rotate};
 pub use uses::{Use, keep_uses};

@@ -1,10 +1,11 @@
-//! Registering, reading and removing plug-ins.
+//! Registering, reading, changing and removing plug-ins.
 
 use etui_schema::access::Scope;
 use etui_schema::page::{Page, PageQuery};
-use etui_schema::plugins::{Plugin, PluginRequest};
+use etui_schema::plugins::{Plugin, PluginRequest, PluginSettings};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{Instant, Reference};
+use serde_json::Value;
 use uuid::Uuid;
 
 use super::{BY_NAME, OWNER, PLUGINS, StoredPlugin, TOKENS, USES};
@@ -16,10 +17,11 @@ use crate::store::{Batch, Bytes, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
+use crate::studio::merge::merged;
 use crate::studio::moment::Moment;
 use crate::studio::opener::{Opener, Verified};
 use crate::studio::paging::{Walk, broken};
-use crate::studio::plan::Planned;
+use crate::studio::plan::{Planned, Precondition, to_json};
 
 /// Names that stand for somebody else in logs and in the audit trail.
 const RESERVED: &[&str] = &[OWNER, "anyone", "none", "etui", "service", "system"];
@@ -93,8 +95,11 @@ fn check(moment: &Moment, request: &PluginRequest) -> Result<(), Error> {
         let why = format!("`{name}` stands for somebody else in the audit trail");
         return Err(Error::at("#/name", FaultCode::NotAllowed, why));
     }
-    let said = request.allow_admin == Some(true);
-    let faults = faults_of(&request.scopes, |scope| {
+    check_scopes(moment, &request.scopes, request.allow_admin == Some(true))
+}
+
+fn check_scopes(moment: &Moment, scopes: &[Scope], said: bool) -> Result<(), Error> {
+    let faults = faults_of(scopes, |scope| {
         if scope == Scope::Admin && !said {
             return Err(
                 "`admin` allows everything; it is given only with `allow_admin`: true".to_owned()
@@ -105,7 +110,7 @@ fn check(moment: &Moment, request: &PluginRequest) -> Result<(), Error> {
     if !faults.is_empty() {
         return Err(Error::Refused(faults));
     }
-    owner_acts(moment, &request.scopes, "#/allow_admin")
+    owner_acts(moment, scopes, "#/allow_admin")
 }
 
 /// The number of the newest link of the audit trail.
@@ -147,6 +152,57 @@ pub async fn list(
         Ok(rows.iter().map(|(_, bytes)| shown(bytes)).collect())
     })
     .await
+}
+
+/// Plans to change what a plug-in is for, its scopes and its limits. Its tokens lose
+/// what it loses and get nothing that it gets.
+///
+/// # Errors
+/// [`Error::NotFound`], a precondition that does not hold, what `read` refuses, and
+/// [`Error::Refused`] as for a registration.
+pub async fn change(
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+    (patch, read): (&Value, impl Fn(&Value) -> Result<PluginSettings, Error>),
+    precondition: &Precondition,
+) -> Result<Planned, Error> {
+    let (plugin, bytes) = load(snap, id).await?;
+    precondition.check(Some(&to_json(&plugin.answer())?))?;
+    owner_acts(moment, &plugin.scopes, "#")?;
+    let held_admin = plugin.scopes.contains(&Scope::Admin);
+    let held = PluginSettings {
+        description: plugin.description.clone(),
+        scopes: plugin.scopes.clone(),
+        allow_admin: None,
+        requests_per_minute: plugin.requests_per_minute,
+        requests_per_day: plugin.requests_per_day,
+    };
+    let held = serde_json::to_value(&held).map_err(|error| Error::Internal(error.to_string()))?;
+    let PluginSettings { description, scopes, allow_admin, requests_per_minute, requests_per_day } =
+        read(&merged(held, patch))?;
+    check_scopes(moment, &scopes, held_admin || allow_admin == Some(true))?;
+    let next = StoredPlugin {
+        description,
+        scopes,
+        requests_per_minute,
+        requests_per_day,
+        version: plugin.version + 1,
+        ..plugin
+    };
+    let key = id.as_bytes().to_vec();
+    let mut batch =
+        Batch::new().expect(PLUGINS, key.clone(), Some(bytes)).put(PLUGINS, key, encode(&next)?);
+    for (key, mut token) in tokens::of(snap, id).await? {
+        // No expectation of its own: whatever changes a token writes its plug-in anew.
+        let before = token.scopes.len();
+        token.scopes.retain(|scope| next.reaches(*scope));
+        if token.scopes.len() < before {
+            batch = batch.put(TOKENS, key, encode(&token)?);
+        }
+    }
+    let entry = moment.entry("plugin.change", &format!("plugins/{id}"), next.version);
+    Planned::changed(&next.answer(), batch.audit(entry))
 }
 
 /// Plans to remove a plug-in and every token of it.
