@@ -87,6 +87,9 @@ words! {
         SwallowedSeparator = "swallowed_separator",
         /// The expiry lies before the manufacture. To confirm.
         DatesContradict = "dates_contradict",
+        /// Made after the day asked about, or longer before its expiry than packs
+        /// last. To confirm.
+        ManufactureImprobable = "manufacture_improbable",
         /// A date that has passed stands without a word; it may be the expiry. To confirm.
         DateWithoutWord = "date_without_word",
         /// Not sterile, or to be sterilised first. Unfit.
@@ -105,6 +108,11 @@ words! {
         ExpiryUnreadable = "expiry_unreadable",
         /// The word in front of the expiry is known from no source. To confirm.
         ExpiryWordUnproven = "expiry_word_unproven",
+        /// The expiry lies further ahead than packs last. To confirm.
+        ExpiryImprobable = "expiry_improbable",
+        /// Something is struck through, or has marks over it that are of no letter.
+        /// To confirm.
+        StruckOut = "struck_out",
         /// Nothing clear was read about sterility. To confirm.
         SterilityUnknown = "sterility_unknown",
         /// The symbol has faults; what is wrong in it was not used. To confirm.
@@ -125,12 +133,15 @@ impl FitnessReason {
             Self::LabelConflict
             | Self::SwallowedSeparator
             | Self::DatesContradict
+            | Self::ManufactureImprobable
             | Self::DateWithoutWord
             | Self::Unreadable
             | Self::AmbiguousExpiry
             | Self::ExpiryUnknown
             | Self::ExpiryUnreadable
             | Self::ExpiryWordUnproven
+            | Self::ExpiryImprobable
+            | Self::StruckOut
             | Self::SterilityUnknown
             | Self::SymbolFaulty => FitnessState::ToConfirm,
             Self::CheckPack => FitnessState::Fit,

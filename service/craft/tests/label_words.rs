@@ -97,6 +97,26 @@ fn recorded_dates_are_read_as_written_down() {
     assert!(faults.is_empty(), "{}\n{}", faults.len(), faults.join("\n"));
 }
 
+/// Further languages and shapes: what is read is right or asked about, and what is not
+/// read is held.
+#[test]
+fn further_wordings_of_dates_are_read_or_held() {
+    let text = include_str!("data/labels/wordings.json");
+    let cases = serde_json::from_str::<Cases<DateCase>>(text).unwrap().cases;
+    let faults: Vec<String> =
+        cases.iter().filter_map(|case| fault(case, &read(&case.text))).collect();
+    let read = |case: &&DateCase| {
+        let expiry = read(&case.text).packet.expires_on;
+        expiry.is_some_and(|e| {
+            Some(e.date) == case.value || e.also.iter().any(|d| Some(*d) == case.value)
+        })
+    };
+    let held: Vec<&str> =
+        cases.iter().filter(|case| !read(case)).map(|case| case.text.as_str()).collect();
+    println!("{} of {} held: {held:#?}", held.len(), cases.len());
+    assert!(faults.is_empty(), "{}\n{}", faults.len(), faults.join("\n"));
+}
+
 fn sterile_fault(case: &SterileCase) -> Option<String> {
     let reading = read(&case.text);
     let told = reading.packet.sterilised_by.as_ref().map(|s| s.value.as_str());

@@ -147,14 +147,18 @@ pub fn question(reason: &str) -> Option<LotQuestion> {
         | FitnessReason::Damaged
         | FitnessReason::Reusable
         | FitnessReason::CheckPack => None,
-        FitnessReason::LabelConflict | FitnessReason::SymbolFaulty => Some(LotQuestion::Print),
+        FitnessReason::LabelConflict | FitnessReason::SymbolFaulty | FitnessReason::StruckOut => {
+            Some(LotQuestion::Print)
+        }
         FitnessReason::Unreadable => Some(LotQuestion::Configuration),
         FitnessReason::SwallowedSeparator
         | FitnessReason::DatesContradict
+        | FitnessReason::ManufactureImprobable
         | FitnessReason::DateWithoutWord
         | FitnessReason::AmbiguousExpiry
         | FitnessReason::ExpiryUnreadable
         | FitnessReason::ExpiryWordUnproven
+        | FitnessReason::ExpiryImprobable
         | FitnessReason::ExpiryUnknown => Some(LotQuestion::Expiry),
         FitnessReason::SterilityUnknown => Some(LotQuestion::Sterility),
     }

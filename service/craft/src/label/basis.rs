@@ -4,7 +4,7 @@
 //! parameters carry their source in the rule data; whose standard a symbol
 //! follows stands here.
 
-use super::reading::{Because, Reading, Refusal, Standard};
+use super::reading::{Because, FitnessReason, Reading, Refusal, Standard};
 use super::tables::{ConfigurationFile, FieldFile};
 use crate::evidence::Basis;
 use crate::rules::Origin;
@@ -26,6 +26,7 @@ enum Topic {
     Filiform,
     Fields,
     Misread,
+    ShelfLife,
     Elements,
     ElementDates,
     Links,
@@ -87,6 +88,7 @@ impl Origins {
             (Topic::Filiform, "marking of acupuncture needles", &c.filiform.source),
             (Topic::Fields, "words of packets and their dates", fields.source()),
             (Topic::Misread, "dates that are misread", &other.misread),
+            (Topic::ShelfLife, "longest shelf life", &fields.shelf_life.source),
             (Topic::Elements, "elements of symbols", elements),
             (Topic::ElementDates, "dates in symbols", &other.element_dates),
             (Topic::Links, "addresses in symbols", &other.links),
@@ -138,6 +140,12 @@ fn used(reading: &Reading, topics: &mut Topics) {
     }
     if dates.iter().copied().flatten().any(|date| date.doubtful || !date.also.is_empty()) {
         topics.extend([Topic::Misread]);
+    }
+    let lasts = |reason| {
+        matches!(reason, FitnessReason::ManufactureImprobable | FitnessReason::ExpiryImprobable)
+    };
+    if reading.fitness.reasons().any(lasts) {
+        topics.extend([Topic::ShelfLife]);
     }
     let Some(symbol) = &reading.symbol else { return };
     match symbol.standard {

@@ -35,6 +35,31 @@ const ZEROS: &[char] = &[
     '\u{1d7f6}',
 ];
 
+/// Whether a character is a mark over, under or through another one that belongs
+/// to no letter of a language that packets carry: strikes, rings, lines. It stays
+/// what it is, so that no word is read through it.
+pub(crate) fn is_strange_mark(c: char) -> bool {
+    const OF_LETTERS: &[std::ops::RangeInclusive<char>] = &[
+        '\u{300}'..='\u{304}',
+        '\u{306}'..='\u{30c}',
+        '\u{311}'..='\u{314}',
+        '\u{31b}'..='\u{31b}',
+        '\u{323}'..='\u{328}',
+        '\u{32d}'..='\u{32e}',
+        '\u{331}'..='\u{331}',
+        '\u{340}'..='\u{345}',
+    ];
+    match c {
+        '\u{300}'..='\u{36f}' => !OF_LETTERS.iter().any(|marks| marks.contains(&c)),
+        '\u{488}'..='\u{489}'
+        | '\u{1ab0}'..='\u{1aff}'
+        | '\u{1dc0}'..='\u{1dff}'
+        | '\u{20d0}'..='\u{20ff}'
+        | '\u{fe20}'..='\u{fe2f}' => true,
+        _ => false,
+    }
+}
+
 /// The digit that a character of another script stands for.
 pub(crate) fn digit(c: char) -> Option<u8> {
     if c.is_ascii_digit() {
@@ -54,6 +79,7 @@ pub(crate) fn letter(c: char) -> char {
         return char::from(digit);
     }
     match c {
+        _ if is_strange_mark(c) => c,
         '\u{300}'..='\u{36f}'
         | '\u{64b}'..='\u{65f}'
         | '\u{640}'

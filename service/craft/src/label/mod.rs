@@ -203,7 +203,7 @@ impl Reader {
             .map(|text| symbol::read(text, &self.gs1, &self.fields.file().swallowed, as_of));
         let known = [Some(*told), symbol.as_ref().map(|symbol| symbol.packet.lineage())];
         let text = printed.text.map(|text| self.read_text(text, known, as_of, policy));
-        verdict::judge(text, symbol, as_of)
+        verdict::judge(text, symbol, as_of, self.fields.file().shelf_life.longest_years)
     }
 
     /// Reads element strings without anything else: how many elements and how

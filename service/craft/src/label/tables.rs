@@ -129,6 +129,8 @@ pub(crate) enum Field {
     ExpiryWords,
     ExpiryBefore,
     ExpiryFrom,
+    /// Until the date that stands before the word.
+    ExpiryBehind,
     Made,
     NotSterile,
     Sterile,
@@ -215,6 +217,9 @@ pub(crate) struct MonthFile {
 #[serde(deny_unknown_fields)]
 pub(crate) struct MonthNames {
     pub(crate) code: String,
+    /// Whether they are those of the Persian year.
+    #[serde(default)]
+    pub(crate) persian: bool,
     pub(crate) months: Vec<Vec<String>>,
 }
 
@@ -229,7 +234,7 @@ pub(crate) struct Words {
 #[serde(deny_unknown_fields)]
 pub(crate) struct ShelfLife {
     pub(crate) longest_years: i16,
-    source: Origin,
+    pub(crate) source: Origin,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]

@@ -16,6 +16,7 @@ pub(crate) fn judge(
     text: Option<TextData<'_>>,
     symbol: Option<SymbolData>,
     as_of: Date,
+    longest_years: i16,
 ) -> Reading {
     let mut reading = Reading {
         outcome: Outcome::Refused,
@@ -49,7 +50,7 @@ pub(crate) fn judge(
             candidate.because.push(Because::SymbolAgrees);
         }
     }
-    fitness(&mut reading, seen, as_of);
+    fitness(&mut reading, seen, as_of, longest_years);
     reading
 }
 
@@ -246,9 +247,15 @@ fn same_date(text: &DateSaid, symbol: &DateSaid) -> bool {
 }
 
 /// Says whether the pack may be used on the day.
-fn fitness(reading: &mut Reading, seen: Seen, as_of: Date) {
+fn fitness(reading: &mut Reading, seen: Seen, as_of: Date, longest_years: i16) {
     let packet = &reading.packet;
     let mut fitness = reading.fitness;
+    let longest = jiff::Span::new().years(longest_years);
+    let outlasts =
+        |from: Date, until: Date| from.checked_add(longest).is_ok_and(|last| last < until);
+    if packet.made_on.as_ref().is_some_and(|made| as_of < made.date) {
+        fitness.add(FitnessReason::ManufactureImprobable);
+    }
     match &packet.expires_on {
         None => {
             fitness.add(FitnessReason::ExpiryUnknown);
@@ -269,12 +276,19 @@ fn fitness(reading: &mut Reading, seen: Seen, as_of: Date) {
             if packet.made_on.as_ref().is_some_and(|made| expiry.date < made.date) {
                 fitness.add(FitnessReason::DatesContradict);
             }
+            if packet.made_on.as_ref().is_some_and(|made| outlasts(made.date, expiry.date)) {
+                fitness.add(FitnessReason::ManufactureImprobable);
+            }
+            if outlasts(as_of, expiry.date) {
+                fitness.add(FitnessReason::ExpiryImprobable);
+            }
         }
     }
     for (said, reason) in [
         (seen.not_sterile, FitnessReason::NotSterile),
         (seen.damaged, FitnessReason::Damaged),
         (seen.unproven_word, FitnessReason::ExpiryWordUnproven),
+        (seen.struck, FitnessReason::StruckOut),
         (seen.reusable, FitnessReason::Reusable),
         (seen.notice, FitnessReason::CheckPack),
         (reading.outcome == Outcome::Refused, FitnessReason::Unreadable),

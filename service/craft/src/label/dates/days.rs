@@ -28,6 +28,38 @@ pub(crate) fn century(two_digits: i16, as_of: Date) -> i16 {
 /// Years of the Buddhist era that packets carry; they lie 543 ahead.
 const BUDDHIST: std::ops::RangeInclusive<u32> = 2550..=2599;
 
+/// Years of the Persian calendar that packets carry. Those of the lunar calendar of
+/// the same lands lie behind them and are not read.
+const PERSIAN: std::ops::RangeInclusive<u32> = 1395..=1425;
+
+/// Whether a year is one of the Persian calendar.
+pub(super) fn is_persian(year: u32) -> bool {
+    PERSIAN.contains(&year)
+}
+
+/// A day of a Persian year, or the last one of its month.
+pub(super) fn persian(year: u32, month: u32, day: Option<u32>) -> Day {
+    // Eight leap years in 33; the first year of the range begins on 20 March 2016.
+    let leap = |year: u32| matches!(year % 33, 1 | 5 | 9 | 13 | 17 | 22 | 26 | 30);
+    let length = match month {
+        1..=6 => 31,
+        7..=11 => 30,
+        12 => 29 + u32::from(leap(year)),
+        _ => return Day::Never,
+    };
+    let day = day.unwrap_or(length);
+    if !is_persian(year) || !(1..=31).contains(&day) {
+        return Day::Never;
+    }
+    if length < day {
+        return Day::Broken;
+    }
+    let years: u32 = (*PERSIAN.start()..year).map(|year| 365 + u32::from(leap(year))).sum();
+    let months = if month <= 6 { (month - 1) * 31 } else { 186 + (month - 7) * 30 };
+    let days = jiff::Span::new().days(years + months + day - 1);
+    jiff::civil::date(2016, 3, 20).checked_add(days).map_or(Day::Never, Day::Reckoned)
+}
+
 /// A year of four digits that a packet can carry.
 pub(super) fn ymd(year: u32, month: u32, day: u32) -> Day {
     if BUDDHIST.contains(&year) {

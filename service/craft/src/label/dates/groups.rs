@@ -30,8 +30,9 @@ pub(crate) enum Mark {
 pub(crate) enum Piece {
     /// Value, number of digits.
     Digits(u32, usize),
-    /// The months that a name can be; bit 0 is January.
-    Name(u16),
+    /// The months that a name can be; bit 0 is January, bit 12 the first of the
+    /// Persian year.
+    Name(u32),
     /// A Roman number, 1 to 12.
     Roman(u8),
     /// Years to add to the year that follows.
@@ -116,6 +117,9 @@ impl Reader {
         if let Some(date) = evaluate(&found, as_of) {
             return (Some(date), end);
         }
+        if names_a_quarter(region) {
+            return (None, end);
+        }
         match self.disguised(region, glued, speaks, as_of) {
             Some((date, end)) => (Some(date), end),
             None => (None, end),
@@ -141,11 +145,14 @@ impl Reader {
             if let Some(end) = self.filler(text, between.end, here) {
                 // A sign before a filler still stands between the groups.
                 at = end;
-                found.odd |= between.odd;
+                // One letter of ours may be dirt as well.
+                let letter = here.is_ascii() && end - between.end == 1;
+                found.odd |= between.odd || letter;
                 continue;
             }
             let first = found.all.is_empty();
-            let part = self.part(text, between.end, speaks);
+            let era = found.all.last().is_some_and(|g| matches!(g.piece, Piece::Era(_)));
+            let part = self.part(text, between.end, speaks, era);
             let (Some((piece, mark, end)), true) = (part, found.all.len() < most) else {
                 return self.left(text, between, found, speaks);
             };
@@ -162,7 +169,8 @@ impl Reader {
         }
     }
 
-    fn filler(&self, text: &[char], at: usize, here: char) -> Option<usize> {
+    /// Where a word that means nothing ends.
+    pub(crate) fn filler(&self, text: &[char], at: usize, here: char) -> Option<usize> {
         if class(here) == Class::Digit {
             return None;
         }
@@ -175,9 +183,11 @@ impl Reader {
         text: &[char],
         at: usize,
         speaks: Option<Language>,
+        era: bool,
     ) -> Option<(Piece, Option<Mark>, usize)> {
         let digits = text[at..].iter().take_while(|c| c.is_ascii_digit()).count();
-        if !matches!(digits, 0..=2 | 4 | 6 | 8) {
+        // Behind an era a year has up to three digits.
+        if !(matches!(digits, 0..=2 | 4 | 6 | 8) || era && digits == 3) {
             return None;
         }
         if 0 < digits {
@@ -296,6 +306,23 @@ impl Reader {
         }
         best
     }
+}
+
+/// Whether a quarter of a year stands there: `2028Q3`, `Q3`, `3Q28`. It is no month,
+/// and its Q no zero.
+fn names_a_quarter(region: &[char]) -> bool {
+    let mut words = region.split(|c| class(*c) == Class::Other);
+    words.any(|word| {
+        let at = word.iter().position(|c| *c == 'Q');
+        at.is_some_and(|at| {
+            let (before, behind) = (&word[..at], &word[at + 1..]);
+            let quarter = |part: &[char]| matches!(part, ['1'..='4']);
+            let year = |part: &[char]| {
+                matches!(part.len(), 0 | 2 | 4) && part.iter().all(char::is_ascii_digit)
+            };
+            quarter(behind) && year(before) || quarter(before) && year(behind)
+        })
+    })
 }
 
 /// The digit that a letter may be.

@@ -30,6 +30,7 @@
 mod days;
 mod groups;
 mod months;
+mod named;
 
 pub(crate) use days::century;
 pub(crate) use groups::{Group, Groups, Mark, Piece, Reader};
@@ -38,7 +39,8 @@ pub(crate) use months::{Language, Months};
 pub(crate) use etui_schema::vocabulary::label::Precision;
 use jiff::civil::Date;
 
-use self::days::{Day, short, ymd};
+use self::days::{Day, is_persian, persian, short, ymd};
+use self::named::with_name;
 
 /// Every reading of one printed date.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -91,6 +93,19 @@ impl PrintedDate {
         if !self.readings.iter().any(|r| r.0 == last) {
             self.readings.push((last, precision));
             self.readings.sort_unstable();
+        }
+    }
+
+    /// A date of the Persian calendar, at its last day already.
+    fn add_persian(&mut self, year: u32, month: u32, day: Option<u32>) {
+        match persian(year, month, day) {
+            Day::Is(date) | Day::Reckoned(date) => {
+                let precision = if day.is_some() { Precision::Day } else { Precision::Month };
+                self.readings.push((date, precision));
+                self.doubtful = true;
+            }
+            Day::Broken => self.broken = true,
+            Day::Never => {}
         }
     }
 
@@ -195,8 +210,10 @@ fn marks(groups: &[Group], as_of: Date, date: &mut PrintedDate) {
         _ => (None, groups),
     };
     let digits = |g: &Group| match g.piece {
-        Piece::Digits(n, 1 | 2 | 4) => Some(n),
-        Piece::Name(mask) if mask.count_ones() == 1 => Some(mask.trailing_zeros() + 1),
+        Piece::Digits(n, 1..=4) => Some(n),
+        Piece::Name(mask) if mask.count_ones() == 1 && mask < 1 << 12 => {
+            Some(mask.trailing_zeros() + 1)
+        }
         Piece::Digits(..) | Piece::Name(_) | Piece::Roman(_) | Piece::Era(_) => None,
     };
     let [first, rest @ ..] = groups else { return };
@@ -242,6 +259,8 @@ fn numbers(groups: &[Group], as_of: Date, date: &mut PrintedDate) {
     let (plain, lone) = (digits_of(groups), lone_digit(groups));
     match *plain.as_slice() {
         [(n, digits)] => one_group(n, digits, as_of, date),
+        [(a, 4), (b, 1 | 2)] if is_persian(a) => date.add_persian(a, b, None),
+        [(a, 4), (b, 1 | 2), (c, 1 | 2)] if is_persian(a) => date.add_persian(a, b, Some(c)),
         [(a, 4), (b, 1 | 2)] => date.add(ymd(a, b, 1), Precision::Month),
         [(a, 1 | 2), (b, 4)] => date.add(ymd(b, a, 1), Precision::Month),
         [(a, 2), (b, 2)] => {
@@ -292,63 +311,6 @@ fn lone_digit(groups: &[Group]) -> bool {
 /// A sign and a blank behind it between all groups, as in Korea.
 fn spaced(groups: &[Group]) -> bool {
     groups.iter().skip(1).all(|g| g.sign == Some('.') && g.blank)
-}
-
-/// Forms with the month's name or its Roman number.
-fn with_name(groups: &[Group], as_of: Date, date: &mut PrintedDate) {
-    let mask = groups.iter().find_map(|g| match g.piece {
-        Piece::Name(mask) => Some(mask),
-        Piece::Roman(n) => Some(1 << (n - 1)),
-        Piece::Digits(..) | Piece::Era(_) => None,
-    });
-    let roman = groups.iter().any(|g| matches!(g.piece, Piece::Roman(_)));
-    // A single digit that touches a word may be dirt.
-    let touches = groups.iter().zip(groups.iter().skip(1)).any(|(g, next)| {
-        let lone = |g: &Group| matches!(g.piece, Piece::Digits(_, 1));
-        (lone(g) || lone(next)) && next.glued
-    });
-    let first = groups.first().is_some_and(|g| g.glued && matches!(g.piece, Piece::Digits(_, 1)));
-    date.doubtful |= roman || touches || first;
-    for month in (1..=12).filter(|m| mask.is_some_and(|mask| mask >> (m - 1) & 1 == 1)) {
-        with_month(groups, month, as_of, date);
-    }
-    // Between or beside the year, never before the day.
-    let leads = matches!(groups, [Group { piece: Piece::Roman(_), .. }, _, _]);
-    if roman && (leads || !has_year(groups)) {
-        date.readings.clear();
-    }
-}
-
-fn with_month(groups: &[Group], month: u32, as_of: Date, date: &mut PrintedDate) {
-    let shape: Vec<Option<(u32, usize)>> = groups
-        .iter()
-        .map(|g| match g.piece {
-            Piece::Digits(n, digits) => Some((n, digits)),
-            Piece::Name(_) | Piece::Roman(_) | Piece::Era(_) => None,
-        })
-        .collect();
-    match *shape.as_slice() {
-        [None, Some((y, 4))] | [Some((y, 4)), None] => {
-            date.add(ymd(y, month, 1), Precision::Month);
-        }
-        [None, Some((y, 2))] => {
-            date.add(short(y, month, 1, as_of), Precision::Month);
-            date.doubtful = true;
-        }
-        [Some((d, 1 | 2)), None, Some((y, 4))]
-        | [Some((y, 4)), None, Some((d, 1 | 2))]
-        | [None, Some((d, 1 | 2)), Some((y, 4))] => date.add(ymd(y, month, d), Precision::Day),
-        [Some((a, x @ (1 | 2))), None, Some((b, 2))] => {
-            date.add(short(b, month, a, as_of), Precision::Day);
-            date.add(if x == 2 { short(a, month, b, as_of) } else { Day::Never }, Precision::Day);
-            date.doubtful = true;
-        }
-        [None, Some((d, 1 | 2)), Some((y, 2))] => {
-            date.add(short(y, month, d, as_of), Precision::Day);
-            date.doubtful = true;
-        }
-        _ => {}
-    }
 }
 
 /// Digits without anything between them.

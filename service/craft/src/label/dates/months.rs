@@ -7,11 +7,14 @@
 use std::collections::BTreeMap;
 
 use crate::label::fields::words::Words;
-use crate::label::fold::{Class, class};
+use crate::label::fold::{Class, SKIP, class};
 use crate::label::tables::MonthFile;
 
 /// Fewest letters of a beginning.
 const FEWEST: usize = 3;
+
+/// The bit of the first month of the Persian year.
+pub(super) const PERSIAN: u8 = 12;
 
 /// A language, by its place in the file.
 pub(crate) type Language = u8;
@@ -23,15 +26,16 @@ pub(crate) struct Months {
     /// Folded letters of a whole name: languages and months.
     names: BTreeMap<String, Vec<(Language, u8)>>,
     /// Names of more than one word, or of scripts without blanks.
-    phrases: Words<u16>,
+    phrases: Words<u32>,
 }
 
 impl Months {
     pub(crate) fn new(file: &MonthFile) -> Self {
         let mut names: BTreeMap<String, Vec<(Language, u8)>> = BTreeMap::new();
-        let mut phrases: Vec<(&str, u16, usize)> = Vec::new();
+        let mut phrases: Vec<(&str, u32, usize)> = Vec::new();
         for (language, row) in (0..).zip(&file.language) {
-            for (month, words) in (0_u8..).zip(&row.months) {
+            let first = if row.persian { PERSIAN } else { 0 };
+            for (month, words) in (first..).zip(&row.months) {
                 for word in words {
                     let letters: String = word.chars().map(crate::label::fold::letter).collect();
                     if letters.chars().all(|c| class(c) == Class::Letter) {
@@ -52,24 +56,25 @@ impl Months {
         self.codes.iter().position(|c| c == code).and_then(|at| u8::try_from(at).ok())
     }
 
-    /// The months that a name at a place can be (bit 0 is January), and where
-    /// it ends.
+    /// The months that a name at a place can be (bit 0 is January, bit 12 the first
+    /// of the Persian year), and where it ends.
     pub(crate) fn at(
         &self,
         text: &[char],
         at: usize,
         speaks: Option<Language>,
-    ) -> Option<(u16, usize)> {
+    ) -> Option<(u32, usize)> {
         if let Some(found) = self.phrases.at(text, at) {
             return Some((found.means, found.end));
         }
-        let word: String =
-            text[at..].iter().take_while(|c| class(**c) == Class::Letter).take(24).collect();
-        let letters = word.chars().count();
-        if letters < FEWEST {
+        // A mark of its own belongs to the letter before it.
+        let part = |c: &&char| class(**c) == Class::Letter || **c == SKIP;
+        let written = text[at..].iter().take_while(part).take(32);
+        let word: String = written.clone().filter(|c| **c != SKIP).collect();
+        if word.chars().count() < FEWEST {
             return None;
         }
-        let end = at + letters;
+        let end = at + written.count();
         let whole = self.names.get(&word).map_or(&[][..], Vec::as_slice);
         let begun: Vec<(Language, u8)> = self
             .names
@@ -93,6 +98,6 @@ impl Months {
     }
 }
 
-fn mask<'a>(list: impl Iterator<Item = &'a (Language, u8)>) -> u16 {
+fn mask<'a>(list: impl Iterator<Item = &'a (Language, u8)>) -> u32 {
     list.fold(0, |mask, (_, month)| mask | 1 << month)
 }

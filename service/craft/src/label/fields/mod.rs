@@ -13,11 +13,13 @@
 //! do not end on the same day. What the words about sterility say together is
 //! judged at the end, in `sterile`.
 
+mod around;
 pub(super) mod lists;
 mod pairs;
 mod region;
 mod said;
 mod sterile;
+mod struck;
 pub(super) mod words;
 
 use jiff::civil::Date;
@@ -45,6 +47,8 @@ pub(crate) struct Seen {
     pub(crate) unread_expiry: bool,
     /// The word of expiry is known from no source.
     pub(crate) unproven_word: bool,
+    /// Something is struck through, or has marks over it that are of no letter.
+    pub(crate) struck: bool,
 }
 
 /// What was found.
@@ -104,6 +108,7 @@ impl FieldReader {
         scan.place_period();
         scan.place_loose_dates();
         scan.judge_sterility();
+        scan.tell_struck();
         scan.found
     }
 }
@@ -213,6 +218,7 @@ impl Scan<'_> {
             | Field::ExpiryWords
             | Field::ExpiryBefore
             | Field::ExpiryFrom
+            | Field::ExpiryBehind
             | Field::Made
             | Field::Sterilise
             | Field::NotAgain
@@ -239,6 +245,7 @@ impl Scan<'_> {
             | Field::ExpiryBefore
             | Field::ExpiryFrom
             | Field::Made => return self.dated(means, at, end),
+            Field::ExpiryBehind => return Some(self.dated_before(means, at, end)),
             Field::Sterile => return Some(self.claim(means, at, end)),
             Field::Sterilise => {
                 self.sterile.push(sterile::Hit::new(at, end, sterile::Says::Verb));
@@ -309,7 +316,11 @@ impl Scan<'_> {
         let word = self.reader.lists.fields.at(letters, start).is_some_and(|found| found.exact);
         // On the next line a configuration is no value either.
         let broken = letters[end..start].contains(&'\n');
-        if trimmed == 0 || word || broken && self.is_configuration(start, start + trimmed) {
+        if trimmed == 0
+            || word
+            || self.is_struck(start + len)
+            || broken && self.is_configuration(start, start + trimmed)
+        {
             return None;
         }
         let stop = start + trimmed;
@@ -334,7 +345,10 @@ impl Scan<'_> {
         let start = self.value_at(end);
         let digits = digits(&self.text.up[start..]);
         let value = &self.text.up[start..start + digits];
-        if !matches!(digits, 8 | 12 | 13 | 14) || !check_digit_fits(value) {
+        if !matches!(digits, 8 | 12 | 13 | 14)
+            || self.is_struck(start + digits)
+            || !check_digit_fits(value)
+        {
             return None;
         }
         self.found.packet.gtin = said(format!("{:0>14}", String::from_utf8_lossy(value)));
@@ -345,7 +359,7 @@ impl Scan<'_> {
     fn quantity(&mut self, at: usize, end: usize) -> Option<usize> {
         let start = self.value_at(end);
         let digits = digits(&self.text.up[start..]);
-        if !(1..=4).contains(&digits) {
+        if !(1..=4).contains(&digits) || self.is_struck(start + digits) {
             return None;
         }
         let after = start + digits;

@@ -1,10 +1,11 @@
 //! Dates without a word, and the printed form of a symbol.
 
+use super::lists::Means;
 use super::{Scan, said};
 use crate::label::dates::{self, Precision, PrintedDate, Window};
 use crate::label::elements::fields_of_elements;
 use crate::label::faults::FaultCode;
-use crate::label::fold::{Class, class};
+use crate::label::fold::{Class, class, joins};
 use crate::label::reading::{Origin, SpanKind};
 use crate::label::tables::Field;
 
@@ -65,6 +66,25 @@ impl Scan<'_> {
             return None;
         }
         None
+    }
+
+    /// A word of expiry behind its date.
+    pub(super) fn dated_before(&mut self, means: Means, at: usize, end: usize) -> usize {
+        let letters = self.text.letters.as_slice();
+        let gap = |to: usize| letters[to..at].iter().all(|c| joins(*c));
+        match self.loose.pop_if(|(_, _, to)| gap(*to)) {
+            Some((date, from, _)) => {
+                self.take(from, end, SpanKind::ExpiresOn);
+                self.found.seen.unproven_word |= means.unproven;
+                self.place(&date, Field::ExpirySymbol);
+            }
+            None => {
+                self.found.seen.unread_expiry = true;
+                self.found.taken.push((at, end));
+                self.found.unread.push((at, end));
+            }
+        }
+        end
     }
 
     /// Whether a reading that lies near lies before the day asked about.

@@ -10,6 +10,9 @@ use crate::label::tables::Field;
 /// Diameters that a bare decimal can be, in hundredths of a millimetre.
 const DECIMALS: std::ops::RangeInclusive<u32> = 10..=60;
 
+/// Longest name of a month before its day, with the blank, in characters.
+const MONTH: usize = 16;
+
 /// Where a second year begins, with a blank before it: behind the day of manufacture
 /// that is another date, which often has no word of its own.
 fn before_second_year(letters: &[char], from: usize, to: usize) -> usize {
@@ -58,7 +61,7 @@ impl Scan<'_> {
         Some(end + len)
     }
 
-    fn place(&mut self, date: &PrintedDate, field: Field) {
+    pub(super) fn place(&mut self, date: &PrintedDate, field: Field) {
         let said = self.date_said(date, field);
         let packet = &mut self.found.packet;
         let slot = if field == Field::Made { &mut packet.made_on } else { &mut packet.expires_on };
@@ -136,11 +139,16 @@ impl Scan<'_> {
         let letters = self.text.letters.as_slice();
         let next = to + letters[to..].iter().take_while(|c| c.is_whitespace()).count();
         let dates = &self.reader.dates;
+        let month = |at: usize| dates.months.at(letters, at, self.speaks);
+        let behind = |end: usize| letters[end..from].iter().all(|c| c.is_whitespace());
+        let before = || {
+            let starts = (from.saturating_sub(MONTH)..from).filter(|at| begins(letters, *at));
+            starts.filter_map(month).any(|(_, end)| end < from && behind(end))
+        };
         (1..=2).contains(&digits(token))
             && token.ends_with(b"ST")
             && digits(token) + 2 == token.len()
-            && (letters[next..].starts_with(&['O', 'F', ' '])
-                || dates.months.at(letters, next, self.speaks).is_some())
+            && (letters[next..].starts_with(&['O', 'F', ' ']) || month(next).is_some() || before())
     }
 
     fn is_pieces(&self, at: usize) -> bool {

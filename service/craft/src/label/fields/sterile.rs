@@ -7,6 +7,7 @@
 //! and an unknown word right beside a claim, leave open whether it is one. The
 //! worst that was said counts: a contradiction is not sterile.
 
+use super::around::has_odd_sign;
 use super::lists::{Context, Means};
 use super::{Scan, said};
 use crate::label::fold::{Class, class};
@@ -48,6 +49,10 @@ impl Hit {
     pub(super) const fn new(start: usize, end: usize, says: Says) -> Self {
         Self { start, end, says }
     }
+
+    pub(super) const fn holds(self, at: usize) -> bool {
+        self.start <= at && at < self.end
+    }
 }
 
 /// What all of them say.
@@ -70,7 +75,10 @@ impl Scan<'_> {
                 (method, from, end)
             }
         };
-        self.sterile.push(Hit::new(from, stop, Says::Claim(method, means.unproven)));
+        // Struck, or with a mark between the word and its method.
+        let struck = (from..=stop).any(|at| self.is_struck(at));
+        let claim = Says::Claim(method, means.unproven);
+        self.sterile.push(Hit::new(from, stop, if struck { Says::Open } else { claim }));
         self.take(from, stop, SpanKind::Sterility);
         stop
     }
@@ -178,7 +186,7 @@ impl Scan<'_> {
             if class(letters[at]) == Class::Other || !self.reader.lists.stems.begins(letters, at) {
                 continue;
             }
-            if self.sterile.iter().any(|hit| hit.start <= at && at < hit.end) || self.is_taken(at) {
+            if self.sterile.iter().any(|hit| hit.holds(at)) || self.is_taken(at) {
                 continue;
             }
             let run = |c: &&char| matches!(class(**c), Class::Letter | Class::Digit);
@@ -208,7 +216,8 @@ impl Scan<'_> {
             self.own_negations(hit.start);
             return None;
         }
-        if self.near(hit, Context::First, all) {
+        let first = self.first(hit, all);
+        if first == Some(false) {
             return Some(Says::Not);
         }
         let negated = self.words_before(hit.start).take(BEFORE).any(|w| self.negates(w, all))
@@ -216,28 +225,43 @@ impl Scan<'_> {
             || self.sign_negates(hit.start);
         match hit.says {
             Says::Claim(..) if negated => Some(Says::Not),
-            Says::Claim(..) if self.near(hit, Context::Doubt, all) => Some(Says::Open),
+            Says::Claim(..) if first.is_some() || self.near(hit, Context::Doubt, all) => {
+                Some(Says::Open)
+            }
             Says::Claim(..) if self.has_stranger(hit, all) => Some(Says::Open),
             says @ (Says::Claim(..) | Says::Verb | Says::Not | Says::Open) => Some(says),
         }
     }
 
     fn near(&self, hit: Hit, wanted: Context, all: &[Hit]) -> bool {
+        !self.all_near(hit, wanted, all).is_empty()
+    }
+
+    /// Whether words say that work is to be done first, and whether each of them
+    /// belongs to a date and says until when the pack may be used.
+    fn first(&self, hit: Hit, all: &[Hit]) -> Option<bool> {
+        let found = self.all_near(hit, Context::First, all);
+        let dated = found.iter().all(|(start, end)| self.is_before_a_date(*start, *end));
+        (!found.is_empty()).then_some(dated)
+    }
+
+    /// The words of one kind near a word about sterility.
+    fn all_near(&self, hit: Hit, wanted: Context, all: &[Hit]) -> Vec<(usize, usize)> {
         let before = self.words_before(hit.start).take(NEAR);
         let behind = self.words_behind(hit.end).take(NEAR);
-        let word = before.chain(behind).any(|(start, end)| {
-            self.context(start, end) == Some(wanted) && self.is_free(start, all)
+        let words = before.chain(behind).filter(|(start, end)| {
+            self.context(*start, *end) == Some(wanted) && self.is_free(*start, all)
         });
         // Scripts without blanks: any sign near it.
         let letters = self.text.letters.as_slice();
         let from = hit.start.saturating_sub(8);
         let to = letters.len().min(hit.end + 8);
-        let signs = (from..hit.start).chain(hit.end..to).any(|at| {
-            class(letters[at]) == Class::Sign
-                && self.is_free(at, all)
-                && self.reader.lists.context.glued(letters, at).is_some_and(|f| f.means == wanted)
+        let signs = (from..hit.start).chain(hit.end..to).filter_map(|at| {
+            let sign = class(letters[at]) == Class::Sign && self.is_free(at, all);
+            let found = self.reader.lists.context.glued(letters, at).filter(|_| sign)?;
+            (found.means == wanted).then_some((at, found.end))
         });
-        word || signs
+        words.chain(signs).collect()
     }
 
     fn negates(&self, (start, end): (usize, usize), all: &[Hit]) -> bool {
@@ -319,15 +343,6 @@ impl Scan<'_> {
         true
     }
 
-    /// Neither read as a field nor part of another word about sterility.
-    fn is_free(&self, at: usize, all: &[Hit]) -> bool {
-        !self.is_taken(at) && !all.iter().any(|hit| hit.start <= at && at < hit.end)
-    }
-
-    fn is_taken(&self, at: usize) -> bool {
-        self.found.taken.iter().any(|(start, end)| *start <= at && at < *end)
-    }
-
     /// Negations right before belong to a word about sterilising again.
     fn own_negations(&mut self, start: usize) {
         let words: Vec<_> = self.words_before(start).take(BEFORE).collect();
@@ -337,59 +352,4 @@ impl Scan<'_> {
             }
         }
     }
-
-    fn context(&self, start: usize, end: usize) -> Option<Context> {
-        let found = self.reader.lists.context.at(&self.text.letters[..end], start)?;
-        (found.end == end).then_some(found.means)
-    }
-
-    /// Words before a place, the nearest first.
-    fn words_before(&self, at: usize) -> impl Iterator<Item = (usize, usize)> + '_ {
-        let letters = self.text.letters.as_slice();
-        let mut end = at;
-        std::iter::from_fn(move || {
-            let gap = letters[..end].iter().rev().take_while(|c| class(**c) == Class::Other);
-            end -= gap.count();
-            let kind = class(*letters.get(end.checked_sub(1)?)?);
-            let run = |c: &&char| same_word(class(**c), kind);
-            let start = end - letters[..end].iter().rev().take_while(run).count();
-            let word = (start, end);
-            end = start;
-            Some(word)
-        })
-    }
-
-    /// Words behind a place, the nearest first.
-    fn words_behind(&self, at: usize) -> impl Iterator<Item = (usize, usize)> + '_ {
-        let letters = self.text.letters.as_slice();
-        let mut start = at;
-        std::iter::from_fn(move || {
-            start += letters[start..].iter().take_while(|c| class(**c) == Class::Other).count();
-            let kind = class(*letters.get(start)?);
-            let run = |c: &&char| same_word(class(**c), kind);
-            let end = start + letters[start..].iter().take_while(run).count();
-            let word = (start, end);
-            start = end;
-            Some(word)
-        })
-    }
-}
-
-/// Letters and digits make one word, signs of scripts without blanks another.
-fn same_word(one: Class, other: Class) -> bool {
-    one != Class::Other && (one == Class::Sign) == (other == Class::Sign)
-}
-
-/// Whether more stands between two words than print puts there: a question, a
-/// sign that is no punctuation, a box that was left empty.
-fn has_odd_sign<'a>(gap: impl Iterator<Item = &'a char>) -> bool {
-    const PLAIN: &str = ".,:;-_/|()[]*+='\"!&#®™•°\0";
-    let mut seen = gap.filter(|c| !c.is_whitespace()).peekable();
-    while let Some(c) = seen.next() {
-        let empty = matches!((c, seen.peek()), ('[', Some(']')) | ('(', Some(')')));
-        if empty || !PLAIN.contains(*c) {
-            return true;
-        }
-    }
-    false
 }

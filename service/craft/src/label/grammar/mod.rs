@@ -100,7 +100,7 @@ fn left_over(up: &[u8], taken: &[(usize, usize)]) -> Vec<u8> {
     for (start, end) in taken {
         left.extend_from_slice(up.get(at..*start).unwrap_or_default());
         left.push(b' ');
-        at = *end;
+        at = at.max(*end);
     }
     left.extend_from_slice(up.get(at..).unwrap_or_default());
     left

@@ -1,0 +1,101 @@
+//! The words around a word about sterility.
+
+use super::Scan;
+use super::lists::Context;
+use super::sterile::Hit;
+use crate::label::fold::{Class, class};
+
+/// Words behind one of "before" among which the year of its date stands.
+const DATED: usize = 3;
+
+impl Scan<'_> {
+    /// Whether a date stands at a word of "before": such a word says until when the
+    /// pack may be used and not what is to be done first.
+    pub(super) fn is_before_a_date(&self, start: usize, end: usize) -> bool {
+        let letters = self.text.letters.as_slice();
+        let sign = matches!(letters[start], '前' | '전');
+        let before = letters[..start].iter().rev().find(|c| !c.is_whitespace());
+        let part = |c: &char| c.is_ascii_digit() || "年月日년월일".contains(*c);
+        if sign && before.is_some_and(part) {
+            return true;
+        }
+        for (from, to) in self.words_behind(end).take(DATED) {
+            let word = &letters[from..to];
+            let dates = &self.reader.dates;
+            match word {
+                ['2', '0', ..] if 4 <= word.len() && word.iter().all(char::is_ascii_digit) => {
+                    return true;
+                }
+                _ if word.iter().all(char::is_ascii_digit)
+                    || dates.months.at(letters, from, self.speaks).is_some()
+                    || dates.filler(letters, from, word[0]).is_some() => {}
+                _ => return false,
+            }
+        }
+        false
+    }
+
+    /// Neither read as a field nor part of another word about sterility.
+    pub(super) fn is_free(&self, at: usize, all: &[Hit]) -> bool {
+        !self.is_taken(at) && !all.iter().any(|hit| hit.holds(at))
+    }
+
+    pub(super) fn is_taken(&self, at: usize) -> bool {
+        self.found.taken.iter().any(|(start, end)| *start <= at && at < *end)
+    }
+
+    pub(super) fn context(&self, start: usize, end: usize) -> Option<Context> {
+        let found = self.reader.lists.context.at(&self.text.letters[..end], start)?;
+        (found.end == end).then_some(found.means)
+    }
+
+    /// Words before a place, the nearest first.
+    pub(super) fn words_before(&self, at: usize) -> impl Iterator<Item = (usize, usize)> + '_ {
+        let letters = self.text.letters.as_slice();
+        let mut end = at;
+        std::iter::from_fn(move || {
+            let gap = letters[..end].iter().rev().take_while(|c| class(**c) == Class::Other);
+            end -= gap.count();
+            let kind = class(*letters.get(end.checked_sub(1)?)?);
+            let run = |c: &&char| same_word(class(**c), kind);
+            let start = end - letters[..end].iter().rev().take_while(run).count();
+            let word = (start, end);
+            end = start;
+            Some(word)
+        })
+    }
+
+    /// Words behind a place, the nearest first.
+    pub(super) fn words_behind(&self, at: usize) -> impl Iterator<Item = (usize, usize)> + '_ {
+        let letters = self.text.letters.as_slice();
+        let mut start = at;
+        std::iter::from_fn(move || {
+            start += letters[start..].iter().take_while(|c| class(**c) == Class::Other).count();
+            let kind = class(*letters.get(start)?);
+            let run = |c: &&char| same_word(class(**c), kind);
+            let end = start + letters[start..].iter().take_while(run).count();
+            let word = (start, end);
+            start = end;
+            Some(word)
+        })
+    }
+}
+
+/// Letters and digits make one word, signs of scripts without blanks another.
+fn same_word(one: Class, other: Class) -> bool {
+    one != Class::Other && (one == Class::Sign) == (other == Class::Sign)
+}
+
+/// Whether more stands between two words than print puts there: a question, a
+/// sign that is no punctuation, a box that was left empty.
+pub(super) fn has_odd_sign<'a>(gap: impl Iterator<Item = &'a char>) -> bool {
+    const PLAIN: &str = ".,:;-_/|()[]*+='\"!&#®™•°\0";
+    let mut seen = gap.filter(|c| !c.is_whitespace()).peekable();
+    while let Some(c) = seen.next() {
+        let empty = matches!((c, seen.peek()), ('[', Some(']')) | ('(', Some(')')));
+        if empty || !PLAIN.contains(*c) {
+            return true;
+        }
+    }
+    false
+}

@@ -1,0 +1,149 @@
+//! What is struck through, and dates that no packet can have.
+
+#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
+
+use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reader, Reading};
+use jiff::civil::{Date, date};
+use std::sync::LazyLock;
+
+const AS_OF: Date = date(2026, 11, 28);
+
+static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
+
+fn both(text: Option<&str>, symbol: Option<&str>) -> Reading {
+    READER.read(&Printed { text, symbol }, AS_OF, Policy::default())
+}
+
+fn read(text: &str) -> Reading {
+    both(Some(text), None)
+}
+
+fn has(reading: &Reading, reason: FitnessReason) -> bool {
+    reading.fitness.reasons().any(|r| r == reason)
+}
+
+/// Marks that belong to no letter: strokes, tildes, rings and prohibitions over the
+/// letter before them, lines over and under it.
+const MARKS: [char; 12] = [
+    '\u{334}', '\u{335}', '\u{336}', '\u{337}', '\u{338}', '\u{20d2}', '\u{20e0}', '\u{20dd}',
+    '\u{20e5}', '\u{305}', '\u{332}', '\u{489}',
+];
+
+fn over(word: &str, mark: char) -> String {
+    word.chars().flat_map(|c| [c, mark]).collect()
+}
+
+#[test]
+fn a_struck_word_says_nothing_and_is_asked_about() {
+    for mark in MARKS {
+        let struck = |word| over(word, mark);
+        for sterile in [
+            format!("{} EO", struck("STERILE")),
+            struck("STERILE EO"),
+            format!("STERILE{mark} EO"),
+            format!("STERILE {mark}EO"),
+            format!("STERILE EO{mark}"),
+            format!("S{mark}TERILE EO"),
+            format!("STERIL{mark} EO"),
+            format!("STERILE {}", struck("EO")),
+            struck("STERIL"),
+            struck("Стерильно"),
+        ] {
+            let text = format!("0.30 3RL LOT A1 EXP 2028-07-14 {sterile}");
+            let reading = read(&text);
+            assert!(reading.packet.sterilised_by.is_none(), "{text}");
+            assert!(!reading.fitness.usable(), "{text}");
+            assert!(has(&reading, FitnessReason::StruckOut), "{text}");
+            assert!(reading.unread.iter().any(|part| part.contains(mark)), "{text}");
+        }
+        for expiry in [struck("EXP 2028-07-14"), format!("EXP {}", struck("2028-07-14"))] {
+            let text = format!("0.30 3RL LOT A1 {expiry} STERILE EO");
+            let reading = read(&text);
+            assert!(reading.packet.expires_on.is_none(), "{text}");
+            assert_eq!(reading.fitness.state(), FitnessState::ToConfirm, "{text}");
+        }
+        let text = format!("0.30 3RL LOT {} EXP 2028-07-14 STERILE EO", struck("A1B2"));
+        let reading = read(&text);
+        assert!(reading.packet.lot.is_none(), "{text}");
+        assert!(has(&reading, FitnessReason::StruckOut), "{text}");
+    }
+}
+
+/// The marks of French, Czech, Vietnamese … letters, written behind them.
+#[test]
+fn marks_of_letters_change_nothing() {
+    for (word, fit) in [("STE\u{301}RILE EO", true), ("STÉRILE EO", true), ("Steril EO", true)] {
+        let text = format!("0.30 3RL LOT A1 EXP 2028-07-14 {word}");
+        assert_eq!(read(&text).fitness.usable(), fit, "{text} {:?}", read(&text).fitness);
+    }
+}
+
+/// Wherever such a mark stands, the pack is not usable, and a warning under it is
+/// not forgotten.
+#[test]
+fn no_place_of_a_mark_makes_a_pack_usable() {
+    for end in ["", " NOT STERILE", " DAMAGED", " REUSABLE", " 2020-01"] {
+        let letters: Vec<char> =
+            format!("0.30 3RL LOT A1 EXP 2028-07-14 STERILE EO{end}").chars().collect();
+        for (at, mark) in (0..=letters.len()).flat_map(|at| MARKS.map(|mark| (at, mark))) {
+            let mut stained = letters.clone();
+            stained.insert(at, mark);
+            let text: String = stained.into_iter().collect();
+            assert!(!read(&text).fitness.usable(), "{text:?}");
+        }
+    }
+}
+
+#[test]
+fn dates_that_no_packet_can_have_are_asked_about() {
+    const PACK: &str = "1003RL LOT A1 STERILE EO";
+    for (dates, symbol, reasons) in [
+        ("EXP 2028-08", None, ""),
+        ("EXP 2036-11-28", None, ""),
+        ("EXP 2036-11-29", None, "expiry_improbable"),
+        ("EXP 2068-08", None, "expiry_improbable"),
+        ("EXP 2099-12", None, "expiry_improbable"),
+        ("", Some("(01)09521234543213(17)680831"), "expiry_improbable"),
+        ("", Some("(01)09521234543213(17)280831"), ""),
+        ("", Some("+A123BJC5D6E71/$$3680831A12"), "expiry_improbable"),
+        ("(01)09521234543213(17)680831", None, "expiry_improbable"),
+        ("MFG 2028-01 EXP 2028-08", None, "manufacture_improbable"),
+        ("MFG 2026-11-29 EXP 2028-08", None, "manufacture_improbable"),
+        ("MFG 2026-11-28 EXP 2028-08", None, ""),
+        ("MFG 2010-01 EXP 2028-08", None, "manufacture_improbable"),
+        ("MFG 2018-09 EXP 2028-08", None, ""),
+        ("", Some("(01)09521234543213(11)100101(17)280831"), "manufacture_improbable"),
+        ("", Some("(01)09521234543213(11)280101(17)280831"), "manufacture_improbable"),
+    ] {
+        let text = format!("{PACK} {dates}");
+        let reading = both(Some(&text), symbol);
+        let found: Vec<&str> = reading.fitness.reasons().map(|r| r.as_str()).collect();
+        assert_eq!(found.join(" "), reasons, "{text} {symbol:?}");
+        assert_eq!(reading.fitness.usable(), reasons.is_empty(), "{text} {symbol:?}");
+    }
+}
+
+/// A word of "before" that belongs to a date says nothing of sterilising first; one
+/// that belongs to the use of the pack does.
+#[test]
+fn before_a_date_is_not_before_use() {
+    for (words, not_sterile) in [
+        ("Guna sebelum Ogos 2028 STERILE EO", false),
+        ("Käytettävä ennen elokuu 2028 STERILE EO", false),
+        ("Použít před 08/2028 STERILE EO", false),
+        ("Använd före 08/2028 STERILE EO", false),
+        ("Kullan önce 08/2028 STERILE EO", false),
+        ("Bruges før august 2028 STERILE EO", false),
+        ("STERILE EO Xyz ennen 31.8.2028", false),
+        ("STERILE EO Xyz sebelum 2028-08", false),
+        ("2028年8月31日前使用 STERILE EO", false),
+        ("EXP 2028-08 STERILIZE BEFORE USE", true),
+        ("EXP 2028-08 STERILE BEFORE USE 20 PCS", true),
+        ("EXP 2028-08 sebelum digunakan STERIL", true),
+        ("EXP 2028-08 使用前 灭菌", true),
+    ] {
+        let reading = read(&format!("0.30 3RL LOT A1 {words}"));
+        assert_eq!(has(&reading, FitnessReason::NotSterile), not_sterile, "{words}");
+        assert!(!reading.fitness.usable(), "{words}");
+    }
+}
