@@ -105,17 +105,15 @@ impl JsonSchema for NeedleSource {
 pub struct CheckNeedles {
     /// The best first; five, or as many as the request's `limit` says.
     pub ranked: Vec<OfferedNeedle>,
-    /// How many more suit.
-    #[serde(default)]
-    pub not_shown: u32,
+    /// How many more suit; absent in checks of before they were counted.
+    pub not_shown: Option<u32>,
     /// What to mind with each of them: said here once, and not again at each.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub cautions: Vec<String>,
     /// What was set aside, and why; twenty, or as many as the request's `limit` says.
     pub set_aside: Vec<SetAsideNeedle>,
-    /// How many more were set aside.
-    #[serde(default)]
-    pub set_aside_not_shown: u32,
+    /// How many more were set aside; absent in checks of before they were counted.
+    pub set_aside_not_shown: Option<u32>,
     /// Lots that would suit and may not be used on the day, with the reason;
     /// only where one chooses from the drawer, and at most twelve.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]

@@ -28,6 +28,7 @@ pub(crate) fn tidy(schema: &mut Value) {
             }
             absent_only(members);
             fold_words(members);
+            fit_examples(members);
             members.values_mut().for_each(tidy);
         }
         Value::Array(items) => items.iter_mut().for_each(tidy),
@@ -62,6 +63,30 @@ fn absent_only(members: &mut Map<String, Value>) {
             }
         }
     }
+}
+
+/// A reference's example is one of what the member is called after; that of a member which is
+/// called otherwise would be a client's, and is left out.
+fn fit_examples(members: &mut Map<String, Value>) {
+    let Some(Value::Object(properties)) = members.get_mut("properties") else { return };
+    for (name, property) in properties {
+        let Value::Object(property) = property else { continue };
+        if property.get("examples") != Some(&json!([A_CLIENT])) {
+            continue;
+        }
+        match reference_example(name) {
+            Some(example) => property.insert("examples".to_owned(), json!([example])),
+            None => property.remove("examples"),
+        };
+    }
+}
+
+/// The example that the type of references carries.
+const A_CLIENT: &str = "client-0042";
+
+/// An example of a reference of this name: `artist_ref` is `artist-0042`.
+pub(crate) fn reference_example(name: &str) -> Option<String> {
+    Some(format!("{}-0042", name.strip_suffix("_ref")?.replace('_', "-")))
 }
 
 /// From `oneOf` of constants to `enum`, the words' meanings as a list.
@@ -116,6 +141,19 @@ mod tests {
                 ] }),
                 json!({ "type": "string", "enum": ["light", "medium", "heavy"],
                     "description": "A hand.\n\n- `light`: Hardly touches.\n- `medium`\n- `heavy`" }),
+            ),
+            (
+                "examples of references",
+                json!({ "properties": {
+                    "artist_ref": { "type": "string", "examples": [A_CLIENT] },
+                    "name": { "type": "string", "examples": [A_CLIENT] },
+                    "batch": { "type": "string", "examples": ["B1"] },
+                } }),
+                json!({ "properties": {
+                    "artist_ref": { "type": "string", "examples": ["artist-0042"] },
+                    "name": { "type": "string" },
+                    "batch": { "type": "string", "examples": ["B1"] },
+                } }),
             ),
             (
                 "words without meanings",

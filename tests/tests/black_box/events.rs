@@ -101,7 +101,7 @@ fn what_is_done_is_told_in_its_order_and_nothing_of_health() {
         let members = event.as_object().expect("an object").keys().map(String::as_str);
         assert_eq!(members.collect::<BTreeSet<_>>(), allowed);
         let source = event["source"].as_str().expect("a source");
-        assert!(source.starts_with("/studios/") && source.len() == 26, "{source}");
+        assert!(source.starts_with("/studios/") && source.len() == 25, "{source}");
         for (name, _) in event["data"].as_object().expect("an object") {
             let reference = name.ends_with("_id") || name.ends_with("_ref") || name == "pack";
             assert!(reference, "{name} is no reference");
@@ -274,4 +274,31 @@ fn events_and_subscriptions_are_the_owners() {
         let answer = service.call(&Request::get(format!("/v1/events?{bad}")));
         assert!(matches!(answer.status, 400 | 422), "{bad}: {}", answer.text());
     }
+}
+
+/// Two studios can be told apart; what was told of an event stays, whatever is set later.
+#[test]
+fn an_event_keeps_the_source_it_was_told_with() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let sources = |service: &Running| -> Vec<String> {
+        page(service, 0, 100).items.into_iter().map(|event| event.source).collect()
+    };
+    let first = Running::start_at(folder.path());
+    put_client(&first, "client-1");
+    let own = sources(&first);
+    first.stop();
+    let named = "https://studio.example/etui";
+    let second =
+        Running::start_at_with(folder.path(), |config| config.event_source = Some(named.into()));
+    put_client(&second, "client-2");
+    assert_eq!(sources(&second), [own[0].as_str(), named]);
+    second.stop();
+    let again = Running::start_at(folder.path());
+    put_client(&again, "client-3");
+    assert_eq!(sources(&again), [own[0].as_str(), named, own[0].as_str()]);
+    again.stop();
+
+    let other = Running::start();
+    put_client(&other, "client-1");
+    assert_ne!(sources(&other), own);
 }

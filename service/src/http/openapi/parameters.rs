@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 
 use super::schemas::generator_inline;
 use crate::http::operation::{Operation, Place};
-use crate::http::tidy::tidy;
+use crate::http::tidy::{reference_example, tidy};
 
 /// Every parameter of an operation.
 pub(super) fn parameters(operation: &Operation, generator: &mut SchemaGenerator) -> Vec<Value> {
@@ -27,8 +27,11 @@ fn path_parameter(operation: &Operation, name: &str) -> Value {
         None if name == "id" || name.ends_with("_id") => {
             ("The id that the service gave.", id_schema())
         }
-        None if name == "pack" => ("The studio's name for the pack.", reference_schema()),
-        None => ("The caller's own reference.", reference_schema()),
+        None if name == "pack" => ("The studio's name for the pack.", reference_schema("own")),
+        None => {
+            let example = reference_example(name).unwrap_or_else(|| name.to_owned());
+            ("The caller's own reference.", reference_schema(&example))
+        }
     };
     parameter("path", name, true, says, schema)
 }
@@ -41,9 +44,12 @@ fn id_schema() -> Value {
     })
 }
 
-fn reference_schema() -> Value {
+fn reference_schema(example: &str) -> Value {
     let mut schema = generator_inline().subschema_for::<Reference>().to_value();
     tidy(&mut schema);
+    if let Some(members) = schema.as_object_mut() {
+        members.insert("examples".to_owned(), json!([example]));
+    }
     schema
 }
 

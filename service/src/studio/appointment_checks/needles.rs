@@ -133,9 +133,9 @@ fn shown(selection: Selection, limit: Option<usize>) -> CheckNeedles {
     let cautions = said_of_all(&mut ranked, |one| &mut one.cautions);
     CheckNeedles {
         ranked,
-        not_shown,
+        not_shown: Some(not_shown),
         cautions,
-        set_aside_not_shown,
+        set_aside_not_shown: Some(set_aside_not_shown),
         set_aside: set_aside
             .into_iter()
             .take(aside)
