@@ -26,6 +26,7 @@ fn the_way_leads_through_what_suits_best() {
             setting: &setting,
             candidates: selector.usual(),
             limit: 6,
+            folds: false,
             language: Language::En,
         };
         let best = selector.select(model, &request).unwrap();
