@@ -199,7 +199,8 @@ fn a_check_tells_as_many_needles_as_are_wanted() {
             |list: &[Value]| list.iter().map(|one| one["canonical"].clone()).collect::<Vec<_>>();
         assert_eq!(canonical(&ranked), canonical(&all_ranked[..ranked.len()]), "{limit}");
         assert_eq!(aside, all_aside[..aside.len()], "{limit}");
-        assert!(ranked.len() <= usize::from(limit) && aside.len() <= usize::from(limit), "{limit}");
+        let most = usize::from(limit);
+        assert!(ranked.len() <= most && aside.len() <= most, "{limit}");
         let whole = [0, 1].map(|at| lists(&usual)[at].len() as u64 + counts(&usual)[at]);
         let sums = [ranked.len() as u64 + counts(&told)[0], aside.len() as u64 + counts(&told)[1]];
         assert_eq!(sums, whole, "{limit}");
