@@ -186,18 +186,18 @@ fn the_examination_is_passed() {
 const UNKNOWN: [&str; 14] = [
     "Defnyddiwch erbyn",
     "Iraungitze-data",
-    "Data e skadencës",
+    "ວັນໝົດອາຍຸ",
     "ვარგისია",
     "Պիտանի է մինչև",
-    "समाप्ति तिथि",
+    "காலாவதி தேதி",
     "মেয়াদ",
     "Tarehe ya mwisho",
     "Petsa ng pagkasira",
-    "Tarikh luput",
+    "ថ្ងៃផុតកំណត់",
     "Son istifadə tarixi",
     "Жарамдылық мерзімі",
-    "تاریخ انقضا",
-    "Data de caducitat",
+    "የሚያበቃበት ቀን",
+    "Data de caducidade",
 ];
 
 /// Forms of the last day of May 2021, or of its month or year.

@@ -38,7 +38,7 @@ const ZEROS: &[char] = &[
 /// Whether a character is a mark over, under or through another one that belongs
 /// to no letter of a language that packets carry: strikes, rings, lines. It stays
 /// what it is, so that no word is read through it.
-pub(crate) fn is_strange_mark(c: char) -> bool {
+fn is_strange_mark(c: char) -> bool {
     const OF_LETTERS: &[std::ops::RangeInclusive<char>] = &[
         '\u{300}'..='\u{304}',
         '\u{306}'..='\u{30c}',
@@ -68,6 +68,38 @@ pub(crate) fn digit(c: char) -> Option<u8> {
     let zero = ZEROS.iter().rev().find(|zero| **zero <= c)?;
     let value = u8::try_from(u32::from(c) - u32::from(*zero)).ok().filter(|v| *v < 10)?;
     Some(b'0' + value)
+}
+
+/// Points and vowel signs of Hebrew and Arabic, without what stands between words.
+fn is_point(c: char) -> bool {
+    matches!(
+        c,
+        '\u{591}'
+            ..='\u{5bd}' | '\u{5bf}' | '\u{5c1}' | '\u{5c2}' | '\u{5c4}' | '\u{5c5}' | '\u{5c7}'
+    ) || matches!(c, '\u{64b}'..='\u{65f}' | '\u{670}')
+}
+
+/// Whether a folded character is a mark that belongs to no letter.
+pub(crate) fn is_left_mark(folded: char) -> bool {
+    is_strange_mark(folded) || is_point(folded)
+}
+
+/// A text without case and marks. Points over letters of another script stay.
+pub(crate) fn letters(text: &str) -> Vec<char> {
+    let mut base = ' ';
+    let fold = |c| {
+        if is_point(c) {
+            let own = match c {
+                ..'\u{600}' => '\u{590}'..'\u{600}',
+                _ => '\u{600}'..'\u{780}',
+            };
+            return if own.contains(&base) { SKIP } else { c };
+        }
+        let folded = letter(c);
+        base = if folded == SKIP { base } else { c };
+        folded
+    };
+    text.chars().map(fold).collect()
 }
 
 /// A character without case and mark.

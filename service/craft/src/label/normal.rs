@@ -60,7 +60,7 @@ impl Normal {
         if raw.iter().all(u8::is_ascii_whitespace) {
             return Err(Refusal::Empty);
         }
-        let letters = text.chars().map(fold::letter).collect();
+        let letters = fold::letters(text);
         Ok(Self { up: raw.to_ascii_uppercase(), raw, letters })
     }
 

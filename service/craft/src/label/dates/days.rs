@@ -89,3 +89,31 @@ pub(super) fn whole(year: i16, month: u32, day: u32) -> Day {
     let part = |n: u32| i8::try_from(n).unwrap_or(0);
     Date::new(year, part(month), part(day)).map_or(Day::Broken, Day::Is)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::{Day, persian};
+    use jiff::civil::date;
+
+    /// Beginnings and ends of Persian years, as almanacs print them.
+    #[test]
+    fn persian_days_are_those_of_the_almanac() {
+        for (day, want) in [
+            ((1395, 1, Some(1)), Day::Reckoned(date(2016, 3, 20))),
+            ((1399, 12, Some(30)), Day::Reckoned(date(2021, 3, 20))),
+            ((1400, 1, Some(1)), Day::Reckoned(date(2021, 3, 21))),
+            ((1403, 12, None), Day::Reckoned(date(2025, 3, 20))),
+            ((1404, 1, Some(1)), Day::Reckoned(date(2025, 3, 21))),
+            ((1404, 7, Some(1)), Day::Reckoned(date(2025, 9, 23))),
+            ((1405, 12, None), Day::Reckoned(date(2027, 3, 20))),
+            ((1405, 12, Some(30)), Day::Broken),
+            ((1407, 6, Some(9)), Day::Reckoned(date(2028, 8, 30))),
+            ((1407, 7, Some(31)), Day::Broken),
+            ((1407, 13, None), Day::Never),
+            ((1450, 4, Some(10)), Day::Never),
+        ] {
+            let (year, month, day) = day;
+            assert_eq!(persian(year, month, day), want, "{year}/{month}/{day:?}");
+        }
+    }
+}

@@ -4,12 +4,12 @@
 //! nothing, and a struck warning is asked about as much.
 
 use super::Scan;
-use crate::label::fold::is_strange_mark;
+use crate::label::fold::is_left_mark;
 
 impl Scan<'_> {
     /// Whether such a mark stands at a place.
     pub(super) fn is_struck(&self, at: usize) -> bool {
-        self.text.letters.get(at).is_some_and(|c| is_strange_mark(*c))
+        self.text.letters.get(at).is_some_and(|c| is_left_mark(*c))
     }
 
     /// Tells every word with such marks as unread.
@@ -19,7 +19,7 @@ impl Scan<'_> {
         while at < letters.len() {
             let word = letters[at..].iter().take_while(|c| !c.is_whitespace()).count();
             let end = at + word;
-            if letters[at..end].iter().any(|c| is_strange_mark(*c)) {
+            if letters[at..end].iter().any(|c| is_left_mark(*c)) {
                 self.found.seen.struck = true;
                 self.found.taken.push((at, end));
                 let unread = &mut self.found.unread;
