@@ -17,6 +17,8 @@ words! {
         TooEarly = "too_early",
         /// A doctor first.
         Refer = "refer",
+        /// It was not told what the surface shows: that is asked first.
+        Ask = "ask",
         /// The skin needs more time.
         Wait = "wait",
         /// It has held.
@@ -41,6 +43,10 @@ pub struct ReviewRequest {
     pub colour: Option<HealedColour>,
     /// What the surface shows.
     pub surface: Option<HealedSurface>,
+    /// Whether a doctor has seen this skin since and agrees that it may be worked
+    /// on again. Without it what was found once stays: a growing scar, lumps, and
+    /// a report that may have been an allergy.
+    pub doctor_agrees: Option<bool>,
     /// Whether the skin was hurt during the session. Signs of it that were
     /// recorded then count on their own; say `false` only if none were.
     pub trauma_seen: Option<bool>,
@@ -78,6 +84,8 @@ pub struct Review {
     pub colour: Option<HealedColour>,
     /// What the surface shows.
     pub surface: Option<HealedSurface>,
+    /// Whether a doctor has agreed that it may be worked on again.
+    pub doctor_agrees: Option<bool>,
     /// Whether the skin was hurt during the session, as recorded then or told
     /// now; absent if nobody said.
     pub trauma_seen: Option<bool>,

@@ -39,7 +39,8 @@ pub struct SymptomReportRequest {
     /// if absent.
     #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
     pub country: Option<String>,
-    /// The studio's own words for whom to call; they go before the country's.
+    /// The studio's own words for whom to call; they go before the country's, but
+    /// for the number of an ambulance, which always stands.
     #[garde(dive)]
     pub contacts: Option<Contacts>,
 }
@@ -62,7 +63,8 @@ pub struct KeptSymptomReportRequest {
     /// Country in two letters (ISO 3166-1), for the numbers to call.
     #[garde(length(chars, min = 2, max = 2), pattern("^[A-Z]{2}$"))]
     pub country: Option<String>,
-    /// The studio's own words for whom to call; they go before the country's.
+    /// The studio's own words for whom to call; they go before the country's, but
+    /// for the number of an ambulance, which always stands.
     #[garde(dive)]
     pub contacts: Option<Contacts>,
 }
@@ -84,7 +86,7 @@ pub struct KeptSymptomReport {
     /// How urgent it is, and what to do.
     pub judgement: SymptomReport,
     /// Who looked into it and closed it; absent while it is open. An open report
-    /// of `doctor` or more pauses the friendly messages of this treatment.
+    /// of `artist` or more pauses the friendly messages of this treatment.
     pub settled: Option<Settlement>,
 }
 
@@ -144,7 +146,7 @@ pub struct ToldSymptom {
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct Contacts {
-    /// In an emergency.
+    /// In an emergency; they stand beside the country's number, never in its place.
     #[garde(length(chars, min = 1, max = 60))]
     pub emergency: Option<String>,
     /// On the same day.

@@ -57,9 +57,11 @@ pub(crate) fn operations() -> Vec<Operation> {
         .scope(Scope::TreatmentsWrite)
         .says(
             "Settle what the client told",
-            "A named person has looked into it. While a report of `doctor` or above is open, invitations \
+            "A named person has looked into it. While a report of `artist` or above is open, invitations \
              and other friendly messages of the treatment are paused; with the last one settled they go \
-             on, or are overtaken. Who settled it is kept.",
+             on, or are overtaken, unless the skin was last seen unhealed or worse. Who settled it is \
+             kept. It does not end an allergy: where a report may tell of one, the next check waits for \
+             a review with `doctor_agrees`.",
         )
         .body::<SettlementRequest>()
         .answers::<Settlement>(201, "Settled.")
@@ -86,9 +88,11 @@ pub(crate) fn operations() -> Vec<Operation> {
             .scope(Scope::TreatmentsWrite)
             .says(
                 "Record how it healed",
-                "What each part kept, the colour, the surface; and what to change at the touch-up. Nothing is \
-                 judged before day 28: an earlier review is kept and answered `too_early`. In the language of \
-                 `Accept-Language`.",
+                "What each part kept, the colour, the surface; and what to change at the touch-up. Colour is \
+                 not judged before day 28: an earlier review is kept and answered `too_early`. A growing scar, \
+                 lumps and raised skin are answered `refer` on any day, and stay so in later reviews until one \
+                 says `doctor_agrees`. Where nobody said what the surface shows, it is asked. In the language \
+                 of `Accept-Language`.",
             )
             .body::<ReviewRequest>()
             .answers::<Review>(201, "Recorded, with what it asks for.")

@@ -138,7 +138,8 @@ async fn take(
         return Ok(());
     };
     // What could not be judged yet leaves an earlier review no say either.
-    if matches!(review.outcome, ReviewOutcome::TooEarly | ReviewOutcome::Wait) {
+    let early = review.day < studio.craft.reviews.floor_days();
+    if early || matches!(review.outcome, ReviewOutcome::TooEarly | ReviewOutcome::Wait) {
         return Ok(());
     }
     seen.insert(treatment_id);

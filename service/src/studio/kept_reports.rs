@@ -3,8 +3,9 @@
 //! They are judged like those that are not kept; treatment, session and zone
 //! come from the record, so nobody can tell them wrongly.
 //!
-//! A report of level `doctor` or above is an alarm: it stands open, and the
-//! friendly messages of the treatment wait, until a person has settled it.
+//! A report of level `doctor` or above is an alarm: others are told that there is
+//! one. While it, or one that the artist has to see, stands open, the friendly
+//! messages of the treatment wait, until a person has settled it.
 
 use etui_schema::problem::FaultCode;
 use etui_schema::symptom_reports::{
@@ -74,7 +75,8 @@ pub async fn create(
         contacts,
     };
     let judgement = symptom_reports::judge(&studio.craft.triage, &told, language)?;
-    let escalates = cannot_wait(judgement.level);
+    let judged = judgement.level;
+    let escalates = cannot_wait(judged);
     let id = moment.id()?;
     let settled = None;
     let kept = KeptSymptomReport {
@@ -94,6 +96,8 @@ pub async fn create(
         let client_ref = record.client_ref.clone();
         let happened = Happened::SymptomEscalated { treatment_id, client_ref };
         batch = outbox::add(batch, moment, happened)?;
+    }
+    if is_unusual(judged) {
         batch = reminders::pause(studio, snap, batch, &record).await?;
     }
     let (with, made) = ((studio, moment, access), (request, &kept));
@@ -174,8 +178,8 @@ pub async fn all(
     Ok(reports)
 }
 
-/// The reports of a treatment that say to see a doctor, or more, and that nobody
-/// has settled.
+/// The reports of a treatment that somebody has to look into, the artist or a
+/// doctor, and that nobody has settled.
 ///
 /// # Errors
 /// What the store met.
@@ -186,8 +190,13 @@ pub async fn open_alarms(
 ) -> Result<Vec<KeptSymptomReport>, Error> {
     // Of an erased client nothing is known, and nobody is written to.
     let mut reports = readable(all(studio, snap, treatment_id).await)?.unwrap_or_default();
-    reports.retain(|report| report.settled.is_none() && cannot_wait(report.judgement.level));
+    reports.retain(|report| report.settled.is_none() && is_unusual(report.judgement.level));
     Ok(reports)
+}
+
+/// Whether somebody has to look: no message says that all is as it should be.
+const fn is_unusual(level: Level) -> bool {
+    !matches!(level, Level::Expected)
 }
 
 /// Whether somebody beyond the studio has to look.

@@ -22,7 +22,7 @@ use super::error::{Error, readable};
 use super::machines::StoredMachine;
 use super::moment::Moment;
 use super::plan::Planned;
-use super::{Studio, clients, documents, history, lots, needle_selections};
+use super::{Studio, clients, documents, history, lots, needle_selections, reminders};
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Space};
 
@@ -77,8 +77,12 @@ pub async fn create(
     };
     let entry = Entry::of(&record, at, Observed {});
     let access = entry.access(studio, snap, moment).await?;
+    let mut batch = Batch::new();
+    if reminders::stopped_for_bleeding(&observation) {
+        batch = reminders::pause(studio, snap, batch, &record).await?;
+    }
     let (with, made) = ((studio, moment, access), (request, &observation));
-    entry.add(Batch::new(), with, id, made, ("observation.record", 1))
+    entry.add(batch, with, id, made, ("observation.record", 1))
 }
 
 /// What is seen now with what was seen before and stopped the work: a stop stands for the rest of

@@ -3,10 +3,12 @@
 //! The judgement is `craft::aftercare`'s. Whether the skin was hurt is taken
 //! from what was seen while working; nobody has to remember it after weeks.
 
-use etui_craft::aftercare::review::{Advice, Healed, Judgement, ReviewError};
+use etui_craft::aftercare::review::{Advice, Before, Healed, Judgement, ReviewError};
+use etui_craft::visit::record::{Looked, Reported, Session};
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::reviews::{Review, ReviewAdvice, ReviewRequest};
-use etui_schema::treatments::{Observation, TraumaSign};
+use etui_schema::reviews::{Review, ReviewAdvice, ReviewOutcome, ReviewRequest};
+use etui_schema::symptom_reports::KeptSymptomReport;
+use etui_schema::treatments::{Observation, TraumaSign, TreatmentRecord};
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -14,11 +16,11 @@ use uuid::Uuid;
 
 use super::engine::Snap;
 use super::entries::{self, Entry, EntryKind};
-use super::error::Error;
+use super::error::{Error, readable};
 use super::moment::Moment;
 use super::observations::Observed;
 use super::plan::Planned;
-use super::{Studio, clients, history, reminders, sealed};
+use super::{Studio, clients, history, kept_reports, reminders, sealed};
 use crate::store::index::{Index, Keys};
 use crate::store::keyring::Keyring;
 use crate::store::rows::Rows;
@@ -90,6 +92,14 @@ pub async fn create(
         return Err(Error::at("#/reviewed_at", FaultCode::OutOfRange, why));
     }
     let day = zone.rules().to_datetime(reviewed_at.0).date();
+    let look = Looked {
+        at: reviewed_at.0,
+        // What is found now is not yet judged; it settles nothing.
+        is_judged: false,
+        surface: request.surface,
+        doctor_agrees: request.doctor_agrees == Some(true),
+    };
+    let before = before(studio, snap, &record, look).await?;
     let healed = Healed {
         treatment: record.treatment,
         performed_at: record.performed_at.0,
@@ -100,6 +110,7 @@ pub async fn create(
         colour: request.colour,
         surface: request.surface,
         trauma_seen,
+        before,
     };
     let judgement = studio.craft.reviews.judge(&healed).map_err(|faults| refused(&faults))?;
     let id = moment.id()?;
@@ -116,8 +127,72 @@ pub async fn create(
     let access = entry.access(studio, snap, moment).await?;
     let rows = Reviewed::more_rows(&entry, &studio.keyring, id).into_iter();
     let batch = rows.fold(Batch::new(), |batch, row| batch.with(row, id.as_bytes().to_vec()));
+    let batch = reminders::looked(studio, snap, moment, batch, (&record, look)).await?;
     let (with, made) = ((studio, moment, access), (request, &review));
     entry.add(batch, with, id, made, ("review.record", 1))
+}
+
+/// What was told of the sessions of this treatment and found on them, this look
+/// with its doctor's word included.
+async fn before(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+    look: Looked,
+) -> Result<Before, Error> {
+    let mut before = Before::default();
+    for id in reminders::course(studio, snap, record).await? {
+        let mut session = session(studio, snap, id).await?;
+        if id == record.id {
+            session.reviews.push(look);
+        }
+        before.is_report_open |= session.has_open_report();
+        before.needs_doctor |= session.needs_doctor();
+    }
+    Ok(before)
+}
+
+/// What was reported of a session, and how it was seen to have healed. Of one from
+/// before an erasure nothing is known.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn session(
+    studio: &Studio,
+    snap: &mut Snap,
+    treatment_id: Uuid,
+) -> Result<Session, Error> {
+    let reports = readable(kept_reports::all(studio, snap, treatment_id).await)?;
+    let reviews = readable(entries::all::<Reviewed>(studio, snap, treatment_id).await)?;
+    Ok(Session {
+        reports: reports.unwrap_or_default().iter().map(|one| reported(studio, one)).collect(),
+        reviews: reviews.unwrap_or_default().iter().map(looked).collect(),
+    })
+}
+
+fn reported(studio: &Studio, report: &KeptSymptomReport) -> Reported {
+    Reported {
+        at: report.reported_at.0,
+        level: report.judgement.level,
+        is_settled: report.settled.is_some(),
+        lasts: report.symptoms.iter().any(|told| studio.craft.triage.lasts(told.kind)),
+    }
+}
+
+fn looked(review: &Review) -> Looked {
+    Looked {
+        at: review.reviewed_at.0,
+        // Whether the skin was past its healing.
+        is_judged: match review.outcome {
+            ReviewOutcome::Nothing | ReviewOutcome::TouchUp => true,
+            ReviewOutcome::TooEarly
+            | ReviewOutcome::Refer
+            | ReviewOutcome::Ask
+            | ReviewOutcome::Wait => false,
+        },
+        surface: review.surface,
+        doctor_agrees: review.doctor_agrees == Some(true),
+    }
 }
 
 /// Adds to a batch that the work that was looked at is another artist's: the
@@ -167,8 +242,15 @@ fn answer(
     request: &ReviewRequest,
     judgement: Judgement,
 ) -> Review {
-    let ReviewRequest { reviewed_at: _, zones, colour, surface, trauma_seen: _, note } =
-        request.clone();
+    let ReviewRequest {
+        reviewed_at: _,
+        zones,
+        colour,
+        surface,
+        doctor_agrees,
+        trauma_seen: _,
+        note,
+    } = request.clone();
     let Judgement { day, outcome, not_before, advice } = judgement;
     let texts = studio.craft.plans.texts();
     let said = |advice: Advice| {
@@ -183,6 +265,7 @@ fn answer(
         zones,
         colour,
         surface,
+        doctor_agrees,
         trauma_seen,
         note,
         outcome,

@@ -90,7 +90,8 @@ fn a_review_remembers_what_was_seen_while_working() {
     let seen = json!({ "signs": ["shredded"], "at": "2027-01-20T09:10:00Z" });
     let seen = running.call(&Request::post(path(&treatment, "/observations"), &seen));
     assert_eq!(seen.status, 201, "{}", seen.text());
-    let mut body = json!({ "zones": [{ "zone": "whole", "kept": "under_25" }] });
+    let kept = json!([{ "zone": "whole", "kept": "under_25" }]);
+    let mut body = json!({ "zones": kept, "surface": "smooth" });
     let reviews = path(&treatment, "/reviews");
     let judged = running.call(&Request::post(&reviews, &body)).json();
     assert_eq!(judged["trauma_seen"], true);

@@ -151,3 +151,46 @@ fn what_a_script_holds_is_not_given_out_again_while_a_report_is_open() {
     let second = house.treat("c-1", "brows", "2027-03-18T07:30:00Z");
     assert!(keys(&house, &second, ReminderState::Paused).iter().any(|k| k == "review_invite"));
 }
+
+fn scheduled(house: &House, treatment: &str, key: &str) -> bool {
+    keys(house, treatment, ReminderState::Scheduled).iter().any(|one| one == key)
+}
+
+/// Nothing friendly goes out while somebody has to look, and what speaks of healed
+/// skin is such a message.
+#[test]
+fn messages_wait_for_the_artist_for_bleeding_and_for_unhealed_skin() {
+    let house = House::open();
+    let itching = json!([{ "kind": "itching", "severity": "mild", "trend": "same" }]);
+    let told = house.treat("c-1", "brows", "2027-03-16T07:00:00Z");
+    assert!(scheduled(&house, &told, "care_healed"));
+    let made = report(&house, &told, &itching);
+    assert_eq!(made["judgement"]["level"], "artist");
+    assert!(!scheduled(&house, &told, "care_healed"));
+    assert!(scheduled(&house, &told, "check_worse"));
+    assert_eq!(settle(&house, &told, &made).status, 201);
+    assert!(scheduled(&house, &told, "care_healed"));
+
+    let bled = house.treat("c-2", "brows", "2027-03-16T07:00:00Z");
+    let body = json!({ "signs": ["heavy_bleeding"] });
+    let seen = post(&house, &format!("/v1/treatments/{bled}/observations"), &body);
+    assert_eq!((seen.status, seen.json()["stop"] == true), (201, true), "{}", seen.text());
+    assert!(!scheduled(&house, &bled, "care_healed"));
+
+    let unhealed = house.treat("c-3", "brows", "2027-03-16T07:00:00Z");
+    let review = |treatment: &str, surface: &str| {
+        let kept = json!([{ "zone": "whole", "kept": "from_75" }]);
+        let body = json!({ "zones": kept, "surface": surface });
+        let answer = post(&house, &format!("/v1/treatments/{treatment}/reviews"), &body);
+        assert_eq!(answer.status, 201, "{}", answer.text());
+        answer.json()["outcome"].clone()
+    };
+    house.running.set_clock("2027-04-11T12:00:00Z");
+    assert_eq!(review(&unhealed, "unhealed"), "too_early");
+    assert!(!scheduled(&house, &unhealed, "care_healed"));
+    house.running.set_clock("2027-04-16T12:00:00Z");
+    for treatment in [&bled, &unhealed] {
+        assert_eq!(review(treatment, "smooth"), "nothing");
+        assert!(scheduled(&house, treatment, "care_healed"));
+    }
+}

@@ -278,6 +278,62 @@ fn the_next_check_knows_what_the_studio_knows() {
     assert_eq!(check()["verdict"], "proceed_with_conditions");
 }
 
+/// What only a doctor's word ends: no milder look takes it away, and no settlement.
+#[test]
+fn a_scar_and_an_allergy_stay_until_a_doctor_agrees() {
+    let running = Running::start();
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 50 });
+    let lot = running.call(&Request::post("/v1/lots", &lot)).json();
+    let answers = healthy(&running, "lips");
+    for what in ["growing_scar", "allergy"] {
+        let body = json!({
+            "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "lips",
+            "performed_at": "2027-02-01T09:00:00Z", "packs": [{ "lot_id": lot["id"], "intact": true }],
+        });
+        let treatment = running.call(&Request::post("/v1/treatments", &body)).json();
+        let id = treatment["id"].as_str().expect("an id");
+        let send = |what: &str, body: &Value| {
+            let answer = running.call(&Request::post(format!("/v1/treatments/{id}/{what}"), body));
+            assert_eq!(answer.status, 201, "{}", answer.text());
+            answer.json()
+        };
+        let check = || made(&running, "lips", "2027-04-06", &json!({ "answers": answers }));
+        let stopped = if what == "growing_scar" { "refer" } else { "hold" };
+        let look = |surface: Option<&str>, at: &str, agrees: bool| {
+            let mut body = json!({
+                "zones": [{ "zone": "whole", "kept": "from_75" }], "reviewed_at": at,
+            });
+            if let Some(surface) = surface {
+                body["surface"] = json!(surface);
+            }
+            if agrees {
+                body["doctor_agrees"] = json!(true);
+            }
+            send("reviews", &body)["outcome"].clone()
+        };
+        if what == "growing_scar" {
+            // It does not wait for day 28.
+            assert_eq!(look(Some("growing_scar"), "2027-02-10T09:00:00Z", false), "refer");
+        } else {
+            let told = json!({
+                "symptoms": [{ "kind": "hives" }, { "kind": "breathing_trouble" }],
+                "reported_at": "2027-02-01T12:00:00Z",
+            });
+            let told = send("symptom-reports", &told);
+            assert_eq!(told["judgement"]["level"], "emergency");
+            let below = format!("symptom-reports/{}/settlements", told["id"].as_str().expect("id"));
+            send(&below, &json!({ "settled_by": "Ada Lind" }));
+        }
+        assert_eq!(check()["verdict"], stopped, "{what}");
+        for surface in [None, Some("smooth"), Some("textured")] {
+            assert_eq!(look(surface, "2027-03-10T09:00:00Z", false), "refer", "{what} {surface:?}");
+            assert_eq!(check()["verdict"], stopped, "{what} {surface:?}");
+        }
+        assert_eq!(look(Some("smooth"), "2027-03-11T09:00:00Z", true), "nothing", "{what}");
+        assert_eq!(check()["verdict"], "proceed_with_conditions", "{what}");
+    }
+}
+
 #[test]
 fn a_replay_tells_of_a_recall_and_of_a_changed_client() {
     let running = Running::start();

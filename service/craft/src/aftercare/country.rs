@@ -4,7 +4,8 @@
 //! A number is shown only if `rules/aftercare/countries.toml` has it with its
 //! source. Without a country, or for one that is not listed, general words
 //! stand in its place: nothing is guessed from a language. The studio's own
-//! contacts always go first.
+//! contacts go first, except that no words of a studio take away the number that
+//! calls an ambulance: they stand beside it.
 
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -94,7 +95,8 @@ impl Countries {
     }
 }
 
-/// Whom to call: the studio's words, else the country's, else general ones.
+/// Whom to call: the studio's words, else the country's, else general ones; in an
+/// emergency always the country's.
 pub(crate) struct Calls {
     pub(crate) emergency: Words,
     pub(crate) same_day: Words,
@@ -120,12 +122,15 @@ impl Calls {
         let short = country.and_then(|row| row.short.as_ref());
         let doctor = country.and_then(|row| row.doctor.as_ref());
         Self {
-            emergency: pick(&own.emergency, numbers),
+            emergency: match &own.emergency {
+                Some(own) => Words::Beside(Box::new(numbers), own.clone()),
+                None => numbers,
+            },
             same_day: pick(&own.same_day, key(same_day, "words_same_day")),
             short: pick(&own.same_day, key(short, "words_short")),
             doctor: pick(&own.doctor, key(doctor, "words_doctor")),
             artist: pick(&own.artist, Words::Key("words_artist".into())),
-            general: country.is_none() && (own.emergency.is_none() || own.same_day.is_none()),
+            general: country.is_none(),
         }
     }
 

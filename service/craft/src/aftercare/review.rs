@@ -1,14 +1,18 @@
 //! The healed result: what is judged, and what to change next time.
 //!
-//! Nothing is judged before the floor of 28 days, after which tattooed skin
-//! looked normal again and colour is past its first swings. What the surface
-//! shows comes first: a growing scar or lumps go to a doctor and nothing is
-//! placed into that skin. Then the parts are judged one by one by the share of
-//! colour they kept.
+//! What the surface shows comes first, on any day: a growing scar, lumps or
+//! raised skin go to a doctor and nothing is placed into that skin. What was
+//! found before stays until a doctor's word is known ([`Before`]), however mild a
+//! later look is. Colour is not judged before the floor of 28 days, after which
+//! tattooed skin looked normal again and colour is past its first swings. Then the
+//! parts are judged one by one by the share of colour they kept. Where nobody said
+//! what the surface shows, it is asked, and nothing is settled.
 //!
 //! Poor hold on skin that was hurt is never answered with more depth: hurt skin
 //! does not hold colour. With no trauma seen, stretch, speed and passes are
 //! questioned first. Where it was not told, less pressure is planned.
+
+mod error;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -21,6 +25,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::Deserialize;
 
+pub use self::error::ReviewError;
 use super::dating::{days_after, days_between};
 use super::healing::{Next, after};
 use super::parameters::Parameters;
@@ -52,60 +57,18 @@ pub struct Healed {
     pub surface: Option<HealedSurface>,
     /// Whether trauma was seen during the session.
     pub trauma_seen: Option<bool>,
+    /// What is known from before.
+    pub before: Before,
 }
 
-/// Why a healed result cannot be judged.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum ReviewError {
-    /// Looked at before it was done.
-    #[error(
-        "the review of {reviewed_at} lies before the treatment of {performed_at}; it must not be earlier"
-    )]
-    BeforeTreatment {
-        /// When it is looked at.
-        reviewed_at: Timestamp,
-        /// When the session was.
-        performed_at: Timestamp,
-    },
-    /// No part was told.
-    #[error("no part was judged; at least one is needed, `whole` if they are all alike")]
-    NothingKept,
-    /// A part that this treatment does not have.
-    #[error("`{zone}` is no part of {treatment}; accepted: {accepted}")]
-    Zone {
-        /// Its place in the list.
-        index: usize,
-        /// Which one.
-        zone: ReviewZone,
-        /// Of what.
-        treatment: Treatment,
-        /// What would be accepted.
-        accepted: String,
-    },
-    /// The same part twice.
-    #[error("`{zone}` is told twice; tell each part once")]
-    Twice {
-        /// Place of the second one.
-        index: usize,
-        /// Which one.
-        zone: ReviewZone,
-    },
-    /// The calendar ends before the touch-up.
-    #[error("the treatment lies too late in the calendar; years up to 9000 are accepted")]
-    OutOfCalendar,
-}
-
-impl ReviewError {
-    /// Pointer to the field that is at fault.
-    #[must_use]
-    pub fn pointer(&self) -> String {
-        match self {
-            Self::BeforeTreatment { .. } => "/reviewed_at".to_owned(),
-            Self::NothingKept => "/zones".to_owned(),
-            Self::Zone { index, .. } | Self::Twice { index, .. } => format!("/zones/{index}/zone"),
-            Self::OutOfCalendar => "/performed_at".to_owned(),
-        }
-    }
+/// What was reported of the work, and found on it, before this look.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Before {
+    /// Whether a report that a doctor should see is open.
+    pub is_report_open: bool,
+    /// Whether a growing scar, lumps or what may be an allergy was found or told
+    /// and no doctor has agreed since.
+    pub needs_doctor: bool,
 }
 
 /// One piece of advice.
@@ -180,6 +143,12 @@ impl Reviews {
         self.rules.zones.get(&treatment).map_or(&[], Vec::as_slice)
     }
 
+    /// First day on which colour is judged.
+    #[must_use]
+    pub const fn floor_days(&self) -> i32 {
+        self.parameters.floor_days.value
+    }
+
     /// Judges a healed result.
     ///
     /// # Errors
@@ -194,8 +163,11 @@ impl Reviews {
         let day = days_between(session, date(healed.reviewed_at));
         let floor = self.parameters.floor_days.value;
         let on = |days| days_after(session, days).map_err(|_| vec![ReviewError::OutOfCalendar]);
+        if let Some(stopped) = self.stopped(healed, day) {
+            return Ok(stopped);
+        }
         if day < floor {
-            return Ok(self.too_early(day, floor, on(floor)?));
+            return Ok(self.too_early(healed, day, on(floor)?));
         }
         let age = healed.age_years;
         let rested = after(&self.parameters, healed.treatment, Next::TouchUp, age);
@@ -232,14 +204,40 @@ impl Reviews {
         faults
     }
 
-    fn too_early(&self, day: i32, floor: i32, earliest: Date) -> Judgement {
+    /// What waits for no day: a doctor comes before anything else.
+    fn stopped(&self, healed: &Healed, day: i32) -> Option<Judgement> {
+        let open = healed.before.is_report_open;
+        let key = match healed.surface {
+            Some(HealedSurface::GrowingScar | HealedSurface::Lumps | HealedSurface::Raised) => {
+                "review_refer"
+            }
+            _ if healed.before.needs_doctor => "review_refer_before",
+            Some(HealedSurface::Unhealed) | None if open => "review_open_report",
+            _ => return None,
+        };
+        let advice = vec![advice(key, Vec::new(), &self.rules.sources.scar)];
+        Some(Judgement { day, outcome: Outcome::Refer, not_before: None, advice })
+    }
+
+    fn too_early(&self, healed: &Healed, day: i32, earliest: Date) -> Judgement {
+        let floor = self.parameters.floor_days.value;
         let say = Say::plain("review_too_early")
             .with("floor", Value::Number(floor))
             .with("days", Value::Number(day))
             .with("date", Value::Date(earliest));
         let basis = vec![self.rules.sources.floor.basis("first day on which a result is judged")];
-        let advice = vec![Advice { key: "review_too_early".into(), zones: Vec::new(), say, basis }];
+        let key = "review_too_early".into();
+        let mut advice = vec![Advice { key, zones: Vec::new(), say, basis }];
+        advice.extend(self.open_report(healed));
+        if healed.surface.is_none() {
+            advice.push(self::advice("review_ask_surface", Vec::new(), &self.rules.sources.advice));
+        }
         Judgement { day, outcome: Outcome::TooEarly, not_before: Some(earliest), advice }
+    }
+
+    fn open_report(&self, healed: &Healed) -> Option<Advice> {
+        let origin = &self.rules.sources.advice;
+        healed.before.is_report_open.then(|| advice("review_open_report", Vec::new(), origin))
     }
 
     fn judge_healed(&self, healed: &Healed, day: i32, touch_up: Date, today: Date) -> Judgement {
@@ -251,16 +249,20 @@ impl Reviews {
             advice: vec![advice(key, Vec::new(), origin)],
         };
         let marked = match healed.surface {
-            Some(HealedSurface::GrowingScar | HealedSurface::Lumps) => {
-                return stop(Outcome::Refer, "review_refer", &sources.scar);
-            }
+            None => return stop(Outcome::Ask, "review_ask_surface", &sources.advice),
             Some(HealedSurface::Unhealed) => {
                 return stop(Outcome::Wait, "review_unhealed", &sources.advice);
             }
-            Some(HealedSurface::Textured | HealedSurface::Raised) => true,
-            Some(HealedSurface::Smooth) | None => false,
+            Some(HealedSurface::Smooth) => false,
+            // Those that a doctor has to see were answered before.
+            Some(
+                HealedSurface::Textured
+                | HealedSurface::Raised
+                | HealedSurface::GrowingScar
+                | HealedSurface::Lumps,
+            ) => true,
         };
-        let mut said = Vec::new();
+        let mut said = Vec::from_iter(self.open_report(healed));
         if marked {
             said.push(advice("review_leave_scar", Vec::new(), &sources.trauma));
         }
@@ -339,6 +341,9 @@ impl Reviews {
 const KEYS: &[&str] = &[
     "review_too_early",
     "review_refer",
+    "review_refer_before",
+    "review_open_report",
+    "review_ask_surface",
     "review_unhealed",
     "review_leave_scar",
     "review_nothing",

@@ -33,6 +33,8 @@ pub enum Words {
     Own(Arc<str>),
     /// Numbers of which one is enough.
     AnyOf(Vec<Arc<str>>),
+    /// Words that always stand, and the studio's own beside them.
+    Beside(Box<Self>, Arc<str>),
 }
 
 /// One thing said: the key of a text and the values of its places.
@@ -78,14 +80,21 @@ fn write(value: &Value, texts: &Catalogue, language: Language) -> String {
         Value::Decimal(number) => text::number(language, &format!("{number:.1}")),
         Value::Date(date) => text::day(language, *date),
         Value::Time(time) => format!("{:02}:{:02}", time.hour(), time.minute()),
-        Value::Words(Words::Key(key)) => texts.get(language, key).to_owned(),
-        Value::Words(Words::Own(words)) => words.to_string(),
-        Value::Words(Words::AnyOf(all)) => all.join(&format!(" {} ", texts.get(language, "or"))),
+        Value::Words(words) => call(words, texts, language),
         Value::Said(all) => {
             let said: Vec<String> =
                 all.iter().map(|say| say.in_language(texts, language)).collect();
             said.join(" ")
         }
+    }
+}
+
+fn call(words: &Words, texts: &Catalogue, language: Language) -> String {
+    match words {
+        Words::Key(key) => texts.get(language, key).to_owned(),
+        Words::Own(words) => words.to_string(),
+        Words::AnyOf(all) => all.join(&format!(" {} ", texts.get(language, "or"))),
+        Words::Beside(first, own) => format!("{} ({own})", call(first, texts, language)),
     }
 }
 

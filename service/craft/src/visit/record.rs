@@ -1,8 +1,10 @@
 //! What the studio's own record says against a visit in the same area.
 //!
-//! A report that a doctor had to see stays open until somebody has seen healed,
-//! smooth skin after it. How the surface healed is told by the last review that
-//! looked at it; a review that says nothing of the surface settles nothing.
+//! A report that a doctor had to see stays open until a person has settled it, or
+//! somebody has seen healed, smooth skin after it. What may have been an allergy,
+//! and a growing scar or lumps, no look of the studio ends: only a doctor's word
+//! after it. Else the last review that looked at the surface tells how it healed;
+//! a review that says nothing of the surface settles nothing.
 
 use etui_schema::vocabulary::aftercare::{HealedSurface, Level};
 use jiff::Timestamp;
@@ -20,6 +22,10 @@ pub struct Reported {
     pub at: Timestamp,
     /// How urgent it was.
     pub level: Level,
+    /// Whether a person has looked into it and closed it.
+    pub is_settled: bool,
+    /// Whether it tells of what only a doctor's word ends.
+    pub lasts: bool,
 }
 
 /// A review of earlier work.
@@ -31,6 +37,19 @@ pub struct Looked {
     pub is_judged: bool,
     /// What the surface showed, if anybody said.
     pub surface: Option<HealedSurface>,
+    /// Whether a doctor has seen the skin and agrees to further work.
+    pub doctor_agrees: bool,
+}
+
+impl Looked {
+    const fn is_grave(&self) -> bool {
+        matches!(self.surface, Some(HealedSurface::GrowingScar | HealedSurface::Lumps))
+    }
+
+    /// Whether it carries a doctor's word on what was found before an instant.
+    fn clears(&self, at: Timestamp) -> bool {
+        at < self.at && self.doctor_agrees && !self.is_grave()
+    }
 }
 
 /// One earlier session in the area.
@@ -57,25 +76,72 @@ impl Record<'static> {
     /// What earlier sessions come to.
     #[must_use]
     pub fn of(last_session: Option<Date>, sessions: &[Session]) -> Self {
-        let looked = || sessions.iter().flat_map(|session| &session.reviews);
-        let last = looked().filter(|review| review.surface.is_some()).max_by_key(|r| r.at);
+        let looked = sessions.iter().flat_map(|session| &session.reviews);
+        // Of two looks at the same instant the graver counts.
+        let seen = looked.filter_map(|review| Some((review.at, rank(review.surface?))));
+        let last = seen.max().map(|(_, (_, result))| result);
+        let grave = sessions.iter().any(Session::is_grave).then_some(GRAVE);
         Self {
             last_session,
             is_unsettled: sessions.iter().any(Session::is_unsettled),
-            result: last.and_then(|review| review.surface).map(result),
+            result: grave.or(last),
         }
     }
 }
 
 impl Session {
+    /// Whether a growing scar or lumps were found and no doctor has agreed since.
+    fn is_grave(&self) -> bool {
+        let mut grave = self.reviews.iter().filter(|review| review.is_grave());
+        grave.any(|found| !self.is_cleared(found.at))
+    }
+
+    fn is_cleared(&self, at: Timestamp) -> bool {
+        self.reviews.iter().any(|review| review.clears(at))
+    }
+
+    /// Whether something of it waits for a doctor's word: a growing scar, lumps,
+    /// or a report of what may have been an allergy, settled or not.
+    #[must_use]
+    pub fn needs_doctor(&self) -> bool {
+        let mut lasting = self.reports.iter().filter(|report| report.lasts);
+        self.is_grave()
+            || lasting.any(|told| asks_for_a_doctor(told.level) && !self.is_cleared(told.at))
+    }
+
+    /// Whether a report that a doctor should see is open.
+    #[must_use]
+    pub fn has_open_report(&self) -> bool {
+        let mut open = self.reports.iter().filter(|report| !report.is_settled);
+        open.any(|report| asks_for_a_doctor(report.level) && !self.is_cleared(report.at))
+    }
+
+    /// Whether the skin was seen and found neither healed nor smooth when it was
+    /// last looked at, or a growing scar or lumps wait for a doctor.
+    #[must_use]
+    pub fn is_troubled(&self) -> bool {
+        let result = Record::of(None, std::slice::from_ref(self)).result;
+        result.is_some_and(|result| result != SMOOTH)
+    }
+
+    /// Whether somebody has seen smooth skin after an instant.
+    #[must_use]
+    pub fn seen_smooth_after(&self, at: Timestamp) -> bool {
+        let smooth = |one: &Looked| one.surface.is_some_and(|surface| rank(surface).1 == SMOOTH);
+        self.reviews.iter().any(|review| at < review.at && smooth(review))
+    }
+
     fn is_unsettled(&self) -> bool {
         let settled_after = |at: Timestamp| {
             self.reviews.iter().any(|review| {
                 at <= review.at && review.is_judged && review.surface == Some(HealedSurface::Smooth)
             })
         };
-        let grave = self.reports.iter().filter(|report| asks_for_a_doctor(report.level));
-        grave.into_iter().any(|report| !settled_after(report.at))
+        let mut grave = self.reports.iter().filter(|report| asks_for_a_doctor(report.level));
+        grave.any(|report| {
+            let seen = report.is_settled || settled_after(report.at);
+            !self.is_cleared(report.at) && (report.lasts || !seen)
+        })
     }
 }
 
@@ -86,12 +152,17 @@ const fn asks_for_a_doctor(level: Level) -> bool {
     }
 }
 
-const fn result(surface: HealedSurface) -> &'static str {
+const GRAVE: &str = "growing_or_lumps";
+const SMOOTH: &str = "smooth";
+
+/// How grave a surface is, and its option of [`RESULT`].
+const fn rank(surface: HealedSurface) -> (u8, &'static str) {
     match surface {
-        HealedSurface::Smooth | HealedSurface::Textured => "smooth",
-        HealedSurface::Raised => "raised",
-        HealedSurface::GrowingScar | HealedSurface::Lumps => "growing_or_lumps",
-        HealedSurface::Unhealed => "not_healed",
+        HealedSurface::Smooth | HealedSurface::Textured => (0, SMOOTH),
+        HealedSurface::Unhealed => (1, "not_healed"),
+        HealedSurface::Raised => (2, "raised"),
+        // Cleared by a doctor, else it counts whatever was seen after it.
+        HealedSurface::GrowingScar | HealedSurface::Lumps => (3, GRAVE),
     }
 }
 
@@ -105,8 +176,16 @@ mod tests {
 
     #[test]
     fn a_report_is_open_until_smooth_skin_was_seen() {
-        let report = |day, level| Reported { at: at(day), level };
-        let review = |day, is_judged, surface| Looked { at: at(day), is_judged, surface };
+        let report = |day, level| Reported { at: at(day), level, is_settled: false, lasts: false };
+        let settled = |report| Reported { is_settled: true, ..report };
+        let lasting = |report| Reported { lasts: true, ..report };
+        let review = |day, is_judged, surface| Looked {
+            at: at(day),
+            is_judged,
+            surface,
+            doctor_agrees: false,
+        };
+        let agreed = |review| Looked { doctor_agrees: true, ..review };
         let smooth = Some(HealedSurface::Smooth);
         for (reports, reviews, unsettled) in [
             (vec![], vec![], false),
@@ -117,6 +196,25 @@ mod tests {
             (vec![report(3, Level::Doctor)], vec![review(30, true, None)], true),
             (vec![report(3, Level::Doctor)], vec![review(9, false, smooth)], true),
             (vec![report(31, Level::SameDay)], vec![review(30, true, smooth)], true),
+            (vec![settled(report(3, Level::SameDay))], vec![], false),
+            // Settling ends the pause of the messages, not the allergy.
+            (vec![settled(lasting(report(3, Level::Emergency)))], vec![], true),
+            (
+                vec![settled(lasting(report(3, Level::Doctor)))],
+                vec![review(30, true, smooth)],
+                true,
+            ),
+            (
+                vec![settled(lasting(report(3, Level::Emergency)))],
+                vec![agreed(review(30, true, smooth))],
+                false,
+            ),
+            (
+                vec![lasting(report(31, Level::Doctor))],
+                vec![agreed(review(30, true, smooth))],
+                true,
+            ),
+            (vec![lasting(report(3, Level::Artist))], vec![], false),
         ] {
             let session = Session { reports, reviews };
             let found = Record::of(None, std::slice::from_ref(&session)).is_unsettled;
@@ -125,8 +223,12 @@ mod tests {
     }
 
     #[test]
-    fn the_last_look_at_the_surface_counts() {
-        let looked = |day, surface| Looked { at: at(day), is_judged: true, surface };
+    fn the_last_look_at_the_surface_counts_and_a_grave_one_stays() {
+        let looked =
+            |day, surface| Looked { at: at(day), is_judged: true, surface, doctor_agrees: false };
+        let agreed = |day, surface| Looked { doctor_agrees: true, ..looked(day, surface) };
+        let (scar, raised) = (Some(HealedSurface::GrowingScar), Some(HealedSurface::Raised));
+        let smooth = Some(HealedSurface::Smooth);
         for (reviews, result) in [
             (vec![], None),
             (vec![looked(30, None)], None),
@@ -140,6 +242,15 @@ mod tests {
             ),
             (vec![looked(30, Some(HealedSurface::Unhealed))], Some("not_healed")),
             (vec![looked(30, Some(HealedSurface::Lumps))], Some("growing_or_lumps")),
+            // A milder look does not take the doctor away; a doctor's word does.
+            (vec![looked(30, scar), looked(40, raised)], Some("growing_or_lumps")),
+            (vec![looked(40, smooth), looked(30, scar)], Some("growing_or_lumps")),
+            (vec![looked(30, scar), agreed(40, smooth)], Some("smooth")),
+            (vec![looked(30, scar), agreed(40, raised)], Some("raised")),
+            (vec![agreed(30, smooth), looked(30, scar)], Some("growing_or_lumps")),
+            (vec![agreed(29, smooth), looked(30, scar)], Some("growing_or_lumps")),
+            (vec![looked(30, scar), agreed(40, scar)], Some("growing_or_lumps")),
+            (vec![looked(30, raised), looked(30, smooth)], Some("raised")),
         ] {
             let session = Session { reports: Vec::new(), reviews };
             assert_eq!(Record::of(None, std::slice::from_ref(&session)).result, result);

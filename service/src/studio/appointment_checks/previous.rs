@@ -1,16 +1,14 @@
 //! What the studio has on record of a client's area: sessions, what was reported
 //! on them, and how they were seen to have healed.
 
-use etui_craft::visit::record::{Looked, Record, Reported, Session};
+use etui_craft::visit::record::Record;
 use etui_schema::appointment_checks::PreviousSession;
-use etui_schema::reviews::ReviewOutcome;
 use etui_schema::vocabulary::{CivilDate, Instant, Reference, Treatment, Zone};
 
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
-use crate::studio::reviews::Reviewed;
 use crate::studio::treatments::{self, TreatmentTrace};
-use crate::studio::{Studio, entries, kept_reports, sealed};
+use crate::studio::{Studio, reviews, sealed};
 
 /// Most sessions a check shows.
 const SHOWN: usize = 10;
@@ -57,35 +55,7 @@ pub(super) async fn record(
 ) -> Result<Record<'static>, Error> {
     let mut found = Vec::with_capacity(sessions.len());
     for session in sessions {
-        // Of a session from before an erasure nothing is known but its day.
-        let id = session.treatment_id;
-        let reports = readable(kept_reports::all(studio, snap, id).await)?.unwrap_or_default();
-        let reviews = readable(entries::all::<Reviewed>(studio, snap, id).await)?;
-        let reviews = reviews.unwrap_or_default();
-        found.push(Session {
-            // What a person has settled holds nothing any more.
-            reports: reports
-                .iter()
-                .filter(|report| report.settled.is_none())
-                .map(|report| Reported { at: report.reported_at.0, level: report.judgement.level })
-                .collect(),
-            reviews: reviews
-                .iter()
-                .map(|review| Looked {
-                    at: review.reviewed_at.0,
-                    is_judged: is_judged(review.outcome),
-                    surface: review.surface,
-                })
-                .collect(),
-        });
+        found.push(reviews::session(studio, snap, session.treatment_id).await?);
     }
     Ok(Record::of(sessions.first().map(|last| last.on.0), &found))
-}
-
-/// Whether the skin was past its healing when it was looked at.
-fn is_judged(outcome: ReviewOutcome) -> bool {
-    match outcome {
-        ReviewOutcome::Nothing | ReviewOutcome::TouchUp => true,
-        ReviewOutcome::TooEarly | ReviewOutcome::Refer | ReviewOutcome::Wait => false,
-    }
 }

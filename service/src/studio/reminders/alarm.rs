@@ -1,6 +1,9 @@
-//! Messages that wait while a report is open.
+//! Messages that wait while somebody has to look: a report is open, the skin was
+//! found unhealed or worse, or a session was stopped for bleeding and nobody has
+//! seen smooth skin since.
 
-use etui_schema::treatments::TreatmentRecord;
+use etui_craft::visit::record::Looked;
+use etui_schema::treatments::{Observation, TraumaSign, TreatmentRecord};
 use uuid::Uuid;
 
 use super::schedule::open;
@@ -9,26 +12,65 @@ use super::stored::{self, replace};
 use crate::store::Batch;
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
-use crate::studio::kept_reports;
+use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
+use crate::studio::observations::Observed;
+use crate::studio::{entries, kept_reports, reviews};
 
-/// Whether a report of this treatment, or of another session of it, is open.
+/// What is being written beside what lies in the store.
+#[derive(Clone, Copy)]
+enum Now {
+    Nothing,
+    /// A report is settled.
+    Settled(Uuid),
+    /// Somebody looks at the work of this treatment.
+    Looked(Looked),
+}
+
+/// Whether something of this treatment, or of another session of it, waits for
+/// somebody to look.
 pub(super) async fn is_alarmed(
     studio: &Studio,
     snap: &mut Snap,
     record: &TreatmentRecord,
 ) -> Result<bool, Error> {
+    stands(studio, snap, record, Now::Nothing).await
+}
+
+async fn stands(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+    now: Now,
+) -> Result<bool, Error> {
     for id in course(studio, snap, record).await? {
-        if !kept_reports::open_alarms(studio, snap, id).await?.is_empty() {
+        let alarms = kept_reports::open_alarms(studio, snap, id).await?;
+        let settled = |one: Uuid| matches!(now, Now::Settled(settled) if settled == one);
+        let mut session = reviews::session(studio, snap, id).await?;
+        if let Now::Looked(look) = now
+            && id == record.id
+        {
+            session.reviews.push(look);
+        }
+        let seen = readable(entries::all::<Observed>(studio, snap, id).await)?.unwrap_or_default();
+        let mut bled = seen.iter().filter(|one| stopped_for_bleeding(one));
+        if alarms.iter().any(|report| !settled(report.id))
+            || session.is_troubled()
+            || bled.any(|one| !session.seen_smooth_after(one.at.0))
+        {
             return Ok(true);
         }
     }
     Ok(false)
 }
 
+/// Whether work stopped because blood would not.
+pub fn stopped_for_bleeding(seen: &Observation) -> bool {
+    seen.stop && seen.signs.contains(&TraumaSign::HeavyBleeding)
+}
+
 /// Adds that the friendly messages of a treatment, whatever its session, wait
-/// until somebody has looked into a report.
+/// until somebody has looked.
 ///
 /// # Errors
 /// What the store met.
@@ -49,8 +91,8 @@ pub async fn pause(
     Ok(batch)
 }
 
-/// Adds that a report is settled: where no other is open the paused messages of
-/// the treatment go on, and those whose time has passed are overtaken.
+/// Adds that a report is settled: where nothing else is open the paused messages
+/// of the treatment go on, and those whose time has passed are overtaken.
 ///
 /// # Errors
 /// What the store met.
@@ -58,17 +100,41 @@ pub async fn go_on(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
-    mut batch: Batch,
+    batch: Batch,
     (record, settled): (&TreatmentRecord, Uuid),
 ) -> Result<Batch, Error> {
-    let course = course(studio, snap, record).await?;
-    for id in &course {
-        let alarms = kept_reports::open_alarms(studio, snap, *id).await?;
-        if alarms.iter().any(|report| report.id != settled) {
-            return Ok(batch);
-        }
+    if stands(studio, snap, record, Now::Settled(settled)).await? {
+        return Ok(batch);
     }
-    for id in course {
+    resume(studio, snap, moment, batch, record).await
+}
+
+/// Adds what a look at the work comes to: messages wait while it is troubled, and
+/// go on where nothing is open any more.
+///
+/// # Errors
+/// What the store met.
+pub async fn looked(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    batch: Batch,
+    (record, look): (&TreatmentRecord, Looked),
+) -> Result<Batch, Error> {
+    if stands(studio, snap, record, Now::Looked(look)).await? {
+        return pause(studio, snap, batch, record).await;
+    }
+    resume(studio, snap, moment, batch, record).await
+}
+
+async fn resume(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    mut batch: Batch,
+    record: &TreatmentRecord,
+) -> Result<Batch, Error> {
+    for id in course(studio, snap, record).await? {
         for (old, bytes) in stored::of(snap, id).await? {
             let mut next = old.clone();
             if next.go_on(moment.now) {

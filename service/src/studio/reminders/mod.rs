@@ -14,11 +14,11 @@
 //! scheduled, leased ──a later session────▶ cancelled
 //! ```
 //!
-//! While a symptom report of level `doctor` or above is open, what invites,
-//! announces a milestone or says that all looks as it should is `paused`: no
-//! claim gets it. What is to be done, avoided or watched goes on. When a person
-//! has settled the last open report, what was paused is scheduled again, or
-//! overtaken.
+//! While a symptom report of level `artist` or above is open, the skin was last
+//! seen unhealed or worse, or a session was stopped for bleeding and no smooth skin
+//! was seen since, what invites, announces a milestone or says that all looks as it
+//! should is `paused`: no claim gets it. What is to be done, avoided or watched goes
+//! on. When nothing of that is left, what was paused is scheduled again, or overtaken.
 //!
 //! After a restore what was due may have been sent by the store that was lost. It is
 //! marked so, and, if the studio wants that, `held` until a person releases it: no
@@ -59,7 +59,7 @@ mod sessions;
 mod stored;
 mod tell;
 
-pub use alarm::{go_on, pause};
+pub use alarm::{go_on, looked, pause, stopped_for_bleeding};
 pub use claim::claim;
 pub use doubtful::mark_maybe_sent;
 pub use former::bring_up_to_date;
@@ -70,6 +70,6 @@ pub use outcome::report;
 pub use release::release;
 pub use remove::{closed_before, remove, remove_of};
 pub use schedule::{conditions, id_of, plan_of, reschedule, schedule, skin_on};
-pub use sessions::{moves, replaced_at};
+pub use sessions::{course, moves, replaced_at};
 pub use stored::{BY_ID, REMINDERS, StoredReminder};
 pub use tell::{tell_due, tell_reviews};

@@ -41,7 +41,10 @@ pub(super) async fn sessions(
 }
 
 /// All sessions of a treatment, this one the last.
-pub(super) async fn course(
+///
+/// # Errors
+/// What the store met.
+pub async fn course(
     studio: &Studio,
     snap: &mut Snap,
     record: &TreatmentRecord,

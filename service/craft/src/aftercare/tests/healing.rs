@@ -1,10 +1,10 @@
-use etui_schema::vocabulary::Treatment;
-use etui_schema::vocabulary::aftercare::{HealedColour, Retention, ReviewZone};
+use etui_schema::vocabulary::aftercare::{HealedColour, HealedSurface, Retention, ReviewZone};
+use etui_schema::vocabulary::{Language, Treatment};
 use proptest::prelude::*;
 
 use super::super::dating::days_between;
 use super::super::healing::{Healing, Next};
-use super::super::review::{Healed, Reviews};
+use super::super::review::{Before, Healed, Reviews};
 use super::{aged, plans, request, step, zone};
 use crate::evidence::Register;
 
@@ -73,8 +73,9 @@ fn plan_invitation_and_review_name_the_same_day() {
                 age_years: age,
                 kept: vec![(ReviewZone::Whole, Retention::Under25)],
                 colour: Some(HealedColour::TooLight),
-                surface: None,
+                surface: Some(HealedSurface::Smooth),
                 trauma_seen: None,
+                before: Before::default(),
             });
             assert_eq!(review.unwrap().not_before, Some(from), "{treatment} {age:?}");
             if let Some(next) = plan.milestones.next_session {
@@ -86,6 +87,31 @@ fn plan_invitation_and_review_name_the_same_day() {
     let young = plans().plan(&aged(Treatment::Scalp, 30)).unwrap().milestones;
     let next = young.next_session.unwrap();
     assert_eq!(days_between(next.from, next.until), 4);
+}
+
+/// What speaks of healed skin goes out on the day of the one rule, asks for a look
+/// at the skin, and waits while somebody has to look.
+#[test]
+fn nothing_calls_skin_healed_by_the_calendar() {
+    for treatment in Treatment::ALL {
+        for age in [None, Some(30), Some(47), Some(60), Some(80)] {
+            let mut asked = request(*treatment);
+            asked.skin.age_years = age;
+            let plan = plans().plan(&asked).unwrap();
+            let rested = days(*treatment, Next::TouchUp, age);
+            let mut keys = vec!["care_healed", "sunscreen"];
+            keys.extend((*treatment == Treatment::Areola).then_some("chlorine_fades"));
+            for key in keys {
+                let step = step(&plan, key);
+                assert_eq!(step.from_day, rested, "{treatment} {age:?} {key}");
+                assert!(plans().is_friendly(key, step.kind), "{key}");
+                let said = step.say.in_language(plans().texts(), Language::En);
+                assert!(said.starts_with("If the skin is closed and smooth"), "{said}");
+                let said = step.say.in_language(plans().texts(), Language::De);
+                assert!(said.starts_with("Ist die Haut geschlossen und glatt"), "{said}");
+            }
+        }
+    }
 }
 
 proptest! {

@@ -5,7 +5,7 @@ use etui_schema::vocabulary::aftercare::{HealedColour, HealedSurface, Retention,
 use jiff::civil::date;
 use proptest::prelude::*;
 
-use super::super::review::{Healed, Judgement, Outcome, ReviewError, Reviews};
+use super::super::review::{Before, Healed, Judgement, Outcome, ReviewError, Reviews};
 use crate::evidence::Register;
 
 fn reviews() -> &'static Reviews {
@@ -25,6 +25,7 @@ fn healed(kept: &[(ReviewZone, Retention)]) -> Healed {
         colour: Some(HealedColour::AsPlanned),
         surface: Some(HealedSurface::Smooth),
         trauma_seen: Some(false),
+        before: Before::default(),
     }
 }
 
@@ -97,6 +98,7 @@ fn scars_and_lumps_go_to_a_doctor_before_anything_else() {
     for (surface, outcome) in [
         (HealedSurface::GrowingScar, Outcome::Refer),
         (HealedSurface::Lumps, Outcome::Refer),
+        (HealedSurface::Raised, Outcome::Refer),
         (HealedSurface::Unhealed, Outcome::Wait),
     ] {
         one.surface = Some(surface);
@@ -132,7 +134,59 @@ fn bad_reviews_name_every_fault() {
     assert_eq!(reviews().judge(&healed(&[])).unwrap_err(), [ReviewError::NothingKept]);
 }
 
+/// The wait is for judging colour; what a doctor has to see does not wait.
+#[test]
+fn a_grave_surface_is_sent_to_a_doctor_on_any_day() {
+    for reviewed_at in ["2027-03-19T06:00:00Z", "2027-04-10T06:00:00Z", "2028-03-01T06:00:00Z"] {
+        let mut one = healed(&[(ReviewZone::Whole, Retention::From75)]);
+        one.reviewed_at = reviewed_at.parse().unwrap();
+        for surface in [HealedSurface::GrowingScar, HealedSurface::Lumps, HealedSurface::Raised] {
+            one.surface = Some(surface);
+            let judgement = reviews().judge(&one).unwrap();
+            assert_eq!(judgement.outcome, Outcome::Refer, "{reviewed_at} {surface}");
+        }
+        one.surface = Some(HealedSurface::Smooth);
+        one.before.needs_doctor = true;
+        assert_eq!(reviews().judge(&one).unwrap().outcome, Outcome::Refer, "{reviewed_at}");
+    }
+}
+
+#[test]
+fn an_open_report_speaks_in_every_review() {
+    let before = Before { is_report_open: true, needs_doctor: false };
+    for surface in [None, Some(HealedSurface::Smooth), Some(HealedSurface::Unhealed)] {
+        for kept in Retention::ALL {
+            let one = Healed { surface, before, ..healed(&[(ReviewZone::Whole, *kept)]) };
+            let judgement = reviews().judge(&one).unwrap();
+            let said = says(&judgement);
+            assert!(said.contains(&"review_open_report"), "{surface:?} {said:?}");
+            assert!(!said.contains(&"review_nothing"), "{surface:?} {said:?}");
+            let refers = judgement.outcome == Outcome::Refer;
+            assert_eq!(refers, surface != Some(HealedSurface::Smooth), "{surface:?} {said:?}");
+        }
+    }
+}
+
 proptest! {
+    #[test]
+    fn what_nobody_said_of_the_surface_is_asked_and_settles_nothing(
+        kept in prop::sample::select(Retention::ALL),
+        colour in prop::option::of(prop::sample::select(HealedColour::ALL)),
+        trauma_seen in prop::option::of(any::<bool>()),
+        hours in 0_i64..4000,
+        (is_report_open, needs_doctor) in any::<(bool, bool)>(),
+    ) {
+        let mut one = healed(&[(ReviewZone::Whole, kept)]);
+        one.before = Before { is_report_open, needs_doctor };
+        (one.colour, one.trauma_seen, one.surface) = (colour, trauma_seen, None);
+        one.reviewed_at = one.performed_at + jiff::SignedDuration::from_hours(hours);
+        let judgement = reviews().judge(&one).unwrap();
+        let settled = [Outcome::Nothing, Outcome::TouchUp].contains(&judgement.outcome);
+        prop_assert!(!settled, "{:?}", judgement);
+        let asks = says(&judgement).contains(&"review_ask_surface");
+        prop_assert!(asks || judgement.outcome == Outcome::Refer, "{:?}", judgement);
+    }
+
     #[test]
     fn every_answer_to_poor_hold_speaks_of_trauma_or_technique(
         kept in prop::sample::subsequence(&[ReviewZone::BrowFront, ReviewZone::BrowBody, ReviewZone::BrowArch, ReviewZone::BrowTail], 1..=4),

@@ -227,3 +227,84 @@ fn without_a_zone_the_graver_day_counts() {
     let unknown = triage().judge(&one).unwrap();
     assert_eq!((unknown.level, unknown.day), (Doctor, 3));
 }
+
+/// What a sentence names to watch for, the rules know: NHS anaphylaxis and, for
+/// the red flags, the plan's own words on the first day.
+#[test]
+fn every_sign_that_a_sentence_says_to_watch_for_raises_the_level() {
+    use etui_schema::vocabulary::Language::En;
+    let said = |key: &str| triage().texts().get(En, key).to_lowercase();
+    let allergy: &[(&str, &[&str])] = &[
+        ("breathing", &["breathing_trouble"]),
+        ("swallowing", &["swallowing_trouble"]),
+        ("tongue or throat", &["throat_or_tongue_swelling"]),
+        ("dizziness", &["dizziness"]),
+        ("vomiting", &["vomiting"]),
+    ];
+    for (words, signs) in allergy {
+        assert!(said("do_same_day_allergy").contains(words), "{words}");
+        for sign in *signs {
+            for (treatment, hours, beside) in [
+                (Brows, 5, "lip_or_face_swelling~"),
+                (Brows, 5, "hives~"),
+                (Scalp, 30 * D, "widespread_rash~"),
+                (Areola, 3 * D, "lip_or_face_swelling~"),
+                (Lips, 5, "swelling!+"),
+                (Lips, 5, "swelling+ itching"),
+                (Lips, 5, "swelling! itching"),
+            ] {
+                let alone = triage().judge(&report(treatment, hours, beside)).unwrap();
+                let watched = alone.now.iter().any(|say| &*say.key == "do_same_day_allergy");
+                assert!(watched, "{beside}");
+                let both = format!("{beside} {sign}~");
+                let told = triage().judge(&report(treatment, hours, &both)).unwrap();
+                assert_eq!(told.level, Emergency, "{treatment} after {hours} h: {both}");
+            }
+        }
+    }
+    for (sentence, words, signs, least) in [
+        ("do_same_day", "breathing", "breathing_trouble~", Emergency),
+        ("do_same_day", "swallowing", "swallowing_trouble~", Emergency),
+        ("do_same_day", "thinking", "confusion~", Emergency),
+        ("do_doctor", "fever", "fever~", SameDay),
+        ("do_doctor", "heat, pain or swelling that spreads", "spreading_heat~", SameDay),
+        ("do_doctor_soon", "heat, pain or swelling that spreads", "spreading_pain~", SameDay),
+        ("red_flags_brows", "breathe or swallow", "swallowing_trouble~", Emergency),
+        ("red_flags_brows", "fainting", "faint_or_collapse~", Emergency),
+        ("red_flags_brows", "pus", "pus~", SameDay),
+        ("red_flags_brows", "strong or growing pain", "pain!", SameDay),
+        ("red_flags_brows", "strong or growing pain", "pain+", SameDay),
+        ("red_flags_brows", "a painful swollen lid", "lid_swelling~ pain~", SameDay),
+        ("red_flags_brows", "blisters", "blisters~", SameDay),
+        ("red_flags_brows", "change of sight", "vision_reduced~", SameDay),
+    ] {
+        assert!(said(sentence).contains(words), "{sentence}: {words}");
+        for hours in [5, 3 * D, 20 * D] {
+            let told = triage().judge(&report(Brows, hours, signs)).unwrap();
+            assert!(least <= told.level, "{sentence}: {signs} after {hours} h: {}", told.level);
+        }
+    }
+}
+
+#[test]
+fn no_words_of_a_studio_take_away_the_number_of_an_ambulance() {
+    use etui_schema::vocabulary::Language::{De, En};
+    let mut one = report(Brows, 5 * D, "wheeze!+");
+    for own in ["the desk, 0", "call me, not 112"] {
+        one.contacts.emergency = Some(own.into());
+        for (country, language, number) in [
+            (Some("GB"), En, "999 or 112"),
+            (Some("DE"), De, "112"),
+            (Some("US"), En, "911"),
+            (None, En, "your local emergency number"),
+            (Some("ZZ"), De, "die örtliche Notrufnummer"),
+        ] {
+            one.country = country.map(Into::into);
+            let answer = triage().judge(&one).unwrap();
+            let first = answer.now[0].in_language(triage().texts(), language);
+            assert!(first.contains(&format!(": {number} ({own}).")), "{country:?} {first}");
+            let call = answer.call.unwrap().in_language(triage().texts(), language);
+            assert_eq!(call, format!("{number} ({own})"));
+        }
+    }
+}

@@ -253,6 +253,13 @@ impl Triage {
             .collect()
     }
 
+    /// Whether a symptom tells of what only a doctor's word ends: an allergy, lumps,
+    /// a growing scar.
+    #[must_use]
+    pub fn lasts(&self, symptom: Symptom) -> bool {
+        self.rules.is_lasting(symptom)
+    }
+
     /// Judges a report.
     ///
     /// # Errors

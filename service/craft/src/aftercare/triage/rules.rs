@@ -239,4 +239,9 @@ impl Rules {
     pub(super) fn is_circumstance(&self, symptom: Symptom) -> bool {
         self.set.get("circumstance").is_some_and(|set| set.contains(&symptom))
     }
+
+    /// Whether only a doctor's word ends it.
+    pub(super) fn is_lasting(&self, symptom: Symptom) -> bool {
+        self.set.get("lasting").is_some_and(|set| set.contains(&symptom))
+    }
 }
