@@ -41,8 +41,15 @@ impl Training {
         let setting = Setting { site: Some(site), ..Setting::default() };
         let limit = usize::from(self.rules.way.steps.value);
         let candidates = selector.usual();
-        let request =
-            Request { treatment, effect, setting: &setting, candidates, limit, folds: false, language };
+        let request = Request {
+            treatment,
+            effect,
+            setting: &setting,
+            candidates,
+            limit,
+            folds: false,
+            language,
+        };
         let Ok(selection) = selector.select(model, &request) else { return Vec::new() };
         let circumstances = model.circumstances(&setting);
         let step = |configuration: Complete| {

@@ -87,6 +87,19 @@ impl Record<'static> {
             result: grave.or(last),
         }
     }
+
+    /// With what was found in other areas of the same person: what a doctor has to see, and skin
+    /// that scars, are hers and not the area's.
+    #[must_use]
+    pub fn beside(self, elsewhere: &[Session]) -> Self {
+        let open = |session: &Session| session.has_open_report() || session.needs_doctor();
+        let grave = elsewhere.iter().any(Session::is_grave).then_some(GRAVE);
+        Self {
+            is_unsettled: self.is_unsettled || elsewhere.iter().any(open),
+            result: grave.or(self.result),
+            ..self
+        }
+    }
 }
 
 impl Session {
@@ -169,6 +182,31 @@ const fn rank(surface: HealedSurface) -> (u8, &'static str) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// An emergency after the brows is no smaller one before the lips.
+    #[test]
+    fn what_a_doctor_has_to_see_counts_in_every_area() {
+        let grave = Looked {
+            at: at(30),
+            is_judged: true,
+            surface: Some(HealedSurface::GrowingScar),
+            doctor_agrees: false,
+        };
+        let raised = Looked { surface: Some(HealedSurface::Raised), ..grave };
+        let told = |level| Reported { at: at(2), level, is_settled: false, lasts: false };
+        for (session, found) in [
+            (Session::default(), (false, None)),
+            (Session { reports: vec![told(Level::Emergency)], reviews: vec![] }, (true, None)),
+            (Session { reports: vec![told(Level::Artist)], reviews: vec![] }, (false, None)),
+            (Session { reports: vec![], reviews: vec![grave] }, (true, Some(GRAVE))),
+            (Session { reports: vec![], reviews: vec![raised] }, (false, None)),
+        ] {
+            let Record { last_session, is_unsettled, result } =
+                Record::default().beside(std::slice::from_ref(&session));
+            assert_eq!((is_unsettled, result), found, "{session:?}");
+            assert_eq!(last_session, None);
+        }
+    }
 
     fn at(day: i64) -> Timestamp {
         Timestamp::from_second(1_800_000_000 + day * 86_400).unwrap()

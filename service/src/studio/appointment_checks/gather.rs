@@ -281,7 +281,7 @@ pub(super) async fn gather(
             let at = (request.starts_at, &zone);
             previous::sessions(studio, snap, client_ref, request.treatment, at).await?
         }
-        None => Vec::new(),
+        None => previous::Earlier::default(),
     };
     let record = previous::record(studio, snap, &previous).await?;
     let artist =
@@ -310,7 +310,7 @@ pub(super) async fn gather(
         },
         practice: artist.map(|artist| artist.practice().to_vec()),
         client_kept,
-        previous,
+        previous: previous.here,
         recorded: Recorded {
             unsettled: record.is_unsettled,
             result: record.result.map(str::to_owned),

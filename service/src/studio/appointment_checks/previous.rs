@@ -4,6 +4,7 @@
 use etui_craft::visit::record::Record;
 use etui_schema::appointment_checks::PreviousSession;
 use etui_schema::vocabulary::{CivilDate, Instant, Reference, Treatment, Zone};
+use uuid::Uuid;
 
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
@@ -15,29 +16,41 @@ const SHOWN: usize = 10;
 /// Most treatments of a client that are looked through, newest first.
 const LOOKED_AT: usize = 200;
 
-/// Those before the appointment, newest first.
+/// Sessions before an appointment.
+#[derive(Default)]
+pub(super) struct Earlier {
+    /// In the area, newest first.
+    pub(super) here: Vec<PreviousSession>,
+    /// In other areas of the same person.
+    elsewhere: Vec<Uuid>,
+}
+
+/// Those before the appointment.
 pub(super) async fn sessions(
     studio: &Studio,
     snap: &mut Snap,
     client_ref: &Reference,
     treatment: Treatment,
     (starts_at, zone): (Instant, &Zone),
-) -> Result<Vec<PreviousSession>, Error> {
+) -> Result<Earlier, Error> {
     let day = |at: Instant| zone.rules().to_datetime(at.0).date();
     let ids = treatments::latest_of_client(studio, snap, client_ref, LOOKED_AT).await?;
-    let mut found = Vec::new();
+    let mut found = Earlier::default();
     for record in sealed::load_many::<TreatmentTrace>(snap, &ids).await? {
         let Some(record) = readable(record)? else { continue };
         let id = record.id;
         let trace = record.trace;
-        if trace.treatment != treatment || starts_at.0 <= trace.performed_at.0 {
+        if starts_at.0 <= trace.performed_at.0 {
+            continue;
+        }
+        if trace.treatment != treatment {
+            found.elsewhere.push(id);
             continue;
         }
         let on = day(trace.performed_at);
         let days_before = day(starts_at).since(on).map_or(0, |span| span.get_days());
-        found.push(PreviousSession { treatment_id: id, on: CivilDate(on), days_before });
-        if found.len() == SHOWN {
-            break;
+        if found.here.len() < SHOWN {
+            found.here.push(PreviousSession { treatment_id: id, on: CivilDate(on), days_before });
         }
     }
     Ok(found)
@@ -51,11 +64,16 @@ pub(super) async fn sessions(
 pub(super) async fn record(
     studio: &Studio,
     snap: &mut Snap,
-    sessions: &[PreviousSession],
+    sessions: &Earlier,
 ) -> Result<Record<'static>, Error> {
-    let mut found = Vec::with_capacity(sessions.len());
-    for session in sessions {
+    let Earlier { here, elsewhere } = sessions;
+    let mut found = Vec::with_capacity(here.len());
+    for session in here {
         found.push(reviews::session(studio, snap, session.treatment_id).await?);
     }
-    Ok(Record::of(sessions.first().map(|last| last.on.0), &found))
+    let mut others = Vec::with_capacity(elsewhere.len());
+    for id in elsewhere {
+        others.push(reviews::session(studio, snap, *id).await?);
+    }
+    Ok(Record::of(here.first().map(|last| last.on.0), &found).beside(&others))
 }
