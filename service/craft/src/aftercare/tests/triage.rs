@@ -301,7 +301,10 @@ proptest! {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(512)))]
+    #![proptest_config(ProptestConfig {
+        max_global_rejects: u32::MAX,
+        ..ProptestConfig::with_cases(crate::laws::cases(512))
+    })]
 
     #[test]
     fn one_more_sign_never_lowers_the_level(one in any_report(), more in any_told()) {
