@@ -15,7 +15,6 @@ use etui_schema::vocabulary::{Configuration, Language, Setting};
 use super::configuration_labels::{model_with, read};
 use super::craft::Craft;
 use super::error::Error;
-use super::needle_selections::said_of_all;
 
 /// Compares configurations.
 ///
@@ -264,6 +263,26 @@ fn parameters(model: &Model, complete: &[Complete]) -> Vec<ModelParameter> {
         }
     };
     model.parameters_of(complete).into_iter().map(told).collect()
+}
+
+/// What each of several needles is cautioned of, taken out of them: it is said
+/// once for all. Of one needle alone nothing is taken.
+pub fn said_of_all<R, N: PartialEq>(
+    ranked: &mut [R],
+    cautions: impl Fn(&mut R) -> &mut Vec<N>,
+) -> Vec<N> {
+    let [first, rest @ ..] = ranked else { return Vec::new() };
+    if rest.is_empty() {
+        return Vec::new();
+    }
+    let (shared, own): (Vec<N>, Vec<N>) = std::mem::take(cautions(first))
+        .into_iter()
+        .partition(|caution| rest.iter_mut().all(|one| cautions(one).contains(caution)));
+    *cautions(first) = own;
+    for one in rest {
+        cautions(one).retain(|caution| !shared.contains(caution));
+    }
+    shared
 }
 
 /// A number to nine significant digits: what lies behind is rounding, and

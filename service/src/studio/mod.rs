@@ -26,6 +26,7 @@ pub mod entries;
 pub mod erasures;
 pub mod error;
 pub mod events;
+mod forgetting;
 pub mod habits;
 pub mod hand_profiles;
 pub mod health;

@@ -17,7 +17,7 @@ use etui_schema::vocabulary::{Configuration, Language};
 use jiff::civil::Date;
 
 use super::configuration_labels::read;
-use super::configurations::rounded;
+use super::configurations::{rounded, said_of_all};
 use super::craft::Craft;
 use super::error::Error;
 use super::lots::StoredLot;
@@ -248,26 +248,6 @@ pub fn answer(
         statement,
         basis,
     }
-}
-
-/// What each of several needles is cautioned of, taken out of them: it is said
-/// once for all. Of one needle alone nothing is taken.
-pub fn said_of_all<R, N: PartialEq>(
-    ranked: &mut [R],
-    cautions: impl Fn(&mut R) -> &mut Vec<N>,
-) -> Vec<N> {
-    let [first, rest @ ..] = ranked else { return Vec::new() };
-    if rest.is_empty() {
-        return Vec::new();
-    }
-    let (shared, own): (Vec<N>, Vec<N>) = std::mem::take(cautions(first))
-        .into_iter()
-        .partition(|caution| rest.iter_mut().all(|one| cautions(one).contains(caution)));
-    *cautions(first) = own;
-    for one in rest {
-        cautions(one).retain(|caution| !shared.contains(caution));
-    }
-    shared
 }
 
 /// The lots of the drawer by the id they were handed to the craft under.

@@ -185,9 +185,12 @@ async fn make(
     let to_be_ready = readiness::todo(&readiness, gathered.on, moment.today, words)
         .filter(|item| !trained.asks() || !matches!(&*item.from, "practice" | "artist"));
     let again = gathered.ask_again(&heard, moment.today, words);
-    let comes = verdict != Verdict::Decline && verdict != Verdict::Refer && !moves;
+    let comes = verdict != Verdict::Decline && verdict != Verdict::Refer;
     let practise = trained.todo(craft, gathered.on, moment.today, language);
-    let todo = todo(listed, to_be_ready.chain(again).chain(practise).filter(|_| comes));
+    // Of a visit that is to be moved: its new day, and whom it is about.
+    let leads_out = |item: &TodoItem| matches!(&*item.from, "healing" | "client");
+    let ready = to_be_ready.chain(again).chain(practise);
+    let todo = todo(listed, ready.filter(|item| comes && (!moves || leads_out(item))));
     let aftercare =
         aftercare_plans::make(&studio.craft.plans, &preview(studio, gathered), language)?;
     let SkinAssessment {

@@ -12,9 +12,10 @@ use uuid::Uuid;
 use super::gather::Gathered;
 use super::training;
 use crate::studio::configuration_labels::read_text;
+use crate::studio::configurations::said_of_all;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::needle_selections::{Drawer, from_drawer, passed_over, said_of_all};
+use crate::studio::needle_selections::{Drawer, from_drawer, passed_over};
 use crate::studio::{Studio, lots};
 
 /// How many suiting needles a check shows if nothing is said.

@@ -10,7 +10,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
 use crate::studio::vault::Subject;
-use crate::studio::{Studio, erasures, sign_offs};
+use crate::studio::{Studio, forgetting, sign_offs};
 
 /// Puts everything together.
 ///
@@ -68,8 +68,8 @@ pub async fn erase(
         return Err(Error::NotFound { what: "practice", id: artist.to_string() });
     }
     drop(snap);
-    let erasure = erasures::erasure_of(studio, moment, &subject, batch)?;
-    let receipt = erasures::destroy_one(studio, moment, erasure).await?;
+    let erasure = forgetting::erasure_of(studio, moment, &subject, batch)?;
+    let receipt = forgetting::destroy_one(studio, moment, erasure).await?;
     Ok(PracticeErasure {
         receipt_id: receipt.id,
         artist_ref: artist.clone(),

@@ -19,7 +19,7 @@ use crate::studio::moment::Moment;
 use crate::studio::sealed::{self, Trace};
 use crate::studio::treatments::TreatmentTrace;
 use crate::studio::vault::Subject;
-use crate::studio::{Studio, appointment_checks, clients, erasures, kinds, reminders};
+use crate::studio::{Studio, appointment_checks, clients, erasures, forgetting, kinds, reminders};
 
 /// Removes what was looked at. Each record goes in a batch of its own, so a
 /// crash leaves nothing half removed, and the next sweep goes on. So does this
@@ -60,7 +60,7 @@ async fn remove_all(studio: &Studio, moment: &Moment, expired: &Expired) -> Resu
     let kind = expired.kind;
     let mut left: Vec<&Item> = expired.items.iter().collect();
     let mut failed: u32 = 0;
-    for _ in 0..erasures::MOST_TRIES {
+    for _ in 0..forgetting::MOST_TRIES {
         let mut changed = Vec::new();
         for (item, outcome) in remove(studio, moment, kind, left).await? {
             match outcome {
@@ -159,7 +159,7 @@ async fn remove<'a>(
         .extend(removed.into_iter().zip(done.into_iter().map(|done| done.map_err(Error::from))));
     if !erasures.is_empty() {
         let (erased, erasures) = erasures.into_iter().unzip::<_, _, Vec<_>, Vec<_>>();
-        let done = erasures::destroy(studio, moment, erasures).await?;
+        let done = forgetting::destroy(studio, moment, erasures).await?;
         let done = done.into_iter().map(|done| done.map(drop).map_err(Error::from));
         outcomes.extend(erased.into_iter().zip(done));
     }
@@ -205,7 +205,7 @@ async fn check(
     if !has_key || last != Some(id) || matches!(subject, Subject::Client(_)) {
         return Ok(Removal::Records(batch));
     }
-    Ok(Removal::Key(erasures::erasure_of(studio, moment, &subject, batch)?))
+    Ok(Removal::Key(forgetting::erasure_of(studio, moment, &subject, batch)?))
 }
 
 /// A treatment with its index rows, entries and reminders.
