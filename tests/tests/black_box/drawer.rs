@@ -31,11 +31,11 @@ fn offered(running: &Running) -> Value {
 fn what_nobody_knows_holds_a_lot_and_is_not_offered() {
     let running = Running::start();
     for (text, state, questions) in [
-        ("0.30 5RS LOT A1 EXP 2099-01 STERILE EO", "usable", json!(null)),
+        ("0.30 5RS LOT A1 EXP 2036-01 STERILE EO", "usable", json!(null)),
         ("0.30 5RS LOT A2 STERILE EO", "held", json!(["expiry"])),
-        ("0.30 5RS LOT A3 EXP 2099-01", "held", json!(["sterility"])),
+        ("0.30 5RS LOT A3 EXP 2036-01", "held", json!(["sterility"])),
         ("0.30 5RS LOT A4", "held", json!(["expiry", "sterility"])),
-        ("0.30 5RS LOT A5 EXP 2099-01 NON-STERILE", "held", json!(null)),
+        ("0.30 5RS LOT A5 EXP 2036-01 NON-STERILE", "held", json!(null)),
     ] {
         let lot = receive(&running, text);
         assert_eq!(lot["state"], state, "{text}: {lot}");
@@ -64,7 +64,7 @@ fn an_empty_drawer_says_so_and_names_what_lies_there() {
     let found = offered(&running);
     assert!(says(&found).contains("nothing that may be used"), "{found}");
     assert_eq!(found["passed_over"][0]["state"], "expired", "{found}");
-    receive(&running, "0.30 15M1 LOT WIDE EXP 2099-01 STERILE EO");
+    receive(&running, "0.30 15M1 LOT WIDE EXP 2036-01 STERILE EO");
     let body = json!({ "treatment": "brows", "effect": "hair_strokes", "candidates": "drawer" });
     let unsuited = post(&running, "/v1/needle-selections", &body).json();
     assert!(says(&unsuited).contains("Nothing in the drawer suits"), "{unsuited}");
@@ -75,7 +75,7 @@ fn an_empty_drawer_says_so_and_names_what_lies_there() {
 #[test]
 fn many_lots_of_one_kind_are_one_candidate() {
     let running = Running::start();
-    let one = json!({ "text": "0.30 5RS LOT A1 EXP 2099-01 STERILE EO", "packs": 1 });
+    let one = json!({ "text": "0.30 5RS LOT A1 EXP 2036-01 STERILE EO", "packs": 1 });
     for _ in 0..6 {
         let delivery = json!({ "lots": vec![one.clone(); 200] });
         assert_eq!(post(&running, "/v1/deliveries", &delivery).status, 201);
@@ -91,8 +91,8 @@ fn somebody_who_is_named_confirms_a_delivery() {
     let running = Running::start();
     let lots = json!({ "lots": [
         { "text": "0.30 5RS LOT A1", "packs": 5 },
-        { "text": "0.30 5RS LOT A2 EXP 2099-01", "packs": 5 },
-        { "text": "0.30 5RS LOT A3 EXP 2099-01 NON-STERILE", "packs": 5 },
+        { "text": "0.30 5RS LOT A2 EXP 2036-01", "packs": 5 },
+        { "text": "0.30 5RS LOT A3 EXP 2036-01 NON-STERILE", "packs": 5 },
         { "packs": 5 },
     ] });
     let delivery = post(&running, "/v1/deliveries", &lots);
@@ -121,7 +121,7 @@ fn somebody_who_is_named_confirms_a_delivery() {
     assert_eq!((&lot["settled"][0]["by"], &lot["state"]), (&json!("artist-1"), &json!("usable")));
     // A day later than the print is nobody's to say.
     let later = json!({ "by": "artist-1", "lots": [
-        { "lot_id": at(1), "confirmed": { "expires_on": "2099-02-28" } },
+        { "lot_id": at(1), "confirmed": { "expires_on": "2036-02-29" } },
     ] });
     let later = post(&running, "/v1/lot-confirmations", &later).json();
     assert_eq!(
@@ -143,19 +143,19 @@ fn nobody_named_settles_nothing() {
     };
     for (confirmed, pointer) in [
         (json!({}), "#/confirmed/expires_on"),
-        (json!({ "expires_on": "2099-01-31", "sterile": true }), "#/confirmed/by"),
-        (json!({ "expires_on": "2099-01-31", "by": "artist-1" }), "#/confirmed/sterile"),
+        (json!({ "expires_on": "2036-01-31", "sterile": true }), "#/confirmed/by"),
+        (json!({ "expires_on": "2036-01-31", "by": "artist-1" }), "#/confirmed/sterile"),
     ] {
         let answer = release(confirmed.clone());
         assert_eq!(answer.status, 422, "{confirmed}: {}", answer.text());
         assert_eq!(answer.json()["errors"][0]["pointer"], pointer, "{}", answer.text());
     }
-    let done = release(json!({ "expires_on": "2099-01-31", "sterile": true, "by": "artist-1" }));
+    let done = release(json!({ "expires_on": "2036-01-31", "sterile": true, "by": "artist-1" }));
     assert_eq!((done.status, &done.json()["state"]), (201, &json!("usable")), "{}", done.text());
     // A date that came with the delivery and that nobody stands for asks on.
     let typed = json!({ "packs": 5, "confirmed": {
         "configuration": { "diameter_mm": 0.3, "count": 5, "grouping": "round_shader" },
-        "expires_on": "2099-01-31",
+        "expires_on": "2036-01-31",
     } });
     let typed = post(&running, "/v1/lots", &typed).json();
     assert_eq!(typed["state"], "held", "{typed}");
@@ -168,7 +168,7 @@ fn nobody_named_settles_nothing() {
 #[test]
 fn a_suppliers_habit_is_followed() {
     let running = Running::start();
-    let before = receive(&running, "0.30 5RS LOT A1 USE BY 12/2098");
+    let before = receive(&running, "0.30 5RS LOT A1 USE BY 12/2035");
     assert_eq!(before["questions"], json!(["expiry", "sterility"]), "{before}");
     let nameless = json!({ "month": "last_day", "confirmed_by": "artist-1" });
     let path = "/v1/supplier-habits/north";
@@ -178,13 +178,13 @@ fn a_suppliers_habit_is_followed() {
     });
     assert_eq!(running.call(&Request::put(path, &habit)).status, 201);
     assert_eq!(running.call(&Request::get(path)).json()["maker"], "north");
-    let after = receive(&running, "0.30 5RS LOT A2 USE BY 12/2098");
+    let after = receive(&running, "0.30 5RS LOT A2 USE BY 12/2035");
     assert_eq!(after["state"], "usable", "{after}");
-    assert_eq!(after["expires_on"], "2098-12-31", "{after}");
+    assert_eq!(after["expires_on"], "2035-12-31", "{after}");
     assert_eq!(after["settled"][0]["habit"], "north", "{after}");
-    let not_sterile = receive(&running, "0.30 5RS LOT A3 USE BY 12/2098 NON-STERILE");
+    let not_sterile = receive(&running, "0.30 5RS LOT A3 USE BY 12/2035 NON-STERILE");
     assert_eq!(not_sterile["state"], "held", "{not_sterile}");
-    let other = json!({ "text": "0.30 5RS LOT A4 USE BY 12/2098", "packs": 5, "maker": "south" });
+    let other = json!({ "text": "0.30 5RS LOT A4 USE BY 12/2035", "packs": 5, "maker": "south" });
     assert_eq!(post(&running, "/v1/lots", &other).json()["state"], "held");
     // It is listed, and taken away with its version only; later lots ask again.
     let listed = running.call(&Request::get("/v1/supplier-habits")).json();
@@ -197,7 +197,7 @@ fn a_suppliers_habit_is_followed() {
     assert_eq!(running.call(&Request::get(path)).status, 404);
     let listed = running.call(&Request::get("/v1/supplier-habits")).json();
     assert_eq!(listed["items"], json!([]), "{listed}");
-    let again = receive(&running, "0.30 5RS LOT A5 USE BY 12/2098");
+    let again = receive(&running, "0.30 5RS LOT A5 USE BY 12/2035");
     assert_eq!(again["questions"], json!(["expiry", "sterility"]), "{again}");
     running.stop();
 }

@@ -46,7 +46,7 @@ fn etui(arguments: &[&str]) -> Value {
 fn fill(child: &Child) {
     let client = json!({ "born_on": "1990-05-02", "skin": { "oiliness": "oily" } });
     assert_eq!(child.call(&Request::put("/v1/clients/client-1", &client)).status, 201);
-    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 5 });
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", "packs": 5 });
     let lot = child.call(&Request::post("/v1/lots", &lot)).json();
     let treatment = json!({
         "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "brows",
@@ -192,7 +192,7 @@ fn nothing_of_health_lies_in_the_clear() {
         "born_on": "1984-05-02", "answers": answers, "skin": { "oiliness": "combination" },
     });
     assert_eq!(child.call(&Request::put("/v1/clients/client-1", &client)).status, 201);
-    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 5 });
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", "packs": 5 });
     let lot = child.call(&Request::post("/v1/lots", &lot)).json();
     let packs = json!([{ "lot_id": lot["id"], "intact": true }]);
     let treatment = json!({
@@ -293,7 +293,7 @@ fn a_disk_that_is_nearly_full_takes_no_writes() {
     // More than any disk has: 1 EiB.
     let running =
         Running::start_at_with(folder.path(), |config| config.min_free_mb = Some(1 << 40));
-    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 5 });
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", "packs": 5 });
     let refused = running.call(&Request::post("/v1/lots", &lot));
     assert_eq!(refused.status, 507, "{}", refused.text());
     assert_eq!(refused.json()["code"], "no_space");

@@ -46,8 +46,8 @@ fn healed_results_are_counted_with_their_uncertainty() {
     let running = Running::start();
     assert_eq!(running.call(&Request::get("/v1/hand-profiles/artist-1")).status, 404);
     let (fine, coarse) = (
-        lot(&running, "0.20 1RL LOT F1 EXP 2099-01 STERILE EO"),
-        lot(&running, "0.30 3RS LOT C1 EXP 2099-01 STERILE EO"),
+        lot(&running, "0.20 1RL LOT F1 EXP 2036-01 STERILE EO"),
+        lot(&running, "0.30 3RS LOT C1 EXP 2036-01 STERILE EO"),
     );
     for n in 0..9 {
         healed(&running, &coarse, &format!("client-c{n}"), "under_25");
@@ -98,7 +98,7 @@ fn healed_results_are_counted_with_their_uncertainty() {
 #[test]
 fn results_follow_the_artist_who_did_the_work() {
     let running = Running::start();
-    let lot = lot(&running, "0.30 3RS LOT M1 EXP 2099-01");
+    let lot = lot(&running, "0.30 3RS LOT M1 EXP 2036-01");
     healed(&running, &lot, "client-1", "from_75");
     healed(&running, &lot, "client-2", "from_75");
     let listed = running.call(&Request::get("/v1/treatments?client_ref=client-1")).json();

@@ -15,7 +15,7 @@ fn receive(running: &Running, body: &Value) -> String {
 }
 
 pub(crate) fn lot(running: &Running, code: &str) -> String {
-    let text = format!("0.30 3RS LOT {code} EXP 2099-01 STERILE EO");
+    let text = format!("0.30 3RS LOT {code} EXP 2036-01 STERILE EO");
     receive(running, &json!({ "text": text, "packs": 5, "maker": "north" }))
 }
 

@@ -85,7 +85,7 @@ fn write_until_killed(folder: &Path, round: u32) -> (Acknowledged, BTreeMap<Stri
 /// A delivery or a check, in turn.
 fn request(key: &str, n: u32) -> Request {
     let request = if n.is_multiple_of(2) {
-        let text = format!("0.30 3RS\nLOT L{key}\nEXP 2099-06-30 STERILE EO");
+        let text = format!("0.30 3RS\nLOT L{key}\nEXP 2036-06-30 STERILE EO");
         Request::post("/v1/lots", &json!({ "text": text, "packs": 5 }))
     } else {
         let body = json!({

@@ -37,7 +37,7 @@ fn fill(service: &Child, clients: usize) -> Vec<String> {
         assert_eq!(service.call(&Request::put(path.as_str(), &client)).status, 201);
         paths.push(path);
         if n % 10 == 0 {
-            let text = format!("0.30 3RS LOT A{n} EXP 2099-01 STERILE EO");
+            let text = format!("0.30 3RS LOT A{n} EXP 2036-01 STERILE EO");
             let body = json!({ "text": text, "packs": 20 });
             lot = service.call(&Request::post("/v1/lots", &body)).json()["id"].clone();
             paths.push(format!("/v1/lots/{}", lot.as_str().expect("an id")));

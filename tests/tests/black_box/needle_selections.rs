@@ -156,10 +156,10 @@ fn the_drawer_comes_first_expired_first_out() {
     let body = json!({ "treatment": "brows", "effect": "hair_strokes", "candidates": "drawer" });
     let empty: NeedleSelection = post(&running, SELECTIONS, &body).read();
     assert!(empty.ranked.is_empty() && empty.set_aside.is_empty());
-    lot("round_liner", 1, "LATE", "2099-12-31");
-    lot("round_liner", 1, "SOON", "2098-01-31");
+    lot("round_liner", 1, "LATE", "2036-12-31");
+    lot("round_liner", 1, "SOON", "2035-01-31");
     lot("round_liner", 1, "GONE", "2001-01-31");
-    lot("woven_magnum", 9, "WIDE", "2099-06-30");
+    lot("woven_magnum", 9, "WIDE", "2036-06-30");
     let found: NeedleSelection = post(&running, SELECTIONS, &body).read();
     assert_eq!(canonical(&found), ["0.20 1RL"]);
     let lots: Vec<_> =

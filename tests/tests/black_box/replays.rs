@@ -32,7 +32,7 @@ fn a_replay_says_what_differs_and_why() {
             .expect("why")
             .to_owned()
     };
-    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 5 });
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", "packs": 5 });
     assert_eq!(running.call(&Request::post("/v1/lots", &lot)).status, 201);
     assert!(why("first_needle").contains("drawer"));
     let pack = json!({ "tighten": [{ "rule": "fish_oil", "verdict": "decline" }] });

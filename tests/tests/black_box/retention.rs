@@ -40,7 +40,7 @@ fn expired(reminders: u64, checks: u64, health: u64, traces: u64) -> Vec<(String
 /// Everything that can belong to a treatment, in a fresh studio.
 fn filled(running: &Running) -> (String, String) {
     let lot =
-        json!({ "text": "0.30 3RS LOT Z1 EXP 2099-01 STERILE EO", "packs": 9, "maker": "north" });
+        json!({ "text": "0.30 3RS LOT Z1 EXP 2036-01 STERILE EO", "packs": 9, "maker": "north" });
     let lot = running.call(&Request::post("/v1/lots", &lot)).json();
     let lot = lot["id"].as_str().expect("an id").to_owned();
     let client = json!({ "born_on": "1990-05-02" });

@@ -46,7 +46,7 @@ fn live(running: &Running, lot: &Value, client: &str) -> (String, String) {
 }
 
 fn lot(running: &Running) -> Value {
-    let lot = json!({ "text": "0.30 3RS LOT Z1 EXP 2099-01", "packs": 900, "maker": "north" });
+    let lot = json!({ "text": "0.30 3RS LOT Z1 EXP 2036-01", "packs": 900, "maker": "north" });
     running.call(&Request::post("/v1/lots", &lot)).json()["id"].clone()
 }
 

@@ -99,12 +99,21 @@ fn healthy(running: &Running) -> Value {
     Value::Object(answers)
 }
 
+/// A client of whom something is kept: of one who is not known, a check is never without conditions.
+pub(crate) fn known(service: &Running, client: &str) {
+    let put = Request::put(format!("/v1/clients/{client}"), &json!({ "born_on": "1990-06-15" }));
+    let put = service.call(&put.header("If-None-Match", "*"));
+    assert!([201, 412].contains(&put.status), "{}", put.text());
+}
+
 fn check_of(service: &Running, artist: &str, but: &Value) -> Request {
+    known(service, "client-1");
     let mut body = json!({
         "booking_ref": "booking-1", "client_ref": "client-1", "treatment": "brows",
         "effect": "soft_shading", "starts_at": STARTS, "born_on": "1990-06-15",
         "answers": healthy(service), "candidates": ["0.30 3RS"], "artist_ref": artist,
-        "patch_test": { "made_at": "2027-03-10T10:00:00Z", "result": "clear", "pigment_batch": "B1" },
+        "patch_test": { "made_at": "2027-03-10T10:00:00Z", "read_at": "2027-03-12T10:00:00Z",
+            "result": "clear", "pigment_batch": "B1" },
         "pigments": [{ "batch": "B1", "label": {
             "statement": "yes", "ingredients": "yes", "nickel_notice": "no",
             "chromium_notice": "no", "safety_instructions": "yes" } }],

@@ -34,7 +34,7 @@ fn record(lot_id: &str, client: &str) -> Request {
 #[test]
 fn nobody_takes_the_last_pack_twice() {
     let running = Running::start();
-    let lot = receive(&running, "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", 10);
+    let lot = receive(&running, "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", 10);
     let answers: Vec<Answer> = std::thread::scope(|scope| {
         let calls: Vec<_> = (0..32)
             .map(|n| {
@@ -56,7 +56,7 @@ fn nobody_takes_the_last_pack_twice() {
 fn packs_that_may_not_be_used_are_named() {
     let running = Running::start();
     let expired = receive(&running, "0.30 3RS LOT OLD EXP 2020-01 STERILE EO", 5);
-    let fine = receive(&running, "0.30 3RS LOT NEW EXP 2099-01 STERILE EO", 5);
+    let fine = receive(&running, "0.30 3RS LOT NEW EXP 2036-01 STERILE EO", 5);
     let with = |packs: Value| {
         let mut request = record(&fine, "client-1").json_body().expect("a body");
         request["packs"] = packs;
@@ -92,10 +92,10 @@ fn packs_that_may_not_be_used_are_named() {
 #[test]
 fn a_recall_reaches_everyone_and_ends_the_use() {
     let running = Running::start();
-    let lot = receive(&running, "0.30 3RS LOT R7 EXP 2099-01 STERILE EO", 5);
+    let lot = receive(&running, "0.30 3RS LOT R7 EXP 2036-01 STERILE EO", 5);
     let other = running.call(&Request::post(
         "/v1/lots",
-        &json!({ "text": "0.30 5RS LOT R7 EXP 2099-01 STERILE EO", "packs": 5, "maker": "south" }),
+        &json!({ "text": "0.30 5RS LOT R7 EXP 2036-01 STERILE EO", "packs": 5, "maker": "south" }),
     ));
     assert_eq!(other.status, 201);
     for client in ["client-1", "client-2"] {
@@ -121,7 +121,7 @@ fn a_recall_reaches_everyone_and_ends_the_use() {
 #[test]
 fn trauma_is_answered_by_less() {
     let running = Running::start();
-    let lot = receive(&running, "0.30 3RS LOT T1 EXP 2099-01 STERILE EO", 5);
+    let lot = receive(&running, "0.30 3RS LOT T1 EXP 2036-01 STERILE EO", 5);
     let recorded = record(&lot, "client-1").header("Accept-Language", "de");
     let treatment = running.call(&recorded).json();
     let flags = treatment["flags"].as_array().expect("flags");
@@ -138,6 +138,10 @@ fn trauma_is_answered_by_less() {
     assert_eq!(seen["steps"][0]["kind"], "leave_spot", "{seen}");
     assert_eq!((&seen["stop"], &seen["stop_scope"]), (&json!(false), &json!("spot")));
     assert_eq!(seen["place"], "brow_tail");
+    let german = Request::post(&path, &at_the_tail).header("Accept-Language", "de");
+    let german = running.call(&german).json();
+    let says = german["steps"][0]["change"].as_str().unwrap_or_default();
+    assert!(says.starts_with("Hören Sie an dieser Stelle"), "{german}");
     // Nobody told where it weeps, or it bleeds heavily: no needle is named.
     for signs in [["weeping"], ["heavy_bleeding"]] {
         let stops = running.call(&Request::post(&path, &json!({ "signs": signs }))).json();
@@ -146,10 +150,9 @@ fn trauma_is_answered_by_less() {
         let steps = stops["steps"].as_array().expect("steps");
         assert!(steps.iter().all(|step| step.get("configuration").is_none()), "{stops}");
     }
-    let german = Request::post(&path, &at_the_tail).header("Accept-Language", "de");
-    let german = running.call(&german).json();
-    let says = german["steps"][0]["change"].as_str().unwrap_or_default();
-    assert!(says.starts_with("Hören Sie an dieser Stelle"), "{german}");
+    // And it stays so: what is seen at the tail afterwards opens nothing again.
+    let after = running.call(&Request::post(&path, &at_the_tail)).json();
+    assert_eq!((&after["stop"], &after["stop_scope"]), (&json!(true), &json!("session")));
     for (body, pointer) in [
         (json!({ "signs": [] }), "#/signs"),
         (json!({ "signs": ["weeping"], "pack": 7 }), "#/pack"),
@@ -192,7 +195,7 @@ fn the_folder_is_verified_moved_and_keeps_its_secrets() {
     let mut child = Child::spawn(PROGRAM, &data);
     let put = Request::put("/v1/clients/client-1", &json!({ "answers": { "pregnant": true } }));
     assert_eq!(child.call(&put).status, 201);
-    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 5 });
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", "packs": 5 });
     let lot = child.call(&Request::post("/v1/lots", &lot)).json();
     let mut treatment =
         record(lot["id"].as_str().expect("an id"), "client-1").json_body().expect("a body");

@@ -211,7 +211,7 @@ fn an_answer_to_a_question_that_is_no_more_is_left_out_and_named() {
 #[test]
 fn a_treatment_is_held_against_age_and_check() {
     let running = Running::start();
-    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 50 });
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", "packs": 50 });
     let lot = running.call(&Request::post("/v1/lots", &lot)).json();
     let record = |check: Option<&Value>, at: &str| {
         let mut body = json!({
@@ -252,7 +252,7 @@ fn a_treatment_is_held_against_age_and_check() {
 #[test]
 fn the_next_check_knows_what_the_studio_knows() {
     let running = Running::start();
-    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 50 });
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", "packs": 50 });
     let lot = running.call(&Request::post("/v1/lots", &lot)).json();
     let body = json!({
         "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "lips",
@@ -282,7 +282,7 @@ fn the_next_check_knows_what_the_studio_knows() {
 #[test]
 fn a_scar_and_an_allergy_stay_until_a_doctor_agrees() {
     let running = Running::start();
-    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2099-01 STERILE EO", "packs": 50 });
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", "packs": 50 });
     let lot = running.call(&Request::post("/v1/lots", &lot)).json();
     let answers = healthy(&running, "lips");
     for what in ["growing_scar", "allergy"] {
@@ -339,7 +339,7 @@ fn a_replay_tells_of_a_recall_and_of_a_changed_client() {
     let running = Running::start();
     for code in ["A1", "B1"] {
         let lot =
-            json!({ "text": format!("0.30 3RL LOT {code} EXP 2099-01 STERILE EO"), "packs": 5 });
+            json!({ "text": format!("0.30 3RL LOT {code} EXP 2036-01 STERILE EO"), "packs": 5 });
         assert_eq!(running.call(&Request::post("/v1/lots", &lot)).status, 201);
     }
     keep(&running, &json!({ "answers": { "pregnant": false } }));
