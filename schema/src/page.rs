@@ -33,13 +33,13 @@ impl<T: JsonSchema> JsonSchema for Page<T> {
                 "items": { "type": "array", "items": item, "description": "The rows of this page." },
                 "next_cursor": {
                     "type": "string",
-                    "description": "Ask for the next page with `?cursor=` and this; absent on the last one."
+                    "description": "`cursor` of the next page; absent on the last."
                 },
                 "unreadable": {
                     "type": "integer",
                     "minimum": 1,
                     "maximum": 4_294_967_295_u32,
-                    "description": "How many more rows are there whose records cannot be read; absent if there are none. `etui verify` names them."
+                    "description": "Rows whose records cannot be read (`etui verify` names them); absent if none."
                 }
             },
             "required": ["items"]

@@ -30,7 +30,7 @@ fn entry(kind: EventType) -> Value {
             "operationId": format!("on_{}", kind.as_str().replace('.', "_")),
             "tags": ["plugins"],
             "summary": summary(kind),
-            "description": "Sent to every subscription that wants this type (`POST /v1/subscriptions`).",
+            "description": "Sent to each subscription of this type.",
             "security": [],
             "parameters": [
                 header(
