@@ -141,13 +141,18 @@ fn compared(
     let ((first_configuration, first_measures), (configuration, found)) =
         (words(first), words(one));
     let measured = Measured { configuration: &configuration, measures: &found };
+    let is_first = std::ptr::eq(first, one);
     let against = Measured { configuration: &first_configuration, measures: &first_measures };
     ComparedConfiguration {
         canonical: configuration.canonical(),
         configuration: Configuration::from(configuration),
         measures: measures(model, &configuration, &found),
         relative: relative(&first_measures, &found),
-        because: model.wording().difference(language, against, measured),
+        because: if is_first {
+            model.wording().first(language).to_owned()
+        } else {
+            model.wording().difference(language, against, measured)
+        },
         cautions: cautions(model, measured, circumstances, language),
     }
 }

@@ -20,6 +20,7 @@ pub struct Wording {
 const OTHER_KEYS: &[&str] = &[
     "through_skin_assumed",
     "nearly_through_skin_assumed",
+    "first",
     "same",
     "pressure_less_tips",
     "pressure_more_tips",
@@ -90,6 +91,12 @@ impl Wording {
                 ("diameter", &number(configuration.diameter_mm, 2)),
             ],
         )
+    }
+
+    /// What is said of the configuration that the others are compared with.
+    #[must_use]
+    pub fn first(&self, language: Language) -> &str {
+        self.texts.get(language, "first")
     }
 
     /// What changed from the first to the other, and why, in one sentence.

@@ -149,7 +149,10 @@ impl Rulebook {
             ("hours", &hours),
         ];
         let values = values.map(|(place, value)| (place, value.as_str()));
+        let is_one_day = test.not_before.max(made_on) >= test.better_by;
         let key = match (made_on <= test.better_by, made_on <= test.by, who) {
+            (true, _, Who::Studio) if is_one_day => "todo.skin_test_one_day",
+            (true, _, Who::Client) if is_one_day => "todo.skin_test_client_one_day",
             (true, _, Who::Studio) => "todo.skin_test",
             (true, _, Who::Client) => "todo.skin_test_client",
             (false, true, Who::Studio) => "todo.skin_test_soon",

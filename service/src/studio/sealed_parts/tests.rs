@@ -109,27 +109,25 @@ fn lacking(
     found: &mut Vec<String>,
 ) {
     let all = alternatives(release, schema);
-    match document {
-        Value::Array(items) => {
-            let Some(schema) = all.iter().find_map(|s| s.get("items")) else { return };
-            for (n, item) in items.iter().enumerate() {
-                lacking(release, schema, item, &format!("{place}/{n}"), found);
+    if let Value::Array(items) = document {
+        let Some(schema) = all.iter().find_map(|s| s.get("items")) else { return };
+        for (n, item) in items.iter().enumerate() {
+            lacking(release, schema, item, &format!("{place}/{n}"), found);
+        }
+    } else if let Value::Object(members) = document
+        && all.iter().any(|s| s["properties"].is_object())
+    {
+        for (name, member) in members {
+            let place = format!("{place}/{}", name.replace('~', "~0").replace('/', "~1"));
+            let always =
+                |s: &&Value| s["required"].as_array().is_some_and(|r| r.contains(&json!(name)));
+            if !all.iter().any(always) {
+                found.push(place.clone());
+            }
+            if let Some(schema) = all.iter().find_map(|s| s["properties"].get(name)) {
+                lacking(release, schema, member, &place, found);
             }
         }
-        Value::Object(members) if all.iter().any(|s| s["properties"].is_object()) => {
-            for (name, member) in members {
-                let place = format!("{place}/{}", name.replace('~', "~0").replace('/', "~1"));
-                let always =
-                    |s: &&Value| s["required"].as_array().is_some_and(|r| r.contains(&json!(name)));
-                if !all.iter().any(always) {
-                    found.push(place.clone());
-                }
-                if let Some(schema) = all.iter().find_map(|s| s["properties"].get(name)) {
-                    lacking(release, schema, member, &place, found);
-                }
-            }
-        }
-        _ => {}
     }
 }
 

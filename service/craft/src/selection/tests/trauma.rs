@@ -116,7 +116,7 @@ fn whatever_is_offered_is_gentler_by_the_comparison() {
                             candidates: house.selector.usual(),
                             ..Case::new(pair, current, &[TraumaSign::PinpointBleeding])
                         };
-                        check_offers(&house, &case, strong);
+                        check_offers(house, &case, strong);
                     }
                 }
             }
@@ -181,7 +181,7 @@ fn where_work_stops_no_needle_is_named() {
                             language,
                             ..Case::new(pair, "0.30 3RL", &signs)
                         };
-                        let advice = case.advice(&house);
+                        let advice = case.advice(house);
                         let what = format!("{pair:?} {signs:?} {place:?}: {advice:?}");
                         let words = worded(&advice);
                         assert!(!words.contains('{'), "{what}");
@@ -218,12 +218,12 @@ fn seeing_more_or_telling_less_never_lets_work_go_on() {
             let told =
                 Case { place: Some(ReviewZone::BrowTail), ..Case::new(pair, "0.30 3RL", &signs) };
             let untold = Case::new(pair, "0.30 3RL", &signs);
-            let (told, untold) = (told.advice(&house), untold.advice(&house));
+            let (told, untold) = (told.advice(house), untold.advice(house));
             assert!(!told.stop || untold.stop, "{sign}");
             assert!(told.scope == untold.scope, "{sign}");
             for other in TraumaSign::ALL {
                 let both = [*sign, *other];
-                let both = Case::new(pair, "0.30 3RL", &both).advice(&house);
+                let both = Case::new(pair, "0.30 3RL", &both).advice(house);
                 assert!(!untold.stop || both.stop, "{sign} {other}");
                 assert!(untold.scope <= both.scope, "{sign} {other}");
             }
@@ -248,11 +248,11 @@ fn each_sign_stops_as_far_as_its_site_asks() {
         (TraumaSign::Blowout, Some(Session), Some(Session)),
     ] {
         let signs = [sign];
-        assert_eq!(Case::new(BROWS, "0.30 3RL", &signs).advice(&house).scope, on_a_brow, "{sign}");
-        assert_eq!(Case::new(LINER, "0.30 3RL", &signs).advice(&house).scope, on_a_lid, "{sign}");
+        assert_eq!(Case::new(BROWS, "0.30 3RL", &signs).advice(house).scope, on_a_brow, "{sign}");
+        assert_eq!(Case::new(LINER, "0.30 3RL", &signs).advice(house).scope, on_a_lid, "{sign}");
         let site = Setting { site: Some(Site::UpperLid), ..Setting::default() };
         let lid = Case { setting: site, ..Case::new(LINER, "0.30 3RL", &signs) };
-        assert_eq!(lid.advice(&house).scope, on_a_lid, "{sign}");
+        assert_eq!(lid.advice(house).scope, on_a_lid, "{sign}");
     }
 }
 
@@ -266,7 +266,7 @@ fn a_spot_that_weeps_is_finished_and_the_rest_goes_on_where_it_was_told() {
         place: Some(ReviewZone::BrowTail),
         ..Case::new(BROWS, "0.25 3RS", &[TraumaSign::Weeping])
     };
-    let advice = weeps.advice(&house);
+    let advice = weeps.advice(house);
     assert_eq!((advice.stop, advice.scope), (false, Some(StopScope::Spot)));
     assert_eq!(advice.steps[0].kind, StepKind::LeaveSpot);
     assert_eq!(named(&advice.steps), [needle("0.25 7RS")]);
@@ -275,7 +275,7 @@ fn a_spot_that_weeps_is_finished_and_the_rest_goes_on_where_it_was_told() {
         assert!(kinds.contains(&kind), "{kind:?}: {kinds:?}");
     }
     // Nobody told where: nothing around it is advised, and it is asked.
-    let nowhere = Case { place: None, ..weeps }.advice(&house);
+    let nowhere = Case { place: None, ..weeps }.advice(house);
     assert!(nowhere.stop && named(&nowhere.steps).is_empty());
     assert!(nowhere.steps.iter().any(|step| step.change.contains("Where is it?")));
 }
@@ -290,7 +290,7 @@ fn skin_that_takes_nothing_is_asked_about_and_left() {
         setting: setting.clone(),
         ..Case::new(BROWS, "0.25 3RS", &[TraumaSign::PoorUptake])
     };
-    let advice = pale.advice(&house);
+    let advice = pale.advice(house);
     assert_eq!(kinds(&advice), [StepKind::LeaveSpot, StepKind::Ask, StepKind::TouchUp]);
     let words = worded(&advice);
     for asked in ["stretched", "drive", "points"] {
@@ -301,7 +301,7 @@ fn skin_that_takes_nothing_is_asked_about_and_left() {
         setting,
         ..Case::new(BROWS, "0.25 3RS", &[TraumaSign::PinpointBleeding])
     };
-    assert_ne!(advice.steps, bleeds.advice(&house).steps);
+    assert_ne!(advice.steps, bleeds.advice(house).steps);
 }
 
 /// A rate is lowered where there is room, a stroke shortened where it is long,
@@ -318,7 +318,7 @@ fn the_machine_is_turned_down_where_there_is_room() {
     ] {
         let signs = [TraumaSign::PinpointBleeding];
         let case = Case { setting, ..Case::new(BROWS, "0.25 3RS", &signs) };
-        let kinds = kinds(&case.advice(&house));
+        let kinds = kinds(&case.advice(house));
         let found = [StepKind::LowerRate, StepKind::ShorterStroke].map(|k| kinds.contains(&k));
         assert_eq!(found, [rate, stroke], "{:?}", case.setting);
     }
@@ -335,7 +335,7 @@ fn an_untold_machine_is_not_a_strong_one() {
             setting: Setting { machine, ..Setting::default() },
             ..Case::new(BROWS, "0.25 3RS", &[TraumaSign::PinpointBleeding])
         };
-        named(&case.advice(&house).steps).into_iter().filter(|next| 3 < next.count).count()
+        named(&case.advice(house).steps).into_iter().filter(|next| 3 < next.count).count()
     };
     assert!(0 < offers(Some(told)));
     for machine in [
@@ -356,10 +356,10 @@ fn a_needle_that_does_not_suit_the_effect_is_named_as_such() {
         place: Some(ReviewZone::BrowTail),
         ..Case::new((Treatment::Brows, Effect::HairStrokes), "0.35 7M1", &[TraumaSign::Weeping])
     };
-    let advice = strokes.advice(&house);
+    let advice = strokes.advice(house);
     assert!(worded(&advice).contains("0.35 7M1 is not a needle for hair strokes"), "{advice:?}");
     assert!(!named(&advice.steps).contains(&needle("0.35 7M1")));
-    let german = Case { language: Language::De, ..strokes }.advice(&house);
+    let german = Case { language: Language::De, ..strokes }.advice(house);
     assert!(worded(&german).contains("keine Nadel für Härchenzeichnung"), "{german:?}");
 }
 
@@ -372,7 +372,7 @@ fn without_an_effect_no_needle_is_named_and_it_is_asked() {
         effect_told: false,
         ..Case::new(BROWS, "0.25 3RS", &[TraumaSign::PinpointBleeding])
     };
-    let advice = case.advice(&house);
+    let advice = case.advice(house);
     assert!(named(&advice.steps).is_empty(), "{advice:?}");
     assert!(worded(&advice).contains("Which effect"), "{advice:?}");
 }
@@ -392,7 +392,7 @@ fn a_finer_needle_that_presses_more_is_not_offered() {
             &[TraumaSign::PinpointBleeding],
         )
     };
-    assert_eq!(named(&case.advice(&house).steps), [needle("0.25 3RL")]);
+    assert_eq!(named(&case.advice(house).steps), [needle("0.25 3RL")]);
 }
 
 #[test]
@@ -403,7 +403,7 @@ fn with_nothing_gentler_the_same_needle_stays_and_the_hand_moves() {
         candidates: &candidates,
         ..Case::new(BROWS, "0.25 5RS", &[TraumaSign::PinpointBleeding])
     };
-    let advice = case.advice(&house);
+    let advice = case.advice(house);
     assert_eq!(named(&advice.steps), [needle("0.25 5RS")]);
     let words = worded(&advice);
     assert!(words.contains("keep moving") && !words.contains("slower"), "{words}");
@@ -429,7 +429,7 @@ fn what_to_change_to_is_planned_by_the_same_rules() {
                 effect_told: true,
                 language: Language::En,
             };
-            assert_eq!(selection.step_up, case.advice(&house).steps, "{treatment} {effect}");
+            assert_eq!(selection.step_up, case.advice(house).steps, "{treatment} {effect}");
         }
     }
 }
