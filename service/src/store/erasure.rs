@@ -185,7 +185,7 @@ fn note(keyring: &Keyring, receipt: &Receipt) {
 ///
 /// # Errors
 /// [`KeyringError::Missing`] when the store has clients' keys and the key ring was made anew;
-/// otherwise as [`erase`].
+/// otherwise as [`erase_all`].
 pub async fn settle<S: Store>(
     store: &S,
     keyring: &Keyring,

@@ -13,7 +13,7 @@ use crate::studio::moment::Moment;
 
 /// Adds to a batch that of an artist's practice nothing is known any more: what former
 /// builds wrote beside her sign-offs under the studio's key is gone, and what is in doubt
-/// by results that go stays so. `given` are her sign-offs as [`of_artist`] has them.
+/// by results that go stays so. `given` are her sign-offs as [`super::of_artist`] has them.
 /// Answers as well whether anything was written so.
 ///
 /// # Errors
