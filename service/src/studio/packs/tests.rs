@@ -16,7 +16,8 @@ use crate::studio::craft::Craft;
 const KEEPING: [&str; 3] = ["version", "about", "enabled"];
 
 /// What the loader reads in built-in rules only: the published schemas refuse it in packs.
-const BUILT_IN: [&str; 7] = ["also", "country", "denied", "firm", "release", "rests", "unless"];
+const BUILT_IN: [&str; 8] =
+    ["also", "country", "denied", "firm", "release", "rests", "stays", "unless"];
 
 fn pack(kind: wire::PackKind, pack: Value) -> StoredPack {
     StoredPack {
