@@ -113,6 +113,9 @@ words! {
         /// Something is struck through, or has marks over it that are of no letter.
         /// To confirm.
         StruckOut = "struck_out",
+        /// A word, or a negation that belongs to nothing that was read, may say that the
+        /// pack is not to be used. To confirm.
+        NotForUse = "not_for_use",
         /// Nothing clear was read about sterility. To confirm.
         SterilityUnknown = "sterility_unknown",
         /// The symbol has faults; what is wrong in it was not used. To confirm.
@@ -142,6 +145,7 @@ impl FitnessReason {
             | Self::ExpiryWordUnproven
             | Self::ExpiryImprobable
             | Self::StruckOut
+            | Self::NotForUse
             | Self::SterilityUnknown
             | Self::SymbolFaulty => FitnessState::ToConfirm,
             Self::CheckPack => FitnessState::Fit,

@@ -1,4 +1,5 @@
-//! What is struck through, and dates that no packet can have.
+//! What is struck through, what people write on packs that are not for use, and dates that no
+//! packet can have.
 
 #![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
 
@@ -152,5 +153,112 @@ fn before_a_date_is_not_before_use() {
         let reading = read(&format!("0.30 3RL LOT A1 {words}"));
         assert_eq!(has(&reading, FitnessReason::NotSterile), not_sterile, "{words}");
         assert!(!reading.fitness.usable(), "{words}");
+    }
+}
+
+/// Common practice, no source: what is stamped and written on packs that are set aside.
+const NOT_FOR_USE: &[&str] = &[
+    "expired",
+    "recalled",
+    "RECALL",
+    "rejected",
+    "used",
+    "practice only",
+    "not for human use",
+    "contaminated",
+    "defective",
+    "failed QC",
+    "discard",
+    "Do not use",
+    "not ok",
+    "Seal not intact",
+    "nicht verwenden",
+    "Packung nicht intakt",
+    "Siegel nicht unversehrt",
+    "abgelaufen",
+    "Ausschuss",
+    "kontaminiert",
+    "aufbereitet",
+    "ne pas utiliser",
+    "emballage non intact",
+    "périmé",
+    "confezione non integra",
+    "scaduto",
+    "verstreken",
+    "udløbet",
+    "przeterminowane",
+    "vanhentunut",
+    "lejárt",
+    "utgått",
+    "pouch never closed",
+    "if pouch intact; pouch not intact",
+];
+
+/// A pack whose own words void it is never fit, wherever they stand on it.
+#[test]
+fn a_pack_that_says_it_is_not_for_use_is_asked_about() {
+    for says in NOT_FOR_USE {
+        for text in [
+            format!("0.30 1RL LOT A17 STERILE EO EXP 2028-05. {says}"),
+            format!("{says}. 0.30 1RL LOT A17 STERILE EO EXP 2028-05"),
+            format!("0.30 1RL LOT A17 EXP 2028-05. {says}. REF 12 STERILE EO"),
+        ] {
+            let reading = read(&text);
+            assert!(reading.fitness.state() != FitnessState::Fit, "{text}: {:?}", reading.fitness);
+        }
+    }
+}
+
+/// Made sterile again, or no more sterile: no claim of sterility.
+#[test]
+fn what_was_sterilised_again_is_not_stated_sterile() {
+    for says in [
+        "reesterilizado",
+        "reesterilizada",
+        "risterilizzato",
+        "risterilizzata",
+        "resterilised",
+        "esterilizado de nuevo",
+        "stérilisé à nouveau",
+        "yeniden sterilize",
+        "再滅菌",
+        "重复灭菌",
+        "STERILE EO neu sterilisiert",
+        "plus stérile",
+        "n'est plus stérile",
+        "fails STERILE",
+    ] {
+        for text in [
+            format!("0.30 1RL LOT F55 EXP 2028-05 {says}"),
+            format!("0.30 1RL LOT F55 {says} EXP 2028-05 STERILE EO"),
+        ] {
+            let told_apart = text.ends_with("STERILE EO") && says.contains("plus");
+            let reading = read(&text);
+            assert!(told_apart || !reading.fitness.usable(), "{text}: {:?}", reading.fitness);
+        }
+    }
+}
+
+/// Bans and notices that stand on every good pack hide nothing.
+#[test]
+fn what_every_good_pack_says_holds_none() {
+    for says in [
+        "Do not use if package is damaged",
+        "DO NOT RESTERILIZE",
+        "Do not reuse",
+        "Nicht erneut sterilisieren",
+        "Nicht wiederverwenden",
+        "Nicht verwenden, wenn die Verpackung beschädigt ist",
+        "Ne pas restériliser",
+        "Ne pas réutiliser",
+        "Non risterilizzare",
+        "No reesterilizar",
+        "禁止再灭菌",
+        "Not made with natural rubber latex",
+        "Single use only",
+    ] {
+        let text = format!("0.30 1RL LOT A17 STERILE EO EXP 2028-05. {says}");
+        let reading = read(&text);
+        assert!(reading.fitness.usable(), "{text}: {:?}", reading.fitness);
     }
 }

@@ -147,9 +147,10 @@ pub fn question(reason: &str) -> Option<LotQuestion> {
         | FitnessReason::Damaged
         | FitnessReason::Reusable
         | FitnessReason::CheckPack => None,
-        FitnessReason::LabelConflict | FitnessReason::SymbolFaulty | FitnessReason::StruckOut => {
-            Some(LotQuestion::Print)
-        }
+        FitnessReason::LabelConflict
+        | FitnessReason::SymbolFaulty
+        | FitnessReason::StruckOut
+        | FitnessReason::NotForUse => Some(LotQuestion::Print),
         FitnessReason::Unreadable => Some(LotQuestion::Configuration),
         FitnessReason::SwallowedSeparator
         | FitnessReason::DatesContradict

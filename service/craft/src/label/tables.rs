@@ -142,6 +142,8 @@ pub(crate) enum Field {
     Reusable,
     Notice,
     Damaged,
+    /// Recalled, rejected, used, for practice: not to be used, whoever wrote it.
+    NotForUse,
 }
 
 #[derive(Debug, Clone, Deserialize)]

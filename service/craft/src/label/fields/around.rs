@@ -1,9 +1,10 @@
-//! The words around a word about sterility.
+//! The words around a word about sterility, damage or use.
 
 use super::Scan;
 use super::lists::Context;
 use super::sterile::Hit;
 use crate::label::fold::{Class, class};
+use crate::label::reading::SpanKind;
 
 /// Words behind one of "before" among which the year of its date stands.
 const DATED: usize = 3;
@@ -78,6 +79,38 @@ impl Scan<'_> {
             start = end;
             Some(word)
         })
+    }
+
+    /// A negation that belongs to nothing that was read may deny anything on the pack. Short
+    /// ones are numbers, codes and prepositions of other languages too often.
+    pub(super) fn tell_negations(&mut self) {
+        let denied = self.words_before(self.text.letters.len()).any(|(start, end)| {
+            3 <= end - start
+                && self.context(start, end) == Some(Context::Negation)
+                && !self.is_taken(start)
+        });
+        self.found.seen.not_for_use |= denied;
+    }
+
+    /// Damage, or a condition such as "if the package is damaged".
+    pub(super) fn damage(&mut self, at: usize) -> SpanKind {
+        if self.is_condition(at) {
+            self.found.seen.notice = true;
+            return SpanKind::Notice;
+        }
+        self.found.seen.damaged = true;
+        SpanKind::Damage
+    }
+
+    /// Not for use, or a notice such as "do not use if".
+    pub(super) fn not_for_use(&mut self, end: usize) -> SpanKind {
+        let next = self.words_behind(end).next();
+        if next.is_some_and(|(from, to)| self.context(from, to) == Some(Context::Condition)) {
+            self.found.seen.notice = true;
+            return SpanKind::Notice;
+        }
+        self.found.seen.not_for_use = true;
+        SpanKind::Damage
     }
 }
 

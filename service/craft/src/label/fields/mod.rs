@@ -47,6 +47,8 @@ pub(crate) struct Seen {
     pub(crate) unread_expiry: bool,
     /// The word of expiry is known from no source.
     pub(crate) unproven_word: bool,
+    /// A word, or a negation that belongs to nothing, may say that it is not to be used.
+    pub(crate) not_for_use: bool,
     /// Something is struck through, or has marks over it that are of no letter.
     pub(crate) struck: bool,
 }
@@ -108,6 +110,7 @@ impl FieldReader {
         scan.place_period();
         scan.place_loose_dates();
         scan.judge_sterility();
+        scan.tell_negations();
         scan.tell_struck();
         scan.found
     }
@@ -227,7 +230,8 @@ impl Scan<'_> {
             | Field::SamePatient
             | Field::Reusable
             | Field::Notice
-            | Field::Damaged => false,
+            | Field::Damaged
+            | Field::NotForUse => false,
         };
         if strong { self.field(found.means, at, end) } else { None }
     }
@@ -261,6 +265,7 @@ impl Scan<'_> {
                 SpanKind::Notice
             }
             Field::Damaged => self.damage(at),
+            Field::NotForUse => self.not_for_use(end),
             Field::SingleUse => {
                 self.found.packet.single_use = said(true);
                 SpanKind::SingleUse
@@ -273,16 +278,6 @@ impl Scan<'_> {
         };
         self.take(at, end, kind);
         Some(end)
-    }
-
-    /// Damage, or a condition such as "if the package is damaged".
-    fn damage(&mut self, at: usize) -> SpanKind {
-        if self.is_condition(at) {
-            self.found.seen.notice = true;
-            return SpanKind::Notice;
-        }
-        self.found.seen.damaged = true;
-        SpanKind::Damage
     }
 
     fn take(&mut self, start: usize, end: usize, kind: SpanKind) {

@@ -192,11 +192,11 @@ impl Scan<'_> {
             let run = |c: &&char| matches!(class(**c), Class::Letter | Class::Digit);
             let start = at - letters[..at].iter().rev().take_while(run).count();
             let end = at + letters[at..].iter().take_while(run).count().max(1);
-            // RE- and its like: sterilising again, which says neither.
+            // RE- and its like: a ban on sterilising again says neither; without a ban it may
+            // have been done.
             let again = matches!(letters[start..at], ['R', 'E'] | ['R', 'I'] | ['R', 'E', 'E']);
-            if again {
+            if again && self.own_negations(start) {
                 self.take(start, end, SpanKind::Notice);
-                self.own_negations(start);
                 continue;
             }
             let glued = if start < at { self.context(start, at) } else { None };
@@ -213,8 +213,7 @@ impl Scan<'_> {
             return Some(Says::Not);
         }
         if hit.says == Says::Verb && self.near(hit, Context::Again, all) {
-            self.own_negations(hit.start);
-            return None;
+            return if self.own_negations(hit.start) { None } else { Some(Says::Open) };
         }
         let first = self.first(hit, all);
         if first == Some(false) {
@@ -228,9 +227,24 @@ impl Scan<'_> {
             Says::Claim(..) if first.is_some() || self.near(hit, Context::Doubt, all) => {
                 Some(Says::Open)
             }
-            Says::Claim(..) if self.has_stranger(hit, all) => Some(Says::Open),
+            Says::Claim(..) if self.has_stranger(hit, all) || self.is_again(hit, all) => {
+                Some(Says::Open)
+            }
             says @ (Says::Claim(..) | Says::Verb | Says::Not | Says::Open) => Some(says),
         }
+    }
+
+    /// Whether a claim says of itself that it was made again: a word of it right beside, which no
+    /// other word about sterility claims.
+    fn is_again(&self, hit: Hit, all: &[Hit]) -> bool {
+        let before = self.words_before(hit.start).take(1);
+        let words: Vec<_> = before.chain(self.words_behind(hit.end).take(2)).collect();
+        words.into_iter().any(|(start, end)| {
+            let others = self.words_behind(end).take(2).any(|(next, _)| {
+                all.iter().any(|other| other.start != hit.start && other.holds(next))
+            });
+            self.context(start, end) == Some(Context::Again) && self.is_free(start, all) && !others
+        })
     }
 
     fn near(&self, hit: Hit, wanted: Context, all: &[Hit]) -> bool {
@@ -343,13 +357,15 @@ impl Scan<'_> {
         true
     }
 
-    /// Negations right before belong to a word about sterilising again.
-    fn own_negations(&mut self, start: usize) {
-        let words: Vec<_> = self.words_before(start).take(BEFORE).collect();
-        for (start, end) in words {
-            if self.context(start, end) == Some(Context::Negation) {
-                self.take(start, end, SpanKind::Notice);
-            }
-        }
+    /// Negations near a word about sterilising again belong to it; whether there is one.
+    fn own_negations(&mut self, start: usize) -> bool {
+        let before = self.words_before(start).take(BEFORE);
+        let words: Vec<_> = before.chain(self.words_behind(start).skip(1).take(BEFORE)).collect();
+        let negation = |(from, to): &(usize, usize)| {
+            self.context(*from, *to) == Some(Context::Negation) && !self.is_taken(*from)
+        };
+        let own: Vec<_> = words.into_iter().filter(negation).collect();
+        own.iter().for_each(|(from, to)| self.take(*from, *to, SpanKind::Notice));
+        !own.is_empty()
     }
 }
