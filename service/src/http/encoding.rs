@@ -11,6 +11,7 @@ use std::io::Write;
 use actix_web::HttpResponse;
 use actix_web::body::{BodySize, BoxBody, MessageBody, to_bytes};
 use actix_web::dev::ServiceResponse;
+use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderMap, HeaderValue};
 use actix_web::web;
 use actix_web::web::Bytes;
@@ -122,6 +123,12 @@ pub(crate) async fn packed(
     response: ServiceResponse<BoxBody>,
     secret: bool,
 ) -> ServiceResponse<BoxBody> {
+    let mut response = response;
+    // What is unchanged says what it would have been chosen by (RFC 9110, 15.4.5).
+    if !secret && response.status() == StatusCode::NOT_MODIFIED {
+        vary(response.headers_mut());
+        return response;
+    }
     let worth = matches!(response.response().body().size(), BodySize::Sized(LEAST..MOST));
     let headers = response.headers();
     if secret || !worth || !is_text(headers) || headers.contains_key(header::CONTENT_ENCODING) {
@@ -129,8 +136,7 @@ pub(crate) async fn packed(
     }
     let sent = response.request().headers().get(header::ACCEPT_ENCODING);
     let coding = sent.and_then(|value| value.to_str().ok()).and_then(chosen);
-    let mut response = response;
-    response.headers_mut().append(header::VARY, HeaderValue::from_static("accept-encoding"));
+    vary(response.headers_mut());
     let Some(coding) = coding else { return response };
     let (req, response) = response.into_parts();
     let (mut head, body) = response.into_parts();
@@ -140,6 +146,14 @@ pub(crate) async fn packed(
         Err(_) => Bytes::new(),
     };
     ServiceResponse::new(req, head.set_body(BoxBody::new(Slices(body))))
+}
+
+/// Says that the coding was chosen, once.
+fn vary(headers: &mut HeaderMap) {
+    let said = |value: &HeaderValue| value.as_bytes().eq_ignore_ascii_case(b"accept-encoding");
+    if !headers.get_all(header::VARY).any(said) {
+        headers.append(header::VARY, HeaderValue::from_static("accept-encoding"));
+    }
 }
 
 async fn shorter(head: &mut HttpResponse<()>, coding: Coding, plain: Bytes) -> Bytes {

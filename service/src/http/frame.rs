@@ -70,10 +70,12 @@ fn negotiated(response: &mut ServiceResponse<BoxBody>) {
         let held = response.request().extensions();
         (held.get::<Spoken>().copied(), held.get::<Chosen>().copied())
     };
+    // Refusals are in English alone.
+    let speaks = !response.status().is_client_error() && !response.status().is_server_error();
     let headers = response.headers_mut();
     if let Some(Spoken(language)) = spoken {
-        let language = HeaderValue::from_static(language.as_str());
-        headers.insert(header::CONTENT_LANGUAGE, language);
+        let language = if speaks { language.as_str() } else { "en" };
+        headers.insert(header::CONTENT_LANGUAGE, HeaderValue::from_static(language));
         headers.append(header::VARY, HeaderValue::from_static("accept-language"));
     }
     if chosen.is_some() {

@@ -7,7 +7,7 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use super::documents::Document;
+use super::documents::{Document, Sent};
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
@@ -128,11 +128,13 @@ impl Document for StoredArtist {
         Self { artist_ref, hand, practice, standing, trainer, licensed_on, version, updated_at }
     }
 
-    fn over(self, before: Option<&Self>, moment: &Moment) -> Result<Self, Error> {
+    fn over(self, before: Option<&Self>, moment: &Moment, sent: Sent) -> Result<Self, Error> {
+        // A patch takes away with `null`; a body that leaves them out leaves them as they are.
+        let stays = before.filter(|_| sent == Sent::Body);
         let next = Self {
-            standing: self.standing.or(before.and_then(|before| before.standing)),
-            trainer: self.trainer.or(before.and_then(|before| before.trainer)),
-            licensed_on: self.licensed_on.or(before.and_then(|before| before.licensed_on)),
+            standing: self.standing.or(stays.and_then(|before| before.standing)),
+            trainer: self.trainer.or(stays.and_then(|before| before.trainer)),
+            licensed_on: self.licensed_on.or(stays.and_then(|before| before.licensed_on)),
             ..self
         };
         if before.is_some_and(Self::is_student) && !next.is_student() {

@@ -191,6 +191,28 @@ pub async fn close(snap: &mut Snap, moment: &Moment, id: Uuid) -> Result<Planned
     )
 }
 
+/// Adds to a batch that every calendar of a client is closed.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn closed_of_client(
+    snap: &mut Snap,
+    mut batch: Batch,
+    client: &Reference,
+) -> Result<Batch, Error> {
+    for (id, key) in snap.scan(BY_ID, Bytes::new()..Bytes::new(), Order::Ascending, MOST).await? {
+        let Some(bytes) = snap.get(CALENDARS, &key).await? else { continue };
+        let stored: StoredCalendar = decode(&bytes)?;
+        if stored.of == CalendarOf::Client && stored.reference.as_ref() == Some(client) {
+            batch = batch
+                .expect(CALENDARS, key.clone(), Some(bytes))
+                .del(CALENDARS, key)
+                .del(BY_ID, id);
+        }
+    }
+    Ok(batch)
+}
+
 /// The calendar behind a secret, as iCalendar.
 ///
 /// # Errors

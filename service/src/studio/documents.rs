@@ -12,13 +12,22 @@ use serde_json::Value;
 use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
-use super::merge::merged;
+use super::merge::read_merged;
 use super::moment::Moment;
 use super::paging::Walk;
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use super::sent_back::SentBack;
 use crate::store::record::{Record, decode, encode};
 use crate::store::{Batch, Bytes, Read, Space};
+
+/// How a request came: what it lacks was left out of a body, or taken away by a patch.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sent {
+    /// A body; some members that it leaves out stay.
+    Body,
+    /// What is held with a patch laid over it: it lacks what the patch took away.
+    Patched,
+}
 
 /// One kind of document.
 pub trait Document: Record {
@@ -49,7 +58,7 @@ pub trait Document: Record {
     ///
     /// # Errors
     /// [`Error::Refused`].
-    fn over(self, _: Option<&Self>, _: &Moment) -> Result<Self, Error> {
+    fn over(self, _: Option<&Self>, _: &Moment, _: Sent) -> Result<Self, Error> {
         Ok(self)
     }
     /// Whether this caller may take it away.
@@ -126,6 +135,16 @@ pub async fn put<D: Document, R: Read>(
     request: &D::Request,
     precondition: &Precondition,
 ) -> Result<Planned, Error> {
+    written::<D, R>(studio, snap, moment, (reference, precondition), (request, Sent::Body)).await
+}
+
+async fn written<D: Document, R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    moment: &Moment,
+    (reference, precondition): (&Reference, &Precondition),
+    (request, sent): (&D::Request, Sent),
+) -> Result<Planned, Error> {
     let key = key_of::<D>(studio, reference);
     let held = snap.get(D::SPACE, &key).await?;
     let current = held.as_deref().map(decode::<D>).transpose()?;
@@ -134,7 +153,8 @@ pub async fn put<D: Document, R: Read>(
     let stamp = current.as_ref().map(|document| document.stamp());
     D::sent_back(request).check((D::REFERENCE, reference), stamp)?;
     let version = stamp.map_or(1, |(version, _)| version + 1);
-    let next = D::of(reference, request, version, moment.now).over(current.as_ref(), moment)?;
+    let next =
+        D::of(reference, request, version, moment.now).over(current.as_ref(), moment, sent)?;
     Ok(Planned {
         created: held.is_none(),
         answer: to_json(&next.answer())?,
@@ -168,9 +188,10 @@ pub async fn patch<D: Document, R: Read>(
     let held = get::<D, R>(studio, snap, reference).await?.answer();
     precondition.check(Some(&to_json(&held)?))?;
     let held = serde_json::to_value(&held).map_err(|error| Error::Internal(error.to_string()))?;
-    let request = read(&merged(held, patch))?;
+    let request = read_merged(held, patch, read)?;
     D::check(&request)?;
-    put::<D, R>(studio, snap, moment, reference, &request, precondition).await
+    let whole = (&request, Sent::Patched);
+    written::<D, R>(studio, snap, moment, (reference, precondition), whole).await
 }
 
 /// One page of all documents of a kind, in no order that says anything.

@@ -4,7 +4,9 @@
 use etui_schema::clients::ErasureReceipt;
 use etui_schema::vocabulary::{Instant, Reference};
 
+use super::calendars;
 use super::clients::{self, CLIENTS};
+use super::engine::Snap;
 use super::error::Error;
 use super::forgetting::{MOST_TRIES, destroy_one, erasure_of};
 use super::moment::Moment;
@@ -61,13 +63,9 @@ async fn erase_as_read(
     }
     let bytes = clients::held(studio, &mut snap, client_ref).await?;
     let kept_records = kept::of_client(studio, &mut snap, client_ref).await?;
+    let erasure = of(studio, &mut snap, moment, (client_ref, bytes), "client.erase").await?;
     drop(snap);
-    let receipt = if dry_run {
-        None
-    } else {
-        let erasure = of(studio, moment, client_ref, bytes, "client.erase")?;
-        Some(destroy_one(studio, moment, erasure).await?)
-    };
+    let receipt = if dry_run { None } else { Some(destroy_one(studio, moment, erasure).await?) };
     let (receipt_id, backups, not_reached) = receipt
         .map(|receipt| (Some(receipt.id), receipt.backups, receipt.unreached))
         .unwrap_or_default();
@@ -89,20 +87,22 @@ async fn erase_as_read(
     })
 }
 
-/// What forgets a client, if the record is as it was read (`held`).
+/// What forgets a client, if the record is as it was read (`held`). Her calendars close: the
+/// path must not show whoever has her reference after her.
 ///
 /// # Errors
-/// [`Error::Internal`].
-pub(super) fn of(
+/// [`Error::Internal`], and what the store met.
+pub(super) async fn of(
     studio: &Studio,
+    snap: &mut Snap,
     moment: &Moment,
-    client_ref: &Reference,
-    held: Option<Bytes>,
+    (client_ref, held): (&Reference, Option<Bytes>),
     what: &str,
 ) -> Result<Erasure, Error> {
     let key = clients::key_of(studio, client_ref);
     let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
-    let batch = outbox::add(Batch::new(), moment, happened)?
+    let batch = calendars::closed_of_client(snap, Batch::new(), client_ref).await?;
+    let batch = outbox::add(batch, moment, happened)?
         .expect(CLIENTS, key.clone(), held)
         .del(CLIENTS, key)
         .audit(moment.entry(what, &format!("clients/{client_ref}"), 0));

@@ -1,6 +1,9 @@
 //! JSON Merge Patch (RFC 7396): what is absent stays, `null` takes away.
 
+use etui_schema::problem::FaultCode;
 use serde_json::{Map, Value};
+
+use super::error::Error;
 
 /// A value with a patch laid over it (RFC 7396, section 2).
 #[must_use]
@@ -19,6 +22,46 @@ pub fn merged(target: Value, patch: &Value) -> Value {
         }
     }
     Value::Object(members)
+}
+
+/// The same, but what is taken away and was not there stands as `null`: a name that is none
+/// shows when the whole is read.
+#[must_use]
+pub fn probed(target: &Value, patch: &Value) -> Value {
+    let (Value::Object(changes), Value::Object(held)) = (patch, target) else {
+        return merged(target.clone(), patch);
+    };
+    let mut members = held.clone();
+    for (name, change) in changes {
+        match (held.get(name), change) {
+            (Some(_), Value::Null) => _ = members.remove(name),
+            (None, Value::Null) => _ = members.insert(name.clone(), Value::Null),
+            (before, change) => {
+                let before = before.cloned().unwrap_or_default();
+                members.insert(name.clone(), probed(&before, change));
+            }
+        }
+    }
+    Value::Object(members)
+}
+
+/// Reads the whole, and refuses a name that is none also where the patch only takes it away.
+///
+/// # Errors
+/// What `read` refuses.
+pub fn read_merged<T>(
+    target: Value,
+    patch: &Value,
+    read: impl Fn(&Value) -> Result<T, Error>,
+) -> Result<T, Error> {
+    if let Err(Error::Refused(faults)) = read(&probed(&target, patch)) {
+        let unknown: Vec<_> =
+            faults.into_iter().filter(|fault| fault.code == FaultCode::UnknownField).collect();
+        if !unknown.is_empty() {
+            return Err(Error::Refused(unknown));
+        }
+    }
+    read(&merged(target, patch))
 }
 
 #[cfg(test)]

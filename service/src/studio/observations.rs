@@ -58,7 +58,7 @@ pub async fn create(
     let place = place(studio, request, &record)?;
     let before = entries::all::<Observed>(studio, snap, treatment_id).await;
     let before = readable(before)?.unwrap_or_default();
-    let (signs, spot) = still(request, &before, at);
+    let (signs, spot) = still(request, &before);
     let seen = Seen { record: &record, pack, language, signs: &signs, place: spot };
     let Advice { stop, scope, steps, cautions } = advise(studio, snap, &seen, moment).await?;
     let id = moment.id()?;
@@ -85,21 +85,27 @@ pub async fn create(
     entry.add(batch, with, id, made, ("observation.record", 1))
 }
 
-/// What is seen now with what was seen before and stopped the work: a stop stands for the rest of
-/// the session, or of its spot, and one of a spot that nobody named stands for every spot.
+/// What is seen now with what was recorded before and stopped the work, whatever its moment: what
+/// is done next is done now. A stop stands for the rest of the session, or of its spot, and one of
+/// a spot that nobody named stands for every spot. What stopped one spot and shows at another has
+/// spread: then it counts for the whole area.
 fn still(
     request: &ObservationRequest,
     before: &[Observation],
-    at: Instant,
 ) -> (Vec<TraumaSign>, Option<ReviewZone>) {
     let (mut signs, mut place) = (request.signs.clone(), request.place);
-    for one in before.iter().filter(|one| one.at <= at) {
-        let unnamed = one.place.is_none() || request.place.is_none();
+    let everywhere = |place: Option<ReviewZone>| matches!(place, None | Some(ReviewZone::Whole));
+    for one in before {
+        let unnamed = everywhere(one.place) || everywhere(request.place);
+        let spot = one.stop_scope == Some(StopScope::Spot);
         let stands = match one.stop_scope {
             Some(StopScope::Session) => true,
             Some(StopScope::Spot) => unnamed || one.place == request.place,
             None => false,
         };
+        if spot && !stands && one.signs.iter().any(|sign| request.signs.contains(sign)) {
+            place = Some(ReviewZone::Whole);
+        }
         if !stands {
             continue;
         }
@@ -192,21 +198,19 @@ async fn advise(
     let drawer = lots::usable_on(snap, moment.today).await?;
     let candidates = needle_selections::from_drawer(&drawer);
     let setting = setting(studio, snap, record, pack).await?;
+    // What was written down of another site must not keep anybody from being told to stop.
+    let told = record.effect.filter(|told| selector.effects(record.treatment).any(|e| e == *told));
     let asked = Request {
         treatment: record.treatment,
-        effect: record.effect.unwrap_or(assumed),
+        effect: told.unwrap_or(assumed),
         setting: &setting,
         candidates: &candidates,
         limit: candidates.len(),
         folds: false,
         language: *language,
     };
-    let trauma = Trauma {
-        signs,
-        place: *place,
-        current: current.as_ref(),
-        effect_told: record.effect.is_some(),
-    };
+    let trauma =
+        Trauma { signs, place: *place, current: current.as_ref(), effect_told: told.is_some() };
     selector.on_trauma(&studio.craft.model, &asked, &trauma).map_err(needle_selections::refused)
 }
 

@@ -31,7 +31,8 @@ impl Precondition {
     /// if something is there and no version was named.
     pub fn check(&self, current: Option<&[u8]>) -> Result<(), Error> {
         match (current, &self.if_match) {
-            (Some(_), None) if self.only_new => Err(Error::Changed),
+            // Both are looked at where both are sent (RFC 9110, 13.2.2).
+            (Some(_), _) if self.only_new => Err(Error::Changed),
             (Some(_), None) => Err(Error::NeedsVersion),
             (Some(bytes), Some(list)) if lists_strongly(list, &tag_of(bytes)) => Ok(()),
             (None, None) => Ok(()),

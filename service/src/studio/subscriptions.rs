@@ -21,7 +21,7 @@ use uuid::Uuid;
 use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
-use super::merge::merged;
+use super::merge::read_merged;
 use super::moment::Moment;
 use super::paging::{Walk, records};
 use super::plan::{Planned, Precondition, Repeat, to_json};
@@ -210,7 +210,7 @@ pub async fn change(
         paused: stored.paused,
     };
     let held = serde_json::to_value(&held).map_err(|error| Error::Internal(error.to_string()))?;
-    let SubscriptionSettings { url, types, paused } = read(&merged(held, patch))?;
+    let SubscriptionSettings { url, types, paused } = read_merged(held, patch, read)?;
     if url != stored.url {
         may_be_called(studio, &url)?;
         stored.gone_at = None;

@@ -83,3 +83,20 @@ fn a_calendar_is_read_by_its_path_until_it_is_closed() {
         assert_eq!(open(&body).problem().errors[0].pointer, "#/reference");
     }
 }
+
+/// Whoever has her reference after her is not shown behind her path.
+#[test]
+fn the_calendar_of_an_erased_client_is_closed() {
+    let house = House::open();
+    house.treat("c-1", "brows", "2027-03-16T07:00:00Z");
+    let opened = json!({ "of": "client", "reference": "c-1", "detail": true });
+    let opened = house.running.call(&Request::post("/v1/calendars", &opened)).json();
+    let path = opened["path"].as_str().expect("a path");
+    let read = || Request::get(path).send(house.running.address()).status;
+    assert_eq!(read(), 200);
+    let erase = Request::new("DELETE", "/v1/clients/c-1").header("If-Match", "*");
+    assert_eq!(house.running.call(&erase).status, 200);
+    assert_eq!(read(), 404);
+    let listed = house.running.call(&Request::get("/v1/calendars")).json();
+    assert_eq!(listed["items"], json!([]));
+}

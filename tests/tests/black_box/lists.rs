@@ -284,6 +284,10 @@ fn a_patch_changes_what_it_names() {
         (json!({ "answers": { "pregnent": true } }), "#/answers/pregnent"),
         (json!({ "skin": { "thickness": "paper" } }), "#/skin/thickness"),
         (json!({ "nickname": "x" }), "#/nickname"),
+        // What is taken away has a name too, that may be mistyped.
+        (json!({ "nickname": null }), "#/nickname"),
+        (json!({ "answers": { "pregnent": null } }), "#/answers/pregnent"),
+        (json!({ "skin": { "oilinesss": null } }), "#/skin/oilinesss"),
         (json!({ "version": 1 }), "#/version"),
         (json!({ "client_ref": null, "updated_at": "2020-01-01T00:00:00Z" }), "#/updated_at"),
         (json!([]), "#"),
@@ -301,6 +305,25 @@ fn a_patch_changes_what_it_names() {
     assert_eq!(service.call(&Request::get(path)).json(), last, "nothing was written");
     let nobody = Request::merge("/v1/clients/nobody", &json!({})).header("If-Match", "*");
     assert_eq!(service.call(&nobody).status, 404);
+}
+
+/// What a body leaves out of an artist stays; what a patch takes away is gone.
+#[test]
+fn a_patch_takes_away_what_an_artist_may_do() {
+    let service = Running::start();
+    let path = "/v1/artists/ann";
+    let told = json!({ "hand": "medium", "trainer": true, "licensed_on": "2010-01-01" });
+    assert_eq!(service.call(&Request::put(path, &told)).status, 201);
+    let hand = Request::put(path, &json!({ "hand": "light" })).header("If-Match", "*");
+    let kept = service.call(&hand).json();
+    assert_eq!((&kept["trainer"], &kept["licensed_on"]), (&json!(true), &json!("2010-01-01")));
+    let taken = json!({ "trainer": null, "licensed_on": null });
+    let taken = Request::merge(path, &taken).header("If-Match", "*");
+    let taken = service.call(&taken).json();
+    assert_eq!((&taken["trainer"], taken.get("licensed_on")), (&json!(false), None), "{taken}");
+    // Whoever wants a new one alone gets none in its place, whatever else is sent.
+    let anew = Request::put(path, &told).header("If-Match", "*").header("If-None-Match", "*");
+    assert_eq!(service.call(&anew).status, 412);
 }
 
 /// An artist who has left: what was recorded goes on naming her.

@@ -165,6 +165,47 @@ fn trauma_is_answered_by_less() {
     }
 }
 
+/// A stop stands for every place it was told of, whatever the clock of the tablet says.
+#[test]
+fn a_stop_stands_in_every_place_and_at_every_moment() {
+    let running = Running::start();
+    let lot = receive(&running, "0.30 3RS LOT T1 EXP 2036-01 STERILE EO", 9);
+    let of_new = |client: &str| {
+        let treatment = running.call(&record(&lot, client)).json();
+        format!("/v1/treatments/{}/observations", treatment["id"].as_str().expect("an id"))
+    };
+    let see = |path: &str, body: Value| {
+        let seen = running.call(&Request::post(path, &body));
+        assert_eq!(seen.status, 201, "{}", seen.text());
+        seen.json()
+    };
+    let stops = |seen: &Value| {
+        assert_eq!((&seen["stop"], &seen["stop_scope"]), (&json!(true), &json!("session")));
+        let steps = seen["steps"].as_array().expect("steps");
+        assert!(steps.iter().all(|step| step.get("configuration").is_none()), "{seen}");
+    };
+    let tail = || json!({ "signs": ["pinpoint_bleeding"], "place": "brow_tail" });
+    // The whole area, then a part of it.
+    let path = of_new("client-1");
+    stops(&see(&path, json!({ "signs": ["weeping"], "place": "whole" })));
+    stops(&see(&path, tail()));
+    // A part, then the whole.
+    let path = of_new("client-2");
+    see(&path, json!({ "signs": ["weeping"], "place": "brow_tail" }));
+    stops(&see(&path, json!({ "signs": ["pinpoint_bleeding"], "place": "whole" })));
+    // What ended one spot shows at another.
+    let path = of_new("client-3");
+    assert_eq!(see(&path, json!({ "signs": ["weeping"], "place": "brow_tail" }))["stop"], false);
+    stops(&see(&path, json!({ "signs": ["weeping"], "place": "brow_front" })));
+    // Told with a moment before the stop.
+    let path = of_new("client-4");
+    let stopped = see(&path, json!({ "signs": ["heavy_bleeding"] }));
+    let at: jiff::Timestamp = stopped["at"].as_str().expect("a moment").parse().expect("a moment");
+    let before = at - jiff::SignedDuration::from_mins(10);
+    let body = json!({ "signs": ["pinpoint_bleeding"], "place": "brow_tail", "at": before });
+    stops(&see(&path, body));
+}
+
 fn planted(folder: &Path) -> bool {
     let mut found = false;
     for entry in std::fs::read_dir(folder).expect("a folder").flatten() {

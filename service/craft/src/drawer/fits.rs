@@ -2,6 +2,8 @@
 
 use jiff::civil::Date;
 
+use crate::label::fold;
+
 /// What a pack's own label says, or what a lot is known by.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct PackSays<'a> {
@@ -50,8 +52,9 @@ pub fn misfits(pack: &PackSays<'_>, lot: &PackSays<'_>) -> Vec<Misfit> {
 }
 
 /// Whether a notice that names this maker and catalogue number means a lot of
-/// the same code. What the notice or the lot leaves open counts as the same:
-/// better one too many.
+/// the same code. What the notice or the lot leaves open counts as the same, and so does
+/// what differs in case, accents, blanks, signs or letters that look alike: better one too
+/// many.
 #[must_use]
 pub fn meant(
     maker: Option<&str>,
@@ -59,8 +62,17 @@ pub fn meant(
     (lot_maker, lot_reference): (Option<&str>, Option<&str>),
 ) -> bool {
     let fits = |wanted: Option<&str>, found: Option<&str>| match (wanted, found) {
-        (Some(wanted), Some(found)) => wanted.eq_ignore_ascii_case(found),
+        (Some(wanted), Some(found)) => {
+            let (wanted, found) = (spelled(wanted), spelled(found));
+            wanted.is_empty() || found.is_empty() || wanted == found
+        }
         _ => true,
     };
     fits(maker, lot_maker) && fits(reference, lot_reference)
+}
+
+/// A name as hurried hands and readers of packets may spell it otherwise.
+fn spelled(name: &str) -> Vec<char> {
+    let letters = fold::letters(name).into_iter().filter(|c| c.is_alphanumeric());
+    letters.map(fold::skeleton).collect()
 }

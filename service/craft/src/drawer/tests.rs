@@ -300,5 +300,12 @@ fn a_pack_is_held_against_its_lot() {
     assert_eq!(what, ["lot", "expiry date"]);
     assert!(meant(Some("North"), None, (Some("north"), Some("R7"))));
     assert!(meant(None, Some("r7"), (None, Some("R7"))));
+    for maker in ["Nädelwerk ", "NÄDELWERK", "Na\u{308}delwerk", "Nädel\u{2010}werk", "Ｎädelwerk"]
+    {
+        assert!(meant(Some("Nädelwerk"), None, (Some(maker), None)), "{maker}");
+    }
+    for reference in ["AB 12", "AB12", "ab-12 "] {
+        assert!(meant(None, Some("AB-12"), (None, Some(reference))), "{reference}");
+    }
     assert!(!meant(Some("north"), Some("R8"), (Some("north"), Some("R7"))));
 }

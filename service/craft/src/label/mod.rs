@@ -69,7 +69,7 @@ mod dates;
 mod elements;
 mod faults;
 mod fields;
-mod fold;
+pub(crate) mod fold;
 mod grammar;
 pub(crate) mod gs1;
 mod hibc;

@@ -272,12 +272,17 @@ fn stays(finding: Finding<'_>) -> Finding<'_> {
 }
 
 impl<'b> Speaks<'b> {
-    /// A wait that the client can still keep: counted from the last time, or
-    /// from today if that is not known or lies ahead. It is asked for up to the
-    /// day itself, however long ago the last time was.
+    /// A wait that the client can still keep: counted from the last time, from
+    /// the day ahead that she named if it lies before the visit, or from today if
+    /// no day is known. It is asked for up to the day itself, however long ago the
+    /// last time was.
     fn avoidable(plain: Finding<'b>, day: Option<Date>, period: Period, visit: &Visit) -> Self {
         let today = visit.today();
-        let until = period.after(day.map_or(today, |day| day.min(today)));
+        let until = period.after(match day {
+            Some(day) if day <= visit.on => day,
+            Some(day) => day.min(today),
+            None => today,
+        });
         if visit.on < until {
             return Self::Yes(held(plain, until, false));
         }

@@ -93,27 +93,33 @@ pub struct Advice {
 }
 
 impl Rules {
-    /// How far work stops for what was seen.
+    /// How far work stops for what was seen. What ends a spot ends the session where the
+    /// whole area shows it.
     #[must_use]
-    pub fn scope(&self, signs: &[TraumaSign], on_lid: bool) -> Option<StopScope> {
-        signs.iter().filter_map(|sign| self.sign(*sign).scope(on_lid)).max()
+    pub fn scope(
+        &self,
+        signs: &[TraumaSign],
+        place: Option<ReviewZone>,
+        on_lid: bool,
+    ) -> Option<StopScope> {
+        let scope = signs.iter().filter_map(|sign| self.sign(*sign).scope(on_lid)).max();
+        scope.map(|scope| if place == Some(ReviewZone::Whole) { StopScope::Session } else { scope })
     }
 
     /// Whether work stops: for the session, or for a spot that nobody named.
     #[must_use]
     pub fn stops(&self, scope: Option<StopScope>, place: Option<ReviewZone>) -> bool {
-        match (scope, place) {
-            (None, _) => false,
-            (Some(StopScope::Session), _) => true,
-            (Some(StopScope::Spot), None | Some(ReviewZone::Whole)) => true,
-            (Some(StopScope::Spot), Some(_)) => false,
+        match scope {
+            None => false,
+            Some(StopScope::Session) => true,
+            Some(StopScope::Spot) => place.is_none(),
         }
     }
 
     /// What to do.
     #[must_use]
     pub fn advise(&self, language: Language, seen: &Seen<'_>) -> Advice {
-        let scope = self.scope(seen.signs, seen.on_lid);
+        let scope = self.scope(seen.signs, seen.place, seen.on_lid);
         let stop = self.stops(scope, seen.place);
         let turn = match (stop, scope) {
             (true, Some(StopScope::Session)) => Turn::Session,

@@ -6,13 +6,14 @@
 //! away takes its origin along.
 
 use etui_schema::clients::ClientRecord;
+use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::Reference;
 use serde_json::Value;
 
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::merge::merged;
+use crate::studio::merge::read_merged;
 use crate::studio::moment::Moment;
 use crate::studio::plan::{Planned, Precondition, to_json};
 
@@ -31,7 +32,8 @@ pub async fn patch(
     let held = super::get(studio, snap, client_ref).await?;
     precondition.check(Some(&to_json(&held)?))?;
     let held = serde_json::to_value(&held).map_err(|error| Error::Internal(error.to_string()))?;
-    let record = read(&merged(without_origins(held, patch), patch))?;
+    named(studio, &held, patch)?;
+    let record = read_merged(without_origins(held, patch), patch, read)?;
     super::put(studio, snap, moment, client_ref, &record, precondition).await
 }
 
@@ -46,4 +48,19 @@ fn without_origins(mut held: Value, patch: &Value) -> Value {
         }
     }
     held
+}
+
+/// Refuses to take away an answer to what is no question and was not kept: it may be mistyped.
+fn named(studio: &Studio, held: &Value, patch: &Value) -> Result<(), Error> {
+    let Some(told) = patch.get("answers").and_then(Value::as_object) else { return Ok(()) };
+    let kept = |id: &str| held.get("answers").and_then(|answers| answers.get(id)).is_some();
+    let strange = |id: &&String| studio.craft.rulebook.question(id).is_none() && !kept(id);
+    match told.keys().find(strange) {
+        None => Ok(()),
+        Some(id) => {
+            let place = format!("#/answers/{}", id.replace('~', "~0").replace('/', "~1"));
+            let why = "no question has this id; GET /v1/screening-questions lists them";
+            Err(Error::at(&place, FaultCode::UnknownReference, why))
+        }
+    }
 }

@@ -17,7 +17,7 @@ use crate::store::{Batch, Bytes, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::merge::merged;
+use crate::studio::merge::read_merged;
 use crate::studio::moment::Moment;
 use crate::studio::opener::{Opener, Verified};
 use crate::studio::paging::{Walk, broken};
@@ -180,7 +180,7 @@ pub async fn change(
     };
     let held = serde_json::to_value(&held).map_err(|error| Error::Internal(error.to_string()))?;
     let PluginSettings { description, scopes, allow_admin, requests_per_minute, requests_per_day } =
-        read(&merged(held, patch))?;
+        read_merged(held, patch, read)?;
     check_scopes(moment, &scopes, held_admin || allow_admin == Some(true))?;
     let next = StoredPlugin {
         description,

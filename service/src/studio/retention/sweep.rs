@@ -176,7 +176,8 @@ async fn removal(
     Ok(match record {
         (_, Item::Client(client_ref)) if unseen.contains(client_ref) => {
             let held = clients::held(studio, snap, client_ref).await?;
-            Removal::Key(erasures::of(studio, moment, client_ref, held, "client.expire")?)
+            let client = (client_ref, held);
+            Removal::Key(erasures::of(studio, snap, moment, client, "client.expire").await?)
         }
         (_, Item::Client(_)) => Removal::Nothing,
         (RecordKind::Reminders, Item::Record(id)) => {

@@ -236,14 +236,17 @@ fn any_told() -> impl Strategy<Value = Told> {
 fn any_report() -> impl Strategy<Value = Report> {
     (
         prop::sample::select(Treatment::ALL),
-        0_i64..90,
+        (0_i64..90, 0_i64..24),
         prop::collection::vec(any_told(), 0..6),
         prop::option::of(34.0_f64..42.0),
     )
-        .prop_map(|(treatment, day, mut symptoms, temperature_c)| {
+        .prop_map(|(treatment, (day, hours), mut symptoms, temperature_c)| {
             symptoms.sort_by_key(|told| told.symptom);
             symptoms.dedup_by_key(|told| told.symptom);
-            Report { temperature_c, ..report(treatment, day, symptoms) }
+            let one = report(treatment, day, symptoms);
+            // Without a zone a part of a day may be of two days.
+            let reported_at = one.reported_at + SignedDuration::from_hours(hours);
+            Report { temperature_c, reported_at, ..one }
         })
 }
 

@@ -23,13 +23,17 @@ pub(super) fn judge(triage: &Triage, report: &Report) -> Result<Answer, Vec<Repo
     if !faults.is_empty() {
         return Err(faults);
     }
+    let on_day = |day| {
+        let mut read = Read::of(rules, report, day);
+        read.ask_how(rules, report);
+        read
+    };
     let mut read = days(report, day)
         .into_iter()
-        .map(|day| Read::of(rules, report, day))
+        .map(on_day)
         // The first of the gravest: the day as counted, where it makes no difference.
         .reduce(|best, one| if best.level() < one.level() { one } else { best })
-        .unwrap_or_else(|| Read::of(rules, report, day));
-    read.ask_how(rules, report);
+        .unwrap_or_else(|| on_day(day));
     // Stable: within a level the order of the rules stays.
     read.findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
     Ok(read.answer(triage, report, day))
