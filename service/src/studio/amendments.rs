@@ -120,7 +120,8 @@ pub async fn create(
     }
     if moved {
         batch = follow(studio, snap, batch, &amended).await?;
-        let known = (&record, &amended, client.as_ref());
+        let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
+        let known = (&record, &amended, known.as_ref());
         batch = reminders::reschedule(studio, snap, moment, batch, known, &access).await?;
     }
     batch = exposures(batch, &amended)?;

@@ -97,20 +97,22 @@ fn still(
     let everywhere = |place: Option<ReviewZone>| matches!(place, None | Some(ReviewZone::Whole));
     for one in before {
         let unnamed = everywhere(one.place) || everywhere(request.place);
-        let spot = one.stop_scope == Some(StopScope::Spot);
         let stands = match one.stop_scope {
             Some(StopScope::Session) => true,
             Some(StopScope::Spot) => unnamed || one.place == request.place,
             None => false,
         };
-        if spot && !stands && one.signs.iter().any(|sign| request.signs.contains(sign)) {
-            place = Some(ReviewZone::Whole);
+        let shows = one.signs.iter().any(|sign| request.signs.contains(sign));
+        match (one.stop_scope, stands) {
+            (Some(StopScope::Session), _) => place = Some(ReviewZone::Whole),
+            (Some(StopScope::Spot), false) if shows => place = Some(ReviewZone::Whole),
+            (Some(StopScope::Spot), true) if everywhere(one.place) && !everywhere(place) => {
+                place = None;
+            }
+            (Some(StopScope::Spot) | None, _) => {}
         }
         if !stands {
             continue;
-        }
-        if one.stop_scope == Some(StopScope::Spot) && one.place.is_none() {
-            place = None;
         }
         for sign in &one.signs {
             if !signs.contains(sign) {

@@ -275,6 +275,7 @@ fn finding_of(
         due,
         is_late: _,
         is_dated: _,
+        is_ahead: _,
         tells: _,
         law: is_law,
         overridden,

@@ -23,6 +23,7 @@ struct Course {
 async fn course(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Course, Error> {
     let record = history::record(studio, snap, id).await?;
     let client = clients::find(studio, snap, &record.client_ref).await?;
+    let client = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
     let plan = reminders::plan_of(studio, &record, client.as_ref())?;
     Ok(Course { record, client, plan })
 }

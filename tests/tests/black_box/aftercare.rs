@@ -235,3 +235,38 @@ fn questions_begin_with_what_cannot_wait() {
     assert_eq!(asked.questions[0].key, "ask_breathing");
     assert!(asked.questions.iter().any(|question| question.key == "ask_eye"));
 }
+
+/// What a check was told of the client counts after the treatment too, also where it is not kept.
+#[test]
+fn what_the_check_was_told_is_in_the_plan_of_its_treatment() {
+    let service = Running::start();
+    let made = |path: &str, body: &Value| {
+        let answer = service.call(&Request::post(path, body));
+        assert_eq!(answer.status, 201, "{path}: {}", answer.text());
+        answer.json()
+    };
+    assert_eq!(service.call(&Request::put("/v1/clients/c1", &json!({}))).status, 201);
+    let lot = json!({ "text": "0.30 3RS LOT L1 EXP 2029-06-30 STERILE EO", "packs": 5 });
+    let lot = made("/v1/lots", &lot)["id"].clone();
+    let steps = |check: Option<&Value>| {
+        let body = json!({
+            "client_ref": "c1", "artist_ref": "a1", "treatment": "lips", "check_id": check,
+            "performed_at": "2027-03-15T09:00:00Z", "packs": [{ "lot_id": lot, "intact": true }],
+        });
+        let mut body = body;
+        if check.is_none() {
+            body.as_object_mut().expect("an object").remove("check_id");
+        }
+        let id = made("/v1/treatments", &body)["id"].clone();
+        let path = format!("/v1/treatments/{}/aftercare", id.as_str().expect("an id"));
+        let plan = service.call(&Request::get(path)).json();
+        plan["steps"].as_array().expect("steps").iter().any(|step| step["key"] == "cold_sore_watch")
+    };
+    let check = json!({
+        "booking_ref": "b1", "client_ref": "c1", "treatment": "lips", "effect": "soft_shading",
+        "starts_at": "2027-04-03T09:00:00Z", "born_on": "1990-05-02",
+        "answers": { "cold_sore_history": true },
+    });
+    let check = made("/v1/appointment-checks", &check)["id"].clone();
+    assert!(!steps(None) && steps(Some(&check)));
+}

@@ -272,19 +272,16 @@ fn stays(finding: Finding<'_>) -> Finding<'_> {
 }
 
 impl<'b> Speaks<'b> {
-    /// A wait that the client can still keep: counted from the last time, from
-    /// the day ahead that she named if it lies before the visit, or from today if
-    /// no day is known. It is asked for up to the day itself, however long ago the
-    /// last time was.
+    /// A wait that the client can still keep: counted from the day that she told,
+    /// also if it lies ahead, or from today if no day is known. It is asked for up
+    /// to the day itself, however long ago the last time was. A day ahead is what
+    /// she means to do: it holds like one that is past, and falls away with it.
     fn avoidable(plain: Finding<'b>, day: Option<Date>, period: Period, visit: &Visit) -> Self {
         let today = visit.today();
-        let until = period.after(match day {
-            Some(day) if day <= visit.on => day,
-            Some(day) => day.min(today),
-            None => today,
-        });
+        let until = period.after(day.unwrap_or(today));
         if visit.on < until {
-            return Self::Yes(held(plain, until, false));
+            let is_ahead = day.is_some_and(|day| today < day);
+            return Self::Yes(Finding { is_ahead, ..held(plain, until, false) });
         }
         if day.is_some() && visit.on <= today {
             return Self::No;

@@ -50,6 +50,8 @@ pub struct Finding<'b> {
     pub is_late: bool,
     /// Whether the day on which its period begins is known.
     pub is_dated: bool,
+    /// Whether that day is still to come, and what it stands for can be left out.
+    pub is_ahead: bool,
     /// A day the text tells.
     pub tells: Option<Date>,
     /// Whether it is the law of the country that was told.
@@ -71,6 +73,7 @@ impl<'b> Finding<'b> {
             due: None,
             is_late: false,
             is_dated: false,
+            is_ahead: false,
             tells: None,
             law: rule.law,
             overridden: None,

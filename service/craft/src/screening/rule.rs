@@ -58,7 +58,8 @@ pub(super) enum Mode {
     /// Speaks until the period has passed, and while no date is known.
     Until,
     /// As `Until`; while no date is known the period is counted from today,
-    /// because the client can begin at once.
+    /// because the client can begin at once. What is only planned may still be
+    /// left out, which the words say; until then its day counts.
     Avoidable,
     /// Speaks once the period has passed.
     Once,

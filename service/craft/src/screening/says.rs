@@ -44,10 +44,10 @@ impl Rulebook {
     ) -> Option<String> {
         let keys = &finding.rule.keys;
         match finding.verdict {
-            Verdict::Hold => Some(self.hold_sentence(finding, language)),
+            Verdict::Hold => Some(self.wait(finding, language)),
             Verdict::Refer => {
                 let refer = self.said(finding, &keys.refer, on, language);
-                let wait = finding.not_before.map(|_| self.hold_sentence(finding, language));
+                let wait = finding.not_before.map(|_| self.wait(finding, language));
                 Some(std::iter::once(refer).chain(wait).collect::<Vec<_>>().join(" "))
             }
             Verdict::Decline if keys.say.is_none() => {
@@ -58,6 +58,14 @@ impl Rulebook {
             | Verdict::Incomplete
             | Verdict::Decline => None,
         }
+    }
+
+    /// That a visit is possible then and, where the wait counts from something that
+    /// is only planned, that it falls away with the plan.
+    fn wait(&self, finding: &Finding<'_>, language: Language) -> String {
+        let hold = self.hold_sentence(finding, language);
+        let ahead = finding.is_ahead.then(|| self.sentences.get(language, "hold.ahead").to_owned());
+        std::iter::once(hold).chain(ahead).collect::<Vec<_>>().join(" ")
     }
 
     /// That a visit is possible then, in words.

@@ -29,10 +29,11 @@ pub use rescreen::{Rescreening, rescreening};
 use etui_craft::screening::question::Who as Doer;
 use etui_craft::screening::todo::{Todo, only_way_out};
 use etui_schema::aftercare_plans::AftercarePlanRequest;
+use etui_schema::answers::Answers;
 use etui_schema::appointment_checks::{AppointmentCheck, AppointmentCheckRequest, TodoItem, Who};
 use etui_schema::clients::ClientRecord;
 use etui_schema::skin_assessments::SkinAssessment;
-use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Treatment, Verdict};
+use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Treatment, Verdict};
 use jiff::civil::Date;
 use uuid::Uuid;
 
@@ -105,6 +106,10 @@ pub struct CheckSeen {
     pub verdict: Verdict,
     /// The date of birth it was made with.
     pub born_on: Date,
+    /// The answers it was made with.
+    pub answers: Answers,
+    /// The skin it was made with.
+    pub skin: Option<Skin>,
 }
 
 /// A check as a treatment sees it; `None` if there is none, or if the person was
@@ -124,6 +129,8 @@ pub async fn seen(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Option<C
         on: gathered.day(),
         verdict: check.verdict,
         born_on: gathered.born_on.0,
+        answers: gathered.answers,
+        skin: gathered.skin,
     }))
 }
 

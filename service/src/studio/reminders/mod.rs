@@ -69,7 +69,7 @@ pub use list::{list, of_treatment, open_of, open_places, says_any};
 pub use outcome::report;
 pub use release::release;
 pub use remove::{closed_before, remove, remove_of};
-pub use schedule::{conditions, id_of, plan_of, reschedule, schedule, skin_on};
+pub use schedule::{conditions, id_of, known_of, plan_of, reschedule, schedule, skin_on};
 pub use sessions::{course, moves, replaced_at};
 pub use stored::{BY_ID, REMINDERS, StoredReminder};
 pub use tell::{tell_due, tell_reviews};

@@ -23,7 +23,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
 use crate::studio::vault::Access;
-use crate::studio::{aftercare_plans, history};
+use crate::studio::{aftercare_plans, appointment_checks, history};
 
 /// The aftercare plan of a recorded treatment, from what is known of the client.
 ///
@@ -49,6 +49,41 @@ pub fn plan_of(
         opening_hours: None,
     };
     studio.craft.plans.plan(&request).map_err(|faults| aftercare_plans::refused(&faults))
+}
+
+/// What is known of a client for the aftercare of a treatment: what is kept of her, and what
+/// its check was told beside it. Of both the more careful counts.
+///
+/// # Errors
+/// What the store met.
+pub async fn known_of(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+    client: Option<&ClientRecord>,
+) -> Result<Option<ClientRecord>, Error> {
+    let seen = match record.check_id {
+        Some(id) => appointment_checks::seen(studio, snap, id).await?,
+        None => None,
+    };
+    let Some(seen) = seen.filter(|seen| seen.client_ref.as_ref() == Some(&record.client_ref))
+    else {
+        return Ok(client.cloned());
+    };
+    let mut known = client.cloned().unwrap_or_default();
+    known.born_on = known.born_on.or(Some(CivilDate(seen.born_on)));
+    known.skin = seen.skin.or(known.skin);
+    for (id, told) in seen.answers {
+        match (known.answers.get_mut(&id), told) {
+            (Some(Answer::Choices(kept)), Answer::Choices(told)) => {
+                kept.extend(told.into_iter().filter(|one| !kept.contains(one)).collect::<Vec<_>>());
+            }
+            (Some(kept @ Answer::YesNo(_)), Answer::YesNo(true)) => *kept = Answer::YesNo(true),
+            (Some(_), _) => {}
+            (None, told) => _ = known.answers.insert(id, told),
+        }
+    }
+    Ok(Some(known))
 }
 
 /// The skin with the age on a day; a date of birth goes before a told age.

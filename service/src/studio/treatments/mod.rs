@@ -84,7 +84,8 @@ pub async fn create(
     let keys = (&*studio.keyring, &access);
     batch = sealed::add(batch, keys, moment, (id, trace.clone()), request, &answer)?;
     batch = index(studio, batch, id, &trace)?;
-    let known = (&record, client.as_ref());
+    let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
+    let known = (&record, known.as_ref());
     batch = reminders::schedule(studio, snap, moment, batch, known, &access).await?;
     batch = countersignatures::to_ask(studio, snap, batch, &record, moment.now).await?;
     let client_ref = request.client_ref.clone();

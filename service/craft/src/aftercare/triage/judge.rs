@@ -23,12 +23,14 @@ pub(super) fn judge(triage: &Triage, report: &Report) -> Result<Answer, Vec<Repo
     if !faults.is_empty() {
         return Err(faults);
     }
+    let days = days(report, day);
+    let last = days.iter().copied().fold(day, i32::max);
     let on_day = |day| {
         let mut read = Read::of(rules, report, day);
-        read.ask_how(rules, report);
+        read.ask_how(rules, report, day, last);
         read
     };
-    let mut read = days(report, day)
+    let mut read = days
         .into_iter()
         .map(on_day)
         // The first of the gravest: the day as counted, where it makes no difference.
@@ -44,8 +46,11 @@ pub(super) fn judge(triage: &Triage, report: &Report) -> Result<Answer, Vec<Repo
 fn days(report: &Report, day: i32) -> Vec<i32> {
     let mut days = vec![day];
     if report.zone.is_none() {
-        let hours = hours(report);
-        days.extend([hours.div_euclid(24), (hours + 23).div_euclid(24)]);
+        let since = report.reported_at.duration_since(report.performed_at);
+        let whole = since.as_hours().div_euclid(24);
+        // However little of another day has passed, midnight may lie in it.
+        let begun = whole + i64::from(SignedDuration::from_hours(24 * whole) < since);
+        days.extend([whole, begun].map(|day| i32::try_from(day).unwrap_or(i32::MAX)));
         days.dedup();
     }
     days
@@ -87,7 +92,6 @@ fn faults(rules: &Rules, report: &Report, day: i32) -> Vec<ReportError> {
 struct Read<'a> {
     findings: Vec<Finding>,
     spoken: Vec<&'a Rule>,
-    day: i32,
 }
 
 impl<'a> Read<'a> {
@@ -108,7 +112,7 @@ impl<'a> Read<'a> {
         if findings.is_empty() {
             findings.push(nothing_told(rules));
         }
-        Self { findings, spoken, day }
+        Self { findings, spoken }
     }
 
     fn level(&self) -> Level {
@@ -116,15 +120,16 @@ impl<'a> Read<'a> {
     }
 
     /// What was not told may be the worst there is: the level stays at most one
-    /// below what it would be then, and the answer asks.
-    fn ask_how(&mut self, rules: &Rules, report: &Report) {
+    /// below what it would be then, and the answer asks. It may have begun as
+    /// late as on the last day that the report may be of.
+    fn ask_how(&mut self, rules: &Rules, report: &Report, day: i32, last: i32) {
         let mut worst = report.clone();
         for told in &mut worst.symptoms {
             told.severity.get_or_insert(Severity::Severe);
             told.trend.get_or_insert(Trend::Worse);
-            told.began_on_day.get_or_insert(self.day.max(0));
+            told.began_on_day.get_or_insert(last.max(0));
         }
-        let level = match Read::of(rules, &worst, self.day).level() {
+        let level = match Read::of(rules, &worst, day).level() {
             Level::Emergency => Level::SameDay,
             Level::SameDay => Level::Doctor,
             Level::Doctor => Level::Artist,
@@ -134,7 +139,7 @@ impl<'a> Read<'a> {
             self.findings.push(Finding {
                 rule: "not_told_how".into(),
                 level,
-                symptoms: without_how(report),
+                symptoms: without_how(rules, report),
                 because: Say::plain("why_not_told_how"),
                 basis: vec![rules.again_hours.source.basis("that what is not told may be grave")],
             });
@@ -303,10 +308,10 @@ fn basis(sources: &RuleSources) -> Vec<Basis> {
     vec![sources.signs.basis("signs"), sources.days.basis("days and level")]
 }
 
-/// Symptoms of which severity or trend was not told.
-fn without_how(report: &Report) -> Vec<Symptom> {
+/// Complaints of which severity or trend was not told; what somebody takes or wears has none.
+fn without_how(rules: &Rules, report: &Report) -> Vec<Symptom> {
     let silent = report.symptoms.iter().filter(|t| t.severity.is_none() || t.trend.is_none());
-    silent.map(|told| told.symptom).collect()
+    silent.map(|told| told.symptom).filter(|symptom| !rules.is_circumstance(*symptom)).collect()
 }
 
 /// What is still to be asked: everything, where no complaint was told; else how
@@ -316,7 +321,7 @@ fn ask(triage: &Triage, report: &Report, day: i32) -> Vec<Question> {
     if !report.symptoms.iter().any(complaint) {
         return triage.questions(report.treatment, day);
     }
-    let symptoms = without_how(report);
+    let symptoms = without_how(&triage.rules, report);
     if symptoms.is_empty() {
         return Vec::new();
     }
@@ -339,9 +344,15 @@ fn now(level: Level, spoken: &[&Rule], calls: &Calls, floor_days: i32) -> Vec<Sa
         let calling = level == Level::Emergency && !eye_only;
         keys.push(if calling { "do_rinse_and_call" } else { "do_rinse" });
     }
+    if spoken.iter().any(|rule| rule.advice == Some(Advice::Press)) {
+        keys.push("do_press");
+    }
     match level {
         Level::Emergency if eye_only => keys.push("do_emergency_eye"),
-        Level::Emergency => keys.push("do_emergency"),
+        Level::Emergency => {
+            keys.push("do_emergency");
+            keys.extend(asked(Advice::Pen).then_some("do_pen"));
+        }
         Level::SameDay => {
             let own = [
                 (Advice::Eye, "do_same_day_eye"),

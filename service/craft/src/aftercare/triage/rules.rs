@@ -56,6 +56,10 @@ pub(super) enum Advice {
     EyeNow,
     /// Rinse before anything else.
     Rinse,
+    /// Press on what bleeds before anything else.
+    Press,
+    /// The adrenaline pen, for who was given one.
+    Pen,
     Eye,
     /// Watch for the other signs of an allergy.
     Allergy,
@@ -169,7 +173,7 @@ pub(super) struct Act {
 }
 
 /// What the sentences for what cannot wait begin with; each of them has an act.
-const URGENT: [&str; 3] = ["do_emergency", "do_rinse", "do_same_day"];
+const URGENT: [&str; 5] = ["do_emergency", "do_pen", "do_press", "do_rinse", "do_same_day"];
 
 /// A question and the symptoms it stands for.
 #[derive(Debug, Clone, Deserialize)]

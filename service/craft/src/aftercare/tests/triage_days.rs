@@ -1,0 +1,132 @@
+//! What is not told of a report is taken for what it may be: how strong it is,
+//! where it is going, when it began and, without a zone, on which day it is told.
+
+use etui_schema::vocabulary::Treatment;
+use etui_schema::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
+use jiff::SignedDuration;
+use jiff::tz::TimeZone;
+use proptest::prelude::*;
+
+use super::super::triage::{Report, Told};
+use super::triage::{any_report, any_told, level, report, told, triage};
+use super::zone;
+
+use Level::{Doctor, Expected, SameDay};
+use Severity::{Mild, Moderate, Severe};
+use Trend::{Better, Same, Worse};
+
+/// Zones whose clocks never change. At 13:00 UTC, when all of these sessions end,
+/// midnight is 18, 11, 2 and 21 hours away.
+const ZONES: [&str; 4] = ["America/Phoenix", "UTC", "Asia/Tokyo", "Pacific/Honolulu"];
+
+/// One level down; what cannot be ruled out is at most that much milder.
+fn below(level: Level) -> Level {
+    Level::ALL.iter().rev().copied().find(|one| *one < level).unwrap_or(Expected)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(100_000)))]
+
+    #[test]
+    fn what_is_left_out_never_reassures(
+        any in any_report(),
+        first in any_told(),
+        at in any::<prop::sample::Index>(),
+    ) {
+        let mut one = any;
+        if one.symptoms.is_empty() {
+            one.symptoms.push(first);
+        }
+        let i = at.index(one.symptoms.len());
+        let before = level(&one);
+        let mut less = one.clone();
+        less.symptoms[i].severity = None;
+        less.symptoms[i].trend = None;
+        let after = triage().judge(&less).unwrap();
+        prop_assert!(below(before) <= after.level, "{:?}", one);
+        // What somebody wears or takes has no strength that could be asked for.
+        let worn = [Symptom::ContactLensWorn, Symptom::BloodThinnerTaken];
+        let is_worn = worn.contains(&one.symptoms[i].symptom);
+        // Nothing is graver than an emergency: there is no more to ask.
+        prop_assert!(is_worn || after.level == Level::Emergency || !after.ask.is_empty());
+        // Of what is at most moderate and unchanged nothing is lost.
+        let calm = one.symptoms[i].severity <= Some(Moderate) && one.symptoms[i].trend <= Some(Same);
+        prop_assert!(!calm || before <= after.level, "{:?}", one);
+    }
+}
+
+/// The days on which a report may be told, each with its zone.
+fn days(one: &Report, zones: &[TimeZone]) -> Vec<(TimeZone, i32)> {
+    let day = |zone: &TimeZone| {
+        let there = Report { zone: Some(zone.clone()), symptoms: Vec::new(), ..one.clone() };
+        (zone.clone(), triage().judge(&there).unwrap().day)
+    };
+    zones.iter().map(day).collect()
+}
+
+/// The gravest that a report may come to: what was not told is severe and gets
+/// worse, and began on the day itself.
+fn gravest(one: &Report, days: &[(TimeZone, i32)]) -> Level {
+    let on = |(zone, day): &(TimeZone, i32)| {
+        let mut there = Report { zone: Some(zone.clone()), ..one.clone() };
+        for told in &mut there.symptoms {
+            told.severity.get_or_insert(Severe);
+            told.trend.get_or_insert(Worse);
+            told.began_on_day.get_or_insert(*day);
+        }
+        level(&there)
+    };
+    days.iter().map(on).max().unwrap()
+}
+
+#[test]
+fn a_lid_that_may_be_getting_worse_on_its_second_day_is_not_expected() {
+    let mut one = report(Treatment::Brows, 0, vec![told(Symptom::LidSwelling, Mild, Worse)]);
+    one.performed_at = "2026-10-01T14:00:00Z".parse().unwrap();
+    one.reported_at = "2026-10-02T16:00:00Z".parse().unwrap();
+    assert_eq!(level(&one), SameDay);
+    one.symptoms[0].trend = None;
+    let answer = triage().judge(&one).unwrap();
+    assert_eq!((answer.level, answer.day, answer.ask.len()), (Doctor, 1, 1));
+    one.symptoms[0].trend = Some(Same);
+    assert_eq!(level(&one), Expected);
+}
+
+#[test]
+fn no_sign_is_taken_lightly_on_any_day_that_it_may_be() {
+    let zones = ZONES.map(zone);
+    for treatment in Treatment::ALL {
+        for (day, hours) in (0..=30).flat_map(|day| [(day, 2), (day, 20)]) {
+            let mut one = report(*treatment, day, Vec::new());
+            one.reported_at += SignedDuration::from_hours(hours);
+            let days = days(&one, &zones);
+            for symptom in Symptom::ALL {
+                for (severity, trend) in [(None, None), (Some(Mild), None), (None, Some(Better))] {
+                    let began_on_day = None;
+                    one.symptoms = vec![Told { symptom: *symptom, severity, trend, began_on_day }];
+                    let (got, may_be) = (level(&one), gravest(&one, &days));
+                    assert!(below(may_be) <= got, "{may_be} {got}: {one:?}");
+                }
+            }
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(20_000)))]
+
+    #[test]
+    fn several_signs_are_not_taken_lightly_either(
+        any in any_report(),
+        first in any_told(),
+        minutes in 0_i64..60,
+    ) {
+        let mut one = any;
+        if one.symptoms.is_empty() {
+            one.symptoms.push(first);
+        }
+        one.reported_at += SignedDuration::from_mins(minutes);
+        let may_be = gravest(&one, &days(&one, &ZONES.map(zone)));
+        prop_assert!(below(may_be) <= level(&one), "{may_be}: {one:?}");
+    }
+}
