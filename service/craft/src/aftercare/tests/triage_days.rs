@@ -55,13 +55,16 @@ proptest! {
     }
 }
 
-/// The days on which a report may be told, each with its zone.
+/// The days on which a report may be told, each once and with a zone of it.
 fn days(one: &Report, zones: &[TimeZone]) -> Vec<(TimeZone, i32)> {
     let day = |zone: &TimeZone| {
         let there = Report { zone: Some(zone.clone()), symptoms: Vec::new(), ..one.clone() };
         (zone.clone(), triage().judge(&there).unwrap().day)
     };
-    zones.iter().map(day).collect()
+    let mut days: Vec<_> = zones.iter().map(day).collect();
+    days.sort_by_key(|(_, day)| *day);
+    days.dedup_by_key(|(_, day)| *day);
+    days
 }
 
 /// The gravest that a report may come to: what was not told is severe and gets

@@ -224,6 +224,32 @@ proptest! {
     }
 
     #[test]
+    fn a_day_told_later_never_brings_the_visit_nearer(
+        treatment in any_treatment(), mut dice in dice(), ahead in 0_i64..60, later in 1_i64..400,
+    ) {
+        let as_of = ON.saturating_sub(Span::new().days(ahead));
+        let visit = Visit { as_of, ..visit(treatment) };
+        let mut given = answers(&Visit { as_of: ON, ..visit }, &mut dice, false);
+        given.retain(|id, _| as_of == ON || id != "on_the_day");
+        let Ok(before) = assess(book(), visit, &given, None, &[]) else { return Ok(()) };
+        for (id, value) in &given {
+            let question = book().all_questions().iter().find(|question| *question.id == **id).unwrap();
+            // A day ahead that is no wait is the worse one the nearer it is.
+            if !matches!(question.kind, Kind::Date { .. }) || *question.id == *"chemotherapy_starts_on" {
+                continue;
+            }
+            let day = super::support::day(value.as_str().unwrap());
+            let later = day.saturating_add(Span::new().days(later)).min(ON);
+            let mut moved = given.clone();
+            moved.insert(id.clone(), json!(later.to_string()));
+            // What has ended has not ended on a day to come.
+            let Ok(after) = assess(book(), visit, &moved, None, &[]) else { continue };
+            prop_assert!(severity(before.verdict) <= severity(after.verdict), "{id} {day} {later}");
+            prop_assert!(before.not_before <= after.not_before, "{id} {day} {later}");
+        }
+    }
+
+    #[test]
     fn a_hold_never_ends_before_the_day_it_stands_against(
         treatment in any_treatment(), mut dice in dice(), ahead in 0_i64..60,
     ) {

@@ -173,6 +173,32 @@ fn dates_and_periods_are_spoken_in_both_languages() {
     }
 }
 
+/// What is only planned can be left out, and the words say so; what is past cannot.
+#[test]
+fn a_wait_for_what_is_planned_says_that_it_falls_away() {
+    for (option, question) in [
+        ("acids", "acids_last_on"),
+        ("tan", "tan_on"),
+        ("waxing", "waxing_on"),
+        ("tint", "tint_on"),
+    ] {
+        let seen = [("2027-02-18", true), ("2027-03-17", false), ("2027-03-18", false)];
+        for (as_of, is_ahead) in seen {
+            let visit = Visit { as_of: super::support::day(as_of), ..visit(Treatment::Brows) };
+            let mut answers = json!({"recent_on_area": [option]});
+            answers[question] = json!("2027-03-17");
+            let found = with(book(), visit, &answers).unwrap();
+            assert_eq!(found.findings[0].verdict, Verdict::Hold, "{option}");
+            for language in Language::ALL {
+                let said = book().condition(&found.findings[0], ON, *language);
+                let falls_away = book().sentences().get(*language, "hold.ahead");
+                assert_eq!(said.ends_with(falls_away), is_ahead, "{as_of}: {said}");
+                assert_eq!(objection(*language, &said), None, "{said}");
+            }
+        }
+    }
+}
+
 #[test]
 fn skin_tests_and_labels_are_put_in_words() {
     use crate::screening::patch_test::{Caution, Judgement, Standing};
