@@ -5,7 +5,7 @@
 //! are to be confirmed first, they are not named.
 
 use etui_craft::configuration::Complete;
-use etui_craft::selection::{Request, Trauma};
+use etui_craft::selection::{Request, Selector, Trauma};
 use etui_craft::trauma::Advice;
 use etui_schema::problem::FaultCode;
 use etui_schema::treatments::{
@@ -58,7 +58,7 @@ pub async fn create(
     let place = place(studio, request, &record)?;
     let before = entries::all::<Observed>(studio, snap, treatment_id).await;
     let before = readable(before)?.unwrap_or_default();
-    let (signs, spot) = still(request, &before);
+    let (signs, spot) = still(&studio.craft.selector, request, &before);
     let seen = Seen { record: &record, pack, language, signs: &signs, place: spot };
     let Advice { stop, scope, steps, cautions } = advise(studio, snap, &seen, moment).await?;
     let id = moment.id()?;
@@ -86,33 +86,24 @@ pub async fn create(
 }
 
 /// What is seen now with what was recorded before and stopped the work, whatever its moment: what
-/// is done next is done now. A stop stands for the rest of the session, or of its spot, and one of
-/// a spot that nobody named stands for every spot. What stopped one spot and shows at another has
-/// spread: then it counts for the whole area.
+/// is done next is done now. A session that ended stays ended, with every sign that stopped it; a
+/// spot stays finished, and one that nobody named, or that was the whole area, stands for every
+/// spot. What is seen of the whole area is seen of every spot too.
 fn still(
+    selector: &Selector,
     request: &ObservationRequest,
     before: &[Observation],
 ) -> (Vec<TraumaSign>, Option<ReviewZone>) {
-    let (mut signs, mut place) = (request.signs.clone(), request.place);
-    let everywhere = |place: Option<ReviewZone>| matches!(place, None | Some(ReviewZone::Whole));
-    for one in before {
-        let unnamed = everywhere(one.place) || everywhere(request.place);
-        let stands = match one.stop_scope {
-            Some(StopScope::Session) => true,
-            Some(StopScope::Spot) => unnamed || one.place == request.place,
-            None => false,
-        };
-        let shows = one.signs.iter().any(|sign| request.signs.contains(sign));
-        match (one.stop_scope, stands) {
-            (Some(StopScope::Session), _) => place = Some(ReviewZone::Whole),
-            (Some(StopScope::Spot), false) if shows => place = Some(ReviewZone::Whole),
-            (Some(StopScope::Spot), true) if everywhere(one.place) && !everywhere(place) => {
-                place = None;
-            }
-            (Some(StopScope::Spot) | None, _) => {}
-        }
-        if !stands {
-            continue;
+    let ended = before.iter().any(|one| one.stop_scope == Some(StopScope::Session));
+    let is_whole = ended || has_spread(selector, request, before);
+    let mut place = if is_whole { Some(ReviewZone::Whole) } else { request.place };
+    let mut signs = request.signs.clone();
+    // A session may have ended by a sign that was carried along: only all of them tell why.
+    let stands =
+        |one: &&Observation| one.stop_scope.is_some() && (ended || meet(one.place, request.place));
+    for one in before.iter().filter(stands) {
+        if is_everywhere(one.place) && !is_everywhere(place) {
+            place = one.place;
         }
         for sign in &one.signs {
             if !signs.contains(sign) {
@@ -121,6 +112,25 @@ fn still(
         }
     }
     (signs, place)
+}
+
+/// Whether a sign that finished one spot shows at another: then it is no longer one spot.
+fn has_spread(selector: &Selector, request: &ObservationRequest, before: &[Observation]) -> bool {
+    let finishing = |sign: &&TraumaSign| selector.finishes_spot(**sign);
+    before
+        .iter()
+        .filter(|one| one.stop_scope.is_some() && !meet(one.place, request.place))
+        .any(|one| one.signs.iter().filter(finishing).any(|sign| request.signs.contains(sign)))
+}
+
+/// Whether two places may be the same spot.
+fn meet(one: Option<ReviewZone>, other: Option<ReviewZone>) -> bool {
+    is_everywhere(one) || is_everywhere(other) || one == other
+}
+
+/// Whether a place stands for every spot: the whole area, or one that nobody named.
+const fn is_everywhere(place: Option<ReviewZone>) -> bool {
+    matches!(place, None | Some(ReviewZone::Whole))
 }
 
 fn seen_at(

@@ -165,45 +165,139 @@ fn trauma_is_answered_by_less() {
     }
 }
 
-/// A stop stands for every place it was told of, whatever the clock of the tablet says.
+/// What is answered to a sign on a treatment of a client of her own.
+struct AtTheChair<'a> {
+    running: &'a Running,
+    path: String,
+}
+
+impl<'a> AtTheChair<'a> {
+    fn with(running: &'a Running, recorded: &Request) -> Self {
+        let treatment = running.call(recorded);
+        assert_eq!(treatment.status, 201, "{}", treatment.text());
+        let treatment = treatment.json();
+        let path = format!("/v1/treatments/{}", treatment["id"].as_str().expect("an id"));
+        Self { running, path }
+    }
+
+    /// The same with another treatment and effect than brows.
+    fn of(running: &'a Running, lot: &str, client: &str, told: [&str; 2]) -> Self {
+        Self::with(running, &recording(lot, client, told))
+    }
+
+    fn sees(&self, body: &Value) -> Value {
+        let seen = self.running.call(&Request::post(format!("{}/observations", self.path), body));
+        assert_eq!(seen.status, 201, "{body}: {}", seen.text());
+        seen.json()
+    }
+
+    /// Sees a sign at a place.
+    fn at(&self, place: &str, sign: &str) -> Value {
+        self.sees(&json!({ "signs": [sign], "place": place }))
+    }
+}
+
+/// A record of a treatment with an effect.
+fn recording(lot: &str, client: &str, [treatment, effect]: [&str; 2]) -> Request {
+    let mut body = record(lot, client).json_body().expect("a body");
+    body["treatment"] = json!(treatment);
+    body["effect"] = json!(effect);
+    Request::post("/v1/treatments", &body)
+}
+
+fn names_a_needle(seen: &Value) -> bool {
+    let steps = seen["steps"].as_array().expect("steps");
+    steps.iter().any(|step| step.get("configuration").is_some())
+}
+
+fn ends_the_session(seen: &Value) {
+    let stop = (&seen["stop"], &seen["stop_scope"]);
+    assert_eq!(stop, (&json!(true), &json!("session")), "{seen}");
+    assert!(!names_a_needle(seen), "{seen}");
+    assert!(!seen.to_string().contains("not said where"), "{seen}");
+}
+
+fn finishes_a_spot(seen: &Value) {
+    let stop = (&seen["stop"], &seen["stop_scope"]);
+    assert_eq!(stop, (&json!(false), &json!("spot")), "{seen}");
+}
+
+/// A stop stands for every place it was told of: the whole area for its parts, a part for the
+/// whole, and afterwards for every other part too.
 #[test]
-fn a_stop_stands_in_every_place_and_at_every_moment() {
+fn a_stop_stands_in_every_place() {
     let running = Running::start();
     let lot = receive(&running, "0.30 3RS LOT T1 EXP 2036-01 STERILE EO", 9);
-    let of_new = |client: &str| {
-        let treatment = running.call(&record(&lot, client)).json();
-        format!("/v1/treatments/{}/observations", treatment["id"].as_str().expect("an id"))
-    };
-    let see = |path: &str, body: Value| {
-        let seen = running.call(&Request::post(path, &body));
-        assert_eq!(seen.status, 201, "{}", seen.text());
-        seen.json()
-    };
-    let stops = |seen: &Value| {
-        assert_eq!((&seen["stop"], &seen["stop_scope"]), (&json!(true), &json!("session")));
-        let steps = seen["steps"].as_array().expect("steps");
-        assert!(steps.iter().all(|step| step.get("configuration").is_none()), "{seen}");
-    };
-    let tail = || json!({ "signs": ["pinpoint_bleeding"], "place": "brow_tail" });
-    // The whole area, then a part of it.
-    let path = of_new("client-1");
-    stops(&see(&path, json!({ "signs": ["weeping"], "place": "whole" })));
-    stops(&see(&path, tail()));
-    // A part, then the whole.
-    let path = of_new("client-2");
-    see(&path, json!({ "signs": ["weeping"], "place": "brow_tail" }));
-    stops(&see(&path, json!({ "signs": ["pinpoint_bleeding"], "place": "whole" })));
-    // What ended one spot shows at another.
-    let path = of_new("client-3");
-    assert_eq!(see(&path, json!({ "signs": ["weeping"], "place": "brow_tail" }))["stop"], false);
-    stops(&see(&path, json!({ "signs": ["weeping"], "place": "brow_front" })));
-    // Told with a moment before the stop.
-    let path = of_new("client-4");
-    let stopped = see(&path, json!({ "signs": ["heavy_bleeding"] }));
+    let lips = |client: &str| AtTheChair::of(&running, &lot, client, ["lips", "soft_shading"]);
+    let chair = lips("client-1");
+    ends_the_session(&chair.at("whole", "weeping"));
+    ends_the_session(&chair.at("lip_border", "pinpoint_bleeding"));
+    let chair = lips("client-2");
+    finishes_a_spot(&chair.at("lip_border", "weeping"));
+    ends_the_session(&chair.at("whole", "pinpoint_bleeding"));
+    ends_the_session(&chair.at("upper_lip", "pinpoint_bleeding"));
+    ends_the_session(&chair.at("upper_lip", "poor_uptake"));
+}
+
+/// What finished one spot and shows at a second is no longer one spot.
+#[test]
+fn what_shows_at_a_second_spot_ends_the_session() {
+    let running = Running::start();
+    let lot = receive(&running, "0.30 3RS LOT T1 EXP 2036-01 STERILE EO", 9);
+    let lips = |client: &str| AtTheChair::of(&running, &lot, client, ["lips", "soft_shading"]);
+    let chair = lips("client-1");
+    finishes_a_spot(&chair.at("lower_lip", "weeping"));
+    finishes_a_spot(&chair.at("lower_lip", "weeping"));
+    ends_the_session(&chair.at("upper_lip", "weeping"));
+    ends_the_session(&chair.at("lip_border", "weeping"));
+    ends_the_session(&chair.at("lip_border", "pinpoint_bleeding"));
+    // Two spots, each with its own sign; pinpoints at both finish neither.
+    let chair = lips("client-2");
+    let both = |sign: &str| json!([sign, "pinpoint_bleeding"]);
+    finishes_a_spot(&chair.sees(&json!({ "signs": both("weeping"), "place": "lower_lip" })));
+    finishes_a_spot(&chair.sees(&json!({ "signs": both("bruising"), "place": "upper_lip" })));
+    let elsewhere = chair.at("lip_border", "pinpoint_bleeding");
+    assert_eq!(elsewhere["stop"], false, "{elsewhere}");
+}
+
+/// Advice is given now: no clock of a tablet goes round a stop.
+#[test]
+fn a_stop_stands_at_every_moment() {
+    let running = Running::start();
+    let lot = receive(&running, "0.30 3RS LOT T1 EXP 2036-01 STERILE EO", 9);
+    let chair = AtTheChair::with(&running, &record(&lot, "client-1"));
+    let stopped = chair.sees(&json!({ "signs": ["heavy_bleeding"] }));
     let at: jiff::Timestamp = stopped["at"].as_str().expect("a moment").parse().expect("a moment");
-    let before = at - jiff::SignedDuration::from_mins(10);
-    let body = json!({ "signs": ["pinpoint_bleeding"], "place": "brow_tail", "at": before });
-    stops(&see(&path, body));
+    let before = (at - jiff::SignedDuration::from_mins(10)).to_string();
+    // The second lies before the treatment itself.
+    for at in [before.as_str(), "2027-03-01T08:30:00Z"] {
+        let body = json!({ "signs": ["pinpoint_bleeding"], "place": "brow_tail", "at": at });
+        ends_the_session(&chair.sees(&body));
+    }
+}
+
+/// An effect of another site is refused where a treatment is recorded; where it got into a record
+/// all the same, nobody is kept from being told to stop.
+#[test]
+fn an_effect_of_another_site_hides_no_stop() {
+    let running = Running::start();
+    let lot = receive(&running, "0.30 3RS LOT T1 EXP 2036-01 STERILE EO", 9);
+    let wrong = running.call(&recording(&lot, "client-1", ["scalp", "soft_shading"]));
+    assert_eq!(wrong.status, 422, "{}", wrong.text());
+    let wrong = wrong.json();
+    assert_eq!(wrong["errors"][0]["pointer"], "#/effect", "{wrong}");
+    assert!(wrong["errors"][0].to_string().contains("accepted: scalp_dots"), "{wrong}");
+    let left = running.call(&Request::get(format!("/v1/lots/{lot}"))).json();
+    assert_eq!(left["packs"], 9, "{left}");
+    let chair = AtTheChair::with(&running, &record(&lot, "client-1"));
+    let amended = json!({ "reason": "mistyped", "values": { "effect": "scalp_dots" } });
+    let amend = Request::post(format!("{}/amendments", chair.path), &amended);
+    assert_eq!(running.call(&amend).status, 201);
+    // As where no effect was recorded: it is asked, and no needle is named.
+    let seen = chair.at("brow_tail", "pinpoint_bleeding");
+    assert!(seen["stop"] == false && !names_a_needle(&seen), "{seen}");
+    assert!(seen.to_string().contains("Which effect is it?"), "{seen}");
+    ends_the_session(&chair.sees(&json!({ "signs": ["heavy_bleeding"] })));
 }
 
 fn planted(folder: &Path) -> bool {

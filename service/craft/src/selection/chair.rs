@@ -81,6 +81,13 @@ impl Selector {
         Ok(ranking.order.iter().filter_map(of).collect())
     }
 
+    /// Whether a sign finishes the spot at which it shows, on any site: seen at a second spot it
+    /// has spread.
+    #[must_use]
+    pub fn finishes_spot(&self, sign: TraumaSign) -> bool {
+        self.trauma.scope(&[sign], None, false).is_some()
+    }
+
     pub(super) fn chair<'a>(
         &'a self,
         model: &'a Model,

@@ -10,7 +10,8 @@
 //!
 //! Where work stops no needle is named. A spot that is finished stops it too
 //! as long as nobody told which spot: the rest of an area cannot be told from
-//! the spot then.
+//! the spot then. What finishes a spot and shows on the whole area, or at a
+//! second spot, ends the session.
 //!
 //! What is *gentler* ([`Gentler`]) is judged on three things at once: the
 //! pressure on each point, the trauma index, and what the machine drives. A

@@ -24,6 +24,7 @@ pub use keep::{
     starting_before, upcoming_with,
 };
 pub use list::list;
+pub(super) use needles::check_pair;
 pub use rescreen::{Rescreening, rescreening};
 
 use etui_craft::screening::question::Who as Doer;

@@ -5,7 +5,7 @@ use etui_schema::appointment_checks::{
     CheckNeedles, NeedleReason, NeedleSource, OfferedLot, OfferedNeedle, SetAsideNeedle, SplitView,
 };
 use etui_schema::problem::FaultCode;
-use etui_schema::vocabulary::{CivilDate, Language};
+use etui_schema::vocabulary::{CivilDate, Effect, Language, Treatment};
 use jiff::civil::Date;
 use uuid::Uuid;
 
@@ -49,7 +49,7 @@ pub(super) async fn choose(
             from_drawer(drawer.as_ref().map(Drawer::usable_lots).unwrap_or_default())
         }
     };
-    check_pair(studio, gathered)?;
+    check_pair(studio, gathered.request.treatment, gathered.request.effect)?;
     let limit = gathered.request.limit.map(usize::from);
     // Which is the first must not depend on how many are told.
     let looked_at = gathered.trained.as_ref().map_or(SHOWN, |trained| trained.looks_at(SHOWN));
@@ -75,8 +75,14 @@ pub(super) async fn choose(
 }
 
 /// The effect must be one of the treatment's, also when there is no needle.
-fn check_pair(studio: &Studio, gathered: &Gathered) -> Result<(), Error> {
-    let (treatment, effect) = (gathered.request.treatment, gathered.request.effect);
+///
+/// # Errors
+/// [`Error::Refused`] at `#/effect`, with what is accepted.
+pub(in crate::studio) fn check_pair(
+    studio: &Studio,
+    treatment: Treatment,
+    effect: Effect,
+) -> Result<(), Error> {
     let mut effects = studio.craft.selector.effects(treatment).peekable();
     let accepted: Vec<String> = effects.by_ref().map(|effect| effect.to_string()).collect();
     if accepted.iter().any(|one| one == effect.as_str()) {

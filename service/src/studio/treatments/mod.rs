@@ -30,6 +30,7 @@ use uuid::Uuid;
 use self::draw::Drawn;
 use self::flags::flag;
 use super::Studio;
+use super::appointment_checks::check_pair;
 use super::clients;
 use super::countersignatures;
 use super::engine::Snap;
@@ -55,9 +56,9 @@ pub const BY_SERIAL: Index<(String, String)> = Index::new("packs-by-serial");
 /// wants a second look is said in `language`.
 ///
 /// # Errors
-/// [`Error::Refused`] for packs that may not be used, a date before the
-/// client's birth or in the future; [`Error::Conflict`] if a lot has no pack
-/// left.
+/// [`Error::Refused`] for packs that may not be used, an effect that the
+/// treatment does not have, a date before the client's birth or in the future;
+/// [`Error::Conflict`] if a lot has no pack left.
 pub async fn create(
     studio: &Studio,
     snap: &mut Snap,
@@ -69,6 +70,9 @@ pub async fn create(
     let client = clients::find(studio, snap, &request.client_ref).await?;
     check_date(moment, request.performed_at, &zone, client.as_ref())
         .map_err(|why| Error::at("#/performed_at", FaultCode::OutOfRange, why))?;
+    if let Some(effect) = request.effect {
+        check_pair(studio, request.treatment, effect)?;
+    }
     let day = zone.rules().to_datetime(request.performed_at.0).date();
     let drawn = draw::from_drawer(studio, snap, day, ("#/packs", &request.packs)).await?;
     let id = moment.id()?;

@@ -231,6 +231,32 @@ fn seeing_more_or_telling_less_never_lets_work_go_on() {
     }
 }
 
+/// Law: what stops a spot and shows on the whole area ends the session, and nobody is told that
+/// it was not said where; what lets work go on there does so here.
+#[test]
+fn what_stops_a_spot_ends_the_session_on_the_whole_area() {
+    let house = House::open();
+    for sign in TraumaSign::ALL {
+        let signs = [*sign];
+        for language in [Language::En, Language::De] {
+            let spot = Case {
+                place: Some(ReviewZone::BrowTail),
+                language,
+                ..Case::new(BROWS, "0.30 3RL", &signs)
+            };
+            let scope = spot.advice(house).scope;
+            let whole = Case { place: Some(ReviewZone::Whole), ..spot }.advice(house);
+            assert_eq!(whole.scope, scope.map(|_| StopScope::Session), "{sign}");
+            assert_eq!(whole.stop, scope.is_some(), "{sign}");
+            assert_eq!(house.selector.finishes_spot(*sign), scope.is_some(), "{sign}");
+            let words = worded(&whole);
+            for untrue in ["not said where", "nicht gesagt, wo"] {
+                assert!(!words.contains(untrue), "{sign}: {words}");
+            }
+        }
+    }
+}
+
 #[test]
 fn each_sign_stops_as_far_as_its_site_asks() {
     let house = House::open();
