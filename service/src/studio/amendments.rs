@@ -14,7 +14,7 @@ use etui_schema::amendments::{AmendedValues, Amendment, AmendmentRequest};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::recalls::Exposure;
 use etui_schema::treatments::{Flag, OpenedPack, TreatmentRecord};
-use etui_schema::vocabulary::{Instant, Language};
+use etui_schema::vocabulary::{Instant, Language, Reference};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -25,7 +25,7 @@ use super::error::Error;
 use super::moment::Moment;
 use super::plan::{Planned, to_json};
 use super::treatments::{self, BY_LOT, TracedPack, TreatmentTrace, draw, flags};
-use super::{Studio, clients, history, reminders, reviews, sealed};
+use super::{Studio, artists, clients, history, reminders, reviews, sealed, sign_offs};
 use crate::store::key::KeyWriter;
 use crate::store::keyring::Keyring;
 use crate::store::verify::Indexed;
@@ -82,6 +82,9 @@ pub async fn create(
 ) -> Result<Planned, Error> {
     let record = history::record(studio, snap, treatment_id).await?;
     check(&record, request)?;
+    if let Some(artist) = &request.values.artist_ref {
+        whose(studio, snap, moment, &record, artist).await?;
+    }
     let client = clients::find(studio, snap, &record.client_ref).await?;
     let performed_at = request.values.performed_at.unwrap_or(record.performed_at);
     // A date that stays is not looked at again: what else is put right must not fail by it.
@@ -145,6 +148,27 @@ async fn follow(
         batch = sealed::retrace(&studio.keyring, snap, batch, id, change).await?;
     }
     Ok(batch)
+}
+
+/// Whose work it was: that a student's was another's says whoever answers for her, and no
+/// student says it of another's.
+async fn whose(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    record: &TreatmentRecord,
+    artist: &Reference,
+) -> Result<(), Error> {
+    let pointer = "#/values/artist_ref";
+    artists::own_work(studio, snap, moment, (artist, pointer)).await?;
+    if *artist == record.artist_ref
+        || !artists::may_be_student(studio, snap, &record.artist_ref).await?
+        || sign_offs::answers_for(studio, snap, moment, &record.artist_ref).await?
+    {
+        return Ok(());
+    }
+    let why = "that what a student did was another's work says only a token with `sign-offs` that acts for a trainer, or the owner's";
+    Err(Error::at(pointer, FaultCode::NotAllowed, why))
 }
 
 /// Refuses what changes nothing, and places without a pack to strike.

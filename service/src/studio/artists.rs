@@ -7,14 +7,14 @@ use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use super::documents::{Document, Sent};
-use super::engine::Snap;
+use super::Studio;
+use super::documents::{self, Document, Sent};
 use super::error::Error;
 use super::moment::Moment;
 use super::sent_back::SentBack;
-use crate::store::Space;
 use crate::store::record::{Record, decode};
 use crate::store::rows::Rows;
+use crate::store::{Read, Space};
 
 /// An artist as stored.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -75,7 +75,7 @@ impl StoredArtist {
 ///
 /// # Errors
 /// What the store met.
-pub async fn has_students(snap: &mut Snap) -> Result<bool, Error> {
+pub async fn has_students<R: Read>(snap: &mut R) -> Result<bool, Error> {
     let mut rows = Rows::all(StoredArtist::SPACE);
     while let Some((_, bytes)) = rows.next(snap).await? {
         if decode::<StoredArtist>(&bytes).map_or(true, |artist| artist.is_student()) {
@@ -83,6 +83,80 @@ pub async fn has_students(snap: &mut Snap) -> Result<bool, Error> {
         }
     }
     Ok(false)
+}
+
+/// Whether somebody is a student, or nobody on record where students work: she may be one.
+///
+/// # Errors
+/// What the store met.
+pub async fn may_be_student<R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    artist: &Reference,
+) -> Result<bool, Error> {
+    match documents::find::<StoredArtist, _>(studio, snap, artist).await? {
+        Some(artist) => Ok(artist.is_student()),
+        None => has_students(snap).await,
+    }
+}
+
+/// The artist that a token acts for beside somebody else, if she is, or may be, a student.
+async fn student_beside<R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    moment: &Moment,
+    artist: &Reference,
+) -> Result<Option<Reference>, Error> {
+    let acting = moment.mandate.acts_for.as_ref().filter(|acting| *acting != artist);
+    let Some(acting) = acting else { return Ok(None) };
+    Ok(may_be_student(studio, snap, acting).await?.then(|| acting.clone()))
+}
+
+/// Refuses work in another's name by a student: what she did would read as a trainer's.
+///
+/// # Errors
+/// [`Error::Refused`], or what the store met.
+pub async fn own_work<R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    moment: &Moment,
+    (artist, pointer): (&Reference, &str),
+) -> Result<(), Error> {
+    let Some(acting) = student_beside(studio, snap, moment, artist).await? else { return Ok(()) };
+    let why = format!("this token acts for `{acting}`, a student, who records her own work alone");
+    Err(Error::at(pointer, FaultCode::NotAllowed, why))
+}
+
+/// Refuses that a student writes another artist: she would be no student there.
+async fn own_record<R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    moment: &Moment,
+    artist: &Reference,
+) -> Result<(), Error> {
+    let Some(acting) = student_beside(studio, snap, moment, artist).await? else { return Ok(()) };
+    let why = format!("this token acts for `{acting}`, a student, who writes no other artist");
+    Err(Error::at("#", FaultCode::NotAllowed, why))
+}
+
+/// Another artist whose reference is the same but for case and marks: whoever reads it
+/// takes one for the other.
+async fn look_alike<R: Read>(
+    snap: &mut R,
+    reference: &Reference,
+) -> Result<Option<Reference>, Error> {
+    let bare = |reference: &Reference| -> String {
+        let letters = reference.as_str().chars().filter(|one| one.is_alphanumeric());
+        letters.flat_map(char::to_lowercase).collect()
+    };
+    let (new, mut rows) = (bare(reference), Rows::all(StoredArtist::SPACE));
+    while let Some((_, bytes)) = rows.next(snap).await? {
+        let Ok(artist) = decode::<StoredArtist>(&bytes) else { continue };
+        if bare(&artist.artist_ref) == new {
+            return Ok(Some(artist.artist_ref));
+        }
+    }
+    Ok(None)
 }
 
 impl StoredArtist {
@@ -155,6 +229,26 @@ impl Document for StoredArtist {
             return Err(Error::at("#/trainer", FaultCode::Contradiction, why));
         }
         Ok(next)
+    }
+
+    async fn may_write<R: Read>(
+        studio: &Studio,
+        snap: &mut R,
+        moment: &Moment,
+        reference: &Reference,
+        new: Option<&Self>,
+    ) -> Result<(), Error> {
+        own_record(studio, snap, moment, reference).await?;
+        let Some(new) = new else { return Ok(()) };
+        if let Some(kept) = look_alike(snap, reference).await? {
+            let why = format!("it differs from `{kept}`, who is kept, by case or marks alone");
+            return Err(Error::at("path:artist_ref", FaultCode::Duplicate, why));
+        }
+        if !new.is_student() && has_students(snap).await? {
+            let why = "where students work, who joins as an artist says only a token with `admin` that does not act for her; send `student`";
+            new.said_by_admin(moment, "#/standing", why)?;
+        }
+        Ok(())
     }
 
     fn may_go(&self, moment: &Moment) -> Result<(), Error> {

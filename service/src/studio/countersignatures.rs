@@ -8,6 +8,7 @@ use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
 use etui_schema::problem::FaultCode;
 use etui_schema::treatments::TreatmentRecord;
 use etui_schema::vocabulary::{Configuration, Instant, Reference, Rung, Site, Treatment};
+use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -107,18 +108,6 @@ pub async fn create(
     entry.add(batch, with, id, (request, &answer), ("treatment.countersign", 1))
 }
 
-/// Whether somebody is a student, or nobody on record where students work: she may be one.
-async fn may_be_student(
-    studio: &Studio,
-    snap: &mut Snap,
-    artist: &Reference,
-) -> Result<bool, Error> {
-    match documents::find::<StoredArtist, _>(studio, snap, artist).await? {
-        Some(artist) => Ok(artist.is_student()),
-        None => artists::has_students(snap).await,
-    }
-}
-
 /// Adds to the batch of a treatment that its countersignature is to be asked for after a day,
 /// if a student did it.
 ///
@@ -131,7 +120,7 @@ pub async fn to_ask(
     record: &TreatmentRecord,
     now: Timestamp,
 ) -> Result<Batch, Error> {
-    if !may_be_student(studio, snap, &record.artist_ref).await? {
+    if !artists::may_be_student(studio, snap, &record.artist_ref).await? {
         return Ok(batch);
     }
     let due_at = now.checked_add(WAITED_FOR).unwrap_or(now);
@@ -221,10 +210,12 @@ pub async fn wanting(
     snap: &mut Snap,
     record: &TreatmentRecord,
 ) -> Result<bool, Error> {
-    if !record.countersignatures.is_empty() {
+    // The record may have been put right since: a confirmation of another's work is none.
+    let confirmed_of = (artist_hash(&studio.keyring, &record.artist_ref), record.id);
+    if !BY_ARTIST.under(&confirmed_of).every(snap).await?.is_empty() {
         return Ok(false);
     }
-    if !may_be_student(studio, snap, &record.artist_ref).await? {
+    if !artists::may_be_student(studio, snap, &record.artist_ref).await? {
         return Ok(false);
     }
     let training = &studio.craft.training;
@@ -236,17 +227,24 @@ pub async fn wanting(
         }
     }
     let signed = sign_offs::of_artist(studio, snap, &record.artist_ref).await?;
-    let on = record.zone.rules().to_datetime(record.performed_at.0).date();
     let Some(effect) = record.effect else { return Ok(true) };
     let nothing = Configuration { diameter_mm: None, count: None, grouping: None, taper: None };
     let mut opened = record.packs.iter().filter(|pack| pack.struck_by.is_none()).peekable();
     if opened.peek().is_none() {
         return Ok(true);
     }
+    // What was put right since may have been put right by the student: what was told before
+    // must have been allowed as well.
+    let told = record.amendments.iter().map(|amendment| &amendment.was);
+    let effects = told.clone().filter_map(|was| was.effect).chain([effect]);
+    let moments = told.filter_map(|was| was.performed_at).chain([record.performed_at]);
+    let days: Vec<Date> = moments.map(|at| record.zone.rules().to_datetime(at.0).date()).collect();
     Ok(opened.any(|pack| {
         let sites = studio.craft.selector.sites(record.treatment, pack.site);
         let configuration = pack.configuration.unwrap_or(nothing);
-        let held = studio.craft.training.held(&signed, &Work { configuration, effect, sites }, on);
-        held.rung != Some(Rung::Alone)
+        effects.clone().any(|effect| {
+            let work = Work { configuration, effect, sites: sites.clone() };
+            days.iter().any(|on| training.held(&signed, &work, *on).rung != Some(Rung::Alone))
+        })
     }))
 }

@@ -61,6 +61,20 @@ pub trait Document: Record {
     fn over(self, _: Option<&Self>, _: &Moment, _: Sent) -> Result<Self, Error> {
         Ok(self)
     }
+    /// Refuses a caller who may not write here, and a new document that its neighbours stand
+    /// against. `new` is there if nothing is kept yet under the reference.
+    ///
+    /// # Errors
+    /// [`Error::Refused`], or what the store met.
+    fn may_write<R: Read>(
+        _: &Studio,
+        _: &mut R,
+        _: &Moment,
+        _: &Reference,
+        _new: Option<&Self>,
+    ) -> impl Future<Output = Result<(), Error>> + Send {
+        async { Ok(()) }
+    }
     /// Whether this caller may take it away.
     ///
     /// # Errors
@@ -155,6 +169,8 @@ async fn written<D: Document, R: Read>(
     let version = stamp.map_or(1, |(version, _)| version + 1);
     let next =
         D::of(reference, request, version, moment.now).over(current.as_ref(), moment, sent)?;
+    let new = current.is_none().then_some(&next);
+    D::may_write(studio, snap, moment, reference, new).await?;
     Ok(Planned {
         created: held.is_none(),
         answer: to_json(&next.answer())?,
@@ -225,6 +241,7 @@ pub async fn remove<D: Document, R: Read>(
     let answer = to_json(&current.answer())?;
     precondition.check(Some(&answer))?;
     current.may_go(moment)?;
+    D::may_write(studio, snap, moment, reference, None).await?;
     let entry = moment.entry(
         &format!("{}.remove", D::WHAT),
         &format!("{}/{reference}", D::SPACE),

@@ -45,6 +45,7 @@
 //! | [`place_laws`] | what the law of a place asks of training |
 //! | [`plugin_tokens`] | the life of a plug-in's token: made, used, rotated, ended, revoked, moved |
 //! | [`plugins`] | plug-ins: what their tokens open, how often, what they did |
+//! | [`own_name`] | a student works under her own name, and nobody beside it |
 //! | [`practice`] | sheets read, handed in, marked; a student never signs |
 //! | [`process`] | start, stop, kill |
 //! | [`replays`] | a check that is made again |
@@ -99,6 +100,7 @@ mod needle_selections;
 mod newer;
 mod older_folder;
 mod operating;
+mod own_name;
 mod packs;
 mod packs_kept;
 mod packs_stored;

@@ -24,11 +24,11 @@ fn token(service: &Running, name: &str, scopes: &Value, acts_for: Option<&str>) 
 }
 
 /// A service with two students and a trainer, and a token of each.
-struct Studio {
-    service: Running,
-    anna: String,
+pub(crate) struct Studio {
+    pub(crate) service: Running,
+    pub(crate) anna: String,
     dora: String,
-    berta: String,
+    pub(crate) berta: String,
 }
 
 impl Studio {
@@ -54,11 +54,11 @@ impl Studio {
         Self { service, anna, dora, berta }
     }
 
-    fn start() -> Self {
+    pub(crate) fn start() -> Self {
         Self::at(Running::start())
     }
 
-    fn send(&self, token: &str, request: &Request) -> Answer {
+    pub(crate) fn send(&self, token: &str, request: &Request) -> Answer {
         self.service.call(&request.clone().token(token))
     }
 

@@ -4,7 +4,7 @@ use etui_schema::access::Scope;
 use etui_schema::plugins::{PluginToken, PluginTokenRequest, PluginTokens};
 use etui_schema::plugins::{TokenRotationRequest, TokenState};
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::vocabulary::Instant;
+use etui_schema::vocabulary::{Instant, Reference};
 use jiff::{SignedDuration, Timestamp};
 use uuid::Uuid;
 
@@ -57,6 +57,7 @@ pub async fn issue(
     let PluginTokenRequest { name, scopes, expires_at, acts_for } = request.clone();
     let scopes = scopes.unwrap_or_else(|| plugin.scopes.clone());
     check(&plugin, &scopes, expires_at, moment.now)?;
+    for_herself(moment, acts_for.as_ref(), "#/acts_for")?;
     let text = secret::draw(moment)?;
     let token = StoredToken {
         id: moment.id()?,
@@ -73,6 +74,17 @@ pub async fn issue(
     };
     let batch = make_room(touch(&plugin, held)?, snap, id, moment.now).await?;
     shown_once(moment, batch, &token, text, "plugin.token.issue")
+}
+
+/// Refuses to a token that acts for somebody one that acts for another, or for nobody:
+/// it would reach further than itself.
+fn for_herself(moment: &Moment, acts_for: Option<&Reference>, pointer: &str) -> Result<(), Error> {
+    let Some(acting) = &moment.mandate.acts_for else { return Ok(()) };
+    if acts_for == Some(acting) {
+        return Ok(());
+    }
+    let why = format!("this token acts for `{acting}`, and gives only tokens that do");
+    Err(Error::at(pointer, FaultCode::NotAllowed, why))
 }
 
 fn check(
@@ -160,6 +172,7 @@ pub async fn rotate(
     let (plugin, held) = load(snap, plugin_id).await?;
     let (old, old_bytes) = find(snap, plugin_id, id).await?;
     owner_acts(moment, &plugin.scopes, "#")?;
+    for_herself(moment, old.acts_for.as_ref(), "#")?;
     if old.state_at(moment.now) != TokenState::Active {
         let why = format!("the token is {}; issue a new one", old.state_at(moment.now));
         return Err(Error::Conflict(why));

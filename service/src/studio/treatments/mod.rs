@@ -31,6 +31,7 @@ use self::draw::Drawn;
 use self::flags::flag;
 use super::Studio;
 use super::appointment_checks::check_pair;
+use super::artists;
 use super::clients;
 use super::countersignatures;
 use super::engine::Snap;
@@ -73,6 +74,7 @@ pub async fn create(
     if let Some(effect) = request.effect {
         check_pair(studio, request.treatment, effect)?;
     }
+    artists::own_work(studio, snap, moment, (&request.artist_ref, "#/artist_ref")).await?;
     let day = zone.rules().to_datetime(request.performed_at.0).date();
     let drawn = draw::from_drawer(studio, snap, day, ("#/packs", &request.packs)).await?;
     let id = moment.id()?;
