@@ -7,11 +7,13 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use etui_craft::hand::{Count, Group, Healed, Profile, Row};
-use etui_craft::training::{Shrunk, Training};
+use etui_craft::training::{Done, Shrunk, Training};
 use etui_schema::hand_profiles as wire;
 use etui_schema::reviews::{Review, ReviewOutcome};
 use etui_schema::treatments::TreatmentRecord;
-use etui_schema::vocabulary::{Instant, Language, Reference};
+use etui_schema::vocabulary::{Configuration, Instant, Language, Reference};
+use jiff::Timestamp;
+use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::artists::StoredArtist;
@@ -24,13 +26,42 @@ use super::{Studio, documents, history, sealed};
 /// Most reviews that are looked at, the newest first; bounds one answer.
 const MOST: usize = 5_000;
 
+/// One result: whose it is, when and with what it was made.
+pub(super) struct Made {
+    pub(super) artist_ref: Reference,
+    pub(super) treatment_id: Uuid,
+    pub(super) at: Timestamp,
+    pub(super) on: Date,
+    pub(super) done: Vec<Done>,
+    pub(super) healed: Healed,
+}
+
 /// What was found of an artist's work.
 #[derive(Default)]
 struct Found {
-    results: Vec<Healed>,
+    results: Vec<Made>,
     at: Vec<Instant>,
     forgotten: u32,
     cut_short: bool,
+}
+
+impl Found {
+    fn healed(&self) -> Vec<Healed> {
+        self.results.iter().map(|made| made.healed.clone()).collect()
+    }
+}
+
+/// The newest results of an artist, or of all, that could be judged.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn results(
+    studio: &Studio,
+    snap: &mut Snap,
+    artist_ref: Option<&Reference>,
+    most: usize,
+) -> Result<Vec<Made>, Error> {
+    Ok(find(studio, snap, artist_ref, most).await?.results)
 }
 
 /// What the healed results of an artist say.
@@ -44,12 +75,12 @@ pub async fn get(
     language: Language,
     artist_ref: &Reference,
 ) -> Result<wire::HandProfile, Error> {
-    let found = find(studio, snap, Some(artist_ref)).await?;
+    let found = find(studio, snap, Some(artist_ref), MOST).await?;
     if found.results.is_empty() && found.forgotten == 0 {
         documents::get::<StoredArtist, _>(studio, snap, artist_ref).await?;
     }
     let hands = &studio.craft.hands;
-    let Profile { rows, fewest, cautions, basis } = hands.profile(&found.results);
+    let Profile { rows, fewest, cautions, basis } = hands.profile(&found.healed());
     let texts = hands.texts();
     let of_all = studio_share(studio, snap, artist_ref).await?;
     let group = |row: Row| {
@@ -82,8 +113,8 @@ async fn studio_share(
     if !artist.is_some_and(|artist| artist.is_student()) {
         return Ok(None);
     }
-    let all = find(studio, snap, None).await?;
-    let rows = studio.craft.hands.profile(&all.results).rows;
+    let all = find(studio, snap, None, MOST).await?;
+    let rows = studio.craft.hands.profile(&all.healed()).rows;
     let whole = rows.into_iter().find(|row| row.group == Group::All);
     Ok(whole.filter(|row| row.interval.is_some()).and_then(|row| Some(row.share?.mean)))
 }
@@ -101,13 +132,14 @@ async fn find(
     studio: &Studio,
     snap: &mut Snap,
     artist_ref: Option<&Reference>,
+    most: usize,
 ) -> Result<Found, Error> {
     let mut rows = reviews::of_artist(&studio.keyring, artist_ref).backwards();
     let (mut found, mut seen, mut looked_at) = (Found::default(), BTreeSet::new(), 0);
     while let Some(((.., id), _)) = rows.next(snap).await? {
         take(studio, snap, artist_ref, id, &mut found, &mut seen).await?;
         looked_at += 1;
-        if looked_at == MOST {
+        if looked_at == most {
             found.cut_short = true;
             break;
         }
@@ -138,8 +170,7 @@ async fn take(
         return Ok(());
     };
     // What could not be judged yet leaves an earlier review no say either.
-    let early = review.day < studio.craft.reviews.floor_days();
-    if early || matches!(review.outcome, ReviewOutcome::TooEarly | ReviewOutcome::Wait) {
+    if !is_judged(studio, &review) {
         return Ok(());
     }
     seen.insert(treatment_id);
@@ -150,9 +181,36 @@ async fn take(
     // The record may have been put right since: it was another's work.
     if artist_ref.is_none_or(|artist| record.artist_ref == *artist) {
         found.at.push(review.reviewed_at);
-        found.results.push(healed(&record, &review));
+        found.results.push(made(studio, &record, &review));
     }
     Ok(())
+}
+
+/// Whether a review came late enough to say how the work healed.
+pub(super) fn is_judged(studio: &Studio, review: &Review) -> bool {
+    let early = review.day < studio.craft.reviews.floor_days();
+    !early && !matches!(review.outcome, ReviewOutcome::TooEarly | ReviewOutcome::Wait)
+}
+
+/// The result that a review tells of.
+pub(super) fn made(studio: &Studio, record: &TreatmentRecord, review: &Review) -> Made {
+    let nothing = Configuration { diameter_mm: None, count: None, grouping: None, taper: None };
+    let sites = |site| studio.craft.selector.sites(record.treatment, site);
+    let of = |configuration, sites| Done { configuration, effect: record.effect, sites };
+    let opened = record.packs.iter().filter(|pack| pack.struck_by.is_none());
+    let mut done: Vec<Done> =
+        opened.map(|pack| of(pack.configuration.unwrap_or(nothing), sites(pack.site))).collect();
+    if done.is_empty() {
+        done.push(of(nothing, sites(None)));
+    }
+    Made {
+        artist_ref: record.artist_ref.clone(),
+        treatment_id: record.id,
+        at: record.performed_at.0,
+        on: record.zone.rules().to_datetime(record.performed_at.0).date(),
+        done,
+        healed: healed(record, review),
+    }
 }
 
 fn healed(record: &TreatmentRecord, review: &Review) -> Healed {

@@ -20,7 +20,7 @@ use super::error::{Error, readable};
 use super::moment::Moment;
 use super::observations::Observed;
 use super::plan::Planned;
-use super::{Studio, clients, history, kept_reports, reminders, sealed};
+use super::{Studio, clients, history, kept_reports, reminders, sealed, sign_offs};
 use crate::store::index::{Index, Keys};
 use crate::store::keyring::Keyring;
 use crate::store::rows::Rows;
@@ -128,6 +128,7 @@ pub async fn create(
     let rows = Reviewed::more_rows(&entry, &studio.keyring, id).into_iter();
     let batch = rows.fold(Batch::new(), |batch, row| batch.with(row, id.as_bytes().to_vec()));
     let batch = reminders::looked(studio, snap, moment, batch, (&record, look)).await?;
+    let batch = sign_offs::doubt(studio, snap, moment, batch, (&record, &review)).await?;
     let (with, made) = ((studio, moment, access), (request, &review));
     entry.add(batch, with, id, made, ("review.record", 1))
 }

@@ -164,3 +164,85 @@ fn what_was_told_before_must_have_been_allowed_too() {
         assert_eq!(read()["unsupervised"] == true, unsupervised, "{effect}");
     }
 }
+
+/// Healed results speak against a sign-off as practice does, in a studio where nobody else
+/// works too. By the watch of Steiner and others (2000), 0.10 against 0.30: a lost one adds
+/// 1.0986, a kept one takes away 0.2513, and 3 is doubt.
+#[test]
+fn lost_results_raise_doubt_and_no_erasure_takes_it_back() {
+    let studio = Studio::start();
+    let service = &studio.service;
+    let sign = json!({
+        "artist_ref": "anna", "rung": "alone", "valid_until": "2027-12-31",
+        "covers": { "grouping": "round_shader", "count": 3,
+                    "diameter_mm": { "from": 0.3, "to": 0.3 },
+                    "effect": "soft_shading", "site": "brow" },
+    });
+    assert_eq!(service.call(&Request::post("/v1/sign-offs", &sign)).status, 201);
+    let before = sign_off(service);
+    service.set_clock("2027-03-20T09:00:00Z");
+    let text = "0.30 3RS LOT C1 EXP 2036-01 STERILE EO";
+    let lot = json!({ "text": text, "packs": 100, "maker": "north" });
+    let lot = service.call(&Request::post("/v1/lots", &lot)).json()["id"].clone();
+    let results = ["under_25", "from_75", "under_25", "under_25"];
+    let treat = |client: &str, effect: Option<&str>| {
+        let mut body = json!({
+            "client_ref": client, "artist_ref": "anna", "treatment": "brows",
+            "performed_at": "2027-03-20T08:00:00Z",
+            "packs": [{ "lot_id": lot, "intact": true, "site": "brow" }],
+        });
+        if let Some(effect) = effect {
+            body["effect"] = effect.into();
+        }
+        let made = service.call(&Request::post("/v1/treatments", &body));
+        assert_eq!(made.status, 201, "{}", made.text());
+        made.json()["id"].as_str().expect("an id").to_owned()
+    };
+    // What is not told of a result takes it from no sign-off.
+    let effects = [Some("soft_shading"), Some("soft_shading"), Some("soft_shading"), None];
+    let treated: Vec<String> = effects
+        .iter()
+        .enumerate()
+        .map(|(n, effect)| treat(&format!("client-{n}"), *effect))
+        .collect();
+    let other = treat("client-other", Some("dense_fill"));
+    service.set_clock("2027-05-20T09:00:00Z");
+    let look = |treatment: &str, kept: &str, at: &str| {
+        let body = json!({ "reviewed_at": at, "zones": [{ "zone": "whole", "kept": kept }] });
+        let seen = Request::post(format!("/v1/treatments/{treatment}/reviews"), &body);
+        assert_eq!(service.call(&seen).status, 201, "{kept}");
+    };
+    let doubts = || {
+        let events = service.call(&Request::get("/v1/events?limit=500")).json();
+        let all = events["items"].as_array().expect("events").clone();
+        all.iter().filter(|event| event["type"] == "practice.in_doubt").count()
+    };
+    for treatment in &treated {
+        // Too early to say anything, and another effect.
+        look(treatment, "under_25", "2027-03-25T09:00:00Z");
+        look(&other, "under_25", "2027-05-19T09:00:00Z");
+    }
+    for (n, (treatment, kept)) in treated.iter().zip(results).enumerate() {
+        assert_eq!(doubts(), 0, "before result {n}");
+        look(treatment, kept, "2027-05-19T09:00:00Z");
+    }
+    assert_eq!(doubts(), 1);
+    let rung = || {
+        let sheet = studio.made(&studio.anna, "anna", &json!({}));
+        let progress = Request::get("/v1/artists/anna/progress");
+        let practice = studio.send(&studio.anna, &progress).json()["practice"][0].clone();
+        assert!(sheet["id"].is_string());
+        (practice["state"].clone(), practice["rung"].clone())
+    };
+    assert_eq!(rung(), (json!("in_doubt"), json!("under_eye")));
+    for client in 0..results.len() {
+        let gone = Request::new("DELETE", format!("/v1/clients/client-{client}"));
+        assert_eq!(service.call(&gone.header("If-Match", "*")).status, 200);
+    }
+    assert_eq!(rung(), (json!("in_doubt"), json!("under_eye")), "erased results clear nobody");
+    assert_eq!(sign_off(service), before, "what was signed is as it was signed");
+}
+
+fn sign_off(service: &Running) -> Value {
+    service.call(&Request::get("/v1/sign-offs?artist_ref=anna")).json()["items"][0].clone()
+}

@@ -62,7 +62,7 @@ impl Studio {
         self.service.call(&request.clone().token(token))
     }
 
-    fn made(&self, token: &str, artist: &str, but: &Value) -> Value {
+    pub(crate) fn made(&self, token: &str, artist: &str, but: &Value) -> Value {
         let answer = self.send(token, &Request::post("/v1/practice-sheets", &sheet(artist, but)));
         assert_eq!(answer.status, 201, "{}", answer.text());
         answer.json()

@@ -47,6 +47,7 @@ impl Healed {
         self.kept.iter().map(|kept| *kept == Retention::From75)
     }
 
+    /// Its share of judged parts that held; `None` if none was judged.
     fn held(&self) -> Option<f64> {
         Count::of(self.parts()).share().map(|share| share.mean)
     }
@@ -115,6 +116,7 @@ pub struct Profile {
 pub(crate) struct Rules {
     z: Parameter<f64>,
     fewest: Parameter<u32>,
+    most_lost: Parameter<f64>,
     sources: Sources,
 }
 
@@ -164,6 +166,16 @@ impl Hands {
     #[must_use]
     pub fn texts(&self) -> &Catalogue {
         &self.texts
+    }
+
+    /// Whether a result as a whole held: enough of its parts did, and the skin was not hurt.
+    /// `None` where nothing speaks either way.
+    #[must_use]
+    pub fn did_hold(&self, healed: &Healed) -> Option<bool> {
+        if healed.hurt == Some(true) {
+            return Some(false);
+        }
+        healed.held().map(|share| 1.0 - share <= self.rules.most_lost.value)
     }
 
     /// Counts healed results. The order of the results does not matter.

@@ -68,7 +68,7 @@ pub use reading::{ReadingError, Sheet as SheetOf};
 pub(crate) use rules::Rules;
 pub use sheet::SheetError;
 pub use shrink::{Beta, Shrunk};
-pub use standing::{Held, SignedOff, Work};
+pub use standing::{Done, Held, SignedOff, Work};
 pub use way::WayStep;
 
 use etui_schema::vocabulary::Language;

@@ -163,15 +163,35 @@ impl Training {
         self.kept(outcomes.iter().filter(|one| signed_after < one.sheet).map(|one| one.is_adequate))
     }
 
-    /// Watches results after a sign-off. It raises doubt; it takes nothing back.
+    /// Watches results of practice after a sign-off. It raises doubt; it takes nothing back.
     #[must_use]
     pub fn kept(&self, results: impl IntoIterator<Item = bool>) -> Kept {
+        self.watched(self.rules.progress.adequate.value, results)
+    }
+
+    /// Watches healed results after a sign-off in the same way: whether each held, oldest first.
+    /// The share that is usually lost is that of the studio's other results, `(lost, of)`, drawn
+    /// towards practice's own as few results are; of nobody else's work it is practice's own.
+    #[must_use]
+    pub fn kept_healed(
+        &self,
+        (lost, of): (u32, u32),
+        results: impl IntoIterator<Item = bool>,
+    ) -> Kept {
         let rules = &self.rules.progress;
-        let (p0, p1) = (rules.adequate.value, rules.inadequate.value);
-        let ratio = odds(p1) / odds(p0);
+        let prior = rules.prior_results.value;
+        let drawn =
+            (prior * rules.adequate.value + f64::from(lost)) / (prior + f64::from(of.max(lost)));
+        // A studio that loses more than whoever is not ready excuses nobody.
+        self.watched(drawn.min(rules.inadequate.value), results)
+    }
+
+    fn watched(&self, usual: f64, results: impl IntoIterator<Item = bool>) -> Kept {
+        let rules = &self.rules.progress;
+        let ratio = odds(rules.inadequate.value) / odds(rules.adequate.value);
         let mut kept = Kept { value: 0.0, is_in_doubt: false };
         for is_adequate in results {
-            kept.value = (kept.value + kept_weight(!is_adequate, p0, ratio)).max(0.0);
+            kept.value = (kept.value + kept_weight(!is_adequate, usual, ratio)).max(0.0);
             kept.is_in_doubt |= rules.doubt_limit.value <= kept.value;
         }
         kept

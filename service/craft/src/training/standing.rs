@@ -34,6 +34,17 @@ pub struct Work {
     pub sites: Vec<Site>,
 }
 
+/// What was done with one pack. What is not known may have been anything.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Done {
+    /// With what.
+    pub configuration: Configuration,
+    /// The effect; `None` if it was not told.
+    pub effect: Option<Effect>,
+    /// Sites on which it may have been; none if nothing was told of it.
+    pub sites: Vec<Site>,
+}
+
 /// What holds for some work on a day.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Held {
@@ -101,6 +112,22 @@ impl Training {
             && told.is_some_and(near)
             && work.effect == *effect
             && site == *signed_site
+    }
+
+    /// Whether a sign-off may be for what was done: what is not known of it is taken against
+    /// the sign-off.
+    #[must_use]
+    pub fn may_cover(&self, covers: &Covers, done: &Done) -> bool {
+        let Covers { grouping, count, diameter_mm, effect, site } = covers;
+        let Done { configuration, effect: worked, sites } = done;
+        let configuration = Configuration {
+            grouping: configuration.grouping.or(Some(*grouping)),
+            count: configuration.count.or(Some(*count)),
+            diameter_mm: configuration.diameter_mm.or(Some(diameter_mm.from)),
+            taper: None,
+        };
+        let work = Work { configuration, effect: worked.unwrap_or(*effect), sites: Vec::new() };
+        (sites.is_empty() || sites.contains(site)) && self.covers(covers, &work, *site)
     }
 
     /// Whether two configurations are one as far as practice goes: what is not told

@@ -12,11 +12,13 @@
 //! | `sign-offs-by-artist` | keyed hash of the artist's reference, id | – |
 
 mod forget;
+mod healed;
 mod lapsing;
 mod law;
 mod stored;
 
 pub use forget::forget;
+pub use healed::doubt;
 pub use lapsing::tell_lapsing;
 pub use law::long_enough;
 pub use stored::{StoredSignOff, StoredWithdrawal, Words};

@@ -1,0 +1,82 @@
+//! Sign-offs after the healed results of whoever was signed off.
+//!
+//! Whether results speak against a sign-off is reckoned when one is told, and kept with the
+//! sign-off: that a client's records are erased later clears nobody.
+
+use etui_schema::reviews::Review;
+use etui_schema::treatments::TreatmentRecord;
+use etui_schema::vocabulary::Reference;
+
+use super::{SIGN_OFFS, kept_of};
+use crate::store::record::encode;
+use crate::store::{Batch, Read};
+use crate::studio::engine::Snap;
+use crate::studio::error::Error;
+use crate::studio::hand_profiles::{self, Made};
+use crate::studio::moment::Moment;
+use crate::studio::outbox::{self, Happened};
+use crate::studio::{Studio, artists};
+
+/// The newest results of the studio that say what is usual; bounds one request.
+const MOST: usize = 500;
+
+/// Adds to the batch of a review what it says of the sign-offs of the student whose work was
+/// looked at: those that are in doubt by it are kept so, and an event tells of it.
+///
+/// # Errors
+/// What the store met.
+pub async fn doubt(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    mut batch: Batch,
+    (record, review): (&TreatmentRecord, &Review),
+) -> Result<Batch, Error> {
+    let artist = &record.artist_ref;
+    if !hand_profiles::is_judged(studio, review)
+        || !artists::may_be_student(studio, snap, artist).await?
+    {
+        return Ok(batch);
+    }
+    let watched: Vec<_> = kept_of(studio, snap, artist).await?;
+    let watched: Vec<_> = watched.into_iter().filter(|one| !one.is_doubted).collect();
+    if watched.is_empty() {
+        return Ok(batch);
+    }
+    let mut own = hand_profiles::results(studio, snap, Some(artist), MOST).await?;
+    own.retain(|made| made.treatment_id != record.id);
+    own.push(hand_profiles::made(studio, record, review));
+    own.sort_by_key(|made| (made.at, made.treatment_id));
+    let usual = usual(studio, snap, artist).await?;
+    let (training, hands) = (&studio.craft.training, &studio.craft.hands);
+    let mut any = false;
+    for stored in watched {
+        let signed = stored.weighed(studio.zone.rules());
+        let covered = |made: &&Made| {
+            signed.from <= made.on
+                && made.done.iter().any(|done| training.may_cover(&signed.covers, done))
+        };
+        let results = own.iter().filter(covered).filter_map(|made| hands.did_hold(&made.healed));
+        if !training.kept_healed(usual, results).is_in_doubt {
+            continue;
+        }
+        any = true;
+        let key = stored.id.as_bytes().to_vec();
+        let held = snap.get(SIGN_OFFS, &key).await?;
+        let mut next = stored;
+        next.is_doubted = true;
+        batch = batch.expect(SIGN_OFFS, key.clone(), held).put(SIGN_OFFS, key, encode(&next)?);
+    }
+    if !any {
+        return Ok(batch);
+    }
+    outbox::add(batch, moment, Happened::PracticeInDoubt { artist_ref: artist.clone() })
+}
+
+/// How many results of everybody else did not hold, of how many.
+async fn usual(studio: &Studio, snap: &mut Snap, artist: &Reference) -> Result<(u32, u32), Error> {
+    let all = hand_profiles::results(studio, snap, None, MOST).await?;
+    let others = all.iter().filter(|made| made.artist_ref != *artist);
+    let held = others.filter_map(|made| studio.craft.hands.did_hold(&made.healed));
+    Ok(held.fold((0, 0), |(lost, of), held| (lost + u32::from(!held), of + 1)))
+}
