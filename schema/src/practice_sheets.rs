@@ -229,7 +229,7 @@ pub struct PracticeOf {
     pub limit: f64,
     /// Adequate panels in a row that would still reach it.
     pub straight: u32,
-    /// Days that are still wanted.
+    /// Days that are still wanted, by the days asked for and by the panels of which a day counts.
     pub days_wanted: u32,
     /// The sheet that is waited for: until it is marked, or its day is over, nothing
     /// behind it counts.

@@ -81,7 +81,7 @@ pub struct Progress {
     pub days: u32,
     /// Adequate panels in a row that would still reach the limit.
     pub straight: u32,
-    /// Days that are still wanted.
+    /// Days that are still wanted, by the days asked for and by the panels that count in one.
     pub days_wanted: u32,
     /// The sheet that is waited for; nothing behind it counts.
     pub waits_for: Option<u32>,
@@ -137,6 +137,7 @@ impl Training {
         let run = self.run(&round);
         let (pass, _) = self.learning_weights();
         let limit = rules.limit.value;
+        let left = if run.is_ready { 0 } else { straight(limit - run.value, pass) };
         Progress {
             state: if run.is_ready {
                 PracticeState::ReadyToSign
@@ -147,8 +148,12 @@ impl Training {
             limit,
             counted: count(round.len()),
             days: run.days,
-            straight: if run.is_ready { 0 } else { straight(limit - run.value, pass) },
-            days_wanted: rules.least_days.value.saturating_sub(run.days),
+            straight: left,
+            days_wanted: if run.is_ready {
+                0
+            } else {
+                self.days_wanted(&round, practice.today, run.days, left)
+            },
             waits_for,
             not_handed_in,
             is_over: !run.is_ready && round.len() == horizon,
@@ -246,6 +251,17 @@ impl Training {
             }
         }
         found
+    }
+
+    /// Days that so many more panels take at least: of one day a few count, and today's may be
+    /// partly used.
+    fn days_wanted(&self, round: &[Outcome], today: Date, days: u32, left: u32) -> u32 {
+        let rules = &self.rules.progress;
+        let a_day = rules.counted_per_day.value.max(1);
+        let used = count(round.iter().filter(|one| one.on == today).count());
+        let room = if used == 0 { 0 } else { a_day.saturating_sub(used) };
+        let for_panels = left.saturating_sub(room).div_ceil(a_day);
+        rules.least_days.value.saturating_sub(days).max(for_panels)
     }
 
     /// The sum over a round. A proposal stands until the sum has fallen by as much

@@ -10,6 +10,7 @@ use super::standing::Held;
 pub(super) const KEYS: &[&str] = &[
     "progress_ready",
     "progress_practising",
+    "progress_days",
     "progress_waits",
     "progress_missing",
     "progress_over",
@@ -49,12 +50,18 @@ impl Training {
             all.push(said("progress_doubt", &[]));
         }
         if held.rung != Some(Rung::Alone) {
-            let (n, days) = (progress.straight.to_string(), progress.days_wanted.to_string());
-            all.push(match (progress.state, progress.is_over) {
-                (PracticeState::ReadyToSign, _) => said("progress_ready", &[]),
-                (_, true) => said("progress_over", &[]),
-                (_, false) => said("progress_practising", &[("n", &n), ("days", &days)]),
-            });
+            match (progress.state, progress.is_over) {
+                (PracticeState::ReadyToSign, _) => all.push(said("progress_ready", &[])),
+                (_, true) => all.push(said("progress_over", &[])),
+                (_, false) => {
+                    let (n, days) =
+                        (progress.straight.to_string(), progress.days_wanted.to_string());
+                    all.push(said("progress_practising", &[("n", &n)]));
+                    if progress.days_wanted != 0 {
+                        all.push(said("progress_days", &[("n", &days)]));
+                    }
+                }
+            }
         }
         if let Some(sheet) = progress.waits_for {
             all.push(said("progress_waits", &[("sheet", &sheet.to_string())]));

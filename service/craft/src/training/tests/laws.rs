@@ -207,7 +207,9 @@ fn days_and_panels_that_are_wanted() {
         (5, 3, PracticeState::Practising, 3, 1),
         (5, 12, PracticeState::Practising, 3, 1),
         (18, 1, PracticeState::ReadyToSign, 0, 0),
-        (17, 1, PracticeState::Practising, 1, 0),
+        (17, 1, PracticeState::Practising, 1, 1),
+        (3, 3, PracticeState::Practising, 9, 3),
+        (3, 1, PracticeState::Practising, 15, 5),
     ] {
         let found = stand(training, &good(days, a_day), TODAY);
         let case = format!("{days} days of {a_day}");
