@@ -1,6 +1,7 @@
 //! `/v1/artists` and `/v1/artists/{artist_ref}`.
 
 use etui_schema::access::Scope;
+use etui_schema::problem::ErrorCode;
 
 use super::documents::{self, Words};
 use super::operation::Operation;
@@ -23,8 +24,9 @@ pub(crate) fn operations() -> Vec<Operation> {
         remove: [
             "Take an artist away",
             "What is kept of treatments and checks goes on naming the reference; a check that names it \
-             is refused.",
+             is refused. A student goes by an `admin` alone.",
         ],
+        stays: &[ErrorCode::InvalidValue],
     };
     documents::operations::<StoredArtist>(words).into()
 }

@@ -48,11 +48,11 @@ pub(crate) fn operations() -> Vec<Operation> {
             .scope(Scope::TreatmentsWrite)
             .says(
                 "Open a calendar",
-                "Of the studio, an artist or a client. The answer holds the path to subscribe to, \
-                 once; titles are neutral unless `detail` is true.",
+                "Of the studio, an artist or a client. The answer, and its repeat under the same `Idempotency-Key`, \
+                 holds the path to subscribe to; titles are neutral unless `detail` is true.",
             )
             .body::<CalendarRequest>()
-            .answers::<CalendarFeed>(201, "Opened; keep `path`, it is not shown again.")
+            .answers::<CalendarFeed>(201, "Opened; keep `path`, no list shows it.")
             .idempotent(),
         Operation::get("/v1/calendars", "list_calendars", || web::to(list))
             .tag("treatments")

@@ -37,13 +37,16 @@ pub(crate) struct Words {
     pub(crate) read: [&'static str; 2],
     /// Title of taking one away, and what stays.
     pub(crate) remove: [&'static str; 2],
+    /// What taking one away is refused by beside what any is.
+    pub(crate) stays: &'static [ErrorCode],
 }
 
 pub(crate) fn operations<D>(words: Words) -> [Operation; 5]
 where
     D: Document<Request: Told, Answer: JsonSchema> + 'static,
 {
-    let Words { paths: [all, one], tag, ids, scopes, list, keep, change, read, remove } = words;
+    let Words { paths: [all, one], tag, ids, scopes, list, keep, change, read, remove, stays } =
+        words;
     let [write_scope, read_scope] = scopes;
     [
         Operation::get(all, ids[0], || web::to(self::list::<D>))
@@ -85,6 +88,7 @@ where
             .says(remove[0], remove[1])
             .answers::<D::Answer>(200, "Taken away; what it was.")
             .errors([ErrorCode::Conflict])
+            .errors(stays.iter().copied())
             .if_match()
             .finds(),
     ]

@@ -25,6 +25,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             "What is kept of treatments and checks goes on naming the reference; a check that names it \
              is refused.",
         ],
+        stays: &[],
     };
     documents::operations::<StoredMachine>(words).into()
 }

@@ -11,7 +11,10 @@ const HEADERS: &[(&str, &str)] = &[
     ("ETag", "The version of what was answered; hand it back as `If-Match` or `If-None-Match`."),
     ("Idempotent-Replayed", "`true` if this answer was given before to the same key and body."),
     ("Preference-Applied", "What was done of `Prefer` (RFC 7240)."),
-    ("Content-Language", "The language of the texts."),
+    (
+        "Content-Language",
+        "The language of the texts: a refusal's are in English. Absent where there are none.",
+    ),
     ("Vary", "The request headers by which the answer was chosen."),
     ("X-Request-Id", "The id under which the service logged the request."),
     ("Link", "`rel=\"next\"`: the way to the next page (RFC 8288); absent on the last one."),
@@ -72,7 +75,7 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
             }
             "304" => names.push("ETag"),
             "default" => {
-                names.extend(["Allow", "Accept", "X-Request-Id"]);
+                names.extend(["Allow", "Accept", "X-Request-Id", "Content-Language"]);
                 if operation.needs_token() {
                     names.extend([
                         "WWW-Authenticate",
@@ -86,7 +89,7 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
             _ => {}
         }
         if status.starts_with(['4', '5']) {
-            names.push("X-Request-Id");
+            names.extend(["X-Request-Id", "Content-Language"]);
         }
         if names.is_empty() {
             continue;
