@@ -42,6 +42,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             "Later deliveries are asked about again. Lots that were settled by it stay settled and \
              name it under `settled`: hold those that should not have been.",
         ],
+        stays: &[],
     };
     let deliveries = [
         Operation::post("/v1/deliveries", "receive_delivery", || web::to(deliver))
