@@ -46,7 +46,8 @@
 //! | [`plugin_tokens`] | the life of a plug-in's token: made, used, rotated, ended, revoked, moved |
 //! | [`plugins`] | plug-ins: what their tokens open, how often, what they did |
 //! | [`own_name`] | a student works under her own name, and nobody beside it |
-//! | [`practice`] | sheets read, handed in, marked; a student never signs |
+//! | [`practice`] | sheets read, handed in, marked |
+//! | [`supervised`] | a student never signs, and what she did alone is told of |
 //! | [`process`] | start, stop, kill |
 //! | [`replays`] | a check that is made again |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
@@ -123,5 +124,6 @@ mod sign_offs;
 mod signers;
 mod stored_forms;
 mod studio;
+mod supervised;
 mod visits;
 mod writes;

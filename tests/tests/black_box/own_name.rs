@@ -5,8 +5,8 @@ use etui_tests::running::Running;
 use etui_tests::wire::{Answer, Request};
 use serde_json::{Value, json};
 
-use crate::plugins::{issue, register, text};
-use crate::practice::Studio;
+use crate::plugins::{issue, register};
+use crate::practice::{Studio, token};
 
 fn put(artist: &str, body: &Value) -> Request {
     Request::put(format!("/v1/artists/{artist}"), body)
@@ -16,11 +16,6 @@ fn put(artist: &str, body: &Value) -> Request {
 fn refused(answer: &Answer, case: &str) -> String {
     assert_eq!(answer.status, 422, "{case}: {}", answer.text());
     answer.json()["errors"][0]["pointer"].as_str().expect("a place").to_owned()
-}
-
-fn token(service: &Running, name: &str, scopes: &Value, acts_for: Option<&str>) -> String {
-    let plugin = register(service, name, json!({ "scopes": scopes, "allow_admin": true }));
-    text(&issue(service, plugin, &of(acts_for)))
 }
 
 fn of(acts_for: Option<&str>) -> Value {

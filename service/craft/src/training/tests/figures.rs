@@ -72,6 +72,28 @@ fn a_path_of_the_watch() {
     );
 }
 
+/// Of nobody else's work the watch of healed results is that of practice; where more is lost
+/// usually, later results speak later, and never later than for whoever is not ready.
+#[test]
+fn the_watch_of_healed_results_knows_what_is_usual() {
+    let training = training();
+    let told = "11011010110010";
+    let reached = |usual| {
+        (1..=400).find(|at| {
+            let results = results(told).chain([false; 400]).take(*at);
+            training.kept_healed(usual, results).is_in_doubt
+        })
+    };
+    assert_eq!(reached((0, 0)), Some(11));
+    let mut before = 0;
+    for lost in [0, 10, 20, 40, 100] {
+        let at = reached((lost, 100)).expect("in doubt at last");
+        assert!(before <= at, "{lost} of 100: {at}");
+        before = at;
+    }
+    assert_eq!(reached((100, 100)), reached((1_000_000, 1_000_000)));
+}
+
 #[test]
 fn shares_under_a_beta_distribution() {
     // Tumours of rats, 70 groups: mean and deviation of their shares, then 4 of 14.
