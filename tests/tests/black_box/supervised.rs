@@ -4,7 +4,7 @@ use etui_tests::running::Running;
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
 
-use crate::practice::{PLANTED, Studio, as_asked, marks, sheet, token};
+use crate::practice::{PLANTED, Studio, as_asked, marks, token};
 
 /// A student never signs: not a sheet, not a sign-off, not a treatment, in no way.
 #[test]
