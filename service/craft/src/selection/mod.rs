@@ -148,6 +148,12 @@ impl Selector {
         }
     }
 
+    /// Whether a needle suits about as well as the best (`alike.share`), by their desirabilities.
+    #[must_use]
+    pub fn suits_as_well(&self, one: f64, best: f64) -> bool {
+        self.rules.general.alike.share * best <= one
+    }
+
     /// The treatment that works on a site.
     #[must_use]
     pub fn treatment_on(&self, site: Site) -> Option<Treatment> {

@@ -3,6 +3,8 @@
 //! What was signed for her is gathered with the check and kept with it. Nothing of
 //! this moves anything for an `artist`.
 
+use std::cmp::Reverse;
+
 use etui_craft::selection::Ranked;
 use etui_craft::training::{Confirmed, Demand, Held, PLACE_RULE, SignedOff, Work};
 use etui_schema::appointment_checks::{
@@ -231,16 +233,19 @@ pub(super) fn answered_for(gathered: &mut Gathered, overridden: Vec<Override>) {
     }
 }
 
-/// For a student, brings the needles that were signed before others that suit as
-/// well.
+/// For a student, brings the needles that were signed before others that suit about as
+/// well as the best.
 pub(super) fn signed_first(craft: &Craft, gathered: &Gathered, ranked: &mut [Ranked]) {
     let trained = gathered.trained.as_ref();
     let Some(trained) = trained.filter(|one| one.standing == ArtistStanding::Student) else {
         return;
     };
     let held = |one: &Ranked| trained.held(craft, gathered, &one.configuration.into()).rung;
-    ranked.sort_by(|a, b| {
-        b.desirability.total_cmp(&a.desirability).then_with(|| held(b).cmp(&held(a)))
+    let Some(best) = ranked.iter().map(|one| one.desirability).max_by(f64::total_cmp) else { return };
+    let suits = |one: &Ranked| craft.selector.suits_as_well(one.desirability, best);
+    // Those that suit less stay behind them, in their order.
+    ranked.sort_by_cached_key(|one| {
+        if suits(one) { (false, Reverse(held(one))) } else { (true, Reverse(None)) }
     });
 }
 
