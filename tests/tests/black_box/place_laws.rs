@@ -202,7 +202,7 @@ fn what_counts_is_confirmed_and_hers() {
     assert_eq!(gone.status, 200, "{}", gone.text());
     assert_eq!(studio.verdict("anna"), (json!("proceed"), None));
     // All count together where the law does not count apart.
-    let five = with(&json!({ "least_treatments": 5 }));
+    let five = with(&json!({ "least_treatments": 5, "counted": "all" }));
     assert_eq!(put_pack(&studio.service, &five).status, 200);
     wanting("four of five");
     studio.treated("anna", LIP, true);

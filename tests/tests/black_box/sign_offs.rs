@@ -118,7 +118,9 @@ fn check_of(service: &Running, artist: &str, but: &Value) -> Request {
             "statement": "yes", "ingredients": "yes", "nickel_notice": "no",
             "chromium_notice": "no", "safety_instructions": "yes" } }],
     });
-    body.as_object_mut().expect("an object").extend(but.as_object().cloned().unwrap_or_default());
+    let held = body.as_object_mut().expect("an object");
+    held.extend(but.as_object().cloned().unwrap_or_default());
+    held.retain(|_, value| !value.is_null());
     Request::post("/v1/appointment-checks", &body)
 }
 
@@ -570,4 +572,33 @@ fn what_a_trainer_wrote_goes_with_her_practice() {
     assert!(read.get("note").is_none(), "{read}");
     let kept = service.call(&Request::get(format!("/v1/sign-offs/{other}"))).json();
     assert_eq!(kept["note"], PLANTED, "another's stays");
+}
+
+/// A student works with what she was signed for where it suits about as well as the best.
+#[test]
+fn what_is_signed_comes_before_what_suits_about_as_well() {
+    let service = studio();
+    let needles = |artist: &str| {
+        let found = check(&service, artist, &json!({ "candidates": null }));
+        let ranked = found["needles"]["ranked"].as_array().expect("needles").clone();
+        let one = |needle: &Value| {
+            let suits = needle["desirability"].as_f64().expect("a share");
+            (needle["canonical"].as_str().expect("a name").to_owned(), suits, needle.clone())
+        };
+        ranked.iter().map(one).collect::<Vec<_>>()
+    };
+    let before = needles("anna");
+    let (best, most, _) = before[0].clone();
+    let near = before[1..].iter().find(|(_, suits, _)| 0.9 * most <= *suits);
+    let (other, _, needle) = near.expect("one that suits about as well").clone();
+    let width = &needle["configuration"]["diameter_mm"];
+    let covers = json!({
+        "/covers/grouping": needle["configuration"]["grouping"],
+        "/covers/count": needle["configuration"]["count"],
+        "/covers/diameter_mm": { "from": width, "to": width },
+    });
+    signed(&service, "anna", "alone", &covers);
+    assert_eq!(needles("anna")[0].0, other, "instead of {best}");
+    assert_eq!(needles("clara")[0].0, best, "an artist takes what suits best");
+    is(&verdict(&service, "anna", &json!({ "candidates": null })), "proceed", None, "signed");
 }

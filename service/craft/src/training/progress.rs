@@ -100,6 +100,8 @@ pub struct Kept {
     pub value: f64,
     /// Whether it reached its limit at any time.
     pub is_in_doubt: bool,
+    /// How many results came.
+    pub results: u32,
 }
 
 /// What the panels say, before they are put together.
@@ -194,10 +196,11 @@ impl Training {
     fn watched(&self, usual: f64, results: impl IntoIterator<Item = bool>) -> Kept {
         let rules = &self.rules.progress;
         let ratio = odds(rules.inadequate.value) / odds(rules.adequate.value);
-        let mut kept = Kept { value: 0.0, is_in_doubt: false };
+        let mut kept = Kept { value: 0.0, is_in_doubt: false, results: 0 };
         for is_adequate in results {
             kept.value = (kept.value + kept_weight(!is_adequate, usual, ratio)).max(0.0);
             kept.is_in_doubt |= rules.doubt_limit.value <= kept.value;
+            kept.results = kept.results.saturating_add(1);
         }
         kept
     }

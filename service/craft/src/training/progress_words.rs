@@ -3,7 +3,7 @@
 use etui_schema::vocabulary::{Language, PracticeState, Rung};
 
 use super::Training;
-use super::progress::Progress;
+use super::progress::{Kept, Progress};
 use super::standing::Held;
 
 /// Every text of progress.
@@ -15,6 +15,8 @@ pub(super) const KEYS: &[&str] = &[
     "progress_missing",
     "progress_over",
     "progress_doubt",
+    "progress_turning",
+    "progress_kept",
     "progress_signed",
     "progress_signed_under_eye",
     "progress_signed_practice_skin",
@@ -30,13 +32,13 @@ impl Training {
     }
 
     /// What an artist and her trainer read of it: what holds, then how far results are,
-    /// then what is missing.
+    /// then what is missing. `watched` is the watch since a sign-off, if there is one.
     #[must_use]
     pub fn progress_text(
         &self,
         progress: &Progress,
         held: Held,
-        doubted: bool,
+        (doubted, watched): (bool, Option<Kept>),
         language: Language,
     ) -> String {
         let said = |key: &str, values: &[(&str, &str)]| self.fill(language, key, values);
@@ -46,8 +48,14 @@ impl Training {
             Rung::UnderEye => said("progress_signed_under_eye", &[]),
             Rung::PracticeSkin => said("progress_signed_practice_skin", &[]),
         }));
-        if doubted {
-            all.push(said("progress_doubt", &[]));
+        let nearly = self.rules.progress.doubt_limit.value / 2.0;
+        match watched {
+            _ if doubted => all.push(said("progress_doubt", &[])),
+            Some(kept) if nearly <= kept.value => all.push(said("progress_turning", &[])),
+            Some(kept) if 0 < kept.results && held.state == PracticeState::Signed => {
+                all.push(said("progress_kept", &[]));
+            }
+            Some(_) | None => {}
         }
         if held.rung != Some(Rung::Alone) {
             match (progress.state, progress.is_over) {

@@ -3,7 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use etui_craft::configuration::Complete;
-use etui_craft::training::{Attempt, Held, Practice, Progress, Sheet, SignedOff, WayStep, Work};
+use etui_craft::training::{
+    Attempt, Held, Kept, Practice, Progress, Sheet, SignedOff, WayStep, Work,
+};
 use etui_schema::practice_sheets::{
     PracticeOf, PracticeProgress, PracticeSheet, PracticeWay, PracticeWayStep, SheetMarked,
 };
@@ -221,23 +223,29 @@ fn doubted(
     sheets: &[PracticeSheet],
     signed: Vec<SignedOff>,
     today: Date,
-) -> Vec<(SignedOff, Option<f64>)> {
+) -> Vec<(SignedOff, Option<Kept>)> {
     let training = &studio.craft.training;
     let watched = |mut one: SignedOff| {
         let before = sheets.iter().filter(|sheet| sheet.made_on.0 <= one.from);
         let after = before.map(|sheet| sheet.number).max().unwrap_or(0);
-        let mut most: Option<f64> = None;
+        let mut most: Option<Kept> = None;
         for ((_, effect, site), group) in groups {
             let work = work(group, *effect, *site);
             if training.is_covered(&one.covers, &work) {
                 let kept = training.kept_up(practice(group, today), after);
                 one.is_in_doubt |= kept.is_in_doubt;
-                most = Some(most.unwrap_or(0.0).max(kept.value));
+                most = Some(most.map_or(kept, |most| nearer(most, kept)));
             }
         }
         (one, most)
     };
     signed.into_iter().map(watched).collect()
+}
+
+/// The watch that is nearer to doubt.
+fn nearer(one: Kept, other: Kept) -> Kept {
+    let results = one.results.max(other.results);
+    Kept { results, ..if one.value < other.value { other } else { one } }
 }
 
 fn work(group: &Group, effect: Effect, site: Site) -> Work {
@@ -251,7 +259,7 @@ fn told(
     studio: &Studio,
     (canonical, effect, site): &(String, Effect, Site),
     group: &Group,
-    signed: &[(SignedOff, Option<f64>)],
+    signed: &[(SignedOff, Option<Kept>)],
     (today, language): (Date, Language),
 ) -> PracticeOf {
     let training = &studio.craft.training;
@@ -260,9 +268,9 @@ fn told(
     let held: Held = training.held(&words, &work, today);
     let covering = signed.iter().filter(|(one, _)| training.is_covered(&one.covers, &work));
     let doubt = covering.clone().any(|(one, _)| one.is_in_doubt && !one.is_withdrawn);
-    let watched = covering.filter_map(|(_, watched)| *watched).reduce(f64::max);
+    let watched = covering.filter_map(|(_, watched)| *watched).reduce(nearer);
     let found = reckoned(studio, group, today);
-    let text = training.progress_text(&found, held, doubt, language);
+    let text = training.progress_text(&found, held, (doubt, watched), language);
     let state = match held.state {
         PracticeState::Practising | PracticeState::ReadyToSign => found.state,
         signed @ (PracticeState::Signed
@@ -301,7 +309,7 @@ fn told(
         not_counted: group.not_counted,
         is_over,
         rounds_left,
-        watched,
+        watched: watched.map(|kept| kept.value),
         text,
     }
 }
