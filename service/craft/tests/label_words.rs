@@ -337,6 +337,13 @@ const NOT_STERILE: &[&str] = &[
     "NIESTERYLNE",
     "비멸균",
     "не стерильно",
+    "NO STERILE EO",
+    "Non sterile R",
+    "Tidak steril",
+    "Steril değildir",
+    "Không vô trùng\nSTERILE EO",
+    "NON-STERILE\nSTERILE EO",
+    "STERILE: NO STERILE EO",
 ];
 
 /// Packs that have expired or are not sterile, with one stain (a stray blank,
@@ -370,7 +377,7 @@ fn no_stained_pack_that_is_over_or_not_sterile_is_fit() {
             let safe = over && letters[at].is_alphabetic();
             if lose && safe {
                 letters.remove(at);
-            } else if over {
+            } else {
                 letters.insert(at, stray);
             }
             let stained: String = letters.into_iter().collect();

@@ -208,11 +208,8 @@ fn timed<'b>(book: &'b Rulebook, rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> 
         (Mode::Ahead, _) | (Mode::Until, None) => Speaks::Yes(plain),
         (Mode::Until, Some(day)) => {
             let open = rule.release.is_some_and(|release| clause_holds(&release, case) != Tri::Yes);
-            let until = if rests {
-                period.after(day).max(rested(book, case, day))
-            } else {
-                period.after(day)
-            };
+            let until =
+                if rests { rested(rule, (book, case), (day, period)) } else { period.after(day) };
             if on < until {
                 Speaks::Yes(held(plain, until, open))
             } else if open && rule.keys.stays.is_some() {
@@ -240,17 +237,33 @@ fn birthday(rule: &Rule, visit: &Visit) -> Option<Date> {
     })
 }
 
-/// The first day on which skin that was worked on a day may be worked again.
-/// Whoever does not say that it is the next pass of a scalp waits for a touch-up.
-fn rested(book: &Rulebook, case: &Case<'_>, day: Date) -> Date {
+/// The first day on which skin that was worked on a day may be worked again: by the one rule of
+/// healing, so that plan, readiness and gate name the same. The rule's own period is a floor for
+/// the same work again; for the next pass it is one only where a pack asks for more.
+fn rested(
+    rule: &Rule,
+    (book, case): (&Rulebook, &Case<'_>),
+    (day, period): (Date, Period),
+) -> Date {
     let visit = &case.visit;
     let years = age::on(visit.born_on, day).and_then(|years| u8::try_from(years).ok());
-    let is_pass = book
-        .question(SCALP_TOUCH_UP)
-        .is_some_and(|question| case.answers.slots[question] == Slot::Chosen(NO));
-    let next = if is_pass { Next::Pass } else { Next::TouchUp };
+    let rested = book.healing.after(visit.treatment, book.next_session(case.answers), years);
     // Beyond the calendar it is never.
-    book.healing.after(visit.treatment, next, years).from(day).unwrap_or(Date::MAX)
+    let from = rested.from(day).unwrap_or(Date::MAX);
+    let is_built = rule.as_built().time.as_ref().is_some_and(|built| built.period == period);
+    if rested.bare && is_built { from } else { period.after(day).max(from) }
+}
+
+impl Rulebook {
+    /// What a visit is to skin that was worked before. Whoever does not say that it is the next
+    /// pass of a scalp waits for a touch-up.
+    #[must_use]
+    pub fn next_session(&self, answers: &Answers) -> Next {
+        let is_pass = self
+            .question(SCALP_TOUCH_UP)
+            .is_some_and(|question| answers.slots[question] == Slot::Chosen(NO));
+        if is_pass { Next::Pass } else { Next::TouchUp }
+    }
 }
 
 /// A wait has a day only where the rule is a hold; a referral that ends with

@@ -75,7 +75,7 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
             }
             "304" => names.push("ETag"),
             "default" => {
-                names.extend(["Allow", "Accept", "X-Request-Id", "Content-Language"]);
+                names.extend(["Allow", "Accept", "X-Request-Id"]);
                 if operation.needs_token() {
                     names.extend([
                         "WWW-Authenticate",
@@ -89,7 +89,7 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
             _ => {}
         }
         if status.starts_with(['4', '5']) {
-            names.extend(["X-Request-Id", "Content-Language"]);
+            names.push("X-Request-Id");
         }
         if names.is_empty() {
             continue;

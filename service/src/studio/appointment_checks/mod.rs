@@ -189,7 +189,8 @@ async fn make(
     let moves = screening.verdict == Verdict::Hold;
     only_way_out(if verdict == Verdict::Hold { screening.verdict } else { verdict }, &mut listed);
     let words = Words { sentences: book.sentences(), language };
-    let readiness = readiness::readiness(craft, gathered, (&needles, &trained), words);
+    let next = book.next_session(&heard.answers);
+    let readiness = readiness::readiness(craft, gathered, (&needles, &trained, next), words);
     let to_be_ready = readiness::todo(&readiness, gathered.on, moment.today, words)
         .filter(|item| !trained.asks() || !matches!(&*item.from, "practice" | "artist"));
     let again = gathered.ask_again(&heard, moment.today, words);

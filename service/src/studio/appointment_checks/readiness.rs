@@ -36,7 +36,7 @@ impl Words<'_> {
 pub(super) fn readiness(
     craft: &Craft,
     gathered: &Gathered,
-    (needles, trained): (&CheckNeedles, &Judged),
+    (needles, trained, next): (&CheckNeedles, &Judged, Next),
     words: Words<'_>,
 ) -> Vec<Readiness> {
     let first = needles.ranked.first();
@@ -53,7 +53,7 @@ pub(super) fn readiness(
         list.push(client_unknown(gathered, words));
     }
     list.extend(first.and_then(|needle| machine(gathered, needle)));
-    list.extend(healing(&craft.plans, gathered, words));
+    list.extend(healing(&craft.plans, gathered, next, words));
     list
 }
 
@@ -128,13 +128,12 @@ fn machine(gathered: &Gathered, needle: &OfferedNeedle) -> Option<Readiness> {
 }
 
 /// Whether the skin has had its time since the last session on record.
-fn healing(plans: &Plans, gathered: &Gathered, words: Words<'_>) -> Option<Readiness> {
+fn healing(plans: &Plans, gathered: &Gathered, next: Next, words: Words<'_>) -> Option<Readiness> {
     let last = gathered.previous.first()?;
-    // The age on the day of the session, as in its plan; whoever does not say
-    // that it is the next pass gets the days of a touch-up.
+    // The age on the day of the session, as in its plan.
     let years = age::on(gathered.born_on.0, last.on.0);
     let years = years.and_then(|years| u8::try_from(years).ok());
-    let days = plans.rested(gathered.request.treatment, Next::TouchUp, years).days;
+    let days = plans.rested(gathered.request.treatment, next, years).days;
     let from = last.on.0.saturating_add(Span::new().days(days));
     let values =
         [("date", words.day(last.on.0)), ("days", days.to_string()), ("from", words.day(from))];

@@ -119,9 +119,9 @@ impl<'a> Read<'a> {
         self.findings.iter().map(|finding| finding.level).max().unwrap_or(Level::Artist)
     }
 
-    /// What was not told may be the worst there is: the level stays at most one
-    /// below what it would be then, and the answer asks. It may have begun as
-    /// late as on the last day that the report may be of.
+    /// What was not told may be the worst there is: the level is what it would be
+    /// then, and the answer asks. It may have begun as late as on the last day that
+    /// the report may be of.
     fn ask_how(&mut self, rules: &Rules, report: &Report, day: i32, last: i32) {
         let mut worst = report.clone();
         for told in &mut worst.symptoms {
@@ -129,12 +129,7 @@ impl<'a> Read<'a> {
             told.trend.get_or_insert(Trend::Worse);
             told.began_on_day.get_or_insert(last.max(0));
         }
-        let level = match Read::of(rules, &worst, day).level() {
-            Level::Emergency => Level::SameDay,
-            Level::SameDay => Level::Doctor,
-            Level::Doctor => Level::Artist,
-            Level::Artist | Level::Expected => Level::Expected,
-        };
+        let level = Read::of(rules, &worst, day).level();
         if self.level() < level {
             self.findings.push(Finding {
                 rule: "not_told_how".into(),

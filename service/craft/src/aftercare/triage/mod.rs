@@ -16,9 +16,9 @@
 //!
 //! What is not told never reassures. An empty report is asked and goes to the
 //! artist; a normal temperature says nothing. A severity that is not told counts
-//! as moderate, or as severe where a rule says so; a trend counts as unchanged.
-//! But neither is known: so the level stays at most one below what the worst
-//! would give, and the answer asks how it is. Without a zone the report may be
+//! as moderate, or as severe where a rule says so, and a trend as unchanged, for what
+//! the findings say. But neither is known: so the level is no lower than what the worst
+//! would give, until somebody says how it is, and the answer asks. Without a zone the report may be
 //! of one of two days, and the graver one counts.
 //!
 //! An eye is rinsed before anything else, also before a telephone call.

@@ -6,6 +6,7 @@ mod laws;
 mod materials;
 mod pack_laws;
 mod packs;
+mod rested;
 mod rules;
 mod scores;
 mod support;
