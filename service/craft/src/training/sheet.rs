@@ -58,12 +58,12 @@ const BLACK: &str = "#000";
 const HAIR: &str = "#ccc";
 /// The outline of a panel stands so far outside of it: farther than dots of a row are
 /// looked for.
-const OUTLINE_MM: f64 = 0.9;
+const OUTLINE_MM: f64 = 0.8;
 /// Room of a panel's words, their size, and how many lines of it there are.
-pub(super) const WORDS_MM: f64 = 10.8;
+pub(super) const WORDS_MM: f64 = 13.2;
 const WORD_MM: f64 = 2.0;
 const LINE_MM: f64 = 2.4;
-const LINES: usize = 4;
+const LINES: usize = 5;
 const NARROWEST_MM: f64 = 34.0;
 pub(super) const GAP_MM: f64 = 2.0;
 
@@ -166,9 +166,13 @@ impl Training {
     }
 }
 
+/// Letters of a printer's own font may be wider than reckoned by so much, bold ones above
+/// all: what stands beside a mark must not run into it.
+const WIDER: f64 = 1.25;
+
 /// A text on one line, made smaller where it has no room.
 fn fitted(canvas: &mut Canvas, (x, y): (f64, f64), room: f64, face: Face, text: &str) {
-    let wide = text_width(text, face.size());
+    let wide = WIDER * text_width(text, face.size());
     canvas.text(x, y, face.scaled((room / wide.max(1e-6)).min(1.0)), text);
 }
 
@@ -210,6 +214,8 @@ fn outlined(canvas: &mut Canvas, placed: Placed<'_>, words: &str) {
 
 /// Words over the lines that there are, made smaller until none is left over.
 pub(super) fn wrapped(words: &str, room: f64) -> (f64, Vec<String>) {
+    // A number and its unit stay together.
+    let words = words.replace(" mm", "\u{a0}mm");
     let mut size = WORD_MM;
     loop {
         let (mut done, mut line) = (Vec::new(), String::new());

@@ -183,7 +183,7 @@ fn a_sheet_says_which_it_is_and_everything_that_it_asks() {
                 }
                 assert!(!svg.contains(other) && !svg.contains('…'), "{language} {grouping}");
                 let texts = svg.split("</text>").filter_map(|one| one.rsplit('>').next());
-                let said = texts.collect::<Vec<_>>().join(" ");
+                let said = texts.collect::<Vec<_>>().join(" ").replace('\u{a0}', " ");
                 for panel in &drills.panels {
                     let asks = training().asks(panel, drills.seed, language);
                     assert!(said.contains(&asks), "{asks} is not wholly in {said}");
