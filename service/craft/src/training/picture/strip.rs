@@ -11,8 +11,6 @@ use super::plane::{Plane, mean, median, pixels};
 
 /// More rows than this are no stroke.
 const MOST_ROWS: usize = 20_000;
-/// An end is seen by so much behind the last mark, in mm: what is looked at is smoothed.
-const BEHIND_MM: f64 = 0.3;
 
 /// Axes along the line through points, and square to it, in pixels of the panel.
 #[derive(Debug, Clone, Copy)]
@@ -133,10 +131,10 @@ impl Strip {
         (0.0 < weight).then(|| (sum / weight, weight))
     }
 
-    /// Where the stroke begins and ends, in rows. Where its end is seen a little behind the
-    /// length that was asked, it is that length; one that is too short keeps its own end, or
-    /// bare skin behind it would be taken for a light end.
-    pub(super) fn span(&self, length_mm: f64) -> Option<(f64, f64)> {
+    /// Where the stroke begins and ends, in rows: its own ends, and not those of the length
+    /// that was asked. Of a stroke that is too short, bare skin behind it would be taken for
+    /// a light end.
+    pub(super) fn span(&self) -> Option<(f64, f64)> {
         let held = self.held();
         let reach = pixels(0.1 * self.scale);
         let smooth: Vec<f64> = (0..held.len())
@@ -148,11 +146,8 @@ impl Strip {
         }
         let first = smooth.iter().position(|value| 0.5 * usual < *value)?;
         let last = smooth.iter().rposition(|value| 0.15 * usual < *value)?;
-        let (first, last) = (first as f64, last as f64);
-        let asked = length_mm * self.scale;
-        let behind = last - first - asked;
-        let near = (0.0..=BEHIND_MM * self.scale).contains(&behind);
-        let last = if near { first + asked } else { last };
+        // What is smoothed is seen a little behind the last mark.
+        let (first, last) = (first as f64, last as f64 - 0.7 * reach as f64);
         (first + 8.0 <= last).then_some((first, last))
     }
 

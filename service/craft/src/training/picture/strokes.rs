@@ -212,13 +212,13 @@ fn straightened(
     let room = 0.5 * wanted.spacing_mm * frame.least_apart(&curve, ends);
     let half = if 0.0 < room { wide.min(room) } else { wide } * scale;
     let mut strip = Strip::along(plane, (&frame, &curve), ends, half, scale);
-    let mut span = strip.span(wanted.length_mm)?;
+    let mut span = strip.span()?;
     for _ in 0..2 {
         let top = strip.top(span);
         let middles = strip.middles(span, (0.03, 0.9), 0.25 * top, &curve);
         curve = Curve::of(&middles, is_bent)?;
         strip = Strip::along(plane, (&frame, &curve), ends, half, scale);
-        span = strip.span(wanted.length_mm)?;
+        span = strip.span()?;
     }
     let top = strip.top(span);
     let body = strip.part(span, 0.10, 0.70);
