@@ -11,8 +11,10 @@ use super::Quality;
 
 /// What a JPEG does to the size of a pixel.
 const LOSSY: f64 = 1.5;
-/// Pixels a mark needs across to be measured for its width, and what is off without them.
-const MARK_PIXELS: f64 = 2.2;
+/// Pixels that something needs across to be measured for its width.
+const ACROSS: f64 = 2.2;
+/// Pixels across from which on one width can be told from another.
+const APART: f64 = 1.9;
 
 /// How far off a value may be, in its own unit; 0 of what is counted.
 pub(crate) fn doubt(quantity: Quantity, value: f64, quality: &Quality) -> f64 {
@@ -33,8 +35,19 @@ pub(crate) fn would_do_dpi(
     })
 }
 
+/// Whether widths of such strokes can be told from each other.
+pub(super) fn tells_widths_apart(width_mm: f64, quality: &Quality) -> bool {
+    APART * pixel_mm(quality.dpi, quality.jpeg.is_some()) <= width_mm
+}
+
+fn pixel_mm(dpi: f64, is_lossy: bool) -> f64 {
+    25.4 / dpi.max(1.0) * if is_lossy { LOSSY } else { 1.0 }
+}
+
 fn of(quantity: Quantity, value: f64, dpi: f64, is_lossy: bool) -> f64 {
-    let pixel_mm = 25.4 / dpi.max(1.0) * if is_lossy { LOSSY } else { 1.0 };
+    let pixel_mm = pixel_mm(dpi, is_lossy);
+    // What a thin thing is off by beside.
+    let thin = 0.4 * value.abs() * (ACROSS - value.abs() / pixel_mm).max(0.0);
     match quantity {
         Quantity::Count
         | Quantity::Doubled
@@ -48,11 +61,8 @@ fn of(quantity: Quantity, value: f64, dpi: f64, is_lossy: bool) -> f64 {
         Quantity::SpacingCv => 0.003,
         Quantity::Regularity => 0.01,
         Quantity::OffLineMm | Quantity::StraightnessMm => 0.10 * pixel_mm,
-        Quantity::MarkMm => {
-            let short = (MARK_PIXELS - value.abs() / pixel_mm).max(0.0);
-            value.abs() * (0.06 + 0.4 * short)
-        }
-        Quantity::WidthMm => 0.004 + 0.12 * pixel_mm,
+        Quantity::MarkMm => value.abs() * 0.06 + thin,
+        Quantity::WidthMm => 0.004 + 0.12 * pixel_mm + thin,
         Quantity::WidthCv => 0.01,
         Quantity::LiftOff => pixel_mm,
         Quantity::BowMm => 0.02,

@@ -10,6 +10,7 @@
 use etui_schema::vocabulary::{Quantity, QuantityFault};
 
 use super::dots::{all_of, darkest};
+use super::doubt::tells_widths_apart;
 use super::fit::{Curve, true_width};
 use super::lean::Lean;
 use super::panel::Drawn;
@@ -85,6 +86,7 @@ pub(super) fn measure(drawn: &Drawn, wanted: &Wanted, seen: &Seen) -> Measured {
     let narrowest = strokes.iter().map(|one| one.seen_mm).fold(f64::INFINITY, f64::min);
     let fine = !seen.sees_width(narrowest);
     let width = |value: f64| if fine { Err(QuantityFault::TooFine) } else { any(value) };
+    let apart = strokes.is_empty() || tells_widths_apart(mean(&widths), &seen.quality);
     let width_cv = match strokes.as_slice() {
         [one] => one.uneven,
         _ => spread(&widths) / mean(&widths).max(1e-9),
@@ -94,7 +96,7 @@ pub(super) fn measure(drawn: &Drawn, wanted: &Wanted, seen: &Seen) -> Measured {
         (Quantity::SpacingMm, spaced(mean(&gaps))),
         (Quantity::SpacingCv, spaced(spread(&gaps) / mean(&gaps).max(1e-9))),
         (Quantity::WidthMm, width(mean(&widths))),
-        (Quantity::WidthCv, width(width_cv)),
+        (Quantity::WidthCv, if apart { width(width_cv) } else { Err(QuantityFault::TooFine) }),
         (Quantity::StraightnessMm, any(mean(&of(|one| one.straightness_mm)))),
         (Quantity::LiftOff, any(mean(&of(|one| one.lift_off)))),
         (Quantity::BowMm, any(bow_mm(&of(|one| one.bow_mm), wanted.bend))),
