@@ -135,11 +135,9 @@ fn an_outline_is_not_counted_and_another_paper_is_named() {
         let read = training().reading(sheet, &png, None, language).unwrap();
         let why: Vec<SheetFault> = read.cannot.iter().map(|one| one.why).collect();
         assert_eq!(why, [SheetFault::WrongSize], "{paper}");
-        assert!(
-            read.cannot[0].text.contains("A5 (210 × 148 mm)"),
-            "{paper}: {}",
-            read.cannot[0].text
-        );
+        for word in ["A5", "210 × 148"] {
+            assert!(read.cannot[0].text.contains(word), "{paper}: {}", read.cannot[0].text);
+        }
         assert!(read.panels.is_empty() && read.quality.is_none(), "{paper}");
     }
 }
