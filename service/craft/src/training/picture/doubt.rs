@@ -69,6 +69,6 @@ fn of(quantity: Quantity, value: f64, dpi: f64, is_lossy: bool) -> f64 {
         Quantity::Cover => 0.8 * pixel_mm,
         Quantity::Evenness | Quantity::Stripes => 0.2 * pixel_mm,
         Quantity::TrendPerMm => 0.025 * pixel_mm,
-        Quantity::BareSquareMm => 0.3 * pixel_mm,
+        Quantity::BareSquareMm => 0.5 * pixel_mm,
     }
 }
