@@ -111,6 +111,7 @@ pub struct SheetReading {
 }
 
 /// How good a picture is.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PictureQuality {
     /// Pixels an inch on the card.
@@ -123,6 +124,8 @@ pub struct PictureQuality {
     pub flatness_mm: f64,
     /// Paper minus ink, of full.
     pub contrast: f64,
+    /// Quality of a JPEG, 1 to 100, by the tables it was made with; absent of a PNG.
+    pub jpeg_quality: Option<u8>,
 }
 
 /// What one mark looks like.

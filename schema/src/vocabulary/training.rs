@@ -131,7 +131,9 @@ words! {
         StraightnessMm = "straightness_mm",
         /// Colour at the end of a stroke over that of its body.
         LiftOff = "lift_off",
-        /// Height of a bent stroke over its chord, in mm.
+        /// Height of a bent stroke over its chord, in mm; below 0 if it bends to the other
+        /// side than was asked. Of a card on which no side was asked: above 0 with the belly
+        /// to the right of strokes that run down, below those that run across.
         BowMm = "bow_mm",
         /// Breaks in a line.
         Gaps = "gaps",
@@ -181,15 +183,20 @@ words! {
         NotFlat = "not_flat",
         /// Noise above 0.08 of the contrast.
         TooNoisy = "too_noisy",
+        /// A JPEG below quality 70, by its tables.
+        TooCompressed = "too_compressed",
+        /// The marks are those of a sheet of another size than was told.
+        WrongSize = "wrong_size",
     }
 }
 
 words! {
     /// Why one quantity cannot be read off a picture.
     QuantityFault, "fault of a quantity" {
-        /// Nothing stands out from the skin.
+        /// Nothing stands out from the skin: it is too pale, or nothing was drawn.
         TooFaint = "too_faint",
-        /// Finer than the blur lets one see, or fewer than 250 pixels an inch.
+        /// Finer than the picture shows: by its blur, by fewer than 250 pixels an inch, or
+        /// because the number lies nearer to what is adequate than it may be off.
         TooFine = "too_fine",
         /// No row of dots tells what one mark looks like.
         NoMark = "no_mark",

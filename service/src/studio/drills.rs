@@ -38,7 +38,7 @@ pub fn make_at(
 pub fn sheet(craft: &Craft, request: &DrillRequest, language: Language) -> Result<String, Error> {
     let drills = make(craft, request, language)?;
     let paper = request.paper.unwrap_or(Paper::A4);
-    craft.training.sheet(&drills, paper, language).map_err(|error| {
+    craft.training.sheet(&drills, paper, None, language).map_err(|error| {
         let place = match &error {
             SheetError::TooSmall { .. } => "#/paper",
             SheetError::Nothing => "#/configuration",

@@ -211,9 +211,18 @@ fn sheets_are_numbered_handed_in_once_and_marked_by_a_trainer_once() {
     assert_eq!((&first["number"], &second["number"]), (&json!(1), &json!(2)));
     assert_eq!(first["hand_in_until"], "2027-03-23");
     let path = format!("/v1/practice-sheets/{}", first["id"].as_str().expect("an id"));
-    let drawn =
-        studio.send(&studio.anna, &Request::get(path.clone()).header("Accept", "image/svg+xml"));
-    assert!(drawn.status == 200 && drawn.text().starts_with("<svg"), "{}", drawn.text());
+    // The print says which sheet it is, whose and until when, in the language of the call.
+    for (language, words) in [
+        ("en", ["Sheet 1, hand in until 23 March 2027", "For: anna", "Panel 1: "]),
+        ("de", ["Bogen 1, abgeben bis 23. März 2027", "Für: anna", "Feld 1: "]),
+    ] {
+        let print = Request::get(path.clone()).header("Accept", "image/svg+xml");
+        let drawn = studio.send(&studio.anna, &print.header("Accept-Language", language));
+        assert!(drawn.status == 200 && drawn.text().starts_with("<svg"), "{}", drawn.text());
+        for word in words {
+            assert!(drawn.text().contains(word), "{language}: no {word}");
+        }
+    }
     let attempts = Request::post(format!("{path}/attempts"), &as_asked(&first, true));
     let marking = Request::post(format!("{path}/marks"), &marks(&first));
     let early = studio.send(&studio.berta, &marking);

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use etui_schema::drills::{DrillRequest, Drills, EffectSetAside, Panel};
+use etui_schema::drills::{DrillRequest, Drills, EffectSetAside, Pace, Panel};
 use etui_schema::vocabulary::{DrillKey, Effect, Language, Setting, Site, Treatment};
 
 use super::Training;
@@ -128,26 +128,20 @@ impl Training {
 
     fn told(&self, number: u8, plan: &Plan, line: &Line, seed: u32, language: Language) -> Panel {
         let Plan { drill, step, size_mm, passes, pace, targets } = plan.clone();
-        let plain = |value: f64| text::number(language, &short(value));
-        let speed = pace.and_then(|pace| pace.most).map_or_else(|| "?".to_owned(), plain);
+        let said = |value: f64, round: fn(f64) -> f64| spoken(language, value, round);
+        let limit = |pace: Pace| pace.most.map(|most| said(most, f64::floor));
         let values = [
-            ("step", plain(step)),
-            ("percent", plain(step * 100.0)),
-            ("n", passes.to_string()),
-            ("speed", speed),
-            ("width", plain(line.width_mm())),
-            ("mark", plain(line.mark_mm)),
-            ("length", plain(if drill == DrillKey::LongLine { long_mm() } else { stroke_mm() })),
-            ("apart", plain(line.apart_mm_s(self.rules.drills.gap_mm.value))),
+            // A limit is not rounded to where it no longer holds.
+            ("speed", pace.and_then(limit).unwrap_or_else(|| "?".to_owned())),
+            ("width", said(line.width_mm(), f64::round)),
+            ("mark", said(line.mark_mm, f64::round)),
+            ("apart", said(line.apart_mm_s(self.rules.drills.gap_mm.value), f64::ceil)),
         ];
         let values = values.each_ref().map(|(place, value)| (*place, value.as_str()));
-        // The side to which strokes are bent alternates, begun by the seed.
-        let left = drill == DrillKey::CurvedStrokes && (u32::from(number) + seed) % 2 == 1;
-        let side = if left { "_left" } else { "" };
-        Panel {
+        let mut panel = Panel {
             number,
             drill,
-            asks: self.fill(language, &format!("asks_{drill}{side}"), &values),
+            asks: String::new(),
             because: self.fill(language, &format!("because_{drill}"), &values),
             width_mm: size_mm.0,
             height_mm: size_mm.1,
@@ -155,7 +149,27 @@ impl Training {
             passes,
             hand_speed_mm_s: pace,
             targets,
-        }
+        };
+        panel.asks = self.asks(&panel, seed, language);
+        panel
+    }
+
+    /// What a panel asks, in words: of one that is kept too, in another language than it was
+    /// made in.
+    pub(super) fn asks(&self, panel: &Panel, seed: u32, language: Language) -> String {
+        let Panel { drill, step, passes, hand_speed_mm_s: pace, .. } = *panel;
+        let plain = |value: f64| text::number(language, &short(value));
+        let at = |pace: Pace| pace.most.map(|most| spoken(language, most, f64::round));
+        let values = [
+            ("step", plain(step)),
+            ("percent", plain(step * 100.0)),
+            ("n", passes.to_string()),
+            ("speed", pace.and_then(at).unwrap_or_else(|| "?".to_owned())),
+            ("length", plain(if drill == DrillKey::LongLine { long_mm() } else { stroke_mm() })),
+        ];
+        let values = values.each_ref().map(|(place, value)| (*place, value.as_str()));
+        let side = if bends_left(panel, seed) { "_left" } else { "" };
+        self.fill(language, &format!("asks_{drill}{side}"), &values)
     }
 
     /// Where the numbers of drills come from.
@@ -246,6 +260,23 @@ fn shuffle(panels: &mut [Plan], chance: &mut Chance) {
         let other = usize::try_from(chance.bits() % places).unwrap_or(0);
         panels.swap(last, other);
     }
+}
+
+/// Whether the belly of a panel's strokes lies to the left: the side alternates, begun by
+/// the seed.
+pub(super) fn bends_left(panel: &Panel, seed: u32) -> bool {
+    panel.drill == DrillKey::CurvedStrokes && (u32::from(panel.number) + seed) % 2 == 1
+}
+
+/// A measured number as somebody would say it: two figures.
+pub(super) fn spoken(language: Language, value: f64, round: fn(f64) -> f64) -> String {
+    let figures = value.abs().max(1e-3).log10().floor() - 1.0;
+    let unit = 10.0_f64.powf(figures);
+    // What is whole but for the last bit stays what it is.
+    let whole = (value / unit).round();
+    let near = (value / unit - whole).abs() < 1e-6;
+    let rounded = if near { whole } else { round(value / unit) };
+    text::number(language, &short(rounded * unit))
 }
 
 /// A number with at most three decimals.

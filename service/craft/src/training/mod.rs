@@ -48,6 +48,7 @@ mod place;
 mod progress;
 mod progress_words;
 mod reading;
+mod reading_words;
 mod rules;
 mod sheet;
 mod shrink;
@@ -66,7 +67,7 @@ pub use place::{Confirmed, PLACE_RULE, Wanting};
 pub use progress::{Attempt, Kept, Outcome, Practice, Progress, Sheet};
 pub use reading::{ReadingError, Sheet as SheetOf};
 pub(crate) use rules::Rules;
-pub use sheet::SheetError;
+pub use sheet::{Numbered, SheetError};
 pub use shrink::{Beta, Shrunk};
 pub use standing::{Done, Held, SignedOff, Work};
 pub use way::WayStep;
@@ -97,7 +98,7 @@ impl Training {
         let rules = load(register, rule_file!("training.toml"))?;
         let keys = demand::KEYS.iter().chain(drills::KEYS).chain(grade::KEYS).chain(sheet::KEYS);
         let keys = keys
-            .chain(reading::KEYS)
+            .chain(reading_words::KEYS)
             .chain(progress_words::KEYS)
             .chain(place::KEYS)
             .chain(way::KEYS);

@@ -3,18 +3,22 @@
 //! What lies on the sheet follows from its drills, as it is printed, or is told. A
 //! printer scales: millimetres of the frame are brought to those of a ruler.
 
-use etui_schema::drills::Drills;
+use etui_schema::drills::{Drills, Target};
 use etui_schema::sheet_readings::{
     CardPanel, PanelPlace, PanelReading, PictureMark, PictureQuality, PracticeCard,
-    QuantityReading, SheetCannot, SheetReading,
+    QuantityReading, SheetReading,
 };
 use etui_schema::vocabulary::{
     DrillKey, Language, Paper, Quantity, QuantityFault, SheetFault, Travel,
 };
 
 use super::Training;
+use super::drills::bends_left;
 use super::panels::{long_mm, stroke_mm, tidy};
-use super::picture::{self, Layout, Limits, Measured, PanelKind, PictureError, Place, ReadError};
+use super::picture::{
+    self, Bend, Layout, Limits, Measured, PanelKind, PictureError, Place, ReadError,
+};
+use super::reading_words::Told;
 use super::sheet::{SheetError, placed, size_mm};
 
 /// What lies under the frame.
@@ -53,32 +57,13 @@ pub enum ReadingError {
     },
 }
 
-/// Every text of a reading.
-pub(super) const KEYS: &[&str] = &[
-    "caution_experimental",
-    "cannot_marks_missing",
-    "cannot_too_dark",
-    "cannot_too_bright",
-    "cannot_too_coarse",
-    "cannot_too_blurry",
-    "cannot_not_flat",
-    "cannot_too_noisy",
-    "cannot_too_faint",
-    "cannot_too_fine",
-    "cannot_no_mark",
-    "cannot_too_uneven",
-    "cannot_too_few",
-    "cannot_not_measured",
-    "cannot_circle",
-];
-
 /// A panel on its way through the reader.
 struct Asked {
     number: u8,
     drill: DrillKey,
     place: Place,
     /// What is judged of it; everything that is measured if `None`.
-    judged: Option<Vec<Quantity>>,
+    judged: Option<Vec<Target>>,
 }
 
 /// The width of a stroke that nobody told, in mm.
@@ -106,13 +91,21 @@ impl Training {
         let scale = bar_mm.map_or(1.0, |bar| bar / 100.0);
         let panels = asked.iter().map(|one| one.place.on_frame(scale)).collect();
         let read = picture::read(picture, &Layout { card_mm, panels }, &Limits::default());
+        let word = |why: SheetFault| self.cannot(why, language);
         let (quality, mark, cannot, measured) = match read {
             Ok(read) => (Some(read.quality), read.mark, Vec::new(), read.panels),
-            Err(ReadError::Sheet(cannot, quality)) => (quality, None, cannot, Vec::new()),
+            Err(ReadError::Sheet(cannot, quality)) => {
+                (quality, None, cannot.into_iter().map(word).collect(), Vec::new())
+            }
+            Err(ReadError::Size(width, height)) => {
+                let other = self.other_size((width * scale, height * scale), card_mm, language);
+                (None, None, vec![other], Vec::new())
+            }
             Err(ReadError::Picture(error)) => return Err(error.into()),
         };
+        let told = Told { quality: quality.as_ref(), scale, language };
         let panels = asked.iter().zip(&measured);
-        let panels = panels.map(|(asked, found)| self.panel(asked, found, scale, language));
+        let panels = panels.map(|(asked, found)| self.panel(asked, found, &told)).collect();
         let cautions = ["caution_experimental", "caution_unseen"];
         Ok(SheetReading {
             experimental: true,
@@ -122,39 +115,33 @@ impl Training {
                 noise: tidy(quality.noise),
                 flatness_mm: tidy(quality.flatness_mm * scale),
                 contrast: tidy(quality.contrast),
+                jpeg_quality: quality.jpeg,
             }),
             mark: mark.map(|mark| PictureMark {
                 diameter_mm: tidy(mark.diameter_mm * scale),
                 darkness: tidy(mark.darkness),
             }),
-            cannot: cannot.into_iter().map(|why| self.cannot(why, language)).collect(),
-            panels: panels.collect(),
+            cannot,
+            panels,
             cautions: cautions.map(|key| self.texts.get(language, key).to_owned()).to_vec(),
             basis: vec![self.rules.reading.source.basis("what is read off a picture")],
         })
     }
 
-    fn cannot(&self, why: SheetFault, language: Language) -> SheetCannot {
-        SheetCannot { why, text: self.fill(language, &format!("cannot_{why}"), &[]) }
-    }
-
-    fn panel(
-        &self,
-        asked: &Asked,
-        found: &Measured,
-        scale: f64,
-        language: Language,
-    ) -> PanelReading {
+    fn panel(&self, asked: &Asked, found: &Measured, told: &Told<'_>) -> PanelReading {
+        let Told { scale, language, .. } = *told;
         let value = |quantity: Quantity| {
             let found = found.values.iter().find(|(one, _)| *one == quantity);
             found.map_or(Err(QuantityFault::NotMeasured), |(_, value)| {
                 value.map(|value| on_ruler(asked.drill, quantity, value, scale))
             })
         };
-        let every = || found.values.iter().map(|(quantity, _)| *quantity).collect();
-        let judged: Vec<Quantity> = asked.judged.clone().unwrap_or_else(every);
-        let quantities = judged.into_iter().map(|quantity| match value(quantity) {
-            Ok(got) => QuantityReading { quantity, got: Some(tidy(got)), cannot: None, text: None },
+        let judged: Vec<(Quantity, Option<&Target>)> = match &asked.judged {
+            Some(targets) => targets.iter().map(|one| (one.quantity, Some(one))).collect(),
+            None => found.values.iter().map(|(quantity, _)| (*quantity, None)).collect(),
+        };
+        let quantities = judged.into_iter().map(|(quantity, target)| match value(quantity) {
+            Ok(got) => self.number(quantity, got, target, told),
             Err(why) => {
                 let circle = (asked.drill, why) == (DrillKey::Circle, QuantityFault::NotMeasured);
                 let why_not = if circle { "circle".to_owned() } else { why.to_string() };
@@ -197,8 +184,8 @@ fn on_ruler(drill: DrillKey, quantity: Quantity, value: f64, scale: f64) -> f64 
         | Quantity::BowMm
         | Quantity::RadiusSdMm
         | Quantity::ClosureMm => value * scale,
-        // A field may fade to either side.
-        Quantity::TrendPerMm if drill == DrillKey::FadingField => value.abs() / scale,
+        // A field may fade to either side: what is asked is a fall.
+        Quantity::TrendPerMm if drill == DrillKey::FadingField => -value.abs() / scale,
         Quantity::TrendPerMm => value / scale,
         Quantity::PerCm2 => value / (scale * scale),
         Quantity::Count
@@ -223,12 +210,12 @@ impl Place {
             PanelKind::Rows { rows, spacing_mm } => {
                 PanelKind::Rows { rows, spacing_mm: spacing_mm / scale }
             }
-            PanelKind::Strokes { spacing_mm, length_mm, width_mm, is_bent, runs_down } => {
+            PanelKind::Strokes { spacing_mm, length_mm, width_mm, bend, runs_down } => {
                 PanelKind::Strokes {
                     spacing_mm: spacing_mm / scale,
                     length_mm: length_mm / scale,
                     width_mm: width_mm / scale,
-                    is_bent,
+                    bend,
                     runs_down,
                 }
             }
@@ -247,20 +234,21 @@ fn printed(drills: &Drills, paper: Paper) -> Result<Vec<Asked>, ReadingError> {
         };
         let spacing_mm = asked(Quantity::SpacingMm).unwrap_or(panel.step);
         let width_mm = asked(Quantity::WidthMm).unwrap_or(LINE_MM);
-        let strokes = |spacing_mm, length_mm, is_bent, runs_down| PanelKind::Strokes {
+        let strokes = |spacing_mm, length_mm, bend, runs_down| PanelKind::Strokes {
             spacing_mm,
             length_mm,
             width_mm,
-            is_bent,
+            bend,
             runs_down,
         };
+        let side = if bends_left(panel, drills.seed) { Bend::Left } else { Bend::Right };
         let kind = match panel.drill {
             DrillKey::SingleDots => PanelKind::Rows { rows: 1, spacing_mm },
             DrillKey::DotRows => PanelKind::Rows { rows: 3, spacing_mm },
             DrillKey::ScatteredDots => PanelKind::Scattered,
-            DrillKey::StraightStrokes => strokes(spacing_mm, stroke_mm(), false, true),
-            DrillKey::CurvedStrokes => strokes(spacing_mm, stroke_mm(), true, true),
-            DrillKey::LongLine => strokes(0.0, long_mm(), false, false),
+            DrillKey::StraightStrokes => strokes(spacing_mm, stroke_mm(), Bend::None, true),
+            DrillKey::CurvedStrokes => strokes(spacing_mm, stroke_mm(), side, true),
+            DrillKey::LongLine => strokes(0.0, long_mm(), Bend::None, false),
             DrillKey::Circle => PanelKind::Unmeasured,
             DrillKey::Field | DrillKey::FadingField | DrillKey::BroadField => PanelKind::Field,
         };
@@ -271,7 +259,7 @@ fn printed(drills: &Drills, paper: Paper) -> Result<Vec<Asked>, ReadingError> {
                 kind,
                 box_mm: [one.x, one.y, one.x + panel.width_mm, one.y + panel.height_mm],
             },
-            judged: Some(panel.targets.iter().map(|target| target.quantity).collect()),
+            judged: Some(panel.targets.clone()),
         }
     };
     Ok(placed(drills, paper)?.into_iter().map(of).collect())
@@ -311,12 +299,12 @@ fn kind(at: usize, panel: &CardPanel) -> Result<PanelKind, ReadingError> {
         let spacing_mm = needed(spacing_mm, "spacing_mm")?;
         Ok(PanelKind::Rows { rows: usize::from(rows.unwrap_or(usual)), spacing_mm })
     };
-    let strokes = |spacing_mm: f64, is_bent, usual| -> Result<PanelKind, ReadingError> {
+    let strokes = |spacing_mm: f64, bend, usual| -> Result<PanelKind, ReadingError> {
         Ok(PanelKind::Strokes {
             spacing_mm,
             length_mm: needed(length_mm, "length_mm")?,
             width_mm: line_mm.unwrap_or(LINE_MM),
-            is_bent,
+            bend,
             runs_down: runs.unwrap_or(usual) == Travel::Down,
         })
     };
@@ -325,10 +313,12 @@ fn kind(at: usize, panel: &CardPanel) -> Result<PanelKind, ReadingError> {
         DrillKey::DotRows => rows_of(3),
         DrillKey::ScatteredDots => Ok(PanelKind::Scattered),
         DrillKey::StraightStrokes => {
-            strokes(needed(spacing_mm, "spacing_mm")?, false, Travel::Down)
+            strokes(needed(spacing_mm, "spacing_mm")?, Bend::None, Travel::Down)
         }
-        DrillKey::CurvedStrokes => strokes(needed(spacing_mm, "spacing_mm")?, true, Travel::Down),
-        DrillKey::LongLine => strokes(0.0, false, Travel::Across),
+        DrillKey::CurvedStrokes => {
+            strokes(needed(spacing_mm, "spacing_mm")?, Bend::Either, Travel::Down)
+        }
+        DrillKey::LongLine => strokes(0.0, Bend::None, Travel::Across),
         DrillKey::Circle => Ok(PanelKind::Unmeasured),
         DrillKey::Field | DrillKey::FadingField | DrillKey::BroadField => Ok(PanelKind::Field),
     }

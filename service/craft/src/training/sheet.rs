@@ -8,9 +8,11 @@
 
 use etui_schema::drills::{Drills, Panel};
 use etui_schema::vocabulary::{Language, Paper};
+use jiff::civil::Date;
 
 use super::Training;
 use crate::configuration::draw::svg::{Anchor, Canvas, Face, Fine, text_width};
+use crate::text;
 
 /// Why a sheet is not drawn.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -33,7 +35,19 @@ pub enum SheetError {
 }
 
 /// Every text of a sheet.
-pub(super) const KEYS: &[&str] = &["sheet_title", "sheet_bar", "sheet_print", "sheet_description"];
+pub(super) const KEYS: &[&str] = &[
+    "sheet_numbered",
+    "sheet_not_numbered",
+    "sheet_artist",
+    "sheet_needle",
+    "sheet_panel",
+    "sheet_bar",
+    "sheet_print",
+    "sheet_description",
+    "level_first",
+    "level_working",
+    "level_fine",
+];
 
 /// Where a mark's middle stands from the edges.
 pub(super) const MARK_MM: f64 = 5.0;
@@ -42,12 +56,16 @@ const FRAME_MM: f64 = 10.0;
 const RULER_MM: f64 = 100.0;
 const BLACK: &str = "#000";
 const HAIR: &str = "#ccc";
-/// Room of a panel's words, and their size.
-const WORDS_MM: f64 = 7.6;
-const WORD_MM: f64 = 1.9;
-const LINES: usize = 3;
+/// The outline of a panel stands so far outside of it: farther than dots of a row are
+/// looked for.
+const OUTLINE_MM: f64 = 0.8;
+/// Room of a panel's words, their size, and how many lines of it there are.
+pub(super) const WORDS_MM: f64 = 13.2;
+const WORD_MM: f64 = 2.0;
+const LINE_MM: f64 = 2.4;
+const LINES: usize = 5;
 const NARROWEST_MM: f64 = 34.0;
-const GAP_MM: f64 = 2.0;
+pub(super) const GAP_MM: f64 = 2.0;
 
 /// A paper's width and height, laid across.
 pub(super) const fn size_mm(paper: Paper) -> (f64, f64) {
@@ -80,9 +98,20 @@ pub(super) struct Placed<'a> {
     pub(super) y: f64,
 }
 
+/// Which of an artist's sheets it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Numbered<'a> {
+    /// Its number.
+    pub number: u32,
+    /// Whose, by the studio's reference.
+    pub artist: &'a str,
+    /// The last day on which it may be handed in.
+    pub hand_in_until: Date,
+}
+
 impl Training {
-    /// Draws the sheet of some drills. The same drills give the same sheet, byte for
-    /// byte.
+    /// Draws the sheet of some drills, all of its words in one language. The same drills
+    /// give the same sheet, byte for byte.
     ///
     /// # Errors
     /// [`SheetError`] if there is nothing to draw or no room for it.
@@ -90,31 +119,61 @@ impl Training {
         &self,
         drills: &Drills,
         paper: Paper,
+        numbered: Option<Numbered<'_>>,
         language: Language,
     ) -> Result<String, SheetError> {
         let placed = placed(drills, paper)?;
         let (width, height) = size_mm(paper);
         let seed = drills.seed.to_string();
-        let values = [
-            ("needle", drills.canonical.as_str()),
-            ("level", drills.level.as_str()),
-            ("seed", seed.as_str()),
-        ];
-        let title = self.fill(language, "sheet_title", &values);
+        let level = format!("level_{}", drills.level);
+        let level = self.texts.get(language, &level);
+        let values =
+            [("needle", drills.canonical.as_str()), ("level", level), ("seed", seed.as_str())];
+        let title = self.title(numbered, &seed, language);
+        let needle = self.fill(language, "sheet_needle", &values);
+        let print = self.texts.get(language, "sheet_print");
         let mut canvas = Canvas::default();
         frame(&mut canvas, paper);
-        canvas.text(18.0, 6.0, Face::plain(2.6).bold(), &title);
-        let print = self.texts.get(language, "sheet_print");
-        canvas.text(0.5 * width + 6.0, 6.0, Face::plain(2.0), print);
+        let (left, right) = (18.0, 0.5 * width + MARK_MM);
+        let (left_room, right_room) = (0.5 * width - MARK_MM - left, width - 2.0 * MARK_MM - right);
+        fitted(&mut canvas, (left, 4.4), left_room, Face::plain(2.6).bold(), &title);
+        fitted(&mut canvas, (left, 8.0), left_room, Face::plain(2.2), &needle);
+        if let Some(Numbered { artist, .. }) = numbered {
+            let artist = self.fill(language, "sheet_artist", &[("artist", artist)]);
+            fitted(&mut canvas, (right, 4.4), right_room, Face::plain(2.6), &artist);
+        }
+        fitted(&mut canvas, (right, 8.0), right_room, Face::plain(2.2), print);
         let ruler = Face::plain(2.0).at(Anchor::Middle);
         let bar = self.texts.get(language, "sheet_bar");
         canvas.text(0.5 * width - 28.0, height - 5.0, ruler, bar);
         for one in &placed {
-            outlined(&mut canvas, *one);
+            let number = one.panel.number.to_string();
+            let asks = self.asks(one.panel, drills.seed, language);
+            let values = [("number", number.as_str()), ("asks", asks.as_str())];
+            outlined(&mut canvas, *one, &self.fill(language, "sheet_panel", &values));
         }
         let description = self.fill(language, "sheet_description", &values);
         Ok(canvas.finish_mm((width, height), &title, &description))
     }
+
+    /// Which sheet it is, and until when it is handed in.
+    fn title(&self, numbered: Option<Numbered<'_>>, seed: &str, language: Language) -> String {
+        let Some(Numbered { number, hand_in_until, .. }) = numbered else {
+            return self.fill(language, "sheet_not_numbered", &[("seed", seed)]);
+        };
+        let (number, until) = (number.to_string(), text::day(language, hand_in_until));
+        self.fill(language, "sheet_numbered", &[("number", &number), ("until", &until)])
+    }
+}
+
+/// Letters of a printer's own font may be wider than reckoned by so much, bold ones above
+/// all: what stands beside a mark must not run into it.
+const WIDER: f64 = 1.25;
+
+/// A text on one line, made smaller where it has no room.
+fn fitted(canvas: &mut Canvas, (x, y): (f64, f64), room: f64, face: Face, text: &str) {
+    let wide = WIDER * text_width(text, face.size());
+    canvas.text(x, y, face.scaled((room / wide.max(1e-6)).min(1.0)), text);
 }
 
 /// Marks, the bar that says which way is up, and the ruler.
@@ -135,43 +194,48 @@ fn frame(canvas: &mut Canvas, paper: Paper) {
     ));
 }
 
-/// The outline of a panel outside of what is judged, its number and its words.
-fn outlined(canvas: &mut Canvas, placed: Placed<'_>) {
+/// The outline of a panel outside of what is judged, and its words.
+fn outlined(canvas: &mut Canvas, placed: Placed<'_>, words: &str) {
     let Placed { panel, x, y } = placed;
     let (width, height) = (panel.width_mm, panel.height_mm);
     canvas.raw(format_args!(
         r#"<rect class="panel" x="{}" y="{}" width="{}" height="{}" fill="none" stroke="{HAIR}" stroke-width="0.1"/>"#,
-        Fine(x - 0.3),
-        Fine(y - 0.3),
-        Fine(width + 0.6),
-        Fine(height + 0.6)
+        Fine(x - OUTLINE_MM),
+        Fine(y - OUTLINE_MM),
+        Fine(width + 2.0 * OUTLINE_MM),
+        Fine(height + 2.0 * OUTLINE_MM)
     ));
-    let words = format!("{} {}", panel.number, panel.asks);
-    for (line, text) in (1_u8..).zip(wrapped(&words, cell_mm(panel) - GAP_MM)) {
-        let below = y + height + 0.6 + 2.3 * f64::from(line);
-        canvas.text(x, below, Face::plain(WORD_MM), &text);
+    let (size, lines) = wrapped(words, cell_mm(panel) - GAP_MM);
+    for (line, text) in (1_u8..).zip(lines) {
+        let below = y + height + OUTLINE_MM + 0.2 + LINE_MM * f64::from(line);
+        canvas.text(x, below, Face::plain(size), &text);
     }
 }
 
-/// Words over at most so many lines; what does not fit is left out with an ellipsis.
-fn wrapped(words: &str, room: f64) -> Vec<String> {
-    let (mut done, mut line) = (Vec::new(), String::new());
-    for word in words.split(' ') {
-        let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
-        if text_width(&longer, WORD_MM) <= room || line.is_empty() {
-            line = longer;
-        } else if done.len() + 1 < LINES {
-            done.push(std::mem::replace(&mut line, word.to_owned()));
-        } else {
-            line.push('…');
-            break;
+/// Words over the lines that there are, made smaller until none is left over.
+pub(super) fn wrapped(words: &str, room: f64) -> (f64, Vec<String>) {
+    // A number and its unit stay together.
+    let words = words.replace(" mm", "\u{a0}mm");
+    let mut size = WORD_MM;
+    loop {
+        let (mut done, mut line) = (Vec::new(), String::new());
+        for word in words.split(' ') {
+            let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
+            if text_width(&longer, size) <= room || line.is_empty() {
+                line = longer;
+            } else {
+                done.push(std::mem::replace(&mut line, word.to_owned()));
+            }
         }
+        done.push(line);
+        if done.len() <= LINES || size < 0.5 {
+            return (size, done);
+        }
+        size *= 0.97;
     }
-    done.push(line);
-    done
 }
 
-fn cell_mm(panel: &Panel) -> f64 {
+pub(super) fn cell_mm(panel: &Panel) -> f64 {
     panel.width_mm.max(NARROWEST_MM) + GAP_MM
 }
 

@@ -24,6 +24,7 @@ pub use hand_in::{hand_in, mark};
 pub use progress::{progress, signed_of};
 pub use stored::{HandInTrace, MarksTrace, SheetTrace};
 
+use etui_craft::training::Numbered;
 use etui_schema::page::Page;
 use etui_schema::practice_sheets::{
     HandedIn, PracticeSheet, PracticeSheetQuery, PracticeSheetRequest, SheetMarked,
@@ -206,10 +207,15 @@ pub async fn drawn(
 ) -> Result<String, Error> {
     let sheet = get(studio, snap, moment, id).await?;
     let paper = sheet.request.paper.unwrap_or(Paper::A4);
+    let numbered = Numbered {
+        number: sheet.number,
+        artist: sheet.artist_ref.as_str(),
+        hand_in_until: sheet.hand_in_until.0,
+    };
     studio
         .craft
         .training
-        .sheet(&sheet.drills, paper, language)
+        .sheet(&sheet.drills, paper, Some(numbered), language)
         .map_err(|error| Error::Conflict(error.to_string()))
 }
 

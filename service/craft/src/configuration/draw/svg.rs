@@ -46,6 +46,14 @@ impl Face {
         Self { bold: true, ..self }
     }
 
+    pub(crate) const fn size(self) -> f64 {
+        self.size
+    }
+
+    pub(crate) const fn scaled(self, by: f64) -> Self {
+        Self { size: self.size * by, ..self }
+    }
+
     pub(crate) const fn at(self, anchor: Anchor) -> Self {
         Self { anchor, ..self }
     }

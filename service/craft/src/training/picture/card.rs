@@ -2,11 +2,11 @@
 
 use etui_schema::vocabulary::SheetFault;
 
-use super::Quality;
 use super::decode::Page;
 use super::fit::{below, least, scaled, solve};
 use super::marks::{self, Found};
 use super::plane::{cubic, mean, median, pixels, quantile, whole};
+use super::{Quality, ReadError};
 
 /// Where a mark's middle stands from the edges, and the width of the frame, in mm.
 const MARK_MM: f64 = 5.0;
@@ -21,9 +21,13 @@ const LEAST_DPI: f64 = 140.0;
 const MOST_BLUR_MM: f64 = 0.12;
 const MOST_BEND_MM: f64 = 0.10;
 const MOST_NOISE: f64 = 0.08;
-
-/// Why a picture is refused, and how good it is where that could be told.
-type Refused = (Vec<SheetFault>, Option<Quality>);
+/// Below this quality a JPEG leaves out what is measured: to here it was held against
+/// drawn sheets.
+const LEAST_JPEG: u8 = 70;
+/// Marks that are so much larger or smaller than those of the card are those of another.
+const OTHER_SIZE: f64 = 0.10;
+/// Mean square of a ring of 3 and 2 mm from its middle, along one axis, in mm².
+const RING_MM2: f64 = 3.25;
 
 /// Card to picture, both flat.
 #[derive(Debug, Clone)]
@@ -36,8 +40,8 @@ pub(super) struct Card {
 
 impl Card {
     /// Finds the card and judges the picture.
-    pub(super) fn find(page: &Page, size_mm: (f64, f64)) -> Result<(Self, Quality), Refused> {
-        let missing = || (vec![SheetFault::MarksMissing], None);
+    pub(super) fn find(page: &Page, size_mm: (f64, f64)) -> Result<(Self, Quality), ReadError> {
+        let missing = || ReadError::Sheet(vec![SheetFault::MarksMissing], None);
         let found = marks::find(page);
         let corners = corners(&found).ok_or_else(missing)?;
         let (width, height) = size_mm;
@@ -45,10 +49,18 @@ impl Card {
         let on_card = [(MARK_MM, MARK_MM), (right, MARK_MM), (right, low), (MARK_MM, low)];
         let turned = (0..4).filter_map(|turn| {
             let of = |at: usize| corners[(at + turn) % 4];
-            let card = Self::through(&on_card, &[of(0), of(1), of(2), of(3)], size_mm)?;
-            Some((card.bar(page), card))
+            let four = [of(0), of(1), of(2), of(3)];
+            let card = Self::through(&on_card, &four, size_mm)?;
+            let marks = card.marks(&on_card, &four)?;
+            Some((card.bar(page, marks), card, marks))
         });
-        let (bar, card) = turned.min_by(|a, b| a.0.total_cmp(&b.0)).ok_or_else(missing)?;
+        let (bar, card, marks) = turned.min_by(|a, b| a.0.total_cmp(&b.0)).ok_or_else(missing)?;
+        if OTHER_SIZE < (marks.0 - 1.0).abs().max((marks.1 - 1.0).abs()) {
+            let size = |own: f64, by: f64| 2.0 * MARK_MM + (own - 2.0 * MARK_MM) / by;
+            let is_up = bar < card.half_way(page, marks);
+            let (width, height) = (size(width, marks.0), size(height, marks.1));
+            return Err(if is_up { ReadError::Size(width, height) } else { missing() });
+        }
         let mut bent = 0.0_f64;
         let mut marks = on_card.map(|at| at).to_vec();
         for at in [(0.5 * width, MARK_MM), (0.5 * width, low)] {
@@ -79,9 +91,14 @@ impl Card {
             noise: seen.noise,
             flatness_mm: bent,
             contrast: seen.paper - seen.ink,
+            jpeg: page.jpeg,
         };
         let faults = faults(&quality, seen.clipped);
-        if faults.is_empty() { Ok((card, quality)) } else { Err((faults, Some(quality))) }
+        if faults.is_empty() {
+            Ok((card, quality))
+        } else {
+            Err(ReadError::Sheet(faults, Some(quality)))
+        }
     }
 
     /// The homography through four points.
@@ -137,13 +154,42 @@ impl Card {
         page.byte(whole(x + 0.5), whole(y + 0.5))
     }
 
-    /// Mean light where the bar would be.
-    fn bar(&self, page: &Page) -> f64 {
+    /// How large the marks are, along both axes of the card: 1 where it has the size that was
+    /// told. A card that is larger than that has smaller marks on it.
+    fn marks(&self, places: &[(f64, f64); 4], found: &[Found; 4]) -> Option<(f64, f64)> {
+        let (mut across, mut along) = (Vec::new(), Vec::new());
+        for ((x, y), mark) in places.iter().zip(found) {
+            let (left, right) = (self.map(x - 0.5, *y), self.map(x + 0.5, *y));
+            let (above, below) = (self.map(*x, y - 0.5), self.map(*x, y + 0.5));
+            let (a, b) = (right.0 - left.0, below.0 - above.0);
+            let (c, d) = (right.1 - left.1, below.1 - above.1);
+            let det = a * d - b * c;
+            let [xx, yy, xy] = mark.ring;
+            // The ring as it lies on the card, by the way back from the picture.
+            across.push((d * d * xx + b * b * yy - 2.0 * b * d * xy) / (det * det));
+            along.push((c * c * xx + a * a * yy - 2.0 * a * c * xy) / (det * det));
+        }
+        let size = |squares: &[f64]| (mean(squares) / RING_MM2).sqrt();
+        let (across, along) = (size(&across), size(&along));
+        (across.is_normal() && along.is_normal()).then_some((across, along))
+    }
+
+    /// Half way from the ink of the first mark to the white of its ring.
+    fn half_way(&self, page: &Page, (across, along): (f64, f64)) -> f64 {
+        let at = |x: f64, y: f64| {
+            self.light(page, MARK_MM + 1.5 * x * across, MARK_MM + 1.5 * y * along)
+        };
+        let white = [at(1.0, 0.0), at(-1.0, 0.0), at(0.0, 1.0), at(0.0, -1.0)];
+        f64::midpoint(at(0.0, 0.0), mean(&white))
+    }
+
+    /// Mean light where the bar would be, beside a mark of such a size.
+    fn bar(&self, page: &Page, (across, along): (f64, f64)) -> f64 {
         let points = (0..16).flat_map(|i| (0..5).map(move |j| (i, j)));
         let lights: Vec<f64> = points
             .map(|(i, j)| {
-                let x = MARK_MM + 4.5 + 0.25 * f64::from(i);
-                self.light(page, x, MARK_MM - 0.6 + 0.3 * f64::from(j))
+                let x = MARK_MM + across * (4.5 + 0.25 * f64::from(i));
+                self.light(page, x, MARK_MM + along * (0.3 * f64::from(j) - 0.6))
             })
             .collect();
         mean(&lights)
@@ -231,7 +277,7 @@ struct Look {
 }
 
 fn faults(quality: &Quality, clipped: f64) -> Vec<SheetFault> {
-    let Quality { dpi, blur_mm, noise, flatness_mm, contrast } = *quality;
+    let Quality { dpi, blur_mm, noise, flatness_mm, contrast, jpeg } = *quality;
     let all = [
         (contrast < LEAST_CONTRAST, SheetFault::TooDark),
         (MOST_CLIPPED < clipped, SheetFault::TooBright),
@@ -239,6 +285,7 @@ fn faults(quality: &Quality, clipped: f64) -> Vec<SheetFault> {
         (MOST_BLUR_MM < blur_mm, SheetFault::TooBlurry),
         (MOST_BEND_MM < flatness_mm, SheetFault::NotFlat),
         (MOST_NOISE < noise, SheetFault::TooNoisy),
+        (jpeg.is_some_and(|jpeg| jpeg < LEAST_JPEG), SheetFault::TooCompressed),
     ];
     all.into_iter().filter(|(holds, _)| *holds).map(|(_, fault)| fault).collect()
 }

@@ -70,8 +70,8 @@ pub(super) struct Page {
     pub(super) height: usize,
     grey: Vec<u8>,
     light: [f32; 256],
-    /// Whether what is fine may have been left out to save room.
-    pub(super) is_lossy: bool,
+    /// Of a JPEG, how much its tables kept, 1 to 100: what is fine is left out first.
+    pub(super) jpeg: Option<u8>,
 }
 
 impl Page {
@@ -83,7 +83,7 @@ impl Page {
         for (value, light) in (0_u8..=255).zip(&mut light) {
             *light = (f32::from(value) / 255.0).powf(2.2);
         }
-        Ok(Self { width, height, grey, light, is_lossy: false })
+        Ok(Self { width, height, grey, light, jpeg: None })
     }
 
     /// The byte of a pixel; beyond the edge that of the edge.
@@ -220,11 +220,38 @@ fn side(value: u32) -> Result<usize, PictureError> {
     usize::try_from(value).map_err(|_| PictureError::Broken)
 }
 
-/// What the segments of a JPEG claim before its scan: size and form.
-fn jpeg_header(bytes: &[u8], limits: &Limits) -> Result<(), PictureError> {
+/// The sum of the table for brightness in Annex K of ITU-T T.81, which quality 50 uses.
+const TABLE_50: u32 = 3_688;
+
+/// The quality, 1 to 100, whose table for brightness is as coarse as this one (its segment,
+/// length and all): the usual scale, by which tables are those of Annex K made coarser or
+/// finer. `None` for a segment without that table.
+fn quality(segment: &[u8]) -> Option<u8> {
+    let mut at = 2_usize;
+    while let Some(kind) = segment.get(at).copied() {
+        let size = if kind >> 4 == 0 { 1 } else { 2 };
+        let table = segment.get(at + 1..at + 1 + 64 * size)?;
+        if kind & 0x0f == 0 {
+            let steps = table
+                .chunks(size)
+                .map(|step| step.iter().fold(0, |all, byte| all << 8 | u32::from(*byte)));
+            let percent = f64::from(100 * steps.sum::<u32>()) / f64::from(TABLE_50);
+            let quality =
+                if percent <= 100.0 { (200.0 - percent) / 2.0 } else { 5_000.0 / percent };
+            return u8::try_from(super::plane::pixels(quality.clamp(1.0, 100.0))).ok();
+        }
+        at += 1 + 64 * size;
+    }
+    None
+}
+
+/// What the segments of a JPEG claim before its scan: size and form. What its tables kept.
+fn jpeg_header(bytes: &[u8], limits: &Limits) -> Result<u8, PictureError> {
     let form = |found| Err(PictureError::Form { found, accepted: JPEG_FORM });
     let mut at = 2_usize;
     let mut sized = false;
+    // Tables that are not there keep nothing.
+    let mut kept = 1;
     // Cameras write more segments than scanners chunks.
     for _ in 0..4 * limits.chunks {
         let (Some(0xff), Some(marker)) = (bytes.get(at), bytes.get(at + 1)) else {
@@ -233,7 +260,11 @@ fn jpeg_header(bytes: &[u8], limits: &Limits) -> Result<(), PictureError> {
         let length = bytes.get(at + 2..at + 4).and_then(|two| two.try_into().ok());
         let length = usize::from(length.map(u16::from_be_bytes).ok_or(PictureError::Broken)?);
         match marker {
-            0xda if sized => return Ok(()),
+            0xda if sized => return Ok(kept),
+            0xdb => {
+                let segment = at.checked_add(2 + length).and_then(|end| bytes.get(at + 2..end));
+                kept = quality(segment.ok_or(PictureError::Broken)?).unwrap_or(kept);
+            }
             0xc0 | 0xc1 => {
                 let Some([depth, h1, h0, w1, w0, parts]) = bytes.get(at + 4..at + 10) else {
                     return Err(PictureError::Broken);
@@ -265,7 +296,7 @@ fn jpeg_header(bytes: &[u8], limits: &Limits) -> Result<(), PictureError> {
 }
 
 fn jpeg(bytes: &[u8], limits: &Limits) -> Result<Page, PictureError> {
-    jpeg_header(bytes, limits)?;
+    let kept = jpeg_header(bytes, limits)?;
     let most = usize::try_from(limits.side).unwrap_or(usize::MAX);
     let options = DecoderOptions::new_safe()
         .set_max_width(most)
@@ -278,5 +309,5 @@ fn jpeg(bytes: &[u8], limits: &Limits) -> Result<Page, PictureError> {
     let wide = |side: usize| u64::try_from(side).unwrap_or(u64::MAX);
     fits(wide(width), wide(height), limits)?;
     let grey = decoder.decode().map_err(|_| PictureError::Broken)?;
-    Ok(Page { is_lossy: true, ..Page::new(width, height, grey)? })
+    Ok(Page { jpeg: Some(kept), ..Page::new(width, height, grey)? })
 }

@@ -18,6 +18,8 @@ const TELLING_CV: f64 = 0.17;
 /// The least darkness that stands out, of itself and over the noise.
 const FAINT: f64 = 0.05;
 const OVER_NOISE: f64 = 5.0;
+/// So far beside a panel a dot of a row may lie; what is printed there stands farther off.
+pub(in super::super) const BESIDE_MM: f64 = 0.5;
 /// More dots than this are no drill.
 const MOST: usize = 5_000;
 
@@ -49,12 +51,7 @@ impl Dots {
                 && top as f64 - 0.5 <= y
                 && y < low as f64 - 0.5
         };
-        let values: Vec<f64> = (top..low)
-            .flat_map(|y| (left..right).map(move |x| (x, y)))
-            .map(|(x, y)| f64::from(sharp.get(x, y)))
-            .collect();
-        let bed = median(values.clone());
-        let noise = 1.4826 * median(values.iter().map(|v| (v - bed).abs()).collect());
+        let (_, noise) = bed(&sharp, [left, top, right, low]);
         let mut peaks = maxima(&sharp, FAINT);
         peaks.retain(|(x, y, _)| inside(*x as f64, *y as f64));
         peaks.sort_by(|a, b| b.2.total_cmp(&a.2));
@@ -73,7 +70,14 @@ impl Dots {
             return Err(QuantityFault::TooFine);
         }
         let round = sharp.blurred(0.22 * width, 0.22 * width);
-        let mut peaks = maxima(&round, 0.33 * 0.8 * peak);
+        let (bed, noise) = bed(&round, [left, top, right, low]);
+        // A light dot has to stand out of the noise, or the noise is counted with the dots; one
+        // on the corner of four pixels is lighter by half.
+        let over = bed.max(0.0) + OVER_NOISE * noise;
+        if 0.28 * peak < over {
+            return Err(QuantityFault::TooFine);
+        }
+        let mut peaks = maxima(&round, over.max(0.33 * 0.8 * peak));
         peaks.sort_by(|a, b| b.2.total_cmp(&a.2));
         let mut kept: Vec<(f64, f64)> = Vec::new();
         for (x, y, _) in peaks {
@@ -107,6 +111,17 @@ impl Dots {
     fn doubled(&self) -> usize {
         self.all.iter().filter(|dot| self.is_doubled(dot)).count()
     }
+}
+
+/// The middle of a part, and its noise: a robust standard deviation.
+fn bed(plane: &Plane, [left, top, right, low]: [usize; 4]) -> (f64, f64) {
+    let values: Vec<f64> = (top..low)
+        .flat_map(|y| (left..right).map(move |x| (x, y)))
+        .map(|(x, y)| f64::from(plane.get(x, y)))
+        .collect();
+    let bed = median(values.clone());
+    let off = values.iter().map(|value| (value - bed).abs());
+    (bed, 1.4826 * median(off.collect()))
 }
 
 /// Pixels that no neighbour exceeds, from a value on.
@@ -214,7 +229,7 @@ fn expected(drawn: &Drawn, rows: usize, spacing_mm: f64) -> usize {
 pub(super) fn rows(drawn: &Drawn, rows: usize, spacing_mm: f64, seen: &Seen) -> Measured {
     let blur_mm = seen.quality.blur_mm;
     let many = expected(drawn, rows, spacing_mm);
-    let dots = match Dots::find(drawn, blur_mm, many, 0.25 * spacing_mm) {
+    let dots = match Dots::find(drawn, blur_mm, many, (0.25 * spacing_mm).min(BESIDE_MM)) {
         Ok(dots) => dots,
         Err(fault) => return all_of(ROWS, fault),
     };

@@ -6,7 +6,7 @@
 use etui_schema::vocabulary::{Quantity, QuantityFault};
 
 use super::cover::Correction;
-use super::dots::{all_of, bare_square_mm};
+use super::dots::{all_of, bare_square_mm, darkest};
 use super::panel::Drawn;
 use super::plane::{components, mean, median, spread};
 use super::{Mark, Measured, Seen};
@@ -27,6 +27,10 @@ const BLUR_MM: f64 = 0.15;
 const ABOVE: f64 = 0.30;
 const DEVIATIONS: f64 = 4.5;
 const AREA_MM2: f64 = 0.20;
+/// A field with a lesser share under colour was not drawn. Where no mark tells what colour
+/// is, one whose darkest is lighter than this.
+const BARE: f64 = 0.02;
+const FAINT: f64 = 0.12;
 
 /// Measures a field.
 pub(super) fn measure(drawn: &Drawn, seen: &Seen) -> Measured {
@@ -40,12 +44,28 @@ pub(super) fn measure(drawn: &Drawn, seen: &Seen) -> Measured {
         Err(fault) => all_of(ALL, fault),
         Ok(cover) => cover.measured(drawn),
     };
+    // What is bare is as even as can be: that is nobody's work.
+    let is_bare = match cover_of(&measured) {
+        Some(cover) => cover < BARE,
+        None => {
+            let soft = drawn.darkness.blurred(0.05 * drawn.scale, 0.05 * drawn.scale);
+            darkest(&soft, drawn.pixels(), 1.0 - BARE) < FAINT
+        }
+    };
+    if is_bare {
+        measured = all_of(ALL, QuantityFault::TooFaint);
+    }
     for (measure, value) in &mut measured.values {
-        if *measure == Quantity::Overworked {
+        if *measure == Quantity::Overworked && !(is_bare && spots_mm.is_empty()) {
             *value = Ok(spots_mm.len() as f64);
         }
     }
     Measured { spots_mm, ..measured }
+}
+
+fn cover_of(measured: &Measured) -> Option<f64> {
+    let cover = measured.values.iter().find(|(one, _)| *one == Quantity::Cover);
+    cover.and_then(|(_, value)| value.ok())
 }
 
 /// Share under colour of each square millimetre, row by row.

@@ -70,9 +70,9 @@ impl Curve {
         self.by[1] + 2.0 * (x - self.about) * self.by[2]
     }
 
-    /// Height of the arc over the chord of a length along x.
+    /// Height of the arc over the chord of a length along x, above 0 where it bulges up y.
     pub(super) fn bow(&self, length: f64) -> f64 {
-        (self.by[2] * length * length / 4.0).abs()
+        -self.by[2] * length * length / 4.0
     }
 }
 

@@ -14,6 +14,9 @@ pub(super) struct Found {
     pub(super) y: f64,
     /// Radius of its dot, in pixels.
     pub(super) unit: f64,
+    /// Mean squares of its ring from its middle: across, along, and across times along, in
+    /// square pixels.
+    pub(super) ring: [f64; 3],
 }
 
 const LONGEST: usize = 1_600;
@@ -29,6 +32,8 @@ struct Spot {
     squared: f64,
     /// The lesser over the greater of its two spreads.
     roundness: f64,
+    /// Mean squares across, along, and across times along.
+    squares: [f64; 3],
 }
 
 impl Spot {
@@ -45,7 +50,8 @@ impl Spot {
         let middle = 0.5 * (xx + yy);
         // A pixel is a square and no point.
         let (greater, lesser) = (middle + apart + 1.0 / 12.0, middle - apart + 1.0 / 12.0);
-        Self { x, y, area, squared: greater + lesser, roundness: lesser / greater }
+        let (squared, roundness) = (greater + lesser, lesser / greater);
+        Self { x, y, area, squared, roundness, squares: [xx, yy, xy] }
     }
 
     /// Area over π times the mean squared radius: 2 of a disc, 0.77 of the ring.
@@ -102,6 +108,7 @@ pub(super) fn find(page: &Page) -> Vec<Found> {
             x: place(ring.x),
             y: place(ring.y),
             unit: (ring.squared / 6.5).sqrt() * scale,
+            ring: ring.squares.map(|square| square * scale * scale),
         })
         .map(|found| middle(page, found))
         .collect()
@@ -178,7 +185,7 @@ fn middle(page: &Page, found: Found) -> Found {
         if weight <= 0.0 {
             return at;
         }
-        at = Found { x: sx / weight, y: sy / weight, unit: at.unit };
+        at = Found { x: sx / weight, y: sy / weight, ..at };
     }
     at
 }

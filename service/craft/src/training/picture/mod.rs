@@ -21,31 +21,37 @@
 //! 4. [`panel`]: each panel is drawn anew at a whole number of pixels a millimetre,
 //!    square to the card, as darkness 1 − I/background. Geometry is done in
 //!    darkness: it adds up under blur, density does not.
-//! 5. [`dots`], [`strokes`], [`fields`] measure it. What blur takes from a width is
-//!    given back by the table of a bar under a Gaussian.
+//! 5. [`dots`], [`strokes`], [`fields`] measure it. Bent strokes are brought upright
+//!    together ([`lean`]) and each is straightened ([`strip`]). What blur takes from a
+//!    width is given back by the table of a bar under a Gaussian.
 //!
 //! # What cannot be said
 //!
 //! A picture that cannot be trusted as a whole is refused with every word that holds
 //! ([`SheetFault`]); of a panel each quantity is a number or a word
-//! ([`QuantityFault`]). Never a guess, never half a row in silence. The same bytes
+//! ([`QuantityFault`]). Never a guess, never half a row in silence. What a number may be
+//! off by is told by [`doubt`]; who judges it asks for it. The same bytes
 //! give the same numbers, and no bytes make it panic.
 
 mod card;
 mod cover;
 mod decode;
 mod dots;
+mod doubt;
 mod fields;
 mod fit;
+mod lean;
 mod marks;
 mod panel;
 mod plane;
+mod strip;
 mod strokes;
 #[cfg(test)]
 mod tests;
 
 pub(crate) use decode::Limits;
 pub use decode::PictureError;
+pub(crate) use doubt::{doubt, would_do_dpi};
 
 use std::cell::OnceCell;
 
@@ -94,8 +100,8 @@ pub(crate) enum PanelKind {
         length_mm: f64,
         /// The width that one of them is to have; lanes within it are one stroke.
         width_mm: f64,
-        /// Whether they are bent.
-        is_bent: bool,
+        /// Whether they are bent, and to which side.
+        bend: Bend,
         /// Whether they run down the panel instead of along it.
         runs_down: bool,
     },
@@ -103,6 +109,19 @@ pub(crate) enum PanelKind {
     Field,
     /// What is not measured from pictures.
     Unmeasured,
+}
+
+/// How strokes are bent: the side on which their belly lies, of strokes that run down.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Bend {
+    /// Straight.
+    None,
+    /// To a side that nobody asked for.
+    Either,
+    /// To the left.
+    Left,
+    /// To the right.
+    Right,
 }
 
 /// How good the picture is.
@@ -118,6 +137,8 @@ pub(crate) struct Quality {
     pub(crate) flatness_mm: f64,
     /// Paper minus ink, of full.
     pub(crate) contrast: f64,
+    /// Of a JPEG, how much its tables kept, 1 to 100.
+    pub(crate) jpeg: Option<u8>,
 }
 
 /// What one mark looks like on this skin with this pigment.
@@ -160,6 +181,9 @@ pub(crate) enum ReadError {
     /// The picture is none that can be measured: every word that holds.
     #[error("the picture cannot be measured")]
     Sheet(Vec<SheetFault>, Option<Quality>),
+    /// The marks are those of a card of about this width and height, in mm.
+    #[error("the marks are those of a card of another size")]
+    Size(f64, f64),
 }
 
 /// Widths and cover need so many pixels an inch.
@@ -177,8 +201,7 @@ pub(crate) fn read(bytes: &[u8], layout: &Layout, limits: &Limits) -> Result<Rea
 }
 
 fn measure(page: &Page, layout: &Layout) -> Result<Reading, ReadError> {
-    let (card, quality) = Card::find(page, layout.card_mm)
-        .map_err(|(faults, quality)| ReadError::Sheet(faults, quality))?;
+    let (card, quality) = Card::find(page, layout.card_mm)?;
     let panels: Vec<Panel> = (0..layout.panels.len()).map(|at| Panel::place(layout, at)).collect();
     let mark = layout.panels.iter().zip(&panels).find_map(|(place, panel)| match place.kind {
         PanelKind::Rows { rows: 1, spacing_mm } => {
@@ -191,14 +214,14 @@ fn measure(page: &Page, layout: &Layout) -> Result<Reading, ReadError> {
         | PanelKind::Unmeasured => None,
     });
     let correction = OnceCell::new();
-    let seen = Seen { quality, mark, is_lossy: page.is_lossy, correction };
+    let seen = Seen { quality, mark, correction };
     let panels = layout.panels.iter().zip(&panels).map(|(place, panel)| match place.kind {
         PanelKind::Rows { rows, spacing_mm } => {
             dots::rows(&panel.draw(page, &card), rows, spacing_mm, &seen)
         }
         PanelKind::Scattered => dots::scattered(&panel.draw(page, &card), &seen),
-        PanelKind::Strokes { spacing_mm, length_mm, width_mm, is_bent, runs_down } => {
-            let wanted = strokes::Wanted { spacing_mm, length_mm, width_mm, is_bent, runs_down };
+        PanelKind::Strokes { spacing_mm, length_mm, width_mm, bend, runs_down } => {
+            let wanted = strokes::Wanted { spacing_mm, length_mm, width_mm, bend, runs_down };
             strokes::measure(&panel.draw(page, &card), &wanted, &seen)
         }
         PanelKind::Field => fields::measure(&panel.draw_field(page, &card), &seen),
@@ -212,7 +235,6 @@ fn measure(page: &Page, layout: &Layout) -> Result<Reading, ReadError> {
 struct Seen {
     quality: Quality,
     mark: Option<Mark>,
-    is_lossy: bool,
     /// What the blur does to a cover, drawn for the first field.
     correction: OnceCell<Correction>,
 }
@@ -224,7 +246,7 @@ impl Seen {
 
     /// Whether the cover of a field of such marks can be told.
     fn sees_cover(&self, mark: Mark) -> bool {
-        let least = if self.is_lossy { LEAST_DPI_LOSSY } else { LEAST_DPI };
+        let least = if self.quality.jpeg.is_some() { LEAST_DPI_LOSSY } else { LEAST_DPI };
         least <= self.quality.dpi && fields::WIDE * self.quality.blur_mm <= mark.diameter_mm
     }
 

@@ -1,12 +1,14 @@
 //! The printed sheet: true to the millimetre, nothing over anything else.
 
 use etui_schema::drills::{DrillRequest, Drills};
-use etui_schema::vocabulary::{Effect, Language, Paper};
+use etui_schema::vocabulary::{
+    Configuration, DrillKey, Effect, Grouping, Language, Paper, Quantity, SheetFault,
+};
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree};
 
-use super::super::sheet::{marks_mm, placed, size_mm};
-use super::super::{SheetError, SheetOf};
+use super::super::sheet::{GAP_MM, WORDS_MM, cell_mm, marks_mm, placed, size_mm, wrapped};
+use super::super::{Numbered, SheetError, SheetOf};
 use super::drills::request;
 use super::{near, tools, training};
 
@@ -20,9 +22,11 @@ fn drills(effect: Option<Effect>) -> Drills {
 #[test]
 fn marks_are_found_where_they_were_asked() {
     const PER_MM: f32 = 600.0 / 25.4;
-    let svg = training().sheet(&drills(None), Paper::A6, Language::En);
+    let svg = training().sheet(&drills(None), Paper::A6, None, Language::En);
     let svg = svg
-        .or_else(|_| training().sheet(&drills(Some(Effect::HairStrokes)), Paper::A6, Language::En))
+        .or_else(|_| {
+            training().sheet(&drills(Some(Effect::HairStrokes)), Paper::A6, None, Language::En)
+        })
         .unwrap();
     assert!(
         svg.contains(r#"width="148mm" height="105mm" viewBox="0 0 148 105""#),
@@ -68,25 +72,10 @@ fn marks_are_found_where_they_were_asked() {
 #[test]
 fn the_printed_sheet_is_read_back() {
     let asked = drills(Some(Effect::HairStrokes));
-    let svg = training().sheet(&asked, Paper::A5, Language::En).unwrap();
-    let tree = Tree::from_str(&svg, &Options::default()).unwrap();
-    let scale = 600.0 / 25.4 * 210.0 / tree.size().width();
-    let mut picture = Pixmap::new(4_961, 3_496).unwrap();
-    resvg::render(&tree, Transform::from_scale(scale, scale), &mut picture.as_mut());
-    let per_mm = 600.0 / 25.4;
-    let mut grey = Vec::new();
-    for y in 0..picture.height() {
-        for x in 0..picture.width() {
-            let (across, down) = (f64::from(x) / per_mm, f64::from(y) / per_mm);
-            let in_window = (10.0..200.0).contains(&across) && (10.0..138.0).contains(&down);
-            let value = picture.pixel(x, y).unwrap().red();
-            grey.push(if in_window { 200 } else { value.clamp(40, 245) });
-        }
-    }
-    let mut png = Vec::new();
-    let mut encoder = png::Encoder::new(&mut png, picture.width(), picture.height());
-    encoder.set_color(png::ColorType::Grayscale);
-    encoder.write_header().unwrap().write_image_data(&grey).unwrap();
+    let png = scanned(&asked, |(across, down), value| {
+        let in_window = (10.0..200.0).contains(&across) && (10.0..138.0).contains(&down);
+        if in_window { 200 } else { value }
+    });
     let sheet = SheetOf::Printed(&asked, Paper::A5);
     let read = training().reading(sheet, &png, None, Language::En).unwrap();
     assert!(read.cannot.is_empty(), "{:?}", read.cannot);
@@ -98,6 +87,117 @@ fn the_printed_sheet_is_read_back() {
     for panel in &read.panels {
         assert!(panel.quantities.iter().all(|one| one.got.is_none() && one.text.is_some()));
     }
+}
+
+/// The A5 sheet of drills at 600 dots an inch, each pixel as something makes it of its
+/// place and its grey.
+fn scanned(asked: &Drills, pixel: impl Fn((f64, f64), u8) -> u8) -> Vec<u8> {
+    let svg = training().sheet(asked, Paper::A5, None, Language::En).unwrap();
+    let tree = Tree::from_str(&svg, &Options::default()).unwrap();
+    let scale = 600.0 / 25.4 * 210.0 / tree.size().width();
+    let mut picture = Pixmap::new(4_961, 3_496).unwrap();
+    resvg::render(&tree, Transform::from_scale(scale, scale), &mut picture.as_mut());
+    let per_mm = 600.0 / 25.4;
+    let mut grey = Vec::new();
+    for y in 0..picture.height() {
+        for x in 0..picture.width() {
+            let place = ((f64::from(x) + 0.5) / per_mm, (f64::from(y) + 0.5) / per_mm);
+            grey.push(pixel(place, picture.pixel(x, y).unwrap().red().clamp(40, 245)));
+        }
+    }
+    let mut png = Vec::new();
+    let mut encoder = png::Encoder::new(&mut png, picture.width(), picture.height());
+    encoder.set_color(png::ColorType::Grayscale);
+    encoder.write_header().unwrap().write_image_data(&grey).unwrap();
+    png
+}
+
+/// Drawn on the print itself, its outlines are none of what was drawn; and read as another
+/// paper, the sheet says which it is.
+#[test]
+fn an_outline_is_not_counted_and_another_paper_is_named() {
+    let asked = drills(Some(Effect::HairStrokes));
+    let all = placed(&asked, Paper::A5).unwrap();
+    let first = all.iter().find(|one| one.panel.drill == DrillKey::SingleDots).unwrap();
+    let (left, middle) = (first.x + 3.0, first.y + 0.5 * first.panel.height_mm);
+    let png = scanned(&asked, |(x, y), value| {
+        let nearest = ((x - left) / 2.0).round().clamp(0.0, 19.0);
+        let is_dot = (x - left - 2.0 * nearest).hypot(y - middle) < 0.15;
+        if is_dot { 70 } else { value }
+    });
+    let sheet = SheetOf::Printed(&asked, Paper::A5);
+    let read = training().reading(sheet, &png, None, Language::En).unwrap();
+    let dots = read.panels.iter().find(|panel| panel.drill == DrillKey::SingleDots).unwrap();
+    let count = dots.quantities.iter().find(|one| one.quantity == Quantity::Count).unwrap();
+    assert_eq!(count.got, Some(20.0), "{dots:?}");
+    for (paper, language) in [(Paper::A6, Language::En), (Paper::A4, Language::De)] {
+        let sheet = SheetOf::Printed(&asked, paper);
+        let read = training().reading(sheet, &png, None, language).unwrap();
+        let why: Vec<SheetFault> = read.cannot.iter().map(|one| one.why).collect();
+        assert_eq!(why, [SheetFault::WrongSize], "{paper}");
+        for word in ["A5", "210 × 148"] {
+            assert!(read.cannot[0].text.contains(word), "{paper}: {}", read.cannot[0].text);
+        }
+        assert!(read.panels.is_empty() && read.quality.is_none(), "{paper}");
+    }
+}
+
+/// Which sheet it is, whose and until when stands on it, in one language, whichever its
+/// drills were made in; and nothing that a panel asks is left out.
+#[test]
+fn a_sheet_says_which_it_is_and_everything_that_it_asks() {
+    let (model, selector) = tools();
+    let artist = "student.with-a-long-reference_0123456789-0123456789-0123456789-0";
+    let numbered =
+        Some(Numbered { number: 12, artist, hand_in_until: jiff::civil::date(2027, 3, 24) });
+    let configurations = [
+        (0.30, 3, Grouping::RoundLiner),
+        (0.25, 1, Grouping::RoundLiner),
+        (0.30, 5, Grouping::RoundShader),
+        (0.35, 15, Grouping::CurvedMagnum),
+        (0.30, 7, Grouping::Flat),
+    ];
+    for (language, own, other) in [
+        (Language::De, ["Bogen 12, abgeben bis 24. März 2027", "Für: ", "Feld 2: "], "Panel"),
+        (Language::En, ["Sheet 12, hand in until 24 March 2027", "For: ", "Panel 2: "], "Feld"),
+    ] {
+        for (diameter_mm, count, grouping) in configurations {
+            for made_in in [Language::De, Language::En] {
+                let configuration = Configuration {
+                    diameter_mm: Some(diameter_mm),
+                    count: Some(count),
+                    grouping: Some(grouping),
+                    ..request().configuration
+                };
+                let asked = DrillRequest { configuration, ..request() };
+                let drills = training().drills((model, selector), &asked, made_in).unwrap();
+                let svg = match training().sheet(&drills, Paper::A4, numbered, language) {
+                    Ok(svg) => svg,
+                    Err(SheetError::Nothing) => continue,
+                    Err(why) => panic!("{why}"),
+                };
+                for word in own.iter().copied().chain([artist]) {
+                    assert!(svg.contains(word), "{language} {grouping}: no {word}");
+                }
+                assert!(!svg.contains(other) && !svg.contains('…'), "{language} {grouping}");
+                let texts = svg.split("</text>").filter_map(|one| one.rsplit('>').next());
+                let said = texts.collect::<Vec<_>>().join(" ").replace('\u{a0}', " ");
+                for panel in &drills.panels {
+                    let asks = training().asks(panel, drills.seed, language);
+                    assert!(said.contains(&asks), "{asks} is not wholly in {said}");
+                    let (size, _) = wrapped(&asks, cell_mm(panel) - GAP_MM);
+                    assert!(1.7 <= size, "{asks}: {size}");
+                    let fine = asks.split([' ', ';']).any(|word| {
+                        let digits = word.split_once(['.', ',']).map_or("", |(_, after)| after);
+                        1 < digits.chars().take_while(char::is_ascii_digit).count()
+                    });
+                    assert!(!fine, "finer than somebody would say: {asks}");
+                }
+            }
+        }
+    }
+    let svg = training().sheet(&drills(None), Paper::A4, None, Language::De).unwrap();
+    assert!(svg.contains("Ohne Nummer, zählt nicht"), "{}", &svg[..400]);
 }
 
 #[test]
@@ -121,11 +221,14 @@ fn panels_lie_inside_the_window_and_over_nothing() {
             for (at, one) in all.iter().enumerate() {
                 let (right, low) = (one.x + one.panel.width_mm, one.y + one.panel.height_mm);
                 assert!(10.0 <= one.x && 10.0 <= one.y, "{paper} {one:?}");
-                assert!(right <= width - 10.0 && low + 7.6 <= height - 10.0, "{paper} {one:?}");
+                assert!(
+                    right <= width - 10.0 && low + WORDS_MM <= height - 10.0,
+                    "{paper} {one:?}"
+                );
                 for other in &all[..at] {
                     let beside = other.x + other.panel.width_mm < one.x || right < other.x;
-                    let apart =
-                        other.y + other.panel.height_mm + 7.6 <= one.y || low + 7.6 <= other.y;
+                    let apart = other.y + other.panel.height_mm + WORDS_MM <= one.y
+                        || low + WORDS_MM <= other.y;
                     assert!(beside || apart, "{paper}: {one:?} over {other:?}");
                 }
             }
@@ -135,7 +238,7 @@ fn panels_lie_inside_the_window_and_over_nothing() {
 
 #[test]
 fn the_same_drills_give_the_same_sheet() {
-    let sheet = |language| training().sheet(&drills(None), Paper::A4, language).unwrap();
+    let sheet = |language| training().sheet(&drills(None), Paper::A4, None, language).unwrap();
     assert_eq!(sheet(Language::En), sheet(Language::En));
     assert_ne!(sheet(Language::En), sheet(Language::De));
     let svg = sheet(Language::De);

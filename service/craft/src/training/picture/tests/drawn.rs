@@ -127,6 +127,29 @@ impl Drawing {
         }
     }
 
+    /// A stroke drawn from the top down that turns evenly by so many degrees, its belly to
+    /// the right above 0, and its first step upright or its chord; light at its end or not.
+    pub(super) fn arc(
+        &mut self,
+        (x, y): (f64, f64),
+        (length, turn_deg): (f64, f64),
+        width: f64,
+        (is_chord_upright, is_light): (bool, bool),
+    ) {
+        let turn = turn_deg.to_radians();
+        let (mut x, mut y, step) = (x, y, 0.02);
+        let mut heading = if is_chord_upright { -0.5 * turn } else { 0.0 };
+        let mut along = 0.0;
+        while along <= length {
+            let way = along / length;
+            let thin = if is_light && 0.75 < way { 1.0 - 0.8 * (way - 0.75) / 0.25 } else { 1.0 };
+            self.cover(x, y, 0.5 * width * thin, |own| own.max(0.42));
+            (x, y) = (x - step * heading.sin(), y + step * heading.cos());
+            heading += turn * step / length;
+            along += step;
+        }
+    }
+
     /// A field of marks that fall anyhow, overworked in some places; the share that is
     /// under colour.
     pub(super) fn field(

@@ -8,7 +8,7 @@ use std::path::Path;
 use etui_schema::vocabulary::Quantity;
 use serde_json::Value;
 
-use super::super::{Layout, Limits, Measured, PanelKind, Place, ReadError, read};
+use super::super::{Bend, Layout, Limits, Measured, PanelKind, Place, ReadError, read};
 
 /// Quantity, member of the truth, how far off it may be, as a share of it or as it is.
 type Row = (Quantity, &'static str, f64, bool);
@@ -26,6 +26,9 @@ const STROKES: &[Row] = &[
     (Quantity::SpacingMm, "spacing_mm", 0.005, true),
     (Quantity::SpacingCv, "spacing_cv", 0.015, false),
     (Quantity::WidthMm, "width_mm", 0.015, false),
+    (Quantity::BowMm, "bow_mm", 0.06, false),
+    // At 300 pixels an inch; a quarter of it at 600.
+    (Quantity::LiftOff, "end_share", 0.24, false),
 ];
 const FIELDS: &[Row] =
     &[(Quantity::Cover, "coverage", 0.06, false), (Quantity::Overworked, "overworked", 0.0, false)];
@@ -44,8 +47,9 @@ fn place(item: &Value) -> (Place, &'static [Row]) {
             // Roughly what was asked: the truth itself is not told to the reader.
             let width_mm = (20.0 * of("width_mm")).round() / 20.0;
             let (length_mm, is_bent) = (of("length_mm"), 0.0 < of("bow_mm").abs());
+            let bend = if is_bent { Bend::Either } else { Bend::None };
             let kind =
-                PanelKind::Strokes { spacing_mm, length_mm, width_mm, is_bent, runs_down: false };
+                PanelKind::Strokes { spacing_mm, length_mm, width_mm, bend, runs_down: false };
             (kind, STROKES)
         }
         _ => (PanelKind::Field, FIELDS),

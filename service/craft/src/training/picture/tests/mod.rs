@@ -1,14 +1,16 @@
 //! Drawn sheets are read as they were drawn; what cannot be read says so; what is no
 //! picture is refused, and nothing panics.
 
+mod bent;
 mod drawn;
 mod folder;
 mod hostile;
+mod unfit;
 
 use etui_schema::vocabulary::{Quantity, QuantityFault, SheetFault};
 
 use self::drawn::{Drawing, Row, SCAN, Shot, png};
-use super::{Layout, Limits, Measured, PanelKind, Place, ReadError, Reading, read};
+use super::{Bend, Layout, Limits, Measured, PanelKind, Place, ReadError, Reading, read};
 
 /// Card of the tests, small so that drawing it is quick.
 const CARD_MM: (f64, f64) = (58.0, 52.0);
@@ -24,7 +26,8 @@ struct Truth {
 }
 
 fn strokes(spacing_mm: f64, width_mm: f64, is_bent: bool, runs_down: bool) -> PanelKind {
-    PanelKind::Strokes { spacing_mm, length_mm: 9.0, width_mm, is_bent, runs_down }
+    let bend = if is_bent { Bend::Either } else { Bend::None };
+    PanelKind::Strokes { spacing_mm, length_mm: 9.0, width_mm, bend, runs_down }
 }
 
 /// Two rows, strokes each way, bent ones, ones of three lanes, two fields.
