@@ -47,6 +47,8 @@
 //! | [`plugins`] | plug-ins: what their tokens open, how often, what they did |
 //! | [`practice`] | sheets read, handed in, marked; a student never signs |
 //! | [`process`] | start, stop, kill |
+//! | [`reactions`] | a reaction of a skin test, over several checks |
+//! | [`recalls`] | recalls: whatever comes at the same moment, however a code is spelled |
 //! | [`replays`] | a check that is made again |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
 //! | [`restored`] | messages that a lost store may have sent: marked, or held |
@@ -109,7 +111,9 @@ mod plugins;
 mod practice;
 mod preferences;
 mod process;
+mod reactions;
 mod reads;
+mod recalls;
 mod reminders;
 mod replays;
 mod restored;
