@@ -103,19 +103,20 @@ fn a_skin_test_counts_or_is_on_the_list() {
         ),
         (
             "2027-03-10T10:00:00Z",
-            "reacted",
-            json!({}),
-            "refer",
-            "reacted",
-            Some("written_view.patch_test"),
-        ),
-        (
-            "2027-03-10T10:00:00Z",
             "clear",
             json!({ "pigments": [{ "batch": "B1", "label": label(&json!({})) }, { "batch": "B2", "label": label(&json!({})) }] }),
             "proceed_with_conditions",
             "other_batch",
             Some("skin_test.patch_test"),
+        ),
+        // The last: it stays with the client.
+        (
+            "2027-03-10T10:00:00Z",
+            "reacted",
+            json!({}),
+            "refer",
+            "reacted",
+            Some("written_view.patch_test"),
         ),
     ] {
         let mut told = test(made_at, result);

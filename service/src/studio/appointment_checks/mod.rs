@@ -186,11 +186,12 @@ async fn make(
     let judged = materials::judge(&craft.typing, gathered);
     let materials = judged.as_materials();
     let days = (visit.on, moment.today);
-    // The reaction of a test that is told now is a finding too, with a line of its own.
-    let is_listed = listed.iter().any(|todo| &*todo.from == SKIN_TEST);
     let of_materials = book.materials_todo(&craft.typing.patch_test, &materials, days, language);
-    let is_new = |todo: &Todo| !is_listed || todo.kind != Kind::WrittenView;
-    listed.extend(of_materials.into_iter().filter(is_new));
+    // The reaction of a test that is told now is a finding too: it is listed once.
+    if of_materials.iter().any(|todo| todo.kind == Kind::WrittenView) {
+        listed.retain(|todo| &*todo.from != SKIN_TEST);
+    }
+    listed.extend(of_materials);
     let trained = training::judge(craft, gathered, &needles, language);
     let mut verdict = trained.harden(materials.verdict(screening.verdict, moment.today));
     if verdict == Verdict::Proceed && gathered.is_client_unknown() {
