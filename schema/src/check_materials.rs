@@ -76,7 +76,9 @@ pub struct PatchTestTold {
     pub made_at: Instant,
     /// When it was looked at.
     pub read_at: Option<Instant>,
-    /// What was seen.
+    /// What was seen. A reaction is kept with the client, as the answer
+    /// `skin_test_reacted`, and counts in every later check until that answer is
+    /// put to `false` in the client's record.
     pub result: PatchTestResult,
     /// Batch of the pigment that was tested.
     #[garde(length(chars, min = 1, max = 60))]

@@ -55,7 +55,7 @@ fn printed_dates_have_every_reading_and_the_earliest_counts() {
         // The reading that lies near the day counts before one that does not.
         ("EXP 201208", "2020-12-08", "2012-08-31"),
         ("EXP 06 MAR 04", "2004-03-06", "2006-03-04"),
-        ("EXP 2027", "2027-12-31", ""),
+        ("EXP 2027", "2027-12-31", "?"),
         ("EXP 2O27-O8", "2027-08-31", "?"),
         ("USE BY 2027-08", "2027-07-31", "2027-08-31"),
         ("USE BEFORE 08/2027", "2027-07-31", "2027-08-31"),
@@ -214,6 +214,9 @@ fn a_pack_is_fit_only_if_nothing_forbids_it_and_nothing_is_open() {
         ("1003RL EXP 2027-08 STERILE R pack damaged", "unfit", vec!["damaged"]),
         ("1003RL EXP 2025-08 MFG 2026-01 STERILE R", "unfit", vec!["expired", "dates_contradict"]),
         ("1003RL EXP 08/09/2027 STERILE R", "to_confirm", vec!["ambiguous_expiry"]),
+        // Regulation (EU) 2017/745, Annex I, 23.3: at least year and month.
+        ("1003RL EXP 2027 STERILE EO", "to_confirm", vec!["ambiguous_expiry"]),
+        ("1003RL USE BY 2027 STERILE EO", "to_confirm", vec!["ambiguous_expiry"]),
         // 12 Oct or 10 Dec 2026: the earlier is over.
         ("1003RL EXP 10/12/2026 STERILE R", "unfit", vec!["expired", "ambiguous_expiry"]),
     ] {

@@ -42,7 +42,7 @@ pub async fn recall(
     let (named, bytes) = lots::load(snap, id).await?;
     let Meant { mut same, similar, unreadable } = match (&named.lot, request.same_code) {
         (Some(code), None | Some(true)) => split(
-            lots::with_code(snap, code).await?,
+            lots::meant_by(snap, code).await?,
             named.maker.as_deref(),
             named.reference.as_deref(),
         ),
@@ -67,7 +67,7 @@ pub async fn recall_named(
     dry_run: bool,
 ) -> Result<Planned, Error> {
     let NamedRecallRequest { lot, maker, reference, reason } = request;
-    let meant = split(lots::with_code(snap, lot).await?, maker.as_deref(), reference.as_deref());
+    let meant = split(lots::meant_by(snap, lot).await?, maker.as_deref(), reference.as_deref());
     if meant.same.is_empty() && meant.unreadable.is_empty() {
         let why = if meant.similar.is_empty() {
             "no lot with this code was ever received here"
@@ -116,6 +116,9 @@ async fn plan(
     let ids = meant.ids();
     let mut batch = Batch::new();
     for (lot, bytes) in &meant.same {
+        if let Some(code) = &lot.lot {
+            batch = lots::take_turn(snap, batch, code, moment.id()?).await?;
+        }
         let mut next = lot.clone();
         next.recalled
             .get_or_insert_with(|| Recalled { at: Instant(moment.now), reason: reason.to_owned() });
@@ -218,11 +221,9 @@ pub async fn of_lot(
         Err(error) => return Err(error),
     };
     let meant = match lot.as_ref().and_then(|lot| Some((lot, lot.lot.as_ref()?))) {
-        Some((lot, code)) => split(
-            lots::with_code(snap, code).await?,
-            lot.maker.as_deref(),
-            lot.reference.as_deref(),
-        ),
+        Some((lot, code)) => {
+            split(lots::meant_by(snap, code).await?, lot.maker.as_deref(), lot.reference.as_deref())
+        }
         None => Meant::default(),
     };
     let mut ids = meant.ids();
@@ -243,7 +244,7 @@ pub async fn named(
     now: Timestamp,
 ) -> Result<Exposures, Error> {
     let ExposureQuery { lot, maker, reference } = query;
-    let meant = split(lots::with_code(snap, lot).await?, maker.as_deref(), reference.as_deref());
+    let meant = split(lots::meant_by(snap, lot).await?, maker.as_deref(), reference.as_deref());
     exposures(studio, snap, &meant.ids(), meant.similar, now).await
 }
 

@@ -103,19 +103,20 @@ fn a_skin_test_counts_or_is_on_the_list() {
         ),
         (
             "2027-03-10T10:00:00Z",
-            "reacted",
-            json!({}),
-            "refer",
-            "reacted",
-            Some("written_view.patch_test"),
-        ),
-        (
-            "2027-03-10T10:00:00Z",
             "clear",
             json!({ "pigments": [{ "batch": "B1", "label": label(&json!({})) }, { "batch": "B2", "label": label(&json!({})) }] }),
             "proceed_with_conditions",
             "other_batch",
             Some("skin_test.patch_test"),
+        ),
+        // The last: it stays with the client.
+        (
+            "2027-03-10T10:00:00Z",
+            "reacted",
+            json!({}),
+            "refer",
+            "reacted",
+            Some("written_view.patch_test"),
         ),
     ] {
         let mut told = test(made_at, result);
@@ -244,7 +245,7 @@ fn an_earlier_session_on_record_counts() {
     assert_eq!(check["previous_sessions"][0]["days_before"], 22);
     assert_eq!(check["previous_sessions"].as_array().map(Vec::len), Some(2));
     assert_eq!(
-        (check["verdict"].clone(), check["hold_until"].clone()),
+        (check["verdict"].clone(), check["not_before"].clone()),
         (json!("hold"), json!("2027-04-19"))
     );
     assert!(
@@ -259,7 +260,7 @@ fn an_earlier_session_on_record_counts() {
     // An answer that knows of a later session elsewhere stands.
     let later = json!({ "previous_pmu_in_area": true, "previous_pmu_on": "2027-03-16" });
     let check = made(&running, &later, &json!({}));
-    assert_eq!(check["hold_until"], "2027-04-20");
+    assert_eq!(check["not_before"], "2027-04-20");
 }
 
 /// Bad answers are named by their place, in a check as in an assessment.

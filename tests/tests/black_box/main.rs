@@ -49,6 +49,8 @@
 //! | [`practice`] | sheets read, handed in, marked |
 //! | [`supervised`] | a student never signs, and what she did alone is told of |
 //! | [`process`] | start, stop, kill |
+//! | [`reactions`] | a reaction of a skin test, over several checks |
+//! | [`recalls`] | recalls: whatever comes at the same moment, however a code is spelled |
 //! | [`replays`] | a check that is made again |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
 //! | [`restored`] | messages that a lost store may have sent: marked, or held |
@@ -112,7 +114,9 @@ mod plugins;
 mod practice;
 mod preferences;
 mod process;
+mod reactions;
 mod reads;
+mod recalls;
 mod reminders;
 mod replays;
 mod restored;

@@ -2,7 +2,7 @@
 
 use jiff::civil::Date;
 
-use crate::label::fold;
+use crate::label::{fold, lookalike};
 
 /// What a pack's own label says, or what a lot is known by.
 #[derive(Debug, Clone, Copy, Default)]
@@ -71,8 +71,17 @@ pub fn meant(
     fits(maker, lot_maker) && fits(reference, lot_reference)
 }
 
+/// A lot code as all its spellings have it, with the allowance of [`meant`]: codes that
+/// come to the same may be one.
+#[must_use]
+pub fn code_as_meant(code: &str) -> String {
+    let spelled: String = spelled(code).into_iter().collect();
+    if spelled.is_empty() { code.to_owned() } else { spelled }
+}
+
 /// A name as hurried hands and readers of packets may spell it otherwise.
 fn spelled(name: &str) -> Vec<char> {
     let letters = fold::letters(name).into_iter().filter(|c| c.is_alphanumeric());
-    letters.map(fold::skeleton).collect()
+    let latin = |c| lookalike::letter(c).map_or(c, |c| c.to_ascii_uppercase());
+    letters.map(latin).map(fold::skeleton).collect()
 }

@@ -29,7 +29,7 @@ mod standing;
 #[cfg(test)]
 mod tests;
 
-pub use fits::{Misfit, PackSays, meant, misfits};
+pub use fits::{Misfit, PackSays, code_as_meant, meant, misfits};
 pub use habit::Habit;
 pub use says::{FLAGS, Sentences};
 pub use settle::{Said, Settled, Unsettled, settle};

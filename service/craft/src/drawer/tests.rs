@@ -309,3 +309,24 @@ fn a_pack_is_held_against_its_lot() {
     }
     assert!(!meant(Some("north"), Some("R8"), (Some("north"), Some("R7"))));
 }
+
+/// Greek and Cyrillic letters stand by their Unicode numbers: they look like the Latin ones.
+#[test]
+fn a_code_is_one_in_every_alphabet_that_draws_it_alike() {
+    for (code, same) in [
+        ("AB12", true),
+        ("ab 12", true),
+        ("AB-12", true),
+        ("\u{391}\u{392}12", true),
+        ("\u{410}\u{412}12", true),
+        ("\u{ff21}\u{ff22}\u{ff11}\u{ff12}", true),
+        ("AB13", false),
+        ("AC12", false),
+        ("AB1", false),
+        ("", false),
+    ] {
+        assert_eq!(code_as_meant(code) == code_as_meant("AB12"), same, "{code}");
+    }
+    assert_eq!(code_as_meant("\u{39d}\u{397}\u{3a1}7"), code_as_meant("NHP7"));
+    assert_ne!(code_as_meant("--"), code_as_meant("++"), "what has no letter is itself");
+}

@@ -56,7 +56,8 @@ fn digit(c: char) -> Option<char> {
     char::from_digit(code - zero, 10)
 }
 
-fn letter(c: char) -> Option<char> {
+/// The letter of ours that a letter of another alphabet looks like.
+pub(crate) fn letter(c: char) -> Option<char> {
     if c.is_ascii() {
         return None;
     }

@@ -74,7 +74,7 @@ mod grammar;
 pub(crate) mod gs1;
 mod hibc;
 mod lineage;
-mod lookalike;
+pub(crate) mod lookalike;
 mod normal;
 mod packs;
 mod question;

@@ -207,12 +207,13 @@ fn timed<'b>(book: &'b Rulebook, rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> 
         // Too short, or not known: the same.
         (Mode::Ahead, _) | (Mode::Until, None) => Speaks::Yes(plain),
         (Mode::Until, Some(day)) => {
-            let open = rule.release.is_some_and(|release| clause_holds(&release, case) != Tri::Yes);
+            let open = rule.release.map(|release| clause_holds(&release, case) != Tri::Yes);
+            let waits = open.unwrap_or_else(|| rule.keys.waits_beside_a_day());
             let until =
                 if rests { rested(rule, (book, case), (day, period)) } else { period.after(day) };
             if on < until {
-                Speaks::Yes(held(plain, until, open))
-            } else if open && rule.keys.stays.is_some() {
+                Speaks::Yes(held(plain, until, waits))
+            } else if open == Some(true) && rule.keys.stays.is_some() {
                 Speaks::Yes(stays(plain))
             } else {
                 Speaks::No
@@ -294,7 +295,8 @@ impl<'b> Speaks<'b> {
         let until = period.after(day.unwrap_or(today));
         if visit.on < until {
             let is_ahead = day.is_some_and(|day| today < day);
-            return Self::Yes(Finding { is_ahead, ..held(plain, until, false) });
+            let waits = plain.rule.keys.waits_beside_a_day();
+            return Self::Yes(Finding { is_ahead, ..held(plain, until, waits) });
         }
         if day.is_some() && visit.on <= today {
             return Self::No;

@@ -209,6 +209,40 @@ pub(super) struct Keys {
     pub(super) studio: Option<Arc<str>>,
 }
 
+/// What is waited for beside a day: the words for a known day say both.
+const BESIDE_A_DAY: [&str; 9] = [
+    "until.previous_pmu",
+    "until.scar",
+    "until.breast_surgery",
+    "until.sun_settled",
+    "until.transplant",
+    "until.removal",
+    "until.eye_surgery",
+    "until.chemotherapy",
+    "until.radiotherapy",
+];
+
+/// What somebody of the two can change at once: nothing has to be waited for.
+const AT_ONCE: [&str; 5] = [
+    "until.weaker_cream",
+    "until.other_cream",
+    "until.no_cream",
+    "until.other_line",
+    "until.scar_told",
+];
+
+impl Keys {
+    /// Whether a hold waits for something that no day stands for, beside its day.
+    pub(super) fn waits_beside_a_day(&self) -> bool {
+        self.until.as_deref().is_some_and(|until| BESIDE_A_DAY.contains(&until))
+    }
+
+    /// Whether a hold ends as soon as somebody chooses or tells something.
+    pub(super) fn ends_at_once(&self) -> bool {
+        self.until.as_deref().is_some_and(|until| AT_ONCE.contains(&until))
+    }
+}
+
 impl Clause {
     /// The question it looks at, if it does.
     const fn question(&self) -> Option<usize> {

@@ -75,13 +75,17 @@ impl Rulebook {
     }
 
     /// Until when or until what a hold holds, in words; empty for other
-    /// verdicts. An event and a person are named whether or not a day is known.
+    /// verdicts. An event and a person are named whether or not a day is known, as long
+    /// as they are open.
     #[must_use]
     pub fn until(&self, finding: &Finding<'_>, language: Language) -> String {
         let keys = &finding.rule.keys;
+        let has_come = finding.verdict == Verdict::Hold
+            && !finding.waits_for_event
+            && keys.waits_beside_a_day();
         let key = match (finding.not_before, &keys.until_dated, &keys.until) {
-            (Some(_), Some(dated), _) => dated,
-            (Some(_), None, _) => "until.day",
+            (Some(_), Some(dated), _) if !has_come => dated,
+            (Some(_), _, _) => "until.day",
             (None, _, Some(until)) => until,
             (None, _, None) => return String::new(),
         };

@@ -236,6 +236,9 @@ impl Rulebook {
                 (Kind::Condition, Some(on_the_day), task.map_or(Who::Studio, |task| task.who))
             }
             (Verdict::Refer, _) => (Kind::WrittenView, Some(asked), Who::Client),
+            (Verdict::Hold, _) if finding.rule.keys.ends_at_once() => {
+                (Kind::Condition, None, Who::Studio)
+            }
             (Verdict::Hold, _) => (Kind::Rebook, finding.hold_until, Who::Studio),
             // A note is on the list only if it gives somebody something to do.
             (Verdict::Proceed, _) => (Kind::Condition, Some(on_the_day), task?.who),
@@ -257,7 +260,9 @@ impl Rulebook {
             }
             None => {
                 let hold = self.hold_sentence(finding, language);
-                self.sentences.fill(language, "todo.rebook", &[("hold", &hold)])
+                let at_once = finding.rule.keys.ends_at_once();
+                let key = if at_once { "todo.change_plan" } else { "todo.rebook" };
+                self.sentences.fill(language, key, &[("hold", &hold)])
             }
         };
         if let Some(own) = own_line(finding, Who::Studio) {

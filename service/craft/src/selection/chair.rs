@@ -38,7 +38,7 @@ impl Selector {
     /// ready; which of them suit is told from treatment, effect and setting.
     ///
     /// # Errors
-    /// As [`Selector::select`].
+    /// As [`Selector::suiting`].
     pub fn on_trauma(
         &self,
         model: &Model,
@@ -60,17 +60,18 @@ impl Selector {
     }
 
     /// Which of the candidates suit treatment, effect and setting, best first,
-    /// without a word on why.
+    /// without a word on why. However many there are: whoever stands at the chair is
+    /// answered.
     ///
     /// # Errors
-    /// As [`Selector::select`].
+    /// [`SelectionError`] if the effect makes no sense for the treatment.
     pub fn suiting(
         &self,
         model: &Model,
         request: &Request<'_>,
     ) -> Result<Vec<Complete>, SelectionError> {
         let (treatment, want) = self.want(request.treatment, request.effect)?;
-        let candidates = merged(request.candidates)?;
+        let candidates = merged(request.candidates);
         let setting = with_site(request.setting, treatment, request.effect);
         let general = &self.rules.general;
         let traits = traits_of(model, &candidates, &setting);

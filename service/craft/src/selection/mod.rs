@@ -174,7 +174,7 @@ impl Selector {
         request: &Request<'_>,
     ) -> Result<Selection, SelectionError> {
         let (treatment, want) = self.want(request.treatment, request.effect)?;
-        let candidates = merged(request.candidates)?;
+        let candidates = rankable(request.candidates)?;
         let setting = with_site(request.setting, treatment, request.effect);
         let general = &self.rules.general;
         let heard = hear(general, &setting, want.into());
@@ -226,9 +226,20 @@ pub(crate) const fn is_lid(site: Site) -> bool {
     matches!(site, Site::UpperLid | Site::LashLine)
 }
 
+/// As many candidates as are ranked with reasons. Only configurations count: a drawer may hold any
+/// number of lots of one.
+fn rankable(candidates: &[Candidate]) -> Result<Vec<Candidate>, SelectionError> {
+    let merged = merged(candidates);
+    match merged.len() {
+        found if MOST_CANDIDATES < found => {
+            Err(SelectionError::TooMany { found, most: MOST_CANDIDATES })
+        }
+        _ => Ok(merged),
+    }
+}
+
 /// One candidate a configuration, with the lots of all, first expired first.
-/// Only configurations count: a drawer may hold any number of lots of one.
-fn merged(candidates: &[Candidate]) -> Result<Vec<Candidate>, SelectionError> {
+fn merged(candidates: &[Candidate]) -> Vec<Candidate> {
     let mut places = HashMap::with_capacity(candidates.len());
     let mut merged: Vec<Candidate> = Vec::with_capacity(candidates.len());
     for candidate in candidates {
@@ -242,16 +253,13 @@ fn merged(candidates: &[Candidate]) -> Result<Vec<Candidate>, SelectionError> {
             one.lots.extend(candidate.lots.iter().cloned());
         }
     }
-    if MOST_CANDIDATES < merged.len() {
-        return Err(SelectionError::TooMany { found: merged.len(), most: MOST_CANDIDATES });
-    }
     for candidate in &mut merged {
         candidate.lots.sort_by(|a, b| {
             let last = |lot: &Lot| lot.expires_on.is_none();
             last(a).cmp(&last(b)).then(a.expires_on.cmp(&b.expires_on)).then(a.id.cmp(&b.id))
         });
     }
-    Ok(merged)
+    merged
 }
 
 /// What the choice looks at in each candidate.

@@ -239,14 +239,17 @@ impl<'a> Hearing<'a> {
     }
 
     /// Lets the record stand where nobody knows of a session, or only of an
-    /// earlier one; whether it does. What is on record of reports and reviews
-    /// always stands.
+    /// earlier one; whether it does. What is on record of reports, reviews and skin
+    /// tests always stands.
     fn record(&mut self, record: &Record<'_>) -> bool {
         if record.is_unsettled {
             self.record.push((record::UNSETTLED, Said::Yes));
         }
         if let Some(result) = record.result {
             self.record.push((record::RESULT, Said::Text(result.to_owned())));
+        }
+        if record.has_reacted {
+            self.record.push((record::SKIN_TEST, Said::Yes));
         }
         let Some(last) = record.last_session else { return false };
         let told = |id: &str| {

@@ -15,6 +15,10 @@ pub const UNSETTLED: &str = "unsettled_reaction";
 /// How the surface of earlier work looked when it was last seen.
 pub const RESULT: &str = "earlier_result";
 
+/// Whether the skin reacted in a skin test of the studio: told with a check, then kept with the
+/// client until somebody answers it with a no there.
+pub const SKIN_TEST: &str = "skin_test_reacted";
+
 /// A symptom report on earlier work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Reported {
@@ -70,6 +74,8 @@ pub struct Record<'a> {
     pub is_unsettled: bool,
     /// How the surface looked, as an option of [`RESULT`].
     pub result: Option<&'a str>,
+    /// Whether a skin test that is told now shows a reaction.
+    pub has_reacted: bool,
 }
 
 impl Record<'static> {
@@ -85,6 +91,7 @@ impl Record<'static> {
             last_session,
             is_unsettled: sessions.iter().any(Session::is_unsettled),
             result: grave.or(last),
+            has_reacted: false,
         }
     }
 
@@ -201,7 +208,7 @@ mod tests {
             (Session { reports: vec![], reviews: vec![grave] }, (true, Some(GRAVE))),
             (Session { reports: vec![], reviews: vec![raised] }, (false, None)),
         ] {
-            let Record { last_session, is_unsettled, result } =
+            let Record { last_session, is_unsettled, result, has_reacted: _ } =
                 Record::default().beside(std::slice::from_ref(&session));
             assert_eq!((is_unsettled, result), found, "{session:?}");
             assert_eq!(last_session, None);

@@ -9,7 +9,7 @@ use jiff::Span;
 use jiff::civil::{Date, date};
 
 use super::freshness::Freshness;
-use super::record::Record;
+use super::record::{self, Record};
 use super::{Gathered, Heard, Kept, State, Voices, gather};
 use crate::evidence::Register;
 use crate::screening::answers::Given;
@@ -291,6 +291,35 @@ fn the_record_stands_against_what_was_told() {
         assert_eq!(gathered.record_counted, counted, "{sent:?}");
         let open = open_questions(&gathered);
         assert!(!open.iter().any(|id| id.starts_with("previous_pmu")), "{sent:?}: {open:?}");
+    }
+}
+
+/// A patient who reacts once may react again (Schubert et al. 2023): a reaction stays until the
+/// client's record says no.
+#[test]
+fn a_reaction_to_a_skin_test_counts_until_it_is_settled() {
+    let (book, freshness) = loaded();
+    let visit = visit(Treatment::Lips);
+    let no = [(record::SKIN_TEST, Given::YesNo(false))];
+    let told = |yes| [stored(record::SKIN_TEST, Value::YesNo(yes), 700, Treatment::Brows)];
+    let (yes, settled) = (told(true), told(false));
+    for (sent, stored, has_reacted, refers) in [
+        (&[][..], &[][..], false, false),
+        (&[], &[], true, true),
+        (&no, &[], true, true),
+        (&[], &settled, true, true),
+        (&[], &yes, false, true),
+        (&no, &yes, false, true),
+        (&[], &settled, false, false),
+    ] {
+        let stored = kept(stored);
+        let record = Record { has_reacted, ..Record::default() };
+        let voices = Voices { sent, kept: &stored, record, ..Voices::default() };
+        let gathered = gather(book, freshness, &visit, &voices).unwrap();
+        let found = assess(&visit, &gathered);
+        let spoke = found.findings.iter().any(|one| &*one.rule.id == record::SKIN_TEST);
+        assert_eq!(spoke, refers, "{sent:?} {stored:?} {has_reacted}");
+        assert!(!refers || found.verdict == etui_schema::vocabulary::Verdict::Refer);
     }
 }
 

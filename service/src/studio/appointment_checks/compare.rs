@@ -232,13 +232,13 @@ fn dated(day: Option<CivilDate>) -> String {
 }
 
 fn days(check: &AppointmentCheck) -> String {
-    check.hold_until.map_or_else(String::new, |day| day.to_string())
+    check.hold_until.or(check.not_before).map_or_else(String::new, |day| day.to_string())
 }
 
 fn findings(check: &AppointmentCheck) -> String {
     let named = check.findings.iter().map(|finding| {
-        let Finding { rule, verdict, hold_until, due, .. } = finding;
-        format!("{rule}: {verdict}{}{}", dated(*hold_until), dated(*due))
+        let Finding { rule, verdict, hold_until, not_before, due, .. } = finding;
+        format!("{rule}: {verdict}{}{}", dated(hold_until.or(*not_before)), dated(*due))
     });
     listed(named)
 }

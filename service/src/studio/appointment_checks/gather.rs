@@ -20,9 +20,9 @@ use etui_schema::{answers::Answers, vocabulary::Reference};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
-use super::previous;
 use super::readiness::Words;
 use super::training::{self, Trained};
+use super::{materials, previous};
 use crate::studio::artists::StoredArtist;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -137,6 +137,7 @@ impl Gathered {
                 last_session: self.previous.first().map(|last| last.on.0),
                 is_unsettled: self.recorded.unsettled,
                 result: self.recorded.result.as_deref(),
+                has_reacted: materials::has_reacted(&self.request),
             },
         };
         visit::gather(&craft.rulebook, &craft.freshness, visit, &voices)
@@ -260,7 +261,8 @@ pub(super) async fn gather(
         Some(client_ref) => clients::find(studio, snap, client_ref).await?,
         None => None,
     };
-    let client_kept = request.client_ref.as_ref().map(|_| kept.is_some());
+    let client_kept =
+        request.client_ref.as_ref().map(|_| kept.as_ref().is_some_and(clients::is_told));
     let kept = kept.unwrap_or_default();
     let born_on = request.born_on.or(kept.born_on).ok_or_else(|| {
         Error::at(

@@ -10,13 +10,16 @@ use etui_schema::check_materials::{
     PatchTestCheck, PatchTestResult, PatchTestTold, PigmentCheck, PigmentLabelSeen, PigmentRemark,
     PigmentTold, SeenOnLabel,
 };
+use etui_schema::clients::AnswerGiven;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Instant, Language};
 use jiff::Timestamp;
 
 use super::gather::Gathered;
+use crate::studio::Studio;
 use crate::studio::craft::Craft;
 use crate::studio::error::Error;
+use crate::studio::moment::Moment;
 
 /// Refuses what cannot be of a skin test.
 pub(super) fn check(request: &AppointmentCheckRequest, now: Timestamp) -> Result<(), Error> {
@@ -40,6 +43,26 @@ pub(super) fn check(request: &AppointmentCheckRequest, now: Timestamp) -> Result
         fault("result", FaultCode::Contradiction, "a test with a reading has a result");
     }
     if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
+}
+
+/// Whether a skin test that is told shows a reaction.
+pub(super) fn has_reacted(request: &AppointmentCheckRequest) -> bool {
+    request.patch_test.as_ref().is_some_and(|told| told.result == PatchTestResult::Reacted)
+}
+
+/// Where the answer comes from that is kept of a reaction: the day on which it was seen.
+pub(super) fn reaction_given(
+    studio: &Studio,
+    request: &AppointmentCheckRequest,
+    moment: &Moment,
+) -> AnswerGiven {
+    let read = request.patch_test.as_ref().and_then(|told| told.read_at);
+    let on = studio.zone.rules().to_datetime(read.map_or(moment.now, |at| at.0)).date();
+    AnswerGiven {
+        on: Some(CivilDate(on)),
+        treatment: Some(request.treatment),
+        asked_by: moment.holder.parse().ok(),
+    }
 }
 
 /// What was judged.

@@ -28,7 +28,8 @@ pub(super) use needles::check_pair;
 pub use rescreen::{Rescreening, rescreening};
 
 use etui_craft::screening::question::Who as Doer;
-use etui_craft::screening::todo::{Todo, only_way_out};
+use etui_craft::screening::todo::{Kind, Todo, only_way_out};
+use etui_craft::visit::record::SKIN_TEST;
 use etui_schema::aftercare_plans::AftercarePlanRequest;
 use etui_schema::answers::Answers;
 use etui_schema::appointment_checks::{AppointmentCheck, AppointmentCheckRequest, TodoItem, Who};
@@ -75,6 +76,13 @@ pub async fn create(
     let (keys, kept) = ((&*studio.keyring, &access), (id, trace.clone()));
     let mut batch = sealed::add(held, keys, moment, kept, &gathered, &answer)?;
     batch = keep::index(studio, batch, id, &trace)?;
+    if materials::has_reacted(request)
+        && let Some(client_ref) = &request.client_ref
+    {
+        let given = materials::reaction_given(studio, request, moment);
+        let fact = (SKIN_TEST, given);
+        batch = clients::keep_yes(studio, snap, moment, (client_ref, &access), fact, batch).await?;
+    }
     batch = outbox::add(batch, moment, completed(id, &trace))?;
     batch = batch.audit(moment.entry("check.make", &format!("checks/{id}"), 1));
     Ok(Planned {
@@ -178,7 +186,12 @@ async fn make(
     let judged = materials::judge(&craft.typing, gathered);
     let materials = judged.as_materials();
     let days = (visit.on, moment.today);
-    listed.extend(book.materials_todo(&craft.typing.patch_test, &materials, days, language));
+    let of_materials = book.materials_todo(&craft.typing.patch_test, &materials, days, language);
+    // The reaction of a test that is told now is a finding too: it is listed once.
+    if of_materials.iter().any(|todo| todo.kind == Kind::WrittenView) {
+        listed.retain(|todo| &*todo.from != SKIN_TEST);
+    }
+    listed.extend(of_materials);
     let trained = training::judge(craft, gathered, &needles, language);
     let mut verdict = trained.harden(materials.verdict(screening.verdict, moment.today));
     if verdict == Verdict::Proceed && gathered.is_client_unknown() {

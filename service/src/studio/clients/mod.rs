@@ -10,9 +10,12 @@
 //! |---|---|---|
 //! | `clients` | keyed hash of the reference | reference, version, sealed record |
 
+mod keep;
 mod list;
 mod patch;
 
+use keep::keep;
+pub(super) use keep::{is_told, keep_yes};
 pub use list::list;
 pub use patch::patch;
 
@@ -31,12 +34,11 @@ use super::engine::Snap;
 use super::error::{Error, readable};
 use super::moment::Moment;
 use super::opener::{Opener, Verified};
-use super::outbox::{self, Happened};
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use super::sent_back::SentBack;
 use super::skin_assessments;
 use super::vault::{self, Subject};
-use crate::store::record::{Record, decode, encode};
+use crate::store::record::{Record, decode};
 use crate::store::rows::Rows;
 use crate::store::seal::{ClientId, Sealed};
 use crate::store::verify::IndexEntries;
@@ -137,7 +139,9 @@ impl SealedClient {
             }
         };
         let answered = answers.keys().map(|id| (id.clone(), origin(id))).collect();
-        Self { born_on, skin, answers, answered, language, zone }
+        let mut sealed = Self { born_on, skin, answers, answered, language, zone };
+        sealed.carry_over(before, studio);
+        sealed
     }
 
     fn record(self) -> ClientRecord {
@@ -282,18 +286,11 @@ pub async fn put(
     let access =
         vault::for_write(studio, snap, moment, &Subject::Client(client_ref.clone())).await?;
     let record = SealedClient::of(record, known.as_ref(), studio, moment);
-    let stored = StoredClient {
-        client_ref: client_ref.clone(),
-        version,
-        updated_at: Instant(moment.now),
-        sealed: access.seal(moment, (CLIENTS, &key, FIELD), &record)?,
-    };
     let created = known.is_none();
-    let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
-    let batch = outbox::add(Batch::new(), moment, happened)?
-        .expect(CLIENTS, key.clone(), held(studio, snap, client_ref).await?)
-        .put(CLIENTS, key.clone(), encode(&stored)?)
-        .audit(moment.entry("client.put", &format!("clients/{client_ref}"), version));
+    let kept = (client_ref, &access);
+    let (stored, batch) =
+        keep(studio, snap, moment, kept, (version, &record), Batch::new()).await?;
+    let batch = batch.audit(moment.entry("client.put", &format!("clients/{client_ref}"), version));
     Ok(Planned {
         created,
         answer: to_json(&answer(&stored, record))?,

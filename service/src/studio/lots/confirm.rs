@@ -14,7 +14,7 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{Instant, Reference};
 
 use super::stored::{refused, unsettled};
-use super::{load, replace};
+use super::{load, named_anew, replace};
 use crate::store::Batch;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -108,6 +108,7 @@ async fn confirm_one(
         next.version += 1;
         let about = format!("lots/{}", lot.id);
         let taken = std::mem::take(batch);
+        let taken = named_anew(snap, moment, taken, (&lot, &mut next)).await?;
         *batch = replace(taken, Some((&lot, bytes)), &next)?.audit(moment.entry(
             "lot.confirm",
             &about,

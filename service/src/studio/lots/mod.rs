@@ -11,6 +11,7 @@
 //! | `lots` | id | the record |
 //! | `lots-by-expiry` | last day of use, id | – |
 //! | `lots-by-code` | lot code, id | – |
+//! | `lots-code-turns` | lot code in one spelling | who last received or recalled it |
 
 mod confirm;
 mod expiring;
@@ -27,9 +28,9 @@ pub use receive::{deliver, receive};
 pub use stored::{Recalled, StoredLot};
 use stored::{refused, unsettled};
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
-use etui_craft::drawer::{HELD_BY_HAND, Unsettled};
+use etui_craft::drawer::{self, HELD_BY_HAND, Unsettled};
 use etui_schema::lots::{Adjustment, AdjustmentReason, AdjustmentRequest, Confirmed};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::Instant;
@@ -40,9 +41,11 @@ use super::engine::Snap;
 use super::error::{Error, Found, or_unreadable};
 use super::moment::Moment;
 use super::opener::{Opener, Verified};
+use super::outbox::{self, Happened};
 use super::plan::Planned;
 use crate::store::index::Index;
 use crate::store::record::{decode, encode};
+use crate::store::rows::Rows;
 use crate::store::verify::{IndexEntries, Indexed};
 use crate::store::{Batch, Bytes, Op, Read, Space};
 
@@ -52,6 +55,10 @@ pub const LOTS: Space = Space::new("lots");
 pub const BY_EXPIRY: Index<(Date, Uuid)> = Index::new("lots-by-expiry");
 /// Ids by lot code.
 pub const BY_CODE: Index<(String, Uuid)> = Index::new("lots-by-code");
+/// Whose turn a lot code was last.
+const TURNS: Space = Space::new("lots-code-turns");
+/// Codes that are alike for so long take one turn.
+const TURN_CHARS: usize = 200;
 
 /// Reads a lot together with the bytes it was read from.
 ///
@@ -74,8 +81,7 @@ pub struct OfCode {
     pub unreadable: Vec<Uuid>,
 }
 
-/// Every delivery of a lot code, whoever made it, in capitals or not: who types a code off a box
-/// does not look to that.
+/// Every delivery of a lot code, whoever made it, in capitals or not.
 ///
 /// # Errors
 /// What the store met.
@@ -86,6 +92,107 @@ pub async fn with_code(snap: &mut Snap, code: &str) -> Result<OfCode, Error> {
         let keys = BY_CODE.under(&(spelling,)).every(snap).await?;
         ids.extend(keys.into_iter().map(|(_, id)| id));
     }
+    all(snap, ids).await
+}
+
+/// The deliveries that a lot code may mean, whoever made them and however the code is spelled: who
+/// types it off a box does not look to capitals, blanks or the alphabet of a letter.
+///
+/// # Errors
+/// What the store met.
+pub async fn meant_by(snap: &mut Snap, code: &str) -> Result<OfCode, Error> {
+    Codes::read(snap).await?.meant_by(snap, code).await
+}
+
+/// The lots by their codes in one spelling.
+pub struct Codes(BTreeMap<String, BTreeSet<Uuid>>);
+
+impl Codes {
+    /// Reads them.
+    ///
+    /// # Errors
+    /// What the store met.
+    pub async fn read(snap: &mut Snap) -> Result<Self, Error> {
+        let mut codes: BTreeMap<String, BTreeSet<Uuid>> = BTreeMap::new();
+        let mut rows = BY_CODE.keys(Rows::all(BY_CODE.space()));
+        while let Some(((code, id), _)) = rows.next(snap).await? {
+            codes.entry(drawer::code_as_meant(&code)).or_default().insert(id);
+        }
+        Ok(Self(codes))
+    }
+
+    /// As [`meant_by`].
+    ///
+    /// # Errors
+    /// What the store met.
+    pub async fn meant_by(&self, snap: &mut Snap, code: &str) -> Result<OfCode, Error> {
+        let ids = self.0.get(&drawer::code_as_meant(code));
+        all(snap, ids.cloned().unwrap_or_default()).await
+    }
+}
+
+/// Takes the turn of a lot code, by whoever receives or recalls it: of the two at the same moment
+/// one is planned anew and sees the other.
+///
+/// # Errors
+/// What the store met.
+pub async fn take_turn(
+    snap: &mut Snap,
+    batch: Batch,
+    code: &str,
+    taken_by: Uuid,
+) -> Result<Batch, Error> {
+    let key: Bytes =
+        drawer::code_as_meant(code).chars().take(TURN_CHARS).collect::<String>().into();
+    if batch.expect.iter().any(|(space, other, _)| *space == TURNS && *other == key) {
+        return Ok(batch);
+    }
+    let held = snap.get(TURNS, &key).await?;
+    Ok(batch.expect(TURNS, key.clone(), held).put(TURNS, key, taken_by.as_bytes().to_vec()))
+}
+
+/// Takes the turn of a lot's code and lets a recall of it take the lot along. It makes no difference
+/// whether the packs came before the notice or come after it, or their code was told later.
+///
+/// # Errors
+/// What the store met.
+async fn follow_recall(
+    snap: &mut Snap,
+    moment: &Moment,
+    batch: Batch,
+    (codes, lot): (&Codes, &mut StoredLot),
+) -> Result<Batch, Error> {
+    let Some(code) = lot.lot.clone().filter(|_| lot.recalled.is_none()) else { return Ok(batch) };
+    let batch = take_turn(snap, batch, &code, lot.id).await?;
+    let before = codes.meant_by(snap, &code).await?;
+    let meant = |other: &StoredLot| {
+        let other = (other.maker.as_deref(), other.reference.as_deref());
+        drawer::meant(lot.maker.as_deref(), lot.reference.as_deref(), other)
+    };
+    let others = before.read.into_iter().map(|(other, _)| other);
+    let back = others.filter(|other| other.id != lot.id && meant(other));
+    lot.recalled = back.filter_map(|other| other.recalled).next();
+    if lot.recalled.is_none() {
+        return Ok(batch);
+    }
+    outbox::add(batch, moment, Happened::LotRecalled { lot_id: lot.id })
+}
+
+/// As [`follow_recall`], for a lot of which somebody tells another code or article than was known.
+async fn named_anew(
+    snap: &mut Snap,
+    moment: &Moment,
+    batch: Batch,
+    (before, lot): (&StoredLot, &mut StoredLot),
+) -> Result<Batch, Error> {
+    if (&before.lot, &before.reference) == (&lot.lot, &lot.reference) {
+        return Ok(batch);
+    }
+    let codes = Codes::read(snap).await?;
+    follow_recall(snap, moment, batch, (&codes, lot)).await
+}
+
+async fn all(snap: &mut Snap, ids: BTreeSet<Uuid>) -> Result<OfCode, Error> {
     let mut found = OfCode::default();
     for id in ids {
         match or_unreadable(load(snap, id).await.map(Some))? {
@@ -207,7 +314,8 @@ pub async fn adjust(
         note: note.clone(),
     });
     next.version += 1;
-    let batch = replace(Batch::new(), Some((&lot, held)), &next)?;
+    let batch = named_anew(snap, moment, Batch::new(), (&lot, &mut next)).await?;
+    let batch = replace(batch, Some((&lot, held)), &next)?;
     Planned::made(
         &next.answer(moment.today),
         batch.audit(moment.entry("lot.adjust", &format!("lots/{id}"), next.version)),

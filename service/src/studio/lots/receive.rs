@@ -1,21 +1,20 @@
 //! Taking a delivery in: read the label, keep it as read, hold what is open.
 
-use etui_craft::drawer::{self, CONFIGURATION_OPEN, EXPIRY_UNKNOWN, Unsettled};
+use etui_craft::drawer::{CONFIGURATION_OPEN, EXPIRY_UNKNOWN, Unsettled};
 use etui_craft::label::{Lineage, Outcome, Policy, Printed, Reading};
 use etui_schema::deliveries::{LotDelivery, LotDeliveryOutcome, LotDeliveryRequest};
 use etui_schema::lots::{Confirmed, LotQuestion, LotRequest};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Instant};
 
-use super::replace;
 use super::stored::{StoredLot, is_complete, refused};
+use super::{Codes, follow_recall, replace};
 use crate::store::Batch;
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::habits::{self, StoredHabit};
 use crate::studio::moment::Moment;
-use crate::studio::outbox::{self, Happened};
 use crate::studio::plan::Planned;
 
 /// Plans to take a delivery in.
@@ -34,7 +33,8 @@ pub async fn receive(
     let habits = habits::all(snap).await?;
     let mut lot = taken_in(studio, moment, request, &habits)?;
     let id = lot.id;
-    let batch = kept(snap, moment, Batch::new(), &mut lot).await?;
+    let codes = Codes::read(snap).await?;
+    let batch = kept(snap, moment, Batch::new(), (&codes, &mut lot)).await?;
     Ok(Planned::made(
         &lot.answer(moment.today),
         batch.audit(moment.entry("lot.receive", &format!("lots/{id}"), 1)),
@@ -55,13 +55,14 @@ pub async fn deliver(
     dry_run: bool,
 ) -> Result<Planned, Error> {
     let habits = habits::all(snap).await?;
+    let codes = Codes::read(snap).await?;
     let mut batch = Batch::new();
     let mut outcomes = Vec::with_capacity(request.lots.len());
     for (at, one) in request.lots.iter().enumerate() {
         let outcome = match taken_in(studio, moment, one, &habits) {
             Ok(mut lot) => {
                 let about = format!("lots/{}", lot.id);
-                batch = kept(snap, moment, batch, &mut lot).await?;
+                batch = kept(snap, moment, batch, (&codes, &mut lot)).await?;
                 batch = batch.audit(moment.entry("lot.receive", &about, 1));
                 LotDeliveryOutcome { lot: Some(lot.answer(moment.today)), errors: Vec::new() }
             }
@@ -80,28 +81,15 @@ pub async fn deliver(
     Planned::made(&delivery, batch)
 }
 
-/// Keeps a lot that came in. Of a lot that was called back it makes no difference whether its packs
-/// came before the notice or come after it.
+/// Keeps a lot that came in, called back if its code is.
 async fn kept(
     snap: &mut Snap,
     moment: &Moment,
     batch: Batch,
-    lot: &mut StoredLot,
+    (codes, lot): (&Codes, &mut StoredLot),
 ) -> Result<Batch, Error> {
-    if let Some(code) = &lot.lot {
-        let before = super::with_code(snap, code).await?;
-        let meant = |other: &StoredLot| {
-            let other = (other.maker.as_deref(), other.reference.as_deref());
-            drawer::meant(lot.maker.as_deref(), lot.reference.as_deref(), other)
-        };
-        let back = before.read.into_iter().map(|(other, _)| other).filter(|other| meant(other));
-        lot.recalled = back.filter_map(|other| other.recalled).next();
-    }
-    let batch = replace(batch, None, lot)?;
-    if lot.recalled.is_none() {
-        return Ok(batch);
-    }
-    outbox::add(batch, moment, Happened::LotRecalled { lot_id: lot.id })
+    let batch = follow_recall(snap, moment, batch, (codes, lot)).await?;
+    replace(batch, None, lot)
 }
 
 fn taken_in(

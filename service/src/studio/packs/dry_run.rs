@@ -90,7 +90,8 @@ async fn run(
             told.not_screened += 1;
             continue;
         };
-        if (from.verdict, from.hold_until) != (to.verdict, to.hold_until) {
+        let outcome = |one: &SkinAssessment| (one.verdict, one.hold_until, one.not_before);
+        if outcome(&from) != outcome(&to) {
             told.changes.push(change(&case, &from, &to));
         } else if from.findings != to.findings || from.score != to.score {
             told.same_verdict_other_findings += 1;

@@ -87,6 +87,49 @@ fn a_lid_that_may_be_getting_worse_on_its_second_day_is_not_expected() {
     assert_eq!(level(&one), Expected);
 }
 
+/// From 13:00 to 22:00 of a day in London, midnight lies between in Tokyo.
+#[test]
+fn what_began_today_is_taken_on_every_day_that_today_may_be() {
+    let mut one = report(Treatment::Brows, 0, vec![told(Symptom::Scabs, Mild, Same)]);
+    one.performed_at = "2026-10-01T13:00:00Z".parse().unwrap();
+    one.reported_at = "2026-10-01T22:00:00Z".parse().unwrap();
+    for (place, began, is_taken) in [
+        (None, 0, true),
+        (None, 1, true),
+        (None, 2, false),
+        (None, -1, false),
+        (Some("UTC"), 1, false),
+        (Some("Asia/Tokyo"), 1, true),
+        (Some("Asia/Tokyo"), 2, false),
+    ] {
+        one.zone = place.map(zone);
+        one.symptoms[0].began_on_day = Some(began);
+        assert_eq!(triage().judge(&one).is_ok(), is_taken, "{place:?} {began}");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(20_000)))]
+
+    #[test]
+    fn no_zone_is_never_milder_than_the_zone_it_is_told_in(
+        any in any_report(),
+        at in 0..ZONES.len(),
+        began in 0..3_i32,
+    ) {
+        let there = TimeZone::get(ZONES[at]).unwrap();
+        let mut one = Report { zone: Some(there), ..any };
+        if let Some(first) = one.symptoms.first_mut() {
+            first.began_on_day = Some(began);
+        }
+        if let Ok(known) = triage().judge(&one) {
+            one.zone = None;
+            let untold = triage().judge(&one);
+            prop_assert!(untold.is_ok_and(|answer| known.level <= answer.level), "{:?}", one);
+        }
+    }
+}
+
 #[test]
 fn no_sign_is_taken_lightly_on_any_day_that_it_may_be() {
     let zones = ZONES.map(zone);

@@ -19,12 +19,13 @@ pub(super) fn judge(triage: &Triage, report: &Report) -> Result<Answer, Vec<Repo
     let zone = report.zone.clone().unwrap_or(TimeZone::UTC);
     let date = |at: jiff::Timestamp| at.to_zoned_datetime(zone.clone()).date();
     let day = days_between(date(report.performed_at), date(report.reported_at));
-    let faults = faults(rules, report, day);
+    let days = days(report, day);
+    let last = days.iter().copied().fold(day, i32::max);
+    // What began on the last day that it may be today began before the report.
+    let faults = faults(rules, report, last);
     if !faults.is_empty() {
         return Err(faults);
     }
-    let days = days(report, day);
-    let last = days.iter().copied().fold(day, i32::max);
     let on_day = |day| {
         let mut read = Read::of(rules, report, day);
         read.ask_how(rules, report, day, last);
@@ -62,7 +63,7 @@ fn hours(report: &Report) -> i32 {
     i32::try_from((minutes + 59).div_euclid(60)).unwrap_or(i32::MAX - 23)
 }
 
-fn faults(rules: &Rules, report: &Report, day: i32) -> Vec<ReportError> {
+fn faults(rules: &Rules, report: &Report, last: i32) -> Vec<ReportError> {
     let mut faults = Vec::new();
     if report.reported_at < report.performed_at {
         faults.push(ReportError::BeforeTreatment {
@@ -81,8 +82,8 @@ fn faults(rules: &Rules, report: &Report, day: i32) -> Vec<ReportError> {
         if report.symptoms.iter().take(index).any(|earlier| earlier.symptom == told.symptom) {
             faults.push(ReportError::Twice { index, symptom: told.symptom });
         }
-        if let Some(began) = told.began_on_day.filter(|began| !(0..=day.max(0)).contains(began)) {
-            faults.push(ReportError::Began { index, day: began, last: day.max(0) });
+        if let Some(began) = told.began_on_day.filter(|began| !(0..=last.max(0)).contains(began)) {
+            faults.push(ReportError::Began { index, day: began, last: last.max(0) });
         }
     }
     faults

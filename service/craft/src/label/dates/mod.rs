@@ -20,7 +20,8 @@
 //!
 //! - Every character of the region is used by the reading or known to mean
 //!   nothing. A rest with a digit or a month in it makes a whole day doubtful
-//!   and leaves anything less unread: a precision never falls unnoticed.
+//!   and leaves anything less unread: a precision never falls unnoticed. A year
+//!   alone is no whole date of a sterile pack, and is asked about.
 //! - A part that cannot be is no reason to try another order or to roll over.
 //! - A line break, a strange sign or a blank inside makes it doubtful; so does
 //!   a part that one stray digit could have made.

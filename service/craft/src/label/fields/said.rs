@@ -14,6 +14,9 @@ impl Scan<'_> {
         let mut all = Vec::with_capacity(date.readings.len() + 1);
         let mut doubtful = date.doubtful || 1 < date.readings.len();
         for (day, precision) in &date.readings {
+            // A sterile pack tells at least year and month (Regulation (EU) 2017/745, Annex I,
+            // 23.3): of a year alone the rest may be lost, and its last day is the latest guess.
+            doubtful |= *precision == Precision::Year && field != Field::Made;
             let before = match precision {
                 Precision::Day => day.yesterday().unwrap_or(*day),
                 Precision::Month => dates::last_of_month_before(*day),

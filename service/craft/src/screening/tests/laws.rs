@@ -1,6 +1,6 @@
 //! Laws over random answers.
 
-use etui_schema::vocabulary::{Phototype, Skin, Treatment, Verdict};
+use etui_schema::vocabulary::{Language, Phototype, Skin, Treatment, Verdict};
 use jiff::Span;
 use proptest::prelude::*;
 use serde_json::{Map, Value, json};
@@ -261,6 +261,9 @@ proptest! {
         let Ok(found) = assess(book(), visit, &given, None, &[]) else { return Ok(()) };
         for finding in &found.findings {
             prop_assert!(finding.hold_until.is_none_or(|until| ON < until), "{}", finding.rule.id);
+            // Words that wait for something beside the day stand where the day is none to book.
+            let said = book().until(finding, Language::En);
+            prop_assert!(finding.hold_until.is_none() || !said.contains("not before"), "{}", said);
             prop_assert!(finding.due.is_none_or(|due| as_of <= due && due <= ON), "{}", finding.rule.id);
         }
         if found.verdict == Verdict::Hold {

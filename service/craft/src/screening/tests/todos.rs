@@ -109,6 +109,33 @@ fn a_hold_names_its_person_beside_its_day_for_both() {
     }
 }
 
+/// Another cream, another line, a word on the scar: none of them needs another day.
+#[test]
+fn what_can_be_changed_at_once_moves_no_visit() {
+    let cream = |percent: f64, kind: &str| json!({ "numbing_cream": kind, "numbing_cream_lidocaine_percent": percent });
+    let mut allergic = cream(4.0, "lidocaine");
+    allergic["allergies"] = json!(["local_anaesthetic"]);
+    for (rule, changes) in [
+        ("prilocaine_near_eye", cream(2.5, "lidocaine_prilocaine")),
+        ("numbing_cream_too_strong", cream(5.0, "lidocaine")),
+        ("numbing_for_allergic", allergic),
+        ("waterline_wanted", json!({ "waterline_wanted": true })),
+    ] {
+        let found = with(book(), visit(Treatment::Eyeliner), &changes).unwrap();
+        assert_eq!(found.verdict, Verdict::Hold, "{rule}");
+        for (language, moves) in [(Language::En, "Please move"), (Language::De, "Bitte den Termin")]
+        {
+            let list = book().todo(&found, ON, ON, language);
+            let of_rule: Vec<&Todo> = list.iter().filter(|todo| &*todo.from == rule).collect();
+            assert!(!of_rule.is_empty(), "{rule}: {list:?}");
+            for todo in of_rule {
+                assert_eq!((todo.kind.as_str(), todo.due), ("condition", None), "{rule}");
+                assert!(!todo.text.contains(moves), "{}", todo.text);
+            }
+        }
+    }
+}
+
 #[test]
 fn open_answers_and_holds_are_on_the_list() {
     let visit = visit(Treatment::Brows);

@@ -173,6 +173,38 @@ fn dates_and_periods_are_spoken_in_both_languages() {
     }
 }
 
+/// A day that is told beside something else is none to book; one that is told alone is.
+#[test]
+fn words_and_days_wait_for_the_same() {
+    let settled = json!({
+        "skin_in_area": ["scar"], "scar_since": "2027-01-01", "scar_state": "pale_and_flat",
+    });
+    let mut open = settled.clone();
+    open.as_object_mut().unwrap().remove("scar_state");
+    for (answers, rule, day_alone) in [
+        (settled, "scar_fresh", true),
+        (open, "scar_fresh", false),
+        (json!({"recent_on_area": ["tan"], "tan_on": "2027-03-10"}), "tan", false),
+        (json!({"recent_on_area": ["sunburn"], "sunburn_on": "2027-03-10"}), "sunburn", false),
+        (
+            json!({"previous_pmu_in_area": true, "previous_pmu_on": "2027-03-10"}),
+            "previous_pmu_fresh",
+            false,
+        ),
+        (json!({"botulinum": true, "botulinum_on": "2027-03-10"}), "botulinum", true),
+    ] {
+        let found = with(book(), visit(Treatment::Brows), &answers).unwrap();
+        let finding = found.findings.iter().find(|one| &*one.rule.id == rule).unwrap();
+        assert_eq!(finding.hold_until.is_some(), day_alone, "{rule}");
+        assert_eq!(finding.waits_for_event, !day_alone, "{rule}");
+        let said = book().condition(finding, ON, Language::En);
+        assert_eq!(said.contains("not before"), !day_alone, "{said}");
+        let list = book().todo(&found, ON, ON, Language::En);
+        let moved = list.iter().find(|todo| &*todo.from == rule && todo.kind.as_str() == "rebook");
+        assert_eq!(moved.unwrap().due.is_some(), day_alone, "{rule}");
+    }
+}
+
 /// What is only planned can be left out, and the words say so; what is past cannot.
 #[test]
 fn a_wait_for_what_is_planned_says_that_it_falls_away() {

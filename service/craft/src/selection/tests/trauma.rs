@@ -77,6 +77,26 @@ fn worded(advice: &Advice) -> String {
 const BROWS: (Treatment, Effect) = (Treatment::Brows, Effect::SoftShading);
 const LINER: (Treatment, Effect) = (Treatment::Eyeliner, Effect::FineLine);
 
+/// Whoever stands at the chair is answered out of any drawer.
+#[test]
+fn a_drawer_of_any_size_is_looked_through() {
+    let house = House::open();
+    let all: Vec<Candidate> = (0..40_u16)
+        .flat_map(|step| (1..=40_u8).map(move |count| (step, count)))
+        .map(|(step, count)| {
+            let diameter_mm = 0.15 + 0.005 * f64::from(step);
+            Candidate::from(Complete { diameter_mm, count, ..needle("0.20 1RL") })
+        })
+        .collect();
+    assert!(MOST_CANDIDATES < all.len());
+    let signs = [TraumaSign::PinpointBleeding];
+    let offered = |candidates: &[Candidate]| {
+        named(&Case { candidates, ..Case::new(BROWS, "0.35 6F", &signs) }.advice(&house).steps)
+    };
+    let (few, many) = (offered(&all[..MOST_CANDIDATES]), offered(&all));
+    assert!(few.is_empty() || !many.is_empty(), "what is more takes no offer away");
+}
+
 /// Law: for every pair, hand, machine and skin, whatever is offered presses
 /// less on each point and hurts less, by the comparison; it is worth taking, no
 /// thicker, driven by the machine, in order, and not one of a kind twice.

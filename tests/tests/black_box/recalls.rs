@@ -1,0 +1,89 @@
+//! Recalls, whatever comes at the same moment and however a code is spelled: our
+//! rule, no source.
+
+use etui_tests::running::Running;
+use etui_tests::wire::Request;
+use serde_json::{Value, json};
+
+fn receive(running: &Running, code: &str) -> Value {
+    let text = format!("0.30 5RS LOT {code} EXP 2036-01 STERILE EO");
+    let body = json!({ "text": text, "packs": 5, "maker": "north" });
+    let answer = running.call(&Request::post("/v1/lots", &body));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    answer.json()
+}
+
+fn typed(running: &Running, code: &str) -> Value {
+    let confirmed = json!({
+        "configuration": { "diameter_mm": 0.3, "count": 5, "grouping": "round_shader" },
+        "lot": code, "expires_on": "2036-01-31", "sterile": true, "by": "Ada",
+    });
+    let body = json!({ "packs": 5, "maker": "north", "confirmed": confirmed });
+    let answer = running.call(&Request::post("/v1/lots", &body));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    answer.json()
+}
+
+fn recall(running: &Running, code: &str) {
+    let notice = json!({ "lot": code, "maker": "north", "reason": "sterility in doubt" });
+    let answer = running.call(&Request::post("/v1/recalls", &notice));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+}
+
+fn state(running: &Running, lot: &Value) -> Value {
+    let id = lot["id"].as_str().expect("an id");
+    running.call(&Request::get(format!("/v1/lots/{id}"))).json()["state"].clone()
+}
+
+#[test]
+fn what_comes_at_the_moment_of_a_recall_is_called_back_too() {
+    let running = Running::start();
+    for round in 0..20 {
+        let code = format!("Q7{round}");
+        let mut lots = vec![receive(&running, &code)];
+        lots.extend(std::thread::scope(|scope| {
+            let (running, code) = (&running, &code);
+            let calls: Vec<_> =
+                (0..4).map(|_| scope.spawn(move || receive(running, code))).collect();
+            recall(running, code);
+            calls.into_iter().map(|call| call.join().expect("a lot")).collect::<Vec<_>>()
+        }));
+        for lot in &lots {
+            assert_eq!(state(&running, lot), "recalled", "round {round}");
+        }
+    }
+}
+
+#[test]
+fn a_code_is_recalled_in_every_spelling() {
+    let running = Running::start();
+    // Greek and Cyrillic capitals that look like A and B.
+    let same = ["AB31", "ab31", "AB-31", "\u{391}\u{392}31", "\u{410}\u{412}31"];
+    let before: Vec<Value> = same.iter().map(|code| typed(&running, code)).collect();
+    let other = typed(&running, "AC31");
+    recall(&running, "\u{391}B31");
+    for lot in &before {
+        assert_eq!(state(&running, lot), "recalled", "{lot}");
+    }
+    for code in same {
+        assert_eq!(typed(&running, code)["state"], "recalled", "{code}");
+    }
+    assert_eq!(state(&running, &other), "usable");
+}
+
+/// A code that somebody tells later was the code all along.
+#[test]
+fn a_code_that_is_told_later_is_recalled_with_the_others() {
+    let running = Running::start();
+    typed(&running, "R8");
+    let text = json!({ "text": "0.30 5RS EXP 2036-01 STERILE EO", "packs": 5, "maker": "north" });
+    let nameless = running.call(&Request::post("/v1/lots", &text)).json();
+    recall(&running, "R8");
+    assert_eq!(state(&running, &nameless), "usable");
+    let told = json!({
+        "by": "Ada", "lots": [{ "lot_id": nameless["id"], "confirmed": { "lot": "R8" } }],
+    });
+    let answer = running.call(&Request::post("/v1/lot-confirmations", &told));
+    assert!(answer.status < 300, "{}", answer.text());
+    assert_eq!(state(&running, &nameless), "recalled", "{}", answer.text());
+}
