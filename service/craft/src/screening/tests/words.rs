@@ -160,16 +160,27 @@ fn dates_and_periods_are_spoken_in_both_languages() {
     };
     for (id, language, condition) in [
         ("cold_sore_active", Language::En, "A visit is possible from 31 March 2027 on."),
-        ("cold_sore_active", Language::De, "Ein Termin ist möglich: ab dem 31. März 2027."),
+        ("cold_sore_active", Language::De, "Ein Termin ist möglich, frühestens am 31. März 2027."),
         (
             "pregnancy",
             Language::En,
             "A visit is possible once the pregnancy is over, and breastfeeding too.",
         ),
         ("filler", Language::En, "A visit is possible 4 weeks after the procedure."),
-        ("filler", Language::De, "Ein Termin ist möglich: 4 Wochen nach dem Eingriff."),
+        ("filler", Language::De, "Ein Termin ist möglich, frühestens 4 Wochen nach dem Eingriff."),
     ] {
         assert_eq!(said(id, language), condition);
+    }
+}
+
+/// Each is the end of "Ein Termin ist möglich, …".
+#[test]
+fn what_a_hold_waits_for_ends_a_german_sentence() {
+    let words = book().sentences();
+    for key in words.keys().filter(|key| key.starts_with("until.")) {
+        let said = words.get(Language::De, key);
+        let ends = ["wenn ", "sobald ", "frühestens "].iter().any(|word| said.starts_with(word));
+        assert!(ends, "{key}: {said}");
     }
 }
 
