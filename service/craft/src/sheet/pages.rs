@@ -69,10 +69,14 @@ impl Sheets {
             matches!(finding.verdict, Verdict::Proceed | Verdict::Decline)
                 && check.todo.iter().all(|item| item.from != finding.rule)
         };
-        let found = check.findings.iter().map(|finding| {
+        let mut found: Vec<(Option<String>, String)> = Vec::new();
+        for finding in &check.findings {
             let more = finding.condition.as_deref().filter(|_| is_note(finding));
-            (None, format!("{} {}", finding.because, more.unwrap_or("")).trim_end().to_owned())
-        });
+            let said = format!("{} {}", finding.because, more.unwrap_or("")).trim_end().to_owned();
+            if found.iter().all(|(_, known)| *known != said) {
+                found.push((None, said));
+            }
+        }
         self.listed(&mut page, language, "studio.conditions", found);
         let due = tasks(check, is_studios).into_iter();
         let due = due.map(|item| (self.until(item, language), item.text.clone()));

@@ -221,11 +221,13 @@ fn the_studio_is_not_addressed_as_if_it_were_the_client() {
     one.findings = vec![
         finding("rule", "proceed_with_conditions", "You react.", "Do it today."),
         finding("note", "proceed", "It is so.", "Nothing changes."),
+        finding("other", "proceed_with_conditions", "You react.", "Do it then."),
     ];
     let page = read(&sheets.visit(&one, SheetFor::Studio, &model));
     let place = |said: &str| page.find(said).unwrap_or_else(|| panic!("{said}: {page}"));
     assert!(place("as the client is told") < place("You react."));
     assert!(!page.contains("Do it today."), "{page}");
+    assert_eq!(page.matches("You react.").count(), 1, "one reason of two rules: {page}");
     assert!(place("Nothing changes.") < place("Task number 1."));
     assert!(place("What the client is told") < place("No medical advice."));
 }

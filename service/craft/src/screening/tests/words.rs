@@ -5,7 +5,7 @@ use serde_json::{Map, Value, json};
 
 use super::support::{ON, assess, book, visit, with};
 use crate::screening::gate::{Finding, Visit};
-use crate::screening::question::Kind;
+use crate::screening::question::{Kind, Who};
 use crate::screening::wording::objection;
 
 /// Every finding that can be, for every treatment, with all risks at once.
@@ -170,6 +170,16 @@ fn dates_and_periods_are_spoken_in_both_languages() {
         ("filler", Language::De, "Ein Termin ist möglich, frühestens 4 Wochen nach dem Eingriff."),
     ] {
         assert_eq!(said(id, language), condition);
+    }
+}
+
+/// While a visit waits its condition is read by the client: what the studio does meanwhile
+/// is a line of the studio's.
+#[test]
+fn a_hold_tells_the_client_nothing_that_is_the_studios() {
+    for rule in book().all_rules().iter().filter(|rule| rule.verdict == Verdict::Hold) {
+        let is_studios = rule.task.is_some_and(|task| task.who == Who::Studio);
+        assert!(!is_studios || rule.keys.say.is_none(), "{}", rule.id);
     }
 }
 
