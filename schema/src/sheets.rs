@@ -54,8 +54,7 @@ pub struct CheckSummary {
     pub client: Vec<String>,
     /// What the studio has to do, soonest first.
     pub studio: Vec<SummaryTask>,
-    /// The needles that suit best, at most three: of each kind the best, before a
-    /// second diameter of one.
+    /// The needles that suit best, at most three: the first of the ranking, in its order.
     #[schemars(length(max = 3))]
     pub needles: Vec<SummaryNeedle>,
     /// What to mind with each of these needles.

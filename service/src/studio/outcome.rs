@@ -27,10 +27,7 @@ pub struct Outcome<'a> {
 pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> String {
     let Outcome { verdict, hold_until, not_before, findings, open } = outcome;
     let said = |day: &CivilDate| text::day(language, day.0);
-    let waits = || {
-        event(findings)
-            .map(|event| words.fill(language, "check.hold_event_first", &[("event", event)]))
-    };
+    let waits = |event| words.fill(language, "check.hold_event_first", &[("event", event)]);
     let not_before = || {
         let day = not_before.as_ref()?;
         Some(words.fill(language, "check.hold_not_before", &[("date", &said(day))]))
@@ -40,13 +37,16 @@ pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> 
             words.fill(language, "check.hold_day", &[("date", &said(day))])
         }
         (Verdict::Hold, None) => {
-            let event = waits().unwrap_or_else(|| words.fill(language, "check.hold_event", &[]));
+            let event = event(findings)
+                .map_or_else(|| words.fill(language, "check.hold_event", &[]), waits);
             [event].into_iter().chain(not_before()).collect::<Vec<_>>().join(" ")
         }
         // Somebody looks first, and what holds the visit holds it all the same.
         (Verdict::Refer, _) => {
             let refer = words.fill(language, "check.refer", &[]);
-            [refer].into_iter().chain(waits()).chain(not_before()).collect::<Vec<_>>().join(" ")
+            // "Not yet" is said once.
+            let event = event(findings).map(str::to_owned);
+            [refer].into_iter().chain(event).chain(not_before()).collect::<Vec<_>>().join(" ")
         }
         _ => words.fill(language, &format!("check.{verdict}"), &[("open", &open.to_string())]),
     }
@@ -129,6 +129,10 @@ mod tests {
             let alone =
                 Outcome { hold_until: Some(CivilDate(jiff::civil::date(2027, 4, 12))), ..outcome };
             assert!(summary(book.sentences(), &alone, language).contains(said_day));
+            let refer = Outcome { verdict: Verdict::Refer, ..outcome };
+            let said = summary(book.sentences(), &refer, language);
+            let yet = ["Not yet", "Noch nicht"].map(|yet| said.matches(yet).count());
+            assert!(yet.iter().sum::<usize>() == 1 && said.contains("after the birth"), "{said}");
         }
     }
 }

@@ -173,10 +173,8 @@ fn report_request(symptoms: &Value) -> Value {
 fn reports_are_sorted_by_urgency() {
     for (symptoms, want) in [
         (json!([]), Level::Artist), // nothing told reassures nobody
-        (
-            json!([{ "kind": "swelling", "severity": "moderate", "trend": "worse" }]),
-            Level::Expected,
-        ),
+        (json!([{ "kind": "swelling", "severity": "moderate", "trend": "same" }]), Level::Expected),
+        (json!([{ "kind": "swelling", "severity": "moderate", "trend": "worse" }]), Level::Artist),
         (json!([{ "kind": "itching", "severity": "mild" }]), Level::Artist),
         (json!([{ "kind": "nodules", "severity": "mild" }]), Level::Doctor),
         (json!([{ "kind": "blisters", "severity": "mild", "trend": "better" }]), Level::SameDay),

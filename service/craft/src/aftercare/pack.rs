@@ -176,6 +176,7 @@ impl Loader<'_> {
             bundle: Vec::new(),
             calls: false,
             text: Some(text.clone()),
+            private: None,
             sources,
             pack: Some(self.name.into()),
         };

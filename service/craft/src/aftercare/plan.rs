@@ -257,7 +257,10 @@ impl Plans {
         }
         let key = match (row.when, course.donation) {
             (Some(Trait::DonationDated), Some(donation)) => &donation.text,
-            _ => row.text.as_ref().unwrap_or(&row.key),
+            _ => {
+                let private = row.private.as_ref().filter(|_| rows::is_private(request.treatment));
+                private.or(row.text.as_ref()).unwrap_or(&row.key)
+            }
         };
         let mut say = Say::plain(key);
         if let Some(days) = row.to_day {

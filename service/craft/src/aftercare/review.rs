@@ -296,7 +296,14 @@ impl Reviews {
             return false;
         }
         let gone = healed.kept.iter().all(|(_, kept)| *kept == Retention::Under25);
-        let key = if gone { "review_whole" } else { "review_spots" };
+        // What has spread or turned cool often lay too deep: not the same depth again.
+        let deep = matches!(healed.colour, Some(HealedColour::Blurred | HealedColour::TooCool));
+        let key = match (gone, deep) {
+            (true, false) => "review_whole",
+            (true, true) => "review_whole_shallower",
+            (false, false) => "review_spots",
+            (false, true) => "review_spots_shallower",
+        };
         said.push(advice(key, lost.clone(), &sources.advice));
         let key = match healed.trauma_seen {
             _ if marked => "review_trauma",
@@ -348,7 +355,9 @@ const KEYS: &[&str] = &[
     "review_leave_scar",
     "review_nothing",
     "review_spots",
+    "review_spots_shallower",
     "review_whole",
+    "review_whole_shallower",
     "review_trauma",
     "review_stretch",
     "review_trauma_unknown",

@@ -69,10 +69,17 @@ pub(crate) struct StepRow {
     pub(crate) calls: bool,
     /// Key of the text where it is not the key of the step.
     pub(crate) text: Option<Arc<str>>,
+    /// Key of the text for a place of which nobody is asked for a photo.
+    pub(crate) private: Option<Arc<str>>,
     pub(crate) sources: StepSources,
     /// The pack that added it.
     #[serde(skip)]
     pub(crate) pack: Option<Arc<str>>,
+}
+
+/// Whether nobody is asked for a photo of the place: who wants to send one may.
+pub(crate) const fn is_private(treatment: Treatment) -> bool {
+    matches!(treatment, Treatment::Areola)
 }
 
 /// Days are counted from the session where nothing else is said.
@@ -172,6 +179,7 @@ pub(crate) fn steps(
             if row.bundle.is_empty() && row.text.is_none() {
                 texts.require(file.name, [&row.key])?;
             }
+            texts.require(file.name, &row.private)?;
             rows.push(row);
         }
     }

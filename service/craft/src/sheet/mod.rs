@@ -78,12 +78,13 @@ impl Sheets {
 }
 
 /// Words that code says.
-const KEYS: [&str; 33] = [
+const KEYS: [&str; 34] = [
     "after.dates",
     "after.do",
     "after.avoid",
     "after.healed",
     "after.look",
+    "after.next_session",
     "after.review",
     "after.title",
     "after.touch_up",

@@ -3,6 +3,7 @@
 use etui_schema::aftercare_plans::{AftercarePlan, AftercareStep, Window};
 use etui_schema::appointment_checks::AppointmentCheck;
 use etui_schema::sheets::{CheckSummary, SheetFor};
+use etui_schema::skin_assessments::Finding;
 use etui_schema::vocabulary::aftercare::StepKind;
 use etui_schema::vocabulary::{Instant, Language, Verdict};
 use jiff::ToSpan;
@@ -21,6 +22,9 @@ const PICTURE_PX: u32 = 700;
 
 /// What begins the key of the step that says when help is needed.
 const URGENT: &str = "red_flags";
+
+/// Steps that only announce what stands among the dates of the page.
+const DATED: [&str; 4] = ["next_session", "review_invite", "touch_up_invite", "touch_up_closing"];
 
 impl Sheets {
     /// A check as a page; the studio's with a picture of its needles.
@@ -60,10 +64,19 @@ impl Sheets {
         page.boxed(self.word(language, &verdict));
         page.said(&check.summary);
         self.made(&mut page, language, check.zone.rules(), check.made_at);
-        let found = check.findings.iter().map(|finding| {
-            let more = finding.condition.as_deref().unwrap_or("");
-            (None, format!("{} {more}", finding.because).trim_end().to_owned())
-        });
+        // What is to be done stands in the lists, said to the one who does it.
+        let is_note = |finding: &Finding| {
+            matches!(finding.verdict, Verdict::Proceed | Verdict::Decline)
+                && check.todo.iter().all(|item| item.from != finding.rule)
+        };
+        let mut found: Vec<(Option<String>, String)> = Vec::new();
+        for finding in &check.findings {
+            let more = finding.condition.as_deref().filter(|_| is_note(finding));
+            let said = format!("{} {}", finding.because, more.unwrap_or("")).trim_end().to_owned();
+            if found.iter().all(|(_, known)| *known != said) {
+                found.push((None, said));
+            }
+        }
         self.listed(&mut page, language, "studio.conditions", found);
         let due = tasks(check, is_studios).into_iter();
         let due = due.map(|item| (self.until(item, language), item.text.clone()));
@@ -73,14 +86,13 @@ impl Sheets {
         self.listed(&mut page, language, "studio.ready", unready);
         let theirs = tasks(check, is_clients).into_iter();
         let theirs = theirs.map(|item| (self.until(item, language), item.text.clone()));
-        self.listed(&mut page, language, "told", theirs);
+        self.told(&mut page, language, theirs, check.cautions.iter().map(String::as_str));
         let open = questions(check).map(|item| (None, item.text.clone()));
         self.listed(&mut page, language, "open", open);
         if comes(check.verdict) {
             self.needles(&mut page, language, &self.summary(check));
             drawn(&mut page, language, check, model);
         }
-        self.cautions(&mut page, language, check.cautions.iter().map(String::as_str));
         page.finish()
     }
 
@@ -135,7 +147,7 @@ impl Sheets {
         let mut cautions: Vec<&str> =
             checks.iter().filter_map(|it| it.caution.as_deref()).collect();
         cautions.dedup();
-        self.cautions(&mut page, language, cautions.into_iter());
+        self.told(&mut page, language, [], cautions.into_iter());
         page.finish()
     }
 
@@ -156,27 +168,41 @@ impl Sheets {
             // A built-in message bundles what stands here; a pack's says what nothing else does.
             let stands = |step: &AftercareStep| !step.message || step.pack.is_some();
             let steps = plan.steps.iter().filter(|step| step.kind == kind && stands(step));
-            let rows =
-                steps.map(|step| (Some(self.lasts(plan, step, language)), step.text.clone()));
+            let mut steps: Vec<&AftercareStep> = steps.collect();
+            steps.sort_by_key(|step| (step.to_day.unwrap_or(i32::MAX), step.from_day));
+            let rows = steps.into_iter();
+            let rows = rows.map(|step| (Some(self.lasts(plan, step, language)), step.text.clone()));
             self.listed(&mut page, language, key, rows);
         }
-        let seen = plan.steps.iter().filter(|step| {
-            matches!(step.kind, StepKind::Tell | StepKind::Check) && !step.key.starts_with(URGENT)
-        });
+        let dated = |step: &AftercareStep| {
+            step.pack.is_none()
+                && (step.key.starts_with(URGENT) || DATED.contains(&step.key.as_str()))
+        };
+        let seen = plan
+            .steps
+            .iter()
+            .filter(|step| matches!(step.kind, StepKind::Tell | StepKind::Check) && !dated(step));
+        let mut seen: Vec<&AftercareStep> = seen.collect();
+        seen.sort_by_key(|step| step.from_day);
+        let seen = seen.into_iter();
         let seen = seen.map(|step| (Some(self.begins(plan, step, language)), step.text.clone()));
         self.listed(&mut page, language, "after.look", seen);
         page.heading(self.word(language, "after.dates"));
         let milestones = &plan.milestones;
-        let dates = [
+        let next = milestones.next_session.as_ref().map(|window| ("after.next_session", window));
+        let mut dates = Vec::from_iter(next);
+        dates.extend([
             ("after.healed", &milestones.healed),
             ("after.review", &milestones.review_window),
             ("after.touch_up", &milestones.touch_up_window),
-        ];
+        ]);
         let span = |window: &Window| {
             format!("{} – {}", day(language, window.from.0), day(language, window.until.0))
         };
         page.list(
-            dates.map(|(key, window)| (Some(span(window)), self.word(language, key).to_owned())),
+            dates
+                .into_iter()
+                .map(|(key, window)| (Some(span(window)), self.word(language, key).to_owned())),
         );
         self.cautions(&mut page, language, plan.cautions.iter().map(|it| it.text.as_str()));
         page.finish()
@@ -250,6 +276,26 @@ impl Sheets {
             page.heading(self.word(language, key));
             page.list(rows);
         }
+    }
+
+    /// What the client is told, and what she is told of every check; nothing where
+    /// that is nothing.
+    fn told<'a>(
+        &self,
+        page: &mut Page,
+        language: Language,
+        rows: impl IntoIterator<Item = (Option<String>, String)>,
+        cautions: impl Iterator<Item = &'a str>,
+    ) {
+        let (mut rows, mut cautions) = (rows.into_iter().peekable(), cautions.peekable());
+        if rows.peek().is_none() && cautions.peek().is_none() {
+            return;
+        }
+        page.heading(self.word(language, "told"));
+        if rows.peek().is_some() {
+            page.list(rows);
+        }
+        cautions.for_each(|caution| page.small(caution));
     }
 
     fn cautions<'a>(

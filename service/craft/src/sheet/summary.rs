@@ -118,21 +118,13 @@ impl Sheets {
     }
 }
 
-/// The needles that are named: of each kind the best, before a second diameter of
-/// one that is named already. None for a visit that is declined or for others to judge.
+/// The needles that are named: the first of the ranking, in its order. None for a
+/// visit that is declined or for others to judge.
 pub(super) fn best(check: &AppointmentCheck) -> Vec<&OfferedNeedle> {
     if matches!(check.verdict, Verdict::Decline | Verdict::Refer) {
         return Vec::new();
     }
-    let kind = |needle: &OfferedNeedle| (needle.configuration.count, needle.configuration.grouping);
-    let (mut best, mut twins): (Vec<&OfferedNeedle>, Vec<&OfferedNeedle>) = Default::default();
-    for needle in check.needles.iter().flat_map(|needles| &needles.ranked) {
-        let is_twin = best.iter().any(|one| kind(one) == kind(needle));
-        if is_twin { twins.push(needle) } else { best.push(needle) }
-    }
-    best.append(&mut twins);
-    best.truncate(NEEDLES_MAX);
-    best
+    check.needles.iter().flat_map(|needles| &needles.ranked).take(NEEDLES_MAX).collect()
 }
 
 /// Why it fits the effect, and the first thing to mind with it.

@@ -97,9 +97,9 @@ fn a_summary_has_few_lines_and_says_what_it_has_no_room_for() {
     assert!(one.client[0].starts_with("One question is"), "{:?}", one.client);
 }
 
-/// Three diameters of one kind are no choice.
+/// No rank is left out, whatever kind it is of.
 #[test]
-fn of_each_kind_the_best_is_named_first() {
+fn the_first_ranks_are_named_in_their_order() {
     let sheets = Sheets::builtin().unwrap();
     let mut one = check(Language::En, Verdict::Proceed, Vec::new());
     let needles = one.needles.as_mut().unwrap();
@@ -107,12 +107,9 @@ fn of_each_kind_the_best_is_named_first() {
     twin.canonical = "0.25 1RL".to_owned();
     twin.configuration.diameter_mm = Some(0.25);
     needles.ranked.insert(1, twin);
-    let named = |one: &AppointmentCheck| -> Vec<String> {
-        sheets.summary(one).needles.into_iter().map(|needle| needle.canonical).collect()
-    };
-    assert_eq!(named(&one), ["0.30 1RL", "0.30 2RL", "0.30 3RL"]);
-    one.needles.as_mut().unwrap().ranked.truncate(3);
-    assert_eq!(named(&one), ["0.30 1RL", "0.30 2RL", "0.25 1RL"]);
+    let named: Vec<String> =
+        sheets.summary(&one).needles.into_iter().map(|needle| needle.canonical).collect();
+    assert_eq!(named, ["0.30 1RL", "0.25 1RL", "0.30 2RL"]);
 }
 
 #[test]
@@ -166,6 +163,73 @@ fn the_aftercare_sheet_leaves_out_no_step_of_a_pack() {
         let stands = page.matches(&step.text).count();
         assert_eq!(stands, usize::from(step.pack.is_some()), "{}: {page}", step.key);
     }
+}
+
+/// A sheet is read from top to bottom: what ends first and what comes first stands first, each with
+/// one day before it, and a date that is only announced stands among the dates alone.
+#[test]
+fn the_aftercare_sheet_goes_by_its_dates() {
+    let sheets = Sheets::builtin().unwrap();
+    let mut plan = check(Language::En, Verdict::Proceed, Vec::new()).aftercare;
+    let step = |key: &str, kind: &str, from: i32, to: i32| {
+        let at = "2027-04-07T08:00:00Z";
+        serde_json::from_value(json!({
+            "text": format!("Says {key}."), "key": key, "kind": kind, "from_day": from,
+            "to_day": to, "spread_days": 0, "message": kind == "check", "at": at, "local": at,
+            "latest": at, "basis": [],
+        }))
+        .unwrap()
+    };
+    plan.steps = vec![
+        step("long", "avoid", 0, 28),
+        step("short", "avoid", 0, 2),
+        step("late", "check", 14, 49),
+        step("early", "tell", 7, 10),
+        step("review_invite", "check", 21, 28),
+        step("next_session", "check", 10, 14),
+    ];
+    let window = json!({ "from": "2027-04-16", "until": "2027-04-20", "basis": [] });
+    plan.milestones.next_session = Some(serde_json::from_value(window).unwrap());
+    let text = read(&sheets.aftercare(Language::En, &plan));
+    let lines = [
+        "Until 8 April 2027: Says short.",
+        "Until 4 May 2027: Says long.",
+        "13 April 2027: Says early.",
+        "20 April 2027: Says late.",
+        "16 April 2027 – 20 April 2027 Next session",
+        "4 May 2027 – 20 May 2027",
+    ];
+    let places: Vec<_> = lines.iter().map(|line| text.find(line)).collect();
+    assert!(places.iter().all(Option::is_some) && places.is_sorted(), "{places:?}: {text}");
+    assert!(!text.contains("Says review_invite") && !text.contains("Says next_session"), "{text}");
+    assert!(!text.contains("From 13 April"), "{text}");
+}
+
+/// On the studio's page the client's sentences stand where it says that she is told them.
+#[test]
+fn the_studio_is_not_addressed_as_if_it_were_the_client() {
+    let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
+    let due = item(1, Who::Studio, None);
+    let mut one = check(Language::En, Verdict::ProceedWithConditions, vec![due]);
+    let finding = |rule: &str, verdict: &str, because: &str, condition: &str| {
+        serde_json::from_value(json!({
+            "rule": rule, "verdict": verdict, "because": because,
+            "condition": condition, "waits_for_event": false, "law": false, "evidence": [],
+        }))
+        .unwrap()
+    };
+    one.findings = vec![
+        finding("rule", "proceed_with_conditions", "You react.", "Do it today."),
+        finding("note", "proceed", "It is so.", "Nothing changes."),
+        finding("other", "proceed_with_conditions", "You react.", "Do it then."),
+    ];
+    let page = read(&sheets.visit(&one, SheetFor::Studio, &model));
+    let place = |said: &str| page.find(said).unwrap_or_else(|| panic!("{said}: {page}"));
+    assert!(place("as the client is told") < place("You react."));
+    assert!(!page.contains("Do it today."), "{page}");
+    assert_eq!(page.matches("You react.").count(), 1, "one reason of two rules: {page}");
+    assert!(place("Nothing changes.") < place("Task number 1."));
+    assert!(place("What the client is told") < place("No medical advice."));
 }
 
 /// Everything that stands in a page, without its tags.

@@ -6,13 +6,26 @@ use etui_schema::vocabulary::{Language, Treatment};
 use super::super::dating::days_between;
 use super::{aged, plans, step};
 
+/// What every plan names, in English and in German.
+const ALL: [(&str, &str); 11] = [
+    ("breathe or swallow", "Schluckbeschwerden"),
+    ("throat", "Hals"),
+    ("faint", "Ohnmacht"),
+    ("spread", "Schwellung"),
+    ("heat", "Hitze"),
+    ("redness", "Rötung"),
+    ("pus", "Eiter"),
+    ("38 °C", "38 °C"),
+    ("strong", "stark"),
+    ("growing", "Fieber"),
+    ("pain", "Schmerz"),
+];
+
 #[test]
 fn the_first_message_of_every_plan_says_what_cannot_wait() {
-    let all =
-        ["breathe or swallow", "throat", "faint", "spread", "redness", "pus", "38 °C", "strong"];
     for (treatment, own) in [
         (Treatment::Brows, &["lid", "blisters", "sight"][..]),
-        (Treatment::Lips, &["first hours", "blisters", "tingling", "Prescriber"]),
+        (Treatment::Lips, &["first hours", "blisters", "tingling", "prescription"]),
         (
             Treatment::Eyeliner,
             &["eye hurts", "not open", "light hurts", "sight", "Eye clinic", "rinse 20 minutes"],
@@ -29,9 +42,15 @@ fn the_first_message_of_every_plan_says_what_cannot_wait() {
                 let plan = plans().plan(&request).unwrap();
                 let first = plan.steps.iter().find(|step| step.message).unwrap();
                 let said = first.say.in_language(plans().texts(), Language::En);
+                let german = first.say.in_language(plans().texts(), Language::De);
+                let all = ALL.map(|(english, _)| english);
                 for word in all.iter().chain(own).chain([&number]) {
                     assert!(said.contains(word), "{treatment} {country}: {word}: {said}");
                 }
+                for (_, word) in ALL {
+                    assert!(german.contains(word), "{treatment} {country}: {word}: {german}");
+                }
+                assert!(german.contains("wächst") || german.contains("wachsend"), "{german}");
                 let waits = first.at.at.duration_since(request.performed_at);
                 assert!(waits.as_hours() < 24, "{treatment} {performed_at}");
             }
@@ -83,4 +102,45 @@ fn messages_come_one_after_the_other() {
             }
         }
     }
+}
+
+/// Shampoo on fresh dots is what the trade warns of; "a quick wash is fine" would invite it.
+#[test]
+fn a_fresh_scalp_hears_of_shampoo_on_the_day() {
+    let plan = plans().plan(&aged(Treatment::Scalp, 30)).unwrap();
+    for (language, shampoo, quick) in
+        [(Language::En, "No shampoo", "quick wash"), (Language::De, "kein Shampoo", "Kurz waschen")]
+    {
+        let sent = step(&plan, "care_wash").say.in_language(plans().texts(), language);
+        assert!(sent.contains(shampoo), "{sent}");
+        for step in &plan.steps {
+            let said = step.say.in_language(plans().texts(), language);
+            assert!(!said.contains(quick), "{}: {said}", step.key);
+        }
+    }
+}
+
+/// A pass sets new dots, a touch-up works the same ones: each names its own day and what it is of.
+#[test]
+fn the_two_days_of_a_scalp_are_of_two_things() {
+    let plan = plans().plan(&aged(Treatment::Scalp, 30)).unwrap();
+    for (key, of) in [("next_session", "new dots"), ("touch_up_invite", "same skin")] {
+        let said = step(&plan, key).say.in_language(plans().texts(), Language::En);
+        assert!(said.contains(of), "{key}: {said}");
+    }
+    let bare = step(&plan, "next_session").say.in_language(plans().texts(), Language::En);
+    assert!(bare.contains("no scab, redness or tenderness"), "{bare}");
+}
+
+#[test]
+fn nobody_is_asked_for_a_photo_of_an_areola() {
+    let plan = plans().plan(&aged(Treatment::Areola, 30)).unwrap();
+    for step in &plan.steps {
+        for (language, word) in [(Language::En, "photo"), (Language::De, "Foto")] {
+            let said = step.say.in_language(plans().texts(), language);
+            let asked = said.contains(word) && step.key.as_ref() != "review_invite";
+            assert!(!asked, "{}: {said}", step.key);
+        }
+    }
+    assert_eq!(&*step(&plan, "review_invite").say.key, "review_invite_private");
 }

@@ -90,6 +90,7 @@ fn restrictions_last_as_long_as_their_sources_ask() {
         (Treatment::Brows, "sunscreen", None, None),           // for good
         // common practice, no source:
         (Treatment::Brows, "no_soaking", Some(7), Some(14)),
+        (Treatment::Scalp, "no_shampoo", Some(3), Some(5)),
         (Treatment::Brows, "no_makeup_brows", Some(10), Some(14)),
         (Treatment::Lips, "no_makeup_lips", Some(7), Some(10)),
         (Treatment::Eyeliner, "no_mascara", None, Some(7)),

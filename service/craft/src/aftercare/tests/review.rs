@@ -91,6 +91,23 @@ fn hurt_skin_is_answered_with_less_and_never_with_depth() {
     }
 }
 
+/// What has spread or turned cool often lay too deep; no other advice says the same depth again.
+#[test]
+fn what_lay_too_deep_is_not_worked_as_deep_again() {
+    for colour in HealedColour::ALL {
+        let deep = matches!(colour, HealedColour::Blurred | HealedColour::TooCool);
+        for kept in [Retention::Under25, Retention::From25To50] {
+            let one = Healed { colour: Some(*colour), ..healed(&[(ReviewZone::Whole, kept)]) };
+            let judgement = reviews().judge(&one).unwrap();
+            let (same, less): (Vec<_>, Vec<_>) = says(&judgement)
+                .into_iter()
+                .filter(|key| key.starts_with("review_spots") || key.starts_with("review_whole"))
+                .partition(|key| !key.ends_with("_shallower"));
+            assert_eq!((same.is_empty(), less.len()), (deep, usize::from(deep)), "{colour} {kept}");
+        }
+    }
+}
+
 #[test]
 fn scars_and_lumps_go_to_a_doctor_before_anything_else() {
     // granulomas after microblading: doi 10.3389/fmed.2022.1009135

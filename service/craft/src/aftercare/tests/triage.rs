@@ -80,7 +80,8 @@ fn signs_have_the_level_their_source_gives_them() {
         (Brows, 5, told(S::Itching, Mild, Same), Artist),          // common practice, no source
         (Brows, 6, told(S::Flaking, Moderate, Same), Expected),    // common practice, no source
         // consent wording in circulation: worsening may mean infection
-        (Brows, 3, told(S::Swelling, Mild, Worse), Expected),
+        (Brows, 1, told(S::Swelling, Mild, Worse), Expected), // common practice: the peak
+        (Brows, 3, told(S::Swelling, Mild, Worse), Artist),
         (Brows, 4, told(S::Swelling, Mild, Worse), Doctor),
         (Brows, 6, told(S::Redness, Moderate, Worse), Doctor),
         (Brows, 6, told(S::Flaking, Mild, Worse), Artist),

@@ -168,3 +168,58 @@ proptest! {
         prop_assert!(may_be <= level(&one), "{may_be}: {one:?}");
     }
 }
+
+/// The words of ordinary healing are for what gets no worse, once the first day is over.
+#[test]
+fn what_gets_worse_is_not_calmed() {
+    for treatment in Treatment::ALL {
+        for (symptom, day) in Symptom::ALL.iter().flat_map(|s| [2, 3, 6, 10, 20].map(|d| (*s, d))) {
+            let one = report(*treatment, day, vec![told(symptom, Mild, Worse)]);
+            let answer = triage().judge(&one).unwrap();
+            assert!(Expected < answer.level, "{treatment} day {day} {symptom}");
+            let calmed = answer.now.iter().any(|say| &*say.key == "do_expected");
+            assert!(!calmed, "{treatment} day {day} {symptom}");
+        }
+    }
+}
+
+/// A reason is of the sign that was told, on the day on which it was told.
+#[test]
+fn reasons_fit_sign_and_day() {
+    let why = |treatment, day, symptom, trend| -> Vec<String> {
+        let answer = triage().judge(&report(treatment, day, vec![told(symptom, Moderate, trend)]));
+        answer.unwrap().findings.iter().map(|finding| finding.because.key.to_string()).collect()
+    };
+    for (treatment, day, symptom, trend, reasons) in [
+        (Treatment::Scalp, 3, Symptom::Fever, Same, &["why_fever_told"][..]),
+        (Treatment::Scalp, 57, Symptom::Fever, Same, &["why_fever_told"]),
+        (Treatment::Lips, 5, Symptom::HoneyCrusts, Same, &["why_impetigo"]),
+        (Treatment::Brows, 5, Symptom::Itching, Same, &["why_itching"]),
+        (Treatment::Areola, 50, Symptom::Itching, Same, &["why_not_better"]),
+        (Treatment::Brows, 40, Symptom::SlowFlaking, Same, &["why_not_better"]),
+        (Treatment::Brows, 1, Symptom::Pain, Worse, &["why_pain_grows"]),
+        (Treatment::Brows, 3, Symptom::Swelling, Worse, &["why_grows"]),
+    ] {
+        assert_eq!(why(treatment, day, symptom, trend), reasons, "{treatment} {day} {symptom}");
+    }
+    // Measured and told it is one reason, measured alone it names the figure.
+    let mut one = report(Treatment::Brows, 3, vec![told(Symptom::Fever, Moderate, Same)]);
+    one.temperature_c = Some(38.4);
+    for (symptoms, reason) in [(1, "why_fever_told"), (0, "why_fever")] {
+        one.symptoms.truncate(symptoms);
+        let found = triage().judge(&one).unwrap().findings;
+        let reasons: Vec<&str> = found.iter().map(|finding| &*finding.because.key).collect();
+        assert_eq!(reasons, [reason]);
+    }
+}
+
+#[test]
+fn nobody_is_asked_for_a_photo_of_an_areola() {
+    let photos = ["do_artist", "do_wait", "do_review"];
+    for (symptom, day) in Symptom::ALL.iter().flat_map(|s| [1, 5, 20, 40].map(|d| (*s, d))) {
+        let one = report(Treatment::Areola, day, vec![told(symptom, Mild, Same)]);
+        let answer = triage().judge(&one).unwrap();
+        let asked = answer.now.iter().any(|say| photos.contains(&&*say.key));
+        assert!(!asked, "day {day} {symptom}");
+    }
+}

@@ -9,7 +9,8 @@ use jiff::tz::TimeZone;
 use super::super::country::Calls;
 use super::super::dating::days_between;
 use super::super::say::{Say, Value};
-use super::rules::{Advice, Expected, Need, Rule, RuleSources, Rules};
+use super::now::{call, now};
+use super::rules::{Expected, Need, Rule, RuleSources, Rules};
 use super::{Answer, Finding, Question, Report, ReportError, Told, Triage};
 use crate::evidence::Basis;
 
@@ -156,7 +157,7 @@ impl<'a> Read<'a> {
         let by = |hours: i32| {
             report.reported_at.checked_add(SignedDuration::from_hours(hours.into())).ok()
         };
-        let now = now(level, &self.spoken, &calls, rules.floor_days);
+        let now = now(level, &self.spoken, &calls, (report.treatment, rules.floor_days));
         let mut findings = self.findings;
         if let Some(gravest) = findings.first_mut() {
             let acts = rules.act.iter().filter(|act| now.iter().any(|say| say.key == act.text));
@@ -223,6 +224,10 @@ fn speak(rule: &Rule, report: &Report, told: &[Told]) -> Option<Finding> {
     }
     // A measured fever is no symptom that was told, and one told may serve twice.
     symptoms.retain(|symptom| report.symptoms.iter().any(|told| told.symptom == *symptom));
+    if symptoms.is_empty() {
+        // The temperature alone: it has a finding of its own.
+        return None;
+    }
     symptoms.sort_unstable();
     symptoms.dedup();
     Some(Finding {
@@ -245,7 +250,11 @@ fn is_met(need: &Need, rule: &Rule, told: &Told) -> bool {
 fn temperature(rules: &Rules, report: &Report) -> Option<Finding> {
     let found = report.temperature_c?;
     let (hot, cold) = (&rules.fever_celsius, &rules.cold_celsius);
+    let is_told = report.symptoms.iter().any(|told| told.symptom == Symptom::Fever);
     let (key, because, limit) = if hot.value <= found {
+        if is_told {
+            return None;
+        }
         ("fever_measured", "why_fever", hot)
     } else if found <= cold.value {
         ("cold_measured", "why_cold", cold)
@@ -282,7 +291,15 @@ fn ordinary(rules: &Rules, report: &Report, told: &Told, day: i32) -> Finding {
             && row.severity_at_most.is_none_or(|most| severity <= most)
     };
     let symptoms: Vec<Symptom> = vec![told.symptom];
+    let grows = told.trend == Some(Trend::Worse) && rules.growing_to_day.value < day;
     match rules.expected.iter().find(covers) {
+        Some(_) if grows => Finding {
+            rule: "grows".into(),
+            level: Level::Artist,
+            symptoms,
+            because: Say::plain("why_grows"),
+            basis: vec![rules.growing_to_day.source.basis("last day of growing by itself")],
+        },
         Some(row) => Finding {
             rule: row.key.clone(),
             level: Level::Expected,
@@ -323,71 +340,4 @@ fn ask(triage: &Triage, report: &Report, day: i32) -> Vec<Question> {
     }
     let key: Arc<str> = "ask_how".into();
     vec![Question { say: Say::plain(&key), key, symptoms }]
-}
-
-/// What to do now. Rinsing an eye comes before everything, a telephone call
-/// too; then the words of rules of this level that know better, then the
-/// level's own.
-fn now(level: Level, spoken: &[&Rule], calls: &Calls, floor_days: i32) -> Vec<Say> {
-    let asked =
-        |wanted| spoken.iter().any(|rule| rule.level == level && rule.advice == Some(wanted));
-    let eye_only = spoken
-        .iter()
-        .filter(|rule| rule.level == Level::Emergency)
-        .all(|rule| rule.advice == Some(Advice::EyeNow));
-    let mut keys = Vec::new();
-    if spoken.iter().any(|rule| rule.advice == Some(Advice::Rinse)) {
-        let calling = level == Level::Emergency && !eye_only;
-        keys.push(if calling { "do_rinse_and_call" } else { "do_rinse" });
-    }
-    if spoken.iter().any(|rule| rule.advice == Some(Advice::Press)) {
-        keys.push("do_press");
-    }
-    match level {
-        Level::Emergency if eye_only => keys.push("do_emergency_eye"),
-        Level::Emergency => {
-            keys.push("do_emergency");
-            keys.extend(asked(Advice::Pen).then_some("do_pen"));
-        }
-        Level::SameDay => {
-            let own = [
-                (Advice::Eye, "do_same_day_eye"),
-                (Advice::Rinse, "do_same_day_eye"),
-                (Advice::Allergy, "do_same_day_allergy"),
-                (Advice::Prescriber, "do_same_day_prescriber"),
-                (Advice::Breast, "do_same_day_breast"),
-            ];
-            keys.extend(own.iter().filter(|(advice, _)| asked(*advice)).map(|(_, key)| *key));
-            keys.dedup();
-            keys.push("do_same_day");
-        }
-        Level::Doctor => {
-            keys.extend(asked(Advice::LeaveOff).then_some("do_leave_off"));
-            keys.push(if asked(Advice::Soon) { "do_doctor_soon" } else { "do_doctor" });
-        }
-        Level::Artist => {
-            let own = [
-                (Advice::LeaveOff, "do_leave_off"),
-                (Advice::Wait, "do_wait"),
-                (Advice::Review, "do_review"),
-            ];
-            keys.extend(own.iter().filter(|(advice, _)| asked(*advice)).map(|(_, key)| *key));
-            keys.push("do_artist");
-        }
-        Level::Expected => keys.push("do_expected"),
-    }
-    let fill = |key| calls.fill(Say::plain(key)).with("floor", Value::Number(floor_days));
-    keys.into_iter().map(fill).collect()
-}
-
-/// Whom to call at a level.
-fn call(calls: &Calls, level: Level) -> Option<Say> {
-    let words = match level {
-        Level::Emergency => &calls.emergency,
-        Level::SameDay => &calls.same_day,
-        Level::Doctor => &calls.doctor,
-        Level::Artist => &calls.artist,
-        Level::Expected => return None,
-    };
-    Some(Say::plain("call").with("whom", Value::Words(words.clone())))
 }

@@ -29,6 +29,7 @@
 //! It sorts by urgency. It is no diagnosis, and says so.
 
 mod judge;
+mod now;
 mod rules;
 
 use std::sync::Arc;

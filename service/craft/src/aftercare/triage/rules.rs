@@ -24,6 +24,8 @@ pub(crate) struct Rules {
     pub(super) plausible_celsius: Span<f64>,
     /// From here down a temperature cannot wait either.
     pub(super) cold_celsius: Parameter<f64>,
+    /// Last day on which what belongs to healing may still be growing.
+    pub(super) growing_to_day: Parameter<i32>,
     pub(super) again_hours: AgainHours,
     /// Symptoms that rules ask for together. Those of `circumstance` are no
     /// complaints by themselves.

@@ -5,7 +5,7 @@ use etui_schema::vocabulary::Language;
 use super::super::complete::Complete;
 use super::super::holes::tip_levels_mm;
 use super::super::hull::Point;
-use super::super::layout::Layout;
+use super::super::layout::{Layout, Stand};
 use super::super::model::Model;
 use super::super::wording::decimal;
 use super::svg::{Anchor, Canvas, Face, Fine, GREY, INK, STEEL, Short, cut_to, text_width};
@@ -42,6 +42,8 @@ struct Cell<'a> {
     back: Vec<f64>,
     width_mm: f64,
     height_mm: f64,
+    /// Whether a circle around the tips shows the width.
+    is_round: bool,
 }
 
 impl Cell<'_> {
@@ -114,9 +116,11 @@ fn cell<'a>(model: &'a Model, specimen: &'a Specimen, wide: &str, language: Lang
             .fold((f64::MAX, f64::MIN), |(low, high), at| (low.min(at), high.max(at)));
         (high - low + 1.0) * diameter_mm
     };
-    // What is measured is what is drawn: shaft edge to shaft edge as the group
-    // lies here, not the circle around a group that may lie in any way.
-    let width_mm = extent(|tip| tip.x);
+    // One needle has one width, that of every other answer: of a round group the
+    // circle around it, since it may lie in any way, and that circle is drawn.
+    let width_mm = layout.band_width * diameter_mm;
+    let is_round = Stand::of(grouping) == Stand::Round && 1 < count;
+    let height_mm = if is_round { width_mm } else { extent(|tip| tip.y) };
     let wide_mm = decimal(language, width_mm, 2);
     Cell {
         specimen,
@@ -125,7 +129,8 @@ fn cell<'a>(model: &'a Model, specimen: &'a Specimen, wide: &str, language: Lang
         note: format!("{wide_mm} mm {wide}"),
         back: set_back(model, &specimen.configuration, layout),
         width_mm,
-        height_mm: extent(|tip| tip.y),
+        height_mm,
+        is_round,
     }
 }
 
@@ -203,6 +208,14 @@ fn draw_cell(canvas: &mut Canvas, cell: &Cell<'_>, x: f64, y: f64, height: f64, 
     }
     canvas.raw(format_args!("</g>"));
     let half = 0.5 * cell.width_mm * scale;
+    if cell.is_round {
+        canvas.raw(format_args!(
+            r#"<circle class="around" cx="{}" cy="{}" r="{}" fill="none" stroke="{GREY}" stroke-dasharray="3 3"/>"#,
+            Short(x),
+            Short(y),
+            Fine(half)
+        ));
+    }
     let under = y + 0.5 * height + 14.0;
     canvas.line((x - half, under), (x + half, under), GREY, 1.0);
     for end in [x - half, x + half] {

@@ -1,7 +1,10 @@
 //! Published numbers and facts of the trade, one by one.
 
-use etui_schema::vocabulary::{Grouping, Hand, Machine, Setting, Site, Skin, Taper, Thickness};
+use etui_schema::vocabulary::{
+    Grouping, Hand, Language, Machine, Setting, Site, Skin, Taper, Thickness,
+};
 
+use super::super::draw::{Specimen, draw_tips};
 use super::super::mechanics::{coverage, dwell_ms, hole_diameter_mm, peak_speed_mm_s, repeat_hits};
 use super::super::{Caution, Complete, Parameter, arc_set_back_mm};
 use super::{complete, measure, model, near, setting};
@@ -18,6 +21,25 @@ fn rows_are_as_wide_as_their_pitch_makes_them() {
     ] {
         let found = measure(&model, 0.30, 7, grouping).band_width_mm;
         near(found, want, 1e-9, grouping.as_str());
+    }
+}
+
+/// One needle is told with one width: the picture writes that of the measures.
+#[test]
+fn a_picture_writes_the_width_that_is_measured() {
+    let model = model();
+    for (diameter_mm, count, grouping) in [
+        (0.30, 5, Grouping::RoundShader),
+        (0.25, 3, Grouping::RoundShader),
+        (0.35, 8, Grouping::RoundLiner),
+        (0.30, 7, Grouping::CurvedMagnum),
+        (0.25, 1, Grouping::RoundLiner),
+    ] {
+        let configuration = complete(diameter_mm, count, grouping);
+        let specimens = [Specimen { configuration, caption: None }];
+        let svg = draw_tips(&model, &specimens, 600, Language::En).svg;
+        let width = measure(&model, diameter_mm, count, grouping).band_width_mm;
+        assert!(svg.contains(&format!("{width:.2} mm wide")), "{width}: {svg}");
     }
 }
 

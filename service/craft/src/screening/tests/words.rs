@@ -5,7 +5,7 @@ use serde_json::{Map, Value, json};
 
 use super::support::{ON, assess, book, visit, with};
 use crate::screening::gate::{Finding, Visit};
-use crate::screening::question::Kind;
+use crate::screening::question::{Kind, Who};
 use crate::screening::wording::objection;
 
 /// Every finding that can be, for every treatment, with all risks at once.
@@ -160,14 +160,14 @@ fn dates_and_periods_are_spoken_in_both_languages() {
     };
     for (id, language, condition) in [
         ("cold_sore_active", Language::En, "A visit is possible from 31 March 2027 on."),
-        ("cold_sore_active", Language::De, "Ein Termin ist möglich: ab dem 31. März 2027."),
+        ("cold_sore_active", Language::De, "Ein Termin ist möglich, frühestens am 31. März 2027."),
         (
             "pregnancy",
             Language::En,
             "A visit is possible once the pregnancy is over, and breastfeeding too.",
         ),
         ("filler", Language::En, "A visit is possible 4 weeks after the procedure."),
-        ("filler", Language::De, "Ein Termin ist möglich: 4 Wochen nach dem Eingriff."),
+        ("filler", Language::De, "Ein Termin ist möglich, frühestens 4 Wochen nach dem Eingriff."),
     ] {
         assert_eq!(said(id, language), condition);
     }
@@ -202,6 +202,27 @@ fn words_and_days_wait_for_the_same() {
         let list = book().todo(&found, ON, ON, Language::En);
         let moved = list.iter().find(|todo| &*todo.from == rule && todo.kind.as_str() == "rebook");
         assert_eq!(moved.unwrap().due.is_some(), day_alone, "{rule}");
+    }
+}
+
+/// While a visit waits its condition is read by the client: what the studio does meanwhile
+/// is a line of the studio's.
+#[test]
+fn a_hold_tells_the_client_nothing_that_is_the_studios() {
+    for rule in book().all_rules().iter().filter(|rule| rule.verdict == Verdict::Hold) {
+        let is_studios = rule.task.is_some_and(|task| task.who == Who::Studio);
+        assert!(!is_studios || rule.keys.say.is_none(), "{}", rule.id);
+    }
+}
+
+/// Each is the end of "Ein Termin ist möglich, …".
+#[test]
+fn what_a_hold_waits_for_ends_a_german_sentence() {
+    let words = book().sentences();
+    for key in words.keys().filter(|key| key.starts_with("until.")) {
+        let said = words.get(Language::De, key);
+        let ends = ["wenn ", "sobald ", "frühestens "].iter().any(|word| said.starts_with(word));
+        assert!(ends, "{key}: {said}");
     }
 }
 
