@@ -20,8 +20,6 @@ use crate::studio::error::Error;
 /// Age from which somebody may be treated: the studio's own rule, and law where
 /// the rulebook says so.
 const OF_AGE_YEARS: u8 = 18;
-/// The flags that the owner is not told of: a studio may work without checks.
-const QUIET: &[&str] = &["no_check", "age_not_known"];
 
 /// The flags of a treatment.
 ///
@@ -47,11 +45,6 @@ pub(super) async fn of(
     flags.extend(of_age(born.or_else(|| told.map(|seen| seen.born_on)), day));
     flags.extend(of_check(request, seen.as_ref(), day_in(zone)));
     Ok(flags)
-}
-
-/// Whether the owner is to be told of one of these flags.
-pub(super) fn is_grave(flags: &[Flag]) -> bool {
-    flags.iter().any(|flag| !QUIET.contains(&flag.code.as_str()))
 }
 
 fn of_age(born: Option<Date>, day: Date) -> Option<Flag> {
@@ -128,15 +121,5 @@ mod tests {
             let found = of_age(born, day).map(|flag| flag.code);
             assert_eq!(found.as_deref(), code, "{born:?} on {day}");
         }
-    }
-
-    #[test]
-    fn the_owner_hears_of_all_but_what_a_studio_without_checks_always_has() {
-        let of = |codes: &[&str]| {
-            let flags: Vec<Flag> = codes.iter().map(|code| flag("#", *code)).collect();
-            is_grave(&flags)
-        };
-        assert!(!of(&[]) && !of(&["no_check", "age_not_known"]));
-        assert!(of(&["no_check", "under_18"]) && of(&["check_said_hold"]));
     }
 }

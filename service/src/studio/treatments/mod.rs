@@ -79,7 +79,6 @@ pub async fn create(
     let drawn = draw::from_drawer(studio, snap, day, ("#/packs", &request.packs)).await?;
     let id = moment.id()?;
     let looked = flags::of(studio, snap, request, &zone, client.as_ref()).await?;
-    let is_grave = flags::is_grave(&looked);
     let mut record = record_of(id, moment, zone, request, (&drawn, looked));
     record.flags = flags::say(&studio.craft.drawer, language, record.flags);
     let answer = to_json(&record)?;
@@ -97,8 +96,8 @@ pub async fn create(
     let client_ref = request.client_ref.clone();
     let happened = Happened::TreatmentRecorded { treatment_id: id, client_ref: client_ref.clone() };
     batch = outbox::add(batch, moment, happened)?;
-    // What is not known of a pack is told of; the owner looks at the record.
-    if is_grave || record.flags.iter().any(|flag| flag.pointer.starts_with("#/packs")) {
+    // Whatever wants a second look is told of; the owner looks at the record.
+    if !record.flags.is_empty() {
         let happened = Happened::TreatmentFlagged { treatment_id: id, client_ref };
         batch = outbox::add(batch, moment, happened)?;
     }

@@ -12,7 +12,7 @@ use super::triage::{any_report, any_told, level, report, told, triage};
 use super::zone;
 
 use Level::{Doctor, Expected, SameDay};
-use Severity::{Mild, Severe};
+use Severity::{Mild, Moderate, Severe};
 use Trend::{Better, Same, Worse};
 
 /// Zones whose clocks never change. At 13:00 UTC, when all of these sessions end,

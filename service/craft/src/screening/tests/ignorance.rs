@@ -1,12 +1,14 @@
 //! Ignorance is never better than knowledge: facts are taken away, blurred,
 //! doubled and moved, and nothing gets nearer to being done.
 //!
-//! Two things are no facts about the client. Which numbing product is planned is
+//! Three things are no facts about the client. Which numbing product is planned is
 //! the studio's own plan: left out, none is. A figure that the client need not
 //! know (a blood pressure, a long-term sugar value) leaves the condition that
-//! asks for it. `ETUI_LAW_CASES` makes more cases than usual.
+//! asks for it. A day that is still ahead is the client's own plan (a tan next week):
+//! without it the condition stays that says from when on to leave it, which the plan
+//! would break. `ETUI_LAW_CASES` makes more cases than usual.
 
-use etui_schema::vocabulary::{Treatment, Verdict};
+use etui_schema::vocabulary::{CivilDate, Treatment, Verdict};
 use jiff::Span;
 use proptest::prelude::*;
 use serde_json::{Map, Value, json};
@@ -52,7 +54,9 @@ proptest! {
                 continue;
             }
             let is_figure = matches!(asked.kind, Kind::Number { .. }) && asked.optional;
-            let most = if is_figure { 1 } else { 2 };
+            let told = value.as_str().and_then(|text| text.parse::<CivilDate>().ok());
+            let is_plan = asked.optional && told.is_some_and(|day| as_of < day.0);
+            let most = if is_figure || is_plan { 1 } else { 2 };
             let floor = may_begin(before.verdict).min(most);
             let mut without = given.clone();
             without.remove(id);
