@@ -76,7 +76,9 @@ fn refused(error: &ReadingError) -> Error {
         ReadingError::Missing { at, member, .. } => {
             (format!("#/card/panels/{at}/{member}"), FaultCode::Missing)
         }
-        ReadingError::Outside { at } => (format!("#/card/panels/{at}"), FaultCode::OutOfRange),
+        ReadingError::Outside { at } | ReadingError::Large { at } => {
+            (format!("#/card/panels/{at}"), FaultCode::OutOfRange)
+        }
     };
     Error::at(place, code, error.to_string())
 }

@@ -198,6 +198,17 @@ fn a_sheet_is_read_and_what_is_no_picture_says_what_would_do() {
     let mut outside = reading(SHEET.trim());
     outside["card"]["panels"][0]["left_mm"] = 2.0.into();
     assert_eq!(send(&outside).json()["errors"][0]["pointer"], "#/card/panels/0");
+    // What takes long is refused before it is begun: one panel over the whole of an A4 card.
+    let mut large = reading(SHEET.trim());
+    for (member, mm) in [("width_mm", 297.0), ("height_mm", 210.0)] {
+        large["card"][member] = mm.into();
+    }
+    for (member, mm) in
+        [("left_mm", 10.0), ("top_mm", 10.0), ("width_mm", 277.0), ("height_mm", 190.0)]
+    {
+        large["card"]["panels"][1][member] = mm.into();
+    }
+    assert_eq!(send(&large).json()["errors"][0]["pointer"], "#/card/panels/1");
     let mut lacking = reading(SHEET.trim());
     lacking["card"]["panels"][1].as_object_mut().expect("a panel").remove("length_mm");
     assert_eq!(send(&lacking).json()["errors"][0]["pointer"], "#/card/panels/1/length_mm");

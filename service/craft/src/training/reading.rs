@@ -55,6 +55,16 @@ pub enum ReadingError {
         /// Which panel.
         at: usize,
     },
+    /// The panels of a card are more than one request measures.
+    #[error(
+        "a panel of at most {} mm² is measured, and all panels together up to {} mm²",
+        PANEL_MM2,
+        PANELS_MM2
+    )]
+    Large {
+        /// The first panel that is too much.
+        at: usize,
+    },
 }
 
 /// A panel on its way through the reader.
@@ -70,6 +80,10 @@ struct Asked {
 const LINE_MM: f64 = 0.3;
 /// The window begins so far from the edges, in mm; a hair for what is drawn on it.
 const WINDOW_MM: f64 = 10.0;
+/// Most area of a panel, and of all panels of one request, in mm²: at 600 dots an inch every
+/// 1,000 mm² cost about a quarter of a second. Three times the largest panel that is printed.
+const PANEL_MM2: f64 = 4_000.0;
+const PANELS_MM2: f64 = 16_000.0;
 
 impl Training {
     /// Reads a picture of a sheet. A picture that cannot be measured is an answer that
@@ -267,6 +281,7 @@ fn printed(drills: &Drills, paper: Paper) -> Result<Vec<Asked>, ReadingError> {
 
 /// The panels of a card that was told.
 fn told(card: &PracticeCard) -> Result<Vec<Asked>, ReadingError> {
+    let mut area_mm2 = 0.0;
     (1..)
         .zip(&card.panels)
         .enumerate()
@@ -280,6 +295,10 @@ fn told(card: &PracticeCard) -> Result<Vec<Asked>, ReadingError> {
                 && low <= card.height_mm - WINDOW_MM;
             if !inside {
                 return Err(ReadingError::Outside { at });
+            }
+            area_mm2 += width_mm * height_mm;
+            if PANEL_MM2 < width_mm * height_mm || PANELS_MM2 < area_mm2 {
+                return Err(ReadingError::Large { at });
             }
             Ok(Asked {
                 number,
