@@ -241,7 +241,9 @@ pub(super) fn signed_first(craft: &Craft, gathered: &Gathered, ranked: &mut [Ran
         return;
     };
     let held = |one: &Ranked| trained.held(craft, gathered, &one.configuration.into()).rung;
-    let Some(best) = ranked.iter().map(|one| one.desirability).max_by(f64::total_cmp) else { return };
+    let Some(best) = ranked.iter().map(|one| one.desirability).max_by(f64::total_cmp) else {
+        return;
+    };
     let suits = |one: &Ranked| craft.selector.suits_as_well(one.desirability, best);
     // Those that suit less stay behind them, in their order.
     ranked.sort_by_cached_key(|one| {
