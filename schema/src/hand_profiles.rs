@@ -1,5 +1,7 @@
-//! Hand profiles: what an artist's own healed results say about her hand.
+//! Hand profiles: what an artist's own healed results say about her hand, and in a
+//! choice of needles.
 
+use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
@@ -107,4 +109,62 @@ pub struct AgainstRest {
     pub low: f64,
     /// Upper end of the difference's interval.
     pub high: f64,
+}
+
+/// Whose results are asked about, and how much they weigh.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct OwnResultsAsked {
+    /// The artist.
+    pub artist_ref: Reference,
+    /// Their weight beside those of the five questions, 0 to 1; 0.5 if absent, half of what
+    /// the hand weighs. With 0 they are told and move nothing.
+    #[garde(range(min = 0.0, max = 1.0))]
+    pub weight: Option<f64>,
+}
+
+/// An artist's own healed results of this treatment and effect. They move the order
+/// alone: nothing is set aside for them or brought back, and cautions, depth and
+/// passes are the same without them.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct OwnResults {
+    /// The artist.
+    pub artist_ref: Reference,
+    /// What they weigh beside the five questions.
+    pub weight: f64,
+    /// How many were counted.
+    pub results: u32,
+    /// Results of clients who were forgotten; they speak for no needle.
+    pub forgotten: u32,
+    /// The mean share of a result that held, one on hurt skin counted as not; absent if there
+    /// are too few results, and then they move nothing.
+    pub share: Option<f64>,
+    /// The same in words.
+    pub because: String,
+    /// Where the numbers come from.
+    pub basis: Vec<Basis>,
+}
+
+/// What an artist's own healed results say of one needle.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct OwnNeedleResults {
+    /// What counts of them, above 0, up to 1: the end of the interval nearer to her work of
+    /// this kind, or that itself where the interval reaches over it or there are no results.
+    pub desirability: f64,
+    /// How many there are with this grouping and count, and about this diameter.
+    pub results: u32,
+    /// How many cannot speak for the needle, for want of something that was not told; those
+    /// of forgotten clients are not among them.
+    pub silent: u32,
+    /// The share that held, drawn towards all her work of this kind, with a 95 % interval
+    /// whose lower end takes what is not known as not held. Absent without results.
+    pub held_share: Option<Share>,
+    /// How it stands to all her work of this kind. Absent without results.
+    pub standing: Option<Standing>,
+    /// The same in words.
+    pub because: String,
 }

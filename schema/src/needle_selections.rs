@@ -14,6 +14,7 @@ use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::configuration_comparisons::LabelOrConfiguration;
+use crate::hand_profiles::{OwnNeedleResults, OwnResults, OwnResultsAsked};
 use crate::service::Basis;
 use crate::vocabulary::chair::LotState;
 use crate::vocabulary::{CivilDate, Configuration, Effect, Setting, Treatment};
@@ -44,6 +45,10 @@ pub struct NeedleSelectionRequest {
     /// many of `set_aside` are told too; of a drawer or a list all, if absent.
     #[garde(range(min = 1, max = 250))]
     pub limit: Option<u16>,
+    /// Asks one question more: how an artist's own healed results held with each needle. Off
+    /// if absent; needs the scope `treatments:read` too.
+    #[garde(dive)]
+    pub own_results: Option<OwnResultsAsked>,
 }
 
 /// What may be chosen from.
@@ -182,6 +187,8 @@ pub struct NeedleSelection {
     pub hints: Vec<NeedleNote>,
     /// JSON pointers, below the setting, of what was not told but assumed.
     pub assumed: Vec<String>,
+    /// What is to be said of the artist's own results as a whole; absent unless asked.
+    pub own_results: Option<OwnResults>,
     /// How to take the answer.
     pub statement: String,
     /// Where it came from.
@@ -207,16 +214,20 @@ pub struct PassedOverLot {
 }
 
 /// One suitable candidate.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct RankedNeedle {
     /// The canonical text.
     pub canonical: String,
     /// The configuration.
     pub configuration: Configuration,
-    /// Weighted geometric mean of the five answers, above 0, up to 1.
+    /// Weighted geometric mean of the five answers, and of `own_results` where they count;
+    /// above 0, up to 1.
     pub desirability: f64,
     /// The five answers.
     pub answers: FiveAnswers,
+    /// What the artist's own results say; absent unless asked, and with too few in all.
+    pub own_results: Option<OwnNeedleResults>,
     /// What can hurt or spoil the work with this one, beside what holds for all.
     pub cautions: Vec<NeedleNote>,
     /// Good to know.

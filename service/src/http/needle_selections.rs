@@ -4,6 +4,7 @@ use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::needle_selections::{Candidates, NeedleSelection, NeedleSelectionRequest};
 use etui_schema::problem::ErrorCode;
+use etui_schema::vocabulary::Reference;
 
 use super::answer::{Reply, bytes, to_bytes};
 use super::body::Body;
@@ -11,7 +12,7 @@ use super::call::{Call, lacking};
 use super::compute::{SMALL, compute};
 use super::operation::Operation;
 use super::write;
-use crate::studio::{Studio, lots, needle_selections};
+use crate::studio::{Studio, hand_profiles, lots, needle_selections};
 
 /// A drawer of more lots than this is ranked away from those who answer.
 const MANY: usize = 250;
@@ -27,7 +28,9 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Ranks the usual range, the drawer or a list for one treatment, effect, hand, machine \
                  and skin, and answers the five questions for each; what was set aside, what to \
                  change to on trauma, what would change the choice, and where the trade is split. \
-                 Choosing from the drawer needs the scope `drawer:read` as well.",
+                 Choosing from the drawer needs the scope `drawer:read` as well. `own_results` asks one \
+                 question more, how an artist's own healed results held with each needle, and needs \
+                 `treatments:read`; it moves the order alone, never by what is not known.",
             )
             .body::<NeedleSelectionRequest>()
             .answers::<NeedleSelection>(200, "The choice, best first.")
@@ -40,11 +43,16 @@ async fn select(call: Call, body: Body<NeedleSelectionRequest>) -> Reply {
         Candidates::Drawer => Some(drawer(&call).await?),
         Candidates::Usual | Candidates::List(_) => None,
     };
+    let own = match &body.value.own_results {
+        Some(asked) => Some(own(&call, &asked.artist_ref).await?),
+        None => None,
+    };
     let many = drawer.as_ref().is_some_and(|drawer| MANY < drawer.usable());
-    let (long, language) = (many || SMALL <= body.bytes.len(), call.language());
+    let (long, language) = (many || own.is_some() || SMALL <= body.bytes.len(), call.language());
     let work = move |studio: &Studio| {
         let craft = &studio.craft;
-        to_bytes(&needle_selections::select(craft, &body.value, drawer.as_ref(), language)?)
+        let (drawer, own) = (drawer.as_ref(), own.as_ref());
+        to_bytes(&needle_selections::select(craft, &body.value, drawer, own, language)?)
     };
     bytes(200, compute(&call, long, work).await?)
 }
@@ -57,4 +65,18 @@ async fn drawer(call: &Call) -> Result<needle_selections::Drawer, super::failure
     let mut snap = write::view(call).await?;
     let lying = lots::lying_on(&mut snap, call.today()).await?;
     Ok(needle_selections::Drawer::on(call.today(), lying))
+}
+
+/// An artist's own results, for a caller who may see them.
+async fn own(
+    call: &Call,
+    artist_ref: &Reference,
+) -> Result<hand_profiles::OwnFound, super::failure::Failure> {
+    if !call.caller.allows(Scope::TreatmentsRead) {
+        return Err(lacking(Scope::TreatmentsRead));
+    }
+    let mut snap = write::view(call).await?;
+    let studio = &call.state.studio;
+    let at = (artist_ref, "#/own_results/artist_ref");
+    Ok(hand_profiles::own(studio, &mut snap, at).await?)
 }

@@ -6,9 +6,10 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use etui_craft::hand::{Count, Group, Healed, Profile, Row};
+use etui_craft::hand::{Count, Group, Healed, OwnResult, Profile, Row};
 use etui_craft::training::{Done, Shrunk, Training};
 use etui_schema::hand_profiles as wire;
+use etui_schema::problem::FaultCode;
 use etui_schema::reviews::{Review, ReviewOutcome};
 use etui_schema::treatments::TreatmentRecord;
 use etui_schema::vocabulary::{Configuration, Instant, Language, Reference};
@@ -100,6 +101,33 @@ pub async fn get(
         cautions: cautions.iter().map(|key| texts.get(language, key).to_owned()).collect(),
         basis,
     })
+}
+
+/// An artist's results, for a choice of needles.
+pub struct OwnFound {
+    pub(super) results: Vec<OwnResult>,
+    pub(super) forgotten: u32,
+}
+
+/// What an artist's own results have to say in a choice.
+///
+/// # Errors
+/// [`Error::Refused`] at `at` if there is no such artist and no review of her work;
+/// what the store met.
+pub async fn own(
+    studio: &Studio,
+    snap: &mut Snap,
+    (artist_ref, at): (&Reference, &str),
+) -> Result<OwnFound, Error> {
+    let Found { results, forgotten, .. } = find(studio, snap, Some(artist_ref), MOST).await?;
+    let nothing = results.is_empty() && forgotten == 0;
+    if nothing && documents::find::<StoredArtist, _>(studio, snap, artist_ref).await?.is_none() {
+        let why = format!("`{artist_ref}` is no artist on record and has no results");
+        return Err(Error::at(at, FaultCode::UnknownReference, why));
+    }
+    let used = |done: Vec<Done>| done.into_iter().map(|done| done.configuration).collect();
+    let one = |made: Made| OwnResult { healed: made.healed, used: used(made.done) };
+    Ok(OwnFound { results: results.into_iter().map(one).collect(), forgotten })
 }
 
 /// The share that held of the whole studio's work, towards which a student's few results are

@@ -7,19 +7,21 @@ use etui_craft::configuration::Complete;
 use etui_craft::label::Reader;
 use etui_craft::selection as craft;
 use etui_craft::trauma;
+use etui_schema::hand_profiles::{OwnNeedleResults, OwnResults, Share};
 use etui_schema::lots::LotState;
 use etui_schema::needle_selections::{
     Candidates, FiveAnswers, GentlerStep, NeedleAnswer, NeedleLot, NeedleSelection,
     NeedleSelectionRequest, NeedleSetAside, PassedOverLot, RankedNeedle, SetAsideReason,
 };
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::vocabulary::{Configuration, Language};
+use etui_schema::vocabulary::{Configuration, Language, Reference};
 use jiff::civil::Date;
 
 use super::configuration_labels::read;
 use super::configurations::{rounded, said_of_all};
 use super::craft::Craft;
 use super::error::Error;
+use super::hand_profiles::OwnFound;
 use super::lots::StoredLot;
 
 /// How many ranked candidates are described if the request does not say.
@@ -70,8 +72,8 @@ impl Drawer {
     }
 }
 
-/// Chooses. The drawer is read only if the request chooses from it; what is
-/// said of it is in `language`.
+/// Chooses. The drawer is read only if the request chooses from it, and an artist's
+/// own results only if it asks for them; what is said is in `language`.
 ///
 /// # Errors
 /// [`Error::Refused`] for an effect that makes no sense for the treatment, and
@@ -80,10 +82,12 @@ pub fn select(
     craft: &Craft,
     request: &NeedleSelectionRequest,
     drawer: Option<&Drawer>,
+    own: Option<&OwnFound>,
     language: Language,
 ) -> Result<NeedleSelection, Error> {
     let usable = drawer.map(Drawer::usable_lots).unwrap_or_default();
-    let NeedleSelectionRequest { treatment, effect, setting, candidates, limit } = request;
+    let NeedleSelectionRequest { treatment, effect, setting, candidates, limit, own_results } =
+        request;
     let listed = match candidates {
         Candidates::Usual => Vec::new(),
         Candidates::Drawer => from_drawer(usable),
@@ -103,9 +107,19 @@ pub fn select(
         folds: request.candidates.is_usual(),
         language,
     };
-    let selection = craft.selector.select(&craft.model, &asked).map_err(refused)?;
+    let weight = own_results.as_ref().and_then(|asked| asked.weight);
+    let selection = match own {
+        Some(OwnFound { results, forgotten }) => {
+            let own = craft.hands.own(&craft.training, results, *forgotten);
+            craft.selector.select_knowing(&craft.model, &asked, own, weight)
+        }
+        None => craft.selector.select(&craft.model, &asked),
+    };
+    let mut selection = selection.map_err(refused)?;
+    let said = own_results.as_ref().zip(selection.own.take());
     let statement = craft.selector.statement(language).to_owned();
     let mut answer = answer(selection, usable, statement);
+    answer.own_results = said.map(|(asked, said)| own_question(asked.artist_ref.clone(), said));
     // What was named one by one is answered one by one.
     let usual = request.candidates.is_usual().then_some(USUAL_LIMIT);
     if let Some(limit) = limit.or(usual) {
@@ -225,6 +239,7 @@ pub fn answer(
         differing_views,
         hints,
         assumed,
+        own: _,
         basis,
     } = selection;
     let lots = Lots::of(drawer);
@@ -245,6 +260,7 @@ pub fn answer(
         differing_views,
         hints,
         assumed: assumed.into_iter().map(str::to_owned).collect(),
+        own_results: None,
         statement,
         basis,
     }
@@ -276,6 +292,7 @@ fn ranked_needle(one: craft::Ranked, lots: &Lots<'_>) -> RankedNeedle {
         configuration,
         desirability,
         answers,
+        own,
         cautions,
         remarks,
         lots: held,
@@ -294,11 +311,34 @@ fn ranked_needle(one: craft::Ranked, lots: &Lots<'_>) -> RankedNeedle {
         configuration: Configuration::from(configuration),
         desirability: rounded(desirability),
         answers: FiveAnswers { treatment, effect, hand, machine, skin },
+        own_results: own.map(own_answer),
         cautions,
         remarks,
         lots: lots.told(&held),
         alike: alike.iter().map(Complete::canonical).collect(),
     }
+}
+
+fn own_answer(one: craft::OwnAnswer) -> OwnNeedleResults {
+    let craft::OwnAnswer { share, desirability, because } = one;
+    OwnNeedleResults {
+        desirability: rounded(desirability),
+        results: share.map_or(0, |share| share.results),
+        silent: share.map_or(0, |share| share.silent),
+        held_share: share.map(|share| Share {
+            share: rounded(share.share),
+            low: rounded(share.interval.low),
+            high: rounded(share.interval.high),
+        }),
+        standing: share.map(|share| share.standing),
+        because,
+    }
+}
+
+fn own_question(artist_ref: Reference, said: craft::OwnQuestion) -> OwnResults {
+    let craft::OwnQuestion { weight, results, forgotten, mean, because, basis } = said;
+    let share = mean.map(rounded);
+    OwnResults { artist_ref, weight, results, forgotten, share, because, basis }
 }
 
 fn aside(one: craft::SetAside, lots: &Lots<'_>) -> NeedleSetAside {

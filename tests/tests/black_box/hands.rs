@@ -4,6 +4,8 @@ use etui_tests::running::Running;
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
 
+use crate::plugins::{issue, register, text};
+
 fn lot(running: &Running, text: &str) -> String {
     let body = json!({ "text": text, "packs": 100, "maker": "north" });
     let answer = running.call(&Request::post("/v1/lots", &body));
@@ -110,4 +112,79 @@ fn results_follow_the_artist_who_did_the_work() {
         let told = running.call(&Request::get(format!("/v1/hand-profiles/{artist}"))).json();
         assert_eq!(told["results"], 1, "{artist}: {told}");
     }
+}
+
+/// A choice of needles that asks for her own results tells them apart, moves the order alone,
+/// and is for those who may read results; one that does not ask is as it ever was.
+#[test]
+fn a_choice_takes_her_own_results_as_one_question_more() {
+    let running = Running::start();
+    let plain = json!({ "treatment": "brows", "effect": "soft_shading", "limit": 250,
+        "candidates": [{ "label": "0.30 3RS" }, { "label": "0.25 5RS" }, { "label": "0.30 1RL" }] });
+    let asking = |more: Value| {
+        let mut body = plain.clone();
+        body["own_results"] = more;
+        body
+    };
+    let select = |body: &Value| running.call(&Request::post("/v1/needle-selections", body));
+    let own = json!({ "artist_ref": "artist-1", "weight": 1 });
+    let unknown = select(&asking(own.clone()));
+    assert_eq!(unknown.status, 422, "{}", unknown.text());
+    assert_eq!(unknown.json()["errors"][0]["pointer"], "#/own_results/artist_ref");
+    let heavy = select(&asking(json!({ "artist_ref": "artist-1", "weight": 1.5 })));
+    assert_eq!(heavy.json()["errors"][0]["pointer"], "#/own_results/weight");
+
+    let (bad, good) = (
+        lot(&running, "0.30 3RS LOT B1 EXP 2036-01"),
+        lot(&running, "0.25 5RS LOT G1 EXP 2036-01"),
+    );
+    for n in 0..12 {
+        healed(&running, &bad, &format!("client-b{n}"), "under_25");
+        healed(&running, &good, &format!("client-g{n}"), "from_75");
+    }
+    let without = select(&plain);
+    assert!(!without.text().contains("own_results"), "{}", without.text());
+    let (without, with) = (without.json(), select(&asking(own.clone())).json());
+    assert_eq!(with["own_results"]["results"], 24, "{with}");
+    assert_eq!(
+        (&with["own_results"]["share"], &with["own_results"]["weight"]),
+        (&json!(0.5), &json!(1.0))
+    );
+    assert!(with["own_results"]["basis"].to_string().contains("gelman-bda"), "{with}");
+    let of = |answer: &Value, canonical: &str| {
+        let ranked = answer["ranked"].as_array().expect("a ranking").clone();
+        ranked.into_iter().find(|one| one["canonical"] == canonical).expect("the needle")
+    };
+    // Beta(5, 5) and 0 of 12: 5 of 22.
+    let below = of(&with, "0.30 3RS")["own_results"].clone();
+    assert_eq!((&below["standing"], &below["results"]), (&json!("below"), &json!(12)), "{below}");
+    assert!((below["held_share"]["share"].as_f64().expect("a share") - 5.0 / 22.0).abs() < 1e-6);
+    // What held lifts nothing while nobody said that the skin was not hurt.
+    let untold = of(&with, "0.25 5RS")["own_results"].clone();
+    assert_eq!((&untold["standing"], &untold["silent"]), (&json!("alike"), &json!(12)), "{untold}");
+    let none = of(&with, "0.30 1RL")["own_results"].clone();
+    assert_eq!((&none["results"], &none["desirability"]), (&json!(0), &json!(0.5)), "{none}");
+    for needle in ["0.30 3RS", "0.25 5RS", "0.30 1RL"] {
+        let (mut one, mut other) = (of(&without, needle), of(&with, needle));
+        for each in [&mut one, &mut other] {
+            let each = each.as_object_mut().expect("an object");
+            each.remove("own_results");
+            each.remove("desirability");
+        }
+        assert_eq!(one, other);
+    }
+    let german = Request::post("/v1/needle-selections", &asking(own.clone()));
+    let german = running.call(&german.header("Accept-Language", "de")).json();
+    let because = of(&german, "0.30 3RS")["own_results"]["because"].to_string();
+    assert!(because.contains("Tiefe ist nie die Antwort"), "{because}");
+
+    let plugin = register(&running, "chooser", json!({ "scopes": ["compute"] }));
+    let token = issue(&running, plugin, &json!({ "name": "desk", "scopes": ["compute"] }));
+    let post = |body: &Value| {
+        running.call(&Request::post("/v1/needle-selections", body).token(text(&token)))
+    };
+    assert_eq!(post(&plain).status, 200);
+    let refused = post(&asking(own));
+    assert_eq!(refused.status, 403, "{}", refused.text());
+    assert!(refused.text().contains("treatments:read"), "{}", refused.text());
 }

@@ -13,7 +13,9 @@
 //! The only advice is where to look first; it is never more depth.
 
 mod interval;
+mod own;
 pub use interval::{Count, Interval, Share};
+pub use own::{Own, OwnResult, OwnShare, OwnWork};
 
 use std::collections::BTreeSet;
 use std::sync::Arc;

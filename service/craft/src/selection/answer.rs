@@ -9,6 +9,7 @@ use jiff::civil::Date;
 use super::rules::Signal;
 use crate::configuration::Complete;
 use crate::evidence::Basis;
+use crate::hand::OwnShare;
 use crate::trauma::Step;
 use crate::words::words;
 
@@ -117,6 +118,8 @@ pub struct Selection {
     pub hints: Vec<NeedleNote>,
     /// Pointers into the setting that were assumed.
     pub assumed: Vec<&'static str>,
+    /// What is to be said of the artist's own results as a whole; `None` unless asked.
+    pub own: Option<OwnQuestion>,
     /// Where all this comes from.
     pub basis: Vec<Basis>,
 }
@@ -126,10 +129,13 @@ pub struct Selection {
 pub struct Ranked {
     /// The configuration.
     pub configuration: Complete,
-    /// Weighted geometric mean of the five answers, above 0, up to 1.
+    /// Weighted geometric mean of the five answers, and of her own results where they
+    /// count; above 0, up to 1.
     pub desirability: f64,
     /// The five answers, in the order of [`Question::ALL`].
     pub answers: [Answer; 5],
+    /// What the artist's own results say; `None` unless asked, and with too few in all.
+    pub own: Option<OwnAnswer>,
     /// What can hurt or spoil the work.
     pub cautions: Vec<NeedleNote>,
     /// Good to know.
@@ -152,6 +158,34 @@ pub struct Answer {
     pub because: String,
     /// How many pages of the trade agree, where that was counted.
     pub agreement: Option<Arc<str>>,
+}
+
+/// What an artist's own results say of one candidate.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OwnAnswer {
+    /// The share that held; `None` if there are no results with it.
+    pub share: Option<OwnShare>,
+    /// What counts of it, above 0, up to 1.
+    pub desirability: f64,
+    /// Why, in a sentence or two.
+    pub because: String,
+}
+
+/// The question of an artist's own results as a whole.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OwnQuestion {
+    /// Its weight beside those of the five.
+    pub weight: f64,
+    /// Her healed results of this treatment and effect.
+    pub results: u32,
+    /// Results of clients who were forgotten.
+    pub forgotten: u32,
+    /// The share that held of them; `None` if there are too few to count.
+    pub mean: Option<f64>,
+    /// What is said of it.
+    pub because: String,
+    /// Where the numbers come from.
+    pub basis: Vec<Basis>,
 }
 
 /// A candidate that fails one need outright.

@@ -6,6 +6,7 @@ use etui_schema::vocabulary::{
 
 use super::answer::NeedleChange;
 use super::hearing::hear;
+use super::own::Asked;
 use super::rules::{Rules, TreatmentRules, Want};
 use super::score::{Field, Traits};
 use crate::text::Voice;
@@ -23,6 +24,7 @@ pub(super) struct Present<'r, 'a> {
     pub(super) setting: &'a Setting,
     pub(super) first: Option<usize>,
     pub(super) voice: Voice<'a>,
+    pub(super) own: Option<Asked<'a>>,
 }
 
 impl<'r> Present<'r, '_> {
@@ -40,7 +42,10 @@ impl<'r> Present<'r, '_> {
             }
         }
         for want in self.treatment.want.iter().filter(|want| want.effect != self.want.effect) {
-            let field = Field::new(general, self.treatment, want, traits, pull_lns);
+            let known =
+                self.own.map(|own| own.of(self.treatment.site.treatment, want.effect, traits));
+            let field = Field::new(general, self.treatment, want, traits, pull_lns)
+                .knowing(known.and_then(|known| known.weighed()));
             let then = field.best(&hear(general, self.setting, want.into()));
             if then != self.first {
                 let to = want.effect.as_str();

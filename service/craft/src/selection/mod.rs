@@ -19,6 +19,11 @@
 //! thicker or oilier skin never lowers the best diameter, thinner, drier or
 //! more sensitive skin never raises it.
 //!
+//! An artist's own results may be asked for as one question more
+//! ([`Selector::select_knowing`]). Since they speak for single needles, skin that is
+//! fragile and thin at once may then move the best diameter to either side; all
+//! else holds as before.
+//!
 //! ```
 //! use etui_craft::configuration::Model;
 //! use etui_craft::evidence::Register;
@@ -53,6 +58,7 @@ mod hearing;
 mod hints;
 mod measured;
 mod notes;
+mod own;
 pub(crate) mod rules;
 mod score;
 mod sources;
@@ -66,19 +72,21 @@ use std::collections::HashMap;
 use etui_schema::vocabulary::{Effect, Hand, Language, Setting, Site, Treatment};
 
 pub use self::answer::{
-    Answer, Candidate, DifferingView, Heard, Lot, NeedleChange, NeedleNote, Question, Ranked,
-    Request, School, Selection, SelectionError, SetAside,
+    Answer, Candidate, DifferingView, Heard, Lot, NeedleChange, NeedleNote, OwnAnswer, OwnQuestion,
+    Question, Ranked, Request, School, Selection, SelectionError, SetAside,
 };
 pub use self::chair::Trauma;
 use self::change::Present;
 pub use self::form::Form;
 use self::hearing::hear;
+use self::own::{Asked, Known};
 pub use self::rules::Signal;
 use self::rules::{Rules, TreatmentRules, Want};
 use self::score::{Field, Ranking, Traits, pull_logarithms};
 use self::sources::Sources;
 use crate::configuration::{Circumstances, Complete, Model, Wording};
 use crate::evidence::Register;
+use crate::hand::Own;
 use crate::rules::RuleFault;
 use crate::trauma;
 
@@ -173,6 +181,31 @@ impl Selector {
         model: &Model,
         request: &Request<'_>,
     ) -> Result<Selection, SelectionError> {
+        self.choose(model, request, None)
+    }
+
+    /// The same with an artist's own results as one question more, of the usual weight if none
+    /// is named. It moves the order alone: a rank never rises for what is not known.
+    ///
+    /// # Errors
+    /// As [`Selector::select`].
+    pub fn select_knowing(
+        &self,
+        model: &Model,
+        request: &Request<'_>,
+        own: Own<'_>,
+        weight: Option<f64>,
+    ) -> Result<Selection, SelectionError> {
+        let weight = weight.unwrap_or(self.rules.general.own_results.weight.value).clamp(0.0, 1.0);
+        self.choose(model, request, Some(Asked { own, weight }))
+    }
+
+    fn choose(
+        &self,
+        model: &Model,
+        request: &Request<'_>,
+        own: Option<Asked<'_>>,
+    ) -> Result<Selection, SelectionError> {
         let (treatment, want) = self.want(request.treatment, request.effect)?;
         let candidates = rankable(request.candidates)?;
         let setting = with_site(request.setting, treatment, request.effect);
@@ -180,7 +213,9 @@ impl Selector {
         let heard = hear(general, &setting, want.into());
         let traits = traits_of(model, &candidates, &setting);
         let pull_lns = pull_logarithms(general, &traits);
-        let field = Field::new(general, treatment, want, &traits, &pull_lns);
+        let known = own.map(|own| own.of(request.treatment, request.effect, &traits));
+        let field = Field::new(general, treatment, want, &traits, &pull_lns)
+            .knowing(known.as_ref().and_then(Known::weighed));
         let ranking = field.ranking(&heard);
         let circumstances = model.circumstances(&setting);
         let work = Work {
@@ -195,6 +230,7 @@ impl Selector {
             candidates: &candidates,
             field: &field,
             ranking: &ranking,
+            known: known.as_ref(),
         };
         let present = Present {
             rules: &self.rules,
@@ -204,6 +240,7 @@ impl Selector {
             setting: &setting,
             first: ranking.order.first().map(|(i, _)| *i),
             voice: self.rules.texts.voice(request.language),
+            own,
         };
         let would_change = present.changes(&traits, &pull_lns);
         Ok(work.finish(would_change))
@@ -288,4 +325,5 @@ struct Work<'a> {
     candidates: &'a [Candidate],
     field: &'a Field<'a>,
     ranking: &'a Ranking,
+    known: Option<&'a Known<'a>>,
 }

@@ -21,6 +21,9 @@
 //! y)`: `y` lies on the side that the pull wishes for.*
 //!
 //! A desirability of 0 anywhere sets a candidate aside.
+//!
+//! Where an artist's own results are asked for they are one term more, never 0
+//! and the same at every level ([`super::own`]), so the argument stands.
 
 use std::cmp::Ordering;
 
@@ -201,6 +204,15 @@ pub(super) struct Field<'r> {
     pulls: &'r [Pull],
     general: &'r General,
     effect: Effect,
+    own: Weighed,
+}
+
+/// What an artist's own results add to the five questions; nothing unless asked.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Weighed {
+    pub(super) weight: f64,
+    /// Logarithm of the desirability, weighted; by candidate.
+    pub(super) lns: Vec<f64>,
 }
 
 /// The logarithm of every pull's desirability, by candidate and pull. It
@@ -243,7 +255,13 @@ impl<'r> Field<'r> {
             pulls: &general.pull,
             general,
             effect: want.effect,
+            own: Weighed::default(),
         }
+    }
+
+    /// The same with what her own results add.
+    pub(super) fn knowing(self, own: Option<Weighed>) -> Self {
+        Self { own: own.unwrap_or_default(), ..self }
     }
 
     /// The exponent of every pull under a setting; 0 where it is silent.
@@ -278,7 +296,9 @@ impl<'r> Field<'r> {
         let row = self.pull_row(candidate);
         // An exponent of 0 must not meet a logarithm of 0.
         let pulled = row.iter().zip(weighted).filter(|(_, e)| 0.0 < **e).map(|(ln, e)| ln * e);
-        self.base_lns.get(candidate).copied().unwrap_or(f64::NEG_INFINITY) + pulled.sum::<f64>()
+        let base = self.base_lns.get(candidate).copied().unwrap_or(f64::NEG_INFINITY);
+        let five = base + pulled.sum::<f64>();
+        self.own.lns.get(candidate).map_or(five, |own| five + own)
     }
 
     /// Every candidate that fails nothing, best first, with its logarithm.
@@ -289,7 +309,8 @@ impl<'r> Field<'r> {
             .filter(|(_, ln)| f64::NEG_INFINITY < *ln)
             .collect();
         order.sort_by(|a, b| self.compare(*a, *b));
-        let total: f64 = Question::ALL.iter().map(|q| self.weight(*q)).sum();
+        let total: f64 =
+            Question::ALL.iter().map(|q| self.weight(*q)).sum::<f64>() + self.own.weight;
         for (_, ln) in &mut order {
             *ln /= total;
         }

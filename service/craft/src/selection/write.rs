@@ -48,6 +48,9 @@ impl Work<'_> {
             differing_views: views::differing(&rules.views, &occasion, &in_order),
             hints: hints::hints(&self.selector.sources, rules, &occasion, self.circumstances),
             assumed: self.assumed(),
+            own: self.known.map(|known| {
+                known.question(self.voice(), &rules.general.own_results.weight.source)
+            }),
             basis: self.basis(rules),
         }
     }
@@ -85,6 +88,7 @@ impl Work<'_> {
                     configuration,
                     desirability,
                     answers,
+                    own: self.known.and_then(|known| known.answer(self.voice(), *i)),
                     cautions,
                     remarks,
                     lots,
@@ -110,6 +114,7 @@ impl Work<'_> {
                         && kind(&of.configuration) == kind(&traits.configuration)
                         && speaking.adds_nothing(of, traits)
                         && self.measures_alike(&of.configuration, &traits.configuration)
+                        && self.known.is_none_or(|own| own.stand_alike(one.candidate, candidate))
                 })
             };
             let leader = shown.iter_mut().find(leads).filter(|_| self.request.folds);

@@ -5,6 +5,7 @@
 
 use super::Training;
 use crate::hand::Interval;
+use crate::rules::Origin;
 
 /// A beta distribution of a share.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -94,6 +95,13 @@ impl Training {
         let seen = Beta { a: prior.a + held, b: prior.b + f64::from(of) - held };
         let interval = Interval { low: seen.quantile(0.025), high: seen.quantile(0.975) };
         Shrunk { mean: seen.mean(), interval }
+    }
+
+    /// The sources of the drawing, of its strength, and of which diameters are one.
+    pub(crate) fn drawn_by(&self) -> [&Origin; 3] {
+        let (progress, sign_off) = (&self.rules.progress, &self.rules.sign_off);
+        let (strength, near) = (&progress.prior_results, &sign_off.diameter_tolerance_mm);
+        [&progress.sources.few, &strength.source, &near.source]
     }
 }
 

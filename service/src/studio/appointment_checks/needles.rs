@@ -128,6 +128,7 @@ fn shown(selection: Selection, limit: Option<usize>) -> CheckNeedles {
         differing_views,
         hints,
         assumed,
+        own: _,
         basis,
     } = selection;
     let (offered, aside) = (limit.unwrap_or(SHOWN), limit.unwrap_or(ASIDE));
@@ -176,7 +177,7 @@ fn shown(selection: Selection, limit: Option<usize>) -> CheckNeedles {
 }
 
 fn ranked_needle(ranked: Ranked) -> OfferedNeedle {
-    let Ranked { configuration, desirability, answers, cautions, remarks, lots, alike: _ } = ranked;
+    let Ranked { configuration, desirability, answers, cautions, remarks, lots, .. } = ranked;
     OfferedNeedle {
         canonical: configuration.canonical(),
         configuration: configuration.into(),

@@ -9,7 +9,7 @@ use etui_schema::vocabulary::{
 use serde::Deserialize;
 
 use super::{check_wish, pulls};
-use crate::rules::{Origin, RuleFault};
+use crate::rules::{Origin, Parameter, RuleFault};
 use crate::selection::answer::Question;
 use crate::selection::desirability::Wish;
 
@@ -195,6 +195,13 @@ pub(in crate::selection) struct Alike {
     pub(in crate::selection) share: f64,
 }
 
+/// How much an artist's own results weigh beside the five questions.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(in crate::selection) struct OwnResults {
+    pub(in crate::selection) weight: Parameter<f64>,
+}
+
 /// From where on work is too much.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -211,6 +218,7 @@ pub(crate) struct General {
     pub(in crate::selection) weights: Weights,
     pub(in crate::selection) usual: Usual,
     pub(in crate::selection) alike: Alike,
+    pub(in crate::selection) own_results: OwnResults,
     pub(in crate::selection) skin: SkinReading,
     pub(in crate::selection) machine: MachineReading,
     pub(in crate::selection) limits: Limits,

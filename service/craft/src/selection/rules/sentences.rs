@@ -101,6 +101,14 @@ const KEYS: &[&str] = &[
     "view.count",
     "view.diameter",
     "view.absent",
+    "own.none",
+    "own.alike",
+    "own.above",
+    "own.below",
+    "own.silent",
+    "own.all",
+    "own.few",
+    "own.forgotten",
     "statement",
 ];
 

@@ -10,6 +10,7 @@ mod consensus;
 mod facts;
 mod laws;
 mod lots;
+mod own;
 mod trauma;
 mod voice;
 
