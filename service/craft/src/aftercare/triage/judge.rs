@@ -122,16 +122,25 @@ impl<'a> Read<'a> {
     }
 
     /// What was not told may be the worst there is: the level is what it would be
-    /// then, and the answer asks. It may have begun as late as on the last day that
-    /// the report may be of.
+    /// then, and the answer asks. When it began is seldom told: as late as on the last
+    /// day that the report may be of, it leaves the level at most one below.
     fn ask_how(&mut self, rules: &Rules, report: &Report, day: i32, last: i32) {
         let mut worst = report.clone();
         for told in &mut worst.symptoms {
             told.severity.get_or_insert(Severity::Severe);
             told.trend.get_or_insert(Trend::Worse);
+        }
+        let how = Read::of(rules, &worst, day).level();
+        for told in &mut worst.symptoms {
             told.began_on_day.get_or_insert(last.max(0));
         }
-        let level = Read::of(rules, &worst, day).level();
+        let late = match Read::of(rules, &worst, day).level() {
+            Level::Emergency => Level::SameDay,
+            Level::SameDay => Level::Doctor,
+            Level::Doctor => Level::Artist,
+            Level::Artist | Level::Expected => Level::Expected,
+        };
+        let level = how.max(late);
         if self.level() < level {
             self.findings.push(Finding {
                 rule: "not_told_how".into(),

@@ -18,7 +18,8 @@
 //! artist; a normal temperature says nothing. A severity that is not told counts
 //! as moderate, or as severe where a rule says so, and a trend as unchanged, for what
 //! the findings say. But neither is known: so the level is no lower than what the worst
-//! would give, until somebody says how it is, and the answer asks. Without a zone the report may be
+//! would give, until somebody says how it is, and the answer asks. Of the day on which it began, the
+//! latest leaves the level at most one below. Without a zone the report may be
 //! of one of two days, and the graver one counts.
 //!
 //! An eye is rinsed before anything else, also before a telephone call.
