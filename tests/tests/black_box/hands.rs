@@ -181,7 +181,7 @@ fn a_choice_takes_her_own_results_as_one_question_more() {
     let plugin = register(&running, "chooser", json!({ "scopes": ["compute"] }));
     let token = issue(&running, plugin, &json!({ "name": "desk", "scopes": ["compute"] }));
     let post = |body: &Value| {
-        running.call(&Request::post("/v1/needle-selections", body).token(text(&token)))
+        running.call(&Request::post("/v1/needle-selections", body).token(&text(&token)))
     };
     assert_eq!(post(&plain).status, 200);
     let refused = post(&asking(own));
