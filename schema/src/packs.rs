@@ -186,7 +186,7 @@ pub struct PackDryRun {
     /// Digest of the rulebook as it would be.
     pub digest_after: String,
     /// How many checks this page looked at.
-    pub checks: usize,
+    pub looked_at: usize,
     /// How many of them could not be screened again: the client was erased, or
     /// an answer belongs to a question that is no more.
     pub not_screened: usize,

@@ -71,7 +71,7 @@ async fn drawer(call: &Call) -> Result<needle_selections::Drawer, super::failure
 async fn own(
     call: &Call,
     artist_ref: &Reference,
-) -> Result<hand_profiles::OwnFound, super::failure::Failure> {
+) -> Result<needle_selections::OwnFound, super::failure::Failure> {
     if !call.caller.allows(Scope::TreatmentsRead) {
         return Err(lacking(Scope::TreatmentsRead));
     }

@@ -17,7 +17,7 @@ use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
 use super::write;
-use crate::studio::{amendments, countersignatures, kept_reports, observations, reviews};
+use crate::studio::{amendments, countersignatures, healed, kept_reports, observations};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -142,7 +142,7 @@ async fn settle(call: Call, body: Body<SettlementRequest>) -> Reply {
 async fn review(call: Call, body: Body<ReviewRequest>) -> Reply {
     let (id, language) = (call.path_id("id")?, call.language());
     write::run(&call, &body.bytes, async |snap, moment| {
-        reviews::create(&call.state.studio, snap, moment, language, id, &body.value).await
+        healed::review(&call.state.studio, snap, moment, language, id, &body.value).await
     })
     .await
 }

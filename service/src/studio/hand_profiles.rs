@@ -21,6 +21,7 @@ use super::artists::StoredArtist;
 use super::engine::Snap;
 use super::entries::Entry;
 use super::error::{Error, readable};
+use super::needle_selections::OwnFound;
 use super::reviews::{self, Reviewed};
 use super::{Studio, documents, history, sealed};
 
@@ -101,12 +102,6 @@ pub async fn get(
         cautions: cautions.iter().map(|key| texts.get(language, key).to_owned()).collect(),
         basis,
     })
-}
-
-/// An artist's results, for a choice of needles.
-pub struct OwnFound {
-    pub(super) results: Vec<OwnResult>,
-    pub(super) forgotten: u32,
 }
 
 /// What an artist's own results have to say in a choice.

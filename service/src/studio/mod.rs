@@ -29,6 +29,7 @@ pub mod events;
 mod forgetting;
 pub mod habits;
 pub mod hand_profiles;
+pub mod healed;
 pub mod health;
 pub mod history;
 pub mod idempotency;

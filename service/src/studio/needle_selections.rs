@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::Arc;
 
 use etui_craft::configuration::Complete;
+use etui_craft::hand::OwnResult;
 use etui_craft::label::Reader;
 use etui_craft::selection as craft;
 use etui_craft::trauma;
@@ -21,8 +22,13 @@ use super::configuration_labels::read;
 use super::configurations::{rounded, said_of_all};
 use super::craft::Craft;
 use super::error::Error;
-use super::hand_profiles::OwnFound;
 use super::lots::StoredLot;
+
+/// An artist's own results, as they were found for a choice.
+pub struct OwnFound {
+    pub(super) results: Vec<OwnResult>,
+    pub(super) forgotten: u32,
+}
 
 /// How many ranked candidates are described if the request does not say.
 const USUAL_LIMIT: u16 = 12;

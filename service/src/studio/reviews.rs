@@ -20,7 +20,7 @@ use super::error::{Error, readable};
 use super::moment::Moment;
 use super::observations::Observed;
 use super::plan::Planned;
-use super::{Studio, clients, history, kept_reports, reminders, sealed, sign_offs};
+use super::{Studio, clients, history, kept_reports, reminders, sealed};
 use crate::store::index::{Index, Keys};
 use crate::store::keyring::Keyring;
 use crate::store::rows::Rows;
@@ -67,7 +67,7 @@ pub(super) fn of_artist(
     }
 }
 
-/// Plans to keep a review, with what it asks for.
+/// Plans to keep a review, with what it asks for; with the treatment and what is answered.
 ///
 /// # Errors
 /// [`Error::Refused`] names every value that was refused: a part that the
@@ -79,7 +79,7 @@ pub async fn create(
     language: Language,
     treatment_id: Uuid,
     request: &ReviewRequest,
-) -> Result<Planned, Error> {
+) -> Result<(Planned, TreatmentRecord, Review), Error> {
     let record = history::record(studio, snap, treatment_id).await?;
     let seen = entries::all::<Observed>(studio, snap, treatment_id).await?;
     let client = clients::find(studio, snap, &record.client_ref).await?;
@@ -128,9 +128,9 @@ pub async fn create(
     let rows = Reviewed::more_rows(&entry, &studio.keyring, id).into_iter();
     let batch = rows.fold(Batch::new(), |batch, row| batch.with(row, id.as_bytes().to_vec()));
     let batch = reminders::looked(studio, snap, moment, batch, (&record, look)).await?;
-    let batch = sign_offs::doubt(studio, snap, moment, batch, (&record, &review)).await?;
     let (with, made) = ((studio, moment, access), (request, &review));
-    entry.add(batch, with, id, made, ("review.record", 1))
+    let planned = entry.add(batch, with, id, made, ("review.record", 1))?;
+    Ok((planned, record, review))
 }
 
 /// What was told of the sessions of this treatment and found on them, this look

@@ -118,9 +118,7 @@ fn check_of(service: &Running, artist: &str, but: &Value) -> Request {
             "statement": "yes", "ingredients": "yes", "nickel_notice": "no",
             "chromium_notice": "no", "safety_instructions": "yes" } }],
     });
-    let held = body.as_object_mut().expect("an object");
-    held.extend(but.as_object().cloned().unwrap_or_default());
-    held.retain(|_, value| !value.is_null());
+    body.as_object_mut().expect("an object").extend(but.as_object().cloned().unwrap_or_default());
     Request::post("/v1/appointment-checks", &body)
 }
 
@@ -574,12 +572,15 @@ fn what_a_trainer_wrote_goes_with_her_practice() {
     assert_eq!(kept["note"], PLANTED, "another's stays");
 }
 
+/// Needles that shade brows softly.
+const NEEDLES: [&str; 5] = ["0.25 3RS", "0.30 3RS", "0.30 5RS", "0.35 3RS", "0.35 5RS"];
+
 /// A student works with what she was signed for where it suits about as well as the best.
 #[test]
 fn what_is_signed_comes_before_what_suits_about_as_well() {
     let service = studio();
     let needles = |artist: &str| {
-        let found = check(&service, artist, &json!({ "candidates": null }));
+        let found = check(&service, artist, &json!({ "candidates": NEEDLES }));
         let ranked = found["needles"]["ranked"].as_array().expect("needles").clone();
         let one = |needle: &Value| {
             let suits = needle["desirability"].as_f64().expect("a share");
@@ -600,5 +601,6 @@ fn what_is_signed_comes_before_what_suits_about_as_well() {
     signed(&service, "anna", "alone", &covers);
     assert_eq!(needles("anna")[0].0, other, "instead of {best}");
     assert_eq!(needles("clara")[0].0, best, "an artist takes what suits best");
-    is(&verdict(&service, "anna", &json!({ "candidates": null })), "proceed", None, "signed");
+    let signed = verdict(&service, "anna", &json!({ "candidates": NEEDLES }));
+    is(&signed, "proceed", None, "signed");
 }

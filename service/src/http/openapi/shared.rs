@@ -145,7 +145,7 @@ fn camel(name: &str) -> String {
 /// A recorded answer in short: an example shows each kind of thing, not all of a list.
 /// `openapi/examples.json` has the whole.
 pub(super) fn in_short(recorded: &Value) -> Value {
-    const ENOUGH: usize = 150;
+    const ENOUGH: usize = 110;
     const DEEP: usize = 100;
     let fits = |most: usize| move |value: &Value| value.to_string().len() <= most;
     if fits(ENOUGH)(recorded) {

@@ -12,13 +12,11 @@
 //! | `sign-offs-by-artist` | keyed hash of the artist's reference, id | – |
 
 mod forget;
-mod healed;
 mod lapsing;
 mod law;
 mod stored;
 
 pub use forget::forget;
-pub use healed::doubt;
 pub use lapsing::tell_lapsing;
 pub use law::long_enough;
 pub use stored::{StoredSignOff, StoredWithdrawal, Words};
@@ -339,7 +337,7 @@ pub async fn list(
 }
 
 /// An artist's sign-offs that can be read, in the order in which they were given.
-async fn kept_of(
+pub(super) async fn kept_of(
     studio: &Studio,
     snap: &mut Snap,
     artist: &Reference,

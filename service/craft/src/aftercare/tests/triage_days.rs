@@ -11,7 +11,7 @@ use super::super::triage::{Report, Told};
 use super::triage::{any_report, any_told, level, report, told, triage};
 use super::zone;
 
-use Level::{Doctor, Expected, SameDay};
+use Level::{Expected, SameDay};
 use Severity::{Mild, Moderate, Severe};
 use Trend::{Better, Same, Worse};
 

@@ -1,31 +1,51 @@
-//! Sign-offs after the healed results of whoever was signed off.
+//! A review, and what it says of the sign-offs of whoever did the work.
 //!
 //! Whether results speak against a sign-off is reckoned when one is told, and kept with the
 //! sign-off: that a client's records are erased later clears nobody.
 
-use etui_schema::reviews::Review;
+use etui_schema::reviews::{Review, ReviewRequest};
 use etui_schema::treatments::TreatmentRecord;
-use etui_schema::vocabulary::Reference;
+use etui_schema::vocabulary::{Language, Reference};
+use uuid::Uuid;
 
-use super::{SIGN_OFFS, kept_of};
+use super::engine::Snap;
+use super::error::Error;
+use super::hand_profiles::{self, Made};
+use super::moment::Moment;
+use super::outbox::{self, Happened};
+use super::plan::Planned;
+use super::sign_offs::{SIGN_OFFS, kept_of};
+use super::{Studio, artists, reviews};
 use crate::store::record::encode;
 use crate::store::{Batch, Read};
-use crate::studio::engine::Snap;
-use crate::studio::error::Error;
-use crate::studio::hand_profiles::{self, Made};
-use crate::studio::moment::Moment;
-use crate::studio::outbox::{self, Happened};
-use crate::studio::{Studio, artists};
 
 /// The newest results of the studio that say what is usual; bounds one request.
 const MOST: usize = 500;
+
+/// Plans to keep a review, with what it asks for.
+///
+/// # Errors
+/// As [`reviews::create`].
+pub async fn review(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    language: Language,
+    treatment_id: Uuid,
+    request: &ReviewRequest,
+) -> Result<Planned, Error> {
+    let (planned, record, review) =
+        reviews::create(studio, snap, moment, language, treatment_id, request).await?;
+    let batch = doubt(studio, snap, moment, planned.batch, (&record, &review)).await?;
+    Ok(Planned { batch, ..planned })
+}
 
 /// Adds to the batch of a review what it says of the sign-offs of the student whose work was
 /// looked at: those that are in doubt by it are kept so, and an event tells of it.
 ///
 /// # Errors
 /// What the store met.
-pub async fn doubt(
+async fn doubt(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
