@@ -145,7 +145,7 @@ fn camel(name: &str) -> String {
 /// A recorded answer in short: an example shows each kind of thing, not all of a list.
 /// `openapi/examples.json` has the whole.
 pub(super) fn in_short(recorded: &Value) -> Value {
-    const ENOUGH: usize = 110;
+    const ENOUGH: usize = 150;
     const DEEP: usize = 100;
     let fits = |most: usize| move |value: &Value| value.to_string().len() <= most;
     if fits(ENOUGH)(recorded) {
@@ -154,7 +154,8 @@ pub(super) fn in_short(recorded: &Value) -> Value {
     // Fewer of each list, and at last none of the lists within lists.
     let fewer = [8, 4, 2, 1].into_iter().map(|most| cut(recorded, most, DEEP)).find(fits(ENOUGH));
     let flatter = || [5, 4].into_iter().map(|deep| cut(recorded, 1, deep)).find(fits(2 * ENOUGH));
-    fewer.or_else(flatter).unwrap_or_else(|| cut(recorded, 1, 2))
+    let shallow = || Some(cut(recorded, 1, 2)).filter(fits(20 * ENOUGH));
+    fewer.or_else(flatter).or_else(shallow).unwrap_or_else(|| cut(recorded, 1, 1))
 }
 
 /// A recorded request in short: whole, but for the bytes of a picture.
