@@ -144,7 +144,7 @@ proptest! {
             let seen = f64::from(held) / f64::from(held + lost);
             prop_assert!(mean.min(seen) <= share.counts && share.counts <= mean.max(seen));
             prop_assert!(share.interval.low <= share.share && share.share <= share.interval.high);
-            prop_assert_eq!(share.standing == Standing::Alike, share.counts == mean);
+            prop_assert_eq!(share.standing == Standing::Alike, share.counts.to_bits() == mean.to_bits());
         }
     }
 

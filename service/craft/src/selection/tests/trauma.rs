@@ -91,7 +91,7 @@ fn a_drawer_of_any_size_is_looked_through() {
     assert!(MOST_CANDIDATES < all.len());
     let signs = [TraumaSign::PinpointBleeding];
     let offered = |candidates: &[Candidate]| {
-        named(&Case { candidates, ..Case::new(BROWS, "0.35 6F", &signs) }.advice(&house).steps)
+        named(&Case { candidates, ..Case::new(BROWS, "0.35 6F", &signs) }.advice(house).steps)
     };
     let (few, many) = (offered(&all[..MOST_CANDIDATES]), offered(&all));
     assert!(few.is_empty() || !many.is_empty(), "what is more takes no offer away");
