@@ -19,6 +19,9 @@ use crate::service::Basis;
 use crate::vocabulary::chair::LotState;
 use crate::vocabulary::{CivilDate, Configuration, Effect, Setting, Treatment};
 
+mod views;
+pub use views::{DifferingView, NeedleChange, School};
+
 /// What is to be chosen, for what, and out of what.
 #[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
@@ -346,48 +349,6 @@ pub struct GentlerStep {
     pub agreement: String,
     /// Where it came from.
     pub basis: Basis,
-}
-
-/// A single change that would put another candidate first.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct NeedleChange {
-    /// JSON pointer of the member of the request, such as `/setting/hand`.
-    pub change: Cow<'static, str>,
-    /// What it would be changed to.
-    pub to: Cow<'static, str>,
-    /// The canonical text of what would then be first; absent if nothing
-    /// would be suitable.
-    pub then_first: Option<String>,
-    /// The same as a configuration.
-    pub configuration: Option<Configuration>,
-    /// The change in words.
-    pub because: String,
-}
-
-/// A question on which the trade is split.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct DifferingView {
-    /// The question.
-    pub question: Arc<str>,
-    /// Its schools, at least two.
-    pub schools: Vec<School>,
-}
-
-/// One school of the trade.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct School {
-    /// What it holds.
-    pub view: Arc<str>,
-    /// Why it holds it.
-    pub reason: Arc<str>,
-    /// What it would choose here: a canonical text, or words.
-    pub would_choose: String,
-    /// The best of the candidates that it would choose, where it is one.
-    pub configuration: Option<Configuration>,
-    /// How many independent pages hold it.
-    pub agreement: Arc<str>,
 }
 
 #[cfg(test)]

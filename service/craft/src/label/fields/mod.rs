@@ -14,6 +14,7 @@
 //! judged at the end, in `sterile`.
 
 mod around;
+mod beside;
 pub(super) mod lists;
 mod pairs;
 mod region;

@@ -7,7 +7,6 @@
 //! and an unknown word right beside a claim, leave open whether it is one. The
 //! worst that was said counts: a contradiction is not sterile.
 
-use super::around::has_odd_sign;
 use super::lists::{Context, Means};
 use super::{Scan, said};
 use crate::label::fold::{Class, class};
@@ -40,8 +39,8 @@ pub(super) enum Says {
 /// A word about sterility.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Hit {
-    start: usize,
-    end: usize,
+    pub(super) start: usize,
+    pub(super) end: usize,
     says: Says,
 }
 
@@ -304,99 +303,6 @@ impl Scan<'_> {
                     .glued(letters, at)
                     .is_some_and(|found| found.means == Context::Negation && found.end == start)
         })
-    }
-
-    /// Whether a word or a sign that nobody knows stands right beside a claim.
-    fn has_stranger(&self, hit: Hit, all: &[Hit]) -> bool {
-        let (before, behind) =
-            (self.words_before(hit.start).next(), self.words_behind(hit.end).next());
-        let letters = self.text.letters.as_slice();
-        let gap = before.map_or(0, |word| word.1)..hit.start;
-        let then = hit.end..behind.map_or(letters.len(), |word| word.0);
-        // A question mark that stands apart asks about what stands before it.
-        let apart = letters[gap.clone()].last().is_some_and(|c| c.is_whitespace());
-        let asked = |c: &&char| apart && **c == '?';
-        let odd = has_odd_sign(letters[gap].iter().filter(|c| !asked(c)));
-        if odd || has_odd_sign(letters[then].iter()) {
-            return true;
-        }
-        // A condition stands behind what it is of (*sterile unless opened*).
-        self.is_strange(self.words_before(hit.start), all, false)
-            || self.is_strange(self.words_behind(hit.end), all, true)
-    }
-
-    /// Whether the first of these words that says something by itself is not known.
-    fn is_strange(
-        &self,
-        words: impl Iterator<Item = (usize, usize)>,
-        all: &[Hit],
-        conditions: bool,
-    ) -> bool {
-        for (start, end) in words.take(NEAR) {
-            if !self.is_free(start, all) {
-                return false;
-            }
-            match self.context(start, end) {
-                // One letter joins nothing that is not a method, and that is taken; nor does
-                // what a mark binds to another word.
-                Some(Context::Joining) if 1 < end - start && self.stands_apart(start, end) => {}
-                Some(Context::Condition) if conditions && 1 < end - start => return false,
-                _ => return !self.is_known(start, end),
-            }
-        }
-        false
-    }
-
-    /// Whether no letter stands behind one mark at either end of a word.
-    fn stands_apart(&self, start: usize, end: usize) -> bool {
-        let letters = self.text.letters.as_slice();
-        let letter = |at: Option<usize>| {
-            at.and_then(|at| letters.get(at)).is_some_and(|c| class(*c) == Class::Letter)
-        };
-        let mark = |at: Option<usize>| {
-            let c = at.and_then(|at| letters.get(at));
-            c.is_some_and(|c| {
-                class(*c) == Class::Other && !c.is_whitespace() && *c != '-' && *c != '/'
-            })
-        };
-        let before = mark(start.checked_sub(1)) && letter(start.checked_sub(2));
-        let behind = mark(Some(end)) && letter(Some(end + 1));
-        !before && !behind
-    }
-
-    /// A method, a number, or what configurations are written with. One letter
-    /// alone may be what is left of a negation, or a box that was ticked.
-    fn is_known(&self, start: usize, end: usize) -> bool {
-        let letters = &self.text.letters[..end];
-        let lists = &self.reader.lists;
-        if lists.methods.at(letters, start).is_some_and(|found| found.end == end) {
-            return true;
-        }
-        let digit = |c: &char| c.is_ascii_digit();
-        if end - start == 1 && !digit(&letters[start]) {
-            let before = letters[..start].iter().rposition(|c| class(*c) != Class::Other);
-            return before.is_some_and(|at| digit(&letters[at]) && !self.is_taken(at));
-        }
-        // Parts are put together only around digits (`30RL`): letters alone may be what a
-        // stain made of a negation, and so may a part that is one.
-        let mixed = letters[start..].iter().any(digit);
-        let mut at = start;
-        while at < end {
-            if digit(&letters[at]) {
-                at += 1;
-                continue;
-            }
-            let negated = lists
-                .context
-                .glued(letters, at)
-                .is_some_and(|found| found.means == Context::Negation && 1 < found.end - at);
-            match lists.known.glued(letters, at) {
-                Some(found) if found.end == end && at == start => return true,
-                Some(found) if at < found.end && mixed && !negated => at = found.end,
-                _ => return false,
-            }
-        }
-        true
     }
 
     /// Negations near a word about sterilising again belong to it; whether there is one.
