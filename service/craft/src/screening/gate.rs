@@ -251,7 +251,8 @@ fn rested(
     let rested = book.healing.after(visit.treatment, book.next_session(case.answers), years);
     // Beyond the calendar it is never.
     let from = rested.from(day).unwrap_or(Date::MAX);
-    let is_built = rule.as_built().time.as_ref().is_some_and(|built| built.period == period);
+    let built = rule.as_built();
+    let is_built = built.pack.is_none() && built.time.as_ref().is_some_and(|t| t.period == period);
     if rested.bare && is_built { from } else { period.after(day).max(from) }
 }
 

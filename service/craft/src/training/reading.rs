@@ -80,8 +80,8 @@ struct Asked {
 const LINE_MM: f64 = 0.3;
 /// The window begins so far from the edges, in mm; a hair for what is drawn on it.
 const WINDOW_MM: f64 = 10.0;
-/// Most area of a panel, and of all panels of one request, in mm²: at 600 dots an inch every
-/// 1,000 mm² cost about a quarter of a second. Three times the largest panel that is printed.
+/// Most area of a panel, and of all panels of one request, in mm²: at 600 dots an inch 1,000 mm²
+/// took about a quarter of a second.
 const PANEL_MM2: f64 = 4_000.0;
 const PANELS_MM2: f64 = 16_000.0;
 

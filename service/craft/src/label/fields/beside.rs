@@ -6,11 +6,8 @@
 use super::Scan;
 use super::around::has_odd_sign;
 use super::lists::Context;
-use super::sterile::Hit;
+use super::sterile::{Hit, NEAR};
 use crate::label::fold::{Class, class};
-
-/// Words before and behind a claim among which the first that says something is looked for.
-const NEAR: usize = 4;
 
 impl Scan<'_> {
     /// Whether a word or a sign that nobody knows stands right beside a claim.

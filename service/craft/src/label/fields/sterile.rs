@@ -17,7 +17,7 @@ const BEFORE: usize = 3;
 /// Words behind a claim among which a negation counts.
 const BEHIND: usize = 2;
 /// Words before and behind among which other words count.
-const NEAR: usize = 4;
+pub(super) const NEAR: usize = 4;
 /// Words before a word of damage among which a condition counts.
 const CONDITION: usize = 8;
 /// Most words between a claim and its method.

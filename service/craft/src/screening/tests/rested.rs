@@ -52,3 +52,20 @@ fn skin_that_was_worked_waits_for_the_day_of_its_plan() {
         }
     }
 }
+
+/// A studio that waits longer waits for the next pass too.
+#[test]
+fn a_pack_that_waits_longer_waits_for_the_next_pass_as_well() {
+    let pack = json!({ "tighten": [{ "rule": "previous_pmu_fresh", "period": "P6W" }] });
+    let packed = book().with_pack("house", &pack).unwrap();
+    let scalp = visit(Treatment::Scalp);
+    for (since, held) in [(41, true), (42, false)] {
+        let last = ON.saturating_sub(i64::from(since).days()).to_string();
+        let told = json!({
+            "previous_pmu_in_area": true, "previous_pmu_on": last, "scalp_touch_up": false,
+        });
+        let found = with(&packed, scalp, &told).unwrap();
+        let hold = found.findings.iter().any(|one| &*one.rule.id == "previous_pmu_fresh");
+        assert_eq!(hold, held, "{since} days");
+    }
+}
