@@ -239,10 +239,11 @@ fn no_step_on_one_client_shows_in_another() {
     });
 }
 
+/// 20 sequences, or `ETUI_LAW_CASES`.
 #[test]
 fn nor_in_the_embedded_store() {
     let runtime = runtime();
-    try_many(20, |steps| {
+    try_many(laws::cases(20), |steps| {
         let dir = folder();
         runtime.block_on(async {
             let config = StoreConfig { min_free_bytes: 0, ..StoreConfig::new(dir.path()) };

@@ -31,17 +31,17 @@ const STATELESS: [&str; 8] = [
 ];
 
 /// A small generator (xorshift): repeatable from its seed, which is all that is wanted.
-struct Chance(u64);
+pub(crate) struct Chance(pub(crate) u64);
 
 impl Chance {
-    fn next(&mut self) -> u64 {
+    pub(crate) fn next(&mut self) -> u64 {
         self.0 ^= self.0 << 13;
         self.0 ^= self.0 >> 7;
         self.0 ^= self.0 << 17;
         self.0
     }
 
-    fn below(&mut self, n: usize) -> usize {
+    pub(crate) fn below(&mut self, n: usize) -> usize {
         usize::try_from(self.next() % n.max(1) as u64).unwrap_or(0)
     }
 }

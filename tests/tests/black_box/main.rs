@@ -81,6 +81,7 @@ mod dossiers;
 mod drawer;
 mod drift;
 mod events;
+mod fates;
 mod folder;
 mod fuzz;
 mod given_back;
