@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::PackText;
 use crate::vocabulary::aftercare::StepKind;
-use crate::vocabulary::{Treatment, words};
+use crate::vocabulary::{Reference, Treatment, words};
 
 words! {
     /// What a step asks of the client.
@@ -61,6 +61,11 @@ pub struct AftercarePack {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 500))]
     pub about: Option<String>,
+    /// Who has read its sentences and stands for them, by the studio's reference; wanted where one
+    /// has a word that is not known to be plain.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub read_by: Option<Reference>,
     /// Whether to apply it. A pack that is not applied is checked all the same.
     #[serde(default = "super::yes")]
     #[garde(skip)]
@@ -74,7 +79,7 @@ pub struct AftercarePack {
 impl Default for AftercarePack {
     /// A pack that is applied and adds nothing yet.
     fn default() -> Self {
-        Self { version: None, about: None, enabled: true, step: Vec::new() }
+        Self { version: None, about: None, read_by: None, enabled: true, step: Vec::new() }
     }
 }
 

@@ -10,7 +10,9 @@ use serde::{Deserialize, Serialize};
 
 use super::questions::{PackQuestion, PackWho};
 use super::{PackText, PackTraining};
-use crate::vocabulary::{Confidence, EvidenceKind, Phototype, SkinSign, Treatment, Verdict, words};
+use crate::vocabulary::{
+    Confidence, EvidenceKind, Phototype, Reference, SkinSign, Treatment, Verdict, words,
+};
 
 words! {
     /// How much of a source was read.
@@ -60,6 +62,11 @@ pub struct RulesPack {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 500))]
     pub about: Option<String>,
+    /// Who has read its sentences and stands for them, by the studio's reference; wanted where one
+    /// has a word that is not known to be plain.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[garde(skip)]
+    pub read_by: Option<Reference>,
     /// Whether to apply it. A pack that is not applied is checked all the same.
     #[serde(default = "super::yes")]
     #[garde(skip)]
@@ -100,6 +107,7 @@ impl Default for RulesPack {
         Self {
             version: None,
             about: None,
+            read_by: None,
             enabled: true,
             source: Vec::new(),
             texts: BTreeMap::new(),

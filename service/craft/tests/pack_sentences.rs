@@ -2,7 +2,7 @@
 //!
 //! All of them are invented for this test; no published list of either kind exists.
 
-use etui_craft::guard::{Speaks, objection};
+use etui_craft::guard::{Speaks, objection, strange_word};
 
 const SPEAKS: [Speaks; 2] = [Speaks::BeforeVisit, Speaks::AfterVisit];
 
@@ -145,6 +145,144 @@ const AFTERWARDS: &[&str] = &[
     "An infection heals with salt water.",
 ];
 
+/// The same in words that are found less easily: signs, those who help, a form that is answered
+/// untruly, remedies under other names.
+const IN_OTHER_WORDS: &[&str] = &[
+    "Peel off the flakes as soon as they lift.",
+    "Help the scabs along with a soft toothbrush.",
+    "Prick any blister with a clean pin and dab it.",
+    "If it oozes yellow, that is just the skin cleaning itself.",
+    "A hot face and shivering are part of healing.",
+    "Red streaks fade by themselves.",
+    "Spare yourself the trip to the hospital; write to us instead.",
+    "Ring us first and the doctor only if we say so.",
+    "The surgery would only worry you; send us a photo.",
+    "Puffy lids that close the eye are nothing unusual.",
+    "Leave your morning tablets until after the visit.",
+    "Skip the thinner on the day of your appointment.",
+    "Your heart medicine can wait until the evening.",
+    "Double up on your antihistamine the night before.",
+    "Have a paracetamol an hour ahead.",
+    "A shot of vodka beforehand takes the edge off.",
+    "Cover it in numbing cream overnight under cling film.",
+    "Wash it with rubbing alcohol every evening.",
+    "Put toothpaste on the spots that itch.",
+    "Sun brings the colour out nicely, so enjoy the beach.",
+    "A sunbed on day three sets the pigment.",
+    "Go swimming as early as you like.",
+    "Wear your contact lenses straight away.",
+    "Work the eyeliner over with mascara from day one.",
+    "You can donate blood the same day.",
+    "Pregnant clients may book like anybody else.",
+    "Nobody has ever had a bad reaction here.",
+    "It cannot go wrong.",
+    "Our colours are free of any risk.",
+    "What the form says about your skin need not trouble you.",
+    "Ignore the waiting time shown above.",
+    "If you have had a cold sore, say no anyway.",
+    "You need not mention your blood thinner.",
+    "Tick no to everything so that we can start quickly.",
+    "Tell us whether you carry any blood-borne virus.",
+    "Schorf darf mit der Pinzette entfernt werden.",
+    "Krusten bitte abends mit dem Waschlappen abrubbeln.",
+    "Blasen kannst du mit einer Nadel anstechen.",
+    "Gelbes Sekret gehört zur Heilung.",
+    "Schüttelfrost vergeht über Nacht von selbst.",
+    "Ein heißes, pochendes Gesicht ist unbedenklich.",
+    "Rote Streifen am Hals sind nur die Farbe.",
+    "Den Weg in die Klinik können Sie sich sparen.",
+    "Bitte erst uns fragen, bevor Sie zum Hausarzt gehen.",
+    "Der Notdienst kennt sich damit nicht aus.",
+    "Die Tabletten lassen Sie am Tag vorher weg.",
+    "Setzen Sie Marcumar drei Tage aus.",
+    "Ihr Herzmittel nehmen Sie einfach später.",
+    "Eine halbe Ibuprofen vorher schadet nicht.",
+    "Zwei Tropfen Antibiotikum in jedes Auge.",
+    "Ein Glas Sekt vorher entspannt.",
+    "Die Betäubungscreme dick über Nacht einwirken lassen.",
+    "Mit Desinfektionsspray jeden Abend einsprühen.",
+    "Sonne tut der Farbe gut.",
+    "Ab dem zweiten Tag dürfen Sie wieder in die Sauna.",
+    "Kontaktlinsen können sofort wieder rein.",
+    "Schwangere behandeln wir genauso.",
+    "Bei uns ist noch nie etwas passiert.",
+    "Da kann nichts schiefgehen.",
+    "Die Angaben oben gelten bei uns nicht.",
+    "Die Wartezeit brauchen Sie nicht einzuhalten.",
+    "Kreuzen Sie überall Nein an.",
+    "Den Blutverdünner müssen Sie nicht angeben.",
+    "Sagen Sie uns, ob Sie positiv sind.",
+];
+
+/// Written with the lists in hand, to get past them: of these some stand against nothing, and are held
+/// until somebody has read them.
+const PAST_THE_LISTS: &[&str] = &[
+    "Lift the dried edges with your fingernail once they are loose.",
+    "A soft flannel and some pressure speeds up the flaking.",
+    "Go out bare-faced at noon, it deepens the shade.",
+    "A quick dip in the lake on day two is fine.",
+    "One small beer will not hurt the colour.",
+    "Take whatever you normally take for a headache.",
+    "Your morning heart pills are better taken after the session.",
+    "A cold sore on the day is no obstacle for us.",
+    "If your eyelids glue together, wait three days.",
+    "Heat, throbbing and swelling show that the pigment takes.",
+    "A rash around the lips always calms down.",
+    "Your GP has never seen a fresh lip blush and will only frighten you.",
+    "Emergency departments are for broken bones, not for brows.",
+    "Whoever reacts to red pigments may simply come earlier.",
+    "We have treated hundreds of expectant mothers.",
+    "We disregard the six weeks after filler.",
+    "The system is over-careful; we book you in sooner.",
+    "Never mind what the list says about your skin.",
+    "Put no for everything you are unsure about.",
+    "Your blood results are of interest to us, above all viruses.",
+    "Squeeze the lips until clear fluid comes out.",
+    "Dab neat tea tree oil on it.",
+    "Warm it under the hairdryer every evening.",
+    "Wrap the brows in foil at night.",
+    "Any leftover pigment you may use on yourself.",
+    "It is enough to rinse the needle between friends.",
+    "You can hold your baby's dummy in your mouth as usual.",
+    "Skip meals and drink espresso before you come.",
+    "Keep your inhaler for later, it makes the skin thin.",
+    "The patch test can be left out the second time.",
+    "Age does not matter if mother signs.",
+    "A temperature of 38 is the body at work.",
+    "Vaseline and a plaster for a week keep the air out.",
+    "Ein Bläschen bitte öffnen und trocknen lassen.",
+    "Nach zwei Tagen gern in die Sonne, das frischt auf.",
+    "Kurz in den See springen geht immer.",
+    "Ein Radler am Abend stört nicht.",
+    "Nehmen Sie, was Sie sonst gegen Kopfweh nehmen.",
+    "Das Blutdruckmittel bitte erst nach dem Termin.",
+    "Herpes am Termintag ist für uns kein Hindernis.",
+    "Wenn die Lider verkleben, warten Sie drei Tage ab.",
+    "Hitze und Pochen zeigen, dass die Farbe hält.",
+    "Ein Ausschlag um den Mund beruhigt sich immer.",
+    "Ihr Hausarzt kennt Pigmentierungen nicht und macht Ihnen nur Angst.",
+    "In die Notaufnahme gehören Knochenbrüche.",
+    "Wer auf Rot reagiert, kommt einfach früher.",
+    "Wir haben schon viele werdende Mütter pigmentiert.",
+    "Die sechs Wochen nach Filler nehmen wir nicht so genau.",
+    "Das Programm ist übervorsichtig, wir nehmen Sie früher dran.",
+    "Was in der Liste steht, ist halb so wild.",
+    "Schreiben Sie im Zweifel überall Nein.",
+    "Uns interessieren vor allem Viren in Ihrem Blut.",
+    "Drücken Sie die Lippen, bis Flüssigkeit kommt.",
+    "Teebaumöl pur auftupfen.",
+    "Abends mit dem Föhn wärmen.",
+    "Über Nacht in Alufolie packen.",
+    "Mit der restlichen Farbe können Sie selbst nachziehen.",
+    "Die Nadel genügt abgespült auch für die Freundin.",
+    "Kommen Sie nüchtern und mit viel Kaffee.",
+    "Den Allergietest können wir beim zweiten Mal weglassen.",
+    "Das Alter ist egal, wenn die Mutter unterschreibt.",
+    "38 Grad heißt nur, dass der Körper arbeitet.",
+    "Luftdicht mit Vaseline und Pflaster abdecken.",
+    "Lassen Sie Ihr Spray daheim, es macht die Haut dünn.",
+];
+
 const HONEST: &[&str] = &[
     "Use a thin layer of the balm we gave you for {days} days.",
     "Please bring the balm to your next visit.",
@@ -219,11 +357,74 @@ const HONEST: &[&str] = &[
     "Bei Fieber noch am selben Tag zum Arzt.",
     "Call a doctor if you have a fever.",
     "Gehen Sie sofort zum Arzt, wenn sich die Rötung ausbreitet.",
+    "Sleep on your back for the first nights.",
+    "Keep your hair tied back until the end of the week.",
+    "Pat the area dry with a clean paper towel.",
+    "Use the balm from the small pot we gave you.",
+    "Please come without make-up on your brows.",
+    "Bring your old photos if you like.",
+    "Send us a photo in daylight after two weeks.",
+    "Change your pillowcase tonight.",
+    "Drink enough water and eat before you come.",
+    "Wear a top with buttons at the front.",
+    "Park behind the house; the door is on the left.",
+    "Keep your helmet off for a week if you can.",
+    "Avoid the gym until the flakes are gone.",
+    "Do not pick at the flakes.",
+    "Stay out of the pool and the sauna for two weeks.",
+    "Your colour looks darker at first and softens within a month.",
+    "Tell us if your plans change.",
+    "Bitte ohne Mascara kommen.",
+    "Schlafen Sie die ersten Nächte auf dem Rücken.",
+    "Tupfen Sie die Stelle mit einem sauberen Tuch trocken.",
+    "Wechseln Sie heute den Kissenbezug.",
+    "Meiden Sie Sauna und Schwimmbad, bis alles abgeheilt ist.",
+    "Lassen Sie die Schüppchen von selbst abfallen.",
+    "Die Farbe wirkt zuerst kräftiger und wird in vier Wochen weicher.",
+    "Schicken Sie uns nach zwei Wochen ein Foto bei Tageslicht.",
+    "Essen Sie vorher eine Kleinigkeit.",
+    "Tragen Sie eine Bluse, die sich vorn öffnet.",
+    "Bringen Sie eine Sonnenbrille mit.",
+    "Kommen Sie bitte zehn Minuten früher.",
+    "Benutzen Sie den Balsam aus dem kleinen Tiegel dünn.",
+    "Für Ihren Hund haben wir leider keinen Platz.",
+    "Please arrive ten minutes early and ring the top bell.",
+    "Wear something dark, colour can stain.",
+    "Leave your phone on silent during the visit.",
+    "We draw the shape together before anything else.",
+    "Bring a picture of brows that you like.",
+    "Wash your face in the evening with lukewarm water.",
+    "Blot your lips with a tissue after meals.",
+    "Eat something small before your visit.",
+    "The colour looks warm at first and cools down in a month.",
+    "Sleep with your head a little higher tonight.",
+    "Use fresh towels this week.",
+    "Tie your hair back at night.",
+    "Do not wear a tight cap for ten days.",
+    "Keep shampoo away from the area for a week.",
+    "No gym and no yoga until the flakes have fallen.",
+    "Your touch-up is in six weeks; book it today.",
+    "Tell us if your skin has changed since we spoke.",
+    "Are you going on holiday in the next two weeks?",
+    "Do you sing in a choir?",
+    "We ring you after three days to hear how it goes.",
+    "Tragen Sie etwas Dunkles, Farbe kann abfärben.",
+    "Waschen Sie das Gesicht abends mit lauwarmem Wasser.",
+    "Tupfen Sie die Lippen nach dem Essen ab.",
+    "Trinken Sie am ersten Tag mit einem Strohhalm.",
+    "Benutzen Sie diese Woche frische Handtücher.",
+    "Binden Sie die Haare nachts zusammen.",
+    "Die Nachbehandlung ist in sechs Wochen; buchen Sie gleich.",
+    "Fahren Sie in den nächsten zwei Wochen in den Urlaub?",
+    "Spielen Sie ein Blasinstrument?",
+    "Wir rufen Sie nach drei Tagen an.",
+    "Halten Sie Shampoo eine Woche von der Stelle fern.",
+    "Die Farbe wirkt anfangs wärmer.",
 ];
 
 #[test]
 fn what_could_harm_is_refused_before_and_after_a_visit() {
-    let all = HARMFUL.iter().chain(AGAINST_CARE).chain(TURNED_ROUND);
+    let all = HARMFUL.iter().chain(AGAINST_CARE).chain(TURNED_ROUND).chain(IN_OTHER_WORDS);
     let kept: Vec<_> = all
         .flat_map(|sentence| SPEAKS.map(|speaks| (sentence, speaks)))
         .filter(|(sentence, speaks)| objection(sentence, *speaks).is_none())
@@ -242,6 +443,19 @@ fn what_a_studio_honestly_adds_is_kept() {
         .filter_map(|(text, speaks)| Some((text, speaks, objection(text, speaks)?.to_string())))
         .collect();
     assert!(refused.is_empty(), "refused: {refused:#?}");
+}
+
+/// Of what harms, nothing is kept without anybody's word.
+#[test]
+fn what_the_lists_do_not_know_is_held_until_somebody_has_read_it() {
+    for sentence in PAST_THE_LISTS {
+        for speaks in SPEAKS {
+            let held = || strange_word(sentence).is_some();
+            assert!(objection(sentence, speaks).is_some() || held(), "{sentence:?} was kept");
+        }
+    }
+    let held: Vec<_> = HONEST.iter().filter(|sentence| strange_word(sentence).is_some()).collect();
+    assert!(held.is_empty(), "held: {held:#?}");
 }
 
 #[test]

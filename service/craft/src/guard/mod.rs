@@ -16,17 +16,23 @@
 //! (`clauses`), those at risk only with care, and sent to a doctor is somebody only in
 //! words that do nothing else.
 //!
+//! A list of what harms never ends. So there is one of plain words as well (`rules/guard-words.toml`,
+//! [`strange_word`]): a sentence that nothing stands against and that has another word is kept only
+//! once somebody is named who has read it.
+//!
 //! The lists (`rules/guard.toml`) err on the side of refusing; the fault names the words, so that the
 //! author can say it otherwise. They are common practice, no source.
 
 mod clauses;
 mod dose;
 mod lists;
+mod plain;
 
 use etui_schema::vocabulary::Language;
 
 use self::dose::dose_in_words;
 use self::lists::{Lists, find, lists};
+pub use self::plain::strange_word;
 use crate::screening::wording::{self, Objection};
 
 /// Where the sentence is said.
@@ -70,6 +76,9 @@ pub fn objection(text: &str, speaks: Speaks) -> Option<Objection> {
         Ok(lists) => lists,
         Err(fault) => return Some(Objection::Unread { why: fault.to_string() }),
     };
+    if find(&closed, &lists.status).is_some() {
+        return Some(Objection::Hiv);
+    }
     if let Some(found) = find(&closed, &lists.promise) {
         return Some(Objection::Promise { found });
     }
@@ -97,19 +106,29 @@ fn unhelpful(lists: &Lists, closed: &str, speaks: Speaks) -> Option<Objection> {
     if let Some(found) = dose_in_words(lists, closed) {
         return Some(Objection::Dose { found });
     }
-    if let (Some(found), Some(lifted)) = (find(closed, &lists.found), find(closed, &lists.lifted)) {
+    let lifts = |of: &[String], by: &[String]| find(closed, of).zip(find(closed, by));
+    let lifted = lifts(&lists.found, &lists.lifted).or_else(|| lifts(&lists.asked, &lists.untrue));
+    if let Some((found, lifted)) = lifted {
         return Some(Objection::Lifts { found, lifted });
     }
     let worried = find(closed, &lists.worried);
     let rest = worried.map_or_else(|| closed.to_owned(), |worried| closed.replace(&worried, ""));
-    let calm = find(&rest, &lists.calming);
-    match (find(closed, &lists.red_flag), find(closed, &lists.help), calm) {
+    let red_flag = find(closed, &lists.red_flag);
+    match (red_flag, find(closed, &lists.help), find(&rest, &lists.calming)) {
         (Some(found), _, _) if speaks == Speaks::AfterVisit => Some(Objection::RedFlag { found }),
         (Some(found), _, Some(calm)) | (None, Some(found), Some(calm)) => {
             Some(Objection::Calms { calm, found })
         }
+        (Some(_), _, None) => sentences(closed).find_map(|sentence| stated(lists, sentence)),
         _ => None,
     }
+}
+
+/// Of a sign it is said before a visit that she waits, or tells of it; nothing else.
+fn stated(lists: &Lists, sentence: &str) -> Option<Objection> {
+    let found = find(sentence, &lists.red_flag)?;
+    let heeds = is_question(sentence) || find(sentence, &lists.heeding).is_some();
+    (!heeds).then_some(Objection::Stated { found })
 }
 
 /// The sentences of a text, each with its mark.

@@ -58,6 +58,15 @@ pub enum Objection {
         /// The sign, or the help.
         found: String,
     },
+    /// A pack states something about a sign before a visit.
+    #[error(
+        "`{found}` is a sign; before a visit a pack asks about it, or says that one waits or tells the \
+         studio of it"
+    )]
+    Stated {
+        /// The word for it.
+        found: String,
+    },
     /// A pack's sentence would lift what a rule found.
     #[error("`{lifted}` beside `{found}`: no sentence lifts what a rule has found")]
     Lifts {

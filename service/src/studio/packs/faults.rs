@@ -3,9 +3,11 @@
 use std::fmt;
 
 use etui_craft::aftercare::pack::{PackFault, PackProblem};
+use etui_craft::guard::strange_word;
 use etui_craft::label::SpellingFault;
 use etui_craft::screening::faults::{BookFaults, BookProblem};
 use etui_schema::problem::{Fault, FaultCode};
+use serde_json::Value;
 
 /// Most faults that one answer names.
 const MOST_FAULTS: usize = 100;
@@ -58,4 +60,30 @@ pub(super) fn of_aftercare(faults: &[PackFault]) -> Vec<Fault> {
     };
     let fault = |f: &PackFault| at(&f.pointer, code(&f.problem), &f.problem);
     faults.iter().take(MOST_FAULTS).map(fault).collect()
+}
+
+/// Sentences that the guard cannot judge, if nobody is named who has read them: they go to clients
+/// in the studio's name. A pack that is kept already is applied without it.
+pub(super) fn unread(pack: &Value) -> Vec<Fault> {
+    if pack.get("read_by").is_some() {
+        return Vec::new();
+    }
+    let texts = pack["texts"].as_object().into_iter().flatten();
+    let texts = texts.map(|(key, text)| (format!("/texts/{}", key.replace('/', "~1")), text));
+    let steps = pack["step"].as_array().into_iter().flatten().enumerate();
+    let steps = steps.map(|(step, row)| (format!("/step/{step}/text"), &row["text"]));
+    let said = texts.chain(steps).flat_map(|(place, text)| {
+        let forms = text.as_object().into_iter().flatten();
+        forms.map(move |(language, text)| (format!("{place}/{language}"), text.as_str()))
+    });
+    said.filter_map(|(place, text)| {
+        let word = strange_word(text?)?;
+        let why = format!(
+            "`{word}` is not known to be plain; say it otherwise, or name in `read_by` who has read \
+             this sentence and stands for it"
+        );
+        Some(at(&place, FaultCode::NotAllowed, &why))
+    })
+    .take(MOST_FAULTS)
+    .collect()
 }

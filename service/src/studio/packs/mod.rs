@@ -199,10 +199,13 @@ fn changed(studio: &Studio, mut all: Vec<Held>, new: Option<&StoredPack>) -> Res
     let craft = with_packs(&studio.builtin, &all);
     if let Some(new) = new {
         // One that is not applied is checked on top of those that are.
-        let told = match new.enabled {
+        let mut told = match new.enabled {
             true => craft.pack(new.kind, &new.name).map_or_else(Vec::new, |s| s.faults.clone()),
             false => apply(&mut craft.clone(), &studio.builtin, new).err().unwrap_or_default(),
         };
+        if told.is_empty() {
+            told = faults::unread(&new.pack);
+        }
         if !told.is_empty() {
             return Err(Error::Refused(told));
         }

@@ -78,7 +78,7 @@ impl StoredPack {
 fn content(pack: &Value) -> Value {
     let mut pack = pack.clone();
     if let Some(members) = pack.as_object_mut() {
-        for member in ["version", "about", "enabled"] {
+        for member in ["version", "about", "read_by", "enabled"] {
             members.remove(member);
         }
     }
