@@ -16,11 +16,11 @@ use crate::store::backup;
 use crate::store::dump;
 use crate::store::keyring::{self, KeyStorage, Keyring, KeyringError};
 use crate::store::studio_key::StudioKey;
-use crate::store::verify::{Indexed, verify};
+use crate::store::verify::{Finding, Indexed, VerifyReport, verify};
 use crate::store::{Serve, Store, StoreConfig, seal};
 pub use crate::studio::engine::Saved;
 use crate::studio::engine::{self, Engine};
-use crate::studio::kinds::KINDS;
+use crate::studio::kinds::{KINDS, keeps_in};
 use crate::studio::moment::{Mandate, Moment};
 use crate::studio::opener::Opener;
 use crate::studio::plan::Precondition;
@@ -149,6 +149,7 @@ pub async fn check(at: impl Into<Place>) -> Result<Value, Failed> {
     let checkers = KINDS.iter().map(|kind| kind.checker(&opener)).collect();
     let indexes: Vec<Indexed> = KINDS.iter().flat_map(|kind| kind.indexes).copied().collect();
     let mut report = verify(&store, Some(&keyring), checkers, &indexes).await?;
+    report.add(strange_spaces(&report));
     report.add(exposures::look(&mut store.snapshot().await?).await?);
     store.close().await?;
     let listed: Vec<Value> = report
@@ -165,6 +166,19 @@ pub async fn check(at: impl Into<Place>) -> Result<Value, Failed> {
         "listed": listed,
     });
     if report.is_sound() { Ok(told) } else { Err(format!("the store is not sound: {told}").into()) }
+}
+
+/// What lies where this program keeps nothing: an export that was written by hand, or by a
+/// program that is newer than this one.
+fn strange_spaces(report: &VerifyReport) -> Vec<Finding> {
+    let strange = report.records.keys().filter(|space| !keeps_in(space));
+    strange
+        .map(|space| Finding {
+            space: space.clone(),
+            key: String::new(),
+            what: "nothing of this program lies in a space of that name".to_owned(),
+        })
+        .collect()
 }
 
 /// Puts a new studio key in place of the old one, over the key ring and the

@@ -233,7 +233,12 @@ fn parse(file: RuleFile) -> Result<Value, RuleFault> {
     toml::from_str(file.text).map_err(|why| RuleFault::new(file.name, "", why.to_string()))
 }
 
-fn shape<T: DeserializeOwned>(file: &str, value: Value) -> Result<T, RuleFault> {
+/// What is written, a file or a pack, as rows. The fault names the very member that is
+/// not of its shape.
+///
+/// # Errors
+/// [`RuleFault`].
+pub(crate) fn shape<T: DeserializeOwned>(file: &str, value: Value) -> Result<T, RuleFault> {
     serde_path_to_error::deserialize(value).map_err(|fault| {
         let step = |step: &Segment| match step {
             Segment::Seq { index } => format!("/{index}"),

@@ -83,7 +83,9 @@ pub(crate) fn configure(app: &mut web::ServiceConfig) {
     // Paths are tried in turn; those without parameters cost nothing to compare.
     paths.sort_by_key(|(path, _)| path.contains('{'));
     for (path, held) in paths {
-        let mut resource = web::resource(path).app_data(AtPath(Arc::new(held.clone())));
+        // Before an ending a name may be empty: it is a wrong one then, and not the id `.ics`.
+        let mut resource = web::resource(path.replace("}.ics", ":[^/]*}.ics"))
+            .app_data(AtPath(Arc::new(held.clone())));
         for operation in held {
             let route = (operation.route)();
             resource = resource.route(if operation.method == Method::GET {

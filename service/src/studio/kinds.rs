@@ -84,6 +84,38 @@ pub const KINDS: &[Kind] = &[
     Kind::record::<StoredDelivery>(),
 ];
 
+/// Where no record of a kind lies: keys and heads, index rows that only some records have,
+/// what is still to be told or asked, receipts, and where reminders lay in former builds.
+const BESIDE: &[&str] = &[
+    "_audit-head",
+    "_client-keys",
+    "_event-head",
+    "_key-epochs",
+    "audit",
+    "countersignatures-to-ask",
+    "erasures",
+    "lots-code-turns",
+    "lots-told",
+    "plugin-token-uses",
+    "reminders",
+    "reminders-by-state",
+    "reminders-by-treatment",
+    "reminders-to-tell",
+    "reviews-to-tell",
+    "sign-offs-told",
+    "subscription-cursors",
+    "subscriptions-removed",
+];
+
+/// Whether this program keeps anything in a space of that name.
+#[must_use]
+pub fn keeps_in(space: &str) -> bool {
+    let of_kind = |kind: &Kind| {
+        kind.space.name() == space || kind.indexes.iter().any(|index| index.space().name() == space)
+    };
+    KINDS.iter().any(of_kind) || BESIDE.contains(&space)
+}
+
 type Later<'a, T> = Pin<Box<dyn Future<Output = Result<T, Error>> + Send + 'a>>;
 /// The answer that follows from a record as stored.
 type Repeats = for<'a> fn(&'a Studio, &'a mut Snap, &'a [u8]) -> Later<'a, Vec<u8>>;

@@ -1,5 +1,7 @@
 //! Plans of treatments as calendars.
 
+use std::time::{Duration, Instant};
+
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
 
@@ -99,4 +101,54 @@ fn the_calendar_of_an_erased_client_is_closed() {
     assert_eq!(read(), 404);
     let listed = house.running.call(&Request::get("/v1/calendars")).json();
     assert_eq!(listed["items"], json!([]));
+}
+
+/// "No limit on guesses of a calendar secret (2,000 in 0.7 s)": they are answered one after the
+/// other, each a while later, and whoever knows a secret does not wait behind them.
+#[test]
+fn guesses_at_a_secret_get_nowhere_fast() {
+    const GUESSERS: usize = 16;
+    const EACH: usize = 4;
+    let house = House::open();
+    let opened = house.running.call(&Request::post("/v1/calendars", &json!({ "of": "studio" })));
+    let path = opened.json()["path"].as_str().expect("a path").to_owned();
+    let address = house.running.address();
+    let begun = Instant::now();
+    let (mut longest, mut asked) = (Duration::ZERO, 0);
+    std::thread::scope(|scope| {
+        let guess = |of: usize| {
+            scope.spawn(move || {
+                for n in 0..EACH {
+                    let wrong = format!("/v1/calendars/wrong-{of}-{n}.ics");
+                    assert_eq!(Request::get(wrong).send(address).status, 404);
+                }
+            })
+        };
+        let guessing: Vec<_> = (0..GUESSERS).map(guess).collect();
+        while guessing.iter().any(|one| !one.is_finished()) {
+            let begun = Instant::now();
+            assert_eq!(Request::get(path.as_str()).send(address).status, 200);
+            longest = longest.max(begun.elapsed());
+            asked += 1;
+        }
+    });
+    let took = begun.elapsed();
+    println!(
+        "{} guesses in {took:?}; the calendar {asked} times, at most {longest:?}",
+        GUESSERS * EACH
+    );
+    // 20 ms each, one behind the other: our own choice, no source.
+    assert!(Duration::from_millis(20) * 64 <= took, "{took:?}");
+    assert!(longest < Duration::from_millis(1200), "whoever knows it waited {longest:?}");
+}
+
+/// An empty secret is a wrong one, and no calendar that could be closed.
+#[test]
+fn a_calendar_without_a_secret_is_none() {
+    let house = House::open();
+    for path in ["/v1/calendars/.ics", "/v1/calendars/..ics", "/v1/calendars/x.ics"] {
+        let answer = Request::get(path).send(house.running.address());
+        assert_eq!(answer.status, 404, "{path}: {}", answer.text());
+        assert_eq!(answer.media(), "application/problem+json", "{path}");
+    }
 }

@@ -92,6 +92,58 @@ fn while_a_secret_is_changed_over_both_are_good() {
     assert!(verify_webhook(&[&old], heard.pairs(), &heard.body, now, TOLERANCE).is_err());
 }
 
+/// "Rotating a subscription's secret again within the overlap drops the oldest at once, though its
+/// `until` was told as tomorrow": each signs until what was told of it, and no later.
+#[test]
+fn a_secret_signs_until_what_was_told_of_it_however_often_it_is_changed() {
+    let service = Running::start();
+    let receiver = Receiver::start(Manner::Answers(200));
+    let made = subscribe(&service, &receiver);
+    let path = format!("/v1/subscriptions/{}", made.id);
+    let mut secrets = vec![made.secret.expect("a secret")];
+    let rotate = |overlap: u32| {
+        let body = json!({ "overlap_seconds": overlap });
+        service.call(&Request::post(format!("{path}/secrets"), &body))
+    };
+    // Of the first three the overlaps end at 08:50, 08:20 and 08:30.
+    for overlap in [3000, 1200, 1800] {
+        secrets.push(rotate(overlap).read::<Subscription>().secret.expect("a secret"));
+    }
+    let told = service.call(&Request::get(path.as_str())).read::<Subscription>().secrets;
+    let until: Vec<String> =
+        told.iter().map(|one| one.until.map_or_else(String::new, |at| at.to_string())).collect();
+    let at = |time: &str| format!("2027-03-16T{time}:00.000Z");
+    assert_eq!(until, [String::new(), at("08:30"), at("08:20"), at("08:50")]);
+    for (n, (now, good)) in [
+        ("2027-03-16T08:00:00Z", [true, true, true, true]),
+        ("2027-03-16T08:19:59Z", [true, true, true, true]),
+        ("2027-03-16T08:20:00Z", [true, false, true, true]),
+        ("2027-03-16T08:30:00Z", [true, false, false, true]),
+        ("2027-03-16T08:50:00Z", [false, false, false, true]),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        service.set_clock(now);
+        put_client(&service, &format!("client-{n}"));
+        let heard = &receiver.wait_for(n + 1)[n];
+        let moment = UNIX_EPOCH + Duration::from_secs(moment(now).as_second().unsigned_abs());
+        let signs = |secret: &String| {
+            verify_webhook(&[secret.as_str()], heard.pairs(), &heard.body, moment, TOLERANCE)
+                .is_ok()
+        };
+        assert_eq!(secrets.iter().map(signs).collect::<Vec<_>>(), good, "{now}");
+    }
+    // More than eight would make the header too long; then the change waits, and none is dropped.
+    let statuses: Vec<u16> = (0..9).map(|_| rotate(3600).status).collect();
+    assert!(statuses.contains(&409) && statuses[0] < 300, "{statuses:?}");
+    // Whoever has lost one does not wait: without an overlap all end at once.
+    let newest = rotate(0);
+    assert!(newest.status < 300, "{}", newest.text());
+    let newest = newest.read::<Subscription>();
+    assert_eq!(newest.secrets.len(), 1, "{newest:?}");
+}
+
 /// The order of a subject, the ids, and the whole of it, over an hour in which
 /// nobody answers, a restart in its middle and the time after it.
 #[test]

@@ -302,3 +302,27 @@ fn an_event_keeps_the_source_it_was_told_with() {
     assert_eq!(sources(&again), [own[0].as_str(), named, own[0].as_str()]);
     again.stop();
 }
+
+/// "A consumer behind the 30 days goes on at the oldest event without a sign": it is told which is
+/// the oldest, before the first event.
+#[test]
+fn whoever_comes_back_behind_the_kept_days_is_told() {
+    let service = Running::start();
+    for client in ["client-1", "client-2", "client-3"] {
+        put_client(&service, client);
+    }
+    let seen = page(&service, 0, 1).next_after;
+    service.set_clock("2027-05-16T08:00:00Z");
+    put_client(&service, "client-4");
+    let told = until("old events are cleared away", || {
+        let told = page(&service, seen.0, 100);
+        (told.items.len() == 1).then_some(told)
+    });
+    let oldest = told.oldest.expect("the oldest that is kept");
+    assert!(seen.0 + 1 < oldest.0, "{told:?}");
+    let follow = Request::get("/v1/events/stream?for_seconds=1");
+    let stream = service.call(&follow.header("Last-Event-ID", seen.to_string())).text();
+    let sign = stream.find(&format!(": oldest {oldest}\n"));
+    let first = stream.find(&format!("id: {oldest}\n"));
+    assert!(sign.is_some() && sign < first, "{stream}");
+}

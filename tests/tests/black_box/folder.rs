@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 
 use etui_tests::child::Child;
 use etui_tests::engine;
+use etui_tests::happenings::until;
 use etui_tests::running::Running;
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
@@ -137,6 +138,88 @@ fn files_and_folders_are_private() {
     let mut count = 0;
     look(&data, &mut count);
     assert!(5 < count, "{count} files");
+}
+
+/// "keyring and owner-token with mode 0666 are neither refused nor put right."
+#[test]
+fn modes_of_key_files_are_put_right() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let data = folder.path().join("data");
+    let end = |mut child: Child| {
+        child.terminate();
+        assert!(child.wait(Duration::from_secs(10)).is_some());
+    };
+    end(Child::spawn_with(PROGRAM, &data, &["--backup-every", "0s"]));
+    let mode = |path: &Path| path.metadata().expect("it is there").permissions().mode() & 0o777;
+    let loosen = |path: &Path, mode: u32| {
+        std::fs::set_permissions(path, PermissionsExt::from_mode(mode)).expect("a mode");
+    };
+    let keys = ["keyring", "owner-token", "studio-key"];
+    for loose in [0o666, 0o644, 0o660, 0o777] {
+        for name in keys {
+            loosen(&data.join(name), loose);
+        }
+        loosen(&data, 0o755);
+        end(Child::spawn_with(PROGRAM, &data, &["--backup-every", "0s"]));
+        for name in keys {
+            assert_eq!(mode(&data.join(name)), 0o600, "{name} was {loose:o}");
+        }
+        assert_eq!(mode(&data), 0o700);
+    }
+}
+
+/// "`--backup-keep 0 --backup-keep-days 0` starts; each backup removes itself."
+#[test]
+fn settings_under_which_no_backup_is_kept_are_refused() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let data = folder.path().join("data").display().to_string();
+    for (command, every, starts) in [
+        ("serve", "24h", false),
+        ("serve", "1s", false),
+        ("check-settings", "24h", false),
+        ("check-settings", "0s", true),
+    ] {
+        let keep = ["--backup-keep", "0", "--backup-keep-days", "0", "--backup-every", every];
+        let mut command =
+            engine::command(PROGRAM, &[&[command, "--data", &data], &keep[..]].concat());
+        let done = command.output().expect("the program runs");
+        assert_eq!(done.status.success(), starts, "{every}: {done:?}");
+        let told = String::from_utf8_lossy(&done.stderr);
+        assert!(starts || told.contains("--backup-keep"), "{every}: {told}");
+    }
+}
+
+/// "No backup for three years": one that a clock which ran ahead has dated is kept, and is never
+/// the newest.
+#[test]
+fn backups_go_on_after_the_clock_was_wrong() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let service = Running::start_at_with(&folder.path().join("data"), |config| {
+        config.backup.every = Duration::from_secs(1);
+        config.backup.keep = 2;
+        config.backup.keep_days = 0;
+    });
+    let dir = folder.path().join("data/backups");
+    let names = || -> Vec<String> {
+        let name = |path: PathBuf| path.file_name().map(|n| n.to_string_lossy().into_owned());
+        backups(&dir).into_iter().filter_map(name).collect()
+    };
+    let dated = |day: &str| until(day, || names().iter().any(|n| n.contains(day)).then_some(()));
+    dated("20270316T0800");
+    service.leap_clock("2030-03-16T08:00:00Z");
+    dated("20300316");
+    service.leap_clock("2027-03-16T09:00:00Z");
+    dated("20270316T0900");
+    service.set_clock("2027-03-21T09:00:00Z");
+    dated("20270321");
+    let ready = service.call(&Request::get("/health/ready")).json();
+    let told = ready["checks"].as_array().into_iter().flatten();
+    let told: Vec<&Value> = told.filter(|check| check["component"] == "backups").collect();
+    let output = told[0]["output"].as_str().expect("words");
+    assert!(output.contains("2027-03-21"), "the newest is not of the future: {output}");
+    // Two are kept, and the one that nobody can date is kept beside them.
+    until("the older ones go", || (names().len() == 3).then_some(()));
+    assert!(names().iter().any(|name| name.contains("20300316")), "{:?}", names());
 }
 
 fn look(path: &Path, count: &mut usize) {

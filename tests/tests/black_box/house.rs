@@ -5,6 +5,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
 
+use etui_service::studio::kinds;
+
 /// Rooms that know each other, each with the reason why they may.
 const KNOTS: [(&[&str], &str); 4] = [
     (
@@ -208,4 +210,20 @@ fn trees_of_names_are_read() {
     }
     assert_eq!(absolute("a::b::c", "super::super::d::E"), "a::d::E");
     assert_eq!(absolute("a::b", "crate::d"), "d");
+}
+
+/// A walk over the store tells what lies in a space that it does not know: it has to know all.
+#[test]
+fn every_space_of_the_store_is_known_to_the_walk() {
+    let mut seen = BTreeSet::new();
+    for file in files() {
+        for before in ["Space::new(\"", "Index::new(\""] {
+            let names = file.code.split(before).skip(1).filter_map(|rest| rest.split('"').next());
+            seen.extend(names.map(str::to_owned));
+        }
+    }
+    assert!(60 < seen.len(), "{seen:?}");
+    let strange: Vec<&String> = seen.iter().filter(|space| !kinds::keeps_in(space)).collect();
+    assert!(strange.is_empty(), "no kind of `studio/kinds.rs` and not beside them: {strange:?}");
+    assert!(!kinds::keeps_in("zebra"));
 }

@@ -4,6 +4,7 @@
 //! | module | what it holds the service to |
 //! |---|---|
 //! | [`aftercare`] | plans and symptom reports |
+//! | [`altered_exports`] | exports altered by somebody who makes the digests right again |
 //! | [`calendars`] | plans of treatments, and the feeds of them |
 //! | [`checks`] | the pre-appointment check: skin test, bottles, earlier sessions |
 //! | [`claims`] | the client's loop over due messages, lists as streams |
@@ -18,6 +19,7 @@
 //! | [`events`] | told in their order, followed as they happen, never anything of health |
 //! | [`drawer`] | what is not known holds a lot, and who settles it |
 //! | [`drift`] | `openapi/` is what this build makes |
+//! | [`drill`] | saved, worked on, lost, restored: what the others see of it |
 //! | [`fuzz`] | bodies at random: never a 5xx, never a hang |
 //! | [`given_back`] | claims extended and given back, subscriptions that wait, many at once |
 //! | [`ignored`] | what a request says and is not understood stops it; dry runs |
@@ -52,6 +54,7 @@
 //! | [`reactions`] | a reaction of a skin test, over several checks |
 //! | [`recalls`] | recalls: whatever comes at the same moment, however a code is spelled |
 //! | [`replays`] | a check that is made again |
+//! | [`receipts`] | what the receipt of an erasure says against what lies in the store |
 //! | [`reminders`] | reminders: claimed once, forgotten never |
 //! | [`restored`] | messages that a lost store may have sent: marked, or held |
 //! | [`returns`] | a forgotten client who comes back, and everybody else |
@@ -66,6 +69,7 @@
 
 mod address;
 mod aftercare;
+mod altered_exports;
 mod calendars;
 mod checks;
 mod claims;
@@ -80,6 +84,7 @@ mod document;
 mod dossiers;
 mod drawer;
 mod drift;
+mod drill;
 mod events;
 mod fates;
 mod folder;
@@ -118,6 +123,7 @@ mod process;
 mod reactions;
 mod reads;
 mod recalls;
+mod receipts;
 mod reminders;
 mod replays;
 mod restored;

@@ -143,3 +143,30 @@ fn a_client_that_asks_before_it_sends() {
     assert!(answer.is_ok_and(|answer| matches!(answer.status, 100 | 404)));
     goes_on(address, "Expect");
 }
+
+/// Lines that end in LF alone may be read (RFC 9112, 2.2), as long as nobody can read them in two
+/// ways: such a head is one request, whatever it hides.
+#[test]
+fn lines_that_end_in_a_bare_line_feed() {
+    let address = Running::shared().address();
+    let hidden = "GET /health/live HTTP/1.1\nHost: localhost\n\n";
+    for (what, head, body) in [
+        ("both lengths", "Content-Length: 6\nTransfer-Encoding: chunked\n", "0\n\n"),
+        ("two lengths", "Content-Length: 0\nContent-Length: 44\n", ""),
+        ("chunks", "Transfer-Encoding: chunked\n", "0\n\n"),
+        ("a length in a folded line", "A: b\n Content-Length: 44\nContent-Length: 0\r\n", ""),
+    ] {
+        let bytes = format!("POST /v1/nothing HTTP/1.1\nHost: localhost\n{head}\n{body}{hidden}");
+        let mut stream = connect(address).expect("a connection");
+        stream.write_all(bytes.as_bytes()).expect("the bytes are taken");
+        stream.set_read_timeout(Some(Duration::from_secs(8))).expect("a time limit");
+        let mut heard = Vec::new();
+        let _ = stream.read_to_end(&mut heard);
+        let heard = String::from_utf8_lossy(&heard);
+        assert!(!heard.contains("HTTP/1.1 200"), "{what}: {heard}");
+        goes_on(address, what);
+    }
+    let plain = "GET /health/live HTTP/1.1\nHost: localhost\nConnection: close\n\n";
+    let answer = exchange(address, plain.as_bytes()).expect("an answer");
+    assert!(matches!(answer.status, 200 | 400), "{}", answer.status);
+}

@@ -3,8 +3,10 @@
 
 use std::path::Path;
 use std::process::{Command, Output};
+use std::time::Duration;
 
 use etui_tests::child::Child;
+use etui_tests::engine;
 use etui_tests::running::Running;
 use etui_tests::wire::Request;
 use serde_json::Value;
@@ -108,6 +110,24 @@ fn the_program_says_what_it_is() {
         let out = etui(arguments, folder.path());
         assert!(String::from_utf8_lossy(&out.stdout).contains(want), "{arguments:?}");
     }
+}
+
+/// "The word of `erase` for an unknown client is Rust debug text."
+#[test]
+fn an_erasure_of_nobody_is_told_in_a_plain_sentence() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let data = folder.path().to_str().expect("a path");
+    let mut child = Child::spawn(PROGRAM, folder.path());
+    child.terminate();
+    assert!(child.wait(Duration::from_secs(10)).is_some());
+    let mut command =
+        engine::command(PROGRAM, &["erase", "--data", data, "--client", "client-0042"]);
+    let refused = command.output().expect("the program runs");
+    let words = String::from_utf8_lossy(&refused.stderr).into_owned();
+    assert!(!refused.status.success() && refused.stdout.is_empty(), "{refused:?}");
+    let last = words.lines().last().unwrap_or_default();
+    assert_eq!(last, "etui: nothing is kept of a client `client-0042`");
+    assert!(!words.contains(['{', '"']), "text for programmers: {words}");
 }
 
 #[test]

@@ -157,6 +157,49 @@ fn a_pack_never_loosens_and_every_fault_has_its_place() {
     assert_eq!(assess(&running, &young)["verdict"], "decline");
 }
 
+/// "A period out of range (`P0D`, `P99Y…`) has the pointer `#`", and what else a pack is refused
+/// for: each kind of pack, each with the place of the very member.
+#[test]
+fn what_is_out_of_range_in_a_pack_is_named_where_it_stands() {
+    let running = Running::start();
+    let law = json!([{ "id": "act", "cite": "An act", "kind": "law", "read": "page" }]);
+    let training = |member: &str, value: u32| json!({ "source": law, "training": { "source": "act", "section": "1", member: value } });
+    let step = |member: &str, value: Value| {
+        let mut step = json!({
+            "key": "balm", "kind": "do", "from_day": 1, "text": { "en": "Use the balm." },
+            "sources": { "days": "common-practice", "text": "common-practice" },
+        });
+        step[member] = value;
+        json!({ "step": [step] })
+    };
+    let mut own = own_rule("race");
+    own["rule"][0]["todo"] = json!({ "who": "client", "lead": "P0D" });
+    let tighten =
+        |period: &str| json!({ "tighten": [{ "rule": "isotretinoin_recent", "period": period }] });
+    let mut unsaid = own_rule("race");
+    unsaid["texts"]["nonsense.key"] = json!({ "en": "A sentence." });
+    for (path, pack, pointer) in [
+        (RULES, tighten("P0D"), "#/tighten/0/period"),
+        (RULES, tighten("P99Y999M"), "#/tighten/0/period"),
+        (RULES, tighten("a year"), "#/tighten/0/period"),
+        (RULES, own, "#/rule/0/todo/lead"),
+        (RULES, unsaid, "#/texts/nonsense.key"),
+        (RULES, training("least_treatments", 0), "#/training/least_treatments"),
+        (RULES, training("trainer_years", 99), "#/training/trainer_years"),
+        (AFTERCARE, step("from_day", json!(99_999)), "#/step/0/from_day"),
+        (AFTERCARE, step("from_day", json!(-1)), "#/step/0/from_day"),
+        (SPELLINGS, json!({ "noise": ["EXP"] }), "#/noise/0"),
+        (SPELLINGS, json!({ "code": [{ "text": "NOT", "grouping": "flat" }] }), "#/code/0/text"),
+        (SPELLINGS, json!({ "taper": [{ "text": "LOT", "taper": "long" }] }), "#/taper/0/text"),
+    ] {
+        let answer = put(&running, &format!("{path}/bad"), &pack);
+        assert_eq!(answer.status, 422, "{pack}: {}", answer.text());
+        let problem = answer.problem();
+        assert!(problem.errors.iter().any(|f| f.pointer == pointer), "{pointer}: {problem}");
+        assert!(problem.errors.iter().all(|f| f.pointer != "#"), "{problem}");
+    }
+}
+
 #[test]
 fn packs_that_need_each_other_are_not_pulled_apart() {
     let running = Running::start();

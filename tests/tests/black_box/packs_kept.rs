@@ -205,3 +205,63 @@ fn a_change_tells_how_many_messages_of_it_are_still_open() {
     let noise = json!({ "noise": ["ZETA"] });
     assert_eq!(change(&house.running, &north, Some(&noise)), Value::Null);
 }
+
+/// "A pack that was taken away goes on sending": what nobody says any more is not sent, whether
+/// its pack was taken away, switched off or says something else by now.
+#[test]
+fn a_pack_that_was_taken_away_sends_nothing() {
+    let path = format!("{AFTERCARE}/house");
+    let off = || {
+        let mut pack = step("Use the balm.");
+        pack["enabled"] = json!(false);
+        pack
+    };
+    for (case, next) in [
+        ("taken away", None),
+        ("switched off", Some(off())),
+        ("another sentence", Some(step("Use the other balm."))),
+    ] {
+        let house = House::open();
+        created(&house.running, &path, &step("Use the balm."));
+        let id = house.treat("c-1", "lips", "2027-03-16T07:00:00Z");
+        change(&house.running, &path, next.as_ref());
+        let plan = house.running.call(&Request::get(format!("/v1/treatments/{id}/aftercare")));
+        let plan = plan.json();
+        let steps = plan["steps"].as_array().expect("steps").iter();
+        let promised = steps.filter(|one| one["key"] == "house_balm" && one["message"] == true);
+        assert_eq!(promised.count(), 0, "{case}: the plan promises it");
+        house.running.set_clock("2027-03-17T07:00:00Z");
+        let claimed = house.claim(200, 600).reminders;
+        assert!(!claimed.is_empty(), "{case}: what is built in goes on");
+        assert!(claimed.iter().all(|one| !one.text.contains("balm.")), "{case}: {claimed:?}");
+    }
+}
+
+/// "A pack added later stands in the plan of older treatments and is never sent": the plan says
+/// so, and the treatments after it have the message.
+#[test]
+fn a_new_packs_messages_are_not_promised_to_older_treatments() {
+    let house = House::open();
+    let before = house.treat("c-1", "lips", "2027-03-16T07:00:00Z");
+    created(&house.running, &format!("{AFTERCARE}/house"), &step("Use the balm."));
+    let after = house.treat("c-2", "lips", "2027-03-16T07:00:00Z");
+    let balm = |id: &str| {
+        let path = format!("/v1/treatments/{id}/aftercare");
+        let plan = house.running.call(&Request::get(&path)).json();
+        let steps = plan["steps"].as_array().cloned().expect("steps");
+        let found = steps.into_iter().find(|one| one["key"] == "house_balm").expect("the step");
+        let calendar = house.running.call(&Request::get(format!("{path}.ics"))).text();
+        (found["message"].clone(), calendar.matches("BEGIN:VEVENT").count())
+    };
+    let ((older, shown_before), (newer, shown_after)) = (balm(&before), balm(&after));
+    assert_eq!((older, newer), (json!(false), json!(true)));
+    assert_eq!(shown_before + 1, shown_after, "the calendar shows what is sent");
+    house.running.set_clock("2027-03-17T07:00:00Z");
+    let claimed = house.claim(200, 600).reminders;
+    let told: Vec<&str> = claimed
+        .iter()
+        .filter(|one| one.text == "Use the balm.")
+        .map(|one| one.client_ref.as_str())
+        .collect();
+    assert_eq!(told, ["c-2"]);
+}

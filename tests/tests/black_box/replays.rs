@@ -2,9 +2,10 @@
 
 use etui_tests::running::Running;
 use etui_tests::wire::Request;
-use serde_json::json;
+use serde_json::{Value, json};
 
 use crate::checks::{PATH, made};
+use crate::packs::{RULES, grounds, own_rule};
 
 /// A replay says "same", or what differs and why: rules, stock, time.
 #[test]
@@ -65,4 +66,89 @@ fn a_replay_tells_that_time_has_passed() {
     );
     // There is no time left for a skin test; none is no better than a bad one.
     assert_eq!(told["verdict"], "hold");
+}
+
+/// "A rules pack changed under the same name; replay: same": a sentence, a latest day or the
+/// period of a rule that did not even speak. Each is told, and a pack put back as it was is the same.
+#[test]
+fn a_replay_names_a_pack_that_changed_under_its_name() {
+    let running = Running::start();
+    let mut pack = own_rule("race");
+    pack["rule"][0]["todo"] = json!({ "who": "client", "lead": "P2D" });
+    pack["rule"][0]["basis"]["lead"] = grounds();
+    pack["texts"]["rule.race.say"] = json!({ "en": "We call you by {due}." });
+    let path = format!("{RULES}/house");
+    let put = |pack: &Value| {
+        let held = running.call(&Request::get(&*path));
+        let mut request = Request::put(&*path, pack);
+        if let Some(tag) = held.header("etag") {
+            request = request.header("If-Match", tag);
+        }
+        let answer = running.call(&request);
+        assert!(answer.status < 300, "{}", answer.text());
+    };
+    put(&pack);
+    let check = made(&running, &json!({ "race_asked": true }), &json!({}));
+    let replay = || {
+        let path = format!("{PATH}/{}/replays", check["id"].as_str().expect("an id"));
+        running.call(&Request::new("POST", path)).json()
+    };
+    assert_eq!(replay()["same"], json!(true), "{}", replay());
+    let with = |pointer: &str, value: Value| {
+        let mut next = pack.clone();
+        *next.pointer_mut(pointer).expect("a member") = value;
+        next
+    };
+    let mut silent = pack.clone();
+    silent["tighten"] = json!([{ "rule": "isotretinoin_recent", "period": "P13M" }]);
+    for (case, next, parts) in [
+        ("a day", with("/rule/0/todo/lead", json!("P7D")), &["todo", "rulebook"][..]),
+        (
+            "a sentence",
+            with("/texts/rule.race.say/en", json!("Do call us by {due}.")),
+            &["rulebook"],
+        ),
+        ("a rule that was silent", silent, &["rulebook"]),
+    ] {
+        put(&next);
+        let told = replay();
+        assert_eq!(told["same"], json!(false), "{case}: {told}");
+        let differs = told["differences"].as_array().expect("a list");
+        for part in parts {
+            let found = differs.iter().find(|one| one["part"] == *part);
+            let found = found.unwrap_or_else(|| panic!("{case}: no {part} in {told}"));
+            assert_ne!(found["before"], found["now"], "{case}");
+            assert!(!found["because"].as_str().expect("why").is_empty(), "{case}");
+        }
+        put(&pack);
+        assert_eq!(replay()["same"], json!(true), "{case}, put back");
+    }
+}
+
+/// "Another configuration enters the ranking; replay: same": further down than the first place too.
+#[test]
+fn a_replay_names_a_configuration_that_enters_the_ranking() {
+    let running = Running::start();
+    let lot = |text: &str| {
+        let body = json!({ "text": format!("{text} EXP 2036-01 STERILE EO"), "packs": 5 });
+        let answer = running.call(&Request::post("/v1/lots", &body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+        answer.json()
+    };
+    lot("0.25 1RL LOT A1");
+    lot("0.30 3RS LOT A2");
+    let check = made(&running, &json!({}), &json!({ "candidates": "drawer" }));
+    let path = format!("{PATH}/{}/replays", check["id"].as_str().expect("an id"));
+    let replay = || running.call(&Request::new("POST", path.as_str())).json();
+    assert_eq!(replay()["same"], json!(true), "{}", replay());
+    for (text, code) in [("0.30 5RS", "B1"), ("0.35 7RM", "B2"), ("0.20 1RL", "B3")] {
+        lot(&format!("{text} LOT {code}"));
+    }
+    let told = replay();
+    assert_eq!(told["same"], json!(false), "{told}");
+    let differs = told["differences"].as_array().expect("a list");
+    let needles = differs.iter().find(|one| one["part"] == "needles").expect("needles");
+    let count = |side: &str| needles[side].as_str().expect("a list").split(", ").count();
+    assert!(count("before") < count("now"), "{needles}");
+    assert!(needles["because"].as_str().expect("why").contains("drawer"), "{needles}");
 }

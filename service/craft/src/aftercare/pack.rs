@@ -17,7 +17,7 @@ use super::plan::Plans;
 use super::rows::{Anchor, StepRow, StepSources, Trait, fault_of, session};
 use crate::evidence::{Register, UnknownSource};
 use crate::guard::{Speaks, objection};
-use crate::rules::Origin;
+use crate::rules::{Origin, RuleFault, shape};
 use crate::screening::wording::Objection;
 use crate::text::places;
 
@@ -128,10 +128,10 @@ impl Plans {
         name: &str,
         pack: &serde_json::Value,
     ) -> Result<Self, Vec<PackFault>> {
-        let raw: RawPack = serde_json::from_value(pack.clone()).map_err(|error| {
-            let problem = PackProblem::Unreadable { why: error.to_string() };
-            vec![PackFault { pointer: String::new(), problem }]
-        })?;
+        let raw: RawPack =
+            shape(name, pack.clone()).map_err(|RuleFault { pointer, why, .. }| {
+                vec![PackFault { pointer, problem: PackProblem::Unreadable { why } }]
+            })?;
         let mut loader = Loader { plans: self.clone(), register, name, faults: Vec::new() };
         for (at, step) in raw.step.into_iter().enumerate() {
             loader.step(&format!("/step/{at}"), step);

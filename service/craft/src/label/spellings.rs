@@ -13,7 +13,7 @@ use serde::Deserialize;
 
 use super::lineage::Whose;
 use super::tables::{Code, Size, TaperWord};
-use crate::rules::RuleFault;
+use crate::rules::{RuleFault, shape};
 
 /// What faults of a pack's spellings name as their file.
 const SPELLINGS: &str = "label-spellings";
@@ -71,6 +71,14 @@ impl Spellings {
             toml::from_str(text).map_err(|e| RuleFault::new(SPELLINGS, "", e.to_string()))?;
         pack.check()?;
         Ok(pack)
+    }
+
+    /// Reads a pack out of JSON; what the loader of labels says of it is [`Spellings::faults`].
+    ///
+    /// # Errors
+    /// [`RuleFault`] if a member is not of this shape.
+    pub fn from_json(pack: serde_json::Value) -> Result<Self, RuleFault> {
+        shape(SPELLINGS, pack)
     }
 
     /// Whose labels it reads; those of everybody if nothing is named.

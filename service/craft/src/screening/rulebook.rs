@@ -19,7 +19,7 @@ use super::rule::{Field, Grounds, Rule};
 use super::score::{Band, Group};
 use crate::aftercare::healing::Healing;
 use crate::evidence::{Register, Source};
-use crate::rules::{self, RuleFault, RuleFile, rule_file};
+use crate::rules::{self, RuleFault, RuleFile, rule_file, shape};
 use crate::text::{Catalogue, du_file, text_files};
 
 const HEAD: RuleFile = rule_file!("screening/book.toml");
@@ -184,8 +184,7 @@ impl Rulebook {
         if !pack.is_object() {
             return Err(unreadable(name, &"a pack is a JSON object"));
         }
-        let chapter: Chapter =
-            serde_json::from_value(pack.clone()).map_err(|e| unreadable(name, &e))?;
+        let chapter: Chapter = shape(name, pack.clone())?;
         let mut book = self.clone();
         let mut loader = Loader {
             register: &self.register,

@@ -15,6 +15,7 @@ use serde_json::Value;
 
 use super::Training;
 use crate::evidence::Register;
+use crate::rules::{RuleFault, shape};
 use crate::screening::faults::{BookFault, BookFaults, BookProblem};
 
 /// The id of the rule by which a place speaks.
@@ -85,17 +86,15 @@ impl Training {
             BookFaults(vec![BookFault { file, pointer, problem }])
         };
         let Some(told) = pack.get("training") else { return Ok(self.clone()) };
-        let unreadable = |pointer: &'static str| {
-            move |error: serde_json::Error| {
-                fault(pointer, BookProblem::Unreadable { why: error.to_string() })
+        let below = |member: &'static str| {
+            move |told: RuleFault| {
+                let pointer = format!("/{member}{}", told.pointer);
+                fault(&pointer, BookProblem::Unreadable { why: told.why })
             }
         };
-        let asks: PackTraining =
-            serde_json::from_value(told.clone()).map_err(unreadable("/training"))?;
+        let asks: PackTraining = shape(name, told.clone()).map_err(below("training"))?;
         let own: Vec<PackSource> = match pack.get("source") {
-            Some(sources) => {
-                serde_json::from_value(sources.clone()).map_err(unreadable("/source"))?
-            }
+            Some(sources) => shape(name, sources.clone()).map_err(below("source"))?,
             None => Vec::new(),
         };
         let own = own.iter().find(|one| one.id == asks.source).map(|one| (&one.cite, one.kind));

@@ -308,7 +308,7 @@ struct Reader<R> {
 
 impl<R: BufRead> Reader<R> {
     fn new(mut input: R) -> Result<Self, ImportError> {
-        let first = next_line(&mut input)?;
+        let first = next_line(&mut input)?.unwrap_or_default();
         let form = |why| ImportError::Form { why, line: 1 };
         let header: Header =
             serde_json::from_slice(&first).map_err(|_| form("no header of an export"))?;
@@ -319,16 +319,13 @@ impl<R: BufRead> Reader<R> {
             return Err(ImportError::Newer { found: header.schema });
         }
         let all = Sha256::new().chain_update(&first).chain_update(b"\n");
-        let ahead = next_line(&mut input)?;
+        let ahead = next_line(&mut input)?.unwrap_or_default();
         Ok(Self { input, header, all, line: 1, ahead })
     }
 
     /// The next row; `None` when only the footer is left.
     fn row_line(&mut self) -> Result<Option<Vec<u8>>, ImportError> {
-        let after = next_line(&mut self.input)?;
-        if after.is_empty() {
-            return Ok(None);
-        }
+        let Some(after) = next_line(&mut self.input)? else { return Ok(None) };
         self.line += 1;
         let line = std::mem::replace(&mut self.ahead, after);
         self.all.update(&line);
@@ -349,14 +346,16 @@ impl<R: BufRead> Reader<R> {
     }
 }
 
-/// A line without its end; empty at the end of the file.
-fn next_line(input: &mut impl BufRead) -> io::Result<Vec<u8>> {
+/// A line without its end, which may be empty; `None` at the end of the file.
+fn next_line(input: &mut impl BufRead) -> io::Result<Option<Vec<u8>>> {
     let mut line = Vec::new();
-    input.read_until(b'\n', &mut line)?;
+    if input.read_until(b'\n', &mut line)? == 0 {
+        return Ok(None);
+    }
     if line.last() == Some(&b'\n') {
         line.pop();
     }
-    Ok(line)
+    Ok(Some(line))
 }
 
 /// A name that lives as long as the process; there are a few dozen spaces at most.

@@ -52,8 +52,8 @@ pub(super) fn apply(
             craft.training = training;
         }
         PackKind::LabelSpellings => {
-            let spellings: Spellings =
-                serde_json::from_value(content).map_err(|e| faults::unreadable(&e))?;
+            let spellings =
+                Spellings::from_json(content).map_err(|fault| faults::unreadable(&fault))?;
             let mut found = builtin.reader.spelling_faults(&spellings);
             found.extend(craft.spellings.iter().flat_map(|other| spellings.contradictions(other)));
             if !found.is_empty() {
@@ -62,7 +62,7 @@ pub(super) fn apply(
             let mut all = craft.spellings.clone();
             all.push(spellings.named(name));
             let reader = builtin.reader.with_spellings(&all);
-            craft.reader = reader.map_err(|e| faults::unreadable(&e))?;
+            craft.reader = reader.map_err(|fault| faults::unreadable(&fault))?;
             craft.spellings = all;
         }
         PackKind::Aftercare => {

@@ -5,6 +5,7 @@ use std::fmt;
 use etui_craft::aftercare::pack::{PackFault, PackProblem};
 use etui_craft::guard::strange_word;
 use etui_craft::label::SpellingFault;
+use etui_craft::rules::RuleFault;
 use etui_craft::screening::faults::{BookFaults, BookProblem};
 use etui_schema::problem::{Fault, FaultCode};
 use serde_json::Value;
@@ -17,8 +18,8 @@ fn at(pointer: &str, code: FaultCode, why: &dyn fmt::Display) -> Fault {
 }
 
 /// A pack that is not of its shape.
-pub(super) fn unreadable(why: &dyn fmt::Display) -> Vec<Fault> {
-    vec![at("", FaultCode::WrongFormat, why)]
+pub(super) fn unreadable(fault: &RuleFault) -> Vec<Fault> {
+    vec![at(&fault.pointer, FaultCode::WrongFormat, &fault.why)]
 }
 
 /// What is wrong with a rules pack.

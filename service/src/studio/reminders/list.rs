@@ -118,6 +118,25 @@ pub async fn open_of(snap: &mut Snap, treatment_id: Uuid) -> Result<Vec<Value>, 
     Ok(all)
 }
 
+/// The steps of a treatment that have a message which says what the packs say today. A step
+/// that a pack has come to add or to change since has none.
+///
+/// # Errors
+/// What the store met.
+pub async fn said_today(
+    studio: &Studio,
+    snap: &mut Snap,
+    treatment_id: Uuid,
+) -> Result<BTreeSet<String>, Error> {
+    let mut steps = BTreeSet::new();
+    for (reminder, _) in stored::of(snap, treatment_id).await? {
+        let access = readable(reminder.access(studio, snap).await)?.flatten();
+        let said = readable(reminder.said(access.as_ref()))?.flatten();
+        steps.extend(said.filter(|said| !said.is_withdrawn(studio)).map(|said| said.key));
+    }
+    Ok(steps)
+}
+
 /// Every reminder of a treatment; none if its client was erased.
 ///
 /// # Errors

@@ -65,7 +65,7 @@ pub use doubtful::mark_maybe_sent;
 pub use former::bring_up_to_date;
 pub use given::{StoredClaim, repeat};
 pub use held::{claimed, extend, give_back, oldest_lease};
-pub use list::{list, of_treatment, open_of, open_places, says_any};
+pub use list::{list, of_treatment, open_of, open_places, said_today, says_any};
 pub use outcome::report;
 pub use release::release;
 pub use remove::{closed_before, remove, remove_of};

@@ -4,6 +4,7 @@
 use std::io::Write;
 use std::net::TcpStream;
 
+use etui_tests::child::Child;
 use etui_tests::running::Running;
 use etui_tests::wire::{Request, connect, read_answer};
 use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
@@ -64,4 +65,46 @@ fn one_who_comes_in_pieces_is_served() {
         std::thread::yield_now();
     }
     assert_eq!(read_answer(&stream, false).expect("an answer").status, 200);
+}
+
+/// Memory of a process in bytes.
+fn resident(id: u32) -> u64 {
+    let status = std::fs::read_to_string(format!("/proc/{id}/status")).expect("a status");
+    let line = status.lines().find(|line| line.starts_with("VmRSS:")).expect("its memory");
+    let kib = line.split_whitespace().nth(1).and_then(|kib| kib.parse::<u64>().ok());
+    kib.expect("a number") * 1024
+}
+
+/// "Memory by slow readers without a token": requests one behind the other for the largest that
+/// anybody may ask for, and nothing is read. Each connection costs a bounded little, and others
+/// are answered.
+#[test]
+fn readers_that_do_not_read_cost_little() {
+    const READERS: u64 = 300;
+    const EACH: usize = 100;
+    allow_files();
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let child = Child::spawn(env!("CARGO_BIN_EXE_etui_under_test"), folder.path());
+    for target in ["/openapi.json", "/docs"] {
+        // Made once, whoever asks.
+        let whole = Request::get(target).send(child.address());
+        let ask = Request::get(target).header("Connection", "keep-alive").to_bytes(child.address());
+        let before = resident(child.id());
+        let mut held = Vec::new();
+        for _ in 0..READERS {
+            let mut stream = connect(child.address()).expect("a connection");
+            stream.set_write_timeout(Some(std::time::Duration::from_millis(200))).expect("a limit");
+            // What does not fit any more need not.
+            let _ = stream.write_all(&ask.repeat(EACH));
+            held.push(stream);
+        }
+        std::thread::sleep(std::time::Duration::from_secs(1));
+        assert_eq!(Request::get("/health/live").send(child.address()).status, 200, "{target}");
+        let each = resident(child.id()).saturating_sub(before) / READERS;
+        println!("{target} ({} bytes): {each} bytes of memory a reader", whole.body.len());
+        // Less than one copy of the document, of which a hundred were asked for: our own choice, no
+        // source.
+        assert!(each < 512 * 1024, "{target}: {each} bytes a reader");
+        drop(held);
+    }
 }

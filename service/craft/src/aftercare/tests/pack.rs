@@ -134,3 +134,17 @@ fn no_client_gets_more_than_five_messages_of_packs_on_one_day() {
     let Err(told) = first.with_pack(&register, "other", &other) else { panic!("a sixth message") };
     assert_eq!(told[0].pointer, "/step/0/message");
 }
+
+/// What is of another shape is named by its own pointer too.
+#[test]
+fn a_member_of_another_shape_is_named_where_it_stands() {
+    for (change, pointer) in [
+        (json!({ "from_day": 99_999_999_999_i64 }), "/step/0/from_day"),
+        (json!({ "to_day": "P0D" }), "/step/0/to_day"),
+        (json!({ "when": "sometimes" }), "/step/0/when"),
+        (json!({ "sources": { "days": 7, "text": "common-practice" } }), "/step/0/sources/days"),
+    ] {
+        let told = with(&step(&change)).err().unwrap_or_else(|| panic!("{change} was accepted"));
+        assert!(told.starts_with(&format!("{pointer}: ")), "{change}: {told}");
+    }
+}

@@ -233,3 +233,30 @@ fn whatever_is_tightened_no_verdict_gets_softer() {
         assert!(severity(before) <= severity(after));
     }
 }
+
+/// "A period out of range has the pointer `#`": it is the member's own, wherever periods stand.
+#[test]
+fn a_period_that_is_none_is_named_where_it_stands() {
+    let rule = |time: Value, lead: &str| {
+        let mut pack = own_rule();
+        pack["rule"][0]["time"] = time;
+        pack["rule"][0]["todo"] = json!({ "who": "client", "lead": lead });
+        pack
+    };
+    let time = |period: &str, range: [&str; 2]| json!({ "after": "treatment", "period": period, "range": range });
+    let tighten = |period: &str| json!({ "tighten": [{ "rule": "keloid" }, { "rule": "isotretinoin_recent", "period": period }] });
+    for (pack, pointer) in [
+        (tighten("P0D"), "/tighten/1/period"),
+        (tighten("P99Y999M"), "/tighten/1/period"),
+        (tighten("P9999W"), "/tighten/1/period"),
+        (tighten("P"), "/tighten/1/period"),
+        (rule(time("P0W", ["P1D", "P9D"]), "P1D"), "/rule/0/time/period"),
+        (rule(time("P2D", ["P0D", "P9D"]), "P1D"), "/rule/0/time/range/0"),
+        (rule(time("P2D", ["P1D", "P99999D"]), "P1D"), "/rule/0/time/range/1"),
+        (rule(time("P2D", ["P1D", "P9D"]), "P0M0D"), "/rule/0/todo/lead"),
+    ] {
+        let Err(faults) = book().with_pack("bad", &pack) else { panic!("{pack} was accepted") };
+        assert_eq!(faults.0[0].pointer, pointer, "{pack}: {faults}");
+        assert!(faults.to_string().contains("calendar period"), "{faults}");
+    }
+}
