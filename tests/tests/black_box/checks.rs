@@ -389,7 +389,7 @@ fn what_is_wrong_with_a_check_is_told_at_once() {
         ("effect", json!("scalp_dots"), &["#/effect"]),
         (
             "answers",
-            json!({ "pregnantt": true, "warfarin": false }),
+            json!({ "pregnantt": true, "warfarinn": false }),
             &["#/answers/pregnantt", "#/answers/warfarinn"],
         ),
         ("artist_ref", json!("nobody"), &["#/artist_ref"]),

@@ -26,7 +26,12 @@ fn busy() -> House {
 
 fn claim(house: &House, limit: u16) -> ReminderClaim {
     let body = json!({ "limit": limit, "lease_seconds": 600 });
-    house.running.call(&Request::post("/v1/reminder-claims", &body)).read()
+    let answer = house.running.call(&Request::post("/v1/reminder-claims", &body));
+    let place = answer.header("location").map(str::to_owned);
+    let claim: ReminderClaim = answer.read();
+    let held = !claim.reminders.is_empty();
+    assert_eq!(place, held.then(|| format!("/v1/reminder-claims/{}", claim.claim_id)));
+    claim
 }
 
 fn of_claim(house: &House, claim: Uuid, what: &str, body: &Value) -> Answer {

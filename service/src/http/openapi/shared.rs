@@ -9,7 +9,7 @@ use serde_json::{Map, Value, json};
 pub(super) fn share(document: &mut Value) {
     let counted = counted(document);
     let mut shared = Shared { counted, held: BTreeMap::new() };
-    each_operation(document, &mut |id, operation| shared.look(id, operation));
+    each_operation(document, &mut |operation| shared.look(operation));
     for ((kind, name), value) in shared.held {
         document["components"][kind][name] = value;
     }
@@ -26,7 +26,7 @@ struct Shared {
 const LEAST_EXAMPLE: usize = 100;
 
 impl Shared {
-    fn look(&mut self, id: &str, operation: &mut Value) {
+    fn look(&mut self, operation: &mut Value) {
         let parameters = operation.get_mut("parameters").and_then(Value::as_array_mut);
         for parameter in parameters.into_iter().flatten() {
             let named = parameter["name"].as_str().map(camel);
@@ -117,7 +117,7 @@ fn type_of(media: &Value) -> Option<&str> {
 /// How often each parameter and response stands in the document, and each type with an example.
 fn counted(document: &mut Value) -> BTreeMap<String, usize> {
     let mut all: BTreeMap<String, usize> = BTreeMap::new();
-    each_operation(document, &mut |_, operation| {
+    each_operation(document, &mut |operation| {
         let mut count = |text: String| *all.entry(text).or_default() += 1;
         let parameters = operation["parameters"].as_array().into_iter().flatten();
         parameters.for_each(|one| count(one.to_string()));
@@ -134,15 +134,14 @@ fn members(value: &Value) -> impl Iterator<Item = &Value> {
     value.as_object().into_iter().flat_map(Map::values)
 }
 
-/// Every operation, those that the service calls included, with its id.
-fn each_operation(document: &mut Value, see: &mut impl FnMut(&str, &mut Value)) {
+/// Every operation, those that the service calls included.
+fn each_operation(document: &mut Value, see: &mut impl FnMut(&mut Value)) {
     for place in ["paths", "webhooks"] {
         let items = document[place].as_object_mut().into_iter().flatten();
         for (_, item) in items {
             for (_, operation) in item.as_object_mut().into_iter().flatten() {
-                let id = operation["operationId"].as_str().map(str::to_owned);
-                if let Some(id) = id {
-                    see(&id, operation);
+                if operation["operationId"].is_string() {
+                    see(operation);
                 }
             }
         }
