@@ -2,11 +2,11 @@
 
 use etui_schema::aftercare_plans::{AftercarePlan, AftercarePlanRequest};
 use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarRequest};
-use etui_schema::page::Page;
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::reminders::{
-    ClaimExtension, ClaimExtensionRequest, ClaimReturn, ClaimReturnRequest, OutcomeReceipt,
-    OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery, ReminderRelease,
-    ReminderReleaseRequest, ReminderState,
+    ClaimExtension, ClaimExtensionRequest, ClaimReturn, ClaimReturnRequest, HeldClaim,
+    OutcomeReceipt, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery,
+    ReminderRelease, ReminderReleaseRequest, ReminderState,
 };
 use etui_schema::symptom_reports::{SymptomQuestions, SymptomReport, SymptomReportRequest};
 use etui_schema::vocabulary::Treatment;
@@ -96,6 +96,14 @@ impl Client {
         Pages::new(self, &["v1", "reminders"], vec![("state", state.to_string())])
     }
 
+    /// `GET /v1/reminders/{id}`: reads a reminder.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn get_reminder(&self, id: Uuid) -> Result<Reminder, Error> {
+        self.get(&["v1", "reminders", &id.to_string()]).read().await
+    }
+
     /// `GET /v1/treatments/{id}/aftercare`: the aftercare of a recorded
     /// treatment.
     ///
@@ -126,6 +134,14 @@ impl Client {
         request: &ReminderClaimRequest,
     ) -> Result<ReminderClaim, Error> {
         self.post(&["v1", "reminder-claims"]).json(request)?.once().read().await
+    }
+
+    /// `GET /v1/reminder-claims`: one page of the claims that hold anything.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    pub async fn list_claims(&self, query: &PageQuery) -> Result<Page<HeldClaim>, Error> {
+        self.get(&["v1", "reminder-claims"]).query_of(query)?.read().await
     }
 
     /// `GET /v1/reminder-claims/{id}`: what a claim still holds.
@@ -195,6 +211,14 @@ impl Client {
 
 /// Calendars to subscribe to.
 impl Client {
+    /// `GET /v1/calendars/{id}`: reads an open calendar, without its path.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 once it is closed.
+    pub async fn get_calendar_feed(&self, id: Uuid) -> Result<CalendarFeed, Error> {
+        self.get(&["v1", "calendars", &id.to_string()]).read().await
+    }
+
     /// `POST /v1/calendars`: opens a calendar; its path is shown once.
     ///
     /// # Errors

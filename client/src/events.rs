@@ -22,6 +22,14 @@ const PAUSE: Duration = Duration::from_secs(2);
 
 /// What happened, for those who ask.
 impl Client {
+    /// `GET /v1/events/{id}`: one event.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if it is not kept any more.
+    pub async fn get_event(&self, id: Uuid) -> Result<Event, Error> {
+        self.get(&["v1", "events", &id.to_string()]).read().await
+    }
+
     /// `GET /v1/events`: the events behind a sequence.
     ///
     /// # Errors
@@ -184,13 +192,17 @@ impl Client {
         id: Uuid,
         query: &DeliveryQuery,
     ) -> Result<Page<Delivery>, Error> {
-        let DeliveryQuery { state, limit, cursor } = query;
-        self.get(&["v1", "subscriptions", &id.to_string(), "deliveries"])
-            .query_if("state", state.as_ref())
-            .query_if("limit", limit.as_ref())
-            .query_if("cursor", cursor.as_ref())
-            .read()
-            .await
+        let path = ["v1", "subscriptions", &id.to_string(), "deliveries"];
+        self.get(&path).query_of(query)?.read().await
+    }
+
+    /// `GET /v1/subscriptions/{id}/deliveries/{delivery_id}`: what became of one event.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if it is not kept any more.
+    pub async fn get_delivery(&self, id: Uuid, event_id: Uuid) -> Result<Delivery, Error> {
+        let (id, event_id) = (id.to_string(), event_id.to_string());
+        self.get(&["v1", "subscriptions", &id, "deliveries", &event_id]).read().await
     }
 
     /// Every delivery of a subscription, in the order of the events.

@@ -162,6 +162,14 @@ impl Client {
         self.get(&["v1", "plugins", &id.to_string(), "tokens"]).read().await
     }
 
+    /// `GET /v1/plugins/{id}/tokens/{token_id}`: one of them.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is no such token.
+    pub async fn get_plugin_token(&self, id: Uuid, token_id: Uuid) -> Result<PluginToken, Error> {
+        self.get(&["v1", "plugins", &id.to_string(), "tokens", &token_id.to_string()]).read().await
+    }
+
     /// `DELETE /v1/plugins/{id}/tokens/{token_id}`: takes a token back.
     ///
     /// # Errors

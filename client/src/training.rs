@@ -161,6 +161,18 @@ impl Client {
             .await
     }
 
+    /// `GET /v1/treatments/{id}/countersignatures/{countersignature_id}`: reads a countersignature.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn get_countersignature(
+        &self,
+        treatment: Uuid,
+        id: Uuid,
+    ) -> Result<Countersignature, Error> {
+        self.entry(treatment, "countersignatures", id).await
+    }
+
     /// `POST /v1/sign-offs`: signs an artist off, in the name of the artist that the
     /// token acts for.
     ///

@@ -11,6 +11,7 @@ use etui_schema::treatments::{
     TreatmentRow,
 };
 use etui_schema::vocabulary::Reference;
+use serde::de::DeserializeOwned;
 use uuid::Uuid;
 
 use crate::builder::Client;
@@ -117,6 +118,52 @@ impl Client {
             .once()
             .read()
             .await
+    }
+
+    /// `GET /v1/treatments/{id}/observations/{observation_id}`: reads an observation.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn get_observation(&self, treatment: Uuid, id: Uuid) -> Result<Observation, Error> {
+        self.entry(treatment, "observations", id).await
+    }
+
+    /// `GET /v1/treatments/{id}/symptom-reports/{report_id}`: reads a kept report with its settlement.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn get_symptom_report(
+        &self,
+        treatment: Uuid,
+        id: Uuid,
+    ) -> Result<KeptSymptomReport, Error> {
+        self.entry(treatment, "symptom-reports", id).await
+    }
+
+    /// `GET /v1/treatments/{id}/reviews/{review_id}`: reads a review.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn get_review(&self, treatment: Uuid, id: Uuid) -> Result<Review, Error> {
+        self.entry(treatment, "reviews", id).await
+    }
+
+    /// `GET /v1/treatments/{id}/amendments/{amendment_id}`: reads an amendment.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn get_amendment(&self, treatment: Uuid, id: Uuid) -> Result<Amendment, Error> {
+        self.entry(treatment, "amendments", id).await
+    }
+
+    /// An entry of a treatment.
+    pub(crate) async fn entry<T: DeserializeOwned>(
+        &self,
+        treatment: Uuid,
+        name: &str,
+        id: Uuid,
+    ) -> Result<T, Error> {
+        self.get(&["v1", "treatments", &treatment.to_string(), name, &id.to_string()]).read().await
     }
 
     /// `GET /v1/treatments`: one page of treatments, of a client, an artist or a period.

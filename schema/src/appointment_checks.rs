@@ -15,6 +15,7 @@ pub use needles::{
 use crate::aftercare_plans::AftercarePlan;
 use crate::answers::{Answer, Answers, MOST_ANSWERS};
 use crate::check_materials::{PatchTestCheck, PatchTestTold, PigmentCheck, PigmentTold};
+use crate::sheets::CheckSummary;
 use crate::skin_assessments::{Finding, Override, RulebookUsed, Score};
 use crate::vocabulary::{
     CivilDate, Confidence, Effect, Instant, Language, Reference, Setting, Skin, Treatment, Verdict,
@@ -298,8 +299,18 @@ pub struct CheckQuery {
     pub from: Option<CivilDate>,
     /// Only appointments on or before this day of the studio's calendar.
     pub to: Option<CivilDate>,
-    /// Only checks with this verdict.
-    pub verdict: Option<Verdict>,
+    /// Only checks with this verdict; repeated: with one of these.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 10))]
+    pub verdict: Vec<Verdict>,
+    /// Only those that offer a lot of this configuration, canonical or as a label has it.
+    #[schemars(length(min = 1, max = 120))]
+    pub configuration: Option<String>,
+    /// Only those that offer a lot of this maker, however it is spelled.
+    #[schemars(length(min = 1, max = 80))]
+    pub maker: Option<String>,
+    /// `true`: each row has its `summary`, in the language of `Accept-Language`.
+    pub short: Option<bool>,
     /// Rows a page, 1 to 200; 50 if absent.
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,
@@ -328,4 +339,6 @@ pub struct CheckRow {
     pub artist_ref: Option<Reference>,
     /// What was found; absent if the client was erased since.
     pub verdict: Option<Verdict>,
+    /// The check in its few lines, if `short` asks for it.
+    pub summary: Option<CheckSummary>,
 }

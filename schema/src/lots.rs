@@ -189,6 +189,12 @@ pub struct LotQuery {
     pub lot: Option<String>,
     /// Only lots that expire on or before this day.
     pub expires_by: Option<CivilDate>,
+    /// Only lots of this configuration, canonical or as a label has it.
+    #[schemars(length(min = 1, max = 120))]
+    pub configuration: Option<String>,
+    /// Only lots of this maker, however it is spelled.
+    #[schemars(length(min = 1, max = 80))]
+    pub maker: Option<String>,
     /// Rows a page, 1 to 200; 50 if absent.
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,

@@ -43,9 +43,8 @@ pub struct NeedleSelectionRequest {
     #[serde(default, skip_serializing_if = "Candidates::is_usual")]
     #[garde(dive)]
     pub candidates: Candidates,
-    /// How many ranked candidates to describe, 1 to 250; 12 if absent. The
-    /// best of every further kind of group is described beyond that. At most so
-    /// many of `set_aside` are told too; of a drawer or a list all, if absent.
+    /// How many of `ranked` and of `set_aside` are told at most, 1 to 250. If absent: 12, and
+    /// the best of every further kind of group; of a drawer or a list, all that is set aside.
     #[garde(range(min = 1, max = 250))]
     pub limit: Option<u16>,
     /// Asks one question more: how an artist's own healed results held with each needle. Off

@@ -130,8 +130,10 @@ pub struct Lease {
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ReminderQuery {
-    /// In this state; `scheduled` if absent.
-    pub state: Option<ReminderState>,
+    /// In this state; repeated: in one of these, state by state. `scheduled` if absent.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 10))]
+    pub state: Vec<ReminderState>,
     /// Due before this instant.
     pub due_before: Option<Instant>,
     /// Only to this client.
@@ -172,6 +174,17 @@ pub struct ReminderClaim {
     pub overtaken: u32,
     /// Whether more may be due: claim again.
     pub more: bool,
+}
+
+/// A claim that holds something.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct HeldClaim {
+    /// The claim.
+    pub claim_id: Uuid,
+    /// When the lease ends.
+    pub until: Instant,
+    /// How many reminders it holds.
+    pub reminders: u32,
 }
 
 /// What a claim holds is to be kept for longer.

@@ -197,8 +197,10 @@ pub struct DeliveryAttempt {
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct DeliveryQuery {
-    /// Only deliveries in this state.
-    pub state: Option<DeliveryState>,
+    /// Only deliveries in this state; repeated: in one of these.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 10))]
+    pub state: Vec<DeliveryState>,
     /// Rows a page, 1 to 200; 50 if absent.
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,

@@ -92,6 +92,9 @@ enum Command {
     },
     /// Make the tables in a database, or bring them up to date, with the role that owns them.
     Init {
+        /// A file with settings; flags and environment go before it.
+        #[arg(long, env = "ETUI_SETTINGS", value_name = "FILE")]
+        settings: Option<PathBuf>,
         /// The database.
         #[command(flatten)]
         database: DatabaseConfig,
@@ -135,6 +138,9 @@ impl Folder {
 /// A new folder, and what it is filled from.
 #[derive(Debug, Args)]
 struct Filled {
+    /// A file with settings; flags and environment go before it. The folder is not taken from it.
+    #[arg(long, env = "ETUI_SETTINGS", value_name = "FILE")]
+    settings: Option<PathBuf>,
     /// The file to read; its keys lie beside it.
     #[arg(long, value_name = "FILE")]
     from: PathBuf,
@@ -151,7 +157,7 @@ struct Filled {
 
 impl Filled {
     fn fill(self, what: &'static str, saved: Saved) -> Result<(), Failed> {
-        let Self { from, data, database, studio_key } = self;
+        let Self { settings: _, from, data, database, studio_key } = self;
         let place = Place { data, database };
         long(what, maintain::fill((saved, &from), place, studio_key.as_ref()))
     }
@@ -181,13 +187,9 @@ impl Command {
             | Self::Verify { folder }
             | Self::ChangeStudioKey { folder, .. }
             | Self::Erase { folder, .. } => folder.settings.as_ref(),
-            Self::Import(_)
-            | Self::Restore(_)
-            | Self::Init { .. }
-            | Self::Demo
-            | Self::Openapi
-            | Self::Completions { .. }
-            | Self::Man => None,
+            Self::Import(filled) | Self::Restore(filled) => filled.settings.as_ref(),
+            Self::Init { settings, .. } => settings.as_ref(),
+            Self::Demo | Self::Openapi | Self::Completions { .. } | Self::Man => None,
         }
     }
 }
@@ -219,9 +221,9 @@ pub fn run() -> ExitCode {
             tell(maintain::change_studio_key(folder.place(), backups, new_key))
         }
         Command::Erase { folder, client, zone } => {
-            tell(maintain::erase(folder.place(), zone, &client))
+            long("erase", maintain::erase(folder.place(), zone, &client))
         }
-        Command::Init { database, grant_to } => {
+        Command::Init { settings: _, database, grant_to } => {
             tell(maintain::init(&database, grant_to.as_deref()))
         }
         Command::Completions { shell } => {
@@ -368,4 +370,39 @@ async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(),
         handle.stop(true).await;
     });
     Ok(server.run().await?)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whatever has a flag of `serve` reads it from the file of settings too.
+    #[test]
+    fn every_command_with_a_setting_reads_the_file() {
+        let command = Cli::command();
+        let longs = |one: &clap::Command| -> Vec<String> {
+            one.get_arguments().filter_map(|arg| Some(arg.get_long()?.to_owned())).collect()
+        };
+        let serve = longs(command.find_subcommand("serve").expect("serve"));
+        let mut without = Vec::new();
+        for one in command.get_subcommands() {
+            let own = longs(one);
+            if !own.iter().any(|long| long == "settings") {
+                without.push(one.get_name());
+                assert!(!own.iter().any(|long| serve.contains(long)), "{}", one.get_name());
+            }
+        }
+        assert_eq!(without, ["demo", "openapi", "completions", "man"]);
+        let file = PathBuf::from("etui.toml");
+        for (words, named) in [
+            (vec!["etui", "import", "--from", "a", "--data", "b", "--settings", "etui.toml"], true),
+            (vec!["etui", "restore", "--from", "a", "--data", "b"], false),
+            (vec!["etui", "init", "--settings", "etui.toml"], true),
+            (vec!["etui", "erase", "--client", "c", "--settings", "etui.toml"], true),
+        ] {
+            let cli = Cli::try_parse_from(&words).expect("arguments");
+            let wanted = named.then_some(&file);
+            assert_eq!(cli.command.settings(), wanted, "{words:?}");
+        }
+    }
 }

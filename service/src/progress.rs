@@ -28,10 +28,12 @@ impl Teller {
             let mut wait = FIRST;
             let mut told = false;
             while is_done.recv_timeout(wait) == Err(RecvTimeoutError::Timeout) {
-                let text = line(work, began.elapsed(), Progress::now(), before.records);
+                let now = Progress::now();
+                let text = line(work, began.elapsed(), now, before.records);
                 // The rest of a longer line before is blanked.
                 let _ = if terminal {
-                    write!(stderr(), "\r{text:<78}")
+                    let text = bar(now).unwrap_or_default() + &text;
+                    write!(stderr(), "\r{text:<100}")
                 } else {
                     writeln!(stderr(), "{text}")
                 };
@@ -53,6 +55,16 @@ impl Drop for Teller {
             let _ = thread.join();
         }
     }
+}
+
+/// How much of the bar stands for all of it.
+const WIDTH: usize = 20;
+
+/// A bar, where the end is known.
+fn bar(now: Progress) -> Option<String> {
+    let done = u128::from(now.bytes.min(now.of_bytes)) * WIDTH as u128;
+    let full = usize::try_from(done.checked_div(u128::from(now.of_bytes))?).unwrap_or(WIDTH);
+    Some(format!("[{}{}] ", "#".repeat(full), ".".repeat(WIDTH - full)))
 }
 
 /// One line: how much, how fast, and how long still where the end is known.
@@ -87,6 +99,26 @@ mod tests {
         ] {
             let now = Progress { records, bytes, of_bytes };
             assert_eq!(line("export", Duration::from_secs(seconds), now, 100), want);
+        }
+    }
+
+    #[test]
+    fn a_bar_is_as_full_as_the_work_is_done() {
+        for (bytes, of_bytes, want) in [
+            (0, 0, None),
+            (7, 0, None),
+            (0, 100, Some("[....................] ")),
+            (4, 100, Some("[....................] ")),
+            (5, 100, Some("[#...................] ")),
+            (50, 100, Some("[##########..........] ")),
+            (99, 100, Some("[###################.] ")),
+            (100, 100, Some("[####################] ")),
+            // A file that grew while it was read.
+            (101, 100, Some("[####################] ")),
+            (u64::MAX, u64::MAX, Some("[####################] ")),
+        ] {
+            let now = Progress { records: 0, bytes, of_bytes };
+            assert_eq!(bar(now).as_deref(), want, "{bytes} of {of_bytes}");
         }
     }
 }

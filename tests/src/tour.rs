@@ -28,6 +28,7 @@ use std::sync::OnceLock;
 
 use serde_json::{Map, Value, json};
 
+use crate::document::Document;
 use crate::running::Running;
 use crate::wire::{Answer, Request};
 
@@ -117,22 +118,28 @@ impl Tour {
     /// If an operation does not answer with a status below 300.
     #[must_use]
     pub fn make() -> Self {
-        Self::make_with(|_, request| request)
+        Self::make_with(|_, _, request| request)
     }
 
-    /// The same, each request with an `Idempotency-Key` of its own.
+    /// The same, each request that takes one with an `Idempotency-Key` of its own.
     ///
     /// # Panics
     /// As [`Tour::make`].
     #[must_use]
     pub fn make_keyed() -> Self {
-        Self::make_with(|n, request| request.header("Idempotency-Key", format!("\"tour-{n}\"")))
+        let document = Document::of_this_build();
+        let takes =
+            |id: &str| document.operation(id).headers.iter().any(|name| name == "Idempotency-Key");
+        Self::make_with(|n, id, request| match takes(id) {
+            true => request.header("Idempotency-Key", format!("\"tour-{n}\"")),
+            false => request,
+        })
     }
 
-    fn make_with(change: impl Fn(usize, Request) -> Request) -> Self {
+    fn make_with(change: impl Fn(usize, &str, Request) -> Request) -> Self {
         let mut tour = Self { running: Running::start(), heard: Vec::new() };
         for (n, stop) in stops().into_iter().enumerate() {
-            let request = change(n, (stop.ask)(&tour));
+            let request = change(n, stop.operation, (stop.ask)(&tour));
             // The id would otherwise be drawn, and with it every later id moved.
             let sent = request.clone().header("X-Request-Id", stop.operation);
             let answer = tour.running.call(&sent);

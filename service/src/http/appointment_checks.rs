@@ -15,7 +15,7 @@ use super::operation::Operation;
 use super::query::Query;
 use super::write;
 use crate::studio::appointment_checks::{self, CheckTrace};
-use crate::studio::sealed;
+use crate::studio::{sealed, sheets};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -35,6 +35,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .located(),
         Operation::get("/v1/appointment-checks", "list_appointment_checks", || web::to(list))
             .tag("checks")
+            .speaks()
             .scope(Scope::ChecksRead)
             .says(
                 "List checks",
@@ -75,7 +76,13 @@ async fn create(call: Call, body: Body<AppointmentCheckRequest>) -> Reply {
 
 async fn list(call: Call, query: Query<CheckQuery>) -> Reply {
     let mut snap = write::view(&call).await?;
-    page(&call, &appointment_checks::list(&call.state.studio, &mut snap, &query.0).await?)
+    let (studio, language) = (&call.state.studio, call.language());
+    let mut rows = appointment_checks::list(studio, &mut snap, &query.0).await?;
+    if query.0.short == Some(true) {
+        let moment = call.moment();
+        sheets::shorten(studio, &mut snap, &moment, language, &mut rows.items).await?;
+    }
+    page(&call, &rows)
 }
 
 async fn get(call: Call) -> Reply {

@@ -53,7 +53,14 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<CalendarRequest>()
             .answers::<CalendarFeed>(201, "Opened; keep `path`, no list shows it.")
-            .idempotent(),
+            .idempotent()
+            .located(),
+        Operation::get("/v1/calendars/{id}", "get_calendar_feed", || web::to(get))
+            .tag("treatments")
+            .scope(Scope::TreatmentsRead)
+            .says("Read a calendar", "Whose it is and how it tells, without its path.")
+            .answers::<CalendarFeed>(200, "The calendar.")
+            .finds(),
         Operation::get("/v1/calendars", "list_calendars", || web::to(list))
             .tag("treatments")
             .scope(Scope::TreatmentsRead)
@@ -94,6 +101,12 @@ async fn open(call: Call, body: Body<CalendarRequest>) -> Reply {
 async fn list(call: Call) -> Reply {
     let mut snap = write::view(&call).await?;
     answer::json(200, &calendars::list(&mut snap).await?)
+}
+
+async fn get(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    answer::json(200, &calendars::get(&mut snap, id).await?)
 }
 
 async fn close(call: Call) -> Reply {

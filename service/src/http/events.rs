@@ -4,7 +4,7 @@ use actix_web::http::Method;
 use actix_web::http::header::HeaderName;
 use actix_web::{HttpResponse, web};
 use etui_schema::access::Scope;
-use etui_schema::events::{EventPage, EventQuery, EventStreamQuery, Sequence};
+use etui_schema::events::{Event, EventPage, EventQuery, EventStreamQuery, Sequence};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
 
 use super::answer::{Reply, json};
@@ -56,7 +56,20 @@ pub(crate) fn operations() -> Vec<Operation> {
                 ErrorCode::SequenceGone,
                 ErrorCode::Unavailable,
             ]),
+        // `stream` stands before `{id}`: the first path that fits is taken.
+        Operation::get("/v1/events/{id}", "get_event", || web::to(one))
+            .tag("plugins")
+            .scope(Scope::EventsRead)
+            .says("Read an event", "404 once it is no longer kept.")
+            .answers::<Event>(200, "The event.")
+            .finds(),
     ]
+}
+
+async fn one(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    json(200, &events::one(&mut snap, id).await?)
 }
 
 async fn list(call: Call, Query(query): Query<EventQuery>) -> Reply {

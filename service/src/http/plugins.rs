@@ -125,12 +125,19 @@ fn token_operations() -> Vec<Operation> {
             .body::<PluginTokenRequest>()
             .answers::<PluginToken>(201, "Made; keep `secret`, it is not shown again.")
             .idempotent()
+            .located()
             .finds(),
         Operation::get("/v1/plugins/{id}/tokens", "list_plugin_tokens", || web::to(tokens))
             .tag("plugins")
             .scope(Scope::Admin)
             .says("List the tokens of a plug-in", "With their last use, without their secrets.")
             .answers::<PluginTokens>(200, "The tokens.")
+            .finds(),
+        Operation::get("/v1/plugins/{id}/tokens/{token_id}", "get_plugin_token", || web::to(token))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says("Read a token of a plug-in", "As in the list.")
+            .answers::<PluginToken>(200, "The token.")
             .finds(),
         Operation::delete("/v1/plugins/{id}/tokens/{token_id}", "revoke_plugin_token", || {
             web::to(revoke)
@@ -157,6 +164,7 @@ fn token_operations() -> Vec<Operation> {
         .body::<TokenRotationRequest>()
         .answers::<PluginToken>(201, "The new token; keep `secret`, it is not shown again.")
         .idempotent()
+        .located()
         .finds(),
     ]
 }
@@ -203,6 +211,13 @@ async fn tokens(call: Call) -> Reply {
     let mut snap = write::view(&call).await?;
     let fresh = |token| call.state.tokens.last_use(token);
     json(200, &plugins::list_tokens(&mut snap, call.now, id, fresh).await?)
+}
+
+async fn token(call: Call) -> Reply {
+    let (id, token) = (call.path_id("id")?, call.path_id("token_id")?);
+    let mut snap = write::view(&call).await?;
+    let fresh = call.state.tokens.last_use(token);
+    json(200, &plugins::get_token(&mut snap, call.now, (id, token), fresh).await?)
 }
 
 async fn change(call: Call, patch: Patch) -> Reply {

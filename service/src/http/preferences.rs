@@ -3,7 +3,8 @@
 //! A preference that is not known is passed over, as the standard has it, unless the
 //! caller asks for `handling=strict`. What a person means as a caution is not a preference:
 //! a write that is asked to be only tried is refused, and told how it is done here. So is a
-//! write with a precondition that the operation does not look at.
+//! write with a precondition, or a key for a repeat, that the operation does not look at, and
+//! one whose answer is to be spared and cannot be read afterwards.
 
 use actix_web::http::header::{self, HeaderName, HeaderValue};
 use actix_web::{HttpMessage, HttpRequest};
@@ -13,6 +14,7 @@ use super::failure::Failure;
 use super::operation::Operation;
 
 pub(crate) const PREFER: HeaderName = HeaderName::from_static("prefer");
+const IDEMPOTENCY_KEY: HeaderName = HeaderName::from_static("idempotency-key");
 pub(crate) const PREFERENCE_APPLIED: HeaderName = HeaderName::from_static("preference-applied");
 
 /// What other interfaces call a write that is not meant to write.
@@ -80,6 +82,9 @@ fn unheard(req: &HttpRequest, operation: &Operation) -> Vec<Fault> {
     if !heard && sent(&header::IF_MATCH) {
         refuse("If-Match", "this operation looks at no version; leave the header out");
     }
+    if !operation.takes_idempotency_key && sent(&IDEMPOTENCY_KEY) {
+        refuse("Idempotency-Key", "this operation keeps no answers for a repeat; leave it out");
+    }
     if sent(&header::IF_UNMODIFIED_SINCE) {
         refuse("If-Unmodified-Since", "versions are told by `If-Match`, not by time");
     }
@@ -110,13 +115,20 @@ fn wanted(req: &HttpRequest, operation: &Operation) -> Result<Preferred, Fault> 
             _ => unknown = unknown.or_else(|| Some(one.chars().take(60).collect())),
         }
     }
+    let brief = form.as_deref() == Some("minimal") && !operation.can_be_brief;
     match form.as_deref() {
         Some("minimal") if operation.can_be_brief => preferred.brief = true,
-        Some("minimal") => unknown = unknown.or_else(|| Some("return=minimal".to_owned())),
+        Some("minimal") => unknown = Some("return=minimal".to_owned()),
         Some(_) => preferred.whole = true,
         None => {}
     }
     match unknown {
+        // A write whose answer is wanted short does what was sent, so whoever relies on it is told.
+        Some(what) if brief && operation.writes() => Err(Fault::new(
+            "header:Prefer",
+            FaultCode::NotAllowed,
+            format!("nothing was done; `{what}` cannot be: the answer is all there is of it"),
+        )),
         Some(what) if preferred.strict => Err(Fault::new(
             "header:Prefer",
             FaultCode::NotAllowed,
@@ -177,8 +189,9 @@ mod tests {
             (Method::PUT, "handling=lenient, respond-async", Ok("")),
             (Method::PUT, "dry-run", Err("cannot be tried out")),
             // Nothing leads to what it made: the answer is all there is.
-            (Method::POST, "return=minimal", Ok("")),
+            (Method::POST, "return=minimal", Err("`return=minimal` cannot")),
             (Method::POST, "return=minimal, handling=strict", Err("`return=minimal` cannot")),
+            (Method::POST, "return=representation", Ok("return=representation")),
             (Method::POST, "tx=rollback", Err("nothing was done")),
             (Method::GET, "dry-run", Ok("")),
             (Method::GET, "return=minimal", Ok("")),

@@ -2,12 +2,12 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::page::Page;
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
 use etui_schema::reminders::{
-    ClaimExtension, ClaimExtensionRequest, ClaimReturn, ClaimReturnRequest, OutcomeReceipt,
-    OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery, ReminderRelease,
-    ReminderReleaseRequest,
+    ClaimExtension, ClaimExtensionRequest, ClaimReturn, ClaimReturnRequest, HeldClaim,
+    OutcomeReceipt, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery,
+    ReminderRelease, ReminderReleaseRequest,
 };
 
 use super::answer::{Reply, json, page};
@@ -27,7 +27,7 @@ pub(crate) fn operations() -> Vec<Operation> {
         Operation::get("/v1/reminders", "list_reminders", || web::to(list))
             .tag("reminders")
             .scope(Scope::RemindersRead)
-            .says("List reminders", "Of one state, in the order in which they are due.")
+            .says("List reminders", "Of each state in the order in which they are due.")
             .query::<ReminderQuery>()
             .answers::<Page<Reminder>>(200, "One page of reminders.")
             .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
@@ -42,7 +42,22 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<ReminderClaimRequest>()
             .answers::<ReminderClaim>(201, "What was claimed; it may be nothing.")
-            .idempotent(),
+            .always_whole()
+            .idempotent()
+            .located(),
+        Operation::get("/v1/reminder-claims", "list_claims", || web::to(claims))
+            .tag("reminders")
+            .scope(Scope::RemindersRead)
+            .says("List claims", "Those that hold anything, the ones that end first first.")
+            .query::<PageQuery>()
+            .answers::<Page<HeldClaim>>(200, "One page of claims.")
+            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+        Operation::get("/v1/reminders/{id}", "get_reminder", || web::to(one))
+            .tag("reminders")
+            .scope(Scope::RemindersRead)
+            .says("Read a reminder", "404 if its client was erased.")
+            .answers::<Reminder>(200, "The reminder.")
+            .finds(),
         Operation::get(CLAIM, "get_claim", || web::to(claimed))
             .tag("reminders")
             .scope(Scope::RemindersRead)
@@ -103,6 +118,17 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers::<ReminderRelease>(201, "Done; each reminder with its outcome.")
             .idempotent(),
     ]
+}
+
+async fn one(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    json(200, &reminders::one(&call.state.studio, &mut snap, id).await?)
+}
+
+async fn claims(call: Call, query: Query<PageQuery>) -> Reply {
+    let mut snap = write::view(&call).await?;
+    page(&call, &reminders::claims(&call.state.studio, &mut snap, &query.0, call.now).await?)
 }
 
 async fn claimed(call: Call) -> Reply {

@@ -24,6 +24,7 @@ use crate::studio::{redeliveries, subscriptions};
 const ONE: &str = "/v1/subscriptions/{id}";
 const SECRETS: &str = "/v1/subscriptions/{id}/secrets";
 const DELIVERIES: &str = "/v1/subscriptions/{id}/deliveries";
+const DELIVERY: &str = "/v1/subscriptions/{id}/deliveries/{delivery_id}";
 const REDELIVERIES: &str = "/v1/subscriptions/{id}/deliveries/{delivery_id}/redeliveries";
 const MANY: &str = "/v1/subscriptions/{id}/redeliveries";
 
@@ -117,6 +118,12 @@ fn of_deliveries() -> Vec<Operation> {
             .answers::<Page<Delivery>>(200, "One page of deliveries.")
             .errors([ErrorCode::InvalidValue])
             .finds(),
+        Operation::get(DELIVERY, "get_delivery", || web::to(delivery))
+            .tag("plugins")
+            .scope(Scope::Admin)
+            .says("Read a delivery", "By the id of its event.")
+            .answers::<Delivery>(200, "The delivery.")
+            .finds(),
         Operation::post(REDELIVERIES, "redeliver_event", || web::to(redeliver))
             .tag("plugins")
             .scope(Scope::Admin)
@@ -206,6 +213,12 @@ async fn deliveries(call: Call, query: Query<DeliveryQuery>) -> Reply {
     let mut snap = write::view(&call).await?;
     let rows = subscriptions::deliveries(&call.state.studio, &mut snap, id, &query.0).await?;
     page(&call, &rows)
+}
+
+async fn delivery(call: Call) -> Reply {
+    let (id, event_id) = (call.path_id("id")?, call.path_id("delivery_id")?);
+    let mut snap = write::view(&call).await?;
+    json(200, &subscriptions::delivery(&mut snap, id, event_id).await?)
 }
 
 async fn redeliver(call: Call, body: Body<RedeliveryRequest>) -> Reply {

@@ -12,14 +12,70 @@ use etui_schema::symptom_reports::{
 };
 use etui_schema::treatments::{Observation, ObservationRequest};
 
-use super::answer::Reply;
+use super::answer::{Reply, json};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
 use super::write;
-use crate::studio::{amendments, countersignatures, healed, kept_reports, observations};
+use crate::studio::amendments::Amended;
+use crate::studio::countersignatures::Countersigned;
+use crate::studio::entries::EntryKind;
+use crate::studio::observations::Observed;
+use crate::studio::reviews::Reviewed;
+use crate::studio::{amendments, countersignatures, entries, healed, kept_reports, observations};
 
 pub(crate) fn operations() -> Vec<Operation> {
+    let mut all = additions();
+    all.extend(reads());
+    all
+}
+
+/// Each entry by itself; all of them stand in their treatment.
+fn reads() -> Vec<Operation> {
+    let read = |path, id, summary, route| {
+        Operation::get(path, id, route)
+            .tag("treatments")
+            .scope(Scope::TreatmentsRead)
+            .says(summary, "As it was answered. 404 if the client was erased since.")
+            .finds()
+    };
+    vec![
+        read(
+            "/v1/treatments/{id}/observations/{observation_id}",
+            "get_observation",
+            "Read an observation",
+            || web::to(|call| entry::<Observed>(call, "observation_id")),
+        )
+        .answers::<Observation>(200, "The observation."),
+        read(
+            "/v1/treatments/{id}/symptom-reports/{report_id}",
+            "get_symptom_report",
+            "Read a kept symptom report",
+            || web::to(told),
+        )
+        .answers::<KeptSymptomReport>(200, "The report, with its settlement."),
+        read(
+            "/v1/treatments/{id}/countersignatures/{countersignature_id}",
+            "get_countersignature",
+            "Read a countersignature",
+            || web::to(|call| entry::<Countersigned>(call, "countersignature_id")),
+        )
+        .answers::<Countersignature>(200, "The countersignature."),
+        read("/v1/treatments/{id}/reviews/{review_id}", "get_review", "Read a review", || {
+            web::to(|call| entry::<Reviewed>(call, "review_id"))
+        })
+        .answers::<Review>(200, "The review."),
+        read(
+            "/v1/treatments/{id}/amendments/{amendment_id}",
+            "get_amendment",
+            "Read an amendment",
+            || web::to(|call| entry::<Amended>(call, "amendment_id")),
+        )
+        .answers::<Amendment>(200, "The amendment."),
+    ]
+}
+
+fn additions() -> Vec<Operation> {
     vec![
         Operation::post("/v1/treatments/{id}/observations", "record_observation", || web::to(observe))
             .tag("treatments")
@@ -34,6 +90,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .body::<ObservationRequest>()
             .answers::<Observation>(201, "Recorded, with what to do.")
             .idempotent_until_erased()
+            .located()
             .finds(),
         Operation::post("/v1/treatments/{id}/symptom-reports", "keep_symptom_report", || web::to(report))
             .tag("treatments")
@@ -47,6 +104,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .body::<KeptSymptomReportRequest>()
             .answers::<KeptSymptomReport>(201, "Kept, with how urgent it is and what to do.")
             .idempotent_until_erased()
+            .located()
             .finds(),
         Operation::post(
             "/v1/treatments/{id}/symptom-reports/{report_id}/settlements",
@@ -81,6 +139,7 @@ pub(crate) fn operations() -> Vec<Operation> {
         .body::<CountersignatureRequest>()
         .answers::<Countersignature>(201, "Confirmed.")
         .idempotent_until_erased()
+        .located()
         .finds(),
         Operation::post("/v1/treatments/{id}/reviews", "record_review", || web::to(review))
             .tag("treatments")
@@ -97,6 +156,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .body::<ReviewRequest>()
             .answers::<Review>(201, "Recorded, with what it asks for.")
             .idempotent_until_erased()
+            .located()
             .finds(),
         Operation::post("/v1/treatments/{id}/amendments", "amend_treatment", || web::to(amend))
             .tag("treatments")
@@ -111,8 +171,21 @@ pub(crate) fn operations() -> Vec<Operation> {
             .body::<AmendmentRequest>()
             .answers::<Amendment>(201, "Put right.")
             .idempotent_until_erased()
+            .located()
             .finds(),
     ]
+}
+
+async fn entry<K: EntryKind>(call: Call, name: &'static str) -> Reply {
+    let ids = (call.path_id("id")?, call.path_id(name)?);
+    let mut snap = write::view(&call).await?;
+    json(200, &entries::one::<K>(&call.state.studio, &mut snap, ids).await?)
+}
+
+async fn told(call: Call) -> Reply {
+    let ids = (call.path_id("id")?, call.path_id("report_id")?);
+    let mut snap = write::view(&call).await?;
+    json(200, &kept_reports::one(&call.state.studio, &mut snap, ids).await?)
 }
 
 async fn observe(call: Call, body: Body<ObservationRequest>) -> Reply {

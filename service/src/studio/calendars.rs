@@ -136,7 +136,7 @@ pub async fn open(
     Ok(Planned {
         created: true,
         answer: to_json(&stored.answer(Some(path_of(&secret))))?,
-        location: None,
+        location: Some(format!("/v1/calendars/{id}")),
         batch,
         // The path is stored nowhere; a repeat makes it anew.
         repeat: Repeat::Copy(CALENDARS, record),
@@ -172,15 +172,29 @@ pub async fn list(snap: &mut Snap) -> Result<CalendarFeeds, Error> {
     Ok(CalendarFeeds { items })
 }
 
+/// One open calendar, without its path.
+///
+/// # Errors
+/// [`Error::NotFound`] if there is none of this id.
+pub async fn get(snap: &mut Snap, id: Uuid) -> Result<CalendarFeed, Error> {
+    Ok(held(snap, id).await?.2.answer(None))
+}
+
+/// A calendar with its key and the bytes it was read from.
+async fn held(snap: &mut Snap, id: Uuid) -> Result<(Bytes, Bytes, StoredCalendar), Error> {
+    let absent = || missing(&id.to_string());
+    let key = snap.get(BY_ID, id.as_bytes()).await?.ok_or_else(absent)?;
+    let bytes = snap.get(CALENDARS, &key).await?.ok_or_else(absent)?;
+    let stored = decode(&bytes)?;
+    Ok((key, bytes, stored))
+}
+
 /// Plans to close a calendar.
 ///
 /// # Errors
 /// [`Error::NotFound`] if there is none of this id.
 pub async fn close(snap: &mut Snap, moment: &Moment, id: Uuid) -> Result<Planned, Error> {
-    let absent = || missing(&id.to_string());
-    let key = snap.get(BY_ID, id.as_bytes()).await?.ok_or_else(absent)?;
-    let bytes = snap.get(CALENDARS, &key).await?.ok_or_else(absent)?;
-    let stored: StoredCalendar = decode(&bytes)?;
+    let (key, bytes, stored) = held(snap, id).await?;
     Planned::changed(
         &stored.answer(None),
         Batch::new()

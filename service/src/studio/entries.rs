@@ -43,6 +43,8 @@ pub trait EntryKind: Clone + Serialize + DeserializeOwned + Send + Sync + 'stati
     type Input: Record;
     /// What one is answered with.
     type Answer: Record;
+    /// Whether it is read by its id below its treatment, at the name of its space.
+    const IS_READ_ALONE: bool = true;
 
     /// Its place among those of its treatment: in the order of time.
     fn place(entry: &Entry<Self>, id: Uuid, treatment: KeyWriter) -> KeyWriter {
@@ -93,6 +95,7 @@ impl<K: EntryKind> Entry<K> {
         let about = format!("treatments/{}", self.treatment_id);
         let keys = (&*studio.keyring, &access);
         let answer = to_json(answer)?;
+        let location = K::IS_READ_ALONE.then(|| format!("/v1/{about}/{}/{id}", K::SPACE.name()));
         let batch = sealed::add(batch, keys, moment, (id, self), input, &answer)?
             .expect(space, row.clone(), None)
             .put(space, row, id.as_bytes().to_vec())
@@ -100,7 +103,7 @@ impl<K: EntryKind> Entry<K> {
         Ok(Planned {
             created: true,
             answer,
-            location: None,
+            location,
             batch: access.guard(batch),
             repeat: Repeat::Record(K::SPACE, id.as_bytes().to_vec()),
         })
@@ -176,4 +179,20 @@ pub async fn all<K: EntryKind>(
     let Some(first) = stored.first() else { return Ok(Vec::new()) };
     let access = first.access(studio, snap).await?;
     stored.iter().map(|entry| entry.said_by(&access)).collect()
+}
+
+/// One entry of a treatment.
+///
+/// # Errors
+/// [`Error::NotFound`] if the treatment has none of this id, or if the client was erased.
+pub async fn one<K: EntryKind>(
+    studio: &Studio,
+    snap: &mut Snap,
+    (treatment_id, id): (Uuid, Uuid),
+) -> Result<K::Answer, Error> {
+    let stored = sealed::load::<Entry<K>>(snap, id).await?;
+    if stored.trace.treatment_id != treatment_id {
+        return Err(Error::NotFound { what: K::WHAT, id: id.to_string() });
+    }
+    stored.said(studio, snap).await
 }

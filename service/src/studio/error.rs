@@ -43,6 +43,41 @@ pub enum Error {
     Internal(String),
 }
 
+/// Faults of several steps, told at once: whoever mends one does not meet the next.
+#[derive(Debug, Default)]
+pub struct Faults(Vec<Fault>);
+
+impl Faults {
+    /// What a step came to; what it refused is kept for the end.
+    ///
+    /// # Errors
+    /// Everything that is no refusal of values.
+    pub fn of<T>(&mut self, step: Result<T, Error>) -> Result<Option<T>, Error> {
+        match step {
+            Ok(done) => Ok(Some(done)),
+            Err(Error::Refused(faults)) => {
+                for fault in faults {
+                    let known =
+                        |one: &Fault| one.pointer == fault.pointer && one.code == fault.code;
+                    if !self.0.iter().any(known) {
+                        self.0.push(fault);
+                    }
+                }
+                Ok(None)
+            }
+            Err(other) => Err(other),
+        }
+    }
+
+    /// What all steps made, if none refused anything.
+    ///
+    /// # Errors
+    /// [`Error::Refused`] with every fault.
+    pub fn whole<T>(self, made: Option<T>) -> Result<T, Error> {
+        made.filter(|_| self.0.is_empty()).ok_or(Error::Refused(self.0))
+    }
+}
+
 /// For whoever reads many records: `None` for one that was erased with its
 /// client, or that cannot be read. What became of one record never changes what
 /// is answered about others.

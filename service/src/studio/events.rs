@@ -1,7 +1,8 @@
 //! Reading events by number.
 
-use etui_schema::events::{EventPage, EventQuery, Sequence};
+use etui_schema::events::{Event, EventPage, EventQuery, Sequence};
 use etui_schema::problem::FaultCode;
+use uuid::Uuid;
 
 use super::engine::Snap;
 use super::error::Error;
@@ -37,4 +38,14 @@ pub async fn page(snap: &mut Snap, query: &EventQuery) -> Result<EventPage, Erro
         next_after,
         oldest: log::oldest(snap).await?.map(Sequence),
     })
+}
+
+/// One event.
+///
+/// # Errors
+/// [`Error::NotFound`] if there is none of this id, or if it is not kept any more.
+pub async fn one(snap: &mut Snap, id: Uuid) -> Result<Event, Error> {
+    let absent = || Error::NotFound { what: "event", id: id.to_string() };
+    let (number, event) = log::find(snap, id).await?.ok_or_else(absent)?;
+    Ok(event.told(number))
 }

@@ -117,6 +117,8 @@ impl EntryKind for Settled {
     const WHAT: &'static str = "settlement";
     type Input = SettlementRequest;
     type Answer = Settlement;
+    // It stands in its report.
+    const IS_READ_ALONE: bool = false;
 
     fn place(entry: &Entry<Self>, _: Uuid, treatment: KeyWriter) -> KeyWriter {
         // Of one report there is one settlement.
@@ -176,6 +178,21 @@ pub async fn all(
         report.settled = settled.iter().find(|one| one.report_id == report.id).cloned();
     }
     Ok(reports)
+}
+
+/// One report of a treatment, with its settlement.
+///
+/// # Errors
+/// [`Error::NotFound`] if the treatment has none of this id, or if the client was erased.
+pub async fn one(
+    studio: &Studio,
+    snap: &mut Snap,
+    (treatment_id, id): (Uuid, Uuid),
+) -> Result<KeptSymptomReport, Error> {
+    let report = entries::one::<SymptomsTold>(studio, snap, (treatment_id, id)).await?;
+    let settled = entries::all::<Settled>(studio, snap, treatment_id).await?;
+    let settled = settled.into_iter().find(|one| one.report_id == id);
+    Ok(KeptSymptomReport { settled, ..report })
 }
 
 /// The reports of a treatment that somebody has to look into, the artist or a

@@ -122,6 +122,9 @@ pub fn select(
         None => craft.selector.select(&craft.model, &asked),
     };
     let mut selection = selection.map_err(refused)?;
+    if let Some(limit) = limit {
+        cut_ranked(&mut selection, usize::from(*limit));
+    }
     let said = own_results.as_ref().zip(selection.own.take());
     let statement = craft.selector.statement(language).to_owned();
     let mut answer = answer(selection, usable, statement);
@@ -136,6 +139,13 @@ pub fn select(
         answer.drawer = drawer.nothing(craft, answer.ranked.is_empty(), language);
     }
     Ok(answer)
+}
+
+/// Leaves the first `limit`, where a caller named one, and counts the others.
+fn cut_ranked(selection: &mut craft::Selection, limit: usize) {
+    let cut = selection.ranked.len().min(limit);
+    let left_out = selection.ranked.drain(cut..).map(|one| 1 + one.alike.len());
+    selection.not_shown += left_out.sum::<usize>();
 }
 
 /// Leaves `limit` of what was set aside, of every reason one first, and counts

@@ -1,6 +1,6 @@
 //! Short views and printed pages: what was kept is loaded, `craft::sheet` writes.
 
-use etui_schema::appointment_checks::AppointmentCheck;
+use etui_schema::appointment_checks::{AppointmentCheck, CheckRow};
 use etui_schema::sheets::{CheckSummary, SheetFor};
 use etui_schema::vocabulary::Language;
 use etui_schema::vocabulary::chair::LotState;
@@ -60,6 +60,23 @@ pub async fn summary(
     let record = sealed::load::<CheckTrace>(snap, id).await?;
     let check = read(studio, snap, moment, language, &record).await?;
     Ok(studio.craft.sheets.summary(&check))
+}
+
+/// Adds its short view to each row of a list; of an erased client there is none.
+///
+/// # Errors
+/// What the store met.
+pub async fn shorten(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    language: Language,
+    rows: &mut [CheckRow],
+) -> Result<(), Error> {
+    for row in rows {
+        row.summary = readable(summary(studio, snap, moment, language, row.id).await)?;
+    }
+    Ok(())
 }
 
 /// A kept check as a page.

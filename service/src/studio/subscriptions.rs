@@ -254,7 +254,9 @@ pub async fn deliveries(
     let (stored, _) = load(snap, id).await?;
     let name = format!("deliveries of={id} state={state:?}");
     // What is pending lies in a space of its own: a long log is not searched for it.
-    let only_open = matches!(state, Some(DeliveryState::Pending | DeliveryState::Cancelled));
+    let is_open =
+        |state: &DeliveryState| matches!(state, DeliveryState::Pending | DeliveryState::Cancelled);
+    let only_open = !state.is_empty() && state.iter().all(is_open);
     let space = if only_open { PENDING } else { DELIVERIES };
     let range = delivery::range(id);
     let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
@@ -262,10 +264,24 @@ pub async fn deliveries(
         let keys: Vec<Bytes> = rows.into_iter().map(|(key, _)| key).collect();
         let held = records::<StoredDelivery>(snap, DELIVERIES, &keys).await?;
         let told = held.into_iter().map(|one| one.map(|it| it.told(id, stored.gone_at)));
-        let wanted = |told: &Delivery| state.is_none_or(|wanted| wanted == told.state);
+        let wanted = |told: &Delivery| state.is_empty() || state.contains(&told.state);
         Ok(told.map(|one| one.map(|told| Some(told).filter(wanted))).collect())
     })
     .await
+}
+
+/// One delivery of a subscription, by the id of its event.
+///
+/// # Errors
+/// [`Error::NotFound`] if there is none, or if it is not kept any more.
+pub async fn delivery(snap: &mut Snap, id: Uuid, event_id: Uuid) -> Result<Delivery, Error> {
+    let (stored, _) = load(snap, id).await?;
+    let held = match log::find(snap, event_id).await? {
+        Some((number, _)) => delivery::find(snap, id, number).await?,
+        None => None,
+    };
+    let absent = || Error::NotFound { what: "delivery", id: event_id.to_string() };
+    Ok(held.ok_or_else(absent)?.0.told(id, stored.gone_at))
 }
 
 /// Plans to send an event to a subscription again, or one that it never got.

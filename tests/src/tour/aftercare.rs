@@ -60,6 +60,9 @@ pub(super) fn reminders() -> Vec<Stop> {
             Request::post("/v1/calendars", &body)
         }),
         Stop::new("get_calendar", |tour| Request::get(tour.text("open_calendar", "/path"))),
+        Stop::new("get_calendar_feed", |tour| {
+            Request::get(format!("/v1/calendars/{}", tour.text("open_calendar", "/id")))
+        }),
         Stop::new("list_calendars", |_| Request::get("/v1/calendars")),
         Stop::new("open_calendar", |_| Request::post("/v1/calendars", &json!({ "of": "studio" })))
             .prepares(),
@@ -70,6 +73,9 @@ pub(super) fn reminders() -> Vec<Stop> {
         Stop::new("list_reminders", |_| {
             Request::get("/v1/reminders?due_before=2027-03-17T00:00:00Z&limit=2")
         }),
+        Stop::new("get_reminder", |tour| {
+            Request::get(format!("/v1/reminders/{}", tour.text("list_reminders", "/items/0/id")))
+        }),
         Stop::new("claim_reminders", |_| {
             Request::post("/v1/reminder-claims", &json!({ "limit": 2, "lease_seconds": 600 }))
         }),
@@ -77,6 +83,7 @@ pub(super) fn reminders() -> Vec<Stop> {
             let id = tour.text("claim_reminders", "/claim_id");
             Request::get(format!("/v1/reminder-claims/{id}"))
         }),
+        Stop::new("list_claims", |_| Request::get("/v1/reminder-claims")),
         Stop::new("extend_claim", |tour| {
             let id = tour.text("claim_reminders", "/claim_id");
             Request::post(

@@ -21,6 +21,9 @@ fn delivery(tour: &Tour) -> String {
 pub(super) fn stops() -> Vec<Stop> {
     vec![
         Stop::new("list_events", |_| Request::get("/v1/events?after=0&limit=5")),
+        Stop::new("get_event", |tour| {
+            Request::get(format!("/v1/events/{}", tour.text("list_events", "/items/0/id")))
+        }),
         Stop::new("stream_events", |_| Request::get("/v1/events/stream?after=0&for_seconds=0")),
         Stop::new("create_subscription", |_| {
             Request::post("/v1/subscriptions", &json!({ "url": NOWHERE }))
@@ -52,6 +55,10 @@ pub(super) fn stops() -> Vec<Stop> {
         Stop::new("redeliver_event", |tour| {
             Request::post(delivery(tour), &json!({ "even_if_delivered": true }))
         }),
+        Stop::new("get_delivery", |tour| {
+            Request::get(delivery(tour).trim_end_matches("/redeliveries"))
+        })
+        .unrecorded(),
         // How often it was tried by now is different on every run.
         Stop::new("list_deliveries", |tour| {
             Request::get(format!("{}/deliveries?limit=10", subscription(tour)))

@@ -39,6 +39,7 @@ pub(super) fn stops() -> Vec<Stop> {
         Stop::new("issue_plugin_token", move |tour| {
             Request::post(format!("{}/tokens", booking(tour)), &token)
         }),
+        Stop::new("get_plugin_token", move |tour| Request::get(token_of(tour))),
         Stop::new("rotate_plugin_token", move |tour| {
             let body = json!({ "overlap_seconds": 600 });
             Request::post(format!("{}/rotations", token_of(tour)), &body)

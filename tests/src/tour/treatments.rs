@@ -29,6 +29,13 @@ pub(super) fn stops() -> Vec<Stop> {
             let body = json!({ "signs": ["weeping"], "pack": 0 });
             Request::post(format!("{}/observations", made(tour)), &body)
         }),
+        Stop::new("get_observation", |tour| {
+            Request::get(format!(
+                "{}/observations/{}",
+                made(tour),
+                tour.text("record_observation", "/id")
+            ))
+        }),
         Stop::new("keep_symptom_report", |tour| {
             let body = json!({
                 "symptoms": [{ "kind": "swelling", "severity": "mild", "trend": "better" }],
@@ -42,9 +49,23 @@ pub(super) fn stops() -> Vec<Stop> {
             let path = format!("{}/symptom-reports/{report}/settlements", made(tour));
             Request::post(path, &body)
         }),
+        Stop::new("get_symptom_report", |tour| {
+            Request::get(format!(
+                "{}/symptom-reports/{}",
+                made(tour),
+                tour.text("keep_symptom_report", "/id")
+            ))
+        }),
         Stop::new("countersign_treatment", |tour| {
             let body = json!({ "note": "In the room from start to end." });
             Request::post(format!("{}/countersignatures", made(tour)), &body)
+        }),
+        Stop::new("get_countersignature", |tour| {
+            Request::get(format!(
+                "{}/countersignatures/{}",
+                made(tour),
+                tour.text("countersign_treatment", "/id")
+            ))
         }),
         Stop::new("record_review", |tour| {
             let body = json!({
@@ -57,6 +78,9 @@ pub(super) fn stops() -> Vec<Stop> {
             });
             Request::post(format!("{}/reviews", made(tour)), &body)
         }),
+        Stop::new("get_review", |tour| {
+            Request::get(format!("{}/reviews/{}", made(tour), tour.text("record_review", "/id")))
+        }),
         Stop::new("amend_treatment", |tour| {
             let body = json!({
                 "reason": "a second pack was opened for the border",
@@ -64,6 +88,13 @@ pub(super) fn stops() -> Vec<Stop> {
                 "add_packs": [{ "lot_id": tour.text("receive_lot", "/id"), "intact": true, "site": "lip" }],
             });
             Request::post(format!("{}/amendments", made(tour)), &body)
+        }),
+        Stop::new("get_amendment", |tour| {
+            Request::get(format!(
+                "{}/amendments/{}",
+                made(tour),
+                tour.text("amend_treatment", "/id")
+            ))
         }),
         Stop::new("list_treatments", |_| Request::get("/v1/treatments?client_ref=client-0042")),
         Stop::new("get_treatment", |tour| Request::get(made(tour))),

@@ -375,3 +375,46 @@ fn what_lies_in_the_drawer_and_is_passed_over_is_named() {
     assert_eq!(check["needles"]["ranked"][0]["lots"].as_array().map(Vec::len), Some(1), "{check}");
     running.stop();
 }
+
+/// Whoever mends one fault of a request does not meet the next one only then.
+#[test]
+fn what_is_wrong_with_a_check_is_told_at_once() {
+    let service = Running::start();
+    let sound = json!({
+        "booking_ref": "b1", "treatment": "brows", "effect": "soft_shading",
+        "starts_at": "2027-04-06T08:00:00Z", "born_on": "1990-06-15",
+    });
+    let faults: [(&str, Value, &[&str]); 6] = [
+        ("born_on", json!("1850-01-01"), &["#/born_on"]),
+        ("effect", json!("scalp_dots"), &["#/effect"]),
+        (
+            "answers",
+            json!({ "pregnantt": true, "warfarinn": false }),
+            &["#/answers/pregnantt", "#/answers/warfarinn"],
+        ),
+        ("artist_ref", json!("nobody"), &["#/artist_ref"]),
+        ("machine_ref", json!("nothing"), &["#/machine_ref"]),
+        ("candidates", json!(["no needle"]), &["#/candidates/0"]),
+    ];
+    let told = |body: &Value| -> Vec<String> {
+        let refused = service.call(&Request::post("/v1/appointment-checks", body));
+        assert_eq!(refused.status, 422, "{body}: {}", refused.text());
+        let mut all: Vec<_> =
+            refused.problem().errors.into_iter().map(|fault| fault.pointer).collect();
+        all.sort();
+        all
+    };
+    // Each by itself is found, each with each other, and all of them.
+    let sets = (0..faults.len()).flat_map(|a| (a..faults.len()).map(move |b| vec![a, b]));
+    for set in sets.chain([(0..faults.len()).collect()]) {
+        let (mut body, mut want) = (sound.clone(), Vec::new());
+        for at in &set {
+            let (name, value, pointers) = &faults[*at];
+            body[*name] = value.clone();
+            want.extend(pointers.iter().map(|one| (*one).to_owned()));
+        }
+        want.sort();
+        want.dedup();
+        assert_eq!(told(&body), want, "{body}");
+    }
+}

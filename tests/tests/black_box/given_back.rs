@@ -1,7 +1,10 @@
 //! Claims that are held for longer or given back, subscriptions that wait, many events sent again,
 //! whole deliveries that are only looked at.
 
-use etui_schema::reminders::{ClaimExtension, ClaimReturn, ReminderClaim, ReminderState};
+use etui_schema::page::Page;
+use etui_schema::reminders::{
+    ClaimExtension, ClaimReturn, HeldClaim, ReminderClaim, ReminderState,
+};
 use etui_schema::subscriptions::{Redeliveries, Subscription, SubscriptionState};
 use etui_tests::happenings::{deliveries, page, put_client, subscribe, until};
 use etui_tests::receiver::{Manner, Receiver};
@@ -23,7 +26,12 @@ fn busy() -> House {
 
 fn claim(house: &House, limit: u16) -> ReminderClaim {
     let body = json!({ "limit": limit, "lease_seconds": 600 });
-    house.running.call(&Request::post("/v1/reminder-claims", &body)).read()
+    let answer = house.running.call(&Request::post("/v1/reminder-claims", &body));
+    let place = answer.header("location").map(str::to_owned);
+    let claim: ReminderClaim = answer.read();
+    let held = !claim.reminders.is_empty();
+    assert_eq!(place, held.then(|| format!("/v1/reminder-claims/{}", claim.claim_id)));
+    claim
 }
 
 fn of_claim(house: &House, claim: Uuid, what: &str, body: &Value) -> Answer {
@@ -58,6 +66,7 @@ fn a_claim_is_held_for_longer_or_given_back() {
     let outcomes: Vec<_> = returned.outcomes.iter().map(|o| (o.returned, o.state)).collect();
     assert_eq!(outcomes, [(true, Some(ReminderState::Scheduled)), (false, None), (false, None)]);
     let again = claim(&house, 200);
+    list_says_what_each_holds(&house, &[longer.claim_id, others.claim_id, again.claim_id]);
     let back = again.reminders.iter().find(|held| held.id == one).expect("claimed again at once");
     assert!(!back.maybe_sent, "what was given back was not sent");
     assert_eq!(read().read::<ReminderClaim>().reminders.len(), 2);
@@ -71,6 +80,38 @@ fn a_claim_is_held_for_longer_or_given_back() {
 }
 
 /// A lease that has run out is nobody's: it is neither extended nor given back.
+/// The list, page by page: what each claim holds by itself, the one that ends first first.
+fn list_says_what_each_holds(house: &House, all: &[Uuid]) {
+    for limit in [1, 2, 50] {
+        let (mut listed, mut target) = (Vec::new(), format!("/v1/reminder-claims?limit={limit}"));
+        loop {
+            let rows: Page<HeldClaim> = house.running.call(&Request::get(target)).read();
+            listed.extend(rows.items);
+            let Some(cursor) = rows.next_cursor else { break };
+            target = format!("/v1/reminder-claims?limit={limit}&cursor={cursor}");
+        }
+        assert!(listed.is_sorted_by_key(|one| one.until), "{listed:?}");
+        let mut held = 0;
+        for id in all {
+            let one = house.running.call(&Request::get(format!("/v1/reminder-claims/{id}")));
+            let row = listed.iter().find(|row| row.claim_id == *id);
+            if one.status == 404 {
+                assert_eq!(row, None, "{id} holds nothing");
+                continue;
+            }
+            let one: ReminderClaim = one.read();
+            let row = row.unwrap_or_else(|| panic!("{limit}: {id} is not listed"));
+            assert_eq!((row.until, row.reminders), (one.until, count(&one)), "{limit}: {id}");
+            held += 1;
+        }
+        assert_eq!(listed.len(), held, "{limit}: {listed:?}");
+    }
+}
+
+fn count(claim: &ReminderClaim) -> u32 {
+    u32::try_from(claim.reminders.len()).expect("a few")
+}
+
 #[test]
 fn what_has_run_out_is_not_held_any_more() {
     let house = busy();

@@ -78,6 +78,49 @@ fn a_parameter_that_is_not_understood_stops_the_request() {
     }
 }
 
+/// Every write with each header that it does not look at and that a caller would rely on:
+/// refused by the header's name, and nothing is different afterwards.
+#[test]
+fn a_header_that_a_write_does_not_look_at_stops_it() {
+    // Writes that the document does not tell by method, key or 201.
+    const OTHERS: [&str; 3] = ["sweep_records", "confirm_clock", "make_backup"];
+    let tour = Tour::make();
+    let all = all(&tour);
+    let (before, settled) = (state(&tour, &all), state(&tour, &all));
+    let mut refusals = [0, 0, 0];
+    for (operation, good) in &all {
+        let writes = matches!(operation.method.as_str(), "PUT" | "PATCH" | "DELETE")
+            || operation.method == "POST" && operation.answers.contains_key(&201)
+            || OTHERS.contains(&operation.id.as_str());
+        if !writes {
+            continue;
+        }
+        let place = format!("{} {}", operation.method, operation.path);
+        for (at, (name, value)) in [
+            ("Idempotency-Key", "\"ignored\""),
+            ("Prefer", "return=minimal"),
+            ("If-Match", "\"ignored\""),
+        ]
+        .into_iter()
+        .enumerate()
+        {
+            if operation.headers.iter().any(|heard| heard == name) {
+                continue;
+            }
+            let answer = tour.running.call(&good.clone().header(name, value));
+            refused(&answer, &format!("header:{name}"), FaultCode::NotAllowed, &place);
+            refusals[at] += 1;
+        }
+    }
+    assert!(refusals.iter().all(|seen| 8 < *seen), "{refusals:?}");
+    let after = state(&tour, &all);
+    for ((was, is), still) in before.iter().zip(&settled).zip(&after) {
+        if was.1.body == is.1.body {
+            assert_eq!(is.1.body, still.1.body, "{}", still.0);
+        }
+    }
+}
+
 fn made(running: &Running, path: &str, body: &Value) -> Value {
     let answer = running.call(&Request::post(path, body));
     assert_eq!(answer.status, 201, "{path}: {}", answer.text());
@@ -113,9 +156,13 @@ fn a_dry_run_tells_and_does_nothing() {
         (Request::post("/v1/retention-sweeps", &json!({ "digest": digest })), 200, "swept_at"),
         (Request::new("DELETE", "/v1/clients/dry-1").header("If-Match", tag), 200, "erased_at"),
     ];
+    // Sweeps and erasures keep no answers for a repeat, and take no key.
+    let keyed = |deed: Request| match deed.target.contains("recalls") {
+        true => deed.header("Idempotency-Key", "\"dry\""),
+        false => deed,
+    };
     for (deed, _, _) in &deeds {
-        let keyed = with(deed, "dry_run=true").header("Idempotency-Key", "\"dry\"");
-        let told = service.call(&keyed);
+        let told = service.call(&keyed(with(deed, "dry_run=true")));
         assert_eq!((told.status, &told.json()["dry_run"]), (200, &json!(true)), "{}", told.text());
         assert_eq!(state(), before, "{}", deed.target);
         let wrong = service.call(&with(deed, "dry_run=yes"));
@@ -125,7 +172,7 @@ fn a_dry_run_tells_and_does_nothing() {
     assert_eq!(service.call(&stale).status, 412, "a dry run refuses what the deed would");
     for (deed, status, when) in [&deeds[0], &deeds[1], &deeds[3]] {
         let told = service.call(&with(deed, "dry_run=true")).json();
-        let done = service.call(&with(deed, "dry_run=false").header("Idempotency-Key", "\"dry\""));
+        let done = service.call(&keyed(with(deed, "dry_run=false")));
         assert_eq!(done.status, *status, "{}", done.text());
         let done = done.json();
         assert_eq!(done.get("dry_run"), None, "{done}");

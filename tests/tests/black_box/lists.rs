@@ -114,6 +114,8 @@ fn checks_are_found_by_whom_whose_when_and_what_was_found() {
         (format!("verdict={child}"), vec![2]),
         (format!("verdict={open}&limit=1"), vec![0, 1]),
         (format!("verdict={child}&to=2027-04-04"), vec![]),
+        (format!("verdict={child}&verdict={open}"), vec![0, 1, 2]),
+        (format!("verdict={child}&verdict={open}&to=2027-04-04&limit=1"), vec![0, 1]),
     ] {
         let want: Vec<&str> = want.into_iter().map(|n: usize| all[n]).collect();
         let target = format!("/v1/appointment-checks?{query}");
@@ -131,11 +133,19 @@ fn checks_are_found_by_whom_whose_when_and_what_was_found() {
 #[test]
 fn treatments_reminders_and_lots_are_found_by_what_they_name() {
     let service = Running::start();
-    let lot = |code: &str, date: &str| {
+    let lot = |code: &str, date: &str, maker: Option<&str>| {
         let text = format!("0.30 3RS LOT {code} EXP {date} STERILE EO");
-        made(&service, "/v1/lots", &json!({ "text": text, "packs": 5 }))["id"].clone()
+        let mut body = json!({ "text": text, "packs": 5 });
+        if let Some(maker) = maker {
+            body["maker"] = json!(maker);
+        }
+        made(&service, "/v1/lots", &body)["id"].clone()
     };
-    let lots = [lot("L1", "2029-06-30"), lot("L1", "2029-07-31"), lot("L2", "2026-06-30")];
+    let lots = [
+        lot("L1", "2029-06-30", Some("north")),
+        lot("L1", "2029-07-31", None),
+        lot("L2", "2026-06-30", Some("north")),
+    ];
     let text = |id: &Value| id.as_str().expect("an id").to_owned();
     for (query, want) in [
         ("lot=L1", vec![0, 1]),
@@ -145,6 +155,12 @@ fn treatments_reminders_and_lots_are_found_by_what_they_name() {
         ("state=usable&state=expired", vec![0, 1, 2]),
         ("state=expired&lot=L2", vec![2]),
         ("state=held&state=recalled", vec![]),
+        ("configuration=0.30+3RS", vec![0, 1, 2]),
+        ("configuration=3RS+0.30&lot=L1", vec![0, 1]),
+        ("configuration=0.30+3RL", vec![]),
+        ("maker=north", vec![0, 2]),
+        ("maker=N+Orth&lot=L1", vec![0]),
+        ("maker=south", vec![]),
     ] {
         let want = want.into_iter().map(|n: usize| text(&lots[n])).collect();
         let found = listed(&service, &format!("/v1/lots?{query}"), "id");
@@ -171,6 +187,10 @@ fn treatments_reminders_and_lots_are_found_by_what_they_name() {
         ("from=2027-03-15", vec![1, 2]),
         ("to=2027-03-14", vec![0]),
         ("client_ref=c1&from=2027-03-15&to=2027-03-15", vec![2]),
+        ("configuration=0.30+3RS&maker=north", vec![0, 1, 2]),
+        ("configuration=0.30+3RS&client_ref=c2", vec![1]),
+        ("configuration=0.30+5RS", vec![]),
+        ("maker=south", vec![]),
     ] {
         let want = want.into_iter().map(|n: usize| all[n].clone()).collect();
         let found = listed(&service, &format!("/v1/treatments?{query}"), "id");
@@ -187,6 +207,59 @@ fn treatments_reminders_and_lots_are_found_by_what_they_name() {
     assert_eq!(of("client_ref=c1&limit=3").len(), other);
     assert_eq!(of(&format!("treatment_id={}&limit=2", all[1])), vec![all[1].clone(); one]);
     assert_eq!(of(&format!("treatment_id={}&client_ref=c1", all[1])), [""; 0]);
+    // Of several states state by state, as if each were asked for by itself.
+    let ids = |query: &str| listed(&service, &format!("/v1/reminders?{query}"), "id");
+    let (cancelled, scheduled) = (ids("state=cancelled"), ids("state=scheduled"));
+    assert!(!scheduled.is_empty());
+    let both = ids("state=scheduled&state=cancelled&limit=2");
+    assert_eq!(both, [cancelled, scheduled.clone()].concat());
+    let before = "due_before=2027-03-20T00:00:00Z";
+    let early = ids(&format!("state=scheduled&{before}"));
+    assert!(!early.is_empty() && early.len() < scheduled.len());
+    assert_eq!(ids(&format!("state=scheduled&state=held&{before}")), early);
+}
+
+/// A day at the front desk in one page: each check with its verdict and its few lines.
+#[test]
+fn a_days_checks_come_with_their_short_views() {
+    let service = Running::start();
+    let lot = json!({ "text": "0.30 3RS LOT D1 EXP 2029-06-30 STERILE EO", "packs": 5, "maker": "north" });
+    made(&service, "/v1/lots", &lot);
+    for (booking, starts) in [("b1", "2027-04-03T09:00:00Z"), ("b2", "2027-04-03T11:00:00Z")] {
+        let body = json!({
+            "booking_ref": booking, "client_ref": format!("c-{booking}"), "treatment": "brows",
+            "effect": "soft_shading", "starts_at": starts, "born_on": "1990-05-02",
+        });
+        made(&service, "/v1/appointment-checks", &body);
+    }
+    let rows = |query: &str| {
+        let target = format!("/v1/appointment-checks?from=2027-04-03&to=2027-04-03{query}");
+        let page = service.call(&Request::get(target).header("Accept-Language", "de"));
+        page.json()["items"].as_array().expect("items").clone()
+    };
+    let (long, short) = (rows(""), rows("&short=true"));
+    assert_eq!((long.len(), short.len()), (2, 2));
+    for (plain, row) in long.iter().zip(&short) {
+        let target = format!("/v1/appointment-checks/{}/summary", row["id"].as_str().unwrap());
+        let alone = service.call(&Request::get(target).header("Accept-Language", "de")).json();
+        assert_eq!(row["summary"], alone);
+        let mut rest = row.clone();
+        rest.as_object_mut().unwrap().remove("summary");
+        assert_eq!(rest, *plain);
+    }
+    // What a check offered finds it, and no other maker does.
+    let offers = short[0]["summary"]["needles"][0]["canonical"].as_str().map(str::to_owned);
+    assert_eq!(offers.as_deref(), Some("0.30 3RS"));
+    assert_eq!(rows("&configuration=0.30+3RS&maker=NORTH").len(), 2);
+    assert_eq!(rows("&configuration=0.30+5RS").len(), 0);
+    assert_eq!(rows("&maker=south").len(), 0);
+    let erase = Request::new("DELETE", "/v1/clients/c-b1").header("If-Match", "*");
+    let erased = service.call(&erase).status;
+    if erased == 200 {
+        assert_eq!(rows("&short=true")[0].get("summary"), None);
+    }
+    let wrong = service.call(&Request::get("/v1/lots?configuration=needle"));
+    assert_eq!(wrong.problem().errors[0].pointer, "query:configuration");
 }
 
 fn tag(answer: &Answer) -> String {

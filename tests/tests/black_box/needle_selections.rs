@@ -171,6 +171,47 @@ fn the_drawer_comes_first_expired_first_out() {
 
 /// How many needles a check tells moves none of them, and nothing is left out unsaid.
 #[test]
+fn a_choice_tells_as_many_needles_as_are_wanted() {
+    let running = Running::start();
+    let list = ["0.20 1RL", "0.25 1RL", "0.30 3RL", "0.30 5RS", "0.30 7M1", "0.30 9RM"];
+    let list: Vec<Value> = list.iter().map(|label| json!({ "label": label })).collect();
+    for candidates in [json!("usual"), json!(list)] {
+        let told = |limit: Option<u16>| -> NeedleSelection {
+            let mut body = json!({
+                "treatment": "brows", "effect": "soft_shading", "candidates": candidates,
+            });
+            if let Some(limit) = limit {
+                body["limit"] = json!(limit);
+            }
+            post(&running, SELECTIONS, &body).read()
+        };
+        let names = |found: &NeedleSelection| -> Vec<String> {
+            found.ranked.iter().map(|one| one.canonical.to_string()).collect()
+        };
+        let suiting = |found: &NeedleSelection| {
+            let alike: usize = found.ranked.iter().map(|one| one.alike.len()).sum();
+            found.ranked.len() + alike + usize::try_from(found.not_shown).unwrap()
+        };
+        let aside = |found: &NeedleSelection| {
+            found.set_aside.len() + usize::try_from(found.set_aside_not_shown).unwrap()
+        };
+        let all = told(Some(250));
+        for limit in [1, 2, 3, 12] {
+            let found = told(Some(limit));
+            let most = usize::from(limit);
+            assert_eq!(found.ranked.len(), most.min(all.ranked.len()), "{candidates} {limit}");
+            assert_eq!(names(&found), names(&all)[..found.ranked.len()], "{candidates} {limit}");
+            assert!(found.set_aside.len() <= most, "{candidates} {limit}");
+            assert_eq!(suiting(&found), suiting(&all), "{candidates} {limit}");
+            assert_eq!(aside(&found), aside(&all), "{candidates} {limit}");
+        }
+        // Who names no number sees the best of every kind, too.
+        let best = told(None);
+        assert_eq!(names(&best)[0], names(&all)[0]);
+    }
+}
+
+#[test]
 fn a_check_tells_as_many_needles_as_are_wanted() {
     let running = Running::start();
     let check = |limit: Option<u16>| {

@@ -28,9 +28,10 @@ fn table() -> Vec<(&'static str, Reads, ReadsAs)> {
     use etui_schema::{
         aftercare_plans, amendments, appointment_checks, artists, calendars, clients,
         configuration_comparisons, deliveries, dossiers, drills, events, hand_profiles,
-        label_readings, lots, needle_selections, packs, page::Page, plugins, recalls, reminders,
-        retention, reviews, screening_questions, service, sheets, sign_offs, skin_assessments,
-        skin_typing, subscriptions, symptom_reports, treatments,
+        label_readings, lots, needle_selections, packs, page::Page, plugins, practice_sheets,
+        recalls, reminders, retention, reviews, screening_questions, service, sheet_readings,
+        sheets, sign_offs, skin_assessments, skin_typing, subscriptions, symptom_reports,
+        treatments,
     };
     reads![
         "make_aftercare_plan" => aftercare_plans::AftercarePlan,
@@ -57,6 +58,14 @@ fn table() -> Vec<(&'static str, Reads, ReadsAs)> {
         "recall_lot" => recalls::RecallReport,
         "claim_reminders" => reminders::ReminderClaim,
         "report_reminder" => reminders::OutcomeReceipt,
+        "get_clock" => service::Clock,
+        "grade_drill" => drills::DrillGrade,
+        "get_aftercare_pack" => packs::KeptPack<packs::AftercarePack>,
+        "get_label_spellings_pack" => packs::KeptPack<packs::LabelSpellingsPack>,
+        "get_rules_pack" => packs::KeptPack<packs::RulesPack>,
+        "get_practice_progress" => practice_sheets::PracticeProgress,
+        "get_practice_sheet" => practice_sheets::PracticeSheet,
+        "read_sheet" => sheet_readings::SheetReading,
         "get_retention" => retention::RetentionReport,
         "record_review" => reviews::Review,
         "list_screening_questions" => screening_questions::ScreeningQuestions,
@@ -151,6 +160,157 @@ fn a_word_that_the_client_does_not_know_is_kept() {
     }
     println!("{} open lists, {kept} words kept, {told} told with their place", seen.len());
     assert!(45 < seen.len(), "only {} lists: {seen:?}", seen.len());
+}
+
+/// A value of a schema with as little in it as there may be.
+fn least(schemas: &Value, schema: &Value) -> Value {
+    if let Some(target) = schema["$ref"].as_str() {
+        return least(schemas, &schemas[target.rsplit('/').next().unwrap_or_default()]);
+    }
+    for first in [&schema["const"], &schema["enum"][0], &schema["examples"][0]] {
+        if !first.is_null() {
+            return first.clone();
+        }
+    }
+    let alternatives = ["oneOf", "anyOf"].into_iter().find_map(|of| schema[of].as_array());
+    if let Some(alternatives) = alternatives {
+        return alternatives.first().map_or(Value::Null, |one| least(schemas, one));
+    }
+    let kind = schema["type"].as_str().or_else(|| schema["type"][0].as_str());
+    match (kind.unwrap_or_default(), schema["format"].as_str().unwrap_or_default()) {
+        ("object", _) => {
+            let needed = schema["required"].as_array().into_iter().flatten();
+            let needed = needed.filter_map(Value::as_str);
+            let member =
+                |name: &str| (name.to_owned(), least(schemas, &schema["properties"][name]));
+            Value::Object(needed.map(member).collect())
+        }
+        ("array", _) => {
+            let most = schema["minItems"].as_u64().unwrap_or(0);
+            (0..most).map(|_| least(schemas, &schema["items"])).collect()
+        }
+        ("string", "date") => json!("2027-03-16"),
+        ("string", "date-time") => json!("2027-03-16T08:00:00.000Z"),
+        ("string", "uuid") => json!("0198c6a2-7d5e-7000-8000-000000000001"),
+        ("string", "iana-time-zone") => json!("UTC"),
+        ("string", _) => json!("text"),
+        ("integer" | "number", _) => schema.get("minimum").cloned().unwrap_or_else(|| json!(0)),
+        ("boolean", _) => json!(false),
+        _ => Value::Null,
+    }
+}
+
+/// The value of a schema with a new word of the list `wanted` in it, and where that stands: what is
+/// there already (`base`) with as little more as leads to the list. `None` if nothing does.
+fn with_word(
+    schemas: &Value,
+    (schema, name): (&Value, &str),
+    base: &Value,
+    wanted: &str,
+    seen: &mut Vec<String>,
+) -> Option<(Value, String)> {
+    if let Some(target) = schema["$ref"].as_str() {
+        let name = target.rsplit('/').next().unwrap_or_default();
+        if seen.iter().any(|one| one == name) {
+            return None;
+        }
+        seen.push(name.to_owned());
+        let found = with_word(schemas, (&schemas[name], name), base, wanted, seen);
+        seen.pop();
+        return found;
+    }
+    let any = schema["anyOf"].as_array();
+    if any.is_some_and(|any| any.contains(&json!({ "type": "string" }))) {
+        return (name == wanted).then(|| (json!("never_heard_of"), String::new()));
+    }
+    for one in ["oneOf", "anyOf", "allOf"].into_iter().filter_map(|of| schema[of].as_array()) {
+        for alternative in one {
+            let inner = with_word(schemas, (alternative, name), &Value::Null, wanted, seen);
+            if inner.is_some() {
+                return inner;
+            }
+        }
+    }
+    if let Some(all) = schema["properties"].as_object() {
+        for (key, inner) in all {
+            let here = base.get(key).unwrap_or(&Value::Null);
+            let Some((value, at)) = with_word(schemas, (inner, name), here, wanted, seen) else {
+                continue;
+            };
+            let mut whole = if base.is_object() { base.clone() } else { least(schemas, schema) };
+            whole[key] = value;
+            return Some((whole, format!("/{key}{at}")));
+        }
+    }
+    let here = base.get(0).unwrap_or(&Value::Null);
+    if let Some((value, at)) = with_items(schemas, (schema, name), here, wanted, seen) {
+        return Some((json!([value]), format!("/0{at}")));
+    }
+    let more = schema.get("additionalProperties").filter(|more| more.is_object())?;
+    let (value, at) = with_word(schemas, (more, name), &Value::Null, wanted, seen)?;
+    Some((json!({ "a": value }), format!("/a{at}")))
+}
+
+fn with_items(
+    schemas: &Value,
+    (schema, name): (&Value, &str),
+    base: &Value,
+    wanted: &str,
+    seen: &mut Vec<String>,
+) -> Option<(Value, String)> {
+    let items = schema.get("items")?;
+    with_word(schemas, (items, name), base, wanted, seen)
+}
+
+/// The open lists of the document, whether or not a recorded answer has a word of them.
+fn open_lists(document: &Document) -> Vec<String> {
+    let all = members(&document.value["components"]["schemas"]);
+    let open = |schema: &Value| {
+        schema["anyOf"].as_array().is_some_and(|any| any.contains(&json!({ "type": "string" })))
+    };
+    all.filter(|(_, schema)| open(schema)).map(|(name, _)| name.to_owned()).collect()
+}
+
+/// Each open list of the document, in an answer that leads to it.
+#[test]
+fn each_open_list_survives_a_word_that_is_new() {
+    let document = Document::of_this_build();
+    let schemas = &document.value["components"]["schemas"];
+    let answers: Vec<_> = table()
+        .into_iter()
+        .map(|(id, reads, reads_as)| {
+            let answer = &Tour::shared().example(id).answer;
+            let content = &document.operation(id).object["responses"][answer.status.to_string()];
+            let schema = content["content"]["application/json"]["schema"].clone();
+            (id, schema, answer.json(), reads, reads_as)
+        })
+        .collect();
+    let (mut survived, mut not) = (0, Vec::new());
+    for list in open_lists(&document) {
+        let mut why = vec![format!("{list}: no answer leads to it")];
+        for (id, schema, body, reads, reads_as) in &answers {
+            let way = with_word(schemas, (schema, ""), body, &list, &mut Vec::new());
+            let Some((newer, at)) = way else { continue };
+            assert_eq!(newer.pointer(&at), Some(&json!("never_heard_of")), "{id}{at}");
+            match reads(newer.to_string().as_bytes()) {
+                Ok(()) => why.clear(),
+                Err(Error::Newer(found)) => {
+                    let there = found.words.iter().any(|word| word.pointer == at);
+                    assert!(there && found.body == newer, "{id}{at}: {:?}", found.words);
+                    assert!(reads_as(&found), "{id}{at}");
+                    why.clear();
+                }
+                Err(error) => why.push(format!("{list}: {id}{at}: {error}")),
+            }
+            if why.is_empty() {
+                survived += 1;
+                break;
+            }
+        }
+        not.extend(why.pop());
+    }
+    println!("{survived} open lists survive a word that is new");
+    assert!(not.is_empty(), "{}", not.join("\n"));
 }
 
 #[test]

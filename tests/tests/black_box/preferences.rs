@@ -57,7 +57,11 @@ fn what_is_all_there_is_is_not_spared() {
     let refused = service.call(&strict);
     assert_eq!(refused.status, 400, "{}", refused.text());
     assert_eq!(refused.problem().errors[0].pointer, "header:Prefer");
-    let made = service.call(&make.header("Prefer", "return=minimal"));
+    // What would be lost is not made: whoever wants it short is told so before.
+    let lost = service.call(&make.clone().header("Prefer", "return=minimal"));
+    assert_eq!(lost.status, 400, "{}", lost.text());
+    assert_eq!(lost.problem().errors[0].pointer, "header:Prefer");
+    let made = service.call(&make.header("Prefer", "respond-async"));
     assert_eq!(made.status, 201, "{}", made.text());
     assert!(made.json()["secret"].is_string());
     assert_eq!(made.header("preference-applied"), None);

@@ -193,7 +193,7 @@ fn no_plugin_touches_a_plugin() {
     };
     let all = closed(&TOUR);
     let of_plugins: Vec<_> = all.iter().filter(|closed| of_plugins(closed)).collect();
-    assert_eq!(of_plugins.len(), 10);
+    assert_eq!(of_plugins.len(), 11);
     for Closed { bare, .. } in of_plugins {
         let sent = bare.clone().token(&KEYS.valid);
         refused(&sent, ErrorCode::InsufficientScope, "every scope but admin");

@@ -10,6 +10,55 @@ use etui_tests::tour::Tour;
 use etui_tests::wire::{Answer, Request};
 use serde_json::{Value, json};
 
+/// What a POST made under an id of its own is read at its `Location`, or stands in what is
+/// named here: nobody who has an id is without a way to it.
+#[test]
+fn what_was_made_is_read_where_the_answer_says() {
+    const ELSEWHERE: [(&str, &str); 9] = [
+        ("adjust_lot", "the lot itself"),
+        ("withdraw_sign_off", "the sign-off itself"),
+        ("rotate_subscription_secret", "the subscription itself"),
+        ("redeliver_event", "the delivery itself"),
+        ("hand_in_practice_sheet", "in its sheet"),
+        ("mark_practice_sheet", "in its sheet"),
+        ("settle_symptom_report", "in its report"),
+        ("extend_claim", "the claim itself"),
+        ("return_claim", "the claim itself"),
+    ];
+    let tour = Tour::make();
+    let mut read = 0;
+    for operation in Document::of_this_build().operations() {
+        let Some(example) = tour.find(&operation.id) else {
+            continue;
+        };
+        let made = &example.answer;
+        if operation.method != "POST" || made.status != 201 {
+            continue;
+        }
+        let body = made.json();
+        let id = ["id", "claim_id"].into_iter().find(|name| body[*name].is_string());
+        let place = made.header("location");
+        // Forgotten, or given back, later on the tour.
+        if ["make_practice_sheet", "claim_reminders"].contains(&&*operation.id) {
+            assert!(place.is_some_and(|place| place.starts_with(&operation.path)), "{place:?}");
+            continue;
+        }
+        if ELSEWHERE.iter().any(|(known, _)| *known == operation.id) {
+            assert_eq!(place, None, "{}", operation.id);
+            continue;
+        }
+        let (Some(id), Some(place)) = (id, place) else {
+            assert!(id.is_none(), "{}: no Location leads to {}", operation.id, body["id"]);
+            continue;
+        };
+        let found = tour.running.call(&Request::get(place));
+        assert_eq!(found.status, 200, "{} {place}: {}", operation.id, found.text());
+        assert_eq!(found.json()[id], body[id], "{} {place}", operation.id);
+        read += 1;
+    }
+    assert!(13 < read, "{read}");
+}
+
 const MACHINE: &str = "/v1/machines/writes-1";
 
 fn machine(rate_hz: f64) -> Value {

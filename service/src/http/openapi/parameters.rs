@@ -62,11 +62,15 @@ fn parameter(place: &str, name: &str, required: bool, says: &str, schema: Value)
     let mut made = json!({
         "name": name,
         "in": place,
-        "required": required,
         "description": says,
         "schema": schema,
     });
-    if let (Some(example), Some(members)) = (example, made.as_object_mut()) {
+    let Some(members) = made.as_object_mut() else { return made };
+    // It is not, unless it is said.
+    if required {
+        members.insert("required".to_owned(), true.into());
+    }
+    if let Some(example) = example {
         members.insert("example".to_owned(), example);
     }
     made

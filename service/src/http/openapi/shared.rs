@@ -1,6 +1,7 @@
 //! What many operations say alike is said once, under `components`.
 
 use std::collections::BTreeMap;
+use std::iter;
 
 use serde_json::{Map, Value, json};
 
@@ -8,41 +9,41 @@ use serde_json::{Map, Value, json};
 pub(super) fn share(document: &mut Value) {
     let counted = counted(document);
     let mut shared = Shared { counted, held: BTreeMap::new() };
-    each_operation(document, &mut |id, operation| shared.look(id, operation));
+    each_operation(document, &mut |operation| shared.look(operation));
     for ((kind, name), value) in shared.held {
         document["components"][kind][name] = value;
     }
 }
 
 struct Shared {
-    /// How often each text stands.
+    /// How often each text stands, and in how many examples each type does, by its reference.
     counted: BTreeMap<String, usize>,
     /// By kind and name.
     held: BTreeMap<(&'static str, String), Value>,
 }
 
 /// The least that a reference is shorter than: a short example stays where it is.
-const LEAST_EXAMPLE: usize = 200;
+const LEAST_EXAMPLE: usize = 100;
 
 impl Shared {
-    fn look(&mut self, id: &str, operation: &mut Value) {
+    fn look(&mut self, operation: &mut Value) {
         let parameters = operation.get_mut("parameters").and_then(Value::as_array_mut);
         for parameter in parameters.into_iter().flatten() {
             let named = parameter["name"].as_str().map(camel);
             if let Some(name) = named.filter(|_| self.again(parameter)) {
-                self.refer("parameters", name, id, parameter);
+                self.refer("parameters", name, parameter);
             }
         }
         let responses = operation.get_mut("responses").and_then(Value::as_object_mut);
         for (status, response) in responses.into_iter().flatten() {
             let content = response.get_mut("content").and_then(Value::as_object_mut);
             for media in content.into_iter().flatten().map(|(_, media)| media) {
-                self.example(id, media);
+                self.example(media);
             }
             // Answers with a body are their operation's own.
             let done = matches!(status.as_str(), "200" | "201");
             if !done && self.again(response) {
-                self.refer("responses", title(status, response), id, response);
+                self.refer("responses", title(status, response), response);
             }
         }
     }
@@ -52,28 +53,37 @@ impl Shared {
         self.counted.get(&value.to_string()).is_some_and(|times| 1 < *times)
     }
 
-    fn example(&mut self, id: &str, media: &mut Value) {
+    /// A type that several operations answer is shown once.
+    fn example(&mut self, media: &mut Value) {
+        let Some(kind) = type_of(media).map(str::to_owned) else { return };
+        let several = self.counted.get(&kind).is_some_and(|times| 1 < *times);
+        let name = kind.rsplit('/').next().unwrap_or_default().to_owned();
+        let at = ("examples", name);
         let Some(members) = media.as_object_mut() else { return };
         let long = |one: &Value| LEAST_EXAMPLE < one.to_string().len();
-        if members.get("example").is_some_and(|one| long(one) && self.again(one))
+        let shares = self.held.contains_key(&at) || members.get("example").is_some_and(long);
+        if several
+            && shares
             && let Some(value) = members.remove("example")
         {
-            let mut one = json!({ "value": value });
-            self.refer("examples", camel(id), id, &mut one);
+            let one = json!({ "$ref": format!("#/components/examples/{}", at.1) });
+            self.held.entry(at).or_insert_with(|| json!({ "value": value }));
             members.insert("examples".to_owned(), json!({ "recorded": one }));
         }
     }
 
     /// Puts a reference in place of a value. One that is held already keeps its name; if
-    /// another has that name, the operation's is added.
-    fn refer(&mut self, kind: &'static str, name: String, id: &str, value: &mut Value) {
+    /// others have that name, a number is added.
+    fn refer(&mut self, kind: &'static str, name: String, value: &mut Value) {
         let same = |(at, held): (&(&str, String), &Value)| {
             (at.0 == kind && *held == *value).then(|| at.1.clone())
         };
         let known = self.held.iter().find_map(|(at, held)| same((at, held)));
         let name = known.unwrap_or_else(|| {
-            let taken = self.held.contains_key(&(kind, name.clone()));
-            let name = if taken { format!("{name}Of{}", camel(id)) } else { name };
+            let numbered = (2_u32..).map(|number| format!("{name}_{number}"));
+            let mut names = iter::once(name.clone()).chain(numbered);
+            let free = names.find(|one| !self.held.contains_key(&(kind, one.clone())));
+            let name = free.unwrap_or_default();
             self.held.insert((kind, name.clone()), value.clone());
             name
         });
@@ -82,7 +92,7 @@ impl Shared {
 }
 
 /// A refusal is named by its status and, where the codes of a status differ between
-/// operations, told apart by the operation that has it first.
+/// operations, told apart by a number.
 fn title(status: &str, response: &Value) -> String {
     match status {
         "204" => "Spared".to_owned(),
@@ -98,15 +108,23 @@ fn title(status: &str, response: &Value) -> String {
     }
 }
 
-/// How often each parameter, response and example stands in the document.
+/// The type of a body that has an example, as its reference.
+fn type_of(media: &Value) -> Option<&str> {
+    media.get("example")?;
+    media["schema"]["$ref"].as_str()
+}
+
+/// How often each parameter and response stands in the document, and each type with an example.
 fn counted(document: &mut Value) -> BTreeMap<String, usize> {
     let mut all: BTreeMap<String, usize> = BTreeMap::new();
-    each_operation(document, &mut |_, operation| {
-        let mut count = |value: &Value| *all.entry(value.to_string()).or_default() += 1;
-        operation["parameters"].as_array().into_iter().flatten().for_each(&mut count);
+    each_operation(document, &mut |operation| {
+        let mut count = |text: String| *all.entry(text).or_default() += 1;
+        let parameters = operation["parameters"].as_array().into_iter().flatten();
+        parameters.for_each(|one| count(one.to_string()));
         for response in members(&operation["responses"]) {
-            count(response);
-            members(&response["content"]).filter_map(|m| m.get("example")).for_each(&mut count);
+            count(response.to_string());
+            let types = members(&response["content"]).filter_map(type_of);
+            types.for_each(|kind| count(kind.to_owned()));
         }
     });
     all
@@ -116,15 +134,14 @@ fn members(value: &Value) -> impl Iterator<Item = &Value> {
     value.as_object().into_iter().flat_map(Map::values)
 }
 
-/// Every operation, those that the service calls included, with its id.
-fn each_operation(document: &mut Value, see: &mut impl FnMut(&str, &mut Value)) {
+/// Every operation, those that the service calls included.
+fn each_operation(document: &mut Value, see: &mut impl FnMut(&mut Value)) {
     for place in ["paths", "webhooks"] {
         let items = document[place].as_object_mut().into_iter().flatten();
         for (_, item) in items {
             for (_, operation) in item.as_object_mut().into_iter().flatten() {
-                let id = operation["operationId"].as_str().map(str::to_owned);
-                if let Some(id) = id {
-                    see(&id, operation);
+                if operation["operationId"].is_string() {
+                    see(operation);
                 }
             }
         }
@@ -154,7 +171,7 @@ pub(super) fn in_short(recorded: &Value) -> Value {
     // Fewer of each list, and at last none of the lists within lists.
     let fewer = [8, 4, 2, 1].into_iter().map(|most| cut(recorded, most, DEEP)).find(fits(ENOUGH));
     let flatter = || [5, 4].into_iter().map(|deep| cut(recorded, 1, deep)).find(fits(2 * ENOUGH));
-    let shallow = || Some(cut(recorded, 1, 2)).filter(fits(20 * ENOUGH));
+    let shallow = || [3, 2].into_iter().map(|deep| cut(recorded, 1, deep)).find(fits(4 * ENOUGH));
     fewer.or_else(flatter).or_else(shallow).unwrap_or_else(|| cut(recorded, 1, 1))
 }
 
@@ -170,6 +187,8 @@ pub(super) fn sent_in_short(recorded: &Value) -> Value {
 
 /// More members than any answer of ours has: it is a map, and a few of it show what it is.
 const MAP: usize = 40;
+/// Maps that may have fewer.
+const MAPS: [&str; 2] = ["answers", "answered"];
 
 fn cut(value: &Value, most: usize, deep: usize) -> Value {
     let deeper = deep.saturating_sub(1);
@@ -185,10 +204,15 @@ fn cut(value: &Value, most: usize, deep: usize) -> Value {
         }
         Value::Object(members) => {
             let few = if MAP < members.len() { most } else { members.len() };
-            let kept = members.iter().take(few);
-            kept.map(|(name, inner)| (name.clone(), cut(inner, most, deeper)))
-                .collect::<Map<_, _>>()
-                .into()
+            let kept = members.iter().take(few).map(|(name, inner)| {
+                let mut inner = cut(inner, most, deeper);
+                if let Some(map) = inner.as_object_mut().filter(|_| MAPS.contains(&&**name)) {
+                    let first = map.iter().take(most);
+                    *map = first.map(|(key, one)| (key.clone(), one.clone())).collect();
+                }
+                (name.clone(), inner)
+            });
+            kept.collect::<Map<_, _>>().into()
         }
         Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => value.clone(),
     }
@@ -220,8 +244,8 @@ mod tests {
         let refer = |to: &str| json!({ "$ref": format!("#/components/{to}") });
         assert_eq!(at("/a", "/parameters/0"), refer("parameters/Limit"));
         assert_eq!(at("/a", "/parameters/1"), once);
-        assert_eq!(at("/b", "/parameters/1"), refer("parameters/LimitOfListB"));
-        assert_eq!(at("/c", "/parameters/0"), refer("parameters/LimitOfListB"));
+        assert_eq!(at("/b", "/parameters/1"), refer("parameters/Limit_2"));
+        assert_eq!(at("/c", "/parameters/0"), refer("parameters/Limit_2"));
         assert_eq!(at("/c", "/responses/404"), refer("responses/R404"));
         assert_eq!(at("/c", "/responses/200"), json!({}));
         assert_eq!(document["components"]["parameters"]["Limit"], limit);

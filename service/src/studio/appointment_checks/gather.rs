@@ -25,7 +25,7 @@ use super::training::{self, Trained};
 use super::{materials, previous};
 use crate::studio::artists::StoredArtist;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, Faults};
 use crate::studio::machines::StoredMachine;
 use crate::studio::{Craft, Studio, clients, documents, skin_assessments};
 
@@ -257,6 +257,22 @@ pub(super) async fn gather(
     request: &AppointmentCheckRequest,
     today: Date,
 ) -> Result<Gathered, Error> {
+    let mut faults = Faults::default();
+    let gathered = gather_past(studio, snap, request, today, &mut faults).await?;
+    faults.whole(gathered)
+}
+
+/// Gathers as much as can be, past what is refused; `None` without a date of birth.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn gather_past(
+    studio: &Studio,
+    snap: &mut Snap,
+    request: &AppointmentCheckRequest,
+    today: Date,
+    faults: &mut Faults,
+) -> Result<Option<Gathered>, Error> {
     let kept = match &request.client_ref {
         Some(client_ref) => clients::find(studio, snap, client_ref).await?,
         None => None,
@@ -264,20 +280,27 @@ pub(super) async fn gather(
     let client_kept =
         request.client_ref.as_ref().map(|_| kept.as_ref().is_some_and(clients::is_told));
     let kept = kept.unwrap_or_default();
+    let artist =
+        named::<StoredArtist>(studio, snap, request.artist_ref.as_ref(), "#/artist_ref").await;
+    let artist = faults.of(artist)?.flatten();
+    let machine =
+        named::<StoredMachine>(studio, snap, request.machine_ref.as_ref(), "#/machine_ref").await;
+    let machine = faults.of(machine)?.flatten();
     let born_on = request.born_on.or(kept.born_on).ok_or_else(|| {
         Error::at(
             "#/born_on",
             FaultCode::Missing,
             "the date of birth is needed, here or with the client",
         )
-    })?;
+    });
+    let Some(born_on) = faults.of(born_on)? else { return Ok(None) };
     let mut answers = kept.answers.clone();
     answers.extend(request.answers.clone());
     let kept_answers = KeptAnswer::of(&kept);
     let skin = request.skin.clone().or_else(|| kept.skin.clone());
     let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
     let on = CivilDate(zone.rules().to_datetime(request.starts_at.0).date());
-    contradictions(request, &kept, (born_on.0, on.0))?;
+    faults.of(contradictions(request, &kept, (born_on.0, on.0)))?;
     let previous = match &request.client_ref {
         Some(client_ref) => {
             let at = (request.starts_at, &zone);
@@ -286,10 +309,6 @@ pub(super) async fn gather(
         None => previous::Earlier::default(),
     };
     let record = previous::record(studio, snap, &previous).await?;
-    let artist =
-        named::<StoredArtist>(studio, snap, request.artist_ref.as_ref(), "#/artist_ref").await?;
-    let machine =
-        named::<StoredMachine>(studio, snap, request.machine_ref.as_ref(), "#/machine_ref").await?;
     let told = request.setting.clone().unwrap_or_default();
     let setting = Setting {
         hand: told.hand.or(artist.as_ref().map(StoredArtist::hand)),
@@ -297,7 +316,7 @@ pub(super) async fn gather(
         skin: told.skin.clone().or_else(|| skin.clone()),
         ..told
     };
-    Ok(Gathered {
+    Ok(Some(Gathered {
         request: request.clone(),
         zone,
         on,
@@ -317,7 +336,7 @@ pub(super) async fn gather(
             unsettled: record.is_unsettled,
             result: record.result.map(str::to_owned),
         },
-    })
+    }))
 }
 
 /// Refuses an age that is told twice, and not alike: of two, nobody knows which is hers.

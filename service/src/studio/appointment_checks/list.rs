@@ -18,6 +18,7 @@ use crate::studio::Studio;
 use crate::studio::days;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
+use crate::studio::lots::Wanted;
 use crate::studio::paging::Walk;
 use crate::studio::sealed::{self, StoredSealed, Trace};
 use crate::studio::vault::{self, Access};
@@ -33,8 +34,20 @@ pub async fn list(
     snap: &mut Snap,
     query: &CheckQuery,
 ) -> Result<Page<CheckRow>, Error> {
-    let CheckQuery { booking_ref, client_ref, artist_ref, from, to, verdict, limit, cursor } =
-        query;
+    let CheckQuery {
+        booking_ref,
+        client_ref,
+        artist_ref,
+        from,
+        to,
+        verdict,
+        configuration,
+        maker,
+        short: _,
+        limit,
+        cursor,
+    } = query;
+    let asked = Wanted::of(studio, configuration.as_deref(), maker.as_deref())?;
     let time = days::between(studio, *from, *to)?;
     let (space, range) = match (booking_ref, client_ref) {
         (Some(booking), _) => {
@@ -53,7 +66,8 @@ pub async fn list(
     };
     let name = format!(
         "checks booking={booking_ref:?} client={client_ref:?} artist={artist_ref:?} \
-         from={from:?} to={to:?} verdict={verdict:?}"
+         from={from:?} to={to:?} verdict={verdict:?} configuration={configuration:?} \
+         maker={maker:?}"
     );
     let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
     let wanted = |trace: &CheckTrace| {
@@ -72,8 +86,14 @@ pub async fn list(
                 Err(error) => broken.push(Err(error)),
             }
         }
+        let named = found.iter().flat_map(|record| &record.trace.lot_ids).copied();
+        if let Some(fitting) = asked.among(snap, named).await? {
+            found.retain(|record| record.trace.lot_ids.iter().any(|id| fitting.contains(id)));
+        }
         let rows = with_verdicts(studio, snap, found).await?.into_iter();
-        let shown = |row: &CheckRow| is(verdict.as_ref(), row.verdict.as_ref());
+        let shown = |row: &CheckRow| {
+            verdict.is_empty() || row.verdict.is_some_and(|found| verdict.contains(&found))
+        };
         Ok(rows.map(|row| row.map(|row| Some(row).filter(shown))).chain(broken).collect())
     })
     .await
@@ -136,5 +156,15 @@ fn row(record: StoredSealed<CheckTrace>, verdict: Option<Verdict>) -> CheckRow {
         lot_ids: _,
         artist_ref,
     } = trace;
-    CheckRow { id, made_at, booking_ref, client_ref, treatment, starts_at, artist_ref, verdict }
+    CheckRow {
+        id,
+        made_at,
+        booking_ref,
+        client_ref,
+        treatment,
+        starts_at,
+        artist_ref,
+        verdict,
+        summary: None,
+    }
 }

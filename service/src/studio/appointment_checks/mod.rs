@@ -42,13 +42,14 @@ use uuid::Uuid;
 use self::gather::Making;
 use self::readiness::Words;
 use super::engine::Snap;
-use super::error::{Error, readable};
+use super::error::{Error, Faults, readable};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::outcome::{self, Outcome};
 use super::plan::{Planned, Repeat, to_json};
 use super::sealed::{self, Trace};
 use super::{Studio, aftercare_plans, clients, reminders, skin_assessments, vault};
+use crate::store::Batch;
 
 /// Plans to make and keep a check.
 ///
@@ -61,14 +62,8 @@ pub async fn create(
     language: Language,
     request: &AppointmentCheckRequest,
 ) -> Result<Planned, Error> {
-    clients::check_birth(request.born_on.map(|day| day.0), moment.today)?;
-    materials::check(request, moment.now)?;
-    let (held, overridden) = training::overridden(studio, snap, moment, request).await?;
-    let mut gathered = gather::gather(studio, snap, request, moment.today).await?;
-    training::answered_for(&mut gathered, overridden);
     let id = moment.id()?;
-    let how = (language, Making::Now);
-    let mut check = make(studio, snap, moment, how, id, &gathered).await?;
+    let (held, gathered, mut check) = made(studio, snap, moment, language, id, request).await?;
     check.changes = again::changes(studio, snap, language, &check).await?;
     let answer = to_json(&check)?;
     let trace = trace_of(&check, request.artist_ref.clone());
@@ -92,6 +87,34 @@ pub async fn create(
         batch: access.guard(batch),
         repeat: Repeat::Record(CheckTrace::SPACE, id.as_bytes().to_vec()),
     })
+}
+
+/// The check that a request comes to, what it was made from, and what holds it to that.
+///
+/// # Errors
+/// [`Error::Refused`] with every fault of the request that can be seen beside the others.
+async fn made(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    language: Language,
+    id: Uuid,
+    request: &AppointmentCheckRequest,
+) -> Result<(Batch, Gathered, AppointmentCheck), Error> {
+    let mut faults = Faults::default();
+    faults.of(clients::check_birth(request.born_on.map(|day| day.0), moment.today))?;
+    faults.of(materials::check(request, moment.now))?;
+    faults.of(check_pair(studio, request.treatment, request.effect))?;
+    faults.of(needles::check_labels(studio, request.candidates.as_ref()))?;
+    let answered = faults.of(training::overridden(studio, snap, moment, request).await)?;
+    let (held, overridden) = answered.unwrap_or_default();
+    let today = moment.today;
+    let gathered = gather::gather_past(studio, snap, request, today, &mut faults).await?;
+    let Some(mut gathered) = gathered else { return faults.whole(None) };
+    training::answered_for(&mut gathered, overridden);
+    let how = (language, Making::Now);
+    let check = faults.of(make(studio, snap, moment, how, id, &gathered).await)?;
+    faults.whole(check.map(|check| (held, gathered, check)))
 }
 
 fn completed(check_id: Uuid, trace: &CheckTrace) -> Happened {

@@ -74,6 +74,20 @@ pub(super) async fn choose(
     Ok(needles)
 }
 
+/// The labels of a request must be readable, also when nothing is chosen.
+///
+/// # Errors
+/// [`Error::Refused`] with a fault for each that is not.
+pub(super) fn check_labels(
+    studio: &Studio,
+    candidates: Option<&NeedleSource>,
+) -> Result<(), Error> {
+    match candidates {
+        Some(NeedleSource::Labels(labels)) => of_labels(studio, labels).map(drop),
+        Some(NeedleSource::Drawer | NeedleSource::Usual) | None => Ok(()),
+    }
+}
+
 /// The effect must be one of the treatment's, also when there is no needle.
 ///
 /// # Errors

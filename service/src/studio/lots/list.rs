@@ -6,7 +6,7 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::{BY_CODE, BY_EXPIRY, LOTS, StoredLot};
+use super::{BY_CODE, BY_EXPIRY, LOTS, StoredLot, Wanted};
 use crate::store::Bytes;
 use crate::store::index::{Key, Keys, behind};
 use crate::studio::Studio;
@@ -27,8 +27,12 @@ pub async fn list(
     today: Date,
     query: &LotQuery,
 ) -> Result<Page<Lot>, Error> {
-    let LotQuery { state, lot: code, expires_by, limit, cursor } = query;
-    let name = format!("lots state={state:?} code={code:?} expires_by={expires_by:?}");
+    let LotQuery { state, lot: code, expires_by, configuration, maker, limit, cursor } = query;
+    let asked = Wanted::of(studio, configuration.as_deref(), maker.as_deref())?;
+    let name = format!(
+        "lots state={state:?} code={code:?} expires_by={expires_by:?} \
+         configuration={configuration:?} maker={maker:?}"
+    );
     let (space, range) = match code {
         Some(code) => (BY_CODE.space(), (code.clone(),).write().prefix_range()),
         None => {
@@ -39,6 +43,7 @@ pub async fn list(
     let wanted = |lot: &StoredLot| {
         (state.is_empty() || state.contains(&lot.standing(today).state))
             && expires_by.is_none_or(|by| lot.expires_on.is_some_and(|last| last.0 <= by.0))
+            && asked.fits(lot)
     };
     let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
     walk.page(snap, async |snap, rows| {

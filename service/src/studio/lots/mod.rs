@@ -20,6 +20,7 @@ mod receive;
 mod stored;
 #[cfg(test)]
 mod tests;
+mod wanted;
 
 pub use confirm::confirm;
 pub use expiring::tell_expiring;
@@ -27,6 +28,7 @@ pub use list::{list, lying_on, usable_on};
 pub use receive::{deliver, receive};
 pub use stored::{Recalled, StoredLot};
 use stored::{refused, unsettled};
+pub use wanted::Wanted;
 
 use std::collections::{BTreeMap, BTreeSet};
 

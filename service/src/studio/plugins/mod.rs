@@ -37,7 +37,7 @@ pub use activity::activity;
 pub use known::{Known, KnownToken, known};
 pub use register::{change, get, list, register, remove};
 pub use stored::{StoredPlugin, StoredToken};
-pub use tokens::{issue, list_tokens, one_token, revoke, rotate};
+pub use tokens::{get_token, issue, list_tokens, one_token, revoke, rotate};
 pub use uses::{Use, keep_uses};
 
 pub use super::moment::OWNER;

@@ -134,17 +134,16 @@ fn shown_once(
     what: &str,
 ) -> Result<Planned, Error> {
     let (plugin, id) = (token.plugin_id, token.id);
+    let record = format!("plugins/{plugin}/tokens/{id}");
     let without = token.answer(moment.now, None);
     let shown = PluginToken { secret: Some(text), ..without.clone() };
     Ok(Planned {
         created: true,
         answer: to_json(&shown)?,
-        location: None,
-        batch: batch.put(TOKENS, token_key(plugin, id), encode(token)?).audit(moment.entry(
-            what,
-            &format!("plugins/{plugin}/tokens/{id}"),
-            1,
-        )),
+        location: Some(format!("/v1/{record}")),
+        batch: batch
+            .put(TOKENS, token_key(plugin, id), encode(token)?)
+            .audit(moment.entry(what, &record, 1)),
         repeat: Repeat::Instead(to_json(&without)?),
     })
 }
@@ -262,6 +261,21 @@ pub async fn list_tokens(
         items.push(token.answer(now, fresh(token.id).max(written)));
     }
     Ok(PluginTokens { items })
+}
+
+/// One token of a plug-in, as [`list_tokens`] tells it.
+///
+/// # Errors
+/// [`Error::NotFound`].
+pub async fn get_token(
+    snap: &mut Snap,
+    now: Timestamp,
+    (plugin, id): (Uuid, Uuid),
+    fresh: Option<Timestamp>,
+) -> Result<PluginToken, Error> {
+    let token = find(snap, plugin, id).await?.0;
+    let written = used(snap, &token).await?;
+    Ok(token.answer(now, fresh.max(written)))
 }
 
 /// One token of a plug-in, as its holder sees it.

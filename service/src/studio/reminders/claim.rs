@@ -177,11 +177,12 @@ impl Picked {
         }
         let kept = StoredClaim::of(lease, taken, overtaken, more);
         let about = format!("reminder-claims/{}", lease.claim_id);
+        let location = Some(format!("/v1/{about}"));
         let batch = clear(snap, batch, now).await?.audit(moment.entry("reminder.claim", &about, 1));
         Ok(Planned {
             created: true,
             answer,
-            location: None,
+            location,
             batch,
             repeat: Repeat::Copy(CLAIMS, encode(&kept)?),
         })

@@ -4,22 +4,24 @@
 //! what it has not begun, so that nobody waits for the lease. What it gives back it did not
 //! send: it is due again at once, and does not say that it may have been sent.
 
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::reminders::{
-    ClaimExtension, ClaimExtensionRequest, ClaimReturn, ClaimReturnRequest, Lease, ReminderClaim,
-    ReminderState, ReturnOutcome,
+    ClaimExtension, ClaimExtensionRequest, ClaimReturn, ClaimReturnRequest, HeldClaim, Lease,
+    ReminderClaim, ReminderState, ReturnOutcome,
 };
 use etui_schema::vocabulary::Instant;
 use jiff::{SignedDuration, Timestamp};
 use uuid::Uuid;
 
 use super::stored::{self, BY_LEASE, StoredReminder, count, replace};
-use crate::store::key::{KeyReader, KeyWriter};
+use crate::store::key::{KeyReader, KeyWriter, after};
 use crate::store::rows::Rows;
-use crate::store::{Batch, Bytes};
+use crate::store::{Batch, Bytes, cursor};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::{Error, readable};
+use crate::studio::error::{Error, Found, or_unreadable, readable};
 use crate::studio::moment::Moment;
+use crate::studio::paging::{foreign_cursor, limit_of};
 use crate::studio::plan::Planned;
 
 /// What the claim holds at a moment, those that were due first first.
@@ -48,6 +50,53 @@ async fn held(
 pub async fn oldest_lease(snap: &mut Snap) -> Result<Option<Timestamp>, Error> {
     let rows = Rows::of(BY_LEASE, Bytes::new()..Bytes::new()).take(snap, 1).await?;
     Ok(rows.first().and_then(|(key, _)| KeyReader::new(key).instant()))
+}
+
+/// One page of the claims that hold anything, those that end first first.
+///
+/// # Errors
+/// [`Error::Refused`] for a limit or a cursor that is not one; what the store met.
+pub async fn claims(
+    studio: &Studio,
+    snap: &mut Snap,
+    query: &PageQuery,
+    now: Timestamp,
+) -> Result<Page<HeldClaim>, Error> {
+    const NAME: &str = "reminder claims";
+    let limit = limit_of(query.limit)?;
+    let mut from = KeyWriter::new().instant(now).finish();
+    if let Some(text) = &query.cursor {
+        let last = cursor::decode(&studio.cursor_key, NAME, text).map_err(|_| foreign_cursor())?;
+        from = from.max(after(&last));
+    }
+    let mut rows = Rows::of(BY_LEASE, from..Bytes::new());
+    let (mut items, mut last): (Vec<HeldClaim>, Option<Bytes>) = (Vec::new(), None);
+    let (mut next_cursor, mut unreadable) = (None, 0_u32);
+    while let Some((key, place)) = rows.next(snap).await? {
+        let (reminder, _) = match or_unreadable(stored::at(snap, &place).await.map(Some))? {
+            Found::Read(Some(found)) => found,
+            Found::Read(None) => continue,
+            Found::Unreadable => {
+                unreadable += 1;
+                continue;
+            }
+        };
+        let Some(Lease { claim_id, until }) = reminder.lease.filter(|it| now < it.until.0) else {
+            continue;
+        };
+        // What one claim holds ends at one moment: its rows lie beside those of few others.
+        let same = items.iter_mut().rev().take_while(|one| one.until == until);
+        if let Some(known) = same.into_iter().find(|one| one.claim_id == claim_id) {
+            known.reminders += 1;
+        } else if limit <= items.len() && items.last().is_some_and(|one| one.until != until) {
+            next_cursor = last.map(|last| cursor::encode(&studio.cursor_key, NAME, &last));
+            break;
+        } else {
+            items.push(HeldClaim { claim_id, until, reminders: 1 });
+        }
+        last = Some(key);
+    }
+    Ok(Page { items, next_cursor, unreadable: (0 < unreadable).then_some(unreadable) })
 }
 
 fn nothing(claim_id: Uuid) -> Error {

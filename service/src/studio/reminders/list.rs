@@ -27,24 +27,35 @@ pub async fn list(
     query: &ReminderQuery,
 ) -> Result<Page<Reminder>, Error> {
     let ReminderQuery { state, due_before, client_ref, treatment_id, limit, cursor } = query;
-    let state = state.unwrap_or(ReminderState::Scheduled);
+    let mut states: Vec<&str> = state.iter().map(|state| state.as_str()).collect();
+    if states.is_empty() {
+        states.push(ReminderState::Scheduled.as_str());
+    }
+    // As their records lie.
+    states.sort_unstable();
+    states.dedup();
+    let only = if let [only] = states[..] { Some(only) } else { None };
     let (space, range) = match treatment_id {
         // Those of a treatment lie together by id.
         Some(id) => (BY_ID, KeyWriter::new().fixed(&time_of(*id)).prefix_range()),
         None => {
-            let mut range = state_prefix(state).prefix_range();
-            if let Some(before) = due_before {
-                range.end = state_prefix(state).instant(before.0).finish();
+            let of = |state: &str| KeyWriter::new().text(state);
+            let ends = states.first().zip(states.last());
+            let mut range = ends.map_or(Bytes::new()..Bytes::new(), |(first, last)| {
+                of(first).prefix_range().start..of(last).prefix_range().end
+            });
+            if let (Some(only), Some(before)) = (only, due_before) {
+                range.end = of(only).instant(before.0).finish();
             }
             (REMINDERS, range)
         }
     };
     let name = format!(
-        "reminders state={state} due_before={due_before:?} client={client_ref:?} \
+        "reminders state={states:?} due_before={due_before:?} client={client_ref:?} \
          treatment={treatment_id:?}"
     );
     let wanted = |one: &StoredReminder| {
-        one.state == state
+        states.contains(&one.state.as_str())
             && due_before.is_none_or(|before| one.due_at.0 < before.0)
             && client_ref.as_ref().is_none_or(|client| *client == one.client_ref)
             && treatment_id.is_none_or(|treatment| treatment == one.treatment_id)
@@ -63,6 +74,16 @@ pub async fn list(
         Ok(answers)
     })
     .await
+}
+
+/// One reminder.
+///
+/// # Errors
+/// [`Error::NotFound`] if there is none of this id, or if its client was erased.
+pub async fn one(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Reminder, Error> {
+    let (stored, _) = stored::load(snap, id).await?;
+    let absent = || Error::NotFound { what: "reminder", id: id.to_string() };
+    stored.answer(studio, snap).await?.ok_or_else(absent)
 }
 
 /// The reminders of rows of their own space, or of rows that hold their places.

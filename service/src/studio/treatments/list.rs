@@ -1,5 +1,7 @@
 //! Listing treatments: of one client, of an artist, of a period.
 
+use std::collections::BTreeSet;
+
 use etui_schema::page::Page;
 use etui_schema::treatments::{TreatmentQuery, TreatmentRow};
 use etui_schema::vocabulary::Reference;
@@ -15,6 +17,7 @@ use crate::studio::Studio;
 use crate::studio::days;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
+use crate::studio::lots::Wanted;
 use crate::studio::paging::Walk;
 use crate::studio::sealed::{self, StoredSealed, Trace};
 
@@ -29,7 +32,9 @@ pub async fn list(
     snap: &mut Snap,
     query: &TreatmentQuery,
 ) -> Result<Page<TreatmentRow>, Error> {
-    let TreatmentQuery { client_ref, artist_ref, from, to, limit, cursor } = query;
+    let TreatmentQuery { client_ref, artist_ref, from, to, configuration, maker, limit, cursor } =
+        query;
+    let asked = Wanted::of(studio, configuration.as_deref(), maker.as_deref())?;
     let time = days::between(studio, *from, *to)?;
     let client = client_ref.as_ref().map(|client| studio.keyring.client_id(client.as_str()));
     let (space, range) = match client {
@@ -41,7 +46,10 @@ pub async fn list(
         None => (TreatmentTrace::SPACE, first_id(time.start).as_bytes().to_vec()..Bytes::new()),
     };
     let of = client.map(|client| client.hex());
-    let name = format!("treatments client={of:?} artist={artist_ref:?} from={from:?} to={to:?}");
+    let name = format!(
+        "treatments client={of:?} artist={artist_ref:?} from={from:?} to={to:?} \
+         configuration={configuration:?} maker={maker:?}"
+    );
     let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
     let wanted = |record: &StoredSealed<TreatmentTrace>| {
         artist_ref.as_ref().is_none_or(|artist| *artist == record.trace.artist_ref)
@@ -56,10 +64,23 @@ pub async fn list(
             }
             None => rows.iter().map(|(_, stored)| Ok(decode(stored)?)).collect(),
         };
-        let shown = |record| Some(record).filter(wanted).map(row);
+        let found: Vec<Result<StoredSealed<TreatmentTrace>, Error>> = found;
+        let named = found.iter().flatten().flat_map(|record| used_in(&record.trace));
+        let fitting = asked.among(snap, named).await?;
+        let fits = |record: &StoredSealed<TreatmentTrace>| {
+            let uses =
+                |fitting: &BTreeSet<Uuid>| used_in(&record.trace).any(|id| fitting.contains(&id));
+            fitting.as_ref().is_none_or(uses)
+        };
+        let shown = |record| Some(record).filter(wanted).filter(fits).map(row);
         Ok(found.into_iter().map(|one| one.map(shown)).collect())
     })
     .await
+}
+
+/// The lots whose packs were used.
+fn used_in(trace: &TreatmentTrace) -> impl Iterator<Item = Uuid> {
+    trace.packs.iter().map(|pack| pack.lot_id)
 }
 
 /// The least id of an instant; ids begin with their time.
