@@ -12,7 +12,7 @@ use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 pub struct Outcome<'a> {
     /// The outcome.
     pub verdict: Verdict,
-    /// The day of all holds, if none of them waits for something else.
+    /// The day of all holds, if nothing else is open.
     pub hold_until: Option<CivilDate>,
     /// The latest day that a hold names.
     pub not_before: Option<CivilDate>,
@@ -28,6 +28,7 @@ pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> 
     let Outcome { verdict, hold_until, not_before, findings, open } = outcome;
     let said = |day: &CivilDate| text::day(language, day.0);
     let waits = |event| words.fill(language, "check.hold_event_first", &[("event", event)]);
+    let missing = || words.fill(language, "check.incomplete", &[("open", &open.to_string())]);
     let not_before = || {
         let day = not_before.as_ref()?;
         Some(words.fill(language, "check.hold_not_before", &[("date", &said(day))]))
@@ -37,8 +38,12 @@ pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> 
             words.fill(language, "check.hold_day", &[("date", &said(day))])
         }
         (Verdict::Hold, None) => {
-            let event = event(findings)
-                .map_or_else(|| words.fill(language, "check.hold_event", &[]), waits);
+            let event = match event(findings) {
+                Some(event) => waits(event),
+                // Only answers are open.
+                None if 0 < *open => waits(&missing()),
+                None => words.fill(language, "check.hold_event", &[]),
+            };
             [event].into_iter().chain(not_before()).collect::<Vec<_>>().join(" ")
         }
         // Somebody looks first, and what holds the visit holds it all the same.
