@@ -161,7 +161,7 @@ fn what_was_taken_too_lightly_is_taken_as_the_facts_ask() {
             "psoriasis flares in the area",
             "brows",
             json!({"skin_in_area": ["active_psoriasis"]}),
-            "active_psoriasis",
+            "psoriasis_active",
             Hold,
         ),
         (
