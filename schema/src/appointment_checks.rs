@@ -139,7 +139,7 @@ pub struct AppointmentCheck {
     /// The outcome in one or two sentences, to be read aloud.
     pub summary: String,
     /// If it is `hold`, or somebody else must look first: not before this day.
-    /// Absent while anything else is open.
+    /// Absent while a hold waits for an event or a person.
     pub hold_until: Option<CivilDate>,
     /// The latest day that any hold names. It is no day to book while
     /// `hold_until` is absent: something else has to come first.

@@ -63,12 +63,12 @@ pub struct SkinAssessment {
     /// The day the answers were taken to be true for.
     pub as_of: CivilDate,
     /// The latest day of all holds that stand, if all of them end by their day:
-    /// not before it. Absent while an event, a person's word or an answer is open.
+    /// not before it. Absent while one of them waits for an event or a person.
     pub hold_until: Option<CivilDate>,
     /// The latest day that any hold that stands names. Never say it alone while
     /// `waits_for_event`: the event first, the day as "not before".
     pub not_before: Option<CivilDate>,
-    /// Whether a hold waits for more than its day.
+    /// Whether a hold waits for an event, or for a person's word.
     pub waits_for_event: bool,
     /// Every rule that spoke, hardest first.
     pub findings: Vec<Finding>,
@@ -97,7 +97,7 @@ pub struct Finding {
     pub because: String,
     /// What to do, or to know, in words.
     pub condition: Option<String>,
-    /// For a hold that ends by its day, with nothing else open: that day.
+    /// For a hold that ends by its day alone: that day.
     pub hold_until: Option<CivilDate>,
     /// For a hold: not before this day, if a day is known; an event or a person
     /// may be open beside it.
