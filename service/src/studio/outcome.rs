@@ -12,7 +12,7 @@ use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 pub struct Outcome<'a> {
     /// The outcome.
     pub verdict: Verdict,
-    /// The day of all holds, if none of them waits for something else.
+    /// The day of all holds, if nothing else is open.
     pub hold_until: Option<CivilDate>,
     /// The latest day that a hold names.
     pub not_before: Option<CivilDate>,
@@ -28,25 +28,34 @@ pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> 
     let Outcome { verdict, hold_until, not_before, findings, open } = outcome;
     let said = |day: &CivilDate| text::day(language, day.0);
     let waits = |event| words.fill(language, "check.hold_event_first", &[("event", event)]);
-    let not_before = || {
-        let day = not_before.as_ref()?;
-        Some(words.fill(language, "check.hold_not_before", &[("date", &said(day))]))
+    let missing = || words.fill(language, "check.incomplete", &[("open", &open.to_string())]);
+    // A day that was said beside its event is not said again.
+    let not_before = |already: &str| {
+        let day = said(not_before.as_ref()?);
+        let is_new = !already.contains(&day);
+        is_new.then(|| words.fill(language, "check.hold_not_before", &[("date", &day)]))
     };
     match (verdict, hold_until) {
         (Verdict::Hold, Some(day)) => {
             words.fill(language, "check.hold_day", &[("date", &said(day))])
         }
         (Verdict::Hold, None) => {
-            let event = event(findings)
-                .map_or_else(|| words.fill(language, "check.hold_event", &[]), waits);
-            [event].into_iter().chain(not_before()).collect::<Vec<_>>().join(" ")
+            let event = match event(findings) {
+                Some(event) => waits(event),
+                // Only answers are open.
+                None if 0 < *open => waits(&missing()),
+                None => words.fill(language, "check.hold_event", &[]),
+            };
+            let day = not_before(&event);
+            [event].into_iter().chain(day).collect::<Vec<_>>().join(" ")
         }
         // Somebody looks first, and what holds the visit holds it all the same.
         (Verdict::Refer, _) => {
             let refer = words.fill(language, "check.refer", &[]);
             // "Not yet" is said once.
             let event = event(findings).map(str::to_owned);
-            [refer].into_iter().chain(event).chain(not_before()).collect::<Vec<_>>().join(" ")
+            let day = not_before(event.as_deref().unwrap_or_default());
+            [refer].into_iter().chain(event).chain(day).collect::<Vec<_>>().join(" ")
         }
         _ => words.fill(language, &format!("check.{verdict}"), &[("open", &open.to_string())]),
     }
@@ -129,6 +138,9 @@ mod tests {
             let alone =
                 Outcome { hold_until: Some(CivilDate(jiff::civil::date(2027, 4, 12))), ..outcome };
             assert!(summary(book.sentences(), &alone, language).contains(said_day));
+            let told = [finding(true, &format!("not before {said_day}"))];
+            let once = summary(book.sentences(), &Outcome { findings: &told, ..outcome }, language);
+            assert_eq!(once.matches(said_day).count(), 1, "{once}");
             let refer = Outcome { verdict: Verdict::Refer, ..outcome };
             let said = summary(book.sentences(), &refer, language);
             let yet = ["Not yet", "Noch nicht"].map(|yet| said.matches(yet).count());

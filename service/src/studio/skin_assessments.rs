@@ -219,6 +219,7 @@ pub fn answer(
 ) -> SkinAssessment {
     let Assessment {
         treatment: _,
+        born_on: _,
         verdict,
         hold_until,
         not_before,
@@ -227,13 +228,16 @@ pub fn answer(
         unanswered,
         unused,
         idle_overrides,
+        is_tone_unknown,
         looks_back,
         score,
     } = assessment;
     let idle = idle_overrides.iter().filter_map(|at| overrides.get(*at));
     let idle = idle.map(|one| book.idle_override(&one.rule, language));
-    let remarks: Vec<String> =
-        looks_back.then(|| book.looks_back(visit.on, language)).into_iter().chain(idle).collect();
+    let leap_day = book.leap_day(assessment, language).map(str::to_owned);
+    let back = looks_back.then(|| book.looks_back(visit.on, language));
+    let remarks: Vec<String> = back.into_iter().chain(leap_day).chain(idle).collect();
+    let look = is_tone_unknown.then(|| book.tone_unknown(language).to_owned());
     let findings: Vec<Finding> = findings
         .iter()
         .map(|finding| finding_of(book, finding, visit, overrides, language))
@@ -254,7 +258,7 @@ pub fn answer(
         not_used: unused.iter().map(|question| question.id.to_string()).collect(),
         score: score_of(book, score, language),
         rulebook: rulebook_used(book),
-        cautions: remarks.into_iter().chain(cautions(book, language)).collect(),
+        cautions: remarks.into_iter().chain(cautions(book, language)).chain(look).collect(),
     }
 }
 
@@ -276,6 +280,7 @@ fn finding_of(
         is_late: _,
         is_dated: _,
         is_ahead: _,
+        is_beside: _,
         tells: _,
         law: is_law,
         overridden,

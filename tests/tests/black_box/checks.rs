@@ -418,3 +418,61 @@ fn what_is_wrong_with_a_check_is_told_at_once() {
         assert_eq!(told(&body), want, "{body}");
     }
 }
+
+/// The check, its short view and its pages: while something without a day is open, none of them
+/// tells a day from which she may come, to a program or to a person.
+#[test]
+fn nobody_reads_a_day_to_come_on_beside_what_is_open() {
+    let running = Running::start();
+    let filler = json!({
+        "recent_procedures": ["filler"], "filler_on": "2027-03-10", "filler_place": "in_area",
+    });
+    for (words, other, is_open) in [
+        ("nothing else", json!({}), false),
+        ("pregnant", json!({ "pregnant": true }), true),
+        ("a keloid", json!({ "skin_history": ["keloid"] }), true),
+        ("an answer is missing", json!({ "botulinum": true }), true),
+    ] {
+        let mut answers = filler.clone();
+        answers.as_object_mut().expect("an object").extend(other.as_object().expect("one").clone());
+        for (language, day, from, tail) in [
+            ("en", "7 April 2027", "from 7 April 2027 on", "comes first"),
+            ("de", "7. April 2027", "den 7. April 2027 oder später", "Zuerst kommt"),
+        ] {
+            let request = body(&running, &answers, &json!({}));
+            let request = Request::post(PATH, &request).header("Accept-Language", language);
+            let answer = running.call(&request);
+            assert_eq!(answer.status, 201, "{}", answer.text());
+            let check = answer.json();
+            assert_eq!(check["not_before"], "2027-04-07", "{words}");
+            assert_eq!(check["hold_until"].is_null(), is_open, "{words}");
+            let id = check["id"].as_str().expect("an id");
+            let read = |what: &str| {
+                let path = format!("{PATH}/{id}/{what}");
+                let answer = running.call(&Request::get(path).header("Accept-Language", language));
+                assert_eq!(answer.status, 200, "{}", answer.text());
+                answer.text()
+            };
+            let summary: Value = serde_json::from_str(&read("summary")).expect("JSON");
+            assert_eq!(summary["hold_until"], check["hold_until"], "{words}");
+            let told = ["findings", "todo", "summary"].map(|part| check[part].to_string());
+            let pages = [summary.to_string(), read("sheet"), read("sheet?for=studio")];
+            for text in told.iter().chain(&pages) {
+                let alone = text.contains(from);
+                assert!(!(is_open && alone), "{words} {language}: {text}");
+                // Where the day stands, it stands as one before which it cannot be.
+                let held = !text.contains(day)
+                    || text.contains(tail)
+                    || text.contains("Not yet")
+                    || text.contains("Noch nicht");
+                assert!(!is_open || held, "{words} {language}: {text}");
+            }
+            let finding = check["findings"].as_array().expect("a list").iter();
+            let mut filler = finding.filter(|finding| finding["rule"] == "filler");
+            assert_eq!(filler.next().expect("one")["hold_until"].is_null(), is_open, "{words}");
+            let due = check["todo"].as_array().expect("a list").iter();
+            let due: Vec<&Value> = due.filter(|item| item["key"] == "rebook.filler").collect();
+            assert!(due.iter().all(|item| item["due"].is_null() == is_open), "{words}: {due:?}");
+        }
+    }
+}

@@ -258,3 +258,34 @@ fn colours_are_classed_and_compared() {
     assert!((difference.delta_e_2000 - 1.2644).abs() < 1e-4 && difference.seen == "close");
     assert_eq!(colour(&json!({ "lab": { "l": 65.0, "a": 7.0, "b": 0.0 } })).status, 422);
 }
+
+/// A day that is past, one to come, and a birthday in a leap year are not passed over.
+#[test]
+fn a_day_that_is_no_today_is_named() {
+    for (members, said) in [
+        (json!({ "on": "2027-02-01", "answers": {} }), "looks back"),
+        (json!({ "on": "2029-06-01", "as_of": "2029-06-01", "answers": {} }), "has not come yet"),
+        (json!({ "born_on": "2012-02-29" }), "29 February"),
+    ] {
+        let cautions = assess("brows", &json!({}), &members).cautions;
+        assert!(cautions.iter().any(|caution| caution.contains(said)), "{said}: {cautions:?}");
+    }
+}
+
+/// Who tells no skin type is asked to look; who tells one is not.
+#[test]
+fn a_skin_that_nobody_typed_is_looked_at() {
+    let asks = |members: &Value| {
+        let cautions = assess("brows", &json!({}), members).cautions;
+        cautions.iter().any(|caution| caution.contains("test spot"))
+    };
+    for (skin, is_asked) in [
+        (json!({}), true),
+        (json!({ "skin": { "oiliness": "dry" } }), true),
+        (json!({ "skin": { "phototype": "II" } }), false),
+        (json!({ "skin": { "lab": { "l": 65.0, "a": 8.0, "b": 15.0 } } }), false),
+        (json!({ "skin": { "phototype": "V" } }), false),
+    ] {
+        assert_eq!(asks(&skin), is_asked, "{skin}");
+    }
+}

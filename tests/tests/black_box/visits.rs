@@ -385,3 +385,51 @@ fn what_changed_is_told_in_words() {
     assert!(because.contains("Keloid") && because.contains("New:"), "{because}");
     assert!(!because.contains("skin_history") && !because.contains("Z."), "{because}");
 }
+
+/// The skin is kept with its day and area like an answer: what is sent of it takes nothing away from
+/// what is kept, a dark type counts for ever, and a light one for a year in its area.
+#[test]
+fn a_kept_skin_counts_with_its_day_and_its_area() {
+    let running = Running::start();
+    let answers = healthy(&running, "brows");
+    let told = |skin: &Value, on: &str, treatment: &str| {
+        keep(
+            &running,
+            &json!({
+                "skin": skin, "answers": answers,
+                "given": { "treatment": "brows", "on": TODAY },
+                "answered": { "skin": { "treatment": treatment, "on": on } },
+            }),
+        )
+    };
+    let (dark, light) = (json!({ "phototype": "V" }), json!({ "phototype": "II" }));
+    let dry = json!({ "oiliness": "dry" });
+    let none = json!({});
+    for (skin, on, area, sent, spoke, asks) in [
+        (&dark, TODAY, "brows", json!({}), true, false),
+        (&dark, "2020-01-01", "lips", json!({}), true, false),
+        (&dark, TODAY, "brows", json!({ "skin": dry }), true, false),
+        (&dark, TODAY, "brows", json!({ "skin": light }), false, false),
+        (&light, TODAY, "brows", json!({}), false, false),
+        (&light, TODAY, "brows", json!({ "setting": { "skin": dark } }), true, false),
+        (&light, "2026-01-01", "brows", json!({}), false, true),
+        (&light, TODAY, "lips", json!({}), false, true),
+        (&none, TODAY, "brows", json!({}), false, true),
+    ] {
+        let kept = told(skin, on, area);
+        assert_eq!(kept["answered"]["skin"]["on"], on, "{kept}");
+        let check = made(&running, "brows", "2027-03-17", &sent);
+        let findings = check["findings"].as_array().expect("a list");
+        let dark_spoke = findings.iter().any(|one| one["rule"] == "darker_phototype");
+        assert_eq!(dark_spoke, spoke, "{skin} of {on}, {area}: {sent}");
+        let cautions = check["cautions"].to_string();
+        assert_eq!(cautions.contains("Skin type and colour"), asks, "{skin} {on} {area}: {sent}");
+    }
+    // Written back as it was read it keeps its day; told anew it is of today.
+    told(&light, "2026-01-01", "brows");
+    let held = running.call(&Request::get(CLIENT)).json();
+    assert_eq!(keep(&running, &held)["answered"]["skin"]["on"], "2026-01-01");
+    let without = json!({ "skin": dark, "given": { "treatment": "brows" } });
+    let anew = keep(&running, &without);
+    assert_eq!(anew["answered"]["skin"]["on"], TODAY, "{anew}");
+}

@@ -274,12 +274,14 @@ impl Reviews {
             }
             return Judgement { day, outcome: Outcome::Nothing, not_before: None, advice: said };
         }
-        if today < touch_up {
+        // While a report is open nobody knows a day.
+        let open = healed.before.is_report_open;
+        if today < touch_up && !open {
             let mut wait = advice("review_wait", Vec::new(), &sources.floor);
             wait.say = wait.say.with("date", Value::Date(touch_up));
             said.push(wait);
         }
-        let not_before = Some(touch_up.max(today));
+        let not_before = (!open).then(|| touch_up.max(today));
         Judgement { day, outcome: Outcome::TouchUp, not_before, advice: said }
     }
 

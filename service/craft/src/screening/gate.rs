@@ -14,19 +14,20 @@
 //! overridden, nor is a missing answer.
 
 pub use etui_schema::skin_assessments::Override;
-use etui_schema::vocabulary::{Lab, Phototype, Skin, Verdict};
+use etui_schema::vocabulary::{Skin, Verdict};
 use jiff::civil::Date;
 
 use super::age;
 use super::answers::{Answers, NO, Slot, Tri};
 pub use super::case::Visit;
+use super::clause::clause_holds;
 use super::country::CountryLaw;
 use super::faults::{Fault, Problem};
-use super::outcome::verdict;
 pub use super::outcome::{Assessment, Finding, may_begin, severity};
+use super::outcome::{set_beside, verdict};
 use super::period::Period;
 use super::question::Question;
-use super::rule::{Anchor, Clause, Mode, Rule, Time, phototype_bit, sign_bit};
+use super::rule::{Anchor, Clause, Mode, Rule, Time};
 use super::rulebook::Rulebook;
 use super::score::Score;
 use super::tone;
@@ -88,17 +89,20 @@ impl Rulebook {
         }
         findings.sort_by_key(|finding| std::cmp::Reverse(severity(finding.verdict)));
         let unanswered: Vec<&Question> = case.answers.unanswered(self).collect();
+        let is_open = set_beside(&mut findings, !unanswered.is_empty());
         let standing = || findings.iter().filter(|finding| finding.overridden.is_none());
         let holds = || standing().filter(|finding| finding.verdict == Verdict::Hold);
         let not_before = standing().filter_map(|finding| finding.not_before).max();
-        let waits_for_event = holds().any(|finding| finding.waits_for_event);
+        let waits = holds().any(|finding| finding.waits_for_event);
         Assessment {
             treatment: case.visit.treatment,
+            born_on: case.visit.born_on,
             verdict: verdict(&findings, !unanswered.is_empty()),
-            hold_until: not_before.filter(|_| !waits_for_event),
+            hold_until: not_before.filter(|_| !is_open),
             not_before,
-            waits_for_event,
+            waits_for_event: waits || is_open && not_before.is_some(),
             idle_overrides: idle(&findings, case),
+            is_tone_unknown: case.skin.is_none_or(|s| s.phototype.is_none() && s.lab.is_none()),
             looks_back: case.visit.on < case.visit.as_of,
             score: score.finish(self),
             unanswered,
@@ -315,68 +319,6 @@ impl<'b> Speaks<'b> {
 /// rule harder than a hold; then nothing softens it.
 fn softened(verdict: Verdict) -> Verdict {
     if verdict == Verdict::Hold { Verdict::ProceedWithConditions } else { verdict }
-}
-
-fn clause_holds(clause: &Clause, case: &Case<'_>) -> Tri {
-    let sure = |holds| if holds { Tri::Yes } else { Tri::No };
-    match *clause {
-        Clause::Always => Tri::Yes,
-        Clause::YoungerThan { years } => {
-            sure(case.visit.age_day() < age::reaches(case.visit.born_on, years))
-        }
-        Clause::Chosen { question, mask } => match case.answers.slots[question] {
-            Slot::Chosen(chosen) if chosen & mask != 0 => Tri::Yes,
-            Slot::Chosen(_) if case.answers.is_open(question, mask) => Tri::Unknown,
-            Slot::Chosen(_) => Tri::No,
-            Slot::Empty | Slot::Day(_) | Slot::Number(_) => maybe(case, question),
-        },
-        Clause::Denied { question, mask } => match case.answers.slots[question] {
-            Slot::Chosen(chosen) if chosen & mask != 0 => Tri::No,
-            Slot::Chosen(_) if case.answers.is_open(question, mask) => Tri::Unknown,
-            Slot::Chosen(_) => Tri::Yes,
-            Slot::Empty | Slot::Day(_) | Slot::Number(_) => maybe(case, question),
-        },
-        Clause::In(country) => match case.visit.country {
-            Some(here) => sure(here == country),
-            None => Tri::Unknown,
-        },
-        Clause::AtLeast { question, limit } => match case.answers.slots[question] {
-            Slot::Number(number) if limit <= number => Tri::Yes,
-            Slot::Number(_) if case.answers.is_open(question, u32::MAX) => Tri::Unknown,
-            Slot::Number(_) => Tri::No,
-            Slot::Empty | Slot::Day(_) | Slot::Chosen(_) => maybe(case, question),
-        },
-        Clause::Above { question, limit } => match case.answers.slots[question] {
-            Slot::Number(number) if limit < number => Tri::Yes,
-            Slot::Number(_) if case.answers.is_open(question, u32::MAX) => Tri::Unknown,
-            Slot::Number(_) => Tri::No,
-            Slot::Empty | Slot::Day(_) | Slot::Chosen(_) => maybe(case, question),
-        },
-        Clause::Signs { mask } => {
-            let signs = case.skin.map_or(&[][..], |skin| &skin.signs);
-            sure(signs.iter().any(|sign| sign_bit(*sign) & mask != 0))
-        }
-        Clause::Tone { phototypes, ita_at_most } => {
-            let (phototype, lab) =
-                case.skin.map_or((None, None), |skin| (skin.phototype, skin.lab));
-            dark(phototype, lab, phototypes, ita_at_most)
-        }
-    }
-}
-
-/// An empty answer leaves it open, unless the question does not arise.
-fn maybe(case: &Case<'_>, question: usize) -> Tri {
-    if case.answers.asked[question] == Tri::No { Tri::No } else { Tri::Unknown }
-}
-
-fn dark(phototype: Option<Phototype>, lab: Option<Lab>, mask: u32, ita_at_most: f64) -> Tri {
-    let by_type = phototype.map(|phototype| phototype_bit(phototype) & mask != 0);
-    let by_colour = lab.and_then(|lab| tone::ita_degrees(lab).ok()).map(|ita| ita <= ita_at_most);
-    match (by_type, by_colour) {
-        (None, None) => Tri::Unknown,
-        (Some(true), _) | (_, Some(true)) => Tri::Yes,
-        _ => Tri::No,
-    }
 }
 
 /// A measured colour must be possible. The age of a skin profile is not held

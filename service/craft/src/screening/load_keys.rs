@@ -49,6 +49,7 @@ impl Loader<'_> {
             refer: own.unwrap_or_else(|| "refer.sentence".into()),
             topic: variant("topic"),
             law: variant("law"),
+            beside: variant("beside"),
             dated: variant("dated"),
             late: variant("late"),
             stays: variant("stays"),

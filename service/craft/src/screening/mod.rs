@@ -38,6 +38,7 @@
 pub mod age;
 pub mod answers;
 mod case;
+mod clause;
 pub mod country;
 pub mod data;
 pub mod difference;

@@ -3,9 +3,10 @@
 //! **How a summary must speak.** A hold ends by a day, or by an event and a
 //! person, or by both. Where an event or a person is still open
 //! ([`Finding::waits_for_event`]), the event is said first and the day, if there
-//! is one, only as *not before*; a day is never said alone. So the outcome has
-//! [`Assessment::hold_until`] only while every hold that stands ends by its day;
-//! if one of them waits for an event, what is left is
+//! is one, only as *not before*; a day is never said alone. The same goes for a
+//! day beside a referral, a decline or an open question: nobody knows yet what they
+//! come to ([`Finding::is_beside`]). So the outcome has [`Assessment::hold_until`]
+//! only while all that stands ends by its day; else what is left is
 //! [`Assessment::not_before`], which is no date to book.
 //!
 //! Order of verdicts, hardest first: decline, refer, hold, **incomplete**,
@@ -20,7 +21,7 @@ use etui_schema::vocabulary::{Treatment, Verdict};
 use jiff::civil::Date;
 
 use super::question::Question;
-use super::rule::Rule;
+use super::rule::{Clause, Rule};
 use super::score::Score;
 
 /// One rule that spoke.
@@ -54,6 +55,9 @@ pub struct Finding<'b> {
     pub is_ahead: bool,
     /// A day the text tells.
     pub tells: Option<Date>,
+    /// Whether something that has no day is open beside it: its own day is then
+    /// said as *not before*, and is none to book.
+    pub is_beside: bool,
     /// Whether it is the law of the country that was told.
     pub law: bool,
     /// Index of the override in the case.
@@ -75,6 +79,7 @@ impl<'b> Finding<'b> {
             is_dated: false,
             is_ahead: false,
             tells: None,
+            is_beside: false,
             law: rule.law,
             overridden: None,
         }
@@ -85,6 +90,31 @@ impl<'b> Finding<'b> {
     pub fn person(&self) -> Option<&'b str> {
         self.rule.keys.whom.as_deref().and_then(|key| key.strip_prefix("whom."))
     }
+
+    /// Whether somebody is too young.
+    pub(super) fn is_by_age(&self) -> bool {
+        self.rule.clauses.iter().any(|clause| matches!(clause, Clause::YoungerThan { .. }))
+    }
+
+    /// Whether an event or somebody's word is open here, also of a wait that has passed.
+    fn is_open(&self) -> bool {
+        let asks = matches!(self.verdict, Verdict::Refer | Verdict::Decline);
+        self.overridden.is_none() && (self.waits_for_event || asks)
+    }
+}
+
+/// Takes from every day what it would promise while something without a day is open beside
+/// it, among the findings or `elsewhere`; whether anything is.
+pub(super) fn set_beside(findings: &mut [Finding<'_>], elsewhere: bool) -> bool {
+    let open = findings.iter().filter(|finding| finding.is_open()).count();
+    for finding in findings {
+        let others = open - usize::from(finding.is_open());
+        finding.is_beside = elsewhere || 0 < others || finding.verdict == Verdict::Refer;
+        if finding.is_beside {
+            finding.hold_until = None;
+        }
+    }
+    elsewhere || 0 < open
 }
 
 /// The outcome of a screening.
@@ -92,14 +122,18 @@ impl<'b> Finding<'b> {
 pub struct Assessment<'b> {
     /// What is to be treated.
     pub treatment: Treatment,
+    /// When she was born.
+    pub born_on: Date,
     /// What it comes to.
     pub verdict: Verdict,
-    /// The latest day of all holds that stand, if all of them end by their day.
+    /// The latest day of all holds that stand, if all of them end by their day and
+    /// nothing else is open.
     pub hold_until: Option<Date>,
     /// The latest day that any hold that stands names: never said alone while
     /// [`Assessment::waits_for_event`].
     pub not_before: Option<Date>,
-    /// Whether a hold that stands waits for an event, or a person's word.
+    /// Whether a hold that stands waits for an event, or a person's word, of its own
+    /// or beside it.
     pub waits_for_event: bool,
     /// The rules that spoke, hardest first, then in the order of the book.
     pub findings: Vec<Finding<'b>>,
@@ -109,10 +143,25 @@ pub struct Assessment<'b> {
     pub unused: Vec<&'b Question>,
     /// Indices of the overrides of rules that did not speak: they changed nothing.
     pub idle_overrides: Vec<usize>,
+    /// Whether neither skin type nor colour was told, so that nobody looked at what
+    /// darker skin asks for.
+    pub is_tone_unknown: bool,
     /// Whether the day of the treatment was past when it was assessed.
     pub looks_back: bool,
     /// The caution score.
     pub score: Score<'b>,
+}
+
+impl Assessment<'_> {
+    /// The same while something is open that this room does not know of, such as a
+    /// signature: no day is one to book.
+    #[must_use]
+    pub fn while_more_is_open(mut self) -> Self {
+        set_beside(&mut self.findings, true);
+        self.hold_until = None;
+        self.waits_for_event |= self.not_before.is_some();
+        self
+    }
 }
 
 /// How hard a verdict is; a higher one wins.

@@ -204,6 +204,8 @@ pub(super) struct Keys {
     pub(super) stays: Option<Arc<str>>,
     /// Until what it holds, if a day is known.
     pub(super) until_dated: Option<Arc<str>>,
+    /// What it says instead, if something without a day is open beside it.
+    pub(super) beside: Option<Arc<str>>,
     /// What is told to the client, and to the studio, on the list.
     pub(super) client: Option<Arc<str>>,
     pub(super) studio: Option<Arc<str>>,

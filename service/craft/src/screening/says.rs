@@ -10,7 +10,7 @@
 use etui_schema::vocabulary::{Language, Verdict};
 use jiff::civil::Date;
 
-use super::gate::Finding;
+use super::gate::{Assessment, Finding};
 use super::patch_test::Judgement;
 use super::pigment::{Part, Remark};
 use super::rulebook::Rulebook;
@@ -68,10 +68,13 @@ impl Rulebook {
         std::iter::once(hold).chain(ahead).collect::<Vec<_>>().join(" ")
     }
 
-    /// That a visit is possible then, in words.
+    /// That a visit is possible then, in words; while something else is open, only that
+    /// on this account it is not possible before.
     pub(super) fn hold_sentence(&self, finding: &Finding<'_>, language: Language) -> String {
         let until = self.until(finding, language);
-        self.sentences.fill(language, "hold.sentence", &[("until", &until)])
+        let is_beside = finding.is_beside && finding.not_before.is_some();
+        let key = if is_beside { "hold.beside" } else { "hold.sentence" };
+        self.sentences.fill(language, key, &[("until", &until)])
     }
 
     /// Until when or until what a hold holds, in words; empty for other
@@ -85,6 +88,7 @@ impl Rulebook {
             && keys.waits_beside_a_day();
         let key = match (finding.not_before, &keys.until_dated, &keys.until) {
             (Some(_), Some(dated), _) if !has_come => dated,
+            (Some(_), _, _) if finding.is_beside => "until.not_before",
             (Some(_), _, _) => "until.day",
             (None, _, Some(until)) => until,
             (None, _, None) => return String::new(),
@@ -116,6 +120,20 @@ impl Rulebook {
     #[must_use]
     pub fn cautions(&self, language: Language) -> [&str; 2] {
         ["caution.suitability", "caution.medicines"].map(|key| self.sentences.get(language, key))
+    }
+
+    /// That the skin's colour is still to be looked at.
+    #[must_use]
+    pub fn tone_unknown(&self, language: Language) -> &str {
+        self.sentences.get(language, "caution.tone_unknown")
+    }
+
+    /// How a birthday on 29 February is read, if somebody was refused by her age who has it.
+    #[must_use]
+    pub fn leap_day(&self, assessment: &Assessment<'_>, language: Language) -> Option<&str> {
+        let by_age = assessment.findings.iter().any(|finding| finding.is_by_age());
+        let told = by_age && (assessment.born_on.month(), assessment.born_on.day()) == (2, 29);
+        told.then(|| self.sentences.get(language, "caution.leap_day"))
     }
 
     /// That the day of the treatment is past.
@@ -236,9 +254,10 @@ impl Rulebook {
 /// Which of its own sentences a rule says here.
 fn own_sentence<'b>(finding: &Finding<'b>) -> Option<&'b str> {
     let keys = &finding.rule.keys;
+    let beside = keys.beside.as_ref().filter(|_| finding.is_beside);
     let by = keys.by.as_ref().filter(|_| finding.due.is_some());
     let stays = keys.stays.as_ref().filter(|_| finding.stays);
     let late = keys.late.as_ref().filter(|_| finding.is_late);
     let dated = keys.dated.as_ref().filter(|_| finding.is_dated);
-    by.or(stays).or(late).or(dated).or(keys.say.as_ref()).map(|key| &**key)
+    beside.or(by).or(stays).or(late).or(dated).or(keys.say.as_ref()).map(|key| &**key)
 }

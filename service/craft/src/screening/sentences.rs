@@ -8,6 +8,7 @@
 //! | `rule.<id>.because` | why a finding stands there |
 //! | `rule.<id>.say` | what to do or to know |
 //! | `rule.<id>.by` | what the client can still do in time |
+//! | `rule.<id>.beside` | instead of `say`, if something without a day is open beside it |
 //! | `rule.<id>.dated` | instead of `say`, if the day is known on which its period begins |
 //! | `rule.<id>.late` | instead of `say`, if its latest day is past |
 //! | `rule.<id>.stays` | what stays to be done once a wait has passed |

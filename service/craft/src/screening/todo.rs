@@ -74,8 +74,6 @@ struct Days {
     on: Date,
     /// The day of the list.
     made_on: Date,
-    /// Whether a hold waits for something that has no day.
-    waits: bool,
 }
 
 impl Rulebook {
@@ -98,13 +96,7 @@ impl Rulebook {
                 || (finding.verdict == Verdict::Decline && finding.overridden.is_none())
                 || stays(finding)
         });
-        // While something has no day, another one's day is told to nobody alone.
-        let waits = assessment.findings.iter().any(|finding| {
-            finding.verdict == Verdict::Hold
-                && finding.overridden.is_none()
-                && finding.hold_until.is_none()
-        });
-        let days = Days { on, made_on, waits };
+        let days = Days { on, made_on };
         let findings = findings.flat_map(|finding| self.items(finding, days, language));
         let open = assessment.unanswered.iter().filter(|_| !declined).map(|question| Todo {
             kind: Kind::Answer,
@@ -204,7 +196,6 @@ impl Rulebook {
         let condition = || self.condition(finding, on, language);
         Some(match (who == doer, who, finding.verdict) {
             (true, Who::Studio, Verdict::Hold) => {
-                let due = due.filter(|_| !days.waits);
                 (kind, due, Some(self.rebook(finding, days, language)))
             }
             // The client's side of a hold: what to ask or to do while it lasts.
@@ -253,18 +244,10 @@ impl Rulebook {
 
     /// The studio's side of a hold.
     fn rebook(&self, finding: &Finding<'_>, days: Days, language: Language) -> String {
-        let mut text = match finding.hold_until.filter(|_| days.waits) {
-            Some(date) => {
-                let date = text::day(language, date);
-                self.sentences.fill(language, "todo.rebook_later", &[("date", &date)])
-            }
-            None => {
-                let hold = self.hold_sentence(finding, language);
-                let at_once = finding.rule.keys.ends_at_once();
-                let key = if at_once { "todo.change_plan" } else { "todo.rebook" };
-                self.sentences.fill(language, key, &[("hold", &hold)])
-            }
-        };
+        let hold = self.hold_sentence(finding, language);
+        let at_once = finding.rule.keys.ends_at_once();
+        let key = if at_once { "todo.change_plan" } else { "todo.rebook" };
+        let mut text = self.sentences.fill(language, key, &[("hold", &hold)]);
         if let Some(own) = own_line(finding, Who::Studio) {
             text.push(' ');
             text.push_str(&self.said(finding, own, days.on, language));

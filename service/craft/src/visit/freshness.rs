@@ -107,6 +107,7 @@ pub(crate) struct File {
     revision: u32,
     source: Origin,
     otherwise: Holds,
+    skin: Holds,
     row: Vec<Row>,
     remains: Vec<Remains>,
 }
@@ -124,6 +125,8 @@ pub struct Freshness {
     /// What the days stand on.
     pub basis: Basis,
     otherwise: Holds,
+    /// How long a skin type or a measured colour says that no care is needed.
+    pub skin: Holds,
     rows: HashMap<(Arc<str>, Option<Arc<str>>), Holds>,
     remains: Vec<Remains>,
 }
@@ -154,8 +157,8 @@ impl Freshness {
                 }
             }
         }
-        let File { revision, otherwise, remains, .. } = file;
-        Ok(Self { revision, basis, otherwise, rows, remains })
+        let File { revision, otherwise, skin, remains, .. } = file;
+        Ok(Self { revision, basis, otherwise, skin, rows, remains })
     }
 
     /// The row of a question or of one of its options.

@@ -41,7 +41,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 pub use etui_schema::appointment_checks::AnswerState as State;
-use etui_schema::vocabulary::Treatment;
+use etui_schema::vocabulary::{Skin, Treatment};
 use jiff::civil::Date;
 
 use self::freshness::Freshness;
@@ -132,6 +132,28 @@ pub fn gather(
     let record_counted = heard.record(&voices.record);
     let answers = heard.read()?;
     Ok(Gathered { answers, heard: heard.told(), record_counted })
+}
+
+/// What of a kept skin counts for a visit, with the day and the treatment it was told for: a type
+/// or colour that has grown old, or was of another area, speaks only where it asks for care.
+#[must_use]
+pub fn kept_skin(
+    (book, freshness): (&Rulebook, &Freshness),
+    visit: (Treatment, Date),
+    skin: &Skin,
+    (on, treatment): (Option<Date>, Option<Treatment>),
+) -> Skin {
+    let holds = freshness.skin;
+    let is_fresh = on.is_some_and(|on| visit.1 <= holds.until(on));
+    if is_fresh && holds.holds_for.holds(treatment, visit.0) {
+        return skin.clone();
+    }
+    let Skin { phototype, lab, .. } = *skin;
+    Skin {
+        phototype: phototype.filter(|_| book.is_tone_of_note(phototype, None)),
+        lab: lab.filter(|_| book.is_tone_of_note(None, lab)),
+        ..skin.clone()
+    }
 }
 
 /// What is heard, while it is put together.

@@ -4,13 +4,13 @@ mod laws;
 
 use std::sync::OnceLock;
 
-use etui_schema::vocabulary::Treatment;
+use etui_schema::vocabulary::{Lab, Phototype, Skin, Treatment};
 use jiff::Span;
 use jiff::civil::{Date, date};
 
 use super::freshness::Freshness;
 use super::record::{self, Record};
-use super::{Gathered, Heard, Kept, State, Voices, gather};
+use super::{Gathered, Heard, Kept, State, Voices, gather, kept_skin};
 use crate::evidence::Register;
 use crate::screening::answers::Given;
 use crate::screening::gate::{Assessment, Case, Visit};
@@ -160,6 +160,137 @@ fn a_yes_stays_and_a_told_day_never_ages() {
     assert!(gathered.heard.iter().all(|heard| heard.state == State::Used), "{:?}", gathered.heard);
     let open = open_questions(&gathered);
     assert!(!open.iter().any(|id| told.iter().any(|one| one.question == *id)), "{open:?}");
+}
+
+/// How long an answer stays true, row by row: what is asked, for which visits it holds, and for how
+/// many days. No figure has been published; they are the project's own.
+#[test]
+fn every_row_of_the_table_of_freshness_is_carried_out() {
+    use super::freshness::HoldsFor::{Area, Face, Person, Visit};
+    let (book, freshness) = loaded();
+    for (row, asked, holds_for, days) in [
+        ("on the day", "on_the_day", Visit, 0),
+        ("pregnant", "pregnant", Person, 14),
+        ("cold sore now", "cold_sore_active", Face, 3),
+        ("infection now, open skin", "skin_infection skin_in_area/open_or_weeping", Area, 3),
+        (
+            "flares, sunburn, tan",
+            "skin_in_area/eczema skin_in_area/active_psoriasis skin_in_area/acne_or_rosacea \
+             skin_in_area/scaling recent_on_area/sunburn recent_on_area/tan",
+            Area,
+            14,
+        ),
+        (
+            "what is used there",
+            "recent_on_area/acids recent_on_area/retinoid recent_on_area/steroid_cream \
+             recent_on_area/lash_serum recent_on_area/waxing recent_on_area/tint \
+             eyes/lash_extensions",
+            Area,
+            7,
+        ),
+        ("numbing product planned", "numbing_cream numbing_cream_lidocaine_percent", Visit, 0),
+        (
+            "procedures",
+            "botulinum recent_procedures/filler recent_procedures/light_peel \
+             recent_procedures/deep_peel recent_procedures/laser_light_or_needling \
+             recent_procedures/pigment_removal",
+            Area,
+            14,
+        ),
+        (
+            "antibiotics, vaccination",
+            "medicines/antibiotics recent_procedures/vaccination",
+            Person,
+            14,
+        ),
+        ("surgery", "recent_procedures/surgery_or_anaesthetic eyes/eye_surgery", Person, 30),
+        ("breastfeeding", "breastfeeding", Person, 90),
+        (
+            "medicines that change monthly",
+            "warfarin medicines/direct_oral_anticoagulant medicines/heparin \
+             medicines/prescribed_aspirin_or_clopidogrel medicines/steroids immunosuppression isotretinoin",
+            Person,
+            30,
+        ),
+        ("other medicines, fish oil", "medicines/own_choice_painkillers fish_oil", Person, 90),
+        (
+            "cancer",
+            "cancer_treatment/chemotherapy_now cancer_treatment/chemotherapy_past_year \
+             cancer_treatment/chemotherapy_planned",
+            Person,
+            60,
+        ),
+        ("diabetes", "diabetes_out_of_range hba1c_mmol_mol hba1c_percent", Person, 180),
+        ("blood pressure", "blood_pressure_systolic_mmhg blood_pressure_diastolic_mmhg", Person, 0),
+        (
+            "last event",
+            "epilepsy_last_fit_on lupus_last_flare_on vitiligo_last_change_on",
+            Person,
+            30,
+        ),
+        (
+            "long-term illness",
+            "long_term_conditions/heart_valve_or_structural long_term_conditions/epilepsy \
+             long_term_conditions/bleeding_disorder skin_history/lupus skin_history/other_autoimmune",
+            Person,
+            180,
+        ),
+        (
+            "scars and allergies",
+            "skin_history/keloid skin_history/sarcoidosis allergies/tattoo_ink allergies/latex \
+             allergies/hair_dye allergies/local_anaesthetic nickel_allergy",
+            Person,
+            365,
+        ),
+        ("cold-sore history", "cold_sore_history", Person, 365),
+        ("eyes", "eyes/glaucoma eyes/dry_eye_or_lid_disease eyes/contact_lenses", Person, 180),
+        ("mole, spot, scar", "mole_in_area skin_in_area/changing_spot skin_in_area/scar", Area, 90),
+        ("earlier work", "previous_pmu_in_area", Area, 30),
+        ("wishes", "wishes", Area, 90),
+    ] {
+        for one in asked.split_whitespace() {
+            let (id, option) = one.split_once('/').map_or((one, None), |(id, o)| (id, Some(o)));
+            let question = &book.all_questions()[book.question(id).unwrap()];
+            let is_there = |o: &str| question.kind.options().iter().any(|option| &*option.id == o);
+            assert!(option.is_none_or(is_there), "{row}: {one}");
+            let found = freshness.of(book, question, option);
+            assert_eq!((found.holds_for, found.days), (holds_for, days), "{row}: {one}");
+        }
+    }
+    assert_eq!(
+        (freshness.skin.holds_for, freshness.skin.days),
+        (Area, 365),
+        "skin type and colour"
+    );
+}
+
+/// A type or colour that is old, or of another area, asks for care as before and no longer says
+/// that none is needed.
+#[test]
+fn a_skin_type_reassures_for_a_year_in_its_area() {
+    let (book, freshness) = loaded();
+    let (light, dark) = ("II", "V");
+    let measured = |l: f64| Lab { l, a: 8.0, b: 15.0 };
+    let here = Some(Treatment::Brows);
+    for (days, asked_for, is_fresh) in [
+        (Some(0), here, true),
+        (Some(365), here, true),
+        (Some(366), here, false),
+        (Some(0), Some(Treatment::Lips), false),
+        (Some(0), None, false),
+        (None, here, false),
+    ] {
+        for (word, lab, reassures) in [(light, measured(65.0), true), (dark, measured(40.0), false)]
+        {
+            let phototype: Phototype = word.parse().unwrap();
+            let skin = Skin { phototype: Some(phototype), lab: Some(lab), ..Skin::default() };
+            let given = (days.and_then(ago), asked_for);
+            let heard = kept_skin((book, freshness), (Treatment::Brows, ON), &skin, given);
+            let counts = is_fresh || !reassures;
+            assert_eq!(heard.phototype.is_some(), counts, "{word} {days:?} {asked_for:?}");
+            assert_eq!(heard.lab.is_some(), counts, "{word} {days:?} {asked_for:?}");
+        }
+    }
 }
 
 /// A cold sore that was over two weeks ago says nothing of today.

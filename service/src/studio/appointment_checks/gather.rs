@@ -297,10 +297,18 @@ pub(super) async fn gather_past(
     let mut answers = kept.answers.clone();
     answers.extend(request.answers.clone());
     let kept_answers = KeptAnswer::of(&kept);
-    let skin = request.skin.clone().or_else(|| kept.skin.clone());
+    let told = request.setting.clone().unwrap_or_default();
     let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
     let on = CivilDate(zone.rules().to_datetime(request.starts_at.0).date());
     faults.of(contradictions(request, &kept, (born_on.0, on.0)))?;
+    let aged = kept.skin.as_ref().map(|skin| {
+        let given = kept.answered.get(clients::SKIN).cloned().unwrap_or_default();
+        let given = (given.on.map(|day| day.0), given.treatment);
+        let rules = (&studio.craft.rulebook, &studio.craft.freshness);
+        visit::kept_skin(rules, (request.treatment, on.0), skin, given)
+    });
+    let known = joined(request.skin.clone(), kept.skin.clone());
+    let skin = joined(joined(request.skin.clone(), told.skin.clone()), aged);
     let previous = match &request.client_ref {
         Some(client_ref) => {
             let at = (request.starts_at, &zone);
@@ -309,11 +317,10 @@ pub(super) async fn gather_past(
         None => previous::Earlier::default(),
     };
     let record = previous::record(studio, snap, &previous).await?;
-    let told = request.setting.clone().unwrap_or_default();
     let setting = Setting {
         hand: told.hand.or(artist.as_ref().map(StoredArtist::hand)),
         machine: told.machine.or(machine.as_ref().map(StoredMachine::machine)),
-        skin: told.skin.clone().or_else(|| skin.clone()),
+        skin: told.skin.clone().or(known),
         ..told
     };
     Ok(Some(Gathered {
@@ -337,6 +344,30 @@ pub(super) async fn gather_past(
             result: record.result.map(str::to_owned),
         },
     }))
+}
+
+/// What is known of a skin from two voices: the first goes before the second, which counts where the
+/// first is silent. A sign that one of them saw was seen.
+fn joined(first: Option<Skin>, second: Option<Skin>) -> Option<Skin> {
+    let (first, second) = match (first, second) {
+        (Some(first), Some(second)) => (first, second),
+        (one, other) => return one.or(other),
+    };
+    let Skin { age_years, phototype, lab, oiliness, thickness, sensitivity, mut signs } = first;
+    for sign in second.signs {
+        if !signs.contains(&sign) {
+            signs.push(sign);
+        }
+    }
+    Some(Skin {
+        age_years: age_years.or(second.age_years),
+        phototype: phototype.or(second.phototype),
+        lab: lab.or(second.lab),
+        oiliness: oiliness.or(second.oiliness),
+        thickness: thickness.or(second.thickness),
+        sensitivity: sensitivity.or(second.sensitivity),
+        signs,
+    })
 }
 
 /// Refuses an age that is told twice, and not alike: of two, nobody knows which is hers.

@@ -192,6 +192,14 @@ async fn make(
     let visit = gathered.visit(studio, moment.today);
     let book = &studio.craft.rulebook;
     let heard = gathered.hear(&studio.craft, &visit, making)?;
+    let needles = needles::choose(studio, snap, gathered, (moment.today, language)).await?;
+    let craft = &studio.craft;
+    let judged = materials::judge(&craft.typing, gathered);
+    let materials = judged.as_materials();
+    let trained = training::judge(craft, gathered, &needles, language);
+    // Nobody knows on which day a trainer will have signed, or a doctor looked at a test.
+    let asks = materials.verdict(Verdict::Proceed, moment.today) == Verdict::Refer;
+    let is_open = asks || trained.holds();
     let (screening, mut listed) = skin_assessments::screened_as_read(
         book,
         &visit,
@@ -199,15 +207,13 @@ async fn make(
         gathered.skin.as_ref(),
         gathered.overrides(),
         |assessment| {
+            let open = is_open.then(|| assessment.clone().while_more_is_open());
+            let assessment = open.as_ref().unwrap_or(assessment);
             let answer =
                 skin_assessments::answer(book, assessment, &visit, gathered.overrides(), language);
             (answer, book.todo(assessment, visit.on, moment.today, language))
         },
     )?;
-    let needles = needles::choose(studio, snap, gathered, (moment.today, language)).await?;
-    let craft = &studio.craft;
-    let judged = materials::judge(&craft.typing, gathered);
-    let materials = judged.as_materials();
     let days = (visit.on, moment.today);
     let of_materials = book.materials_todo(&craft.typing.patch_test, &materials, days, language);
     // The reaction of a test that is told now is a finding too: it is listed once.
@@ -215,7 +221,6 @@ async fn make(
         listed.retain(|todo| &*todo.from != SKIN_TEST);
     }
     listed.extend(of_materials);
-    let trained = training::judge(craft, gathered, &needles, language);
     let mut verdict = trained.harden(materials.verdict(screening.verdict, moment.today));
     if verdict == Verdict::Proceed && gathered.is_client_unknown() {
         verdict = Verdict::ProceedWithConditions;
@@ -252,8 +257,6 @@ async fn make(
         rulebook,
         cautions,
     } = screening;
-    // Nobody knows on which day a trainer will have signed.
-    let hold_until = hold_until.filter(|_| !trained.holds());
     trained.join(&mut findings);
     let remarks = [gathered.contradicted(book, &heard, words), gathered.remark(&heard, words)];
     let outcome =

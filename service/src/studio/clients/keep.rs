@@ -5,9 +5,9 @@
 //! a no, and by nothing that does not speak of it.
 
 use etui_craft::visit::record::SKIN_TEST;
-use etui_schema::answers::Answer;
+use etui_schema::answers::{Answer, Answers};
 use etui_schema::clients::{AnswerGiven, ClientRecord};
-use etui_schema::vocabulary::{Instant, Reference};
+use etui_schema::vocabulary::{Instant, Reference, Skin};
 
 use super::{CLIENTS, FIELD, Known, SealedClient, StoredClient, held, key_of, read};
 use crate::store::Batch;
@@ -87,4 +87,12 @@ pub(in crate::studio) fn is_told(record: &ClientRecord) -> bool {
     record.born_on.is_some()
         || record.skin.is_some()
         || !record.answers.keys().eq([SKIN_TEST].iter())
+}
+
+/// Under what the origin of the skin stands among those of the answers.
+pub(in crate::studio) const SKIN: &str = "skin";
+
+/// All that has an origin.
+pub(super) fn told<'a>(answers: &'a Answers, skin: Option<&Skin>) -> impl Iterator<Item = &'a str> {
+    answers.keys().map(String::as_str).chain(skin.map(|_| SKIN))
 }

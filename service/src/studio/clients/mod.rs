@@ -14,8 +14,8 @@ mod keep;
 mod list;
 mod patch;
 
-use keep::keep;
-pub(super) use keep::{is_told, keep_yes};
+pub(super) use keep::{SKIN, is_told, keep_yes};
+use keep::{keep, told};
 pub use list::list;
 pub use patch::patch;
 
@@ -120,9 +120,12 @@ impl SealedClient {
             updated_at: _,
         } = record.clone();
         let sent_by = moment.holder.parse().ok();
-        let origin = |question: &String| {
+        let origin = |question: &str| {
             let told = answered.get(question).or(given.as_ref()).cloned().unwrap_or_default();
-            let kept = before.filter(|b| b.record.answers.get(question) == answers.get(question));
+            let kept = before.filter(|before| match question {
+                SKIN => before.record.skin == skin,
+                _ => before.record.answers.get(question) == answers.get(question),
+            });
             let kept = kept.map(|b| b.record.given(question, b.day(studio)));
             let today = CivilDate(moment.today);
             let AnswerGiven { on, treatment, asked_by } = kept.unwrap_or(AnswerGiven {
@@ -138,7 +141,8 @@ impl SealedClient {
                 asked_by: told.asked_by.or(asked_by),
             }
         };
-        let answered = answers.keys().map(|id| (id.clone(), origin(id))).collect();
+        let all = told(&answers, skin.as_ref());
+        let answered = all.map(|id| (id.to_owned(), origin(id))).collect();
         let mut sealed = Self { born_on, skin, answers, answered, language, zone };
         sealed.carry_over(before, studio);
         sealed
@@ -176,8 +180,9 @@ impl Known {
     /// The record in which every answer has its day.
     fn dated(&self, studio: &Studio) -> SealedClient {
         let before = self.day(studio);
-        let dated = |id: &String| (id.clone(), self.record.given(id, before));
-        let answered = self.record.answers.keys().map(dated).collect();
+        let dated = |id: &str| (id.to_owned(), self.record.given(id, before));
+        let all = told(&self.record.answers, self.record.skin.as_ref());
+        let answered = all.map(dated).collect();
         SealedClient { answered, ..self.record.clone() }
     }
 
@@ -373,15 +378,16 @@ pub fn check_birth(born_on: Option<Date>, today: Date) -> Result<(), Error> {
 /// Refuses answers that no check could use, and origins that cannot be.
 fn check_answers(studio: &Studio, today: Date, record: &ClientRecord) -> Result<(), Error> {
     let mut faults = skin_assessments::unusable(&studio.craft.rulebook, today, record);
-    let told = record.given.iter().map(|given| ("#/given/on".to_owned(), given));
+    let whole = record.given.iter().map(|given| ("#/given/on".to_owned(), given));
     let single = record.answered.iter().map(|(id, given)| (format!("#/answered/{id}/on"), given));
-    for (place, given) in told.chain(single) {
+    for (place, given) in whole.chain(single) {
         if given.on.is_some_and(|on| today < on.0) {
             let why = "an answer of a day that has not come yet";
             faults.push(Fault::new(place, FaultCode::OutOfRange, why));
         }
     }
-    for id in record.answered.keys().filter(|id| !record.answers.contains_key(*id)) {
+    let is_told = |id: &str| told(&record.answers, record.skin.as_ref()).any(|one| one == id);
+    for id in record.answered.keys().filter(|id| !is_told(id)) {
         let why = "there is no answer to this question here";
         faults.push(Fault::new(format!("#/answered/{id}"), FaultCode::UnknownReference, why));
     }

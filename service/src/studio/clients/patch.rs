@@ -44,7 +44,10 @@ fn without_origins(mut held: Value, patch: &Value) -> Value {
             None => {}
             Some(Value::Object(told)) => answered.retain(|id, _| !told.contains_key(id)),
             // No answer stays.
-            Some(_) => answered.clear(),
+            Some(_) => answered.retain(|id, _| id == super::SKIN),
+        }
+        if patch.get("skin").is_some() {
+            answered.remove(super::SKIN);
         }
     }
     held

@@ -8,15 +8,15 @@
 //! without it the condition stays that says from when on to leave it, which the plan
 //! would break. `ETUI_LAW_CASES` makes more cases than usual.
 
-use etui_schema::vocabulary::{CivilDate, Treatment, Verdict};
+use etui_schema::vocabulary::{CivilDate, Skin, Treatment, Verdict};
 use jiff::Span;
 use proptest::prelude::*;
 use serde_json::{Map, Value, json};
 
-use super::laws::{answers, any_treatment, dice};
+use super::laws::{answers, any_skin, any_visit, dice};
 use super::support::{ON, assess, book, clear, day, visit, with};
 use crate::laws;
-use crate::screening::gate::{Visit, may_begin};
+use crate::screening::gate::{Finding, Visit, may_begin};
 use crate::screening::question::{Kind, Question};
 
 fn question(id: &str) -> &'static Question {
@@ -24,8 +24,12 @@ fn question(id: &str) -> &'static Question {
 }
 
 /// What a case comes to; what is refused lets nothing begin.
-fn nearness(visit: Visit, answers: &Map<String, Value>) -> (u8, Option<Verdict>) {
-    match assess(book(), visit, answers, None, &[]) {
+fn nearness(
+    visit: Visit,
+    answers: &Map<String, Value>,
+    skin: Option<&Skin>,
+) -> (u8, Option<Verdict>) {
+    match assess(book(), visit, answers, skin, &[]) {
         Ok(found) => {
             let lacks = found.verdict == Verdict::Incomplete && found.unanswered.is_empty();
             assert!(!lacks, "an incomplete outcome names its question");
@@ -40,14 +44,14 @@ proptest! {
 
     #[test]
     fn a_fact_taken_away_blurred_doubled_or_moved_brings_nothing_nearer(
-        treatment in any_treatment(), mut dice in dice(), ahead in 0_i64..60, gap in any::<bool>(),
+        visit in any_visit(), skin in any_skin(), mut dice in dice(), gap in any::<bool>(),
     ) {
-        let as_of = ON.saturating_sub(Span::new().days(ahead));
-        let visit = Visit { as_of, ..visit(treatment) };
+        let Visit { treatment, as_of, .. } = visit;
+        let nearness = |visit, answers: &Map<String, Value>| nearness(visit, answers, skin.as_ref());
         let mut given = answers(&Visit { as_of: ON, ..visit }, &mut dice, gap);
         given.retain(|id, _| as_of == ON || id != "on_the_day");
         // A day that lies after `as_of` is refused for what has ended; that is no case here.
-        let Ok(before) = assess(book(), visit, &given, None, &[]) else { return Ok(()) };
+        let Ok(before) = assess(book(), visit, &given, skin.as_ref(), &[]) else { return Ok(()) };
         for (id, value) in &given {
             let asked = question(id);
             if &*asked.id == "numbing_cream" {
@@ -75,6 +79,38 @@ proptest! {
                 moved.insert(id.clone(), json!([&*option.id]));
                 prop_assert_eq!(nearness(visit, &moved), (2, None), "{} in {}", option.id, id);
             }
+        }
+    }
+
+    /// Without skin type and colour the answer asks for them. Two things cannot be missed where
+    /// they are not told: a sign that nobody saw, and one of type and colour where the two say
+    /// different things: alone, each is believed.
+    #[test]
+    fn a_skin_less_known_brings_nothing_nearer_or_asks(
+        visit in any_visit(), skin in any_skin(), mut dice in dice(),
+    ) {
+        let Some(skin) = skin else { return Ok(()) };
+        let mut given = answers(&Visit { as_of: ON, ..visit }, &mut dice, false);
+        given.retain(|id, _| visit.as_of == ON || id != "on_the_day");
+        let Ok(before) = assess(book(), visit, &given, Some(&skin), &[]) else { return Ok(()) };
+        prop_assert_eq!(before.is_tone_unknown, skin.phototype.is_none() && skin.lab.is_none());
+        let Skin { age_years: _, phototype, lab: _, oiliness: _, thickness: _, sensitivity: _, signs } = &skin;
+        let of_note = |phototype, lab| book().is_tone_of_note(phototype, lab);
+        let both = phototype.is_some() && skin.lab.is_some();
+        let differ = both && of_note(*phototype, None) != of_note(None, skin.lab);
+        let seen = || Skin { signs: signs.clone(), ..Skin::default() };
+        for less in [
+            seen(),
+            Skin { phototype: None, ..skin.clone() },
+            Skin { phototype: *phototype, ..seen() },
+            Skin { lab: None, ..skin.clone() },
+            Skin { age_years: None, oiliness: None, thickness: None, sensitivity: None, ..skin.clone() },
+        ] {
+            let after = assess(book(), visit, &given, Some(&less), &[]).unwrap();
+            let asks = after.is_tone_unknown || differ;
+            prop_assert!(asks || may_begin(before.verdict) <= may_begin(after.verdict), "{less:?}");
+            let same = |one: &Finding<'_>| after.findings.iter().any(|other| other.rule.id == one.rule.id);
+            prop_assert!(asks || before.findings.iter().all(same), "{less:?}");
         }
     }
 

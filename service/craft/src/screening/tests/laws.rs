@@ -1,13 +1,16 @@
 //! Laws over random answers.
 
-use etui_schema::vocabulary::{Language, Phototype, Skin, Treatment, Verdict};
+use etui_schema::vocabulary::{
+    Lab, Language, Oiliness, Phototype, Sensitivity, Skin, SkinSign, Thickness, Treatment, Verdict,
+};
 use jiff::Span;
 use proptest::prelude::*;
 use serde_json::{Map, Value, json};
 
 use super::support::{ON, assess, book, clear, lists, visit};
-use crate::screening::gate::{Assessment, Visit, severity};
+use crate::screening::gate::{Assessment, Finding, Override, Visit, severity};
 use crate::screening::question::{Kind, NONE_OF_THESE, Question};
+use crate::text;
 
 /// A source of choices that proptest can shrink.
 #[derive(Debug, Clone)]
@@ -27,10 +30,61 @@ pub(super) fn any_treatment() -> impl Strategy<Value = Treatment> {
     proptest::sample::select(Treatment::ALL)
 }
 
+fn some<T: Copy + std::fmt::Debug + 'static>(
+    all: &'static [T],
+) -> impl Strategy<Value = Option<T>> {
+    proptest::option::of(proptest::sample::select(all))
+}
+
+/// A skin as it is told: typed, measured, judged, looked at, or some of it.
 pub(super) fn any_skin() -> impl Strategy<Value = Option<Skin>> {
-    proptest::option::of(proptest::sample::select(Phototype::ALL)).prop_map(|phototype| {
-        phototype.map(|phototype| Skin { phototype: Some(phototype), ..Skin::default() })
+    let lab = (15.0..90.0, 0.0..25.0, 2.0..35.0).prop_map(|(l, a, b)| Lab { l, a, b });
+    let judged = (some(Oiliness::ALL), some(Thickness::ALL), some(Sensitivity::ALL));
+    let seen = proptest::sample::subsequence(SkinSign::ALL, 0..3);
+    let typed = (some(Phototype::ALL), proptest::option::of(lab));
+    let skin = (proptest::option::of(18_u8..90), typed, judged, seen);
+    proptest::option::of(skin.prop_map(|(age_years, (phototype, lab), judged, signs)| {
+        let (oiliness, thickness, sensitivity) = judged;
+        Skin { age_years, phototype, lab, oiliness, thickness, sensitivity, signs }
+    }))
+}
+
+/// Somebody of any age on [`ON`], seen up to two months before, in any country.
+pub(super) fn any_visit() -> impl Strategy<Value = Visit> {
+    let country = proptest::option::of(proptest::sample::select(vec!["GB", "AT", "DE", "US"]));
+    let days = (0_i64..60, -1_i64..2, 14_i64 * 365..90 * 365);
+    (any_treatment(), days, country).prop_map(|(treatment, (ahead, shift, lived), country)| {
+        let days = |days| Span::new().days(days);
+        Visit {
+            treatment,
+            on: ON,
+            on_in_studio: ON.saturating_add(days(shift)),
+            as_of: ON.saturating_sub(days(ahead)),
+            born_on: ON.saturating_sub(days(lived)),
+            country: country.map(|code| code.parse().unwrap()),
+        }
     })
+}
+
+/// Somebody answers for some of what spoke, where anybody may.
+fn answered_for(found: &Assessment<'_>, dice: &mut Dice) -> Vec<Override> {
+    let open = found.findings.iter().filter(|finding| !finding.rule.firm);
+    let some = open.filter(|_| dice.roll(6) == 1);
+    some.map(|finding| Override {
+        rule: finding.rule.id.to_string(),
+        reason: "a written view".to_owned(),
+        by_ref: "artist-1".parse().unwrap(),
+    })
+    .collect()
+}
+
+/// A whole case, as a caller may send it.
+fn any_case(visit: Visit, skin: Option<&Skin>, dice: &mut Dice) -> Option<Assessment<'static>> {
+    let mut given = answers(&Visit { as_of: ON, ..visit }, dice, dice.clone().roll(2) == 1);
+    given.retain(|id, _| visit.as_of == ON || id != "on_the_day");
+    // A day after `as_of` is refused for what has ended; that is no case here.
+    let first = assess(book(), visit, &given, skin, &[]).ok()?;
+    assess(book(), visit, &given, skin, &answered_for(&first, dice)).ok()
 }
 
 /// Some answer to a question that is not the clear one; most rolls leave a
@@ -273,6 +327,49 @@ proptest! {
         prop_assert!(standing <= severity(found.verdict));
     }
 
+    /// Pregnant and a filler: the filler's day is none on which she may come. Nor is any day while
+    /// somebody has to be asked, or a question is open.
+    #[test]
+    fn no_day_is_told_to_come_on_while_something_without_one_is_open(
+        visit in any_visit(), skin in any_skin(), mut dice in dice(),
+    ) {
+        let Some(found) = any_case(visit, skin.as_ref(), &mut dice) else { return Ok(()) };
+        let is_open = |finding: &Finding<'_>| {
+            let asks = matches!(finding.verdict, Verdict::Refer | Verdict::Decline);
+            finding.overridden.is_none() && (finding.waits_for_event || asks)
+        };
+        let beside = |rule: &str| {
+            let mut others = found.findings.iter().filter(|other| &*other.rule.id != rule);
+            !found.unanswered.is_empty() || others.any(&is_open)
+        };
+        let anything = !found.unanswered.is_empty() || found.findings.iter().any(is_open);
+        prop_assert!(!anything || found.hold_until.is_none());
+        prop_assert!(found.not_before.is_none() || found.waits_for_event == anything);
+        for finding in &found.findings {
+            prop_assert!(!beside(&finding.rule.id) || finding.hold_until.is_none());
+        }
+        let comes = |finding: &Finding<'_>| finding.not_before.or(finding.tells.filter(|_| &*finding.rule.id == "under_18"));
+        for (language, not_before, tail) in [
+            (Language::En, "not before ", "comes first"),
+            (Language::De, "frühestens am ", "Zuerst kommt"),
+        ] {
+            let days: Vec<String> = found.findings.iter().filter_map(comes).map(|day| text::day(language, day)).collect();
+            let of_findings = found.findings.iter().map(|finding| (finding.rule.id.to_string(), book().condition(finding, ON, language)));
+            let list = book().todo(&found, ON, visit.as_of, language);
+            for todo in &list {
+                prop_assert!(!anything || todo.kind.as_str() != "rebook" || todo.due.is_none(), "{todo:?}");
+            }
+            let said = of_findings.chain(list.into_iter().map(|todo| (todo.from.to_string(), todo.text)));
+            for (rule, said) in said.filter(|(rule, _)| beside(rule)) {
+                for at in days.iter().flat_map(|day| said.match_indices(&**day)).map(|(at, _)| at) {
+                    let until = ["until ", "is zum ", "by ", "bis "].iter().any(|word| said[..at].ends_with(word));
+                    let held = said[..at].ends_with(not_before) && said.contains(tail);
+                    prop_assert!(until || held, "{rule}: {said}");
+                }
+            }
+        }
+    }
+
     #[test]
     fn the_parts_of_a_score_add_up(
         treatment in any_treatment(), mut dice in dice(), skin in any_skin(),
@@ -303,4 +400,100 @@ proptest! {
             let _ = assess(book(), visit, &answers, None, &[]);
         }
     }
+}
+
+/// What the laws draw of a request, member by member: with a new one this does not compile until
+/// somebody has decided. What is not drawn says why.
+#[test]
+fn the_laws_draw_every_member_that_a_screening_hears() {
+    use std::collections::BTreeSet;
+
+    use etui_schema::appointment_checks::AppointmentCheckRequest;
+    use etui_schema::skin_assessments::SkinAssessmentRequest;
+    use proptest::strategy::ValueTree;
+    use proptest::test_runner::TestRunner;
+
+    let named: &[&str] = &[
+        "treatment",
+        "on_in_studio",
+        "as_of",
+        "born_on",
+        "country",
+        "answers",
+        "overrides",
+        "age_years",
+        "phototype",
+        "lab",
+        "oiliness",
+        "thickness",
+        "sensitivity",
+        "signs",
+    ];
+    let mut drawn = BTreeSet::new();
+    let mut runner = TestRunner::deterministic();
+    for _ in 0..200 {
+        let visit = any_visit().new_tree(&mut runner).unwrap().current();
+        let skin = any_skin().new_tree(&mut runner).unwrap().current();
+        let mut dice = dice().new_tree(&mut runner).unwrap().current();
+        let Some(found) = any_case(visit, skin.as_ref(), &mut dice) else { continue };
+        let Visit { treatment, on: _, on_in_studio, as_of, born_on: _, country } = visit;
+        let is_told = |told: bool, name: &'static str| told.then_some(name);
+        drawn.extend(is_told(treatment != Treatment::Brows, "treatment"));
+        drawn.extend(is_told(on_in_studio != ON, "on_in_studio"));
+        drawn.extend(is_told(as_of != ON, "as_of"));
+        drawn.extend(is_told(found.findings.iter().any(|f| &*f.rule.id == "under_18"), "born_on"));
+        drawn.extend(is_told(country.is_some(), "country"));
+        drawn.extend(is_told(!found.findings.is_empty(), "answers"));
+        drawn.extend(is_told(found.findings.iter().any(|f| f.overridden.is_some()), "overrides"));
+        let Skin { age_years, phototype, lab, oiliness, thickness, sensitivity, signs } =
+            skin.unwrap_or_default();
+        drawn.extend(is_told(age_years.is_some(), "age_years"));
+        drawn.extend(is_told(phototype.is_some(), "phototype"));
+        drawn.extend(is_told(lab.is_some(), "lab"));
+        drawn.extend(is_told(oiliness.is_some(), "oiliness"));
+        drawn.extend(is_told(thickness.is_some(), "thickness"));
+        drawn.extend(is_told(sensitivity.is_some(), "sensitivity"));
+        drawn.extend(is_told(!signs.is_empty(), "signs"));
+    }
+    let missing: Vec<&&str> = named.iter().filter(|name| !drawn.contains(**name)).collect();
+    assert!(missing.is_empty(), "never drawn: {missing:?}");
+
+    // `on` stands still: every day that is told is drawn in front of it.
+    let _ = |request: SkinAssessmentRequest| {
+        let SkinAssessmentRequest {
+            treatment: _,
+            on: _,
+            born_on: _,
+            as_of: _,
+            answers: _,
+            skin: _,
+            overrides: _,
+        } = request;
+    };
+    let _ = |request: AppointmentCheckRequest| {
+        let AppointmentCheckRequest {
+            treatment: _,
+            born_on: _,
+            answers: _,
+            skin: _,
+            overrides: _,
+            // The day, and the studio's, of the visit that is drawn.
+            starts_at: _,
+            zone: _,
+            // What is kept under it is drawn by the laws of the visit.
+            client_ref: _,
+            // Names only.
+            booking_ref: _,
+            // Nothing of them reaches the rules: needles, hand and machine.
+            effect: _,
+            artist_ref: _,
+            machine_ref: _,
+            setting: _,
+            candidates: _,
+            limit: _,
+            // Judged beside the rules; `materials` has their table.
+            patch_test: _,
+            pigments: _,
+        } = request;
+    };
 }

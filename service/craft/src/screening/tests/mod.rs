@@ -1,5 +1,6 @@
 //! Tests over the whole rulebook.
 
+mod found;
 mod ignorance;
 mod input;
 mod laws;

@@ -69,7 +69,7 @@ fn a_pack_tightens_a_wait_and_a_verdict() {
         "skin_history": ["keloid"], "long_term_conditions": ["diabetes"], "diabetes_out_of_range": false,
     })).unwrap();
     assert_eq!(found.verdict, Verdict::Decline);
-    assert_eq!(found.hold_until, Some(day("2027-03-19")));
+    assert_eq!((found.hold_until, found.not_before), (None, Some(day("2027-03-19"))));
     for finding in &found.findings {
         assert_eq!(finding.rule.pack.as_deref(), Some("strict"), "{}", finding.rule.id);
     }

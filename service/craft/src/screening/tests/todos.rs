@@ -48,6 +48,56 @@ fn days_are_counted_back_from_the_appointment() {
     assert!(list[0].is_late && list[0].text.contains("was 11 March 2027"), "{}", list[0].text);
 }
 
+/// What changes within days is asked again when she comes: the first six rows of the table of
+/// freshness, and whether anything is new. The list is the project's own, no source.
+#[test]
+fn the_list_of_the_day_asks_again_what_changes_within_days() {
+    let rows: [(&str, &[&str], &[&str]); 8] = [
+        ("on the day", &["questions for the day"], &["Fragen für den Tag"]),
+        ("pregnant", &["pregnancy"], &["Schwangerschaft"]),
+        (
+            "infection",
+            &["cold sore", "infection", "open skin"],
+            &["Lippenherpes", "Infektion", "offene Haut"],
+        ),
+        (
+            "flares",
+            &["eczema", "psoriasis", "acne", "scaling", "sunburn", "tan"],
+            &["Ekzem", "Schuppenflechte", "Akne", "Schuppen", "Sonnenbrand", "Bräune"],
+        ),
+        (
+            "used there",
+            &["acids", "retinoid", "steroid cream", "lash serum", "waxing", "tint", "lash work"],
+            &["Säuren", "Retinoid", "Kortisoncreme", "Wimpernserum", "Waxing", "Färben", "Wimpern"],
+        ),
+        (
+            "planned",
+            &["numbing product", "skin test", "pigment"],
+            &["Betäubungsmittel", "Hauttest", "Farbe"],
+        ),
+        (
+            "medicines",
+            &["medicines", "blood thinner", "steroids"],
+            &["Neue Medikamente", "Blutverdünner", "Kortison"],
+        ),
+        ("anything new", &["new since", "anything else"], &["neu ist", "sonst etwas"]),
+    ];
+    let made_on = day("2027-02-25");
+    for treatment in Treatment::ALL {
+        let visit = Visit { as_of: made_on, ..visit(*treatment) };
+        let found = with(book(), visit, &json!({})).unwrap();
+        for language in Language::ALL {
+            let list = book().todo(&found, ON, made_on, *language);
+            let of_day = list.iter().find(|todo| todo.kind.as_str() == "ask_on_the_day").unwrap();
+            for (row, english, german) in rows {
+                for word in if *language == Language::En { english } else { german } {
+                    assert!(of_day.text.contains(word), "{row}: {word}: {}", of_day.text);
+                }
+            }
+        }
+    }
+}
+
 #[test]
 fn a_referral_and_a_decline_keep_only_what_leads_out_of_them() {
     let made_on = day("2027-02-25");
@@ -64,6 +114,9 @@ fn a_referral_and_a_decline_keep_only_what_leads_out_of_them() {
     let minor = Visit { born_on: day("2010-03-01"), ..visit };
     let list = todo(minor, &json!({"eyes": ["lash_extensions"], "warfarin": true}));
     assert_eq!(lines(&list), [("under_18", "condition", None, "client")]);
+    // Her doctor has to be asked too, so a birthday is no day to come on.
+    assert!(!list[0].text.contains("2028"), "{}", list[0].text);
+    let list = todo(minor, &json!({"eyes": ["lash_extensions"]}));
     assert!(list[0].text.contains("from 1 March 2028 on"), "{}", list[0].text);
     assert!(!list[0].text.contains("February"), "{}", list[0].text);
 }

@@ -103,6 +103,7 @@ fn every_sentence_is_used() {
         used.extend(
             [
                 &keys.say,
+                &keys.beside,
                 &keys.by,
                 &keys.until,
                 &keys.until_dated,
@@ -134,6 +135,7 @@ fn every_sentence_is_used() {
         "todo.",
         "score.",
         "until.day",
+        "until.not_before",
         "patch_test.",
         "pigment.",
         "skin.",
@@ -159,8 +161,16 @@ fn dates_and_periods_are_spoken_in_both_languages() {
         book().condition(finding, ON, language)
     };
     for (id, language, condition) in [
-        ("cold_sore_active", Language::En, "A visit is possible from 31 March 2027 on."),
-        ("cold_sore_active", Language::De, "Ein Termin ist möglich, frühestens am 31. März 2027."),
+        (
+            "cold_sore_active",
+            Language::En,
+            "For this alone: not before 31 March 2027. What else is still open comes first.",
+        ),
+        (
+            "cold_sore_active",
+            Language::De,
+            "Allein deswegen: frühestens am 31. März 2027. Zuerst kommt, was sonst noch offen ist.",
+        ),
         (
             "pregnancy",
             Language::En,
