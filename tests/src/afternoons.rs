@@ -57,7 +57,7 @@ impl Who {
         match self {
             Self::Client => ["To the client", "Der Kundin"],
             Self::Studio => ["To the studio", "Dem Studio"],
-            Self::Artist => ["To the artist", "Der Artistin"],
+            Self::Artist => ["To the artist", "Der Pigmentiererin"],
             Self::Program => ["To the program", "Dem Programm"],
         }
     }

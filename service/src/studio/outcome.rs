@@ -51,7 +51,12 @@ pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> 
         }
         // Somebody looks first, and what holds the visit holds it all the same.
         (Verdict::Refer, _) => {
-            let refer = words.fill(language, "check.refer", &[]);
+            let key = if is_a_talk(words, findings, language) {
+                "check.refer_talk"
+            } else {
+                "check.refer"
+            };
+            let refer = words.fill(language, key, &[]);
             // "Not yet" is said once.
             let event = event(findings).map(str::to_owned);
             let day = not_before(event.as_deref().unwrap_or_default());
@@ -59,6 +64,15 @@ pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> 
         }
         _ => words.fill(language, &format!("check.{verdict}"), &[("open", &open.to_string())]),
     }
+}
+
+/// Whether all that others should look at is a matter to talk about: nobody is sent to a
+/// doctor for a wish.
+fn is_a_talk(words: &Catalogue, findings: &[Finding], language: Language) -> bool {
+    let counsel = words.get(language, "whom.trusted_counsel");
+    let stands = |it: &&Finding| it.verdict == Verdict::Refer && it.overridden.is_none();
+    let mut referred = findings.iter().filter(stands).peekable();
+    referred.peek().is_some() && referred.all(|it| it.whom.as_deref() == Some(counsel))
 }
 
 /// What the first hold that waits for no day says of it: a finding with a day
@@ -145,6 +159,38 @@ mod tests {
             let said = summary(book.sentences(), &refer, language);
             let yet = ["Not yet", "Noch nicht"].map(|yet| said.matches(yet).count());
             assert!(yet.iter().sum::<usize>() == 1 && said.contains("after the birth"), "{said}");
+        }
+    }
+
+    #[test]
+    fn nobody_is_sent_to_a_doctor_for_a_wish() {
+        let book = Rulebook::builtin(&Register::builtin().unwrap()).unwrap();
+        let words = book.sentences();
+        for language in Language::ALL {
+            let refer = |whom: &str| Finding {
+                verdict: Verdict::Refer,
+                whom: Some(words.get(*language, whom).to_owned()),
+                ..finding(false, "")
+            };
+            let (talk, doctor) = (refer("whom.trusted_counsel"), refer("whom.doctor"));
+            let cases = [
+                (vec![talk.clone()], "check.refer_talk"),
+                (vec![talk.clone(), finding(false, "")], "check.refer_talk"),
+                (vec![talk, doctor.clone()], "check.refer"),
+                (vec![doctor], "check.refer"),
+                (Vec::new(), "check.refer"),
+            ];
+            for (findings, key) in cases {
+                let outcome = Outcome {
+                    verdict: Verdict::Refer,
+                    hold_until: None,
+                    not_before: None,
+                    findings: &findings,
+                    open: 0,
+                };
+                let said = summary(words, &outcome, *language);
+                assert!(said.starts_with(words.get(*language, key)), "{key}: {said}");
+            }
         }
     }
 }

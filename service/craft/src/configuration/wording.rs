@@ -1,5 +1,7 @@
 //! Cautions and differences in words.
 
+use std::cmp::Ordering;
+
 use etui_schema::vocabulary::{Language, Site};
 
 use super::cautions::Caution;
@@ -27,6 +29,10 @@ const OTHER_KEYS: &[&str] = &[
     "pressure_less_diameter",
     "pressure_more_diameter",
     "pressure_equal",
+    "points_more",
+    "points_wider",
+    "points_fewer",
+    "points_narrower",
     "trauma_less",
     "trauma_more",
     "trauma_equal",
@@ -35,6 +41,22 @@ const OTHER_KEYS: &[&str] = &[
     "sentence",
     "statement",
 ];
+
+/// Up to which share of the whole which part is named: the ends lie half way between
+/// neighbours.
+const PARTS: [(f64, &str); 8] = [
+    (0.07, "part_little"),
+    (0.15, "part_tenth"),
+    (0.225, "part_fifth"),
+    (0.29, "part_quarter"),
+    (0.415, "part_third"),
+    (0.58, "part_half"),
+    (0.705, "part_two_thirds"),
+    (0.825, "part_three_quarters"),
+];
+
+/// What is named above them.
+const NEARLY_ALL: &str = "part_nine_tenths";
 
 /// One measured configuration.
 #[derive(Debug, Clone, Copy)]
@@ -52,7 +74,8 @@ impl Wording {
     /// [`RuleFault`] if a file is unreadable, the languages differ, or a
     /// caution or cause has no sentence.
     pub fn builtin() -> Result<Self, RuleFault> {
-        let other = OTHER_KEYS.iter().map(|key| (*key).to_owned());
+        let parts = PARTS.iter().map(|(_, key)| *key).chain([NEARLY_ALL]);
+        let other = OTHER_KEYS.iter().copied().chain(parts).map(str::to_owned);
         let causes = Cause::ALL.iter().map(|c| format!("cause_{}", c.as_str()));
         let cautions = Caution::ALL.iter().map(|c| c.as_str().to_owned());
         Ok(Self { texts: texts!("configuration", cautions.chain(causes).chain(other))? })
@@ -159,16 +182,37 @@ impl Wording {
             (false, false) => "pressure_more_diameter",
         };
         let number = |value: f64, digits: usize| decimal(language, value, digits);
+        let counts = (first.configuration.count, other.configuration.count);
+        let points = self.points(language, ratio < 1.0, counts.0, counts.1);
         self.texts.fill(
             language,
             key,
             &[
-                ("percent", &number(100.0 * ratio, 0)),
-                ("times", &number(ratio, 1)),
+                ("part", self.part(language, ratio)),
+                ("times", &times(language, ratio)),
+                ("points", &points),
                 ("diameter", &number(other.configuration.diameter_mm, 2)),
                 ("diameter_first", &number(first.configuration.diameter_mm, 2)),
             ],
         )
+    }
+
+    /// How the force of the other is shared: by how many points, if their number
+    /// changed that way.
+    fn points(&self, language: Language, is_less: bool, first: u8, other: u8) -> String {
+        let key = match (is_less, other.cmp(&first)) {
+            (true, Ordering::Greater) => "points_more",
+            (true, _) => "points_wider",
+            (false, Ordering::Less) => "points_fewer",
+            (false, _) => "points_narrower",
+        };
+        self.texts.fill(language, key, &[("n", &other.to_string())])
+    }
+
+    /// A share as a person says it.
+    fn part(&self, language: Language, share: f64) -> &str {
+        let part = PARTS.iter().find(|(end, _)| share < *end);
+        self.texts.get(language, part.map_or(NEARLY_ALL, |(_, key)| key))
     }
 
     fn trauma(&self, language: Language, first: &Measures, other: &Measures) -> String {
@@ -183,8 +227,8 @@ impl Wording {
         let cause = format!("cause_{}", cause.unwrap_or(Cause::Depth).as_str());
         let key = if ratio < 1.0 { "trauma_less" } else { "trauma_more" };
         let values = [
-            ("percent", &*decimal(language, 100.0 * ratio, 0)),
-            ("times", &decimal(language, ratio, 1)),
+            ("part", self.part(language, ratio)),
+            ("times", &*times(language, ratio)),
             ("cause", self.texts.get(language, &cause)),
         ];
         self.texts.fill(language, key, &values)
@@ -198,8 +242,8 @@ impl Wording {
             language,
             "cover_by",
             &[
-                ("seconds", &decimal(language, other.seconds_per_cm2, 0)),
-                ("seconds_first", &decimal(language, first.seconds_per_cm2, 0)),
+                ("seconds", &seconds(language, other.seconds_per_cm2)),
+                ("seconds_first", &seconds(language, first.seconds_per_cm2)),
             ],
         )
     }
@@ -210,7 +254,56 @@ fn alike(ratio: f64) -> bool {
     (ratio - 1.0).abs() < 0.05
 }
 
+/// How many times as much, as a person says it: 1.1, 1.5, 2, 2.5, 3, 4.
+fn times(language: Language, ratio: f64) -> String {
+    if ratio < 1.35 {
+        decimal(language, ratio, 1)
+    } else if ratio < 2.75 {
+        text::number(language, &((2.0 * ratio).round() / 2.0).to_string())
+    } else {
+        decimal(language, ratio, 0)
+    }
+}
+
+/// Seconds, from half a minute on in fives.
+fn seconds(language: Language, value: f64) -> String {
+    let step = if value < 30.0 { 1.0 } else { 5.0 };
+    decimal(language, (value / step).round() * step, 0)
+}
+
 /// A number with so many decimals.
 pub(super) fn decimal(language: Language, value: f64, digits: usize) -> String {
     text::number(language, &format!("{value:.digits$}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::configuration::Model;
+
+    /// Both ends of every part, and what lies beyond: nobody says 27 %, or 1.7 times.
+    #[test]
+    fn parts_and_times_are_said_as_a_person_says_them() {
+        let model = Model::builtin().unwrap();
+        let part = |share| model.wording().part(Language::En, share).to_owned();
+        for (share, said) in [
+            (0.03, "less than a tenth"),
+            (0.1, "about a tenth"),
+            (0.2, "about a fifth"),
+            (0.27, "about a quarter"),
+            (0.33, "about a third"),
+            (0.5, "about half"),
+            (0.67, "about two thirds"),
+            (0.76, "about three quarters"),
+            (0.94, "about nine tenths"),
+        ] {
+            assert_eq!(part(share), said, "{share}");
+        }
+        assert!(PARTS.is_sorted_by(|(one, _), (other, _)| one < other));
+        let said = [1.07, 1.34, 1.4, 1.7, 1.8, 2.3, 3.4, 12.2];
+        let said = said.map(|ratio| times(Language::De, ratio));
+        assert_eq!(said, ["1,1", "1,3", "1,5", "1,5", "2", "2,5", "3", "12"]);
+        let said = [18.6, 29.4, 47.6, 133.0].map(|value| seconds(Language::En, value));
+        assert_eq!(said, ["19", "29", "50", "135"]);
+    }
 }

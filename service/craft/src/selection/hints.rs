@@ -52,13 +52,14 @@ pub(super) fn hints(
     list
 }
 
-/// The narrowest advice on the stroke, unless the stroke that was told keeps to it.
+/// The narrowest advice on the stroke, unless the stroke that was told keeps to it, or a
+/// caution on a long one gives the figure already.
 fn stroke<'a>(hints: &'a StrokeHints, occasion: &Occasion<'_>, on_lid: bool) -> Option<&'a str> {
     let heard = |signal| occasion.heard.speaks(signal);
-    // A long stroke that is warned of is not recommended beside it.
-    let encouraged = heard(Signal::LightHand)
-        && !heard(Signal::LongStroke)
-        && !hints.short_only.contains(&occasion.treatment);
+    if heard(Signal::LongStroke) {
+        return None;
+    }
+    let encouraged = heard(Signal::LightHand) && !hints.short_only.contains(&occasion.treatment);
     let (_, hint) = [
         (on_lid, &hints.lid),
         (heard(Signal::FragileSkin), &hints.fragile_skin),
@@ -77,12 +78,14 @@ fn pace(hints: &Hints, occasion: &Occasion<'_>, circumstances: &Circumstances) -
     let sentence = if told { &hints.pace.text } else { &hints.pace.text_assumed };
     let [low_mm, high_mm] = occasion.want.spacing_mm;
     let number = |x: f64| occasion.voice.number(&short(x));
+    // Nobody holds a hand's speed to a tenth of a millimetre.
+    let speed = |x: f64| number(if x < 10.0 { (2.0 * x).round() / 2.0 } else { x.round() });
     occasion.voice.fill(
         sentence,
         &[
             ("rate", &number(rate_hz)),
-            ("from", &number(low_mm * rate_hz)),
-            ("to", &number(high_mm * rate_hz)),
+            ("from", &speed(low_mm * rate_hz)),
+            ("to", &speed(high_mm * rate_hz)),
             ("low", &number(low_mm)),
             ("high", &number(high_mm)),
         ],

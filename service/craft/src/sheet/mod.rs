@@ -78,7 +78,7 @@ impl Sheets {
 }
 
 /// Words that code says.
-const KEYS: [&str; 34] = [
+const KEYS: [&str; 35] = [
     "after.dates",
     "after.do",
     "after.avoid",
@@ -93,6 +93,7 @@ const KEYS: [&str; 34] = [
     "after.always",
     "before.answer",
     "before.bring",
+    "before.why",
     "before.title",
     "by",
     "cautions",

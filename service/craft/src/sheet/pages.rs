@@ -1,9 +1,8 @@
 //! The pages.
 
 use etui_schema::aftercare_plans::{AftercarePlan, AftercareStep, Window};
-use etui_schema::appointment_checks::AppointmentCheck;
+use etui_schema::appointment_checks::{AppointmentCheck, TodoItem, Who};
 use etui_schema::sheets::{CheckSummary, SheetFor};
-use etui_schema::skin_assessments::Finding;
 use etui_schema::vocabulary::aftercare::StepKind;
 use etui_schema::vocabulary::{Instant, Language, Verdict};
 use jiff::ToSpan;
@@ -12,7 +11,7 @@ use jiff::tz::TimeZone;
 
 use super::Sheets;
 use super::page::Page;
-use super::summary::{best, is_clients, is_studios, language_of, questions, tasks};
+use super::summary::{Errand, best, found, is_clients, is_studios, language_of, questions, tasks};
 use crate::configuration::draw::{Specimen, draw_tips};
 use crate::configuration::{Complete, Model};
 use crate::text::day;
@@ -47,11 +46,9 @@ impl Sheets {
             page.heading(self.word(language, "before.answer"));
             page.list(open.into_iter().map(|item| (None, item.text.clone())));
         }
-        let tasks = tasks(check, is_clients);
-        if !tasks.is_empty() {
-            page.heading(self.word(language, "before.bring"));
-            page.list(tasks.iter().map(|item| (self.until(item, language), item.text.clone())));
-        }
+        self.listed(&mut page, language, "before.bring", self.errands(check, is_clients));
+        let found = found(check).into_iter().map(|said| (None, said));
+        self.listed(&mut page, language, "before.why", found);
         self.cautions(&mut page, language, check.cautions.iter().map(String::as_str));
         page.finish()
     }
@@ -64,28 +61,13 @@ impl Sheets {
         page.boxed(self.word(language, &verdict));
         page.said(&check.summary);
         self.made(&mut page, language, check.zone.rules(), check.made_at);
-        // What is to be done stands in the lists, said to the one who does it.
-        let is_note = |finding: &Finding| {
-            matches!(finding.verdict, Verdict::Proceed | Verdict::Decline)
-                && check.todo.iter().all(|item| item.from != finding.rule)
-        };
-        let mut found: Vec<(Option<String>, String)> = Vec::new();
-        for finding in &check.findings {
-            let more = finding.condition.as_deref().filter(|_| is_note(finding));
-            let said = format!("{} {}", finding.because, more.unwrap_or("")).trim_end().to_owned();
-            if found.iter().all(|(_, known)| *known != said) {
-                found.push((None, said));
-            }
-        }
+        let found = found(check).into_iter().map(|said| (None, said));
         self.listed(&mut page, language, "studio.conditions", found);
-        let due = tasks(check, is_studios).into_iter();
-        let due = due.map(|item| (self.until(item, language), item.text.clone()));
-        self.listed(&mut page, language, "studio.todo", due);
+        self.listed(&mut page, language, "studio.todo", self.errands(check, is_studios));
         let unready = check.readiness.iter().filter(|one| !one.ready);
         let unready = unready.map(|one| (None, one.because.clone()));
         self.listed(&mut page, language, "studio.ready", unready);
-        let theirs = tasks(check, is_clients).into_iter();
-        let theirs = theirs.map(|item| (self.until(item, language), item.text.clone()));
+        let theirs = self.errands(check, is_clients);
         self.told(&mut page, language, theirs, check.cautions.iter().map(String::as_str));
         let open = questions(check).map(|item| (None, item.text.clone()));
         self.listed(&mut page, language, "open", open);
@@ -94,6 +76,20 @@ impl Sheets {
             drawn(&mut page, language, check, model);
         }
         page.finish()
+    }
+
+    /// What one of them has to do, each with its day.
+    fn errands(
+        &self,
+        check: &AppointmentCheck,
+        is_theirs: fn(Who) -> bool,
+    ) -> Vec<(Option<String>, String)> {
+        let language = language_of(check);
+        let items = tasks(check, is_theirs).into_iter();
+        let row = |item: &TodoItem| {
+            (self.until(&Errand::from(item), check.on, language), item.text.clone())
+        };
+        items.map(row).collect()
     }
 
     /// The checks of one day, in the order of their appointments.
@@ -131,11 +127,7 @@ impl Sheets {
             page.said(&check.says);
             self.made(&mut page, language, zone, check.made_at);
             let due = check.studio.iter().map(|task| {
-                let key = if task.late { "late" } else { "by" };
-                let until = task
-                    .due
-                    .map(|due| self.texts.fill(language, key, &[("day", &day(language, due.0))]));
-                (until, task.text.clone())
+                (self.until(&Errand::from(task), check.on, language), task.text.clone())
             });
             self.listed(&mut page, language, "studio.todo", due);
             let told = check.client.iter().map(|line| (None, line.clone()));
@@ -256,9 +248,14 @@ impl Sheets {
         }
         check.mind.iter().for_each(|caution| page.line(caution));
         let rows = check.needles.iter().map(|needle| {
-            let lots = needle.lot_ids.len().to_string();
-            let lots = self.texts.fill(language, "lots", &[("n", &lots)]);
-            (Some(needle.canonical.clone()), format!("{} {lots}", needle.line))
+            let n = needle.lot_ids.len();
+            let lots = || self.texts.fill(language, "lots", &[("n", &n.to_string())]);
+            // None means that nobody looked into the drawer.
+            let lots = if n == 0 { String::new() } else { lots() };
+            (
+                Some(needle.canonical.clone()),
+                format!("{} {lots}", needle.line).trim_end().to_owned(),
+            )
         });
         page.list(rows);
     }

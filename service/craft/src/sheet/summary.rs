@@ -2,7 +2,8 @@
 
 use etui_schema::appointment_checks::{AppointmentCheck, OfferedNeedle, TodoItem, Who};
 use etui_schema::sheets::{CheckSummary, SummaryNeedle, SummaryTask};
-use etui_schema::vocabulary::{Language, Verdict};
+use etui_schema::skin_assessments::Finding;
+use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 
 use super::{CLIENT_MAX, NEEDLES_MAX, Sheets};
 use crate::text::day;
@@ -16,10 +17,14 @@ pub(super) fn language_of(check: &AppointmentCheck) -> Language {
     check.language.unwrap_or(Language::En)
 }
 
-/// What one of them has to do, questions apart, each sentence once.
+/// What one of them has to do, questions apart, each sentence once. What would make
+/// a refusal another answer is told with its reason ([`told`]) and is no errand.
 pub(super) fn tasks(check: &AppointmentCheck, is_theirs: fn(Who) -> bool) -> Vec<&TodoItem> {
+    let of_refusal = |item: &TodoItem| {
+        check.findings.iter().any(|finding| is_refusal(finding) && finding.rule == item.from)
+    };
     let mut tasks: Vec<&TodoItem> = Vec::new();
-    for item in &check.todo {
+    for item in check.todo.iter().filter(|item| !of_refusal(item)) {
         let known = tasks.iter().any(|one| one.text == item.text && one.due == item.due);
         if is_theirs(item.who) && !item.key.starts_with(QUESTION) && !known {
             tasks.push(item);
@@ -31,6 +36,35 @@ pub(super) fn tasks(check: &AppointmentCheck, is_theirs: fn(Who) -> bool) -> Vec
 /// The questions that are still open, as they are asked.
 pub(super) fn questions(check: &AppointmentCheck) -> impl Iterator<Item = &TodoItem> {
     check.todo.iter().filter(|item| item.key.starts_with(QUESTION))
+}
+
+/// Whether the visit is refused for it.
+fn is_refusal(finding: &Finding) -> bool {
+    finding.verdict == Verdict::Decline && finding.overridden.is_none()
+}
+
+/// Whether no list says what is to be known of a finding.
+fn is_note(check: &AppointmentCheck, finding: &Finding) -> bool {
+    is_refusal(finding)
+        || matches!(finding.verdict, Verdict::Proceed | Verdict::Decline)
+            && check.todo.iter().all(|item| item.from != finding.rule)
+}
+
+/// Why, and what to know of it where no list says that.
+fn told(check: &AppointmentCheck, finding: &Finding) -> String {
+    let more = finding.condition.as_deref().filter(|_| is_note(check, finding));
+    format!("{} {}", finding.because, more.unwrap_or_default()).trim_end().to_owned()
+}
+
+/// All that was found, as the client is told, each sentence once.
+pub(super) fn found(check: &AppointmentCheck) -> Vec<String> {
+    let mut found: Vec<String> = Vec::new();
+    for said in check.findings.iter().map(|finding| told(check, finding)) {
+        if !found.contains(&said) {
+            found.push(said);
+        }
+    }
+    found
 }
 
 /// Whether the client does it, or has to see to it that her doctor does.
@@ -84,11 +118,18 @@ impl Sheets {
         let declined = check.verdict == Verdict::Decline;
         let open = questions(check).count().max(check.unanswered.len());
         let open = if declined { 0 } else { open };
-        let mut lines: Vec<String> = Vec::new();
+        let of = |is_wanted: fn(&Finding) -> bool| {
+            let wanted = check.findings.iter().filter(move |finding| is_wanted(finding));
+            wanted.filter(|finding| is_note(check, finding)).map(|finding| told(check, finding))
+        };
+        // Why not comes first; what nobody has to do anything about comes last.
+        let mut lines: Vec<String> = of(is_refusal).collect();
         if 0 < open {
             lines.push(self.texts.fill(language, "open_short", &[("n", &open.to_string())]));
         }
-        lines.extend(tasks(check, is_clients).into_iter().map(|item| self.dated(item, language)));
+        let tasks = tasks(check, is_clients).into_iter();
+        lines.extend(tasks.map(|item| self.dated(item, check.on, language)));
+        lines.extend(of(|finding| !is_refusal(finding)));
         if CLIENT_MAX < lines.len() {
             let left = lines.split_off(CLIENT_MAX - 1).len().to_string();
             lines.push(self.texts.fill(language, "more", &[("n", &left)]));
@@ -98,23 +139,47 @@ impl Sheets {
 
     /// A sentence with its day before it, where it has one and does not say it
     /// itself.
-    fn dated(&self, item: &TodoItem, language: Language) -> String {
-        match self.until(item, language) {
+    fn dated(&self, item: &TodoItem, on: CivilDate, language: Language) -> String {
+        match self.until(&Errand::from(item), on, language) {
             Some(until) => format!("{until} {}", item.text),
             None => item.text.clone(),
         }
     }
 
     /// `By 4 April 2027:`, and that it is late if it is; nothing where the sentence
-    /// names days itself.
-    pub(super) fn until(&self, item: &TodoItem, language: Language) -> Option<String> {
-        let due = item.due?.0;
-        // A sentence with a day of its own says until when.
-        if !item.late && item.text.contains(&format!(" {}", due.year())) {
+    /// names days itself, or where it is for the day of the visit.
+    pub(super) fn until(
+        &self,
+        errand: &Errand<'_>,
+        on: CivilDate,
+        language: Language,
+    ) -> Option<String> {
+        let due = errand.due?;
+        let names_days = errand.text.contains(&format!(" {}", due.0.year()));
+        if !errand.late && (due == on || names_days) {
             return None;
         }
-        let due = day(language, due);
-        Some(self.texts.fill(language, if item.late { "late" } else { "by" }, &[("day", &due)]))
+        let due = day(language, due.0);
+        Some(self.texts.fill(language, if errand.late { "late" } else { "by" }, &[("day", &due)]))
+    }
+}
+
+/// Something to do, wherever it is listed.
+pub(super) struct Errand<'a> {
+    text: &'a str,
+    due: Option<CivilDate>,
+    late: bool,
+}
+
+impl<'a> From<&'a TodoItem> for Errand<'a> {
+    fn from(item: &'a TodoItem) -> Self {
+        Self { text: &item.text, due: item.due, late: item.late }
+    }
+}
+
+impl<'a> From<&'a SummaryTask> for Errand<'a> {
+    fn from(task: &'a SummaryTask) -> Self {
+        Self { text: &task.text, due: task.due, late: task.late }
     }
 }
 

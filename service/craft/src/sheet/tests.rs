@@ -3,6 +3,7 @@
 
 use etui_schema::appointment_checks::{AppointmentCheck, TodoItem, Who};
 use etui_schema::sheets::SheetFor;
+use etui_schema::skin_assessments::Finding;
 use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 use proptest::prelude::*;
 use serde_json::{Value, json};
@@ -70,6 +71,14 @@ fn item(n: usize, who: Who, due: Option<&str>) -> TodoItem {
         late: false,
         from: "rule".to_owned(),
     }
+}
+
+fn finding(rule: &str, verdict: Verdict, because: &str, condition: &str) -> Finding {
+    serde_json::from_value(json!({
+        "rule": rule, "verdict": verdict, "because": because,
+        "condition": condition, "waits_for_event": false, "law": false, "evidence": [],
+    }))
+    .unwrap()
 }
 
 fn question(n: usize) -> TodoItem {
@@ -211,17 +220,10 @@ fn the_studio_is_not_addressed_as_if_it_were_the_client() {
     let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
     let due = item(1, Who::Studio, None);
     let mut one = check(Language::En, Verdict::ProceedWithConditions, vec![due]);
-    let finding = |rule: &str, verdict: &str, because: &str, condition: &str| {
-        serde_json::from_value(json!({
-            "rule": rule, "verdict": verdict, "because": because,
-            "condition": condition, "waits_for_event": false, "law": false, "evidence": [],
-        }))
-        .unwrap()
-    };
     one.findings = vec![
-        finding("rule", "proceed_with_conditions", "You react.", "Do it today."),
-        finding("note", "proceed", "It is so.", "Nothing changes."),
-        finding("other", "proceed_with_conditions", "You react.", "Do it then."),
+        finding("rule", Verdict::ProceedWithConditions, "You react.", "Do it today."),
+        finding("note", Verdict::Proceed, "It is so.", "Nothing changes."),
+        finding("other", Verdict::ProceedWithConditions, "You react.", "Do it then."),
     ];
     let page = read(&sheets.visit(&one, SheetFor::Studio, &model));
     let place = |said: &str| page.find(said).unwrap_or_else(|| panic!("{said}: {page}"));
@@ -230,6 +232,86 @@ fn the_studio_is_not_addressed_as_if_it_were_the_client() {
     assert_eq!(page.matches("You react.").count(), 1, "one reason of two rules: {page}");
     assert!(place("Nothing changes.") < place("Task number 1."));
     assert!(place("What the client is told") < place("No medical advice."));
+}
+
+/// Why, and what is only told, stands on her page and in her few lines: a refusal with
+/// its reason first and not as an errand, a note last.
+#[test]
+fn the_client_reads_why_and_what_is_only_told() {
+    let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
+    let errand = || item(1, Who::Client, None);
+    let way_out = || TodoItem { text: "Age: come in two years.".to_owned(), ..errand() };
+    let refusal = finding("rule", Verdict::Decline, "You are 16.", "Come in two years.");
+    let note = finding("scan", Verdict::Proceed, "A scan can tingle.", "Tell them.");
+    let met = finding("rule", Verdict::ProceedWithConditions, "Acids irritate.", "Leave them.");
+    let cases = [
+        (Verdict::Decline, refusal.clone(), way_out(), vec!["You are 16. Come in two years."]),
+        (
+            Verdict::Proceed,
+            note.clone(),
+            errand(),
+            vec!["Task number 1.", "A scan can tingle. Tell them."],
+        ),
+        (Verdict::ProceedWithConditions, met.clone(), errand(), vec!["Task number 1."]),
+    ];
+    for (verdict, finding, task, lines) in cases {
+        let mut one = check(Language::En, verdict, vec![task]);
+        one.findings = vec![finding.clone()];
+        assert_eq!(sheets.summary(&one).client, lines, "{verdict}");
+        let page = read(&sheets.visit(&one, SheetFor::Client, &model));
+        assert!(page.contains(&finding.because), "{verdict}: {page}");
+        for line in lines {
+            assert!(page.contains(line), "{verdict}: {page}");
+        }
+        let errands = page.contains("Please do before you come");
+        assert_eq!(errands, verdict != Verdict::Decline, "{page}");
+    }
+}
+
+/// What is for the day of the visit needs no day before it, what names its days neither,
+/// on the page of one check or of a whole day; late is late.
+#[test]
+fn a_day_stands_before_an_errand_where_it_tells_something() {
+    let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
+    let named = |n| TodoItem {
+        text: "Skin test on 2 April 2027.".to_owned(),
+        ..item(n, Who::Studio, Some("2027-04-05"))
+    };
+    let cases = [
+        (item(1, Who::Studio, Some("2027-04-06")), None),
+        (item(2, Who::Studio, Some("2027-04-05")), Some("By 5 April 2027:")),
+        (
+            TodoItem { late: true, ..item(3, Who::Studio, Some("2027-04-06")) },
+            Some("Was due by 6 April 2027:"),
+        ),
+        (named(4), None),
+        (TodoItem { late: true, ..named(5) }, Some("Was due by 5 April 2027:")),
+    ];
+    for (item, before) in cases {
+        let one = check(Language::En, Verdict::ProceedWithConditions, vec![item.clone()]);
+        let zone = jiff::tz::TimeZone::UTC;
+        let day = sheets.day(Language::En, (one.on.0, &zone), &[sheets.summary(&one)], 0);
+        for page in [sheets.visit(&one, SheetFor::Studio, &model), day] {
+            let line = match before {
+                Some(before) => format!("{before} {}\n", item.text),
+                None => format!("\n{}\n", item.text),
+            };
+            assert!(read(&page).contains(&line), "{line:?}: {page}");
+        }
+    }
+}
+
+/// Only who looked into the drawer says how much lies there.
+#[test]
+fn no_lots_are_counted_where_nobody_looked() {
+    let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
+    let mut one = check(Language::En, Verdict::Proceed, Vec::new());
+    let counts = |one: &AppointmentCheck| {
+        read(&sheets.visit(one, SheetFor::Studio, &model)).matches("Lots in the drawer").count()
+    };
+    assert_eq!(counts(&one), NEEDLES_MAX);
+    one.needles.as_mut().unwrap().ranked.iter_mut().for_each(|needle| needle.lots.clear());
+    assert_eq!(counts(&one), 0);
 }
 
 /// Everything that stands in a page, without its tags.

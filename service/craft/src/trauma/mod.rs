@@ -190,7 +190,8 @@ impl Rules {
         }
         for offer in seen.offers {
             let next = offer.configuration.canonical();
-            let percent = |share: f64| format!("{:.0}", 100.0 * share);
+            // In fives, as a person says it.
+            let percent = |share: f64| format!("{:.0}", 5.0 * (20.0 * share).round());
             let (pressure, trauma) = (percent(offer.pressure), percent(offer.trauma));
             let values =
                 [("canonical", next.as_str()), ("pressure", &pressure), ("trauma", &trauma)];

@@ -250,7 +250,9 @@ mod tests {
                 effect: "soft shading",
             };
             let svg = draw_passes(&model, &grid, width_px, Language::En).unwrap().svg;
-            for part in ["Stroke 2.5 mm, 100 a second, hand 20 mm a second", "0.30 7RS", under] {
+            for part in
+                ["Stroke 2.5 mm, 100 strokes a second, hand 20 mm a second", "0.30 7RS", under]
+            {
                 assert!(svg.contains(part), "{width_px}: no {part}");
             }
             assert_eq!(svg.matches("class=\"ground\"").count(), 3);

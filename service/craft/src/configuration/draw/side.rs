@@ -105,7 +105,7 @@ pub fn draw_side(
     }
     let bottom = canvas.bar((view.left, under), scale, whole - 70.0, language);
     let described = layers.iter().map(|l| l.words.as_str()).collect::<Vec<_>>().join("; ");
-    let described = format!("{note}; {depth_words}; {described}");
+    let described = format!("{}. {depth_words}; {described}", note.trim_end_matches('.'));
     sheet.picture(canvas, bottom + MARGIN, scale, (&title, &described))
 }
 

@@ -114,12 +114,12 @@ impl Canvas {
     /// A text over as many lines as it needs. Returns the y of the line below.
     pub(super) fn lines(&mut self, (x, y): (f64, f64), room: f64, face: Face, text: &str) -> f64 {
         let (mut y, mut line) = (y, String::new());
-        for word in text.split(' ') {
-            let longer = if line.is_empty() { word.to_owned() } else { format!("{line} {word}") };
+        for word in words(text) {
+            let longer = if line.is_empty() { word.clone() } else { format!("{line} {word}") };
             if room < text_width(&longer, face.size) && !line.is_empty() {
                 self.text(x, y, face, &line);
                 y += 16.0;
-                line = word.to_owned();
+                line = word;
             } else {
                 line = longer;
             }
@@ -213,6 +213,22 @@ fn bar_length_mm(px_per_mm: f64, room_px: f64) -> f64 {
     const LENGTHS_MM: [f64; 7] = [20.0, 10.0, 5.0, 2.0, 1.0, 0.5, 0.2];
     let wanted = room_px.min(220.0);
     LENGTHS_MM.into_iter().find(|mm| mm * px_per_mm <= wanted).unwrap_or(0.1)
+}
+
+/// What a line is broken between: words, each number with its unit.
+fn words(text: &str) -> Vec<String> {
+    let is_unit = |word: &str| word.starts_with('%') || word.starts_with("mm");
+    let mut words: Vec<String> = Vec::new();
+    for word in text.split(' ') {
+        match words.last_mut() {
+            Some(number) if is_unit(word) && number.ends_with(|c: char| c.is_ascii_digit()) => {
+                number.push(' ');
+                number.push_str(word);
+            }
+            _ => words.push(word.to_owned()),
+        }
+    }
+    words
 }
 
 /// About how wide a text is, in pixels; a little on the wide side.

@@ -203,7 +203,7 @@ fn hints_give_the_pace_for_this_rate() {
         house.usual(Treatment::Brows, Effect::HairStrokes, &machine(2.5, 100.0, Give::Medium));
     let hints: Vec<_> = selection.hints.iter().map(|h| &*h.message).collect();
     assert!(
-        hints[0].starts_with("At 100 strokes a second, 4 to 15 mm/s of hand speed"),
+        hints[0].starts_with("At 100 strokes a second, a hand speed of 4 to 15 mm/s sets"),
         "{hints:?}"
     );
     assert!(hints.iter().any(|h| h.contains("A long taper")), "{hints:?}");
@@ -211,7 +211,7 @@ fn hints_give_the_pace_for_this_rate() {
     let lid = house.usual(Treatment::Eyeliner, Effect::FineLine, &Setting::default());
     let hints: Vec<_> = lid.hints.iter().map(|h| &*h.message).collect();
     assert!(hints[0].contains("(assumed)"), "{hints:?}");
-    assert!(hints.iter().any(|h| h.contains("shallowest")), "{hints:?}");
+    assert!(hints.iter().any(|h| h.contains("Barely touch")), "{hints:?}");
     for hint in selection.hints.iter().chain(&lid.hints) {
         assert!(!hint.message.contains(['{', '}']), "{hint:?}");
     }
@@ -242,7 +242,8 @@ fn a_long_stroke_is_warned_of_once_and_no_hint_contradicts_it() {
                     assert!(advised.len() <= 1, "{case}: {advised:?}");
                     let kind = treatment == Treatment::Eyeliner || frail;
                     let kept = if kind { 2.5 } else { 2.9 };
-                    if stroke_mm <= kept {
+                    // A caution gives the figure already.
+                    if stroke_mm <= kept || 0 < warned {
                         assert!(advised.is_empty(), "{case}: {advised:?}");
                     }
                     let longer = advised.iter().any(|h| h.message.contains("4.0 mm"));

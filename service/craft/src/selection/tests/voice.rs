@@ -12,6 +12,24 @@ use super::*;
 #[serde(deny_unknown_fields)]
 struct Pairs {
     pair: Vec<Pair>,
+    once: Vec<Once>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Once {
+    about: String,
+    language: Language,
+    parts: Vec<String>,
+}
+
+impl Once {
+    /// The sentences that say it, if more than one does.
+    fn broken_by<'a>(&self, notes: &[&'a str]) -> Option<Vec<&'a str>> {
+        let says = |text: &&str| self.parts.iter().any(|part| text.contains(&**part));
+        let said: Vec<&str> = notes.iter().copied().filter(says).collect();
+        (1 < said.len()).then_some(said)
+    }
 }
 
 #[derive(Deserialize)]
@@ -79,11 +97,16 @@ pub(super) fn settings() -> Vec<Setting> {
     settings
 }
 
+/// The cautions and remarks of one needle, with the hints beside it.
+fn notes<'a>(selection: &'a Selection, ranked: &'a Ranked) -> Vec<&'a str> {
+    let notes = ranked.cautions.iter().chain(&ranked.remarks).chain(&selection.hints);
+    notes.map(|note| &*note.message).collect()
+}
+
 /// What is said of one needle, with the hints beside it.
 fn said<'a>(selection: &'a Selection, ranked: &'a Ranked) -> Vec<&'a str> {
-    let notes = ranked.cautions.iter().chain(&ranked.remarks).chain(&selection.hints);
     let answers = ranked.answers.iter().map(|answer| &*answer.because);
-    answers.chain(notes.map(|note| &*note.message)).collect()
+    answers.chain(notes(selection, ranked)).collect()
 }
 
 /// Every sentence that an answer holds.
@@ -109,7 +132,7 @@ fn all(selection: &Selection) -> Vec<String> {
 
 #[test]
 fn no_two_sentences_of_one_answer_contradict_each_other() {
-    let Pairs { pair: pairs } = toml::from_str(include_str!("voice.toml")).unwrap();
+    let Pairs { pair: pairs, once } = toml::from_str(include_str!("voice.toml")).unwrap();
     let house = House::open();
     let (mut answers, mut sentences, mut used) = (0.0, 0.0, BTreeSet::new());
     let mut broken: BTreeMap<String, (usize, String)> = BTreeMap::new();
@@ -132,6 +155,14 @@ fn no_two_sentences_of_one_answer_contradict_each_other() {
                 f64::from(u32::try_from(said(&selection, &selection.ranked[0]).len()).unwrap());
             for ranked in &selection.ranked {
                 let said = said(&selection, ranked);
+                let notes = notes(&selection, ranked);
+                for matter in once.iter().filter(|matter| matter.language == language) {
+                    if let Some(twice) = matter.broken_by(&notes) {
+                        let case = format!("{treatment} {effect} {setting:?}: {twice:?}");
+                        let about = format!("{language} {} said twice", matter.about);
+                        broken.entry(about).or_insert((0, case)).0 += 1;
+                    }
+                }
                 for pair in pairs.iter().filter(|pair| pair.language == language) {
                     for (side, parts) in [&pair.one, &pair.other].into_iter().enumerate() {
                         if parts.iter().any(|part| said.iter().any(|text| text.contains(&**part))) {
@@ -154,6 +185,22 @@ fn no_two_sentences_of_one_answer_contradict_each_other() {
     let sides = told.flat_map(|p| [0, 1].map(|at| (p.about.clone(), p.language, at)));
     let idle: BTreeSet<_> = sides.filter(|side| !used.contains(side)).collect();
     assert!(idle.is_empty(), "never said: {idle:#?}");
+}
+
+/// A part that no sentence of the catalogue holds keeps nothing apart; what stands guard
+/// may wait for a sentence that was said once.
+#[test]
+fn every_part_of_a_pair_is_part_of_a_sentence() {
+    let Pairs { pair: pairs, once } = toml::from_str(include_str!("voice.toml")).unwrap();
+    let house = House::open();
+    let texts = &house.selector.rules.texts;
+    let pairs = pairs.iter().filter(|pair| !pair.guard);
+    let pairs = pairs.flat_map(|it| it.one.iter().chain(&it.other).map(|part| (it.language, part)));
+    let once = once.iter().flat_map(|it| it.parts.iter().map(|part| (it.language, part)));
+    for (language, part) in pairs.chain(once) {
+        let is_said = texts.keys().any(|key| texts.get(language, key).contains(&**part));
+        assert!(is_said, "{language}: nothing says `{part}`");
+    }
 }
 
 /// A sentence that is the same in both languages was not translated; what is no

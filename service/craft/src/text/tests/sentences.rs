@@ -222,3 +222,25 @@ fn german_is_not_left_english() {
         assert!(words < 3 || english != text, "{language} {key}: {text}");
     }
 }
+
+/// A line on the list begins with its subject and a colon: a second one in its first
+/// sentence reads as a stutter, and a third stands on paper, behind the day.
+#[test]
+fn a_line_that_begins_with_its_subject_has_no_second_colon() {
+    let all = all();
+    let has_topic =
+        |rule: &str| all.iter().any(|(_, key, _)| *key == format!("screening:rule.{rule}.topic"));
+    let mut lines = 0;
+    for (language, key, text) in &all {
+        let rule = key.split_once(":rule.").and_then(|(_, rest)| rest.split_once('.'));
+        let Some((rule, "say" | "client" | "studio" | "by" | "late" | "dated")) = rule else {
+            continue;
+        };
+        if has_topic(rule) {
+            lines += 1;
+            let first = sentences(text).next().unwrap_or_default();
+            assert!(!first.contains(':'), "{language} {key}: {text}");
+        }
+    }
+    assert!(150 < lines, "{lines} lines");
+}
