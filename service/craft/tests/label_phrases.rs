@@ -213,7 +213,7 @@ const PRINTED: &[&str] = &[
     "9 mart Y",
     "9 tháng 3 Y",
     "9 มีนาคม Y",
-    "9 xxyy Y",
+    "9 xxzz Y",
     "9.?.y",
     "##.##.y",
     "9 ??? Y",
