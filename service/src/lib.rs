@@ -15,6 +15,9 @@ pub mod config;
 pub mod demo;
 pub mod events;
 pub mod http;
+#[cfg(test)]
+#[path = "../craft/src/laws.rs"]
+mod laws;
 pub mod log;
 mod look;
 pub mod maintain;

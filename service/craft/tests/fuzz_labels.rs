@@ -1,6 +1,7 @@
 //! Mutated labels and symbols, as many as a time allows.
 //!
-//! No input may panic, none may take long. `ETUI_FUZZ_SECONDS` (10) says how long
+//! No input may panic, and none of the size that the service takes may last longer than a tenth of
+//! a second. `ETUI_FUZZ_SECONDS` (10) says how long
 //! to go on, `ETUI_FUZZ_SEED` repeats a run: every run draws a fresh seed and
 //! prints it. What was found once is kept in `data/labels/fuzz.txt`, one input a
 //! line, escaped as in JSON, and is read first by every run.
@@ -17,12 +18,12 @@ use jiff::civil::date;
 /// Longest inputs that the service takes, in characters and in bytes.
 const LONGEST_TEXT: usize = 2_000;
 const LONGEST_SYMBOL: usize = 4_096;
-/// A slow build on a busy machine is still far below this.
-const HANGS: Duration = Duration::from_secs(1);
-/// What an optimised build should stay below; counted and printed.
+/// No input of the allowed size takes longer, in whatever build.
 const SLOW: Duration = Duration::from_millis(100);
-/// How often a slow one is read again; the shortest counts.
-const AGAIN: usize = 3;
+/// How often a slow one is read again, each after a pause; the shortest counts, since who else had
+/// the processor then does not come again and work that the input makes does.
+const AGAIN: usize = 8;
+const PAUSE: Duration = Duration::from_millis(30);
 
 /// Pieces that labels and symbols are made of.
 const PIECES: &[&str] = &[
@@ -209,7 +210,7 @@ fn no_mutated_label_or_symbol_panics_or_hangs() {
     let reader = Reader::builtin().unwrap();
     let mut corpus = corpus();
     let mut draw = Draw(seed | 1);
-    let (mut inputs, mut slow, mut longest) = (0_u64, 0_u64, (Duration::ZERO, String::new()));
+    let (mut inputs, mut longest) = (0_u64, (Duration::ZERO, String::new()));
     let first = kept().len();
     let begin = Instant::now();
     while begin.elapsed() < Duration::from_secs(seconds) {
@@ -222,15 +223,14 @@ fn no_mutated_label_or_symbol_panics_or_hangs() {
         };
         let took = std::panic::catch_unwind(|| read(&reader, &input));
         let mut took = took.unwrap_or_else(|_| panic!("panicked; seed {seed}: {input:?}"));
-        // Who else had the processor then does not come again.
         for _ in 0..AGAIN {
             if SLOW < took {
+                std::thread::sleep(PAUSE);
                 took = took.min(read(&reader, &input));
             }
         }
-        assert!(took < HANGS, "{took:?}; seed {seed}: {input:?}");
+        assert!(took <= SLOW, "{took:?}; seed {seed}: {input:?}");
         inputs += 1;
-        slow += u64::from(SLOW < took);
         if longest.0 < took {
             longest = (took, input.clone());
         }
@@ -241,5 +241,5 @@ fn no_mutated_label_or_symbol_panics_or_hangs() {
         }
     }
     let (took, of) = longest;
-    println!("{inputs} inputs, {slow} above {SLOW:?}, longest {took:?}: {of:.300?}");
+    println!("{inputs} inputs, longest {took:?}: {of:.300?}");
 }

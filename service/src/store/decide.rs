@@ -222,6 +222,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
         /// Law: however batches are put into groups, the answers and what is written are those of
         /// each batch alone, one after the other, done by hand.
         #[test]

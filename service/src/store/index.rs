@@ -245,6 +245,8 @@ mod tests {
     const INDEX: Index<(String, Timestamp, Uuid)> = Index::new("some");
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
         // Law: a key is read as it was written, and whatever is more or less than one is refused.
         #[test]
         fn keys_round_trip(text in ".*", at in 0_i64..4_000_000_000_000, id: u128) {

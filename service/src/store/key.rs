@@ -239,6 +239,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
         // Law: what was written is read, whatever follows it.
         #[test]
         fn segments_round_trip(text in ".*", signed: i64, number: u64, id: u128, rest: Vec<u8>) {

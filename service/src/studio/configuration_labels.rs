@@ -208,6 +208,24 @@ mod tests {
         assert!(fault.message.contains("`0.30 3RL`"), "{}", fault.message);
     }
 
+    /// One reading is no choice, question marks are no reading, and of several labels the message
+    /// says which.
+    #[test]
+    fn a_refusal_says_what_is_open_and_of_which_label() {
+        for (text, says, never) in [
+            ("0.20 12U", "`0.20 12U` may be `0.20 12BLADE`", "the one that is meant"),
+            ("30G 4mm", "`30G 4mm` does not tell count and grouping", "?"),
+            ("103RL", "`103RL` is read as `0.30 3RL` or ", "may be"),
+            ("3RL", "`3RL`: the diameter_mm is missing", "?"),
+            ("? 5RS", "`? 5RS`: the diameter_mm is missing", "read as"),
+            ("0.30 3XX", "`0.30 3XX`", "send the one that is meant"),
+        ] {
+            let fault = read_here(text).unwrap_err();
+            assert!(fault.message.contains(says), "{text}: {}", fault.message);
+            assert!(!fault.message.contains(never), "{text}: {}", fault.message);
+        }
+    }
+
     #[test]
     fn what_is_no_configuration_is_refused_with_its_place() {
         for (text, code) in [

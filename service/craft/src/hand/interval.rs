@@ -164,6 +164,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
         #[test]
         fn an_interval_holds_its_share_and_narrows(of in 1_u32..500, part in 0.0_f64..=1.0) {
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a part of a u32")]

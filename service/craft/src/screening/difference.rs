@@ -182,6 +182,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
         #[test]
         fn a_difference_is_symmetric_finite_and_zero_for_itself(one in any_lab(), two in any_lab()) {
             let there = delta_e_2000(one, two);

@@ -219,6 +219,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
         #[test]
         fn a_period_reads_back_and_never_goes_backwards(
             months in 0_u32..120, days in 1_u32..400, year in 1900_i16..2200, nth in 1_i16..366,

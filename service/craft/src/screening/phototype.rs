@@ -207,6 +207,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
         #[test]
         fn more_points_never_give_a_lower_type(
             given in proptest::array::uniform10(0_u8..=4), at in 0_usize..10,

@@ -240,6 +240,8 @@ mod tests {
     }
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
         /// Law: a desirability stays within 0 and 1, and never rises on the
         /// way away from the target.
         #[test]

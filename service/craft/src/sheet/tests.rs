@@ -335,6 +335,8 @@ fn read(page: &str) -> String {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
     /// Whatever a check asks of anybody stands on the studio's page, and what it
     /// asks of the client on hers; markup in a sentence stays text.
     #[test]

@@ -100,6 +100,8 @@ mod tests {
     const SPACE: &str = "space";
 
     proptest! {
+        #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
         /// Against the whole state after each group, kept aside: whatever was
         /// forgotten, every view from the oldest on sees what it saw.
         #[test]

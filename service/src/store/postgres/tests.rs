@@ -205,7 +205,7 @@ fn bytes_are_bytes() {
     let change = (key(), prop::option::of(key()));
     let asked = (key(), key(), any::<bool>(), 0..9_usize);
     let known = std::cell::RefCell::new(BTreeMap::<Bytes, Bytes>::new());
-    proptest!(ProptestConfig::with_cases(64), |(
+    proptest!(ProptestConfig::with_cases(crate::laws::cases(64)), |(
         changes in prop::collection::vec(change, 1..20),
         asked in prop::collection::vec(asked, 1..10),
     )| {

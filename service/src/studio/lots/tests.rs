@@ -82,6 +82,8 @@ fn a_former_lot_is_read_again_and_is_no_better_for_what_it_left_out() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
     /// Law: taking a known fact of a lot away never makes it offered, and a
     /// confirmation that says less never releases more.
     #[test]

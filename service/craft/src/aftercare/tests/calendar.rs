@@ -133,6 +133,8 @@ fn unescape(text: &str) -> String {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
     #[test]
     fn any_text_survives_writing_and_no_line_is_too_long(text in "\\PC{0,200}(\n\\PC{0,60})?") {
         let mut one = event();

@@ -115,6 +115,8 @@ fn nothing_calls_skin_healed_by_the_calendar() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
     #[test]
     fn to_know_less_is_never_sooner(
         treatment in prop::sample::select(Treatment::ALL),

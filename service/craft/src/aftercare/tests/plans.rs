@@ -322,6 +322,8 @@ fn every_value_has_a_source_that_may_be_shown() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
     #[test]
     fn plans_are_ordered_complete_and_never_quiet(
         treatment in prop::sample::select(Treatment::ALL),

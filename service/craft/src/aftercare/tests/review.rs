@@ -185,6 +185,8 @@ fn an_open_report_speaks_in_every_review() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
     #[test]
     fn what_nobody_said_of_the_surface_is_asked_and_settles_nothing(
         kept in prop::sample::select(Retention::ALL),

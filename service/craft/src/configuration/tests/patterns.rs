@@ -145,6 +145,8 @@ fn what_is_out_of_range_is_refused() {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
     #[test]
     fn every_statistic_is_finite(count in 1..=15_u8, seed in any::<u64>(), kind in 0..3_u8, passes in 1..4_u8) {
         let model = model();

@@ -116,6 +116,8 @@ fn untold(mut result: OwnResult, way: u8) -> OwnResult {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+
     /// Law: at the same mean and share, few results never move a needle more than many.
     #[test]
     fn few_never_move_more_than_many(

@@ -5,7 +5,7 @@ use jiff::civil::Date;
 use super::months::{Language, Months};
 use super::{PrintedDate, evaluate};
 use crate::label::fields::words::Words;
-use crate::label::fold::{Class, SKIP, class};
+use crate::label::fold::{Class, SKIP, class, joins};
 use crate::label::tables::{DateWords, MonthFile};
 
 /// Most groups that are looked at.
@@ -71,6 +71,8 @@ struct Between {
     blank: bool,
     breaks: bool,
     odd: bool,
+    /// A part that could not be read may have stood there.
+    lost: bool,
     end: usize,
 }
 
@@ -145,8 +147,11 @@ impl Reader {
             if let Some(end) = self.filler(text, between.end, here) {
                 // A sign before a filler still stands between the groups.
                 at = end;
-                // One letter of ours may be dirt as well.
-                let letter = here.is_ascii() && end - between.end == 1;
+                // One letter of ours may be dirt as well; so is an abbreviation before any number.
+                let letter = here.is_ascii()
+                    && (end - between.end == 1
+                        || found.all.is_empty()
+                            && text.get(between.end + 1).is_none_or(|c| joins(*c)));
                 found.odd |= between.odd || letter;
                 continue;
             }
@@ -157,6 +162,7 @@ impl Reader {
                 return self.left(text, between, found, speaks);
             };
             found.odd |= between.odd || between.breaks;
+            found.rest |= between.lost && !first;
             found.all.push(Group {
                 piece,
                 mark,
@@ -195,7 +201,9 @@ impl Reader {
             let value = value.fold(0, |n, c| n * 10 + c.to_digit(10).unwrap_or(0));
             let end = at + digits;
             let next = end + text[end..].iter().take_while(|c| **c == ' ').count();
-            let mark = self.marks.at(text, next);
+            // `14 tháng 7 2028` is a day of July and no fourteen months.
+            let month = self.months.is_numbered(text, next);
+            let mark = self.marks.at(text, next).filter(|_| !month);
             let end = mark.map_or(end, |found| found.end);
             return Some((Piece::Digits(value, digits), mark.map(|f| f.means), end));
         }
@@ -347,6 +355,7 @@ fn year_first(found: &Groups) -> bool {
 /// Everything up to the next letter or digit.
 fn between(text: &[char], at: usize, first: bool) -> Between {
     let mut found = Between { end: at, ..Between::default() };
+    let mut signs = 0;
     while let Some(&c) = text.get(found.end) {
         match c {
             SKIP => {}
@@ -359,17 +368,21 @@ fn between(text: &[char], at: usize, first: bool) -> Between {
                 // Two signs in a row are one too many.
                 found.odd |= found.sign.is_some() && !first;
                 found.sign = Some(c);
+                signs += 1;
             }
             _ if class(c) != Class::Other => return found,
             ':' | '=' | '#' | '[' | ']' | '|' | '(' | ')' if first => {}
-            // What closes a bracket or ends a sentence behind the date.
-            ')' | ']' | ';' | ':' | '|'
+            // What closes a bracket or ends a sentence behind the date, or begins the next field's box.
+            ')' | ']' | ';' | ':' | '|' | '['
                 if text[found.end + 1..].iter().all(|c| c.is_whitespace()) => {}
             _ => {
                 found.odd = true;
                 found.sign = Some(c);
+                signs += 1;
+                found.lost |= matches!(c, '?' | '#' | '…' | '□');
             }
         }
+        found.lost |= 2 < signs;
         found.end += 1;
     }
     found

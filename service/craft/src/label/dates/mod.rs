@@ -35,7 +35,7 @@ mod named;
 
 pub(crate) use days::century;
 pub(crate) use groups::{Group, Groups, Mark, Piece, Reader};
-pub(crate) use months::{Language, Months};
+pub(crate) use months::{Language, Months, is_before_year};
 
 pub(crate) use etui_schema::vocabulary::label::Precision;
 use jiff::civil::Date;
@@ -191,7 +191,9 @@ pub(crate) fn readings(groups: &[Group], as_of: Date) -> PrintedDate {
     let era = groups.iter().any(|g| matches!(g.piece, Piece::Era(_)));
     let marked = groups.iter().any(|g| g.mark.is_some());
     let named = groups.iter().any(|g| matches!(g.piece, Piece::Name(_) | Piece::Roman(_)));
-    if era || marked && !(named && groups.iter().all(|g| g.mark != Some(Mark::Month))) {
+    if let Some(groups) = named::with_marked_month(groups) {
+        with_name(&groups, as_of, &mut date);
+    } else if era || marked && !(named && groups.iter().all(|g| g.mark != Some(Mark::Month))) {
         marks(groups, as_of, &mut date);
     } else if named {
         with_name(groups, as_of, &mut date);

@@ -56,6 +56,11 @@ impl Months {
         self.codes.iter().position(|c| c == code).and_then(|at| u8::try_from(at).ok())
     }
 
+    /// Whether a month that is told by its number (`tháng 7`) stands here, and a year behind it.
+    pub(super) fn is_numbered(&self, text: &[char], at: usize) -> bool {
+        self.phrases.at(text, at).is_some_and(|found| is_before_year(&text[found.end..]))
+    }
+
     /// The months that a name at a place can be (bit 0 is January, bit 12 the first
     /// of the Persian year), and where it ends.
     pub(crate) fn at(
@@ -96,6 +101,13 @@ impl Months {
         let months = if decided { spoken } else { all | spoken };
         (months != 0).then_some((months, end))
     }
+}
+
+/// Whether the next number is a year of this century.
+pub(crate) fn is_before_year(text: &[char]) -> bool {
+    let number = text.iter().skip_while(|c| !c.is_ascii_digit());
+    let number: String = number.take_while(|c| c.is_ascii_digit()).collect();
+    number.len() == 4 && number.starts_with("20")
 }
 
 fn mask<'a>(list: impl Iterator<Item = &'a (Language, u8)>) -> u32 {

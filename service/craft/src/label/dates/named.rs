@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 
 use super::days::{Day, is_persian, short, ymd};
-use super::groups::{Group, Piece};
+use super::groups::{Group, Mark, Piece};
 use super::{Precision, PrintedDate, has_year};
 
 /// Forms with the month's name or its Roman number.
@@ -29,6 +29,25 @@ pub(super) fn with_name(groups: &[Group], as_of: Date, date: &mut PrintedDate) {
     if roman && (leads || !has_year(groups)) {
         date.readings.clear();
     }
+}
+
+/// The groups of `14 7月 2028`: a month that its mark names, and marks of nothing else. Behind the
+/// year the mark of the year is missing, which is another matter.
+pub(super) fn with_marked_month(groups: &[Group]) -> Option<Vec<Group>> {
+    let [first, ..] = groups else { return None };
+    if matches!(first.piece, Piece::Digits(_, 4)) || !has_year(groups) {
+        return None;
+    }
+    let month = |g: &Group| match (g.piece, g.mark) {
+        (Piece::Digits(n @ 1..=12, 1 | 2), Some(Mark::Month)) => {
+            Some(Group { piece: Piece::Name(1 << (n - 1)), mark: None, ..*g })
+        }
+        (Piece::Digits(..), None) => Some(*g),
+        _ => None,
+    };
+    let all: Option<Vec<Group>> = groups.iter().map(month).collect();
+    let names = |all: &Vec<Group>| all.iter().filter(|g| matches!(g.piece, Piece::Name(_))).count();
+    all.filter(|all| names(all) == 1)
 }
 
 fn with_month(groups: &[Group], month: u32, as_of: Date, date: &mut PrintedDate) {

@@ -3,11 +3,38 @@
 //! A word that nobody knows may be a negation that a stain or a reader has spoilt, so it
 //! leaves the claim open. Words that only join let the next one speak.
 
-use super::Scan;
 use super::around::has_odd_sign;
 use super::lists::Context;
 use super::sterile::{Hit, NEAR};
+use super::{Fields, Scan};
 use crate::label::fold::{Class, class};
+use crate::label::reading::SpanKind;
+
+impl Fields {
+    /// Leaves a claim open beside which a single digit stands that no part of the configuration
+    /// took: it may be what is left of a negation (`0` of `O`) or of a box. A longer number is none,
+    /// and stands there on good packs (the notified body's beside its mark).
+    pub(crate) fn hold_beside(&mut self, unread: &[(usize, usize)], letters: &[char]) {
+        let gap = |from: usize, to: usize| {
+            letters.get(from..to).is_some_and(|gap| gap.iter().all(|c| class(*c) == Class::Other))
+        };
+        let alone = |from: usize, to: usize| {
+            let joined = |at: Option<&char>| at.is_some_and(|c| class(*c) != Class::Other);
+            let before = from.checked_sub(1).and_then(|at| letters.get(at));
+            to == from + 1
+                && joined(letters.get(from))
+                && !joined(before)
+                && !joined(letters.get(to))
+        };
+        let claims = || self.spans.iter().filter(|span| span.kind == SpanKind::Sterility);
+        let beside = unread.iter().any(|&(from, to)| {
+            alone(from, to) && claims().any(|it| gap(to, it.start) || gap(it.end, from))
+        });
+        if beside {
+            self.packet.sterilised_by = None;
+        }
+    }
+}
 
 impl Scan<'_> {
     /// Whether a word or a sign that nobody knows stands right beside a claim.

@@ -7,6 +7,7 @@
 //! and an unknown word right beside a claim, leave open whether it is one. The
 //! worst that was said counts: a contradiction is not sterile.
 
+use super::around::has_odd_sign;
 use super::lists::{Context, Means};
 use super::{Scan, said};
 use crate::label::fold::{Class, class};
@@ -74,8 +75,10 @@ impl Scan<'_> {
                 (method, from, end)
             }
         };
-        // Struck, or with a mark between the word and its method.
-        let struck = (from..=stop).any(|at| self.is_struck(at));
+        // Struck, or with a mark or an odd sign between the word and its method.
+        let between = &self.text.letters[from..stop];
+        let struck = (from..=stop).any(|at| self.is_struck(at))
+            || has_odd_sign(between.iter().filter(|c| class(**c) == Class::Other));
         let claim = Says::Claim(method, means.unproven);
         self.sterile.push(Hit::new(from, stop, if struck { Says::Open } else { claim }));
         self.take(from, stop, SpanKind::Sterility);
@@ -84,7 +87,7 @@ impl Scan<'_> {
 
     fn method_behind(&self, end: usize) -> Option<(Method, usize)> {
         let letters = self.text.letters.as_slice();
-        let mut at = end;
+        let (mut at, mut alone) = (end, false);
         for _ in 0..=JOINING {
             let next = at + letters[at..].iter().take_while(|c| class(**c) == Class::Other).count();
             let joins = self.reader.lists.context.at(letters, next);
@@ -95,11 +98,18 @@ impl Scan<'_> {
                 // not if it begins another field.
                 let box_ = at == end && next - at <= 3;
                 let letter = found.end - next == 1;
+                // A preposition of one letter stands before a word, not before what is in a box.
+                let lone = alone && found.end - next <= 3;
                 // What begins another field, or a longer claim, is not this one's method.
                 let field = self.reader.lists.fields.at(letters, next);
                 let other = field.is_some_and(|field| found.end < field.end);
-                return (!other && (box_ || !letter)).then_some((found.means, found.end));
+                // The 0 of `STERILE E 0.30` begins a decimal.
+                let decimal = letters[next..found.end].last() == Some(&'0')
+                    && matches!(letters.get(found.end), Some('.' | ','));
+                return (!other && !lone && !decimal && (box_ || !letter))
+                    .then_some((found.means, found.end));
             }
+            alone |= joins?.end - next == 1;
             at = joins?.end;
         }
         None

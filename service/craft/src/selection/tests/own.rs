@@ -72,7 +72,7 @@ fn a_setting() -> impl Strategy<Value = Setting> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(48))]
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(48)))]
 
     /// Law: her results move the order alone. What is set aside stays so, and of no needle is
     /// anything else said; with no weight, or results of other work, the order stays as well.
