@@ -5,7 +5,8 @@ use etui_schema::drills::{DrillGrade, DrillGradeRequest, DrillRequest, Drills};
 use etui_schema::page::Page;
 use etui_schema::practice_sheets::{
     HandInRequest, HandedIn, PracticeDossier, PracticeErasure, PracticeProgress, PracticeSheet,
-    PracticeSheetQuery, PracticeSheetRequest, SheetMarked, SheetMarksRequest,
+    PracticeSheetQuery, PracticeSheetRequest, ProgressQuery, SheetMarked, SheetMarksRequest,
+    SheetPictureRequest,
 };
 use etui_schema::sheet_readings::{SheetReading, SheetReadingRequest};
 use etui_schema::sign_offs::{SignOff, SignOffQuery, SignOffRequest, WithdrawalRequest};
@@ -95,6 +96,22 @@ impl Client {
             .await
     }
 
+    /// `POST /v1/practice-sheets/{id}/pictures`: hands a sheet in as a picture. Experimental.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 422 for a picture of another sheet.
+    pub async fn hand_in_practice_picture(
+        &self,
+        id: Uuid,
+        request: &SheetPictureRequest,
+    ) -> Result<HandedIn, Error> {
+        self.post(&["v1", "practice-sheets", &id.to_string(), "pictures"])
+            .json(request)?
+            .once()
+            .read()
+            .await
+    }
+
     /// `POST /v1/practice-sheets/{id}/marks`: marks a sheet, in the name of the trainer
     /// that the token acts for.
     ///
@@ -112,15 +129,22 @@ impl Client {
             .await
     }
 
-    /// `GET /v1/artists/{artist_ref}/progress`: how far her practice is.
+    /// `GET /v1/artists/{artist_ref}/progress`: how far her practice is, and the way for an
+    /// effect on a site that she has not begun.
     ///
     /// # Errors
     /// [`Error::Problem`], among others 404 for an artist that the token may not see.
     pub async fn get_practice_progress(
         &self,
         artist_ref: &Reference,
+        query: &ProgressQuery,
     ) -> Result<PracticeProgress, Error> {
-        self.get(&["v1", "artists", artist_ref.as_str(), "progress"]).read().await
+        let ProgressQuery { effect, site } = query;
+        self.get(&["v1", "artists", artist_ref.as_str(), "progress"])
+            .query_if("effect", effect.as_ref())
+            .query_if("site", site.as_ref())
+            .read()
+            .await
     }
 
     /// `GET /v1/artists/{artist_ref}/practice`: everything that is held on her practice.

@@ -50,6 +50,9 @@ pub struct Drills {
     pub seed: u32,
     /// The panels, in the order in which they are to be worked.
     pub panels: Vec<Panel>,
+    /// Why each quantity is held as close as it is.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub reasons: Vec<QuantityReason>,
     /// Effects for which the configuration is not practised, and why.
     pub set_aside: Vec<EffectSetAside>,
     /// Pointers into the setting of what was assumed.
@@ -58,6 +61,15 @@ pub struct Drills {
     pub cautions: Vec<String>,
     /// Where the numbers come from.
     pub basis: Vec<Basis>,
+}
+
+/// Why a quantity is held so close.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct QuantityReason {
+    /// Which.
+    pub quantity: Quantity,
+    /// Why.
+    pub because: String,
 }
 
 /// An effect for which a configuration is not practised.
@@ -201,6 +213,6 @@ pub struct QuantityGrade {
     pub margin: Option<f64>,
     /// Whether it is adequate; absent if it cannot be said.
     pub adequate: Option<bool>,
-    /// Why it cannot be said: `not_given`.
+    /// Why it cannot be said: `not_given`, or what a picture says.
     pub cannot: Option<String>,
 }

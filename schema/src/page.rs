@@ -39,7 +39,7 @@ impl<T: JsonSchema> JsonSchema for Page<T> {
                     "type": "integer",
                     "minimum": 1,
                     "maximum": 4_294_967_295_u32,
-                    "description": "Rows whose records cannot be read (`etui verify` names them); absent if none."
+                    "description": "Rows that cannot be read (`etui verify` names them)."
                 }
             },
             "required": ["items"]

@@ -8,9 +8,11 @@ use uuid::Uuid;
 
 use crate::drills::{DrillGrade, DrillRequest, Drills, MeasuredQuantity, TrainerMarks};
 use crate::service::Basis;
+use crate::sheet_readings::PictureQuality;
 use crate::sign_offs::SignOff;
 use crate::vocabulary::{
-    ArtistStanding, CivilDate, Effect, Instant, PracticeState, Reference, Rung, SheetState, Site,
+    ArtistStanding, CivilDate, Configuration, Effect, Instant, PracticeState, Reference, Rung,
+    SheetState, Site,
 };
 
 /// A sheet to be made.
@@ -55,6 +57,9 @@ pub struct PracticeSheet {
     pub state: SheetState,
     /// What was handed in; absent while nothing was.
     pub handed_in: Option<HandedIn>,
+    /// Pictures of it after it was handed in: they never make a panel better.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub again: Vec<HandedIn>,
     /// What a trainer marked; absent while none did.
     pub marked: Option<SheetMarked>,
 }
@@ -66,6 +71,24 @@ pub struct PracticeSheet {
 pub struct HandInRequest {
     /// The panels; one that is not here counts as missed.
     #[garde(length(min = 1, max = 60), dive)]
+    pub panels: Vec<PanelAttempt>,
+}
+
+/// A picture of a sheet that is handed in.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct SheetPictureRequest {
+    /// As in `SheetReadingRequest`.
+    #[garde(range(min = 90.0, max = 110.0))]
+    pub bar_mm: Option<f64>,
+    /// As in `SheetReadingRequest`; dropped once it is measured.
+    #[garde(length(chars, min = 8, max = 33_600_000))]
+    pub picture: String,
+    /// What no picture tells, by hand, such as circles.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[garde(length(max = 60), dive)]
     pub panels: Vec<PanelAttempt>,
 }
 
@@ -83,6 +106,7 @@ pub struct PanelAttempt {
 }
 
 /// What was handed in.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct HandedIn {
     /// Its id.
@@ -91,6 +115,10 @@ pub struct HandedIn {
     pub sheet_id: Uuid,
     /// When.
     pub at: Instant,
+    /// The picture that was measured; absent of what was typed.
+    pub picture: Option<PictureQuality>,
+    /// The entry that counts, where this one came after it.
+    pub repeats: Option<Uuid>,
     /// Each panel that was handed in, as far as it can be graded without a trainer's
     /// marks.
     pub panels: Vec<DrillGrade>,
@@ -155,6 +183,17 @@ pub struct PracticeSheetQuery {
     pub cursor: Option<String>,
 }
 
+/// Whose way to tell besides those that are practised.
+#[skip_serializing_none]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ProgressQuery {
+    /// Tells the way for this effect, practised or not; with `site`.
+    pub effect: Option<Effect>,
+    /// Where.
+    pub site: Option<Site>,
+}
+
 /// How far an artist's practice is.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PracticeProgress {
@@ -166,8 +205,8 @@ pub struct PracticeProgress {
     pub as_of: CivilDate,
     /// Everything she practised, each with a configuration, an effect and a site.
     pub practice: Vec<PracticeOf>,
-    /// For each effect and site that she practises, the way through the configurations
-    /// that suit it best.
+    /// For each effect and site that she practises, and the one that was asked for, the way
+    /// through the configurations that suit it best.
     pub ways: Vec<PracticeWay>,
     /// How many sheets cannot be read; they count as if they were not handed in.
     pub unreadable: u32,
@@ -193,6 +232,8 @@ pub struct PracticeWay {
 #[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PracticeWayStep {
+    /// The configuration, as a sheet is asked for it.
+    pub configuration: Configuration,
     /// The configuration, in canonical text.
     pub canonical: String,
     /// Why it stands here.

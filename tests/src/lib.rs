@@ -16,6 +16,7 @@ pub mod happenings;
 pub mod keep_alive;
 pub mod receiver;
 pub mod running;
+pub mod scans;
 pub mod tour;
 pub mod wire;
 

@@ -22,8 +22,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Panels for practice skin, each with what it asks, passes, pace and what is adequate, reckoned \
                  from the configuration; those of the effects that it suits. The same seed gives the same \
                  panels. If `Accept` asks for `image/svg+xml`, the sheet to be printed at 100 %: a frame \
-                 with six marks and a bar of 100 mm, laid over the skin. In the language of \
-                 `Accept-Language`.",
+                 with six marks and a bar of 100 mm, laid over the skin.",
             )
             .body::<DrillRequest>()
             .answers::<Drills>(200, "The drills, as numbers or as the sheet to be printed.")
@@ -35,7 +34,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says(
                 "Grade a panel that was worked",
                 "From what was measured of it and what a trainer saw. What was not told is not met. A grade \
-                 proposes nothing and signs nothing. In the language of `Accept-Language`.",
+                 proposes nothing and signs nothing.",
             )
             .body::<DrillGradeRequest>()
             .answers::<DrillGrade>(200, "The grade, quantity by quantity."),

@@ -21,7 +21,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "What an artist's healed results say about her hand",
                 "How often the colour held, over all work, by treatment and effect, and by configuration, \
                  each with its interval (Wilson) and against the rest of the same work (Newcombe). Below a \
-                 named number of results nothing is said. In the language of `Accept-Language`.",
+                 named number of results nothing is said.",
             )
             .answers::<HandProfile>(200, "The profile.")
             .if_none_match()

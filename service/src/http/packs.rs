@@ -24,6 +24,7 @@ use super::failure::Failure;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
+use crate::studio::artists;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
@@ -182,6 +183,7 @@ where
     let _one_at_a_time = call.state.packs.lock().await;
     let made = RefCell::new(None);
     let reply = write::run(call, body, async |snap, moment| -> Result<Planned, Error> {
+        artists::no_students_rules(&call.state.studio, snap, moment).await?;
         let Change { planned, craft } = plan(snap, moment).await?;
         made.replace(Some(craft));
         Ok(planned)

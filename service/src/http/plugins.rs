@@ -244,7 +244,7 @@ async fn issue(call: Call, body: Body<PluginTokenRequest>) -> Reply {
     let id = call.path_id("id")?;
     carried_through(call, id, async move |call: &Call| {
         write::run(call, &body.bytes, async |snap, moment| {
-            plugins::issue(snap, moment, id, &body.value).await
+            plugins::issue(&call.state.studio, snap, moment, id, &body.value).await
         })
         .await
     })
@@ -264,7 +264,7 @@ async fn rotate(call: Call, body: Body<TokenRotationRequest>) -> Reply {
     let (id, token) = (call.path_id("id")?, call.path_id("token_id")?);
     carried_through(call, id, async move |call: &Call| {
         write::run(call, &body.bytes, async |snap, moment| {
-            plugins::rotate(snap, moment, id, token, &body.value).await
+            plugins::rotate(&call.state.studio, snap, moment, id, token, &body.value).await
         })
         .await
     })

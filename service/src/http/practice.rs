@@ -5,19 +5,24 @@ use etui_schema::access::Scope;
 use etui_schema::page::Page;
 use etui_schema::practice_sheets::{
     HandInRequest, HandedIn, PracticeDossier, PracticeErasure, PracticeProgress, PracticeSheet,
-    PracticeSheetQuery, PracticeSheetRequest, SheetMarked, SheetMarksRequest,
+    PracticeSheetQuery, PracticeSheetRequest, ProgressQuery, SheetMarked, SheetMarksRequest,
+    SheetPictureRequest,
 };
 use etui_schema::problem::ErrorCode;
+use tokio::sync::{Mutex, OnceCell};
 
 use super::answer::{Reply, json, page, tagged};
 use super::body::Body;
 use super::call::Call;
+use super::compute::compute_picture;
 use super::operation::Operation;
 use super::pictures::{JSON, SVG, preferred};
 use super::query::Query;
+use super::sheet_readings::BODY_LIMIT;
 use super::write;
+use crate::studio::error::Error;
 use crate::studio::plan::to_json;
-use crate::studio::practice;
+use crate::studio::{Studio, practice};
 
 pub(crate) fn operations() -> Vec<Operation> {
     let mut all = sheets();
@@ -34,7 +39,7 @@ fn sheets() -> Vec<Operation> {
             .says(
                 "Make a practice sheet",
                 "Numbered among the artist's, with the last day on which it may be handed in; after that \
-                 it counts as missed. In the language of `Accept-Language`.",
+                 it counts as missed.",
             )
             .body::<PracticeSheetRequest>()
             .answers::<PracticeSheet>(201, "Made; read it as SVG to print it.")
@@ -71,9 +76,25 @@ fn sheets() -> Vec<Operation> {
         .says(
             "Hand a practice sheet in",
             "Once, by its day, with what was measured of each panel. What is not handed in counts as \
-             missed. In the language of `Accept-Language`.",
+             missed.",
         )
         .body::<HandInRequest>()
+        .answers::<HandedIn>(201, "Handed in; a trainer marks it next.")
+        .idempotent_until_erased()
+        .finds(),
+        Operation::post("/v1/practice-sheets/{id}/pictures", "hand_in_practice_picture", || {
+            web::to(picture)
+        })
+        .tag("training")
+        .speaks()
+        .scope(Scope::PracticeWrite)
+        .says(
+            "Hand a practice sheet in as a picture (experimental)",
+            "Measured and graded as it was printed, by its day, before it is marked. The first entry of a \
+             sheet counts; each later picture can only lower it.",
+        )
+        .up_to(BODY_LIMIT)
+        .body::<SheetPictureRequest>()
         .answers::<HandedIn>(201, "Handed in; a trainer marks it next.")
         .idempotent_until_erased()
         .finds(),
@@ -84,8 +105,7 @@ fn sheets() -> Vec<Operation> {
             .says(
                 "Mark a practice sheet",
                 "Depth, stretch and torn skin of each panel, which no picture shows, once. Who marks is \
-                 told by the token alone: a trainer that it acts for, or the owner. In the language of \
-                 `Accept-Language`.",
+                 told by the token alone: a trainer that it acts for, or the owner.",
             )
             .body::<SheetMarksRequest>()
             .answers::<SheetMarked>(201, "Marked, with what each panel came to.")
@@ -105,10 +125,11 @@ fn records() -> Vec<Operation> {
         .says(
             "How far an artist's practice is",
             "For each configuration, effect and site: where it stands, what is still wanted, what was not \
-             handed in, and in words. Results propose; a person signs. In the language of \
-             `Accept-Language`.",
+             handed in, and in words. Results propose; a person signs.",
         )
+        .query::<ProgressQuery>()
         .answers::<PracticeProgress>(200, "How far it is.")
+        .errors([ErrorCode::InvalidValue])
         .finds(),
         Operation::get("/v1/artists/{artist_ref}/practice", "get_practice_dossier", || {
             web::to(dossier)
@@ -168,6 +189,27 @@ async fn hand_in(call: Call, body: Body<HandInRequest>) -> Reply {
     .await
 }
 
+async fn picture(call: Call, body: Body<SheetPictureRequest>) -> Reply {
+    let (id, language) = (call.path_id("id")?, call.language());
+    let Body { value, bytes } = body;
+    let (request, found) = (Mutex::new(Some(value)), OnceCell::new());
+    write::run(&call, &bytes, async |snap, moment| {
+        let sheet = practice::awaited(&call.state.studio, snap, moment, id).await?;
+        let asked = sheet.clone();
+        let read = async || {
+            let gone = || Error::Internal("the picture was not measured".to_owned());
+            let request = request.lock().await.take().ok_or_else(gone)?;
+            let work =
+                move |studio: &Studio| Ok(practice::measured(studio, &asked, request, language));
+            compute_picture(&call, work).await.map_err(|_| gone())?
+        };
+        // Measured once, however often it is planned.
+        let found = found.get_or_try_init(read).await?;
+        practice::hand_in_picture(&call.state.studio, snap, moment, &sheet, found).await
+    })
+    .await
+}
+
 async fn mark(call: Call, body: Body<SheetMarksRequest>) -> Reply {
     let (id, language) = (call.path_id("id")?, call.language());
     write::run(&call, &body.bytes, async |snap, moment| {
@@ -176,11 +218,11 @@ async fn mark(call: Call, body: Body<SheetMarksRequest>) -> Reply {
     .await
 }
 
-async fn progress(call: Call) -> Reply {
+async fn progress(call: Call, query: Query<ProgressQuery>) -> Reply {
     let (artist, language) = (call.reference("artist_ref")?, call.language());
     let (mut snap, moment) = (write::view(&call).await?, call.moment());
     let studio = &call.state.studio;
-    json(200, &practice::progress(studio, &mut snap, &moment, language, &artist).await?)
+    json(200, &practice::progress(studio, &mut snap, &moment, language, (&artist, query.0)).await?)
 }
 
 async fn dossier(call: Call) -> Reply {

@@ -12,7 +12,7 @@ use super::operation::Operation;
 use crate::studio::{Studio, sheet_readings};
 
 /// A picture of 24 MiB in base64, and what lies around it.
-const BODY_LIMIT: usize = 33 * 1024 * 1024;
+pub(super) const BODY_LIMIT: usize = 33 * 1024 * 1024;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -26,8 +26,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  panel, or why one of them cannot be said; where the picture itself cannot be trusted, \
                  every reason that holds and no number. It sees nothing of depth, stretch or torn skin. \
                  Tried on drawn sheets alone, so the method and its numbers may still change. The picture \
-                 is refused by its header if it is too large, and nothing of it is kept. In the language \
-                 of `Accept-Language`.",
+                 is refused by its header if it is too large, and nothing of it is kept.",
             )
             .up_to(BODY_LIMIT)
             .body::<SheetReadingRequest>()

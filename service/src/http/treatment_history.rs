@@ -84,8 +84,7 @@ fn additions() -> Vec<Operation> {
             .says(
                 "Record what is seen while working",
                 "Trauma seen on the skin, and what to do: how far to stop, what to ask, and for the rest of \
-                 the area what is gentler. Never deeper, thicker or faster, and no needle where work stops. \
-                 In the language of `Accept-Language`.",
+                 the area what is gentler. Never deeper, thicker or faster, and no needle where work stops.",
             )
             .body::<ObservationRequest>()
             .answers::<Observation>(201, "Recorded, with what to do.")
@@ -98,8 +97,7 @@ fn additions() -> Vec<Operation> {
             .scope(Scope::TreatmentsWrite)
             .says(
                 "Keep what the client tells afterwards",
-                "Judged like a report that is not kept; treatment, session and zone come from the record. \
-                 In the language of `Accept-Language`.",
+                "Judged like a report that is not kept; treatment, session and zone come from the record.",
             )
             .body::<KeptSymptomReportRequest>()
             .answers::<KeptSymptomReport>(201, "Kept, with how urgent it is and what to do.")
@@ -150,8 +148,7 @@ fn additions() -> Vec<Operation> {
                 "What each part kept, the colour, the surface; and what to change at the touch-up. Colour is \
                  not judged before day 28: an earlier review is kept and answered `too_early`. A growing scar, \
                  lumps and raised skin are answered `refer` on any day, and stay so in later reviews until one \
-                 says `doctor_agrees`. Where nobody said what the surface shows, it is asked. In the language \
-                 of `Accept-Language`.",
+                 says `doctor_agrees`. Where nobody said what the surface shows, it is asked.",
             )
             .body::<ReviewRequest>()
             .answers::<Review>(201, "Recorded, with what it asks for.")

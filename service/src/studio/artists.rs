@@ -127,6 +127,24 @@ pub async fn own_work<R: Read>(
     Err(Error::at(pointer, FaultCode::NotAllowed, why))
 }
 
+/// Refuses to a student's token what everybody's work is held to: among the packs is the law
+/// that asks for treatments under an eye.
+///
+/// # Errors
+/// [`Error::Refused`], or what the store met.
+pub async fn no_students_rules<R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    moment: &Moment,
+) -> Result<(), Error> {
+    let Some(acting) = &moment.mandate.acts_for else { return Ok(()) };
+    if !may_be_student(studio, snap, acting).await? {
+        return Ok(());
+    }
+    let why = format!("this token acts for `{acting}`, a student, who changes no packs");
+    Err(Error::at("#", FaultCode::NotAllowed, why))
+}
+
 /// Refuses that a student writes another artist: she would be no student there.
 async fn own_record<R: Read>(
     studio: &Studio,

@@ -1,7 +1,9 @@
 //! Drills and grades: the craft's answers, and its refusals at their places.
 
 use etui_craft::training::{DrillError, GradeError, SheetError};
-use etui_schema::drills::{DrillGrade, DrillGradeRequest, DrillRequest, Drills};
+use etui_schema::drills::{
+    DrillGrade, DrillGradeRequest, DrillRequest, Drills, MeasuredQuantity, TrainerMarks,
+};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{Language, Paper};
 
@@ -57,21 +59,26 @@ pub fn grade(
     request: &DrillGradeRequest,
     language: Language,
 ) -> Result<DrillGrade, Error> {
-    grade_at(craft, request, "#", language)
+    let tools = (&craft.model, &craft.selector);
+    craft.training.grade(tools, request, language).map_err(|error| not_graded(&error, "#"))
 }
 
-/// The grade of one panel that stands at a place of a request.
+/// The grade of one panel of drills as they were made, that stands at a place of a request.
 ///
 /// # Errors
 /// As [`grade`].
-pub fn grade_at(
+pub fn grade_on(
     craft: &Craft,
-    request: &DrillGradeRequest,
+    drills: &Drills,
+    worked: (u8, &[MeasuredQuantity], Option<TrainerMarks>),
     place: &str,
     language: Language,
 ) -> Result<DrillGrade, Error> {
-    let tools = (&craft.model, &craft.selector);
-    craft.training.grade(tools, request, language).map_err(|error| match &error {
+    craft.training.grade_on(drills, worked, language).map_err(|error| not_graded(&error, place))
+}
+
+fn not_graded(error: &GradeError, place: &str) -> Error {
+    match error {
         GradeError::Drills(error) => refused(error, &format!("{place}/drills")),
         GradeError::Panel { .. } => {
             Error::at(format!("{place}/panel"), FaultCode::OutOfRange, error.to_string())
@@ -84,7 +91,7 @@ pub fn grade_at(
             let place = format!("{place}/values/{at}/quantity");
             Error::at(place, FaultCode::NotAllowed, error.to_string())
         }
-    })
+    }
 }
 
 fn refused(error: &DrillError, below: &str) -> Error {

@@ -62,8 +62,9 @@ pub(super) async fn results(
     snap: &mut Snap,
     artist_ref: Option<&Reference>,
     most: usize,
-) -> Result<Vec<Made>, Error> {
-    Ok(find(studio, snap, artist_ref, most).await?.results)
+) -> Result<(Vec<Made>, u32), Error> {
+    let found = find(studio, snap, artist_ref, most).await?;
+    Ok((found.results, found.forgotten))
 }
 
 /// What the healed results of an artist say.

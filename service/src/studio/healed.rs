@@ -1,7 +1,8 @@
 //! A review, and what it says of the sign-offs of whoever did the work.
 //!
 //! Whether results speak against a sign-off is reckoned when one is told, and kept with the
-//! sign-off: that a client's records are erased later clears nobody.
+//! sign-off: that a client's records are erased later clears nobody. The sum that they came
+//! to is kept with it as well, a number without client or day.
 
 use etui_schema::reviews::{Review, ReviewRequest};
 use etui_schema::treatments::TreatmentRecord;
@@ -14,7 +15,7 @@ use super::hand_profiles::{self, Made};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::plan::Planned;
-use super::sign_offs::{SIGN_OFFS, kept_of};
+use super::sign_offs::{SIGN_OFFS, StoredSignOff, kept_of};
 use super::{Studio, artists, reviews};
 use crate::store::record::encode;
 use crate::store::{Batch, Read};
@@ -63,28 +64,25 @@ async fn doubt(
     if watched.is_empty() {
         return Ok(batch);
     }
-    let mut own = hand_profiles::results(studio, snap, Some(artist), MOST).await?;
+    let (mut own, forgotten) = hand_profiles::results(studio, snap, Some(artist), MOST).await?;
+    let before = own.len();
     own.retain(|made| made.treatment_id != record.id);
+    // One that was judged before has its place in the sum that was kept.
+    let new = (before == own.len()).then_some(record.id);
     own.push(hand_profiles::made(studio, record, review));
     own.sort_by_key(|made| (made.at, made.treatment_id));
     let usual = usual(studio, snap, artist).await?;
-    let (training, hands) = (&studio.craft.training, &studio.craft.hands);
     let mut any = false;
     for stored in watched {
-        let signed = stored.weighed(studio.zone.rules());
-        let covered = |made: &&Made| {
-            signed.from <= made.on
-                && made.done.iter().any(|done| training.may_cover(&signed.covers, done))
-        };
-        let results = own.iter().filter(covered).filter_map(|made| hands.did_hold(&made.healed));
-        if !training.kept_healed(usual, results).is_in_doubt {
+        let (watched, is_doubted) = reckoned(studio, &stored, &own, (usual, forgotten), new);
+        if !is_doubted && watched.total_cmp(&stored.watched).is_eq() {
             continue;
         }
-        any = true;
+        any |= is_doubted;
         let key = stored.id.as_bytes().to_vec();
         let held = snap.get(SIGN_OFFS, &key).await?;
         let mut next = stored;
-        next.is_doubted = true;
+        (next.is_doubted, next.watched) = (is_doubted, watched);
         batch = batch.expect(SIGN_OFFS, key.clone(), held).put(SIGN_OFFS, key, encode(&next)?);
     }
     if !any {
@@ -93,9 +91,36 @@ async fn doubt(
     outbox::add(batch, moment, Happened::PracticeInDoubt { artist_ref: artist.clone() })
 }
 
+/// The sum of the watch over what is known of the results that a sign-off covers, and whether
+/// they raise doubt. What forgotten clients' results came to is in the sum that was kept, and
+/// nowhere else: where there are such, the new result is added to it too.
+fn reckoned(
+    studio: &Studio,
+    stored: &StoredSignOff,
+    own: &[Made],
+    (usual, forgotten): ((u32, u32), u32),
+    new: Option<Uuid>,
+) -> (f64, bool) {
+    let (training, hands) = (&studio.craft.training, &studio.craft.hands);
+    let signed = stored.weighed(studio.zone.rules());
+    let covered = |made: &&Made| {
+        signed.from <= made.on
+            && made.done.iter().any(|done| training.may_cover(&signed.covers, done))
+    };
+    let of = |made: &Made| hands.did_hold(&made.healed);
+    let results = own.iter().filter(covered);
+    let seen = training.kept_healed(usual, 0.0, results.clone().filter_map(of));
+    if forgotten == 0 {
+        return (seen.value, seen.is_in_doubt);
+    }
+    let added = results.filter(|made| Some(made.treatment_id) == new).filter_map(of);
+    let kept = training.kept_healed(usual, stored.watched, added);
+    (seen.value.max(kept.value), seen.is_in_doubt || kept.is_in_doubt)
+}
+
 /// How many results of everybody else did not hold, of how many.
 async fn usual(studio: &Studio, snap: &mut Snap, artist: &Reference) -> Result<(u32, u32), Error> {
-    let all = hand_profiles::results(studio, snap, None, MOST).await?;
+    let (all, _) = hand_profiles::results(studio, snap, None, MOST).await?;
     let others = all.iter().filter(|made| made.artist_ref != *artist);
     let held = others.filter_map(|made| studio.craft.hands.did_hold(&made.healed));
     Ok(held.fold((0, 0), |(lost, of), held| (lost + u32::from(!held), of + 1)))

@@ -3,7 +3,8 @@
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
-use etui_craft::training::{PictureError, ReadingError, SheetError, SheetOf};
+use etui_craft::training::{NumberedReading, PictureError, ReadingError, SheetError, SheetOf};
+use etui_schema::drills::Drills;
 use etui_schema::problem::FaultCode;
 use etui_schema::sheet_readings::{SheetReading, SheetReadingRequest};
 use etui_schema::vocabulary::{Language, Paper};
@@ -44,6 +45,39 @@ pub fn read(
         (Some(_), Some(_)) => {
             let why = "what lies on the sheet is told by `drills` or by `card`, not by both";
             Err(Error::at("#/card", FaultCode::Contradiction, why))
+        }
+    }
+}
+
+/// Reads a picture of a numbered sheet, as it was printed.
+///
+/// # Errors
+/// [`Error::Refused`] for bytes that are no picture that is read, for a picture that cannot
+/// be measured, with each word that holds, and for one of another sheet.
+pub fn read_numbered(
+    craft: &Craft,
+    (drills, paper, code): (&Drills, Paper, u32),
+    (picture, bar_mm): (String, Option<f64>),
+    language: Language,
+) -> Result<SheetReading, Error> {
+    let bytes = bytes_of(&picture)?;
+    drop(picture);
+    let sheet = SheetOf::Printed(drills, paper);
+    let read = craft.training.numbered_reading(sheet, &bytes, bar_mm, language);
+    let NumberedReading { reading, code: found } = read.map_err(|error| refused(&error))?;
+    let not = |code, why: String| Err(Error::at("#/picture", code, why));
+    if !reading.cannot.is_empty() {
+        let words = reading.cannot.iter().map(|one| format!("{}: {}", one.why, one.text));
+        return not(FaultCode::NotAllowed, words.collect::<Vec<_>>().join(" "));
+    }
+    match found {
+        Some(found) if found == code => Ok(reading),
+        Some(_) => {
+            not(FaultCode::Contradiction, "the code on its frame is another sheet's".to_owned())
+        }
+        None => {
+            let why = "the code at the lower edge of its frame cannot be read; print the sheet anew if it has none";
+            not(FaultCode::Missing, why.to_owned())
         }
     }
 }

@@ -42,7 +42,10 @@ fn people() -> Vec<Scene> {
         ("plugin-anna", "token-anna", "anna"),
         ("plugin-dora", "token-dora", "dora"),
     ] {
-        let scopes = json!(["practice:read", "practice:write", "sign-offs", "clients:read"]);
+        let scopes = match artist {
+            "berta" => json!(["practice:read", "practice:write", "sign-offs", "clients:read"]),
+            _ => json!(["practice:read", "practice:write"]),
+        };
         let body = json!({ "name": artist, "scopes": scopes });
         scenes.push(Scene::new(plugin, move |_| Request::post("/v1/plugins", &body)));
         scenes.push(Scene::new(token, move |played| {

@@ -3,6 +3,7 @@
 use serde_json::{Value, json};
 
 use super::{Stop, Tour};
+use crate::scans::scanned;
 use crate::wire::Request;
 
 fn drills() -> Value {
@@ -83,6 +84,16 @@ pub(super) fn stops() -> Vec<Stop> {
         Stop::new("hand_in_practice_sheet", move |tour| {
             Request::post(format!("{}/attempts", sheet_of(tour)), &handed_in)
         }),
+        Stop::new("get_practice_sheet", |tour| {
+            Request::get(sheet_of(tour)).header("Accept", "image/svg+xml")
+        })
+        .prepares(),
+        Stop::new("hand_in_practice_picture", |tour| {
+            let svg = tour.latest("get_practice_sheet").text();
+            let picture = scanned(&svg, 150.0, |_| 0.0);
+            let body = json!({ "bar_mm": 99.5, "picture": picture });
+            Request::post(format!("{}/pictures", sheet_of(tour)), &body)
+        }),
         Stop::new("mark_practice_sheet", move |tour| {
             Request::post(format!("{}/marks", sheet_of(tour)), &marks)
         }),
@@ -90,7 +101,9 @@ pub(super) fn stops() -> Vec<Stop> {
         Stop::new("list_practice_sheets", |_| {
             Request::get("/v1/practice-sheets?artist_ref=student-03")
         }),
-        Stop::new("get_practice_progress", |_| Request::get("/v1/artists/student-03/progress")),
+        Stop::new("get_practice_progress", |_| {
+            Request::get("/v1/artists/student-03/progress?effect=soft_shading&site=brow")
+        }),
         Stop::new("give_sign_off", move |_| Request::post("/v1/sign-offs", &sign_off)),
         Stop::new("list_sign_offs", |_| Request::get("/v1/sign-offs?artist_ref=student-03")),
         Stop::new("get_sign_off", |tour| Request::get(one(tour))),

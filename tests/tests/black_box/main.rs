@@ -114,6 +114,7 @@ mod packs;
 mod packs_kept;
 mod packs_stored;
 mod pausing;
+mod pictures;
 mod place_laws;
 mod plugin_tokens;
 mod plugins;

@@ -71,7 +71,7 @@ fn nobody_becomes_an_artist_under_a_second_name() {
 fn a_token_that_acts_for_somebody_gives_none_that_reaches_further() {
     let studio = Studio::start();
     let service = &studio.service;
-    let plugin = register(service, "trainers", json!({ "scopes": ["sign-offs"] }));
+    let plugin = register(service, "phones", json!({ "scopes": ["practice:read"] }));
     let of_berta = issue(service, plugin, &of(Some("berta"))).id;
     let anna = token(service, "annas-root", &json!(["admin"]), Some("anna"));
     let tokens = format!("/v1/plugins/{plugin}/tokens");
@@ -83,6 +83,57 @@ fn a_token_that_acts_for_somebody_gives_none_that_reaches_further() {
     let rotated = Request::post(format!("{tokens}/{of_berta}/rotations"), &json!({}));
     assert_eq!(refused(&studio.send(&anna, &rotated), "rotated"), "#");
     assert_eq!(studio.send(&anna, &Request::post(tokens, &of(Some("anna")))).status, 201);
+}
+
+/// A student's token holds nothing that signs or reaches everything, whether it is made anew
+/// or in the place of one from before she was a student; and one of before changes no pack.
+#[test]
+fn a_students_token_holds_nothing_that_signs() {
+    let studio = Studio::start();
+    let service = &studio.service;
+    let more = json!({ "scopes": ["practice:read", "sign-offs", "admin"], "allow_admin": true });
+    let plugin = register(service, "phones", more);
+    let tokens = format!("/v1/plugins/{plugin}/tokens");
+    for (artist, scopes, place) in [
+        ("anna", json!(["practice:read"]), None),
+        ("anna", json!(["practice:read", "sign-offs"]), Some("#/scopes/1")),
+        ("anna", json!(["admin"]), Some("#/scopes/0")),
+        ("anna", Value::Null, Some("#/acts_for")),
+        ("nobody-knows", json!(["sign-offs"]), Some("#/scopes/0")),
+        ("berta", json!(["practice:read", "sign-offs"]), None),
+        ("berta", json!(["admin"]), None),
+    ] {
+        let mut body = json!({ "name": "t", "acts_for": artist });
+        if !scopes.is_null() {
+            body["scopes"] = scopes.clone();
+        }
+        let answer = service.call(&Request::post(tokens.clone(), &body));
+        let case = format!("{artist}, {scopes}");
+        match place {
+            None => assert_eq!(answer.status, 201, "{case}: {}", answer.text()),
+            Some(place) => assert_eq!(refused(&answer, &case), place, "{case}"),
+        }
+    }
+    // Where nobody is a student, whoever is not on record is none.
+    let alone = Running::start();
+    assert!(!token(&alone, "phones", &json!(["sign-offs"]), Some("nobody-knows")).is_empty());
+    let admin = token(service, "annas-root", &json!(["admin"]), Some("anna"));
+    let all = service.call(&Request::get("/v1/plugins")).json();
+    let of_root = all["items"].as_array().expect("plug-ins").iter();
+    let root = of_root.clone().find(|one| one["name"] == "annas-root").expect("hers")["id"].clone();
+    let tokens = format!("/v1/plugins/{}/tokens", root.as_str().expect("an id"));
+    let held = service.call(&Request::get(tokens.clone())).json();
+    let id = held["items"][0]["id"].as_str().expect("a token").to_owned();
+    let rotated = service.call(&Request::post(format!("{tokens}/{id}/rotations"), &json!({})));
+    assert_eq!(refused(&rotated, "rotated"), "#");
+    let pack = include_str!("../../../openapi/examples/packs/training-kansas.json");
+    let pack: Value = serde_json::from_str(pack).expect("the example");
+    let path = "/v1/packs/rules/training-kansas";
+    assert_eq!(refused(&studio.send(&admin, &Request::put(path, &pack)), "put"), "#");
+    assert_eq!(service.call(&Request::put(path, &pack)).status, 201, "the owner");
+    let gone = Request::new("DELETE", path).header("If-Match", "*");
+    assert_eq!(refused(&studio.send(&admin, &gone), "taken away"), "#");
+    assert_eq!(service.call(&gone).status, 200, "the owner");
 }
 
 /// A treatment of the artist, recorded with a token.
@@ -165,6 +216,17 @@ fn what_was_told_before_must_have_been_allowed_too() {
 /// 1.0986, a kept one takes away 0.2513, and 3 is doubt.
 #[test]
 fn lost_results_raise_doubt_and_no_erasure_takes_it_back() {
+    lost_results(&[]);
+}
+
+/// The same where the clients of two lost results are forgotten before the last comes: what
+/// they came to was kept, without a client in it.
+#[test]
+fn a_lost_result_counts_when_its_client_is_forgotten() {
+    lost_results(&[0, 2]);
+}
+
+fn lost_results(forgotten: &[usize]) {
     let studio = Studio::start();
     let service = &studio.service;
     let sign = json!({
@@ -217,8 +279,15 @@ fn lost_results_raise_doubt_and_no_erasure_takes_it_back() {
         look(treatment, "under_25", "2027-03-25T09:00:00Z");
         look(&other, "under_25", "2027-05-19T09:00:00Z");
     }
+    let erase = |client: usize| {
+        let gone = Request::new("DELETE", format!("/v1/clients/client-{client}"));
+        assert_eq!(service.call(&gone.header("If-Match", "*")).status, 200);
+    };
     for (n, (treatment, kept)) in treated.iter().zip(results).enumerate() {
         assert_eq!(doubts(), 0, "before result {n}");
+        if n == results.len() - 1 {
+            forgotten.iter().copied().for_each(erase);
+        }
         look(treatment, kept, "2027-05-19T09:00:00Z");
     }
     assert_eq!(doubts(), 1);
@@ -230,10 +299,7 @@ fn lost_results_raise_doubt_and_no_erasure_takes_it_back() {
         (practice["state"].clone(), practice["rung"].clone())
     };
     assert_eq!(rung(), (json!("in_doubt"), json!("under_eye")));
-    for client in 0..results.len() {
-        let gone = Request::new("DELETE", format!("/v1/clients/client-{client}"));
-        assert_eq!(service.call(&gone.header("If-Match", "*")).status, 200);
-    }
+    (0..results.len()).filter(|client| !forgotten.contains(client)).for_each(erase);
     assert_eq!(rung(), (json!("in_doubt"), json!("under_eye")), "erased results clear nobody");
     assert_eq!(sign_off(service), before, "what was signed is as it was signed");
 }

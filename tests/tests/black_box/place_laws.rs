@@ -5,7 +5,7 @@ use etui_tests::running::Running;
 use etui_tests::wire::{Answer, Request};
 use serde_json::{Map, Value, json};
 
-use crate::plugins::{issue, register, text};
+use crate::practice;
 
 /// The worked example, as a studio in Kansas would put it.
 const KANSAS: &str = include_str!("../../../openapi/examples/packs/training-kansas.json");
@@ -13,8 +13,7 @@ const PLACE: &str = "training.place";
 
 fn token(service: &Running, name: &str, acts_for: &str) -> String {
     let scopes = json!(["sign-offs", "checks:write", "treatments:write"]);
-    let plugin = register(service, name, json!({ "scopes": scopes, "allow_admin": true }));
-    text(&issue(service, plugin, &json!({ "name": "t", "acts_for": acts_for })))
+    practice::token(service, name, &scopes, Some(acts_for))
 }
 
 fn kansas() -> Value {

@@ -14,12 +14,38 @@ const SHEET: &str = include_str!("../../data/sheets/small.png.base64");
 /// Stands in every free text; must be found nowhere on the disk.
 pub(crate) const PLANTED: &str = "planted-phrase-6d40";
 
+/// A token. Of a student it is one that she had before she was one: none that signs is given
+/// to a student.
 pub(crate) fn token(
     service: &Running,
     name: &str,
     scopes: &Value,
     acts_for: Option<&str>,
 ) -> String {
+    let path = acts_for.map(|artist| format!("/v1/artists/{artist}"));
+    let Some(path) = path else { return given(service, name, scopes, None) };
+    let standing = |request: Request| {
+        let answer = service.call(&request.header("If-Match", "*"));
+        assert!(answer.status < 300, "{}", answer.text());
+    };
+    let held = service.call(&Request::get(path.clone()));
+    if held.status == 404 {
+        let answer = service.call(&Request::put(path.clone(), &json!({ "hand": "light" })));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+        let token = given(service, name, scopes, acts_for);
+        standing(Request::new("DELETE", path));
+        return token;
+    }
+    if held.json()["standing"] != "student" {
+        return given(service, name, scopes, acts_for);
+    }
+    standing(Request::merge(path.clone(), &json!({ "standing": "artist" })));
+    let token = given(service, name, scopes, acts_for);
+    standing(Request::merge(path, &json!({ "standing": "student" })));
+    token
+}
+
+fn given(service: &Running, name: &str, scopes: &Value, acts_for: Option<&str>) -> String {
     let plugin = register(service, name, json!({ "scopes": scopes, "allow_admin": true }));
     let mut body = json!({ "name": "t" });
     if let Some(artist) = acts_for {
@@ -37,7 +63,7 @@ pub(crate) struct Studio {
 }
 
 impl Studio {
-    fn at(service: Running) -> Self {
+    pub(crate) fn at(service: Running) -> Self {
         for (artist, body) in [
             ("anna", json!({ "hand": "light", "standing": "student" })),
             ("dora", json!({ "hand": "light", "standing": "student" })),
@@ -83,7 +109,7 @@ impl Studio {
         assert_eq!(answer.status, 201, "{}", answer.text());
     }
 
-    fn progress(&self, token: &str, artist: &str) -> Answer {
+    pub(crate) fn progress(&self, token: &str, artist: &str) -> Answer {
         self.send(token, &Request::get(format!("/v1/artists/{artist}/progress")))
     }
 
@@ -354,6 +380,33 @@ fn results_propose_a_person_signs_and_later_results_raise_doubt() {
     );
 }
 
+/// A way is told before a sheet is made, a sheet is made from its next step as it stands there,
+/// and both members are told or neither.
+#[test]
+fn a_beginner_is_led_before_she_has_made_a_sheet() {
+    let studio = Studio::start();
+    let ask = |query: &str| {
+        let path = format!("/v1/artists/anna/progress{query}");
+        studio.send(&studio.anna, &Request::get(path))
+    };
+    assert_eq!(ask("").json()["ways"], json!([]));
+    let led = ask("?effect=hair_strokes&site=brow").json();
+    assert_eq!((&led["practice"], led["ways"].as_array().map(Vec::len)), (&json!([]), Some(1)));
+    let steps = led["ways"][0]["steps"].as_array().expect("steps").clone();
+    let next: Vec<&Value> = steps.iter().filter(|step| step["next"] == true).collect();
+    assert_eq!(next, [&steps[0]], "{led}");
+    let drills = json!({ "configuration": steps[0]["configuration"], "effect": "hair_strokes" });
+    let sheet = studio.made(&studio.anna, "anna", &drills);
+    assert_eq!(sheet["drills"]["canonical"], steps[0]["canonical"]);
+    assert_eq!(ask("").json()["ways"][0]["steps"], json!(steps), "the same way, now begun");
+    assert_eq!(ask("?effect=scalp_dots&site=brow").json()["ways"][1]["steps"], json!([]));
+    for (query, place) in [("?effect=hair_strokes", "query:site"), ("?site=brow", "query:effect")] {
+        let answer = ask(query);
+        assert_eq!(answer.status, 422, "{query}: {}", answer.text());
+        assert_eq!(answer.json()["errors"][0]["pointer"], place);
+    }
+}
+
 /// Her practice is hers: no other student sees it, and it goes with her key.
 #[test]
 fn practice_is_seen_by_her_and_her_trainer_and_is_forgotten_whole() {
@@ -385,7 +438,7 @@ fn practice_is_seen_by_her_and_her_trainer_and_is_forgotten_whole() {
     assert_eq!(studio.made(&studio.anna, "anna", &json!({}))["number"], 2);
     studio.service.stop();
     let mut found = Vec::new();
-    look(folder.path(), &mut found);
+    look(folder.path(), PLANTED, &mut found);
     assert!(found.is_empty(), "{found:?}");
 }
 
@@ -393,15 +446,15 @@ fn sheet_of_anna() -> Value {
     sheet("anna", &json!({}))
 }
 
-fn look(folder: &Path, found: &mut Vec<String>) {
+pub(crate) fn look(folder: &Path, phrase: &str, found: &mut Vec<String>) {
     for entry in std::fs::read_dir(folder).expect("a folder").flatten() {
         let path = entry.path();
         if path.is_dir() {
-            look(&path, found);
+            look(&path, phrase, found);
             continue;
         }
         let bytes = std::fs::read(&path).unwrap_or_default();
-        if bytes.windows(PLANTED.len()).any(|part| part == PLANTED.as_bytes()) {
+        if bytes.windows(phrase.len()).any(|part| part == phrase.as_bytes()) {
             found.push(path.display().to_string());
         }
     }

@@ -7,7 +7,7 @@ use etui_tests::running::Running;
 use etui_tests::wire::{Answer, Request};
 use serde_json::{Map, Value, json};
 
-use crate::plugins::{issue, register, text};
+use crate::practice::token;
 
 /// Stands in every free text; must be found nowhere on the disk.
 const PLANTED: &str = "planted-phrase-91c2";
@@ -29,16 +29,6 @@ fn send(service: &Running, token: Option<&str>, request: &Request) -> Answer {
         Some(token) => service.call(&request.clone().token(token)),
         None => service.call(request),
     }
-}
-
-fn token(service: &Running, name: &str, scopes: &Value, acts_for: Option<&str>) -> String {
-    let more = json!({ "scopes": scopes, "allow_admin": true });
-    let plugin = register(service, name, more);
-    let mut body = json!({ "name": "t" });
-    if let Some(artist) = acts_for {
-        body["acts_for"] = artist.into();
-    }
-    text(&issue(service, plugin, &body))
 }
 
 /// A student, an artist, a trainer.

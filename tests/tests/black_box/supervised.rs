@@ -38,6 +38,8 @@ fn a_student_never_signs_in_any_way() {
         ("a student with admin", token(&studio.service, "root", &with_admin, Some("anna"))),
     ];
     let pack = json!({ "name": "signs", "sign_offs": [sign] });
+    let kansas = include_str!("../../../openapi/examples/packs/training-kansas.json");
+    let kansas: Value = serde_json::from_str(kansas).expect("the example");
     let three = json!({ "diameter_mm": 0.3, "count": 3, "grouping": "round_shader" });
     for (who, holder) in &holders {
         for (way, request) in [
@@ -45,6 +47,7 @@ fn a_student_never_signs_in_any_way() {
             ("with a name in the body", Request::post("/v1/sign-offs", &forged(&sign))),
             ("a replay", Request::post("/v1/sign-offs", &sign).header("Idempotency-Key", "\"k\"")),
             ("a pack", Request::put("/v1/packs/rules/signs", &pack)),
+            ("a pack that is one", Request::put("/v1/packs/rules/training-kansas", &kansas)),
             ("marks", Request::post(format!("{path}/marks"), &marks(&sheet))),
             (
                 "a countersignature",
@@ -88,6 +91,20 @@ fn a_student_never_signs_in_any_way() {
     let record = read(&studio.service);
     assert!(record.get("unsupervised").is_none(), "{record}");
     assert_eq!(record["countersignatures"][0]["signed_by"], "berta", "{record}");
+    // Her practice is forgotten: the treatment still says who signed.
+    let forgotten = Request::new("DELETE", "/v1/artists/anna/practice");
+    assert_eq!(studio.service.call(&forgotten).status, 200);
+    assert_eq!(read(&studio.service), record, "after her practice was forgotten");
+    // The client is forgotten: nothing of her is shown, and who signed stays in the trace.
+    let erase = Request::new("DELETE", "/v1/clients/client-1");
+    let receipt = studio.service.call(&erase);
+    assert_eq!(receipt.status, 200, "{}", receipt.text());
+    let receipt = receipt.json();
+    let kept = receipt["kept_records"].as_array().expect("records").clone();
+    let signed = kept.iter().find(|one| one["kind"] == "countersignature").expect("kept");
+    let members = signed["members"].as_array().expect("members");
+    assert!(members.contains(&json!("signed_by")), "{receipt}");
+    assert_eq!(studio.service.call(&Request::get(treatment.clone())).status, 404);
 }
 
 /// A check for which a student answers, in her own name or the trainer's.

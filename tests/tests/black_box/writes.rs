@@ -206,6 +206,7 @@ fn a_repeat_is_what_it_was() {
     // The tour itself has erased what a student practised.
     let practice = [
         "give_sign_off",
+        "hand_in_practice_picture",
         "hand_in_practice_sheet",
         "make_practice_sheet",
         "mark_practice_sheet",

@@ -85,8 +85,9 @@ impl Training {
         language: Language,
     ) -> Result<Drills, DrillError> {
         let work = work(model, selector, request, language)?;
-        let panels = self.plans(request, &work);
-        let numbered = (1..).zip(&panels);
+        let plans = self.plans(request, &work);
+        let reasons = self.reasons(&plans, request.level, language);
+        let numbered = (1..).zip(&plans);
         let panels: Vec<Panel> = numbered
             .map(|(number, plan)| self.told(number, plan, &work.line, request.seed, language))
             .collect();
@@ -100,6 +101,7 @@ impl Training {
             level: request.level,
             seed: request.seed,
             panels,
+            reasons,
             set_aside: work.set_aside,
             assumed: work.assumed,
             cautions: cautions.into_iter().map(said).collect(),

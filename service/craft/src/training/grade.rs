@@ -1,7 +1,8 @@
 //! Whether a panel is adequate.
 
 use etui_schema::drills::{
-    DrillGrade, DrillGradeRequest, MeasuredQuantity, Panel, QuantityGrade, Target, TrainerMarks,
+    DrillGrade, DrillGradeRequest, Drills, MeasuredQuantity, Panel, QuantityGrade, Target,
+    TrainerMarks,
 };
 use etui_schema::vocabulary::{Language, Quantity, TrainerMark};
 
@@ -62,14 +63,26 @@ impl Training {
         language: Language,
     ) -> Result<DrillGrade, GradeError> {
         let drills = self.drills((model, selector), &request.drills, language)?;
+        self.grade_on(&drills, (request.panel, &request.values, request.marks), language)
+    }
+
+    /// Grades a panel of drills as they were made, whatever they would be today.
+    ///
+    /// # Errors
+    /// [`GradeError`].
+    pub fn grade_on(
+        &self,
+        drills: &Drills,
+        (found, values, marks): (u8, &[MeasuredQuantity], Option<TrainerMarks>),
+        language: Language,
+    ) -> Result<DrillGrade, GradeError> {
         let most = drills.panels.len();
-        let found = request.panel;
         let panel = drills.panels.iter().find(|panel| panel.number == found);
         let panel = panel.ok_or(GradeError::Panel { found, most })?;
-        check(panel, &request.values)?;
+        check(panel, values)?;
         let quantities: Vec<QuantityGrade> =
-            panel.targets.iter().map(|target| graded(*target, &request.values)).collect();
-        let marks = request.marks.unwrap_or_default();
+            panel.targets.iter().map(|target| graded(*target, values)).collect();
+        let marks = marks.unwrap_or_default();
         let (text, adequate) = self.outcome(&quantities, marks, language);
         Ok(DrillGrade {
             drill: panel.drill,
@@ -78,7 +91,7 @@ impl Training {
             quantities,
             marks,
             text,
-            basis: drills.basis,
+            basis: drills.basis.clone(),
         })
     }
 
@@ -130,15 +143,34 @@ fn check(panel: &Panel, values: &[MeasuredQuantity]) -> Result<(), GradeError> {
     Ok(())
 }
 
+/// Lowers what counts of a panel to what was measured of it again: of each quantity the
+/// value with less room stands. What was not told at first stays so: nobody comes nearer by
+/// trying again.
+pub fn lower(panel: &Panel, stands: &mut [MeasuredQuantity], again: &[MeasuredQuantity]) {
+    for value in stands {
+        let target = panel.targets.iter().find(|target| target.quantity == value.quantity);
+        let later = again.iter().find(|later| later.quantity == value.quantity);
+        let (Some(target), Some(later)) = (target, later) else { continue };
+        if later.got.is_finite() && room(*target, later.got) < room(*target, value.got) {
+            *value = *later;
+        }
+    }
+}
+
+/// Room to the nearer end of what is adequate.
+fn room(Target { least, most, .. }: Target, got: f64) -> f64 {
+    let room = [least.map(|least| got - least), most.map(|most| most - got)];
+    room.into_iter().flatten().fold(f64::INFINITY, f64::min)
+}
+
 fn graded(target: Target, values: &[MeasuredQuantity]) -> QuantityGrade {
-    let Target { quantity, asked, least, most } = target;
+    let Target { quantity, asked, .. } = target;
     let found = values.iter().find(|value| value.quantity == quantity);
     let Some(got) = found.map(|value| value.got).filter(|got| got.is_finite()) else {
         let cannot = Some("not_given".to_owned());
         return QuantityGrade { quantity, asked, got: None, margin: None, adequate: None, cannot };
     };
-    let room = [least.map(|least| got - least), most.map(|most| most - got)];
-    let margin = tidy(room.into_iter().flatten().fold(f64::INFINITY, f64::min));
+    let margin = tidy(room(target, got));
     QuantityGrade {
         quantity,
         asked,

@@ -37,6 +37,7 @@
 //! practice: no text says more than that. What the law of a place asks beside them comes
 //! with a rules pack ([`Training::with_place`]).
 
+mod code;
 mod demand;
 mod drills;
 mod evenness;
@@ -49,6 +50,7 @@ mod progress;
 mod progress_words;
 mod reading;
 mod reading_words;
+mod reasons;
 mod rules;
 mod sheet;
 mod shrink;
@@ -60,12 +62,12 @@ mod way;
 pub use demand::Demand;
 pub use drills::DrillError;
 pub use evenness::chance_evenness;
-pub use grade::GradeError;
+pub use grade::{GradeError, lower};
 pub use line::{Line, passes_to};
 pub use picture::PictureError;
 pub use place::{Confirmed, PLACE_RULE, Wanting};
 pub use progress::{Attempt, Kept, Outcome, Practice, Progress, Sheet};
-pub use reading::{ReadingError, Sheet as SheetOf};
+pub use reading::{Numbered as NumberedReading, ReadingError, Sheet as SheetOf};
 pub(crate) use rules::Rules;
 pub use sheet::{Numbered, SheetError};
 pub use shrink::{Beta, Shrunk};
@@ -101,7 +103,8 @@ impl Training {
             .chain(reading_words::KEYS)
             .chain(progress_words::KEYS)
             .chain(place::KEYS)
-            .chain(way::KEYS);
+            .chain(way::KEYS)
+            .chain(reasons::KEYS);
         let texts = texts!("training", keys)?;
         Ok(Self { rules, texts, places: Vec::new() })
     }

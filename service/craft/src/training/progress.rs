@@ -173,16 +173,18 @@ impl Training {
     /// Watches results of practice after a sign-off. It raises doubt; it takes nothing back.
     #[must_use]
     pub fn kept(&self, results: impl IntoIterator<Item = bool>) -> Kept {
-        self.watched(self.rules.progress.adequate.value, results)
+        self.watched(self.rules.progress.adequate.value, 0.0, results)
     }
 
     /// Watches healed results after a sign-off in the same way: whether each held, oldest first.
     /// The share that is usually lost is that of the studio's other results, `(lost, of)`, drawn
     /// towards practice's own as few results are; of nobody else's work it is practice's own.
+    /// It begins at `from`: at nothing, or where it stood before results were forgotten.
     #[must_use]
     pub fn kept_healed(
         &self,
         (lost, of): (u32, u32),
+        from: f64,
         results: impl IntoIterator<Item = bool>,
     ) -> Kept {
         let rules = &self.rules.progress;
@@ -190,13 +192,13 @@ impl Training {
         let drawn =
             (prior * rules.adequate.value + f64::from(lost)) / (prior + f64::from(of.max(lost)));
         // A studio that loses more than whoever is not ready excuses nobody.
-        self.watched(drawn.min(rules.inadequate.value), results)
+        self.watched(drawn.min(rules.inadequate.value), from, results)
     }
 
-    fn watched(&self, usual: f64, results: impl IntoIterator<Item = bool>) -> Kept {
+    fn watched(&self, usual: f64, from: f64, results: impl IntoIterator<Item = bool>) -> Kept {
         let rules = &self.rules.progress;
         let ratio = odds(rules.inadequate.value) / odds(rules.adequate.value);
-        let mut kept = Kept { value: 0.0, is_in_doubt: false, results: 0 };
+        let mut kept = Kept { value: from, is_in_doubt: false, results: 0 };
         for is_adequate in results {
             kept.value = (kept.value + kept_weight(!is_adequate, usual, ratio)).max(0.0);
             kept.is_in_doubt |= rules.doubt_limit.value <= kept.value;

@@ -67,6 +67,15 @@ pub enum ReadingError {
     },
 }
 
+/// A reading, and the code on the frame if there is one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Numbered {
+    /// What was read.
+    pub reading: SheetReading,
+    /// Which sheet it is, as [`super::Numbered`] has it.
+    pub code: Option<u32>,
+}
+
 /// A panel on its way through the reader.
 struct Asked {
     number: u8,
@@ -98,6 +107,20 @@ impl Training {
         bar_mm: Option<f64>,
         language: Language,
     ) -> Result<SheetReading, ReadingError> {
+        Ok(self.numbered_reading(sheet, picture, bar_mm, language)?.reading)
+    }
+
+    /// Reads a picture of a sheet, and which sheet its frame says that it is.
+    ///
+    /// # Errors
+    /// As [`Training::reading`].
+    pub fn numbered_reading(
+        &self,
+        sheet: Sheet<'_>,
+        picture: &[u8],
+        bar_mm: Option<f64>,
+        language: Language,
+    ) -> Result<Numbered, ReadingError> {
         let (card_mm, asked) = match sheet {
             Sheet::Printed(drills, paper) => (size_mm(paper), printed(drills, paper)?),
             Sheet::Told(card) => ((card.width_mm, card.height_mm), told(card)?),
@@ -106,6 +129,7 @@ impl Training {
         let panels = asked.iter().map(|one| one.place.on_frame(scale)).collect();
         let read = picture::read(picture, &Layout { card_mm, panels }, &Limits::default());
         let word = |why: SheetFault| self.cannot(why, language);
+        let code = read.as_ref().ok().and_then(|read| read.code);
         let (quality, mark, cannot, measured) = match read {
             Ok(read) => (Some(read.quality), read.mark, Vec::new(), read.panels),
             Err(ReadError::Sheet(cannot, quality)) => {
@@ -121,7 +145,7 @@ impl Training {
         let panels = asked.iter().zip(&measured);
         let panels = panels.map(|(asked, found)| self.panel(asked, found, &told)).collect();
         let cautions = ["caution_experimental", "caution_unseen"];
-        Ok(SheetReading {
+        let reading = SheetReading {
             experimental: true,
             quality: quality.map(|quality| PictureQuality {
                 dpi: tidy(quality.dpi / scale),
@@ -139,7 +163,8 @@ impl Training {
             panels,
             cautions: cautions.map(|key| self.texts.get(language, key).to_owned()).to_vec(),
             basis: vec![self.rules.reading.source.basis("what is read off a picture")],
-        })
+        };
+        Ok(Numbered { reading, code })
     }
 
     fn panel(&self, asked: &Asked, found: &Measured, told: &Told<'_>) -> PanelReading {

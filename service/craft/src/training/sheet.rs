@@ -2,7 +2,8 @@
 //!
 //! Everything is in millimetres. Six marks, a ring of 3 and 2 mm around a dot of 1 mm
 //! (radii), stand 5 mm from the edges: one in each corner, one in the middle of each
-//! long side. A bar behind the first mark says which way is up. A bar of 100 mm is held
+//! long side. A numbered sheet carries its code at the lower edge ([`super::code`]).
+//! A bar behind the first mark says which way is up. A bar of 100 mm is held
 //! against a ruler once, since printers scale. The words of the panels and their
 //! outlines stand outside what is judged.
 
@@ -11,6 +12,7 @@ use etui_schema::vocabulary::{Language, Paper};
 use jiff::civil::Date;
 
 use super::Training;
+use super::code::{HALF_MM, black_mm};
 use crate::configuration::draw::svg::{Anchor, Canvas, Face, Fine, text_width};
 use crate::text;
 
@@ -107,6 +109,8 @@ pub struct Numbered<'a> {
     pub artist: &'a str,
     /// The last day on which it may be handed in.
     pub hand_in_until: Date,
+    /// What its frame carries for the reader; the lower 24 bits count.
+    pub code: u32,
 }
 
 impl Training {
@@ -138,7 +142,8 @@ impl Training {
         let (left_room, right_room) = (0.5 * width - MARK_MM - left, width - 2.0 * MARK_MM - right);
         fitted(&mut canvas, (left, 4.4), left_room, Face::plain(2.6).bold(), &title);
         fitted(&mut canvas, (left, 8.0), left_room, Face::plain(2.2), &needle);
-        if let Some(Numbered { artist, .. }) = numbered {
+        if let Some(Numbered { artist, code, .. }) = numbered {
+            coded(&mut canvas, code, (width, height));
             let artist = self.fill(language, "sheet_artist", &[("artist", artist)]);
             fitted(&mut canvas, (right, 4.4), right_room, Face::plain(2.6), &artist);
         }
@@ -192,6 +197,17 @@ fn frame(canvas: &mut Canvas, paper: Paper) {
     canvas.raw(format_args!(
         r#"<rect class="ruler" x="{x}" y="{y}" width="{RULER_MM}" height="0.4" fill="{BLACK}"/>"#
     ));
+}
+
+/// Which sheet it is, for the reader.
+fn coded(canvas: &mut Canvas, code: u32, size_mm: (f64, f64)) {
+    let (wide, high) = HALF_MM;
+    for (x, y) in black_mm(code, size_mm) {
+        let (x, y) = (Fine(x - 0.5 * wide), Fine(y - 0.5 * high));
+        canvas.raw(format_args!(
+            r#"<rect class="code" x="{x}" y="{y}" width="{wide}" height="{high}" fill="{BLACK}"/>"#
+        ));
+    }
 }
 
 /// The outline of a panel outside of what is judged, and its words.

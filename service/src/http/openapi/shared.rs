@@ -25,6 +25,9 @@ struct Shared {
 /// The least that a reference is shorter than: a short example stays where it is.
 const LEAST_EXAMPLE: usize = 100;
 
+/// The media type of events.
+const EVENT: &str = "application/cloudevents+json";
+
 impl Shared {
     fn look(&mut self, operation: &mut Value) {
         let parameters = operation.get_mut("parameters").and_then(Value::as_array_mut);
@@ -33,6 +36,11 @@ impl Shared {
             if let Some(name) = named.filter(|_| self.again(parameter)) {
                 self.refer("parameters", name, parameter);
             }
+        }
+        // What is sent with every event; bodies of our own operations stay where they are.
+        let body = operation.get_mut("requestBody");
+        if let Some(body) = body.filter(|body| body["content"][EVENT].is_object()) {
+            self.refer("requestBodies", "Event".to_owned(), id, body);
         }
         let responses = operation.get_mut("responses").and_then(Value::as_object_mut);
         for (status, response) in responses.into_iter().flatten() {

@@ -15,6 +15,8 @@ use super::{faults_of, load, owner_acts, token_key, touch};
 use crate::store::key::KeyWriter;
 use crate::store::record::{decode, encode};
 use crate::store::{Batch, Bytes, Order, Read};
+use crate::studio::Studio;
+use crate::studio::artists;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
@@ -47,6 +49,7 @@ pub(super) async fn of(snap: &mut Snap, plugin: Uuid) -> Result<Vec<(Bytes, Stor
 /// not hold, an end that has passed, or `admin` without the owner;
 /// [`Error::Conflict`] if there are too many.
 pub async fn issue(
+    studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
     id: Uuid,
@@ -58,6 +61,9 @@ pub async fn issue(
     let scopes = scopes.unwrap_or_else(|| plugin.scopes.clone());
     check(&plugin, &scopes, expires_at, moment.now)?;
     for_herself(moment, acts_for.as_ref(), "#/acts_for")?;
+    let named = request.scopes.is_some();
+    let place = |at: usize| if named { format!("#/scopes/{at}") } else { "#/acts_for".to_owned() };
+    no_students_hand(studio, snap, (acts_for.as_ref(), &scopes), place).await?;
     let text = secret::draw(moment)?;
     let token = StoredToken {
         id: moment.id()?,
@@ -85,6 +91,28 @@ fn for_herself(moment: &Moment, acts_for: Option<&Reference>, pointer: &str) -> 
     }
     let why = format!("this token acts for `{acting}`, and gives only tokens that do");
     Err(Error::at(pointer, FaultCode::NotAllowed, why))
+}
+
+/// Refuses a student's token what signs, or reaches everything. At use it is refused as
+/// well: whoever is made a student later keeps her token.
+async fn no_students_hand(
+    studio: &Studio,
+    snap: &mut Snap,
+    (acts_for, scopes): (Option<&Reference>, &[Scope]),
+    pointer: impl Fn(usize) -> String,
+) -> Result<(), Error> {
+    let beyond = |scope: &Scope| matches!(scope, Scope::SignOffs | Scope::Admin);
+    let (Some(artist), Some(at)) = (acts_for, scopes.iter().position(beyond)) else {
+        return Ok(());
+    };
+    if !artists::may_be_student(studio, snap, artist).await? {
+        return Ok(());
+    }
+    let why = format!(
+        "`{artist}` is a student, or not on record where students are: her token holds no `{}`",
+        scopes[at]
+    );
+    Err(Error::at(pointer(at), FaultCode::NotAllowed, why))
 }
 
 fn check(
@@ -162,6 +190,7 @@ async fn find(snap: &mut Snap, plugin: Uuid, id: Uuid) -> Result<(StoredToken, B
 /// [`Error::NotFound`]; [`Error::Conflict`] for a token that opens nothing any
 /// more; [`Error::Refused`] as for [`issue`].
 pub async fn rotate(
+    studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
     plugin_id: Uuid,
@@ -172,6 +201,8 @@ pub async fn rotate(
     let (old, old_bytes) = find(snap, plugin_id, id).await?;
     owner_acts(moment, &plugin.scopes, "#")?;
     for_herself(moment, old.acts_for.as_ref(), "#")?;
+    let given = (old.acts_for.as_ref(), old.scopes.as_slice());
+    no_students_hand(studio, snap, given, |_| "#".to_owned()).await?;
     if old.state_at(moment.now) != TokenState::Active {
         let why = format!("the token is {}; issue a new one", old.state_at(moment.now));
         return Err(Error::Conflict(why));

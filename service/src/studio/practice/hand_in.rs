@@ -1,15 +1,16 @@
 //! Handing a sheet in, and marking it: each once.
 
-use etui_schema::drills::{DrillGrade, DrillGradeRequest, TrainerMarks};
+use etui_schema::drills::{DrillGrade, TrainerMarks};
 use etui_schema::practice_sheets::{
     HandInRequest, HandedIn, PanelAttempt, PracticeSheet, SheetMarked, SheetMarksRequest,
 };
 use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::sheet_readings::PictureQuality;
 use etui_schema::vocabulary::{Instant, Language};
 use uuid::Uuid;
 
-use super::stored::{HANDED_IN, HandInTrace, MARKED, MarksTrace};
-use super::{add, get, own_alone, progress};
+use super::stored::{HandInTrace, MARKED, MarksTrace};
+use super::{add, get, own_alone, pictures, progress};
 use crate::store::Batch;
 use crate::studio::artists::StoredArtist;
 use crate::studio::engine::Snap;
@@ -17,7 +18,7 @@ use crate::studio::error::Error;
 use crate::studio::moment::Moment;
 use crate::studio::outbox::{self, Happened};
 use crate::studio::plan::Planned;
-use crate::studio::{Studio, documents, drills, sealed, sign_offs};
+use crate::studio::{Studio, documents, drills, sign_offs};
 
 /// Plans to hand a sheet in.
 ///
@@ -37,17 +38,39 @@ pub async fn hand_in(
     if let Some(before) = &sheet.handed_in {
         return Err(Error::Conflict(format!("it was handed in on {} before", before.at)));
     }
-    if sheet.hand_in_until.0 < moment.today {
-        let why = format!("its last day was {}; it counts as missed", sheet.hand_in_until);
-        return Err(Error::Conflict(why));
-    }
+    on_time(moment, &sheet)?;
     let panels = graded(studio, &sheet, &request.panels, |_| None, language)?;
-    let (id, at) = (moment.id()?, Instant(moment.now));
-    let trace = HandInTrace { artist_ref: sheet.artist_ref.clone(), sheet_id, at };
-    let answer = HandedIn { id, sheet_id, at, panels };
+    entered(studio, snap, moment, &sheet, request, (panels, None)).await
+}
+
+/// Refuses what comes after the day of a sheet.
+pub(super) fn on_time(moment: &Moment, sheet: &PracticeSheet) -> Result<(), Error> {
+    if moment.today <= sheet.hand_in_until.0 {
+        return Ok(());
+    }
+    let why = format!("its last day was {}; it counts as missed", sheet.hand_in_until);
+    Err(Error::Conflict(why))
+}
+
+/// Plans an entry of a sheet: the first counts, the others come after it.
+pub(super) async fn entered(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    sheet: &PracticeSheet,
+    input: &HandInRequest,
+    (panels, picture): (Vec<DrillGrade>, Option<PictureQuality>),
+) -> Result<Planned, Error> {
+    let (sheet_id, id, at) = (sheet.id, moment.id()?, Instant(moment.now));
+    let repeats = sheet.handed_in.as_ref().map(|before| before.id);
+    let artist_ref = sheet.artist_ref.clone();
+    let again = repeats.map_or(0, |_| pictures::next(sheet));
+    let trace = HandInTrace { artist_ref, sheet_id, at, again };
+    let answer = HandedIn { id, sheet_id, at, picture, repeats, panels };
     let about = format!("practice-sheets/{sheet_id}");
-    let parts = (id, trace, HANDED_IN.row(&(sheet_id,)));
-    add(studio, snap, moment, parts, (request, &answer), ("practice-sheet.hand-in", &about)).await
+    let row = trace.row();
+    let parts = (id, trace, row);
+    add(studio, snap, moment, parts, (input, &answer), ("practice-sheet.hand-in", &about)).await
 }
 
 /// Plans to mark a sheet.
@@ -73,11 +96,9 @@ pub async fn mark(
     if let Some(before) = &sheet.marked {
         return Err(Error::Conflict(format!("it was marked on {} before", before.at)));
     }
-    let Some(handed_in) = super::under(snap, HANDED_IN, sheet_id).await? else {
+    let Some((attempts, batch)) = pictures::attempts(studio, snap, &sheet).await? else {
         return Err(Error::Conflict("nothing of it was handed in".to_owned()));
     };
-    let stored = sealed::load::<HandInTrace>(snap, handed_in).await?;
-    let attempts = stored.input(studio, snap).await?.panels;
     check(request, &attempts)?;
     let marks =
         |panel: u8| request.panels.iter().find(|one| one.panel == panel).map(|one| one.marks);
@@ -95,6 +116,7 @@ pub async fn mark(
     let after = progress::states(studio, snap, moment.today, &artist_ref, with).await?;
     let what = ("practice-sheet.mark", about.as_str());
     let mut planned = add(studio, snap, moment, parts, (request, &answer), what).await?;
+    planned.batch.expect.extend(batch.expect);
     // Who is trainer no longer when it is written has marked nothing.
     let (expected, _) =
         documents::expected::<StoredArtist, _>(studio, snap, Batch::new(), &marked_by).await?;
@@ -127,7 +149,7 @@ fn check(request: &SheetMarksRequest, attempts: &[PanelAttempt]) -> Result<(), E
 }
 
 /// The grades of what was got, with the marks that there are.
-fn graded(
+pub(super) fn graded(
     studio: &Studio,
     sheet: &PracticeSheet,
     attempts: &[PanelAttempt],
@@ -136,15 +158,15 @@ fn graded(
 ) -> Result<Vec<DrillGrade>, Error> {
     let mut all = Vec::with_capacity(attempts.len());
     for (at, attempt) in attempts.iter().enumerate() {
-        let PanelAttempt { panel, values } = attempt.clone();
+        let PanelAttempt { panel, values } = attempt;
+        let panel = *panel;
         if attempts[..at].iter().any(|before| before.panel == panel) {
             let place = format!("#/panels/{at}/panel");
             return Err(Error::at(place, FaultCode::Duplicate, "this panel stands here twice"));
         }
-        let drills = sheet.request.clone();
-        let request = DrillGradeRequest { drills, panel, values, marks: marks(panel) };
+        let worked = (panel, values.as_slice(), marks(panel));
         let place = format!("#/panels/{at}");
-        all.push(drills::grade_at(studio.craft.as_ref(), &request, &place, language)?);
+        all.push(drills::grade_on(&studio.craft, &sheet.drills, worked, &place, language)?);
     }
     Ok(all)
 }

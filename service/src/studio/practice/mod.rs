@@ -10,17 +10,20 @@
 //! | `practice-sheets` | id | trace, sealed request and sheet |
 //! | `practice-sheets-by-artist` | artist's pseudonym, number | id |
 //! | `practice-hand-ins` | id | trace, sealed values and grades |
-//! | `practice-hand-ins-by-sheet` | sheet | id |
+//! | `practice-hand-ins-by-sheet` | sheet | id of the one that counts |
+//! | `practice-hand-ins-again` | sheet, number | ids of those after it |
 //! | `practice-marks` | id | trace, sealed marks and grades |
 //! | `practice-marks-by-sheet` | sheet | id |
 
 mod erase;
 mod hand_in;
+mod pictures;
 mod progress;
 mod stored;
 
 pub use erase::{dossier, erase};
 pub use hand_in::{hand_in, mark};
+pub use pictures::{Measured, awaited, hand_in_picture, measured};
 pub use progress::{progress, signed_of};
 pub use stored::{HandInTrace, MarksTrace, SheetTrace};
 
@@ -124,6 +127,7 @@ pub async fn make(
         drills: made,
         state: SheetState::Open,
         handed_in: None,
+        again: Vec::new(),
         marked: None,
     };
     let trace = SheetTrace { artist_ref: artist_ref.clone(), number, made_on, hand_in_until };
@@ -211,6 +215,7 @@ pub async fn drawn(
         number: sheet.number,
         artist: sheet.artist_ref.as_str(),
         hand_in_until: sheet.hand_in_until.0,
+        code: pictures::code_of(id),
     };
     studio
         .craft
@@ -263,6 +268,7 @@ async fn with_results(
     today: Date,
 ) -> Result<PracticeSheet, Error> {
     sheet.handed_in = handed_in(studio, snap, sheet.id).await?;
+    sheet.again = pictures::again(studio, snap, sheet.id).await?;
     sheet.marked = marked(studio, snap, sheet.id).await?;
     sheet.state = match (&sheet.handed_in, &sheet.marked) {
         (Some(_), Some(_)) => SheetState::Marked,

@@ -7,8 +7,10 @@ use etui_craft::training::{
     Attempt, Held, Kept, Practice, Progress, Sheet, SignedOff, WayStep, Work,
 };
 use etui_schema::practice_sheets::{
-    PracticeOf, PracticeProgress, PracticeSheet, PracticeWay, PracticeWayStep, SheetMarked,
+    PracticeOf, PracticeProgress, PracticeSheet, PracticeWay, PracticeWayStep, ProgressQuery,
+    SheetMarked,
 };
+use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{
     CivilDate, Configuration, DrillLevel, Effect, Language, PracticeState, Reference, Rung, Site,
 };
@@ -50,8 +52,17 @@ pub async fn progress(
     snap: &mut Snap,
     moment: &Moment,
     language: Language,
-    artist: &Reference,
+    (artist, query): (&Reference, ProgressQuery),
 ) -> Result<PracticeProgress, Error> {
+    let asked = match (query.effect, query.site) {
+        (None, None) => None,
+        (Some(effect), Some(site)) => Some((effect, site)),
+        (effect, _) => {
+            let place = if effect.is_some() { "query:site" } else { "query:effect" };
+            let why = "a way is for an effect on a site: both are told, or neither";
+            return Err(Error::at(place, FaultCode::Missing, why));
+        }
+    };
     let standing = may_see(studio, snap, moment, artist).await?.standing();
     let (sheets, unreadable) = every(studio, snap, artist, moment.today).await?;
     let signed = sign_offs::of_artist(studio, snap, artist).await?;
@@ -62,7 +73,7 @@ pub async fn progress(
         .map(|(key, group)| told(studio, key, group, &signed, (moment.today, language)));
     let told: Vec<PracticeOf> = told.collect();
     let words: Vec<SignedOff> = signed.iter().map(|(one, _)| one.clone()).collect();
-    let ways = ways(studio, &told, &words, (moment.today, language));
+    let ways = ways(studio, (asked, &told), &words, (moment.today, language));
     let mut basis = studio.craft.training.progress_basis();
     basis.sort();
     basis.dedup();
@@ -78,16 +89,17 @@ pub async fn progress(
     })
 }
 
-/// The way through each effect and site that she practises, with where she stands on it.
+/// The way through each effect and site that she practises or that was asked for, with where
+/// she stands on it.
 fn ways(
     studio: &Studio,
-    practice: &[PracticeOf],
+    (asked, practice): (Option<(Effect, Site)>, &[PracticeOf]),
     signed: &[SignedOff],
     (today, language): (Date, Language),
 ) -> Vec<PracticeWay> {
     let Craft { training, model, selector, .. } = &*studio.craft;
     let practised: BTreeSet<(Effect, Site)> =
-        practice.iter().map(|of| (of.effect, of.site)).collect();
+        practice.iter().map(|of| (of.effect, of.site)).chain(asked).collect();
     let way = |(effect, site): (Effect, Site)| {
         let mut is_next = true;
         let step = |step: WayStep| {
@@ -101,7 +113,8 @@ fn ways(
             let alone = held.rung == Some(Rung::Alone);
             let next = !alone && std::mem::take(&mut is_next);
             let state = own.map_or(held.state, |of| of.state);
-            PracticeWayStep { canonical, because: step.because, state, rung: held.rung, next }
+            let rung = held.rung;
+            PracticeWayStep { configuration, canonical, because: step.because, state, rung, next }
         };
         let steps = training.way((model, selector), (effect, site), language);
         PracticeWay { effect, site, steps: steps.into_iter().map(step).collect() }

@@ -22,6 +22,8 @@ use crate::studio::vault::{Subject, artist_id};
 pub(super) const BY_ARTIST: Index<(ClientId, String)> = Index::new("practice-sheets-by-artist");
 /// What was handed in of a sheet: one at most.
 pub(super) const HANDED_IN: Index<(Uuid,)> = Index::new("practice-hand-ins-by-sheet");
+/// Pictures of a sheet after it was handed in, by their number.
+pub(super) const AGAIN: Index<(Uuid, String)> = Index::new("practice-hand-ins-again");
 /// What was marked of a sheet: one at most.
 pub(super) const MARKED: Index<(Uuid,)> = Index::new("practice-marks-by-sheet");
 
@@ -69,11 +71,29 @@ pub struct HandInTrace {
     pub sheet_id: Uuid,
     /// When.
     pub at: Instant,
+    /// Which of those that came after the one that counts; 0 for that one.
+    #[serde(default, skip_serializing_if = "is_first")]
+    pub again: u32,
+}
+
+const fn is_first(again: &u32) -> bool {
+    *again == 0
+}
+
+impl HandInTrace {
+    /// Its index row: one counts, the others come after it.
+    pub(super) fn row(&self) -> (Space, Bytes) {
+        match self.again {
+            0 => HANDED_IN.row(&(self.sheet_id,)),
+            later => AGAIN.row(&(self.sheet_id, number_key(later))),
+        }
+    }
 }
 
 impl Trace for HandInTrace {
     const SPACE: Space = Space::new("practice-hand-ins");
-    const INDEXES: &'static [Indexed] = &[Indexed::Whole(HANDED_IN.space())];
+    const INDEXES: &'static [Indexed] =
+        &[Indexed::Whole(HANDED_IN.space()), Indexed::Whole(AGAIN.space())];
     const WHAT: &'static str = "practice-hand-in";
     type Input = HandInRequest;
     type Answer = HandedIn;
@@ -83,7 +103,7 @@ impl Trace for HandInTrace {
     }
 
     fn rows(&self, _: &Keyring, _: Uuid) -> Vec<(Space, Bytes)> {
-        vec![HANDED_IN.row(&(self.sheet_id,))]
+        vec![self.row()]
     }
 }
 

@@ -56,6 +56,10 @@ pub struct StoredSignOff {
     /// Whether it was in doubt when the results that say so were forgotten.
     #[serde(default)]
     pub is_doubted: bool,
+    /// What the watch over healed results came to at the last of them: those of a client who
+    /// is forgotten count in it.
+    #[serde(default)]
+    pub watched: f64,
     /// Counts the changes, from 1.
     pub version: u64,
 }
@@ -158,6 +162,7 @@ impl StoredSignOff {
             words: _,
             is_hers: _,
             is_doubted: _,
+            watched: _,
             version: _,
         } = self.clone();
         let withdrawn = withdrawn.map(|StoredWithdrawal { at, by }| Withdrawal {
@@ -230,6 +235,7 @@ impl Given {
             words,
             is_hers: true,
             is_doubted: false,
+            watched: 0.0,
             version: 1,
         }
     }

@@ -2,6 +2,7 @@
 
 use etui_schema::vocabulary::SheetFault;
 
+use super::super::code::{HALF_MM, halves_mm};
 use super::decode::Page;
 use super::fit::{below, least, scaled, solve};
 use super::marks::{self, Found};
@@ -15,6 +16,8 @@ pub(super) const FRAME_MM: f64 = 10.0;
 /// Pixels a millimetre from which a panel is drawn as it is.
 const FINE: f64 = 20.0;
 
+/// Of a bit of the code one half is darker by so much of paper minus ink.
+const PLAIN: f64 = 0.5;
 const LEAST_CONTRAST: f64 = 0.10;
 const MOST_CLIPPED: f64 = 0.02;
 const LEAST_DPI: f64 = 140.0;
@@ -193,6 +196,21 @@ impl Card {
             })
             .collect();
         mean(&lights)
+    }
+
+    /// The code on the frame; none if a bit of it is not plain.
+    pub(super) fn code(&self, page: &Page, contrast: f64) -> Option<u32> {
+        let (wide, high) = HALF_MM;
+        let around = |(x, y): (f64, f64)| {
+            let points = (-2..=2).flat_map(|i| (-2..=2).map(move |j| (f64::from(i), f64::from(j))));
+            let light = |(i, j)| self.light(page, x + 0.12 * wide * i, y + 0.15 * high * j);
+            mean(&points.map(light).collect::<Vec<_>>())
+        };
+        halves_mm(self.size_mm).try_fold(0, |code, (bit, [left, right])| {
+            let (left, right) = (around(left), around(right));
+            let is_plain = PLAIN * contrast <= (left - right).abs();
+            is_plain.then_some(code | u32::from(left < right) << bit)
+        })
     }
 
     fn look(&self, page: &Page, marks: &[(f64, f64)]) -> Look {

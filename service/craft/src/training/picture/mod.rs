@@ -159,6 +159,8 @@ pub(crate) struct Reading {
     pub(crate) mark: Option<Mark>,
     /// The panels, in the order of the layout.
     pub(crate) panels: Vec<Measured>,
+    /// The code on the frame, if every bit of one is there.
+    pub(crate) code: Option<u32>,
 }
 
 /// What was measured of a panel; each quantity that its kind has is here.
@@ -228,7 +230,8 @@ fn measure(page: &Page, layout: &Layout) -> Result<Reading, ReadError> {
         PanelKind::Unmeasured => Measured::default(),
     });
     let panels = panels.collect();
-    Ok(Reading { quality, mark, panels })
+    let code = card.code(page, quality.contrast);
+    Ok(Reading { quality, mark, panels, code })
 }
 
 /// What is known of the picture when a panel is measured.

@@ -335,3 +335,50 @@ fn levels_are_nested_and_hold_what_they_ask() {
         assert!(known.iter().any(|bow| (bow - target.asked).abs() < 0.002), "{target:?}");
     }
 }
+
+/// Every quantity that is judged has its reason, in each language, with its number filled in;
+/// another level holds it otherwise.
+#[test]
+fn every_number_has_its_reason() {
+    let (model, selector) = tools();
+    let mut seen = std::collections::BTreeSet::new();
+    for language in [Language::En, Language::De] {
+        for (diameter_mm, count, grouping, site) in [
+            (0.30, 1, Grouping::RoundLiner, Site::Brow),
+            (0.30, 3, Grouping::RoundShader, Site::Lip),
+            (0.35, 7, Grouping::Flat, Site::Lip),
+            (0.25, 1, Grouping::RoundLiner, Site::Scalp),
+            (0.30, 5, Grouping::RoundShader, Site::Areola),
+        ] {
+            let configuration = Configuration {
+                diameter_mm: Some(diameter_mm),
+                count: Some(count),
+                grouping: Some(grouping),
+                ..request().configuration
+            };
+            let asked = DrillRequest { configuration, site, effect: None, ..request() };
+            let drills = training().drills((model, selector), &asked, language).unwrap();
+            let judged: std::collections::BTreeSet<&str> = drills
+                .panels
+                .iter()
+                .flat_map(|panel| &panel.targets)
+                .map(|target| target.quantity.as_str())
+                .collect();
+            let told: Vec<&str> = drills.reasons.iter().map(|one| one.quantity.as_str()).collect();
+            assert_eq!(told.iter().copied().collect::<std::collections::BTreeSet<_>>(), judged);
+            assert_eq!(told.len(), judged.len(), "each once");
+            for one in &drills.reasons {
+                assert!(!one.because.contains(['{', '}']) && 5 < one.because.len(), "{one:?}");
+                seen.insert(one.quantity.as_str());
+            }
+        }
+    }
+    assert_eq!(seen.len(), Quantity::ALL.len(), "{seen:?}");
+    let said = |level: DrillLevel| {
+        let drills = drills(&DrillRequest { level, ..request() }).unwrap();
+        let spacing = Quantity::SpacingMm;
+        drills.reasons.into_iter().find(|one| one.quantity == spacing).map(|one| one.because)
+    };
+    let (first, fine) = (said(DrillLevel::First).unwrap(), said(DrillLevel::Fine).unwrap());
+    assert!(first.starts_with("15 %") && fine.starts_with("7 %"), "{first} {fine}");
+}

@@ -81,7 +81,7 @@ fn the_watch_of_healed_results_knows_what_is_usual() {
     let reached = |usual| {
         (1..=400).find(|at| {
             let results = results(told).chain([false; 400]).take(*at);
-            training.kept_healed(usual, results).is_in_doubt
+            training.kept_healed(usual, 0.0, results).is_in_doubt
         })
     };
     assert_eq!(reached((0, 0)), Some(11));

@@ -5,9 +5,12 @@ use etui_schema::drills::{
 };
 use etui_schema::vocabulary::{DrillKey, Language, Quantity, TrainerMark};
 
-use super::super::GradeError;
+use proptest::prelude::*;
+
+use super::super::{GradeError, lower};
 use super::drills::request;
 use super::{tools, training};
+use crate::laws::cases;
 
 const GOOD: TrainerMarks = TrainerMarks {
     depth: Some(TrainerMark::Good),
@@ -111,4 +114,51 @@ fn what_cannot_be_graded_is_refused() {
         }
     });
     assert!(matches!(half, GradeError::Drills(_)), "{half}");
+}
+
+fn off() -> impl Strategy<Value = Vec<Option<f64>>> {
+    // Mostly as asked, else far off either way; or not told.
+    let got = prop_oneof![
+        6 => Just(Some(0.0)),
+        1 => Just(Some(900.0)),
+        1 => Just(Some(-900.0)),
+        2 => Just(None),
+    ];
+    proptest::collection::vec(got, 12)
+}
+
+fn told(panel: &Panel, off: &[Option<f64>]) -> Vec<MeasuredQuantity> {
+    let of = panel.targets.iter().zip(off);
+    of.filter_map(|(target, off)| {
+        off.map(|off| MeasuredQuantity { quantity: target.quantity, got: target.asked + off })
+    })
+    .collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(cases(64)))]
+
+    /// Measured again, a panel is adequate only if it was so and everything that was measured
+    /// again is; what was not told at first is not told by a later picture.
+    #[test]
+    fn a_later_picture_never_makes_a_panel_better(at in any::<prop::sample::Index>(), first in off(), later in off()) {
+        let panels = panels();
+        let panel = at.get(&panels);
+        let is_adequate = |values: &[MeasuredQuantity]| {
+            let request = DrillGradeRequest { values: values.to_vec(), ..as_asked(panel) };
+            grade(&request).unwrap().adequate
+        };
+        let (stood, again) = (told(panel, &first), told(panel, &later));
+        let mut stands = stood.clone();
+        lower(panel, &mut stands, &again);
+        let all_met = again.iter().all(|one| {
+            let target = panel.targets.iter().find(|target| target.quantity == one.quantity).unwrap();
+            target.least.is_none_or(|least| least <= one.got) && target.most.is_none_or(|most| one.got <= most)
+        });
+        prop_assert_eq!(is_adequate(&stands), is_adequate(&stood) && all_met);
+        prop_assert_eq!(stands.len(), stood.len());
+        let once = stands.clone();
+        lower(panel, &mut stands, &again);
+        prop_assert_eq!(stands, once);
+    }
 }
