@@ -242,7 +242,6 @@ impl Reader {
         if read.candidates.is_empty() && read.refusal.is_none() {
             self.read_reference(&normal, &fields, &lexicon, &mut read);
         }
-        fields.hold_beside(&read.unread, &normal.letters);
         if matches!(latin, Cow::Owned(_)) {
             note_other_alphabets(text, &mut read);
         }

@@ -3,38 +3,11 @@
 //! A word that nobody knows may be a negation that a stain or a reader has spoilt, so it
 //! leaves the claim open. Words that only join let the next one speak.
 
+use super::Scan;
 use super::around::has_odd_sign;
 use super::lists::Context;
 use super::sterile::{Hit, NEAR};
-use super::{Fields, Scan};
 use crate::label::fold::{Class, class};
-use crate::label::reading::SpanKind;
-
-impl Fields {
-    /// Leaves a claim open beside which a single digit stands that no part of the configuration
-    /// took: it may be what is left of a negation (`0` of `O`) or of a box. A longer number is none,
-    /// and stands there on good packs (the notified body's beside its mark).
-    pub(crate) fn hold_beside(&mut self, unread: &[(usize, usize)], letters: &[char]) {
-        let gap = |from: usize, to: usize| {
-            letters.get(from..to).is_some_and(|gap| gap.iter().all(|c| class(*c) == Class::Other))
-        };
-        let alone = |from: usize, to: usize| {
-            let joined = |at: Option<&char>| at.is_some_and(|c| class(*c) != Class::Other);
-            let before = from.checked_sub(1).and_then(|at| letters.get(at));
-            to == from + 1
-                && joined(letters.get(from))
-                && !joined(before)
-                && !joined(letters.get(to))
-        };
-        let claims = || self.spans.iter().filter(|span| span.kind == SpanKind::Sterility);
-        let beside = unread.iter().any(|&(from, to)| {
-            alone(from, to) && claims().any(|it| gap(to, it.start) || gap(it.end, from))
-        });
-        if beside {
-            self.packet.sterilised_by = None;
-        }
-    }
-}
 
 impl Scan<'_> {
     /// Whether a word or a sign that nobody knows stands right beside a claim.
@@ -95,6 +68,28 @@ impl Scan<'_> {
         !before && !behind
     }
 
+    /// Whether a single digit belongs to a decimal or to a code beside it (`3 RL`). Else it may be
+    /// what is left of a negation (`0` of `O`) or of a box. A longer number is none, and stands
+    /// there on good packs: the notified body's beside its mark, a quantity.
+    fn is_part_of_size(&self, at: usize) -> bool {
+        let letters = self.text.letters.as_slice();
+        let beside = |place: Option<usize>| place.and_then(|place| letters.get(place));
+        let point = |c: Option<&char>| matches!(c, Some('.' | ','));
+        let digit = |c: Option<&char>| c.is_some_and(char::is_ascii_digit);
+        let behind = point(beside(Some(at + 1))) && digit(beside(Some(at + 2)));
+        let before = point(beside(at.checked_sub(1))) && digit(beside(at.checked_sub(2)));
+        let code = |word: Option<(usize, usize)>| {
+            word.is_some_and(|(from, to)| {
+                let known = self.reader.lists.known.glued(&letters[..to], from);
+                letters[from..to].iter().all(|c| class(*c) == Class::Letter)
+                    && known.is_some_and(|found| found.end == to)
+            })
+        };
+        let counts = letters[at] != '0'
+            && (code(self.words_before(at).next()) || code(self.words_behind(at + 1).next()));
+        behind || before || counts
+    }
+
     /// A method, a number, or what configurations are written with. One letter
     /// alone may be what is left of a negation, or a box that was ticked.
     fn is_known(&self, start: usize, end: usize) -> bool {
@@ -104,7 +99,10 @@ impl Scan<'_> {
             return true;
         }
         let digit = |c: &char| c.is_ascii_digit();
-        if end - start == 1 && !digit(&letters[start]) {
+        if end - start == 1 && digit(&letters[start]) {
+            return self.is_part_of_size(start);
+        }
+        if end - start == 1 {
             let before = letters[..start].iter().rposition(|c| class(*c) != Class::Other);
             return before.is_some_and(|at| digit(&letters[at]) && !self.is_taken(at));
         }

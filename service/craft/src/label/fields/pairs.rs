@@ -13,6 +13,9 @@ use crate::label::tables::Field;
 const SOON: usize = 18;
 /// Longest date without a word, in characters.
 const LONGEST: usize = 40;
+/// Most elements that are printed under one symbol. A chain that is faulty is tried again from each
+/// of its elements on, so that without an end the time grows with the square of its length.
+const MOST_ELEMENTS: usize = 32;
 
 /// How many numbers of four digits look like years of this century.
 fn years(letters: &[char]) -> usize {
@@ -146,7 +149,7 @@ impl Scan<'_> {
         let raw = &self.text.raw;
         let mut joined = Vec::new();
         let (mut here, mut end, mut count) = (at, at, 0);
-        while let Some(len) = bracket(&raw[here..]) {
+        while let Some(len) = bracket(&raw[here..]).filter(|_| count < MOST_ELEMENTS) {
             let value = here + len + raw[here + len..].iter().take_while(|b| **b == b' ').count();
             let stop =
                 value + raw[value..].iter().take_while(|b| !matches!(**b, b' ' | b'(')).count();
