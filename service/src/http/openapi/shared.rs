@@ -40,7 +40,7 @@ impl Shared {
         // What is sent with every event; bodies of our own operations stay where they are.
         let body = operation.get_mut("requestBody");
         if let Some(body) = body.filter(|body| body["content"][EVENT].is_object()) {
-            self.refer("requestBodies", "Event".to_owned(), id, body);
+            self.refer("requestBodies", "Event".to_owned(), body);
         }
         let responses = operation.get_mut("responses").and_then(Value::as_object_mut);
         for (status, response) in responses.into_iter().flatten() {
