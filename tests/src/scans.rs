@@ -7,7 +7,7 @@ use resvg::usvg::{Options, Tree};
 
 /// The grey of practice skin in the window, of full, and of what pigment leaves of it.
 const SKIN: f64 = 200.0;
-const LEFT: f64 = 0.3;
+const LEFT: f64 = 0.62;
 /// What is written beside every picture, as a scanner would: to be found nowhere.
 pub const COMMENT: &str = "planted-comment-77b1";
 /// Width of the frame, in mm.

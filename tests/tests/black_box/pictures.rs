@@ -87,7 +87,8 @@ fn scan(svg: &str, dpi: f64, all: &[Vec<Dot>], mark: f64) -> String {
         let dots = near.get(&(x.floor() as i32, y.floor() as i32));
         let apart = dots.into_iter().flatten().map(|dot| (dot.0 - x).hypot(dot.1 - y));
         let apart = apart.fold(f64::INFINITY, f64::min);
-        (0.5 * mark - apart) * dpi / 25.4 + 0.5
+        // A scanner blurs an edge over some hundredths of a millimetre.
+        1.0 / (1.0 + ((apart - 0.5 * mark) / 0.015).exp())
     })
 }
 
