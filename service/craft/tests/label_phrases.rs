@@ -334,6 +334,8 @@ fn a_known_part_beside_a_claim_holds_nothing() {
             format!("0.30 3RL LOT A1 EXP 2028-07-14 {claim}"),
             format!("{claim} 0.30 3RL LOT A1 EXP 2028-07-14"),
             format!("LOT A1 EXP 2028-07-14 {claim} 0.30 3RL"),
+            format!("LOT A1 EXP 2028-07-14 0.30 3 RL {claim}"),
+            format!("{claim} #8 3RL LOT A1 EXP 2028-07-14"),
         ] {
             let reading = read(&text);
             assert!(reading.fitness.usable(), "{text}: {:?}", reading.fitness);

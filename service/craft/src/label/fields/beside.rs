@@ -68,7 +68,7 @@ impl Scan<'_> {
         !before && !behind
     }
 
-    /// Whether a single digit belongs to a decimal or to a code beside it (`3 RL`). Else it may be
+    /// Whether a single digit belongs to a decimal, a size (`#8`) or a code beside it (`3 RL`). Else it may be
     /// what is left of a negation (`0` of `O`) or of a box. A longer number is none, and stands
     /// there on good packs: the notified body's beside its mark, a quantity.
     fn is_part_of_size(&self, at: usize) -> bool {
@@ -77,7 +77,8 @@ impl Scan<'_> {
         let point = |c: Option<&char>| matches!(c, Some('.' | ','));
         let digit = |c: Option<&char>| c.is_some_and(char::is_ascii_digit);
         let behind = point(beside(Some(at + 1))) && digit(beside(Some(at + 2)));
-        let before = point(beside(at.checked_sub(1))) && digit(beside(at.checked_sub(2)));
+        let before = beside(at.checked_sub(1));
+        let before = before == Some(&'#') || point(before) && digit(beside(at.checked_sub(2)));
         let code = |word: Option<(usize, usize)>| {
             word.is_some_and(|(from, to)| {
                 let known = self.reader.lists.known.glued(&letters[..to], from);
