@@ -117,6 +117,7 @@ fn links_lead_to_what_is_there() {
     // What was given back, and what the tour erases of a student's practice, is read no more.
     let gone = [
         "make_practice_sheet",
+        "hand_in_practice_picture",
         "hand_in_practice_sheet",
         "mark_practice_sheet",
         "erase_client",

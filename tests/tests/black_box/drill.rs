@@ -177,16 +177,13 @@ fn after_a_restore_the_others_see_what_the_owner_was_told() {
     let running = restored(&safe, &data, AfterRestore::Mark);
     consumer_reads_anew(&running, &others);
     calendars_and_tokens_are_those_of_then(&running, &others);
-    let house = House { running, lot_id };
-    script_is_told_what_it_may_have_sent(&house, &others);
-    let running = &house.running;
     // The booking program: the key of before has its answer, the one of after is as if new.
     let [before, after] = &others.bookings;
-    assert_eq!(&book(running, "before"), before);
+    assert_eq!(&book(&running, "before"), before);
     assert_eq!(running.call(&Request::get(format!("/v1/lots/{after}"))).status, 404);
-    let anew = book(running, "after");
+    let anew = book(&running, "after");
     assert_ne!(&anew, after, "it is done as if for the first time");
-    assert_eq!(book(running, "after"), anew, "and once");
+    assert_eq!(book(&running, "after"), anew, "and once");
     // What was recorded after is gone; who was forgotten after stays forgotten.
     for (path, status) in [
         (format!("/v1/treatments/{}", others.late_treatment), 404),
@@ -196,6 +193,7 @@ fn after_a_restore_the_others_see_what_the_owner_was_told() {
     ] {
         assert_eq!(running.call(&Request::get(&path)).status, status, "{path}");
     }
+    script_is_told_what_it_may_have_sent(&House { running, lot_id }, &others);
 }
 
 /// The setting holds the messages, and the keys of before an erasure bring back whom it forgot.

@@ -53,8 +53,7 @@ fn live(running: &Running) -> Vec<String> {
     }
     let calendar = json!({ "of": "client", "reference": CLIENT });
     made("/v1/calendars", &calendar);
-    running
-        .call(&Request::post("/v1/reminder-claims", &json!({ "limit": 3, "lease_seconds": 60 })));
+    made("/v1/reminder-claims", &json!({ "limit": 3, "lease_seconds": 60 }));
     vec![CLIENT.to_owned(), BOOKING.to_owned(), treatment, id(&check)]
 }
 
