@@ -79,7 +79,8 @@ async fn erase_as_read(
             .to_owned(),
         kept: "what lies open of the records in `kept_records` (the reference, dates, lots and the other \
                members named there), so that a recalled lot can still be traced; the reference also in the \
-               audit trail, in this receipt, and in events until they are cleared away"
+               audit trail, in this receipt, and in events and what is noted of their deliveries until they are \
+               cleared away, and for a day in what a repeat of a call is known by"
             .to_owned(),
         backups,
         not_reached,

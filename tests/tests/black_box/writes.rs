@@ -14,12 +14,13 @@ use serde_json::{Value, json};
 /// named here: nobody who has an id is without a way to it.
 #[test]
 fn what_was_made_is_read_where_the_answer_says() {
-    const ELSEWHERE: [(&str, &str); 9] = [
+    const ELSEWHERE: [(&str, &str); 10] = [
         ("adjust_lot", "the lot itself"),
         ("withdraw_sign_off", "the sign-off itself"),
         ("rotate_subscription_secret", "the subscription itself"),
         ("redeliver_event", "the delivery itself"),
         ("hand_in_practice_sheet", "in its sheet"),
+        ("hand_in_practice_picture", "in its sheet"),
         ("mark_practice_sheet", "in its sheet"),
         ("settle_symptom_report", "in its report"),
         ("extend_claim", "the claim itself"),
