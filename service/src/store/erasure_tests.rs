@@ -5,9 +5,6 @@
 //! put before is erased, and no step on one client shows in what is read of
 //! another.
 
-#[path = "../../craft/src/laws.rs"]
-mod laws;
-
 use std::{
     collections::BTreeMap,
     path::Path,
@@ -19,6 +16,8 @@ use std::{
 
 use jiff::{SignedDuration, Timestamp};
 use proptest::{prelude::*, test_runner::TestRunner};
+
+use crate::laws;
 
 use super::{
     Batch, EmbeddedStore, Identity, Keyring, MemoryStore, Read, Sealed, Serve, Space, Store,
