@@ -215,10 +215,11 @@ mod tests {
         for (text, says, never) in [
             ("0.20 12U", "`0.20 12U` may be `0.20 12BLADE`", "the one that is meant"),
             ("30G 4mm", "`30G 4mm` does not tell count and grouping", "?"),
-            ("103RL", "`103RL` is read as `0.30 3RL` or ", "may be"),
+            ("103RL", "`103RL` may be `0.30 3RL` (", "the one that is meant"),
+            ("7 slope 0.30", "`7 slope 0.30` is read as `0.30 7SL` or `0.30 7M`", "?"),
             ("3RL", "`3RL`: the diameter_mm is missing", "?"),
             ("? 5RS", "`? 5RS`: the diameter_mm is missing", "read as"),
-            ("0.30 3XX", "`0.30 3XX`", "send the one that is meant"),
+            ("0.30 3XX", "`0.30 3XX`", "??"),
         ] {
             let fault = read_here(text).unwrap_err();
             assert!(fault.message.contains(says), "{text}: {}", fault.message);
