@@ -232,7 +232,7 @@ fn try_many(cases: u32, run: impl Fn(Vec<Step>)) {
 #[test]
 fn no_step_on_one_client_shows_in_another() {
     let runtime = runtime();
-    try_many(crate::laws::cases(200), |steps| {
+    try_many(laws::cases(200), |steps| {
         let dir = folder();
         runtime.block_on(obeys(&MemoryStore::new(), dir.path(), &steps));
     });

@@ -140,7 +140,7 @@ fn lasting(mut value: Value) -> Value {
             }
             members.values_mut().for_each(|member| *member = lasting(member.take()));
         }
-        _ => {}
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => {}
     }
     value
 }
