@@ -265,3 +265,37 @@ fn a_new_packs_messages_are_not_promised_to_older_treatments() {
         .collect();
     assert_eq!(told, ["c-2"]);
 }
+
+/// A sentence with a word that is not known to be plain goes to nobody until somebody in the studio
+/// is named who has read it; then it does, and what may never be said is refused all the same.
+#[test]
+fn a_sentence_that_no_list_can_judge_is_kept_with_the_name_of_whoever_read_it() {
+    let running = Running::start();
+    let path = format!("{AFTERCARE}/house");
+    let told = |body: &Value| running.call(&Request::put(&*path, body));
+    let mut strange = step("Keep the alphorn in its case for a week.");
+    let refused = told(&strange);
+    assert_eq!(refused.status, 422, "{}", refused.text());
+    let fault = refused.problem().errors.remove(0);
+    assert_eq!(fault.pointer, "#/step/0/text/en", "{}", refused.text());
+    assert!(fault.message.contains("alphorn") && fault.message.contains("read_by"));
+    strange["read_by"] = json!("artist-1");
+    let kept = told(&strange);
+    assert_eq!(kept.status, 201, "{}", kept.text());
+    assert_eq!(kept.json()["pack"]["read_by"], "artist-1", "{}", kept.text());
+    let mut harmful = step("Come without having taken your tablets.");
+    harmful["read_by"] = json!("artist-1");
+    let refused = running.call(&Request::put(format!("{AFTERCARE}/other"), &harmful));
+    assert_eq!(refused.status, 422, "{}", refused.text());
+    // A rules pack is held to the same, but for what it asks.
+    let mut rules = own_rule("horn");
+    rules["texts"]["question.horn_asked.ask"] = json!({ "en": "Do you play the alphorn?" });
+    let asked = running.call(&Request::put(format!("{RULES}/horn"), &rules));
+    assert_eq!(asked.status, 201, "{}", asked.text());
+    let mut rules = own_rule("brass");
+    rules["texts"]["rule.brass.say"] = json!({ "en": "Plan the visit after the alphorn season." });
+    let said = running.call(&Request::put(format!("{RULES}/brass"), &rules));
+    assert_eq!(said.status, 422, "{}", said.text());
+    let pointers: Vec<_> = said.problem().errors.into_iter().map(|fault| fault.pointer).collect();
+    assert_eq!(pointers, ["#/texts/rule.brass.say/en"]);
+}

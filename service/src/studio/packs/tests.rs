@@ -13,7 +13,7 @@ use super::stored::StoredPack;
 use crate::studio::craft::Craft;
 
 /// Members that only concern the keeping; no loader sees them.
-const KEEPING: [&str; 3] = ["version", "about", "enabled"];
+const KEEPING: [&str; 4] = ["version", "about", "read_by", "enabled"];
 
 /// What the loader reads in built-in rules only: the published schemas refuse it in packs.
 const BUILT_IN: [&str; 8] =

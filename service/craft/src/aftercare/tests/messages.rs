@@ -47,10 +47,13 @@ const TO: [(&str, &str, &str); 5] = [
     ("rinse", "Something in it:", "Etwas im Auge:"),
 ];
 
+/// The signs of one area, by whom it sends to.
+type OfArea = &'static [(&'static str, &'static [Flag])];
+
 /// What the plan of each area names beside [`ALL`], by whom it sends to. What is to be named, and
 /// whom to ask, is the project's own list; the signs of an allergy, of an infection and of
 /// the eye are those of the NHS pages on anaphylaxis, cellulitis and eye injuries.
-const OWN: [(Treatment, &[(&str, &[Flag])]); 5] = [
+const OWN: [(Treatment, OfArea); 5] = [
     (
         Treatment::Brows,
         &[(
