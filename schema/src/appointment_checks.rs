@@ -309,7 +309,8 @@ pub struct CheckQuery {
     /// Only those that offer a lot of this maker, however it is spelled.
     #[schemars(length(min = 1, max = 80))]
     pub maker: Option<String>,
-    /// `true`: each row has its `summary`, in the language of `Accept-Language`.
+    /// `true`: each row has its `summary`, in the language of `Accept-Language` if it can be made
+    /// anew, else in that of the check.
     pub short: Option<bool>,
     /// Rows a page, 1 to 200; 50 if absent.
     #[schemars(range(min = 1, max = 200))]

@@ -282,10 +282,12 @@ pub struct TreatmentQuery {
     pub from: Option<CivilDate>,
     /// Only what was done on or before this day of the studio's calendar.
     pub to: Option<CivilDate>,
-    /// Only those with a pack of this configuration, canonical or as a label has it.
+    /// Only those recorded with a pack of this configuration, canonical or as a label has it;
+    /// amendments are not looked at.
     #[schemars(length(min = 1, max = 120))]
     pub configuration: Option<String>,
-    /// Only those with a pack of this maker, however it is spelled.
+    /// Only those recorded with a pack of this maker, however it is spelled; amendments are not
+    /// looked at.
     #[schemars(length(min = 1, max = 80))]
     pub maker: Option<String>,
     /// Rows a page, 1 to 200; 50 if absent.

@@ -33,7 +33,7 @@ impl Teller {
                 // The rest of a longer line before is blanked.
                 let _ = if terminal {
                     let text = bar(now).unwrap_or_default() + &text;
-                    write!(stderr(), "\r{text:<100}")
+                    write!(stderr(), "\r{text:<COLUMNS$.COLUMNS$}")
                 } else {
                     writeln!(stderr(), "{text}")
                 };
@@ -57,6 +57,8 @@ impl Drop for Teller {
     }
 }
 
+/// A line that wraps cannot be written over.
+const COLUMNS: usize = 79;
 /// How much of the bar stands for all of it.
 const WIDTH: usize = 20;
 

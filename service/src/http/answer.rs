@@ -76,6 +76,11 @@ pub(crate) fn tagged(call: &Call, media: &str, body: Vec<u8>) -> Reply {
     fixed(call, media, &Fixed::new(body))
 }
 
+/// A record by itself, which may be answered with 304.
+pub(crate) fn record<T: Serialize>(call: &Call, value: &T) -> Reply {
+    tagged(call, "application/json", to_bytes(value)?)
+}
+
 /// The same of something that is held already.
 pub(crate) fn fixed(call: &Call, media: &str, held: &Fixed) -> Reply {
     let Fixed { bytes, tag } = held;

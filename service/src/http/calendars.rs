@@ -60,6 +60,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .scope(Scope::TreatmentsRead)
             .says("Read a calendar", "Whose it is and how it tells, without its path.")
             .answers::<CalendarFeed>(200, "The calendar.")
+            .if_none_match()
             .finds(),
         Operation::get("/v1/calendars", "list_calendars", || web::to(list))
             .tag("treatments")
@@ -106,7 +107,7 @@ async fn list(call: Call) -> Reply {
 async fn get(call: Call) -> Reply {
     let id = call.path_id("id")?;
     let mut snap = write::view(&call).await?;
-    answer::json(200, &calendars::get(&mut snap, id).await?)
+    answer::record(&call, &calendars::get(&mut snap, id).await?)
 }
 
 async fn close(call: Call) -> Reply {

@@ -7,7 +7,7 @@ use etui_schema::access::Scope;
 use etui_schema::events::{Event, EventPage, EventQuery, EventStreamQuery, Sequence};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
 
-use super::answer::{Reply, json};
+use super::answer::{Reply, json, record};
 use super::call::Call;
 use super::event_stream::{self, MEDIA};
 use super::failure::Failure;
@@ -56,12 +56,12 @@ pub(crate) fn operations() -> Vec<Operation> {
                 ErrorCode::SequenceGone,
                 ErrorCode::Unavailable,
             ]),
-        // `stream` stands before `{id}`: the first path that fits is taken.
         Operation::get("/v1/events/{id}", "get_event", || web::to(one))
             .tag("plugins")
             .scope(Scope::EventsRead)
             .says("Read an event", "404 once it is no longer kept.")
             .answers::<Event>(200, "The event.")
+            .if_none_match()
             .finds(),
     ]
 }
@@ -69,7 +69,7 @@ pub(crate) fn operations() -> Vec<Operation> {
 async fn one(call: Call) -> Reply {
     let id = call.path_id("id")?;
     let mut snap = write::view(&call).await?;
-    json(200, &events::one(&mut snap, id).await?)
+    record(&call, &events::one(&mut snap, id).await?)
 }
 
 async fn list(call: Call, Query(query): Query<EventQuery>) -> Reply {

@@ -15,7 +15,7 @@ use etui_schema::problem::ErrorCode;
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::answer::{Reply, json, page, tagged};
+use super::answer::{Reply, json, page, record, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::failure::Failure;
@@ -138,6 +138,7 @@ fn token_operations() -> Vec<Operation> {
             .scope(Scope::Admin)
             .says("Read a token of a plug-in", "As in the list.")
             .answers::<PluginToken>(200, "The token.")
+            .if_none_match()
             .finds(),
         Operation::delete("/v1/plugins/{id}/tokens/{token_id}", "revoke_plugin_token", || {
             web::to(revoke)
@@ -217,7 +218,7 @@ async fn token(call: Call) -> Reply {
     let (id, token) = (call.path_id("id")?, call.path_id("token_id")?);
     let mut snap = write::view(&call).await?;
     let fresh = call.state.tokens.last_use(token);
-    json(200, &plugins::get_token(&mut snap, call.now, (id, token), fresh).await?)
+    record(&call, &plugins::get_token(&mut snap, call.now, (id, token), fresh).await?)
 }
 
 async fn change(call: Call, patch: Patch) -> Reply {

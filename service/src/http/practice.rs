@@ -9,7 +9,6 @@ use etui_schema::practice_sheets::{
     SheetPictureRequest,
 };
 use etui_schema::problem::ErrorCode;
-use tokio::sync::{Mutex, OnceCell};
 
 use super::answer::{Reply, json, page, tagged};
 use super::body::Body;
@@ -20,7 +19,6 @@ use super::pictures::{JSON, SVG, preferred};
 use super::query::Query;
 use super::sheet_readings::BODY_LIMIT;
 use super::write;
-use crate::studio::error::Error;
 use crate::studio::plan::to_json;
 use crate::studio::{Studio, practice};
 
@@ -192,20 +190,19 @@ async fn hand_in(call: Call, body: Body<HandInRequest>) -> Reply {
 async fn picture(call: Call, body: Body<SheetPictureRequest>) -> Reply {
     let (id, language) = (call.path_id("id")?, call.language());
     let Body { value, bytes } = body;
-    let (request, found) = (Mutex::new(Some(value)), OnceCell::new());
+    if let Some(before) = write::repeated(&call, &bytes).await? {
+        return Ok(before);
+    }
+    // Pictures wait for each other: none holds a view of the store meanwhile. What was drawn of a
+    // sheet never changes; whether it is still awaited is asked again when it is planned.
+    let studio = &call.state.studio;
+    let asked =
+        practice::awaited(studio, &mut write::view(&call).await?, &call.moment(), id).await?;
+    let work = move |studio: &Studio| Ok(practice::measured(studio, &asked, value, language)?);
+    let found = compute_picture(&call, work).await?;
     write::run(&call, &bytes, async |snap, moment| {
-        let sheet = practice::awaited(&call.state.studio, snap, moment, id).await?;
-        let asked = sheet.clone();
-        let read = async || {
-            let gone = || Error::Internal("the picture was not measured".to_owned());
-            let request = request.lock().await.take().ok_or_else(gone)?;
-            let work =
-                move |studio: &Studio| Ok(practice::measured(studio, &asked, request, language));
-            compute_picture(&call, work).await.map_err(|_| gone())?
-        };
-        // Measured once, however often it is planned.
-        let found = found.get_or_try_init(read).await?;
-        practice::hand_in_picture(&call.state.studio, snap, moment, &sheet, found).await
+        let sheet = practice::awaited(studio, snap, moment, id).await?;
+        practice::hand_in_picture(studio, snap, moment, &sheet, &found).await
     })
     .await
 }

@@ -127,7 +127,9 @@ fn wanted(req: &HttpRequest, operation: &Operation) -> Result<Preferred, Fault> 
         Some(what) if brief && operation.writes() => Err(Fault::new(
             "header:Prefer",
             FaultCode::NotAllowed,
-            format!("nothing was done; `{what}` cannot be: the answer is all there is of it"),
+            format!(
+                "nothing was done; `{what}` cannot be: what is answered is read nowhere by itself"
+            ),
         )),
         Some(what) if preferred.strict => Err(Fault::new(
             "header:Prefer",

@@ -10,7 +10,7 @@ use etui_schema::reminders::{
     ReminderRelease, ReminderReleaseRequest,
 };
 
-use super::answer::{Reply, json, page};
+use super::answer::{Reply, json, page, record};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
@@ -57,6 +57,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .scope(Scope::RemindersRead)
             .says("Read a reminder", "404 if its client was erased.")
             .answers::<Reminder>(200, "The reminder.")
+            .if_none_match()
             .finds(),
         Operation::get(CLAIM, "get_claim", || web::to(claimed))
             .tag("reminders")
@@ -123,7 +124,7 @@ pub(crate) fn operations() -> Vec<Operation> {
 async fn one(call: Call) -> Reply {
     let id = call.path_id("id")?;
     let mut snap = write::view(&call).await?;
-    json(200, &reminders::one(&call.state.studio, &mut snap, id).await?)
+    record(&call, &reminders::one(&call.state.studio, &mut snap, id).await?)
 }
 
 async fn claims(call: Call, query: Query<PageQuery>) -> Reply {

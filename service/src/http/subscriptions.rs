@@ -11,7 +11,7 @@ use etui_schema::subscriptions::{
 };
 use serde_json::Value;
 
-use super::answer::{Reply, json, page, tagged};
+use super::answer::{Reply, json, page, record, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
@@ -123,6 +123,7 @@ fn of_deliveries() -> Vec<Operation> {
             .scope(Scope::Admin)
             .says("Read a delivery", "By the id of its event.")
             .answers::<Delivery>(200, "The delivery.")
+            .if_none_match()
             .finds(),
         Operation::post(REDELIVERIES, "redeliver_event", || web::to(redeliver))
             .tag("plugins")
@@ -218,7 +219,7 @@ async fn deliveries(call: Call, query: Query<DeliveryQuery>) -> Reply {
 async fn delivery(call: Call) -> Reply {
     let (id, event_id) = (call.path_id("id")?, call.path_id("delivery_id")?);
     let mut snap = write::view(&call).await?;
-    json(200, &subscriptions::delivery(&mut snap, id, event_id).await?)
+    record(&call, &subscriptions::delivery(&mut snap, id, event_id).await?)
 }
 
 async fn redeliver(call: Call, body: Body<RedeliveryRequest>) -> Reply {

@@ -12,7 +12,7 @@ use etui_schema::symptom_reports::{
 };
 use etui_schema::treatments::{Observation, ObservationRequest};
 
-use super::answer::{Reply, json};
+use super::answer::{Reply, record};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
@@ -36,7 +36,8 @@ fn reads() -> Vec<Operation> {
         Operation::get(path, id, route)
             .tag("treatments")
             .scope(Scope::TreatmentsRead)
-            .says(summary, "As it was answered. 404 if the client was erased since.")
+            .says(summary, "404 if the client was erased since.")
+            .if_none_match()
             .finds()
     };
     vec![
@@ -176,13 +177,13 @@ fn additions() -> Vec<Operation> {
 async fn entry<K: EntryKind>(call: Call, name: &'static str) -> Reply {
     let ids = (call.path_id("id")?, call.path_id(name)?);
     let mut snap = write::view(&call).await?;
-    json(200, &entries::one::<K>(&call.state.studio, &mut snap, ids).await?)
+    record(&call, &entries::one::<K>(&call.state.studio, &mut snap, ids).await?)
 }
 
 async fn told(call: Call) -> Reply {
     let ids = (call.path_id("id")?, call.path_id("report_id")?);
     let mut snap = write::view(&call).await?;
-    json(200, &kept_reports::one(&call.state.studio, &mut snap, ids).await?)
+    record(&call, &kept_reports::one(&call.state.studio, &mut snap, ids).await?)
 }
 
 async fn observe(call: Call, body: Body<ObservationRequest>) -> Reply {

@@ -58,30 +58,14 @@ where
 {
     let studio = &call.state.studio;
     let moment = call.moment();
-    let attempt = match key_of(&call.req)? {
-        Some(key) => {
-            let place = format!("{} {}", call.req.method(), call.req.path());
-            Some(Attempt::new(studio, &who(&moment), &place, &key, body))
-        }
-        None => None,
-    };
-    let run_out = studio.clock.cautious(moment.now, moment.sources.as_ref());
+    let attempt = attempt(call, &moment, body)?;
     let began = Instant::now();
     let mut turn = None;
     while began.elapsed() < PATIENCE {
         let mut snap = studio.engine.snapshot().await.map_err(Error::from)?;
-        let held = match &attempt {
-            None => None,
-            Some(attempt) => match earlier(&mut snap, attempt, run_out).await? {
-                Earlier::None(held) => held,
-                Earlier::Answered(repeated) => return again(call, &mut snap, repeated).await,
-                Earlier::Other => {
-                    return Err(Failure::new(
-                        ErrorCode::IdempotencyKeyReused,
-                        "this Idempotency-Key was sent with another body before",
-                    ));
-                }
-            },
+        let held = match before(call, &moment, &mut snap, attempt.as_ref()).await? {
+            Before::Answered(reply) => return Ok(reply),
+            Before::Held(held) => held,
         };
         let planned = match plan(&mut snap, &moment).await {
             // The plan itself saw that somebody was faster.
@@ -106,6 +90,49 @@ where
         }
     }
     Err(Failure::new(ErrorCode::Conflict, "others keep changing the same record; try again"))
+}
+
+/// What was answered under the same key before, for a write with work that is not to be done
+/// again, nor while a view is held.
+pub(crate) async fn repeated(call: &Call, body: &[u8]) -> Result<Option<HttpResponse>, Failure> {
+    let moment = call.moment();
+    let Some(attempt) = attempt(call, &moment, body)? else { return Ok(None) };
+    match before(call, &moment, &mut view(call).await?, Some(&attempt)).await? {
+        Before::Answered(reply) => Ok(Some(reply)),
+        Before::Held(_) => Ok(None),
+    }
+}
+
+/// The attempt that a call with an `Idempotency-Key` is.
+fn attempt(call: &Call, moment: &Moment, body: &[u8]) -> Result<Option<Attempt>, Failure> {
+    let Some(key) = key_of(&call.req)? else { return Ok(None) };
+    let place = format!("{} {}", call.req.method(), call.req.path());
+    Ok(Some(Attempt::new(&call.state.studio, &who(moment), &place, &key, body)))
+}
+
+/// What a key led to before.
+enum Before {
+    Answered(HttpResponse),
+    /// Nothing, or a row whose time has run out.
+    Held(Option<Bytes>),
+}
+
+async fn before(
+    call: &Call,
+    moment: &Moment,
+    snap: &mut Snap,
+    attempt: Option<&Attempt>,
+) -> Result<Before, Failure> {
+    let Some(attempt) = attempt else { return Ok(Before::Held(None)) };
+    let run_out = call.state.studio.clock.cautious(moment.now, moment.sources.as_ref());
+    match earlier(snap, attempt, run_out).await? {
+        Earlier::None(held) => Ok(Before::Held(held)),
+        Earlier::Answered(repeated) => Ok(Before::Answered(again(call, snap, repeated).await?)),
+        Earlier::Other => Err(Failure::new(
+            ErrorCode::IdempotencyKeyReused,
+            "this Idempotency-Key was sent with another body before",
+        )),
+    }
 }
 
 /// Runs a plan, or, in a dry run, answers what it would and does nothing.

@@ -65,11 +65,14 @@ async fn doubt(
         return Ok(batch);
     }
     let (mut own, forgotten) = hand_profiles::results(studio, snap, Some(artist), MOST).await?;
-    let before = own.len();
-    own.retain(|made| made.treatment_id != record.id);
-    // One that was judged before has its place in the sum that was kept.
-    let new = (before == own.len()).then_some(record.id);
-    own.push(hand_profiles::made(studio, record, review));
+    let before = own.iter().position(|made| made.treatment_id == record.id);
+    let before = before.map(|at| own.remove(at));
+    let made = hand_profiles::made(studio, record, review);
+    // One that was judged before has its place in the sum that was kept; a loss that it had not is new.
+    let held = |made: &Made| studio.craft.hands.did_hold(&made.healed);
+    let is_worse = |before: &Made| held(&made) == Some(false) && held(before) != Some(false);
+    let new = before.as_ref().is_none_or(is_worse).then_some(record.id);
+    own.push(made);
     own.sort_by_key(|made| (made.at, made.treatment_id));
     let usual = usual(studio, snap, artist).await?;
     let mut any = false;

@@ -22,11 +22,12 @@ use super::entries::{self, Entry, EntryKind};
 use super::error::{Error, readable};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
+use super::paging::broken;
 use super::plan::Planned;
 use super::{Studio, clients, history, reminders, symptom_reports};
 use crate::store::key::KeyWriter;
 use crate::store::verify::Indexed;
-use crate::store::{Batch, Space};
+use crate::store::{Batch, Read, Space};
 
 /// Of a report nothing stays but that there was one.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -190,8 +191,15 @@ pub async fn one(
     (treatment_id, id): (Uuid, Uuid),
 ) -> Result<KeptSymptomReport, Error> {
     let report = entries::one::<SymptomsTold>(studio, snap, (treatment_id, id)).await?;
-    let settled = entries::all::<Settled>(studio, snap, treatment_id).await?;
-    let settled = settled.into_iter().find(|one| one.report_id == id);
+    // Its own settlement alone: what became of another's changes nothing here.
+    let at = KeyWriter::new().uuid(treatment_id).uuid(id).finish();
+    let settled = match snap.get(Settled::INDEXES[0].space(), &at).await? {
+        None => None,
+        Some(held) => {
+            let held = Uuid::from_slice(&held).map_err(|_| broken(Settled::INDEXES[0].space()))?;
+            Some(entries::one::<Settled>(studio, snap, (treatment_id, held)).await?)
+        }
+    };
     Ok(KeptSymptomReport { settled, ..report })
 }
 

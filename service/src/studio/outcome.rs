@@ -20,19 +20,24 @@ pub struct Outcome<'a> {
     pub findings: &'a [Finding],
     /// How many questions are open.
     pub open: usize,
+    /// Whether something beside the findings, a skin test, asks for a doctor.
+    pub others_refer: bool,
 }
 
 /// The outcome in words.
 #[must_use]
 pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> String {
-    let Outcome { verdict, hold_until, not_before, findings, open } = outcome;
+    let Outcome { verdict, hold_until, not_before, findings, open, others_refer } = outcome;
     let said = |day: &CivilDate| text::day(language, day.0);
     let waits = |event| words.fill(language, "check.hold_event_first", &[("event", event)]);
     let missing = || words.fill(language, "check.incomplete", &[("open", &open.to_string())]);
     // A day that was said beside its event is not said again.
     let not_before = |already: &str| {
         let day = said(not_before.as_ref()?);
-        let is_new = !already.contains(&day);
+        // The 2nd of a month stands within the 12th.
+        let is_whole =
+            |(at, _): (usize, &str)| !already[..at].ends_with(|c: char| c.is_ascii_digit());
+        let is_new = !already.match_indices(&*day).any(is_whole);
         is_new.then(|| words.fill(language, "check.hold_not_before", &[("date", &day)]))
     };
     match (verdict, hold_until) {
@@ -51,7 +56,7 @@ pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> 
         }
         // Somebody looks first, and what holds the visit holds it all the same.
         (Verdict::Refer, _) => {
-            let key = if is_a_talk(words, findings, language) {
+            let key = if !others_refer && is_a_talk(words, findings, language) {
                 "check.refer_talk"
             } else {
                 "check.refer"
@@ -124,6 +129,7 @@ mod tests {
                     not_before: day,
                     findings: &[],
                     open: 3,
+                    others_refer: false,
                 };
                 let said = say(&outcome, language);
                 assert!(said.contains(' ') && !said.contains(['{', '}']), "{verdict}: {said}");
@@ -145,6 +151,7 @@ mod tests {
                 not_before: Some(day),
                 findings: &findings,
                 open: 0,
+                others_refer: false,
             };
             let said = summary(book.sentences(), &outcome, language);
             let (event, day) = (said.find("after the birth"), said.find(said_day));
@@ -187,6 +194,7 @@ mod tests {
                     not_before: None,
                     findings: &findings,
                     open: 0,
+                    others_refer: false,
                 };
                 let said = summary(words, &outcome, *language);
                 assert!(said.starts_with(words.get(*language, key)), "{key}: {said}");

@@ -244,7 +244,14 @@ pub fn answer(
         .collect();
     let (hold_until, not_before) = (hold_until.map(CivilDate), not_before.map(CivilDate));
     let open = unanswered.len();
-    let outcome = Outcome { verdict: *verdict, hold_until, not_before, findings: &findings, open };
+    let outcome = Outcome {
+        verdict: *verdict,
+        hold_until,
+        not_before,
+        findings: &findings,
+        open,
+        others_refer: false,
+    };
     let says = outcome::summary(book.sentences(), &outcome, language);
     SkinAssessment {
         verdict: *verdict,
@@ -258,7 +265,7 @@ pub fn answer(
         not_used: unused.iter().map(|question| question.id.to_string()).collect(),
         score: score_of(book, score, language),
         rulebook: rulebook_used(book),
-        cautions: remarks.into_iter().chain(cautions(book, language)).chain(look).collect(),
+        cautions: look.into_iter().chain(remarks).chain(cautions(book, language)).collect(),
     }
 }
 

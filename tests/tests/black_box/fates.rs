@@ -461,9 +461,9 @@ impl World {
     fn ends(&self) {
         let all = self.read("/v1/reminders?limit=200");
         let of_all = all["items"].as_array().expect("reminders");
-        let due: BTreeSet<String> = of_all.iter().filter(|one| is_due(one)).map(of_whom).collect();
+        let mut due: Vec<String> = of_all.iter().filter(|one| is_due(one)).map(of_whom).collect();
         self.running().set_clock(AT_LAST);
-        let mut claimed = BTreeSet::new();
+        let mut claimed: Vec<String> = Vec::new();
         loop {
             let claim = json!({ "limit": 200, "lease_seconds": 600 });
             let claim = self.call(&Request::post("/v1/reminder-claims", &claim));
@@ -476,6 +476,8 @@ impl World {
                 reminders.iter().filter(|one| STAY.iter().any(|who| one["client_ref"] == *who));
             claimed.extend(stay.map(of_whom));
         }
+        due.sort();
+        claimed.sort();
         assert!(!due.is_empty());
         assert_eq!(claimed, due);
     }

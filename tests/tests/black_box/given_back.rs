@@ -79,7 +79,6 @@ fn a_claim_is_held_for_longer_or_given_back() {
     assert_eq!(of_claim(&house, Uuid::nil(), "returns", &json!({})).status, 404);
 }
 
-/// A lease that has run out is nobody's: it is neither extended nor given back.
 /// The list, page by page: what each claim holds by itself, the one that ends first first.
 fn list_says_what_each_holds(house: &House, all: &[Uuid]) {
     for limit in [1, 2, 50] {
@@ -112,6 +111,7 @@ fn count(claim: &ReminderClaim) -> u32 {
     u32::try_from(claim.reminders.len()).expect("a few")
 }
 
+/// A lease that has run out is nobody's: it is neither extended nor given back.
 #[test]
 fn what_has_run_out_is_not_held_any_more() {
     let house = busy();

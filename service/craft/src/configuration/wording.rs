@@ -281,7 +281,7 @@ mod tests {
     use super::*;
     use crate::configuration::Model;
 
-    /// Both ends of every part, and what lies beyond: nobody says 27 %, or 1.7 times.
+    /// A share within every part, and what lies beyond: nobody says 27 %, or 1.7 times.
     #[test]
     fn parts_and_times_are_said_as_a_person_says_them() {
         let model = Model::builtin().unwrap();

@@ -124,7 +124,7 @@ fn unhelpful(lists: &Lists, closed: &str, speaks: Speaks) -> Option<Objection> {
     }
 }
 
-/// Of a sign it is said before a visit that she waits, or tells of it; nothing else.
+/// Of a sign it is said before a visit that she tells of it, or that the visit is put off; nothing else.
 fn stated(lists: &Lists, sentence: &str) -> Option<Objection> {
     let found = find(sentence, &lists.red_flag)?;
     let heeds = is_question(sentence) || find(sentence, &lists.heeding).is_some();

@@ -6,7 +6,7 @@ use std::sync::LazyLock;
 use serde::Deserialize;
 
 use super::lists::lists;
-use super::{is_question, sends, sentences};
+use super::{Speaks, is_question, sends, sentences};
 use crate::rules::{self, RuleFault, rule_file};
 
 static PLAIN: LazyLock<Result<Plain, RuleFault>> =
@@ -15,46 +15,93 @@ static PLAIN: LazyLock<Result<Plain, RuleFault>> =
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Plain {
+    english: Words,
+    german: Words,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Words {
     endings: Vec<String>,
-    english: HashSet<String>,
-    german: HashSet<String>,
+    words: HashSet<String>,
 }
 
-impl Plain {
-    fn has(&self, word: &str) -> bool {
-        self.english.contains(word) || self.german.contains(word)
-    }
-
+impl Words {
     fn knows(&self, word: &str) -> bool {
-        let stem =
-            |ending: &String| word.strip_suffix(&**ending).is_some_and(|stem| self.has(stem));
-        self.has(word) || word.bytes().all(|b| b.is_ascii_digit()) || self.endings.iter().any(stem)
+        let is_stem = |stem: &str| self.words.contains(stem);
+        let ends = |ending: &String| word.strip_suffix(&**ending).is_some_and(is_stem);
+        let is_number = word.bytes().all(|b| b.is_ascii_digit());
+        is_number || is_stem(word) || self.endings.iter().any(ends)
+    }
+
+    /// How many words there are before the first that is not known; that word.
+    fn strange<'a>(&self, said: &[&'a str]) -> Option<(usize, &'a str)> {
+        said.iter().copied().enumerate().find(|(_, word)| !self.knows(word))
     }
 }
 
-/// The first word of a text that is not among the plain ones, in small letters. Somebody who is
-/// asked may be asked about anything that [`objection`](super::objection) lets pass, and what sends
-/// somebody to a doctor in words that do nothing else needs nobody's word.
+/// The first word of a text that is not among the plain ones of its language, in small letters.
+/// Before a visit somebody may be asked about anything that [`objection`](super::objection) lets
+/// pass, and what sends somebody to a doctor in words that do nothing else needs nobody's word.
 ///
 /// ```
-/// use etui_craft::guard::strange_word;
-/// assert_eq!(strange_word("Sleep on your back for the first nights."), None);
-/// assert_eq!(strange_word("Skip meals and drink espresso.").as_deref(), Some("skip"));
-/// assert_eq!(strange_word("Do you play the alphorn?"), None);
-/// assert_eq!(strange_word("Bei Schüttelfrost sofort zum Arzt."), None);
+/// use etui_craft::guard::{Speaks, strange_word};
+/// let (before, after) = (Speaks::BeforeVisit, Speaks::AfterVisit);
+/// assert_eq!(strange_word("Sleep on your back for the first nights.", after), None);
+/// assert_eq!(strange_word("Skip meals and take espresso.", after).as_deref(), Some("skip"));
+/// assert_eq!(strange_word("Do you play the alphorn?", before), None);
+/// assert_eq!(strange_word("Do you play the alphorn?", after).as_deref(), Some("alphorn"));
+/// assert_eq!(strange_word("Bei Schüttelfrost sofort zum Arzt.", after), None);
 /// ```
 #[must_use]
-pub fn strange_word(text: &str) -> Option<String> {
+pub fn strange_word(text: &str, speaks: Speaks) -> Option<String> {
     let lower = text.to_lowercase().replace(['\u{2018}', '\u{2019}'], "'");
     if lists().is_ok_and(|lists| sends(lists, &lower)) {
         return None;
     }
-    // Without the words none is known.
-    let known = |word: &str| PLAIN.as_ref().is_ok_and(|plain| plain.knows(word));
-    let stated = sentences(&lower).filter(|sentence| !is_question(sentence));
-    stated
-        .flat_map(|sentence| sentence.split(|c: char| !c.is_alphanumeric() && c != '\''))
+    let is_asked = |one: &&str| speaks == Speaks::BeforeVisit && is_question(one);
+    let said: Vec<&str> = sentences(&lower)
+        .filter(|one| !is_asked(one))
+        .flat_map(|one| one.split(|c: char| !c.is_alphanumeric() && c != '\''))
         .map(|word| word.trim_matches('\''))
-        .find(|word| !word.is_empty() && !known(word))
-        .map(str::to_owned)
+        .filter(|word| !word.is_empty())
+        .collect();
+    // Without the words none is known.
+    let Ok(plain) = PLAIN.as_ref() else { return said.first().map(|word| (*word).to_owned()) };
+    // A sentence is of the language that knows more of it.
+    let strange = [&plain.english, &plain.german].map(|words| words.strange(&said));
+    let [Some(english), Some(german)] = strange else { return None };
+    Some(if german.0 < english.0 { english.1 } else { german.1 }.to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::guard::lists::find;
+
+    /// No plain word, and nothing that its endings make of it, is for a sign, a medicine, somebody
+    /// who helps, a promise, or somebody at risk.
+    #[test]
+    fn no_plain_word_is_of_what_a_pack_leaves_alone() {
+        let (plain, lists) = (PLAIN.as_ref().unwrap(), lists().unwrap());
+        let kept: [(&str, &[String]); 5] = [
+            ("a sign", &lists.red_flag),
+            ("a medicine", &lists.medicine),
+            ("help", &lists.help),
+            ("a promise", &lists.promise),
+            ("a risk", &lists.risk.words),
+        ];
+        // Spoken of with care alone, which another list sees to.
+        let spoken_of = ["pregnan", "schwanger"];
+        let mut found = Vec::new();
+        for of in [&plain.english, &plain.german] {
+            let ends = of.endings.iter().map(String::as_str).chain([""]);
+            let made = ends.flat_map(|end| of.words.iter().map(move |word| format!("{word}{end}")));
+            for word in made.filter(|word| !spoken_of.iter().any(|one| word.starts_with(one))) {
+                let of = kept.iter().filter(|(_, list)| find(&word, list).is_some());
+                found.extend(of.map(|(what, _)| format!("{word} is of {what}")));
+            }
+        }
+        assert_eq!(found, [""; 0]);
+    }
 }

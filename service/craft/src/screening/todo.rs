@@ -107,7 +107,16 @@ impl Rulebook {
             who: question.asked_of,
             stays: false,
         });
-        let mut list: Vec<Todo> = open.chain(findings).collect();
+        let look = (assessment.is_tone_unknown && !declined).then(|| Todo {
+            kind: Kind::Condition,
+            from: "skin".into(),
+            text: self.tone_unknown(language).to_owned(),
+            due: Some(on),
+            is_late: false,
+            who: Who::Studio,
+            stays: false,
+        });
+        let mut list: Vec<Todo> = open.chain(findings).chain(look).collect();
         if made_on < on {
             list.push(Todo {
                 kind: Kind::AskOnTheDay,

@@ -60,8 +60,8 @@ pub enum Objection {
     },
     /// A pack states something about a sign before a visit.
     #[error(
-        "`{found}` is a sign; before a visit a pack asks about it, or says that one waits or tells the \
-         studio of it"
+        "`{found}` is a sign; before a visit a pack asks about it, or says that one tells the studio \
+         of it or postpones the visit"
     )]
     Stated {
         /// The word for it.

@@ -47,7 +47,7 @@ impl Sheets {
             page.list(open.into_iter().map(|item| (None, item.text.clone())));
         }
         self.listed(&mut page, language, "before.bring", self.errands(check, is_clients));
-        let found = found(check).into_iter().map(|said| (None, said));
+        let found = found(check, SheetFor::Client).into_iter().map(|said| (None, said));
         self.listed(&mut page, language, "before.why", found);
         self.cautions(&mut page, language, check.cautions.iter().map(String::as_str));
         page.finish()
@@ -61,7 +61,7 @@ impl Sheets {
         page.boxed(self.word(language, &verdict));
         page.said(&check.summary);
         self.made(&mut page, language, check.zone.rules(), check.made_at);
-        let found = found(check).into_iter().map(|said| (None, said));
+        let found = found(check, SheetFor::Studio).into_iter().map(|said| (None, said));
         self.listed(&mut page, language, "studio.conditions", found);
         self.listed(&mut page, language, "studio.todo", self.errands(check, is_studios));
         let unready = check.readiness.iter().filter(|one| !one.ready);

@@ -1,7 +1,7 @@
 //! The short view of a check.
 
 use etui_schema::appointment_checks::{AppointmentCheck, OfferedNeedle, TodoItem, Who};
-use etui_schema::sheets::{CheckSummary, SummaryNeedle, SummaryTask};
+use etui_schema::sheets::{CheckSummary, SheetFor, SummaryNeedle, SummaryTask};
 use etui_schema::skin_assessments::Finding;
 use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 
@@ -56,10 +56,16 @@ fn told(check: &AppointmentCheck, finding: &Finding) -> String {
     format!("{} {}", finding.because, more.unwrap_or_default()).trim_end().to_owned()
 }
 
-/// All that was found, as the client is told, each sentence once.
-pub(super) fn found(check: &AppointmentCheck) -> Vec<String> {
+/// Whether it is of the client: what is found of the artist's training is the studio's own.
+fn is_of_client(finding: &Finding) -> bool {
+    !finding.rule.starts_with("training.")
+}
+
+/// All that was found, each sentence once; for the client what is of her.
+pub(super) fn found(check: &AppointmentCheck, audience: SheetFor) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
-    for said in check.findings.iter().map(|finding| told(check, finding)) {
+    let is_hers = |finding: &&Finding| audience == SheetFor::Studio || is_of_client(finding);
+    for said in check.findings.iter().filter(is_hers).map(|finding| told(check, finding)) {
         if !found.contains(&said) {
             found.push(said);
         }
@@ -119,7 +125,8 @@ impl Sheets {
         let open = questions(check).count().max(check.unanswered.len());
         let open = if declined { 0 } else { open };
         let of = |is_wanted: fn(&Finding) -> bool| {
-            let wanted = check.findings.iter().filter(move |finding| is_wanted(finding));
+            let hers = check.findings.iter().filter(|finding| is_of_client(finding));
+            let wanted = hers.filter(move |finding| is_wanted(finding));
             wanted.filter(|finding| is_note(check, finding)).map(|finding| told(check, finding))
         };
         // Why not comes first; what nobody has to do anything about comes last.

@@ -190,8 +190,9 @@ impl Rules {
         }
         for offer in seen.offers {
             let next = offer.configuration.canonical();
-            // In fives, as a person says it.
-            let percent = |share: f64| format!("{:.0}", 5.0 * (20.0 * share).round());
+            // In fives, as a person says it; what is gentler is never all of it, nor nothing.
+            let percent =
+                |share: f64| format!("{:.0}", (5.0 * (20.0 * share).round()).clamp(5.0, 95.0));
             let (pressure, trauma) = (percent(offer.pressure), percent(offer.trauma));
             let values =
                 [("canonical", next.as_str()), ("pressure", &pressure), ("trauma", &trauma)];

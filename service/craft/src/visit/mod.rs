@@ -156,6 +156,38 @@ pub fn kept_skin(
     }
 }
 
+/// What is known of a skin from two voices: the first goes before the second, which counts where the
+/// first is silent. A sign that one of them saw was seen, and of two types or colours the one that
+/// asks for care counts.
+#[must_use]
+pub fn joined_skin(book: &Rulebook, first: Option<Skin>, second: Option<Skin>) -> Option<Skin> {
+    let (first, second) = match (first, second) {
+        (Some(first), Some(second)) => (first, second),
+        (one, other) => return one.or(other),
+    };
+    let careful = second.phototype.filter(|_| book.is_tone_of_note(second.phototype, None));
+    let dark = second.lab.filter(|_| book.is_tone_of_note(None, second.lab));
+    let Skin { age_years, phototype, lab, oiliness, thickness, sensitivity, mut signs } = first;
+    let seen = |sign: &_| !signs.contains(sign);
+    let more: Vec<_> = second.signs.iter().copied().filter(seen).collect();
+    signs.extend(more);
+    Some(Skin {
+        age_years: age_years.or(second.age_years),
+        phototype: phototype
+            .filter(|_| careful.is_none() || book.is_tone_of_note(phototype, None))
+            .or(careful)
+            .or(second.phototype),
+        lab: lab
+            .filter(|_| dark.is_none() || book.is_tone_of_note(None, lab))
+            .or(dark)
+            .or(second.lab),
+        oiliness: oiliness.or(second.oiliness),
+        thickness: thickness.or(second.thickness),
+        sensitivity: sensitivity.or(second.sensitivity),
+        signs,
+    })
+}
+
 /// What is heard, while it is put together.
 struct Hearing<'a> {
     book: &'a Rulebook,

@@ -61,22 +61,26 @@ impl Shared {
         self.counted.get(&value.to_string()).is_some_and(|times| 1 < *times)
     }
 
-    /// A type that several operations answer is shown once.
+    /// A type that several operations answer is shown once in each of its forms.
     fn example(&mut self, media: &mut Value) {
         let Some(kind) = type_of(media).map(str::to_owned) else { return };
         let several = self.counted.get(&kind).is_some_and(|times| 1 < *times);
         let name = kind.rsplit('/').next().unwrap_or_default().to_owned();
-        let at = ("examples", name);
         let Some(members) = media.as_object_mut() else { return };
-        let long = |one: &Value| LEAST_EXAMPLE < one.to_string().len();
-        let shares = self.held.contains_key(&at) || members.get("example").is_some_and(long);
-        if several
-            && shares
-            && let Some(value) = members.remove("example")
-        {
+        let Some(value) = members.remove("example") else { return };
+        // A member that is told once, a secret, stands in no example but that of its operation.
+        let like = |held: &Value| names(&held["value"]).eq(names(&value));
+        let numbered = (2_u32..).map(|number| format!("{name}_{number}"));
+        let mut all = iter::once(name.clone()).chain(numbered);
+        let fits = |one: &String| self.held.get(&("examples", one.clone())).is_none_or(like);
+        let at = ("examples", all.find(fits).unwrap_or_default());
+        let is_long = LEAST_EXAMPLE < value.to_string().len();
+        if several && (is_long || self.held.contains_key(&at)) {
             let one = json!({ "$ref": format!("#/components/examples/{}", at.1) });
             self.held.entry(at).or_insert_with(|| json!({ "value": value }));
             members.insert("examples".to_owned(), json!({ "recorded": one }));
+        } else {
+            members.insert("example".to_owned(), value);
         }
     }
 
@@ -136,6 +140,11 @@ fn counted(document: &mut Value) -> BTreeMap<String, usize> {
         }
     });
     all
+}
+
+/// The names of an object's members.
+fn names(value: &Value) -> impl Iterator<Item = &String> {
+    value.as_object().into_iter().flat_map(Map::keys)
 }
 
 fn members(value: &Value) -> impl Iterator<Item = &Value> {

@@ -307,6 +307,7 @@ pub(super) async fn gather_past(
         let rules = (&studio.craft.rulebook, &studio.craft.freshness);
         visit::kept_skin(rules, (request.treatment, on.0), skin, given)
     });
+    let joined = |one, other| visit::joined_skin(&studio.craft.rulebook, one, other);
     let known = joined(request.skin.clone(), kept.skin.clone());
     let skin = joined(joined(request.skin.clone(), told.skin.clone()), aged);
     let previous = match &request.client_ref {
@@ -344,30 +345,6 @@ pub(super) async fn gather_past(
             result: record.result.map(str::to_owned),
         },
     }))
-}
-
-/// What is known of a skin from two voices: the first goes before the second, which counts where the
-/// first is silent. A sign that one of them saw was seen.
-fn joined(first: Option<Skin>, second: Option<Skin>) -> Option<Skin> {
-    let (first, second) = match (first, second) {
-        (Some(first), Some(second)) => (first, second),
-        (one, other) => return one.or(other),
-    };
-    let Skin { age_years, phototype, lab, oiliness, thickness, sensitivity, mut signs } = first;
-    for sign in second.signs {
-        if !signs.contains(&sign) {
-            signs.push(sign);
-        }
-    }
-    Some(Skin {
-        age_years: age_years.or(second.age_years),
-        phototype: phototype.or(second.phototype),
-        lab: lab.or(second.lab),
-        oiliness: oiliness.or(second.oiliness),
-        thickness: thickness.or(second.thickness),
-        sensitivity: sensitivity.or(second.sensitivity),
-        signs,
-    })
 }
 
 /// Refuses an age that is told twice, and not alike: of two, nobody knows which is hers.

@@ -259,8 +259,17 @@ async fn make(
     } = screening;
     trained.join(&mut findings);
     let remarks = [gathered.contradicted(book, &heard, words), gathered.remark(&heard, words)];
-    let outcome =
-        Outcome { verdict, hold_until, not_before, findings: &findings, open: unanswered.len() };
+    let is_listed = |said: &String| todo.iter().any(|item| item.text == *said);
+    let cautions = cautions.into_iter().filter(|said| !is_listed(said));
+    let cautions = remarks.into_iter().flatten().chain(cautions).collect();
+    let outcome = Outcome {
+        verdict,
+        hold_until,
+        not_before,
+        findings: &findings,
+        open: unanswered.len(),
+        others_refer: asks,
+    };
     let summary = outcome::summary(words.sentences, &outcome, language);
     Ok(AppointmentCheck {
         id,
@@ -289,7 +298,7 @@ async fn make(
         previous_sessions: gathered.previous.clone(),
         readiness,
         aftercare,
-        cautions: remarks.into_iter().flatten().chain(cautions).collect(),
+        cautions,
         changes: None,
     })
 }

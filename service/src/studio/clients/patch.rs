@@ -46,7 +46,11 @@ fn without_origins(mut held: Value, patch: &Value) -> Value {
             // No answer stays.
             Some(_) => answered.retain(|id, _| id == super::SKIN),
         }
-        if patch.get("skin").is_some() {
+        // A patch that leaves type and colour alone makes them no younger.
+        let is_tone = |skin: &Value| {
+            !skin.is_object() || ["phototype", "lab"].iter().any(|one| skin.get(one).is_some())
+        };
+        if patch.get("skin").is_some_and(is_tone) {
             answered.remove(super::SKIN);
         }
     }

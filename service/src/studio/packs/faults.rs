@@ -3,7 +3,7 @@
 use std::fmt;
 
 use etui_craft::aftercare::pack::{PackFault, PackProblem};
-use etui_craft::guard::strange_word;
+use etui_craft::guard::{Speaks, strange_word};
 use etui_craft::label::SpellingFault;
 use etui_craft::rules::RuleFault;
 use etui_craft::screening::faults::{BookFaults, BookProblem};
@@ -70,15 +70,18 @@ pub(super) fn unread(pack: &Value) -> Vec<Fault> {
         return Vec::new();
     }
     let texts = pack["texts"].as_object().into_iter().flatten();
-    let texts = texts.map(|(key, text)| (format!("/texts/{}", key.replace('/', "~1")), text));
+    let before = |(key, text): (&String, _)| {
+        (Speaks::BeforeVisit, format!("/texts/{}", key.replace('/', "~1")), text)
+    };
     let steps = pack["step"].as_array().into_iter().flatten().enumerate();
-    let steps = steps.map(|(step, row)| (format!("/step/{step}/text"), &row["text"]));
-    let said = texts.chain(steps).flat_map(|(place, text)| {
+    let steps =
+        steps.map(|(step, row)| (Speaks::AfterVisit, format!("/step/{step}/text"), &row["text"]));
+    let said = texts.map(before).chain(steps).flat_map(|(speaks, place, text)| {
         let forms = text.as_object().into_iter().flatten();
-        forms.map(move |(language, text)| (format!("{place}/{language}"), text.as_str()))
+        forms.map(move |(language, text)| (speaks, format!("{place}/{language}"), text.as_str()))
     });
-    said.filter_map(|(place, text)| {
-        let word = strange_word(text?)?;
+    said.filter_map(|(speaks, place, text)| {
+        let word = strange_word(text?, speaks)?;
         let why = format!(
             "`{word}` is not known to be plain; say it otherwise, or name in `read_by` who has read \
              this sentence and stands for it"

@@ -64,13 +64,21 @@ pub(super) async fn entered(
     let (sheet_id, id, at) = (sheet.id, moment.id()?, Instant(moment.now));
     let repeats = sheet.handed_in.as_ref().map(|before| before.id);
     let artist_ref = sheet.artist_ref.clone();
-    let again = repeats.map_or(0, |_| pictures::next(sheet));
+    let again = match repeats {
+        Some(_) => pictures::next(snap, sheet_id).await?,
+        None => 0,
+    };
     let trace = HandInTrace { artist_ref, sheet_id, at, again };
     let answer = HandedIn { id, sheet_id, at, picture, repeats, panels };
     let about = format!("practice-sheets/{sheet_id}");
     let row = trace.row();
     let parts = (id, trace, row);
-    add(studio, snap, moment, parts, (input, &answer), ("practice-sheet.hand-in", &about)).await
+    let what = ("practice-sheet.hand-in", about.as_str());
+    let mut planned = add(studio, snap, moment, parts, (input, &answer), what).await?;
+    // What comes while it is marked comes too late, and is told so.
+    let (marks, of_sheet) = MARKED.row(&(sheet_id,));
+    planned.batch.expect.extend(Batch::new().expect(marks, of_sheet, None).expect);
+    Ok(planned)
 }
 
 /// Plans to mark a sheet.

@@ -2,8 +2,8 @@
 //!
 //! What was measured is kept as if it had been typed. The first entry of a sheet counts;
 //! a picture that comes after it can only lower what was told before, quantity by
-//! quantity. So nobody takes pictures until one flatters, and nothing that is known of a
-//! sheet is passed over.
+//! quantity: nothing that is known of a sheet is passed over. Who has a picture read
+//! without handing it in has shown it to nobody; what is typed beside a picture is her word.
 
 use std::collections::BTreeMap;
 
@@ -30,7 +30,7 @@ use crate::studio::paging::broken;
 use crate::studio::plan::Planned;
 use crate::studio::{Studio, sealed, sheet_readings};
 
-/// Pictures of one sheet after it was handed in (common practice, no source).
+/// Pictures of one sheet after it was handed in: our own bound, no source.
 const MOST_AGAIN: usize = 20;
 
 /// What a picture told of a sheet.
@@ -146,9 +146,14 @@ pub async fn hand_in_picture(
     entered(studio, snap, moment, sheet, &input, (grades.clone(), *quality)).await
 }
 
-/// The number of the next picture of a sheet after it was handed in.
-pub(super) fn next(sheet: &PracticeSheet) -> u32 {
-    u32::try_from(sheet.again.len()).map_or(u32::MAX, |before| before + 1)
+/// The number of the next picture of a sheet after it was handed in, of those that cannot be read
+/// as well.
+pub(super) async fn next(snap: &mut Snap, sheet: Uuid) -> Result<u32, Error> {
+    Ok(number(&after(snap, sheet).await?))
+}
+
+fn number(before: &[Uuid]) -> u32 {
+    u32::try_from(before.len()).map_or(u32::MAX, |before| before + 1)
 }
 
 /// Pictures of a sheet after it was handed in, first taken first.
@@ -185,7 +190,7 @@ pub(super) async fn attempts(
     let stored = sealed::load::<HandInTrace>(snap, first).await?;
     let mut stands = stored.input(studio, snap).await?.panels;
     let again = after(snap, sheet.id).await?;
-    let next = u32::try_from(again.len()).map_or(u32::MAX, |before| before + 1);
+    let next = number(&again);
     for id in again {
         let stored = sealed::load::<HandInTrace>(snap, id).await?;
         let later = stored.input(studio, snap).await?.panels;

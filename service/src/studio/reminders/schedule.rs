@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use etui_craft::aftercare::{Plan, Request, Step};
+use etui_craft::visit;
 use etui_schema::answers::Answer;
 use etui_schema::clients::ClientRecord;
 use etui_schema::reminders::ReminderState;
@@ -72,10 +73,7 @@ pub async fn known_of(
     };
     let mut known = client.cloned().unwrap_or_default();
     known.born_on = known.born_on.or(Some(CivilDate(seen.born_on)));
-    known.skin = match (seen.skin, known.skin) {
-        (Some(told), Some(kept)) => Some(both_skins(told, kept)),
-        (told, kept) => told.or(kept),
-    };
+    known.skin = visit::joined_skin(&studio.craft.rulebook, seen.skin, known.skin);
     for (id, told) in seen.answers {
         match (known.answers.get_mut(&id), told) {
             (Some(Answer::Choices(kept)), Answer::Choices(told)) => {
@@ -87,21 +85,6 @@ pub async fn known_of(
         }
     }
     Ok(Some(known))
-}
-
-/// The skin as the check was told it, with what is kept where it was silent.
-fn both_skins(told: Skin, kept: Skin) -> Skin {
-    let Skin { age_years, phototype, lab, oiliness, thickness, sensitivity, mut signs } = told;
-    signs.extend(kept.signs.into_iter().filter(|sign| !signs.contains(sign)).collect::<Vec<_>>());
-    Skin {
-        age_years: age_years.or(kept.age_years),
-        phototype: phototype.or(kept.phototype),
-        lab: lab.or(kept.lab),
-        oiliness: oiliness.or(kept.oiliness),
-        thickness: thickness.or(kept.thickness),
-        sensitivity: sensitivity.or(kept.sensitivity),
-        signs,
-    }
 }
 
 /// The skin with the age on a day; a date of birth goes before a told age.

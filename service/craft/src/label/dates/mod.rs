@@ -35,7 +35,7 @@ mod named;
 
 pub(crate) use days::century;
 pub(crate) use groups::{Group, Groups, Mark, Piece, Reader};
-pub(crate) use months::{Language, Months, is_before_year};
+pub(crate) use months::{Language, Months};
 
 pub(crate) use etui_schema::vocabulary::label::Precision;
 use jiff::civil::Date;

@@ -7,7 +7,7 @@
 use std::collections::BTreeMap;
 
 use crate::label::fields::words::Words;
-use crate::label::fold::{Class, SKIP, class};
+use crate::label::fold::{Class, SKIP, class, joins};
 use crate::label::tables::MonthFile;
 
 /// Fewest letters of a beginning.
@@ -56,9 +56,12 @@ impl Months {
         self.codes.iter().position(|c| c == code).and_then(|at| u8::try_from(at).ok())
     }
 
-    /// Whether a month that is told by its number (`tháng 7`) stands here, and a year behind it.
+    /// Whether a month that is told by its number (`tháng 7`) stands here, and a year behind it, all
+    /// on one line: else `24 tháng` are months, and what follows is another field's.
     pub(super) fn is_numbered(&self, text: &[char], at: usize) -> bool {
-        self.phrases.at(text, at).is_some_and(|found| is_before_year(&text[found.end..]))
+        self.phrases.at(text, at).is_some_and(|found| {
+            !text[at..found.end].contains(&'\n') && is_before_year(&text[found.end..])
+        })
     }
 
     /// The months that a name at a place can be (bit 0 is January, bit 12 the first
@@ -103,9 +106,15 @@ impl Months {
     }
 }
 
-/// Whether the next number is a year of this century.
-pub(crate) fn is_before_year(text: &[char]) -> bool {
-    let number = text.iter().skip_while(|c| !c.is_ascii_digit());
+/// Whether a year of this century follows on the same line, with nothing but joints between, or the
+/// word for a year.
+fn is_before_year(text: &[char]) -> bool {
+    const YEAR: [char; 3] = ['N', 'Ă', 'M'];
+    let joint = |c: &&char| joins(**c) && **c != '\n' || **c == ',';
+    let behind = text.iter().skip_while(joint);
+    let skipped =
+        behind.clone().take(YEAR.len()).eq(&YEAR) || behind.clone().take(3).eq(&['N', 'A', 'M']);
+    let number = behind.skip(if skipped { YEAR.len() } else { 0 }).skip_while(joint);
     let number: String = number.take_while(|c| c.is_ascii_digit()).collect();
     number.len() == 4 && number.starts_with("20")
 }

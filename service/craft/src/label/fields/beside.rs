@@ -68,9 +68,10 @@ impl Scan<'_> {
         !before && !behind
     }
 
-    /// Whether a single digit belongs to a decimal, a size (`#8`) or a code beside it (`3 RL`). Else it may be
-    /// what is left of a negation (`0` of `O`) or of a box. A longer number is none, and stands
-    /// there on good packs: the notified body's beside its mark, a quantity.
+    /// Whether a single digit belongs to a decimal, counts a code beside it (`3 RL`) or is the size
+    /// of one (`#8 3RL`). Else it may be what is left of a negation (`0` of `O`) or of a box. A
+    /// longer number is none, and stands there on good packs: the notified body's beside its mark, a
+    /// quantity.
     fn is_part_of_size(&self, at: usize) -> bool {
         let letters = self.text.letters.as_slice();
         let beside = |place: Option<usize>| place.and_then(|place| letters.get(place));
@@ -78,7 +79,7 @@ impl Scan<'_> {
         let digit = |c: Option<&char>| c.is_some_and(char::is_ascii_digit);
         let behind = point(beside(Some(at + 1))) && digit(beside(Some(at + 2)));
         let before = beside(at.checked_sub(1));
-        let before = before == Some(&'#') || point(before) && digit(beside(at.checked_sub(2)));
+        let before = point(before) && digit(beside(at.checked_sub(2)));
         let code = |word: Option<(usize, usize)>| {
             word.is_some_and(|(from, to)| {
                 let known = self.reader.lists.known.glued(&letters[..to], from);
@@ -86,8 +87,17 @@ impl Scan<'_> {
                     && known.is_some_and(|found| found.end == to)
             })
         };
+        let hash = beside(at.checked_sub(1)) == Some(&'#');
+        let sized = |word: Option<(usize, usize)>| {
+            word.is_some_and(|(from, to)| {
+                let has = |of: Class| letters[from..to].iter().any(|c| class(*c) == of);
+                hash && has(Class::Letter) && has(Class::Digit) && self.is_known(from, to)
+            })
+        };
         let counts = letters[at] != '0'
-            && (code(self.words_before(at).next()) || code(self.words_behind(at + 1).next()));
+            && [self.words_before(at).next(), self.words_behind(at + 1).next()]
+                .into_iter()
+                .any(|word| code(word) || sized(word));
         behind || before || counts
     }
 

@@ -2,7 +2,7 @@
 
 use super::lists::Means;
 use super::{Scan, begins, digits};
-use crate::label::dates::{PrintedDate, is_before_year};
+use crate::label::dates::PrintedDate;
 use crate::label::fold::joins;
 use crate::label::reading::{DateSaid, Origin, Precision, SpanKind};
 use crate::label::tables::Field;
@@ -129,24 +129,8 @@ impl Scan<'_> {
         letters.len()
     }
 
-    /// Whether a field's word stands there. One of a number that never has four digits (`EAN`) is
-    /// January in Irish, beside a year.
     fn is_field(&self, at: usize) -> bool {
-        let letters = self.text.letters.as_slice();
-        self.reader.lists.fields.at(letters, at).is_some_and(|found| {
-            found.means.field != Field::Gtin || !self.is_month_of_year(at, found.end)
-        })
-    }
-
-    fn is_month_of_year(&self, at: usize, end: usize) -> bool {
-        let letters = self.text.letters.as_slice();
-        let month = self.reader.dates.months.at(letters, at, self.speaks);
-        let before = letters[..at].iter().rev().skip_while(|c| joins(**c));
-        let year = before.take_while(|c| c.is_ascii_digit()).count() == 4;
-        let behind = letters[end..].iter().skip_while(|c| joins(**c));
-        let short = behind.take_while(|c| c.is_ascii_digit()).count() < 8;
-        month.is_some_and(|month| month.1 == end)
-            && (year && short || is_before_year(&letters[end..]))
+        self.reader.lists.fields.at(&self.text.letters, at).is_some()
     }
 
     /// The first of a month: `1st of March`, where `ST` is no taper.
