@@ -11,7 +11,7 @@ use std::time::Duration;
 
 use actix_web::http::header;
 use actix_web::web::{Bytes, BytesMut};
-use actix_web::{FromRequest, HttpRequest, dev};
+use actix_web::{FromRequest, HttpRequest, dev, web};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
 use garde::Validate;
 use schemars::JsonSchema;
@@ -19,14 +19,18 @@ use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use super::call::operation_of;
+use super::compute;
 use super::doubles;
 use super::failure::Failure;
 use super::faults;
 use super::operation::BODY_LIMIT;
+use super::state::State;
 use super::validator::{MOST_FAULTS, Shape};
 
 /// How long a whole body may take to arrive.
 const BODY_PATIENCE: Duration = Duration::from_secs(10);
+/// A body of more bytes is not read on a thread that answers.
+const LONG: usize = 64 * 1024;
 /// What is said where the reader's own words repeat the value.
 const NOT_ACCEPTED: &str = "this value is not accepted; the schema of the operation says which are";
 
@@ -36,19 +40,20 @@ pub(crate) struct Body<T> {
     pub(crate) bytes: Bytes,
 }
 
-impl<T> FromRequest for Body<T>
-where
-    T: DeserializeOwned + JsonSchema + Validate<Context = ()> + 'static,
-{
+impl<T: Told> FromRequest for Body<T> {
     type Error = Failure;
     type Future = Pin<Box<dyn Future<Output = Result<Self, Failure>>>>;
 
     fn from_request(req: &HttpRequest, payload: &mut dev::Payload) -> Self::Future {
         let bytes = whole(req, payload, "application/json");
+        let state = req.app_data::<web::Data<State>>().cloned();
         Box::pin(async move {
             let bytes = bytes.await?;
-            let value = parse::<T>(&bytes)?;
-            Ok(Self { value, bytes })
+            let state = state.ok_or_else(compute::internal)?;
+            let sent = bytes.clone();
+            let value =
+                compute::read(&state.computing, LONG < bytes.len(), move || parse::<T>(&sent));
+            Ok(Self { value: value.await?, bytes })
         })
     }
 }
@@ -70,10 +75,10 @@ pub(super) fn whole(
 
 /// What is read or answered over HTTP.
 pub(crate) trait Told:
-    DeserializeOwned + JsonSchema + Validate<Context = ()> + 'static
+    DeserializeOwned + JsonSchema + Validate<Context = ()> + Send + 'static
 {
 }
-impl<T: DeserializeOwned + JsonSchema + Validate<Context = ()> + 'static> Told for T {}
+impl<T: DeserializeOwned + JsonSchema + Validate<Context = ()> + Send + 'static> Told for T {}
 
 fn check_head(req: &HttpRequest, limit: usize, wanted: &'static str) -> Result<(), Failure> {
     let media = req.headers().get(header::CONTENT_TYPE).and_then(|v| v.to_str().ok()).unwrap_or("");

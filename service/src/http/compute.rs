@@ -3,7 +3,8 @@
 //! A worker answers many callers; while it computes, none of them. What may
 //! take long is therefore done on a thread of its own, as many at a time as the
 //! machine has cores; the others wait in the order in which they came. What is
-//! small is done at once: handing it over would cost more than doing it.
+//! small is done at once: handing it over would cost more than doing it. Reading a long body is
+//! computing, too.
 
 use std::num::NonZero;
 use std::sync::Arc;
@@ -50,7 +51,22 @@ where
         return work(&call.state.studio);
     }
     let place = place(&call.state.computing.all).await?;
-    elsewhere(call, place, work).await
+    elsewhere(place, with_studio(call, work)).await
+}
+
+/// Does what needs no studio; elsewhere if it may take `long`.
+///
+/// # Errors
+/// As [`compute`].
+pub(super) async fn read<T, W>(computing: &Computing, long: bool, work: W) -> Result<T, Failure>
+where
+    T: Send + 'static,
+    W: FnOnce() -> Result<T, Failure> + Send + 'static,
+{
+    if !long {
+        return work();
+    }
+    elsewhere(place(&computing.all).await?, work).await
 }
 
 /// The same with a picture: two at a time on the whole machine.
@@ -64,10 +80,19 @@ where
 {
     let Computing { all, pictures } = &call.state.computing;
     let places = (place(pictures).await?, place(all).await?);
-    elsewhere(call, places, work).await
+    elsewhere(places, with_studio(call, work)).await
 }
 
-fn internal() -> Failure {
+fn with_studio<T, W>(call: &Call, work: W) -> impl FnOnce() -> Result<T, Failure> + Send + 'static
+where
+    T: Send + 'static,
+    W: FnOnce(&Studio) -> Result<T, Failure> + Send + 'static,
+{
+    let studio = Arc::clone(&call.state.studio);
+    move || work(&studio)
+}
+
+pub(super) fn internal() -> Failure {
     Failure::new(ErrorCode::Internal, "internal error")
 }
 
@@ -75,17 +100,16 @@ async fn place(free: &Arc<Semaphore>) -> Result<OwnedSemaphorePermit, Failure> {
     Arc::clone(free).acquire_owned().await.map_err(|_| internal())
 }
 
-async fn elsewhere<P, T, W>(call: &Call, place: P, work: W) -> Result<T, Failure>
+async fn elsewhere<P, T, W>(place: P, work: W) -> Result<T, Failure>
 where
     P: Send + 'static,
     T: Send + 'static,
-    W: FnOnce(&Studio) -> Result<T, Failure> + Send + 'static,
+    W: FnOnce() -> Result<T, Failure> + Send + 'static,
 {
-    let studio = Arc::clone(&call.state.studio);
     let done = spawn_blocking(move || {
         // Held by the thread and not by the caller, who may go before it is done.
         let _place = place;
-        panics::caught(|| work(&studio))
+        panics::caught(work)
     });
     done.await.ok().flatten().ok_or_else(internal)?
 }

@@ -14,11 +14,9 @@ use etui_schema::packs::{
 };
 use etui_schema::page::Page;
 use etui_schema::problem::ErrorCode;
-use garde::Validate;
-use schemars::JsonSchema;
 
 use super::answer::{Reply, json, page, tagged};
-use super::body::Body;
+use super::body::{Body, Told};
 use super::call::Call;
 use super::failure::Failure;
 use super::operation::Operation;
@@ -99,7 +97,7 @@ fn of_kind<P>(
     about: &'static str,
 ) -> Vec<Operation>
 where
-    P: PackBody + JsonSchema + Validate<Context = ()> + 'static,
+    P: PackBody + Told,
 {
     vec![
         Operation::put(path, put_id, || web::to(put::<P>))
@@ -139,7 +137,7 @@ async fn list(call: Call, query: Query<PackQuery>) -> Reply {
 
 async fn put<P>(call: Call, body: Body<P>) -> Reply
 where
-    P: PackBody + JsonSchema + Validate<Context = ()> + 'static,
+    P: PackBody + Told,
 {
     whole(async move {
         let (name, known) = (call.reference("pack")?, write::precondition(&call));

@@ -1,6 +1,6 @@
 //! What is to be done, by when, and the form that asks.
 
-use etui_schema::vocabulary::{Language, Treatment, Verdict};
+use etui_schema::vocabulary::{Language, Phototype, Skin, Treatment, Verdict};
 use serde_json::{Map, Value, json};
 
 use super::support::{ON, assess, book, clear, day, visit, with};
@@ -31,6 +31,7 @@ fn days_are_counted_back_from_the_appointment() {
             ("cold_sore_history", "condition", due("2027-03-11"), "client"),
             ("prescribed_antiplatelet", "condition", due("2027-03-18"), "client"),
             ("prescribed_antiplatelet", "condition", due("2027-03-18"), "studio"),
+            ("skin", "condition", due("2027-03-18"), "studio"),
             ("on_the_day", "ask_on_the_day", due("2027-03-18"), "studio"),
         ]
     );
@@ -133,7 +134,8 @@ fn what_somebody_answers_for_leaves_no_errand() {
         by_ref: "artist-1".parse().unwrap(),
     };
     let overrides = [wish("breastfeeding"), wish("warfarin"), wish("keloid")];
-    let found = assess(book(), visit, &answers, None, &overrides).unwrap();
+    let skin = Skin { phototype: Some(Phototype::II), ..Skin::default() };
+    let found = assess(book(), visit, &answers, Some(&skin), &overrides).unwrap();
     assert_eq!(found.idle_overrides, [2], "there is no keloid to answer for");
     let list = book().todo(&found, ON, ON, Language::En);
     let due = Some("2027-03-18".to_owned());
