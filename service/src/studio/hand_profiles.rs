@@ -151,7 +151,11 @@ fn drawn(training: &Training, of_all: f64, row: &Row) -> wire::Share {
     wire::Share { share: mean, low: interval.low, high: interval.high }
 }
 
-/// Looks at the work of an artist, or of all.
+/// How many reviews of one treatment are passed over, on the average, before the look ends.
+const REVIEWS_EACH: usize = 8;
+
+/// Looks at the work of an artist, or of all: the newest treatments that were judged. What was looked
+/// at again pushes no other out.
 async fn find(
     studio: &Studio,
     snap: &mut Snap,
@@ -163,7 +167,7 @@ async fn find(
     while let Some(((.., id), _)) = rows.next(snap).await? {
         take(studio, snap, artist_ref, id, &mut found, &mut seen).await?;
         looked_at += 1;
-        if looked_at == most {
+        if seen.len() == most || looked_at == most * REVIEWS_EACH {
             found.cut_short = true;
             break;
         }

@@ -3,7 +3,8 @@
 //! A lot code is unique per maker and article only. A recall takes every
 //! delivery with the same code, maker and catalogue number; deliveries with
 //! the same code of another maker or article are named as similar, for a
-//! person to look at.
+//! person to look at. Packs whose code nobody told may be of any lot: those of
+//! the maker or the article are taken as well, the others are similar.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -40,18 +41,18 @@ pub async fn recall(
     dry_run: bool,
 ) -> Result<Planned, Error> {
     let (named, bytes) = lots::load(snap, id).await?;
-    let Meant { mut same, similar, unreadable } = match (&named.lot, request.same_code) {
-        (Some(code), None | Some(true)) => split(
-            lots::meant_by(snap, code).await?,
-            named.maker.as_deref(),
-            named.reference.as_deref(),
-        ),
+    let article = (named.maker.as_deref(), named.reference.as_deref());
+    let mut meant = match (&named.lot, request.same_code) {
+        (Some(code), None | Some(true)) => {
+            let (mut meant, uncoded) = meant(snap, code, article).await?;
+            meant.similar.extend(uncoded);
+            meant
+        }
         _ => Meant::default(),
     };
-    if !same.iter().any(|(lot, _)| lot.id == id) {
-        same.push((named, bytes));
+    if !meant.same.iter().any(|(lot, _)| lot.id == id) {
+        meant.same.push((named, bytes));
     }
-    let meant = Meant { same, similar, unreadable };
     plan(studio, snap, moment, (&request.reason, dry_run), meant).await
 }
 
@@ -67,7 +68,8 @@ pub async fn recall_named(
     dry_run: bool,
 ) -> Result<Planned, Error> {
     let NamedRecallRequest { lot, maker, reference, reason } = request;
-    let meant = split(lots::meant_by(snap, lot).await?, maker.as_deref(), reference.as_deref());
+    let article = (maker.as_deref(), reference.as_deref());
+    let (mut meant, uncoded) = meant(snap, lot, article).await?;
     if meant.same.is_empty() && meant.unreadable.is_empty() {
         let why = if meant.similar.is_empty() {
             "no lot with this code was ever received here"
@@ -76,6 +78,7 @@ pub async fn recall_named(
         };
         return Err(Error::at("#/lot", FaultCode::UnknownReference, why));
     }
+    meant.similar.extend(uncoded);
     plan(studio, snap, moment, (reason, dry_run), meant).await
 }
 
@@ -96,6 +99,30 @@ impl Meant {
     fn ids(&self) -> Vec<Uuid> {
         self.same.iter().map(|(lot, _)| lot.id).chain(self.unreadable.iter().copied()).collect()
     }
+}
+
+/// What a notice means; and the packs without a code of which nothing says that they are of the
+/// same maker or article, or that they are not.
+async fn meant(
+    snap: &mut Snap,
+    code: &str,
+    (maker, reference): (Option<&str>, Option<&str>),
+) -> Result<(Meant, Vec<Uuid>), Error> {
+    let mut meant = split(lots::meant_by(snap, code).await?, maker, reference);
+    let mut uncoded = Vec::new();
+    for (lot, bytes) in lots::without_code(snap).await? {
+        let article = (lot.maker.as_deref(), lot.reference.as_deref());
+        let told = maker.and(article.0).is_some() || reference.and(article.1).is_some();
+        if !drawer::meant(maker, reference, article) {
+            continue;
+        }
+        if told {
+            meant.same.push((lot, bytes));
+        } else {
+            uncoded.push(lot.id);
+        }
+    }
+    Ok((meant, uncoded))
 }
 
 fn split(all: OfCode, maker: Option<&str>, reference: Option<&str>) -> Meant {
@@ -222,7 +249,10 @@ pub async fn of_lot(
     };
     let meant = match lot.as_ref().and_then(|lot| Some((lot, lot.lot.as_ref()?))) {
         Some((lot, code)) => {
-            split(lots::meant_by(snap, code).await?, lot.maker.as_deref(), lot.reference.as_deref())
+            let article = (lot.maker.as_deref(), lot.reference.as_deref());
+            let (mut meant, uncoded) = meant(snap, code, article).await?;
+            meant.similar.extend(uncoded);
+            meant
         }
         None => Meant::default(),
     };
@@ -244,7 +274,8 @@ pub async fn named(
     now: Timestamp,
 ) -> Result<Exposures, Error> {
     let ExposureQuery { lot, maker, reference } = query;
-    let meant = split(lots::meant_by(snap, lot).await?, maker.as_deref(), reference.as_deref());
+    let (mut meant, uncoded) = meant(snap, lot, (maker.as_deref(), reference.as_deref())).await?;
+    meant.similar.extend(uncoded);
     exposures(studio, snap, &meant.ids(), meant.similar, now).await
 }
 

@@ -75,6 +75,16 @@ pub fn meant(
 /// come to the same may be one.
 #[must_use]
 pub fn code_as_meant(code: &str) -> String {
+    // Whoever copies a code off a box copies the word before it too.
+    const WORDS: [&str; 6] = ["LOT", "LOTTO", "LOTE", "BATCH", "CHARGE", "CH.-B."];
+    let code = code.trim();
+    let bare = WORDS.iter().find_map(|word| {
+        let rest = code.get(word.len()..)?;
+        let is_word = code[..word.len()].eq_ignore_ascii_case(word)
+            && !rest.starts_with(|c: char| c.is_alphanumeric());
+        (is_word && rest.contains(|c: char| c.is_alphanumeric())).then_some(rest)
+    });
+    let code = bare.unwrap_or(code);
     let spelled: String = spelled(code).into_iter().collect();
     if spelled.is_empty() { code.to_owned() } else { spelled }
 }

@@ -179,6 +179,12 @@ pub(crate) struct SterilityWords {
     pub(crate) again: Vec<String>,
     /// Words between a sterile word and its method.
     pub(crate) joining: Vec<String>,
+    /// The same, where what it was done with must follow.
+    pub(crate) by: Vec<String>,
+    /// How a pack is, as long as which its content is sterile.
+    pub(crate) intact: Vec<String>,
+    /// What is not the whole of a needle.
+    pub(crate) parts: Vec<String>,
     /// If, unless: what follows is a condition.
     pub(crate) conditions: Vec<String>,
     source: Origin,
@@ -283,6 +289,9 @@ impl FieldFile {
             first,
             again,
             joining: _,
+            by: _,
+            intact: _,
+            parts: _,
             conditions,
             source: _,
         } = &self.sterility;

@@ -69,7 +69,7 @@ impl Loader<'_> {
         let sentence = self.sentences.get(Language::En, key);
         let filled = places(sentence).into_iter().all(|place| match place {
             "period" | "period_dative" => raw.time.is_some(),
-            "date" => dated,
+            "date" | "from" => dated,
             "whom" | "whom_accusative" => raw.refer_to.is_some(),
             _ => false,
         });

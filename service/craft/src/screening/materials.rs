@@ -4,13 +4,14 @@
 //! that reacted is a matter for a doctor. No test is never better than a bad
 //! one: a test that is missing, does not count or was not read is a condition
 //! while one can still be made or read, and a hold once the last day for one is
-//! past. A bottle that may not be used as it is, is a condition.
+//! past. A bottle that may not be used as it is, is a condition; so is one that nobody named, and a
+//! batch that is not known to be the tested one.
 
 use etui_schema::vocabulary::{Language, Verdict};
 use jiff::civil::Date;
 
 use super::gate::severity;
-use super::patch_test::{Judgement, Standing};
+use super::patch_test::{Caution, Judgement, Standing};
 use super::pigment::{Fitness, Remark};
 use super::question::Who;
 use super::rulebook::Rulebook;
@@ -54,9 +55,24 @@ impl Materials<'_> {
             }
         };
         let fit = self.bottles.iter().all(|bottle| bottle.fitness == Fitness::Usable);
-        let bottles = if fit { Verdict::Proceed } else { Verdict::ProceedWithConditions };
+        let bottles = if fit && self.untold().is_none() {
+            Verdict::Proceed
+        } else {
+            Verdict::ProceedWithConditions
+        };
         let harder = |a, b| if severity(a) < severity(b) { b } else { a };
         harder(screened, harder(test, bottles))
+    }
+
+    /// The sentence on a bottle that nobody named, or whose batch is not known to be the tested one.
+    fn untold(&self) -> Option<&'static str> {
+        let counts = self.test.standing == Standing::Met;
+        let batch = counts && self.test.cautions.contains(&Caution::BatchUnknown);
+        match (self.bottles, batch) {
+            ([], _) => Some("todo.pigment_untold"),
+            (_, true) => Some("todo.batch_untold"),
+            _ => None,
+        }
     }
 }
 
@@ -74,7 +90,16 @@ impl Rulebook {
         let test = self.test_todo(limits, materials.test, (on, made_on), language);
         let bottles = materials.bottles.iter().enumerate();
         let bottles = bottles.filter_map(|(at, bottle)| self.bottle_todo(at, bottle, on, language));
-        let mut list: Vec<Todo> = test.into_iter().chain(bottles).collect();
+        let untold = materials.untold().map(|key| Todo {
+            kind: Kind::PigmentLabel,
+            from: "pigments".into(),
+            text: self.sentences().get(language, key).to_owned(),
+            due: Some(on),
+            is_late: false,
+            who: Who::Studio,
+            stays: false,
+        });
+        let mut list: Vec<Todo> = test.into_iter().chain(bottles).chain(untold).collect();
         for todo in &mut list {
             todo.is_late = todo.due.is_some_and(|due| due < made_on);
         }

@@ -232,7 +232,10 @@ impl Rulebook {
             .map(|(name, number)| (name.as_str(), text::number(language, &number.to_string())))
             .collect();
         if let Some(day) = finding.tells.or(finding.not_before) {
-            values.push(("date", text::day(language, day)));
+            let day = text::day(language, day);
+            let from = if finding.hold_until.is_some() { "until.day" } else { "until.not_before" };
+            values.push(("from", words.fill(language, from, &[("date", &day)])));
+            values.push(("date", day));
         }
         let lead = rule.task.and_then(|task| task.lead).map(|lead| lead.before(on));
         if let Some(due) = finding.due.or(lead) {

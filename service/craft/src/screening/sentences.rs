@@ -20,8 +20,9 @@
 //! | `refer.<id>` | the sentence of a referral to that person, instead of the usual one |
 //!
 //! Places of a rule's sentences: its values, `{due}`, `{date}` (the day that it
-//! tells, or not before which it is), `{period}` and `{period_dative}`, `{whom}` and
-//! `{whom_accusative}` (`whom.<id>.accusative`, where it differs).
+//! tells, or not before which it is), `{from}` (from that day on, or not before it if more is open),
+//! `{period}` and `{period_dative}`, `{whom}` and `{whom_accusative}` (`whom.<id>.accusative`, where
+//! it differs).
 
 use etui_schema::vocabulary::Language;
 

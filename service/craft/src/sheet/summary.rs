@@ -17,7 +17,7 @@ pub(super) fn language_of(check: &AppointmentCheck) -> Language {
     check.language.unwrap_or(Language::En)
 }
 
-/// What one of them has to do, questions apart, each sentence once. What would make
+/// What one of them has to do, the client's questions apart, each sentence once. What would make
 /// a refusal another answer is told with its reason ([`told`]) and is no errand.
 pub(super) fn tasks(check: &AppointmentCheck, is_theirs: fn(Who) -> bool) -> Vec<&TodoItem> {
     let of_refusal = |item: &TodoItem| {
@@ -26,16 +26,21 @@ pub(super) fn tasks(check: &AppointmentCheck, is_theirs: fn(Who) -> bool) -> Vec
     let mut tasks: Vec<&TodoItem> = Vec::new();
     for item in check.todo.iter().filter(|item| !of_refusal(item)) {
         let known = tasks.iter().any(|one| one.text == item.text && one.due == item.due);
-        if is_theirs(item.who) && !item.key.starts_with(QUESTION) && !known {
+        if is_theirs(item.who) && !is_question_to(item, is_clients) && !known {
             tasks.push(item);
         }
     }
     tasks
 }
 
-/// The questions that are still open, as they are asked.
+fn is_question_to(item: &TodoItem, is_theirs: fn(Who) -> bool) -> bool {
+    item.key.starts_with(QUESTION) && is_theirs(item.who)
+}
+
+/// The questions to the client that are still open, as they are asked. Those to the studio are
+/// among its tasks.
 pub(super) fn questions(check: &AppointmentCheck) -> impl Iterator<Item = &TodoItem> {
-    check.todo.iter().filter(|item| item.key.starts_with(QUESTION))
+    check.todo.iter().filter(|item| is_question_to(item, is_clients))
 }
 
 /// Whether the visit is refused for it.
@@ -96,6 +101,9 @@ impl Sheets {
             due: item.due,
             late: item.late,
         });
+        let best = best(check);
+        let of_all = shared(&best);
+        let mind = check.needles.iter().flat_map(|needles| needles.cautions.clone());
         CheckSummary {
             check_id: check.id,
             booking_ref: check.booking_ref.clone(),
@@ -112,8 +120,8 @@ impl Sheets {
             not_before: check.not_before,
             client: self.client_lines(check, language),
             studio: studio.collect(),
-            needles: best(check).into_iter().map(needle_line).collect(),
-            mind: check.needles.iter().flat_map(|needles| needles.cautions.clone()).collect(),
+            needles: best.iter().map(|needle| needle_line(needle, of_all)).collect(),
+            mind: mind.chain(of_all.cloned()).collect(),
             caution: check.cautions.first().cloned(),
         }
     }
@@ -122,7 +130,9 @@ impl Sheets {
     /// more there are if they do not all fit.
     fn client_lines(&self, check: &AppointmentCheck, language: Language) -> Vec<String> {
         let declined = check.verdict == Verdict::Decline;
-        let open = questions(check).count().max(check.unanswered.len());
+        // Early checks listed no question.
+        let is_listed = check.todo.iter().any(|item| item.key.starts_with(QUESTION));
+        let open = if is_listed { questions(check).count() } else { check.unanswered.len() };
         let open = if declined { 0 } else { open };
         let of = |is_wanted: fn(&Finding) -> bool| {
             let hers = check.findings.iter().filter(|finding| is_of_client(finding));
@@ -199,11 +209,19 @@ pub(super) fn best(check: &AppointmentCheck) -> Vec<&OfferedNeedle> {
     check.needles.iter().flat_map(|needles| &needles.ranked).take(NEEDLES_MAX).collect()
 }
 
-/// Why it fits the effect, and the first thing to mind with it.
-fn needle_line(needle: &OfferedNeedle) -> SummaryNeedle {
+/// What is first to mind with each of several needles alike, and is said once above them.
+fn shared<'a>(needles: &[&'a OfferedNeedle]) -> Option<&'a String> {
+    let (first, rest) = needles.split_first()?;
+    let said = first.cautions.first()?;
+    let is_same = |needle: &&OfferedNeedle| needle.cautions.first() == Some(said);
+    (!rest.is_empty() && rest.iter().all(is_same)).then_some(said)
+}
+
+/// Why it fits the effect, and the first thing to mind with it that is not of all.
+fn needle_line(needle: &OfferedNeedle, of_all: Option<&String>) -> SummaryNeedle {
     let why = needle.answers.iter().find(|answer| answer.question == "effect");
     let why = why.map(|answer| answer.because.as_str());
-    let mind = needle.cautions.first().map(String::as_str);
+    let mind = needle.cautions.iter().find(|said| Some(*said) != of_all).map(String::as_str);
     let parts: Vec<&str> = why.into_iter().chain(mind).collect();
     SummaryNeedle {
         canonical: needle.canonical.clone(),

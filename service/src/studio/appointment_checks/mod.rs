@@ -200,7 +200,7 @@ async fn make(
     // Nobody knows on which day a trainer will have signed, or a doctor looked at a test.
     let asks = materials.verdict(Verdict::Proceed, moment.today) == Verdict::Refer;
     let is_open = asks || trained.holds();
-    let (screening, mut listed) = skin_assessments::screened_as_read(
+    let (screening, (mut listed, is_tone_unknown)) = skin_assessments::screened_as_read(
         book,
         &visit,
         &heard.answers,
@@ -211,7 +211,8 @@ async fn make(
             let assessment = open.as_ref().unwrap_or(assessment);
             let answer =
                 skin_assessments::answer(book, assessment, &visit, gathered.overrides(), language);
-            (answer, book.todo(assessment, visit.on, moment.today, language))
+            let todo = book.todo(assessment, visit.on, moment.today, language);
+            (answer, (todo, assessment.is_tone_unknown))
         },
     )?;
     let days = (visit.on, moment.today);
@@ -222,7 +223,7 @@ async fn make(
     }
     listed.extend(of_materials);
     let mut verdict = trained.harden(materials.verdict(screening.verdict, moment.today));
-    if verdict == Verdict::Proceed && gathered.is_client_unknown() {
+    if verdict == Verdict::Proceed && (gathered.is_client_unknown() || is_tone_unknown) {
         verdict = Verdict::ProceedWithConditions;
     }
     // A hold of the person moves the visit; one of skin test or training is what

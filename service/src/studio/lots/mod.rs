@@ -133,6 +133,20 @@ impl Codes {
     }
 }
 
+/// The lots whose code nobody told.
+///
+/// # Errors
+/// What the store met.
+pub async fn without_code(snap: &mut Snap) -> Result<Vec<(StoredLot, Bytes)>, Error> {
+    let (mut rows, mut found) = (Rows::all(LOTS), Vec::new());
+    while let Some((_, bytes)) = rows.next(snap).await? {
+        // One that cannot be read is told where lots are listed.
+        let lot = decode::<StoredLot>(&bytes).ok().filter(|lot| lot.lot.is_none());
+        found.extend(lot.map(|lot| (lot, bytes)));
+    }
+    Ok(found)
+}
+
 /// Takes the turn of a lot code, by whoever receives or recalls it: of the two at the same moment
 /// one is planned anew and sees the other.
 ///

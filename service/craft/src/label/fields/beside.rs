@@ -43,8 +43,11 @@ impl Scan<'_> {
             match self.context(start, end) {
                 // One letter joins nothing that is not a method, and that is taken; nor does
                 // what a mark binds to another word.
-                Some(Context::Joining) if 1 < end - start && self.stands_apart(start, end) => {}
-                Some(Context::Condition) if conditions && 1 < end - start => return false,
+                Some(means)
+                    if means.joins() && 1 < end - start && self.stands_apart(start, end) => {}
+                Some(Context::Condition) if conditions && 1 < end - start => {
+                    return !self.is_of_damage(end);
+                }
                 _ => return !self.is_known(start, end),
             }
         }

@@ -23,7 +23,19 @@ pub(crate) enum Context {
     First,
     Again,
     Joining,
+    /// Joins what it was done with.
+    By,
     Condition,
+    /// How a pack is that is not damaged.
+    Intact,
+    /// A part of a needle.
+    Part,
+}
+
+impl Context {
+    pub(crate) const fn joins(self) -> bool {
+        matches!(self, Self::Joining | Self::By)
+    }
 }
 
 /// Everything that is looked up.
@@ -64,6 +76,9 @@ impl Lists {
             (&around.first, Context::First),
             (&around.again, Context::Again),
             (&around.joining, Context::Joining),
+            (&around.by, Context::By),
+            (&around.intact, Context::Intact),
+            (&around.parts, Context::Part),
             (&around.conditions, Context::Condition),
         ];
         let context =

@@ -15,6 +15,7 @@
 
 mod around;
 mod beside;
+mod less;
 pub(super) mod lists;
 mod pairs;
 mod region;

@@ -91,7 +91,7 @@ impl Scan<'_> {
         for _ in 0..=JOINING {
             let next = at + letters[at..].iter().take_while(|c| class(**c) == Class::Other).count();
             let joins = self.reader.lists.context.at(letters, next);
-            let joins = joins.filter(|found| found.means == Context::Joining);
+            let joins = joins.filter(|found| found.means.joins());
             let found = self.reader.lists.methods.at(letters, next);
             if let Some(found) = found.filter(|m| joins.is_none_or(|j| j.end <= m.end)) {
                 // One letter is a method only in the box beside the word, and
@@ -149,7 +149,7 @@ impl Scan<'_> {
                 continue;
             }
             match self.reader.lists.context.at(letters, at) {
-                Some(found) if found.means == Context::Joining => at = found.end,
+                Some(found) if found.means.joins() => at = found.end,
                 _ => return false,
             }
         }
@@ -236,7 +236,11 @@ impl Scan<'_> {
             Says::Claim(..) if first.is_some() || self.near(hit, Context::Doubt, all) => {
                 Some(Says::Open)
             }
-            Says::Claim(..) if self.has_stranger(hit, all) || self.is_again(hit, all) => {
+            Says::Claim(method, _)
+                if self.has_stranger(hit, all)
+                    || self.is_again(hit, all)
+                    || self.is_less(hit, method == Method::NotTold) =>
+            {
                 Some(Says::Open)
             }
             says @ (Says::Claim(..) | Says::Verb | Says::Not | Says::Open) => Some(says),
