@@ -29,6 +29,7 @@ fn body(running: &Running, answers: &Value, members: &Value) -> Value {
         "booking_ref": "booking-1", "client_ref": "client-1", "treatment": "brows",
         "effect": "soft_shading", "starts_at": STARTS, "born_on": "1990-06-15",
         "answers": healthy(running, answers), "candidates": "usual",
+        "skin": { "phototype": "II" },
     });
     body.as_object_mut()
         .expect("an object")
@@ -108,6 +109,32 @@ fn a_skin_test_counts_or_is_on_the_list() {
             "proceed_with_conditions",
             "other_batch",
             Some("skin_test.patch_test"),
+        ),
+        // What is not told is no better: which batch was tested, which is used, with which colour at
+        // all, on which skin.
+        (
+            "2027-03-10T10:00:00Z",
+            "clear",
+            json!({ "pigments": [{ "label": label(&json!({})) }] }),
+            "proceed_with_conditions",
+            "met",
+            Some("pigment_label.pigments"),
+        ),
+        (
+            "2027-03-10T10:00:00Z",
+            "clear",
+            json!({ "pigments": [] }),
+            "proceed_with_conditions",
+            "met",
+            Some("pigment_label.pigments"),
+        ),
+        (
+            "2027-03-10T10:00:00Z",
+            "clear",
+            json!({ "skin": {} }),
+            "proceed_with_conditions",
+            "met",
+            Some("condition.skin"),
         ),
         // The last: it stays with the client.
         (

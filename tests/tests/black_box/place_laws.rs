@@ -109,7 +109,7 @@ impl Studio {
         let mut body = json!({
             "booking_ref": "booking-1", "client_ref": "client-2", "treatment": "brows",
             "effect": "soft_shading", "starts_at": "2027-04-06T08:00:00Z", "born_on": "1990-06-15",
-            "answers": answers, "candidates": ["0.30 3RS"], "artist_ref": artist,
+            "skin": { "phototype": "II" }, "answers": answers, "candidates": ["0.30 3RS"], "artist_ref": artist,
             "patch_test": { "made_at": "2027-03-10T10:00:00Z", "read_at": "2027-03-12T10:00:00Z",
             "result": "clear", "pigment_batch": "B1" },
             "pigments": [{ "batch": "B1", "label": {

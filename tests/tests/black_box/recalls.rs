@@ -71,12 +71,36 @@ fn a_code_is_recalled_in_every_spelling() {
     assert_eq!(state(&running, &other), "usable");
 }
 
+/// Packs whose code nobody told may be of the lot that is called back. Those of its maker are taken,
+/// those of another stay, and of those of nobody's a person is told.
+#[test]
+fn packs_without_a_code_are_no_safer() {
+    let running = Running::start();
+    typed(&running, "R8");
+    let nameless = |maker: Option<&str>| {
+        let text = "0.30 5RS EXP 2036-01 STERILE EO";
+        let body = json!({ "text": text, "packs": 5, "maker": maker });
+        let mut body = body.as_object().cloned().expect("an object");
+        body.retain(|_, value| !value.is_null());
+        running.call(&Request::post("/v1/lots", &Value::Object(body))).json()
+    };
+    let (north, south, nobodys) =
+        (nameless(Some("north")), nameless(Some("south")), nameless(None));
+    let notice = json!({ "lot": "LOT: R8", "maker": "north", "reason": "sterility in doubt" });
+    let answer = running.call(&Request::post("/v1/recalls", &notice));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    assert_eq!(state(&running, &north), "recalled");
+    assert_eq!(state(&running, &south), "usable");
+    assert_eq!(state(&running, &nobodys), "usable");
+    assert_eq!(answer.json()["exposures"]["similar_lot_ids"], json!([nobodys["id"]]));
+}
+
 /// A code that somebody tells later was the code all along.
 #[test]
 fn a_code_that_is_told_later_is_recalled_with_the_others() {
     let running = Running::start();
     typed(&running, "R8");
-    let text = json!({ "text": "0.30 5RS EXP 2036-01 STERILE EO", "packs": 5, "maker": "north" });
+    let text = json!({ "text": "0.30 5RS EXP 2036-01 STERILE EO", "packs": 5 });
     let nameless = running.call(&Request::post("/v1/lots", &text)).json();
     recall(&running, "R8");
     assert_eq!(state(&running, &nameless), "usable");

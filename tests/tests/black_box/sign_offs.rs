@@ -101,7 +101,7 @@ fn check_of(service: &Running, artist: &str, but: &Value) -> Request {
     let mut body = json!({
         "booking_ref": "booking-1", "client_ref": "client-1", "treatment": "brows",
         "effect": "soft_shading", "starts_at": STARTS, "born_on": "1990-06-15",
-        "answers": healthy(service), "candidates": ["0.30 3RS"], "artist_ref": artist,
+        "skin": { "phototype": "II" }, "answers": healthy(service), "candidates": ["0.30 3RS"], "artist_ref": artist,
         "patch_test": { "made_at": "2027-03-10T10:00:00Z", "read_at": "2027-03-12T10:00:00Z",
             "result": "clear", "pigment_batch": "B1" },
         "pigments": [{ "batch": "B1", "label": {

@@ -423,8 +423,8 @@ fn a_kept_skin_counts_with_its_day_and_its_area() {
         let findings = check["findings"].as_array().expect("a list");
         let dark_spoke = findings.iter().any(|one| one["rule"] == "darker_phototype");
         assert_eq!(dark_spoke, spoke, "{skin} of {on}, {area}: {sent}");
-        let cautions = check["cautions"].to_string();
-        assert_eq!(cautions.contains("Skin type and colour"), asks, "{skin} {on} {area}: {sent}");
+        let errands = check["todo"].to_string();
+        assert_eq!(errands.contains("Skin type and colour"), asks, "{skin} {on} {area}: {sent}");
     }
     // Written back as it was read it keeps its day; told anew it is of today.
     told(&light, "2026-01-01", "brows");

@@ -94,14 +94,19 @@ fn a_summary_has_few_lines_and_says_what_it_has_no_room_for() {
     assert_eq!(told.client[0], "By 4 April 2027: Task number 0.");
     assert!(told.client[3].starts_with("3 more things"), "{:?}", told.client);
     assert_eq!(told.needles.len(), NEEDLES_MAX);
-    assert_eq!(told.needles[0].line, "A fine hair. Not too deep.");
-    let open = vec![question(1), question(2), item(3, Who::Studio, None)];
+    // What is to be minded with each of them alike is said once.
+    assert_eq!(
+        (&*told.needles[0].line, told.mind.last().map(String::as_str)),
+        ("A fine hair.", Some("Not too deep."))
+    );
+    let studios = TodoItem { who: Who::Studio, ..question(4) };
+    let open = vec![question(1), question(2), item(3, Who::Studio, None), studios];
     let told = sheets.summary(&check(Language::De, Verdict::Incomplete, open));
     assert_eq!(
         told.client,
         ["2 Fragen sind noch offen. Bitte beantworten Sie sie vor dem Termin."]
     );
-    assert_eq!(told.studio.len(), 1);
+    assert_eq!(told.studio.len(), 2, "what the studio is asked is among its tasks");
     let one = sheets.summary(&check(Language::En, Verdict::Incomplete, vec![question(1)]));
     assert!(one.client[0].starts_with("One question is"), "{:?}", one.client);
 }
