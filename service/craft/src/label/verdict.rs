@@ -267,6 +267,10 @@ fn fitness(reading: &mut Reading, seen: Seen, as_of: Date, longest_years: i16) {
             }
         }
         Some(expiry) => {
+            // Another word of expiry may stand for an earlier day.
+            if seen.unread_expiry {
+                fitness.add(FitnessReason::ExpiryUnreadable);
+            }
             if expiry.date < as_of {
                 fitness.add(FitnessReason::Expired);
             }

@@ -2,6 +2,8 @@
 
 use jiff::civil::Date;
 
+use crate::label::fold::{Class, class};
+
 /// What a year, a month and a day are together.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Day {
@@ -88,6 +90,30 @@ pub(super) fn whole(year: i16, month: u32, day: u32) -> Day {
     }
     let part = |n: u32| i8::try_from(n).unwrap_or(0);
     Date::new(year, part(month), part(day)).map_or(Day::Broken, Day::Is)
+}
+
+/// A day in Chinese numbers: `一日`.
+pub(super) fn is_day_in_words(text: &[char]) -> bool {
+    let number = |c: &&char| "一二三四五六七八九十廿卅".contains(**c);
+    let count = text.iter().take_while(number).count();
+    0 < count && matches!(text.get(count), Some('日' | '号'))
+}
+
+/// Whether a quarter of a year stands there: `2028Q3`, `Q3`, `3Q28`. It is no month,
+/// and its Q no zero.
+pub(super) fn names_a_quarter(region: &[char]) -> bool {
+    let mut words = region.split(|c| class(*c) == Class::Other);
+    words.any(|word| {
+        let at = word.iter().position(|c| *c == 'Q');
+        at.is_some_and(|at| {
+            let (before, behind) = (&word[..at], &word[at + 1..]);
+            let quarter = |part: &[char]| matches!(part, ['1'..='4']);
+            let year = |part: &[char]| {
+                matches!(part.len(), 0 | 2 | 4) && part.iter().all(char::is_ascii_digit)
+            };
+            quarter(behind) && year(before) || quarter(before) && year(behind)
+        })
+    })
 }
 
 #[cfg(test)]

@@ -2,7 +2,8 @@
 
 use jiff::civil::Date;
 
-use super::months::{Language, Months};
+use super::days::{is_day_in_words, names_a_quarter};
+use super::months::{Languages, Months};
 use super::{PrintedDate, evaluate};
 use crate::label::fields::words::Words;
 use crate::label::fold::{Class, SKIP, class, joins};
@@ -62,6 +63,8 @@ pub(crate) struct Groups {
     pub(crate) words: bool,
     /// A line break or a strange sign stands between groups.
     pub(crate) odd: bool,
+    /// Where a word ends that is glued to the last group and means nothing.
+    tail: usize,
 }
 
 /// What stands between two groups.
@@ -111,11 +114,11 @@ impl Reader {
         &self,
         region: &[char],
         glued: bool,
-        speaks: Option<Language>,
+        speaks: Languages,
         as_of: Date,
     ) -> (Option<PrintedDate>, usize) {
         let found = self.groups(region, glued, speaks, MOST);
-        let end = found.all.last().map_or(0, |g| g.end);
+        let end = found.all.last().map_or(0, |g| g.end.max(found.tail));
         if let Some(date) = evaluate(&found, as_of) {
             return (Some(date), end);
         }
@@ -133,7 +136,7 @@ impl Reader {
         &self,
         text: &[char],
         glued: bool,
-        speaks: Option<Language>,
+        speaks: Languages,
         most: usize,
     ) -> Groups {
         let mut found = Groups::default();
@@ -146,6 +149,9 @@ impl Reader {
             };
             if let Some(end) = self.filler(text, between.end, here) {
                 // A sign before a filler still stands between the groups.
+                if between.end == at && !found.all.is_empty() && !here.is_ascii() {
+                    found.tail = end;
+                }
                 at = end;
                 // One letter of ours may be dirt as well; so is an abbreviation before any number.
                 let letter = here.is_ascii()
@@ -188,7 +194,7 @@ impl Reader {
         &self,
         text: &[char],
         at: usize,
-        speaks: Option<Language>,
+        speaks: Languages,
         era: bool,
     ) -> Option<(Piece, Option<Mark>, usize)> {
         let digits = text[at..].iter().take_while(|c| c.is_ascii_digit()).count();
@@ -233,7 +239,7 @@ impl Reader {
         text: &[char],
         between: Between,
         mut found: Groups,
-        speaks: Option<Language>,
+        speaks: Languages,
     ) -> Groups {
         found.rest |= hangs(&found, between) || between.odd;
         found.rest |= between.sign.is_some() && !between.blank;
@@ -251,6 +257,7 @@ impl Reader {
                 continue;
             }
             found.words |= matches!(class(here), Class::Letter | Class::Sign);
+            found.rest |= is_day_in_words(&text[at..]);
             let begins = at == 0 || class(text[at - 1]) == Class::Other;
             found.rest |= begins && self.months.at(text, at, speaks).is_some();
             at += 1;
@@ -263,7 +270,7 @@ impl Reader {
         &self,
         region: &[char],
         glued: bool,
-        speaks: Option<Language>,
+        speaks: Languages,
         as_of: Date,
     ) -> Option<(PrintedDate, usize)> {
         let near = |at: usize| {
@@ -314,23 +321,6 @@ impl Reader {
         }
         best
     }
-}
-
-/// Whether a quarter of a year stands there: `2028Q3`, `Q3`, `3Q28`. It is no month,
-/// and its Q no zero.
-fn names_a_quarter(region: &[char]) -> bool {
-    let mut words = region.split(|c| class(*c) == Class::Other);
-    words.any(|word| {
-        let at = word.iter().position(|c| *c == 'Q');
-        at.is_some_and(|at| {
-            let (before, behind) = (&word[..at], &word[at + 1..]);
-            let quarter = |part: &[char]| matches!(part, ['1'..='4']);
-            let year = |part: &[char]| {
-                matches!(part.len(), 0 | 2 | 4) && part.iter().all(char::is_ascii_digit)
-            };
-            quarter(behind) && year(before) || quarter(before) && year(behind)
-        })
-    })
 }
 
 /// The digit that a letter may be.

@@ -35,7 +35,7 @@ mod named;
 
 pub(crate) use days::century;
 pub(crate) use groups::{Group, Groups, Mark, Piece, Reader};
-pub(crate) use months::{Language, Months};
+pub(crate) use months::{Language, Languages, Months};
 
 pub(crate) use etui_schema::vocabulary::label::Precision;
 use jiff::civil::Date;
@@ -160,6 +160,12 @@ pub(crate) fn evaluate(found: &Groups, as_of: Date) -> Option<PrintedDate> {
     date.doubtful = true;
     let numbers = front.iter().all(|g| matches!(g.piece, Piece::Digits(..)) && g.mark.is_none());
     let told = whole && 3 < groups.len() && (!numbers || is_clean(front));
+    // Another whole day behind it: the earlier counts.
+    if let Some(behind) = groups.get(3..6) {
+        let behind = readings(behind, as_of).readings;
+        date.readings.extend(behind.into_iter().filter(|r| r.1 == Precision::Day));
+        date.readings.sort_unstable();
+    }
     (date.is_read() && told).then_some(date)
 }
 
@@ -188,6 +194,10 @@ pub(crate) fn readings(groups: &[Group], as_of: Date) -> PrintedDate {
     if groups.iter().any(|g| matches!(g.mark, Some(Mark::Years | Mark::Months))) {
         return date;
     }
+    // `15.08.2029 г.`: the word for a year behind the year, and nothing else is marked.
+    if let Some(plain) = without_last_mark(groups) {
+        return readings(&plain, as_of);
+    }
     let era = groups.iter().any(|g| matches!(g.piece, Piece::Era(_)));
     let marked = groups.iter().any(|g| g.mark.is_some());
     let named = groups.iter().any(|g| matches!(g.piece, Piece::Name(_) | Piece::Roman(_)));
@@ -204,6 +214,14 @@ pub(crate) fn readings(groups: &[Group], as_of: Date) -> PrintedDate {
         date.readings.clear();
     }
     date
+}
+
+fn without_last_mark(groups: &[Group]) -> Option<Vec<Group>> {
+    let (last, before) = groups.split_last()?;
+    let year = matches!(last.piece, Piece::Digits(_, 4)) && last.mark == Some(Mark::Year);
+    let plain = |g: &Group| matches!(g.piece, Piece::Digits(_, 1 | 2)) && g.mark.is_none();
+    let plain = year && !before.is_empty() && before.iter().all(plain) && is_clean(groups);
+    plain.then(|| before.iter().copied().chain([Group { mark: None, ..*last }]).collect())
 }
 
 /// Year, month and day, each with its mark behind it.

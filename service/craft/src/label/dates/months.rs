@@ -1,8 +1,8 @@
 //! Names of months in the languages that packets carry.
 //!
 //! `rules/label/months.toml`. A name counts whole, or by a beginning of at
-//! least three letters. Where languages differ, the one that the label speaks
-//! decides; otherwise every month is a reading.
+//! least three letters. Where languages differ, those that the label speaks
+//! decide, as far as they agree; otherwise every month is a reading.
 
 use std::collections::BTreeMap;
 
@@ -18,6 +18,28 @@ pub(super) const PERSIAN: u8 = 12;
 
 /// A language, by its place in the file.
 pub(crate) type Language = u8;
+
+/// Languages, each a bit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(crate) struct Languages(u64);
+
+impl Languages {
+    pub(crate) fn of(language: Option<Language>) -> Self {
+        Self(language.map_or(0, |n| 1_u64.checked_shl(n.into()).unwrap_or(0)))
+    }
+
+    pub(crate) fn and(self, other: Self) -> Self {
+        Self(self.0 | other.0)
+    }
+
+    pub(crate) fn any(self) -> bool {
+        self.0 != 0
+    }
+
+    fn has(self, language: Language) -> bool {
+        self.0 & Self::of(Some(language)).0 != 0
+    }
+}
 
 /// The names, ready.
 #[derive(Debug, Clone)]
@@ -66,12 +88,7 @@ impl Months {
 
     /// The months that a name at a place can be (bit 0 is January, bit 12 the first
     /// of the Persian year), and where it ends.
-    pub(crate) fn at(
-        &self,
-        text: &[char],
-        at: usize,
-        speaks: Option<Language>,
-    ) -> Option<(u32, usize)> {
+    pub(crate) fn at(&self, text: &[char], at: usize, speaks: Languages) -> Option<(u32, usize)> {
         if let Some(found) = self.phrases.at(text, at) {
             return Some((found.means, found.end));
         }
@@ -90,7 +107,7 @@ impl Months {
             .take_while(|(name, _)| name.starts_with(&word))
             .flat_map(|(_, list)| list.iter().copied())
             .collect();
-        let own = |row: &&(Language, u8)| Some(row.0) == speaks;
+        let own = |row: &&(Language, u8)| speaks.has(row.0);
         let exact = mask(whole.iter().filter(own));
         let spoken = if exact == 0 { mask(begun.iter().filter(own)) } else { exact };
         // A beginning alone is taken in the language that the label speaks, or

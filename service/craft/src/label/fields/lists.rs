@@ -1,7 +1,10 @@
 //! Every list of words that is looked up, built once.
 
+use std::collections::HashMap;
+
 use super::words::Words;
-use crate::label::dates::{Language, Months};
+use crate::label::dates::{Language, Languages, Months};
+use crate::label::fold;
 use crate::label::reading::Method;
 use crate::label::tables::{ConfigurationFile, Field, FieldFile};
 use etui_schema::vocabulary::EvidenceKind;
@@ -11,6 +14,8 @@ use etui_schema::vocabulary::EvidenceKind;
 pub(crate) struct Means {
     pub(crate) field: Field,
     pub(crate) language: Option<Language>,
+    /// Every language that has the word.
+    pub(crate) languages: Languages,
     /// Known from memory only: it may hold a pack and never clear one.
     pub(crate) unproven: bool,
 }
@@ -57,6 +62,7 @@ impl Lists {
         configuration: &ConfigurationFile,
         months: &Months,
     ) -> Self {
+        let of = languages(file, months);
         let mut fields = Vec::new();
         for row in &file.field {
             let source = row.source.as_ref();
@@ -64,8 +70,11 @@ impl Lists {
             let language = row.language.as_deref().and_then(|code| months.language(code));
             // Short words of other languages are too easily misread into.
             let lenient = if row.language.is_some() { 6 } else { 3 };
-            let means = Means { field: row.field, language, unproven };
-            fields.extend(row.words.iter().map(|word| (&**word, means, lenient)));
+            let field = row.field;
+            fields.extend(row.words.iter().map(|word| {
+                let languages = of.get(&closed_up(word)).copied().unwrap_or_default();
+                (&**word, Means { field, language, languages, unproven }, lenient)
+            }));
         }
         let methods =
             file.method.iter().flat_map(|m| m.words.iter().map(move |w| (&**w, m.method, 2)));
@@ -96,6 +105,24 @@ impl Lists {
             known: Words::new(codes.chain(tapers).chain(marks).chain(noise)),
         }
     }
+}
+
+/// A word as the lists compare it.
+fn closed_up(word: &str) -> String {
+    word.chars().filter(|c| !matches!(c, ' ' | '.')).map(fold::letter).collect()
+}
+
+/// The languages that have a word, whatever it means in them.
+fn languages(file: &FieldFile, months: &Months) -> HashMap<String, Languages> {
+    let mut all: HashMap<String, Languages> = HashMap::new();
+    for row in &file.field {
+        let own = Languages::of(row.language.as_deref().and_then(|code| months.language(code)));
+        for word in &row.words {
+            let known = all.entry(closed_up(word)).or_default();
+            *known = known.and(own);
+        }
+    }
+    all
 }
 
 fn plain(words: &[String]) -> impl Iterator<Item = (&str, (), usize)> {

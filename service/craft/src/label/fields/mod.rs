@@ -15,6 +15,7 @@
 
 mod around;
 mod beside;
+mod expiry;
 mod less;
 pub(super) mod lists;
 mod pairs;
@@ -22,6 +23,7 @@ mod region;
 mod said;
 mod sterile;
 mod struck;
+mod values;
 pub(super) mod words;
 
 use jiff::civil::Date;
@@ -29,7 +31,7 @@ use jiff::civil::Date;
 use super::Policy;
 use super::dates::{self, PrintedDate};
 use super::fold::{Class, class};
-use super::gs1::{Gs1, check_digit_fits};
+use super::gs1::Gs1;
 use super::normal::Normal;
 use super::reading::{Origin, Packet, Said, Span, SpanKind};
 use super::tables::{ConfigurationFile, Field, FieldFile, MonthFile};
@@ -104,17 +106,27 @@ impl FieldReader {
             found: Fields::default(),
             loose: Vec::new(),
             sterile: Vec::new(),
-            speaks: None,
+            speaks: dates::Languages::default(),
+            heard: self.heard(&text.letters),
+            open: expiry::Open::default(),
             period_months: None,
             chunk: None,
         };
         scan.run();
         scan.place_period();
-        scan.place_loose_dates();
+        let free = scan.claim_loose_dates();
+        scan.place_loose_dates(free);
         scan.judge_sterility();
         scan.tell_negations();
         scan.tell_struck();
         scan.found
+    }
+
+    /// The languages of all words of a text.
+    fn heard(&self, letters: &[char]) -> dates::Languages {
+        let begun = (0..letters.len()).filter(|at| begins(letters, *at));
+        let found = begun.filter_map(|at| self.lists.fields.at(letters, at));
+        found.fold(dates::Languages::default(), |all, found| all.and(found.means.languages))
     }
 }
 
@@ -129,8 +141,12 @@ struct Scan<'a> {
     loose: Vec<(PrintedDate, usize, usize)>,
     /// Words about sterility, in order.
     sterile: Vec<sterile::Hit>,
-    /// The language of the last word that belongs to one.
-    speaks: Option<dates::Language>,
+    /// The languages of the label's words, from the first such word on.
+    speaks: dates::Languages,
+    /// The same, wherever they stand.
+    heard: dates::Languages,
+    /// Words of expiry without a date so far.
+    open: expiry::Open,
     /// A shelf life in place of an expiry.
     period_months: Option<i16>,
     /// Where the present run of letters and digits begins, if it has a digit.
@@ -239,7 +255,9 @@ impl Scan<'_> {
     }
 
     fn field(&mut self, means: Means, at: usize, end: usize) -> Option<usize> {
-        self.speaks = means.language.or(self.speaks);
+        if means.languages.any() {
+            self.speaks = self.heard;
+        }
         let kind = match means.field {
             Field::Lot => return self.identity(at, end, SpanKind::Lot),
             Field::Reference => return self.identity(at, end, SpanKind::Reference),
@@ -285,101 +303,6 @@ impl Scan<'_> {
     fn take(&mut self, start: usize, end: usize, kind: SpanKind) {
         self.found.taken.push((start, end));
         self.found.spans.push(Span { start, end, kind });
-    }
-
-    /// Where a value begins behind its word.
-    fn value_at(&self, end: usize) -> usize {
-        let skipped = |c: &&char| {
-            matches!(
-                **c,
-                ' ' | '\n' | '\r' | '\t' | ':' | '.' | '#' | '=' | '-' | '/' | '|' | ']' | '['
-            )
-        };
-        end + self.text.letters[end..].iter().take_while(skipped).count()
-    }
-
-    #[expect(clippy::wildcard_enum_match_arm, reason = "three of many kinds of span are codes")]
-    fn identity(&mut self, at: usize, end: usize, kind: SpanKind) -> Option<usize> {
-        let start = self.value_at(end);
-        let up = &self.text.up;
-        let part =
-            |b: &&u8| b.is_ascii_alphanumeric() || matches!(**b, b'-' | b'.' | b'_' | b'/' | b'+');
-        let len = up[start..].iter().take_while(part).count();
-        let value = &self.text.raw[start..start + len];
-        let trimmed =
-            value.len() - value.iter().rev().take_while(|b| !b.is_ascii_alphanumeric()).count();
-        // The next field's word is no value of this one.
-        let letters = &self.text.letters;
-        let word = self.reader.lists.fields.at(letters, start).is_some_and(|found| found.exact);
-        // On the next line a configuration is no value either.
-        let broken = letters[end..start].contains(&'\n');
-        if trimmed == 0
-            || word
-            || self.is_struck(start + len)
-            || broken && self.is_configuration(start, start + trimmed)
-        {
-            return None;
-        }
-        let stop = start + trimmed;
-        let value = said(String::from_utf8_lossy(&self.text.raw[start..stop]).into_owned());
-        let packet = &mut self.found.packet;
-        let slot = match kind {
-            SpanKind::Lot => &mut packet.lot,
-            SpanKind::Serial => &mut packet.serial,
-            _ => {
-                self.found.reference_at = Some((start, stop));
-                &mut packet.reference
-            }
-        };
-        if slot.is_none() {
-            *slot = value;
-        }
-        self.take(at, stop, kind);
-        Some(stop)
-    }
-
-    fn gtin(&mut self, at: usize, end: usize) -> Option<usize> {
-        let start = self.value_at(end);
-        let digits = digits(&self.text.up[start..]);
-        let value = &self.text.up[start..start + digits];
-        if !matches!(digits, 8 | 12 | 13 | 14)
-            || self.is_struck(start + digits)
-            || !check_digit_fits(value)
-        {
-            return None;
-        }
-        self.found.packet.gtin = said(format!("{:0>14}", String::from_utf8_lossy(value)));
-        self.take(at, start + digits, SpanKind::Gtin);
-        Some(start + digits)
-    }
-
-    fn quantity(&mut self, at: usize, end: usize) -> Option<usize> {
-        let start = self.value_at(end);
-        let digits = digits(&self.text.up[start..]);
-        if !(1..=4).contains(&digits) || self.is_struck(start + digits) {
-            return None;
-        }
-        let after = start + digits;
-        let behind = after + usize::from(self.text.up.get(after) == Some(&b' '));
-        let stop = self.reader.lists.pieces.at(&self.text.letters, behind).map_or(after, |p| p.end);
-        self.found.packet.quantity = said(number(&self.text.up[start..after]));
-        self.take(at, stop, SpanKind::Quantity);
-        Some(stop)
-    }
-
-    /// `20 PCS`.
-    fn pieces(&mut self, at: usize) -> Option<usize> {
-        let up = &self.text.up;
-        let digits = digits(&up[at..]);
-        if 4 < digits || (0 < at && up[at - 1] == b'.') {
-            return None;
-        }
-        let after = at + digits;
-        let behind = after + usize::from(matches!(up.get(after), Some(b' ' | b'/')));
-        let stop = self.reader.lists.pieces.at(&self.text.letters, behind)?.end;
-        self.found.packet.quantity = said(number(&up[at..after]));
-        self.take(at, stop, SpanKind::Quantity);
-        Some(stop)
     }
 }
 

@@ -6,6 +6,7 @@ use crate::label::dates::{self, Precision, PrintedDate, Window};
 use crate::label::elements::fields_of_elements;
 use crate::label::faults::FaultCode;
 use crate::label::fold::{Class, class, joins};
+use crate::label::gs1::Parsed;
 use crate::label::reading::{Origin, SpanKind};
 use crate::label::tables::Field;
 
@@ -79,10 +80,10 @@ impl Scan<'_> {
             Some((date, from, _)) => {
                 self.take(from, end, SpanKind::ExpiresOn);
                 self.found.seen.unproven_word |= means.unproven;
-                self.place(&date, Field::ExpirySymbol);
+                self.place_said(self.date_said(&date, &[Field::ExpirySymbol]), Field::ExpirySymbol);
             }
             None => {
-                self.found.seen.unread_expiry = true;
+                self.leave_over_behind();
                 self.found.taken.push((at, end));
                 self.found.unread.push((at, end));
             }
@@ -99,8 +100,8 @@ impl Scan<'_> {
 
     /// Two dates: the earlier is the manufacture, the later the expiry, if the
     /// time between them is one a packet can have. One date finds its place
-    /// beside the other one's word.
-    pub(super) fn place_loose_dates(&mut self) {
+    /// beside the other one's word. None does while a word of expiry is left over.
+    pub(super) fn place_loose_dates(&mut self, free: bool) {
         let longest = self.reader.file.shelf_life.longest_years;
         let loose = std::mem::take(&mut self.loose);
         let packet = &self.found.packet;
@@ -111,6 +112,7 @@ impl Scan<'_> {
         let sure = loose.iter().all(|(date, _, _)| date.readings.len() == 1);
         // Which of the loose dates is the manufacture, which the expiry.
         let places = match (&packet.made_on, &packet.expires_on, loose.len()) {
+            _ if !free => (None, None),
             (None, None, 2) if sure && within(day(0), day(1)) => (Some(0), Some(1)),
             (None, None, 2) if sure && within(day(1), day(0)) => (Some(1), Some(0)),
             (Some(made), None, 1) if sure && within(made.date, day(0)) => (None, Some(0)),
@@ -118,10 +120,11 @@ impl Scan<'_> {
             _ => (None, None),
         };
         if let Some(i) = places.0 {
-            self.found.packet.made_on = Some(self.date_said(&loose[i].0, Field::Made));
+            self.found.packet.made_on = Some(self.date_said(&loose[i].0, &[Field::Made]));
         }
         if let Some(i) = places.1 {
-            self.found.packet.expires_on = Some(self.date_said(&loose[i].0, Field::ExpirySymbol));
+            self.found.packet.expires_on =
+                Some(self.date_said(&loose[i].0, &[Field::ExpirySymbol]));
         }
         for (i, (_, start, end)) in loose.iter().enumerate() {
             let kind = match i {
@@ -146,6 +149,23 @@ impl Scan<'_> {
 
     /// `(01)09521234543213 (17)270831`: what is printed under a symbol.
     pub(super) fn printed_elements(&mut self, at: usize) -> Option<usize> {
+        let (parsed, end) = self.elements(at)?;
+        let told = fields_of_elements(self.gs1, &parsed, self.as_of, Origin::Text);
+        let packet = &mut self.found.packet;
+        packet.lot = packet.lot.take().or(told.lot);
+        packet.gtin = packet.gtin.take().or(told.gtin);
+        packet.serial = packet.serial.take().or(told.serial);
+        packet.expires_on = packet.expires_on.take().or(told.expires_on);
+        packet.made_on = packet.made_on.take().or(told.made_on);
+        packet.reference = packet.reference.take().or(told.reference);
+        packet.quantity =
+            packet.quantity.take().or_else(|| told.quantity.and_then(|q| said(q.value)));
+        self.take(at, end, SpanKind::Elements);
+        Some(end)
+    }
+
+    /// The elements that are printed here, and where they end.
+    pub(super) fn elements(&self, at: usize) -> Option<(Parsed<'static>, usize)> {
         let raw = &self.text.raw;
         let mut joined = Vec::new();
         let (mut here, mut end, mut count) = (at, at, 0);
@@ -169,18 +189,7 @@ impl Scan<'_> {
         if parsed.faults.iter().any(|f| f.code != FaultCode::MissingCompanion) {
             return None;
         }
-        let told = fields_of_elements(self.gs1, &parsed, self.as_of, Origin::Text);
-        let packet = &mut self.found.packet;
-        packet.lot = packet.lot.take().or(told.lot);
-        packet.gtin = packet.gtin.take().or(told.gtin);
-        packet.serial = packet.serial.take().or(told.serial);
-        packet.expires_on = packet.expires_on.take().or(told.expires_on);
-        packet.made_on = packet.made_on.take().or(told.made_on);
-        packet.reference = packet.reference.take().or(told.reference);
-        packet.quantity =
-            packet.quantity.take().or_else(|| told.quantity.and_then(|q| said(q.value)));
-        self.take(at, end, SpanKind::Elements);
-        Some(end)
+        Some((parsed, end))
     }
 }
 

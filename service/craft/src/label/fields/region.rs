@@ -1,9 +1,8 @@
 //! The region of a date: from its word to the next field.
 
+use super::expiry::says_before;
 use super::lists::Means;
 use super::{Scan, begins, digits};
-use crate::label::dates::PrintedDate;
-use crate::label::fold::joins;
 use crate::label::reading::{DateSaid, Origin, Precision, SpanKind};
 use crate::label::tables::Field;
 
@@ -33,20 +32,19 @@ impl Scan<'_> {
         let made = means.field == Field::Made;
         let stop = self.region_end(end);
         let stop = if made { before_second_year(letters, end, stop) } else { stop };
-        let region = &letters[end..stop];
-        let empty = |c: &char| joins(*c) || matches!(c, '|' | '[' | ']' | '(' | ')' | '=' | ',');
-        if region.iter().all(empty) {
+        let region = self.without_stroke(&letters[end..stop], stop);
+        if self.is_bare(region) {
             // A word alone: nothing stood there.
-            return None;
+            return if made { None } else { self.bare_expiry(means, at, end, stop) };
         }
+        let before = !made && says_before(region);
+        let (from, words) = if made { (at, vec![means]) } else { self.shared(means, at) };
         let (date, len) = self.reader.dates.region(region, true, self.speaks, self.as_of);
-        let Some(date) = date else {
-            // Short words are words of other things too, unless a date follows.
-            let weak = means.language.is_some() && end - at <= 3;
-            self.found.seen.unread_expiry |= !made && (0 < len || !weak);
-            if len == 0 && weak {
+        let Some(mut date) = date else {
+            if !made && !self.leave_over(words, at, end) && len == 0 {
                 return None;
             }
+            self.found.seen.unread_expiry |= !made;
             self.found.taken.push((at, end + len));
             self.found.unread.push((at, end + len));
             return Some(end + len);
@@ -56,13 +54,20 @@ impl Scan<'_> {
             self.period_months = self.period_months.or(Some(months)).filter(|_| !made);
             return Some(end + len);
         }
-        self.found.seen.unproven_word |= !made && means.unproven;
-        self.place(&date, means.field);
+        if !made {
+            self.found.seen.unproven_word |= words.iter().all(|word| word.unproven);
+            self.add_number_before(from, &mut date);
+            if date.doubtful {
+                self.doubt(end + len, stop);
+            }
+        }
+        let mut fields: Vec<Field> = words.iter().map(|word| word.field).collect();
+        fields.extend(before.then_some(Field::ExpiryBefore));
+        self.place_said(self.date_said(&date, &fields), means.field);
         Some(end + len)
     }
 
-    pub(super) fn place(&mut self, date: &PrintedDate, field: Field) {
-        let said = self.date_said(date, field);
+    pub(super) fn place_said(&mut self, said: DateSaid, field: Field) {
         let packet = &mut self.found.packet;
         let slot = if field == Field::Made { &mut packet.made_on } else { &mut packet.expires_on };
         match slot {
@@ -70,9 +75,15 @@ impl Scan<'_> {
             Some(known) if known.date == said.date => known.doubtful |= said.doubtful,
             // Twice with two values: the earlier counts, and a person looks.
             Some(known) => {
-                let (first, second) = (known.date.min(said.date), known.date.max(said.date));
-                known.date = first;
-                known.also.push(second);
+                if said.date < known.date {
+                    known.precision = said.precision;
+                }
+                let all = [known.date, said.date];
+                known.date = known.date.min(said.date);
+                known.also.extend(all.into_iter().chain(said.also));
+                known.also.sort_unstable();
+                known.also.dedup();
+                known.also.retain(|day| *day != known.date);
                 known.doubtful = true;
             }
         }
@@ -106,31 +117,51 @@ impl Scan<'_> {
     /// symbol, a configuration, or pieces on a line of their own.
     pub(super) fn region_end(&self, from: usize) -> usize {
         let letters = self.text.letters.as_slice();
-        let mut broken = false;
         for at in from..letters.len() {
             let here = letters[at];
-            broken |= here == '\n';
-            let begin = begins(letters, at);
-            if begin && self.is_field(at) {
+            if begins(letters, at) && self.is_field(at) {
                 return at;
             }
             let apart = from < at && letters[at - 1].is_whitespace();
             if !apart {
                 continue;
             }
-            let bracket = here == '(' && letters.get(at + 1).is_some_and(char::is_ascii_digit);
+            let bracket = here == '(' && (self.is_pieces(at + 1) || self.elements(at).is_some());
             let token = letters[at..].iter().take_while(|c| !c.is_whitespace()).count();
-            let size = self.is_configuration(at, at + token) && !self.is_ordinal(at, at + token);
-            if bracket || size || broken && self.is_pieces(at) {
+            let (size, to) = (self.is_configuration(at, at + token), at + token);
+            if bracket || size && !self.may_be_day(at, to) || self.is_pieces(at) {
                 return at;
             }
-            broken &= !begin;
         }
         letters.len()
     }
 
     fn is_field(&self, at: usize) -> bool {
         self.reader.lists.fields.at(&self.text.letters, at).is_some()
+    }
+
+    /// A region without the stroke that parts it from the next field: `EXP:2028-05/STERILE`.
+    fn without_stroke<'t>(&self, region: &'t [char], stop: usize) -> &'t [char] {
+        match region {
+            [date @ .., '/'] if !date.contains(&'/') && self.is_field(stop) => date,
+            _ => region,
+        }
+    }
+
+    /// Whether what looks like a part of a configuration may be the day of a date: `1st`, a length
+    /// that no needle has, a number behind its sign and nothing of a configuration behind it.
+    fn may_be_day(&self, from: usize, to: usize) -> bool {
+        let token = &self.text.up[from..to];
+        let letters = self.text.letters.as_slice();
+        let short = matches!(token, [b'0', b'1'..=b'3', b'M', b'M'] | [b'1'..=b'3', b'M', b'M']);
+        let sign = matches!(token, [b'#' | 1, _] | [b'#' | 1, _, _]);
+        let next = to + letters[to..].iter().take_while(|c| c.is_whitespace()).count();
+        let word = letters[next..].iter().take_while(|c| !c.is_whitespace()).count();
+        let of_it = || {
+            let known = self.reader.lists.known.at(letters, next).is_some();
+            !self.is_field(next) && (known || self.is_configuration(next, next + word))
+        };
+        short || self.is_ordinal(from, to) || sign && !of_it()
     }
 
     /// The first of a month: `1st of March`, where `ST` is no taper.
@@ -148,13 +179,17 @@ impl Scan<'_> {
         (1..=2).contains(&digits(token))
             && token.ends_with(b"ST")
             && digits(token) + 2 == token.len()
-            && (letters[next..].starts_with(&['O', 'F', ' ']) || month(next).is_some() || before())
+            && (matches!(token, [b'1', _, _] | [b'0' | b'2' | b'3', b'1', _, _])
+                || letters[next..].starts_with(&['O', 'F', ' '])
+                || month(next).is_some()
+                || before())
     }
 
     fn is_pieces(&self, at: usize) -> bool {
         let count = digits(&self.text.up[at..]);
         let behind = at + count + usize::from(self.text.up.get(at + count) == Some(&b' '));
         (1..=4).contains(&count)
+            && self.text.up[at] != b'0'
             && self.reader.lists.pieces.at(&self.text.letters, behind).is_some()
     }
 

@@ -9,11 +9,13 @@ use crate::label::reading::{DateSaid, Origin};
 use crate::label::tables::Field;
 
 impl Scan<'_> {
-    /// The day a printed date stands for, with the word it was printed under.
-    pub(super) fn date_said(&self, date: &PrintedDate, field: Field) -> DateSaid {
+    /// The day a printed date stands for, with the words it was printed under: of several, the
+    /// earliest that one of them says.
+    pub(super) fn date_said(&self, date: &PrintedDate, fields: &[Field]) -> DateSaid {
         let mut all = Vec::with_capacity(date.readings.len() + 1);
+        let each = |reading| fields.iter().map(move |field| (reading, *field));
         let mut doubtful = date.doubtful || 1 < date.readings.len();
-        for (day, precision) in &date.readings {
+        for ((day, precision), field) in date.readings.iter().flat_map(each) {
             // A sterile pack tells at least year and month (Regulation (EU) 2017/745, Annex I,
             // 23.3): of a year alone the rest may be lost, and its last day is the latest guess.
             doubtful |= *precision == Precision::Year && field != Field::Made;

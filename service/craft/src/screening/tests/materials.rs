@@ -36,16 +36,23 @@ fn judged(made_at: &str, result: Result) -> Judgement {
     judge(&limits(), test, &appointment)
 }
 
+fn usable() -> Bottle {
+    Bottle { fitness: Fitness::Usable, remarks: Vec::new() }
+}
+
 const NONE: &str = "1970-01-01T00:00:00Z";
 
 #[test]
 fn a_verdict_gets_harder_or_stays() {
     use Verdict::{Decline, Hold, Incomplete, Proceed, ProceedWithConditions, Refer};
     let bad = [Bottle { fitness: Fitness::NotUsable, remarks: Vec::new() }];
+    let seen = [usable()];
     let good = "2027-03-10T10:00:00Z";
     let on_the_day = "2027-03-18";
     for (test, today, bottles, screened, verdict) in [
-        (judged(good, Result::Clear), on_the_day, &[][..], Proceed, Proceed),
+        (judged(good, Result::Clear), on_the_day, &seen[..], Proceed, Proceed),
+        // Nobody said which bottle it will be.
+        (judged(good, Result::Clear), on_the_day, &[], Proceed, ProceedWithConditions),
         // No test, while there is time for one, and once there is none.
         (judged(NONE, Result::Clear), "2027-03-17", &[], Proceed, ProceedWithConditions),
         (judged(NONE, Result::Clear), on_the_day, &[], Proceed, Hold),
@@ -92,7 +99,7 @@ fn the_latest_day_of_a_test_is_counted_back() {
         ("2027-03-18", "2027-03-17", true, "needs 24 hours"),
     ] {
         let test = judged(NONE, Result::Clear);
-        let materials = Materials { test: &test, bottles: &[] };
+        let materials = Materials { test: &test, bottles: &[usable()] };
         let list = book().materials_todo(&limits(), &materials, (ON, day(made_on)), Language::En);
         // The client hears when to come, as long as there is a when.
         let doers: Vec<&str> = list.iter().map(|todo| todo.who.as_str()).collect();
@@ -111,8 +118,7 @@ fn what_is_to_be_done_is_said_in_every_language() {
         ..PigmentLabel::default()
     };
     let (fitness, remarks) = pigment::judge(label, MetalAllergies::told(true));
-    let bottles =
-        [Bottle { fitness, remarks }, Bottle { fitness: Fitness::Usable, remarks: Vec::new() }];
+    let bottles = [Bottle { fitness, remarks }, usable()];
     for (result, kinds) in [
         (Result::NotRead, ["read_skin_test", "other_pigment"]),
         (Result::Reacted, ["written_view", "other_pigment"]),

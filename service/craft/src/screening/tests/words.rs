@@ -231,7 +231,8 @@ fn what_a_hold_waits_for_ends_a_german_sentence() {
     let words = book().sentences();
     for key in words.keys().filter(|key| key.starts_with("until.")) {
         let said = words.get(Language::De, key);
-        let ends = ["wenn ", "sobald ", "frühestens "].iter().any(|word| said.starts_with(word));
+        let ends =
+            ["wenn ", "sobald ", "frühestens ", "{from}"].iter().any(|word| said.starts_with(word));
         assert!(ends, "{key}: {said}");
     }
 }

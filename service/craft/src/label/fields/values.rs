@@ -1,0 +1,108 @@
+//! Values behind their words: lots, references, numbers of articles, quantities.
+
+use super::{Scan, digits, number, said};
+use crate::label::gs1::check_digit_fits;
+use crate::label::reading::SpanKind;
+
+impl Scan<'_> {
+    /// Where a value begins behind its word.
+    pub(super) fn value_at(&self, end: usize) -> usize {
+        let skipped = |c: &&char| {
+            matches!(
+                **c,
+                ' ' | '\n' | '\r' | '\t' | ':' | '.' | '#' | '=' | '-' | '/' | '|' | ']' | '['
+            )
+        };
+        end + self.text.letters[end..].iter().take_while(skipped).count()
+    }
+
+    #[expect(clippy::wildcard_enum_match_arm, reason = "three of many kinds of span are codes")]
+    pub(super) fn identity(&mut self, at: usize, end: usize, kind: SpanKind) -> Option<usize> {
+        let start = self.value_at(end);
+        let up = &self.text.up;
+        let part =
+            |b: &&u8| b.is_ascii_alphanumeric() || matches!(**b, b'-' | b'.' | b'_' | b'/' | b'+');
+        let len = up[start..].iter().take_while(part).count();
+        // A field's word behind a stroke is no part of the value.
+        let next = |at: &usize| {
+            self.text.letters[*at] == '/'
+                && self.reader.lists.fields.at(&self.text.letters, at + 1).is_some_and(|f| f.exact)
+        };
+        let len = (start..start + len).find(next).map_or(len, |at| at - start);
+        let value = &self.text.raw[start..start + len];
+        let trimmed =
+            value.len() - value.iter().rev().take_while(|b| !b.is_ascii_alphanumeric()).count();
+        // The next field's word is no value of this one.
+        let letters = &self.text.letters;
+        let word = self.reader.lists.fields.at(letters, start).is_some_and(|found| found.exact);
+        // On the next line a configuration is no value either.
+        let broken = letters[end..start].contains(&'\n');
+        if trimmed == 0
+            || word
+            || self.is_struck(start + len)
+            || broken && self.is_configuration(start, start + trimmed)
+        {
+            return None;
+        }
+        let stop = start + trimmed;
+        let value = said(String::from_utf8_lossy(&self.text.raw[start..stop]).into_owned());
+        let packet = &mut self.found.packet;
+        let slot = match kind {
+            SpanKind::Lot => &mut packet.lot,
+            SpanKind::Serial => &mut packet.serial,
+            _ => {
+                self.found.reference_at = Some((start, stop));
+                &mut packet.reference
+            }
+        };
+        if slot.is_none() {
+            *slot = value;
+        }
+        self.take(at, stop, kind);
+        Some(stop)
+    }
+
+    pub(super) fn gtin(&mut self, at: usize, end: usize) -> Option<usize> {
+        let start = self.value_at(end);
+        let digits = digits(&self.text.up[start..]);
+        let value = &self.text.up[start..start + digits];
+        if !matches!(digits, 8 | 12 | 13 | 14)
+            || self.is_struck(start + digits)
+            || !check_digit_fits(value)
+        {
+            return None;
+        }
+        self.found.packet.gtin = said(format!("{:0>14}", String::from_utf8_lossy(value)));
+        self.take(at, start + digits, SpanKind::Gtin);
+        Some(start + digits)
+    }
+
+    pub(super) fn quantity(&mut self, at: usize, end: usize) -> Option<usize> {
+        let start = self.value_at(end);
+        let digits = digits(&self.text.up[start..]);
+        if !(1..=4).contains(&digits) || self.is_struck(start + digits) {
+            return None;
+        }
+        let after = start + digits;
+        let behind = after + usize::from(self.text.up.get(after) == Some(&b' '));
+        let stop = self.reader.lists.pieces.at(&self.text.letters, behind).map_or(after, |p| p.end);
+        self.found.packet.quantity = said(number(&self.text.up[start..after]));
+        self.take(at, stop, SpanKind::Quantity);
+        Some(stop)
+    }
+
+    /// `20 PCS`.
+    pub(super) fn pieces(&mut self, at: usize) -> Option<usize> {
+        let up = &self.text.up;
+        let digits = digits(&up[at..]);
+        if 4 < digits || (0 < at && up[at - 1] == b'.') {
+            return None;
+        }
+        let after = at + digits;
+        let behind = after + usize::from(matches!(up.get(after), Some(b' ' | b'/')));
+        let stop = self.reader.lists.pieces.at(&self.text.letters, behind)?.end;
+        self.found.packet.quantity = said(number(&up[at..after]));
+        self.take(at, stop, SpanKind::Quantity);
+        Some(stop)
+    }
+}
