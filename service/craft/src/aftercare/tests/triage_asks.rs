@@ -130,7 +130,7 @@ fn facts(one: &Report) -> Vec<(&'static str, Report)> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(20_000)))]
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(4_000)))]
 
     /// Law: a fact that was left out makes nothing graver unless it was asked for, and
     /// telling it makes nothing milder.
