@@ -177,7 +177,7 @@ pub struct SymptomReport {
     /// The instant of it; absent where nothing needs to be reported.
     pub report_again_by: Option<Instant>,
     /// What is still to be asked: everything where no complaint was told, else
-    /// how strong it is where that was left out.
+    /// how strong it is, and what else would raise the level.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub ask: Vec<SymptomQuestion>,
     /// Why, gravest first.

@@ -51,5 +51,5 @@ async fn judge(call: Call, body: Body<SymptomReportRequest>) -> Reply {
     // Whom to call: in the studio's country, where no other is told.
     let mut request = body.value;
     request.country = request.country.or_else(|| studio.country.map(|country| country.to_string()));
-    json(200, &symptom_reports::judge(&studio.craft.triage, &request, call.language())?)
+    json(200, &symptom_reports::judge(&studio.craft.triage, &request, Vec::new(), call.language())?)
 }

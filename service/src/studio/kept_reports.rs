@@ -1,7 +1,8 @@
 //! Symptom reports that are kept with the treatment they are about.
 //!
 //! They are judged like those that are not kept; treatment, session and zone
-//! come from the record, so nobody can tell them wrongly.
+//! come from the record, so nobody can tell them wrongly. What she takes or wears is
+//! kept with the client, or was told for the check, and counts as told.
 //!
 //! A report of level `doctor` or above is an alarm: others are told that there is
 //! one. While it, or one that the artist has to see, stands open, the friendly
@@ -68,14 +69,23 @@ pub async fn create(
         treatment: record.treatment,
         performed_at: record.performed_at,
         reported_at,
-        zone: Some(client.and_then(|client| client.zone).unwrap_or_else(|| record.zone.clone())),
+        zone: Some(
+            client
+                .as_ref()
+                .and_then(|client| client.zone.clone())
+                .unwrap_or_else(|| record.zone.clone()),
+        ),
         symptoms: symptoms.clone(),
         temperature_c,
         skin: None, // the level never depends on it
         country: country.or_else(|| studio.country.map(|country| country.to_string())),
         contacts,
     };
-    let judgement = symptom_reports::judge(&studio.craft.triage, &told, language)?;
+    let triage = &studio.craft.triage;
+    // Of the check before it as well: what she takes is seldom told twice.
+    let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
+    let kept = known.map(|known| triage.kept(&known.answers)).unwrap_or_default();
+    let judgement = symptom_reports::judge(triage, &told, kept, language)?;
     let judged = judgement.level;
     let escalates = cannot_wait(judged);
     let id = moment.id()?;

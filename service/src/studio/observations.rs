@@ -6,7 +6,7 @@
 
 use etui_craft::configuration::Complete;
 use etui_craft::selection::{Request, Selector, Trauma};
-use etui_craft::trauma::Advice;
+use etui_craft::trauma::{Advice, Earlier};
 use etui_schema::problem::FaultCode;
 use etui_schema::treatments::{
     Observation, ObservationRequest, OpenedPack, StopScope, TraumaSign, TreatmentRecord, Worked,
@@ -58,8 +58,10 @@ pub async fn create(
     let place = place(studio, request, &record)?;
     let before = entries::all::<Observed>(studio, snap, treatment_id).await;
     let before = readable(before)?.unwrap_or_default();
-    let (signs, spot) = still(&studio.craft.selector, request, &before);
-    let seen = Seen { record: &record, pack, language, signs: &signs, place: spot };
+    let (spot, earlier) = still(&studio.craft.selector, request, &before);
+    let earlier = earlier.as_ref().map(|(signs, place)| Earlier { signs, place: *place });
+    let signs = &request.signs;
+    let seen = Seen { record: &record, pack, language, signs, place: spot, earlier };
     let Advice { stop, scope, steps, cautions } = advise(studio, snap, &seen, moment).await?;
     let id = moment.id()?;
     let observation = Observation {
@@ -85,42 +87,69 @@ pub async fn create(
     entry.add(batch, with, id, made, ("observation.record", 1))
 }
 
-/// What is seen now with what was recorded before and stopped the work, whatever its moment: what
-/// is done next is done now. A session that ended stays ended, with every sign that stopped it; a
-/// spot stays finished, and one that nobody named, or that was the whole area, stands for every
-/// spot. What is seen of the whole area is seen of every spot too.
+/// Where what is seen now stands, and what was recorded before and stands beside it, whatever its
+/// moment: what is done next is done now. A session that ended stays ended, with every sign that
+/// stopped it; a spot stays finished, and one that nobody named stands for every spot, until it is
+/// recorded again with its place. What is seen of the whole area is seen of every spot too.
 fn still(
     selector: &Selector,
     request: &ObservationRequest,
     before: &[Observation],
-) -> (Vec<TraumaSign>, Option<ReviewZone>) {
+) -> (Option<ReviewZone>, Option<(Vec<TraumaSign>, Option<ReviewZone>)>) {
     let ended = before.iter().any(|one| one.stop_scope == Some(StopScope::Session));
-    let is_whole = ended || has_spread(selector, request, before);
-    let mut place = if is_whole { Some(ReviewZone::Whole) } else { request.place };
-    let mut signs = request.signs.clone();
+    let has_spread = has_spread(selector, request, before);
+    let place = if has_spread { Some(ReviewZone::Whole) } else { request.place };
+    let mut together = if ended { Some(ReviewZone::Whole) } else { place };
+    let mut signs = Vec::new();
     // A session may have ended by a sign that was carried along: only all of them tell why.
     let stands =
         |one: &&Observation| one.stop_scope.is_some() && (ended || meet(one.place, request.place));
     for one in before.iter().filter(stands) {
-        if is_everywhere(one.place) && !is_everywhere(place) {
-            place = one.place;
+        let still =
+            if ended { one.signs.clone() } else { not_placed(selector, request, one, before) };
+        if !still.is_empty() && is_everywhere(one.place) && !is_everywhere(together) {
+            together = one.place;
         }
-        for sign in &one.signs {
-            if !signs.contains(sign) {
-                signs.push(*sign);
+        for sign in still {
+            if !signs.contains(&sign) {
+                signs.push(sign);
             }
         }
     }
-    (signs, place)
+    (place, (!signs.is_empty()).then_some((signs, together)))
 }
 
-/// Whether a sign that finished one spot shows at another: then it is no longer one spot.
+/// What stands of an observation: all of it, but of a spot that nobody named only what finishes it
+/// and was not recorded with a place since. There it stands then.
+fn not_placed(
+    selector: &Selector,
+    request: &ObservationRequest,
+    one: &Observation,
+    before: &[Observation],
+) -> Vec<TraumaSign> {
+    if one.place.is_some() {
+        return one.signs.clone();
+    }
+    // Ids are of the moment at which they were given, which no caller tells.
+    let since = before.iter().filter(|other| one.id < other.id);
+    let since: Vec<_> = since
+        .map(|other| (other.place, &other.signs))
+        .chain([(request.place, &request.signs)])
+        .filter(|(place, _)| !is_everywhere(*place))
+        .collect();
+    let stands = |sign: &&TraumaSign| {
+        selector.finishes_spot(**sign) && !since.iter().any(|(_, signs)| signs.contains(sign))
+    };
+    one.signs.iter().filter(stands).copied().collect()
+}
+
+/// Whether a sign that is borne at one spot alone shows at another: then it is no longer one spot.
 fn has_spread(selector: &Selector, request: &ObservationRequest, before: &[Observation]) -> bool {
-    let finishing = |sign: &&TraumaSign| selector.finishes_spot(**sign);
+    let spreads = |sign: &&TraumaSign| selector.spreads(**sign);
     before
         .iter()
-        .filter(|one| one.stop_scope.is_some() && !meet(one.place, request.place))
-        .any(|one| one.signs.iter().filter(finishing).any(|sign| request.signs.contains(sign)))
+        .filter(|one| !meet(one.place, request.place))
+        .any(|one| one.signs.iter().filter(spreads).any(|sign| request.signs.contains(sign)))
 }
 
 /// Whether two places may be the same spot.
@@ -194,6 +223,7 @@ struct Seen<'a> {
     language: Language,
     signs: &'a [TraumaSign],
     place: Option<ReviewZone>,
+    earlier: Option<Earlier<'a>>,
 }
 
 /// What to do, in order, with what the drawer holds.
@@ -203,7 +233,7 @@ async fn advise(
     seen: &Seen<'_>,
     moment: &Moment,
 ) -> Result<Advice, Error> {
-    let Seen { record, pack, language, signs, place } = seen;
+    let Seen { record, pack, language, signs, place, earlier } = seen;
     let current = pack.configuration.and_then(|told| Complete::try_from(told).ok());
     let selector = &studio.craft.selector;
     let assumed = selector.effects(record.treatment).next().unwrap_or(Effect::SoftShading);
@@ -221,8 +251,13 @@ async fn advise(
         folds: false,
         language: *language,
     };
-    let trauma =
-        Trauma { signs, place: *place, current: current.as_ref(), effect_told: told.is_some() };
+    let trauma = Trauma {
+        signs,
+        place: *place,
+        earlier: *earlier,
+        current: current.as_ref(),
+        effect_told: told.is_some(),
+    };
     selector.on_trauma(&studio.craft.model, &asked, &trauma).map_err(needle_selections::refused)
 }
 

@@ -7,20 +7,22 @@ use etui_craft::aftercare::triage::{
 use etui_schema::aftercare_plans::Assumed;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::symptom_reports as wire;
+use etui_schema::vocabulary::aftercare::Symptom;
 use etui_schema::vocabulary::{Instant, Language, Zone};
 
 use super::error::Error;
 
-/// Judges a report.
+/// Judges a report. What is kept of her that she takes or wears counts as told.
 ///
 /// # Errors
 /// [`Error::Refused`] with every fault of the report.
 pub fn judge(
     triage: &Triage,
     request: &wire::SymptomReportRequest,
+    kept: Vec<Symptom>,
     language: Language,
 ) -> Result<wire::SymptomReport, Error> {
-    let answer = triage.judge(&of_wire(request)).map_err(|faults| refused(&faults))?;
+    let answer = triage.judge(&of_wire(request, kept)).map_err(|faults| refused(&faults))?;
     let text = |say: &Say| say.in_language(triage.texts(), language);
     let Answer {
         revision,
@@ -85,7 +87,7 @@ fn asked(triage: &Triage, question: Question, language: Language) -> wire::Sympt
     wire::SymptomQuestion { key: key.to_string(), text, symptoms }
 }
 
-fn of_wire(request: &wire::SymptomReportRequest) -> Report {
+fn of_wire(request: &wire::SymptomReportRequest, kept: Vec<Symptom>) -> Report {
     let wire::SymptomReportRequest {
         treatment,
         performed_at,
@@ -109,6 +111,7 @@ fn of_wire(request: &wire::SymptomReportRequest) -> Report {
         reported_at: reported_at.0,
         zone: zone.as_ref().map(Zone::rules).cloned(),
         symptoms: symptoms.iter().map(told).collect(),
+        kept,
         temperature_c: *temperature_c,
         country: country.as_deref().map(Into::into),
         contacts: Contacts {

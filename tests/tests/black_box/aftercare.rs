@@ -114,9 +114,13 @@ fn what_was_not_told_is_asked() {
     let empty = report(&report_request(&json!([])));
     assert!(8 < empty.ask.len() && empty.level == Level::Artist, "{empty:?}");
     let half = report(&report_request(&json!([{ "kind": "pain" }])));
-    assert_eq!((half.ask.len(), half.ask[0].key.as_str()), (1, "ask_how"));
+    let keys: Vec<&str> = half.ask.iter().map(|one| one.key.as_str()).collect();
+    assert_eq!(keys, ["ask_how", "ask_fever"]);
     let told = json!([{ "kind": "pain", "severity": "mild", "trend": "same" }]);
-    assert!(report(&report_request(&told)).ask.is_empty());
+    let mut told = report_request(&told);
+    assert_eq!(report(&told).ask[0].key, "ask_fever");
+    told["temperature_c"] = json!(36.8);
+    assert!(report(&told).ask.is_empty());
 }
 
 #[test]

@@ -163,6 +163,44 @@ fn a_report_is_kept_with_its_treatment() {
     assert_eq!(whole["symptom_reports"], json!([kept]));
 }
 
+/// What she takes or wears is kept with her, or was told for the check; where nobody knows it and
+/// it would make the answer graver, it is asked, and so is a temperature.
+#[test]
+fn what_is_kept_of_her_counts_in_a_report() {
+    let running = Running::start();
+    let treatment = record(&running, &lot(&running, "V5"));
+    let client = running.call(&Request::get(path(&treatment, ""))).json()["client_ref"].clone();
+    let there = format!("/v1/clients/{}", client.as_str().expect("a client"));
+    let report = |kind: &str, severity: &str| {
+        let told = json!([{ "kind": kind, "severity": severity, "trend": "same" }]);
+        let body = json!({ "symptoms": told, "reported_at": "2027-01-20T09:40:00Z" });
+        let kept = running.call(&Request::post(path(&treatment, "/symptom-reports"), &body));
+        assert_eq!(kept.status, 201, "{}", kept.text());
+        kept.json()["judgement"].clone()
+    };
+    for (warfarin, kind, severity, level, asks) in [
+        (false, "bleeding", "moderate", "artist", &["ask_fever", "ask_bleeding"][..]),
+        (false, "bleeding", "severe", "same_day", &["ask_bleeding"]),
+        (true, "bleeding", "moderate", "same_day", &[]),
+        (true, "bleeding", "severe", "emergency", &[]),
+        (true, "bleeding_will_not_stop", "mild", "emergency", &[]),
+        (true, "redness", "mild", "expected", &["ask_fever"]),
+    ] {
+        let body = json!({ "answers": { "warfarin": warfarin } });
+        let put = running.call(&Request::put(there.as_str(), &body).header("If-Match", "*"));
+        let put =
+            if put.status < 300 { put } else { running.call(&Request::put(there.as_str(), &body)) };
+        assert!(put.status < 300, "{}", put.text());
+        let found = report(kind, severity);
+        let asked: Vec<&str> = found["ask"].as_array().map_or_else(Vec::new, |all| {
+            all.iter().filter_map(|one| one["key"].as_str()).collect()
+        });
+        assert_eq!((&found["level"], asked), (&json!(level), asks.to_vec()), "{kind}: {found}");
+        let says = found["assumed"].to_string().contains("blood thinner is on record");
+        assert_eq!(says, warfarin && kind != "redness", "{kind}: {found}");
+    }
+}
+
 /// Nothing is overwritten: the record shows what is right, each amendment what
 /// was, and drawer and recall follow.
 #[test]

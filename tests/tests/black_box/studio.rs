@@ -251,13 +251,79 @@ fn what_shows_at_a_second_spot_ends_the_session() {
     ends_the_session(&chair.at("upper_lip", "weeping"));
     ends_the_session(&chair.at("lip_border", "weeping"));
     ends_the_session(&chair.at("lip_border", "pinpoint_bleeding"));
-    // Two spots, each with its own sign; pinpoints at both finish neither.
+    // Two spots, each with its own sign.
     let chair = lips("client-2");
-    let both = |sign: &str| json!([sign, "pinpoint_bleeding"]);
-    finishes_a_spot(&chair.sees(&json!({ "signs": both("weeping"), "place": "lower_lip" })));
-    finishes_a_spot(&chair.sees(&json!({ "signs": both("bruising"), "place": "upper_lip" })));
+    finishes_a_spot(&chair.at("lower_lip", "weeping"));
+    finishes_a_spot(&chair.at("upper_lip", "bruising"));
     let elsewhere = chair.at("lip_border", "pinpoint_bleeding");
     assert_eq!(elsewhere["stop"], false, "{elsewhere}");
+    // Pinpoints finish no spot; elsewhere too, as their own step says, they end it.
+    ends_the_session(&chair.at("lower_lip", "pinpoint_bleeding"));
+    ends_the_session(&lips("client-3").at("whole", "pinpoint_bleeding"));
+}
+
+/// What stopped the work is named where it stands, and a spot that nobody named is settled by being
+/// recorded again with its place.
+#[test]
+fn what_was_recorded_before_is_told_as_that() {
+    let running = Running::start();
+    let lot = receive(&running, "0.30 3RS LOT T1 EXP 2036-01 STERILE EO", 9);
+    let weeping = json!({ "signs": ["weeping"] });
+    let at = |place: &str, sign: &str| json!({ "signs": [sign], "place": place });
+    let bleeds = json!({ "signs": ["heavy_bleeding"] });
+    for (n, (before, now, stop, says, not)) in [
+        (vec![], weeping.clone(), true, "Where is it?", "recorded earlier"),
+        (vec![&weeping], at("brow_tail", "weeping"), false, "Stop at this spot", "Where is it?"),
+        (
+            vec![&weeping],
+            at("brow_front", "poor_uptake"),
+            true,
+            "without its place: weeping",
+            "Stop here",
+        ),
+        (
+            vec![&weeping, &at("brow_tail", "weeping")],
+            at("brow_front", "poor_uptake"),
+            false,
+            "pale spot",
+            "Stop",
+        ),
+        (
+            vec![&weeping, &at("brow_tail", "weeping")],
+            at("brow_front", "weeping"),
+            true,
+            "Stop for today.",
+            "Where is it?",
+        ),
+        // A spot that is seen without its place may be another than the one before.
+        (
+            vec![&at("brow_tail", "weeping"), &weeping],
+            at("brow_front", "poor_uptake"),
+            true,
+            "without its place: weeping",
+            "Stop here",
+        ),
+        (
+            vec![&bleeds],
+            at("brow_tail", "poor_uptake"),
+            true,
+            "recorded earlier: heavy bleeding",
+            "Press on it",
+        ),
+        (vec![&bleeds], bleeds.clone(), true, "Press on it", "recorded earlier"),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let chair = AtTheChair::with(&running, &record(&lot, &format!("client-{n}")));
+        for body in &before {
+            chair.sees(body);
+        }
+        let seen = chair.sees(&now);
+        let steps = seen["steps"].to_string();
+        assert_eq!(seen["stop"], stop, "{before:?} {now}: {seen}");
+        assert!(steps.contains(says) && !steps.contains(not), "{before:?} {now}: {says}: {steps}");
+    }
 }
 
 /// Advice is given now: no clock of a tablet goes round a stop.

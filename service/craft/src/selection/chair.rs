@@ -11,7 +11,7 @@ use super::rules::{MachineReading, Signal};
 use super::score::{Field, pull_logarithms};
 use super::{Candidate, Request, SelectionError, Selector, is_lid, merged, traits_of, with_site};
 use crate::configuration::{Circumstances, Complete, Model};
-use crate::trauma::{Advice, Gentler, Seen};
+use crate::trauma::{Advice, Earlier, Gentler, Seen};
 
 /// What was seen on the skin, where, and with what in the hand.
 #[derive(Debug, Clone, Copy)]
@@ -20,6 +20,8 @@ pub struct Trauma<'a> {
     pub signs: &'a [TraumaSign],
     /// Where, if it was told.
     pub place: Option<ReviewZone>,
+    /// What was recorded before and stands, if anything.
+    pub earlier: Option<Earlier<'a>>,
     /// What is in the hand; none where the packet does not say.
     pub current: Option<&'a Complete>,
     /// Whether the effect of the request was told by somebody. Without it
@@ -30,7 +32,7 @@ pub struct Trauma<'a> {
 impl Trauma<'_> {
     /// Nothing seen: one plans ahead.
     pub(super) const PLANNED: Self =
-        Self { signs: &[], place: None, current: None, effect_told: true };
+        Self { signs: &[], place: None, earlier: None, current: None, effect_told: true };
 }
 
 impl Selector {
@@ -82,11 +84,16 @@ impl Selector {
         Ok(ranking.order.iter().filter_map(of).collect())
     }
 
-    /// Whether a sign finishes the spot at which it shows, on any site: seen at a second spot it
-    /// has spread.
+    /// Whether a sign finishes the spot at which it shows, on any site.
     #[must_use]
     pub fn finishes_spot(&self, sign: TraumaSign) -> bool {
         self.trauma.scope(&[sign], None, false).is_some()
+    }
+
+    /// Whether a sign is borne at one spot alone: seen at a second spot it has spread.
+    #[must_use]
+    pub fn spreads(&self, sign: TraumaSign) -> bool {
+        self.trauma.scope(&[sign], Some(ReviewZone::Whole), false).is_some()
     }
 
     pub(super) fn chair<'a>(
@@ -144,6 +151,7 @@ impl Chair<'_> {
             &Seen {
                 signs: trauma.signs,
                 place: trauma.place,
+                earlier: trauma.earlier,
                 on_lid: is_lid(circumstances.site) || trauma.place.is_some_and(on_lid),
                 effect,
                 stroke_mm: machine.and_then(|machine| machine.stroke_mm),

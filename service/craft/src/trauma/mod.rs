@@ -10,8 +10,11 @@
 //!
 //! Where work stops no needle is named. A spot that is finished stops it too
 //! as long as nobody told which spot: the rest of an area cannot be told from
-//! the spot then. What finishes a spot and shows on the whole area, or at a
-//! second spot, ends the session.
+//! the spot then. What is borne at one spot alone and shows on the whole area, or at a
+//! second spot, ends the session; where nobody told the place, that is asked.
+//!
+//! What was recorded before and stands is judged with what is seen now. Where it alone
+//! stops the work, the answer says so, and nothing of it is said of the spot seen now.
 //!
 //! What is *gentler* ([`Gentler`]) is judged on three things at once: the
 //! pressure on each point, the trauma index, and what the machine drives. A
@@ -55,6 +58,15 @@ pub struct Step {
     pub agreement: Arc<str>,
 }
 
+/// What was recorded before and stands beside what is seen now.
+#[derive(Debug, Clone, Copy)]
+pub struct Earlier<'a> {
+    /// Its signs.
+    pub signs: &'a [TraumaSign],
+    /// The place for which it stands together with what is seen now.
+    pub place: Option<ReviewZone>,
+}
+
 /// What was seen, where, and with what in the hand.
 #[derive(Debug, Clone, Copy)]
 pub struct Seen<'a> {
@@ -62,6 +74,8 @@ pub struct Seen<'a> {
     pub signs: &'a [TraumaSign],
     /// Where; none if it was not told, `whole` for all of it.
     pub place: Option<ReviewZone>,
+    /// What was recorded before and stands, if anything.
+    pub earlier: Option<Earlier<'a>>,
     /// Whether it is a lid or the lash line.
     pub on_lid: bool,
     /// The effect that is worked for, if it was told.
@@ -94,8 +108,8 @@ pub struct Advice {
 }
 
 impl Rules {
-    /// How far work stops for what was seen. What ends a spot ends the session where the
-    /// whole area shows it.
+    /// How far work stops for what was seen. What is borne at one spot alone ends the session
+    /// where the whole area shows it.
     #[must_use]
     pub fn scope(
         &self,
@@ -103,8 +117,8 @@ impl Rules {
         place: Option<ReviewZone>,
         on_lid: bool,
     ) -> Option<StopScope> {
-        let scope = signs.iter().filter_map(|sign| self.sign(*sign).scope(on_lid)).max();
-        scope.map(|scope| if place == Some(ReviewZone::Whole) { StopScope::Session } else { scope })
+        let whole = place == Some(ReviewZone::Whole);
+        signs.iter().filter_map(|sign| self.sign(*sign).scope(on_lid, whole)).max()
     }
 
     /// Whether work stops: for the session, or for a spot that nobody named.
@@ -120,8 +134,15 @@ impl Rules {
     /// What to do.
     #[must_use]
     pub fn advise(&self, language: Language, seen: &Seen<'_>) -> Advice {
-        let scope = self.scope(seen.signs, seen.place, seen.on_lid);
-        let stop = self.stops(scope, seen.place);
+        let earlier = seen.earlier.map_or(&[][..], |earlier| earlier.signs);
+        let signs = [seen.signs, earlier].concat();
+        let place = seen.earlier.map_or(seen.place, |earlier| earlier.place);
+        let joint = Seen { signs: &signs, place, ..*seen };
+        let scope = self.scope(&signs, place, seen.on_lid);
+        let stop = self.stops(scope, place);
+        let own = self.scope(seen.signs, seen.place, seen.on_lid);
+        let is_earlier = stop && !(own == scope && self.stops(own, seen.place));
+        let names = self.names(language, earlier, place, seen.on_lid);
         let turn = match (stop, scope) {
             (true, Some(StopScope::Session)) => Turn::Session,
             (true, _) => Turn::Nowhere,
@@ -130,7 +151,8 @@ impl Rules {
         };
         let mut steps = Vec::new();
         for rule in &self.steps {
-            if self.speaks(rule, turn, seen) {
+            let key = rule.earlier.as_ref().filter(|_| is_earlier).unwrap_or(&rule.key);
+            if self.speaks(rule, turn, if rule.seen_now { seen } else { &joint }) {
                 match rule.kind {
                     StepKind::Configuration => steps.extend(self.needles(language, rule, seen)),
                     StepKind::LeaveSpot
@@ -140,7 +162,9 @@ impl Rules {
                     | StepKind::ShorterStroke
                     | StepKind::Care
                     | StepKind::TouchUp
-                    | StepKind::Stop => steps.push(self.step(language, rule, &rule.key, &[])),
+                    | StepKind::Stop => {
+                        steps.push(self.step(language, rule, key, &[("signs", &names)]))
+                    }
                 }
             }
         }
@@ -153,6 +177,27 @@ impl Rules {
             .map(|key| self.texts.get(language, key).to_owned())
             .to_vec();
         Advice { stop, scope, steps, cautions }
+    }
+
+    /// What stops the work of what was recorded before, in words: what ends the session
+    /// wherever it shows, or else what stops it at this place.
+    fn names(
+        &self,
+        language: Language,
+        signs: &[TraumaSign],
+        place: Option<ReviewZone>,
+        on_lid: bool,
+    ) -> String {
+        let stopping = |scope: fn(Option<StopScope>) -> bool, place| {
+            let stops = |sign: &&TraumaSign| scope(self.scope(&[**sign], place, on_lid));
+            signs.iter().filter(stops).copied().collect::<Vec<_>>()
+        };
+        let mut named = stopping(|scope| scope == Some(StopScope::Session), None);
+        if named.is_empty() {
+            named = stopping(|scope| scope.is_some(), place);
+        }
+        let name = |sign: &TraumaSign| self.texts.get(language, &format!("sign.{sign}")).to_owned();
+        named.iter().map(name).collect::<Vec<_>>().join(", ")
     }
 
     /// Whether a step is said: at this turn, for one of the signs, and where
@@ -174,6 +219,7 @@ impl Rules {
             && room(rule.above_rate_hz, seen.rate_hz)
             && !(rule.not_on_weak_machine && seen.weak_machine)
             && !(rule.only_without_effect && seen.effect.is_some())
+            && !(rule.only_without_place && seen.place.is_some())
     }
 
     /// What may be in the hand for the rest: what is gentler, or the same.

@@ -57,13 +57,18 @@ pub(super) enum Turn {
 pub(super) struct SignRule {
     sign: TraumaSign,
     source: Origin,
+    /// Whether it is borne at one spot alone: on the whole area it ends the session.
+    #[serde(default)]
+    spreads: bool,
     stop: Option<StopScope>,
     stop_on_lid: Option<StopScope>,
 }
 
 impl SignRule {
-    pub(super) fn scope(&self, on_lid: bool) -> Option<StopScope> {
-        if on_lid { self.stop_on_lid.max(self.stop) } else { self.stop }
+    pub(super) fn scope(&self, on_lid: bool, whole: bool) -> Option<StopScope> {
+        let scope = if on_lid { self.stop_on_lid.max(self.stop) } else { self.stop };
+        let ends = whole && (self.spreads || scope.is_some());
+        if ends { Some(StopScope::Session) } else { scope }
     }
 }
 
@@ -76,6 +81,9 @@ pub(super) struct StepRule {
     pub(super) kind: StepKind,
     pub(super) source: Origin,
     pub(super) agreement: Agreement,
+    /// Key of its sentences where what was recorded before stops the work, and not what
+    /// is seen now.
+    pub(super) earlier: Option<Arc<str>>,
     /// The turns at which it is said.
     pub(super) turns: Vec<Turn>,
     /// The signs that ask for it; all if empty.
@@ -90,6 +98,12 @@ pub(super) struct StepRule {
     pub(super) above_rate_hz: Option<f64>,
     #[serde(default)]
     pub(super) not_on_weak_machine: bool,
+    /// Said only where nobody told the place.
+    #[serde(default)]
+    pub(super) only_without_place: bool,
+    /// Said only for signs that are seen now.
+    #[serde(default)]
+    pub(super) seen_now: bool,
     /// Said only where nobody told the effect.
     #[serde(default)]
     pub(super) only_without_effect: bool,
@@ -169,13 +183,15 @@ impl Rules {
         RuleFault::unless(all, SIGNS.name, "/sign", "each sign must stand once")?;
         let share = 0.0 < needle.least_relief && needle.least_relief < 1.0;
         RuleFault::unless(share, STEPS.name, "/needle/least_relief", "lies between 0 and 1")?;
-        let own = |rule: &StepRule| {
+        let own = |rule: &StepRule| -> Vec<String> {
             // Which needle is said by sentences of its own.
             let needs = rule.kind != StepKind::Configuration;
-            needs.then(|| ["change", "because"].map(|part| format!("{}.{part}", rule.key)))
+            let keys = needs.then_some(&rule.key).into_iter().chain(&rule.earlier);
+            keys.flat_map(|key| ["change", "because"].map(|part| format!("{key}.{part}"))).collect()
         };
-        let other = OTHER_TEXTS.iter().map(|key| (*key).to_owned());
-        let texts = texts!("trauma", steps.iter().filter_map(own).flatten().chain(other))?;
+        let names = TraumaSign::ALL.iter().map(|sign| format!("sign.{sign}"));
+        let other = OTHER_TEXTS.iter().map(|key| (*key).to_owned()).chain(names);
+        let texts = texts!("trauma", steps.iter().flat_map(own).chain(other))?;
         Ok(Self { signs, steps, needle, texts, about: "what to do on trauma".into() })
     }
 

@@ -9,6 +9,7 @@ mod plans;
 mod review;
 mod time;
 mod triage;
+mod triage_asks;
 mod triage_days;
 mod triage_rows;
 mod wording;

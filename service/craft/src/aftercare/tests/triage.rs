@@ -30,6 +30,7 @@ pub(super) fn report(treatment: Treatment, day: i64, symptoms: Vec<Told>) -> Rep
         reported_at: performed_at + SignedDuration::from_hours(24 * day),
         zone: None,
         symptoms,
+        kept: Vec::new(),
         temperature_c: None,
         country: None,
         contacts: Contacts::default(),

@@ -32,7 +32,7 @@ fn told(word: &str) -> Told {
     Told { symptom, severity, trend: Some(trend), began_on_day: None }
 }
 
-fn report(treatment: Treatment, hours: i64, signs: &str) -> Report {
+pub(super) fn report(treatment: Treatment, hours: i64, signs: &str) -> Report {
     let performed_at = "2027-03-18T13:00:00Z".parse().unwrap();
     let celsius = |word: &str| word.strip_suffix('C').and_then(|c| c.parse::<f64>().ok());
     Report {
@@ -41,13 +41,14 @@ fn report(treatment: Treatment, hours: i64, signs: &str) -> Report {
         reported_at: performed_at + SignedDuration::from_hours(hours),
         zone: Some(jiff::tz::TimeZone::UTC),
         symptoms: signs.split_whitespace().filter(|w| celsius(w).is_none()).map(told).collect(),
+        kept: Vec::new(),
         temperature_c: signs.split_whitespace().find_map(celsius),
         country: None,
         contacts: Contacts::default(),
     }
 }
 
-const D: i64 = 24;
+pub(super) const D: i64 = 24;
 
 #[test]
 fn every_row_of_the_table_has_its_level() {
@@ -206,10 +207,10 @@ fn who_tells_nothing_is_asked_and_never_reassured() {
             assert_eq!(answer.ask, triage().questions(*treatment, 2), "{treatment} {signs}");
             assert!(answer.now.iter().all(|say| &*say.key != "do_expected"));
         }
-        let told = triage().judge(&report(*treatment, 50, "itching")).unwrap();
+        let told = triage().judge(&report(*treatment, 50, "itching 36.6C")).unwrap();
         assert!(told.ask.is_empty(), "{treatment}");
     }
-    let answer = triage().judge(&report(Brows, 50, "pain?")).unwrap();
+    let answer = triage().judge(&report(Brows, 50, "pain? 36.6C")).unwrap();
     assert_eq!(answer.ask.len(), 1);
     assert_eq!(&*answer.ask[0].key, "ask_how");
     assert_eq!(answer.ask[0].symptoms, [Symptom::Pain]);

@@ -10,7 +10,7 @@ use super::super::country::Calls;
 use super::super::dating::days_between;
 use super::super::say::{Say, Value};
 use super::now::{call, now};
-use super::rules::{Expected, Need, Rule, RuleSources, Rules};
+use super::rules::{Expected, Need, QuestionRow, Rule, RuleSources, Rules};
 use super::{Answer, Finding, Question, Report, ReportError, Told, Triage};
 use crate::evidence::Basis;
 
@@ -27,20 +27,58 @@ pub(super) fn judge(triage: &Triage, report: &Report) -> Result<Answer, Vec<Repo
     if !faults.is_empty() {
         return Err(faults);
     }
+    let known = with_kept(report);
+    let mut read = gravest(rules, &known, &days);
+    // Stable: within a level the order of the rules stays.
+    read.findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
+    let ask = ask(triage, &known, &days, read.level());
+    let mut assumed = assumed(rules, report, &read.findings);
+    let mut answer = read.answer(triage, &known, day);
+    answer.ask = ask;
+    assumed.append(&mut answer.assumed);
+    Ok(Answer { assumed, ..answer })
+}
+
+/// What was told, and what is kept of her that was not.
+fn with_kept(report: &Report) -> Report {
+    let mut known = report.clone();
+    for symptom in &report.kept {
+        if known.symptoms.iter().all(|told| told.symptom != *symptom) {
+            known.symptoms.push(bare(*symptom));
+        }
+    }
+    known
+}
+
+/// What somebody takes or wears.
+const fn bare(symptom: Symptom) -> Told {
+    Told { symptom, severity: None, trend: None, began_on_day: None }
+}
+
+/// What is kept of her and made a difference, though it was not told.
+fn assumed(rules: &Rules, report: &Report, findings: &[Finding]) -> Vec<(&'static str, Say)> {
+    let counts = |symptom: Symptom| {
+        report.kept.contains(&symptom)
+            && report.symptoms.iter().all(|told| told.symptom != symptom)
+            && findings.iter().any(|finding| finding.symptoms.contains(&symptom))
+    };
+    let rows = rules.kept.iter().filter(|row| counts(row.symptom));
+    rows.map(|row| ("/symptoms", Say::plain(&row.text))).collect()
+}
+
+/// What the rules say on the gravest of the days that a report may be of.
+fn gravest<'a>(rules: &'a Rules, report: &Report, days: &[i32]) -> Read<'a> {
+    let last = days.iter().copied().max().unwrap_or_default();
     let on_day = |day| {
         let mut read = Read::of(rules, report, day);
         read.ask_how(rules, report, day, last);
         read
     };
-    let mut read = days
-        .into_iter()
-        .map(on_day)
+    let graver = |best: Read<'a>, one: Read<'a>| {
         // The first of the gravest: the day as counted, where it makes no difference.
-        .reduce(|best, one| if best.level() < one.level() { one } else { best })
-        .unwrap_or_else(|| on_day(day));
-    // Stable: within a level the order of the rules stays.
-    read.findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
-    Ok(read.answer(triage, report, day))
+        if best.level() < one.level() { one } else { best }
+    };
+    days.iter().map(|day| on_day(*day)).reduce(graver).unwrap_or_else(|| on_day(0))
 }
 
 /// The days that a report may be of: without a zone two of them, since midnight
@@ -106,7 +144,7 @@ impl<'a> Read<'a> {
             .filter_map(|rule| Some((rule, speak(rule, report, &told)?)))
             .unzip();
         findings.extend(temperature(rules, report));
-        for told in &report.symptoms {
+        for told in report.symptoms.iter().filter(|told| !rules.is_circumstance(told.symptom)) {
             if !findings.iter().any(|finding| finding.symptoms.contains(&told.symptom)) {
                 findings.push(ordinary(rules, report, told, day));
             }
@@ -194,8 +232,7 @@ impl<'a> Read<'a> {
                 Level::Expected => "again_expected",
             }),
             report_again_by: hours.and_then(by),
-            // Nobody fills in a form while she calls an ambulance.
-            ask: if level == Level::Emergency { Vec::new() } else { ask(triage, report, day) },
+            ask: Vec::new(),
             findings,
             cautions: vec![Say::plain("not_a_diagnosis"), Say::plain("signs_on_any_skin")],
             assumed,
@@ -337,16 +374,47 @@ fn without_how(rules: &Rules, report: &Report) -> Vec<Symptom> {
 }
 
 /// What is still to be asked: everything, where no complaint was told; else how
-/// strong the complaints are that came without it.
-fn ask(triage: &Triage, report: &Report, day: i32) -> Vec<Question> {
-    let complaint = |told: &Told| !triage.rules.is_circumstance(told.symptom);
-    if !report.symptoms.iter().any(complaint) {
-        return triage.questions(report.treatment, day);
-    }
-    let symptoms = without_how(&triage.rules, report);
-    if symptoms.is_empty() {
+/// strong the complaints are that came without it, and what nobody told that would
+/// make the answer graver.
+fn ask(triage: &Triage, report: &Report, days: &[i32], level: Level) -> Vec<Question> {
+    let rules = &triage.rules;
+    if level == Level::Emergency {
+        // Nobody fills in a form while she calls an ambulance.
         return Vec::new();
     }
-    let key: Arc<str> = "ask_how".into();
-    vec![Question { say: Say::plain(&key), key, symptoms }]
+    if report.symptoms.iter().all(|told| rules.is_circumstance(told.symptom)) {
+        return triage.questions(report.treatment, days.first().copied().unwrap_or_default());
+    }
+    let mut questions = Vec::new();
+    let symptoms = without_how(rules, report);
+    if !symptoms.is_empty() {
+        let key: Arc<str> = "ask_how".into();
+        questions.push(Question { say: Say::plain(&key), key, symptoms });
+    }
+    let graver: Vec<Symptom> = untold(rules, report)
+        .into_iter()
+        .filter(|(_, with)| level < gravest(rules, with, days).level())
+        .map(|(symptom, _)| symptom)
+        .collect();
+    let asks = |row: &&QuestionRow| row.symptoms.iter().any(|one| graver.contains(one));
+    questions.extend(rules.question.iter().filter(asks).map(Question::of));
+    questions
+}
+
+/// What nobody told beside the complaints, with the report as it were with it. A normal
+/// temperature, once measured, is an answer; a fever that is told needs no figure.
+fn untold(rules: &Rules, report: &Report) -> Vec<(Symptom, Report)> {
+    let is_told = |symptom| report.symptoms.iter().any(|told| told.symptom == symptom);
+    let with = |symptom| {
+        let mut with = report.clone();
+        with.symptoms.push(bare(symptom));
+        (symptom, with)
+    };
+    let circumstances = rules.circumstances().iter().copied().filter(|symptom| !is_told(*symptom));
+    let mut all: Vec<_> = circumstances.map(with).collect();
+    if report.temperature_c.is_none() && !is_told(Symptom::Fever) {
+        let temperature_c = Some(rules.fever_celsius.value);
+        all.push((Symptom::Fever, Report { temperature_c, ..report.clone() }));
+    }
+    all
 }

@@ -22,6 +22,10 @@
 //! latest leaves the level at most one below. Without a zone the report may be
 //! of one of two days, and the graver one counts.
 //!
+//! What somebody takes or wears is no complaint by itself. Kept of her, it counts as
+//! told. Where nobody told it, or measured a temperature, and the level would be graver
+//! with it, the level stays and the answer asks: calm words stand beside the question.
+//!
 //! An eye is rinsed before anything else, also before a telephone call.
 //!
 //! The colour of the skin is no input. Redness is never required for anything:
@@ -35,6 +39,7 @@ mod rules;
 
 use std::sync::Arc;
 
+use etui_schema::answers::Answers;
 use etui_schema::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
 use etui_schema::vocabulary::{Address, Treatment};
 use jiff::Timestamp;
@@ -46,6 +51,7 @@ use super::texts;
 use crate::evidence::{Basis, Register};
 use crate::rules::RuleFault;
 use crate::text::Catalogue;
+use rules::QuestionRow;
 pub(crate) use rules::Rules;
 
 /// One symptom as told.
@@ -87,6 +93,8 @@ pub struct Report {
     pub zone: Option<TimeZone>,
     /// The symptoms.
     pub symptoms: Vec<Told>,
+    /// What is kept of her that she takes or wears ([`Triage::kept`]); it counts as told.
+    pub kept: Vec<Symptom>,
     /// Measured temperature in °C.
     pub temperature_c: Option<f64>,
     /// Country in two letters (ISO 3166-1), for the numbers to call.
@@ -183,8 +191,8 @@ pub struct Answer {
     pub report_again: Say,
     /// The instant of it; absent where nothing needs to be reported.
     pub report_again_by: Option<Timestamp>,
-    /// What is still to be asked: everything where no complaint was told, and
-    /// how strong it is where that was left out.
+    /// What is still to be asked: everything where no complaint was told, how strong
+    /// it is where that was left out, and what would make the level graver.
     pub ask: Vec<Question>,
     /// Why, gravest first.
     pub findings: Vec<Finding>,
@@ -203,6 +211,13 @@ pub struct Question {
     pub say: Say,
     /// The symptoms a yes may mean.
     pub symptoms: Vec<Symptom>,
+}
+
+impl Question {
+    fn of(row: &QuestionRow) -> Self {
+        let QuestionRow { key, symptoms, treatments: _, from_day: _ } = row;
+        Self { key: key.clone(), say: Say::plain(key), symptoms: symptoms.clone() }
+    }
 }
 
 /// The rules of triage.
@@ -247,12 +262,16 @@ impl Triage {
             .iter()
             .filter(|row| row.treatments.is_empty() || row.treatments.contains(&treatment))
             .filter(|row| row.from_day <= day)
-            .map(|row| Question {
-                key: row.key.clone(),
-                say: Say::plain(&row.key),
-                symptoms: row.symptoms.clone(),
-            })
+            .map(Question::of)
             .collect()
+    }
+
+    /// What somebody takes or wears, as far as kept answers say: however old a yes is, it
+    /// counts. A no is not told here; it is asked anew.
+    #[must_use]
+    pub fn kept(&self, answers: &Answers) -> Vec<Symptom> {
+        let kept = self.rules.kept.iter().filter(|row| row.speaks(answers));
+        kept.map(|row| row.symptom).collect()
     }
 
     /// Whether a symptom tells of what only a doctor's word ends: an allergy, lumps,

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use etui_schema::answers::{Answer, Answers};
 use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
 use serde::Deserialize;
@@ -33,6 +34,7 @@ pub(crate) struct Rules {
     pub(super) rule: Vec<Rule>,
     pub(super) expected: Vec<Expected>,
     pub(super) act: Vec<Act>,
+    pub(super) kept: Vec<Kept>,
     pub(super) question: Vec<QuestionRow>,
     /// First day on which colour is judged, from the shared parameters.
     #[serde(skip)]
@@ -177,6 +179,33 @@ pub(super) struct Act {
 /// What the sentences for what cannot wait begin with; each of them has an act.
 const URGENT: [&str; 5] = ["do_emergency", "do_pen", "do_press", "do_rinse", "do_same_day"];
 
+/// A circumstance that kept answers tell of.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Kept {
+    pub(super) symptom: Symptom,
+    /// What is said where it counts and was not told.
+    pub(super) text: Arc<str>,
+    /// The answers that tell of it: a yes, or one of these choices.
+    pub(super) answers: BTreeMap<Arc<str>, Vec<Arc<str>>>,
+    #[serde(rename = "source")]
+    _source: Origin,
+}
+
+impl Kept {
+    pub(super) fn speaks(&self, answers: &Answers) -> bool {
+        self.answers.iter().any(|(question, choices)| {
+            let is_one = |told: &str| choices.iter().any(|choice| **choice == *told);
+            match answers.get(&**question) {
+                Some(Answer::YesNo(yes)) => *yes,
+                Some(Answer::Choices(all)) => all.iter().any(|told| is_one(told)),
+                Some(Answer::Text(told)) => is_one(told),
+                Some(Answer::Number(_)) | None => false,
+            }
+        })
+    }
+}
+
 /// A question and the symptoms it stands for.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -224,6 +253,11 @@ impl Rules {
                 RuleFault::unless(holds, FILE.name, format!("/rule/{at}"), why)?;
             }
         }
+        for (at, row) in self.kept.iter().enumerate() {
+            let why = "is no circumstance";
+            let pointer = format!("/kept/{at}/symptom");
+            RuleFault::unless(self.is_circumstance(row.symptom), FILE.name, pointer, why)?;
+        }
         texts.require(FILE.name, self.question.iter().map(|row| &row.key))?;
         texts.require(FILE.name, self.act.iter().map(|act| &act.text))?;
         let urgent = texts.keys().filter(|key| URGENT.iter().any(|word| key.starts_with(word)));
@@ -243,7 +277,12 @@ impl Rules {
 
     /// Whether it is something beside the complaints, such as a lens that was worn.
     pub(super) fn is_circumstance(&self, symptom: Symptom) -> bool {
-        self.set.get("circumstance").is_some_and(|set| set.contains(&symptom))
+        self.circumstances().contains(&symptom)
+    }
+
+    /// What somebody takes or wears.
+    pub(super) fn circumstances(&self) -> &[Symptom] {
+        self.set.get("circumstance").map_or(&[], Vec::as_slice)
     }
 
     /// Whether only a doctor's word ends it.

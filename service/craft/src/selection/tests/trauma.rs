@@ -10,12 +10,13 @@ use etui_schema::vocabulary::aftercare::ReviewZone;
 use etui_schema::vocabulary::chair::{StopScope, TraumaSign};
 
 use super::*;
-use crate::trauma::{Advice, Step, StepKind};
+use crate::trauma::{Advice, Earlier, Step, StepKind};
 
 /// The least share of the pressure that an offer must take away.
 const WORTH: f64 = 0.15;
 
 /// One case at the chair.
+#[derive(Clone)]
 struct Case<'a> {
     pair: (Treatment, Effect),
     setting: Setting,
@@ -23,6 +24,7 @@ struct Case<'a> {
     current: Option<Complete>,
     signs: &'a [TraumaSign],
     place: Option<ReviewZone>,
+    earlier: Option<Earlier<'a>>,
     effect_told: bool,
     language: Language,
 }
@@ -36,6 +38,7 @@ impl<'a> Case<'a> {
             current: Some(needle(current)),
             signs,
             place: None,
+            earlier: None,
             effect_told: true,
             language: Language::En,
         }
@@ -54,6 +57,7 @@ impl<'a> Case<'a> {
         let trauma = Trauma {
             signs: self.signs,
             place: self.place,
+            earlier: self.earlier,
             current: self.current.as_ref(),
             effect_told: self.effect_told,
         };
@@ -251,8 +255,9 @@ fn seeing_more_or_telling_less_never_lets_work_go_on() {
     }
 }
 
-/// Law: what stops a spot and shows on the whole area ends the session, and nobody is told that
-/// it was not said where; what lets work go on there does so here.
+/// Law: what stops a spot, or of which a step says to stop altogether if it shows elsewhere too,
+/// ends the session on the whole area, and nobody is told that it was not said where; what lets
+/// work go on there does so here. Where nobody told the place, it is asked.
 #[test]
 fn what_stops_a_spot_ends_the_session_on_the_whole_area() {
     let house = House::open();
@@ -264,15 +269,86 @@ fn what_stops_a_spot_ends_the_session_on_the_whole_area() {
                 language,
                 ..Case::new(BROWS, "0.30 3RL", &signs)
             };
-            let scope = spot.advice(house).scope;
+            let at_a_spot = spot.advice(house);
+            let scope = at_a_spot.scope;
+            let says = worded(&at_a_spot);
+            let warns = ["shows elsewhere too", "auch an anderer Stelle zeigt"]
+                .iter()
+                .any(|words| says.contains(words));
+            let unplaced = Case { place: None, ..spot.clone() }.advice(house);
+            let where_is_it = ["record it again with its place", "noch einmal mit der Stelle fest"];
+            let asks = where_is_it
+                .iter()
+                .any(|words| worded(&unplaced).to_lowercase().contains(&words.to_lowercase()));
             let whole = Case { place: Some(ReviewZone::Whole), ..spot }.advice(house);
-            assert_eq!(whole.scope, scope.map(|_| StopScope::Session), "{sign}");
-            assert_eq!(whole.stop, scope.is_some(), "{sign}");
+            let ends = warns || scope.is_some();
+            assert_eq!(whole.scope, ends.then_some(StopScope::Session), "{sign}");
+            assert_eq!(whole.stop, ends, "{sign}");
+            assert_eq!(asks, ends && scope != Some(StopScope::Session), "{sign}");
             assert_eq!(house.selector.finishes_spot(*sign), scope.is_some(), "{sign}");
+            assert_eq!(house.selector.spreads(*sign), ends, "{sign}");
             let words = worded(&whole);
             for untrue in ["not said where", "nicht gesagt, wo"] {
                 assert!(!words.contains(untrue), "{sign}: {words}");
             }
+        }
+    }
+}
+
+/// What was recorded before and alone stops the work is named, and nothing that is done for it is
+/// said of the spot that is seen now.
+#[test]
+fn what_was_recorded_before_is_named_where_it_stops_the_work() {
+    use TraumaSign::{Bruising, HeavyBleeding, PinpointBleeding, PoorUptake, Weeping};
+    let house = House::open();
+    let (tail, whole) = (Some(ReviewZone::BrowTail), Some(ReviewZone::Whole));
+    for (sign, earlier, together, en, de) in [
+        (
+            PoorUptake,
+            &[HeavyBleeding][..],
+            whole,
+            "earlier: heavy bleeding.",
+            "wurde: starke Blutung.",
+        ),
+        (
+            PinpointBleeding,
+            &[HeavyBleeding, PoorUptake],
+            whole,
+            "earlier: heavy bleeding.",
+            "starke Blutung.",
+        ),
+        (Weeping, &[HeavyBleeding], whole, "earlier: heavy bleeding.", "starke Blutung."),
+        (
+            PoorUptake,
+            &[Weeping],
+            None,
+            "without its place: weeping.",
+            "ohne Angabe der Stelle festgehalten wurde: Nässen.",
+        ),
+        (
+            Weeping,
+            &[Bruising],
+            None,
+            "without its place: a bruise.",
+            "festgehalten wurde: Bluterguss.",
+        ),
+        // What stops by itself is said of itself.
+        (HeavyBleeding, &[HeavyBleeding], whole, "Press on it", "Drücken Sie"),
+        // A spot that is finished lets the rest go on.
+        (PoorUptake, &[Weeping], tail, "Stop at this spot", "Hören Sie an dieser Stelle"),
+    ] {
+        for (language, words) in [(Language::En, en), (Language::De, de)] {
+            let signs = [sign];
+            let earlier = Some(Earlier { signs: earlier, place: together });
+            let case =
+                Case { place: tail, earlier, language, ..Case::new(BROWS, "0.30 3RL", &signs) };
+            let advice = case.advice(house);
+            let said = worded(&advice);
+            assert!(said.contains(words), "{sign} {words}: {said}");
+            assert!(!said.contains('{'), "{said}");
+            assert_eq!(advice.stop, together != tail, "{said}");
+            let presses = said.contains("Press on it") || said.contains("Drücken Sie mit");
+            assert_eq!(presses, sign == HeavyBleeding, "{said}");
         }
     }
 }
@@ -472,6 +548,7 @@ fn what_to_change_to_is_planned_by_the_same_rules() {
                 current: Some(first),
                 signs: &[],
                 place: None,
+                earlier: None,
                 effect_told: true,
                 language: Language::En,
             };
