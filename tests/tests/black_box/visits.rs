@@ -434,3 +434,52 @@ fn a_kept_skin_counts_with_its_day_and_its_area() {
     let anew = keep(&running, &without);
     assert_eq!(anew["answered"]["skin"]["on"], TODAY, "{anew}");
 }
+
+/// What is kept is not undone in silence: an event of last week, the last day of something, a dark
+/// skin. What may have ended since is taken back, and named.
+#[test]
+fn a_softer_second_word_undoes_nothing_in_silence() {
+    let running = Running::start();
+    let day = "2027-03-17";
+    let clear = healthy(&running, "brows");
+    for (kept, sent, rule, caution) in [
+        (
+            json!({ "botulinum": true, "botulinum_on": TODAY }),
+            json!({}),
+            Some("botulinum"),
+            "The graver answer counts",
+        ),
+        (
+            json!({ "skin_in_area": ["scar"], "scar_since": "2026-11-01", "scar_state": "raised" }),
+            json!({}),
+            Some("scar_fresh"),
+            "The graver answer counts",
+        ),
+        (
+            json!({ "long_term_conditions": ["epilepsy"], "epilepsy_last_fit_on": "2027-03-01" }),
+            json!({ "long_term_conditions": ["epilepsy"], "epilepsy_last_fit_on": "2019-01-01" }),
+            Some("epilepsy_recent_fit"),
+            "The graver answer counts",
+        ),
+        (json!({ "pregnant": true }), json!({}), None, "what was sent counts"),
+    ] {
+        let given = json!({ "on": TODAY, "treatment": "brows" });
+        keep(
+            &running,
+            &json!({ "born_on": "1990-06-15", "answers": kept, "given": given.clone() }),
+        );
+        let mut answers = clear.clone();
+        answers.extend(sent.as_object().cloned().unwrap_or_default());
+        let check = made(&running, "brows", day, &json!({ "answers": answers }));
+        let findings = check["findings"].as_array().expect("a list");
+        if let Some(rule) = rule {
+            assert!(findings.iter().any(|one| one["rule"] == rule), "{kept}: {check}");
+        }
+        assert!(check["cautions"].to_string().contains(caution), "{kept}: {}", check["cautions"]);
+    }
+    let skin = json!({ "phototype": "V" });
+    keep(&running, &json!({ "skin": skin, "given": { "on": TODAY, "treatment": "brows" } }));
+    let sent = json!({ "answers": clear, "skin": { "phototype": "II" } });
+    let check = made(&running, "brows", day, &sent);
+    assert!(check["cautions"].to_string().contains("asks for more care"), "{}", check["cautions"]);
+}

@@ -161,6 +161,11 @@ impl Answers {
     }
 }
 
+/// Whether an answer can be read for a question.
+pub(crate) fn fits(question: &Question, visit: &Visit, given: Given<'_>) -> bool {
+    read(question, visit, given).is_ok()
+}
+
 fn read(question: &Question, visit: &Visit, given: Given<'_>) -> Result<Slot, Problem> {
     match (&question.kind, given) {
         (Kind::YesNo, Given::YesNo(yes)) => Ok(Slot::Chosen(if yes { YES } else { NO })),

@@ -85,8 +85,32 @@ pub(super) struct Remains {
     questions: Vec<Arc<str>>,
     #[serde(default)]
     options: Vec<Arc<str>>,
-    /// For how long after it was told; `None`: for good.
+    /// For how long after the day that was told with it, or else after it was told;
+    /// `None`: for good.
     pub(super) days: Option<u16>,
+    /// Whether another option of the row says how it went on.
+    #[serde(default, rename = "course")]
+    pub(super) is_course: bool,
+}
+
+/// What goes on, and the question for the day of its end.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Lasted {
+    question: Arc<str>,
+    #[serde(default)]
+    options: Vec<Arc<str>>,
+    pub(super) ended_on: Arc<str>,
+}
+
+impl Lasted {
+    pub(super) fn question(&self, id: &str) -> bool {
+        *self.question == *id
+    }
+
+    pub(super) fn option(&self, id: &str) -> bool {
+        self.options.iter().any(|one| **one == *id)
+    }
 }
 
 impl Remains {
@@ -110,6 +134,7 @@ pub(crate) struct File {
     skin: Holds,
     row: Vec<Row>,
     remains: Vec<Remains>,
+    lasted: Vec<Lasted>,
 }
 
 /// The rules of freshness.
@@ -129,6 +154,7 @@ pub struct Freshness {
     pub skin: Holds,
     rows: HashMap<(Arc<str>, Option<Arc<str>>), Holds>,
     remains: Vec<Remains>,
+    lasted: Vec<Lasted>,
 }
 
 impl Freshness {
@@ -157,8 +183,8 @@ impl Freshness {
                 }
             }
         }
-        let File { revision, otherwise, skin, remains, .. } = file;
-        Ok(Self { revision, basis, otherwise, skin, rows, remains })
+        let File { revision, otherwise, skin, remains, lasted, .. } = file;
+        Ok(Self { revision, basis, otherwise, skin, rows, remains, lasted })
     }
 
     /// The row of a question or of one of its options.
@@ -189,6 +215,11 @@ impl Freshness {
         self.remains.iter()
     }
 
+    /// What goes on until a day that is asked for.
+    pub(super) fn lasted(&self) -> impl Iterator<Item = &Lasted> {
+        self.lasted.iter()
+    }
+
     /// Every question and option that has a row.
     pub fn named(&self) -> impl Iterator<Item = (&str, Option<&str>)> {
         let rows = self.rows.keys().map(|(question, option)| (&**question, option.as_deref()));
@@ -197,6 +228,10 @@ impl Freshness {
             let options = move || options.clone().chain(row.options.is_empty().then_some(None));
             row.questions.iter().flat_map(move |question| options().map(|o| (&**question, o)))
         });
-        rows.chain(remains)
+        let lasted = self.lasted.iter().flat_map(|row| {
+            let options = row.options.iter().map(|option| (&*row.question, Some(&**option)));
+            options.chain([(&*row.question, None), (&*row.ended_on, None)])
+        });
+        rows.chain(remains).chain(lasted)
     }
 }

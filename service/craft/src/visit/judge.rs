@@ -6,6 +6,7 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use super::freshness::{Freshness, Holds};
+use super::remains::Weighed;
 use super::{Kept, State};
 use crate::screening::answers::{Given, Reopened};
 use crate::screening::gate::Visit;
@@ -61,18 +62,18 @@ struct Bench<'a> {
     book: &'a Rulebook,
     freshness: &'a Freshness,
     visit: &'a Visit,
+    weighed: &'a Weighed<'a>,
 }
 
 /// Judges every kept answer that was not sent anew, in the order of the
 /// questions, so that an answer is judged before those that follow it.
 pub(super) fn all<'a>(
-    book: &'a Rulebook,
-    freshness: &Freshness,
+    (book, freshness): (&'a Rulebook, &Freshness),
     visit: &Visit,
-    sent: &BTreeMap<&str, Given<'_>>,
+    (sent, weighed): (&BTreeMap<&str, Given<'_>>, &Weighed<'_>),
     kept: &[Kept<'a>],
 ) -> Vec<(Kept<'a>, Judged)> {
-    let bench = Bench { book, freshness, visit };
+    let bench = Bench { book, freshness, visit, weighed };
     let mut ordered: Vec<Kept<'a>> = Vec::with_capacity(kept.len());
     for one in kept.iter().filter(|one| !sent.contains_key(one.question)) {
         // Told twice: what was told last counts.
@@ -173,6 +174,13 @@ impl Bench<'_> {
         if let Some(given) = sent.get(&*parent.id) {
             // Told anew, so what follows from it is asked anew.
             let leads = question.is_led_to_by(parent.bits(*given));
+            let restored = self.weighed.graver(&parent.id);
+            let is_restored = restored.is_some_and(|g| question.is_led_to_by(parent.bits(g)));
+            // It follows what remains, or it is a figure that nobody has to give again.
+            let is_figure = question.optional && matches!(question.kind, Kind::Number { .. });
+            if leads && is_figure || !leads && is_restored {
+                return None;
+            }
             return Some(if leads { State::Stale } else { State::NotUsed });
         }
         let found = before.iter().find(|(kept, _)| *kept.question == *parent.id);

@@ -25,7 +25,8 @@
 //! that was open is closed by it.
 //!
 //! What a client told once and what does not go by itself (a keloid, an allergy)
-//! is not un-said by what is sent without it (`remains`): it counts, and is named.
+//! is not un-said by what is sent without it, nor is what was done to her lately
+//! (`remains`): it counts, and is named. What may have ended since is taken back, and named.
 //!
 //! What is kept is never the fault of a request. An answer to a question that
 //! is no more, or that no longer fits what was sent, is left out and named.
@@ -47,6 +48,7 @@ use jiff::civil::Date;
 use self::freshness::Freshness;
 use self::judge::Judged;
 use self::record::Record;
+use self::remains::{Graver, Weighed};
 use crate::screening::answers::{Answers, Given, Reopened};
 use crate::screening::faults::{Fault, Problem, step};
 use crate::screening::gate::Visit;
@@ -114,6 +116,9 @@ pub struct Gathered {
     /// Whether the studio's record stands where somebody told otherwise, or
     /// where nobody told anything.
     pub record_counted: bool,
+    /// The questions whose kept answer asked for more than what was sent, which counts: what may
+    /// have ended since.
+    pub withdrawn: Vec<Arc<str>>,
 }
 
 /// Gathers the answers for a visit.
@@ -131,7 +136,8 @@ pub fn gather(
     heard.settle()?;
     let record_counted = heard.record(&voices.record);
     let answers = heard.read()?;
-    Ok(Gathered { answers, heard: heard.told(), record_counted })
+    let withdrawn = heard.weighed.withdrawn.iter().map(|id| Arc::from(*id)).collect();
+    Ok(Gathered { answers, heard: heard.told(), record_counted, withdrawn })
 }
 
 /// What of a kept skin counts for a visit, with the day and the treatment it was told for: a type
@@ -199,8 +205,8 @@ struct Hearing<'a> {
     left_out: Vec<&'a str>,
     /// How long what was sent will be good.
     sent_until: BTreeMap<&'a str, Date>,
-    /// What counts in place of what was sent, with what is kept.
-    graver: Vec<(Kept<'a>, Said)>,
+    /// What is kept, held against what was sent.
+    weighed: Weighed<'a>,
     /// What the record answers, by question.
     record: Vec<(&'static str, Said)>,
 }
@@ -230,8 +236,8 @@ impl<'a> Hearing<'a> {
         voices: &Voices<'a>,
     ) -> Self {
         let sent: BTreeMap<&str, Given<'_>> = voices.sent.iter().copied().collect();
-        let kept = judge::all(book, freshness, visit, &sent, voices.kept);
-        let graver = remains::graver(book, freshness, visit, &sent, voices.kept);
+        let weighed = remains::weigh(book, freshness, visit, &sent, voices.kept);
+        let kept = judge::all((book, freshness), visit, (&sent, &weighed), voices.kept);
         let until = |id: &'a str, given: Given<'_>| {
             let question = find(book, id)?;
             let until = judge::lasts(book, freshness, visit, question, (given, visit.as_of));
@@ -246,7 +252,7 @@ impl<'a> Hearing<'a> {
             kept,
             left_out: Vec::new(),
             sent_until,
-            graver,
+            weighed,
             record: Vec::new(),
         }
     }
@@ -309,7 +315,8 @@ impl<'a> Hearing<'a> {
         let told = |id: &str| {
             let kept =
                 || self.kept.iter().find(|(kept, judged)| judged.counts && kept.question == id);
-            self.sent.get(id).copied().or_else(|| kept().map(|(kept, _)| kept.answer))
+            let sent = || self.sent.get(id).copied();
+            self.weighed.graver(id).or_else(sent).or_else(|| kept().map(|(kept, _)| kept.answer))
         };
         let day = match told(EARLIER_WORK.1) {
             Some(Given::Text(day)) => day.parse::<Date>().ok(),
@@ -330,7 +337,7 @@ impl<'a> Hearing<'a> {
             self.kept.iter().filter(|(kept, judged)| judged.counts && !by_record(kept.question));
         let sent = self.sent.iter().filter(|(id, _)| !by_record(id));
         let mut given: Vec<(&str, Given<'_>)> =
-            sent.map(|(id, given)| (*id, self.graver(id).unwrap_or(*given))).collect();
+            sent.map(|(id, given)| (*id, self.weighed.graver(id).unwrap_or(*given))).collect();
         let mut reopened: Vec<Reopened> = Vec::new();
         for (kept, judged) in kept {
             given.push((kept.question, judged.answer(kept.answer)));
@@ -342,11 +349,6 @@ impl<'a> Hearing<'a> {
         Answers::read_reopened(self.book, self.visit, given, &reopened)
     }
 
-    /// What counts in place of what was sent to a question.
-    fn graver(&self, id: &str) -> Option<Given<'_>> {
-        self.graver.iter().find(|(kept, _)| kept.question == id).map(|(_, said)| said.given())
-    }
-
     fn told(&self) -> Vec<Heard> {
         let visit = self.visit;
         let sent = self.sent.keys().map(|id| Heard {
@@ -354,12 +356,12 @@ impl<'a> Hearing<'a> {
             on: Some(visit.as_of),
             treatment: Some(visit.treatment),
             is_kept: false,
-            state: if self.graver(id).is_some() { State::NotUsed } else { State::Used },
+            state: if self.weighed.graver(id).is_some() { State::NotUsed } else { State::Used },
             open: Vec::new(),
             good_until: self.sent_until.get(id).copied(),
         });
-        let graver = self.graver.iter().filter(|(kept, _)| self.sent.contains_key(kept.question));
-        let graver = graver.map(|(kept, _)| Heard {
+        let graver = self.weighed.graver.iter().filter(|one| self.sent.contains_key(one.place));
+        let graver = graver.map(|Graver { kept, .. }| Heard {
             question: Arc::from(kept.question),
             on: kept.on,
             treatment: kept.treatment,

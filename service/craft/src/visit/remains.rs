@@ -1,92 +1,241 @@
 //! What is not un-said in passing.
 //!
-//! A keloid that a client told once does not go because a form comes without it.
-//! Where what was sent lacks what is kept and remains ([`Freshness`] has the
-//! list), the graver answer counts. It is put right in the client's record, by
-//! whoever knows better.
+//! A keloid that a client told once does not go because a form comes without it,
+//! and a treatment of last week did not become one of last year. Where what was
+//! sent lacks what is kept and remains ([`Freshness`] has the list), the graver
+//! answer counts: a yes, an option, the later of two days. It is put right in the
+//! client's record, by whoever knows better. What may have ended since is taken
+//! back by what was sent, and named ([`Weighed::withdrawn`]).
 
 use std::collections::BTreeMap;
 
 use jiff::Span;
+use jiff::civil::Date;
 
-use super::freshness::{Freshness, Remains};
+use super::freshness::{Freshness, HoldsFor, Lasted, Remains};
 use super::{Kept, Said};
-use crate::screening::answers::Given;
+use crate::screening::answers::{self, Given};
 use crate::screening::gate::Visit;
 use crate::screening::question::{Kind, NONE_OF_THESE, Question};
 use crate::screening::rulebook::Rulebook;
 
-/// The answers that count in place of what was sent, each with the kept one.
-pub(super) fn graver<'a>(
+/// What counts in place of an answer that was sent.
+pub(super) struct Graver<'a> {
+    /// The kept answer that it stands on.
+    pub kept: Kept<'a>,
+    /// The question whose sent answer it replaces.
+    pub place: &'a str,
+    /// What counts.
+    pub said: Said,
+}
+
+/// What is kept, held against what was sent.
+#[derive(Default)]
+pub(super) struct Weighed<'a> {
+    /// What counts in place of what was sent.
+    pub graver: Vec<Graver<'a>>,
+    /// The questions whose kept answer asked for more, and was taken back.
+    pub withdrawn: Vec<&'a str>,
+}
+
+impl Weighed<'_> {
+    /// What counts in place of what was sent to a question.
+    pub(super) fn graver(&self, id: &str) -> Option<Given<'_>> {
+        self.graver.iter().find(|one| one.place == id).map(|one| one.said.given())
+    }
+}
+
+/// Weighs every kept answer that was sent anew.
+pub(super) fn weigh<'a>(
     book: &Rulebook,
     freshness: &Freshness,
     visit: &Visit,
     sent: &BTreeMap<&'a str, Given<'a>>,
     kept: &[Kept<'a>],
-) -> Vec<(Kept<'a>, Said)> {
-    let one = |kept: &Kept<'a>| {
-        let now = *sent.get(kept.question)?;
-        let question = super::find(book, kept.question)?;
-        let holds = freshness.of(book, question, None).holds_for;
-        if !question.treatments.has(visit.treatment)
-            || !holds.holds(kept.treatment, visit.treatment)
-        {
-            return None;
+) -> Weighed<'a> {
+    let scales = Scales { book, freshness, visit, kept };
+    let mut found = Weighed::default();
+    for one in kept {
+        let Some(question) = super::find(book, one.question) else { continue };
+        if !question.treatments.has(visit.treatment) {
+            continue;
         }
-        let remains = freshness.remains().filter(|row| row.question(&question.id));
-        let said = remains.filter(|row| lasts(row, kept, visit)).fold(None, |said, row| {
-            let now = said.as_ref().map_or(now, Said::given);
-            graver_by(row, question, visit, (kept.answer, now)).or(said)
-        });
-        said.map(|said| (*kept, said))
-    };
-    kept.iter().filter_map(one).collect()
-}
-
-/// Whether what was kept still stands by a row; an unknown day is no end.
-fn lasts(row: &Remains, kept: &Kept<'_>, visit: &Visit) -> bool {
-    let until =
-        |on: jiff::civil::Date, days: u16| on.saturating_add(Span::new().days(i64::from(days)));
-    match (row.days, kept.on) {
-        (Some(days), Some(on)) => visit.as_of <= until(on, days),
-        (None, _) | (_, None) => true,
+        let Some(now) = sent.get(one.question) else { continue };
+        let (said, withdrawn) = scales.weigh(question, one, *now);
+        if let Some(said) = said {
+            found.graver.push(Graver { kept: *one, place: one.question, said });
+        }
+        if withdrawn {
+            found.withdrawn.push(one.question);
+        }
+        let rows = freshness.lasted().filter(|row| row.question(&question.id));
+        found.graver.extend(rows.filter_map(|row| scales.lasted(question, one, sent, row)));
     }
+    found
 }
 
-/// What counts by one row; `None` if what was sent is as grave.
-fn graver_by(
-    row: &Remains,
-    question: &Question,
-    visit: &Visit,
-    (kept, sent): (Given<'_>, Given<'_>),
-) -> Option<Said> {
-    match (&question.kind, kept, sent) {
-        (Kind::YesNo, Given::YesNo(true), Given::YesNo(false)) => Some(Said::Yes),
-        (Kind::Choice { options, clear }, Given::Text(told), Given::Text(now)) => {
-            let is_clear = options.get(*clear).is_some_and(|clear| *clear.id == *now);
-            (row.option(told) && is_clear).then(|| Said::Text(told.to_owned()))
-        }
-        (Kind::Choices { .. }, Given::Choices(told), Given::Choices(now)) => {
-            let has_one = || now.iter().any(|id| row.option(id));
-            if row.days.is_some() && has_one() {
-                return None;
+/// What becomes of one kept yes or option that was not sent again.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Fate {
+    /// It counts.
+    Remains,
+    /// It was taken back.
+    Withdrawn,
+    /// It says nothing of this visit, or is over by its own day.
+    Over,
+}
+
+struct Scales<'s, 'a> {
+    book: &'s Rulebook,
+    freshness: &'s Freshness,
+    visit: &'s Visit,
+    kept: &'s [Kept<'a>],
+}
+
+impl<'a> Scales<'_, 'a> {
+    /// What counts instead of what was sent, and whether something was taken back.
+    fn weigh(&self, question: &Question, kept: &Kept<'a>, now: Given<'a>) -> (Option<Said>, bool) {
+        match (&question.kind, kept.answer, now) {
+            (Kind::YesNo, Given::YesNo(true), Given::YesNo(false)) => {
+                let fate = self.fate(question, kept, None);
+                ((fate == Fate::Remains).then_some(Said::Yes), fate == Fate::Withdrawn)
             }
-            let offers = |id: &String| {
-                question
-                    .kind
-                    .options()
-                    .iter()
-                    .any(|option| *option.id == **id && option.treatments.has(visit.treatment))
-            };
-            let lost = told.iter().filter(|id| ***id != *NONE_OF_THESE && row.option(id));
-            let lost: Vec<&String> = lost.filter(|id| offers(id) && !now.contains(id)).collect();
-            if lost.is_empty() {
-                return None;
+            (Kind::Choice { options, clear }, Given::Text(told), Given::Text(now)) => {
+                let is_clear = |id: &str| options.get(*clear).is_some_and(|c| *c.id == *id);
+                if !is_clear(now) || is_clear(told) {
+                    return (None, false);
+                }
+                let fate = self.fate(question, kept, Some(told));
+                let said = (fate == Fate::Remains).then(|| Said::Text(told.to_owned()));
+                (said, fate == Fate::Withdrawn)
             }
-            let now = now.iter().filter(|id| ***id != *NONE_OF_THESE);
-            Some(Said::Choices(now.chain(lost).cloned().collect()))
+            (Kind::Choices { .. }, Given::Choices(told), Given::Choices(now)) => {
+                self.choices(question, kept, (told, now))
+            }
+            (Kind::Date { .. }, Given::Text(told), Given::Text(now)) => {
+                (self.later(question, kept, (told, now)), false)
+            }
+            _ => (None, false),
         }
-        _ => None,
+    }
+
+    fn choices(
+        &self,
+        question: &Question,
+        kept: &Kept<'a>,
+        (told, now): (&[String], &[String]),
+    ) -> (Option<Said>, bool) {
+        if now.is_empty() {
+            // Nothing was ticked, so nothing was taken back: the question is open.
+            return (None, false);
+        }
+        let offers = |id: &String| {
+            let mut options = question.kind.options().iter();
+            options.any(|o| *o.id == **id && o.treatments.has(self.visit.treatment))
+        };
+        let lost = told.iter().filter(|id| ***id != *NONE_OF_THESE && !now.contains(id));
+        let lost = lost.filter(|id| offers(id) && !self.moved_on(question, id, now));
+        let fates: Vec<(&String, Fate)> =
+            lost.map(|id| (id, self.fate(question, kept, Some(id)))).collect();
+        let of = |fate: Fate| fates.iter().filter(move |one| one.1 == fate);
+        let remain: Vec<&String> = of(Fate::Remains).map(|one| one.0).collect();
+        let withdrawn = of(Fate::Withdrawn).next().is_some();
+        if remain.is_empty() {
+            return (None, withdrawn);
+        }
+        let now = now.iter().filter(|id| ***id != *NONE_OF_THESE);
+        (Some(Said::Choices(now.chain(remain).cloned().collect())), withdrawn)
+    }
+
+    /// The kept day, if it is the later one: a last event only moves forward.
+    fn later(
+        &self,
+        question: &Question,
+        kept: &Kept<'a>,
+        (told, now): (&str, &str),
+    ) -> Option<Said> {
+        let holds = self.freshness.of(self.book, question, None).holds_for;
+        let is_later = told.parse::<Date>().ok()? > now.parse::<Date>().ok()?;
+        let counts = is_later
+            && holds.holds(kept.treatment, self.visit.treatment)
+            && self.freshness.remains().any(|row| row.question(&question.id))
+            && answers::fits(question, self.visit, kept.answer);
+        counts.then(|| Said::Text(told.to_owned()))
+    }
+
+    /// What was told to go on, on a day, had not ended before it: the day of its
+    /// end that was sent moves on to that day.
+    fn lasted(
+        &self,
+        question: &Question,
+        kept: &Kept<'a>,
+        sent: &BTreeMap<&'a str, Given<'a>>,
+        row: &Lasted,
+    ) -> Option<Graver<'a>> {
+        let went_on = match kept.answer {
+            Given::YesNo(yes) => yes,
+            Given::Text(id) => row.option(id),
+            Given::Choices(all) => all.iter().any(|id| row.option(id)),
+            Given::Number(_) => false,
+        };
+        let (&place, now) = sent.get_key_value(&*row.ended_on)?;
+        let (Given::Text(now), Some(on)) = (*now, kept.on) else { return None };
+        let ended = self.kept.iter().any(|one| one.question == place);
+        let holds = self.freshness.of(self.book, question, None).holds_for;
+        let asked = super::find(self.book, place)?;
+        let said = on.to_string();
+        let counts = went_on
+            && !ended
+            && now.parse::<Date>().is_ok_and(|now| now < on)
+            && holds.holds(kept.treatment, self.visit.treatment)
+            && answers::fits(asked, self.visit, Given::Text(&said));
+        counts.then(|| Graver { kept: *kept, place, said: Said::Text(said) })
+    }
+
+    fn fate(&self, question: &Question, kept: &Kept<'a>, option: Option<&str>) -> Fate {
+        let holds = self.freshness.of(self.book, question, option).holds_for;
+        if holds == HoldsFor::Visit || !holds.holds(kept.treatment, self.visit.treatment) {
+            return Fate::Over;
+        }
+        let event = self.event(question, option);
+        let rows = || {
+            let rows = self.freshness.remains().filter(move |row| row.question(&question.id));
+            rows.filter(move |row| option.is_none_or(|option| row.option(option)))
+        };
+        if rows().any(|row| self.lasts(row, event.or(kept.on))) {
+            return Fate::Remains;
+        }
+        if event.is_some() && rows().next().is_some() { Fate::Over } else { Fate::Withdrawn }
+    }
+
+    /// Whether another option of a course was sent, such as one that has ended since.
+    fn moved_on(&self, question: &Question, option: &str, now: &[String]) -> bool {
+        let mut rows = self.freshness.remains().filter(|row| row.question(&question.id));
+        rows.any(|row| row.is_course && row.option(option) && now.iter().any(|id| row.option(id)))
+    }
+
+    /// Whether what was kept still stands by a row; an unknown day is no end.
+    fn lasts(&self, row: &Remains, since: Option<Date>) -> bool {
+        let (Some(days), Some(since)) = (row.days, since) else { return true };
+        self.visit.as_of <= since.saturating_add(Span::new().days(i64::from(days)))
+    }
+
+    /// The day that is kept of what was told: the latest that follows from it.
+    fn event(&self, question: &Question, option: Option<&str>) -> Option<Date> {
+        let at = self.book.question(&question.id)?;
+        let bits = question.bits(option.map_or(Given::YesNo(true), Given::Text));
+        let days = self.kept.iter().filter_map(|one| {
+            let asked = super::find(self.book, one.question)?;
+            let follows = asked.follows.is_some_and(|follows| follows.question == at);
+            let dated = matches!(asked.kind, Kind::Date { .. });
+            match one.answer {
+                Given::Text(day) if follows && dated && asked.is_led_to_by(bits) => {
+                    day.parse().ok()
+                }
+                _ => None,
+            }
+        });
+        days.max()
     }
 }
 

@@ -1,6 +1,7 @@
 //! Which kept answers count.
 
 mod laws;
+mod remains;
 
 use std::sync::OnceLock;
 
@@ -153,8 +154,10 @@ fn a_yes_stays_and_a_told_day_never_ages() {
     let told = [
         stored("pregnant", Value::YesNo(true), 400, lips),
         stored("nickel_allergy", Value::YesNo(true), 4000, lips),
-        stored("previous_pmu_in_area", Value::YesNo(true), 900, lips),
-        stored("previous_pmu_on", Value::Text("2024-01-01".to_owned()), 900, lips),
+        stored("warfarin", Value::YesNo(true), 900, lips),
+        stored("skin_in_area", list(&["scar"]), 0, lips),
+        stored("scar_since", Value::Text("2024-01-01".to_owned()), 900, lips),
+        stored("scar_state", Value::Text("raised".to_owned()), 900, lips),
     ];
     let gathered = hear(&visit(lips), &[], &told);
     assert!(gathered.heard.iter().all(|heard| heard.state == State::Used), "{:?}", gathered.heard);
@@ -350,16 +353,14 @@ fn an_option_that_was_not_offered_was_not_answered() {
 fn what_is_kept_is_never_the_fault_of_what_was_sent() {
     let lips = Treatment::Lips;
     let told = [
-        stored("previous_pmu_in_area", Value::YesNo(true), 1, lips),
-        stored("previous_pmu_on", Value::Text("2027-01-01".to_owned()), 1, lips),
+        stored("cold_sore_active", Value::YesNo(true), 1, lips),
+        stored("cold_sore_healed_on", Value::Text("2027-01-01".to_owned()), 1, lips),
         stored("nickel_allergy", Value::YesNo(false), 1, lips),
     ];
-    let sent = [
-        ("previous_pmu_in_area", Given::YesNo(false)),
-        ("nickel_allergy_severe", Given::YesNo(true)),
-    ];
+    let sent =
+        [("cold_sore_active", Given::YesNo(false)), ("nickel_allergy_severe", Given::YesNo(true))];
     let gathered = hear(&visit(lips), &sent, &told);
-    assert_eq!(said(&gathered, "previous_pmu_on").state, State::NotUsed);
+    assert_eq!(said(&gathered, "cold_sore_healed_on").state, State::NotUsed);
     assert_eq!(said(&gathered, "nickel_allergy").state, State::NotUsed);
     assert!(open_questions(&gathered).contains(&"nickel_allergy".to_owned()));
 }

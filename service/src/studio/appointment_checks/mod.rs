@@ -259,7 +259,12 @@ async fn make(
         cautions,
     } = screening;
     trained.join(&mut findings);
-    let remarks = [gathered.contradicted(book, &heard, words), gathered.remark(&heard, words)];
+    let remarks = [
+        gathered.contradicted(book, &heard, words),
+        gathered.skin_contradicted(book, words),
+        Gathered::withdrawn(book, &heard, words),
+        gathered.remark(&heard, words),
+    ];
     let is_listed = |said: &String| todo.iter().any(|item| item.text == *said);
     let cautions = cautions.into_iter().filter(|said| !is_listed(said));
     let cautions = remarks.into_iter().flatten().chain(cautions).collect();

@@ -8,7 +8,7 @@ use super::super::State;
 use super::{ON, Stored, Value, ago, assess, hear, loaded, none, open_questions, said, visit};
 use crate::screening::answers::Given;
 use crate::screening::gate::Visit;
-use crate::screening::question::{Kind, NONE_OF_THESE, Question};
+use crate::screening::question::{Kind, NONE_OF_THESE, Question, Stage};
 
 /// A source of choices that proptest can shrink.
 #[derive(Debug, Clone)]
@@ -38,6 +38,15 @@ fn any_value(question: &Question, dice: &mut Dice) -> Value {
         Kind::Number { min, max, .. } => {
             Value::Number(min + (max - min) * f64::from(dice.roll(101)) / 100.0)
         }
+    }
+}
+
+/// The answer under which nothing speaks.
+fn clear(question: &Question) -> Value {
+    match &question.kind {
+        Kind::Choice { options, clear } => Value::Text(options[*clear].id.to_string()),
+        Kind::Choices { .. } => none(),
+        Kind::YesNo | Kind::Date { .. } | Kind::Number { .. } => Value::YesNo(false),
     }
 }
 
@@ -143,6 +152,60 @@ proptest! {
                 let goes_on = leads(&of).as_ref() == Some(id);
                 prop_assert!(is_open || goes_on, "{id}: {of} {changed:?}");
             }
+        }
+    }
+
+    /// Whatever is sent, the work comes no nearer than by what is kept alone and fresh, unless what
+    /// was taken back is named.
+    #[test]
+    fn a_softer_second_word_is_never_more_lenient_in_silence(
+        treatment in proptest::sample::select(Treatment::ALL),
+        dice in proptest::collection::vec(any::<u32>(), 400..700),
+    ) {
+        let mut dice = Dice(dice);
+        let visit = visit(treatment);
+        let mut record = any_record(treatment, &mut dice);
+        // A plan for a day is not kept for another.
+        let planned = ["numbing_cream", "on_the_day", "scalp_touch_up"];
+        record.retain(|one| !planned.iter().any(|id| one.question.starts_with(id)));
+        for one in &mut record {
+            (one.on, one.treatment) = (ago(0), Some(treatment));
+        }
+        let book = &loaded().0;
+        // A follow-up of an answer that nobody gave is none that a client's record takes.
+        let whole = record.clone();
+        let asked = |id: &str| &book.all_questions()[book.question(id).unwrap()];
+        record.retain(|one| {
+            let Some(follows) = asked(&one.question).follows else { return true };
+            let parent = &book.all_questions()[follows.question];
+            let told = whole.iter().find(|other| *other.question == *parent.id);
+            told.is_some_and(|told| {
+                let options = parent.kind.options().iter();
+                let offered = options.enumerate().filter(|(_, o)| o.treatments.has(treatment));
+                let first = u32::from(parent.kind.options().is_empty());
+                let offered = offered.fold(first, |bits, (bit, _)| bits | 1_u32 << bit);
+                asked(&one.question).is_led_to_by(parent.bits(super::given(&told.value)) & offered)
+            })
+        });
+        let clear: Vec<(String, Value)> = book
+            .all_questions()
+            .iter()
+            .filter(|question| question.follows.is_none() && question.stage != Stage::Record)
+            .filter(|question| question.treatments.has(treatment))
+            .map(|question| (question.id.to_string(), clear(question)))
+            .collect();
+        let sent: Vec<_> = clear.iter().map(|(id, value)| (&**id, super::given(value))).collect();
+        let now = hear(&visit, &sent, &record);
+        let found = assess(&visit, &now);
+        record.retain(|one| !now.withdrawn.iter().any(|id| **id == *one.question));
+        let known = assess(&visit, &hear(&visit, &[], &record));
+        if goes_ahead(found.verdict) {
+            let stood = known.findings.iter().filter(|one| !goes_ahead(one.verdict));
+            let lost: Vec<&str> = stood
+                .map(|one| &*one.rule.id)
+                .filter(|id| !found.findings.iter().any(|one| &*one.rule.id == *id))
+                .collect();
+            prop_assert!(lost.is_empty(), "{record:?} lost {lost:?}");
         }
     }
 
