@@ -60,6 +60,7 @@ pub fn strange_word(text: &str, speaks: Speaks) -> Option<String> {
         return None;
     }
     let is_asked = |one: &&str| speaks == Speaks::BeforeVisit && is_question(one);
+    let lower = without_places(&lower);
     let said: Vec<&str> = sentences(&lower)
         .filter(|one| !is_asked(one))
         .flat_map(|one| one.split(|c: char| !c.is_alphanumeric() && c != '\''))
@@ -74,10 +75,36 @@ pub fn strange_word(text: &str, speaks: Speaks) -> Option<String> {
     Some(if german.0 < english.0 { english.1 } else { german.1 }.to_owned())
 }
 
+/// A text without its places (`{due}`), which are filled with days and numbers.
+fn without_places(text: &str) -> String {
+    let mut parts = text.split('{');
+    let mut left = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        let is_name = |name: &str| name.bytes().all(|b| b.is_ascii_lowercase() || b == b'_');
+        left.push(' ');
+        left.push_str(match part.split_once('}') {
+            Some((name, rest)) if is_name(name) => rest,
+            _ => part,
+        });
+    }
+    left
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::guard::lists::find;
+
+    #[test]
+    fn a_place_is_no_word_and_what_is_none_is_read() {
+        for (text, strange) in [
+            ("We call you by {due}.", None),
+            ("We call you by {due, skip meals}.", Some("due")),
+            ("We call you {by skip.", Some("skip")),
+        ] {
+            assert_eq!(strange_word(text, Speaks::AfterVisit).as_deref(), strange, "{text}");
+        }
+    }
 
     /// No plain word, and nothing that its endings make of it, is for a sign, a medicine, somebody
     /// who helps, a promise, or somebody at risk.
