@@ -87,6 +87,9 @@ pub async fn create(
     entry.add(batch, with, id, made, ("observation.record", 1))
 }
 
+/// Signs of before that still stand, and where they stand together with what is seen now.
+type Standing = (Vec<TraumaSign>, Option<ReviewZone>);
+
 /// Where what is seen now stands, and what was recorded before and stands beside it, whatever its
 /// moment: what is done next is done now. A session that ended stays ended, with every sign that
 /// stopped it; a spot stays finished, and one that nobody named stands for every spot, until it is
@@ -95,7 +98,7 @@ fn still(
     selector: &Selector,
     request: &ObservationRequest,
     before: &[Observation],
-) -> (Option<ReviewZone>, Option<(Vec<TraumaSign>, Option<ReviewZone>)>) {
+) -> (Option<ReviewZone>, Option<Standing>) {
     let ended = before.iter().any(|one| one.stop_scope == Some(StopScope::Session));
     let has_spread = has_spread(selector, request, before);
     let place = if has_spread { Some(ReviewZone::Whole) } else { request.place };

@@ -189,7 +189,7 @@ impl<'a> Scales<'_, 'a> {
             && now.parse::<Date>().is_ok_and(|now| now < on)
             && holds.holds(kept.treatment, self.visit.treatment)
             && answers::fits(asked, self.visit, Given::Text(&said));
-        counts.then(|| Graver { kept: *kept, place, said: Said::Text(said) })
+        counts.then_some(Graver { kept: *kept, place, said: Said::Text(said) })
     }
 
     fn fate(&self, question: &Question, kept: &Kept<'a>, option: Option<&str>) -> Fate {
@@ -228,12 +228,9 @@ impl<'a> Scales<'_, 'a> {
             let asked = super::find(self.book, one.question)?;
             let follows = asked.follows.is_some_and(|follows| follows.question == at);
             let dated = matches!(asked.kind, Kind::Date { .. });
-            match one.answer {
-                Given::Text(day) if follows && dated && asked.is_led_to_by(bits) => {
-                    day.parse().ok()
-                }
-                _ => None,
-            }
+            let Given::Text(day) = one.answer else { return None };
+            let counts = follows && dated && asked.is_led_to_by(bits);
+            day.parse().ok().filter(|_| counts)
         });
         days.max()
     }
