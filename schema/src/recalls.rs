@@ -47,8 +47,8 @@ pub struct NamedRecallRequest {
 pub struct Exposures {
     /// The lots it is about.
     pub lot_ids: Vec<Uuid>,
-    /// Lots of the same code that belong to another maker or article: look at
-    /// them yourself.
+    /// Lots of the same code that belong to another maker or article, and lots without a code that may
+    /// be of it: look at them yourself.
     pub similar_lot_ids: Vec<Uuid>,
     /// Every treatment with a pack of these lots, oldest first.
     pub treatments: Vec<Exposure>,

@@ -181,7 +181,7 @@ pub(crate) struct SterilityWords {
     pub(crate) joining: Vec<String>,
     /// The same, where what it was done with must follow.
     pub(crate) by: Vec<String>,
-    /// How a pack is, as long as which its content is sterile.
+    /// How a pack is kept or spoilt: whole, closed, wet.
     pub(crate) intact: Vec<String>,
     /// What is not the whole of a needle.
     pub(crate) parts: Vec<String>,

@@ -31,7 +31,7 @@ pub(crate) enum Context {
     /// Joins what it was done with.
     By,
     Condition,
-    /// How a pack is that is not damaged.
+    /// How a pack is kept or spoilt, by which its content is sterile or not.
     Intact,
     /// A part of a needle.
     Part,
