@@ -1,9 +1,9 @@
 //! Short views and printed pages: what was kept is loaded, `craft::sheet` writes.
 
-use etui_schema::appointment_checks::{AppointmentCheck, CheckRow};
+use etui_schema::appointment_checks::{AppointmentCheck, CheckRow, TodoItem, Who};
 use etui_schema::sheets::{CheckSummary, SheetFor};
-use etui_schema::vocabulary::Language;
 use etui_schema::vocabulary::chair::LotState;
+use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 use jiff::civil::Date;
 use uuid::Uuid;
 
@@ -23,7 +23,8 @@ pub struct Sheet {
 }
 
 /// A kept check as it is printed today: of the lots that it offered, those whose
-/// packs may still be used. One that was called back since is on no page.
+/// packs may still be used. One that was called back since is on no page, and a visit that what was
+/// kept since stands against goes ahead on none.
 async fn read(
     studio: &Studio,
     snap: &mut Snap,
@@ -43,7 +44,24 @@ async fn read(
         }
         needle.lots = kept;
     }
+    if moment.today <= check.on.0
+        && appointment_checks::is_overtaken(studio, snap, moment, record).await?
+    {
+        overtaken(studio, moment, &mut check);
+    }
     Ok(check)
+}
+
+/// Says of a check nothing but that it has to be made again: what was kept since stands against it.
+fn overtaken(studio: &Studio, moment: &Moment, check: &mut AppointmentCheck) {
+    let language = check.language.unwrap_or(Language::En);
+    let text = studio.craft.rulebook.sentences().get(language, "check.overtaken").to_owned();
+    check.verdict = Verdict::Incomplete;
+    check.summary.clone_from(&text);
+    check.needles = None;
+    let (key, from) = ("answer.check".to_owned(), "check".to_owned());
+    let due = Some(CivilDate(moment.today));
+    check.todo.insert(0, TodoItem { key, text, who: Who::Studio, due, late: false, from });
 }
 
 /// The short view of a kept check.

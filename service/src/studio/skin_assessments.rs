@@ -229,6 +229,7 @@ pub fn answer(
         unused,
         idle_overrides,
         is_tone_unknown,
+        wanted_on_the_day: _,
         looks_back,
         score,
     } = assessment;

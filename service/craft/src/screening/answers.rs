@@ -140,12 +140,16 @@ impl Answers {
     /// The questions that are still to be answered, in the order of asking:
     /// required, asked for sure, and empty or open again.
     pub fn unanswered<'b>(&self, book: &'b Rulebook) -> impl Iterator<Item = &'b Question> {
+        self.untold(book).filter(|question| !question.optional)
+    }
+
+    /// Every question for the visit without an answer that counts, be it optional or not.
+    pub(super) fn untold<'b>(&self, book: &'b Rulebook) -> impl Iterator<Item = &'b Question> {
         let known = self.slots.iter().zip(&self.open).zip(&self.asked);
         known
             .zip(&book.questions)
-            .filter(|(((slot, open), asked), question)| {
-                let wanted = **slot == Slot::Empty || **open != 0;
-                !question.optional && **asked == Tri::Yes && wanted
+            .filter(|(((slot, open), asked), _)| {
+                **asked == Tri::Yes && (**slot == Slot::Empty || **open != 0)
             })
             .map(|(_, question)| question)
     }

@@ -68,6 +68,8 @@ pub(super) struct RawQuestion {
     #[serde(default)]
     pub(super) optional: bool,
     #[serde(default)]
+    pub(super) wanted_on_the_day: bool,
+    #[serde(default)]
     pub(super) stage: Stage,
     #[serde(default = "client")]
     pub(super) asked_of: Who,

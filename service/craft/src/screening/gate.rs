@@ -103,6 +103,10 @@ impl Rulebook {
             waits_for_event: waits || is_open && not_before.is_some(),
             idle_overrides: idle(&findings, case),
             is_tone_unknown: case.skin.is_none_or(|s| s.phototype.is_none() && s.lab.is_none()),
+            wanted_on_the_day: match case.visit.today() {
+                today if today < case.visit.on => Vec::new(),
+                _ => case.answers.untold(self).filter(|q| q.wanted_on_the_day).collect(),
+            },
             looks_back: case.visit.on < case.visit.as_of,
             score: score.finish(self),
             unanswered,

@@ -42,6 +42,7 @@ impl Loader<'_> {
             treatments,
             follows,
             optional: raw.optional,
+            wanted_on_the_day: raw.wanted_on_the_day,
             stage: follows.map_or(raw.stage, |follows| self.questions[follows.question].stage),
             asked_of: raw.asked_of,
             ask_key,

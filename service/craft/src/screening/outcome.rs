@@ -146,6 +146,8 @@ pub struct Assessment<'b> {
     /// Whether neither skin type nor colour was told, so that nobody looked at what
     /// darker skin asks for.
     pub is_tone_unknown: bool,
+    /// What is planned for the visit and was not told by its day.
+    pub wanted_on_the_day: Vec<&'b Question>,
     /// Whether the day of the treatment was past when it was assessed.
     pub looks_back: bool,
     /// The caution score.
@@ -153,6 +155,13 @@ pub struct Assessment<'b> {
 }
 
 impl Assessment<'_> {
+    /// Whether something is still to be looked at or told that no rule waits for: a check that
+    /// would go ahead goes ahead with that as its condition.
+    #[must_use]
+    pub fn is_to_be_seen(&self) -> bool {
+        self.is_tone_unknown || !self.wanted_on_the_day.is_empty()
+    }
+
     /// The same while something is open that this room does not know of, such as a
     /// signature: no day is one to book.
     #[must_use]

@@ -157,6 +157,9 @@ pub struct Question {
     pub follows: Option<Follows>,
     /// Whether the screening is complete without it.
     pub optional: bool,
+    /// Whether the day of the visit waits for it although the screening does not: a plan that may
+    /// be left out as long as nothing is planned yet.
+    pub wanted_on_the_day: bool,
     /// When it is asked.
     pub stage: Stage,
     /// Who answers it.

@@ -98,7 +98,8 @@ impl Rulebook {
         });
         let days = Days { on, made_on };
         let findings = findings.flat_map(|finding| self.items(finding, days, language));
-        let open = assessment.unanswered.iter().filter(|_| !declined).map(|question| Todo {
+        let asked = assessment.unanswered.iter().chain(&assessment.wanted_on_the_day);
+        let open = asked.filter(|_| !declined).map(|question| Todo {
             kind: Kind::Answer,
             from: question.id.clone(),
             text: self.asked(question, assessment.treatment, language),

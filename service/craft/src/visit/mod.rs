@@ -28,11 +28,14 @@
 //! is not un-said by what is sent without it, nor is what was done to her lately
 //! (`remains`): it counts, and is named. What may have ended since is taken back, and named.
 //!
+//! What was sent and remains for good goes into what is kept ([`noted`]).
+//!
 //! What is kept is never the fault of a request. An answer to a question that
 //! is no more, or that no longer fits what was sent, is left out and named.
 
 pub mod freshness;
 mod judge;
+mod noted;
 pub mod record;
 mod remains;
 #[cfg(test)]
@@ -47,6 +50,7 @@ use jiff::civil::Date;
 
 use self::freshness::Freshness;
 use self::judge::Judged;
+pub use self::noted::noted;
 use self::record::Record;
 use self::remains::{Graver, Weighed};
 use crate::screening::answers::{Answers, Given, Reopened};

@@ -5,15 +5,18 @@
 //! drawer and the date of today. What is kept of the client may have changed
 //! since; a replay does not use it, and says so.
 
+use etui_craft::screening::gate::may_begin;
+use etui_craft::visit::record::SKIN_TEST;
 use etui_schema::answers::Answer;
 use etui_schema::appointment_checks::{AppointmentCheck, Changes, Difference, OfferedLot, Replay};
-use etui_schema::vocabulary::{Instant, Language};
+use etui_schema::vocabulary::{Instant, Language, Verdict};
 use uuid::Uuid;
 
 use super::compare::{self, Told};
 use super::gather::{self, Gathered, KeptAnswer, Making};
 use super::keep::{self, CheckTrace};
 use super::readiness::Words;
+use super::{materials, training};
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
@@ -79,6 +82,38 @@ pub async fn in_language(
         Err(error) => return Err(error),
     };
     Ok(if told_alike(&before, &made) { made } else { before })
+}
+
+/// Whether a kept check that lets the visit go ahead would not do so by now: made anew of its request,
+/// on the day of `moment`, with what has been kept of the client and of earlier sessions since.
+///
+/// # Errors
+/// What the store met.
+pub async fn is_overtaken(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    record: &StoredSealed<CheckTrace>,
+) -> Result<bool, Error> {
+    const STOPS: u8 = may_begin(Verdict::Hold);
+    if STOPS <= may_begin(record.said(studio, snap).await?.verdict) {
+        return Ok(false);
+    }
+    let before: Gathered = record.input(studio, snap).await?;
+    let now = match gather::gather(studio, snap, &before.request, moment.today).await {
+        Ok(now) => now,
+        // What is kept now contradicts what was sent.
+        Err(Error::Refused(_)) => return Ok(true),
+        Err(error) => return Err(error),
+    };
+    let now = training::answered_as(now, &before);
+    let how = (Language::En, Making::Again);
+    match super::make(studio, snap, moment, how, record.id, &now).await {
+        Ok(check) => Ok(STOPS <= may_begin(check.verdict)),
+        // The rules of today cannot read it.
+        Err(Error::Refused(_)) => Ok(true),
+        Err(error) => Err(error),
+    }
 }
 
 /// Whether two checks tell a person the same: outcome, days, rules, tasks and
@@ -215,5 +250,19 @@ fn changed_answers(before: &Gathered, now: &Gathered) -> Vec<String> {
     ids.sort();
     ids.dedup();
     ids.retain(|id| of(kept, id) != of(now, id));
+    // What the check itself has noted is no news.
+    ids.retain(|id| of(now, id).is_none_or(|now| !is_noted_by(before, id, &now)));
     ids
+}
+
+/// Whether all that is kept under a question was sent with a check, or was kept before.
+fn is_noted_by(check: &Gathered, id: &str, now: &Answer) -> bool {
+    let kept = check.kept.iter().flatten().find(|one| one.question == id).map(|one| &one.answer);
+    let sent = check.request.answers.get(id);
+    let tells = |answer: Option<&Answer>, option: &String| matches!(answer, Some(Answer::Choices(told)) if told.contains(option));
+    match now {
+        Answer::Choices(now) => now.iter().all(|one| tells(sent, one) || tells(kept, one)),
+        Answer::YesNo(true) if id == SKIN_TEST => materials::has_reacted(&check.request),
+        now => sent == Some(now),
+    }
 }

@@ -304,12 +304,12 @@ pub(super) async fn gather_past(
     faults: &mut Faults,
 ) -> Result<Option<Gathered>, Error> {
     let kept = match &request.client_ref {
-        Some(client_ref) => clients::find(studio, snap, client_ref).await?,
+        Some(client_ref) => clients::read(studio, snap, client_ref).await?,
         None => None,
     };
     let client_kept =
-        request.client_ref.as_ref().map(|_| kept.as_ref().is_some_and(clients::is_told));
-    let kept = kept.unwrap_or_default();
+        request.client_ref.as_ref().map(|_| kept.as_ref().is_some_and(clients::Known::is_told));
+    let kept = kept.map(|known| known.kept(studio)).unwrap_or_default();
     let artist =
         named::<StoredArtist>(studio, snap, request.artist_ref.as_ref(), "#/artist_ref").await;
     let artist = faults.of(artist)?.flatten();

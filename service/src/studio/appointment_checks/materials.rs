@@ -4,7 +4,8 @@ use etui_craft::screening::materials::{Bottle, Materials};
 use etui_craft::screening::patch_test::{self, Appointment, Judgement, PatchTest};
 use etui_craft::screening::pigment::{self, METALS_ASKED, MetalAllergies};
 use etui_craft::screening::typing::Typing;
-use etui_schema::answers::Answer;
+use etui_craft::visit::record::SKIN_TEST;
+use etui_schema::answers::{Answer, Answers};
 use etui_schema::appointment_checks::AppointmentCheckRequest;
 use etui_schema::check_materials::{
     PatchTestCheck, PatchTestResult, PatchTestTold, PigmentCheck, PigmentLabelSeen, PigmentRemark,
@@ -50,19 +51,23 @@ pub(super) fn has_reacted(request: &AppointmentCheckRequest) -> bool {
     request.patch_test.as_ref().is_some_and(|told| told.result == PatchTestResult::Reacted)
 }
 
-/// Where the answer comes from that is kept of a reaction: the day on which it was seen.
-pub(super) fn reaction_given(
+/// The answer that a reaction in the skin test is, if there was one, and where it comes from: the
+/// day on which it was seen.
+pub(super) fn reaction(
     studio: &Studio,
     request: &AppointmentCheckRequest,
     moment: &Moment,
-) -> AnswerGiven {
+) -> (Answers, AnswerGiven) {
+    let yes = (SKIN_TEST.to_owned(), Answer::YesNo(true));
+    let answers = has_reacted(request).then_some(yes).into_iter().collect();
     let read = request.patch_test.as_ref().and_then(|told| told.read_at);
     let on = studio.zone.rules().to_datetime(read.map_or(moment.now, |at| at.0)).date();
-    AnswerGiven {
+    let given = AnswerGiven {
         on: Some(CivilDate(on)),
         treatment: Some(request.treatment),
         asked_by: moment.holder.parse().ok(),
-    }
+    };
+    (answers, given)
 }
 
 /// What was judged.

@@ -17,7 +17,7 @@ mod readiness;
 mod rescreen;
 mod training;
 
-pub use again::{in_language, replay};
+pub use again::{in_language, is_overtaken, replay};
 pub use gather::Gathered;
 pub use keep::{
     BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, by_start, newest, of_client, on_day,
@@ -33,7 +33,7 @@ use etui_craft::visit::record::SKIN_TEST;
 use etui_schema::aftercare_plans::AftercarePlanRequest;
 use etui_schema::answers::Answers;
 use etui_schema::appointment_checks::{AppointmentCheck, AppointmentCheckRequest, TodoItem, Who};
-use etui_schema::clients::ClientRecord;
+use etui_schema::clients::{AnswerGiven, ClientRecord};
 use etui_schema::skin_assessments::SkinAssessment;
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Treatment, Verdict};
 use jiff::civil::Date;
@@ -71,12 +71,12 @@ pub async fn create(
     let (keys, kept) = ((&*studio.keyring, &access), (id, trace.clone()));
     let mut batch = sealed::add(held, keys, moment, kept, &gathered, &answer)?;
     batch = keep::index(studio, batch, id, &trace)?;
-    if materials::has_reacted(request)
-        && let Some(client_ref) = &request.client_ref
-    {
-        let given = materials::reaction_given(studio, request, moment);
-        let fact = (SKIN_TEST, given);
-        batch = clients::keep_yes(studio, snap, moment, (client_ref, &access), fact, batch).await?;
+    if let Some(client_ref) = &request.client_ref {
+        let (tested, seen) = materials::reaction(studio, request, moment);
+        let sent = AnswerGiven { on: Some(CivilDate(moment.today)), ..seen.clone() };
+        let told = [(&request.answers, sent), (&tested, seen)];
+        let (client, told) = ((client_ref, &access), (request.treatment, &told[..]));
+        batch = clients::note(studio, snap, moment, client, told, batch).await?;
     }
     batch = outbox::add(batch, moment, completed(id, &trace))?;
     batch = batch.audit(moment.entry("check.make", &format!("checks/{id}"), 1));
@@ -200,7 +200,7 @@ async fn make(
     // Nobody knows on which day a trainer will have signed, or a doctor looked at a test.
     let asks = materials.verdict(Verdict::Proceed, moment.today) == Verdict::Refer;
     let is_open = asks || trained.holds();
-    let (screening, (mut listed, is_tone_unknown)) = skin_assessments::screened_as_read(
+    let (screening, (mut listed, is_to_be_seen)) = skin_assessments::screened_as_read(
         book,
         &visit,
         &heard.answers,
@@ -212,7 +212,7 @@ async fn make(
             let answer =
                 skin_assessments::answer(book, assessment, &visit, gathered.overrides(), language);
             let todo = book.todo(assessment, visit.on, moment.today, language);
-            (answer, (todo, assessment.is_tone_unknown))
+            (answer, (todo, assessment.is_to_be_seen()))
         },
     )?;
     let days = (visit.on, moment.today);
@@ -223,7 +223,7 @@ async fn make(
     }
     listed.extend(of_materials);
     let mut verdict = trained.harden(materials.verdict(screening.verdict, moment.today));
-    if verdict == Verdict::Proceed && (gathered.is_client_unknown() || is_tone_unknown) {
+    if verdict == Verdict::Proceed && (gathered.is_client_unknown() || is_to_be_seen) {
         verdict = Verdict::ProceedWithConditions;
     }
     // A hold of the person moves the visit; one of skin test or training is what

@@ -233,6 +233,14 @@ pub(super) fn answered_for(gathered: &mut Gathered, overridden: Vec<Override>) {
     }
 }
 
+/// What is gathered now, with what was answered for then.
+pub(super) fn answered_as(mut now: Gathered, before: &Gathered) -> Gathered {
+    if let (Some(now), Some(before)) = (&mut now.trained, &before.trained) {
+        now.overridden = before.overridden.clone();
+    }
+    now
+}
+
 /// For a student, brings the needles that were signed before others that suit about as
 /// well as the best.
 pub(super) fn signed_first(craft: &Craft, gathered: &Gathered, ranked: &mut [Ranked]) {

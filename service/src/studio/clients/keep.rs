@@ -1,13 +1,15 @@
 //! Keeping a client, and what a check notes of her.
 //!
-//! That the skin reacted in a skin test is told with a check and holds for every later visit. So
-//! the check writes it into the client's record, as an answer like any other; it is settled there by
-//! a no, and by nothing that does not speak of it.
+//! That the skin reacted in a skin test is told with a check and holds for every later visit, and so
+//! does what she answers there for good, such as a keloid ([`visit::noted`]). The check writes it
+//! into the client's record, as an answer like any other; it is settled there by an answer, and by
+//! nothing that does not speak of it.
 
+use etui_craft::visit;
 use etui_craft::visit::record::SKIN_TEST;
 use etui_schema::answers::{Answer, Answers};
 use etui_schema::clients::{AnswerGiven, ClientRecord};
-use etui_schema::vocabulary::{Instant, Reference, Skin};
+use etui_schema::vocabulary::{Instant, Reference, Skin, Treatment};
 
 use super::{CLIENTS, FIELD, Known, SealedClient, StoredClient, held, key_of, read};
 use crate::store::Batch;
@@ -20,15 +22,45 @@ use crate::studio::outbox::{self, Happened};
 use crate::studio::vault::Access;
 
 impl SealedClient {
-    /// What a check has noted here goes by a no alone: who sends her form knows nothing of it.
+    /// What a check has noted here goes by another answer alone: who sends her form knows nothing
+    /// of it.
     pub(super) fn carry_over(&mut self, before: Option<&Known>, studio: &Studio) {
-        let noted = before.and_then(|b| Some((b, b.record.answers.get(SKIN_TEST)?)));
-        let Some((before, answer)) = noted.filter(|_| !self.answers.contains_key(SKIN_TEST)) else {
-            return;
-        };
-        let given = before.record.given(SKIN_TEST, before.day(studio));
-        self.answers.insert(SKIN_TEST.to_owned(), answer.clone());
-        self.answered.insert(SKIN_TEST.to_owned(), given);
+        let Some(before) = before else { return };
+        for (question, answer) in before.record.noted() {
+            if self.answers.get(question).is_some_and(|told| told != answer) {
+                continue;
+            }
+            if !self.answers.contains_key(question) {
+                self.answers.insert(question.to_owned(), answer.clone());
+                self.answered
+                    .insert(question.to_owned(), before.record.given(question, before.day(studio)));
+            }
+            self.noted.insert(question.to_owned());
+        }
+    }
+
+    /// What checks have noted.
+    fn noted(&self) -> impl Iterator<Item = (&str, &Answer)> {
+        let is_noted = |id: &str| id == SKIN_TEST || self.noted.contains(id);
+        let all = self.answers.iter().map(|(id, answer)| (id.as_str(), answer));
+        all.filter(move |(id, _)| is_noted(id))
+    }
+
+    /// Whether anything was told beside what checks have noted.
+    fn is_told(&self) -> bool {
+        self.born_on.is_some() || self.skin.is_some() || self.noted().count() < self.answers.len()
+    }
+}
+
+impl Known {
+    /// Whether anything was told of the client beside what checks have noted.
+    pub(in crate::studio) fn is_told(&self) -> bool {
+        self.record.is_told()
+    }
+
+    /// What is kept of the client.
+    pub(in crate::studio) fn kept(&self, studio: &Studio) -> ClientRecord {
+        self.dated(studio).record()
     }
 }
 
@@ -55,38 +87,43 @@ pub(super) async fn keep(
     Ok((stored, batch))
 }
 
-/// Adds to a batch that a question is answered with a yes in the client's record, unless it
-/// already is. A client of whom nothing was kept has a record with that alone.
+/// Adds to a batch that what was answered for good is kept of the client. One of whom nothing was
+/// kept has a record with that alone.
 ///
 /// # Errors
 /// What the store met.
-pub(in crate::studio) async fn keep_yes(
+pub(in crate::studio) async fn note(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
     (client_ref, access): (&Reference, &Access),
-    (question, given): (&str, AnswerGiven),
+    (treatment, told): (Treatment, &[(&Answers, AnswerGiven)]),
     batch: Batch,
 ) -> Result<Batch, Error> {
     let known = read(studio, snap, client_ref).await?;
     let version = known.as_ref().map_or(1, |known| known.stored.version + 1);
     let mut record = known.map(|known| known.dated(studio)).unwrap_or_default();
-    let yes = Answer::YesNo(true);
-    if record.answers.get(question) == Some(&yes) {
+    let rules = (&studio.craft.rulebook, &studio.craft.freshness);
+    let mut is_changed = false;
+    for (answers, given) in told {
+        for (question, sent) in *answers {
+            let asked_for = record.answered.get(question).and_then(|given| given.treatment);
+            let kept = record.answers.get(question).map(|answer| (answer, asked_for));
+            let Some(answer) = visit::noted(rules, treatment, (question, sent), kept) else {
+                continue;
+            };
+            record.answers.insert(question.clone(), answer);
+            record.answered.insert(question.clone(), given.clone());
+            record.noted.insert(question.clone());
+            is_changed = true;
+        }
+    }
+    if !is_changed {
         return Ok(batch);
     }
-    record.answers.insert(question.to_owned(), yes);
-    record.answered.insert(question.to_owned(), given);
     let kept = (client_ref, access);
     let (_, batch) = keep(studio, snap, moment, kept, (version, &record), batch).await?;
     Ok(batch)
-}
-
-/// Whether anything was told of a client beside what a check has noted.
-pub(in crate::studio) fn is_told(record: &ClientRecord) -> bool {
-    record.born_on.is_some()
-        || record.skin.is_some()
-        || !record.answers.keys().eq([SKIN_TEST].iter())
 }
 
 /// Under what the origin of the skin stands among those of the answers.

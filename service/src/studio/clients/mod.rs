@@ -14,7 +14,7 @@ mod keep;
 mod list;
 mod patch;
 
-pub(super) use keep::{SKIN, is_told, keep_yes};
+pub(super) use keep::{SKIN, note};
 use keep::{keep, told};
 pub use list::list;
 pub use patch::patch;
@@ -90,6 +90,9 @@ pub struct SealedClient {
     /// Where each of them comes from.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub answered: BTreeMap<String, AnswerGiven>,
+    /// The questions whose answers checks have noted.
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub noted: BTreeSet<String>,
     /// Language of messages.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub language: Option<Language>,
@@ -143,13 +146,14 @@ impl SealedClient {
         };
         let all = told(&answers, skin.as_ref());
         let answered = all.map(|id| (id.to_owned(), origin(id))).collect();
-        let mut sealed = Self { born_on, skin, answers, answered, language, zone };
+        let noted = BTreeSet::new();
+        let mut sealed = Self { born_on, skin, answers, answered, noted, language, zone };
         sealed.carry_over(before, studio);
         sealed
     }
 
     fn record(self) -> ClientRecord {
-        let Self { born_on, skin, answers, answered, language, zone } = self;
+        let Self { born_on, skin, answers, answered, noted: _, language, zone } = self;
         ClientRecord {
             born_on,
             skin,
@@ -250,7 +254,7 @@ pub(super) fn missing(client_ref: &Reference) -> Error {
 }
 
 fn answer(stored: &StoredClient, record: SealedClient) -> Client {
-    let SealedClient { born_on, skin, answers, answered, language, zone } = record;
+    let SealedClient { born_on, skin, answers, answered, noted: _, language, zone } = record;
     Client {
         client_ref: stored.client_ref.clone(),
         born_on,

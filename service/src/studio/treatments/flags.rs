@@ -12,10 +12,11 @@ use etui_schema::treatments::{Flag, TreatmentRequest};
 use etui_schema::vocabulary::{Language, Verdict, Zone};
 use jiff::civil::Date;
 
-use crate::studio::Studio;
-use crate::studio::appointment_checks::{self, CheckSeen};
+use crate::studio::appointment_checks::{self, CheckSeen, CheckTrace};
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
+use crate::studio::moment::Moment;
+use crate::studio::{Studio, sealed};
 
 /// Age from which somebody may be treated: the studio's own rule, and law where
 /// the rulebook says so.
@@ -28,9 +29,9 @@ const OF_AGE_YEARS: u8 = 18;
 pub(super) async fn of(
     studio: &Studio,
     snap: &mut Snap,
+    moment: &Moment,
     request: &TreatmentRequest,
-    zone: &Zone,
-    client: Option<&ClientRecord>,
+    (zone, client): (&Zone, Option<&ClientRecord>),
 ) -> Result<Vec<Flag>, Error> {
     let seen = match request.check_id {
         Some(id) => appointment_checks::seen(studio, snap, id).await?,
@@ -44,7 +45,28 @@ pub(super) async fn of(
     let born = client.and_then(|client| client.born_on.map(|born| born.0));
     flags.extend(of_age(born.or_else(|| told.map(|seen| seen.born_on)), day));
     flags.extend(of_check(request, seen.as_ref(), day_in(zone)));
+    if is_overtaken(studio, snap, moment, request).await? {
+        flags.push(flag("#/check_id", "check_overtaken"));
+    }
     Ok(flags)
+}
+
+/// Whether what was on record by the time of the treatment stood against it, although its check did
+/// not say so.
+async fn is_overtaken(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    request: &TreatmentRequest,
+) -> Result<bool, Error> {
+    let Some(id) = request.check_id else { return Ok(false) };
+    let Some(record) = readable(sealed::load::<CheckTrace>(snap, id).await)? else {
+        return Ok(false);
+    };
+    let now = request.performed_at.0;
+    let then = Moment { now, today: studio.zone.rules().to_datetime(now).date(), ..moment.clone() };
+    let found = appointment_checks::is_overtaken(studio, snap, &then, &record).await;
+    Ok(readable(found)?.unwrap_or(false))
 }
 
 fn of_age(born: Option<Date>, day: Date) -> Option<Flag> {

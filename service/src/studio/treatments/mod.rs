@@ -78,7 +78,7 @@ pub async fn create(
     let day = zone.rules().to_datetime(request.performed_at.0).date();
     let drawn = draw::from_drawer(studio, snap, day, ("#/packs", &request.packs)).await?;
     let id = moment.id()?;
-    let looked = flags::of(studio, snap, request, &zone, client.as_ref()).await?;
+    let looked = flags::of(studio, snap, moment, request, (&zone, client.as_ref())).await?;
     let mut record = record_of(id, moment, zone, request, (&drawn, looked));
     record.flags = flags::say(&studio.craft.drawer, language, record.flags);
     let answer = to_json(&record)?;

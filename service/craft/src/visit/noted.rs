@@ -1,0 +1,128 @@
+//! What of the answers of a check is noted of the client.
+//!
+//! What was sent with a check is of that visit alone. But a keloid that was told
+//! there is a matter of a lifetime, and the next visit would not know of it if
+//! nobody told it again. So an answer that says something which remains for good
+//! ([`Freshness`] has the list) goes into the client's record, whole, as it was
+//! given; what is kept there beside it and remains for good stays.
+
+use etui_schema::answers::Answer;
+use etui_schema::vocabulary::Treatment;
+
+use super::find;
+use super::freshness::Freshness;
+use crate::screening::question::{Kind, NONE_OF_THESE, Question};
+use crate::screening::rulebook::Rulebook;
+
+/// What is to be kept of an answer that was sent for a treatment, beside what is kept and the
+/// treatment that was asked for; `None` if it says nothing for good, or nothing new.
+///
+/// The record has one answer to a question. One on another area is not replaced as long as it says
+/// something for good of that area.
+#[must_use]
+pub fn noted(
+    (book, freshness): (&Rulebook, &Freshness),
+    treatment: Treatment,
+    (id, sent): (&str, &Answer),
+    kept: Option<(&Answer, Option<Treatment>)>,
+) -> Option<Answer> {
+    let question = find(book, id)?;
+    let lasting = |answer: &Answer| lasting(freshness, question, answer);
+    let told = lasting(sent);
+    let before = kept.map(|(answer, _)| lasting(answer)).unwrap_or_default();
+    if told.iter().all(|one| before.contains(one)) {
+        return None;
+    }
+    let same_place = |asked_for: Option<Treatment>| {
+        let mut options = told.iter().chain(&before);
+        options.all(|one| {
+            let holds_for = freshness.of(book, question, one.as_deref()).holds_for;
+            holds_for.holds(asked_for, treatment)
+        })
+    };
+    if !before.is_empty() && !kept.is_some_and(|(_, asked_for)| same_place(asked_for)) {
+        return None;
+    }
+    Some(match sent {
+        Answer::Choices(told) => {
+            let more = before.into_iter().flatten().filter(|one| !told.contains(one));
+            Answer::Choices(told.iter().cloned().chain(more).collect())
+        }
+        _ => sent.clone(),
+    })
+}
+
+/// What an answer says for good: the options, or `None` for a yes.
+fn lasting(freshness: &Freshness, question: &Question, answer: &Answer) -> Vec<Option<String>> {
+    let rows = || {
+        let rows = freshness.remains().filter(|row| row.question(&question.id));
+        rows.filter(|row| row.days.is_none())
+    };
+    match (&question.kind, answer) {
+        (Kind::YesNo, Answer::YesNo(true)) if rows().next().is_some() => vec![None],
+        (Kind::Choice { options, clear }, Answer::Text(told)) => {
+            let is_clear = options.get(*clear).is_some_and(|clear| *clear.id == **told);
+            let lasts = !is_clear && rows().any(|row| row.option(told));
+            lasts.then(|| Some(told.clone())).into_iter().collect()
+        }
+        (Kind::Choices { .. }, Answer::Choices(told)) => {
+            let lasts = |one: &&String| ***one != *NONE_OF_THESE && rows().any(|r| r.option(one));
+            told.iter().filter(lasts).cloned().map(Some).collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::evidence::Register;
+
+    fn list(options: &[&str]) -> Answer {
+        Answer::Choices(options.iter().map(|&option| option.to_owned()).collect())
+    }
+
+    /// Which answers are a matter of a lifetime: our own.
+    #[test]
+    fn what_is_told_for_good_is_noted_of_the_client() {
+        let register = Register::builtin().unwrap();
+        let rules = Rulebook::builtin(&register).unwrap();
+        let freshness = Freshness::builtin(&register).unwrap();
+        let (yes, no) = (Answer::YesNo(true), Answer::YesNo(false));
+        let text = |told: &str| Answer::Text(told.to_owned());
+        let (none, keloid, lupus) = (list(&["none_of_these"]), list(&["keloid"]), list(&["lupus"]));
+        let scar = list(&["scar", "eczema"]);
+        let (brows, lips) = (Treatment::Brows, Treatment::Lips);
+        for (question, sent, kept, wanted) in [
+            ("skin_history", &keloid, None, Some(&keloid)),
+            ("skin_history", &keloid, Some((&none, Some(brows))), Some(&keloid)),
+            ("skin_history", &keloid, Some((&keloid, None)), None),
+            ("skin_history", &none, Some((&keloid, None)), None),
+            ("skin_history", &none, None, None),
+            (
+                "skin_history",
+                &lupus,
+                Some((&keloid, Some(lips))),
+                Some(&list(&["lupus", "keloid"])),
+            ),
+            // With what stands beside it: nobody said that there was no eczema.
+            ("skin_in_area", &scar, None, Some(&scar)),
+            ("skin_in_area", &scar, Some((&list(&["eczema"]), Some(brows))), Some(&scar)),
+            // The scar of the other area stays.
+            ("skin_in_area", &scar, Some((&list(&["changing_spot"]), Some(lips))), None),
+            ("skin_in_area", &list(&["eczema"]), None, None),
+            ("nickel_allergy", &yes, Some((&no, None)), Some(&yes)),
+            ("nickel_allergy", &no, Some((&yes, None)), None),
+            ("scar_state", &text("past_its_edge"), None, Some(&text("past_its_edge"))),
+            ("scar_state", &text("pale_and_flat"), None, None),
+            // What passes, and what ends.
+            ("pregnant", &yes, None, None),
+            ("isotretinoin", &text("now"), None, None),
+            ("previous_pmu_on", &text("2026-03-01"), None, None),
+            ("no_question", &yes, None, None),
+        ] {
+            let found = noted((&rules, &freshness), brows, (question, sent), kept);
+            assert_eq!(found.as_ref(), wanted, "{question}: {sent:?} beside {kept:?}");
+        }
+    }
+}
