@@ -47,6 +47,7 @@
 //! | [`place_laws`] | what the law of a place asks of training |
 //! | [`plugin_tokens`] | the life of a plug-in's token: made, used, rotated, ended, revoked, moved |
 //! | [`plugins`] | plug-ins: what their tokens open, how often, what they did |
+//! | [`overtaken`] | told once or only later: the next check knows, no page goes on without it |
 //! | [`own_name`] | a student works under her own name, and nobody beside it |
 //! | [`practice`] | sheets read, handed in, marked |
 //! | [`supervised`] | a student never signs, and what she did alone is told of |
@@ -109,6 +110,7 @@ mod needle_selections;
 mod newer;
 mod older_folder;
 mod operating;
+mod overtaken;
 mod own_name;
 mod packs;
 mod packs_kept;

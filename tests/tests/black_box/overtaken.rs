@@ -1,0 +1,153 @@
+//! What was told once, or only later: the next check knows of it, and no page
+//! says that a visit goes ahead which it stands against.
+
+use etui_tests::running::Running;
+use etui_tests::wire::Request;
+use serde_json::{Value, json};
+
+use super::packs::healthy;
+
+/// The clock of a test stands on 16 March 2027, 09:00 in Berlin.
+const TODAY: &str = "2027-03-16";
+const CLIENT: &str = "/v1/clients/client-1";
+
+fn check(running: &Running, treatment: &str, day: &str, answers: &Value) -> Value {
+    let mut told = json!({});
+    if day == TODAY {
+        told["on_the_day"] = json!(["none_of_these"]);
+    }
+    for (question, answer) in answers.as_object().expect("answers") {
+        told[question] = answer.clone();
+    }
+    let mut answers = healthy(running, treatment, &told);
+    answers.as_object_mut().expect("answers").retain(|_, answer| !answer.is_null());
+    let body = json!({
+        "patch_test": {
+            "made_at": "2027-03-10T09:00:00Z", "read_at": "2027-03-13T09:00:00Z", "result": "clear",
+        },
+        "booking_ref": format!("booking-{treatment}"), "client_ref": "client-1",
+        "treatment": treatment, "effect": "soft_shading", "starts_at": format!("{day}T08:00:00Z"),
+        "born_on": "1990-06-15", "skin": { "phototype": "II" }, "candidates": "usual",
+        "answers": answers,
+    });
+    let answer = running.call(&Request::post("/v1/appointment-checks", &body));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    answer.json()
+}
+
+fn put(running: &Running, body: &Value) -> Value {
+    let tag = running.call(&Request::get(CLIENT)).header("etag").map(str::to_owned);
+    let put = Request::put(CLIENT, body);
+    let answer = running.call(&match tag {
+        Some(tag) => put.header("If-Match", tag),
+        None => put,
+    });
+    assert!([200, 201].contains(&answer.status), "{}", answer.text());
+    answer.json()
+}
+
+fn verdict(said: &Value) -> &str {
+    said["verdict"].as_str().expect("a verdict")
+}
+
+fn rules(check: &Value) -> Vec<&str> {
+    check["findings"]
+        .as_array()
+        .expect("findings")
+        .iter()
+        .filter_map(|f| f["rule"].as_str())
+        .collect()
+}
+
+#[test]
+fn a_keloid_told_with_one_check_is_known_to_the_next() {
+    let running = Running::start();
+    let first = check(&running, "brows", "2027-03-18", &json!({ "skin_history": ["keloid"] }));
+    let spoke = rules(&first);
+    assert!(["refer", "decline"].contains(&verdict(&first)), "{first}");
+    let kept = running.call(&Request::get(CLIENT)).json();
+    assert_eq!(kept["answers"], json!({ "skin_history": ["keloid"] }), "that and no more");
+    let from = json!({ "on": TODAY, "treatment": "brows", "asked_by": "owner" });
+    assert_eq!(kept["answered"]["skin_history"], from);
+    let id = first["id"].as_str().expect("an id");
+    let again = Request::post(format!("/v1/appointment-checks/{id}/replays"), &json!({}));
+    let again = running.call(&again).json();
+    assert_eq!(again["same"], true, "what the check has noted itself is no news: {again}");
+
+    // Nobody tells it again, or it is denied.
+    for answers in [json!({ "skin_history": null }), json!({})] {
+        let next = check(&running, "lips", "2027-03-18", &answers);
+        assert!(spoke.iter().all(|rule| rules(&next).contains(rule)), "{answers}: {next}");
+    }
+    // A form without the question takes nothing away; an answer in the record does.
+    let kept = put(&running, &json!({ "born_on": "1990-06-15", "answers": { "pregnant": false } }));
+    assert_eq!(kept["answers"]["skin_history"], json!(["keloid"]));
+    assert_eq!(kept["answered"]["skin_history"], from);
+    let none = json!({ "answers": { "skin_history": ["none_of_these"] } });
+    put(&running, &none);
+    let after = check(&running, "lips", "2027-03-18", &json!({}));
+    assert_eq!(verdict(&after), "proceed_with_conditions", "{after}");
+}
+
+#[test]
+fn what_is_kept_after_a_check_overtakes_it() {
+    let running = Running::start();
+    let made = check(&running, "brows", TODAY, &json!({ "numbing_cream": "none" }));
+    assert_eq!(verdict(&made), "proceed_with_conditions", "{made}");
+    let at = format!("/v1/appointment-checks/{}", made["id"].as_str().expect("an id"));
+    let pages = |language: &str| {
+        let ask = |path: String| {
+            running.call(&Request::get(path).header("Accept-Language", language)).text().to_owned()
+        };
+        [ask(format!("/v1/day-sheets/{TODAY}")), ask(format!("{at}/sheet?for=studio"))]
+    };
+    let short = || running.call(&Request::get(format!("{at}/summary"))).json();
+    let before = short();
+    assert_eq!(verdict(&before), "proceed_with_conditions");
+    assert_ne!(before["needles"], json!([]));
+    // What does not stand against it changes nothing.
+    put(&running, &json!({ "born_on": "1990-06-15", "answers": { "breastfeeding": false } }));
+    assert_eq!(short(), before);
+    put(&running, &json!({ "born_on": "1990-06-15", "answers": { "immunosuppression": true } }));
+    let after = short();
+    assert_eq!(verdict(&after), "incomplete", "{after}");
+    assert!(after["needles"].as_array().is_none_or(Vec::is_empty), "{after}");
+    let said = [("en", "has been recorded since"), ("de", "Inzwischen ist etwas eingetragen")];
+    for (language, words) in said {
+        for page in pages(language) {
+            assert!(page.contains(words), "{language}: {page}");
+            assert!(!page.contains("<svg"), "a needle on a page for a visit that waits");
+        }
+    }
+    // The check itself stays what it was, and what happened is kept and flagged.
+    assert_eq!(running.call(&Request::get(&*at)).json(), made);
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", "packs": 50 });
+    let lot = running.call(&Request::post("/v1/lots", &lot)).json();
+    let treated = json!({
+        "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "brows",
+        "performed_at": "2027-03-16T08:00:00Z", "check_id": made["id"],
+        "packs": [{ "lot_id": lot["id"], "intact": true }],
+    });
+    let treated = running.call(&Request::post("/v1/treatments", &treated));
+    assert_eq!(treated.status, 201, "{}", treated.text());
+    let flags = treated.json()["flags"].clone();
+    let has = |code: &str| flags.as_array().expect("flags").iter().any(|f| f["code"] == code);
+    assert!(has("check_overtaken"), "{flags}");
+}
+
+#[test]
+fn a_numbing_cream_that_nobody_spoke_of_is_asked_for_on_the_day() {
+    let running = Running::start();
+    for (day, told, asked) in [
+        (TODAY, json!({}), true),
+        (TODAY, json!({ "numbing_cream": "none" }), false),
+        ("2027-03-17", json!({}), false),
+    ] {
+        let made = check(&running, "brows", day, &told);
+        let todo = made["todo"].as_array().expect("a list");
+        let item = todo.iter().find(|item| item["key"] == "answer.numbing_cream");
+        assert_eq!(item.is_some(), asked, "{day} {told}: {todo:?}");
+        assert!(item.is_none_or(|item| item["who"] == "studio" && item["due"] == day));
+        assert_eq!(verdict(&made), "proceed_with_conditions");
+    }
+}
