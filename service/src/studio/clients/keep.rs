@@ -48,7 +48,10 @@ impl SealedClient {
 
     /// Whether anything was told beside what checks have noted.
     fn is_told(&self) -> bool {
-        self.born_on.is_some() || self.skin.is_some() || self.noted().count() < self.answers.len()
+        // Of before checks noted more than this.
+        let tested_alone = || self.answers.keys().eq([SKIN_TEST]);
+        let is_bare = || self.born_on.is_none() && self.skin.is_none() && tested_alone();
+        !self.is_begun_by_check && !is_bare()
     }
 }
 
@@ -102,7 +105,8 @@ pub(in crate::studio) async fn note(
 ) -> Result<Batch, Error> {
     let known = read(studio, snap, client_ref).await?;
     let version = known.as_ref().map_or(1, |known| known.stored.version + 1);
-    let mut record = known.map(|known| known.dated(studio)).unwrap_or_default();
+    let begun = SealedClient { is_begun_by_check: true, ..SealedClient::default() };
+    let mut record = known.map_or(begun, |known| known.dated(studio));
     let rules = (&studio.craft.rulebook, &studio.craft.freshness);
     let mut is_changed = false;
     for (answers, given) in told {

@@ -93,6 +93,9 @@ pub struct SealedClient {
     /// The questions whose answers checks have noted.
     #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
     pub noted: BTreeSet<String>,
+    /// Whether a check began this record and nobody has put the client since.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub is_begun_by_check: bool,
     /// Language of messages.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub language: Option<Language>,
@@ -146,14 +149,14 @@ impl SealedClient {
         };
         let all = told(&answers, skin.as_ref());
         let answered = all.map(|id| (id.to_owned(), origin(id))).collect();
-        let noted = BTreeSet::new();
-        let mut sealed = Self { born_on, skin, answers, answered, noted, language, zone };
+        let mut sealed =
+            Self { born_on, skin, answers, answered, language, zone, ..Self::default() };
         sealed.carry_over(before, studio);
         sealed
     }
 
     fn record(self) -> ClientRecord {
-        let Self { born_on, skin, answers, answered, noted: _, language, zone } = self;
+        let Self { born_on, skin, answers, answered, language, zone, .. } = self;
         ClientRecord {
             born_on,
             skin,
@@ -254,7 +257,7 @@ pub(super) fn missing(client_ref: &Reference) -> Error {
 }
 
 fn answer(stored: &StoredClient, record: SealedClient) -> Client {
-    let SealedClient { born_on, skin, answers, answered, noted: _, language, zone } = record;
+    let SealedClient { born_on, skin, answers, answered, language, zone, .. } = record;
     Client {
         client_ref: stored.client_ref.clone(),
         born_on,
