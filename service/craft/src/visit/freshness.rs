@@ -10,6 +10,7 @@ use serde::Deserialize;
 
 use crate::evidence::{Basis, Register};
 use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
+use crate::screening::answers::Given;
 use crate::screening::question::Question;
 use crate::screening::rulebook::Rulebook;
 
@@ -32,6 +33,13 @@ pub enum HoldsFor {
 }
 
 impl HoldsFor {
+    /// Whether a risk that was told for one treatment may be one of another visit: where nobody said
+    /// what it was asked for, it may be of any area.
+    #[must_use]
+    pub(super) fn may_hold(self, asked_for: Option<Treatment>, visit: Treatment) -> bool {
+        asked_for.is_none() && self != Self::Visit || self.holds(asked_for, visit)
+    }
+
     /// Whether an answer that was asked for one treatment holds for another.
     #[must_use]
     pub fn holds(self, asked_for: Option<Treatment>, visit: Treatment) -> bool {
@@ -91,6 +99,12 @@ pub(super) struct Remains {
     /// Whether another option of the row says how it went on.
     #[serde(default, rename = "course")]
     pub(super) is_course: bool,
+    /// Whether it counts wherever it was asked.
+    #[serde(default, rename = "anywhere")]
+    pub(super) is_anywhere: bool,
+    /// Whether it goes by itself, so that a later answer without it takes it back.
+    #[serde(default, rename = "settles")]
+    pub(super) does_settle: bool,
 }
 
 /// What goes on, and the question for the day of its end.
@@ -101,6 +115,33 @@ pub(super) struct Lasted {
     #[serde(default)]
     options: Vec<Arc<str>>,
     pub(super) ended_on: Arc<str>,
+}
+
+/// What an answer says beside its own question.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Implies {
+    question: Arc<str>,
+    #[serde(default)]
+    options: Vec<Arc<str>>,
+    /// The other question.
+    pub(super) says: Arc<str>,
+    /// The option of the other question; `None`: a yes.
+    pub(super) option: Option<Arc<str>>,
+}
+
+impl Implies {
+    /// Whether an answer says it.
+    pub(super) fn is_said_by(&self, question: &str, answer: Given<'_>) -> bool {
+        let option = |id: &str| self.options.iter().any(|one| **one == *id);
+        *self.question == *question
+            && match answer {
+                Given::YesNo(yes) => yes,
+                Given::Text(id) => option(id),
+                Given::Choices(all) => all.iter().any(|id| option(id)),
+                Given::Number(_) => false,
+            }
+    }
 }
 
 impl Lasted {
@@ -135,6 +176,7 @@ pub(crate) struct File {
     row: Vec<Row>,
     remains: Vec<Remains>,
     lasted: Vec<Lasted>,
+    implies: Vec<Implies>,
 }
 
 /// The rules of freshness.
@@ -155,6 +197,7 @@ pub struct Freshness {
     rows: HashMap<(Arc<str>, Option<Arc<str>>), Holds>,
     remains: Vec<Remains>,
     lasted: Vec<Lasted>,
+    implies: Vec<Implies>,
 }
 
 impl Freshness {
@@ -183,8 +226,8 @@ impl Freshness {
                 }
             }
         }
-        let File { revision, otherwise, skin, remains, lasted, .. } = file;
-        Ok(Self { revision, basis, otherwise, skin, rows, remains, lasted })
+        let File { revision, otherwise, skin, remains, lasted, implies, .. } = file;
+        Ok(Self { revision, basis, otherwise, skin, rows, remains, lasted, implies })
     }
 
     /// The row of a question or of one of its options.
@@ -220,6 +263,11 @@ impl Freshness {
         self.lasted.iter()
     }
 
+    /// What answers say beside their own question.
+    pub(super) fn implies(&self) -> impl Iterator<Item = &Implies> {
+        self.implies.iter()
+    }
+
     /// Every question and option that has a row.
     pub fn named(&self) -> impl Iterator<Item = (&str, Option<&str>)> {
         let rows = self.rows.keys().map(|(question, option)| (&**question, option.as_deref()));
@@ -232,6 +280,10 @@ impl Freshness {
             let options = row.options.iter().map(|option| (&*row.question, Some(&**option)));
             options.chain([(&*row.question, None), (&*row.ended_on, None)])
         });
-        rows.chain(remains).chain(lasted)
+        let implies = self.implies.iter().flat_map(|row| {
+            let options = row.options.iter().map(|option| (&*row.question, Some(&**option)));
+            options.chain([(&*row.question, None), (&*row.says, row.option.as_deref())])
+        });
+        rows.chain(remains).chain(lasted).chain(implies)
     }
 }

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
-use super::freshness::{Freshness, Holds};
+use super::freshness::Freshness;
 use super::remains::Weighed;
 use super::{Kept, State};
 use crate::screening::answers::{Given, Reopened};
@@ -55,6 +55,18 @@ impl Judged {
     pub(super) fn answer<'a>(&'a self, whole: Given<'a>) -> Given<'a> {
         self.chosen.as_deref().map_or(whole, Given::Choices)
     }
+}
+
+/// How far a kept answer is one of the visit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Place {
+    /// It is.
+    Here,
+    /// Nobody said for which area, or what it follows was told anew: a risk speaks and is asked
+    /// again, and nothing reassures.
+    Perhaps,
+    /// It is of another area.
+    Elsewhere,
 }
 
 /// What the answers are held against.
@@ -141,47 +153,52 @@ impl Bench<'_> {
         if !question.treatments.has(self.visit.treatment) {
             return Judged::dropped(State::NotAsked);
         }
-        if let Some(state) = self.lost(question, sent, before) {
-            return Judged::dropped(state);
-        }
+        let is_retold = match self.follows(question, sent, before) {
+            Ok(is_retold) => is_retold,
+            Err(state) => return Judged::dropped(state),
+        };
+        let place = |option: Option<&str>| self.place(question, option, kept, is_retold);
         let good_until = kept.on.and_then(|on| {
             lasts(self.book, self.freshness, self.visit, question, (kept.answer, on))
         });
         match (&question.kind, kept.answer) {
             (Kind::Choices { .. }, Given::Choices(list)) => {
-                self.choices(question, kept, list, good_until)
+                self.choices(question, kept, (list, is_retold), good_until)
             }
-            (Kind::Date { .. }, _) => self.day(question, kept, good_until),
-            (Kind::Number { .. }, _) => self.number(question, kept, good_until),
+            (Kind::Date { .. }, _) => self.day(question, place(None), good_until),
+            (Kind::Number { .. }, _) => self.number(question, place(None), good_until),
             (Kind::Choice { options, clear }, Given::Text(id)) => {
                 let is_clear = options.get(*clear).is_some_and(|clear| *clear.id == *id);
-                self.plain(question, kept, is_clear, good_until)
+                self.plain(question, place(None), is_clear, good_until)
             }
-            (Kind::YesNo, Given::YesNo(yes)) => self.plain(question, kept, !yes, good_until),
+            (Kind::YesNo, Given::YesNo(yes)) => self.plain(question, place(None), !yes, good_until),
             // Of another kind than the question: reading finds it.
             (Kind::YesNo | Kind::Choice { .. } | Kind::Choices { .. }, _) => Judged::used(None),
         }
     }
 
-    /// Why a follow-up has lost the answer that it follows.
-    fn lost(
+    /// Whether what a follow-up follows was told anew, so that it is asked anew; or why it has lost
+    /// it.
+    fn follows(
         &self,
         question: &Question,
         sent: &BTreeMap<&str, Given<'_>>,
         before: &[(Kept<'_>, Judged)],
-    ) -> Option<State> {
-        let parent = self.book.all_questions().get(question.follows?.question)?;
+    ) -> Result<bool, State> {
+        let parent = question.follows.and_then(|it| self.book.all_questions().get(it.question));
+        let Some(parent) = parent else { return Ok(false) };
         if let Some(given) = sent.get(&*parent.id) {
-            // Told anew, so what follows from it is asked anew.
             let leads = question.is_led_to_by(parent.bits(*given));
             let restored = self.weighed.graver(&parent.id);
             let is_restored = restored.is_some_and(|g| question.is_led_to_by(parent.bits(g)));
-            // It follows what remains, or it is a figure that nobody has to give again.
+            // A figure that nobody has to give again.
             let is_figure = question.optional && matches!(question.kind, Kind::Number { .. });
-            if leads && is_figure || !leads && is_restored {
-                return None;
-            }
-            return Some(if leads { State::Stale } else { State::NotUsed });
+            return match (leads, is_restored) {
+                (true, _) => Ok(!is_figure),
+                // It follows what remains.
+                (false, true) => Ok(false),
+                (false, false) => Err(State::NotUsed),
+            };
         }
         let found = before.iter().find(|(kept, _)| *kept.question == *parent.id);
         let counts = found.is_some_and(|(kept, judged)| {
@@ -189,12 +206,23 @@ impl Bench<'_> {
         });
         // One that contradicts what is kept beside it is found by reading.
         let contradicts = found.is_some_and(|(_, judged)| judged.state == State::Used);
-        (!counts && !contradicts).then_some(State::Stale)
+        if counts || contradicts { Ok(false) } else { Err(State::Stale) }
     }
 
-    fn holds(&self, question: &Question, option: Option<&str>, kept: &Kept<'_>) -> Option<Holds> {
-        let holds = self.freshness.of(self.book, question, option);
-        holds.holds_for.holds(kept.treatment, self.visit.treatment).then_some(holds)
+    fn place(
+        &self,
+        question: &Question,
+        option: Option<&str>,
+        kept: &Kept<'_>,
+        is_retold: bool,
+    ) -> Place {
+        let holds_for = self.freshness.of(self.book, question, option).holds_for;
+        let (asked_for, visit) = (kept.treatment, self.visit.treatment);
+        match (holds_for.holds(asked_for, visit), holds_for.may_hold(asked_for, visit)) {
+            (true, _) if !is_retold => Place::Here,
+            (_, true) => Place::Perhaps,
+            (_, false) => Place::Elsewhere,
+        }
     }
 
     fn aged(&self, good_until: Option<Date>) -> bool {
@@ -205,44 +233,44 @@ impl Bench<'_> {
     fn plain(
         &self,
         question: &Question,
-        kept: &Kept<'_>,
+        place: Place,
         is_clear: bool,
         good_until: Option<Date>,
     ) -> Judged {
-        let reassures = !self.aged(good_until);
-        let holds = self.holds(question, None, kept).is_some();
-        if (is_clear && !reassures) || (!holds && !Self::stays(question, is_clear)) {
-            return Judged::dropped(State::Stale);
+        match place {
+            Place::Here if !is_clear || !self.aged(good_until) => Judged::used(good_until),
+            Place::Perhaps if !is_clear => self.asked_again(question),
+            // Nobody has to answer the question, so a risk of another area would be lost in silence.
+            Place::Elsewhere if question.optional && !is_clear => Judged::used(good_until),
+            Place::Here | Place::Perhaps | Place::Elsewhere => Judged::dropped(State::Stale),
         }
-        Judged::used(good_until)
     }
 
-    /// Whether a risk stays although it was told of another area: nobody has to
-    /// answer the question, so it would be lost in silence.
-    const fn stays(question: &Question, is_clear: bool) -> bool {
-        question.optional && !is_clear
-    }
-
-    fn number(&self, question: &Question, kept: &Kept<'_>, good_until: Option<Date>) -> Judged {
-        let holds = self.holds(question, None, kept).is_some();
-        if !holds && !Self::stays(question, false) {
-            return Judged::dropped(State::Stale);
-        }
-        let used = Judged::used(good_until);
-        if holds && !self.aged(good_until) {
-            return used;
-        }
+    /// What speaks as a risk, and is asked again.
+    fn asked_again(&self, question: &Question) -> Judged {
         let reopened = self.reopened(question, u32::MAX);
-        Judged { state: State::Stale, reopened, ..used }
+        Judged { state: State::Stale, reopened, ..Judged::used(None) }
+    }
+
+    fn number(&self, question: &Question, place: Place, good_until: Option<Date>) -> Judged {
+        match place {
+            Place::Here if !self.aged(good_until) => Judged::used(good_until),
+            Place::Elsewhere if !question.optional => Judged::dropped(State::Stale),
+            Place::Here | Place::Perhaps | Place::Elsewhere => {
+                Judged { good_until, ..self.asked_again(question) }
+            }
+        }
     }
 
     /// A told day. It ages only where it says that something is over; then the
     /// question it belongs to is open again.
-    fn day(&self, question: &Question, kept: &Kept<'_>, good_until: Option<Date>) -> Judged {
-        if self.holds(question, None, kept).is_none() {
-            return Judged::dropped(State::Stale);
-        }
+    fn day(&self, question: &Question, place: Place, good_until: Option<Date>) -> Judged {
         let used = Judged::used(good_until);
+        match place {
+            // A day may reassure.
+            Place::Elsewhere | Place::Perhaps => return Judged::dropped(State::Stale),
+            Place::Here => {}
+        }
         if self.freshness.row(&question.id, None).is_none() || !self.aged(good_until) {
             return used;
         }
@@ -257,7 +285,7 @@ impl Bench<'_> {
         &self,
         question: &Question,
         kept: &Kept<'_>,
-        list: &[String],
+        (list, is_retold): (&[String], bool),
         good_until: Option<Date>,
     ) -> Judged {
         if list.is_empty() {
@@ -267,11 +295,15 @@ impl Bench<'_> {
         let (mut chosen, mut open, mut bits) = (Vec::new(), Vec::new(), 0);
         let known = |id: &String| question.kind.options().iter().any(|option| *option.id == **id);
         for (bit, option) in offered(question, self.visit) {
-            let holds = self.holds(question, Some(&option.id), kept);
+            let place = self.place(question, Some(&option.id), kept, is_retold);
             let is_chosen = list.iter().any(|id| **id == *option.id);
-            if is_chosen && holds.is_some() {
+            let speaks = is_chosen && place != Place::Elsewhere;
+            if speaks {
                 chosen.push(option.id.to_string());
-            } else if is_chosen || !self.rules_out(option, holds, kept) {
+            }
+            let settles =
+                place == Place::Here && (speaks || self.rules_out(question, option, kept));
+            if !settles {
                 open.push(option.id.clone());
                 bits |= bit;
             }
@@ -298,12 +330,13 @@ impl Bench<'_> {
     }
 
     /// Whether an option that was not chosen is still known not to be so.
-    fn rules_out(&self, option: &Choice, holds: Option<Holds>, kept: &Kept<'_>) -> bool {
+    fn rules_out(&self, question: &Question, option: &Choice, kept: &Kept<'_>) -> bool {
         let was_offered = match kept.treatment {
             Some(told) => option.treatments.has(told),
             None => option.treatments == crate::screening::question::Treatments::ALL,
         };
-        let until = kept.on.and_then(|on| holds.map(|holds| holds.until(on)));
+        let holds = self.freshness.of(self.book, question, Some(&option.id));
+        let until = kept.on.map(|on| holds.until(on));
         was_offered && !self.aged(until)
     }
 

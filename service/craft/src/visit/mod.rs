@@ -201,6 +201,7 @@ pub fn joined_skin(book: &Rulebook, first: Option<Skin>, second: Option<Skin>) -
 /// What is heard, while it is put together.
 struct Hearing<'a> {
     book: &'a Rulebook,
+    freshness: &'a Freshness,
     visit: &'a Visit,
     sent_long_ago: bool,
     sent: BTreeMap<&'a str, Given<'a>>,
@@ -213,6 +214,9 @@ struct Hearing<'a> {
     weighed: Weighed<'a>,
     /// What the record answers, by question.
     record: Vec<(&'static str, Said)>,
+    /// The question for the day of the last work, where somebody may have worked there since the
+    /// session on record.
+    work_since: Option<Reopened>,
 }
 
 /// An answer that nobody sent.
@@ -235,7 +239,7 @@ impl Said {
 impl<'a> Hearing<'a> {
     fn new(
         book: &'a Rulebook,
-        freshness: &Freshness,
+        freshness: &'a Freshness,
         visit: &'a Visit,
         voices: &Voices<'a>,
     ) -> Self {
@@ -258,6 +262,8 @@ impl<'a> Hearing<'a> {
             sent_until,
             weighed,
             record: Vec::new(),
+            freshness,
+            work_since: None,
         }
     }
 
@@ -330,9 +336,29 @@ impl<'a> Hearing<'a> {
         if yes && day.is_some_and(|day| last <= day) {
             return false;
         }
+        self.work_since = self.work_since(last);
         self.record.push((EARLIER_WORK.0, Said::Yes));
         self.record.push((EARLIER_WORK.1, Said::Text(last.to_string())));
         true
+    }
+
+    /// Asks for the day of the last work if nobody has told lately of work beside the session on
+    /// record, and it is long enough ago for some to have been done elsewhere.
+    fn work_since(&self, last: Date) -> Option<Reopened> {
+        let question = self.book.question(EARLIER_WORK.1)?;
+        let asked = self.book.all_questions().get(question)?;
+        let lately = self.freshness.of(self.book, asked, None).until(last);
+        let is_fresh = |(kept, judged): &&(Kept<'_>, Judged)| {
+            judged.counts && judged.state == State::Used && kept.question != EARLIER_WORK.0
+                || judged.counts && kept.answer == Given::YesNo(false)
+        };
+        let about = |id: &str| [EARLIER_WORK.0, EARLIER_WORK.1].contains(&id);
+        let is_kept =
+            self.kept.iter().filter(|one| about(one.0.question)).any(|one| is_fresh(&one));
+        let is_sent = self.sent.contains_key(EARLIER_WORK.1)
+            || self.sent.get(EARLIER_WORK.0) == Some(&Given::YesNo(false));
+        let asks = lately < self.visit.on && !is_sent && !is_kept;
+        asks.then_some(Reopened { question, bits: u32::MAX })
     }
 
     fn read(&self) -> Result<Answers, Vec<Fault>> {
@@ -348,6 +374,7 @@ impl<'a> Hearing<'a> {
             reopened.extend(judged.reopened);
             reopened.extend(judged.reopens);
         }
+        reopened.extend(self.work_since);
         let known = self.record.iter().filter(|(id, _)| find(self.book, id).is_some());
         given.extend(known.map(|(id, said)| (*id, said.given())));
         Answers::read_reopened(self.book, self.visit, given, &reopened)
@@ -398,6 +425,10 @@ impl<'a> Hearing<'a> {
         heard.sort_by_cached_key(|one| {
             let place = place(&one.question);
             (place.is_none(), place, one.question.clone(), one.on)
+        });
+        // What counts in place of another answer may be heard for itself too.
+        heard.dedup_by(|next, one| {
+            next.is_kept && one.is_kept && next.question == one.question && next.on == one.on
         });
         heard
     }

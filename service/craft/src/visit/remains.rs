@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 use jiff::Span;
 use jiff::civil::Date;
 
-use super::freshness::{Freshness, HoldsFor, Lasted, Remains};
+use super::freshness::{Freshness, HoldsFor, Implies, Lasted, Remains};
 use super::{Kept, Said};
 use crate::screening::answers::{self, Given};
 use crate::screening::gate::Visit;
@@ -39,6 +39,26 @@ pub(super) struct Weighed<'a> {
 }
 
 impl Weighed<'_> {
+    /// Of several kept answers that count in one place the first says it for all: every option, and
+    /// the latest day.
+    fn join(&mut self) {
+        for first in 0..self.graver.len() {
+            let (before, rest) = self.graver.split_at_mut(first + 1);
+            let Some(one) = before.last_mut() else { continue };
+            for other in rest.iter().filter(|other| other.place == one.place) {
+                match (&mut one.said, &other.said) {
+                    (Said::Choices(all), Said::Choices(more)) => {
+                        let new = more.iter().filter(|id| !all.contains(id));
+                        let new: Vec<String> = new.cloned().collect();
+                        all.extend(new);
+                    }
+                    (Said::Text(day), Said::Text(other)) if *day < *other => day.clone_from(other),
+                    _ => {}
+                }
+            }
+        }
+    }
+
     /// What counts in place of what was sent to a question.
     pub(super) fn graver(&self, id: &str) -> Option<Given<'_>> {
         self.graver.iter().find(|one| one.place == id).map(|one| one.said.given())
@@ -56,6 +76,9 @@ pub(super) fn weigh<'a>(
     let scales = Scales { book, freshness, visit, kept };
     let mut found = Weighed::default();
     for one in kept {
+        for row in freshness.implies().filter(|row| row.is_said_by(one.question, one.answer)) {
+            found.graver.extend(implied(one, sent, row));
+        }
         let Some(question) = super::find(book, one.question) else { continue };
         if !question.treatments.has(visit.treatment) {
             continue;
@@ -71,7 +94,26 @@ pub(super) fn weigh<'a>(
         let rows = freshness.lasted().filter(|row| row.question(&question.id));
         found.graver.extend(rows.filter_map(|row| scales.lasted(question, one, sent, row)));
     }
+    found.join();
     found
+}
+
+/// What a kept answer says of another question, where the answer that was sent to it lacks it.
+fn implied<'a>(
+    kept: &Kept<'a>,
+    sent: &BTreeMap<&'a str, Given<'a>>,
+    row: &Implies,
+) -> Option<Graver<'a>> {
+    let (&place, now) = sent.get_key_value(&*row.says)?;
+    let said = match (&row.option, *now) {
+        (None, Given::YesNo(false)) => Said::Yes,
+        (Some(option), Given::Choices(now)) if !now.contains(&option.to_string()) => {
+            let now = now.iter().filter(|id| ***id != *NONE_OF_THESE).cloned();
+            Said::Choices(now.chain([option.to_string()]).collect())
+        }
+        _ => return None,
+    };
+    Some(Graver { kept: *kept, place, said })
 }
 
 /// What becomes of one kept yes or option that was not sent again.
@@ -157,7 +199,7 @@ impl<'a> Scales<'_, 'a> {
         let holds = self.freshness.of(self.book, question, None).holds_for;
         let is_later = told.parse::<Date>().ok()? > now.parse::<Date>().ok()?;
         let counts = is_later
-            && holds.holds(kept.treatment, self.visit.treatment)
+            && holds.may_hold(kept.treatment, self.visit.treatment)
             && self.freshness.remains().any(|row| row.question(&question.id))
             && answers::fits(question, self.visit, kept.answer);
         counts.then(|| Said::Text(told.to_owned()))
@@ -187,25 +229,28 @@ impl<'a> Scales<'_, 'a> {
         let counts = went_on
             && !ended
             && now.parse::<Date>().is_ok_and(|now| now < on)
-            && holds.holds(kept.treatment, self.visit.treatment)
+            && holds.may_hold(kept.treatment, self.visit.treatment)
             && answers::fits(asked, self.visit, Given::Text(&said));
         counts.then_some(Graver { kept: *kept, place, said: Said::Text(said) })
     }
 
     fn fate(&self, question: &Question, kept: &Kept<'a>, option: Option<&str>) -> Fate {
-        let holds = self.freshness.of(self.book, question, option).holds_for;
-        if holds == HoldsFor::Visit || !holds.holds(kept.treatment, self.visit.treatment) {
-            return Fate::Over;
-        }
-        let event = self.event(question, option);
         let rows = || {
             let rows = self.freshness.remains().filter(move |row| row.question(&question.id));
             rows.filter(move |row| option.is_none_or(|option| row.option(option)))
         };
+        let holds = self.freshness.of(self.book, question, option).holds_for;
+        let is_here = holds.may_hold(kept.treatment, self.visit.treatment);
+        if !is_here && !rows().any(|row| row.is_anywhere) {
+            return Fate::Over;
+        }
+        let event = self.event(question, option);
         if rows().any(|row| self.lasts(row, event.or(kept.on))) {
             return Fate::Remains;
         }
-        if event.is_some() && rows().next().is_some() { Fate::Over } else { Fate::Withdrawn }
+        let is_over =
+            event.is_some() && rows().next().is_some() && !rows().any(|row| row.does_settle);
+        if is_over || holds == HoldsFor::Visit { Fate::Over } else { Fate::Withdrawn }
     }
 
     /// Whether another option of a course was sent, such as one that has ended since.

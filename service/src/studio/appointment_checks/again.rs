@@ -162,6 +162,10 @@ pub(super) async fn changes(
         return Ok(None);
     };
     let Some(before) = readable(record.said(studio, snap).await)? else { return Ok(None) };
+    if before.client_ref != check.client_ref {
+        // Nobody is told of one person's health in what is kept of another.
+        return Ok(None);
+    }
     let recalled = recalled(snap, &before).await?;
     let told = told(studio, language, &before, &recalled);
     Ok(Some(Changes { since, differences: compare::differences(&before, check, told) }))

@@ -101,6 +101,9 @@ impl Told<'_> {
         before: &AppointmentCheck,
         now: &AppointmentCheck,
     ) -> String {
+        if before.treatment != now.treatment {
+            return self.say("treatment", &[]);
+        }
         let mut reasons = self.changed_answers(before, now);
         if before.rulebook != now.rulebook {
             reasons.push(self.rules(before, now));

@@ -105,10 +105,12 @@ impl Gathered {
     /// The visit, seen from a day of the studio.
     #[must_use]
     pub(super) fn visit(&self, studio: &Studio, as_of: Date) -> Visit {
+        // No wait is over, and no question of the day is spared, by a zone: the earlier calendar counts.
+        let on_in_studio = studio.zone.rules().to_datetime(self.request.starts_at.0).date();
         Visit {
             treatment: self.request.treatment,
-            on: self.day(),
-            on_in_studio: studio.zone.rules().to_datetime(self.request.starts_at.0).date(),
+            on: self.day().min(on_in_studio),
+            on_in_studio,
             country: studio.country,
             as_of,
             born_on: self.born_on.0,

@@ -114,7 +114,9 @@ pub(super) fn judge(typing: &Typing, gathered: &Gathered) -> Judged {
 /// any, since every bottle that touches the skin counts.
 fn batch_to_use<'a>(pigments: &'a [PigmentTold], tested: Option<&str>) -> Option<&'a str> {
     let batches = || pigments.iter().filter_map(|pigment| pigment.batch.as_deref());
-    batches().find(|batch| Some(*batch) != tested).or_else(|| batches().next())
+    let is_whole = pigments.iter().all(|pigment| pigment.batch.is_some());
+    let first = || batches().next().filter(|_| is_whole);
+    batches().find(|batch| Some(*batch) != tested).or_else(first)
 }
 
 /// The label; a batch that was told is one that was seen.

@@ -139,10 +139,9 @@ impl SealedClient {
                 treatment: None,
                 asked_by: sent_by.clone(),
             });
-            // Asked for another treatment it was asked anew.
-            let moved = treatment.is_some() && told.treatment.is_some_and(|t| Some(t) != treatment);
+            // Another treatment makes it no younger: whoever asked anew says when.
             AnswerGiven {
-                on: told.on.or(if moved { Some(today) } else { on }),
+                on: told.on.or(on),
                 treatment: told.treatment.or(treatment),
                 asked_by: told.asked_by.or(asked_by),
             }

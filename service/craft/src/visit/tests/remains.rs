@@ -1,9 +1,12 @@
 //! What was told once, held against what is sent later.
 
-use etui_schema::vocabulary::Treatment;
+use etui_schema::vocabulary::{Treatment, Verdict};
 
-use super::super::State;
-use super::{Gathered, Value, hear, list, loaded, none, open_questions, stored, visit};
+use super::super::record::Record;
+use super::super::{State, Voices, gather};
+use super::{
+    Gathered, Stored, Value, assess, hear, list, loaded, none, open_questions, stored, visit,
+};
 use crate::screening::answers::Given;
 use crate::screening::question::Kind;
 
@@ -134,8 +137,18 @@ fn a_told_event_is_not_undone_by_a_later_no() {
         (Brows, "immunosuppression", yes.clone(), None, &no, Came::Counts),
         (Brows, "pregnant", yes.clone(), None, &no, Came::TakenBack),
         (Brows, "breastfeeding", yes.clone(), None, &no, Came::TakenBack),
-        (Brows, "skin_infection", yes.clone(), None, &no, Came::TakenBack),
-        (Brows, "skin_in_area", one("eczema"), None, &none(), Came::TakenBack),
+        (Brows, "skin_infection", yes.clone(), None, &no, Came::Counts),
+        (Brows, "cold_sore_active", yes.clone(), None, &no, Came::Counts),
+        (Brows, "skin_in_area", one("eczema"), None, &none(), Came::Counts),
+        (Brows, "skin_in_area", one("active_psoriasis"), None, &none(), Came::Counts),
+        (Brows, "skin_in_area", one("fragile_skin"), None, &none(), Came::Counts),
+        (Brows, "skin_in_area", one("lax_upper_lid"), None, &none(), Came::Counts),
+        (Eyeliner, "eyes", one("dry_eye_or_lid_disease"), None, &none(), Came::Counts),
+        (Brows, "wishes", one("worry_over_an_hour_a_day"), None, &none(), Came::Counts),
+        (Brows, "wishes", one("pressed_by_others"), None, &none(), Came::TakenBack),
+        // Of the day before; what was drunk then is not over yet.
+        (Brows, "on_the_day", one("alcohol_or_drugs"), None, &none(), Came::Counts),
+        (Brows, "on_the_day", one("unwell"), None, &none(), Came::Silent),
         (Brows, "pregnant", no.clone(), None, &yes, Came::Silent),
     ] {
         let mut told = vec![stored(question, value, 1, treatment)];
@@ -147,6 +160,183 @@ fn a_told_event_is_not_undone_by_a_later_no() {
         if let (Came::Counts, Some((id, _))) = (&expected, day) {
             assert!(!open_questions(&gathered).contains(&id.to_owned()), "{id} is known");
         }
+    }
+}
+
+/// An operation, and what was injected into the face, is none of one area.
+#[test]
+fn an_operation_told_for_another_area_is_none_the_less_one() {
+    use Treatment::{Brows, Eyeliner, Lips, Scalp};
+    let (no, yes) = (Value::YesNo(false), Value::YesNo(true));
+    let one = |option: &str| list(&[option]);
+    for (at, visited, question, value, dated, sent) in [
+        (Brows, Eyeliner, "botulinum", yes, "botulinum_on", &no),
+        (Lips, Brows, "recent_procedures", one("filler"), "filler_on", &none()),
+        (Lips, Brows, "recent_procedures", one("facial_surgery"), "facial_surgery_on", &none()),
+        (Scalp, Brows, "recent_procedures", one("hair_transplant"), "hair_transplant_on", &none()),
+    ] {
+        let told = [
+            stored(question, value, 1, at),
+            stored(dated, Value::Text("2027-03-15".to_owned()), 1, at),
+        ];
+        let gathered = hear(&visit(visited), &[(question, super::given(sent))], &told);
+        assert_eq!(came(&gathered, question), Came::Counts, "{told:?} for {visited}");
+    }
+}
+
+/// What was told on the same day is not undone on it: our own.
+#[test]
+fn the_day_itself_is_not_told_away() {
+    for option in [
+        "alcohol_or_drugs",
+        "cannot_decide_freely",
+        "artist_doubts_wish",
+        "unwell",
+        "blood_given_today",
+    ] {
+        let told = [stored("on_the_day", list(&[option]), 0, Treatment::Brows)];
+        let none = none();
+        let sent = [("on_the_day", super::given(&none))];
+        let gathered = hear(&visit(Treatment::Brows), &sent, &told);
+        assert_eq!(came(&gathered, "on_the_day"), Came::Counts, "{option}");
+    }
+}
+
+/// A risk on an area that nobody named may be one of this area: it counts and is asked, and no
+/// "none" undoes it.
+#[test]
+fn a_risk_of_no_named_area_counts_everywhere() {
+    let (yes, no) = (Value::YesNo(true), Value::YesNo(false));
+    let cases = [
+        ("skin_in_area", list(&["changing_spot"]), none()),
+        ("skin_in_area", list(&["eczema"]), none()),
+        ("cancer_treatment", list(&["radiotherapy_to_area"]), none()),
+        ("recent_procedures", list(&["pigment_removal"]), none()),
+        ("previous_pmu_in_area", yes.clone(), no.clone()),
+        ("mole_in_area", yes, no),
+    ];
+    for treatment in [Treatment::Brows, Treatment::Lips, Treatment::Scalp] {
+        for (question, risk, clear) in &cases {
+            let unnamed = |value: &Value| {
+                [Stored { treatment: None, ..stored(question, value.clone(), 1, treatment) }]
+            };
+            let rules = |told: &[Stored], sent: &[(&str, Given<'_>)]| {
+                let gathered = hear(&visit(treatment), sent, told);
+                let found = assess(&visit(treatment), &gathered);
+                let rules: Vec<String> =
+                    found.findings.iter().map(|it| it.rule.id.to_string()).collect();
+                (rules, open_questions(&gathered), came(&gathered, question))
+            };
+            let named = rules(&[stored(question, risk.clone(), 1, treatment)], &[]).0;
+            let (silent, open, _) = rules(&unnamed(risk), &[]);
+            assert!(!named.is_empty() || *question == "previous_pmu_in_area", "{question}");
+            assert!(named.iter().all(|rule| silent.contains(rule)), "{treatment} {question}");
+            assert!(open.contains(&(*question).to_owned()), "{treatment} {question} is asked");
+            let (sent, _, came) = rules(&unnamed(risk), &[(question, super::given(clear))]);
+            assert!(
+                named.iter().all(|rule| sent.contains(rule)),
+                "{treatment} {question}: {sent:?}"
+            );
+            assert_eq!(came, Came::Counts);
+            // What reassures is of the area it was asked for.
+            let (_, open, _) = rules(&unnamed(clear), &[]);
+            assert!(open.contains(&(*question).to_owned()), "{treatment} {question}");
+        }
+    }
+}
+
+/// Told again without what followed it, an answer keeps what followed; it is asked again.
+#[test]
+fn an_answer_told_again_keeps_what_followed_it() {
+    for (parent, value, question, followed) in [
+        ("immunosuppression", Value::YesNo(true), "immunosuppression_strong", Value::YesNo(true)),
+        ("nickel_allergy", Value::YesNo(true), "nickel_allergy_severe", Value::YesNo(true)),
+        ("skin_in_area", list(&["eczema"]), "eczema_and_cold_sores", Value::YesNo(true)),
+        ("skin_in_area", list(&["scar"]), "scar_state", Value::Text("past_its_edge".to_owned())),
+        ("long_term_conditions", list(&["diabetes"]), "diabetes_out_of_range", Value::YesNo(true)),
+    ] {
+        let told = [
+            stored(parent, value.clone(), 1, Treatment::Brows),
+            stored(question, followed, 1, Treatment::Brows),
+        ];
+        let rules = |sent: &[(&str, Given<'_>)]| {
+            let gathered = hear(&visit(Treatment::Brows), sent, &told);
+            let found = assess(&visit(Treatment::Brows), &gathered);
+            let rules = found.findings.iter().map(|it| it.rule.id.to_string());
+            (rules.collect::<Vec<String>>(), open_questions(&gathered))
+        };
+        let (silent, _) = rules(&[]);
+        let (again, open) = rules(&[(parent, super::given(&value))]);
+        assert!(silent.iter().all(|rule| again.contains(rule)), "{question}: {silent:?} {again:?}");
+        assert!(open.contains(&question.to_owned()), "{question} is asked again");
+    }
+    // A day that says that something is over is none of what is told now.
+    let told = [
+        stored("skin_in_area", list(&["eczema"]), 300, Treatment::Brows),
+        stored("eczema_cleared_on", Value::Text("2026-06-01".to_owned()), 200, Treatment::Brows),
+    ];
+    let again = list(&["eczema"]);
+    let gathered = hear(&visit(Treatment::Brows), &[("skin_in_area", super::given(&again))], &told);
+    let found = assess(&visit(Treatment::Brows), &gathered);
+    assert_eq!(found.verdict, Verdict::Hold, "{:?}", found.findings);
+}
+
+/// What an answer says of the person is known wherever the next question is asked. That who has a
+/// cold sore has had cold sores, and a scar past its edge is a keloid, is what the words mean.
+#[test]
+fn what_was_told_elsewhere_says_what_it_says_of_the_person() {
+    use Treatment::{Areola, Brows, Lips};
+    let (yes, no) = (Value::YesNo(true), Value::YesNo(false));
+    let edge = Value::Text("past_its_edge".to_owned());
+    for (at, question, value, visited, asked, sent) in [
+        (Brows, "cold_sore_active", yes.clone(), Lips, "cold_sore_history", vec![no.clone()]),
+        (Lips, "scar_state", edge.clone(), Areola, "skin_history", vec![none(), list(&["lupus"])]),
+        (Lips, "scar_state", edge, Brows, "skin_history", vec![none()]),
+        (Lips, "skin_in_area", list(&["active_psoriasis"]), Brows, "skin_history", vec![none()]),
+    ] {
+        for sent in &sent {
+            let told = [stored(question, value.clone(), 100, at)];
+            let gathered = hear(&visit(visited), &[(asked, super::given(sent))], &told);
+            assert_eq!(came(&gathered, question), Came::Counts, "{question} on {visited}");
+            let found = assess(&visit(visited), &gathered);
+            let clear = hear(&visit(visited), &[(asked, super::given(sent))], &[]);
+            let before = assess(&visit(visited), &clear).findings.len();
+            assert!(before < found.findings.len(), "{question} on {visited}: {:?}", found.findings);
+        }
+    }
+    let history = [stored("cold_sore_history", yes, 100, Lips)];
+    let eczema = list(&["atopic_eczema"]);
+    let sent = [
+        ("skin_history", super::given(&eczema)),
+        ("atopic_eczema_and_cold_sores", Given::YesNo(false)),
+    ];
+    let gathered = hear(&visit(Brows), &sent, &history);
+    assert_eq!(assess(&visit(Brows), &gathered).verdict, Verdict::Refer);
+}
+
+/// Whoever was here long ago may have been elsewhere since: the day of the last work is asked, and
+/// the session on record goes on counting. The days are our own.
+#[test]
+fn a_session_of_long_ago_does_not_answer_for_work_elsewhere() {
+    let (book, freshness) = loaded();
+    let (yes, no) = (
+        ("previous_pmu_in_area", Given::YesNo(true)),
+        ("previous_pmu_in_area", Given::YesNo(false)),
+    );
+    let day = ("previous_pmu_on", Given::Text("2027-03-10"));
+    for (days, sent, is_open) in [
+        (30, vec![], false),
+        (31, vec![], true),
+        (300, vec![yes], true),
+        (300, vec![yes, day], false),
+        (300, vec![no], false),
+    ] {
+        let record = Record { last_session: super::ago(days), ..Record::default() };
+        let voices = Voices { sent: &sent, record, ..Voices::default() };
+        let gathered = gather(book, freshness, &visit(Treatment::Brows), &voices).unwrap();
+        let open = open_questions(&gathered);
+        assert_eq!(open.contains(&"previous_pmu_on".to_owned()), is_open, "{days} {sent:?}");
+        assert!(!open.contains(&"previous_pmu_in_area".to_owned()), "{days} {sent:?}");
     }
 }
 
