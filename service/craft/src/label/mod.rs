@@ -65,6 +65,7 @@
 mod basis;
 mod because;
 pub(crate) mod code_lists;
+mod date_words;
 mod dates;
 mod elements;
 mod faults;

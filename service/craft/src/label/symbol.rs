@@ -125,7 +125,7 @@ fn dispatch<'a>(bytes: &'a [u8], gs1: &Gs1, as_of: Date) -> Data<'a> {
         Some(Carrier::Stripped) if data.first() == Some(&b'+') => {
             Data::Fault(Fault::new(3, FaultCode::HibcCheckStripped))
         }
-        Some(Carrier::Stripped) => Data::Text(data),
+        Some(Carrier::Stripped) => plain_text(data),
     }
 }
 
@@ -175,7 +175,20 @@ fn open<'a>(data: &'a [u8], base: usize, gs1: &Gs1, as_of: Date) -> Data<'a> {
         Some(b'+') => hibc_or_fault(data, base, as_of),
         Some(b'*') if data.starts_with(b"*+") => hibc_or_fault(data, base, as_of),
         _ if gs1::is_address(data) => Data::Gs1(gs1.link(data, base)),
-        _ => Data::Text(data),
+        _ => plain_text(data),
+    }
+}
+
+/// A code without a standard of its own; sentences are none, and what they say is not read.
+fn plain_text(data: &[u8]) -> Data<'_> {
+    const SAYS: [&[u8]; 3] = [b"EXP", b"STERIL", b"USE BY"];
+    let up = data.to_ascii_uppercase();
+    let code = |b: &u8| !b.is_ascii_whitespace() && !b"{}\"".contains(b);
+    let says = SAYS.iter().any(|word| up.windows(word.len()).any(|part| part == *word));
+    match data.iter().position(|b| !code(b)) {
+        Some(at) => Data::Fault(Fault::new(3 + at, FaultCode::UnknownSymbol)),
+        None if says => Data::Fault(Fault::new(3, FaultCode::UnknownSymbol)),
+        None => Data::Text(data),
     }
 }
 

@@ -11,6 +11,7 @@ use serde::Deserialize;
 
 use super::basis::Origins;
 use super::code_lists::{CodeListFile, CodeLists};
+pub(crate) use super::date_words::{Damage, DateWords};
 use super::grammar::{Certainty, Counts, Inch, Shaft, Slang, Zeros};
 use super::reading::Method;
 use super::spellings::closed_up;
@@ -185,31 +186,13 @@ pub(crate) struct SterilityWords {
     pub(crate) intact: Vec<String>,
     /// What is not the whole of a needle.
     pub(crate) parts: Vec<String>,
+    /// What makes a claim less than one of the whole pack: only, pending.
+    pub(crate) partial: Vec<String>,
+    /// What packs are said to be free of: a negation before it is of that.
+    pub(crate) free_of: Vec<String>,
     /// If, unless: what follows is a condition.
     pub(crate) conditions: Vec<String>,
     source: Origin,
-}
-
-/// Words and signs inside dates.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct DateWords {
-    pub(crate) year: Vec<String>,
-    pub(crate) month: Vec<String>,
-    pub(crate) day: Vec<String>,
-    pub(crate) years: Vec<String>,
-    pub(crate) months: Vec<String>,
-    pub(crate) filler: Vec<String>,
-    pub(crate) era: Vec<Era>,
-    source: Origin,
-}
-
-/// An era: its words, and what to add to its years.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct Era {
-    pub(crate) words: Vec<String>,
-    pub(crate) add: i16,
 }
 
 /// `months.toml`.
@@ -263,6 +246,7 @@ pub(crate) struct FieldFile {
     pub(crate) pieces: Words,
     pub(crate) sterility: SterilityWords,
     pub(crate) date: DateWords,
+    pub(crate) damage: Damage,
     pub(crate) shelf_life: ShelfLife,
     pub(crate) swallowed: Swallowed,
     pub(crate) sources: OtherSources,
@@ -292,6 +276,8 @@ impl FieldFile {
             by: _,
             intact: _,
             parts: _,
+            partial: _,
+            free_of: _,
             conditions,
             source: _,
         } = &self.sterility;

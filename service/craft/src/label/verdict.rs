@@ -293,6 +293,7 @@ fn fitness(reading: &mut Reading, seen: Seen, as_of: Date, longest_years: i16) {
         (seen.damaged, FitnessReason::Damaged),
         (seen.unproven_word, FitnessReason::ExpiryWordUnproven),
         (seen.struck, FitnessReason::StruckOut),
+        (seen.symbol_trace, FitnessReason::SymbolFaulty),
         (seen.not_for_use, FitnessReason::NotForUse),
         (seen.reusable, FitnessReason::Reusable),
         (seen.notice, FitnessReason::CheckPack),

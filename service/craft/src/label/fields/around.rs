@@ -82,14 +82,43 @@ impl Scan<'_> {
     }
 
     /// A negation that belongs to nothing that was read may deny anything on the pack. Short
-    /// ones are numbers, codes and prepositions of other languages too often.
+    /// ones are numbers, codes and prepositions of other languages too often: they count before a
+    /// word that was not read either.
     pub(super) fn tell_negations(&mut self) {
-        let denied = self.words_before(self.text.letters.len()).any(|(start, end)| {
-            3 <= end - start
-                && self.context(start, end) == Some(Context::Negation)
+        let letters = self.text.letters.as_slice();
+        let denied = self.words_before(letters.len()).any(|(start, end)| {
+            self.context(start, end) == Some(Context::Negation)
                 && !self.is_taken(start)
+                && (3 <= end - start || 1 < end - start && self.is_of_unread(start, end))
         });
-        self.found.seen.not_for_use |= denied;
+        let signs = (0..letters.len()).any(|at| self.is_sign_of_denial(at) && !self.is_taken(at));
+        self.found.seen.not_for_use |= denied || signs;
+    }
+
+    fn is_of_unread(&self, start: usize, end: usize) -> bool {
+        const PREPOSITIONS: [&str; 3] = ["ON", "UN", "NI"];
+        let letters = self.text.letters.as_slice();
+        let word: String = letters[start..end].iter().collect();
+        let Some((from, to)) = self.words_behind(end).next() else { return false };
+        !PREPOSITIONS.contains(&&*word)
+            && letters[end..from].iter().all(|c| c.is_whitespace())
+            && 1 < to - from
+            && letters[from..to].iter().all(|c| class(*c) == Class::Letter)
+            && !self.is_taken(from)
+            && !self.is_known(from, to)
+            && self.context(from, to) != Some(Context::Free)
+    }
+
+    /// A sign that denies or forbids, and is no part of *unused*, *unopened* or *stainless*.
+    fn is_sign_of_denial(&self, at: usize) -> bool {
+        const DENY: [char; 4] = ['不', '未', '勿', '禁'];
+        const ELSE: [char; 12] =
+            ['锈', '鏽', '銹', '錆', '使', '用', '开', '開', '拆', '含', '同', '止'];
+        let letters = self.text.letters.as_slice();
+        let (here, next) = (letters[at], letters.get(at + 1));
+        let other =
+            next.is_some_and(|c| ELSE.contains(c)) && !(here == '不' && next == Some(&'使'));
+        DENY.contains(&here) && !other
     }
 
     /// Damage, or a condition such as "if the package is damaged".

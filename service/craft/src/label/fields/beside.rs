@@ -106,7 +106,7 @@ impl Scan<'_> {
 
     /// A method, a number, or what configurations are written with. One letter
     /// alone may be what is left of a negation, or a box that was ticked.
-    fn is_known(&self, start: usize, end: usize) -> bool {
+    pub(super) fn is_known(&self, start: usize, end: usize) -> bool {
         let letters = &self.text.letters[..end];
         let lists = &self.reader.lists;
         if lists.methods.at(letters, start).is_some_and(|found| found.end == end) {
@@ -118,7 +118,13 @@ impl Scan<'_> {
         }
         if end - start == 1 {
             let before = letters[..start].iter().rposition(|c| class(*c) != Class::Other);
-            return before.is_some_and(|at| digit(&letters[at]) && !self.is_taken(at));
+            let line = |at: usize| !letters[at..].contains(&'\n');
+            return before.is_some_and(|at| digit(&letters[at]) && !self.is_taken(at) && line(at));
+        }
+        // The first of the words that one of configurations is of.
+        let whole = lists.known.at(&self.text.letters, start);
+        if whole.is_some_and(|found| found.exact && end <= found.end) {
+            return true;
         }
         // Parts are put together only around digits (`30RL`): letters alone may be what a
         // stain made of a negation, and so may a part that is one.

@@ -35,6 +35,10 @@ pub(crate) enum Context {
     Intact,
     /// A part of a needle.
     Part,
+    /// Makes a claim less than one of the whole pack: only, pending.
+    Partial,
+    /// What packs are said to be free of.
+    Free,
 }
 
 impl Context {
@@ -51,6 +55,10 @@ pub(crate) struct Lists {
     pub(crate) pieces: Words<()>,
     pub(crate) context: Words<Context>,
     pub(crate) stems: Words<()>,
+    /// Words at a date that say until when.
+    pub(crate) limits: Words<()>,
+    /// What else ends on a day: a warranty, an ink.
+    pub(crate) others: Words<()>,
     /// Words of a configuration and of the trade, as this build knows them:
     /// what packs of spellings add hides nothing.
     pub(crate) known: Words<()>,
@@ -73,8 +81,13 @@ impl Lists {
             let field = row.field;
             fields.extend(row.words.iter().map(|word| {
                 let languages = of.get(&closed_up(word)).copied().unwrap_or_default();
-                (&**word, Means { field, language, languages, unproven }, lenient)
+                (word.clone(), Means { field, language, languages, unproven }, lenient)
             }));
+            if field == Field::Notice {
+                let with = row.words.iter().filter_map(|word| with_comma(word, file));
+                let means = Means { field, language, languages: Languages::default(), unproven };
+                fields.extend(with.map(|word| (word, means, lenient)));
+            }
         }
         let methods =
             file.method.iter().flat_map(|m| m.words.iter().map(move |w| (&**w, m.method, 2)));
@@ -88,6 +101,8 @@ impl Lists {
             (&around.by, Context::By),
             (&around.intact, Context::Intact),
             (&around.parts, Context::Part),
+            (&around.partial, Context::Partial),
+            (&around.free_of, Context::Free),
             (&around.conditions, Context::Condition),
         ];
         let context =
@@ -97,11 +112,13 @@ impl Lists {
         let marks = configuration.mark.iter().map(|m| (&*m.text, (), usize::MAX));
         let noise = configuration.noise.words.iter().map(|w| (&**w, (), usize::MAX));
         Self {
-            fields: Words::new(fields.into_iter()),
+            fields: Words::new(fields.iter().map(|(word, means, own)| (&**word, *means, *own))),
             methods: Words::new(methods),
             pieces: Words::new(plain(&file.pieces.words)),
             context: Words::new(context),
             stems: Words::new(plain(&around.stems)),
+            limits: Words::new(plain(&file.date.limits)),
+            others: Words::new(plain(&file.date.others)),
             known: Words::new(codes.chain(tapers).chain(marks).chain(noise)),
         }
     }
@@ -123,6 +140,16 @@ fn languages(file: &FieldFile, months: &Months) -> HashMap<String, Languages> {
         }
     }
     all
+}
+
+/// A notice with the comma that many languages put before its condition.
+fn with_comma(notice: &str, file: &FieldFile) -> Option<String> {
+    let conditions = &file.sterility.conditions;
+    let parts: Vec<&str> = notice.split(' ').collect();
+    let at = parts.iter().skip(1).position(|part| {
+        conditions.iter().any(|condition| closed_up(condition) == closed_up(part))
+    })?;
+    Some(format!("{}, {}", parts[..=at].join(" "), parts[at + 1..].join(" ")))
 }
 
 fn plain(words: &[String]) -> impl Iterator<Item = (&str, (), usize)> {

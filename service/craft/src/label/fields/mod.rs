@@ -15,14 +15,18 @@
 
 mod around;
 mod beside;
+mod denied;
 mod expiry;
 mod less;
 pub(super) mod lists;
+mod own_word;
 mod pairs;
 mod region;
 mod said;
+mod stained;
 mod sterile;
 mod struck;
+mod traces;
 mod values;
 pub(super) mod words;
 
@@ -55,6 +59,8 @@ pub(crate) struct Seen {
     pub(crate) not_for_use: bool,
     /// Something is struck through, or has marks over it that are of no letter.
     pub(crate) struck: bool,
+    /// Something looks like the data of a symbol and was not read as such.
+    pub(crate) symbol_trace: bool,
 }
 
 /// What was found.
@@ -116,9 +122,11 @@ impl FieldReader {
         scan.place_period();
         let free = scan.claim_loose_dates();
         scan.place_loose_dates(free);
+        scan.tell_stained();
         scan.judge_sterility();
         scan.tell_negations();
         scan.tell_struck();
+        scan.tell_traces();
         scan.found
     }
 

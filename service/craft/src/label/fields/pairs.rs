@@ -7,7 +7,7 @@ use crate::label::elements::fields_of_elements;
 use crate::label::faults::FaultCode;
 use crate::label::fold::{Class, class, joins};
 use crate::label::gs1::Parsed;
-use crate::label::reading::{Origin, SpanKind};
+use crate::label::reading::{DateSaid, Origin, SpanKind};
 use crate::label::tables::Field;
 
 /// How near the year of a date without a word stands, in characters.
@@ -48,7 +48,9 @@ impl Scan<'_> {
             if 1 < years(&letters[at..end]) {
                 continue;
             }
-            let boundary = letters.get(end).is_none_or(|c| class(*c) == Class::Other);
+            let limit = letters.get(end).is_some_and(|c| class(*c) == Class::Sign)
+                && self.reader.lists.limits.glued(letters, end).is_some();
+            let boundary = limit || letters.get(end).is_none_or(|c| class(*c) == Class::Other);
             let date = dates::readings(groups, self.as_of);
             if !boundary || date.readings.is_empty() {
                 continue;
@@ -103,7 +105,9 @@ impl Scan<'_> {
     /// beside the other one's word. None does while a word of expiry is left over.
     pub(super) fn place_loose_dates(&mut self, free: bool) {
         let longest = self.reader.file.shelf_life.longest_years;
-        let loose = std::mem::take(&mut self.loose);
+        let all = std::mem::take(&mut self.loose);
+        let (worded, loose): (Vec<_>, Vec<_>) =
+            all.into_iter().partition(|(_, start, end)| self.has_own_word(*start, *end));
         let packet = &self.found.packet;
         let within = |from: jiff::civil::Date, to: jiff::civil::Date| {
             from < to && to.year() - from.year() <= longest
@@ -131,19 +135,14 @@ impl Scan<'_> {
                 _ if places.0 == Some(i) => SpanKind::MadeOn,
                 _ if places.1 == Some(i) => SpanKind::ExpiresOn,
                 _ => {
-                    // As an expiry a month counts to its end (ISO 15223-1, 5.1.4).
-                    self.found.seen.passed |= loose[i].0.readings.iter().any(|(day, precision)| {
-                        let last = match precision {
-                            Precision::Day => *day,
-                            Precision::Month | Precision::Year => dates::last_of_month(*day),
-                        };
-                        last < self.as_of
-                    });
-                    self.found.unread.push((*start, *end));
+                    self.leave_unplaced(&loose[i].0, *start, *end);
                     continue;
                 }
             };
             self.found.spans.push(crate::label::reading::Span { start: *start, end: *end, kind });
+        }
+        for (date, start, end) in &worded {
+            self.place_worded_date(date, *start, *end);
         }
     }
 
@@ -155,13 +154,29 @@ impl Scan<'_> {
         packet.lot = packet.lot.take().or(told.lot);
         packet.gtin = packet.gtin.take().or(told.gtin);
         packet.serial = packet.serial.take().or(told.serial);
-        packet.expires_on = packet.expires_on.take().or(told.expires_on);
         packet.made_on = packet.made_on.take().or(told.made_on);
         packet.reference = packet.reference.take().or(told.reference);
         packet.quantity =
             packet.quantity.take().or_else(|| told.quantity.and_then(|q| said(q.value)));
+        if let Some(expires) = told.expires_on {
+            self.place_element(expires);
+        }
         self.take(at, end, SpanKind::Elements);
         Some(end)
+    }
+
+    /// The expiry of a printed symbol beside one with a word: within a month that tells no day it
+    /// is the day; else the earlier counts, and a person looks.
+    fn place_element(&mut self, expires: DateSaid) {
+        match &mut self.found.packet.expires_on {
+            Some(known)
+                if known.precision == Precision::Month
+                    && dates::last_of_month(known.date) == dates::last_of_month(expires.date) =>
+            {
+                (known.date, known.precision) = (expires.date, expires.precision);
+            }
+            _ => self.place_said(expires, Field::ExpirySymbol),
+        }
     }
 
     /// The elements that are printed here, and where they end.

@@ -1,5 +1,7 @@
 //! The region of a date: from its word to the next field.
 
+use jiff::civil::Date;
+
 use super::expiry::says_before;
 use super::lists::Means;
 use super::{Scan, begins, digits};
@@ -49,6 +51,9 @@ impl Scan<'_> {
             self.found.unread.push((at, end + len));
             return Some(end + len);
         };
+        let whole = date.readings.iter().all(|reading| reading.1 == Precision::Day);
+        let behind = self.filler_behind(end + len, stop).filter(|_| whole && !made);
+        let len = behind.map_or(len, |behind| behind - end);
         self.take(at, end + len, if made { SpanKind::MadeOn } else { SpanKind::ExpiresOn });
         if let Some(months) = date.period_months {
             self.period_months = self.period_months.or(Some(months)).filter(|_| !made);
@@ -57,6 +62,7 @@ impl Scan<'_> {
         if !made {
             self.found.seen.unproven_word |= words.iter().all(|word| word.unproven);
             self.add_number_before(from, &mut date);
+            date.doubtful |= self.is_of_something_else(from);
             if date.doubtful {
                 self.doubt(end + len, stop);
             }
@@ -89,26 +95,25 @@ impl Scan<'_> {
         }
     }
 
-    /// Made, and a shelf life in place of an expiry: counted from the first
-    /// day of the month, and a person looks.
+    /// Made, and a shelf life: counted from the first day of the month, and a person looks. Beside
+    /// an expiry it changes nothing within a month; else the earlier counts.
     pub(super) fn place_period(&mut self) {
         let Some(months) = self.period_months else { return };
-        let packet = &mut self.found.packet;
-        if packet.expires_on.is_some() {
-            return;
-        }
+        let packet = &self.found.packet;
         let from = packet.made_on.as_ref().map(|made| made.date.first_of_month());
         let until = from.and_then(|day| day.checked_add(jiff::Span::new().months(months)).ok());
-        match until {
-            None => self.found.seen.unread_expiry = true,
-            Some(date) => {
-                packet.expires_on = Some(DateSaid {
-                    date,
-                    precision: Precision::Day,
-                    also: Vec::new(),
-                    doubtful: true,
-                    from: Origin::Text,
-                });
+        let near = |one: Date, other: Date| {
+            let next = one.min(other).checked_add(jiff::Span::new().months(1));
+            next.is_ok_and(|next| one.max(other) <= next)
+        };
+        match (until, &packet.expires_on) {
+            (None, None) => self.found.seen.unread_expiry = true,
+            (None, Some(_)) => {}
+            (Some(until), Some(ends)) if near(until, ends.date) => {}
+            (Some(date), _) => {
+                let (precision, from) = (Precision::Day, Origin::Text);
+                let said = DateSaid { date, precision, also: Vec::new(), doubtful: true, from };
+                self.place_said(said, Field::ExpirySymbol);
             }
         }
     }
@@ -153,6 +158,11 @@ impl Scan<'_> {
     fn may_be_day(&self, from: usize, to: usize) -> bool {
         let token = &self.text.up[from..to];
         let letters = self.text.letters.as_slice();
+        // A dot behind the number ends a day as in Korea, and no size.
+        let (token, dotted) = match token {
+            [token @ .., b'.'] => (token, true),
+            token => (token, false),
+        };
         let short = matches!(token, [b'0', b'1'..=b'3', b'M', b'M'] | [b'1'..=b'3', b'M', b'M']);
         let sign = matches!(token, [b'#' | 1, _] | [b'#' | 1, _, _]);
         let next = to + letters[to..].iter().take_while(|c| c.is_whitespace()).count();
@@ -161,7 +171,7 @@ impl Scan<'_> {
             let known = self.reader.lists.known.at(letters, next).is_some();
             !self.is_field(next) && (known || self.is_configuration(next, next + word))
         };
-        short || self.is_ordinal(from, to) || sign && !of_it()
+        short || self.is_ordinal(from, to) || sign && (dotted || !of_it())
     }
 
     /// The first of a month: `1st of March`, where `ST` is no taper.

@@ -2,7 +2,7 @@
 //!
 //! A claim is a whole known word or the symbol, with or without its method. A
 //! negation up to three words before it or two behind it, or glued on, wins
-//! over it; so does work that is still to be done ("before use"). Words about
+//! over it, and so does a farther one with nothing unread between (`denied`); so does work that is still to be done ("before use"). Words about
 //! sterilising again say neither. A word with a sterile stem that is not known,
 //! and an unknown word right beside a claim, leave open whether it is one. The
 //! worst that was said counts: a contradiction is not sterile.
@@ -14,9 +14,9 @@ use crate::label::fold::{Class, class};
 use crate::label::reading::{Method, SpanKind};
 
 /// Words before a claim among which a negation counts.
-const BEFORE: usize = 3;
+pub(super) const BEFORE: usize = 3;
 /// Words behind a claim among which a negation counts.
-const BEHIND: usize = 2;
+pub(super) const BEHIND: usize = 2;
 /// Words before and behind among which other words count.
 pub(super) const NEAR: usize = 4;
 /// Words before a word of damage among which a condition counts.
@@ -228,12 +228,12 @@ impl Scan<'_> {
         if first == Some(false) {
             return Some(Says::Not);
         }
-        let negated = self.words_before(hit.start).take(BEFORE).any(|w| self.negates(w, all))
-            || self.words_behind(hit.end).take(BEHIND).any(|w| self.negates(w, all))
-            || self.sign_negates(hit.start);
+        let denied = self.denial(hit, all);
         match hit.says {
-            Says::Claim(..) if negated => Some(Says::Not),
-            Says::Claim(..) if first.is_some() || self.near(hit, Context::Doubt, all) => {
+            Says::Claim(..) if denied == Some(Says::Not) => Some(Says::Not),
+            Says::Claim(..)
+                if first.is_some() || denied.is_some() || self.near(hit, Context::Doubt, all) =>
+            {
                 Some(Says::Open)
             }
             Says::Claim(method, _)
@@ -291,22 +291,8 @@ impl Scan<'_> {
         words.chain(signs).collect()
     }
 
-    fn negates(&self, (start, end): (usize, usize), all: &[Hit]) -> bool {
-        if self.context(start, end) != Some(Context::Negation) || !self.is_free(start, all) {
-            return false;
-        }
-        // "No. 12" is a number.
-        let letters = self.text.letters.as_slice();
-        let number = matches!(letters[start..end], ['N', 'O'])
-            && letters[end..]
-                .iter()
-                .find(|c| class(**c) != Class::Other)
-                .is_some_and(char::is_ascii_digit);
-        !number
-    }
-
     /// A sign of negation right before a claim in a script without blanks.
-    fn sign_negates(&self, start: usize) -> bool {
+    pub(super) fn sign_negates(&self, start: usize) -> bool {
         let letters = self.text.letters.as_slice();
         (1..=4).filter_map(|back| start.checked_sub(back)).any(|at| {
             class(letters[at]) == Class::Sign

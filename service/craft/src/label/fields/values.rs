@@ -1,8 +1,11 @@
 //! Values behind their words: lots, references, numbers of articles, quantities.
 
+use super::lists::Context;
 use super::{Scan, digits, number, said};
+use crate::label::fold::{Class, class, joins};
 use crate::label::gs1::check_digit_fits;
 use crate::label::reading::SpanKind;
+use crate::label::tables::Field;
 
 impl Scan<'_> {
     /// Where a value begins behind its word.
@@ -29,6 +32,7 @@ impl Scan<'_> {
                 && self.reader.lists.fields.at(&self.text.letters, at + 1).is_some_and(|f| f.exact)
         };
         let len = (start..start + len).find(next).map_or(len, |at| at - start);
+        let len = self.without_other_field(start, len);
         let value = &self.text.raw[start..start + len];
         let trimmed =
             value.len() - value.iter().rev().take_while(|b| !b.is_ascii_alphanumeric()).count();
@@ -59,7 +63,42 @@ impl Scan<'_> {
             *slot = value;
         }
         self.take(at, stop, kind);
+        // What was cut off begins a word of its own.
+        self.chunk = Some(start);
         Some(stop)
+    }
+
+    /// A value up to a negation right before a word about sterility, and up to a word of expiry with
+    /// its date, from which a blank or a hyphen was lost: `A1-NON STERILE`, `A1EXP2028-07`.
+    fn without_other_field(&self, start: usize, len: usize) -> usize {
+        let letters = self.text.letters.as_slice();
+        let stop = start + len;
+        let negation = || {
+            let run = letters[start..stop].iter().rev().take_while(|c| class(**c) == Class::Letter);
+            let from = stop - run.count();
+            let glued = start < from && letters[from - 1].is_ascii_digit();
+            let long = if glued { 3 } else { 2 };
+            let gap = letters[stop..].iter().take_while(|c| joins(**c)).count();
+            let denies = self.context(from, stop) == Some(Context::Negation) && long <= stop - from;
+            let sterile = self.reader.lists.stems.begins(letters, stop + gap);
+            (denies && sterile).then_some(from)
+        };
+        let expiry = || {
+            (start..stop).find(|at| {
+                let word = self.reader.lists.fields.glued(letters, *at);
+                let word = word.filter(|word| {
+                    word.exact
+                        && word.means.field == Field::ExpirySymbol
+                        && word.means.language.is_none()
+                        && 3 <= word.end - at
+                });
+                word.is_some_and(|word| {
+                    let next = letters[word.end..].iter().find(|c| !joins(**c));
+                    next.is_some_and(char::is_ascii_digit)
+                })
+            })
+        };
+        negation().or_else(expiry).map_or(len, |at| at - start)
     }
 
     pub(super) fn gtin(&mut self, at: usize, end: usize) -> Option<usize> {

@@ -163,7 +163,12 @@ impl<T: Copy> Words<T> {
                 && text.get(end).is_some_and(|c| class(*c) == Class::Letter);
             let own = |c: &&char| !joins(**c);
             let exact = word.letters.iter().filter(own).eq(text[start..at].iter().filter(own));
-            if (closed && open) || !(exact || closed && word.lenient) {
+            // A digit that stands for the last letter begins no number: `Fyrnist 14`.
+            let digit = |at: Option<usize>| {
+                at.and_then(|at| text.get(at)).is_some_and(char::is_ascii_digit)
+            };
+            let cut = last == Some(Class::Letter) && digit(at.checked_sub(1)) && digit(Some(end));
+            if (closed && open) || !(exact || closed && word.lenient && !cut) {
                 continue;
             }
             let better =

@@ -1,0 +1,39 @@
+//! Rows of the rule data: words inside dates and at them, and of damage.
+
+use serde::Deserialize;
+
+use crate::rules::Origin;
+
+/// Words and signs inside dates.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct DateWords {
+    pub(crate) year: Vec<String>,
+    pub(crate) month: Vec<String>,
+    pub(crate) day: Vec<String>,
+    pub(crate) years: Vec<String>,
+    pub(crate) months: Vec<String>,
+    pub(crate) filler: Vec<String>,
+    /// Until, through, to, end: a date at one is no day of manufacture.
+    pub(crate) limits: Vec<String>,
+    /// What else ends on a day, right before a word of expiry.
+    pub(crate) others: Vec<String>,
+    pub(crate) era: Vec<Era>,
+    source: Origin,
+}
+
+/// An era: its words, and what to add to its years.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Era {
+    pub(crate) words: Vec<String>,
+    pub(crate) add: i16,
+}
+
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Damage {
+    /// Beginnings of words of damage that are known with one letter wrong.
+    pub(crate) stems: Vec<String>,
+    source: Origin,
+}

@@ -1,0 +1,180 @@
+//! A date beside an expiry whose own word was not read is no day of manufacture, a shelf life beside
+//! an expiry is held against it, and what ends on a day need not be the pack. Common practice, no
+//! source; words of limits as labels and food carry them.
+
+#![expect(clippy::unwrap_used, reason = "a test fails by its unwrap")]
+
+use std::sync::LazyLock;
+
+use etui_craft::label::{Policy, Printed, Reader, Reading};
+use jiff::civil::{Date, date};
+
+const AS_OF: Date = date(2026, 11, 29);
+
+static READER: LazyLock<Reader> = LazyLock::new(|| Reader::builtin().unwrap());
+
+fn read(text: &str) -> Reading {
+    READER.read(&Printed { text: Some(text), symbol: None }, AS_OF, Policy::default())
+}
+
+/// None is usable before a person has looked, and the day shown, if one is, is no later than the
+/// one given.
+fn asked_about(rows: &[(&str, Date)]) {
+    let mut faults = Vec::new();
+    for (text, latest) in rows {
+        let reading = read(text);
+        let day = reading.packet.expires_on.as_ref().map(|expiry| expiry.date);
+        if reading.fitness.usable() || day.is_some_and(|day| *latest < day) {
+            faults.push(format!("{text:?}: {day:?} {:?}", reading.fitness));
+        }
+    }
+    assert!(faults.is_empty(), "{}\n{}", faults.len(), faults.join("\n"));
+}
+
+#[test]
+fn a_date_with_a_word_that_was_not_read_is_no_manufacture() {
+    asked_about(&[
+        ("0.30 3RL LOT A1 USE UNTIL 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 UNTIL 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 THRU 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 TO 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 END 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 EOL 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 bis 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 gültig bis 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 tot 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 gebruiken tot 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 jusqu'au 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 fino al 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 hasta 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 usar hasta 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 até 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 do 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 Ważne do 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 до 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 Срок 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 până la 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 kadar 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 DDM 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 TGT 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 RETEST 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 SELL BY 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 OPEN 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 XP 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 EX 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 EX P 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 E.X.P 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 E 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 3XP 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 EKP 07/2026 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 限用日期 2026-07 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 期限 2026-07 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 2026-07まで EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 2026-07-14까지 EXP 2028-07 STERILE EO", date(2026, 7, 14)),
+        ("0.30 3RL LOT A1 07/2026 kadar EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 2026-10=EXP 2028-10 STERILE EO", date(2026, 10, 31)),
+        ("0.30 3RL LOT A1EXP2026-10 STERILE EO EXP 2028-07", date(2026, 10, 31)),
+        ("0.30 3RL LOT A1-EXP-2026-10 STERILE EO EXP 2028-07", date(2026, 10, 31)),
+        ("0.30 3RL LOT A1 EXP 2028-07 LOT A2 2026-07 STERILE EO", date(2026, 7, 31)),
+        ("0.30 3RL LOT A1 MFG 2024-05 tot 2026-07 EXP 2028-07 STERILE EO", date(2026, 7, 31)),
+    ]);
+}
+
+/// Torn print: nothing says which of two dates is which.
+#[test]
+fn of_two_dates_with_torn_words_none_is_placed() {
+    asked_about(&[
+        ("0.35 5RM STERILE R LOT K7\nVerwendbar\nLOT K8\nbis 10/2026\n2029-03", date(2026, 10, 31)),
+        ("0.30 1RL  07/2028 E%P 2026-07-14 STÉRILE EO", date(2026, 7, 31)),
+        ("0.35 5RM Годен 07.2028 до: 14 октября 2026 г. STERILE R", date(2026, 7, 31)),
+        ("0.35 5RM STERILE R Houdbaar \n2028-07\ntot okt 2026", date(2026, 7, 31)),
+    ]);
+}
+
+#[test]
+fn what_ends_on_a_day_need_not_be_the_pack() {
+    asked_about(&[
+        ("0.30 3RL LOT A1 MFG 2024-05 CERT 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 MFG 2024-05 WARRANTY 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 MFG 2024-05 RETEST 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 MFG 2024-05 NEXT AUDIT 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 MFG 2024-05 Garantie bis 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 PO 2025-03 invoice 2029-03 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 RECEIVED 2026-07 REORDER 2028-07 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 CE cert until 2029-03, made 2025-03 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 IFU 2025-03 V2 2029-03 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 WARRANTY EXPIRES 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 OFFER EXPIRES 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 CERTIFICATE VALID UNTIL 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 CE VALID UNTIL 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 CARD EXP 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 LICENSE EXP 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 GLUE EXP 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 BATTERY EXP 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 PRINTER INK EXP 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 PIGMENT EXP 2028-05 STERILE EO", Date::MAX),
+        ("0.30 3RL LOT A1 NO EXP 2028-05 STERILE EO", Date::MAX),
+    ]);
+}
+
+#[test]
+fn a_shelf_life_is_held_against_the_expiry() {
+    asked_about(&[
+        (
+            "0.30 3RL LOT A1 MFG 2020-01 SHELF LIFE: 60 MONTHS EXP 2028-05 STERILE EO",
+            date(2025, 1, 1),
+        ),
+        (
+            "0.30 3RL LOT A1 MFG 2021-10 Shelf life 5 years EXP 2029-03 STERILE EO",
+            date(2026, 10, 1),
+        ),
+        ("0.30 3RL LOT A1 保质期5年 生产日期 2020年1月 EXP 2028-05 STERILE EO", date(2025, 1, 1)),
+        ("0.30 3RL LOT A1 有效期3年 生产日期2022-01 EXP 2028-05 STERILE EO", date(2025, 1, 1)),
+        (
+            "0.30 3RL LOT A1 Haltbarkeit 3 Jahre Herst.-Datum 2022-01 EXP 2028-05 STERILE EO",
+            date(2025, 1, 1),
+        ),
+        (
+            "0.30 3RL LOT A1 срок годности 3 года дата изготовления 01.2022 EXP 2028-05 STERILE EO",
+            date(2025, 1, 1),
+        ),
+        (
+            "0.30 3RL LOT A1 USE WITHIN 3 YEARS OF MFG DATE 2022-01 EXP 2028-05 STERILE EO",
+            date(2025, 1, 1),
+        ),
+    ]);
+}
+
+/// A number with its sign and a dot behind a month is its day.
+#[test]
+fn a_dotted_number_is_the_day() {
+    asked_about(&[
+        ("0.30 3RL LOT A1 EXP 2026. 11. #14. STERILE EO", date(2026, 11, 14)),
+        ("0.30 3RL LOT A1 EXP 2026. 11 #01. STERILE EO", date(2026, 11, 1)),
+        ("0.30 LOT A1 유효기한 2026. 11. #10. 3RL 멸균 EO", date(2026, 11, 10)),
+        ("0.30 3RL LOT A1 유효기한 2028. 7. #14. STERILE EO", date(2028, 7, 14)),
+    ]);
+}
+
+/// Nothing here is asked about, and its expiry is the day given.
+#[test]
+fn honest_print_stays_fit() {
+    let july = date(2028, 7, 14);
+    let mut faults = Vec::new();
+    for (text, day) in [
+        ("STERILE EO 2024-07 EXP 2028-07-14", july),
+        ("cartridges 2024-07 EXP 2028-07-14 STERILE EO", july),
+        ("MFG 2024-05 SHELF LIFE 5 YEARS EXP 2029-04 STERILE EO", date(2029, 4, 30)),
+        ("MFG 2024-05 SHELF LIFE 5 YEARS EXP 2029-05 STERILE EO", date(2029, 5, 31)),
+        ("Строк придатності 14 липня 2028 р. STERILE EO", july),
+        ("사용기한: 2028-07-14 까지 STERILE EO", july),
+        ("Exp. Dt.: JUL.2028 STERILE EO", date(2028, 7, 31)),
+    ] {
+        let reading = read(&format!("0.30 3RL LOT A1 {text}"));
+        let found = reading.packet.expires_on.as_ref().map(|expiry| expiry.date);
+        if !reading.fitness.usable() || found != Some(day) {
+            faults.push(format!("{text:?}: {found:?} {:?}", reading.fitness));
+        }
+    }
+    assert!(faults.is_empty(), "{}\n{}", faults.len(), faults.join("\n"));
+}
