@@ -48,7 +48,7 @@ pub fn noted(
             let more = before.into_iter().flatten().filter(|one| !told.contains(one));
             Answer::Choices(told.iter().cloned().chain(more).collect())
         }
-        _ => sent.clone(),
+        Answer::YesNo(_) | Answer::Number(_) | Answer::Text(_) => sent.clone(),
     })
 }
 
