@@ -4,7 +4,7 @@
 
 use etui_craft::guard::{Speaks, objection, strange_word};
 
-const SPEAKS: [Speaks; 2] = [Speaks::BeforeVisit, Speaks::AfterVisit];
+const SPEAKS: [Speaks; 3] = [Speaks::Asking, Speaks::BeforeVisit, Speaks::AfterVisit];
 
 /// Kept by nobody, wherever they would be said.
 const HARMFUL: &[&str] = &[
@@ -487,7 +487,7 @@ fn what_the_lists_do_not_know_is_held_until_somebody_has_read_it() {
         }
     }
     // A question is one of a screening.
-    let when = |text: &str| SPEAKS[usize::from(!text.ends_with('?'))];
+    let when = |text: &str| if text.ends_with('?') { Speaks::Asking } else { Speaks::AfterVisit };
     let held = |sentence: &&&str| strange_word(sentence, when(sentence)).is_some();
     let held: Vec<_> = HONEST.iter().filter(held).copied().collect();
     assert_eq!(held, [""; 0], "of {}", HONEST.len());
@@ -504,8 +504,30 @@ fn a_sign_may_be_asked_about_before_a_visit() {
         "Trinken Sie regelmäßig Alkohol?",
         "Sind Sie schwanger?",
     ] {
-        assert_eq!(objection(sentence, Speaks::BeforeVisit), None, "{sentence}");
+        assert_eq!(objection(sentence, Speaks::Asking), None, "{sentence}");
     }
+}
+
+/// What tells in the form of a question is read like what tells.
+#[test]
+fn a_mark_at_its_end_makes_no_question_of_it() {
+    for sentence in [
+        "Did you know that a hot, thick lid is part of it?",
+        "Do you know that nothing is wrong if the skin is hot?",
+        "Wussten Sie schon, dass ein heißes Lid dazugehört?",
+        "Wissen Sie, dass heiße Haut dazugehört?",
+        "Do you realise that thick, hot skin is a good sign?",
+    ] {
+        for speaks in SPEAKS {
+            let held = || strange_word(sentence, speaks).is_some();
+            assert!(objection(sentence, speaks).is_some() || held(), "{sentence:?} as {speaks:?}");
+        }
+    }
+    let given = "Did you leave out what your doctor gave you?";
+    assert!(
+        strange_word(given, Speaks::BeforeVisit).is_some()
+            || objection(given, Speaks::BeforeVisit).is_some()
+    );
 }
 
 /// Marks between letters, other cases and blanks hide nothing.

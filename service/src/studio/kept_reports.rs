@@ -4,6 +4,9 @@
 //! come from the record, so nobody can tell them wrongly. What she takes or wears is
 //! kept with the client, or was told for the check, and counts as told.
 //!
+//! Reports of one treatment are heard together: what was told an hour ago is not
+//! gone because the next report does not say it again.
+//!
 //! A report of level `doctor` or above is an alarm: others are told that there is
 //! one. While it, or one that the artist has to see, stands open, the friendly
 //! messages of the treatment wait, until a person has settled it.
@@ -29,6 +32,9 @@ use super::{Studio, clients, history, reminders, symptom_reports};
 use crate::store::key::KeyWriter;
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Read, Space};
+
+/// For how many hours a complaint stands beside what is told later. Our own.
+const STANDS_HOURS: i64 = 24;
 
 /// Of a report nothing stays but that there was one.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -85,7 +91,14 @@ pub async fn create(
     // Of the check before it as well: what she takes is seldom told twice.
     let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
     let kept = known.map(|known| triage.kept(&known.answers)).unwrap_or_default();
-    let judgement = symptom_reports::judge(triage, &told, kept, language)?;
+    let alone = symptom_reports::judge(triage, &told, kept.clone(), language)?;
+    let judgement = match beside(studio, snap, treatment_id, &told).await? {
+        None => alone,
+        Some(all) => {
+            let together = symptom_reports::judge(triage, &all, kept, language)?;
+            if alone.level < together.level { together } else { alone }
+        }
+    };
     let judged = judgement.level;
     let escalates = cannot_wait(judged);
     let id = moment.id()?;
@@ -113,6 +126,32 @@ pub async fn create(
     }
     let (with, made) = ((studio, moment, access), (request, &kept));
     entry.add(batch, with, id, made, ("symptom_report.keep", 1))
+}
+
+/// A report with what was told before and may still be so; `None` if that is nothing. What is told
+/// anew counts as it is now. What came to nothing counts for a day, what could not wait until
+/// somebody has settled it.
+async fn beside(
+    studio: &Studio,
+    snap: &mut Snap,
+    treatment_id: Uuid,
+    told: &SymptomReportRequest,
+) -> Result<Option<SymptomReportRequest>, Error> {
+    let mut joint = told.clone();
+    for before in all(studio, snap, treatment_id).await? {
+        let age = told.reported_at.0.duration_since(before.reported_at.0);
+        let is_late = STANDS_HOURS < age.as_hours() && !cannot_wait(before.judgement.level);
+        if before.settled.is_some() || is_late || age.is_negative() {
+            continue;
+        }
+        for symptom in before.symptoms {
+            if joint.symptoms.iter().all(|one| one.kind != symptom.kind) {
+                joint.symptoms.push(symptom);
+            }
+        }
+        joint.temperature_c = joint.temperature_c.or(before.temperature_c);
+    }
+    Ok((joint != *told).then_some(joint))
 }
 
 /// What stays of a report's being settled.

@@ -163,6 +163,28 @@ fn nobody_named_settles_nothing() {
     running.stop();
 }
 
+/// Whoever looks reads a day or a month better than the print was read, and no other year.
+#[test]
+fn nobody_confirms_a_later_year_than_is_printed() {
+    let running = Running::start();
+    for printed in ["EXP 2026", "EXP 02/25", "EXP 01/02/25", "Use by end of 2026", "EXP 04/05/2026"]
+    {
+        let body = json!({
+            "text": format!("0.18 1RL\nLOT U1\n{printed}\nSTERILE EO"), "packs": 3,
+            "confirmed": { "expires_on": "2030-06-30", "by": "artist-1" },
+        });
+        let answer = post(&running, "/v1/lots", &body);
+        let is_usable = answer.status == 201 && answer.json()["state"] == "usable";
+        assert!(!is_usable, "{printed}: {}", answer.text());
+    }
+    let body = json!({
+        "text": "0.18 1RL LOT U2 EXP 04/05/2036 STERILE EO", "packs": 3,
+        "confirmed": { "expires_on": "2036-05-04", "by": "artist-1" },
+    });
+    let usable = post(&running, "/v1/lots", &body).json();
+    assert_eq!((&usable["state"], &usable["expires_on"]), (&json!("usable"), &json!("2036-05-04")));
+}
+
 /// A supplier's habit is kept once and settles later deliveries, and never what
 /// a label says otherwise.
 #[test]
@@ -182,8 +204,18 @@ fn a_suppliers_habit_is_followed() {
     assert_eq!(after["state"], "usable", "{after}");
     assert_eq!(after["expires_on"], "2035-12-31", "{after}");
     assert_eq!(after["settled"][0]["habit"], "north", "{after}");
-    let not_sterile = receive(&running, "0.30 5RS LOT A3 USE BY 12/2035 NON-STERILE");
-    assert_eq!(not_sterile["state"], "held", "{not_sterile}");
+    for said in [
+        "NON-STERILE",
+        "sterilization pending",
+        "Sterilisation ausstehend",
+        "halbsteril",
+        "aseptic only",
+        "Rohware",
+        "Training needle",
+    ] {
+        let held = receive(&running, &format!("0.30 5RS LOT A3 USE BY 12/2035\n{said}"));
+        assert_eq!(held["state"], "held", "{said}: {held}");
+    }
     let other = json!({ "text": "0.30 5RS LOT A4 USE BY 12/2035", "packs": 5, "maker": "south" });
     assert_eq!(post(&running, "/v1/lots", &other).json()["state"], "held");
     // It is listed, and taken away with its version only; later lots ask again.

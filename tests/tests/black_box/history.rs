@@ -168,10 +168,13 @@ fn a_report_is_kept_with_its_treatment() {
 #[test]
 fn what_is_kept_of_her_counts_in_a_report() {
     let running = Running::start();
-    let treatment = record(&running, &lot(&running, "V5"));
-    let client = running.call(&Request::get(path(&treatment, ""))).json()["client_ref"].clone();
+    let first = record(&running, &lot(&running, "V5"));
+    let client = running.call(&Request::get(path(&first, ""))).json()["client_ref"].clone();
     let there = format!("/v1/clients/{}", client.as_str().expect("a client"));
+    let count = std::cell::Cell::new(0);
     let report = |kind: &str, severity: &str| {
+        count.set(count.get() + 1);
+        let treatment = record(&running, &lot(&running, &format!("V5{}", count.get())));
         let told = json!([{ "kind": kind, "severity": severity, "trend": "same" }]);
         let body = json!({ "symptoms": told, "reported_at": "2027-01-20T09:40:00Z" });
         let kept = running.call(&Request::post(path(&treatment, "/symptom-reports"), &body));
@@ -199,6 +202,51 @@ fn what_is_kept_of_her_counts_in_a_report() {
         let says = found["assumed"].to_string().contains("blood thinner is on record");
         assert_eq!(says, warfarin && kind != "redness", "{kind}: {found}");
     }
+}
+
+/// Reports of a treatment are heard together until they are settled: what was told an hour ago is
+/// not gone because the next report does not say it again.
+#[test]
+fn reports_of_a_treatment_are_heard_together() {
+    let running = Running::start();
+    let told = |treatment: &Value, kind: &str, at: &str| {
+        let body = json!({ "symptoms": [{ "kind": kind }], "reported_at": at });
+        let kept = running.call(&Request::post(path(treatment, "/symptom-reports"), &body));
+        assert_eq!(kept.status, 201, "{}", kept.text());
+        kept.json()
+    };
+    let level = |report: &Value| report["judgement"]["level"].as_str().expect("a level").to_owned();
+    for (nth, (first, then)) in [
+        ("hives", "vomiting"),
+        ("vomiting", "hives"),
+        ("bleeding_will_not_stop", "blood_thinner_taken"),
+        ("throat_or_tongue_swelling", "redness"),
+    ]
+    .into_iter()
+    .enumerate()
+    {
+        let treatment = record(&running, &lot(&running, &format!("V6{nth}")));
+        let before = told(&treatment, first, "2027-01-20T12:00:00Z");
+        let after = told(&treatment, then, "2027-01-20T12:30:00Z");
+        assert_eq!(level(&after), "emergency", "{first}, then {then}");
+        assert_eq!(after["symptoms"], json!([{ "kind": then }]), "kept as it was told");
+        // Settled, and told anew as it is by then.
+        for report in [&before, &after] {
+            let id = report["id"].as_str().expect("an id");
+            let settle = path(&treatment, &format!("/symptom-reports/{id}/settlements"));
+            let body = json!({ "settled_by": "artist-1" });
+            let settled = running.call(&Request::post(settle, &body));
+            assert_eq!(settled.status, 201, "{}", settled.text());
+        }
+        let alone = told(&treatment, "redness", "2027-01-20T13:00:00Z");
+        assert_ne!(level(&alone), "emergency", "{first} is settled");
+    }
+    // What could wait is heard for a day.
+    let treatment = record(&running, &lot(&running, "V70"));
+    assert_eq!(level(&told(&treatment, "tingling", "2027-01-20T12:00:00Z")), "artist");
+    let late = told(&treatment, "redness", "2027-01-21T13:30:00Z");
+    let fresh = record(&running, &lot(&running, "V71"));
+    assert_eq!(level(&late), level(&told(&fresh, "redness", "2027-01-21T13:30:00Z")));
 }
 
 /// Nothing is overwritten: the record shows what is right, each amendment what

@@ -299,3 +299,32 @@ fn a_sentence_that_no_list_can_judge_is_kept_with_the_name_of_whoever_read_it() 
     let pointers: Vec<_> = said.problem().errors.into_iter().map(|fault| fault.pointer).collect();
     assert_eq!(pointers, ["#/texts/rule.brass.say/en"]);
 }
+
+/// An answer to a question of a pack that was taken away stays where it is, and keeps nobody from
+/// putting the client.
+#[test]
+fn a_client_is_put_although_a_pack_has_gone() {
+    let running = Running::start();
+    let put = running.call(&Request::put(format!("{RULES}/horn"), &own_rule("horn")));
+    assert_eq!(put.status, 201, "{}", put.text());
+    let path = "/v1/clients/client-1";
+    let told = json!({ "answers": { "horn_asked": true, "pregnant": false } });
+    assert_eq!(running.call(&Request::put(path, &told)).status, 201);
+    let tag = |of: &str| running.call(&Request::get(of)).header("etag").expect("a tag").to_owned();
+    let pack = format!("{RULES}/horn");
+    let gone = Request::new("DELETE", &*pack).header("If-Match", tag(&pack));
+    assert!(running.call(&gone).status < 300);
+    let change = json!({ "answers": { "pregnant": true } });
+    let patched = running.call(&Request::merge(path, &change).header("If-Match", tag(path)));
+    assert_eq!(patched.status, 200, "{}", patched.text());
+    assert_eq!(patched.json()["answers"], json!({ "horn_asked": true, "pregnant": true }));
+    let back = running.call(&Request::get(path)).json();
+    let back = running.call(&Request::put(path, &back).header("If-Match", tag(path)));
+    assert_eq!(back.status, 200, "{}", back.text());
+    // Told otherwise, or of another client, it is an answer to no question.
+    let other = json!({ "answers": { "horn_asked": false } });
+    let refused = running.call(&Request::put(path, &other).header("If-Match", tag(path)));
+    assert_eq!(refused.status, 422, "{}", refused.text());
+    let refused = running.call(&Request::put("/v1/clients/client-2", &told));
+    assert_eq!(refused.status, 422, "{}", refused.text());
+}

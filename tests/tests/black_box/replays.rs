@@ -152,3 +152,39 @@ fn a_replay_names_a_configuration_that_enters_the_ranking() {
     assert!(count("before") < count("now"), "{needles}");
     assert!(needles["because"].as_str().expect("why").contains("drawer"), "{needles}");
 }
+
+/// What is kept of client, artist and machine may have changed since: a replay names it.
+#[test]
+fn a_replay_names_what_is_kept_otherwise_by_now() {
+    let running = Running::start();
+    let put = |path: &str, body: &Value| {
+        let held = running.call(&Request::get(path)).header("etag").map(str::to_owned);
+        let put = Request::put(path, body);
+        let answer = running.call(&match held {
+            Some(tag) => put.header("If-Match", tag),
+            None => put,
+        });
+        assert!(answer.status < 300, "{path}: {}", answer.text());
+    };
+    put("/v1/clients/client-1", &json!({ "skin": { "thickness": "fine" } }));
+    put("/v1/artists/artist-1", &json!({ "hand": "light" }));
+    put("/v1/machines/machine-1", &json!({ "stroke_mm": 3.0, "rate_hz": 90, "give": "standard" }));
+    let of = json!({ "artist_ref": "artist-1", "machine_ref": "machine-1" });
+    let check = made(&running, &json!({}), &of);
+    let because = || {
+        let path = format!("{PATH}/{}/replays", check["id"].as_str().expect("an id"));
+        let told = running.call(&Request::new("POST", path)).json();
+        let all = told["differences"].as_array().expect("a list").iter();
+        all.map(|one| one["because"].as_str().expect("why").to_owned()).collect::<String>()
+    };
+    assert_eq!(because(), "");
+    put("/v1/artists/artist-1", &json!({ "hand": "heavy" }));
+    assert!(because().contains("artist or of the machine"), "{}", because());
+    put("/v1/artists/artist-1", &json!({ "hand": "light" }));
+    assert_eq!(because(), "");
+    put("/v1/machines/machine-1", &json!({ "stroke_mm": 2.5, "rate_hz": 90, "give": "standard" }));
+    assert!(because().contains("artist or of the machine"), "{}", because());
+    put("/v1/machines/machine-1", &json!({ "stroke_mm": 3.0, "rate_hz": 90, "give": "standard" }));
+    put("/v1/clients/client-1", &json!({ "skin": { "thickness": "thick" } }));
+    assert!(because().contains("client's skin"), "{}", because());
+}

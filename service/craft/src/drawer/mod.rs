@@ -30,7 +30,7 @@ mod standing;
 mod tests;
 
 pub use fits::{Misfit, PackSays, code_as_meant, meant, misfits};
-pub use habit::Habit;
+pub use habit::{Habit, leaves_sterility_unsaid};
 pub use says::{FLAGS, Sentences};
 pub use settle::{Said, Settled, Unsettled, settle};
 pub use standing::{

@@ -32,7 +32,7 @@ pub struct Known<'a> {
     /// What else speaks against it: codes of [`FitnessReason`] or of this
     /// module.
     pub held: &'a [String],
-    /// The latest day that the print allows, where it was read without doubt.
+    /// The latest day that the print allows, in the year that was read.
     pub printed_until: Option<Date>,
 }
 

@@ -38,11 +38,22 @@ use crate::screening::wording::{self, Objection};
 /// Where the sentence is said.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Speaks {
-    /// In the screening, to somebody who is asked before a visit.
+    /// In the screening, as a question to somebody before a visit.
+    Asking,
+    /// In the screening, as what a rule says or why something is asked.
     BeforeVisit,
     /// In the aftercare, to somebody who may have to recognise a complication:
     /// the built-in messages name those, and a pack adds nothing to them.
     AfterVisit,
+}
+
+impl Speaks {
+    /// How the text under a key of a rules pack speaks.
+    #[must_use]
+    pub fn of_key(key: &str) -> Self {
+        let asks = key.starts_with("question.") && key.ends_with(".ask");
+        if asks { Self::Asking } else { Self::BeforeVisit }
+    }
 }
 
 /// What stands against a sentence of a pack, if anything.
@@ -88,7 +99,7 @@ pub fn objection(text: &str, speaks: Speaks) -> Option<Objection> {
         return Some(found);
     }
     sentences(&closed).find_map(|sentence| {
-        let asks = speaks == Speaks::BeforeVisit && is_question(sentence);
+        let asks = speaks == Speaks::Asking && is_question(sentence);
         let found = || {
             at_risk(lists, sentence)
                 .or_else(|| slighted(lists, sentence))
@@ -158,8 +169,14 @@ fn is_question(sentence: &str) -> bool {
         "you", "your", "there", "often", "many", "long", "much", "sie", "ihr", "ihre", "ihnen",
         "du", "es", "oft", "viele", "viel", "lange",
     ];
-    let second = words(sentence).nth(1);
-    sentence.ends_with('?') && second.is_some_and(|word| asked.contains(&word))
+    let mut said = words(sentence).skip(1);
+    let (second, third) = (said.next(), said.next());
+    // "Did you know that" tells, and does not ask.
+    let tells = matches!(
+        third,
+        Some("know" | "knew" | "realise" | "realize" | "schon" | "dass" | "eigentlich")
+    );
+    sentence.ends_with('?') && !tells && second.is_some_and(|word| asked.contains(&word))
 }
 
 fn at_risk(lists: &Lists, sentence: &str) -> Option<Objection> {

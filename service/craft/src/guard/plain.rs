@@ -46,10 +46,10 @@ impl Words {
 ///
 /// ```
 /// use etui_craft::guard::{Speaks, strange_word};
-/// let (before, after) = (Speaks::BeforeVisit, Speaks::AfterVisit);
+/// let (asking, after) = (Speaks::Asking, Speaks::AfterVisit);
 /// assert_eq!(strange_word("Sleep on your back for the first nights.", after), None);
 /// assert_eq!(strange_word("Skip meals and take espresso.", after).as_deref(), Some("skip"));
-/// assert_eq!(strange_word("Do you play the alphorn?", before), None);
+/// assert_eq!(strange_word("Do you play the alphorn?", asking), None);
 /// assert_eq!(strange_word("Do you play the alphorn?", after).as_deref(), Some("alphorn"));
 /// assert_eq!(strange_word("Bei Schüttelfrost sofort zum Arzt.", after), None);
 /// ```
@@ -59,7 +59,7 @@ pub fn strange_word(text: &str, speaks: Speaks) -> Option<String> {
     if lists().is_ok_and(|lists| sends(lists, &lower)) {
         return None;
     }
-    let is_asked = |one: &&str| speaks == Speaks::BeforeVisit && is_question(one);
+    let is_asked = |one: &&str| speaks == Speaks::Asking && is_question(one);
     let lower = without_places(&lower);
     let said: Vec<&str> = sentences(&lower)
         .filter(|one| !is_asked(one))

@@ -195,7 +195,7 @@ impl Loader<'_> {
             if sentence.trim().is_empty() || LONGEST_TEXT < sentence.chars().count() {
                 let accepted = format!("1 to {LONGEST_TEXT} characters");
                 self.fault(&pointer, BookProblem::Range { what: "the text".into(), accepted });
-            } else if let Some(objection) = guard::objection(sentence, Speaks::BeforeVisit) {
+            } else if let Some(objection) = guard::objection(sentence, Speaks::of_key(key)) {
                 self.fault(&pointer, BookProblem::Wording { key: key.to_owned(), objection });
             }
         }

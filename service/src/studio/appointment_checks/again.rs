@@ -9,6 +9,7 @@ use etui_craft::screening::gate::may_begin;
 use etui_craft::visit::record::SKIN_TEST;
 use etui_schema::answers::Answer;
 use etui_schema::appointment_checks::{AppointmentCheck, Changes, Difference, OfferedLot, Replay};
+use etui_schema::problem::Fault;
 use etui_schema::vocabulary::{Instant, Language, Verdict};
 use uuid::Uuid;
 
@@ -208,22 +209,32 @@ async fn since(
     gathered: &Gathered,
     told: Told<'_>,
 ) -> Result<Vec<Difference>, Error> {
-    // A request that no longer fits what is kept now is no fault of a replay.
-    // What is looked at below goes by no day of practice.
-    let day = gathered.day();
-    let today = match gather::gather(studio, snap, &gathered.request, day).await {
-        Ok(today) => today,
-        Err(Error::Refused(_)) => return Ok(Vec::new()),
-        Err(error) => return Err(error),
-    };
-    let mut found = Vec::new();
-    let changed = changed_answers(gathered, &today);
     let differs = |part: &str, now: String, because: String| Difference {
         part: part.to_owned(),
         before: String::new(),
         now,
         because,
     };
+    // A request that no longer fits what is kept now is no fault of a replay, and is named.
+    // What is looked at below goes by no day of practice.
+    let day = gathered.day();
+    let today = match gather::gather(studio, snap, &gathered.request, day).await {
+        Ok(today) => today,
+        Err(Error::Refused(faults)) => {
+            let of = |fault: &Fault| match fault.pointer.as_str() {
+                "#/artist_ref" | "#/machine_ref" => ("readiness", "", "hands"),
+                "#/born_on" => ("client", "born_on", "born_on"),
+                _ => ("client", "skin", "skin"),
+            };
+            let found = faults.iter().map(of);
+            return Ok(found
+                .map(|(part, now, why)| differs(part, now.to_owned(), told.say(why, &[])))
+                .collect());
+        }
+        Err(error) => return Err(error),
+    };
+    let mut found = Vec::new();
+    let changed = changed_answers(gathered, &today);
     if !changed.is_empty() {
         let asked = changed.iter().filter_map(|id| told.question(id));
         let asked: Vec<&str> = asked.map(|question| told.ask(question)).collect();
@@ -232,6 +243,13 @@ async fn since(
     }
     if today.born_on != gathered.born_on {
         found.push(differs("client", "born_on".to_owned(), told.say("born_on", &[])));
+    }
+    if today.skin != gathered.skin {
+        found.push(differs("client", "skin".to_owned(), told.say("skin", &[])));
+    }
+    let hands = |of: &Gathered| (of.setting.hand, of.setting.machine.clone());
+    if hands(&today) != hands(gathered) || !training::stands_alike(&today, gathered) {
+        found.push(differs("readiness", String::new(), told.say("hands", &[])));
     }
     let record = |of: &Gathered| {
         let sessions = of.previous.iter().map(|one| (one.treatment_id, one.on)).collect::<Vec<_>>();

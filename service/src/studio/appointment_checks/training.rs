@@ -241,6 +241,13 @@ pub(super) fn answered_as(mut now: Gathered, before: &Gathered) -> Gathered {
     now
 }
 
+/// Whether the artist of both is a student, or of neither; checks of before do not say.
+pub(super) fn stands_alike(one: &Gathered, other: &Gathered) -> bool {
+    let standing = |of: &Gathered| of.trained.as_ref().map(|trained| trained.standing);
+    let known = standing(one).zip(standing(other));
+    known.is_none_or(|(one, other)| one == other)
+}
+
 /// For a student, brings the needles that were signed before others that suit about as
 /// well as the best.
 pub(super) fn signed_first(craft: &Craft, gathered: &Gathered, ranked: &mut [Ranked]) {

@@ -21,7 +21,7 @@ pub use patch::patch;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use etui_schema::answers::Answers;
+use etui_schema::answers::{Answer, Answers};
 use etui_schema::clients::{AnswerGiven, Client, ClientRecord};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Zone};
@@ -284,8 +284,9 @@ pub async fn put(
     precondition: &Precondition,
 ) -> Result<Planned, Error> {
     check_birth(record.born_on.map(|date| date.0), moment.today)?;
-    check_answers(studio, moment.today, record)?;
     let known = read(studio, snap, client_ref).await?;
+    let kept = known.as_ref().map(|known| &known.record.answers);
+    check_answers(studio, moment.today, record, kept)?;
     let shown = known.as_ref().map(|known| to_json(&known.shown(studio))).transpose()?;
     precondition.check(shown.as_deref())?;
     let stamp = known.as_ref().map(|known| (known.stored.version, known.stored.updated_at));
@@ -382,8 +383,21 @@ pub fn check_birth(born_on: Option<Date>, today: Date) -> Result<(), Error> {
 }
 
 /// Refuses answers that no check could use, and origins that cannot be.
-fn check_answers(studio: &Studio, today: Date, record: &ClientRecord) -> Result<(), Error> {
-    let mut faults = skin_assessments::unusable(&studio.craft.rulebook, today, record);
+///
+/// An answer that is kept already, to a question that is no more, is left where it is.
+fn check_answers(
+    studio: &Studio,
+    today: Date,
+    record: &ClientRecord,
+    kept: Option<&Answers>,
+) -> Result<(), Error> {
+    let book = &studio.craft.rulebook;
+    let is_orphan = |id: &String, answer: &Answer| {
+        book.question(id).is_none() && kept.is_some_and(|kept| kept.get(id) == Some(answer))
+    };
+    let mut asked = record.clone();
+    asked.answers.retain(|id, answer| !is_orphan(id, answer));
+    let mut faults = skin_assessments::unusable(book, today, &asked);
     let whole = record.given.iter().map(|given| ("#/given/on".to_owned(), given));
     let single = record.answered.iter().map(|(id, given)| (format!("#/answered/{id}/on"), given));
     for (place, given) in whole.chain(single) {

@@ -1,6 +1,6 @@
 //! Taking a delivery in: read the label, keep it as read, hold what is open.
 
-use etui_craft::drawer::{CONFIGURATION_OPEN, EXPIRY_UNKNOWN, Unsettled};
+use etui_craft::drawer::{self, CONFIGURATION_OPEN, EXPIRY_UNKNOWN, Unsettled};
 use etui_craft::label::{Lineage, Outcome, Policy, Printed, Reading};
 use etui_schema::deliveries::{LotDelivery, LotDeliveryOutcome, LotDeliveryRequest};
 use etui_schema::lots::{Confirmed, LotQuestion, LotRequest};
@@ -185,7 +185,9 @@ fn follow(
         }
     }
     let words: Vec<_> = speaking.iter().filter_map(|h| Some((h, h.habit().sterile?))).collect();
+    let is_unsaid = lot.text.as_deref().is_none_or(drawer::leaves_sterility_unsaid);
     if lot.sterile.is_none()
+        && is_unsaid
         && let Some((habit, sterile)) = words.first().copied()
         && words.iter().all(|(_, other)| *other == sterile)
     {

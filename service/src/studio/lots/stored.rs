@@ -48,7 +48,7 @@ pub struct StoredLot {
     pub version: u64,
     /// Whether the packs are sterile; none if nobody knows.
     pub sterile: Option<bool>,
-    /// The latest day that the print allows, where it was read without doubt.
+    /// The latest day that the print allows; the last of its year where it was read with doubt.
     pub printed_until: Option<CivilDate>,
     /// What was settled, oldest first.
     pub settled: Vec<LotSettlement>,
@@ -138,11 +138,12 @@ impl StoredLot {
         } else {
             Some(true)
         };
-        let sure = reading.packet.expires_on.as_ref().filter(|said| !said.doubtful);
-        self.printed_until = sure
-            .and_then(|said| said.also.iter().chain([&said.date]).max())
-            .copied()
-            .map(CivilDate);
+        let said = reading.packet.expires_on.as_ref();
+        let latest = said.and_then(|said| said.also.iter().chain([&said.date]).max()).copied();
+        // Whoever looks reads a month or a day better than the print did, and no other year.
+        let is_doubtful = said.is_some_and(|said| said.doubtful);
+        let until = latest.map(|day| if is_doubtful { day.last_of_year() } else { day });
+        self.printed_until = until.map(CivilDate);
     }
 
     /// Takes over what the label leaves open or forbids. Being past its date is

@@ -71,7 +71,7 @@ pub(super) fn unread(pack: &Value) -> Vec<Fault> {
     }
     let texts = pack["texts"].as_object().into_iter().flatten();
     let before = |(key, text): (&String, _)| {
-        (Speaks::BeforeVisit, format!("/texts/{}", key.replace('/', "~1")), text)
+        (Speaks::of_key(key), format!("/texts/{}", key.replace('/', "~1")), text)
     };
     let steps = pack["step"].as_array().into_iter().flatten().enumerate();
     let steps =
