@@ -168,7 +168,7 @@ fn a_replay_names_what_is_kept_otherwise_by_now() {
     };
     put("/v1/clients/client-1", &json!({ "skin": { "thickness": "fine" } }));
     put("/v1/artists/artist-1", &json!({ "hand": "light" }));
-    put("/v1/machines/machine-1", &json!({ "stroke_mm": 3.0, "rate_hz": 90, "give": "standard" }));
+    put("/v1/machines/machine-1", &json!({ "stroke_mm": 3.0, "rate_hz": 90, "give": "medium" }));
     let of = json!({ "artist_ref": "artist-1", "machine_ref": "machine-1" });
     let check = made(&running, &json!({}), &of);
     let because = || {
@@ -182,9 +182,9 @@ fn a_replay_names_what_is_kept_otherwise_by_now() {
     assert!(because().contains("artist or of the machine"), "{}", because());
     put("/v1/artists/artist-1", &json!({ "hand": "light" }));
     assert_eq!(because(), "");
-    put("/v1/machines/machine-1", &json!({ "stroke_mm": 2.5, "rate_hz": 90, "give": "standard" }));
+    put("/v1/machines/machine-1", &json!({ "stroke_mm": 2.5, "rate_hz": 90, "give": "medium" }));
     assert!(because().contains("artist or of the machine"), "{}", because());
-    put("/v1/machines/machine-1", &json!({ "stroke_mm": 3.0, "rate_hz": 90, "give": "standard" }));
+    put("/v1/machines/machine-1", &json!({ "stroke_mm": 3.0, "rate_hz": 90, "give": "medium" }));
     put("/v1/clients/client-1", &json!({ "skin": { "thickness": "thick" } }));
     assert!(because().contains("client's skin"), "{}", because());
 }

@@ -109,7 +109,7 @@ pub struct Advice {
 
 impl Rules {
     /// How far work stops for what was seen. What is borne at one spot alone ends the session
-    /// where the whole area shows it, and stops it as at a spot where nobody said where.
+    /// where the whole area shows it.
     #[must_use]
     pub fn scope(
         &self,
@@ -118,12 +118,7 @@ impl Rules {
         on_lid: bool,
     ) -> Option<StopScope> {
         let whole = place == Some(ReviewZone::Whole);
-        let scope = |sign: &TraumaSign| {
-            let rule = self.sign(*sign);
-            let everywhere = || rule.scope(on_lid, true).filter(|_| place.is_none());
-            rule.scope(on_lid, whole).or_else(|| everywhere().map(|_| StopScope::Spot))
-        };
-        signs.iter().filter_map(scope).max()
+        signs.iter().filter_map(|sign| self.sign(*sign).scope(on_lid, whole)).max()
     }
 
     /// Whether work stops: for the session, or for a spot that nobody named.
