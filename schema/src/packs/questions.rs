@@ -84,6 +84,10 @@ pub struct PackQuestion {
     #[serde(default)]
     #[garde(skip)]
     pub optional: bool,
+    /// Whether a check on the day of the visit asks for it although it may stay open.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    #[garde(skip)]
+    pub wanted_on_the_day: bool,
     /// When it is asked; from the booking on if absent.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(skip)]
