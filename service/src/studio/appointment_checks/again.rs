@@ -247,7 +247,7 @@ async fn since(
     if today.skin != gathered.skin {
         found.push(differs("client", "skin".to_owned(), told.say("skin", &[])));
     }
-    let hands = |of: &Gathered| (of.setting.hand, of.setting.machine.clone());
+    let hands = |of: &Gathered| (of.setting.hand, of.setting.machine);
     if hands(&today) != hands(gathered) || !training::stands_alike(&today, gathered) {
         found.push(differs("readiness", String::new(), told.say("hands", &[])));
     }
@@ -285,6 +285,6 @@ fn is_noted_by(check: &Gathered, id: &str, now: &Answer) -> bool {
     match now {
         Answer::Choices(now) => now.iter().all(|one| tells(sent, one) || tells(kept, one)),
         Answer::YesNo(true) if id == SKIN_TEST => materials::has_reacted(&check.request),
-        now => sent == Some(now),
+        Answer::YesNo(_) | Answer::Number(_) | Answer::Text(_) => sent == Some(now),
     }
 }
