@@ -14,6 +14,7 @@ mod materials;
 mod needles;
 mod previous;
 mod readiness;
+mod remarks;
 mod rescreen;
 mod training;
 

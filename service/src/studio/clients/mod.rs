@@ -10,10 +10,13 @@
 //! |---|---|---|
 //! | `clients` | keyed hash of the reference | reference, version, sealed record |
 
+mod check;
 mod keep;
 mod list;
 mod patch;
 
+use check::check_answers;
+pub use check::check_birth;
 pub(super) use keep::{SKIN, note};
 use keep::{keep, told};
 pub use list::list;
@@ -21,12 +24,10 @@ pub use patch::patch;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use etui_schema::answers::{Answer, Answers};
+use etui_schema::answers::Answers;
 use etui_schema::clients::{AnswerGiven, Client, ClientRecord};
-use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Zone};
 use jiff::Timestamp;
-use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::Studio;
@@ -36,7 +37,6 @@ use super::moment::Moment;
 use super::opener::{Opener, Verified};
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use super::sent_back::SentBack;
-use super::skin_assessments;
 use super::vault::{self, Subject};
 use crate::store::record::{Record, decode};
 use crate::store::rows::Rows;
@@ -47,8 +47,6 @@ use crate::store::{Batch, Bytes, Read, Space};
 /// The records.
 pub const CLIENTS: Space = Space::new("clients");
 const FIELD: &str = "record";
-/// A birth date further back is taken for a slip of the pen.
-const OLDEST_YEARS: i16 = 120;
 
 /// A client as stored.
 #[derive(Debug, Serialize, Deserialize)]
@@ -361,55 +359,4 @@ pub async fn are_put_since(
         })
     };
     Ok(snap.get_many(CLIENTS, &keys).await?.into_iter().map(is_younger).collect())
-}
-
-/// Refuses birth dates that cannot be.
-///
-/// # Errors
-/// [`Error::Refused`] at `#/born_on`.
-pub fn check_birth(born_on: Option<Date>, today: Date) -> Result<(), Error> {
-    let Some(born_on) = born_on else { return Ok(()) };
-    if today < born_on {
-        return Err(Error::at("#/born_on", FaultCode::OutOfRange, "this day is in the future"));
-    }
-    if born_on.year() < today.year() - OLDEST_YEARS {
-        return Err(Error::at(
-            "#/born_on",
-            FaultCode::OutOfRange,
-            format!("this day is more than {OLDEST_YEARS} years ago"),
-        ));
-    }
-    Ok(())
-}
-
-/// Refuses answers that no check could use, and origins that cannot be.
-///
-/// An answer that is kept already, to a question that is no more, is left where it is.
-fn check_answers(
-    studio: &Studio,
-    today: Date,
-    record: &ClientRecord,
-    kept: Option<&Answers>,
-) -> Result<(), Error> {
-    let book = &studio.craft.rulebook;
-    let is_orphan = |id: &String, answer: &Answer| {
-        book.question(id).is_none() && kept.is_some_and(|kept| kept.get(id) == Some(answer))
-    };
-    let mut asked = record.clone();
-    asked.answers.retain(|id, answer| !is_orphan(id, answer));
-    let mut faults = skin_assessments::unusable(book, today, &asked);
-    let whole = record.given.iter().map(|given| ("#/given/on".to_owned(), given));
-    let single = record.answered.iter().map(|(id, given)| (format!("#/answered/{id}/on"), given));
-    for (place, given) in whole.chain(single) {
-        if given.on.is_some_and(|on| today < on.0) {
-            let why = "an answer of a day that has not come yet";
-            faults.push(Fault::new(place, FaultCode::OutOfRange, why));
-        }
-    }
-    let is_told = |id: &str| told(&record.answers, record.skin.as_ref()).any(|one| one == id);
-    for id in record.answered.keys().filter(|id| !is_told(id)) {
-        let why = "there is no answer to this question here";
-        faults.push(Fault::new(format!("#/answered/{id}"), FaultCode::UnknownReference, why));
-    }
-    if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
 }
