@@ -81,7 +81,7 @@ words! {
     FitnessReason, "fitness reason" {
         /// Past its expiry. Unfit.
         Expired = "expired",
-        /// Print and symbol contradict each other. To confirm.
+        /// Print and symbol contradict each other, or two lots are printed. To confirm.
         LabelConflict = "label_conflict",
         /// A value of the symbol ends like a date that lost its separator. To confirm.
         SwallowedSeparator = "swallowed_separator",

@@ -25,6 +25,23 @@ fn reasons(reading: &Reading) -> Vec<&'static str> {
     reading.fitness.reasons().map(|r| r.as_str()).collect()
 }
 
+/// A recall of either lot is meant for a packet that names two (ISO 15223-1, 5.1.5: one batch code).
+#[test]
+fn two_lots_in_print_are_asked_about() {
+    for (text, asked) in [
+        ("3RL 0.30 LOT A123 STERILE EO EXP 2028-05", false),
+        ("3RL 0.30 LOT A123 LOT A123 STERILE EO EXP 2028-05", false),
+        ("3RL 0.30 LOT A-123 Ch.-B.: A123 STERILE EO EXP 2028-05", false),
+        ("3RL 0.30 LOT A123 LOT B456 STERILE EO EXP 2028-05", true),
+        ("LOT: A123\n3RL 0.30 STERILE EO EXP 2028-05\nCh.-B.: B456", true),
+    ] {
+        let reading = read(text);
+        assert_eq!(reading.packet.lot.as_ref().unwrap().value.replace('-', ""), "A123", "{text}");
+        assert_eq!(reasons(&reading).contains(&"label_conflict"), asked, "{text}");
+        assert_eq!(reading.fitness.state() == FitnessState::Fit, !asked, "{text}");
+    }
+}
+
 /// ISO 15223-1, 5.1.4: after the end of the year, month or day shown. Printed
 /// forms of 2027-08-31 and their other readings.
 #[test]

@@ -52,6 +52,12 @@ pub fn assess(
     }
     let use_it =
         |assessment: &Assessment<'_>| answer(book, assessment, &visit, overrides, language);
+    if today < visit.as_of {
+        // Seen from a day to come, what has not happened is still no day that has been.
+        let given = answers.iter().map(|(id, answer)| (id.as_str(), given(answer)));
+        ReadAnswers::read(book, &Visit { as_of: today, ..visit.clone() }, given)
+            .map_err(|faults| refused(&faults))?;
+    }
     let mut found = if visit.as_of < today {
         let read = of_before(craft, &visit, today, answers)?;
         screened_as_read(book, &visit, &read, skin.as_ref(), overrides, use_it)?

@@ -272,6 +272,22 @@ fn a_day_that_is_no_today_is_named() {
     }
 }
 
+/// Seen from a day to come, a day before it has still not been: nothing ended on it.
+#[test]
+fn what_has_not_happened_yet_is_no_day_that_has_been() {
+    let body = |stopped_on: &str| {
+        let answers = json!({ "isotretinoin": "stopped", "isotretinoin_stopped_on": stopped_on });
+        json!({ "treatment": "brows", "on": "2039-06-01", "as_of": "2039-05-01", "born_on": "1990-05-01", "answers": answers })
+    };
+    let told = |stopped_on: &str| {
+        send(&Request::post("/v1/skin-assessments", &body(stopped_on)))
+    };
+    assert_eq!(told("2025-01-10").status, 200);
+    let ahead = told("2038-01-10");
+    assert_eq!(ahead.status, 422);
+    assert!(ahead.text().contains("#/answers/isotretinoin_stopped_on"), "{}", ahead.text());
+}
+
 /// Who tells no skin type is asked to look; who tells one is not.
 #[test]
 fn a_skin_that_nobody_typed_is_looked_at() {

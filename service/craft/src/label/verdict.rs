@@ -229,7 +229,7 @@ impl Merge<'_> {
 }
 
 /// Equal but for case, blanks and what OCR takes for each other.
-fn same_word(text: &str, symbol: &str) -> bool {
+pub(super) fn same_word(text: &str, symbol: &str) -> bool {
     let fold = |t: &str| {
         let kept = t.bytes().filter(u8::is_ascii_alphanumeric);
         kept.map(|b| super::dates::digit_for(b.to_ascii_uppercase())).collect::<Vec<_>>()
@@ -294,6 +294,7 @@ fn fitness(reading: &mut Reading, seen: Seen, as_of: Date, longest_years: i16) {
         (seen.unproven_word, FitnessReason::ExpiryWordUnproven),
         (seen.struck, FitnessReason::StruckOut),
         (seen.symbol_trace, FitnessReason::SymbolFaulty),
+        (seen.two_lots, FitnessReason::LabelConflict),
         (seen.not_for_use, FitnessReason::NotForUse),
         (seen.reusable, FitnessReason::Reusable),
         (seen.notice, FitnessReason::CheckPack),

@@ -266,6 +266,9 @@ impl<'a> Hearing<'a> {
         if let Some(result) = record.result {
             self.record.push((record::RESULT, Said::Text(result.to_owned())));
         }
+        if record.has_scarred {
+            self.record.push((record::SCARRED, Said::Yes));
+        }
         if record.has_reacted {
             self.record.push((record::SKIN_TEST, Said::Yes));
         }

@@ -19,6 +19,10 @@ pub const RESULT: &str = "earlier_result";
 /// client until somebody answers it with a no there.
 pub const SKIN_TEST: &str = "skin_test_reacted";
 
+/// Whether work of the studio has left a raised or growing scar anywhere on her, flat again or not:
+/// how her skin scars is hers, and no doctor's word on one place ends it.
+pub const SCARRED: &str = "scarred_before";
+
 /// A symptom report on earlier work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Reported {
@@ -50,6 +54,10 @@ impl Looked {
         matches!(self.surface, Some(HealedSurface::GrowingScar | HealedSurface::Lumps))
     }
 
+    const fn is_scar(&self) -> bool {
+        matches!(self.surface, Some(HealedSurface::GrowingScar | HealedSurface::Raised))
+    }
+
     /// Whether it carries a doctor's word on what was found before an instant.
     fn clears(&self, at: Timestamp) -> bool {
         at < self.at && self.doctor_agrees && !self.is_grave()
@@ -74,6 +82,8 @@ pub struct Record<'a> {
     pub is_unsettled: bool,
     /// How the surface looked, as an option of [`RESULT`].
     pub result: Option<&'a str>,
+    /// Whether a raised or growing scar was found after any work.
+    pub has_scarred: bool,
     /// Whether a skin test that is told now shows a reaction.
     pub has_reacted: bool,
 }
@@ -91,6 +101,7 @@ impl Record<'static> {
             last_session,
             is_unsettled: sessions.iter().any(Session::is_unsettled),
             result: grave.or(last),
+            has_scarred: sessions.iter().any(Session::has_scarred),
             has_reacted: false,
         }
     }
@@ -104,6 +115,7 @@ impl Record<'static> {
         Self {
             is_unsettled: self.is_unsettled || elsewhere.iter().any(open),
             result: grave.or(self.result),
+            has_scarred: self.has_scarred || elsewhere.iter().any(Session::has_scarred),
             ..self
         }
     }
@@ -114,6 +126,10 @@ impl Session {
     fn is_grave(&self) -> bool {
         let mut grave = self.reviews.iter().filter(|review| review.is_grave());
         grave.any(|found| !self.is_cleared(found.at))
+    }
+
+    fn has_scarred(&self) -> bool {
+        self.reviews.iter().any(Looked::is_scar)
     }
 
     fn is_cleared(&self, at: Timestamp) -> bool {
@@ -201,16 +217,28 @@ mod tests {
         };
         let raised = Looked { surface: Some(HealedSurface::Raised), ..grave };
         let told = |level| Reported { at: at(2), level, is_settled: false, lasts: false };
+        let lumps = Looked { surface: Some(HealedSurface::Lumps), ..grave };
+        let smooth = Looked { surface: Some(HealedSurface::Smooth), ..grave };
+        let agreed = Looked { at: at(40), doctor_agrees: true, ..smooth };
+        let seen = |reviews| Session { reports: vec![], reviews };
         for (session, found) in [
-            (Session::default(), (false, None)),
-            (Session { reports: vec![told(Level::Emergency)], reviews: vec![] }, (true, None)),
-            (Session { reports: vec![told(Level::Artist)], reviews: vec![] }, (false, None)),
-            (Session { reports: vec![], reviews: vec![grave] }, (true, Some(GRAVE))),
-            (Session { reports: vec![], reviews: vec![raised] }, (false, None)),
+            (Session::default(), (false, None, false)),
+            (
+                Session { reports: vec![told(Level::Emergency)], reviews: vec![] },
+                (true, None, false),
+            ),
+            (Session { reports: vec![told(Level::Artist)], reviews: vec![] }, (false, None, false)),
+            (seen(vec![grave]), (true, Some(GRAVE), true)),
+            (seen(vec![lumps]), (true, Some(GRAVE), false)),
+            (seen(vec![smooth]), (false, None, false)),
+            // How her skin scars is not only of the place, and outlasts it.
+            (seen(vec![raised]), (false, None, true)),
+            (seen(vec![raised, Looked { at: at(40), ..smooth }]), (false, None, true)),
+            (seen(vec![grave, agreed]), (false, None, true)),
         ] {
-            let Record { last_session, is_unsettled, result, has_reacted: _ } =
+            let Record { last_session, is_unsettled, result, has_scarred, has_reacted: _ } =
                 Record::default().beside(std::slice::from_ref(&session));
-            assert_eq!((is_unsettled, result), found, "{session:?}");
+            assert_eq!((is_unsettled, result, has_scarred), found, "{session:?}");
             assert_eq!(last_session, None);
         }
     }

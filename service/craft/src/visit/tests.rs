@@ -455,6 +455,28 @@ fn a_reaction_to_a_skin_test_counts_until_it_is_settled() {
     }
 }
 
+/// Skin that scarred after earlier work asks for a test spot wherever the next work is, and no
+/// answer takes that back.
+#[test]
+fn a_scar_of_earlier_work_is_minded_in_every_area() {
+    let (book, freshness) = loaded();
+    for treatment in Treatment::ALL {
+        let visit = visit(*treatment);
+        for (has_scarred, sent) in [
+            (false, &[][..]),
+            (true, &[]),
+            (true, &[(record::SCARRED, Given::YesNo(false))]),
+        ] {
+            let record = Record { has_scarred, ..Record::default() };
+            let voices = Voices { sent, record, ..Voices::default() };
+            let gathered = gather(book, freshness, &visit, &voices).unwrap();
+            let found = assess(&visit, &gathered);
+            let spoke = found.findings.iter().any(|one| &*one.rule.id == record::SCARRED);
+            assert_eq!(spoke, has_scarred, "{treatment:?} {sent:?}");
+        }
+    }
+}
+
 #[test]
 fn every_row_names_what_is_asked() {
     let (book, freshness) = loaded();

@@ -74,6 +74,9 @@ pub struct Recorded {
     pub unsettled: bool,
     /// How the surface looked when it was last seen.
     pub result: Option<String>,
+    /// Whether a raised or growing scar was ever found after any work.
+    #[serde(default)]
+    pub scarred: bool,
 }
 
 /// An answer that was kept of the client when the check was made.
@@ -138,6 +141,7 @@ impl Gathered {
                 last_session: self.previous.first().map(|last| last.on.0),
                 is_unsettled: self.recorded.unsettled,
                 result: self.recorded.result.as_deref(),
+                has_scarred: self.recorded.scarred,
                 has_reacted: materials::has_reacted(&self.request),
             },
         };
@@ -319,6 +323,7 @@ pub(super) async fn gather_past(
         recorded: Recorded {
             unsettled: record.is_unsettled,
             result: record.result.map(str::to_owned),
+            scarred: record.has_scarred,
         },
     }))
 }

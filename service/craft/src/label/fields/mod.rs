@@ -61,6 +61,8 @@ pub(crate) struct Seen {
     pub(crate) struck: bool,
     /// Something looks like the data of a symbol and was not read as such.
     pub(crate) symbol_trace: bool,
+    /// Two lots are printed, and a recall of either is meant for it.
+    pub(crate) two_lots: bool,
 }
 
 /// What was found.

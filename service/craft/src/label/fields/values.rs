@@ -4,8 +4,9 @@ use super::lists::Context;
 use super::{Scan, digits, number, said};
 use crate::label::fold::{Class, class, joins};
 use crate::label::gs1::check_digit_fits;
-use crate::label::reading::SpanKind;
+use crate::label::reading::{Said, SpanKind};
 use crate::label::tables::Field;
+use crate::label::verdict::same_word;
 
 impl Scan<'_> {
     /// Where a value begins behind its word.
@@ -59,6 +60,10 @@ impl Scan<'_> {
                 &mut packet.reference
             }
         };
+        let other = |read: &mut Option<Said<String>>| {
+            read.as_ref().zip(value.as_ref()).is_some_and(|(a, b)| !same_word(&a.value, &b.value))
+        };
+        self.found.seen.two_lots |= kind == SpanKind::Lot && other(slot);
         if slot.is_none() {
             *slot = value;
         }
