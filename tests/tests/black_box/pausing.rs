@@ -118,7 +118,8 @@ fn only_the_last_settlement_lets_messages_go_on() {
         &brows,
         &json!([{ "kind": "nodules", "severity": "mild", "trend": "same" }]),
     );
-    assert_eq!(two["judgement"]["level"], "doctor");
+    // Nodules alone are for a doctor; they are heard beside what is open.
+    assert_eq!(two["judgement"]["level"], "same_day");
     let paused = keys(&house, &brows, ReminderState::Paused);
     assert_eq!(settle(&house, &brows, &one).status, 201);
     assert_eq!(keys(&house, &brows, ReminderState::Paused), paused, "another report is open");
@@ -128,10 +129,12 @@ fn only_the_last_settlement_lets_messages_go_on() {
     // A report of another treatment, or of none, cannot be settled here.
     let lips = house.treat("c-1", "lips", "2027-03-16T07:00:00Z");
     assert_eq!(settle(&house, &lips, &one).status, 404);
-    let nobody = json!({ "settled_by": "  " });
     let id = one["id"].as_str().expect("an id");
     let path = format!("/v1/treatments/{brows}/symptom-reports/{id}/settlements");
-    assert_eq!(post(&house, &path, &nobody).problem().errors[0].pointer, "#/settled_by");
+    for nobody in ["  ", "\u{200b}", "\u{a0}\u{2060}"] {
+        let refused = post(&house, &path, &json!({ "settled_by": nobody }));
+        assert_eq!(refused.problem().errors[0].pointer, "#/settled_by");
+    }
 }
 
 #[test]
