@@ -20,7 +20,7 @@ use Trend::{Better, Same, Worse};
 const ZONES: [&str; 4] = ["America/Phoenix", "UTC", "Asia/Tokyo", "Pacific/Honolulu"];
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(100_000)))]
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(40_000)))]
 
     #[test]
     fn what_is_left_out_never_reassures(
@@ -118,7 +118,7 @@ fn what_began_today_is_taken_on_every_day_that_today_may_be() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(20_000)))]
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(10_000)))]
 
     #[test]
     fn no_zone_is_never_milder_than_the_zone_it_is_told_in(
@@ -160,7 +160,7 @@ fn no_sign_is_taken_lightly_on_any_day_that_it_may_be() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(20_000)))]
+    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(10_000)))]
 
     #[test]
     fn several_signs_are_not_taken_lightly_either(

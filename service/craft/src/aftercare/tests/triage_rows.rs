@@ -169,6 +169,8 @@ fn every_row_of_the_table_has_its_level() {
         ("breast", Areola, 4 * D, "breast_red_warm_or_swollen~", SameDay),
         // Found too mild in use.
         ("lids swell, and hives", Lips, D, "lid_swelling~ hives", Emergency),
+        ("lids swell, and sick", Areola, D, "lid_swelling~ vomiting", Emergency),
+        ("breast and dizzy", Areola, 4 * D, "breast_red_warm_or_swollen~ dizziness", Emergency),
         ("lids swell, and a rash", Scalp, 30, "lid_swelling widespread_rash~", Emergency),
         ("found", Scalp, 3 * D, "blisters!+ pain!+", SameDay),
         ("found", Eyeliner, 4 * D, "blisters!+ pain", SameDay),
