@@ -96,7 +96,10 @@ pub struct KeptSymptomReport {
 #[serde(deny_unknown_fields)]
 pub struct SettlementRequest {
     /// The name of whoever looked into it.
-    #[garde(length(chars, min = 1, max = 120), pattern("[^\\s\\u00ad\\u200b-\\u200f\\u2060-\\u2064\\ufeff]"))]
+    #[garde(
+        length(chars, min = 1, max = 120),
+        pattern("[^\\s\\u00ad\\u200b-\\u200f\\u2060-\\u2064\\ufeff]")
+    )]
     pub settled_by: String,
     /// What came of it, in words.
     #[garde(length(chars, min = 1, max = 1000))]

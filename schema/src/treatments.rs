@@ -232,7 +232,7 @@ pub struct ObservationRequest {
     #[garde(range(max = 19))]
     pub pack: Option<u8>,
     /// Where it was seen: a part of what was treated, as reviews name them.
-    /// Where it is not told, the whole area is meant.
+    /// Where it is not told, it is asked; work does not go on at the spot that was seen.
     pub place: Option<ReviewZone>,
     /// In words; sealed like everything of the client's health.
     #[garde(length(chars, min = 1, max = 500))]

@@ -42,6 +42,41 @@ fn two_lots_in_print_are_asked_about() {
     }
 }
 
+/// What was written on a packet speaks wherever it stands: our own.
+#[test]
+fn a_ban_or_damage_counts_wherever_it_stands() {
+    for word in [
+        "cracked",
+        "kaputt",
+        "eingerissen",
+        "ouvert",
+        "rotto",
+        "aberto",
+        "rusty",
+        "Wasserschaden",
+        "unversiegelt",
+        "seal loose",
+        "QC hold",
+        "Sperrbestand",
+        "vernichten",
+        "display only",
+        "for test only",
+        "veterinary use only",
+        "replica",
+        "durchgestrichen",
+        "练习针",
+        "연습용",
+    ] {
+        for text in [
+            format!("{word} 0.30 3RL LT STERILE EO LOT 23A114 EXP 2029-08"),
+            format!("0.30 3RL LT STERILE EO LOT 23A114 EXP 2029-08 {word}"),
+            format!("0.30 3RL LT LOT 23A114 EXP 2029-08 STERILE EO 5 pcs {word}"),
+        ] {
+            assert_ne!(read(&text).fitness.state(), FitnessState::Fit, "{text}");
+        }
+    }
+}
+
 /// ISO 15223-1, 5.1.4: after the end of the year, month or day shown. Printed
 /// forms of 2027-08-31 and their other readings.
 #[test]

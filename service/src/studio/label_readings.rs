@@ -140,6 +140,7 @@ fn candidate(reader: &Reader, language: Language, read: &label::Candidate) -> wi
 fn packet_data(packet: label::Packet) -> wire::PacketData {
     let label::Packet {
         lot,
+        other_lots: _,
         expires_on,
         made_on,
         reference,

@@ -55,7 +55,7 @@ pub fn assess(
     if today < visit.as_of {
         // Seen from a day to come, what has not happened is still no day that has been.
         let given = answers.iter().map(|(id, answer)| (id.as_str(), given(answer)));
-        ReadAnswers::read(book, &Visit { as_of: today, ..visit.clone() }, given)
+        ReadAnswers::read(book, &Visit { as_of: today, ..visit }, given)
             .map_err(|faults| refused(&faults))?;
     }
     let mut found = if visit.as_of < today {

@@ -107,6 +107,7 @@ async fn received(studio: &Studio, count: usize) -> Vec<StoredLot> {
         sterile: Some(true),
         printed_until: None,
         settled: Vec::new(),
+        other_codes: Vec::new(),
     };
     let all: Vec<StoredLot> = (0..count).map(one).collect();
     for part in all.chunks(500) {

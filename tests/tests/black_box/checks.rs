@@ -329,7 +329,8 @@ fn bad_answers_are_named_by_pointer() {
 fn the_list_has_latest_days_and_keys() {
     let running = Running::start();
     // A referral asks for nothing but what leads out of it.
-    let referred = made(&running, &json!({ "warfarin": true }), &json!({}));
+    let other = json!({ "client_ref": "client-2" });
+    let referred = made(&running, &json!({ "warfarin": true }), &other);
     let asked = todo(&referred, "written_view.warfarin").expect("what the doctor says");
     assert_eq!((&asked["due"], &asked["who"]), (&json!("2027-03-30"), &json!("client")));
     let check = made(&running, &json!({ "recent_on_area": ["acids"] }), &json!({}));

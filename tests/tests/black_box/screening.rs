@@ -279,9 +279,7 @@ fn what_has_not_happened_yet_is_no_day_that_has_been() {
         let answers = json!({ "isotretinoin": "stopped", "isotretinoin_stopped_on": stopped_on });
         json!({ "treatment": "brows", "on": "2039-06-01", "as_of": "2039-05-01", "born_on": "1990-05-01", "answers": answers })
     };
-    let told = |stopped_on: &str| {
-        send(&Request::post("/v1/skin-assessments", &body(stopped_on)))
-    };
+    let told = |stopped_on: &str| send(&Request::post("/v1/skin-assessments", &body(stopped_on)));
     assert_eq!(told("2025-01-10").status, 200);
     let ahead = told("2038-01-10");
     assert_eq!(ahead.status, 422);

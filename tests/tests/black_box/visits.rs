@@ -275,6 +275,12 @@ fn the_next_check_knows_what_the_studio_knows() {
     let review = json!({ "zones": [{ "zone": "whole", "kept": "from_75" }], "surface": "smooth" });
     let seen = running.call(&Request::post(below("reviews"), &review));
     assert_eq!(seen.status, 201, "{}", seen.text());
+    // Smooth skin is no word of whoever looks into what was told.
+    assert_eq!(check()["verdict"], "hold");
+    let settlements =
+        format!("symptom-reports/{}/settlements", told.json()["id"].as_str().unwrap());
+    let settled = json!({ "settled_by": "Ada Lind" });
+    assert_eq!(running.call(&Request::post(below(&settlements), &settled)).status, 201);
     assert_eq!(check()["verdict"], "proceed_with_conditions");
 }
 
@@ -442,28 +448,33 @@ fn a_softer_second_word_undoes_nothing_in_silence() {
     let running = Running::start();
     let day = "2027-03-17";
     let clear = healthy(&running, "brows");
-    for (kept, sent, rule, caution) in [
+    for (on, kept, sent, rule, caution) in [
         (
+            TODAY,
             json!({ "botulinum": true, "botulinum_on": TODAY }),
             json!({}),
             Some("botulinum"),
             "The graver answer counts",
         ),
         (
+            TODAY,
             json!({ "skin_in_area": ["scar"], "scar_since": "2026-11-01", "scar_state": "raised" }),
             json!({}),
             Some("scar_fresh"),
             "The graver answer counts",
         ),
         (
+            TODAY,
             json!({ "long_term_conditions": ["epilepsy"], "epilepsy_last_fit_on": "2027-03-01" }),
             json!({ "long_term_conditions": ["epilepsy"], "epilepsy_last_fit_on": "2019-01-01" }),
             Some("epilepsy_recent_fit"),
             "The graver answer counts",
         ),
-        (json!({ "pregnant": true }), json!({}), None, "what was sent counts"),
+        // Of two words of one day the graver counts, of two days the later.
+        (TODAY, json!({ "pregnant": true }), json!({}), None, "The graver answer counts"),
+        ("2027-03-01", json!({ "pregnant": true }), json!({}), None, "what was sent counts"),
     ] {
-        let given = json!({ "on": TODAY, "treatment": "brows" });
+        let given = json!({ "on": on, "treatment": "brows" });
         keep(
             &running,
             &json!({ "born_on": "1990-06-15", "answers": kept, "given": given.clone() }),

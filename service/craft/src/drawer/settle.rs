@@ -1,6 +1,7 @@
 //! What a person's word settles, and what it cannot.
 
 use etui_schema::vocabulary::chair::LotQuestion;
+use etui_schema::vocabulary::label::FitnessReason;
 use jiff::civil::Date;
 
 use super::standing::{Known, forbids, open, question};
@@ -68,7 +69,7 @@ pub fn settle(known: &Known<'_>, said: &Said) -> Result<Settled, Unsettled> {
     let mut outcome = Settled::default();
     for reason in reasons {
         match question(&reason) {
-            Some(question) if answers(question, said) => {
+            Some(question) if answers(question, said) && (said.looked || !wants_look(&reason)) => {
                 if !outcome.settled.contains(&question) {
                     outcome.settled.push(question);
                 }
@@ -93,6 +94,12 @@ const fn answers(question: LotQuestion, said: &Said) -> bool {
         LotQuestion::Print => said.print,
         LotQuestion::Hand => said.looked,
     }
+}
+
+/// Whether only somebody who lets the packs go settles it: a lot or a date that is told again says
+/// nothing of a word such as "do not use".
+fn wants_look(reason: &str) -> bool {
+    [FitnessReason::NotForUse, FitnessReason::StruckOut].iter().any(|one| one.as_str() == reason)
 }
 
 /// Whether somebody must answer for it.

@@ -84,6 +84,8 @@ pub struct DateSaid {
 pub struct Packet {
     /// The maker's batch.
     pub lot: Option<Said<String>>,
+    /// Further batches that print or symbol name: a recall of any of them is meant for it.
+    pub other_lots: Vec<String>,
     /// Last usable day.
     pub expires_on: Option<DateSaid>,
     /// Day of manufacture; the month's first if only a month is told.

@@ -112,7 +112,11 @@ fn take_symbol(symbol: SymbolData, reading: &mut Reading, agreed: &mut u32) -> O
     let mut merge =
         Merge { conflicts: &mut reading.conflicts, fitness: &mut reading.fitness, agreed };
     let own = &mut reading.packet;
+    let scanned = packet.lot.as_ref().map(|said| said.value.clone());
     merge.words("lot", &mut own.lot, packet.lot);
+    // Where the two differ, either may be right.
+    let kept = own.lot.as_ref().map(|said| said.value.clone());
+    own.other_lots.extend(scanned.filter(|code| Some(code) != kept.as_ref()));
     merge.words("gtin", &mut own.gtin, packet.gtin);
     merge.words("serial", &mut own.serial, packet.serial);
     merge.dates("expires_on", &mut own.expires_on, packet.expires_on);

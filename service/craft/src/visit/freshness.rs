@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
+use etui_schema::answers::{Answer, Answers};
 use etui_schema::vocabulary::Treatment;
 use jiff::Span;
 use jiff::civil::Date;
@@ -145,6 +146,16 @@ impl Implies {
 }
 
 impl Lasted {
+    /// Whether an answer tells that it goes on.
+    fn is_told_by(&self, answer: &Answer) -> bool {
+        match answer {
+            Answer::YesNo(yes) => *yes,
+            Answer::Text(id) => self.option(id),
+            Answer::Choices(all) => all.iter().any(|id| self.option(id)),
+            Answer::Number(_) => false,
+        }
+    }
+
     pub(super) fn question(&self, id: &str) -> bool {
         *self.question == *id
     }
@@ -228,6 +239,23 @@ impl Freshness {
         }
         let File { revision, otherwise, skin, remains, lasted, implies, .. } = file;
         Ok(Self { revision, basis, otherwise, skin, rows, remains, lasted, implies })
+    }
+
+    /// The ends among some answers that lie before a day on which what they end was told to go on,
+    /// each with that day. `kept` has the answers that were told before, with their days.
+    pub fn ends_too_early<'a>(
+        &'a self,
+        answers: &'a Answers,
+        kept: impl Fn(&str) -> Option<(&'a Answer, Date)>,
+    ) -> impl Iterator<Item = (&'a str, Date)> {
+        self.lasted.iter().filter_map(move |row| {
+            let (went_on, on) = kept(&row.question)?;
+            let told = answers.get(&*row.ended_on)?;
+            let is_new = kept(&row.ended_on).is_none_or(|(before, _)| before != told);
+            let Answer::Text(day) = told else { return None };
+            let is_early = day.parse::<Date>().is_ok_and(|day| day < on);
+            (is_new && is_early && row.is_told_by(went_on)).then_some((&*row.ended_on, on))
+        })
     }
 
     /// The row of a question or of one of its options.

@@ -122,9 +122,19 @@ pub(super) fn lasts(
             .filter(|(_, option)| !list.iter().any(|id| **id == *option.id))
             .map(|(_, option)| freshness.of(book, question, Some(&option.id)).until(on))
             .min(),
-        (Kind::Date { .. }, _) => freshness.row(&question.id, None).map(|row| row.until(on)),
+        (Kind::Date { .. }, given) => {
+            let row = freshness.row(&question.id, None).map(|row| row.until(on));
+            let before = planned(given, on).and_then(|day| day.yesterday().ok());
+            row.into_iter().chain(before).min()
+        }
         (Kind::YesNo | Kind::Choice { .. } | Kind::Choices { .. }, _) => None,
     }
+}
+
+/// A day that lay ahead when it was told: what is planned has not happened.
+fn planned(given: Given<'_>, on: Date) -> Option<Date> {
+    let Given::Text(day) = given else { return None };
+    day.parse().ok().filter(|day| on < *day)
 }
 
 /// The options that a visit offers, with their bits.
@@ -165,7 +175,7 @@ impl Bench<'_> {
             (Kind::Choices { .. }, Given::Choices(list)) => {
                 self.choices(question, kept, (list, is_retold), good_until)
             }
-            (Kind::Date { .. }, _) => self.day(question, place(None), good_until),
+            (Kind::Date { .. }, _) => self.day(question, kept, place(None), good_until),
             (Kind::Number { .. }, _) => self.number(question, place(None), good_until),
             (Kind::Choice { options, clear }, Given::Text(id)) => {
                 let is_clear = options.get(*clear).is_some_and(|clear| *clear.id == *id);
@@ -262,16 +272,26 @@ impl Bench<'_> {
         }
     }
 
-    /// A told day. It ages only where it says that something is over; then the
-    /// question it belongs to is open again.
-    fn day(&self, question: &Question, place: Place, good_until: Option<Date>) -> Judged {
+    /// A told day. It ages only where it says that something is over, or where it lay ahead and has
+    /// come; then the question it belongs to is open again.
+    fn day(
+        &self,
+        question: &Question,
+        kept: &Kept<'_>,
+        place: Place,
+        good_until: Option<Date>,
+    ) -> Judged {
         let used = Judged::used(good_until);
         match place {
             // A day may reassure.
             Place::Elsewhere | Place::Perhaps => return Judged::dropped(State::Stale),
             Place::Here => {}
         }
-        if self.freshness.row(&question.id, None).is_none() || !self.aged(good_until) {
+        let lasts = match kept.on.and_then(|on| planned(kept.answer, on)) {
+            Some(day) => self.visit.as_of < day,
+            None => self.freshness.row(&question.id, None).is_none() || !self.aged(good_until),
+        };
+        if lasts {
             return used;
         }
         let parent = question.follows.and_then(|follows| {

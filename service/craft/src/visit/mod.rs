@@ -28,7 +28,7 @@
 //! is not un-said by what is sent without it, nor is what was done to her lately
 //! (`remains`): it counts, and is named. What may have ended since is taken back, and named.
 //!
-//! What was sent and remains for good goes into what is kept ([`noted`]).
+//! What was sent and remains goes into what is kept ([`noted`]).
 //!
 //! What is kept is never the fault of a request. An answer to a question that
 //! is no more, or that no longer fits what was sent, is left out and named.
@@ -51,7 +51,7 @@ use jiff::civil::Date;
 
 use self::freshness::Freshness;
 use self::judge::Judged;
-pub use self::noted::noted;
+pub use self::noted::{is_day, is_led_to, noted};
 use self::record::Record;
 use self::remains::{Graver, Weighed};
 pub use self::skin::{joined_skin, kept_skin};

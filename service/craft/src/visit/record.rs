@@ -1,9 +1,9 @@
 //! What the studio's own record says against a visit in the same area.
 //!
-//! A report that a doctor had to see stays open until a person has settled it, or
-//! somebody has seen healed, smooth skin after it. What may have been an allergy,
-//! and a growing scar or lumps, no look of the studio ends: only a doctor's word
-//! after it. Else the last review that looked at the surface tells how it healed;
+//! A report that a doctor had to see stays open until a person has settled it, or a
+//! doctor has agreed after it; smooth skin alone says nothing of a fever. What may
+//! have been an allergy, and a growing scar or lumps, nobody of the studio ends: only
+//! a doctor's word after it. Else the last review that looked at the surface tells how it healed;
 //! a review that says nothing of the surface settles nothing.
 
 use etui_schema::vocabulary::aftercare::{HealedSurface, Level};
@@ -168,16 +168,8 @@ impl Session {
     }
 
     fn is_unsettled(&self) -> bool {
-        let settled_after = |at: Timestamp| {
-            self.reviews.iter().any(|review| {
-                at <= review.at && review.is_judged && review.surface == Some(HealedSurface::Smooth)
-            })
-        };
         let mut grave = self.reports.iter().filter(|report| asks_for_a_doctor(report.level));
-        grave.any(|report| {
-            let seen = report.is_settled || settled_after(report.at);
-            !self.is_cleared(report.at) && (report.lasts || !seen)
-        })
+        grave.any(|report| !self.is_cleared(report.at) && (report.lasts || !report.is_settled))
     }
 }
 
@@ -248,7 +240,7 @@ mod tests {
     }
 
     #[test]
-    fn a_report_is_open_until_smooth_skin_was_seen() {
+    fn a_report_is_open_until_somebody_has_settled_it() {
         let report = |day, level| Reported { at: at(day), level, is_settled: false, lasts: false };
         let settled = |report| Reported { is_settled: true, ..report };
         let lasting = |report| Reported { lasts: true, ..report };
@@ -265,7 +257,10 @@ mod tests {
             (vec![report(3, Level::Artist)], vec![], false),
             (vec![report(3, Level::Doctor)], vec![], true),
             (vec![report(3, Level::Emergency), report(9, Level::Expected)], vec![], true),
-            (vec![report(3, Level::Doctor)], vec![review(30, true, smooth)], false),
+            // Smooth skin is no word of whoever looks into what was told.
+            (vec![report(3, Level::Doctor)], vec![review(30, true, smooth)], true),
+            (vec![report(3, Level::Doctor)], vec![agreed(review(30, true, smooth))], false),
+            (vec![settled(report(3, Level::Doctor))], vec![review(30, true, smooth)], false),
             (vec![report(3, Level::Doctor)], vec![review(30, true, None)], true),
             (vec![report(3, Level::Doctor)], vec![review(9, false, smooth)], true),
             (vec![report(31, Level::SameDay)], vec![review(30, true, smooth)], true),

@@ -462,11 +462,9 @@ fn a_scar_of_earlier_work_is_minded_in_every_area() {
     let (book, freshness) = loaded();
     for treatment in Treatment::ALL {
         let visit = visit(*treatment);
-        for (has_scarred, sent) in [
-            (false, &[][..]),
-            (true, &[]),
-            (true, &[(record::SCARRED, Given::YesNo(false))]),
-        ] {
+        for (has_scarred, sent) in
+            [(false, &[][..]), (true, &[]), (true, &[(record::SCARRED, Given::YesNo(false))])]
+        {
             let record = Record { has_scarred, ..Record::default() };
             let voices = Voices { sent, record, ..Voices::default() };
             let gathered = gather(book, freshness, &visit, &voices).unwrap();

@@ -10,6 +10,7 @@ use etui_craft::visit::record::SKIN_TEST;
 use etui_schema::answers::Answer;
 use etui_schema::appointment_checks::{AppointmentCheck, Changes, Difference, OfferedLot, Replay};
 use etui_schema::problem::Fault;
+use etui_schema::skin_assessments::Finding;
 use etui_schema::vocabulary::{Instant, Language, Verdict};
 use uuid::Uuid;
 
@@ -97,9 +98,14 @@ pub async fn is_overtaken(
     record: &StoredSealed<CheckTrace>,
 ) -> Result<bool, Error> {
     const STOPS: u8 = may_begin(Verdict::Hold);
-    if STOPS <= may_begin(record.said(studio, snap).await?.verdict) {
+    let said = record.said(studio, snap).await?;
+    if STOPS <= may_begin(said.verdict) {
         return Ok(false);
     }
+    // What asks for something that nobody was told of is no less than what stops.
+    let is_new = |found: &Finding| {
+        found.verdict != Verdict::Proceed && said.findings.iter().all(|it| it.rule != found.rule)
+    };
     let before: Gathered = record.input(studio, snap).await?;
     let now = match gather::gather(studio, snap, &before.request, moment.today).await {
         Ok(now) => now,
@@ -110,7 +116,7 @@ pub async fn is_overtaken(
     let now = training::answered_as(now, &before);
     let how = (Language::En, Making::Again);
     match super::make(studio, snap, moment, how, record.id, &now).await {
-        Ok(check) => Ok(STOPS <= may_begin(check.verdict)),
+        Ok(check) => Ok(STOPS <= may_begin(check.verdict) || check.findings.iter().any(is_new)),
         // The rules of today cannot read it.
         Err(Error::Refused(_)) => Ok(true),
         Err(error) => Err(error),

@@ -1,11 +1,12 @@
 //! What cannot be of a client.
 
-use etui_schema::answers::{Answer, Answers};
+use etui_schema::answers::Answer;
 use etui_schema::clients::ClientRecord;
 use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::vocabulary::CivilDate;
 use jiff::civil::Date;
 
-use super::told;
+use super::{SealedClient, told};
 use crate::studio::error::Error;
 use crate::studio::{Studio, skin_assessments};
 
@@ -31,6 +32,11 @@ pub fn check_birth(born_on: Option<Date>, today: Date) -> Result<(), Error> {
     Ok(())
 }
 
+/// Where an answer stands in the request.
+pub(super) fn place_of(id: &str) -> String {
+    format!("#/answers/{}", id.replace('~', "~0").replace('/', "~1"))
+}
+
 /// Refuses answers that no check could use, and origins that cannot be.
 ///
 /// An answer that is kept already, to a question that is no more, is left where it is.
@@ -38,11 +44,15 @@ pub(super) fn check_answers(
     studio: &Studio,
     today: Date,
     record: &ClientRecord,
-    kept: Option<&Answers>,
+    kept: Option<&SealedClient>,
 ) -> Result<(), Error> {
     let book = &studio.craft.rulebook;
+    let before = |id: &str| {
+        let kept = kept?;
+        Some((kept.answers.get(id)?, kept.answered.get(id)?.on?.0))
+    };
     let is_orphan = |id: &String, answer: &Answer| {
-        book.question(id).is_none() && kept.is_some_and(|kept| kept.get(id) == Some(answer))
+        book.question(id).is_none() && kept.is_some_and(|kept| kept.answers.get(id) == Some(answer))
     };
     let mut asked = record.clone();
     asked.answers.retain(|id, answer| !is_orphan(id, answer));
@@ -54,6 +64,23 @@ pub(super) fn check_answers(
             let why = "an answer of a day that has not come yet";
             faults.push(Fault::new(place, FaultCode::OutOfRange, why));
         }
+    }
+    // What was told later counts, in whatever order it comes in.
+    for (id, answer) in &record.answers {
+        let given = record.answered.get(id).or(record.given.as_ref());
+        if let (Some(CivilDate(on)), Some((held, since))) = (given.and_then(|g| g.on), before(id))
+            && on < since
+            && held != answer
+        {
+            let why = format!(
+                "an answer of {since} is kept, and this one is of {on}; what is told otherwise is of {since} or later"
+            );
+            faults.push(Fault::new(place_of(id), FaultCode::Contradiction, why));
+        }
+    }
+    for (id, on) in studio.craft.freshness.ends_too_early(&record.answers, before) {
+        let why = format!("on {on} it was told to go on; it did not end before");
+        faults.push(Fault::new(place_of(id), FaultCode::Contradiction, why));
     }
     let is_told = |id: &str| told(&record.answers, record.skin.as_ref()).any(|one| one == id);
     for id in record.answered.keys().filter(|id| !is_told(id)) {

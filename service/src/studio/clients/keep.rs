@@ -109,8 +109,15 @@ pub(in crate::studio) async fn note(
     let mut record = known.map_or(begun, |known| known.dated(studio));
     let rules = (&studio.craft.rulebook, &studio.craft.freshness);
     let mut is_changed = false;
-    for (answers, given) in told {
-        for (question, sent) in *answers {
+    // A day is kept only beside what it is a day of, so that comes first.
+    let is_day = |question: &str| visit::is_day(&studio.craft.rulebook, question);
+    for ((answers, given), days) in
+        [false, true].iter().flat_map(|days| told.iter().map(move |one| (one, *days)))
+    {
+        for (question, sent) in answers.iter().filter(|(question, _)| is_day(question) == days) {
+            if days && !visit::is_led_to(&studio.craft.rulebook, question, &record.answers) {
+                continue;
+            }
             let asked_for = record.answered.get(question).and_then(|given| given.treatment);
             let kept = record.answers.get(question).map(|answer| (answer, asked_for));
             let Some(answer) = visit::noted(rules, treatment, (question, sent), kept) else {

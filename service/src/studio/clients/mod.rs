@@ -283,8 +283,8 @@ pub async fn put(
 ) -> Result<Planned, Error> {
     check_birth(record.born_on.map(|date| date.0), moment.today)?;
     let known = read(studio, snap, client_ref).await?;
-    let kept = known.as_ref().map(|known| &known.record.answers);
-    check_answers(studio, moment.today, record, kept)?;
+    let dated = known.as_ref().map(|known| known.dated(studio));
+    check_answers(studio, moment.today, record, dated.as_ref())?;
     let shown = known.as_ref().map(|known| to_json(&known.shown(studio))).transpose()?;
     precondition.check(shown.as_deref())?;
     let stamp = known.as_ref().map(|known| (known.stored.version, known.stored.updated_at));

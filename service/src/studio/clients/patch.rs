@@ -65,9 +65,8 @@ fn named(studio: &Studio, held: &Value, patch: &Value) -> Result<(), Error> {
     match told.keys().find(strange) {
         None => Ok(()),
         Some(id) => {
-            let place = format!("#/answers/{}", id.replace('~', "~0").replace('/', "~1"));
             let why = "no question has this id; GET /v1/screening-questions lists them";
-            Err(Error::at(&place, FaultCode::UnknownReference, why))
+            Err(Error::at(super::check::place_of(id), FaultCode::UnknownReference, why))
         }
     }
 }

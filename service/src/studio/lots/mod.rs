@@ -178,16 +178,22 @@ async fn follow_recall(
     batch: Batch,
     (codes, lot): (&Codes, &mut StoredLot),
 ) -> Result<Batch, Error> {
-    let Some(code) = lot.lot.clone().filter(|_| lot.recalled.is_none()) else { return Ok(batch) };
-    let batch = take_turn(snap, batch, &code, lot.id).await?;
-    let before = codes.meant_by(snap, &code).await?;
-    let meant = |other: &StoredLot| {
-        let other = (other.maker.as_deref(), other.reference.as_deref());
-        drawer::meant(lot.maker.as_deref(), lot.reference.as_deref(), other)
-    };
-    let others = before.read.into_iter().map(|(other, _)| other);
-    let back = others.filter(|other| other.id != lot.id && meant(other));
-    lot.recalled = back.filter_map(|other| other.recalled).next();
+    if lot.recalled.is_some() {
+        return Ok(batch);
+    }
+    let mut batch = batch;
+    let told: BTreeSet<String> = lot.codes().cloned().collect();
+    for code in told {
+        batch = take_turn(snap, batch, &code, lot.id).await?;
+        let before = codes.meant_by(snap, &code).await?;
+        let meant = |other: &StoredLot| {
+            let other = (other.maker.as_deref(), other.reference.as_deref());
+            drawer::meant(lot.maker.as_deref(), lot.reference.as_deref(), other)
+        };
+        let others = before.read.into_iter().map(|(other, _)| other);
+        let back = others.filter(|other| other.id != lot.id && meant(other));
+        lot.recalled = lot.recalled.take().or(back.filter_map(|other| other.recalled).next());
+    }
     if lot.recalled.is_none() {
         return Ok(batch);
     }
@@ -201,7 +207,7 @@ async fn named_anew(
     batch: Batch,
     (before, lot): (&StoredLot, &mut StoredLot),
 ) -> Result<Batch, Error> {
-    if (&before.lot, &before.reference) == (&lot.lot, &lot.reference) {
+    if before.codes().eq(lot.codes()) && before.reference == lot.reference {
         return Ok(batch);
     }
     let codes = Codes::read(snap).await?;
@@ -261,7 +267,8 @@ fn rows(lot: &StoredLot) -> Vec<(Space, Bytes)> {
     // A lot without a date sorts last.
     let day = lot.expires_on.map_or(Date::MAX, |date| date.0);
     let mut rows = vec![BY_EXPIRY.row(&(day, lot.id))];
-    rows.extend(lot.lot.clone().map(|code| BY_CODE.row(&(code, lot.id))));
+    let codes: BTreeSet<&String> = lot.codes().collect();
+    rows.extend(codes.into_iter().map(|code| BY_CODE.row(&(code.clone(), lot.id))));
     rows
 }
 

@@ -118,6 +118,7 @@ fn taken_in(
         sterile: None,
         printed_until: None,
         settled: Vec::new(),
+        other_codes: Vec::new(),
     };
     if lot.text.is_some() || lot.symbol.is_some() {
         let reference = confirmed.as_ref().and_then(|said| said.reference.clone());
@@ -202,6 +203,7 @@ fn take_over(lot: &mut StoredLot, reading: &Reading) {
     let packet = &reading.packet;
     lot.configuration = reading.candidates.first().map(|candidate| candidate.configuration);
     lot.lot = packet.lot.as_ref().map(|said| said.value.clone());
+    lot.other_codes.clone_from(&packet.other_lots);
     lot.expires_on = packet.expires_on.as_ref().map(|said| CivilDate(said.date));
     lot.reference = packet.reference.as_ref().map(|said| said.value.clone());
     lot.gtin = packet.gtin.as_ref().map(|said| said.value.clone());

@@ -52,6 +52,10 @@ pub struct StoredLot {
     pub printed_until: Option<CivilDate>,
     /// What was settled, oldest first.
     pub settled: Vec<LotSettlement>,
+    /// Codes that stand on the packs beside the one that counts: a recall of either is meant for
+    /// them, whoever said which is right.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub other_codes: Vec<String>,
 }
 
 /// A recall.
@@ -110,6 +114,11 @@ impl StoredLot {
             held: &self.held,
             printed_until: self.printed_until.map(|day| day.0),
         }
+    }
+
+    /// Every code that stands on the packs.
+    pub fn codes(&self) -> impl Iterator<Item = &String> {
+        self.lot.iter().chain(&self.other_codes)
     }
 
     /// What the lot is worth on a day, and why.
@@ -252,7 +261,9 @@ impl StoredLot {
         let Confirmed { configuration, lot, expires_on, reference, sterile, by: _ } =
             confirmed.clone();
         self.configuration = configuration.or(self.configuration);
-        self.lot = lot.or(self.lot.take());
+        if let Some(lot) = lot {
+            self.other_codes.extend(self.lot.replace(lot));
+        }
         self.expires_on = expires_on.or(self.expires_on);
         self.reference = reference.or(self.reference.take());
         self.sterile = sterile.or(self.sterile);
@@ -281,6 +292,7 @@ impl StoredLot {
             sterile,
             printed_until: _,
             settled,
+            other_codes: _,
         } = self.clone();
         Lot {
             id,

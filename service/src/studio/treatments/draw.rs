@@ -3,7 +3,7 @@
 use etui_craft::drawer::{
     self, EXPIRY_UNKNOWN, HELD_BY_HAND, Known, Misfit, PackSays, STERILITY_UNKNOWN, Standing,
 };
-use etui_craft::label::{FitnessState, Policy, Printed, Reading};
+use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reading};
 use etui_schema::lots::{LotQuestion, LotState};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::treatments::{Flag, OpenedPack, PackUse};
@@ -27,13 +27,27 @@ struct Touched {
     /// Whether another maker's lot of the same code was ever received; one that cannot
     /// be read may be another maker's.
     shares_code: bool,
+    /// Codes that packs of it were seen to have, and that it was not known by.
+    learned: Vec<String>,
 }
 
 /// What is taken out of the drawer.
 pub(in crate::studio) struct Drawn {
     lots: Vec<Touched>,
     packs: Vec<PackUse>,
+    /// The packs whose own label asks something.
+    asked: Vec<usize>,
     day: Date,
+}
+
+/// What a pack's own label says.
+#[derive(Default)]
+struct Looked {
+    faults: Vec<Fault>,
+    /// The codes on it.
+    codes: Vec<String>,
+    /// Whether something on it may say that it is not to be used, or could not be read.
+    asks: bool,
 }
 
 /// Looks at every pack; names each that may not be used. The packs lie in the
@@ -44,7 +58,7 @@ pub(in crate::studio) async fn from_drawer(
     day: Date,
     (base, packs): (&str, &[PackUse]),
 ) -> Result<Drawn, Error> {
-    let mut drawn = Drawn { lots: Vec::new(), packs: Vec::new(), day };
+    let mut drawn = Drawn { lots: Vec::new(), packs: Vec::new(), asked: Vec::new(), day };
     let mut faults = Vec::new();
     for (at, pack) in packs.iter().enumerate() {
         let place = format!("{base}/{at}");
@@ -62,9 +76,22 @@ pub(in crate::studio) async fn from_drawer(
         }
         let Some(lot) = drawn.lot(pack.lot_id).cloned() else { continue };
         let mut pack = pack.clone();
-        faults.extend(misfits(studio, &lot, day, &place, &mut pack));
+        let looked = misfits(studio, &lot, day, &place, &mut pack);
+        faults.extend(looked.faults);
         if pack.used_although.is_none() {
             faults.extend(objection(&lot, day, &place, &pack));
+        }
+        for code in looked.codes {
+            if is_known_by(&lot, &code) {
+                continue;
+            }
+            if pack.used_although.is_none() && is_recalled(snap, &lot, &code).await? {
+                faults.push(recalled(&place));
+            }
+            drawn.learn(lot.id, code);
+        }
+        if looked.asks {
+            drawn.asked.push(at);
         }
         if let Some((space, key)) = serial_row(lot.lot.as_deref(), pack.serial.as_deref()) {
             let same = |p: &PackUse| p.lot_id == pack.lot_id && p.serial == pack.serial;
@@ -79,15 +106,9 @@ pub(in crate::studio) async fn from_drawer(
 
 /// What the pack's own label says that does not fit the lot, or that forbids
 /// its use; a serial number that only the label tells is taken over.
-fn misfits(
-    studio: &Studio,
-    lot: &StoredLot,
-    day: Date,
-    place: &str,
-    pack: &mut PackUse,
-) -> Vec<Fault> {
+fn misfits(studio: &Studio, lot: &StoredLot, day: Date, place: &str, pack: &mut PackUse) -> Looked {
     if pack.text.is_none() && pack.symbol.is_none() {
-        return Vec::new();
+        return Looked::default();
     }
     let printed = Printed { text: pack.text.as_deref(), symbol: pack.symbol.as_deref() };
     let Reading { packet, fitness, .. } =
@@ -122,7 +143,42 @@ fn misfits(
         }));
     }
     pack.serial = pack.serial.take().or(packet.serial.map(|said| said.value));
-    faults
+    // What stands on the lot as well was settled with it.
+    let is_of_lot = pack.text == lot.text && pack.symbol == lot.symbol;
+    let asks = fitness.reasons().any(|reason| {
+        matches!(
+            reason,
+            FitnessReason::NotForUse
+                | FitnessReason::StruckOut
+                | FitnessReason::ExpiryUnreadable
+                | FitnessReason::LabelConflict
+                | FitnessReason::SymbolFaulty
+                | FitnessReason::SwallowedSeparator
+        )
+    });
+    let codes = packet.lot.map(|said| said.value).into_iter().chain(packet.other_lots).collect();
+    Looked { faults, codes, asks: asks && !is_of_lot }
+}
+
+/// Whether a lot is known by a code.
+fn is_known_by(lot: &StoredLot, code: &str) -> bool {
+    let meant = drawer::code_as_meant(code);
+    lot.codes().any(|known| drawer::code_as_meant(known) == meant)
+}
+
+/// Whether a code that a pack has, and its lot was not known by, was called back.
+async fn is_recalled(snap: &mut Snap, lot: &StoredLot, code: &str) -> Result<bool, Error> {
+    let article = (lot.maker.as_deref(), lot.reference.as_deref());
+    let others = lots::meant_by(snap, code).await?.read;
+    Ok(others.iter().any(|(other, _)| {
+        other.recalled.is_some()
+            && drawer::meant(other.maker.as_deref(), other.reference.as_deref(), article)
+    }))
+}
+
+fn recalled(place: &str) -> Fault {
+    let why = "the lot was recalled; if it was used all the same, say why in `used_although`";
+    Fault::new(format!("{place}/lot_id"), FaultCode::NotAllowed, why)
 }
 
 /// Why a pack of this lot may not be used on this day. What is only to be
@@ -190,7 +246,8 @@ impl Drawn {
             None => {
                 let (lot, bytes) = lots::load(snap, id).await?;
                 let shares_code = shares_code(snap, &lot).await?;
-                self.lots.push(Touched { lot, bytes, drawn: 0, given_back: 0, shares_code });
+                let (drawn, given_back, learned) = (0, 0, Vec::new());
+                self.lots.push(Touched { lot, bytes, drawn, given_back, shares_code, learned });
                 self.lots.len() - 1
             }
         };
@@ -222,6 +279,15 @@ impl Drawn {
         }
     }
 
+    /// Keeps with a lot that packs of it have this code.
+    fn learn(&mut self, id: Uuid, code: String) {
+        if let Some(touched) = self.lots.iter_mut().find(|touched| touched.lot.id == id)
+            && !touched.learned.contains(&code)
+        {
+            touched.learned.push(code);
+        }
+    }
+
     /// A lot that packs are drawn from.
     fn lot(&self, id: Uuid) -> Option<&StoredLot> {
         self.lots.iter().map(|touched| &touched.lot).find(|lot| lot.id == id)
@@ -229,9 +295,10 @@ impl Drawn {
 
     /// Adds to a batch that the packs are gone, or back.
     pub(in crate::studio) fn leave(&self, mut batch: Batch) -> Result<Batch, Error> {
-        for Touched { lot, bytes, drawn, given_back, shares_code: _ } in &self.lots {
+        for Touched { lot, bytes, drawn, given_back, shares_code: _, learned } in &self.lots {
             let mut next = lot.clone();
             next.packs = lot.packs.saturating_sub(*drawn).saturating_add(*given_back);
+            next.other_codes.extend(learned.iter().cloned());
             next.version += 1;
             batch = lots::replace(batch, Some((lot, bytes.clone())), &next)?;
         }
@@ -273,7 +340,12 @@ impl Drawn {
             let Some(Touched { lot, shares_code, .. }) = touched else { continue };
             let place = format!("#/packs/{}", first + at);
             flags.extend(self.although(lot, &place, pack));
-            flags.extend(unknowns(lot, self.day, &place));
+            let mut unknowns = unknowns(lot, self.day, &place);
+            let asks = flag(&*place, "pack_to_be_confirmed");
+            if self.asked.contains(&at) && !unknowns.contains(&asks) {
+                unknowns.push(asks);
+            }
+            flags.extend(unknowns);
             if lot.lot.is_none() {
                 flags.push(flag(&*place, "lot_code_unknown"));
             }

@@ -60,12 +60,14 @@ impl Scan<'_> {
                 &mut packet.reference
             }
         };
-        let other = |read: &mut Option<Said<String>>| {
-            read.as_ref().zip(value.as_ref()).is_some_and(|(a, b)| !same_word(&a.value, &b.value))
-        };
-        self.found.seen.two_lots |= kind == SpanKind::Lot && other(slot);
-        if slot.is_none() {
-            *slot = value;
+        let differs = |read: &Said<String>, now: &Said<String>| !same_word(&read.value, &now.value);
+        match (&mut *slot, value) {
+            (Some(read), Some(now)) if kind == SpanKind::Lot && differs(read, &now) => {
+                self.found.seen.two_lots = true;
+                packet.other_lots.push(now.value);
+            }
+            (Some(_), _) => {}
+            (None, value) => *slot = value,
         }
         self.take(at, stop, kind);
         // What was cut off begins a word of its own.
