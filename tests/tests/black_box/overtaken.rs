@@ -151,3 +151,70 @@ fn a_numbing_cream_that_nobody_spoke_of_is_asked_for_on_the_day() {
         assert_eq!(verdict(&made), "proceed_with_conditions");
     }
 }
+
+/// Whatever was told with a check and stops, or asks for something, is known to the next one of the
+/// same day that is told nothing of it.
+#[test]
+fn what_a_check_was_told_is_known_to_the_next() {
+    for told in [
+        json!({ "isotretinoin": "now" }),
+        json!({ "warfarin": true }),
+        json!({ "medicines": ["heparin"] }),
+        json!({ "immunosuppression": true, "immunosuppression_strong": true }),
+        json!({ "pregnant": true }),
+        json!({ "skin_infection": true }),
+        json!({ "skin_in_area": ["open_or_weeping"] }),
+        json!({ "wishes": ["pressed_by_others"] }),
+        json!({ "recent_procedures": ["deep_peel"], "deep_peel_on": "2027-03-10" }),
+    ] {
+        let running = Running::start();
+        let first = check(&running, "brows", "2027-03-18", &told);
+        assert!(!verdict(&first).starts_with("proceed"), "{told}: {first}");
+        let second = check(&running, "brows", "2027-03-18", &json!({}));
+        assert!(!verdict(&second).starts_with("proceed"), "{told}: {second}");
+    }
+}
+
+/// The later word counts in whatever order the two come in, and nothing ended before a day on which
+/// it went on.
+#[test]
+fn an_older_word_takes_no_newer_one_away() {
+    let running = Running::start();
+    put(
+        &running,
+        &json!({ "answers": { "isotretinoin": "now", "warfarin": true }, "given": { "on": TODAY } }),
+    );
+    let patch = |body: &Value| {
+        let tag = running.call(&Request::get(CLIENT)).header("etag").map(str::to_owned);
+        let patch = Request::merge(CLIENT, body).header("If-Match", tag.expect("a tag"));
+        running.call(&patch)
+    };
+    for (answers, on, pointer) in [
+        (json!({ "isotretinoin": "never" }), "2027-03-10", Some("#/answers/isotretinoin")),
+        (json!({ "warfarin_ended_on": "2027-02-01" }), TODAY, Some("#/answers/warfarin_ended_on")),
+        (json!({ "isotretinoin": "never" }), TODAY, None),
+    ] {
+        let answer = patch(&json!({ "answers": answers, "given": { "on": on } }));
+        match pointer {
+            Some(pointer) => {
+                assert_eq!(answer.status, 422, "{}", answer.text());
+                assert_eq!(answer.problem().errors[0].pointer, pointer);
+            }
+            None => assert_eq!(answer.status, 200, "{}", answer.text()),
+        }
+    }
+}
+
+/// A condition that nobody was told of is no smaller thing than a hold.
+#[test]
+fn a_check_that_lacks_a_condition_is_overtaken() {
+    let running = Running::start();
+    let made = check(&running, "brows", "2027-03-18", &json!({}));
+    assert!(verdict(&made).starts_with("proceed"), "{made}");
+    let id = made["id"].as_str().expect("an id");
+    let summary =
+        || running.call(&Request::get(format!("/v1/appointment-checks/{id}/summary"))).json();
+    assert!(verdict(&summary()).starts_with("proceed"), "{}", summary());
+    put(&running, &json!({ "answers": { "allergies": ["latex"] }, "given": { "on": TODAY } }));
+    assert_eq!(verdict(&summary()), "incomplete", "{}", summary());
+}

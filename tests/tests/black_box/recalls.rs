@@ -111,3 +111,82 @@ fn a_code_that_is_told_later_is_recalled_with_the_others() {
     assert!(answer.status < 300, "{}", answer.text());
     assert_eq!(state(&running, &nameless), "recalled", "{}", answer.text());
 }
+
+/// A code that a person confirmed over the print, a second one in print, and one that only an opened
+/// pack told: a recall of each is meant for the packs.
+#[test]
+fn every_code_on_a_pack_counts() {
+    let running = Running::start();
+    let lot = |text: &str, confirmed: Option<&str>| {
+        let mut body = json!({ "text": text, "packs": 5, "maker": "north" });
+        if let Some(code) = confirmed {
+            body["confirmed"] = json!({ "lot": code, "by": "Ada" });
+        }
+        let answer = running.call(&Request::post("/v1/lots", &body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+        answer.json()
+    };
+    let good = |code: &str| format!("0.30 5RS {code} EXP 2036-01 STERILE EO");
+    let over = lot(&good("LOT C41"), Some("Z9"));
+    let second = lot(&good("LOT X1 LOT C41"), Some("X1"));
+    let other = lot(&good("LOT X7"), None);
+    let bare = lot(&good(""), None);
+    let open = |text: &str, intact: bool| {
+        let body = json!({
+            "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "lips",
+            "performed_at": "2027-03-15T09:00:00Z",
+            "packs": [{ "lot_id": bare["id"], "intact": intact, "text": text }],
+        });
+        running.call(&Request::post("/v1/treatments", &body))
+    };
+    assert_eq!(open(&good("LOT C41"), true).status, 201);
+    recall(&running, "C41");
+    for (lot, state_then) in
+        [(&over, "recalled"), (&second, "recalled"), (&bare, "recalled"), (&other, "usable")]
+    {
+        assert_eq!(state(&running, lot), state_then, "{lot}");
+    }
+    let exposed = running.call(&Request::get("/v1/exposures?lot=C41&maker=north")).json();
+    assert_eq!(exposed["clients"], json!(["client-1"]), "{exposed}");
+    // Known to be called back before the pack is opened.
+    let fresh = lot(&good("").replace("2036-01", "2036-02"), None);
+    let body = json!({
+        "client_ref": "client-2", "artist_ref": "artist-1", "treatment": "lips",
+        "performed_at": "2027-03-15T09:00:00Z",
+        "packs": [{ "lot_id": fresh["id"], "intact": true, "text": good("LOT C41").replace("2036-01", "2036-02") }],
+    });
+    let refused = running.call(&Request::post("/v1/treatments", &body));
+    assert_eq!(refused.status, 422, "{}", refused.text());
+    assert_eq!(refused.problem().errors[0].pointer, "#/packs/0/lot_id");
+}
+
+/// A lot or a date that is told again answers nothing about a word such as "do not use".
+#[test]
+fn a_ban_in_print_is_lifted_by_whoever_releases_the_packs() {
+    let running = Running::start();
+    let text = "0.30 5RS LOT D1 EXP 2036-01 STERILE EO do not use";
+    let confirmed = json!({ "by": "Ada", "lot": "D1", "expires_on": "2036-01-31" });
+    let body = json!({ "text": text, "packs": 5, "confirmed": confirmed });
+    let lot = running.call(&Request::post("/v1/lots", &body)).json();
+    assert_eq!(state(&running, &lot), "held");
+    let all =
+        json!({ "by": "Ada", "lots": [{ "lot_id": lot["id"], "confirmed": { "lot": "D1" } }] });
+    assert_eq!(running.call(&Request::post("/v1/lot-confirmations", &all)).status, 201);
+    assert_eq!(state(&running, &lot), "held");
+    let path = format!("/v1/lots/{}/adjustments", lot["id"].as_str().expect("an id"));
+    let release = |confirmed: Value| {
+        let body = json!({ "reason": "released", "confirmed": confirmed });
+        running.call(&Request::post(&path, &body)).status
+    };
+    assert_eq!(release(json!({ "lot": "D1" })), 422);
+    assert_eq!(release(json!({ "by": "Ada" })), 201);
+    assert_eq!(state(&running, &lot), "usable");
+    // What the pack itself says is kept with the record.
+    let body = json!({
+        "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "lips",
+        "performed_at": "2027-03-15T09:00:00Z",
+        "packs": [{ "lot_id": lot["id"], "intact": true, "text": "0.30 5RS EXP 2036-01 STERILE EO for practice only" }],
+    });
+    let kept = running.call(&Request::post("/v1/treatments", &body));
+    assert!(kept.text().contains("pack_to_be_confirmed"), "{}", kept.text());
+}
