@@ -5,7 +5,8 @@
 //! kept with the client, or was told for the check, and counts as told.
 //!
 //! Reports of one treatment are heard together: what was told an hour ago is not
-//! gone because the next report does not say it again.
+//! gone because the next report does not say it again. What is of the whole body is heard
+//! with whatever is told of other work of hers.
 //!
 //! A report of level `doctor` or above is an alarm: others are told that there is
 //! one. While it, or one that the artist has to see, stands open, the friendly
@@ -14,8 +15,9 @@
 use etui_schema::problem::FaultCode;
 use etui_schema::symptom_reports::{
     KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
-    SymptomReportRequest,
+    SymptomReportRequest, ToldSymptom,
 };
+use etui_schema::treatments::TreatmentRecord;
 use etui_schema::vocabulary::aftercare::Level;
 use etui_schema::vocabulary::{Instant, Language};
 use serde::{Deserialize, Serialize};
@@ -28,13 +30,16 @@ use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::paging::broken;
 use super::plan::Planned;
-use super::{Studio, clients, history, reminders, symptom_reports};
+use super::{Studio, clients, history, reminders, symptom_reports, treatments};
 use crate::store::key::KeyWriter;
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Read, Space};
 
 /// For how many hours a complaint stands beside what is told later. Our own.
 const STANDS_HOURS: i64 = 24;
+
+/// Most treatments of one client that are looked at.
+const MOST_TREATMENTS: usize = 32;
 
 /// Of a report nothing stays but that there was one.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -92,7 +97,7 @@ pub async fn create(
     let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
     let kept = known.map(|known| triage.kept(&known.answers)).unwrap_or_default();
     let alone = symptom_reports::judge(triage, &told, kept.clone(), language)?;
-    let judgement = match beside(studio, snap, treatment_id, &told).await? {
+    let judgement = match beside(studio, snap, &record, &told).await? {
         None => alone,
         Some(all) => {
             let together = symptom_reports::judge(triage, &all, kept, language)?;
@@ -130,26 +135,35 @@ pub async fn create(
 
 /// A report with what was told before and may still be so; `None` if that is nothing. What is told
 /// anew counts as it is now. What came to nothing counts for a day, what could not wait until
-/// somebody has settled it.
+/// somebody has settled it. Of other work of hers what is of the whole body counts as well.
 async fn beside(
     studio: &Studio,
     snap: &mut Snap,
-    treatment_id: Uuid,
+    record: &TreatmentRecord,
     told: &SymptomReportRequest,
 ) -> Result<Option<SymptomReportRequest>, Error> {
     let mut joint = told.clone();
-    for before in all(studio, snap, treatment_id).await? {
-        let age = told.reported_at.0.duration_since(before.reported_at.0);
-        let is_late = STANDS_HOURS < age.as_hours() && !cannot_wait(before.judgement.level);
-        if before.settled.is_some() || is_late || age.is_negative() {
-            continue;
-        }
-        for symptom in before.symptoms {
-            if joint.symptoms.iter().all(|one| one.kind != symptom.kind) {
-                joint.symptoms.push(symptom);
+    let of_her =
+        treatments::latest_of_client(studio, snap, &record.client_ref, MOST_TREATMENTS).await?;
+    let others = of_her.into_iter().filter(|id| *id != record.id);
+    for id in std::iter::once(record.id).chain(others) {
+        // What cannot be opened any more was erased.
+        for before in readable(all(studio, snap, id).await)?.unwrap_or_default() {
+            let age = told.reported_at.0.duration_since(before.reported_at.0);
+            let is_late = STANDS_HOURS < age.as_hours() && !cannot_wait(before.judgement.level);
+            if before.settled.is_some() || is_late || age.is_negative() {
+                continue;
             }
+            for symptom in before.symptoms {
+                let is_hers = id == record.id || studio.craft.triage.is_of_body(symptom.kind);
+                if is_hers && joint.symptoms.iter().all(|one| one.kind != symptom.kind) {
+                    // Its day was counted from that work.
+                    let began_on_day = symptom.began_on_day.filter(|_| id == record.id);
+                    joint.symptoms.push(ToldSymptom { began_on_day, ..symptom });
+                }
+            }
+            joint.temperature_c = joint.temperature_c.or(before.temperature_c);
         }
-        joint.temperature_c = joint.temperature_c.or(before.temperature_c);
     }
     Ok((joint != *told).then_some(joint))
 }

@@ -408,3 +408,31 @@ fn no_treatment_before_the_clients_birth_or_in_the_future() {
         assert_eq!(pointer(&answer), "#/performed_at", "{at}");
     }
 }
+
+/// What is of the whole body is heard with whatever is told of other work: hives after the brows and
+/// vomiting after the lips are an allergy of two systems (NHS, anaphylaxis).
+#[test]
+fn signs_of_the_body_are_heard_across_her_treatments() {
+    let running = Running::start();
+    let lot = lot(&running, "V9");
+    let brows = record(&running, &lot);
+    let body = json!({
+        "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "lips",
+        "performed_at": "2027-01-20T11:00:00Z", "packs": [{ "lot_id": lot, "intact": true }],
+    });
+    let lips = running.call(&Request::post("/v1/treatments", &body)).json();
+    let other = json!({ "client_ref": "client-2" });
+    let mut body = body;
+    body["client_ref"] = other["client_ref"].clone();
+    let stranger = running.call(&Request::post("/v1/treatments", &body)).json();
+    let told = |treatment: &Value, kind: &str, at: &str| {
+        let symptoms = json!([{ "kind": kind, "severity": "mild", "trend": "better" }]);
+        let report = json!({ "symptoms": symptoms, "reported_at": at });
+        let answer = running.call(&Request::post(path(treatment, "/symptom-reports"), &report));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+        answer.json()["judgement"]["level"].clone()
+    };
+    assert_eq!(told(&brows, "hives", "2027-01-20T14:00:00Z"), "same_day");
+    assert_eq!(told(&stranger, "vomiting", "2027-01-20T15:00:00Z"), "same_day");
+    assert_eq!(told(&lips, "vomiting", "2027-01-20T15:00:00Z"), "emergency");
+}

@@ -190,3 +190,20 @@ fn a_ban_in_print_is_lifted_by_whoever_releases_the_packs() {
     let kept = running.call(&Request::post("/v1/treatments", &body));
     assert!(kept.text().contains("pack_to_be_confirmed"), "{}", kept.text());
 }
+
+/// What is legible of a date bounds what a person may say of it.
+#[test]
+fn a_date_that_is_read_in_part_bounds_what_is_confirmed() {
+    let running = Running::start();
+    for (text, day, status) in [
+        ("EXP 2035-13", "2039-08-31", 422),
+        ("EXP 2035-13", "2035-12-31", 201),
+        ("EXP 20?5-13", "2036-08-31", 201),
+    ] {
+        let text = format!("0.30 5RS LOT D7 STERILE EO {text}");
+        let confirmed = json!({ "by": "Ada", "expires_on": day });
+        let body = json!({ "text": text, "packs": 5, "confirmed": confirmed });
+        let answer = running.call(&Request::post("/v1/lots", &body));
+        assert_eq!(answer.status, status, "{text}: {}", answer.text());
+    }
+}

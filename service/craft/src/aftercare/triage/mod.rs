@@ -281,6 +281,12 @@ impl Triage {
         self.rules.is_lasting(symptom)
     }
 
+    /// Whether a symptom is of the whole body, whichever work it was told under.
+    #[must_use]
+    pub fn is_of_body(&self, symptom: Symptom) -> bool {
+        self.rules.is_of_body(symptom)
+    }
+
     /// Judges a report.
     ///
     /// # Errors

@@ -285,6 +285,11 @@ impl Rules {
         self.set.get("circumstance").map_or(&[], Vec::as_slice)
     }
 
+    /// Whether it is of the whole body, whichever work it was told under.
+    pub(super) fn is_of_body(&self, symptom: Symptom) -> bool {
+        self.set.get("body").is_some_and(|set| set.contains(&symptom))
+    }
+
     /// Whether only a doctor's word ends it.
     pub(super) fn is_lasting(&self, symptom: Symptom) -> bool {
         self.set.get("lasting").is_some_and(|set| set.contains(&symptom))
