@@ -80,8 +80,8 @@ pub struct AppointmentCheckRequest {
     pub machine_ref: Option<Reference>,
     /// Date of birth; needed here or with the client.
     pub born_on: Option<CivilDate>,
-    /// Answers to the screening questions, by question id. What is told for good,
-    /// such as a keloid, is kept with the client too.
+    /// Answers to the screening questions, by question id. What remains, a keloid
+    /// for good, a medicine for its days, is kept with the client too.
     #[serde(default, skip_serializing_if = "Answers::is_empty")]
     #[garde(length(max = MOST_ANSWERS))]
     #[schemars(extend("maxProperties" = MOST_ANSWERS))]

@@ -1,9 +1,9 @@
 //! Keeping a client, and what a check notes of her.
 //!
 //! That the skin reacted in a skin test is told with a check and holds for every later visit, and so
-//! does what she answers there for good, such as a keloid ([`visit::noted`]). The check writes it
-//! into the client's record, as an answer like any other; it is settled there by an answer, and by
-//! nothing that does not speak of it.
+//! does what she answers there and remains, a keloid for good and a medicine for its days
+//! ([`visit::noted`]). The check writes it into the client's record, as an answer like any other; it
+//! is settled there by an answer, and by nothing that does not speak of it.
 
 use etui_craft::visit;
 use etui_craft::visit::record::SKIN_TEST;
@@ -90,7 +90,7 @@ pub(super) async fn keep(
     Ok((stored, batch))
 }
 
-/// Adds to a batch that what was answered for good is kept of the client. One of whom nothing was
+/// Adds to a batch that what was answered and remains is kept of the client. One of whom nothing was
 /// kept has a record with that alone.
 ///
 /// # Errors
