@@ -42,7 +42,10 @@ thread_local! {
 const HAIR: f64 = 1.0 + 1e-9;
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(crate::laws::cases(256)))]
+    #![proptest_config(ProptestConfig {
+        max_global_rejects: u32::MAX,
+        ..ProptestConfig::with_cases(crate::laws::cases(256))
+    })]
 
     #[test]
     fn more_tips_of_the_same_size_never_raise_pressure(one in configurations(), told in settings(), spreading in 0.0..0.9_f64) {
