@@ -98,7 +98,9 @@ pub struct SettlementRequest {
     /// The name of whoever looked into it.
     #[garde(
         length(chars, min = 1, max = 120),
-        pattern("[^\\s\\u00ad\\u200b-\\u200f\\u2060-\\u2064\\ufeff]")
+        pattern(
+            "[^ \\t\\r\\n\\u00a0\\u00ad\\u2000-\\u200f\\u2028-\\u202f\\u2060-\\u2064\\u3000\\ufeff]"
+        )
     )]
     pub settled_by: String,
     /// What came of it, in words.
