@@ -424,3 +424,19 @@ fn every_day_moves_forward() {
         .collect();
     assert_eq!(left, ["chemotherapy_starts_on"]);
 }
+
+/// A day that lay ahead when it was told is no day on which something ended: when it has come, it is
+/// asked whether it did.
+#[test]
+fn what_was_planned_is_asked_when_its_day_has_come() {
+    let brows = Treatment::Brows;
+    let ended = |day: i64| Value::Text(super::ago(day).unwrap().to_string());
+    for (told, day, state) in [(30, 20, State::Stale), (10, 20, State::Used)] {
+        let told = [
+            stored("warfarin", Value::YesNo(true), told, brows),
+            stored("warfarin_ended_on", ended(day), told, brows),
+        ];
+        let gathered = hear(&visit(brows), &[], &told);
+        assert_eq!(super::said(&gathered, "warfarin_ended_on").state, state, "{told:?}");
+    }
+}
