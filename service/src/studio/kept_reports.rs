@@ -147,7 +147,7 @@ async fn beside(
         treatments::latest_of_client(studio, snap, &record.client_ref, MOST_TREATMENTS).await?;
     let others = of_her.into_iter().filter(|id| *id != record.id);
     for id in std::iter::once(record.id).chain(others) {
-        // What cannot be opened any more was erased.
+        // Who reports now is heard, whatever of before cannot be opened any more.
         for before in readable(all(studio, snap, id).await)?.unwrap_or_default() {
             let age = told.reported_at.0.duration_since(before.reported_at.0);
             let is_late = STANDS_HOURS < age.as_hours() && !cannot_wait(before.judgement.level);

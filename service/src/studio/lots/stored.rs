@@ -374,7 +374,9 @@ pub(super) fn unsettled(left: &[String], base: &str) -> Vec<Fault> {
             LotQuestion::Expiry => ("expires_on", "say the last day of use"),
             LotQuestion::Sterility => ("sterile", "say whether the packs are sterile"),
             LotQuestion::Configuration => ("configuration", "say diameter, count and grouping"),
-            LotQuestion::Print | LotQuestion::Hand => ("by", "name who looked at the packs"),
+            LotQuestion::Print | LotQuestion::Hand => {
+                ("by", "an adjustment `released` that names who looked at the packs settles it")
+            }
         };
         Fault::new(format!("{base}/{member}"), FaultCode::Missing, why)
     };

@@ -109,6 +109,7 @@ fn every_text_is_used_and_dates_read_as_the_language_writes_them() {
         include_str!("../country.rs"),
         include_str!("../entries.rs"),
         include_str!("../review.rs"),
+        include_str!("../triage/findings.rs"),
         include_str!("../triage/judge.rs"),
         include_str!("../triage/now.rs"),
     );

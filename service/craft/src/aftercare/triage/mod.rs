@@ -33,6 +33,7 @@
 //!
 //! It sorts by urgency. It is no diagnosis, and says so.
 
+mod findings;
 mod judge;
 mod now;
 mod rules;
