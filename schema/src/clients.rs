@@ -7,8 +7,12 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
-use crate::answers::{Answers, MOST_ANSWERS};
+use crate::answers::{Answer, Answers, MOST_ANSWERS};
 use crate::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Treatment, Zone};
+
+/// How many answers for other treatments a client may have: more than there are questions and
+/// treatments.
+pub const MOST_OTHER_ANSWERS: usize = 5 * MOST_ANSWERS;
 
 /// Where an answer comes from.
 #[skip_serializing_none]
@@ -23,6 +27,24 @@ pub struct AnswerGiven {
     /// treatment only, and for none if nobody said which.
     pub treatment: Option<Treatment>,
     /// Who asked, by the studio's reference; who sent it if that is not told.
+    pub asked_by: Option<Reference>,
+}
+
+/// An answer to a question that has another one for another treatment.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
+#[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
+pub struct OtherAnswer {
+    /// The question's id.
+    pub question: String,
+    /// What was answered.
+    pub answer: Answer,
+    /// The day on which it was given.
+    pub on: Option<CivilDate>,
+    /// The treatment it was asked for; absent if nobody said which.
+    pub treatment: Option<Treatment>,
+    /// Who asked, by the studio's reference.
     pub asked_by: Option<Reference>,
 }
 
@@ -52,6 +74,10 @@ pub struct ClientRecord {
     #[garde(length(max = MOST_ANSWERS), dive)]
     #[schemars(extend("maxProperties" = MOST_ANSWERS))]
     pub answered: BTreeMap<String, AnswerGiven>,
+    /// As it was read; an answer that is told for its treatment takes the place of one.
+    #[garde(inner(length(max = MOST_OTHER_ANSWERS)))]
+    #[schemars(extend("maxItems" = MOST_OTHER_ANSWERS))]
+    pub other_answers: Option<Vec<OtherAnswer>>,
     /// Language of messages to the client.
     pub language: Option<Language>,
     /// The client's time zone.
@@ -79,6 +105,11 @@ pub struct Client {
     /// When and for which treatment each of them was given, by question id.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub answered: BTreeMap<String, AnswerGiven>,
+    /// Answers to the same questions that were given for other treatments, by question. What is
+    /// answered on the area for the lips says nothing of the brows, and does not take the place of
+    /// what was answered for them; where no treatment was named, it may be of any.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub other_answers: Vec<OtherAnswer>,
     /// Language of messages to the client.
     pub language: Option<Language>,
     /// The client's time zone.

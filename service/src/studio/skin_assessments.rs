@@ -9,7 +9,7 @@ use etui_craft::screening::rule::Grounds;
 use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::screening::score::Score as CraftScore;
 use etui_craft::visit::{self, Kept, Voices};
-use etui_schema::answers::{Answer, Answers};
+use etui_schema::answers::Answers;
 use etui_schema::clients::ClientRecord;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::skin_assessments::{
@@ -54,7 +54,7 @@ pub fn assess(
         |assessment: &Assessment<'_>| answer(book, assessment, &visit, overrides, language);
     if today < visit.as_of {
         // Seen from a day to come, what has not happened is still no day that has been.
-        let given = answers.iter().map(|(id, answer)| (id.as_str(), given(answer)));
+        let given = answers.iter().map(|(id, answer)| (id.as_str(), Given::from(answer)));
         ReadAnswers::read(book, &Visit { as_of: today, ..visit }, given)
             .map_err(|faults| refused(&faults))?;
     }
@@ -78,7 +78,7 @@ fn of_before(
     today: jiff::civil::Date,
     answers: &Answers,
 ) -> Result<ReadAnswers, Error> {
-    let given = answers.iter().map(|(id, answer)| (id.as_str(), given(answer)));
+    let given = answers.iter().map(|(id, answer)| (id.as_str(), Given::from(answer)));
     let given: Vec<(&str, Given<'_>)> = given.collect();
     // What cannot be read is refused where it stands.
     ReadAnswers::read(&craft.rulebook, visit, given.iter().copied())
@@ -124,7 +124,7 @@ pub fn screened<T>(
     overrides: &[Override],
     use_it: impl FnOnce(&Assessment<'_>) -> T,
 ) -> Result<T, Error> {
-    let given = answers.iter().map(|(id, answer)| (id.as_str(), given(answer)));
+    let given = answers.iter().map(|(id, answer)| (id.as_str(), Given::from(answer)));
     let read = ReadAnswers::read(book, visit, given).map_err(|faults| refused(&faults))?;
     screened_as_read(book, visit, &read, skin, overrides, use_it)
 }
@@ -162,7 +162,7 @@ pub fn unusable(book: &Rulebook, today: jiff::civil::Date, record: &ClientRecord
             born_on,
             country: None,
         };
-        let all = record.answers.iter().map(|(id, answer)| (id.as_str(), given(answer)));
+        let all = record.answers.iter().map(|(id, answer)| (id.as_str(), Given::from(answer)));
         ReadAnswers::read(book, &visit, all).err().unwrap_or_default()
     };
     let found: Vec<Vec<CraftFault>> = Treatment::ALL.iter().map(read).collect();
@@ -175,16 +175,6 @@ pub fn unusable(book: &Rulebook, today: jiff::civil::Date, record: &ClientRecord
         }
     }
     faults.iter().map(fault_of).collect()
-}
-
-/// The answer as the craft reads it.
-pub(super) fn given(answer: &Answer) -> Given<'_> {
-    match answer {
-        Answer::YesNo(yes) => Given::YesNo(*yes),
-        Answer::Number(number) => Given::Number(*number),
-        Answer::Text(text) => Given::Text(text),
-        Answer::Choices(all) => Given::Choices(all),
-    }
 }
 
 /// The faults of the craft at their places.

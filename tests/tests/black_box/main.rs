@@ -71,6 +71,7 @@
 mod address;
 mod aftercare;
 mod altered_exports;
+mod areas;
 mod calendars;
 mod checks;
 mod claims;

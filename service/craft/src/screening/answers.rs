@@ -13,6 +13,7 @@
 //! refused: nothing that was told is dropped in silence. Whoever keeps answers
 //! for several treatments keeps them by treatment.
 
+use etui_schema::answers::Answer as Told;
 use etui_schema::vocabulary::CivilDate;
 use jiff::civil::Date;
 
@@ -36,6 +37,17 @@ pub enum Given<'a> {
     Text(&'a str),
     /// Several options.
     Choices(&'a [String]),
+}
+
+impl<'a> From<&'a Told> for Given<'a> {
+    fn from(answer: &'a Told) -> Self {
+        match answer {
+            Told::YesNo(yes) => Self::YesNo(*yes),
+            Told::Number(number) => Self::Number(*number),
+            Told::Text(text) => Self::Text(text),
+            Told::Choices(all) => Self::Choices(all),
+        }
+    }
 }
 
 /// One answer, read.

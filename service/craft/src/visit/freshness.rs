@@ -9,10 +9,11 @@ use jiff::Span;
 use jiff::civil::Date;
 use serde::Deserialize;
 
+use super::Kept;
 use crate::evidence::{Basis, Register};
 use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 use crate::screening::answers::Given;
-use crate::screening::question::Question;
+use crate::screening::question::{NONE_OF_THESE, Question};
 use crate::screening::rulebook::Rulebook;
 
 const FILE: RuleFile = rule_file!("screening/freshness.toml");
@@ -39,6 +40,11 @@ impl HoldsFor {
     #[must_use]
     pub(super) fn may_hold(self, asked_for: Option<Treatment>, visit: Treatment) -> bool {
         asked_for.is_none() && self != Self::Visit || self.holds(asked_for, visit)
+    }
+
+    /// Whether answers for two treatments, or for none that was named, are of one place.
+    fn is_one_place(self, one: Option<Treatment>, other: Option<Treatment>) -> bool {
+        one == other || other.is_some_and(|other| self.holds(one, other)) || self == Self::Person
     }
 
     /// Whether an answer that was asked for one treatment holds for another.
@@ -147,12 +153,12 @@ impl Implies {
 
 impl Lasted {
     /// Whether an answer tells that it goes on.
-    fn is_told_by(&self, answer: &Answer) -> bool {
+    pub(super) fn is_told_by(&self, answer: Given<'_>) -> bool {
         match answer {
-            Answer::YesNo(yes) => *yes,
-            Answer::Text(id) => self.option(id),
-            Answer::Choices(all) => all.iter().any(|id| self.option(id)),
-            Answer::Number(_) => false,
+            Given::YesNo(yes) => yes,
+            Given::Text(id) => self.option(id),
+            Given::Choices(all) => all.iter().any(|id| self.option(id)),
+            Given::Number(_) => false,
         }
     }
 
@@ -246,15 +252,17 @@ impl Freshness {
     pub fn ends_too_early<'a>(
         &'a self,
         answers: &'a Answers,
-        kept: impl Fn(&str) -> Option<(&'a Answer, Date)>,
+        kept: &'a [Kept<'a>],
     ) -> impl Iterator<Item = (&'a str, Date)> {
         self.lasted.iter().filter_map(move |row| {
-            let (went_on, on) = kept(&row.question)?;
             let told = answers.get(&*row.ended_on)?;
-            let is_new = kept(&row.ended_on).is_none_or(|(before, _)| before != told);
+            let of = |id: &'a str| kept.iter().filter(move |one| one.question == id);
+            let goes_on = of(&row.question).filter(|one| row.is_told_by(one.answer));
+            let on = goes_on.filter_map(|one| one.on).max()?;
+            let is_new = of(&row.ended_on).all(|one| one.answer != Given::from(told));
             let Answer::Text(day) = told else { return None };
             let is_early = day.parse::<Date>().is_ok_and(|day| day < on);
-            (is_new && is_early && row.is_told_by(went_on)).then_some((&*row.ended_on, on))
+            (is_new && is_early).then_some((&*row.ended_on, on))
         })
     }
 
@@ -279,6 +287,43 @@ impl Freshness {
             Some(self.of(book, parent, first))
         };
         own.or_else(parent).unwrap_or(self.otherwise)
+    }
+
+    /// Whether an answer that was asked for one treatment takes the place of one that was asked for
+    /// another, whatever either says.
+    #[must_use]
+    pub fn is_one_place(
+        &self,
+        book: &Rulebook,
+        question: &str,
+        (one, other): (Option<Treatment>, Option<Treatment>),
+    ) -> bool {
+        let Some(question) = super::find(book, question).filter(|_| one != other) else {
+            return true;
+        };
+        let options = question.kind.options().iter().map(|option| Some(&*option.id));
+        let mut all = options.chain([None]).map(|option| self.of(book, question, option).holds_for);
+        all.all(|holds_for| holds_for.is_one_place(one, other))
+    }
+
+    /// What an answer for one treatment still says once another was given for another treatment:
+    /// the options that hold for its own alone. `None` if that is nothing.
+    #[must_use]
+    pub fn beside(
+        &self,
+        book: &Rulebook,
+        (question, answer): (&str, &Answer),
+        places: (Option<Treatment>, Option<Treatment>),
+    ) -> Option<Answer> {
+        let (Some(asked), Answer::Choices(told)) = (super::find(book, question), answer) else {
+            return Some(answer.clone());
+        };
+        let stays = |option: &&String| {
+            let holds_for = self.of(book, asked, Some(option)).holds_for;
+            ***option == *NONE_OF_THESE || !holds_for.is_one_place(places.0, places.1)
+        };
+        let rest: Vec<String> = told.iter().filter(stays).cloned().collect();
+        (!rest.is_empty()).then_some(Answer::Choices(rest))
     }
 
     /// What is not un-said in passing.

@@ -1,5 +1,6 @@
 //! What becomes of each kept answer: counts, is asked again, is left out.
 
+use std::cmp::Reverse;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -86,20 +87,19 @@ pub(super) fn all<'a>(
     kept: &[Kept<'a>],
 ) -> Vec<(Kept<'a>, Judged)> {
     let bench = Bench { book, freshness, visit, weighed };
-    let mut ordered: Vec<Kept<'a>> = Vec::with_capacity(kept.len());
-    for one in kept.iter().filter(|one| !sent.contains_key(one.question)) {
-        // Told twice: what was told last counts.
-        match ordered.iter_mut().find(|other| other.question == one.question) {
-            Some(other) if other.on <= one.on => *other = *one,
-            Some(_) => {}
-            None => ordered.push(*one),
-        }
-    }
-    ordered.sort_by_key(|one| book.question(one.question));
+    let unsent = kept.iter().filter(|one| !sent.contains_key(one.question));
+    let mut ordered: Vec<Kept<'a>> = unsent.copied().collect();
+    // Of several answers to a question that which says most of this visit comes first, and of two
+    // that say as much the one that was told last.
+    ordered.sort_by_cached_key(|one| {
+        (book.question(one.question), one.question, Reverse((bench.says(one), one.on)))
+    });
     let mut judged: Vec<(Kept<'a>, Judged)> = Vec::with_capacity(ordered.len());
-    for one in ordered {
-        let verdict = bench.judge(&one, sent, &judged);
-        judged.push((one, verdict));
+    for told in ordered.chunk_by(|one, next| one.question == next.question) {
+        if let [one, others @ ..] = told {
+            let verdict = bench.judge((one, others), sent, &judged);
+            judged.push((*one, verdict));
+        }
     }
     judged
 }
@@ -150,10 +150,45 @@ fn offered<'q>(
         .map(|(bit, option)| (1 << bit, option))
 }
 
+/// How much a kept answer says of a visit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Says {
+    /// Nothing.
+    Nothing,
+    /// It is of another area.
+    Elsewhere,
+    /// Nobody said of which area it is, and it is no risk.
+    Perhaps,
+    /// It is of this visit, and no risk or one of a list.
+    Here,
+    /// A risk, and nobody said of which area.
+    PerhapsRisk,
+    /// A risk.
+    Risk,
+}
+
 impl Bench<'_> {
+    fn says(&self, kept: &Kept<'_>) -> Says {
+        let Some(question) = super::find(self.book, kept.question) else { return Says::Nothing };
+        let is_risk = match (&question.kind, kept.answer) {
+            (_, Given::Choices([])) => return Says::Nothing,
+            (Kind::Choice { options, clear }, Given::Text(id)) => {
+                options.get(*clear).is_none_or(|clear| *clear.id != *id)
+            }
+            (_, answer) => answer == Given::YesNo(true),
+        };
+        match (self.place(question, None, kept, false), is_risk) {
+            (Place::Here, true) => Says::Risk,
+            (Place::Here, false) => Says::Here,
+            (Place::Perhaps, true) => Says::PerhapsRisk,
+            (Place::Perhaps, false) => Says::Perhaps,
+            (Place::Elsewhere, _) => Says::Elsewhere,
+        }
+    }
+
     fn judge(
         &self,
-        kept: &Kept<'_>,
+        (kept, others): (&Kept<'_>, &[Kept<'_>]),
         sent: &BTreeMap<&str, Given<'_>>,
         before: &[(Kept<'_>, Judged)],
     ) -> Judged {
@@ -173,7 +208,7 @@ impl Bench<'_> {
         });
         match (&question.kind, kept.answer) {
             (Kind::Choices { .. }, Given::Choices(list)) => {
-                self.choices(question, kept, (list, is_retold), good_until)
+                self.choices(question, (kept, others), (list, is_retold), good_until)
             }
             (Kind::Date { .. }, _) => self.day(question, kept, place(None), good_until),
             (Kind::Number { .. }, _) => self.number(question, place(None), good_until),
@@ -304,7 +339,7 @@ impl Bench<'_> {
     fn choices(
         &self,
         question: &Question,
-        kept: &Kept<'_>,
+        (kept, others): (&Kept<'_>, &[Kept<'_>]),
         (list, is_retold): (&[String], bool),
         good_until: Option<Date>,
     ) -> Judged {
@@ -318,11 +353,19 @@ impl Bench<'_> {
             let place = self.place(question, Some(&option.id), kept, is_retold);
             let is_chosen = list.iter().any(|id| **id == *option.id);
             let speaks = is_chosen && place != Place::Elsewhere;
-            if speaks {
+            // What was told for another treatment may be of this one too.
+            let is_told_beside = !speaks
+                && others.iter().any(|other| {
+                    matches!(other.answer, Given::Choices(told) if told.iter().any(|id| **id == *option.id))
+                        && self.place(question, Some(&option.id), other, is_retold)
+                            != Place::Elsewhere
+                });
+            if speaks || is_told_beside {
                 chosen.push(option.id.to_string());
             }
-            let settles =
-                place == Place::Here && (speaks || self.rules_out(question, option, kept));
+            let settles = place == Place::Here
+                && (speaks || self.rules_out(question, option, kept))
+                && !is_told_beside;
             if !settles {
                 open.push(option.id.clone());
                 bits |= bit;

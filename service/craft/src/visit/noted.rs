@@ -7,45 +7,29 @@
 //! whole, as it was given, and so does the later day of what only moves forward; what
 //! is kept there beside it and remains stays.
 
-use etui_schema::answers::{Answer, Answers};
-use etui_schema::vocabulary::Treatment;
+use etui_schema::answers::Answer;
 
 use super::find;
 use super::freshness::Freshness;
-use crate::screening::answers::Given;
 use crate::screening::question::{Kind, NONE_OF_THESE, Question};
 use crate::screening::rulebook::Rulebook;
 
-/// What is to be kept of an answer that was sent for a treatment, beside what is kept and the
-/// treatment that was asked for; `None` if it says nothing that remains, or nothing new.
-///
-/// The record has one answer to a question. One on another area is not replaced as long as it says
-/// something of that area which remains.
+/// What is to be kept of an answer that was sent, beside what is kept for the same treatment
+/// ([`Freshness::is_one_place`]); `None` if it says nothing that remains, or nothing new.
 #[must_use]
 pub fn noted(
     (book, freshness): (&Rulebook, &Freshness),
-    treatment: Treatment,
     (id, sent): (&str, &Answer),
-    kept: Option<(&Answer, Option<Treatment>)>,
+    kept: Option<&Answer>,
 ) -> Option<Answer> {
     let question = find(book, id)?;
     if matches!(question.kind, Kind::Date { .. }) {
-        return later(freshness, question, sent, kept.map(|(answer, _)| answer));
+        return later(freshness, question, sent, kept);
     }
     let lasting = |answer: &Answer| lasting(freshness, question, answer);
     let told = lasting(sent);
-    let before = kept.map(|(answer, _)| lasting(answer)).unwrap_or_default();
+    let before = kept.map(lasting).unwrap_or_default();
     if told.iter().all(|one| before.contains(one)) {
-        return None;
-    }
-    let same_place = |asked_for: Option<Treatment>| {
-        let mut options = told.iter().chain(&before);
-        options.all(|one| {
-            let holds_for = freshness.of(book, question, one.as_deref()).holds_for;
-            holds_for.holds(asked_for, treatment)
-        })
-    };
-    if !before.is_empty() && !kept.is_some_and(|(_, asked_for)| same_place(asked_for)) {
         return None;
     }
     Some(match sent {
@@ -65,20 +49,12 @@ pub fn is_day(book: &Rulebook, id: &str) -> bool {
 
 /// Whether what is kept leads to a question, or nothing has to.
 #[must_use]
-pub fn is_led_to(book: &Rulebook, id: &str, kept: &Answers) -> bool {
+pub fn is_led_to<'a>(book: &Rulebook, id: &str, kept: impl Fn(&str) -> Option<&'a Answer>) -> bool {
     let Some(question) = find(book, id) else { return false };
     let Some(follows) = question.follows else { return true };
     let parent = book.all_questions().get(follows.question);
-    let answer = parent.and_then(|parent| Some((parent, kept.get(&*parent.id)?)));
-    answer.is_some_and(|(parent, answer)| {
-        let given = match answer {
-            Answer::YesNo(yes) => Given::YesNo(*yes),
-            Answer::Number(number) => Given::Number(*number),
-            Answer::Text(text) => Given::Text(text),
-            Answer::Choices(all) => Given::Choices(all),
-        };
-        question.is_led_to_by(parent.bits(given))
-    })
+    let answer = parent.and_then(|parent| Some((parent, kept(&parent.id)?)));
+    answer.is_some_and(|(parent, answer)| question.is_led_to_by(parent.bits(answer.into())))
 }
 
 /// The day that was sent, if it is of what only moves forward and later than the one that is kept.
@@ -135,46 +111,44 @@ mod tests {
         let text = |told: &str| Answer::Text(told.to_owned());
         let (none, keloid, lupus) = (list(&["none_of_these"]), list(&["keloid"]), list(&["lupus"]));
         let scar = list(&["scar", "eczema"]);
-        let (brows, lips) = (Treatment::Brows, Treatment::Lips);
         for (question, sent, kept, wanted) in [
             ("skin_history", &keloid, None, Some(&keloid)),
-            ("skin_history", &keloid, Some((&none, Some(brows))), Some(&keloid)),
-            ("skin_history", &keloid, Some((&keloid, None)), None),
-            ("skin_history", &none, Some((&keloid, None)), None),
+            ("skin_history", &keloid, Some(&none), Some(&keloid)),
+            ("skin_history", &keloid, Some(&keloid), None),
+            ("skin_history", &none, Some(&keloid), None),
             ("skin_history", &none, None, None),
-            (
-                "skin_history",
-                &lupus,
-                Some((&keloid, Some(lips))),
-                Some(&list(&["lupus", "keloid"])),
-            ),
+            ("skin_history", &lupus, Some(&keloid), Some(&list(&["lupus", "keloid"]))),
             // With what stands beside it: nobody said that there was no eczema.
             ("skin_in_area", &scar, None, Some(&scar)),
-            ("skin_in_area", &scar, Some((&list(&["eczema"]), Some(brows))), Some(&scar)),
-            // The scar of the other area stays.
-            ("skin_in_area", &scar, Some((&list(&["changing_spot"]), Some(lips))), None),
+            ("skin_in_area", &scar, Some(&list(&["eczema"])), Some(&scar)),
+            (
+                "skin_in_area",
+                &scar,
+                Some(&list(&["changing_spot"])),
+                Some(&list(&["scar", "eczema", "changing_spot"])),
+            ),
             ("skin_in_area", &list(&["eczema"]), None, Some(&list(&["eczema"]))),
-            ("nickel_allergy", &yes, Some((&no, None)), Some(&yes)),
-            ("nickel_allergy", &no, Some((&yes, None)), None),
+            ("nickel_allergy", &yes, Some(&no), Some(&yes)),
+            ("nickel_allergy", &no, Some(&yes), None),
             ("scar_state", &text("past_its_edge"), None, Some(&text("past_its_edge"))),
             ("scar_state", &text("pale_and_flat"), None, None),
             // What remains for its days, and a day that only moves forward.
             ("pregnant", &yes, None, Some(&yes)),
-            ("pregnant", &no, Some((&yes, None)), None),
+            ("pregnant", &no, Some(&yes), None),
             ("isotretinoin", &text("now"), None, Some(&text("now"))),
-            ("isotretinoin", &text("never"), Some((&text("now"), None)), None),
+            ("isotretinoin", &text("never"), Some(&text("now")), None),
             ("previous_pmu_on", &text("2026-03-01"), None, Some(&text("2026-03-01"))),
             (
                 "previous_pmu_on",
                 &text("2026-03-01"),
-                Some((&text("2020-01-01"), None)),
+                Some(&text("2020-01-01")),
                 Some(&text("2026-03-01")),
             ),
-            ("previous_pmu_on", &text("2020-01-01"), Some((&text("2026-03-01"), None)), None),
+            ("previous_pmu_on", &text("2020-01-01"), Some(&text("2026-03-01")), None),
             ("fish_oil", &yes, None, None),
             ("no_question", &yes, None, None),
         ] {
-            let found = noted((&rules, &freshness), brows, (question, sent), kept);
+            let found = noted((&rules, &freshness), (question, sent), kept);
             assert_eq!(found.as_ref(), wanted, "{question}: {sent:?} beside {kept:?}");
         }
     }

@@ -214,19 +214,13 @@ impl<'a> Scales<'_, 'a> {
         sent: &BTreeMap<&'a str, Given<'a>>,
         row: &Lasted,
     ) -> Option<Graver<'a>> {
-        let went_on = match kept.answer {
-            Given::YesNo(yes) => yes,
-            Given::Text(id) => row.option(id),
-            Given::Choices(all) => all.iter().any(|id| row.option(id)),
-            Given::Number(_) => false,
-        };
         let (&place, now) = sent.get_key_value(&*row.ended_on)?;
         let (Given::Text(now), Some(on)) = (*now, kept.on) else { return None };
         let ended = self.kept.iter().any(|one| one.question == place);
         let holds = self.freshness.of(self.book, question, None).holds_for;
         let asked = super::find(self.book, place)?;
         let said = on.to_string();
-        let counts = went_on
+        let counts = row.is_told_by(kept.answer)
             && !ended
             && now.parse::<Date>().is_ok_and(|now| now < on)
             && holds.may_hold(kept.treatment, self.visit.treatment)

@@ -9,13 +9,14 @@ use etui_craft::screening::gate::may_begin;
 use etui_craft::visit::record::SKIN_TEST;
 use etui_schema::answers::Answer;
 use etui_schema::appointment_checks::{AppointmentCheck, Changes, Difference, OfferedLot, Replay};
+use etui_schema::clients::OtherAnswer;
 use etui_schema::problem::Fault;
 use etui_schema::skin_assessments::Finding;
-use etui_schema::vocabulary::{Instant, Language, Verdict};
+use etui_schema::vocabulary::{Instant, Language, Treatment, Verdict};
 use uuid::Uuid;
 
 use super::compare::{self, Told};
-use super::gather::{self, Gathered, KeptAnswer, Making};
+use super::gather::{self, Gathered, Making};
 use super::keep::{self, CheckTrace};
 use super::readiness::Words;
 use super::{materials, training};
@@ -271,21 +272,30 @@ async fn since(
 fn changed_answers(before: &Gathered, now: &Gathered) -> Vec<String> {
     let Some(kept) = &before.kept else { return Vec::new() };
     let now = now.kept.as_deref().unwrap_or_default();
-    let of = |list: &[KeptAnswer], id: &str| -> Option<Answer> {
-        list.iter().find(|one| one.question == id).map(|one| one.answer.clone())
+    let of = |list: &[OtherAnswer], id: &str| -> Vec<(Option<Treatment>, Answer)> {
+        let of = list.iter().filter(|one| one.question == id);
+        let mut all: Vec<_> = of.map(|one| (one.treatment, one.answer.clone())).collect();
+        all.sort_by_key(|one| one.0.map(|treatment| treatment as u8));
+        all
     };
     let mut ids: Vec<String> = kept.iter().chain(now).map(|one| one.question.clone()).collect();
     ids.sort();
     ids.dedup();
     ids.retain(|id| of(kept, id) != of(now, id));
     // What the check itself has noted is no news.
-    ids.retain(|id| of(now, id).is_none_or(|now| !is_noted_by(before, id, &now)));
+    ids.retain(|id| {
+        let (kept, now) = (of(kept, id), of(now, id));
+        let is_noted =
+            |one: &(_, Answer)| kept.contains(one) || is_noted_by(before, id, (one.0, &one.1));
+        now.len() < kept.len() || !now.iter().all(is_noted)
+    });
     ids
 }
 
 /// Whether all that is kept under a question was sent with a check, or was kept before.
-fn is_noted_by(check: &Gathered, id: &str, now: &Answer) -> bool {
-    let kept = check.kept.iter().flatten().find(|one| one.question == id).map(|one| &one.answer);
+fn is_noted_by(check: &Gathered, id: &str, (of, now): (Option<Treatment>, &Answer)) -> bool {
+    let mut kept = check.kept.iter().flatten().filter(|one| one.question == id);
+    let kept = kept.find(|one| one.treatment == of).map(|one| &one.answer);
     let sent = check.request.answers.get(id);
     let tells = |answer: Option<&Answer>, option: &String| matches!(answer, Some(Answer::Choices(told)) if told.contains(option));
     match now {

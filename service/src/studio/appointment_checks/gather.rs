@@ -6,15 +6,14 @@ use etui_craft::screening::answers::Given;
 use etui_craft::screening::gate::Visit;
 use etui_craft::visit::record::Record;
 use etui_craft::visit::{self, Heard, Kept, Voices};
-use etui_schema::answers::Answer;
 use etui_schema::appointment_checks::{
     AnswerState, AnswerUsed, AppointmentCheckRequest, PreviousSession, TodoItem, Who,
 };
 use etui_schema::artists::Practice;
-use etui_schema::clients::ClientRecord;
+use etui_schema::clients::{ClientRecord, OtherAnswer};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::skin_assessments::Override;
-use etui_schema::vocabulary::{CivilDate, Setting, Skin, Treatment, Zone};
+use etui_schema::vocabulary::{CivilDate, Setting, Skin, Zone};
 use etui_schema::{answers::Answers, vocabulary::Reference};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -44,7 +43,7 @@ pub struct Gathered {
     /// What was kept of the client, each answer with where it comes from; `None`
     /// in checks of before answers had a day, whose `answers` all count.
     #[serde(default)]
-    pub kept: Option<Vec<KeptAnswer>>,
+    pub kept: Option<Vec<OtherAnswer>>,
     /// The skin.
     pub skin: Option<Skin>,
     /// Hand, machine and skin as far as they are known.
@@ -77,15 +76,6 @@ pub struct Recorded {
     /// Whether a raised or growing scar was ever found after any work.
     #[serde(default)]
     pub scarred: bool,
-}
-
-/// An answer that was kept of the client when the check was made.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct KeptAnswer {
-    pub question: String,
-    pub answer: Answer,
-    pub on: Option<CivilDate>,
-    pub treatment: Option<Treatment>,
 }
 
 /// Whether a check is made now, or one of before is made again.
@@ -131,8 +121,8 @@ impl Gathered {
     ) -> Result<visit::Gathered, Error> {
         let sent = if self.kept.is_some() { &self.request.answers } else { &self.answers };
         let sent: Vec<(&str, Given<'_>)> =
-            sent.iter().map(|(id, one)| (id.as_str(), skin_assessments::given(one))).collect();
-        let kept: Vec<Kept<'_>> = self.kept.iter().flatten().map(KeptAnswer::heard).collect();
+            sent.iter().map(|(id, one)| (id.as_str(), Given::from(one))).collect();
+        let kept: Vec<Kept<'_>> = self.kept.iter().flatten().map(clients::heard).collect();
         let voices = Voices {
             sent: &sent,
             sent_long_ago: making == Making::Again,
@@ -177,7 +167,12 @@ impl Gathered {
 
     fn used(&self, heard: &Heard) -> Option<AnswerUsed> {
         let Heard { question, on, treatment, is_kept, state, open, good_until } = heard;
-        let kept = self.kept.iter().flatten().find(|one| *one.question == **question);
+        let mut kept = self.kept.iter().flatten();
+        let kept = kept.find(|one| {
+            *one.question == **question
+                && one.on.map(|day| day.0) == *on
+                && one.treatment == *treatment
+        });
         let answer = match kept.filter(|_| *is_kept) {
             Some(kept) => &kept.answer,
             None => self.request.answers.get(&**question).or(self.answers.get(&**question))?,
@@ -204,26 +199,6 @@ impl Gathered {
     #[must_use]
     pub(super) fn overrides(&self) -> &[Override] {
         &self.request.overrides
-    }
-}
-
-impl KeptAnswer {
-    fn of(record: &ClientRecord) -> Vec<Self> {
-        let one = |(id, answer): (&String, &Answer)| {
-            let given = record.answered.get(id).cloned().unwrap_or_default();
-            let (question, answer) = (id.clone(), answer.clone());
-            Self { question, answer, on: given.on, treatment: given.treatment }
-        };
-        record.answers.iter().map(one).collect()
-    }
-
-    fn heard(&self) -> Kept<'_> {
-        Kept {
-            question: &self.question,
-            answer: skin_assessments::given(&self.answer),
-            on: self.on.map(|day| day.0),
-            treatment: self.treatment,
-        }
     }
 }
 
@@ -276,7 +251,7 @@ pub(super) async fn gather_past(
     let Some(born_on) = faults.of(born_on)? else { return Ok(None) };
     let mut answers = kept.answers.clone();
     answers.extend(request.answers.clone());
-    let kept_answers = KeptAnswer::of(&kept);
+    let kept_answers = clients::every_answer(&kept);
     let told = request.setting.clone().unwrap_or_default();
     let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
     let on = CivilDate(zone.rules().to_datetime(request.starts_at.0).date());

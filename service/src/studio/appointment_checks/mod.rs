@@ -76,8 +76,8 @@ pub async fn create(
         let (tested, seen) = materials::reaction(studio, request, moment);
         let sent = AnswerGiven { on: Some(CivilDate(moment.today)), ..seen.clone() };
         let told = [(&request.answers, sent), (&tested, seen)];
-        let (client, told) = ((client_ref, &access), (request.treatment, &told[..]));
-        batch = clients::note(studio, snap, moment, client, told, batch).await?;
+        let client = (client_ref, &access);
+        batch = clients::note(studio, snap, moment, client, &told, batch).await?;
     }
     batch = outbox::add(batch, moment, completed(id, &trace))?;
     batch = batch.audit(moment.entry("check.make", &format!("checks/{id}"), 1));

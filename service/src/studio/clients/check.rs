@@ -1,12 +1,13 @@
 //! What cannot be of a client.
 
+use etui_craft::visit::Kept;
 use etui_schema::answers::Answer;
 use etui_schema::clients::ClientRecord;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::CivilDate;
 use jiff::civil::Date;
 
-use super::{SealedClient, told};
+use super::{SealedClient, every_answer, heard, others, told};
 use crate::studio::error::Error;
 use crate::studio::{Studio, skin_assessments};
 
@@ -47,10 +48,6 @@ pub(super) fn check_answers(
     kept: Option<&SealedClient>,
 ) -> Result<(), Error> {
     let book = &studio.craft.rulebook;
-    let before = |id: &str| {
-        let kept = kept?;
-        Some((kept.answers.get(id)?, kept.answered.get(id)?.on?.0))
-    };
     let is_orphan = |id: &String, answer: &Answer| {
         book.question(id).is_none() && kept.is_some_and(|kept| kept.answers.get(id) == Some(answer))
     };
@@ -68,7 +65,10 @@ pub(super) fn check_answers(
     // What was told later counts, in whatever order it comes in.
     for (id, answer) in &record.answers {
         let given = record.answered.get(id).or(record.given.as_ref());
-        if let (Some(CivilDate(on)), Some((held, since))) = (given.and_then(|g| g.on), before(id))
+        let place = given.and_then(|given| given.treatment);
+        let before = kept.and_then(|kept| kept.of_place(studio, id, place));
+        if let (Some(CivilDate(on)), Some((held, from))) = (given.and_then(|g| g.on), before)
+            && let Some(CivilDate(since)) = from.on
             && on < since
             && held != answer
         {
@@ -78,7 +78,10 @@ pub(super) fn check_answers(
             faults.push(Fault::new(place_of(id), FaultCode::Contradiction, why));
         }
     }
-    for (id, on) in studio.craft.freshness.ends_too_early(&record.answers, before) {
+    faults.extend(others::check(record, kept));
+    let known = kept.map(|kept| every_answer(&kept.clone().record())).unwrap_or_default();
+    let known: Vec<Kept<'_>> = known.iter().map(heard).collect();
+    for (id, on) in studio.craft.freshness.ends_too_early(&record.answers, &known) {
         let why = format!("on {on} it was told to go on; it did not end before");
         faults.push(Fault::new(place_of(id), FaultCode::Contradiction, why));
     }

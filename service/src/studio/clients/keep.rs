@@ -9,7 +9,7 @@ use etui_craft::visit;
 use etui_craft::visit::record::SKIN_TEST;
 use etui_schema::answers::{Answer, Answers};
 use etui_schema::clients::{AnswerGiven, ClientRecord};
-use etui_schema::vocabulary::{Instant, Reference, Skin, Treatment};
+use etui_schema::vocabulary::{Instant, Reference, Skin};
 
 use super::{CLIENTS, FIELD, Known, SealedClient, StoredClient, held, key_of, read};
 use crate::store::Batch;
@@ -24,16 +24,15 @@ use crate::studio::vault::Access;
 impl SealedClient {
     /// What a check has noted here goes by another answer alone: who sends her form knows nothing
     /// of it.
-    pub(super) fn carry_over(&mut self, before: Option<&Known>, studio: &Studio) {
-        let Some(before) = before else { return };
-        for (question, answer) in before.record.noted() {
+    pub(super) fn carry_over(&mut self, before: &Self) {
+        for (question, answer) in before.noted() {
             if self.answers.get(question).is_some_and(|told| told != answer) {
                 continue;
             }
             if !self.answers.contains_key(question) {
                 self.answers.insert(question.to_owned(), answer.clone());
-                self.answered
-                    .insert(question.to_owned(), before.record.given(question, before.day(studio)));
+                let given = before.answered.get(question).cloned().unwrap_or_default();
+                self.answered.insert(question.to_owned(), given);
             }
             self.noted.insert(question.to_owned());
         }
@@ -100,7 +99,7 @@ pub(in crate::studio) async fn note(
     snap: &mut Snap,
     moment: &Moment,
     (client_ref, access): (&Reference, &Access),
-    (treatment, told): (Treatment, &[(&Answers, AnswerGiven)]),
+    told: &[(&Answers, AnswerGiven)],
     batch: Batch,
 ) -> Result<Batch, Error> {
     let known = read(studio, snap, client_ref).await?;
@@ -115,16 +114,14 @@ pub(in crate::studio) async fn note(
         [false, true].iter().flat_map(|days| told.iter().map(move |one| (one, *days)))
     {
         for (question, sent) in answers.iter().filter(|(question, _)| is_day(question) == days) {
-            if days && !visit::is_led_to(&studio.craft.rulebook, question, &record.answers) {
+            let kept = |id: &str| Some(record.of_place(studio, id, given.treatment)?.0);
+            if days && !visit::is_led_to(&studio.craft.rulebook, question, kept) {
                 continue;
             }
-            let asked_for = record.answered.get(question).and_then(|given| given.treatment);
-            let kept = record.answers.get(question).map(|answer| (answer, asked_for));
-            let Some(answer) = visit::noted(rules, treatment, (question, sent), kept) else {
+            let Some(answer) = visit::noted(rules, (question, sent), kept(question)) else {
                 continue;
             };
-            record.answers.insert(question.clone(), answer);
-            record.answered.insert(question.clone(), given.clone());
+            record.tell(studio, question, answer, given.clone());
             record.noted.insert(question.clone());
             is_changed = true;
         }

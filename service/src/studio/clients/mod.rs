@@ -13,6 +13,7 @@
 mod check;
 mod keep;
 mod list;
+mod others;
 mod patch;
 
 use check::check_answers;
@@ -20,12 +21,13 @@ pub use check::check_birth;
 pub(super) use keep::{SKIN, note};
 use keep::{keep, told};
 pub use list::list;
+pub(super) use others::{every_answer, heard};
 pub use patch::patch;
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use etui_schema::answers::Answers;
-use etui_schema::clients::{AnswerGiven, Client, ClientRecord};
+use etui_schema::answers::{Answer, Answers};
+use etui_schema::clients::{AnswerGiven, Client, ClientRecord, OtherAnswer};
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Zone};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -88,6 +90,9 @@ pub struct SealedClient {
     /// Where each of them comes from.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub answered: BTreeMap<String, AnswerGiven>,
+    /// Answers to questions that have another one for another treatment.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub others: Vec<OtherAnswer>,
     /// The questions whose answers checks have noted.
     #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
     pub noted: BTreeSet<String>,
@@ -110,13 +115,14 @@ impl SealedClient {
     }
 
     /// What was sent, each answer with where it comes from.
-    fn of(record: &ClientRecord, before: Option<&Known>, studio: &Studio, moment: &Moment) -> Self {
+    fn of(record: &ClientRecord, known: Option<&Known>, studio: &Studio, moment: &Moment) -> Self {
         let ClientRecord {
             born_on,
             skin,
             answers,
             given,
             answered,
+            other_answers: _,
             language,
             zone,
             client_ref: _,
@@ -124,13 +130,22 @@ impl SealedClient {
             updated_at: _,
         } = record.clone();
         let sent_by = moment.holder.parse().ok();
+        let before = known.map(|known| known.dated(studio));
         let origin = |question: &str| {
             let told = answered.get(question).or(given.as_ref()).cloned().unwrap_or_default();
-            let kept = before.filter(|before| match question {
-                SKIN => before.record.skin == skin,
-                _ => before.record.answers.get(question) == answers.get(question),
+            let is_same = |answer: Option<&Answer>| answer == answers.get(question);
+            let same = |before: &Self| match question {
+                SKIN => before.skin == skin,
+                _ => is_same(before.answers.get(question)),
+            };
+            let of_place = |before: &Self| {
+                let (answer, given) = before.of_place(studio, question, told.treatment)?;
+                (told.treatment.is_some() && is_same(Some(answer))).then_some(given)
+            };
+            let kept = before.as_ref().and_then(|before| {
+                let first = || before.answered.get(question).filter(|_| same(before)).cloned();
+                of_place(before).or_else(first)
             });
-            let kept = kept.map(|b| b.record.given(question, b.day(studio)));
             let today = CivilDate(moment.today);
             let AnswerGiven { on, treatment, asked_by } = kept.unwrap_or(AnswerGiven {
                 on: Some(today),
@@ -148,18 +163,22 @@ impl SealedClient {
         let answered = all.map(|id| (id.to_owned(), origin(id))).collect();
         let mut sealed =
             Self { born_on, skin, answers, answered, language, zone, ..Self::default() };
-        sealed.carry_over(before, studio);
+        if let Some(before) = &before {
+            sealed.carry_over(before);
+            sealed.set_apart(before, studio);
+        }
         sealed
     }
 
     fn record(self) -> ClientRecord {
-        let Self { born_on, skin, answers, answered, language, zone, .. } = self;
+        let Self { born_on, skin, answers, answered, others, language, zone, .. } = self;
         ClientRecord {
             born_on,
             skin,
             answers,
             given: None,
             answered,
+            other_answers: Some(others),
             language,
             zone,
             client_ref: None,
@@ -254,13 +273,14 @@ pub(super) fn missing(client_ref: &Reference) -> Error {
 }
 
 fn answer(stored: &StoredClient, record: SealedClient) -> Client {
-    let SealedClient { born_on, skin, answers, answered, language, zone, .. } = record;
+    let SealedClient { born_on, skin, answers, answered, others, language, zone, .. } = record;
     Client {
         client_ref: stored.client_ref.clone(),
         born_on,
         skin,
         answers,
         answered,
+        other_answers: others,
         language,
         zone,
         version: stored.version,
@@ -323,7 +343,9 @@ pub async fn answers_any(
 ) -> Result<bool, Error> {
     let StoredClient { client_ref, .. } = decode(stored)?;
     let known = read(studio, snap, &client_ref).await?.ok_or_else(|| missing(&client_ref))?;
-    Ok(known.record.answers.keys().any(|id| questions.contains(id)))
+    let SealedClient { answers, others, .. } = &known.record;
+    let mut asked = answers.keys().chain(others.iter().map(|one| &one.question));
+    Ok(asked.any(|id| questions.contains(id)))
 }
 
 /// The clients that were last put before an instant.

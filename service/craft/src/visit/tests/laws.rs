@@ -66,7 +66,15 @@ fn any_record(treatment: Treatment, dice: &mut Dice) -> Vec<Stored> {
             2 => Some(*dice.pick(Treatment::ALL)),
             _ => Some(treatment),
         };
-        record.push(Stored { question: question.id.to_string(), value, on, treatment: asked_for });
+        let id = &question.id;
+        record.push(Stored { question: id.to_string(), value, on, treatment: asked_for });
+        // What was answered for another treatment stands beside it.
+        let other = Some(*dice.pick(Treatment::ALL));
+        let (book, freshness) = loaded();
+        if dice.roll(4) == 1 && !freshness.is_one_place(book, id, (asked_for, other)) {
+            let value = any_value(question, dice);
+            record.push(Stored { question: id.to_string(), value, on, treatment: other });
+        }
     }
     record
 }
