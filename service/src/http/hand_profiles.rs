@@ -8,8 +8,8 @@ use super::answer::{Reply, tagged};
 use super::call::Call;
 use super::operation::Operation;
 use super::write;
-use crate::studio::hand_profiles;
 use crate::studio::plan::to_json;
+use crate::studio::{artists, hand_profiles};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -31,8 +31,9 @@ pub(crate) fn operations() -> Vec<Operation> {
 
 async fn get(call: Call) -> Reply {
     let reference = call.reference("artist_ref")?;
-    let mut snap = write::view(&call).await?;
+    let (mut snap, moment) = (write::view(&call).await?, call.moment());
     let studio = &call.state.studio;
+    artists::hide(studio, &mut snap, &moment, &reference).await?;
     let profile = hand_profiles::get(studio, &mut snap, call.language(), &reference).await?;
     tagged(&call, "application/json", to_json(&profile)?)
 }

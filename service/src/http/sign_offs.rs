@@ -72,13 +72,13 @@ async fn give(call: Call, body: Body<SignOffRequest>) -> Reply {
 }
 
 async fn list(call: Call, query: Query<SignOffQuery>) -> Reply {
-    let mut snap = write::view(&call).await?;
-    page(&call, &sign_offs::list(&call.state.studio, &mut snap, &query.0).await?)
+    let (mut snap, moment) = (write::view(&call).await?, call.moment());
+    page(&call, &sign_offs::list(&call.state.studio, &mut snap, &moment, &query.0).await?)
 }
 
 async fn get(call: Call) -> Reply {
-    let mut snap = write::view(&call).await?;
-    let found = sign_offs::get(&call.state.studio, &mut snap, call.path_id("id")?).await?;
+    let (mut snap, moment, id) = (write::view(&call).await?, call.moment(), call.path_id("id")?);
+    let found = sign_offs::get(&call.state.studio, &mut snap, &moment, id).await?;
     tagged(&call, "application/json", to_json(&found)?)
 }
 

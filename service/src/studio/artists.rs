@@ -177,6 +177,54 @@ async fn look_alike<R: Read>(
     Ok(None)
 }
 
+/// Whether a caller may see what is personal of an artist's work: whoever acts for nobody, the
+/// artist herself, a trainer.
+///
+/// # Errors
+/// What the store met.
+pub async fn is_seen<R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    moment: &Moment,
+    artist: &Reference,
+) -> Result<bool, Error> {
+    let Some(acting) = moment.mandate.acts_for.as_ref().filter(|acting| *acting != artist) else {
+        return Ok(true);
+    };
+    let acting = documents::find::<StoredArtist, _>(studio, snap, acting).await?;
+    Ok(acting.is_some_and(|acting| acting.is_trainer() && !acting.is_student()))
+}
+
+/// Refuses what [`is_seen`] denies: to others it is not there.
+///
+/// # Errors
+/// [`Error::NotFound`], or what the store met.
+pub async fn hide<R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    moment: &Moment,
+    artist: &Reference,
+) -> Result<(), Error> {
+    if is_seen(studio, snap, moment, artist).await? {
+        return Ok(());
+    }
+    Err(Error::NotFound { what: "artist", id: artist.to_string() })
+}
+
+/// An artist whom a caller may see.
+///
+/// # Errors
+/// [`Error::NotFound`] as in [`hide`] and if none is kept, or what the store met.
+pub async fn may_see<R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    moment: &Moment,
+    artist: &Reference,
+) -> Result<StoredArtist, Error> {
+    hide(studio, snap, moment, artist).await?;
+    documents::get(studio, snap, artist).await
+}
+
 impl StoredArtist {
     /// How she stands, and who is trainer, says only `admin`, and nobody of herself.
     fn said_by_admin(&self, moment: &Moment, pointer: &str, why: &str) -> Result<(), Error> {
@@ -197,6 +245,7 @@ impl Document for StoredArtist {
     const SPACE: Space = Space::new("artists");
     const WHAT: &'static str = "artist";
     const REFERENCE: &'static str = "artist_ref";
+    const REMOVED: Option<Space> = Some(Space::new("artists-removed"));
     type Request = ArtistRecord;
     type Answer = Artist;
 
@@ -261,6 +310,11 @@ impl Document for StoredArtist {
         if let Some(kept) = look_alike(snap, reference).await? {
             let why = format!("it differs from `{kept}`, who is kept, by case or marks alone");
             return Err(Error::at("path:artist_ref", FaultCode::Duplicate, why));
+        }
+        // Somebody else of that name would work by what was signed for another, and by her tokens.
+        if documents::was_removed::<Self, _>(studio, snap, reference).await? {
+            let why = "an artist of this reference was taken away: that it is the same person says only a token with `admin` that does not act for her; take another reference";
+            new.said_by_admin(moment, "path:artist_ref", why)?;
         }
         if !new.is_student() && has_students(snap).await? {
             let why = "where students work, who joins as an artist says only a token with `admin` that does not act for her; send `student`";

@@ -37,6 +37,8 @@ pub trait Document: Record {
     const WHAT: &'static str;
     /// The name of its reference in paths.
     const REFERENCE: &'static str;
+    /// Where it is noted that one was taken away, if that matters to whoever comes next.
+    const REMOVED: Option<Space> = None;
     /// What a caller puts.
     type Request;
     /// What a caller gets.
@@ -86,6 +88,19 @@ pub trait Document: Record {
     fn stamp(&self) -> (u64, Instant);
     /// What a caller gets.
     fn answer(&self) -> Self::Answer;
+}
+
+/// Whether a document was once taken away under a reference.
+///
+/// # Errors
+/// What the store met.
+pub async fn was_removed<D: Document, R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    reference: &Reference,
+) -> Result<bool, Error> {
+    let Some(space) = D::REMOVED else { return Ok(false) };
+    Ok(snap.get(space, &key_of::<D>(studio, reference)).await?.is_some())
 }
 
 /// The key of a document.
@@ -247,11 +262,15 @@ pub async fn remove<D: Document, R: Read>(
         &format!("{}/{reference}", D::SPACE),
         current.stamp().0,
     );
+    let batch = match D::REMOVED {
+        Some(space) => Batch::new().put(space, key.clone(), Vec::new()),
+        None => Batch::new(),
+    };
     Ok(Planned {
         created: false,
         answer,
         location: None,
-        batch: Batch::new().expect(D::SPACE, key.clone(), held).del(D::SPACE, key).audit(entry),
+        batch: batch.expect(D::SPACE, key.clone(), held).del(D::SPACE, key).audit(entry),
         repeat: Repeat::Answer,
     })
 }

@@ -91,6 +91,7 @@ const BESIDE: &[&str] = &[
     "_client-keys",
     "_event-head",
     "_key-epochs",
+    "artists-removed",
     "audit",
     "countersignatures-to-ask",
     "erasures",

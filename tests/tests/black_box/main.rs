@@ -140,5 +140,6 @@ mod signers;
 mod stored_forms;
 mod studio;
 mod supervised;
+mod trained;
 mod visits;
 mod writes;

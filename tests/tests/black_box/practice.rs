@@ -100,7 +100,7 @@ impl Studio {
     }
 
     /// Hands in and marks a sheet on which everything, or nothing, is as asked.
-    fn worked(&self, sheet: &Value, good: bool) {
+    pub(crate) fn worked(&self, sheet: &Value, good: bool) {
         let path = format!("/v1/practice-sheets/{}", sheet["id"].as_str().expect("an id"));
         let answer = self
             .send(&self.anna, &Request::post(format!("{path}/attempts"), &as_asked(sheet, good)));

@@ -67,6 +67,15 @@ impl Place {
     fn law(&self) -> String {
         format!("{}, {}", self.cite, self.asks.section)
     }
+
+    fn evidence(&self) -> FieldEvidence {
+        FieldEvidence {
+            field: "condition".to_owned(),
+            kind: EvidenceKind::Law,
+            confidence: Confidence::High,
+            sources: vec![self.asks.source.clone()],
+        }
+    }
 }
 
 impl Training {
@@ -107,10 +116,11 @@ impl Training {
             let why = "what a place asks of training is told with the law that says so".to_owned();
             return Err(fault("/training/source", BookProblem::Evidence { why }));
         }
-        let PackTraining { first_treatments_under_eye, least_treatments, trainer_years, .. } = asks;
-        let all = [first_treatments_under_eye, least_treatments, trainer_years.map(u16::from)];
-        if all.iter().all(Option::is_none) {
-            let why = "a number of treatments or of years is wanted".to_owned();
+        let PackTraining { students_per_trainer, trainer_years, .. } = asks;
+        let small = [students_per_trainer, trainer_years].map(|one| one.map(u16::from));
+        let counts = [asks.first_treatments_under_eye, asks.least_treatments];
+        if counts.iter().chain(&small).all(Option::is_none) {
+            let why = "a number of treatments, of students or of years is wanted".to_owned();
             return Err(fault("/training", BookProblem::Contradiction { why }));
         }
         let mut next = self.clone();
@@ -152,14 +162,7 @@ impl Training {
         let (law, asked, have) = (place.law(), asked.to_string(), have.to_string());
         let values = [("law", law.as_str()), ("asked", &asked), ("have", &have)];
         let mut condition = self.fill(language, "place_condition", &[]);
-        let PackTraining { students_per_trainer, trainer_years, .. } = place.asks;
-        for (key, number) in [("place_ratio", students_per_trainer), ("place_years", trainer_years)]
-        {
-            if let Some(number) = number {
-                condition.push(' ');
-                condition.push_str(&self.fill(language, key, &[("n", &number.to_string())]));
-            }
-        }
+        condition.push_str(&self.of_trainer(std::slice::from_ref(place), language));
         Finding {
             rule: PLACE_RULE.to_owned(),
             verdict: Verdict::ProceedWithConditions,
@@ -173,13 +176,29 @@ impl Training {
             law: true,
             overridden: None,
             pack: Some(place.pack.to_string()),
-            evidence: vec![FieldEvidence {
-                field: "condition".to_owned(),
-                kind: EvidenceKind::Law,
-                confidence: Confidence::High,
-                sources: vec![place.asks.source.clone()],
-            }],
+            evidence: vec![place.evidence()],
         }
+    }
+
+    /// Adds to a finding what the places ask of the trainer in the room, with their laws.
+    pub fn add_places(&self, finding: &mut Finding, language: Language) {
+        let said = self.of_trainer(&self.places, language);
+        if let Some(condition) = finding.condition.as_mut().filter(|_| !said.is_empty()) {
+            condition.push_str(&said);
+            finding.evidence.extend(self.places.iter().map(Place::evidence));
+        }
+    }
+
+    /// Of several numbers the one that asks for most.
+    fn of_trainer(&self, places: &[Place], language: Language) -> String {
+        let ratio = places.iter().filter_map(|place| place.asks.students_per_trainer).min();
+        let years = places.iter().filter_map(|place| place.asks.trainer_years).max();
+        let told = [("place_ratio", ratio), ("place_years", years)].into_iter();
+        let told = told.filter_map(|(key, number)| Some((key, number?)));
+        let say = |(key, number): (&str, u8)| {
+            format!(" {}", self.fill(language, key, &[("n", &number.to_string())]))
+        };
+        told.map(say).collect()
     }
 
     /// What has to be done about it, in words.

@@ -296,15 +296,21 @@ pub(super) fn judge(
     } else {
         Demand::of(trained.standing, held)
     };
-    let demand = asked.map(|demand| {
-        let answered = trained.overridden.iter().find(|one| one.rule == demand.rule());
-        let about = (needle.as_deref(), held);
-        (demand, craft.training.finding(demand, about, answered.cloned(), language))
-    });
     let student = trained.standing == ArtistStanding::Student && !trained.is_unnamed;
     let Seen { all, of_treatment } = trained.confirmed;
     let wanting = craft.training.wanting(Confirmed { all, of_treatment }).filter(|_| student);
-    let by_law = wanting.map(|one| craft.training.place_finding(one, language)).collect();
+    let by_law: Vec<Finding> =
+        wanting.map(|one| craft.training.place_finding(one, language)).collect();
+    let demand = asked.map(|demand| {
+        let answered = trained.overridden.iter().find(|one| one.rule == demand.rule());
+        let about = (needle.as_deref(), held);
+        let mut finding = craft.training.finding(demand, about, answered.cloned(), language);
+        // Said with what is wanting, if anything is.
+        if demand == Demand::UnderEye && by_law.is_empty() {
+            craft.training.add_places(&mut finding, language);
+        }
+        (demand, finding)
+    });
     Judged { held: Some(held), demand, by_law, needle }
 }
 

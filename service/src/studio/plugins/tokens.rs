@@ -93,7 +93,7 @@ fn for_herself(moment: &Moment, acts_for: Option<&Reference>, pointer: &str) -> 
     Err(Error::at(pointer, FaultCode::NotAllowed, why))
 }
 
-/// Refuses a student's token what signs, or reaches everything. At use it is refused as
+/// Refuses a student's token what signs, forgets, or reaches everything. At use it is refused as
 /// well: whoever is made a student later keeps her token.
 async fn no_students_hand(
     studio: &Studio,
@@ -101,7 +101,8 @@ async fn no_students_hand(
     (acts_for, scopes): (Option<&Reference>, &[Scope]),
     pointer: impl Fn(usize) -> String,
 ) -> Result<(), Error> {
-    let beyond = |scope: &Scope| matches!(scope, Scope::SignOffs | Scope::Admin);
+    let beyond =
+        |scope: &Scope| matches!(scope, Scope::SignOffs | Scope::ClientsErase | Scope::Admin);
     let (Some(artist), Some(at)) = (acts_for, scopes.iter().position(beyond)) else {
         return Ok(());
     };

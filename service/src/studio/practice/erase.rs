@@ -1,6 +1,7 @@
 //! Everything that is held on an artist's practice, and forgetting it.
 
 use etui_schema::practice_sheets::{PracticeDossier, PracticeErasure};
+use etui_schema::problem::FaultCode;
 use etui_schema::sign_offs::SignOffQuery;
 use etui_schema::vocabulary::{Instant, Reference};
 
@@ -10,7 +11,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
 use crate::studio::vault::Subject;
-use crate::studio::{Studio, forgetting, sign_offs};
+use crate::studio::{Studio, artists, forgetting, sign_offs};
 
 /// Puts everything together.
 ///
@@ -27,7 +28,7 @@ pub async fn dossier(
     let mut cursor = None;
     loop {
         let query = SignOffQuery { artist_ref: Some(artist.clone()), limit: None, cursor };
-        let page = sign_offs::list(studio, snap, &query).await?;
+        let page = sign_offs::list(studio, snap, moment, &query).await?;
         signed.extend(page.items);
         unreadable += page.unreadable.unwrap_or(0);
         cursor = page.next_cursor;
@@ -47,11 +48,30 @@ pub async fn dossier(
     })
 }
 
+/// Refuses to a student's token to forget practice, hers too: what she missed would be gone with
+/// it, and nothing would be held against her. Others forget what they may see.
+async fn may_forget(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    artist: &Reference,
+) -> Result<(), Error> {
+    let Some(acting) = &moment.mandate.acts_for else { return Ok(()) };
+    if artists::may_be_student(studio, snap, acting).await? {
+        let why = format!(
+            "this token acts for `{acting}`, a student; her practice is forgotten at her word by the studio"
+        );
+        return Err(Error::at("#", FaultCode::NotAllowed, why));
+    }
+    artists::hide(studio, snap, moment, artist).await
+}
+
 /// Forgets her practice: destroys the key of everything that was sealed. Who signed what
 /// when stays, since checks and treatments point to it.
 ///
 /// # Errors
-/// [`Error::NotFound`] if nothing is kept; what the store met.
+/// [`Error::Refused`] for a token that acts for a student; [`Error::NotFound`] if nothing is kept;
+/// what the store met.
 pub async fn erase(
     studio: &Studio,
     moment: &Moment,
@@ -59,6 +79,7 @@ pub async fn erase(
 ) -> Result<PracticeErasure, Error> {
     let subject = Subject::Artist(artist.clone());
     let mut snap = studio.engine.snapshot().await?;
+    may_forget(studio, &mut snap, moment, artist).await?;
     let entry = moment.entry("practice.erase", &format!("artists/{artist}"), 0);
     let batch = Batch::new().audit(entry);
     let given = signed_of(studio, &mut snap, artist, moment.today).await?;

@@ -38,7 +38,7 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use self::stored::{BY_ARTIST, HANDED_IN, MARKED, number_key};
-use super::artists::StoredArtist;
+use super::artists::{StoredArtist, may_see};
 use super::engine::Snap;
 use super::error::{Error, readable};
 use super::moment::Moment;
@@ -50,28 +50,6 @@ use super::{Studio, documents, drills};
 use crate::store::index::{Index, Key};
 use crate::store::rows::Rows;
 use crate::store::{Batch, Bytes, Read};
-
-/// Whether a caller may see an artist's practice: whoever acts for nobody, the artist
-/// herself, a trainer. To others it is not there.
-///
-/// # Errors
-/// [`Error::NotFound`], or what the store met.
-pub async fn may_see(
-    studio: &Studio,
-    snap: &mut Snap,
-    moment: &Moment,
-    artist: &Reference,
-) -> Result<StoredArtist, Error> {
-    let hidden = || Error::NotFound { what: "artist", id: artist.to_string() };
-    let found = documents::find::<StoredArtist, _>(studio, snap, artist).await?;
-    let found = found.ok_or_else(hidden)?;
-    let Some(acting) = moment.mandate.acts_for.as_ref().filter(|acting| *acting != artist) else {
-        return Ok(found);
-    };
-    let acting = documents::find::<StoredArtist, _>(studio, snap, acting).await?;
-    let trains = acting.is_some_and(|acting| acting.is_trainer() && !acting.is_student());
-    if trains { Ok(found) } else { Err(hidden()) }
-}
 
 /// Refuses whoever would make or hand in a sheet for somebody else.
 fn own_alone(moment: &Moment, artist: &Reference, place: &str) -> Result<(), Error> {

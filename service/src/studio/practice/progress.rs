@@ -12,18 +12,20 @@ use etui_schema::practice_sheets::{
 };
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{
-    CivilDate, Configuration, DrillLevel, Effect, Language, PracticeState, Reference, Rung, Site,
+    CivilDate, Configuration, DrillLevel, Effect, Instant, Language, PracticeState, Reference,
+    Rung, Site,
 };
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::{every, may_see};
+use super::every;
 use crate::studio::Studio;
+use crate::studio::artists;
 use crate::studio::craft::Craft;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
-use crate::studio::sign_offs;
+use crate::studio::sign_offs::{self, StoredSignOff};
 
 /// How many of an artist's practices are where.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -63,9 +65,9 @@ pub async fn progress(
             return Err(Error::at(place, FaultCode::Missing, why));
         }
     };
-    let standing = may_see(studio, snap, moment, artist).await?.standing();
+    let standing = artists::may_see(studio, snap, moment, artist).await?.standing();
     let (sheets, unreadable) = every(studio, snap, artist, moment.today).await?;
-    let signed = sign_offs::of_artist(studio, snap, artist).await?;
+    let signed = sign_offs::kept_of(studio, snap, artist).await?;
     let groups = grouped(studio, &sheets, moment.today);
     let signed = doubted(studio, &groups, &sheets, signed, moment.today);
     let told = groups
@@ -132,9 +134,9 @@ pub async fn signed_of(
     artist: &Reference,
     today: Date,
 ) -> Result<Vec<SignedOff>, Error> {
-    let signed = sign_offs::of_artist(studio, snap, artist).await?;
+    let signed = sign_offs::kept_of(studio, snap, artist).await?;
     if signed.is_empty() {
-        return Ok(signed);
+        return Ok(Vec::new());
     }
     let (sheets, _) = every(studio, snap, artist, today).await?;
     let groups = grouped(studio, &sheets, today);
@@ -157,7 +159,7 @@ pub(super) async fn states(
         let of = sheets.iter_mut().filter(|sheet| sheet.id == id);
         of.for_each(|sheet| sheet.marked = Some(marked.clone()));
     }
-    let signed = sign_offs::of_artist(studio, snap, artist).await?;
+    let signed = sign_offs::kept_of(studio, snap, artist).await?;
     let groups = grouped(studio, &sheets, today);
     let ready = groups
         .values()
@@ -234,12 +236,12 @@ fn doubted(
     studio: &Studio,
     groups: &Groups,
     sheets: &[PracticeSheet],
-    signed: Vec<SignedOff>,
+    signed: Vec<StoredSignOff>,
     today: Date,
 ) -> Vec<(SignedOff, Option<Kept>)> {
     let training = &studio.craft.training;
-    let watched = |mut one: SignedOff| {
-        let before = sheets.iter().filter(|sheet| sheet.made_on.0 <= one.from);
+    let watched = |(signed_at, mut one): (Instant, SignedOff)| {
+        let before = sheets.iter().filter(|sheet| sheet.made_at.0 <= signed_at.0);
         let after = before.map(|sheet| sheet.number).max().unwrap_or(0);
         let mut most: Option<Kept> = None;
         for ((_, effect, site), group) in groups {
@@ -252,7 +254,8 @@ fn doubted(
         }
         (one, most)
     };
-    signed.into_iter().map(watched).collect()
+    let zone = studio.zone.rules();
+    signed.iter().map(|one| watched((one.signed_at, one.weighed(zone)))).collect()
 }
 
 /// The watch that is nearer to doubt.

@@ -31,14 +31,14 @@ use uuid::Uuid;
 use self::stored::Given;
 use super::Studio;
 use super::artists::StoredArtist;
-use super::documents;
 use super::engine::Snap;
 use super::error::{Error, readable};
-use super::moment::Moment;
+use super::moment::{Moment, OWNER};
 use super::outbox::{self, Happened};
 use super::paging::{Walk, records};
 use super::plan::{Planned, Repeat, to_json};
 use super::vault::{self, Subject};
+use super::{artists, documents};
 use crate::store::index::{Index, Key};
 use crate::store::record::{HashKey, decode, encode};
 use crate::store::{Batch, Bytes, Read, Space};
@@ -131,15 +131,52 @@ async fn signer(
     if artist.is_trainer() {
         return Ok((batch, signer));
     }
-    // What she signs by stays as it is until it is written.
-    let own = of_artist(studio, snap, &signer).await?;
-    if studio.craft.training.may_sign(&own, &request.covers, moment.today) {
-        return Ok((unchanged(studio, snap, batch, &signer).await?, signer));
+    if let Some(batch) =
+        by_word_of_a_trainer(studio, snap, moment, (request, &signer), batch).await?
+    {
+        return Ok((batch, signer));
     }
     let why = format!(
         "`{signer}` is not named trainer by an `admin`, and not signed off to work alone with all of this herself"
     );
     Err(not_allowed("#/covers", why))
+}
+
+/// Whether the word by which an artist signs goes back to somebody who needs none: the owner, or
+/// whoever is named trainer now. Two who signed each other have nobody's. What it goes by stays as
+/// it is until it is written.
+async fn by_word_of_a_trainer(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    (request, signer): (&SignOffRequest, &Reference),
+    mut batch: Batch,
+) -> Result<Option<Batch>, Error> {
+    let (mut asked, mut at) = (vec![signer.clone()], 0);
+    while let Some(artist) = asked.get(at).cloned() {
+        at += 1;
+        batch = unchanged(studio, snap, batch, &artist).await?;
+        for stored in kept_of(studio, snap, &artist).await? {
+            let word = [stored.weighed(studio.zone.rules())];
+            let by = &stored.signed_by;
+            if asked.contains(by)
+                || !studio.craft.training.may_sign(&word, &request.covers, moment.today)
+            {
+                continue;
+            }
+            let (next, kept) =
+                documents::expected::<StoredArtist, _>(studio, snap, batch, by).await?;
+            batch = next;
+            match kept {
+                None if by.as_str() == OWNER => return Ok(Some(batch)),
+                Some(kept) if kept.is_student() => {}
+                Some(kept) if kept.is_trainer() => return Ok(Some(batch)),
+                Some(_) => asked.push(by.clone()),
+                None => {}
+            }
+        }
+    }
+    Ok(None)
 }
 
 /// Adds to a batch that every sign-off of an artist is as it is now.
@@ -273,17 +310,33 @@ async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredSignOff, Bytes), Error
     Ok((decode(&bytes)?, bytes))
 }
 
-/// Reads a sign-off; without what was written beside it, if her practice was forgotten.
+/// Reads a sign-off; without what was written beside it, if her practice was forgotten, or to
+/// whoever may not see it.
 ///
 /// # Errors
 /// [`Error::NotFound`].
-pub async fn get(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<SignOff, Error> {
+pub async fn get(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+) -> Result<SignOff, Error> {
     let (stored, _) = load(snap, id).await?;
-    shown(studio, snap, &stored).await
+    shown(studio, snap, moment, &stored).await
 }
 
-async fn shown(studio: &Studio, snap: &mut Snap, stored: &StoredSignOff) -> Result<SignOff, Error> {
-    Ok(stored.answer(stored.words(studio, snap).await?.unwrap_or_default()))
+async fn shown(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    stored: &StoredSignOff,
+) -> Result<SignOff, Error> {
+    let words = if artists::is_seen(studio, snap, moment, &stored.artist_ref).await? {
+        stored.words(studio, snap).await?
+    } else {
+        None
+    };
+    Ok(stored.answer(words.unwrap_or_default()))
 }
 
 /// The answer of an earlier request, from the sign-off as it was written then.
@@ -298,13 +351,14 @@ pub async fn repeat(studio: &Studio, snap: &mut Snap, stored: &[u8]) -> Result<V
 }
 
 /// One page of sign-offs, of one artist or of all, in the order in which they were
-/// given.
+/// given; what was written beside them only to whoever may see it.
 ///
 /// # Errors
 /// [`Error::Refused`] for a limit or a cursor that is not one.
 pub async fn list(
     studio: &Studio,
     snap: &mut Snap,
+    moment: &Moment,
     query: &SignOffQuery,
 ) -> Result<Page<SignOff>, Error> {
     let SignOffQuery { artist_ref, limit, cursor } = query;
@@ -327,7 +381,7 @@ pub async fn list(
         let mut page = Vec::with_capacity(found.len());
         for one in found {
             page.push(match one {
-                Ok(stored) => shown(studio, snap, &stored).await.map(Some),
+                Ok(stored) => shown(studio, snap, moment, &stored).await.map(Some),
                 Err(error) => Err(error),
             });
         }
