@@ -79,3 +79,24 @@ fn what_was_told_of_the_lips_is_not_forgotten_over_the_brows() {
     assert_eq!(of(&kept.json()), ((lips, none.clone()), vec![(brows, none)]));
     assert_eq!(check(&running, "lips", &json!({}))["verdict"], "proceed_with_conditions");
 }
+
+/// Under one reference there is one date of birth, whichever check told it first.
+#[test]
+fn a_child_is_not_grown_up_by_the_next_check() {
+    let running = Running::start();
+    let ask = |born_on: &str| {
+        let body = json!({
+            "booking_ref": "booking-1", "client_ref": "client-2", "treatment": "brows",
+            "effect": "soft_shading", "starts_at": "2027-04-06T08:00:00Z", "born_on": born_on,
+            "candidates": "usual", "answers": healthy(&running, "brows", &json!({})),
+        });
+        running.call(&Request::post("/v1/appointment-checks", &body))
+    };
+    let first = ask("2010-06-15");
+    assert_eq!(first.status, 201, "{}", first.text());
+    let second = ask("1990-06-15");
+    assert_eq!(second.status, 422, "{}", second.text());
+    let fault = &second.json()["errors"][0];
+    assert_eq!((&fault["pointer"], &fault["code"]), (&json!("#/born_on"), &json!("contradiction")));
+    assert_eq!(ask("2010-06-15").json()["verdict"], first.json()["verdict"]);
+}

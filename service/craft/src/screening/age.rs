@@ -7,6 +7,10 @@
 
 use jiff::civil::Date;
 
+/// Age from which somebody may be treated: the studio's own rule, and law where
+/// the rulebook says so.
+pub const OF_AGE_YEARS: u8 = 18;
+
 /// The first day on which somebody born on `born_on` is `years` old.
 ///
 /// ```

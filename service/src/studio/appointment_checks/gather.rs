@@ -2,6 +2,7 @@
 //! artist and machine where the request is silent. How fresh an answer is and
 //! whose word counts is `craft::visit`'s.
 
+use etui_craft::screening::age;
 use etui_craft::screening::answers::Given;
 use etui_craft::screening::gate::Visit;
 use etui_craft::visit::record::Record;
@@ -92,6 +93,12 @@ impl Gathered {
     #[must_use]
     pub(super) fn day(&self) -> Date {
         self.on.0
+    }
+
+    /// Whether she is not of age on that day.
+    #[must_use]
+    pub(super) fn is_of_a_minor(&self) -> bool {
+        self.day() < age::reaches(self.born_on.0, age::OF_AGE_YEARS)
     }
 
     /// The visit, seen from a day of the studio.

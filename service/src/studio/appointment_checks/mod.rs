@@ -77,7 +77,8 @@ pub async fn create(
         let sent = AnswerGiven { on: Some(CivilDate(moment.today)), ..seen.clone() };
         let told = [(&request.answers, sent), (&tested, seen)];
         let client = (client_ref, &access);
-        batch = clients::note(studio, snap, moment, client, &told, batch).await?;
+        let birth = clients::Birth { told: request.born_on, is_minor: gathered.is_of_a_minor() };
+        batch = clients::note(studio, snap, moment, client, (birth, &told), batch).await?;
     }
     batch = outbox::add(batch, moment, completed(id, &trace))?;
     batch = batch.audit(moment.entry("check.make", &format!("checks/{id}"), 1));

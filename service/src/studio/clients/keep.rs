@@ -9,7 +9,7 @@ use etui_craft::visit;
 use etui_craft::visit::record::SKIN_TEST;
 use etui_schema::answers::{Answer, Answers};
 use etui_schema::clients::{AnswerGiven, ClientRecord};
-use etui_schema::vocabulary::{Instant, Reference, Skin};
+use etui_schema::vocabulary::{CivilDate, Instant, Reference, Skin};
 
 use super::{CLIENTS, FIELD, Known, SealedClient, StoredClient, held, key_of, read};
 use crate::store::Batch;
@@ -89,6 +89,15 @@ pub(super) async fn keep(
     Ok((stored, batch))
 }
 
+/// A date of birth as a check was told it.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::studio) struct Birth {
+    /// What was told.
+    pub told: Option<CivilDate>,
+    /// Whether she is not of age on the day of the visit.
+    pub is_minor: bool,
+}
+
 /// Adds to a batch that what was answered and remains is kept of the client. One of whom nothing was
 /// kept has a record with that alone.
 ///
@@ -99,7 +108,7 @@ pub(in crate::studio) async fn note(
     snap: &mut Snap,
     moment: &Moment,
     (client_ref, access): (&Reference, &Access),
-    told: &[(&Answers, AnswerGiven)],
+    (born_on, told): (Birth, &[(&Answers, AnswerGiven)]),
     batch: Batch,
 ) -> Result<Batch, Error> {
     let known = read(studio, snap, client_ref).await?;
@@ -107,7 +116,10 @@ pub(in crate::studio) async fn note(
     let begun = SealedClient { is_begun_by_check: true, ..SealedClient::default() };
     let mut record = known.map_or(begun, |known| known.dated(studio));
     let rules = (&studio.craft.rulebook, &studio.craft.freshness);
-    let mut is_changed = false;
+    // Of two who are told under one reference nobody knows which is she; that one is a child is
+    // kept whatever else is.
+    let is_new = record.born_on.is_none() && born_on.told.is_some();
+    let mut is_changed = is_new && (0 < version - 1 || born_on.is_minor);
     // A day is kept only beside what it is a day of, so that comes first.
     let is_day = |question: &str| visit::is_day(&studio.craft.rulebook, question);
     for ((answers, given), days) in
@@ -129,6 +141,7 @@ pub(in crate::studio) async fn note(
     if !is_changed {
         return Ok(batch);
     }
+    record.born_on = record.born_on.or(born_on.told);
     let kept = (client_ref, access);
     let (_, batch) = keep(studio, snap, moment, kept, (version, &record), batch).await?;
     Ok(batch)

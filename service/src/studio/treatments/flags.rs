@@ -18,10 +18,6 @@ use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
 use crate::studio::{Studio, sealed};
 
-/// Age from which somebody may be treated: the studio's own rule, and law where
-/// the rulebook says so.
-const OF_AGE_YEARS: u8 = 18;
-
 /// The flags of a treatment.
 ///
 /// # Errors
@@ -72,7 +68,7 @@ async fn is_overtaken(
 fn of_age(born: Option<Date>, day: Date) -> Option<Flag> {
     match born {
         None => Some(flag("#/client_ref", "age_not_known")),
-        Some(born) if day < age::reaches(born, OF_AGE_YEARS) => {
+        Some(born) if day < age::reaches(born, age::OF_AGE_YEARS) => {
             Some(flag("#/client_ref", "under_18"))
         }
         Some(_) => None,
