@@ -25,7 +25,7 @@ const LIGHTEST: f64 = 0.264;
 const PARTED: f64 = 0.12;
 /// What is left out is grain, or a speck of so little darkness over the usual dot: anything
 /// between may be a dot.
-const SPECK: f64 = 0.13;
+const SPECK: f64 = 0.20;
 /// More dots than this are no drill.
 const MOST: usize = 5_000;
 /// So many pixels across, and so many times the width that blur alone gives, from which on a
