@@ -159,18 +159,14 @@ fn however_a_sheet_is_cut_out_the_same_is_read() {
             let nearest = |from: f64, step: f64, last: f64| {
                 from + step * ((x - from) / step).round().clamp(0.0, last)
             };
-            match one.panel.drill {
-                DrillKey::SingleDots => {
-                    let middle = (nearest(3.0, 2.0, 19.0), 0.5 * one.panel.height_mm);
-                    (x - middle.0).hypot(y - middle.1) < 0.12
-                }
-                DrillKey::StraightStrokes => {
-                    let first = 0.5 * (one.panel.width_mm - 7.0 * one.panel.step);
-                    let middle = nearest(first, one.panel.step, 7.0);
-                    (x - middle).abs() < 0.15 && (1.0..11.0).contains(&y)
-                }
-                _ => false,
+            if one.panel.drill == DrillKey::SingleDots {
+                let middle = (nearest(3.0, 2.0, 19.0), 0.5 * one.panel.height_mm);
+                return (x - middle.0).hypot(y - middle.1) < 0.12;
             }
+            let first = 0.5 * (one.panel.width_mm - 7.0 * one.panel.step);
+            one.panel.drill == DrillKey::StraightStrokes
+                && (x - nearest(first, one.panel.step, 7.0)).abs() < 0.15
+                && (1.0..11.0).contains(&y)
         })
     };
     // By how much a panel is cut out farther than it is judged; its line stands 0.8 mm off.
@@ -199,10 +195,9 @@ fn however_a_sheet_is_cut_out_the_same_is_read() {
                 let one = panel.quantities.iter().find(|one| one.quantity == quantity);
                 one.and_then(|one| one.got)
             };
-            let want = match panel.drill {
-                DrillKey::SingleDots => 20.0,
-                DrillKey::StraightStrokes => 8.0,
-                _ => continue,
+            let all = [(DrillKey::SingleDots, 20.0), (DrillKey::StraightStrokes, 8.0)];
+            let Some((_, want)) = all.into_iter().find(|(drill, _)| *drill == panel.drill) else {
+                continue;
             };
             assert_eq!(of(Quantity::Count), Some(want), "{case}: {panel:?}");
             if let Some(width) = of(Quantity::WidthMm) {

@@ -6,6 +6,7 @@ mod drawn;
 mod folder;
 mod grain;
 mod hostile;
+mod mutated;
 mod skips;
 mod unfit;
 
