@@ -63,7 +63,7 @@ const HAIR: &str = "#ccc";
 /// The outline of a panel stands so far outside of it: farther than anything of the panel is
 /// looked at, so that neither the line nor the paper behind it is.
 const OUTLINE_MM: f64 = 0.8;
-const _: () = assert!(AROUND_MM < OUTLINE_MM, "paper would be taken for skin");
+const _: () = assert!(AROUND_MM < OUTLINE_MM);
 /// Room of a panel's words, their size, and how many lines of it there are.
 pub(super) const WORDS_MM: f64 = 13.2;
 const WORD_MM: f64 = 2.0;
