@@ -8,7 +8,7 @@ use uuid::Uuid;
 
 use crate::drills::{DrillGrade, DrillRequest, Drills, MeasuredQuantity, TrainerMarks};
 use crate::service::Basis;
-use crate::sheet_readings::PictureQuality;
+use crate::sheet_readings::{PanelPlace, PictureQuality};
 use crate::sign_offs::SignOff;
 use crate::vocabulary::{
     ArtistStanding, CivilDate, Configuration, Effect, Instant, PracticeState, Reference, Rung,
@@ -122,6 +122,10 @@ pub struct HandedIn {
     /// Each panel that was handed in, as far as it can be graded without a trainer's
     /// marks.
     pub panels: Vec<DrillGrade>,
+    /// Places on the sheet that are worth a look, as its picture was read: at most 500. None
+    /// of what was typed, and of pictures that were handed in before places were kept.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub places: Vec<PanelPlace>,
 }
 
 /// What a trainer saw of a sheet.

@@ -71,7 +71,8 @@ pub struct CardPanel {
     #[garde(range(min = 1.0, max = 300.0))]
     pub height_mm: f64,
     /// The distance that was asked of dots or strokes, in mm; needed for rows of dots and
-    /// for strokes.
+    /// for strokes. A panel of rows that is a whole number of them wide asks for a dot in the
+    /// middle of each: there a missing first or last one is a skip.
     #[garde(range(min = 0.3, max = 20.0))]
     pub spacing_mm: Option<f64>,
     /// Rows of dots; 1 for `single_dots` and 3 for `dot_rows` if absent.

@@ -198,6 +198,8 @@ words! {
         /// Finer than the picture shows: by its blur, by fewer than 250 pixels an inch, or
         /// because the number lies nearer to what is adequate than it may be off.
         TooFine = "too_fine",
+        /// The grain of the skin, or noise, is as dark as the lightest dots.
+        TooNoisy = "too_noisy",
         /// No row of dots tells what one mark looks like.
         NoMark = "no_mark",
         /// Too uneven to tell a skip from a wide distance.

@@ -152,13 +152,21 @@ fn a_picture_is_measured_and_a_later_one_only_lowers_it() {
     assert_eq!(studio.send(&studio.anna, &typed).status, 409);
     // Taken anew, one dot of the second panel is not to be seen.
     let mut lost = all.clone();
-    lost[1].remove(4);
+    let gone = lost[1].remove(4);
     let answer =
         hand_in(&studio, &studio.anna, &sheet, &json!({ "picture": scan(&svg, DPI, &lost, mark) }));
     assert_eq!(answer.status, 201, "{}", answer.text());
     assert_eq!(answer.json()["repeats"], first["id"], "{}", answer.text());
     assert_eq!(read()["again"], json!([answer.json()]));
     assert_eq!(read()["handed_in"], first, "the first stands");
+    // Where to look is kept with what was handed in.
+    assert!(first.get("places").is_none(), "{first}");
+    let [place] = &answer.json()["places"].as_array().expect("places")[..] else {
+        panic!("{}", answer.text());
+    };
+    let off = |member: &str, own: f64| place[member].as_f64().expect("a place") - own;
+    assert_eq!(place["what"], "skipped", "{place}");
+    assert!(off("x_mm", gone.0).hypot(off("y_mm", gone.1)) < 0.1, "{place} and not {gone:?}");
     let marked = studio
         .send(&studio.berta, &Request::post(format!("{}/marks", path(&sheet)), &marks(&sheet)));
     assert_eq!(marked.status, 201, "{}", marked.text());

@@ -87,6 +87,8 @@ struct Asked {
 
 /// The width of a stroke that nobody told, in mm.
 const LINE_MM: f64 = 0.3;
+/// The most dots that a drill asks of one row.
+const MOST_DOTS: u8 = 99;
 /// The window begins so far from the edges, in mm; a hair for what is drawn on it.
 const WINDOW_MM: f64 = 10.0;
 /// Most area of a panel, and of all panels of one request, in mm²: at 600 dots an inch 1,000 mm²
@@ -182,10 +184,9 @@ impl Training {
         let quantities = judged.into_iter().map(|(quantity, target)| match value(quantity) {
             Ok(got) => self.number(quantity, got, target, told),
             Err(why) => {
-                let circle = (asked.drill, why) == (DrillKey::Circle, QuantityFault::NotMeasured);
-                let why_not = if circle { "circle".to_owned() } else { why.to_string() };
-                let text = self.fill(language, &format!("cannot_{why_not}"), &[]);
-                QuantityReading { quantity, got: None, cannot: Some(why), text: Some(text) }
+                let text = self.fill(language, &cannot_key(asked.drill, why), &[]);
+                let text = Some(text);
+                QuantityReading { quantity, got: None, cannot: Some(why), text }
             }
         });
         let gap = match asked.place.kind {
@@ -208,6 +209,16 @@ impl Training {
             quantities: quantities.collect(),
             places: gaps.chain(spots).collect(),
         }
+    }
+}
+
+/// By which words it is said why a quantity of a panel cannot be told.
+fn cannot_key(drill: DrillKey, why: QuantityFault) -> String {
+    match (drill, why) {
+        (DrillKey::Circle, QuantityFault::NotMeasured) => "cannot_circle".to_owned(),
+        // Of a whole picture the same word means another thing.
+        (_, QuantityFault::TooNoisy) => "cannot_too_noisy_here".to_owned(),
+        _ => format!("cannot_{why}"),
     }
 }
 
@@ -246,8 +257,8 @@ impl Place {
     /// Lengths that were asked in millimetres of a ruler, in those of the frame.
     fn on_frame(&self, scale: f64) -> Self {
         let kind = match self.kind {
-            PanelKind::Rows { rows, spacing_mm } => {
-                PanelKind::Rows { rows, spacing_mm: spacing_mm / scale }
+            PanelKind::Rows { rows, spacing_mm, dots } => {
+                PanelKind::Rows { rows, spacing_mm: spacing_mm / scale, dots }
             }
             PanelKind::Strokes { spacing_mm, length_mm, width_mm, bend, runs_down } => {
                 PanelKind::Strokes {
@@ -280,10 +291,15 @@ fn printed(drills: &Drills, paper: Paper) -> Result<Vec<Asked>, ReadingError> {
             bend,
             runs_down,
         };
+        let rows = |rows: usize| {
+            let count = asked(Quantity::Count).map(|count| tidy(count / rows as f64));
+            let dots = (1..=MOST_DOTS).find(|many| count == Some(f64::from(*many)));
+            PanelKind::Rows { rows, spacing_mm, dots: dots.map(usize::from) }
+        };
         let side = if bends_left(panel, drills.seed) { Bend::Left } else { Bend::Right };
         let kind = match panel.drill {
-            DrillKey::SingleDots => PanelKind::Rows { rows: 1, spacing_mm },
-            DrillKey::DotRows => PanelKind::Rows { rows: 3, spacing_mm },
+            DrillKey::SingleDots => rows(1),
+            DrillKey::DotRows => rows(3),
             DrillKey::ScatteredDots => PanelKind::Scattered,
             DrillKey::StraightStrokes => strokes(spacing_mm, stroke_mm(), Bend::None, true),
             DrillKey::CurvedStrokes => strokes(spacing_mm, stroke_mm(), side, true),
@@ -341,7 +357,7 @@ fn kind(at: usize, panel: &CardPanel) -> Result<PanelKind, ReadingError> {
         |value: Option<f64>, member| value.ok_or(ReadingError::Missing { at, drill, member });
     let rows_of = |usual: u8| -> Result<PanelKind, ReadingError> {
         let spacing_mm = needed(spacing_mm, "spacing_mm")?;
-        Ok(PanelKind::Rows { rows: usize::from(rows.unwrap_or(usual)), spacing_mm })
+        Ok(PanelKind::Rows { rows: usize::from(rows.unwrap_or(usual)), spacing_mm, dots: None })
     };
     let strokes = |spacing_mm: f64, bend, usual| -> Result<PanelKind, ReadingError> {
         Ok(PanelKind::Strokes {

@@ -20,6 +20,7 @@ pub(super) const KEYS: &[&str] = &[
     "cannot_too_blurry",
     "cannot_not_flat",
     "cannot_too_noisy",
+    "cannot_too_noisy_here",
     "cannot_too_compressed",
     "cannot_wrong_size",
     "cannot_wrong_paper",

@@ -1,4 +1,5 @@
-//! The sheet to be printed: a frame laid over practice skin, its window cut out.
+//! The sheet to be printed: a frame laid over practice skin, each panel cut out along its line
+//! (or all of its window, which takes the words with it).
 //!
 //! Everything is in millimetres. Six marks, a ring of 3 and 2 mm around a dot of 1 mm
 //! (radii), stand 5 mm from the edges: one in each corner, one in the middle of each
@@ -13,6 +14,7 @@ use jiff::civil::Date;
 
 use super::Training;
 use super::code::{HALF_MM, black_mm};
+use super::picture::AROUND_MM;
 use crate::configuration::draw::svg::{Anchor, Canvas, Face, Fine, text_width};
 use crate::text;
 
@@ -58,9 +60,10 @@ const FRAME_MM: f64 = 10.0;
 const RULER_MM: f64 = 100.0;
 const BLACK: &str = "#000";
 const HAIR: &str = "#ccc";
-/// The outline of a panel stands so far outside of it: farther than dots of a row are
-/// looked for.
+/// The outline of a panel stands so far outside of it: farther than anything of the panel is
+/// looked at, so that neither the line nor the paper behind it is.
 const OUTLINE_MM: f64 = 0.8;
+const _: () = assert!(AROUND_MM < OUTLINE_MM);
 /// Room of a panel's words, their size, and how many lines of it there are.
 pub(super) const WORDS_MM: f64 = 13.2;
 const WORD_MM: f64 = 2.0;

@@ -5,7 +5,7 @@ use etui_schema::practice_sheets::{
     HandInRequest, HandedIn, PanelAttempt, PracticeSheet, SheetMarked, SheetMarksRequest,
 };
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::sheet_readings::PictureQuality;
+use etui_schema::sheet_readings::{PanelPlace, PictureQuality};
 use etui_schema::vocabulary::{Instant, Language};
 use uuid::Uuid;
 
@@ -19,6 +19,14 @@ use crate::studio::moment::Moment;
 use crate::studio::outbox::{self, Happened};
 use crate::studio::plan::Planned;
 use crate::studio::{Studio, documents, drills, sign_offs};
+
+/// What an entry of a sheet came to, and what its picture told beside.
+#[derive(Clone)]
+pub(super) struct Got {
+    pub(super) panels: Vec<DrillGrade>,
+    pub(super) picture: Option<PictureQuality>,
+    pub(super) places: Vec<PanelPlace>,
+}
 
 /// Plans to hand a sheet in.
 ///
@@ -40,7 +48,8 @@ pub async fn hand_in(
     }
     on_time(moment, &sheet)?;
     let panels = graded(studio, &sheet, &request.panels, |_| None, language)?;
-    entered(studio, snap, moment, &sheet, request, (panels, None)).await
+    let got = Got { panels, picture: None, places: Vec::new() };
+    entered(studio, snap, moment, &sheet, request, got).await
 }
 
 /// Refuses what comes after the day of a sheet.
@@ -59,7 +68,7 @@ pub(super) async fn entered(
     moment: &Moment,
     sheet: &PracticeSheet,
     input: &HandInRequest,
-    (panels, picture): (Vec<DrillGrade>, Option<PictureQuality>),
+    Got { panels, picture, places }: Got,
 ) -> Result<Planned, Error> {
     let (sheet_id, id, at) = (sheet.id, moment.id()?, Instant(moment.now));
     let repeats = sheet.handed_in.as_ref().map(|before| before.id);
@@ -69,7 +78,7 @@ pub(super) async fn entered(
         None => 0,
     };
     let trace = HandInTrace { artist_ref, sheet_id, at, again };
-    let answer = HandedIn { id, sheet_id, at, picture, repeats, panels };
+    let answer = HandedIn { id, sheet_id, at, picture, repeats, panels, places };
     let about = format!("practice-sheets/{sheet_id}");
     let row = trace.row();
     let parts = (id, trace, row);

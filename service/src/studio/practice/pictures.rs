@@ -8,16 +8,15 @@
 use std::collections::BTreeMap;
 
 use etui_craft::training::lower;
-use etui_schema::drills::{DrillGrade, MeasuredQuantity};
+use etui_schema::drills::MeasuredQuantity;
 use etui_schema::practice_sheets::{
     HandInRequest, HandedIn, PanelAttempt, PracticeSheet, SheetPictureRequest,
 };
 use etui_schema::problem::FaultCode;
-use etui_schema::sheet_readings::PictureQuality;
 use etui_schema::vocabulary::{Language, Paper, QuantityFault};
 use uuid::Uuid;
 
-use super::hand_in::{entered, graded, on_time};
+use super::hand_in::{Got, entered, graded, on_time};
 use super::stored::{AGAIN, HANDED_IN, HandInTrace, number_key};
 use super::{get, own_alone, under};
 use crate::store::Batch;
@@ -33,11 +32,13 @@ use crate::studio::{Studio, sealed, sheet_readings};
 /// Pictures of one sheet after it was handed in: our own bound, no source.
 const MOST_AGAIN: usize = 20;
 
+/// Places of one picture that are kept: our own bound, no source.
+const MOST_PLACES: usize = 500;
+
 /// What a picture told of a sheet.
 pub struct Measured {
     panels: Vec<PanelAttempt>,
-    grades: Vec<DrillGrade>,
-    quality: Option<PictureQuality>,
+    got: Got,
 }
 
 /// What the frame of a sheet carries: the end of its id, which was drawn.
@@ -109,7 +110,9 @@ pub fn measured(
             one.cannot = why.map(ToString::to_string).or(one.cannot.take());
         }
     }
-    Ok(Measured { panels, grades, quality: reading.quality })
+    let places = reading.panels.into_iter().flat_map(|panel| panel.places);
+    let places = places.take(MOST_PLACES).collect();
+    Ok(Measured { panels, got: Got { panels: grades, picture: reading.quality, places } })
 }
 
 /// Adds what was typed; not in the place of what the picture tells.
@@ -140,10 +143,10 @@ pub async fn hand_in_picture(
     snap: &mut Snap,
     moment: &Moment,
     sheet: &PracticeSheet,
-    Measured { panels, grades, quality }: &Measured,
+    Measured { panels, got }: &Measured,
 ) -> Result<Planned, Error> {
     let input = HandInRequest { panels: panels.clone() };
-    entered(studio, snap, moment, sheet, &input, (grades.clone(), *quality)).await
+    entered(studio, snap, moment, sheet, &input, got.clone()).await
 }
 
 /// The number of the next picture of a sheet after it was handed in, of those that cannot be read

@@ -157,7 +157,9 @@ fn png_header(bytes: &[u8], limits: &Limits) -> Result<(), PictureError> {
         (8, 0 | 2, 0) => {}
         (_, 3, _) => return form("a palette"),
         (_, 4 | 6, _) => return form("transparency"),
-        (8, _, _) => return form("an interlaced picture"),
+        (_, 1 | 5 | 7.., _) => return form("a colour type that no PNG has"),
+        (8, _, 1) => return form("an interlaced picture"),
+        (8, _, _) => return Err(PictureError::Broken),
         _ => return form("another depth than 8 bits"),
     }
     let mut at = 8_usize;

@@ -21,7 +21,7 @@
 //! 4. [`panel`]: each panel is drawn anew at a whole number of pixels a millimetre,
 //!    square to the card, as darkness 1 − I/background. Geometry is done in
 //!    darkness: it adds up under blur, density does not.
-//! 5. [`dots`], [`strokes`], [`fields`] measure it. Bent strokes are brought upright
+//! 5. [`dots`] and [`rows`] of what [`peaks`] finds, [`strokes`], [`fields`] measure it. Bent strokes are brought upright
 //!    together ([`lean`]) and each is straightened ([`strip`]). What blur takes from a
 //!    width is given back by the table of a bar under a Gaussian.
 //!
@@ -43,7 +43,9 @@ mod fit;
 mod lean;
 mod marks;
 mod panel;
+mod peaks;
 mod plane;
+mod rows;
 mod strip;
 mod strokes;
 #[cfg(test)]
@@ -52,6 +54,7 @@ mod tests;
 pub(crate) use decode::Limits;
 pub use decode::PictureError;
 pub(crate) use doubt::{doubt, would_do_dpi};
+pub(super) use panel::AROUND_MM;
 
 use std::cell::OnceCell;
 
@@ -89,6 +92,8 @@ pub(crate) enum PanelKind {
         rows: usize,
         /// The distance that was asked.
         spacing_mm: f64,
+        /// Dots of one row that were asked, if that was told.
+        dots: Option<usize>,
     },
     /// Dots in no rows.
     Scattered,
@@ -193,6 +198,12 @@ const LEAST_DPI: f64 = 250.0;
 /// A field in a JPEG needs more: what is bare between marks is smoothed away first.
 const LEAST_DPI_LOSSY: f64 = 350.0;
 
+/// A mark is so many times as wide as the blur's standard deviation, and in a JPEG so many
+/// pixels across, if its diameter can be told: below that drawn ones were off by more than
+/// 0.03 mm.
+const MARK_OVER_BLUR: f64 = 2.1;
+const MARK_LOSSY_PIXELS: f64 = 2.4;
+
 /// Measures a sheet.
 ///
 /// # Errors
@@ -206,8 +217,8 @@ fn measure(page: &Page, layout: &Layout) -> Result<Reading, ReadError> {
     let (card, quality) = Card::find(page, layout.card_mm)?;
     let panels: Vec<Panel> = (0..layout.panels.len()).map(|at| Panel::place(layout, at)).collect();
     let mark = layout.panels.iter().zip(&panels).find_map(|(place, panel)| match place.kind {
-        PanelKind::Rows { rows: 1, spacing_mm } => {
-            dots::mark(&panel.draw(page, &card), spacing_mm, quality.blur_mm)
+        PanelKind::Rows { rows: 1, spacing_mm, .. } => {
+            dots::mark(&panel.draw(page, &card), spacing_mm, &quality)
         }
         PanelKind::Rows { .. }
         | PanelKind::Scattered
@@ -218,8 +229,9 @@ fn measure(page: &Page, layout: &Layout) -> Result<Reading, ReadError> {
     let correction = OnceCell::new();
     let seen = Seen { quality, mark, correction };
     let panels = layout.panels.iter().zip(&panels).map(|(place, panel)| match place.kind {
-        PanelKind::Rows { rows, spacing_mm } => {
-            dots::rows(&panel.draw(page, &card), rows, spacing_mm, &seen)
+        PanelKind::Rows { rows, spacing_mm, dots } => {
+            let wanted = rows::Wanted { rows, spacing_mm, dots };
+            rows::measure(&panel.draw(page, &card), &wanted, &seen)
         }
         PanelKind::Scattered => dots::scattered(&panel.draw(page, &card), &seen),
         PanelKind::Strokes { spacing_mm, length_mm, width_mm, bend, runs_down } => {
@@ -251,6 +263,20 @@ impl Seen {
     fn sees_cover(&self, mark: Mark) -> bool {
         let least = if self.quality.jpeg.is_some() { LEAST_DPI_LOSSY } else { LEAST_DPI };
         least <= self.quality.dpi && fields::WIDE * self.quality.blur_mm <= mark.diameter_mm
+    }
+
+    /// Whether a mark, seen so wide, can be measured for its diameter: what is hardly wider than
+    /// blur and pixels make it looks alike whatever it is.
+    fn sees_mark(&self, mark: Mark, seen_mm: f64) -> bool {
+        let across = mark.diameter_mm * self.quality.dpi / 25.4;
+        self.sees_width(mark.diameter_mm.max(seen_mm))
+            && !self.is_lost(mark)
+            && (self.quality.jpeg.is_none() || MARK_LOSSY_PIXELS <= across)
+    }
+
+    /// Whether the blur alone says what a mark looks like.
+    fn is_lost(&self, mark: Mark) -> bool {
+        mark.diameter_mm < MARK_OVER_BLUR * self.quality.blur_mm
     }
 
     /// Whether something of this width can be measured for its width.

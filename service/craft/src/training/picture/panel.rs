@@ -24,9 +24,15 @@ pub(super) struct Drawn {
     pub(super) box_mm: [f64; 4],
 }
 
-/// Skin that is drawn around a panel, and blocks in which its background is looked for.
-const AROUND_MM: f64 = 1.4;
+/// Skin that is drawn around a panel: short of the printed line along which it is cut out,
+/// as paper is lighter than skin. And blocks in which its background is looked for.
+pub(in super::super) const AROUND_MM: f64 = 0.7;
 const BLOCK_MM: f64 = 0.25;
+/// Blocks whose middles lie farther off tell no background: who cuts inside the line leaves
+/// paper there.
+const BESIDE_MM: f64 = 0.15;
+/// Around a field skin is bare from where its marks end to where a cut inside the line may run.
+const RING_MM: (f64, f64) = (0.2, 0.45);
 const WINDOW_MM: f64 = 5.0;
 /// The background is looked for at every so many blocks; skin changes slowly.
 const SPARSE: usize = 4;
@@ -63,6 +69,7 @@ impl Panel {
             let (w, h) = (across.cast_signed(), down.cast_signed());
             let mut window: Vec<f64> = ((y - reach).max(0)..(y + reach + 1).min(h))
                 .flat_map(|j| ((x - reach).max(0)..(x + reach + 1).min(w)).map(move |i| (i, j)))
+                .filter(|(i, j)| self.is_near(&blocks, *i, *j, card.scale))
                 .map(|(i, j)| f64::from(blocks.plane.at(i, j)))
                 .collect();
             single(quantile(&mut window, 0.8))
@@ -72,26 +79,49 @@ impl Panel {
         self.over(light, card.scale, |x, y| background.linear(back(x), back(y)))
     }
 
+    /// Whether the middle of a block lies in the panel, or hardly beside it.
+    fn is_near(&self, blocks: &Blocks, x: isize, y: isize, scale: f64) -> bool {
+        let at = |at: isize| (at as f64 + 0.5) * blocks.side / scale;
+        within(self.box_mm, BESIDE_MM, self.drawn_mm[0] + at(x), self.drawn_mm[1] + at(y))
+    }
+
     /// Its darkness over the bare skin around it: a field hides its own background.
     pub(super) fn draw_field(&self, page: &Page, card: &Card) -> Drawn {
         let light = self.light(page, card);
         let blocks = Blocks::of(&light, card.scale);
-        let mut ring = Vec::new();
-        for y in 0..blocks.plane.height {
-            for x in 0..blocks.plane.width {
-                let at = |at: usize| (at as f64 + 0.5) * blocks.side / card.scale;
-                let (px, py) = (self.drawn_mm[0] + at(x), self.drawn_mm[1] + at(y));
-                let bare = !within(self.box_mm, 0.3, px, py)
-                    && !self.others_mm.iter().any(|other| within(*other, 0.3, px, py));
-                if bare {
-                    ring.push((x as f64, y as f64, f64::from(blocks.plane.get(x, y))));
-                }
-            }
-        }
+        let ring = self.ring(&light, &blocks, card.scale);
         let slope = sloped(ring);
         self.over(light, card.scale, |x, y| {
             slope[0] + slope[1] * blocks.back(x) + slope[2] * blocks.back(y)
         })
+    }
+
+    /// Bare skin around a field: the means of it in each block that has enough.
+    fn ring(&self, light: &Plane, blocks: &Blocks, scale: f64) -> Vec<(f64, f64, f64)> {
+        let (from, to) = RING_MM;
+        let side = pixels(blocks.side).max(1);
+        let mut found = vec![(0.0, 0.0); blocks.plane.width * blocks.plane.height];
+        for y in 0..light.height {
+            for x in 0..light.width {
+                let at = |at: usize| (at as f64 + 0.5) / scale;
+                let (px, py) = (self.drawn_mm[0] + at(x), self.drawn_mm[1] + at(y));
+                let is_bare = within(self.box_mm, to, px, py)
+                    && !within(self.box_mm, from, px, py)
+                    && !self.others_mm.iter().any(|other| within(*other, from, px, py));
+                let block = found.get_mut(y / side * blocks.plane.width + x / side);
+                if let Some(block) = block.filter(|_| is_bare) {
+                    *block = (block.0 + f64::from(light.get(x, y)), block.1 + 1.0);
+                }
+            }
+        }
+        let wide = blocks.plane.width.max(1);
+        let enough = 0.3 * blocks.side * blocks.side;
+        found
+            .into_iter()
+            .enumerate()
+            .filter(|(_, (_, many))| enough <= *many)
+            .map(|(at, (sum, many))| ((at % wide) as f64, (at / wide) as f64, sum / many))
+            .collect()
     }
 
     fn light(&self, page: &Page, card: &Card) -> Plane {

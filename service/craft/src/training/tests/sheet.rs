@@ -146,6 +146,67 @@ fn an_outline_is_not_counted_and_another_paper_is_named() {
     }
 }
 
+/// The sheet says that its panels are cut out along their lines; some cut out all of the
+/// window, and nobody cuts to the tenth of a millimetre. Paper is lighter than skin: wherever
+/// it begins, what lies on the skin is the same.
+#[test]
+fn however_a_sheet_is_cut_out_the_same_is_read() {
+    let asked = drills(Some(Effect::HairStrokes));
+    let all = placed(&asked, Paper::A5).unwrap();
+    let is_colour = |x: f64, y: f64| {
+        all.iter().any(|one| {
+            let (x, y) = (x - one.x, y - one.y);
+            let nearest = |from: f64, step: f64, last: f64| {
+                from + step * ((x - from) / step).round().clamp(0.0, last)
+            };
+            if one.panel.drill == DrillKey::SingleDots {
+                let middle = (nearest(3.0, 2.0, 19.0), 0.5 * one.panel.height_mm);
+                return (x - middle.0).hypot(y - middle.1) < 0.12;
+            }
+            let first = 0.5 * (one.panel.width_mm - 7.0 * one.panel.step);
+            one.panel.drill == DrillKey::StraightStrokes
+                && (x - nearest(first, one.panel.step, 7.0)).abs() < 0.15
+                && (1.0..11.0).contains(&y)
+        })
+    };
+    // By how much a panel is cut out farther than it is judged; its line stands 0.8 mm off.
+    for (case, cut) in [("window", None), ("lines", Some(0.8)), ("inside them", Some(0.5))] {
+        let png = scanned(&asked, |(x, y), value| {
+            let in_window = (10.0..200.0).contains(&x) && (10.0..138.0).contains(&y);
+            let is_skin = in_window
+                && cut.is_none_or(|cut| {
+                    all.iter().any(|one| {
+                        let (right, low) =
+                            (one.x + one.panel.width_mm, one.y + one.panel.height_mm);
+                        (one.x - cut..right + cut).contains(&x)
+                            && (one.y - cut..low + cut).contains(&y)
+                    })
+                });
+            match (is_skin, is_skin && is_colour(x, y)) {
+                (_, true) => 125,
+                (true, false) => 205,
+                (false, false) => value.min(243),
+            }
+        });
+        let sheet = SheetOf::Printed(&asked, Paper::A5);
+        let read = training().reading(sheet, &png, None, Language::En).unwrap();
+        for panel in &read.panels {
+            let of = |quantity: Quantity| {
+                let one = panel.quantities.iter().find(|one| one.quantity == quantity);
+                one.and_then(|one| one.got)
+            };
+            let all = [(DrillKey::SingleDots, 20.0), (DrillKey::StraightStrokes, 8.0)];
+            let Some((_, want)) = all.into_iter().find(|(drill, _)| *drill == panel.drill) else {
+                continue;
+            };
+            assert_eq!(of(Quantity::Count), Some(want), "{case}: {panel:?}");
+            if let Some(width) = of(Quantity::WidthMm) {
+                near(width, 0.3, 0.015, case);
+            }
+        }
+    }
+}
+
 /// The frame of a numbered sheet says which it is, whole or turned round; covered or smeared
 /// in one place it says nothing.
 #[test]

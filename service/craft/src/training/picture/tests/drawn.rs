@@ -11,6 +11,8 @@ use crate::configuration::pattern::Chance;
 /// Pixels a millimetre of the drawing.
 const PER_MM: f64 = 48.0;
 const SKIN: f64 = 0.62;
+/// Places a millimetre between which grain is straight.
+const GRAIN_PER_MM: f64 = 6.0;
 const PAPER: f64 = 0.90;
 const INK: f64 = 0.05;
 const FRAME_MM: f64 = 10.0;
@@ -43,10 +45,21 @@ pub(super) struct Shot {
     pub(super) is_turned: bool,
     /// Light of all of it.
     pub(super) exposure: f64,
+    /// What bare skin reflects, and the spread of its grain over that.
+    pub(super) skin: f64,
+    pub(super) grain: f64,
 }
 
-pub(super) const SCAN: Shot =
-    Shot { dpi: 600.0, blur_mm: 0.025, noise: 0.006, tilt: 0.0, is_turned: false, exposure: 1.0 };
+pub(super) const SCAN: Shot = Shot {
+    dpi: 600.0,
+    blur_mm: 0.025,
+    noise: 0.006,
+    tilt: 0.0,
+    is_turned: false,
+    exposure: 1.0,
+    skin: SKIN,
+    grain: 0.0,
+};
 
 impl Drawing {
     pub(super) fn new(size_mm: (f64, f64), seed: u64) -> Self {
@@ -102,7 +115,7 @@ impl Drawing {
         let whole: Vec<f64> = gaps.into_iter().filter(|gap| *gap < 1.5 * spacing).collect();
         let mean = whole.iter().sum::<f64>() / whole.len() as f64;
         let squares: f64 = whole.iter().map(|gap| (gap - mean).powi(2)).sum();
-        Row { spacing_mm: mean, cv: (squares / (whole.len() - 1) as f64).sqrt() / mean }
+        Row { spacing_mm: mean, cv: (squares / whole.len().saturating_sub(1) as f64).sqrt() / mean }
     }
 
     /// A stroke along x or down y, bent by a bow, of one lane or of three.
@@ -184,8 +197,9 @@ impl Drawing {
     }
 
     /// What the card reflects, 0 to 1.
-    fn reflectance(&self) -> Vec<f32> {
+    fn reflectance(&mut self, skin: f64, grain: f64) -> Vec<f32> {
         let (w, h) = self.size_mm;
+        let grain = self.grain(grain);
         let mut all = Vec::with_capacity(self.density.len());
         for py in 0..self.height {
             for px in 0..self.width {
@@ -194,7 +208,14 @@ impl Drawing {
                     FRAME_MM < x && x < w - FRAME_MM && FRAME_MM < y && y < h - FRAME_MM;
                 let light = if in_window {
                     let density = f64::from(self.density[py * self.width + px]);
-                    SKIN * 10.0_f64.powf(-1.3 * (1.0 - (-density / 1.3).exp()))
+                    let rough = 1.0
+                        + straight(
+                            &grain,
+                            count(w * GRAIN_PER_MM),
+                            x * GRAIN_PER_MM,
+                            y * GRAIN_PER_MM,
+                        );
+                    skin * rough * 10.0_f64.powf(-1.3 * (1.0 - (-density / 1.3).exp()))
                 } else if self.is_ink(x, y) {
                     INK
                 } else {
@@ -204,6 +225,20 @@ impl Drawing {
             }
         }
         all
+    }
+
+    /// Grain of the skin, about as wide as a dot.
+    fn grain(&mut self, spread: f64) -> Vec<f32> {
+        let (w, h) = self.size_mm;
+        let (wide, high) = (count(w * GRAIN_PER_MM), count(h * GRAIN_PER_MM));
+        if spread <= 0.0 {
+            return vec![0.0; wide * high];
+        }
+        let rough: Vec<f32> = (0..wide * high).map(|_| narrow(self.chance.bell())).collect();
+        let soft = blurred(&rough, wide, 1.0);
+        let squares: f64 = soft.iter().map(|value| f64::from(*value).powi(2)).sum();
+        let by = narrow(spread / (squares / soft.len() as f64).sqrt());
+        soft.into_iter().map(|value| by * value).collect()
     }
 
     fn is_ink(&self, x: f64, y: f64) -> bool {
@@ -218,7 +253,8 @@ impl Drawing {
 
     /// Takes a picture: width, height, and a byte a pixel.
     pub(super) fn shoot(&mut self, shot: &Shot) -> (u32, u32, Vec<u8>) {
-        let flat = blurred(&self.reflectance(), self.width, shot.blur_mm * PER_MM);
+        let flat =
+            blurred(&self.reflectance(shot.skin, shot.grain), self.width, shot.blur_mm * PER_MM);
         let per_mm = shot.dpi / 25.4;
         let margin = if shot.tilt == 0.0 { 0.0 } else { 0.06 };
         let (w, h) = self.size_mm;

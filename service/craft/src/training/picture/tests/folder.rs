@@ -42,7 +42,7 @@ fn place(item: &Value) -> (Place, &'static [Row]) {
     let all: Vec<f64> = item["box_mm"].as_array().unwrap().iter().map(number).collect();
     let spacing_mm = of("asked_spacing_mm");
     let (kind, rows) = match item["kind"].as_str().unwrap() {
-        "dot_row" => (PanelKind::Rows { rows: 1, spacing_mm }, DOTS),
+        "dot_row" => (super::row(spacing_mm), DOTS),
         "strokes" => {
             // Roughly what was asked: the truth itself is not told to the reader.
             let width_mm = (20.0 * of("width_mm")).round() / 20.0;

@@ -41,6 +41,10 @@ fn what_is_not_read_says_what_would_be() {
         ("a palette", with_header(|head| head[9] = 3), "palette"),
         ("transparency", with_header(|head| head[9] = 6), "transparency"),
         ("interlaced", with_header(|head| head[12] = 1), "interlaced"),
+        ("no way of interlacing", with_header(|head| head[12] = 2), "broken"),
+        ("no colour type", with_header(|head| head[9] = 5), "no PNG has"),
+        ("another one", with_header(|head| head[9] = 1), "no PNG has"),
+        ("and another", with_header(|head| head[9] = 200), "no PNG has"),
         ("a JPEG that ends", vec![0xff, 0xd8, 0xff], "broken"),
         (
             "progressive",

@@ -4,7 +4,10 @@
 mod bent;
 mod drawn;
 mod folder;
+mod grain;
 mod hostile;
+mod mutated;
+mod skips;
 mod unfit;
 
 use etui_schema::vocabulary::{Quantity, QuantityFault, SheetFault};
@@ -30,6 +33,10 @@ fn strokes(spacing_mm: f64, width_mm: f64, is_bent: bool, runs_down: bool) -> Pa
     PanelKind::Strokes { spacing_mm, length_mm: 9.0, width_mm, bend, runs_down }
 }
 
+const fn row(spacing_mm: f64) -> PanelKind {
+    PanelKind::Rows { rows: 1, spacing_mm, dots: None }
+}
+
 /// Two rows, strokes each way, bent ones, ones of three lanes, two fields.
 fn sheet(seed: u64) -> Truth {
     let mut drawing = Drawing::new(CARD_MM, seed);
@@ -49,8 +56,8 @@ fn sheet(seed: u64) -> Truth {
     let high = drawing.field(fields[1], (0.5, MARK_MM), &[(39.0, 32.0, 0.5)]);
     let place = |kind, box_mm| Place { kind, box_mm };
     let panels = vec![
-        place(PanelKind::Rows { rows: 1, spacing_mm: 2.0 }, [12.0, 11.0, 46.0, 13.0]),
-        place(PanelKind::Rows { rows: 1, spacing_mm: 1.0 }, [12.5, 14.0, 45.5, 15.0]),
+        place(row(2.0), [12.0, 11.0, 46.0, 13.0]),
+        place(row(1.0), [12.5, 14.0, 45.5, 15.0]),
         place(strokes(1.5, 0.25, false, false), [11.5, 17.2, 22.5, 26.3]),
         place(strokes(1.0, 0.2, false, true), [24.4, 16.5, 30.6, 27.5]),
         place(strokes(1.5, 0.4, false, false), [33.5, 17.2, 44.5, 26.3]),
@@ -168,7 +175,7 @@ fn a_very_uneven_row_is_measured_whole() {
     for x in [13.0, 13.5] {
         let _ = drawing.row((x, 12.0), (9, 3.4, 0.0), MARK_MM, (&[], &[]));
     }
-    let kind = PanelKind::Rows { rows: 1, spacing_mm: 2.0 };
+    let kind = row(2.0);
     let panels = vec![Place { kind, box_mm: [12.0, 11.0, 46.0, 13.0] }];
     let bytes = png(&drawing.shoot(&SCAN));
     let layout = Layout { card_mm: CARD_MM, panels };
@@ -203,8 +210,8 @@ fn what_is_too_uneven_or_bare_says_so() {
     let _ = drawing.row((13.0, 12.0), (17, 2.0, 0.25), MARK_MM, (&[], &[]));
     let place = |kind, box_mm| Place { kind, box_mm };
     let panels = vec![
-        place(PanelKind::Rows { rows: 1, spacing_mm: 2.0 }, [12.0, 11.0, 46.0, 13.0]),
-        place(PanelKind::Rows { rows: 1, spacing_mm: 2.0 }, [12.0, 20.0, 46.0, 22.0]),
+        place(row(2.0), [12.0, 11.0, 46.0, 13.0]),
+        place(row(2.0), [12.0, 20.0, 46.0, 22.0]),
         place(strokes(1.5, 0.25, false, true), [12.0, 24.0, 30.0, 35.0]),
         place(PanelKind::Scattered, [32.0, 24.0, 42.0, 34.0]),
         place(PanelKind::Unmeasured, [12.0, 36.0, 20.0, 41.0]),

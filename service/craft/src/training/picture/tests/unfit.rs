@@ -4,7 +4,7 @@ use etui_schema::vocabulary::{Quantity, QuantityFault, SheetFault};
 
 use super::super::{Layout, Limits, PanelKind, Place, ReadError, read};
 use super::drawn::{Drawing, SCAN, Shot, png};
-use super::{CARD_MM, MARK_MM, jpeg, sheet, value};
+use super::{CARD_MM, MARK_MM, jpeg, row, sheet, value};
 
 const FIELD: [Quantity; 6] = [
     Quantity::Cover,
@@ -19,10 +19,7 @@ const FIELD: [Quantity; 6] = [
 #[test]
 fn an_empty_field_is_no_even_one() {
     let field = Place { kind: PanelKind::Field, box_mm: [14.0, 20.0, 22.0, 28.0] };
-    let row = Place {
-        kind: PanelKind::Rows { rows: 1, spacing_mm: 2.0 },
-        box_mm: [12.0, 11.0, 46.0, 13.0],
-    };
+    let row = Place { kind: row(2.0), box_mm: [12.0, 11.0, 46.0, 13.0] };
     for (panels, at) in [(vec![row, field.clone()], 1), (vec![field], 0)] {
         for dpi in [200.0, 600.0] {
             let mut drawing = Drawing::new(CARD_MM, 21);
@@ -46,7 +43,7 @@ fn fine_dots_are_counted_or_not_told() {
         for diameter in [0.10, 0.12] {
             let mut drawing = Drawing::new(CARD_MM, 22);
             let _ = drawing.row((13.0, 14.0), (16, 2.0, 0.0), diameter, (&[], &[]));
-            let kind = PanelKind::Rows { rows: 1, spacing_mm: 2.0 };
+            let kind = row(2.0);
             let panels = vec![Place { kind, box_mm: [11.0, 11.0, 47.0, 17.0] }];
             let shot = Shot { dpi, noise: 0.015, blur_mm: 0.02, ..SCAN };
             let bytes = png(&drawing.shoot(&shot));
