@@ -394,3 +394,19 @@ fn the_texts_read_easily() {
         assert!(bound <= ease, "{language}: {ease}");
     }
 }
+
+/// Our own rule: an answer that changed is named by what its question is about, in a word or two
+/// and never as the question.
+#[test]
+fn every_question_says_what_it_is_about() {
+    let book = book();
+    for (question, language) in book
+        .all_questions()
+        .iter()
+        .flat_map(|question| Language::ALL.iter().map(move |l| (question, l)))
+    {
+        let key = format!("question.{}.topic", question.id);
+        let topic = book.sentences().find(*language, &key).unwrap_or_else(|| panic!("{key}"));
+        assert!(topic.chars().count() < 60 && !topic.ends_with(['?', '.']), "{key}: {topic}");
+    }
+}
