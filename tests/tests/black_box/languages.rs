@@ -166,7 +166,8 @@ fn a_client_whose_language_is_not_told_is_written_to_in_the_studios() {
         assert_eq!(capable["language"], of_studio.as_str());
         if let Some(language) = told {
             let client = json!({ "born_on": "1990-06-15", "language": language });
-            house.running.call(&Request::put("/v1/clients/client-1", &client));
+            let kept = house.running.call(&Request::put("/v1/clients/client-1", &client));
+            assert_eq!(kept.status, 201, "{}", kept.text());
         }
         house.treat("client-1", "brows", "2027-03-16T07:30:00Z");
         let written = house.running.call(&Request::get("/v1/reminders?client_ref=client-1")).json();

@@ -95,6 +95,7 @@ fn every_sentence_is_used() {
     let mut used: Vec<String> = Vec::new();
     for question in book().all_questions() {
         used.extend([question.ask_key.to_string(), question.why_key.to_string()]);
+        used.push(format!("question.{}.topic", question.id));
         used.extend(question.kind.options().iter().map(|option| option.key.to_string()));
     }
     for rule in book().all_rules() {
@@ -141,6 +142,7 @@ fn every_sentence_is_used() {
         "skin.",
         "caution.",
         "check.",
+        "fault.",
     ];
     for key in words.keys() {
         let stands =
