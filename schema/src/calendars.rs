@@ -32,7 +32,7 @@ pub struct CalendarRequest {
     pub reference: Option<Reference>,
     /// Whether titles say what each entry is about; neutral if absent.
     pub detail: Option<bool>,
-    /// Language of the titles; English if absent.
+    /// Language of the titles; the studio's if absent.
     pub language: Option<Language>,
 }
 

@@ -78,7 +78,7 @@ pub struct ClientRecord {
     #[garde(inner(length(max = MOST_OTHER_ANSWERS)))]
     #[schemars(extend("maxItems" = MOST_OTHER_ANSWERS))]
     pub other_answers: Option<Vec<OtherAnswer>>,
-    /// Language of messages to the client.
+    /// Language of messages to the client; the studio's if absent.
     pub language: Option<Language>,
     /// The client's time zone.
     pub zone: Option<Zone>,
@@ -110,7 +110,7 @@ pub struct Client {
     /// what was answered for them; where no treatment was named, it may be of any.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub other_answers: Vec<OtherAnswer>,
-    /// Language of messages to the client.
+    /// Language of messages to the client; the studio's if absent.
     pub language: Option<Language>,
     /// The client's time zone.
     pub zone: Option<Zone>,

@@ -204,14 +204,24 @@ pub struct Fault {
     pub pointer: String,
     /// What is wrong.
     pub code: Open<FaultCode>,
-    /// What is wrong, and what would be accepted, for people.
+    /// What is wrong, and what would be accepted, for whoever wrote the request; in English.
     pub message: String,
+    /// The same for whoever gave the answer, in the language asked for; absent where the fault
+    /// is of the request and not of an answer.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub says: Option<String>,
 }
 
 impl Fault {
     /// A fault at a pointer.
     pub fn new(pointer: impl Into<String>, code: FaultCode, message: impl Into<String>) -> Self {
-        Self { pointer: pointer.into(), code: code.into(), message: message.into() }
+        Self { pointer: pointer.into(), code: code.into(), message: message.into(), says: None }
+    }
+
+    /// The same with its sentence for whoever gave the answer.
+    #[must_use]
+    pub fn saying(self, says: Option<String>) -> Self {
+        Self { says, ..self }
     }
 }
 

@@ -127,6 +127,9 @@ pub struct Capabilities {
     pub operations: Vec<CapableOperation>,
     /// Languages of the texts.
     pub languages: Vec<String>,
+    /// The studio's language: of messages to a client whose own is not told.
+    #[serde(default)]
+    pub language: String,
     /// How German texts speak to clients: `sie` or `du`.
     #[serde(default)]
     pub german: String,

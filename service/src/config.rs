@@ -9,7 +9,7 @@ use std::time::Duration;
 
 use clap::{Args, ValueEnum};
 use etui_craft::screening::country::Country;
-use etui_schema::vocabulary::{Address, Zone};
+use etui_schema::vocabulary::{Address, Language, Zone};
 use jiff::Span;
 use jiff::civil::Date;
 
@@ -63,6 +63,10 @@ pub struct Config {
     /// on age and for the numbers to call; none if it is not told.
     #[arg(long, env = "ETUI_COUNTRY", value_name = "CC")]
     pub country: Option<Country>,
+    /// The studio's language: of messages to a client whose own is not told, and of a
+    /// calendar that names none.
+    #[arg(long, env = "ETUI_LANGUAGE", default_value = "en", value_name = "LANGUAGE")]
+    pub language: Language,
     /// How German texts speak to clients: `sie` or `du`.
     #[arg(long, env = "ETUI_GERMAN", default_value = "sie", value_name = "FORM")]
     pub german: Address,
@@ -110,6 +114,7 @@ impl Config {
             origins: Vec::new(),
             zone,
             country: None,
+            language: Language::En,
             german: Address::Sie,
             event_source: None,
             min_free_mb: Some(0),

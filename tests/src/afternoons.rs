@@ -183,6 +183,7 @@ fn tell(
             if told.iter().any(|one| one.contains(&line)) {
                 continue;
             }
+            assert!(*who == Who::Program || is_said(&line), "{}: no sentence: {line}", scene.name);
             if before == Some(*who) {
                 text.push_str(">\n");
             } else {
@@ -222,6 +223,11 @@ fn pick(value: &Value, path: &str) -> Vec<String> {
         return vec![format!("{}: {}", at(name), more.join(" "))];
     }
     value.get(step).map_or_else(Vec::new, |one| pick(one, &rest))
+}
+
+/// Whether a person says it so: codes and days of the wire are for programs.
+fn is_said(line: &str) -> bool {
+    line.contains(' ') && !line.contains('_')
 }
 
 /// Without ids, which say nothing to a reader.

@@ -301,6 +301,16 @@ words! {
     }
 }
 
+/// The tags of the languages, in the order of [`Language::ALL`], as literals for a macro that
+/// makes something of each, such as the name of a file: `[macro] args` becomes
+/// `macro!{ (args) "en" "de" }`.
+#[macro_export]
+macro_rules! each_language {
+    ([$($made:tt)+] $($with:tt)*) => {
+        $($made)+ ! { ($($with)*) "en" "de" }
+    };
+}
+
 words! {
     /// How German texts speak to clients. Artists are addressed with Sie.
     Address, "form of address" {

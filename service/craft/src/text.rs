@@ -12,8 +12,8 @@
 //! others ([`Catalogue::with_du`]), and a studio chooses ([`Address`]).
 //!
 //! A language is added by its files: lay them beside the others, and the tests
-//! of this module say what they lack. Then its word goes into
-//! [`Language`], and its line into `text_files!`.
+//! of this module say what they lack. Then it goes into the table of languages
+//! ([`Language`] and `each_language!` beside it), from which the files follow.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
@@ -41,13 +41,18 @@ pub struct Catalogue {
 /// The files of an area, one a language, in the order of [`Language::ALL`].
 macro_rules! text_files {
     ($area:literal) => {
-        [
-            $crate::rules::rule_file!(concat!("texts/", $area, ".en.toml")),
-            $crate::rules::rule_file!(concat!("texts/", $area, ".de.toml")),
-        ]
+        etui_schema::each_language!([$crate::text::texts_of] $area)
     };
 }
 pub(crate) use text_files;
+
+/// The files of an area in some languages.
+macro_rules! texts_of {
+    (($area:literal) $($language:literal)+) => {
+        [$($crate::rules::rule_file!(concat!("texts/", $area, ".", $language, ".toml"))),+]
+    };
+}
+pub(crate) use texts_of;
 
 /// The catalogue of an area, with the keys that it must have.
 macro_rules! texts {

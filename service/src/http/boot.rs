@@ -191,6 +191,7 @@ pub async fn open_studio(
         clock,
         zone: config.zone.clone(),
         country: config.country,
+        language: config.language,
         german: config.german,
         event_source: event_source(config, &keyring),
         index_key: keyring.index_key(),

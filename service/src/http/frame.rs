@@ -12,6 +12,7 @@ use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
 use actix_web::{Error, HttpMessage, HttpResponse, web};
 use etui_schema::problem::{ErrorCode, Problem};
+use etui_schema::vocabulary::Language;
 
 use super::call::{AtPath, Chosen, Spoken, operation_of};
 use super::cors;
@@ -63,19 +64,30 @@ pub(crate) async fn frame(
     Ok(response)
 }
 
+/// That a refusal says something at an answer, in the language asked for.
+#[derive(Clone, Copy)]
+struct SaysAtAnswers;
+
 /// Says what the answer was chosen by (RFC 9110, 12.5.5), and the language of its texts
 /// (8.5).
 fn negotiated(response: &mut ServiceResponse<BoxBody>) {
-    let (spoken, chosen) = {
+    let (spoken, chosen, says) = {
         let held = response.request().extensions();
-        (held.get::<Spoken>().copied(), held.get::<Chosen>().copied())
+        let says = held.get::<SaysAtAnswers>().is_some();
+        (held.get::<Spoken>().copied(), held.get::<Chosen>().copied(), says)
     };
-    // Refusals are in English alone.
+    // Refusals are in English, and what they say at an answer in the language asked for.
     let speaks = !response.status().is_client_error() && !response.status().is_server_error();
     let headers = response.headers_mut();
     if let Some(Spoken(language)) = spoken {
-        let language = if speaks { language.as_str() } else { "en" };
-        headers.insert(header::CONTENT_LANGUAGE, HeaderValue::from_static(language));
+        let language = match (speaks, says && language != Language::En) {
+            (true, _) => language.to_string(),
+            (false, true) => format!("{}, {language}", Language::En),
+            (false, false) => Language::En.to_string(),
+        };
+        if let Ok(language) = HeaderValue::try_from(language) {
+            headers.insert(header::CONTENT_LANGUAGE, language);
+        }
         headers.append(header::VARY, HeaderValue::from_static("accept-language"));
     }
     if chosen.is_some() {
@@ -205,6 +217,10 @@ fn as_problem(response: ServiceResponse<BoxBody>, id: &str) -> ServiceResponse<B
     }
     let (req, response) = response.into_parts();
     let instance = req.path().to_owned();
+    let refused = response.error().and_then(|e| e.as_error::<Failure>());
+    if refused.is_some_and(|failure| failure.errors.iter().any(|fault| fault.says.is_some())) {
+        req.extensions_mut().insert(SaysAtAnswers);
+    }
     let (problem, headers) = match response.error().and_then(|e| e.as_error::<Failure>()) {
         Some(failure) => (failure.problem(&instance, id), failure.headers.clone()),
         None => {

@@ -138,6 +138,7 @@ async fn capabilities(call: Call) -> Reply {
             version: env!("CARGO_PKG_VERSION").to_owned(),
             operations,
             languages: Language::ALL.iter().map(ToString::to_string).collect(),
+            language: call.state.studio.language.to_string(),
             german: call.state.studio.german.to_string(),
             zone: call.state.studio.zone.name().to_owned(),
             pictures: vec!["image/svg+xml".to_owned(), "image/png".to_owned()],

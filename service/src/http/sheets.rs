@@ -28,8 +28,8 @@ pub(crate) fn operations() -> Vec<Operation> {
         .says(
             "The short view of a check",
             "Verdict, at most four things for the client, the studio's list with its days, three needles \
-             with a line each: the whole truth in a few lines. In the language of `Accept-Language` if the \
-             check says the same in it, else in the language it was made in (`language`).",
+             with a line each: the whole truth in a few lines. In the language of `Accept-Language` if \
+             today's rules say the same of it, else in the language it was made in (`language`).",
         )
         .answers::<CheckSummary>(200, "The short view.")
         .if_none_match()

@@ -122,7 +122,7 @@ pub async fn open(
         of,
         reference,
         detail: detail.unwrap_or(false),
-        language: language.unwrap_or(Language::En),
+        language: language.unwrap_or(studio.language),
         opened_at: Instant(moment.now),
     };
     let secret = secret_of(studio, id);

@@ -80,7 +80,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use etui_craft::screening::country::Country;
-use etui_schema::vocabulary::{Address, Zone};
+use etui_schema::vocabulary::{Address, Language, Zone};
 
 pub use craft::{Craft, CraftError};
 pub use error::Error;
@@ -111,6 +111,8 @@ pub struct Studio {
     pub zone: Zone,
     /// The country it works in; `None` if it was not told.
     pub country: Option<Country>,
+    /// What it speaks to whoever told no language.
+    pub language: Language,
     /// How its German texts speak to clients.
     pub german: Address,
     /// The `source` of its events.

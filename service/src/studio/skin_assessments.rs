@@ -39,6 +39,7 @@ pub fn assess(
 ) -> Result<SkinAssessment, Error> {
     let SkinAssessmentRequest { treatment, on, born_on, as_of, answers, skin, overrides } = request;
     let book = &craft.rulebook;
+    let words = (book, language);
     let visit = Visit {
         treatment: *treatment,
         on: on.0,
@@ -56,13 +57,13 @@ pub fn assess(
         // Seen from a day to come, what has not happened is still no day that has been.
         let given = answers.iter().map(|(id, answer)| (id.as_str(), Given::from(answer)));
         ReadAnswers::read(book, &Visit { as_of: today, ..visit }, given)
-            .map_err(|faults| refused(&faults))?;
+            .map_err(|faults| refused(words, &faults))?;
     }
     let mut found = if visit.as_of < today {
-        let read = of_before(craft, &visit, today, answers)?;
-        screened_as_read(book, &visit, &read, skin.as_ref(), overrides, use_it)?
+        let read = of_before(craft, language, &visit, today, answers)?;
+        screened_as_read(words, &visit, &read, skin.as_ref(), overrides, use_it)?
     } else {
-        screened(book, &visit, answers, skin.as_ref(), overrides, use_it)?
+        screened(words, &visit, answers, skin.as_ref(), overrides, use_it)?
     };
     if today < visit.as_of {
         found.cautions.insert(0, book.looks_ahead(visit.as_of, language));
@@ -74,15 +75,17 @@ pub fn assess(
 /// kept.
 fn of_before(
     craft: &Craft,
+    language: Language,
     visit: &Visit,
     today: jiff::civil::Date,
     answers: &Answers,
 ) -> Result<ReadAnswers, Error> {
     let given = answers.iter().map(|(id, answer)| (id.as_str(), Given::from(answer)));
     let given: Vec<(&str, Given<'_>)> = given.collect();
+    let words = (&craft.rulebook, language);
     // What cannot be read is refused where it stands.
     ReadAnswers::read(&craft.rulebook, visit, given.iter().copied())
-        .map_err(|faults| refused(&faults))?;
+        .map_err(|faults| refused(words, &faults))?;
     let kept = given.into_iter().map(|(question, answer)| Kept {
         question,
         answer,
@@ -94,7 +97,7 @@ fn of_before(
     // Seen from today; but for what is older, the visit is the same.
     let seen = Visit { as_of: today, ..*visit };
     let heard = visit::gather(&craft.rulebook, &craft.freshness, &seen, &voices);
-    Ok(heard.map_err(|faults| refused(&faults))?.answers)
+    Ok(heard.map_err(|faults| refused(words, &faults))?.answers)
 }
 
 /// That an age of the skin is not that of the date of birth. A year more or less is none: it may have
@@ -117,7 +120,7 @@ pub(super) fn other_age(
 /// # Errors
 /// As [`assess`].
 pub fn screened<T>(
-    book: &Rulebook,
+    words: (&Rulebook, Language),
     visit: &Visit,
     answers: &Answers,
     skin: Option<&Skin>,
@@ -125,8 +128,9 @@ pub fn screened<T>(
     use_it: impl FnOnce(&Assessment<'_>) -> T,
 ) -> Result<T, Error> {
     let given = answers.iter().map(|(id, answer)| (id.as_str(), Given::from(answer)));
-    let read = ReadAnswers::read(book, visit, given).map_err(|faults| refused(&faults))?;
-    screened_as_read(book, visit, &read, skin, overrides, use_it)
+    let read =
+        ReadAnswers::read(words.0, visit, given).map_err(|faults| refused(words, &faults))?;
+    screened_as_read(words, visit, &read, skin, overrides, use_it)
 }
 
 /// The same with answers that were read already.
@@ -134,7 +138,7 @@ pub fn screened<T>(
 /// # Errors
 /// As [`assess`], but for answers.
 pub fn screened_as_read<T>(
-    book: &Rulebook,
+    words: (&Rulebook, Language),
     visit: &Visit,
     read: &ReadAnswers,
     skin: Option<&Skin>,
@@ -142,7 +146,7 @@ pub fn screened_as_read<T>(
     use_it: impl FnOnce(&Assessment<'_>) -> T,
 ) -> Result<T, Error> {
     let case = Case { visit: *visit, answers: read, skin, overrides };
-    let assessment = book.assess(&case).map_err(|faults| refused(&faults))?;
+    let assessment = words.0.assess(&case).map_err(|faults| refused(words, &faults))?;
     Ok(use_it(&assessment))
 }
 
@@ -177,9 +181,10 @@ pub fn unusable(book: &Rulebook, today: jiff::civil::Date, record: &ClientRecord
     faults.iter().map(fault_of).collect()
 }
 
-/// The faults of the craft at their places.
-pub(super) fn refused(faults: &[CraftFault]) -> Error {
-    Error::Refused(faults.iter().map(fault_of).collect())
+/// The faults of the craft at their places, with what is said to whoever answered.
+pub(super) fn refused((book, language): (&Rulebook, Language), faults: &[CraftFault]) -> Error {
+    let said = |fault: &CraftFault| fault_of(fault).saying(book.refusal(&fault.problem, language));
+    Error::Refused(faults.iter().map(said).collect())
 }
 
 fn fault_of(fault: &CraftFault) -> Fault {

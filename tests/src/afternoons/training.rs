@@ -165,12 +165,13 @@ fn told() -> Vec<Scene> {
             ],
             &[(Who::Studio, "/practice/*/text"), (Who::Studio, "/cautions/*")],
         ),
-        signed("anna-signed", "anna", "under_eye").tells(
+        signed("anna-signed", "anna", "under_eye"),
+        progress("anna-after", "anna").tells(
             [
-                "Berta has looked at her hands as well, and signs her off for work under an eye.",
-                "Berta hat auch auf ihre Hände gesehen und gibt sie für die Arbeit unter Aufsicht frei.",
+                "Berta has looked at her hands as well, and signs her off for work under an eye until the end of the year. How far is she now?",
+                "Berta hat auch auf ihre Hände gesehen und gibt sie bis zum Jahresende für die Arbeit unter Aufsicht frei. Wie weit ist sie jetzt?",
             ],
-            &[(Who::Artist, "/rung"), (Who::Artist, "/signed_by"), (Who::Artist, "/valid_until")],
+            &[(Who::Studio, "/practice/*/text")],
         ),
         progress("dora-doubt", "dora").tells(
             [

@@ -1,8 +1,12 @@
 //! One request asked in both languages: nothing is left in the other one.
 
+use etui_schema::vocabulary::Language;
 use etui_tests::running::{Running, with_token};
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
+
+use super::packs::healthy;
+use super::reminders::House;
 
 /// Members that hold no sentence in a language: codes, names, what was sent, and
 /// what a number is about for its basis.
@@ -109,4 +113,138 @@ fn every_sentence_of_the_craft_is_in_the_language_asked_for() {
             }
         }
     }
+}
+
+/// Our own rule: what was told in one language can be told in the other, whatever lies in the
+/// drawer by now.
+#[test]
+fn a_kept_check_is_told_in_the_language_asked_for_after_the_drawer_has_changed() {
+    const DAY: &str = "2027-03-18";
+    let running = Running::start();
+    let stock = |text: &str| {
+        let lot = json!({ "text": text, "packs": 9, "maker": "m" });
+        let answer = running.call(&Request::post("/v1/lots", &lot));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+    };
+    stock("0.30 3RS LOT A1 EXP 2029-02-28 STERILE EO");
+    let body = json!({
+        "booking_ref": "booking-1", "client_ref": "client-1", "treatment": "brows",
+        "effect": "soft_shading", "starts_at": format!("{DAY}T08:00:00Z"), "born_on": "1990-06-15",
+        "skin": { "phototype": "II" }, "candidates": "drawer",
+        "answers": healthy(&running, "brows", &json!({})),
+    });
+    let made = running.call(&Request::post("/v1/appointment-checks", &body)).json();
+    assert_eq!(made["needles"]["ranked"].as_array().map(Vec::len), Some(1), "{made}");
+    let at = format!("/v1/appointment-checks/{}", made["id"].as_str().expect("an id"));
+    let german = |path: &str| running.call(&Request::get(path).header("Accept-Language", "de"));
+    let before = german(&format!("{at}/summary")).json();
+    assert_eq!(before["language"], "de", "{before}");
+    // Another needle of the same kind, and more of the one that was offered.
+    stock("0.25 5RS LOT B2 EXP 2029-02-28 STERILE EO");
+    stock("0.30 3RS LOT A2 EXP 2028-02-29 STERILE EO");
+    let after = german(&format!("{at}/summary")).json();
+    assert_eq!(after, before, "what was offered stays what it was");
+    for path in [format!("/v1/day-sheets/{DAY}"), format!("{at}/sheet?for=studio")] {
+        let page = german(&path);
+        assert_eq!(page.header("content-language"), Some("de"), "{path}");
+        assert!(page.text().contains(before["says"].as_str().expect("words")), "{path}");
+        assert!(!page.text().contains(made["summary"].as_str().expect("words")), "{path}");
+    }
+}
+
+/// Our own rule: the studio says what it speaks to whoever told no language.
+#[test]
+fn a_client_whose_language_is_not_told_is_written_to_in_the_studios() {
+    for (of_studio, told, spoken) in [
+        (Language::En, None, "en"),
+        (Language::De, None, "de"),
+        (Language::De, Some("en"), "en"),
+        (Language::En, Some("de"), "de"),
+    ] {
+        let house = House::with(Running::start_with(|config| config.language = of_studio));
+        let capable = house.running.call(&Request::get("/v1/capabilities")).json();
+        assert_eq!(capable["language"], of_studio.as_str());
+        if let Some(language) = told {
+            let client = json!({ "born_on": "1990-06-15", "language": language });
+            let kept = house.running.call(&Request::put("/v1/clients/client-1", &client));
+            assert_eq!(kept.status, 201, "{}", kept.text());
+        }
+        house.treat("client-1", "brows", "2027-03-16T07:30:00Z");
+        let written = house.running.call(&Request::get("/v1/reminders?client_ref=client-1")).json();
+        let texts = written["items"].as_array().expect("reminders");
+        assert!(2 < texts.len(), "{written}");
+        let texts = texts.iter().map(|one| one["text"].as_str().expect("a text"));
+        let text = texts.collect::<Vec<_>>().join(" ");
+        let words: Vec<&str> = text.split(|c: char| !c.is_alphabetic()).collect();
+        for (language, own) in [("en", ["the", "and", "your"]), ("de", ["und", "nicht", "die"])] {
+            let is_said = own.iter().all(|word| words.contains(word));
+            assert_eq!(is_said, spoken == language, "{of_studio} {told:?}: {text}");
+        }
+        let calendar = json!({ "of": "studio" });
+        let calendar = house.running.call(&Request::post("/v1/calendars", &calendar)).json();
+        assert_eq!(calendar["language"], of_studio.as_str());
+    }
+}
+
+/// Our own rule: what is wrong with an answer is said to whoever gave it, in her language and
+/// without a name of the interface; what the program is told stays English.
+#[test]
+fn a_refused_answer_is_spoken_of_in_the_language_asked_for() {
+    let told = json!({
+        "treatment": "lips", "on": "2027-04-06", "born_on": "1990-06-15",
+        "answers": {
+            "cold_sore_active": true, "cold_sore_healed_on": "2027-04-01",
+            "medicines": ["none_of_these", "antibiotics"],
+            "long_term_conditions": ["diabetes"], "hba1c_percent": 2.5,
+            "warfarin": false, "warfarin_ended_on": "2027-01-10", "pregnant": "perhaps",
+        },
+    });
+    let running = Running::shared();
+    for (language, spoken, says) in [
+        (
+            "en",
+            "en",
+            ["16 March 2027", "None of these", "3.5 to 20.5", "Blood thinner", "yes or no"],
+        ),
+        (
+            "de",
+            "en, de",
+            ["16. März 2027", "Nichts davon", "3,5 bis 20,5", "Blutverdünner", "Ja oder Nein"],
+        ),
+    ] {
+        let request =
+            Request::post("/v1/skin-assessments", &told).header("Accept-Language", language);
+        let answer = running.call(&with_token(&request, running.token()));
+        assert_eq!(answer.status, 422, "{}", answer.text());
+        assert_eq!(answer.header("content-language"), Some(spoken));
+        let problem = answer.json();
+        for (member, said) in [
+            ("cold_sore_healed_on", says[0]),
+            ("medicines", says[1]),
+            ("hba1c_percent", says[2]),
+            ("warfarin_ended_on", says[3]),
+            ("pregnant", says[4]),
+        ] {
+            let pointer = format!("#/answers/{member}");
+            let mut faults = problem["errors"].as_array().expect("faults").iter();
+            let fault = faults.find(|one| one["pointer"] == pointer);
+            let fault = fault.unwrap_or_else(|| panic!("{member}: {problem}"));
+            let text = fault["says"].as_str().unwrap_or_else(|| panic!("{member}: {fault}"));
+            assert!(text.contains(said) && !text.contains(['`', '_', '/']), "{member}: {text}");
+            assert!(!fault["message"].as_str().expect("a message").is_empty());
+        }
+    }
+}
+
+/// A visit that lies before the birth is no matter of today.
+#[test]
+fn a_visit_before_the_birth_is_not_called_today() {
+    let told =
+        json!({ "treatment": "lips", "on": "2020-01-01", "born_on": "2021-01-01", "answers": {} });
+    let running = Running::shared();
+    let request = Request::post("/v1/skin-assessments", &told);
+    let answer = running.call(&with_token(&request, running.token()));
+    assert_eq!(answer.status, 422, "{}", answer.text());
+    let text = answer.text();
+    assert!(text.contains("2020-01-01, the day of the visit") && !text.contains("today"), "{text}");
 }

@@ -374,7 +374,7 @@ fn a_replay_tells_of_a_recall_and_of_a_changed_client() {
             .to_owned()
     };
     assert!(part("lots").contains("A1"), "{}", part("lots"));
-    assert!(part("client").contains("pregnant"), "{}", part("client"));
+    assert!(part("client").contains("Pregnancy"), "{}", part("client"));
 }
 
 #[test]
@@ -389,6 +389,8 @@ fn what_changed_is_told_in_words() {
         differences.clone().find(|one| one["part"] == "verdict").expect("another verdict");
     let because = verdict["because"].as_str().expect("why");
     assert!(because.contains("Keloid") && because.contains("New:"), "{because}");
+    assert!(!because.contains('?') && !because.contains("You "), "to the studio: {because}");
+    assert_eq!(because.matches("New:").count(), 1, "each once: {because}");
     assert!(!because.contains("skin_history") && !because.contains("Z."), "{because}");
 }
 

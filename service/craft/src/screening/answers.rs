@@ -218,7 +218,7 @@ fn wanted(question: &Question) -> Problem {
         Kind::Date { .. } => "a calendar day written YYYY-MM-DD".to_owned(),
         Kind::Number { min, max, unit } => format!("a number from {min} to {max} {unit}"),
     };
-    Problem::Kind { wanted }
+    Problem::Kind { kind: question.kind.as_str(), wanted }
 }
 
 /// The bit of an option, which the treatment must offer if it asks the question.
@@ -266,7 +266,7 @@ fn in_time(latest: Latest, visit: &Visit, day: Date) -> Result<Date, Problem> {
     }
     let limit = match latest {
         Latest::Open => None,
-        Latest::Today => Some((visit.today(), "today")),
+        Latest::Today => Some((visit.today(), by_name(visit))),
         Latest::Treatment => Some((visit.on, "the day of the treatment")),
     };
     match limit {
@@ -275,6 +275,11 @@ fn in_time(latest: Latest, visit: &Visit, day: Date) -> Result<Date, Problem> {
         }
         _ => Ok(day),
     }
+}
+
+/// What the last day is on which something can have been.
+fn by_name(visit: &Visit) -> &'static str {
+    if visit.on < visit.as_of { "the day of the visit" } else { "today" }
 }
 
 /// Empties what serves other treatments, so that no rule sees it.
@@ -346,7 +351,7 @@ pub(super) fn check_visit(book: &Rulebook, visit: &Visit, faults: &mut Vec<Fault
     let mut fault = |problem| faults.push(Fault { pointer: "/born_on".to_owned(), problem });
     let (found, today) = (visit.born_on, visit.today());
     if today < found {
-        fault(Problem::TooLate { found, latest: today, why: "today" });
+        fault(Problem::TooLate { found, latest: today, why: by_name(visit) });
     } else if age::on(found, today).is_some_and(|age| i16::from(book.oldest_years) < age) {
         let earliest = today.saturating_sub(jiff::Span::new().years(i64::from(book.oldest_years)));
         fault(Problem::TooEarly {

@@ -147,6 +147,8 @@ pub enum Problem {
     /// An answer of another kind.
     #[error("this question wants {wanted}")]
     Kind {
+        /// The kind of answer, as answers are written.
+        kind: &'static str,
         /// What would be accepted.
         wanted: String,
     },

@@ -56,6 +56,7 @@ pub mod period;
 pub mod phototype;
 pub mod pigment;
 pub mod question;
+mod refusals;
 pub mod rule;
 pub mod rulebook;
 pub mod says;

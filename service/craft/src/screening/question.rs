@@ -204,6 +204,13 @@ impl Question {
         }
     }
 
+    /// What it is about, in a word or two; a pack's question has only its own words.
+    #[must_use]
+    pub fn about<'a>(&'a self, sentences: &'a Catalogue, language: Language) -> &'a str {
+        let topic = sentences.find(language, &format!("question.{}.topic", self.id));
+        topic.unwrap_or_else(|| self.ask(sentences, language))
+    }
+
     /// The question in words.
     #[must_use]
     pub fn ask<'a>(&'a self, sentences: &'a Catalogue, language: Language) -> &'a str {

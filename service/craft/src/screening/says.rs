@@ -122,7 +122,7 @@ impl Rulebook {
         ["caution.suitability", "caution.medicines"].map(|key| self.sentences.get(language, key))
     }
 
-    /// That the skin's colour is still to be looked at.
+    /// That the skin's colour is still to be looked at, as the client is told.
     #[must_use]
     pub fn tone_unknown(&self, language: Language) -> &str {
         self.sentences.get(language, "caution.tone_unknown")

@@ -4,6 +4,7 @@
 //! | key | what it is |
 //! |---|---|
 //! | `question.<id>.ask`, `.why` | the question, and why it is asked |
+//! | `question.<id>.topic` | what it is about, in a word or two; names it where its answer has changed |
 //! | `option.<question>.<option>` | the label of an option |
 //! | `rule.<id>.because` | why a finding stands there |
 //! | `rule.<id>.say` | what to do or to know |

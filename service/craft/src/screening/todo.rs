@@ -111,7 +111,7 @@ impl Rulebook {
         let look = (assessment.is_tone_unknown && !declined).then(|| Todo {
             kind: Kind::Condition,
             from: "skin".into(),
-            text: self.tone_unknown(language).to_owned(),
+            text: self.sentences.get(language, "todo.look_at_tone").to_owned(),
             due: Some(on),
             is_late: false,
             who: Who::Studio,

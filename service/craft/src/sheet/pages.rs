@@ -59,9 +59,11 @@ impl Sheets {
         let mut page = Page::new(language, &self.title("studio.title", check));
         let verdict = format!("verdict.{}", check.verdict);
         page.boxed(self.word(language, &verdict));
-        page.said(&check.summary);
         self.made(&mut page, language, check.zone.rules(), check.made_at);
-        let found = found(check, SheetFor::Studio).into_iter().map(|said| (None, said));
+        // The outcome is worded for the client, like what it rests on.
+        let is_task = check.todo.iter().any(|item| item.text == check.summary);
+        let outcome = (!is_task).then(|| check.summary.clone()).into_iter();
+        let found = outcome.chain(found(check, SheetFor::Studio)).map(|said| (None, said));
         self.listed(&mut page, language, "studio.conditions", found);
         self.listed(&mut page, language, "studio.todo", self.errands(check, is_studios));
         let unready = check.readiness.iter().filter(|one| !one.ready);
@@ -124,13 +126,15 @@ impl Sheets {
             ));
             let verdict = format!("verdict.{}", check.verdict);
             page.boxed(self.word(language, &verdict));
-            page.said(&check.says);
             self.made(&mut page, language, zone, check.made_at);
             let due = check.studio.iter().map(|task| {
                 (self.until(&Errand::from(task), check.on, language), task.text.clone())
             });
             self.listed(&mut page, language, "studio.todo", due);
-            let told = check.client.iter().map(|line| (None, line.clone()));
+            let is_task = check.studio.iter().any(|task| task.text == check.says);
+            let outcome = (!is_task).then_some(&check.says).into_iter();
+            let told = outcome.chain(&check.client);
+            let told = told.map(|line| (None, line.clone()));
             self.listed(&mut page, language, "told", told);
             if comes(check.verdict) {
                 self.needles(&mut page, language, check);

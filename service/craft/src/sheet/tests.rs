@@ -232,11 +232,17 @@ fn the_studio_is_not_addressed_as_if_it_were_the_client() {
     ];
     let page = read(&sheets.visit(&one, SheetFor::Studio, &model));
     let place = |said: &str| page.find(said).unwrap_or_else(|| panic!("{said}: {page}"));
+    assert!(place("as the client is told") < place(&one.summary), "it is worded for the client");
     assert!(place("as the client is told") < place("You react."));
     assert!(!page.contains("Do it today."), "{page}");
     assert_eq!(page.matches("You react.").count(), 1, "one reason of two rules: {page}");
     assert!(place("Nothing changes.") < place("Task number 1."));
     assert!(place("What the client is told") < place("No medical advice."));
+    let day = [sheets.summary(&one)];
+    let on = (one.on.0, &jiff::tz::TimeZone::UTC);
+    let page = read(&sheets.day(Language::En, on, &day, 0));
+    let place = |said: &str| page.find(said).unwrap_or_else(|| panic!("{said}: {page}"));
+    assert!(place("What the client is told") < place(&one.summary), "{page}");
 }
 
 /// Why, and what is only told, stands on her page and in her few lines: a refusal with

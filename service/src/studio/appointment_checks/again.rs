@@ -58,8 +58,9 @@ pub async fn replay(
 /// A kept check with its sentences in a language.
 ///
 /// One that was written in another language is made again as of the moment it
-/// was made, and stands for the kept one only if it says the same; else the kept
-/// one is answered, in its own language.
+/// was made with the needles that it offered, whatever lies in the drawer by now, and stands
+/// for the kept one only if it says the same; else the kept one is answered, in its own
+/// language. What was set aside or passed over is not told in another.
 ///
 /// # Errors
 /// As [`replay`].
@@ -77,7 +78,8 @@ pub async fn in_language(
     let gathered: Gathered = record.input(studio, snap).await?;
     let now = before.made_at.0;
     let then = Moment { now, today: studio.zone.rules().to_datetime(now).date(), ..moment.clone() };
-    let how = (language, Making::Again);
+    let making = before.needles.as_ref().map_or(Making::Again, Making::Retold);
+    let how = (language, making);
     let made = match super::make(studio, snap, &then, how, before.id, &gathered).await {
         Ok(made) => made,
         // What it was made from no longer fits today's rules.
@@ -244,8 +246,8 @@ async fn since(
     let changed = changed_answers(gathered, &today);
     if !changed.is_empty() {
         let asked = changed.iter().filter_map(|id| told.question(id));
-        let asked: Vec<&str> = asked.map(|question| told.ask(question)).collect();
-        let because = told.say("client", &[("questions", &asked.join(" "))]);
+        let about: Vec<&str> = asked.map(|question| told.about(question)).collect();
+        let because = told.say("client", &[("list", &about.join("; "))]);
         found.push(differs("client", changed.join(", "), because));
     }
     if today.born_on != gathered.born_on {

@@ -6,15 +6,11 @@
 //! programs; `because` is for people: which answer changed, which lot was called
 //! back, which day it is.
 
-use etui_craft::screening::question::{Kind, Question};
+use etui_craft::screening::question::Question;
 use etui_craft::screening::rulebook::Rulebook;
-use etui_craft::text;
-use etui_schema::answers::Answer;
-use etui_schema::appointment_checks::{
-    AnswerState, AnswerUsed, AppointmentCheck, Difference, OfferedNeedle,
-};
+use etui_schema::appointment_checks::{AnswerState, AppointmentCheck, Difference, OfferedNeedle};
 use etui_schema::skin_assessments::Finding;
-use etui_schema::vocabulary::{CivilDate, Treatment};
+use etui_schema::vocabulary::CivilDate;
 
 use super::readiness::Words;
 
@@ -121,91 +117,37 @@ impl Told<'_> {
         reasons.join(" ")
     }
 
+    /// What each new finding is about, once; one without a topic in its own words.
     fn new_findings(&self, before: &AppointmentCheck, now: &AppointmentCheck) -> Vec<String> {
         let is_new = |finding: &&Finding| before.findings.iter().all(|b| b.rule != finding.rule);
-        let said = |finding: &Finding| self.say("finding", &[("why", &finding.because)]);
-        now.findings.iter().filter(is_new).map(said).collect()
+        let (mut topics, mut said) = (Vec::new(), Vec::new());
+        for finding in now.findings.iter().filter(is_new) {
+            match self.find(&format!("rule.{}.topic", finding.rule)) {
+                Some(topic) => topics.push(topic.to_owned()),
+                None => said.push(finding.because.clone()),
+            }
+        }
+        self.listed("finding", topics).into_iter().chain(once(said)).collect()
     }
 
-    /// Which answers are new, other, gone, or open again.
-    fn changed_answers(&self, before: &AppointmentCheck, now: &AppointmentCheck) -> Vec<String> {
-        if before.answers_used.is_empty() {
-            return Vec::new();
-        }
-        let find = |list: &[AnswerUsed], id: &str| {
-            list.iter()
-                .find(|one| one.question == id && one.state != AnswerState::NotAsked)
-                .cloned()
-        };
-        let mut told = Vec::new();
-        for one in &now.answers_used {
-            let (was, is) = (find(&before.answers_used, &one.question), one);
-            told.extend(self.changed(now.treatment, was.as_ref(), is));
-        }
-        let gone = before.answers_used.iter().filter(|one| {
-            one.state == AnswerState::Used && find(&now.answers_used, &one.question).is_none()
-        });
-        told.extend(gone.filter_map(|one| {
-            let question = self.question(&one.question)?;
-            Some(self.say("answer_gone", &[("question", self.ask(question))]))
-        }));
-        told
+    /// A sentence with a list of things, each once; none for none.
+    pub(super) fn listed(&self, key: &str, all: Vec<String>) -> Option<String> {
+        let all = once(all);
+        (!all.is_empty()).then(|| self.say(key, &[("list", &all.join("; "))]))
     }
 
-    fn changed(
-        &self,
-        treatment: Treatment,
-        was: Option<&AnswerUsed>,
-        is: &AnswerUsed,
-    ) -> Option<String> {
-        let question = self.question(&is.question)?;
-        let ask = self.ask(question);
-        let now = self.answer(question, &is.answer, treatment);
-        let open = is.state == AnswerState::Stale;
-        match was {
-            Some(was) if was.answer == is.answer && (was.state == is.state || !open) => None,
-            Some(was) if was.answer == is.answer => {
-                Some(self.say("answer_open", &[("question", ask), ("before", &now)]))
-            }
-            Some(was) => {
-                let before = self.answer(question, &was.answer, treatment);
-                let values = [("question", ask), ("before", &*before), ("now", &*now)];
-                Some(self.say("answer", &values))
-            }
-            None if is.state == AnswerState::Used => {
-                Some(self.say("answer_new", &[("question", ask), ("now", &now)]))
-            }
-            None => None,
-        }
+    fn find(&self, key: &str) -> Option<&str> {
+        self.words.sentences.find(self.words.language, key)
+    }
+
+    /// What a question is about.
+    pub(super) fn about<'q>(&'q self, question: &'q Question) -> &'q str {
+        question.about(self.words.sentences, self.words.language)
     }
 
     /// A question of the book; none for one that is no more.
     pub(super) fn question(&self, id: &str) -> Option<&Question> {
         self.book.question(id).and_then(|at| self.book.all_questions().get(at))
-    }
-
-    pub(super) fn ask<'q>(&'q self, question: &'q Question) -> &'q str {
-        question.ask(self.words.sentences, self.words.language)
-    }
-
-    /// An answer in words.
-    fn answer(&self, question: &Question, answer: &Answer, treatment: Treatment) -> String {
-        let Words { sentences, language } = self.words;
-        let label = |id: &str| {
-            let mut offered = question.offered(sentences, language, treatment);
-            let found = offered.find(|(option, _)| *option.id == *id);
-            found.map_or_else(|| id.to_owned(), |(_, label)| label.to_owned())
-        };
-        match answer {
-            Answer::YesNo(yes) => self.say(if *yes { "yes" } else { "no" }, &[]),
-            Answer::Number(number) => text::number(language, &number.to_string()),
-            Answer::Text(text) => match (&question.kind, text.parse::<CivilDate>()) {
-                (Kind::Date { .. }, Ok(day)) => self.words.day(day.0),
-                _ => label(text),
-            },
-            Answer::Choices(list) if list.is_empty() => label("none_of_these"),
-            Answer::Choices(list) => list.iter().map(|id| label(id)).collect::<Vec<_>>().join(", "),
-        }
     }
 
     /// What changed in the rules: a revision of what is built in, or packs.
@@ -224,6 +166,17 @@ impl Told<'_> {
             .collect();
         if told.is_empty() { self.say("pack_changed", &[]) } else { told.join(" ") }
     }
+}
+
+/// Each of them once, in their order.
+fn once(all: Vec<String>) -> Vec<String> {
+    let mut kept: Vec<String> = Vec::with_capacity(all.len());
+    for one in all {
+        if !kept.contains(&one) {
+            kept.push(one);
+        }
+    }
+    kept
 }
 
 fn listed(parts: impl Iterator<Item = String>) -> String {

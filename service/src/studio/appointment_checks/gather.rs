@@ -8,13 +8,13 @@ use etui_craft::screening::gate::Visit;
 use etui_craft::visit::record::Record;
 use etui_craft::visit::{self, Heard, Kept, Voices};
 use etui_schema::appointment_checks::{
-    AnswerState, AnswerUsed, AppointmentCheckRequest, PreviousSession, TodoItem, Who,
+    AnswerState, AnswerUsed, AppointmentCheckRequest, CheckNeedles, PreviousSession, TodoItem, Who,
 };
 use etui_schema::artists::Practice;
 use etui_schema::clients::{ClientRecord, OtherAnswer};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::skin_assessments::Override;
-use etui_schema::vocabulary::{CivilDate, Setting, Skin, Zone};
+use etui_schema::vocabulary::{CivilDate, Language, Setting, Skin, Zone};
 use etui_schema::{answers::Answers, vocabulary::Reference};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -80,12 +80,14 @@ pub struct Recorded {
 }
 
 /// Whether a check is made now, or one of before is made again.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Making {
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Making<'a> {
     /// What was sent can still be put right by who sends it.
     Now,
     /// What no longer fits is left out.
     Again,
+    /// As [`Making::Again`], with the needles that it offered then: the drawer of today is not asked.
+    Retold(&'a CheckNeedles),
 }
 
 impl Gathered {
@@ -124,7 +126,7 @@ impl Gathered {
         &self,
         craft: &Craft,
         visit: &Visit,
-        making: Making,
+        (language, making): (Language, Making<'_>),
     ) -> Result<visit::Gathered, Error> {
         let sent = if self.kept.is_some() { &self.request.answers } else { &self.answers };
         let sent: Vec<(&str, Given<'_>)> =
@@ -132,7 +134,7 @@ impl Gathered {
         let kept: Vec<Kept<'_>> = self.kept.iter().flatten().map(clients::heard).collect();
         let voices = Voices {
             sent: &sent,
-            sent_long_ago: making == Making::Again,
+            sent_long_ago: making != Making::Now,
             kept: &kept,
             record: Record {
                 last_session: self.previous.first().map(|last| last.on.0),
@@ -143,7 +145,7 @@ impl Gathered {
             },
         };
         visit::gather(&craft.rulebook, &craft.freshness, visit, &voices)
-            .map_err(|faults| skin_assessments::refused(&faults))
+            .map_err(|faults| skin_assessments::refused((&craft.rulebook, language), &faults))
     }
 
     /// That what reassures today will be too old by the day of the visit.

@@ -16,6 +16,7 @@ mod previous;
 mod readiness;
 mod remarks;
 mod rescreen;
+mod reworded;
 mod training;
 
 pub use again::{in_language, is_overtaken, replay};
@@ -186,15 +187,15 @@ async fn make(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
-    (language, making): (Language, Making),
+    (language, making): (Language, Making<'_>),
     id: Uuid,
     gathered: &Gathered,
 ) -> Result<AppointmentCheck, Error> {
     let request = &gathered.request;
     let visit = gathered.visit(studio, moment.today);
     let book = &studio.craft.rulebook;
-    let heard = gathered.hear(&studio.craft, &visit, making)?;
-    let needles = needles::choose(studio, snap, gathered, (moment.today, language)).await?;
+    let heard = gathered.hear(&studio.craft, &visit, (language, making))?;
+    let needles = needles::choose(studio, snap, gathered, making, (moment.today, language)).await?;
     let craft = &studio.craft;
     let judged = materials::judge(&craft.typing, gathered);
     let materials = judged.as_materials();
@@ -203,7 +204,7 @@ async fn make(
     let asks = materials.verdict(Verdict::Proceed, moment.today) == Verdict::Refer;
     let is_open = asks || trained.holds();
     let (screening, (mut listed, is_to_be_seen)) = skin_assessments::screened_as_read(
-        book,
+        (book, language),
         &visit,
         &heard.answers,
         gathered.skin.as_ref(),

@@ -1,6 +1,7 @@
 //! Which needle: from the drawer, the usual range, or given labels.
 
-use etui_craft::selection::{Candidate, Ranked, Request, Selection, SelectionError};
+use etui_craft::configuration::Complete;
+use etui_craft::selection::{Candidate, Lot, Ranked, Request, Selection, SelectionError};
 use etui_schema::appointment_checks::{
     CheckNeedles, NeedleReason, NeedleSource, OfferedLot, OfferedNeedle, SetAsideNeedle, SplitView,
 };
@@ -9,7 +10,7 @@ use etui_schema::vocabulary::{CivilDate, Effect, Language, Treatment};
 use jiff::civil::Date;
 use uuid::Uuid;
 
-use super::gather::Gathered;
+use super::gather::{Gathered, Making};
 use super::training;
 use crate::studio::configuration_labels::read_text;
 use crate::studio::configurations::said_of_all;
@@ -33,19 +34,21 @@ pub(super) async fn choose(
     studio: &Studio,
     snap: &mut Snap,
     gathered: &Gathered,
+    making: Making<'_>,
     (today, language): (Date, Language),
 ) -> Result<CheckNeedles, Error> {
     let source = gathered.request.candidates.as_ref().unwrap_or(&NeedleSource::Drawer);
-    let drawer = match source {
-        NeedleSource::Drawer => {
+    let drawer = match (making, source) {
+        (Making::Now | Making::Again, NeedleSource::Drawer) => {
             Some(Drawer::on(gathered.day(), lots::lying_on(snap, gathered.day()).await?))
         }
-        NeedleSource::Usual | NeedleSource::Labels(_) => None,
+        (Making::Retold(_), _) | (_, NeedleSource::Usual | NeedleSource::Labels(_)) => None,
     };
-    let candidates = match source {
-        NeedleSource::Usual => studio.craft.selector.usual().to_vec(),
-        NeedleSource::Labels(labels) => of_labels(studio, labels)?,
-        NeedleSource::Drawer => {
+    let candidates = match (making, source) {
+        (Making::Retold(kept), _) => offered(kept),
+        (_, NeedleSource::Usual) => studio.craft.selector.usual().to_vec(),
+        (_, NeedleSource::Labels(labels)) => of_labels(studio, labels)?,
+        (_, NeedleSource::Drawer) => {
             from_drawer(drawer.as_ref().map(Drawer::usable_lots).unwrap_or_default())
         }
     };
@@ -130,6 +133,19 @@ fn of_labels(studio: &Studio, labels: &[String]) -> Result<Vec<Candidate>, Error
         }
     }
     if faults.is_empty() { Ok(candidates) } else { Err(Error::Refused(faults)) }
+}
+
+/// What a kept check offered, with its lots of then.
+fn offered(kept: &CheckNeedles) -> Vec<Candidate> {
+    let lot = |lot: &OfferedLot| Lot {
+        id: lot.lot_id.to_string().into(),
+        expires_on: lot.expires_on.map(|day| day.0),
+    };
+    let candidate = |needle: &OfferedNeedle| {
+        let configuration = Complete::try_from(needle.configuration).ok()?;
+        Some(Candidate { configuration, lots: needle.lots.iter().map(lot).collect() })
+    };
+    kept.ranked.iter().filter_map(candidate).collect()
 }
 
 fn shown(selection: Selection, limit: Option<usize>) -> CheckNeedles {

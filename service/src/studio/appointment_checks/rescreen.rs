@@ -49,9 +49,10 @@ impl Rescreening {
     pub fn screen(&self, craft: &Craft) -> Result<SkinAssessment, Error> {
         let Self { gathered, visit, .. } = self;
         let (skin, overrides) = (gathered.skin.as_ref(), gathered.overrides());
-        let heard = gathered.hear(craft, visit, Making::Again)?;
+        let heard = gathered.hear(craft, visit, (Language::En, Making::Again))?;
         let book = &craft.rulebook;
-        skin_assessments::screened_as_read(book, visit, &heard.answers, skin, overrides, |found| {
+        let words = (book, Language::En);
+        skin_assessments::screened_as_read(words, visit, &heard.answers, skin, overrides, |found| {
             skin_assessments::answer(book, found, visit, overrides, Language::En)
         })
     }

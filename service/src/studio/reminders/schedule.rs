@@ -137,7 +137,7 @@ pub async fn schedule(
     if sessions.iter().any(|(at, _)| record.performed_at.0 < at.0) {
         return Ok(batch);
     }
-    let language = client.and_then(|client| client.language).unwrap_or(Language::En);
+    let language = client.and_then(|client| client.language).unwrap_or(studio.language);
     let plan = plan_of(studio, record, client)?;
     let review = &plan.milestones.review;
     batch = review_to_tell(batch, record, (review.from, review.until), moment.now)?;
@@ -197,7 +197,7 @@ async fn bring(
     (record, client): (&TreatmentRecord, Option<&ClientRecord>),
     access: &Access,
 ) -> Result<Batch, Error> {
-    let language = client.and_then(|client| client.language).unwrap_or(Language::En);
+    let language = client.and_then(|client| client.language).unwrap_or(studio.language);
     let plan = plan_of(studio, record, client)?;
     let review = &plan.milestones.review;
     batch = review_to_tell(batch, record, (review.from, review.until), moment.now)?;

@@ -95,6 +95,7 @@ fn every_sentence_is_used() {
     let mut used: Vec<String> = Vec::new();
     for question in book().all_questions() {
         used.extend([question.ask_key.to_string(), question.why_key.to_string()]);
+        used.push(format!("question.{}.topic", question.id));
         used.extend(question.kind.options().iter().map(|option| option.key.to_string()));
     }
     for rule in book().all_rules() {
@@ -141,6 +142,7 @@ fn every_sentence_is_used() {
         "skin.",
         "caution.",
         "check.",
+        "fault.",
     ];
     for key in words.keys() {
         let stands =
@@ -392,5 +394,21 @@ fn the_texts_read_easily() {
         let ease = reading_ease(language, &texts);
         println!("reading ease {language}: {ease:.1} over {} texts", texts.len());
         assert!(bound <= ease, "{language}: {ease}");
+    }
+}
+
+/// Our own rule: an answer that changed is named by what its question is about, in a word or two
+/// and never as the question.
+#[test]
+fn every_question_says_what_it_is_about() {
+    let book = book();
+    for (question, language) in book
+        .all_questions()
+        .iter()
+        .flat_map(|question| Language::ALL.iter().map(move |l| (question, l)))
+    {
+        let key = format!("question.{}.topic", question.id);
+        let topic = book.sentences().find(*language, &key).unwrap_or_else(|| panic!("{key}"));
+        assert!(topic.chars().count() < 60 && !topic.ends_with(['?', '.']), "{key}: {topic}");
     }
 }

@@ -127,3 +127,13 @@ fn days_numbers_and_lists_are_written_as_the_language_writes_them() {
         assert_eq!(list(language, &[]), "");
     }
 }
+
+/// What has a file for each language has it for those that are spoken, in their order.
+#[test]
+fn the_table_of_languages_is_that_of_their_words() {
+    macro_rules! tags {
+        (() $($tag:literal)+) => { [$($tag),+] };
+    }
+    let words: Vec<&str> = Language::ALL.iter().map(|language| language.as_str()).collect();
+    assert_eq!(etui_schema::each_language!([tags]).as_slice(), words);
+}

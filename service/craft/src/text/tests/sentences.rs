@@ -244,3 +244,17 @@ fn a_line_that_begins_with_its_subject_has_no_second_colon() {
     }
     assert!(150 < lines, "{lines} lines");
 }
+
+/// Clients are women and men: where German names one, it names the other.
+#[test]
+fn german_names_no_client_by_one_gender() {
+    for ((area, language), texts) in written().into_iter().filter(|((_, l), _)| l.starts_with("de"))
+    {
+        for (key, text) in &texts {
+            for (at, word) in text.match_indices("Kundin") {
+                let after = &text[at + word.len()..];
+                assert!(after.starts_with(" oder de"), "{area}.{language}:{key}: {text}");
+            }
+        }
+    }
+}
