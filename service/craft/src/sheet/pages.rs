@@ -1,7 +1,7 @@
 //! The pages.
 
 use etui_schema::aftercare_plans::{AftercarePlan, AftercareStep, Window};
-use etui_schema::appointment_checks::{AppointmentCheck, TodoItem, Who};
+use etui_schema::appointment_checks::{AppointmentCheck, Readiness, TodoItem, Who};
 use etui_schema::sheets::{CheckSummary, SheetFor};
 use etui_schema::vocabulary::aftercare::StepKind;
 use etui_schema::vocabulary::{Instant, Language, Verdict};
@@ -64,7 +64,12 @@ impl Sheets {
         let found = found(check, SheetFor::Studio).into_iter().map(|said| (None, said));
         self.listed(&mut page, language, "studio.conditions", found);
         self.listed(&mut page, language, "studio.todo", self.errands(check, is_studios));
-        let unready = check.readiness.iter().filter(|one| !one.ready);
+        // What is to be done about it says why.
+        let is_listed = |one: &&Readiness| {
+            let says = |item: &TodoItem| item.from == one.about && item.text.contains(&one.because);
+            check.todo.iter().any(says)
+        };
+        let unready = check.readiness.iter().filter(|one| !one.ready && !is_listed(one));
         let unready = unready.map(|one| (None, one.because.clone()));
         self.listed(&mut page, language, "studio.ready", unready);
         let theirs = self.errands(check, is_clients);
@@ -78,7 +83,7 @@ impl Sheets {
         page.finish()
     }
 
-    /// What one of them has to do, each with its day.
+    /// What one of them has to do, each with its day behind it.
     fn errands(
         &self,
         check: &AppointmentCheck,
@@ -86,9 +91,7 @@ impl Sheets {
     ) -> Vec<(Option<String>, String)> {
         let language = language_of(check);
         let items = tasks(check, is_theirs).into_iter();
-        let row = |item: &TodoItem| {
-            (self.until(&Errand::from(item), check.on, language), item.text.clone())
-        };
+        let row = |item: &TodoItem| (None, self.dated(&Errand::from(item), check.on, language));
         items.map(row).collect()
     }
 
@@ -126,9 +129,8 @@ impl Sheets {
             page.boxed(self.word(language, &verdict));
             page.said(&check.says);
             self.made(&mut page, language, zone, check.made_at);
-            let due = check.studio.iter().map(|task| {
-                (self.until(&Errand::from(task), check.on, language), task.text.clone())
-            });
+            let due = check.studio.iter();
+            let due = due.map(|task| (None, self.dated(&Errand::from(task), check.on, language)));
             self.listed(&mut page, language, "studio.todo", due);
             let told = check.client.iter().map(|line| (None, line.clone()));
             self.listed(&mut page, language, "told", told);
