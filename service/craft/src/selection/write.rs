@@ -139,7 +139,7 @@ impl Work<'_> {
     }
 
     /// Whether another of its kind or its grouping says anything among those shown: on a short
-    /// list of the usual range a third diameter of a kind does not, nor a fifth of a grouping.
+    /// list of the usual range a third diameter of a kind does not, nor a fourth of a grouping.
     fn has_room(&self, shown: &[Shown], traits: &Traits) -> bool {
         let others = shown.iter().filter_map(|one| self.field.traits.get(one.candidate));
         let of_kind = |one: &&Traits| kind(&one.configuration) == kind(&traits.configuration);
@@ -281,7 +281,7 @@ impl Work<'_> {
 /// grouping: the second kind is what whoever reads it wants to see.
 const SHORT_LIST: usize = 12;
 const DIAMETERS_OF_A_KIND: usize = 2;
-const OF_A_GROUPING: usize = 4;
+const OF_A_GROUPING: usize = 3;
 
 /// A candidate that is described.
 struct Shown {

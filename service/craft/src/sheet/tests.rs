@@ -379,6 +379,25 @@ fn the_short_view_says_nothing_twice() {
     assert_eq!(lines, want);
 }
 
+/// What stands on the list with its reason is not listed again as not ready.
+#[test]
+fn what_is_to_be_done_says_once_why() {
+    let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
+    let why = "Nothing is kept under this name.";
+    let listed = TodoItem {
+        text: format!("Look under another name. {why}"),
+        from: "client".to_owned(),
+        ..item(0, Who::Studio, None)
+    };
+    let ready = |about: &str, because: &str| json!({ "about": about, "ready": false, "because": because, "confidence": "high" });
+    let mut one = check(Language::En, Verdict::ProceedWithConditions, vec![listed]);
+    let readiness = json!([ready("client", why), ready("machine", "It drives too little.")]);
+    one.readiness = serde_json::from_value(readiness).unwrap();
+    let page = read(&sheets.visit(&one, SheetFor::Studio, &model));
+    assert_eq!(page.matches(why).count(), 1, "{page}");
+    assert!(page.contains("It drives too little."), "{page}");
+}
+
 /// Two medicines of one kind give one errand and one reason, on the list and on the page.
 #[test]
 fn one_reason_within_another_is_not_found_twice() {

@@ -37,7 +37,7 @@ fn the_five_answers_read_true() {
     assert!(because(group, Question::Machine).contains("3 points share each hit"));
     assert_eq!(
         because(group, Question::Skin),
-        "0.20 mm keeps the holes small in skin that is fine, dry and mature; 3 points spread the force."
+        "0.20 mm keeps the holes small in skin that is fine, dry and mature, but 3 points concentrate the force."
     );
     assert!(because(finest, Question::Hand).contains("on one point of only 0.18 mm"));
     assert!(because(finest, Question::Machine).contains("hits one point alone"));
