@@ -65,10 +65,8 @@ impl Sheets {
         self.listed(&mut page, language, "studio.conditions", found);
         self.listed(&mut page, language, "studio.todo", self.errands(check, is_studios));
         // What is to be done about it says why.
-        let is_listed = |one: &&Readiness| {
-            let says = |item: &TodoItem| item.from == one.about && item.text.contains(&one.because);
-            check.todo.iter().any(says)
-        };
+        let is_listed =
+            |one: &&Readiness| check.todo.iter().any(|item| item.text.contains(&one.because));
         let unready = check.readiness.iter().filter(|one| !one.ready && !is_listed(one));
         let unready = unready.map(|one| (None, one.because.clone()));
         self.listed(&mut page, language, "studio.ready", unready);

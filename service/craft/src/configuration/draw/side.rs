@@ -260,13 +260,13 @@ impl View {
         ));
         if self.skin_mm < tip_mm {
             // Neighbours lie about half a diameter apart: each ring stays by itself.
-            let radius = (0.22 * d * self.scale).clamp(2.0, 6.0);
+            let radius = (0.22 * d * self.scale).clamp(1.5, 6.0);
             canvas.raw(format_args!(
                 r#"<circle class="through" cx="{}" cy="{}" r="{}" fill="none" stroke="{INK}" stroke-width="{}"/>"#,
                 Fine(x),
                 Fine(self.y(tip_mm)),
                 Short(radius),
-                Short(0.27 * radius),
+                Short((0.27 * radius).max(0.6)),
             ));
         }
     }
