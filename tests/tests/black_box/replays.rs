@@ -38,7 +38,7 @@ fn a_replay_says_what_differs_and_why() {
     assert!(why("first_needle").contains("drawer"));
     let pack = json!({ "tighten": [{ "rule": "fish_oil", "verdict": "decline" }] });
     assert_eq!(running.call(&Request::put("/v1/packs/rules/house", &pack)).status, 201);
-    assert!(why("verdict").contains("pack `house` was added"), "{}", why("verdict"));
+    assert!(why("verdict").contains("A pack of rules was added"), "{}", why("verdict"));
     assert_eq!(replay()["verdict"], "decline");
 }
 

@@ -115,6 +115,13 @@ impl Model {
         &self.tables.skin
     }
 
+    /// How much of the skin a depth takes where it is worked: from 1 on it goes through.
+    #[must_use]
+    pub fn share_of_skin(&self, at: &Circumstances) -> f64 {
+        let skin = self.tables.skin.tolerance(at.site, &at.skin, &self.parameters);
+        at.depth_mm / skin.total_mm
+    }
+
     /// The assumptions and limits.
     #[must_use]
     pub fn defaults(&self) -> &Defaults {

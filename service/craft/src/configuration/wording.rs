@@ -22,6 +22,11 @@ pub struct Wording {
 const OTHER_KEYS: &[&str] = &[
     "through_skin_assumed",
     "nearly_through_skin_assumed",
+    "through_skin_unplaced",
+    "nearly_through_skin_unplaced",
+    "overwork_low_rate",
+    "gaps_high_rate",
+    "rate_outside_low",
     "first",
     "same",
     "pressure_less_tips",
@@ -37,6 +42,8 @@ const OTHER_KEYS: &[&str] = &[
     "trauma_more",
     "trauma_equal",
     "cover_by",
+    "cover_seconds",
+    "cover_minutes",
     "cover_equal",
     "sentence",
     "statement",
@@ -90,15 +97,53 @@ impl Wording {
         measured: Measured<'_>,
         circumstances: &Circumstances,
     ) -> String {
+        let assumed = circumstances.assumed.contains(&"/depth_mm");
+        // Outside the rates that were measured there is one side above 100, and one below.
+        let outside = measured.measures.cautions.contains(Caution::RateOutside);
+        let is_low = outside && circumstances.rate_hz < 100.0;
+        let key = match caution {
+            Caution::ThroughSkin if assumed => "through_skin_assumed",
+            Caution::NearlyThroughSkin if assumed => "nearly_through_skin_assumed",
+            Caution::RateOutside if is_low => "rate_outside_low",
+            // Nobody is told to lower a rate that is too low, or that a fast machine is slow.
+            Caution::Overwork if is_low => "overwork_low_rate",
+            Caution::Gaps if outside && !is_low => "gaps_high_rate",
+            _ => caution.as_str(),
+        };
+        self.measured(language, key, measured, circumstances)
+    }
+
+    /// A caution for a depth that was told for no site, where the skin is thinnest of the
+    /// sites that it may be for. `circumstances` are those of that site.
+    #[must_use]
+    pub fn unplaced(
+        &self,
+        language: Language,
+        caution: Caution,
+        measured: Measured<'_>,
+        circumstances: &Circumstances,
+    ) -> String {
+        match caution {
+            Caution::ThroughSkin | Caution::NearlyThroughSkin
+                if !circumstances.assumed.contains(&"/depth_mm") =>
+            {
+                let key = format!("{}_unplaced", caution.as_str());
+                self.measured(language, &key, measured, circumstances)
+            }
+            _ => self.caution(language, caution, measured, circumstances),
+        }
+    }
+
+    /// A sentence with the numbers that were measured.
+    fn measured(
+        &self,
+        language: Language,
+        key: &str,
+        measured: Measured<'_>,
+        circumstances: &Circumstances,
+    ) -> String {
         let Measured { configuration, measures } = measured;
         let number = |value: f64, digits: usize| decimal(language, value, digits);
-        let assumed = circumstances.assumed.contains(&"/depth_mm");
-        let spoken = [
-            (Caution::ThroughSkin, "through_skin_assumed"),
-            (Caution::NearlyThroughSkin, "nearly_through_skin_assumed"),
-        ];
-        let spoken = spoken.into_iter().find(|(one, _)| assumed && *one == caution);
-        let key = spoken.map_or(caution.as_str(), |(_, key)| key);
         self.texts.fill(
             language,
             key,
@@ -108,7 +153,7 @@ impl Wording {
                 ("stroke", &number(circumstances.stroke_mm, 1)),
                 ("rate", &number(circumstances.rate_hz, 0)),
                 ("strokes", &number(measures.strokes_per_mm, 0)),
-                ("spacing", &number(1.0 / measures.strokes_per_mm, 2)),
+                ("spacing", &apart(language, 1.0 / measures.strokes_per_mm)),
                 ("in_skin", &measures.depths.in_skin.to_string()),
                 ("count", &configuration.count.to_string()),
                 ("diameter", &number(configuration.diameter_mm, 2)),
@@ -242,10 +287,21 @@ impl Wording {
             language,
             "cover_by",
             &[
-                ("seconds", &seconds(language, other.seconds_per_cm2)),
-                ("seconds_first", &seconds(language, first.seconds_per_cm2)),
+                ("time", &self.time(language, other.seconds_per_cm2)),
+                ("time_first", &self.time(language, first.seconds_per_cm2)),
             ],
         )
+    }
+
+    /// A time as a person says it: seconds, from half a minute on in fives; from two
+    /// minutes on whole minutes.
+    fn time(&self, language: Language, seconds: f64) -> String {
+        let step = if seconds < 30.0 { 1.0 } else { 5.0 };
+        let (key, n) = match seconds < 117.5 {
+            true => ("cover_seconds", (seconds / step).round() * step),
+            false => ("cover_minutes", (seconds / 60.0).round()),
+        };
+        self.texts.fill(language, key, &[("n", &decimal(language, n, 0))])
     }
 }
 
@@ -265,10 +321,9 @@ fn times(language: Language, ratio: f64) -> String {
     }
 }
 
-/// Seconds, from half a minute on in fives.
-fn seconds(language: Language, value: f64) -> String {
-    let step = if value < 30.0 { 1.0 } else { 5.0 };
-    decimal(language, (value / step).round() * step, 0)
+/// A distance as a person says it: tenths from 1 mm on, else hundredths.
+fn apart(language: Language, mm: f64) -> String {
+    decimal(language, mm, if mm < 0.995 { 2 } else { 1 })
 }
 
 /// A number with so many decimals.
@@ -303,7 +358,10 @@ mod tests {
         let said = [1.07, 1.34, 1.4, 1.7, 1.8, 2.3, 3.4, 12.2];
         let said = said.map(|ratio| times(Language::De, ratio));
         assert_eq!(said, ["1,1", "1,3", "1,5", "1,5", "2", "2,5", "3", "12"]);
-        let said = [18.6, 29.4, 47.6, 133.0].map(|value| seconds(Language::En, value));
-        assert_eq!(said, ["19", "29", "50", "135"]);
+        let said = [18.6, 29.4, 47.6, 117.0, 133.0, 475.0];
+        let said = said.map(|value| model.wording().time(Language::En, value));
+        assert_eq!(said, ["19 s", "29 s", "50 s", "115 s", "2 min", "8 min"]);
+        let said = [0.057, 0.4, 1.0, 2.67].map(|mm| apart(Language::De, mm));
+        assert_eq!(said, ["0,06", "0,40", "1,0", "2,7"]);
     }
 }

@@ -153,7 +153,12 @@ impl Rulebook {
     /// That an override had nothing to override.
     #[must_use]
     pub fn idle_override(&self, rule: &str, language: Language) -> String {
-        self.sentences.fill(language, "caution.idle_override", &[("rule", rule)])
+        let topic = self.rule(rule).and_then(|rule| rule.keys.topic.as_deref());
+        let Some(topic) = topic else {
+            return self.sentences.get(language, "caution.idle_override_untold").to_owned();
+        };
+        let topic = self.sentences.get(language, topic);
+        self.sentences.fill(language, "caution.idle_override", &[("topic", topic)])
     }
 
     /// What a sun-reaction type is and is not.

@@ -134,7 +134,7 @@ impl Rulebook {
             todo.is_late = todo.due.is_some_and(|due| due < made_on);
         }
         list.sort_by_key(|todo| (todo.due.is_none(), todo.due));
-        list
+        told_once(list)
     }
 
     /// A question with all that can be chosen: who reads it on a list has no form
@@ -264,6 +264,22 @@ impl Rulebook {
         }
         text
     }
+}
+
+/// What two rules ask of the same one by the same day, in the same words, stands once.
+fn told_once(list: Vec<Todo>) -> Vec<Todo> {
+    let mut once: Vec<Todo> = Vec::new();
+    for todo in list {
+        let is_same = |known: &&mut Todo| {
+            (&known.text, known.kind, known.who, known.due)
+                == (&todo.text, todo.kind, todo.who, todo.due)
+        };
+        match once.iter_mut().find(is_same) {
+            Some(known) => known.stays |= todo.stays,
+            None => once.push(todo),
+        }
+    }
+    once
 }
 
 /// Whether somebody answers for a finding that would ask for something.

@@ -52,7 +52,11 @@ impl Circumstance<'_> {
 
     fn effect(&self, traits: &Traits, base: &Base<'_>) -> String {
         let fits = self.limits().fitting_from;
-        let key = if fits <= base.diameter {
+        let is_thick =
+            self.heard.speaks(Signal::ThinSkin) && self.is_warned_of(Signal::ThinSkin, traits);
+        let key = if fits <= base.diameter && is_thick {
+            "size.fits_not_skin"
+        } else if fits <= base.diameter {
             "size.fits"
         } else if traits.configuration.diameter_mm < target(self.want.diameter_mm) {
             "size.fine"
@@ -83,6 +87,8 @@ impl Circumstance<'_> {
             Some(Hand::Heavy) if fine => "hand.heavy.fine",
             Some(Hand::Heavy) => "hand.heavy.sturdy",
             Some(Hand::Light) if 3 < count => "hand.light.many",
+            // Where few points can cut, a light hand is no promise that they do not.
+            Some(Hand::Light) if self.heard.speaks(Signal::FragileSkin) => "hand.light.fragile",
             Some(Hand::Light) => "hand.light.few",
         };
         self.says(key, traits)
@@ -120,9 +126,12 @@ impl Circumstance<'_> {
         let heard = |signal| self.heard.speaks(signal);
         let [fragile, oily] = words_of_skin(self.voice, self.setting, self.rules);
         let diameter_mm = traits.configuration.diameter_mm;
-        let few = traits.configuration.count < 3;
+        let count = traits.configuration.count;
+        let few = count < 3;
+        // Three points that are few for a heavy hand spread its force nowhere.
+        let is_hard = heard(Signal::HeavyHand) && self.is_warned_of(Signal::HeavyHand, traits);
         let key = if heard(Signal::ThinSkin) {
-            match (diameter_mm <= self.limits().small_mm, few) {
+            match (diameter_mm <= self.limits().small_mm, few || count == 3 && is_hard) {
                 (true, true) => "skin.thin.small.few",
                 (true, false) => "skin.thin.small.group",
                 (false, true) => "skin.thin.large.few",
@@ -137,13 +146,15 @@ impl Circumstance<'_> {
             }
         } else if heard(Signal::FragileSkin) && heard(Signal::OilySkin) {
             "skin.both"
+        } else if heard(Signal::Scarred) {
+            "skin.scarred"
         } else if told(self.setting.skin.as_ref()) {
             "skin.other"
         } else {
             "skin.untold"
         };
         let values = [
-            ("n", &*traits.configuration.count.to_string()),
+            ("n", &*count.to_string()),
             ("size", &size(self.voice, diameter_mm)),
             ("fragile", &fragile),
             ("oily", &oily),

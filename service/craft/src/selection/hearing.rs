@@ -62,10 +62,9 @@ fn hear_machine(general: &General, machine: &Machine, say: &mut impl FnMut(Signa
     say(Signal::SoftMachine, if machine.give == Some(Give::Soft) { 1.0 } else { soft });
     say(Signal::LongStroke, stroke(&|x| limits.long_stroke_mm <= x));
     say(Signal::TattooStroke, stroke(&|x| limits.tattoo_stroke_mm < x));
-    say(
-        Signal::FastRate,
-        f64::from(u8::from(machine.rate_hz.is_some_and(|x| limits.fast_rate_hz <= x))),
-    );
+    let rate = |is: &dyn Fn(f64) -> bool| f64::from(u8::from(machine.rate_hz.is_some_and(is)));
+    say(Signal::FastRate, rate(&|x| limits.fast_rate_hz <= x));
+    say(Signal::LowRate, rate(&|x| x <= limits.low_rate_hz.value));
 }
 
 fn hear_pace(

@@ -26,14 +26,15 @@ pub(super) fn hints(
         agreement: None,
     };
     let plain = |code: &str, key: &str, source: &Origin| said(code, voice.fill(key, &[]), source);
-    let mut list = vec![
-        if occasion.effect == Effect::ScalpDots {
-            plain("pace", &hints.pace.dots, &hints.pace.dots_source)
-        } else {
-            said("pace", pace(hints, occasion, circumstances), &hints.pace.source)
-        },
-        said("passes", passes(hints, occasion), &hints.passes.source),
-    ];
+    let mut list = Vec::new();
+    let heard = |signal| occasion.heard.speaks(signal);
+    if occasion.effect == Effect::ScalpDots {
+        list.push(plain("pace", &hints.pace.dots, &hints.pace.dots_source));
+    } else if !heard(Signal::CrowdedHits) && !heard(Signal::SparseHits) {
+        // What a caution says of the hand that was told is not said again.
+        list.push(said("pace", pace(hints, occasion, circumstances), &hints.pace.source));
+    }
+    list.push(said("passes", passes(hints, occasion), &hints.passes.source));
     // What a note warns of is not recommended beside it.
     let taper = occasion.want.taper;
     let warned = |note: &Note| note.when.tapers.contains(&taper) && note.when.touches(occasion);
@@ -59,7 +60,9 @@ fn stroke<'a>(hints: &'a StrokeHints, occasion: &Occasion<'_>, on_lid: bool) -> 
     if heard(Signal::LongStroke) {
         return None;
     }
-    let encouraged = heard(Signal::LightHand) && !hints.short_only.contains(&occasion.treatment);
+    let encouraged = heard(Signal::LightHand)
+        && !heard(Signal::Scarred)
+        && !hints.short_only.contains(&occasion.treatment);
     let (_, hint) = [
         (on_lid, &hints.lid),
         (heard(Signal::FragileSkin), &hints.fragile_skin),

@@ -218,6 +218,7 @@ impl Selector {
             .knowing(known.as_ref().and_then(Known::weighed));
         let ranking = field.ranking(&heard);
         let circumstances = model.circumstances(&setting);
+        let thinnest = thinnest(model, treatment, request.setting, &circumstances);
         let work = Work {
             selector: self,
             model,
@@ -227,6 +228,7 @@ impl Selector {
             setting: &setting,
             heard: &heard,
             circumstances: &circumstances,
+            thinnest: thinnest.as_ref(),
             candidates: &candidates,
             field: &field,
             ranking: &ranking,
@@ -312,6 +314,27 @@ fn with_site(setting: &Setting, treatment: &TreatmentRules, effect: Effect) -> S
     Setting { site: Some(site), ..setting.clone() }
 }
 
+/// Of the sites that a treatment may work on, where the depth takes the largest share of the
+/// skin; none where the site was told, or where that is the one assumed. Not to know the site
+/// makes no skin thicker.
+fn thinnest(
+    model: &Model,
+    treatment: &TreatmentRules,
+    told: &Setting,
+    assumed: &Circumstances,
+) -> Option<Circumstances> {
+    let accepted = &treatment.site.accepted;
+    if told.site.is_some_and(|site| accepted.contains(&site)) {
+        return None;
+    }
+    let at = |site: &Site| model.circumstances(&Setting { site: Some(*site), ..told.clone() });
+    let thinnest = accepted
+        .iter()
+        .map(at)
+        .max_by(|one, other| model.share_of_skin(one).total_cmp(&model.share_of_skin(other)));
+    thinnest.filter(|thinnest| thinnest.site != assumed.site)
+}
+
 /// Everything a selection is written from.
 struct Work<'a> {
     selector: &'a Selector,
@@ -322,6 +345,9 @@ struct Work<'a> {
     setting: &'a Setting,
     heard: &'a Heard,
     circumstances: &'a Circumstances,
+    /// Where the depth reaches furthest through the skin, if that is another site than the
+    /// one assumed.
+    thinnest: Option<&'a Circumstances>,
     candidates: &'a [Candidate],
     field: &'a Field<'a>,
     ranking: &'a Ranking,

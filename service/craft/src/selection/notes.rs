@@ -6,7 +6,6 @@ use etui_schema::vocabulary::{Effect, Setting, Treatment};
 
 use super::Sources;
 use super::answer::{Heard, NeedleNote};
-use super::because::size;
 use super::form::Form;
 use super::rules::{Note, NoteKind, Told, Want, When};
 use super::score::Traits;
@@ -129,12 +128,8 @@ impl<'a> Speaking<'a> {
     ) -> (Vec<NeedleNote>, Vec<NeedleNote>) {
         let (mut cautions, mut remarks) = (Vec::new(), Vec::new());
         for note in self.each.iter().filter(|note| note.when.admits(traits)) {
-            let configuration = &traits.configuration;
-            let values = [
-                ("diameter", size(self.voice, configuration.diameter_mm)),
-                ("count", configuration.count.to_string()),
-            ];
-            let said = said(sources, self.voice, note, &values);
+            // No figure of the one needle: what holds of all of them is said once above all.
+            let said = said(sources, self.voice, note, &[]);
             match note.kind {
                 NoteKind::Caution => cautions.push(said),
                 NoteKind::Remark => remarks.push(said),
@@ -177,15 +172,36 @@ fn values_of(occasion: &Occasion<'_>) -> Vec<(&'static str, String)> {
         ("stroke", machine.and_then(|m| m.stroke_mm)),
         ("rate", rate_hz),
         ("speed", speed_mm_s),
-        ("spacing", spacing_mm),
         ("low", Some(want.spacing_mm[0])),
         ("high", Some(want.spacing_mm[1])),
     ];
     let mut values = vec![("most", want.passes[1].to_string())];
     values.extend(setting.passes.map(|passes| ("passes", passes.to_string())));
     let number = |x: f64| voice.number(&short(x));
+    let apart = spacing_mm.map(|mm| apart(mm, want.spacing_mm));
+    values.extend(apart.map(|mm| ("spacing", voice.number(&mm))));
     values.extend(told.into_iter().filter_map(|(place, told)| Some((place, number(told?)))));
     values
+}
+
+/// A distance that was reckoned, for people: tenths from 1 mm on, else hundredths; a figure
+/// more where it would not stand apart from the bounds that it is held against.
+fn apart(mm: f64, bounds_mm: [f64; 2]) -> String {
+    let digits = if mm < 0.995 { 2 } else { 1 };
+    let rounded = |digits: usize| format!("{mm:.digits$}");
+    let stands = |text: &str| {
+        text.parse().is_ok_and(|said: f64| {
+            bounds_mm
+                .iter()
+                .all(|bound| (said < *bound) == (mm < *bound) && (*bound < said) == (*bound < mm))
+        })
+    };
+    let text = (digits..5).map(rounded).find(|text| stands(text));
+    let text = text.unwrap_or_else(|| rounded(digits));
+    match text.contains('.') {
+        true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
+        false => text,
+    }
 }
 
 /// A number for people: about three figures, no trailing zeros.
@@ -208,6 +224,21 @@ pub(super) fn short(x: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// As a person says it, and never on the wrong side of what it is held against.
+    #[test]
+    fn a_distance_is_said_as_a_person_says_it() {
+        for (mm, bounds, said) in [
+            (2.67, [0.1, 0.5], "2.7"),
+            (0.057, [0.1, 0.5], "0.06"),
+            (0.0567, [0.06, 0.5], "0.057"),
+            (1.04, [0.1, 1.0], "1.04"),
+            (3.0, [0.1, 0.5], "3"),
+            (30.0, [0.1, 0.5], "30"),
+        ] {
+            assert_eq!(apart(mm, bounds), said);
+        }
+    }
 
     #[test]
     fn numbers_are_short_and_keep_their_figures() {

@@ -1,10 +1,10 @@
 //! Where the trade is split: each school with what it would choose.
 
 use super::answer::{DifferingView, School as SchoolView};
-use super::because::size;
 use super::notes::{Occasion, admits};
 use super::rules::{School, View};
 use super::score::Traits;
+use crate::configuration::Complete;
 use crate::text::Voice;
 
 /// The views that a request touches. `in_order` are the candidates, best
@@ -19,53 +19,47 @@ pub(super) fn differing(
         .iter()
         .filter(|view| view.when.touches(occasion))
         .filter_map(|view| {
-            let schools: Vec<_> =
-                view.school.iter().map(|school| school_view(voice, school, in_order)).collect();
-            let available = schools.first().is_some_and(|s| s.configuration.is_some());
-            (available || !view.when.only_if_available)
-                .then(|| DifferingView { question: voice.get(&view.question).into(), schools })
+            let found: Vec<Option<Complete>> =
+                view.school.iter().map(|school| found(school, in_order)).collect();
+            // That one's needle is missing says something only beside one that is there.
+            let is_told = found.iter().any(Option::is_some);
+            let available = found.first().is_some_and(Option::is_some);
+            let schools = view.school.iter().zip(found);
+            let schools = schools.map(|(school, found)| school_view(voice, school, found, is_told));
+            (available || !view.when.only_if_available).then(|| DifferingView {
+                question: voice.get(&view.question).into(),
+                schools: schools.collect(),
+            })
         })
         .collect()
 }
 
-fn school_view(voice: Voice<'_>, school: &School, in_order: &[&Traits]) -> SchoolView {
-    let School { view, reason, agreement, choose, forms, count, diameter_mm } = school;
-    let configuration = match choose {
-        Some(_) => None,
-        None => in_order
-            .iter()
-            .find(|traits| admits(forms, *count, *diameter_mm, traits))
-            .map(|traits| traits.configuration),
-    };
-    let would_choose = match (choose, configuration) {
-        (Some(words), _) => voice.get(words).to_owned(),
-        (None, Some(configuration)) => configuration.canonical(),
-        (None, None) => voice.fill("view.absent", &[("needle", &words_of(voice, school))]),
+/// The best of the candidates that a school would take.
+fn found(school: &School, in_order: &[&Traits]) -> Option<Complete> {
+    let School { choose, forms, count, diameter_mm, .. } = school;
+    let admitted = |traits: &&&Traits| admits(forms, *count, *diameter_mm, traits);
+    let best = in_order.iter().find(admitted).filter(|_| choose.is_none());
+    best.map(|traits| traits.configuration)
+}
+
+fn school_view(
+    voice: Voice<'_>,
+    school: &School,
+    found: Option<Complete>,
+    is_told: bool,
+) -> SchoolView {
+    let School { view, reason, agreement, choose, takes, .. } = school;
+    let words = choose.as_ref().or(takes.as_ref()).map_or("", |key| voice.get(key));
+    let would_choose = match found {
+        Some(configuration) => configuration.canonical(),
+        None if is_told && choose.is_none() => voice.fill("view.absent", &[("takes", words)]),
+        None => words.to_owned(),
     };
     SchoolView {
         view: voice.get(view).into(),
         reason: voice.get(reason).into(),
         would_choose,
-        configuration: configuration.map(Into::into),
+        configuration: found.map(Into::into),
         agreement: agreement.in_words(voice.language()),
     }
-}
-
-/// The needles a school admits, in words.
-fn words_of(voice: Voice<'_>, school: &School) -> String {
-    let keys: Vec<String> = school.forms.iter().map(|form| format!("form.{form}")).collect();
-    let forms: Vec<&str> = keys.iter().map(|key| voice.get(key)).collect();
-    let any = voice.get("view.needle");
-    let mut words =
-        if forms.is_empty() { any.to_owned() } else { forms.join(voice.get("view.or")) };
-    if let Some([low, high]) = school.count {
-        let values = [("forms", &*words), ("low", &low.to_string()), ("high", &high.to_string())];
-        words = voice.fill("view.count", &values);
-    }
-    if let Some([low, high]) = school.diameter_mm {
-        let values =
-            [("needle", &*words), ("low", &size(voice, low)), ("high", &size(voice, high))];
-        words = voice.fill("view.diameter", &values);
-    }
-    words
 }

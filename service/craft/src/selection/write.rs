@@ -46,7 +46,7 @@ impl Work<'_> {
             step_up,
             would_change,
             differing_views: views::differing(&rules.views, &occasion, &in_order),
-            hints: hints::hints(&self.selector.sources, rules, &occasion, self.circumstances),
+            hints: self.hints(rules, &occasion),
             assumed: self.assumed(),
             own: self.known.map(|known| {
                 known.question(self.voice(), &rules.general.own_results.weight.source)
@@ -69,6 +69,15 @@ impl Work<'_> {
             heard: self.heard,
             want: self.want,
         }
+    }
+
+    /// How to work with what is ranked; where nothing is, how deep alone.
+    fn hints(&self, rules: &Rules, occasion: &Occasion<'_>) -> Vec<NeedleNote> {
+        let mut hints = hints::hints(&self.selector.sources, rules, occasion, self.circumstances);
+        if self.ranking.order.is_empty() {
+            hints.retain(|hint| &*hint.code == "depth");
+        }
+        hints
     }
 
     fn ranked(&self, speaking: &Speaking<'_>, shown: &[Shown]) -> Vec<Ranked> {
@@ -120,11 +129,26 @@ impl Work<'_> {
             let leader = shown.iter_mut().find(leads).filter(|_| self.request.folds);
             if let Some(leader) = leader {
                 leader.alike.push(traits.configuration);
-            } else if forms.insert(traits.forms) || shown.len() < self.request.limit {
+            } else if forms.insert(traits.forms)
+                || shown.len() < self.request.limit && self.has_room(&shown, traits)
+            {
                 shown.push(Shown { candidate, ln, alike: Vec::new() });
             }
         }
         shown
+    }
+
+    /// Whether another of its kind or its grouping says anything among those shown: on a short
+    /// list of the usual range a third diameter of a kind does not, nor a fourth of a grouping.
+    fn has_room(&self, shown: &[Shown], traits: &Traits) -> bool {
+        let others = shown.iter().filter_map(|one| self.field.traits.get(one.candidate));
+        let of_kind = |one: &&Traits| kind(&one.configuration) == kind(&traits.configuration);
+        let grouping = traits.configuration.grouping;
+        let of_grouping = |one: &&Traits| one.configuration.grouping == grouping;
+        !self.request.folds
+            || SHORT_LIST < self.request.limit
+            || others.clone().filter(of_kind).count() < DIAMETERS_OF_A_KIND
+                && others.filter(of_grouping).count() < OF_A_GROUPING
     }
 
     /// Whether nothing is warned of from what one does that is not from the other.
@@ -252,6 +276,12 @@ impl Work<'_> {
         basis.into_iter().collect()
     }
 }
+
+/// Up to how many a list of the usual range is short, and shows this many of a kind and of a
+/// grouping: the second kind is what whoever reads it wants to see.
+const SHORT_LIST: usize = 12;
+const DIAMETERS_OF_A_KIND: usize = 2;
+const OF_A_GROUPING: usize = 3;
 
 /// A candidate that is described.
 struct Shown {

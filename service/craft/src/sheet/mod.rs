@@ -78,7 +78,7 @@ impl Sheets {
 }
 
 /// Words that code says.
-const KEYS: [&str; 35] = [
+const KEYS: [&str; 36] = [
     "after.dates",
     "after.do",
     "after.avoid",
@@ -96,6 +96,7 @@ const KEYS: [&str; 35] = [
     "before.why",
     "before.title",
     "by",
+    "answer_by",
     "cautions",
     "day.empty",
     "day.title",

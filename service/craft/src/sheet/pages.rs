@@ -1,7 +1,7 @@
 //! The pages.
 
 use etui_schema::aftercare_plans::{AftercarePlan, AftercareStep, Window};
-use etui_schema::appointment_checks::{AppointmentCheck, TodoItem, Who};
+use etui_schema::appointment_checks::{AppointmentCheck, Readiness, TodoItem, Who};
 use etui_schema::sheets::{CheckSummary, SheetFor};
 use etui_schema::vocabulary::aftercare::StepKind;
 use etui_schema::vocabulary::{Instant, Language, Verdict};
@@ -66,7 +66,10 @@ impl Sheets {
         let found = outcome.chain(found(check, SheetFor::Studio)).map(|said| (None, said));
         self.listed(&mut page, language, "studio.conditions", found);
         self.listed(&mut page, language, "studio.todo", self.errands(check, is_studios));
-        let unready = check.readiness.iter().filter(|one| !one.ready);
+        // What is to be done about it says why.
+        let is_listed =
+            |one: &&Readiness| check.todo.iter().any(|item| item.text.contains(&one.because));
+        let unready = check.readiness.iter().filter(|one| !one.ready && !is_listed(one));
         let unready = unready.map(|one| (None, one.because.clone()));
         self.listed(&mut page, language, "studio.ready", unready);
         let theirs = self.errands(check, is_clients);
@@ -80,7 +83,7 @@ impl Sheets {
         page.finish()
     }
 
-    /// What one of them has to do, each with its day.
+    /// What one of them has to do, each with its day behind it.
     fn errands(
         &self,
         check: &AppointmentCheck,
@@ -88,9 +91,7 @@ impl Sheets {
     ) -> Vec<(Option<String>, String)> {
         let language = language_of(check);
         let items = tasks(check, is_theirs).into_iter();
-        let row = |item: &TodoItem| {
-            (self.until(&Errand::from(item), check.on, language), item.text.clone())
-        };
+        let row = |item: &TodoItem| (None, self.dated(&Errand::from(item), check.on, language));
         items.map(row).collect()
     }
 
@@ -127,9 +128,8 @@ impl Sheets {
             let verdict = format!("verdict.{}", check.verdict);
             page.boxed(self.word(language, &verdict));
             self.made(&mut page, language, zone, check.made_at);
-            let due = check.studio.iter().map(|task| {
-                (self.until(&Errand::from(task), check.on, language), task.text.clone())
-            });
+            let due = check.studio.iter();
+            let due = due.map(|task| (None, self.dated(&Errand::from(task), check.on, language)));
             self.listed(&mut page, language, "studio.todo", due);
             let is_task = check.studio.iter().any(|task| task.text == check.says);
             let outcome = (!is_task).then_some(&check.says).into_iter();

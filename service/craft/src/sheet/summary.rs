@@ -11,6 +11,9 @@ use crate::text::day;
 /// What begins the key of a question that is still open.
 const QUESTION: &str = "answer.";
 
+/// What begins the key of an errand that brings a doctor's answer.
+const WRITTEN_VIEW: &str = "written_view";
+
 /// The language a check is written in; before it was noted, English was all
 /// that is sure.
 pub(super) fn language_of(check: &AppointmentCheck) -> Language {
@@ -71,7 +74,9 @@ pub(super) fn found(check: &AppointmentCheck, audience: SheetFor) -> Vec<String>
     let mut found: Vec<String> = Vec::new();
     let is_hers = |finding: &&Finding| audience == SheetFor::Studio || is_of_client(finding);
     for said in check.findings.iter().filter(is_hers).map(|finding| told(check, finding)) {
-        if !found.contains(&said) {
+        // What another reason says with more beside it is not said again.
+        if found.iter().all(|known| !known.contains(&said)) {
+            found.retain(|known| !said.contains(known.as_str()));
             found.push(said);
         }
     }
@@ -120,7 +125,7 @@ impl Sheets {
             not_before: check.not_before,
             client: self.client_lines(check, language),
             studio: studio.collect(),
-            needles: best.iter().map(|needle| needle_line(needle, of_all)).collect(),
+            needles: needle_lines(&best, of_all),
             mind: mind.chain(of_all.cloned()).collect(),
             caution: check.cautions.first().cloned(),
         }
@@ -145,8 +150,10 @@ impl Sheets {
             lines.push(self.texts.fill(language, "open_short", &[("n", &open.to_string())]));
         }
         let tasks = tasks(check, is_clients).into_iter();
-        lines.extend(tasks.map(|item| self.dated(item, check.on, language)));
+        lines.extend(tasks.map(|item| self.dated(&Errand::from(item), check.on, language)));
         lines.extend(of(|finding| !is_refusal(finding)));
+        let lines = lines.iter().filter_map(|line| beyond(&check.summary, line));
+        let mut lines: Vec<String> = lines.collect();
         if CLIENT_MAX < lines.len() {
             let left = lines.split_off(CLIENT_MAX - 1).len().to_string();
             lines.push(self.texts.fill(language, "more", &[("n", &left)]));
@@ -154,30 +161,29 @@ impl Sheets {
         lines
     }
 
-    /// A sentence with its day before it, where it has one and does not say it
-    /// itself.
-    fn dated(&self, item: &TodoItem, on: CivilDate, language: Language) -> String {
-        match self.until(&Errand::from(item), on, language) {
-            Some(until) => format!("{until} {}", item.text),
-            None => item.text.clone(),
+    /// What is to be done, and behind it by when, where it does not say that itself. A day
+    /// before it would bound all of it: also the medicine that she goes on with.
+    pub(super) fn dated(&self, errand: &Errand<'_>, on: CivilDate, language: Language) -> String {
+        match self.until(errand, on, language) {
+            Some(until) => format!("{} {until}", errand.text),
+            None => errand.text.to_owned(),
         }
     }
 
-    /// `By 4 April 2027:`, and that it is late if it is; nothing where the sentence
-    /// names days itself, or where it is for the day of the visit.
-    pub(super) fn until(
-        &self,
-        errand: &Errand<'_>,
-        on: CivilDate,
-        language: Language,
-    ) -> Option<String> {
+    /// By when, of the errand alone, and that it is late if it is; nothing where the
+    /// sentence names days itself, or where it is for the day of the visit.
+    fn until(&self, errand: &Errand<'_>, on: CivilDate, language: Language) -> Option<String> {
         let due = errand.due?;
+        let said = day(language, due.0);
         let names_days = errand.text.contains(&format!(" {}", due.0.year()));
-        if !errand.late && (due == on || names_days) {
-            return None;
-        }
-        let due = day(language, due.0);
-        Some(self.texts.fill(language, if errand.late { "late" } else { "by" }, &[("day", &due)]))
+        let key = match (errand.late, errand.is_answer) {
+            (true, _) if errand.text.contains(&said) => return None,
+            (true, _) => "late",
+            (false, _) if due == on || names_days => return None,
+            (false, true) => "answer_by",
+            (false, false) => "by",
+        };
+        Some(self.texts.fill(language, key, &[("day", &said)]))
     }
 }
 
@@ -186,17 +192,20 @@ pub(super) struct Errand<'a> {
     text: &'a str,
     due: Option<CivilDate>,
     late: bool,
+    /// Whether an answer is fetched from somebody else.
+    is_answer: bool,
 }
 
 impl<'a> From<&'a TodoItem> for Errand<'a> {
     fn from(item: &'a TodoItem) -> Self {
-        Self { text: &item.text, due: item.due, late: item.late }
+        let is_answer = item.key.starts_with(WRITTEN_VIEW) && is_clients(item.who);
+        Self { text: &item.text, due: item.due, late: item.late, is_answer }
     }
 }
 
 impl<'a> From<&'a SummaryTask> for Errand<'a> {
     fn from(task: &'a SummaryTask) -> Self {
-        Self { text: &task.text, due: task.due, late: task.late }
+        Self { text: &task.text, due: task.due, late: task.late, is_answer: false }
     }
 }
 
@@ -217,15 +226,66 @@ fn shared<'a>(needles: &[&'a OfferedNeedle]) -> Option<&'a String> {
     (!rest.is_empty() && rest.iter().all(is_same)).then_some(said)
 }
 
+/// What a line says beyond what was said before it, with its subject; nothing if that is all.
+fn beyond(said: &str, line: &str) -> Option<String> {
+    let core = |sentence: &str| {
+        sentence.split_once(": ").map_or_else(|| sentence.to_owned(), |(_, rest)| rest.to_owned())
+    };
+    let all: Vec<&str> = sentences(line).collect();
+    let new: Vec<&str> =
+        all.iter().copied().filter(|sentence| !said.contains(&core(sentence))).collect();
+    if new.len() == all.len() {
+        return Some(line.to_owned());
+    }
+    let subject = line.split_once(": ").map(|(subject, _)| subject);
+    let subject = subject.filter(|subject| !subject.contains(['.', '!', '?']));
+    let rest = new.join(" ");
+    let told = match subject.filter(|subject| !rest.starts_with(subject)) {
+        Some(subject) => format!("{subject}: {rest}"),
+        None => rest,
+    };
+    (!new.is_empty()).then_some(told)
+}
+
+/// The sentences of a line; a point within a number ends none.
+fn sentences(line: &str) -> impl Iterator<Item = &str> {
+    let mut rest = line;
+    std::iter::from_fn(move || {
+        let end = rest.match_indices(". ").map(|(at, _)| at + 1).find(|end| {
+            // `4. April` goes on.
+            let before = rest.get(..end - 1).unwrap_or_default();
+            !before.ends_with(|c: char| c.is_ascii_digit())
+        });
+        let (sentence, left) = end.map_or((rest, ""), |end| rest.split_at(end));
+        rest = left.trim_start();
+        (!sentence.is_empty()).then_some(sentence)
+    })
+}
+
+/// A line for each needle. Why it fits is said once of several, but for its last sentence; what
+/// is to be minded stands with each.
+fn needle_lines(best: &[&OfferedNeedle], of_all: Option<&String>) -> Vec<SummaryNeedle> {
+    let mut said = String::new();
+    let mut lines = Vec::new();
+    for needle in best {
+        let why = needle.answers.iter().find(|answer| answer.question == "effect");
+        let why = why.map_or("", |answer| answer.because.as_str());
+        let last = || sentences(why).last().unwrap_or_default().to_owned();
+        let told = beyond(&said, why).unwrap_or_else(last);
+        said.push_str(why);
+        said.push('\n');
+        lines.push(needle_line(needle, told, of_all));
+    }
+    lines
+}
+
 /// Why it fits the effect, and the first thing to mind with it that is not of all.
-fn needle_line(needle: &OfferedNeedle, of_all: Option<&String>) -> SummaryNeedle {
-    let why = needle.answers.iter().find(|answer| answer.question == "effect");
-    let why = why.map(|answer| answer.because.as_str());
-    let mind = needle.cautions.iter().find(|said| Some(*said) != of_all).map(String::as_str);
-    let parts: Vec<&str> = why.into_iter().chain(mind).collect();
+fn needle_line(needle: &OfferedNeedle, why: String, of_all: Option<&String>) -> SummaryNeedle {
+    let mind = needle.cautions.iter().find(|said| Some(*said) != of_all).cloned();
+    let parts = [Some(why).filter(|why| !why.is_empty()), mind];
     SummaryNeedle {
         canonical: needle.canonical.clone(),
-        line: parts.join(" "),
+        line: parts.into_iter().flatten().collect::<Vec<_>>().join(" "),
         lot_ids: needle.lots.iter().map(|lot| lot.lot_id).collect(),
     }
 }

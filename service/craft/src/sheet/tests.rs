@@ -91,7 +91,7 @@ fn a_summary_has_few_lines_and_says_what_it_has_no_room_for() {
     let tasks: Vec<TodoItem> = (0..6).map(|n| item(n, Who::Client, Some("2027-04-04"))).collect();
     let told = sheets.summary(&check(Language::En, Verdict::ProceedWithConditions, tasks));
     assert_eq!(told.client.len(), CLIENT_MAX);
-    assert_eq!(told.client[0], "By 4 April 2027: Task number 0.");
+    assert_eq!(told.client[0], "Task number 0. Please do this by 4 April 2027.");
     assert!(told.client[3].starts_with("3 more things"), "{:?}", told.client);
     assert_eq!(told.needles.len(), NEEDLES_MAX);
     // What is to be minded with each of them alike is said once.
@@ -279,10 +279,10 @@ fn the_client_reads_why_and_what_is_only_told() {
     }
 }
 
-/// What is for the day of the visit needs no day before it, what names its days neither,
-/// on the page of one check or of a whole day; late is late.
+/// What is for the day of the visit needs no day behind it, what names its days neither,
+/// on the page of one check or of a whole day; late is late, and is said once.
 #[test]
-fn a_day_stands_before_an_errand_where_it_tells_something() {
+fn a_day_stands_behind_an_errand_where_it_tells_something() {
     let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
     let named = |n| TodoItem {
         text: "Skin test on 2 April 2027.".to_owned(),
@@ -290,26 +290,138 @@ fn a_day_stands_before_an_errand_where_it_tells_something() {
     };
     let cases = [
         (item(1, Who::Studio, Some("2027-04-06")), None),
-        (item(2, Who::Studio, Some("2027-04-05")), Some("By 5 April 2027:")),
+        (item(2, Who::Studio, Some("2027-04-05")), Some("Please do this by 5 April 2027.")),
         (
             TodoItem { late: true, ..item(3, Who::Studio, Some("2027-04-06")) },
-            Some("Was due by 6 April 2027:"),
+            Some("This was due by 6 April 2027."),
         ),
         (named(4), None),
-        (TodoItem { late: true, ..named(5) }, Some("Was due by 5 April 2027:")),
+        (TodoItem { late: true, ..named(5) }, Some("This was due by 5 April 2027.")),
+        (
+            TodoItem {
+                late: true,
+                due: Some(CivilDate("2027-04-02".parse().unwrap())),
+                ..named(6)
+            },
+            None,
+        ),
     ];
-    for (item, before) in cases {
+    for (item, behind) in cases {
         let one = check(Language::En, Verdict::ProceedWithConditions, vec![item.clone()]);
         let zone = jiff::tz::TimeZone::UTC;
         let day = sheets.day(Language::En, (one.on.0, &zone), &[sheets.summary(&one)], 0);
         for page in [sheets.visit(&one, SheetFor::Studio, &model), day] {
-            let line = match before {
-                Some(before) => format!("{before} {}\n", item.text),
+            let line = match behind {
+                Some(behind) => format!("\n{} {behind}\n", item.text),
                 None => format!("\n{}\n", item.text),
             };
             assert!(read(&page).contains(&line), "{line:?}: {page}");
         }
     }
+}
+
+/// A day before a medicine that goes on could be read as its end: the day is that of the
+/// answer alone, and stands behind all of it.
+#[test]
+fn no_day_stands_before_a_medicine_that_goes_on() {
+    let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
+    let keep = "Blood thinner: If you take a blood thinner now, keep taking it as prescribed.";
+    let asked = TodoItem {
+        key: "written_view.warfarin".to_owned(),
+        text: keep.to_owned(),
+        ..item(0, Who::Client, Some("2027-03-23"))
+    };
+    for (language, late, want) in [
+        (Language::En, false, "We need the answer by 23 March 2027."),
+        (Language::De, false, "Die Antwort brauchen wir bis zum 23. März 2027."),
+        (Language::En, true, "This was due by 23 March 2027."),
+        (Language::De, true, "Das war bis zum 23. März 2027 fällig."),
+    ] {
+        let todo = vec![TodoItem { late, ..asked.clone() }];
+        let one = check(language, Verdict::ProceedWithConditions, todo);
+        let line = format!("{keep} {want}");
+        assert_eq!(sheets.summary(&one).client, [line.clone()]);
+        for audience in [SheetFor::Client, SheetFor::Studio] {
+            let page = read(&sheets.visit(&one, audience, &model));
+            assert!(page.contains(&format!("\n{line}\n")), "{page}");
+        }
+    }
+}
+
+/// What the first sentence of the short view says is not said again in the next; what is to be
+/// minded with a needle stands with each, and why several fit is said once.
+#[test]
+fn the_short_view_says_nothing_twice() {
+    let sheets = Sheets::builtin().unwrap();
+    let keep = "If you take antibiotics now, take them exactly as prescribed.";
+    let asked = TodoItem {
+        text: format!("Antibiotics: {keep} We wait two weeks."),
+        ..item(0, Who::Client, None)
+    };
+    let mut one = check(Language::En, Verdict::Hold, vec![asked.clone()]);
+    one.summary = format!("Not yet. {keep}");
+    assert_eq!(sheets.summary(&one).client, ["Antibiotics: We wait two weeks."]);
+    one.summary = format!("Not yet. {keep} We wait two weeks.");
+    assert!(sheets.summary(&one).client.is_empty());
+    one.summary = "Not yet.".to_owned();
+    assert_eq!(sheets.summary(&one).client, [asked.text]);
+    let needles = one.needles.as_mut().unwrap();
+    let whys = [
+        "It shades evenly. 0.30 mm suits.",
+        "It shades evenly. 0.25 mm suits.",
+        "It shades evenly. 0.30 mm suits.",
+        "",
+    ];
+    for (needle, (n, why)) in needles.ranked.iter_mut().zip(whys.iter().enumerate()) {
+        needle.answers.iter_mut().for_each(|answer| answer.because = (*why).to_owned());
+        needle.cautions = vec![["Light.", "Light.", "Slow.", ""][n].to_owned()];
+    }
+    let lines: Vec<String> = sheets.summary(&one).needles.into_iter().map(|it| it.line).collect();
+    let want = [
+        "It shades evenly. 0.30 mm suits. Light.",
+        "0.25 mm suits. Light.",
+        "0.30 mm suits. Slow.",
+    ];
+    assert_eq!(lines, want);
+}
+
+/// What stands on the list with its reason is not listed again as not ready.
+#[test]
+fn what_is_to_be_done_says_once_why() {
+    let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
+    let why = "Nothing is kept under this name.";
+    let listed = TodoItem {
+        text: format!("Look under another name. {why}"),
+        from: "client".to_owned(),
+        ..item(0, Who::Studio, None)
+    };
+    let ready = |about: &str, because: &str| json!({ "about": about, "ready": false, "because": because, "confidence": "high" });
+    let mut one = check(Language::En, Verdict::ProceedWithConditions, vec![listed]);
+    let readiness = json!([ready("client", why), ready("machine", "It drives too little.")]);
+    one.readiness = serde_json::from_value(readiness).unwrap();
+    let page = read(&sheets.visit(&one, SheetFor::Studio, &model));
+    assert_eq!(page.matches(why).count(), 1, "{page}");
+    assert!(page.contains("It drives too little."), "{page}");
+}
+
+/// Two medicines of one kind give one errand and one reason, on the list and on the page.
+#[test]
+fn one_reason_within_another_is_not_found_twice() {
+    let (sheets, model) = (Sheets::builtin().unwrap(), Model::builtin().unwrap());
+    let mut one = check(Language::En, Verdict::ProceedWithConditions, Vec::new());
+    one.findings = vec![
+        finding("one", Verdict::ProceedWithConditions, "You may bleed more.", ""),
+        finding(
+            "two",
+            Verdict::ProceedWithConditions,
+            "You may bleed more. Your doctor decides.",
+            "",
+        ),
+        finding("three", Verdict::ProceedWithConditions, "You may bleed more.", ""),
+    ];
+    let page = read(&sheets.visit(&one, SheetFor::Client, &model));
+    assert_eq!(page.matches("You may bleed more.").count(), 1, "{page}");
+    assert!(page.contains("Your doctor decides."), "{page}");
 }
 
 /// Only who looked into the drawer says how much lies there.

@@ -168,15 +168,17 @@ impl Rules {
                 }
             }
         }
-        let first = match turn {
-            Turn::Session | Turn::Nowhere => "caution.stop",
-            Turn::Spot => "caution.spot",
-            Turn::On => "caution.on",
-        };
-        let cautions = [first, "caution.help", "caution.practice"]
-            .map(|key| self.texts.get(language, key).to_owned())
-            .to_vec();
+        let cautions = self.cautions(language, turn, &signs);
         Advice { stop, scope, steps, cautions }
+    }
+
+    /// What no step says: the steps tell whoever reads them to stop, and what to leave.
+    fn cautions(&self, language: Language, turn: Turn, signs: &[TraumaSign]) -> Vec<String> {
+        let rest = (turn == Turn::Spot).then_some("caution.spot");
+        let hurt = signs.is_empty() || signs.iter().any(|sign| self.sign(*sign).hurts);
+        let keys = rest.into_iter().chain(hurt.then_some("caution.help"));
+        let keys = keys.chain(["caution.practice"]);
+        keys.map(|key| self.texts.get(language, key).to_owned()).collect()
     }
 
     /// What stops the work of what was recorded before, in words: what ends the session
@@ -214,6 +216,7 @@ impl Rules {
             _ => true,
         };
         asked
+            && !signs.iter().any(|sign| rule.not_with.contains(sign))
             && rule.turns.contains(&turn)
             && room(rule.above_stroke_mm, seen.stroke_mm)
             && room(rule.above_rate_hz, seen.rate_hz)

@@ -60,8 +60,15 @@ pub(super) struct SignRule {
     /// Whether it is borne at one spot alone: on the whole area it ends the session.
     #[serde(default)]
     spreads: bool,
+    /// Whether it is a sign of hurt skin.
+    #[serde(default = "yes")]
+    pub(super) hurts: bool,
     stop: Option<StopScope>,
     stop_on_lid: Option<StopScope>,
+}
+
+const fn yes() -> bool {
+    true
 }
 
 impl SignRule {
@@ -89,6 +96,9 @@ pub(super) struct StepRule {
     /// The signs that ask for it; all if empty.
     #[serde(default)]
     pub(super) signs: Vec<TraumaSign>,
+    /// The signs beside which it is not said.
+    #[serde(default)]
+    pub(super) not_with: Vec<TraumaSign>,
     /// Whether it is said where one plans ahead, without a sign.
     #[serde(default)]
     pub(super) general: bool,
@@ -154,9 +164,7 @@ const OTHER_TEXTS: &[&str] = &[
     "same.because",
     "does_not_fit.change",
     "does_not_fit.because",
-    "caution.stop",
     "caution.spot",
-    "caution.on",
     "caution.help",
     "caution.practice",
     "effect.hair_strokes",

@@ -236,7 +236,7 @@ async fn make(
     let words = Words { sentences: book.sentences(), language };
     let next = book.next_session(&heard.answers);
     let readiness = readiness::readiness(craft, gathered, (&needles, &trained, next), words);
-    let to_be_ready = readiness::todo(&readiness, gathered.on, moment.today, words)
+    let to_be_ready = readiness::todo(&readiness, gathered, moment.today, words)
         .filter(|item| !trained.asks() || !matches!(&*item.from, "practice" | "artist"));
     let again = gathered.ask_again(&heard, moment.today, words);
     let comes = verdict != Verdict::Decline && verdict != Verdict::Refer;

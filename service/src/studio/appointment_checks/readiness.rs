@@ -149,18 +149,25 @@ fn healing(plans: &Plans, gathered: &Gathered, next: Next, words: Words<'_>) -> 
 /// What has to be done where something is not ready.
 pub(super) fn todo(
     readiness: &[Readiness],
-    on: CivilDate,
+    gathered: &Gathered,
     today: Date,
     words: Words<'_>,
 ) -> impl Iterator<Item = TodoItem> {
+    let on = gathered.on;
+    let is_named = gathered.request.client_ref.is_some();
     readiness.iter().filter(|ready| !ready.ready).map(move |ready| {
         let who = match ready.about.as_str() {
             "drawer" | "healing" | "artist" | "client" => Who::Studio,
             _ => Who::Artist,
         };
+        let key = match ready.about.as_str() {
+            // Who is named need not be named again.
+            "client" if is_named => "todo_client_unknown".to_owned(),
+            about => format!("todo_{about}"),
+        };
         TodoItem {
             key: format!("ready.{}", ready.about),
-            text: words.fill(&format!("todo_{}", ready.about), &[("why", &ready.because)]),
+            text: words.fill(&key, &[("why", &ready.because)]),
             who,
             due: Some(on),
             late: on.0 < today,

@@ -126,6 +126,10 @@ fn first_aid_fits_what_was_told() {
         answer.now.iter().map(|say| say.key.to_string()).collect()
     };
     assert!(keys(&[Symptom::Wheeze]).contains(&"do_pen".to_owned()));
+    for mind in [Symptom::SuddenSleepiness, Symptom::Confusion] {
+        assert!(!keys(&[mind]).contains(&"do_pen".to_owned()), "{mind} alone");
+        assert!(keys(&[mind, Symptom::Hives]).contains(&"do_pen".to_owned()), "{mind} and hives");
+    }
     for other in [Symptom::Seizure, Symptom::ChestPain, Symptom::SlurredSpeech] {
         assert!(!keys(&[other]).contains(&"do_pen".to_owned()), "{other}");
     }
@@ -381,4 +385,26 @@ proptest! {
         let (seen, unseen) = (level(&seen), level(&unseen));
         prop_assert!(seen == unseen || (seen, unseen) == (Artist, Expected), "{seen} {unseen}");
     }
+}
+
+/// Whatever two complaints are told, no reason stands twice, and who is sent to one place today
+/// is not sent to another in the next sentence.
+#[test]
+fn no_reason_is_said_twice_and_nobody_is_sent_to_two_places() {
+    let triage = triage();
+    for first in Symptom::ALL {
+        for second in Symptom::ALL.iter().filter(|second| *second != first) {
+            for (treatment, day) in [(Treatment::Brows, 30), (Treatment::Eyeliner, 3)] {
+                let both = vec![told(*first, Moderate, Worse), told(*second, Moderate, Same)];
+                let answer = triage.judge(&report(treatment, day, both)).unwrap();
+                let why: Vec<_> = answer.findings.iter().map(|one| &one.because).collect();
+                let once = why.iter().enumerate().all(|(at, one)| !why[..at].contains(one));
+                assert!(once, "{treatment} {first} {second}: {why:?}");
+            }
+        }
+    }
+    let red = vec![told(Symptom::RedEye, Moderate, Same)];
+    let answer = triage.judge(&report(Treatment::Eyeliner, 3, red)).unwrap();
+    let keys: Vec<&str> = answer.now.iter().map(|say| &*say.key).collect();
+    assert_eq!((answer.level, &*keys), (SameDay, &["do_same_day_eye", "do_same_day_worse"][..]));
 }

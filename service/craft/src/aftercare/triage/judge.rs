@@ -31,12 +31,34 @@ pub(super) fn judge(triage: &Triage, report: &Report) -> Result<Answer, Vec<Repo
     let mut read = gravest(rules, &known, &days);
     // Stable: within a level the order of the rules stays.
     read.findings.sort_by_key(|finding| std::cmp::Reverse(finding.level));
+    read.findings = told_once(read.findings);
     let ask = ask(triage, &known, &days, read.level());
     let mut assumed = assumed(rules, report, &read.findings);
     let mut answer = read.answer(triage, &known, day);
     answer.ask = ask;
     assumed.append(&mut answer.assumed);
     Ok(Answer { assumed, ..answer })
+}
+
+/// One finding for each reason: what two rules say in the same words stands once, with the
+/// gravest, the symptoms and sources of both.
+fn told_once(findings: Vec<Finding>) -> Vec<Finding> {
+    let mut once: Vec<Finding> = Vec::new();
+    for finding in findings {
+        let Some(known) = once.iter_mut().find(|known| known.because == finding.because) else {
+            once.push(finding);
+            continue;
+        };
+        known.symptoms.extend(finding.symptoms);
+        known.symptoms.sort_unstable();
+        known.symptoms.dedup();
+        for basis in finding.basis {
+            if !known.basis.contains(&basis) {
+                known.basis.push(basis);
+            }
+        }
+    }
+    once
 }
 
 /// What was told, and what is kept of her that was not.

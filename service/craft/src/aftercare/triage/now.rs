@@ -47,7 +47,11 @@ pub(super) fn now(
             ];
             keys.extend(own.iter().filter(|(advice, _)| asked(*advice)).map(|(_, key)| *key));
             keys.dedup();
-            keys.push("do_same_day");
+            // Who is told where to go is not sent elsewhere in the next sentence.
+            let mut today = spoken.iter().filter(|rule| rule.level == level).peekable();
+            let all_sent =
+                today.peek().is_some() && today.all(|rule| rule.advice.is_some_and(sends));
+            keys.push(if all_sent { "do_same_day_worse" } else { "do_same_day" });
         }
         Level::Doctor => {
             keys.extend(asked(Advice::LeaveOff).then_some("do_leave_off"));
@@ -71,6 +75,11 @@ pub(super) fn now(
     }
     let fill = |key| calls.fill(Say::plain(key)).with("floor", Value::Number(floor_days));
     keys.into_iter().map(fill).collect()
+}
+
+/// Whether an advice for today names who looks at it.
+const fn sends(advice: Advice) -> bool {
+    matches!(advice, Advice::Eye | Advice::Rinse | Advice::Prescriber | Advice::Breast)
 }
 
 /// Whom to call at a level.

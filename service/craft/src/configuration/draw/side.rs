@@ -157,9 +157,14 @@ fn layers(
     language: Language,
 ) -> Vec<Layer> {
     let words = |key: &str| model.wording().word(language, key);
-    let measured = model.skin().site(circumstances.site).total_mm.source.id();
-    let kind =
-        if **measured == *crate::evidence::MODEL { "draw_assumed" } else { "draw_histology" };
+    let mean = &model.skin().site(circumstances.site).total_mm;
+    // What is scaled for age or thickness was measured by nobody.
+    let is_scaled = 0.0 < (mean.value - tolerance.total_mm).abs();
+    let kind = match is_scaled {
+        _ if **mean.source.id() == *crate::evidence::MODEL => "draw_assumed",
+        true => "draw_scaled",
+        false => "draw_histology",
+    };
     let epidermis = tolerance.epidermis_mm.min(0.5 * tolerance.total_mm);
     let dermis = tolerance.total_mm - epidermis;
     let papillary = epidermis + dermis * model.skin().papillary().0;
@@ -217,7 +222,7 @@ impl View {
             canvas.line((self.left, top), (self.right, top), GREY, if i == 0 { 1.5 } else { 0.7 });
             // Names of thin layers slide down so that none lies on another.
             let middle = 0.5 * (top + bottom) + 4.0;
-            text_y = middle.max(text_y + if numbered { 12.0 } else { 16.0 });
+            text_y = middle.max(text_y + if numbered { 14.0 } else { 16.0 });
             let number = (i + 1).to_string();
             let words = if numbered { &number } else { &layer.words };
             let gap = if numbered { 12.0 } else { 20.0 };
@@ -254,10 +259,14 @@ impl View {
             ink = INK
         ));
         if self.skin_mm < tip_mm {
+            // Neighbours lie about half a diameter apart: each ring stays by itself.
+            let radius = (0.22 * d * self.scale).clamp(1.5, 6.0);
             canvas.raw(format_args!(
-                r#"<circle class="through" cx="{}" cy="{}" r="6" fill="none" stroke="{INK}" stroke-width="1.6"/>"#,
+                r#"<circle class="through" cx="{}" cy="{}" r="{}" fill="none" stroke="{INK}" stroke-width="{}"/>"#,
                 Fine(x),
                 Fine(self.y(tip_mm)),
+                Short(radius),
+                Short((0.27 * radius).max(0.6)),
             ));
         }
     }

@@ -84,7 +84,8 @@ pub fn draw_tips(
     let rows = break_rows(&cells, scale, width);
     let mut canvas = Canvas::default();
     let title = words("draw_tips_title");
-    let mut top = canvas.heading(MARGIN, width, &title, &words("draw_tips_note"));
+    let note = note(&cells, words);
+    let mut top = canvas.heading(MARGIN, width, &title, &note);
     for row in &rows {
         let height = row.iter().map(|c| c.height_mm).fold(0.0, f64::max) * scale;
         let mut left = MARGIN;
@@ -100,9 +101,15 @@ pub fn draw_tips(
     let bottom = canvas.bar((MARGIN, top), scale, width - 2.0 * MARGIN - beside, language);
     travel_arrow(&mut canvas, width - MARGIN, top + 8.0, &travel);
     let names: Vec<&str> = cells.iter().map(|c| c.name.as_str()).collect();
-    let described = format!("{} {}", words("draw_tips_note"), names.join(", "));
+    let described = format!("{note} {}", names.join(", "));
     let title = format!("{title}: {}", names.join(", "));
     sheet.picture(canvas, bottom + MARGIN, scale, (&title, &described))
+}
+
+/// What the marks mean that are drawn.
+fn note(cells: &[Cell<'_>], words: impl Fn(&str) -> String) -> String {
+    let circle = cells.iter().any(|cell| cell.is_round).then(|| words("draw_tips_circle"));
+    std::iter::once(words("draw_tips_note")).chain(circle).collect::<Vec<_>>().join(" ")
 }
 
 fn cell<'a>(model: &'a Model, specimen: &'a Specimen, wide: &str, language: Language) -> Cell<'a> {

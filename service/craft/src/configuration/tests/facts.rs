@@ -4,7 +4,7 @@ use etui_schema::vocabulary::{
     Grouping, Hand, Language, Machine, Setting, Site, Skin, Taper, Thickness,
 };
 
-use super::super::draw::{Specimen, draw_tips};
+use super::super::draw::{Specimen, draw_side, draw_tips};
 use super::super::mechanics::{coverage, dwell_ms, hole_diameter_mm, peak_speed_mm_s, repeat_hits};
 use super::super::{Caution, Complete, Parameter, arc_set_back_mm};
 use super::{complete, measure, model, near, setting};
@@ -40,6 +40,59 @@ fn a_picture_writes_the_width_that_is_measured() {
         let svg = draw_tips(&model, &specimens, 600, Language::En).svg;
         let width = measure(&model, diameter_mm, count, grouping).band_width_mm;
         assert!(svg.contains(&format!("{width:.2} mm wide")), "{width}: {svg}");
+    }
+}
+
+/// What is reckoned for a thin or old skin was measured by nobody, and the picture says so. The
+/// lash margin was measured, 0.32 mm (Hwang 2006); fine skin is taken as thinner by the model.
+#[test]
+fn a_thickness_that_was_scaled_is_not_said_to_be_measured() {
+    use etui_schema::vocabulary::{Setting, Site, Skin, Thickness};
+    let model = model();
+    let drawn = |thickness, language| {
+        let skin = Some(Skin { thickness, ..Skin::default() });
+        let setting = Setting { site: Some(Site::LashLine), skin, ..Setting::default() };
+        let at = model.circumstances(&setting);
+        draw_side(&model, &[complete(0.20, 1, Grouping::RoundLiner)], &at, 700, language).svg
+    };
+    for (language, measured, scaled) in [
+        (Language::En, "(as measured in tissue)", "(measured in tissue, scaled for this skin)"),
+        (Language::De, "(am Gewebe gemessen)", "(am Gewebe gemessen, für diese Haut umgerechnet)"),
+    ] {
+        let (untold, fine) = (drawn(None, language), drawn(Some(Thickness::Fine), language));
+        assert!(untold.contains("0.32 mm") || untold.contains("0,32 mm"), "{untold}");
+        assert!(untold.contains(measured) && !untold.contains(scaled), "{untold}");
+        assert!(fine.contains(scaled) && !fine.contains(measured), "{fine}");
+    }
+}
+
+/// The legend speaks of what is drawn: a row has no circle around it. Tips that come out below
+/// the skin have rings that stand apart, also in the smallest picture.
+#[test]
+fn a_legend_and_rings_are_of_what_is_drawn() {
+    use etui_schema::vocabulary::Setting;
+    let model = model();
+    for (grouping, circle) in [(Grouping::Flat, false), (Grouping::RoundShader, true)] {
+        let specimens = [Specimen { configuration: complete(0.30, 5, grouping), caption: None }];
+        let svg = draw_tips(&model, &specimens, 600, Language::En).svg;
+        assert_eq!(svg.contains("Dashed circle"), circle, "{svg}");
+    }
+    let deep = model.circumstances(&Setting { depth_mm: Some(3.0), ..Setting::default() });
+    let both = [complete(0.30, 5, Grouping::RoundShader), complete(0.30, 7, Grouping::Flat)];
+    let svg = draw_side(&model, &both, &deep, 240, Language::En).svg;
+    let number = |mark: &str, name: &str| -> f64 {
+        let (_, rest) = mark.split_once(&format!("{name}=\"")).unwrap();
+        rest.split_once('"').unwrap().0.parse().unwrap()
+    };
+    let rings = svg.split("<circle class=\"through\"").skip(1);
+    let mut rings: Vec<(f64, f64)> =
+        rings.map(|mark| (number(mark, "cx"), number(mark, "r"))).collect();
+    assert_eq!(rings.len(), 12, "{svg}");
+    rings.sort_by(|one, other| one.0.total_cmp(&other.0));
+    for pair in rings.windows(2) {
+        let apart = pair[1].0 - pair[0].0;
+        // Tips behind each other have one ring for the eye.
+        assert!(apart < 0.5 || pair[0].1 + pair[1].1 <= apart + 0.5, "{pair:?}");
     }
 }
 

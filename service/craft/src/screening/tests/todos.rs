@@ -137,6 +137,14 @@ fn what_somebody_answers_for_leaves_no_errand() {
     let skin = Skin { phototype: Some(Phototype::II), ..Skin::default() };
     let found = assess(book(), visit, &answers, Some(&skin), &overrides).unwrap();
     assert_eq!(found.idle_overrides, [2], "there is no keloid to answer for");
+    // It is named as people name it, and a rule without such a name is not named at all.
+    assert!(book().idle_override("keloid", Language::De).contains("„Keloid“"));
+    for rule in ["keloid", "warfarin", "no_such_rule", "direct_oral_anticoagulant"] {
+        for language in [Language::En, Language::De] {
+            let said = book().idle_override(rule, language);
+            assert!(!said.contains(['`', '_', '{']), "{said}");
+        }
+    }
     let list = book().todo(&found, ON, ON, Language::En);
     let due = Some("2027-03-18".to_owned());
     assert_eq!(lines(&list), [("breastfeeding", "condition", due, "studio")]);

@@ -9,7 +9,7 @@ use etui_schema::vocabulary::{
 use serde::Deserialize;
 
 use super::{check_wish, pulls};
-use crate::rules::{Origin, Parameter, RuleFault};
+use crate::rules::{Origin, Parameter, RuleFault, Sourced};
 use crate::selection::answer::Question;
 use crate::selection::desirability::Wish;
 
@@ -54,11 +54,13 @@ pub enum Signal {
     Vessels,
     /// Far more passes were told than this effect usually takes.
     ManyPasses,
+    /// 60 strokes a second or fewer.
+    LowRate,
 }
 
 impl Signal {
     /// How many there are.
-    pub(in crate::selection) const COUNT: usize = Self::ManyPasses as usize + 1;
+    pub(in crate::selection) const COUNT: usize = Self::LowRate as usize + 1;
 }
 
 /// What a pull acts on.
@@ -174,6 +176,8 @@ pub(in crate::selection) struct Limits {
     pub(in crate::selection) tattoo_stroke_mm: f64,
     /// From this rate on it is fast for soft work, per second.
     pub(in crate::selection) fast_rate_hz: f64,
+    /// Up to this rate it is low and is not lowered further, per second.
+    pub(in crate::selection) low_rate_hz: Sourced<f64>,
     /// A signal is put into words from this level on.
     pub(in crate::selection) speaks_from: f64,
     /// A part of the effect is called fitting from this desirability on.

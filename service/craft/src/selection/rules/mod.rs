@@ -75,6 +75,7 @@ const SAYING: &[&str] = &[
     "view",
     "reason",
     "choose",
+    "takes",
 ];
 
 /// The files of the treatments.

@@ -8,6 +8,7 @@ use crate::text::{Catalogue, texts};
 const KEYS: &[&str] = &[
     "site.foreign",
     "size.fits",
+    "size.fits_not_skin",
     "size.fine",
     "size.thick",
     "count.few",
@@ -20,6 +21,7 @@ const KEYS: &[&str] = &[
     "hand.heavy.sturdy",
     "hand.light.many",
     "hand.light.few",
+    "hand.light.fragile",
     "machine.untold",
     "machine.weak.few",
     "machine.weak.part",
@@ -34,6 +36,7 @@ const KEYS: &[&str] = &[
     "machine.give.firm",
     "skin.untold",
     "skin.other",
+    "skin.scarred",
     "skin.both",
     "skin.thin.small.few",
     "skin.thin.small.group",
@@ -96,10 +99,6 @@ const KEYS: &[&str] = &[
     "if.effect.bold_line",
     "if.effect.scalp_dots",
     "if.effect.areola_shading",
-    "view.or",
-    "view.needle",
-    "view.count",
-    "view.diameter",
     "view.absent",
     "own.none",
     "own.alike",
@@ -117,7 +116,7 @@ const KEYS: &[&str] = &[
 /// # Errors
 /// [`RuleFault`] if the languages differ or a sentence is missing.
 pub(super) fn texts() -> Result<Catalogue, RuleFault> {
-    let named = |form: &Form| ["", ".a", ".in"].map(|case| format!("form.{form}{case}"));
+    let named = |form: &Form| [".a", ".in"].map(|case| format!("form.{form}{case}"));
     let forms = Form::ALL.iter().flat_map(named);
     texts!("selection", KEYS.iter().map(|key| (*key).to_owned()).chain(forms))
 }

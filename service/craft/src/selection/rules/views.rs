@@ -32,6 +32,8 @@ pub(in crate::selection) struct School {
     pub(in crate::selection) agreement: Agreement,
     /// What it chooses, where that is not a needle.
     pub(in crate::selection) choose: Option<Arc<str>>,
+    /// The needles it would take in words, where it chooses needles.
+    pub(in crate::selection) takes: Option<Arc<str>>,
     /// The needles it would take; all if empty.
     #[serde(default)]
     pub(in crate::selection) forms: Vec<Form>,

@@ -37,7 +37,7 @@ fn the_five_answers_read_true() {
     assert!(because(group, Question::Machine).contains("3 points share each hit"));
     assert_eq!(
         because(group, Question::Skin),
-        "0.20 mm keeps the holes small in skin that is fine, dry and mature; 3 points spread the force."
+        "0.20 mm keeps the holes small in skin that is fine, dry and mature, but 3 points concentrate the force."
     );
     assert!(because(finest, Question::Hand).contains("on one point of only 0.18 mm"));
     assert!(because(finest, Question::Machine).contains("hits one point alone"));
@@ -119,8 +119,8 @@ fn cautions_go_to_whom_they_concern() {
     assert_eq!(of(&heavy, "heals grey"), ["0.25 3RL", "0.20 1RL"]);
     assert_eq!(of(&heavy, "short taper opens wide"), ["0.35 7RS ST"]);
     let weak = shade(&machine(2.0, 60.0, Give::Soft));
-    assert_eq!(of(&weak, "needles ask for more drive").len(), 2);
-    assert_eq!(of(&weak, "0.35 mm asks for more drive"), ["0.35 7RS ST"]);
+    assert_eq!(of(&weak, "and more ask for more drive").len(), 2);
+    assert_eq!(of(&weak, "From about 0.35 mm"), ["0.35 7RS ST"]);
     assert_eq!(of(&weak, "kind only while the needles enter").len(), 6);
     let scarred = shade(&skin(|s| s.signs = vec![SkinSign::Scarred]));
     assert_eq!(of(&scarred, "Pressure on a dense scar heals grey").len(), 6);
@@ -188,7 +188,29 @@ fn each_school_says_what_it_would_choose_here() {
     let selection = house.among(Treatment::Brows, Effect::Pixelated, &Setting::default(), &drawer);
     let powder =
         selection.differing_views.iter().find(|v| v.question.starts_with("Powder brows")).unwrap();
-    assert_eq!(powder.schools[1].would_choose, "flat; none is among the candidates");
+    assert_eq!(powder.schools[1].would_choose, "A flat. None of that is among the candidates.");
+    // Where nothing lies ready at all, or one thing that no school takes, that is not said of each.
+    for drawer in [&[][..], &["0.28 3RL"]] {
+        for (language, absent) in [(Language::En, "candidates"), (Language::De, "zur Wahl")] {
+            let nothing = Setting::default();
+            let drawer = list(drawer);
+            let (brows, dots) = (Treatment::Brows, Effect::Pixelated);
+            let selection = house.saying(language, brows, dots, &nothing, &drawer);
+            let views = selection.differing_views.iter();
+            for view in views.filter(|view| view.schools.iter().all(|s| s.configuration.is_none()))
+            {
+                for school in &view.schools {
+                    let said = &school.would_choose;
+                    assert!(said.starts_with(char::is_uppercase) && said.ends_with('.'), "{said}");
+                    assert!(!said.contains(absent), "{said}");
+                }
+            }
+            if drawer.is_empty() {
+                let codes: Vec<&str> = selection.hints.iter().map(|hint| &*hint.code).collect();
+                assert_eq!(codes, ["depth"], "nothing to work with has no pace and no passes");
+            }
+        }
+    }
     // The outlier that takes shaders for strokes keeps its needle too.
     let strokes = house.usual(Treatment::Brows, Effect::HairStrokes, &Setting::default());
     let outlier =

@@ -25,7 +25,9 @@ fn hair_strokes_take_the_finest_single_first() {
         assert!(0 < broad, "{order:?}");
         let remarks = &selection.ranked[broad].remarks;
         assert!(
-            remarks.iter().any(|r| &*r.message == "Many find 0.30 mm too broad for fine hairs."),
+            remarks
+                .iter()
+                .any(|r| &*r.message == "Many find 0.30 mm and more too broad for fine hairs."),
             "{remarks:?}"
         );
         assert!(selection.ranked[0].remarks.iter().all(|r| !r.message.contains("too broad")));

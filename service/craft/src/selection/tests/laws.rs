@@ -32,6 +32,43 @@ fn everywhere(mut look: impl FnMut((Treatment, Effect), &dyn Fn(&Setting) -> Vec
     }
 }
 
+/// A place on the lid that nobody told is no better than the worst that it can be: what is
+/// warned of at the lash margin or on the lid is warned of without a place. The lash margin
+/// is 0.32 mm thick, the lid 0.70 (Hwang 2006).
+#[test]
+fn a_depth_without_a_place_is_judged_where_the_skin_is_thinnest() {
+    use etui_schema::vocabulary::Site;
+    let house = House::open();
+    let gravity = |setting: &Setting, effect| {
+        let selection = house.usual(Treatment::Eyeliner, effect, setting);
+        let codes = selection.ranked.iter().flat_map(|one| &one.cautions).map(|note| &*note.code);
+        let of = |code| match code {
+            "through_skin" => 2,
+            "nearly_through_skin" => 1,
+            _ => 0,
+        };
+        codes.map(of).max().unwrap_or(0)
+    };
+    for effect in house.selector.effects(Treatment::Eyeliner) {
+        for depth_mm in [None, Some(0.2), Some(0.27), Some(0.3), Some(0.4), Some(0.6), Some(0.8)] {
+            for thickness in thicknesses() {
+                for hand in hands() {
+                    let skin = Some(Skin { thickness, ..Skin::default() });
+                    let untold = Setting { depth_mm, hand, skin, ..Setting::default() };
+                    let told = [Site::UpperLid, Site::LashLine]
+                        .map(|site| Setting { site: Some(site), ..untold.clone() });
+                    let worst = told.iter().map(|told| gravity(told, effect)).max();
+                    assert_eq!(Some(gravity(&untold, effect)), worst, "{effect} {untold:?}");
+                }
+            }
+        }
+        let told = Setting { depth_mm: Some(0.4), ..Setting::default() };
+        assert_eq!(gravity(&told, effect), 2, "{effect}");
+        let lid = Setting { site: Some(Site::UpperLid), ..told };
+        assert_eq!(gravity(&lid, effect), 0, "{effect}");
+    }
+}
+
 fn hands() -> [Option<Hand>; 4] {
     [None, Some(Hand::Light), Some(Hand::Medium), Some(Hand::Heavy)]
 }

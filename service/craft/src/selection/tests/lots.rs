@@ -150,6 +150,38 @@ fn near_identical_needles_stand_as_one() {
     }
 }
 
+/// Law: among the first five of the usual range no kind stands in three diameters, and no
+/// grouping fills them alone, whatever is told. Our own rule.
+#[test]
+fn the_first_five_are_no_one_needle_in_five_diameters() {
+    let house = House::open();
+    for (treatment, effect) in house.pairs() {
+        for setting in super::voice::settings().iter().step_by(7) {
+            let candidates = house.selector.usual();
+            let (limit, folds, language) = (12, true, Language::En);
+            let request =
+                Request { treatment, effect, setting, candidates, limit, folds, language };
+            let shown = house.selector.select(&house.model, &request).unwrap();
+            let first: Vec<Complete> =
+                shown.ranked.iter().take(5).map(|one| one.configuration).collect();
+            let case = || format!("{treatment} {effect} {setting:?}: {:?}", texts(&shown));
+            for one in &first {
+                let kind =
+                    |other: &&Complete| (other.grouping, other.count) == (one.grouping, one.count);
+                let group = |other: &&Complete| other.grouping == one.grouping;
+                assert!(first.iter().filter(kind).count() <= 2, "{}", case());
+                let alone = first.iter().filter(group).count();
+                assert!(alone < 5, "{}", case());
+            }
+            assert!(
+                shown.ranked.is_sorted_by(|a, b| b.desirability <= a.desirability),
+                "{}",
+                case()
+            );
+        }
+    }
+}
+
 /// Not told which of two: never better than the less suitable.
 #[test]
 fn a_packet_that_does_not_tell_is_judged_as_the_less_suitable() {

@@ -585,3 +585,64 @@ fn an_exact_limit_does_not_turn_on_the_last_bit() {
         house.among(Treatment::Lips, Effect::BoldLine, &Setting::default(), &candidates);
     assert!(selection.ranked.is_empty(), "{:?}", texts(&selection));
 }
+
+/// Pigment that spread is not worked over: nobody is told to finish it, to chase it, or that
+/// the skin would not hold it. Common practice.
+#[test]
+fn pigment_that_spread_is_not_finished_at_the_touch_up() {
+    let house = House::open();
+    for other in TraumaSign::ALL {
+        for (language, never) in [
+            (Language::En, ["touch-up", "Finish it", "holds no pigment"]),
+            (Language::De, ["Nachbehandlung", "fertig, leichter", "hält Pigment schlecht"]),
+        ] {
+            let signs = [TraumaSign::Blowout, *other];
+            let case = Case { language, ..Case::new(BROWS, "0.30 3RL", &signs) };
+            let advice = case.advice(house);
+            let words = worded(&advice);
+            for said in never {
+                assert!(!words.contains(said), "{other}: {words}");
+            }
+            assert!(!kinds(&advice).contains(&StepKind::TouchUp), "{other}: {words}");
+        }
+    }
+}
+
+/// Of whatever is seen, wherever, no sentence of an answer is said twice, and none begins as
+/// if it were the first; where skin is not hurt nobody is told when to get help.
+#[test]
+fn nothing_is_said_twice_at_the_chair() {
+    let house = House::open();
+    let places = [None, Some(ReviewZone::Whole), Some(ReviewZone::BrowTail)];
+    for pair in [BROWS, LINER] {
+        for first in TraumaSign::ALL {
+            for second in TraumaSign::ALL {
+                for place in places {
+                    for language in [Language::En, Language::De] {
+                        let signs = [*first, *second];
+                        let case = Case { place, language, ..Case::new(pair, "0.30 3RL", &signs) };
+                        check_once(&case.advice(house), &signs);
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn check_once(advice: &Advice, signs: &[TraumaSign]) {
+    let words = worded(advice);
+    let ends = |c: char| matches!(c, '.' | '?' | '!' | ';' | '\n');
+    let mut said: Vec<String> = Vec::new();
+    for sentence in words.split(ends).map(|one| one.trim().to_lowercase()) {
+        if !sentence.is_empty() {
+            assert!(!said.contains(&sentence), "{signs:?} {sentence}: {words}");
+            said.push(sentence);
+        }
+    }
+    for first in ["Before anything else", "Zuerst:"] {
+        assert!(!words.contains(first), "{signs:?}: {words}");
+    }
+    let helps = words.contains("client feels unwell, or if the skin gets hot")
+        || words.contains("wird die Haut heiß und schwillt schnell an");
+    assert_eq!(helps, signs.iter().any(|sign| *sign != TraumaSign::PoorUptake), "{words}");
+}

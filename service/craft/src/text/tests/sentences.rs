@@ -25,6 +25,9 @@ struct Turn {
     #[serde(default)]
     areas: Vec<String>,
     form: Option<String>,
+    /// Only in a sentence that has one of these parts.
+    #[serde(default)]
+    beside: Vec<String>,
     #[serde(default)]
     words: Vec<String>,
     #[serde(default)]
@@ -33,6 +36,14 @@ struct Turn {
 
 impl Turn {
     fn is_in(&self, text: &str) -> bool {
+        let is_beside = |said: &str| self.beside.iter().any(|part| said.contains(&**part));
+        match self.beside.is_empty() {
+            true => self.is_said(text),
+            false => sentences(text).any(|said| is_beside(said) && self.is_said(said)),
+        }
+    }
+
+    fn is_said(&self, text: &str) -> bool {
         let mut words = text.split(|c: char| !c.is_alphanumeric());
         self.parts.iter().any(|part| text.contains(&**part))
             || words.any(|word| self.words.iter().any(|turn| turn == word))
@@ -198,13 +209,31 @@ fn no_sentence_says_what_none_may() {
     assert!(found.is_empty(), "{}", found.join("\n"));
 }
 
+/// A place that is filled with the name of a rule, a pack or a revision says it as surely as
+/// the sentence itself would; what a label says is quoted.
+#[test]
+fn no_place_is_filled_with_a_name_that_nobody_says() {
+    for (language, key, text) in all() {
+        let places = text.split('{').skip(1).filter_map(|part| part.split_once('}'));
+        for (place, _) in places {
+            let is_name = ["rule", "pack", "id", "key", "code", "revision"].contains(&place);
+            assert!(!is_name, "{language} {key}: {text}");
+        }
+        let quoted = text.contains("`{") && !key.starts_with("label:");
+        assert!(!quoted, "{language} {key}: {text}");
+    }
+}
+
 /// What may not be said is found where it is said.
 #[test]
 fn every_turn_is_found() {
     for turn in turns().turn {
         for said in turn.words.iter().chain(&turn.parts) {
-            let text = format!("so {said} und").to_lowercase();
+            let beside = turn.beside.first().map_or("", String::as_str);
+            let text = format!("so {said} und {beside}").to_lowercase();
             assert!(turn.is_in(&text), "{}: {said}", turn.about);
+            let apart = format!("so {said} und. {beside}").to_lowercase();
+            assert_eq!(turn.is_in(&apart), turn.beside.is_empty(), "{}: {said}", turn.about);
         }
         assert!(!turn.is_in("nichts davon"), "{}", turn.about);
     }
