@@ -1,7 +1,7 @@
 //! Aftercare plans, symptom reports, reminders and calendars.
 
 use etui_schema::aftercare_plans::{AftercarePlan, AftercarePlanRequest};
-use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarRequest};
+use etui_schema::calendars::{CalendarFeed, CalendarRequest};
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::reminders::{
     ClaimExtension, ClaimExtensionRequest, ClaimReturn, ClaimReturnRequest, HeldClaim,
@@ -68,10 +68,11 @@ impl Client {
 ///
 /// let wanted = ReminderClaimRequest { limit: 50, lease_seconds: 600 };
 /// let claim = client.claim_reminders(&wanted).await?;
+/// let Some(claim_id) = claim.claim_id else { return Ok(()) };
 /// for reminder in &claim.reminders {
 ///     println!("to {}: {}", reminder.client_ref, reminder.text);
 ///     let sent = OutcomeRequest {
-///         claim_id: claim.claim_id,
+///         claim_id,
 ///         outcome: ReminderOutcome::Delivered,
 ///         reason: None,
 ///         retry_after_seconds: None,
@@ -228,12 +229,17 @@ impl Client {
         self.post(&["v1", "calendars"]).json(request)?.once().read().await
     }
 
-    /// `GET /v1/calendars`: the open calendars.
+    /// `GET /v1/calendars`: one page of the open calendars, first opened first.
     ///
     /// # Errors
-    /// [`Error`] if the service cannot be reached or refuses the token.
-    pub async fn list_calendars(&self) -> Result<CalendarFeeds, Error> {
-        self.get(&["v1", "calendars"]).read().await
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
+    pub async fn list_calendars(&self, query: &PageQuery) -> Result<Page<CalendarFeed>, Error> {
+        let PageQuery { limit, cursor } = query;
+        self.get(&["v1", "calendars"])
+            .query_if("limit", limit.as_ref())
+            .query_if("cursor", cursor.as_ref())
+            .read()
+            .await
     }
 
     /// `GET /v1/calendars/{token}.ics`: the calendar behind a secret.

@@ -53,6 +53,7 @@ pub(crate) async fn frame(
         standing.tell(response.headers_mut());
     }
     negotiated(&mut response);
+    located(&mut response);
     let secret = operation_of(response.request()).is_some_and(|operation| operation.tells_secret);
     let mut response = encoding::packed(brief(response), secret).await;
     if served && state.is_some_and(|state| state.hosts.lists_origins()) {
@@ -68,18 +69,34 @@ pub(crate) async fn frame(
 fn negotiated(response: &mut ServiceResponse<BoxBody>) {
     let (spoken, chosen) = {
         let held = response.request().extensions();
-        (held.get::<Spoken>().copied(), held.get::<Chosen>().copied())
+        (held.get::<Spoken>().copied(), held.get::<Chosen>().is_some())
     };
-    // Refusals are in English alone.
-    let speaks = !response.status().is_client_error() && !response.status().is_server_error();
+    // Refusals are in English alone, and come before anybody has looked at the language too.
+    let refused = response.status().is_client_error() || response.status().is_server_error();
+    let speaks = operation_of(response.request()).is_some_and(|operation| operation.speaks);
+    let language = match spoken {
+        _ if refused && speaks => Some("en"),
+        Some(Spoken(language)) => Some(language.as_str()),
+        None => None,
+    };
+    let chosen = chosen || response.status() == StatusCode::NOT_ACCEPTABLE;
     let headers = response.headers_mut();
-    if let Some(Spoken(language)) = spoken {
-        let language = if speaks { language.as_str() } else { "en" };
+    if let Some(language) = language {
         headers.insert(header::CONTENT_LANGUAGE, HeaderValue::from_static(language));
         headers.append(header::VARY, HeaderValue::from_static("accept-language"));
     }
-    if chosen.is_some() {
+    if chosen {
         headers.append(header::VARY, HeaderValue::from_static("accept"));
+    }
+}
+
+/// What a PUT made is read where it was put.
+fn located(response: &mut ServiceResponse<BoxBody>) {
+    if response.status() != StatusCode::CREATED || response.request().method() != Method::PUT {
+        return;
+    }
+    if let Ok(path) = HeaderValue::from_str(response.request().path()) {
+        response.headers_mut().insert(header::LOCATION, path);
     }
 }
 

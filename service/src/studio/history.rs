@@ -63,7 +63,7 @@ pub(super) fn apply(record: &mut TreatmentRecord, amendment: Amendment) {
     record.packs.extend(amendment.added.iter().cloned());
     for place in &amendment.struck {
         if let Some(pack) = record.packs.get_mut(usize::from(*place)) {
-            pack.struck_by = Some(amendment.number);
+            pack.struck_in = Some(amendment.number);
         }
     }
     record.amendments.push(amendment);

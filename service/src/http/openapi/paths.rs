@@ -102,15 +102,17 @@ fn any(operation: &Operation) -> impl Iterator<Item = &'static ErrorCode> {
 }
 
 /// Those of a request whose operation is not open to all.
-static OF_TOKENS: [ErrorCode; 4] = [
+static OF_TOKENS: [ErrorCode; 5] = [
     ErrorCode::MissingToken,
     ErrorCode::InvalidToken,
     ErrorCode::InsufficientScope,
     ErrorCode::RateLimited,
+    ErrorCode::Unavailable,
 ];
 
 /// Those of any request.
-static ANY: [ErrorCode; 7] = [
+static ANY: [ErrorCode; 8] = [
+    ErrorCode::UnreadableRequest,
     ErrorCode::HostNotAllowed,
     ErrorCode::MethodNotAllowed,
     ErrorCode::NotAcceptable,
@@ -149,11 +151,7 @@ fn response(
 /// The refusals of an operation, but for those of any.
 fn by_status(operation: &Operation) -> BTreeMap<u16, Vec<ErrorCode>> {
     let mut codes = operation.errors.clone();
-    if operation.path.contains('{') {
-        codes.push(ErrorCode::UnreadableRequest);
-    }
-    codes.push(ErrorCode::UnreadableRequest);
-    codes.retain(|code| !ANY.contains(code) && !OF_TOKENS.contains(code));
+    codes.retain(|code| any(operation).all(|other| other != code));
     let mut all: BTreeMap<u16, Vec<ErrorCode>> = BTreeMap::new();
     for code in codes {
         let held = all.entry(code.status()).or_default();
