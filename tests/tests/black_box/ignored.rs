@@ -160,6 +160,8 @@ fn a_dry_run_tells_and_does_nothing() {
     let digest = service.call(&Request::get("/v1/retention")).json()["digest"].clone();
     let reason = json!({ "reason": "sterile barrier may be broken" });
     let named = json!({ "lot": "D1", "reason": "sterile barrier may be broken" });
+    let artist = Request::put("/v1/artists/dry-2", &json!({ "hand": "light" }));
+    assert_eq!(service.call(&artist).status, 201);
     let drills = json!({
         "configuration": { "diameter_mm": 0.2, "count": 1, "grouping": "round_liner" },
         "effect": "hair_strokes", "site": "brow", "level": "working", "seed": 7, "mark_mm": 0.1,

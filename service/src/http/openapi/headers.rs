@@ -22,7 +22,7 @@ const HEADERS: &[(&str, &str)] = &[
     ("Allow", "The methods that this path takes."),
     ("Accept", "The media type that this operation reads."),
     ("Accept-Patch", "The media type that a PATCH reads (RFC 5789)."),
-    ("Cache-Control", "`private, no-cache` with an `ETag`; else `no-store` (RFC 9111)."),
+    ("Cache-Control", "`private, no-cache` with an `ETag`, else `no-store` (RFC 9111)."),
     ("Retry-After", "Seconds after which another attempt is worth it."),
     ("RateLimit", "What is left of the token's limit (draft-ietf-httpapi-ratelimit-headers)."),
     ("RateLimit-Policy", "The token's limit (draft-ietf-httpapi-ratelimit-headers)."),
@@ -52,7 +52,8 @@ pub(super) fn describe(operation: &Operation, pages: bool, responses: &mut Map<S
                     names.push("Content-Language");
                 }
                 let reads = operation.method == Method::GET;
-                if reads {
+                // What has no version is held by nobody: `no-store`, as every refusal.
+                if operation.takes_if_none_match {
                     names.push("Cache-Control");
                 }
                 // What is long varies by its coding.

@@ -98,7 +98,8 @@ fn responses(
 /// Refusals that say nothing of what an operation does: they stand once, as its `default`.
 fn any(operation: &Operation) -> impl Iterator<Item = &'static ErrorCode> {
     let of_tokens = if operation.needs_token() { &OF_TOKENS[..] } else { &[] };
-    of_tokens.iter().chain(&ANY)
+    let of_writes = if operation.writes() { &OF_WRITES[..] } else { &[] };
+    of_tokens.iter().chain(of_writes).chain(&ANY)
 }
 
 /// Those of a request whose operation is not open to all.
@@ -110,9 +111,13 @@ static OF_TOKENS: [ErrorCode; 5] = [
     ErrorCode::Unavailable,
 ];
 
+/// Those of whatever changes something.
+static OF_WRITES: [ErrorCode; 2] = [ErrorCode::Conflict, ErrorCode::NoSpace];
+
 /// Those of any request.
-static ANY: [ErrorCode; 8] = [
+static ANY: [ErrorCode; 9] = [
     ErrorCode::UnreadableRequest,
+    ErrorCode::UnreadableBody,
     ErrorCode::HostNotAllowed,
     ErrorCode::MethodNotAllowed,
     ErrorCode::NotAcceptable,
