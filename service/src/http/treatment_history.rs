@@ -24,7 +24,9 @@ use crate::studio::countersignatures::Countersigned;
 use crate::studio::entries::EntryKind;
 use crate::studio::observations::Observed;
 use crate::studio::reviews::Reviewed;
-use crate::studio::{amendments, countersignatures, entries, healed, kept_reports, observations};
+use crate::studio::{
+    amendments, countersignatures, entries, healed, history, kept_reports, observations,
+};
 
 pub(crate) fn operations() -> Vec<Operation> {
     let mut all = additions();
@@ -226,7 +228,7 @@ async fn entry<K: EntryKind>(call: Call, name: &'static str) -> Reply {
 async fn entries_of<K: EntryKind>(call: Call, query: Query<PageQuery>) -> Reply {
     let id = call.path_id("id")?;
     let mut snap = write::view(&call).await?;
-    page(&call, &entries::page::<K>(&call.state.studio, &mut snap, id, &query.0).await?)
+    page(&call, &history::page::<K>(&call.state.studio, &mut snap, id, &query.0).await?)
 }
 
 async fn told_of(call: Call, query: Query<PageQuery>) -> Reply {

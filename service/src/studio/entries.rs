@@ -24,7 +24,6 @@ use super::moment::Moment;
 use super::paging::{Walk, broken};
 use super::plan::{Planned, Repeat, to_json};
 use super::sealed::{self, Trace};
-use super::treatments::TreatmentTrace;
 use super::vault::{self, Access, Subject};
 use crate::store::key::KeyWriter;
 use crate::store::keyring::Keyring;
@@ -199,20 +198,17 @@ pub async fn one<K: EntryKind>(
     stored.said(studio, snap).await
 }
 
-/// One page of the entries of one kind, in their order.
+/// One page of the entries of one kind, in their order; `access` is the key of their client.
 ///
 /// # Errors
-/// [`Error::NotFound`] if there is no such treatment, or if its client was erased;
-/// [`Error::Refused`] for a limit or a cursor that is not one.
+/// [`Error::Refused`] for a limit or a cursor that is not one; what the store met.
 pub async fn page<K: EntryKind>(
     studio: &Studio,
     snap: &mut Snap,
-    treatment_id: Uuid,
+    (treatment_id, access): (Uuid, &Access),
     query: &PageQuery,
 ) -> Result<Page<K::Answer>, Error> {
     let PageQuery { limit, cursor } = query;
-    let access = sealed::load::<TreatmentTrace>(snap, treatment_id).await?;
-    let access = access.access(studio, snap).await?;
     let name = format!("{} of={treatment_id}", K::SPACE.name());
     let range = KeyWriter::new().uuid(treatment_id).prefix_range();
     let walk = Walk::begin(studio, name, under::<K>(), range, *limit, cursor.as_deref())?;
@@ -221,7 +217,7 @@ pub async fn page<K: EntryKind>(
         let ids = rows.iter().map(id).collect::<Result<Vec<_>, Error>>()?;
         let stored = sealed::load_many::<Entry<K>>(snap, &ids).await?;
         let said =
-            |one: Result<sealed::StoredSealed<Entry<K>>, Error>| one?.said_by(&access).map(Some);
+            |one: Result<sealed::StoredSealed<Entry<K>>, Error>| one?.said_by(access).map(Some);
         Ok(stored.into_iter().map(said).collect())
     })
     .await

@@ -248,14 +248,14 @@ pub async fn all(
 /// One page of the reports of a treatment, each with its settlement.
 ///
 /// # Errors
-/// As for [`entries::page`].
+/// As for [`history::page`].
 pub async fn page(
     studio: &Studio,
     snap: &mut Snap,
     treatment_id: Uuid,
     query: &PageQuery,
 ) -> Result<Page<KeptSymptomReport>, Error> {
-    let mut page = entries::page::<SymptomsTold>(studio, snap, treatment_id, query).await?;
+    let mut page = history::page::<SymptomsTold>(studio, snap, treatment_id, query).await?;
     for report in &mut page.items {
         report.settled = settlement(studio, snap, (treatment_id, report.id)).await?;
     }

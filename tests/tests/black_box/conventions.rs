@@ -86,7 +86,8 @@ fn names_say_what_they_hold() {
         if ends("_on") && kind == "string" && name != "pass_on" {
             assert_eq!(format, "date", "{at}");
         }
-        if ends("_by") && !deadline {
+        // A packet says by what it was made sterile.
+        if ends("_by") && !deadline && name != "sterilised_by" {
             let named = schema["$ref"].as_str().is_some_and(|kind| kind.ends_with("/Reference"));
             let somebody = named || kind == "string" && format.is_empty();
             assert!(somebody, "{at}: `_by` is somebody, or one of the deadlines: {schema}");
@@ -352,7 +353,7 @@ fn the_document_is_small_enough_to_be_read() {
             *(if response["$ref"].is_string() { &mut shared } else { &mut alone }) += 1;
         }
     }
-    assert!(400 < shared && alone < 20, "{shared} refusals are shared, {alone} stand alone");
+    assert!(200 < shared && alone < 20, "{shared} refusals are shared, {alone} stand alone");
 }
 
 /// Instants of answers have one width: their order as texts is their order in time. What is

@@ -168,7 +168,7 @@ fn a_subscription_waits_and_goes_on() {
     for (patch, status, pointer) in [
         (json!({ "url": "ftp://example.org/x" }), 422, "#/url"),
         (json!({ "url": null }), 422, "#/url"),
-        (json!({ "state": "active" }), 422, "#/state"),
+        (json!({ "state": "gone" }), 422, "#/state"),
         (json!({ "paused": "yes" }), 422, "#/paused"),
     ] {
         let refused = change(&service, id, &patch);

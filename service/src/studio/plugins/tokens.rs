@@ -254,8 +254,8 @@ pub async fn revoke(
 ) -> Result<Planned, Error> {
     let (plugin, held) = load(snap, plugin_id).await?;
     let (token, bytes) = find(snap, plugin_id, id).await?;
-    let last = fresh.max(used(snap, &token).await?);
-    precondition.check_if_sent(&to_json(&token.answer(moment.now, last))?)?;
+    let last = used(snap, &token).await?;
+    precondition.check_if_sent(&to_json(&token.answer(moment.now, fresh.max(last)))?)?;
     let key = token_key(plugin_id, id);
     let (token, batch) = if token.revoked_at.is_some() {
         (token, Batch::new().expect(TOKENS, key, Some(bytes)))
