@@ -86,7 +86,7 @@ impl Client {
     /// `GET /v1/reminders`: one page of reminders of one state.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor of another list.
+    /// [`Error::Problem`], among others 400 for a cursor of another list.
     pub async fn list_reminders(&self, query: &ReminderQuery) -> Result<Page<Reminder>, Error> {
         self.get(&["v1", "reminders"]).query_of(query)?.read().await
     }
@@ -140,7 +140,7 @@ impl Client {
     /// `GET /v1/reminder-claims`: one page of the claims that hold anything.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_claims(&self, query: &PageQuery) -> Result<Page<HeldClaim>, Error> {
         self.get(&["v1", "reminder-claims"]).query_of(query)?.read().await
     }

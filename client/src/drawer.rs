@@ -89,7 +89,7 @@ impl Client {
     /// `GET /v1/supplier-habits`: one page of every habit that is kept.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_supplier_habits(
         &self,
         query: &PageQuery,
@@ -139,7 +139,7 @@ impl Client {
     /// `GET /v1/lots`: one page of the drawer, first expired first.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_lots(&self, query: &LotQuery) -> Result<Page<Lot>, Error> {
         self.get(&["v1", "lots"]).query_of(query)?.read().await
     }

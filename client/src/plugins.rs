@@ -60,7 +60,7 @@ impl Client {
     /// `GET /v1/plugins`: one page of the plug-ins, first registered first.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_plugins(&self, query: &PageQuery) -> Result<Page<Plugin>, Error> {
         let PageQuery { limit, cursor } = query;
         self.get(&["v1", "plugins"])

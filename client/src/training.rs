@@ -236,7 +236,7 @@ impl Client {
     /// `GET /v1/sign-offs`: one page of sign-offs, first given first.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_sign_offs(&self, query: &SignOffQuery) -> Result<Page<SignOff>, Error> {
         let SignOffQuery { artist_ref, limit, cursor } = query;
         self.get(&["v1", "sign-offs"])

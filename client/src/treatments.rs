@@ -228,7 +228,7 @@ impl Client {
     /// `GET /v1/treatments`: one page of treatments, of a client, an artist or a period.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_treatments(
         &self,
         query: &TreatmentQuery,
