@@ -1,7 +1,7 @@
 //! Aftercare plans, symptom reports, reminders and calendars.
 
 use etui_schema::aftercare_plans::{AftercarePlan, AftercarePlanRequest};
-use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarRequest};
+use etui_schema::calendars::{CalendarFeed, CalendarRequest};
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::reminders::{
     ClaimExtension, ClaimExtensionRequest, ClaimReturn, ClaimReturnRequest, HeldClaim,
@@ -68,10 +68,11 @@ impl Client {
 ///
 /// let wanted = ReminderClaimRequest { limit: 50, lease_seconds: 600 };
 /// let claim = client.claim_reminders(&wanted).await?;
+/// let Some(claim_id) = claim.claim_id else { return Ok(()) };
 /// for reminder in &claim.reminders {
 ///     println!("to {}: {}", reminder.client_ref, reminder.text);
 ///     let sent = OutcomeRequest {
-///         claim_id: claim.claim_id,
+///         claim_id,
 ///         outcome: ReminderOutcome::Delivered,
 ///         reason: None,
 ///         retry_after_seconds: None,
@@ -85,7 +86,7 @@ impl Client {
     /// `GET /v1/reminders`: one page of reminders of one state.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor of another list.
+    /// [`Error::Problem`], among others 400 for a cursor of another list.
     pub async fn list_reminders(&self, query: &ReminderQuery) -> Result<Page<Reminder>, Error> {
         self.get(&["v1", "reminders"]).query_of(query)?.read().await
     }
@@ -139,7 +140,7 @@ impl Client {
     /// `GET /v1/reminder-claims`: one page of the claims that hold anything.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_claims(&self, query: &PageQuery) -> Result<Page<HeldClaim>, Error> {
         self.get(&["v1", "reminder-claims"]).query_of(query)?.read().await
     }
@@ -228,12 +229,17 @@ impl Client {
         self.post(&["v1", "calendars"]).json(request)?.once().read().await
     }
 
-    /// `GET /v1/calendars`: the open calendars.
+    /// `GET /v1/calendars`: one page of the open calendars, first opened first.
     ///
     /// # Errors
-    /// [`Error`] if the service cannot be reached or refuses the token.
-    pub async fn list_calendars(&self) -> Result<CalendarFeeds, Error> {
-        self.get(&["v1", "calendars"]).read().await
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
+    pub async fn list_calendars(&self, query: &PageQuery) -> Result<Page<CalendarFeed>, Error> {
+        let PageQuery { limit, cursor } = query;
+        self.get(&["v1", "calendars"])
+            .query_if("limit", limit.as_ref())
+            .query_if("cursor", cursor.as_ref())
+            .read()
+            .await
     }
 
     /// `GET /v1/calendars/{token}.ics`: the calendar behind a secret.

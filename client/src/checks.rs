@@ -48,7 +48,7 @@ impl Client {
     /// `GET /v1/appointment-checks`: one page of checks.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_appointment_checks(
         &self,
         query: &CheckQuery,

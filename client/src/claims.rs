@@ -14,6 +14,7 @@ use etui_schema::reminders::{
     FailureReason, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderOutcome,
 };
 use tokio::time::Instant;
+use uuid::Uuid;
 
 use crate::builder::Client;
 use crate::error::Error;
@@ -188,6 +189,8 @@ impl Claims {
         S: Future<Output = ()>,
         F: AsyncFnMut(&Reminder) -> Delivery,
     {
+        // Without an id there is nothing to hand out.
+        let Some(id) = claim.claim_id else { return Ok(()) };
         for reminder in &claim.reminders {
             if ends <= Instant::now() || stop.is_set().await {
                 worked.left += 1;
@@ -199,7 +202,7 @@ impl Claims {
                 Delivery::Skipped => worked.skipped += 1,
                 Delivery::Failed(_) | Delivery::Later(..) => worked.failed += 1,
             }
-            match self.client.report_reminder(reminder.id, &outcome(claim, delivery)).await {
+            match self.client.report_reminder(reminder.id, &outcome(id, delivery)).await {
                 Ok(receipt) => worked.late += u64::from(receipt.late),
                 Err(error) if retry::may_pass(&error) => worked.unreported += 1,
                 Err(error) => return Err(error),
@@ -209,7 +212,7 @@ impl Claims {
     }
 }
 
-fn outcome(claim: &ReminderClaim, delivery: Delivery) -> OutcomeRequest {
+fn outcome(claim_id: Uuid, delivery: Delivery) -> OutcomeRequest {
     let (outcome, reason, after) = match delivery {
         Delivery::Delivered => (ReminderOutcome::Delivered, None, None),
         Delivery::Skipped => (ReminderOutcome::Skipped, None, None),
@@ -217,7 +220,7 @@ fn outcome(claim: &ReminderClaim, delivery: Delivery) -> OutcomeRequest {
         Delivery::Later(reason, after) => (ReminderOutcome::Failed, Some(reason), Some(after)),
     };
     OutcomeRequest {
-        claim_id: claim.claim_id,
+        claim_id,
         outcome,
         reason,
         // The interface's own limits: a minute to a week.
@@ -286,13 +289,6 @@ mod tests {
 
     #[test]
     fn an_outcome_names_its_reason_and_keeps_the_limits() {
-        let claim = ReminderClaim {
-            claim_id: uuid::Uuid::nil(),
-            until: "2027-03-18T14:00:00Z".parse().unwrap(),
-            reminders: Vec::new(),
-            overtaken: 0,
-            more: false,
-        };
         let failed = FailureReason::Unreachable;
         for (delivery, want) in [
             (Delivery::Delivered, (ReminderOutcome::Delivered, None, None)),
@@ -307,7 +303,7 @@ mod tests {
                 (ReminderOutcome::Failed, Some(failed), Some(604_800)),
             ),
         ] {
-            let made = outcome(&claim, delivery);
+            let made = outcome(Uuid::nil(), delivery);
             let got = (made.outcome, made.reason, made.retry_after_seconds);
             assert_eq!(got, want, "{delivery:?}");
         }

@@ -6,7 +6,7 @@ use etui_schema::deliveries::{
 use etui_schema::lots::{AdjustmentRequest, Lot, LotQuery, LotRequest};
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::recalls::{
-    ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
+    ExposureQuery, Exposures, NamedRecallRequest, Recall, RecallReport, RecallRequest,
 };
 use etui_schema::vocabulary::Reference;
 use reqwest::Method;
@@ -89,7 +89,7 @@ impl Client {
     /// `GET /v1/supplier-habits`: one page of every habit that is kept.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_supplier_habits(
         &self,
         query: &PageQuery,
@@ -139,7 +139,7 @@ impl Client {
     /// `GET /v1/lots`: one page of the drawer, first expired first.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_lots(&self, query: &LotQuery) -> Result<Page<Lot>, Error> {
         self.get(&["v1", "lots"]).query_of(query)?.read().await
     }
@@ -185,6 +185,27 @@ impl Client {
         request: &RecallRequest,
     ) -> Result<RecallReport, Error> {
         self.post(&["v1", "lots", &id.to_string(), "recalls"]).json(request)?.once().read().await
+    }
+
+    /// `GET /v1/recalls`: one page of the recalls, oldest first.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
+    pub async fn list_recalls(&self, query: &PageQuery) -> Result<Page<Recall>, Error> {
+        let PageQuery { limit, cursor } = query;
+        self.get(&["v1", "recalls"])
+            .query_if("limit", limit.as_ref())
+            .query_if("cursor", cursor.as_ref())
+            .read()
+            .await
+    }
+
+    /// `GET /v1/recalls/{id}`: what a notice said, who acted on it, which lots it took.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if there is no such recall.
+    pub async fn get_recall(&self, id: Uuid) -> Result<Recall, Error> {
+        self.get(&["v1", "recalls", &id.to_string()]).read().await
     }
 
     /// [`Client::recall_lots`] as a dry run: what would be called back, and nothing done.
@@ -234,11 +255,13 @@ impl Client {
     /// # Errors
     /// [`Error::Problem`] with a fault for each value that is refused.
     pub async fn find_exposures(&self, query: &ExposureQuery) -> Result<Exposures, Error> {
-        let ExposureQuery { lot, maker, reference } = query;
+        let ExposureQuery { lot, maker, reference, limit, cursor } = query;
         self.get(&["v1", "exposures"])
             .query("lot", lot)
             .query_if("maker", maker.as_ref())
             .query_if("reference", reference.as_ref())
+            .query_if("limit", limit.as_ref())
+            .query_if("cursor", cursor.as_ref())
             .read()
             .await
     }

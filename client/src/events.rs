@@ -4,10 +4,10 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 use etui_schema::events::{Event, EventPage, EventQuery, Sequence};
-use etui_schema::page::Page;
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::subscriptions::{
     Delivery, DeliveryQuery, Redeliveries, RedeliveriesRequest, RedeliveryRequest, SecretRequest,
-    Subscription, SubscriptionRequest, Subscriptions,
+    Subscription, SubscriptionRequest,
 };
 use reqwest::Method;
 use uuid::Uuid;
@@ -123,12 +123,17 @@ impl Client {
         self.post(&["v1", "subscriptions"]).json(request)?.once().read().await
     }
 
-    /// `GET /v1/subscriptions`: every subscription.
+    /// `GET /v1/subscriptions`: one page of the subscriptions, first made first.
     ///
     /// # Errors
-    /// [`Error`] if the service cannot be reached or refuses the token.
-    pub async fn list_subscriptions(&self) -> Result<Subscriptions, Error> {
-        self.get(&["v1", "subscriptions"]).read().await
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
+    pub async fn list_subscriptions(&self, query: &PageQuery) -> Result<Page<Subscription>, Error> {
+        let PageQuery { limit, cursor } = query;
+        self.get(&["v1", "subscriptions"])
+            .query_if("limit", limit.as_ref())
+            .query_if("cursor", cursor.as_ref())
+            .read()
+            .await
     }
 
     /// `GET /v1/subscriptions/{id}`: one subscription.

@@ -73,7 +73,7 @@ impl Client {
     /// `GET /v1/packs`: one page of packs, by kind and name.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_packs(&self, query: &PackQuery) -> Result<Page<PackRow>, Error> {
         let PackQuery { kind, limit, cursor } = query;
         self.get(&PATH)

@@ -2,7 +2,7 @@
 
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::plugins::{
-    Identity, Plugin, PluginAct, PluginRequest, PluginToken, PluginTokenRequest, PluginTokens,
+    Identity, Plugin, PluginAct, PluginRequest, PluginToken, PluginTokenRequest,
     TokenRotationRequest,
 };
 use reqwest::Method;
@@ -60,7 +60,7 @@ impl Client {
     /// `GET /v1/plugins`: one page of the plug-ins, first registered first.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_plugins(&self, query: &PageQuery) -> Result<Page<Plugin>, Error> {
         let PageQuery { limit, cursor } = query;
         self.get(&["v1", "plugins"])
@@ -153,13 +153,22 @@ impl Client {
         self.post(&path).json(request)?.once().read().await
     }
 
-    /// `GET /v1/plugins/{id}/tokens`: the tokens of a plug-in, without their
+    /// `GET /v1/plugins/{id}/tokens`: one page of the tokens of a plug-in, without their
     /// secrets.
     ///
     /// # Errors
     /// [`Error::Problem`], among others 404 if there is no such plug-in.
-    pub async fn list_plugin_tokens(&self, id: Uuid) -> Result<PluginTokens, Error> {
-        self.get(&["v1", "plugins", &id.to_string(), "tokens"]).read().await
+    pub async fn list_plugin_tokens(
+        &self,
+        id: Uuid,
+        query: &PageQuery,
+    ) -> Result<Page<PluginToken>, Error> {
+        let PageQuery { limit, cursor } = query;
+        self.get(&["v1", "plugins", &id.to_string(), "tokens"])
+            .query_if("limit", limit.as_ref())
+            .query_if("cursor", cursor.as_ref())
+            .read()
+            .await
     }
 
     /// `GET /v1/plugins/{id}/tokens/{token_id}`: one of them.

@@ -61,7 +61,7 @@ impl Client {
     /// `GET /v1/clients`: one page of every client.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_clients(&self, query: &PageQuery) -> Result<Page<ClientRow>, Error> {
         self.get(&["v1", "clients"]).query_of(query)?.read().await
     }
@@ -158,7 +158,7 @@ impl Client {
     /// `GET /v1/artists`: one page of every artist.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_artists(&self, query: &PageQuery) -> Result<Page<Artist>, Error> {
         self.get(&["v1", "artists"]).query_of(query)?.read().await
     }
@@ -237,7 +237,7 @@ impl Client {
     /// `GET /v1/machines`: one page of every machine.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_machines(&self, query: &PageQuery) -> Result<Page<MachineAsStored>, Error> {
         self.get(&["v1", "machines"]).query_of(query)?.read().await
     }

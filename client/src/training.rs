@@ -2,7 +2,7 @@
 
 use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
 use etui_schema::drills::{DrillGrade, DrillGradeRequest, DrillRequest, Drills};
-use etui_schema::page::Page;
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::practice_sheets::{
     HandInRequest, HandedIn, PracticeDossier, PracticeErasure, PracticeProgress, PracticeSheet,
     PracticeSheetQuery, PracticeSheetRequest, ProgressQuery, SheetMarked, SheetMarksRequest,
@@ -168,6 +168,20 @@ impl Client {
             .await
     }
 
+    /// [`Client::erase_practice`] as a dry run: what would be forgotten, and nothing done.
+    ///
+    /// # Errors
+    /// As [`Client::erase_practice`].
+    pub async fn would_erase_practice(
+        &self,
+        artist_ref: &Reference,
+    ) -> Result<PracticeErasure, Error> {
+        self.request(Method::DELETE, &["v1", "artists", artist_ref.as_str(), "practice"])
+            .query("dry_run", "true")
+            .read()
+            .await
+    }
+
     /// `POST /v1/treatments/{id}/countersignatures`: confirms that the trainer that the
     /// token acts for was in the room.
     ///
@@ -197,6 +211,19 @@ impl Client {
         self.entry(treatment, "countersignatures", id).await
     }
 
+    /// `GET /v1/treatments/{id}/countersignatures`: one page of the countersignatures of a
+    /// treatment.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn list_countersignatures(
+        &self,
+        treatment: Uuid,
+        query: &PageQuery,
+    ) -> Result<Page<Countersignature>, Error> {
+        self.entries(treatment, "countersignatures", query).await
+    }
+
     /// `POST /v1/sign-offs`: signs an artist off, in the name of the artist that the
     /// token acts for.
     ///
@@ -209,7 +236,7 @@ impl Client {
     /// `GET /v1/sign-offs`: one page of sign-offs, first given first.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_sign_offs(&self, query: &SignOffQuery) -> Result<Page<SignOff>, Error> {
         let SignOffQuery { artist_ref, limit, cursor } = query;
         self.get(&["v1", "sign-offs"])

@@ -1,7 +1,7 @@
 //! What was used on whom.
 
 use etui_schema::amendments::{Amendment, AmendmentRequest};
-use etui_schema::page::Page;
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::reviews::{Review, ReviewRequest};
 use etui_schema::symptom_reports::{
     KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
@@ -156,6 +156,65 @@ impl Client {
         self.entry(treatment, "amendments", id).await
     }
 
+    /// `GET /v1/treatments/{id}/observations`: one page of the observations of a treatment.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn list_observations(
+        &self,
+        treatment: Uuid,
+        query: &PageQuery,
+    ) -> Result<Page<Observation>, Error> {
+        self.entries(treatment, "observations", query).await
+    }
+
+    /// `GET /v1/treatments/{id}/symptom-reports`: one page of the symptom reports of a treatment.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn list_symptom_reports(
+        &self,
+        treatment: Uuid,
+        query: &PageQuery,
+    ) -> Result<Page<KeptSymptomReport>, Error> {
+        self.entries(treatment, "symptom-reports", query).await
+    }
+
+    /// `GET /v1/treatments/{id}/reviews`: one page of the reviews of a treatment.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn list_reviews(
+        &self,
+        treatment: Uuid,
+        query: &PageQuery,
+    ) -> Result<Page<Review>, Error> {
+        self.entries(treatment, "reviews", query).await
+    }
+
+    /// `GET /v1/treatments/{id}/amendments`: one page of the amendments of a treatment.
+    ///
+    /// # Errors
+    /// [`Error::Problem`], among others 404 if the client was erased.
+    pub async fn list_amendments(
+        &self,
+        treatment: Uuid,
+        query: &PageQuery,
+    ) -> Result<Page<Amendment>, Error> {
+        self.entries(treatment, "amendments", query).await
+    }
+
+    /// One page of the entries of a treatment.
+    pub(crate) async fn entries<T: DeserializeOwned>(
+        &self,
+        treatment: Uuid,
+        name: &str,
+        query: &PageQuery,
+    ) -> Result<Page<T>, Error> {
+        let path = ["v1", "treatments", &treatment.to_string(), name];
+        self.get(&path).query_of(query)?.read().await
+    }
+
     /// An entry of a treatment.
     pub(crate) async fn entry<T: DeserializeOwned>(
         &self,
@@ -169,7 +228,7 @@ impl Client {
     /// `GET /v1/treatments`: one page of treatments, of a client, an artist or a period.
     ///
     /// # Errors
-    /// [`Error::Problem`], among others 422 for a cursor that is not ours.
+    /// [`Error::Problem`], among others 400 for a cursor that is not ours.
     pub async fn list_treatments(
         &self,
         query: &TreatmentQuery,

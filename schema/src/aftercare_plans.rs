@@ -115,6 +115,7 @@ pub struct AftercareStep {
     /// When it is sent, or begins.
     pub at: Instant,
     /// The same in the client's zone, with its offset.
+    #[schemars(extend("format" = "date-time"))]
     pub local: String,
     /// What moved it from where the clock alone would have put it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -177,6 +178,7 @@ pub struct SuggestedAppointment {
     /// When.
     pub at: Instant,
     /// The same in the client's zone, with its offset.
+    #[schemars(extend("format" = "date-time"))]
     pub local: String,
     /// What moved it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]

@@ -56,10 +56,3 @@ pub struct CalendarFeed {
     /// shown once, when the calendar is opened.
     pub path: Option<String>,
 }
-
-/// Every open calendar.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct CalendarFeeds {
-    /// In the order in which they were opened.
-    pub items: Vec<CalendarFeed>,
-}

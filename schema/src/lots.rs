@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
+use crate::recalls::LotRecall;
 pub use crate::vocabulary::chair::{LotQuestion, LotState};
 use crate::vocabulary::{CivilDate, Configuration, Instant, Reference, words};
 
@@ -104,6 +105,8 @@ pub struct Lot {
     pub state: LotState,
     /// Why not, if not.
     pub reasons: Vec<String>,
+    /// When and why it was called back, if it was.
+    pub recall: Option<LotRecall>,
     /// What a person has to settle before its packs may be used.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub questions: Vec<LotQuestion>,

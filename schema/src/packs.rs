@@ -10,8 +10,11 @@ mod rules;
 mod spellings;
 mod training;
 
+use std::borrow::Cow;
+use std::marker::PhantomData;
+
 use garde::Validate;
-use schemars::JsonSchema;
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -107,8 +110,29 @@ pub struct KeptPack<T> {
     /// spellings: what was read with them is not kept.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub affects: Option<PackAffects>,
-    /// The pack as it was put. Change it and put it back.
+    /// The pack as it was put. Change it and put it back, by itself or with all of this.
     pub pack: T,
+}
+
+/// A pack as it is put: by itself, or within what GET gave of it.
+#[derive(Debug, Clone, Copy)]
+pub struct SentPack<T>(PhantomData<T>);
+
+impl<T: JsonSchema> JsonSchema for SentPack<T> {
+    fn schema_name() -> Cow<'static, str> {
+        format!("Sent{}", T::schema_name()).into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let pack = generator.subschema_for::<T>();
+        json_schema!({
+            "description": "A pack by itself, or what GET gave of it: what stands beside `pack` is what is stored.",
+            "anyOf": [
+                pack,
+                { "type": "object", "properties": { "pack": pack }, "required": ["pack"] }
+            ]
+        })
+    }
 }
 
 /// A pack in a list.
@@ -186,7 +210,7 @@ pub struct PackDryRun {
     /// Digest of the rulebook as it would be.
     pub digest_after: String,
     /// How many checks this page looked at.
-    pub looked_at: usize,
+    pub checks: usize,
     /// How many of them could not be screened again: the client was erased, or
     /// an answer belongs to a question that is no more.
     pub not_screened: usize,

@@ -26,26 +26,30 @@ impl<T: JsonSchema> JsonSchema for Page<T> {
 
     fn json_schema(generator: &mut SchemaGenerator) -> Schema {
         let item = generator.subschema_for::<T>();
+        let next = generator.subschema_for::<NextCursor>();
+        let unreadable = generator.subschema_for::<UnreadableRows>();
         json_schema!({
             "type": "object",
             "description": "One page of a list.",
             "properties": {
                 "items": { "type": "array", "items": item, "description": "The rows of this page." },
-                "next_cursor": {
-                    "type": "string",
-                    "description": "`cursor` of the next page; absent on the last."
-                },
-                "unreadable": {
-                    "type": "integer",
-                    "minimum": 1,
-                    "maximum": 4_294_967_295_u32,
-                    "description": "Rows that cannot be read (`etui verify` names them)."
-                }
+                "next_cursor": next,
+                "unreadable": unreadable
             },
             "required": ["items"]
         })
     }
 }
+
+/// `cursor` of the next page; absent on the last.
+#[derive(JsonSchema)]
+#[expect(dead_code, reason = "it is said once of every page")]
+struct NextCursor(String);
+
+/// Rows that cannot be read (`etui verify` names them).
+#[derive(JsonSchema)]
+#[expect(dead_code, reason = "it is said once of every page")]
+struct UnreadableRows(#[schemars(range(min = 1))] u32);
 
 /// Which page of a list.
 #[skip_serializing_none]

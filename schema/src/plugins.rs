@@ -92,6 +92,8 @@ pub struct Plugin {
     pub registered_at: Instant,
     /// When it was removed, in the answer to its removal.
     pub removed_at: Option<Instant>,
+    /// Counts the changes, from 1; a token that it gets or loses is one.
+    pub version: u64,
 }
 
 /// A token that a plug-in is to get.
@@ -158,13 +160,6 @@ pub struct PluginToken {
     /// making, and kept nowhere: a repeat with the same `Idempotency-Key` is
     /// answered without it.
     pub secret: Option<String>,
-}
-
-/// Every token of a plug-in.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct PluginTokens {
-    /// In the order in which they were made.
-    pub items: Vec<PluginToken>,
 }
 
 /// One thing that a plug-in did, from the audit trail.

@@ -314,12 +314,15 @@ pub struct PracticeDossier {
 #[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PracticeErasure {
-    /// The number of the receipt.
-    pub receipt_id: String,
+    /// The number of the receipt; a dry run has none.
+    pub receipt_id: Option<String>,
     /// Whose.
     pub artist_ref: Reference,
-    /// When.
+    /// When; when this was answered, in a dry run.
     pub erased_at: Instant,
+    /// Whether this only says what would happen.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub dry_run: bool,
     /// What nobody can read any more.
     pub unreadable: String,
     /// What stays.

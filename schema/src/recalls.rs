@@ -60,6 +60,8 @@ pub struct Exposures {
     /// not whole without them. Absent if there are none; `etui verify` names them.
     #[schemars(range(min = 1))]
     pub unreadable: Option<u32>,
+    /// `cursor` of the next page; absent on the last.
+    pub next_cursor: Option<String>,
 }
 
 /// One treatment with a pack of the lot.
@@ -138,11 +140,70 @@ pub struct ExposureQuery {
     /// The maker's catalogue number; any if absent.
     #[schemars(length(min = 1, max = 40))]
     pub reference: Option<String>,
+    /// Rows a page, treatments first, then checks; all of them without `limit` and `cursor`.
+    #[schemars(range(min = 1, max = 200))]
+    pub limit: Option<u16>,
+    /// The `next_cursor` of the page before.
+    #[schemars(length(min = 1, max = 600))]
+    pub cursor: Option<String>,
+}
+
+/// Which page of the exposures of a lot.
+#[skip_serializing_none]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ExposurePageQuery {
+    /// Rows a page, treatments first, then checks; all of them without `limit` and `cursor`.
+    #[schemars(range(min = 1, max = 200))]
+    pub limit: Option<u16>,
+    /// The `next_cursor` of the page before.
+    #[schemars(length(min = 1, max = 600))]
+    pub cursor: Option<String>,
+}
+
+/// A recall that the studio acted on, as it is kept.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Recall {
+    /// Its id.
+    pub id: Uuid,
+    /// When the lots were taken out of the drawer.
+    pub at: Instant,
+    /// What the notice says.
+    pub reason: String,
+    /// Who acted on it: `owner` or the name of a plug-in.
+    pub by: String,
+    /// The lot or batch code that was called back; absent if a lot without a code was, or one alone.
+    pub lot: Option<String>,
+    /// The maker that the notice or the lot names.
+    pub maker: Option<String>,
+    /// The catalogue number that the notice or the lot names.
+    pub reference: Option<String>,
+    /// The lots of the drawer that it took; a delivery of the same code that comes later is called
+    /// back when it comes.
+    pub lot_ids: Vec<Uuid>,
+}
+
+/// When and why a lot was called back.
+#[skip_serializing_none]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct LotRecall {
+    /// The recall, as `/v1/recalls/{id}` has it; absent for one of a former build.
+    pub id: Option<Uuid>,
+    /// When the studio acted on it.
+    pub at: Instant,
+    /// What the notice says.
+    pub reason: String,
+    /// Who acted on it; absent for one of a former build.
+    pub by: Option<String>,
 }
 
 /// What was done about a recall, or would be.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct RecallReport {
+    /// The recall's id; absent in a dry run.
+    pub id: Option<Uuid>,
     /// When the lots were taken out of the drawer; when this was answered, in a dry run.
     pub recalled_at: Instant,
     /// Whether this only says what would happen.

@@ -95,6 +95,7 @@ pub struct Reminder {
     /// When it is due.
     pub due_at: Instant,
     /// The same in the client's zone, with its offset.
+    #[schemars(extend("format" = "date-time"))]
     pub local: String,
     /// From this instant on it is overtaken.
     pub latest: Instant,
@@ -162,10 +163,11 @@ pub struct ReminderClaimRequest {
 }
 
 /// What was claimed.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ReminderClaim {
-    /// Its id; outcomes name it.
-    pub claim_id: Uuid,
+    /// Its id; outcomes name it. Absent where nothing was claimed.
+    pub claim_id: Option<Uuid>,
     /// When the lease ends.
     pub until: Instant,
     /// The reminders, those that were due first first.

@@ -132,13 +132,6 @@ pub struct SecretInfo {
     pub until: Option<Instant>,
 }
 
-/// Every subscription.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct Subscriptions {
-    /// In the order in which they were made.
-    pub items: Vec<Subscription>,
-}
-
 /// A new secret in place of the old one.
 #[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]

@@ -203,7 +203,7 @@ pub struct OpenedPack {
     /// Why it was used although it should not have been.
     pub used_although: Option<String>,
     /// Number of the amendment that struck it: it was not opened after all.
-    pub struck_by: Option<u32>,
+    pub struck_in: Option<u32>,
 }
 
 /// Something that wants a second look.

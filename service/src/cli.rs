@@ -111,8 +111,11 @@ enum Command {
         /// Whose.
         shell: clap_complete::Shell,
     },
-    /// Print the manual page (roff).
-    Man,
+    /// Print the manual page (roff), of the program or of one of its commands.
+    Man {
+        /// Whose; the program's if not given.
+        command: Option<String>,
+    },
 }
 
 /// The data folder, and where the settings are that may name it.
@@ -189,7 +192,7 @@ impl Command {
             | Self::Erase { folder, .. } => folder.settings.as_ref(),
             Self::Import(filled) | Self::Restore(filled) => filled.settings.as_ref(),
             Self::Init { settings, .. } => settings.as_ref(),
-            Self::Demo | Self::Openapi | Self::Completions { .. } | Self::Man => None,
+            Self::Demo | Self::Openapi | Self::Completions { .. } | Self::Man { .. } => None,
         }
     }
 }
@@ -230,7 +233,7 @@ pub fn run() -> ExitCode {
             clap_complete::generate(shell, &mut Cli::command(), "etui", &mut std::io::stdout());
             Ok(())
         }
-        Command::Man => print_manual(),
+        Command::Man { command } => print_manual(command.as_deref()),
         Command::Demo => print_demo(),
         Command::Openapi => print_openapi(),
     };
@@ -249,6 +252,15 @@ fn arguments() -> Result<Cli, Failed> {
     let Some(file) = cli.command.settings() else { return Ok(cli) };
     let mut command = Cli::command();
     let Some(serve) = command.find_subcommand("serve").cloned() else { return Ok(cli) };
+    if let Command::CheckSettings(_) = cli.command {
+        // The name of the command stands in the place of the program's.
+        let words: Vec<_> = std::env::args_os().skip(1).collect();
+        let check = command.find_subcommand("check-settings").cloned().unwrap_or_default();
+        let faults = settings::faults(&check, &serve, file, &words);
+        if !faults.is_empty() {
+            return Err(look::unusable(file, faults).unwrap_or_else(Into::into));
+        }
+    }
     for one in command.get_subcommands_mut() {
         *one = settings::with_file(one.clone(), &serve, file)?;
     }
@@ -295,8 +307,18 @@ fn long(
     })
 }
 
-fn print_manual() -> Result<(), Failed> {
-    clap_mangen::Man::new(Cli::command()).render(&mut std::io::stdout())?;
+fn print_manual(of: Option<&str>) -> Result<(), Failed> {
+    let mut program = Cli::command();
+    // Gives the commands the names by which the program's page refers to them.
+    program.build();
+    let page = match of {
+        None => program,
+        Some(name) => program.find_subcommand(name).cloned().ok_or_else(|| {
+            let all: Vec<&str> = program.get_subcommands().map(clap::Command::get_name).collect();
+            format!("there is no command `{name}`; there are {}", all.join(", "))
+        })?,
+    };
+    clap_mangen::Man::new(page).render(&mut std::io::stdout())?;
     Ok(())
 }
 

@@ -104,8 +104,9 @@ impl MakeWriter<'_> for Log {
 /// level (default `info`).
 ///
 /// # Errors
-/// If the system gives no thread.
+/// A form that is none, or the system gives no thread.
 pub fn to_stderr() -> io::Result<Log> {
+    let form = Form::of_environment().map_err(io::Error::other)?;
     let log = Log::start(io::stderr())?;
     let filter = EnvFilter::try_from_env("ETUI_LOG").unwrap_or_else(|_| EnvFilter::new("info"));
     let filter = match NOT_OURS.parse::<Directive>() {
@@ -113,11 +114,38 @@ pub fn to_stderr() -> io::Result<Log> {
         Err(_) => filter,
     };
     let lines = tracing_subscriber::fmt().with_writer(log.clone()).with_env_filter(filter);
-    let _ = match std::env::var("ETUI_LOG_FORMAT").as_deref() {
-        Ok("text") => lines.with_ansi(false).try_init(),
-        _ => lines.json().try_init(),
+    let _ = match form {
+        Form::Text => lines.with_ansi(false).try_init(),
+        Form::Json => lines.json().try_init(),
     };
     Ok(log)
+}
+
+/// How the lines are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// One object a line.
+    Json,
+    /// To be read.
+    Text,
+}
+
+impl Form {
+    /// The form that `ETUI_LOG_FORMAT` names; JSON if it is not set.
+    ///
+    /// # Errors
+    /// Which are accepted.
+    pub fn of_environment() -> Result<Self, String> {
+        Self::of(std::env::var("ETUI_LOG_FORMAT").ok().as_deref())
+    }
+
+    fn of(named: Option<&str>) -> Result<Self, String> {
+        match named {
+            None | Some("" | "json") => Ok(Self::Json),
+            Some("text") => Ok(Self::Text),
+            Some(other) => Err(format!("ETUI_LOG_FORMAT: `{other}` is neither `json` nor `text`")),
+        }
+    }
 }
 
 #[cfg(test)]

@@ -13,8 +13,10 @@ use serde_json::{Value, json};
 use crate::build;
 use crate::config::Config;
 use crate::http::boot::{BootError, OWNER_TOKEN};
-use crate::store::backup;
+use crate::http::hosts::Hosts;
+use crate::log::Form;
 use crate::store::studio_key::StudioKey;
+use crate::store::{backup, keyring};
 use crate::studio::engine::Engine;
 
 /// Why something could not be done.
@@ -49,6 +51,18 @@ pub(crate) fn settings(config: &Config) -> Result<(), Failed> {
     if faults.is_empty() { Ok(()) } else { Err(faults.join("; ").into()) }
 }
 
+/// Prints what is wrong with a file of settings, and is the error of that.
+pub(crate) fn unusable(file: &Path, faults: Vec<String>) -> std::io::Result<Failed> {
+    let told = json!({
+        "ok": false,
+        "faults": faults,
+        "version": build::version(),
+        "settings": file,
+    });
+    writeln!(std::io::stdout(), "{told:#}")?;
+    Ok(faults.join("; ").into())
+}
+
 /// What would keep the service from starting, as far as it can be told without starting.
 fn faults(config: &Config) -> Vec<String> {
     let mut found = Vec::new();
@@ -80,9 +94,56 @@ fn faults(config: &Config) -> Vec<String> {
         let above = folder.ancestors().skip(1).find(|one| !one.as_os_str().is_empty());
         if !folder.exists() && above.is_some_and(|one| one.exists() && !one.is_dir()) {
             found.push(format!("{name}: {} cannot be made", folder.display()));
+        } else if let Some(error) = unwritable(folder) {
+            found.push(format!("{name}: {}: {error}", folder.display()));
         }
     }
+    let given = config.studio_key.as_deref().filter(|key| StudioKey::parse(key).is_ok());
+    if config.data.is_dir()
+        && given.is_some() == config.studio_key.is_some()
+        && let Err(error) = keyring::judge(&config.data, given)
+    {
+        found.push(format!("--data: {error}"));
+    }
+    found.extend(unheard(config));
+    found.extend(Form::of_environment().err());
     found
+}
+
+/// Why nothing can be written in a folder, or in the nearest above it that is there.
+fn unwritable(folder: &Path) -> Option<std::io::Error> {
+    let named = |one: &&Path| !one.as_os_str().is_empty();
+    let there = folder.ancestors().filter(named).find(|one| one.is_dir());
+    let probe = there.unwrap_or(Path::new(".")).join(format!(".etui-{}", std::process::id()));
+    if let Err(error) = std::fs::create_dir(&probe) {
+        return Some(error);
+    }
+    std::fs::remove_dir(&probe).err()
+}
+
+/// Names and origins that no request has, and an address that is taken by something else.
+fn unheard(config: &Config) -> Vec<String> {
+    let mut found = Vec::new();
+    for host in config.hosts.iter().filter(|host| !Hosts::can_be_host(host)) {
+        found
+            .push(format!("--host: `{host}` is no name as a `Host` header has it, without a port"));
+    }
+    for origin in config.origins.iter().filter(|origin| !Hosts::can_be_origin(origin)) {
+        found.push(format!("--origin: `{origin}` is no origin, such as `https://desk.example`"));
+    }
+    if config.listen.port() != 0
+        && let Err(error) = std::net::TcpListener::bind(config.listen)
+        && !answers_as_ours(config.listen)
+    {
+        found.push(format!("--listen: {}: {error}", config.listen));
+    }
+    found
+}
+
+/// Whether the service itself runs there: it is looked at before it is started anew.
+fn answers_as_ours(listen: SocketAddr) -> bool {
+    let asked = tokio::runtime::Builder::new_current_thread().enable_all().build();
+    asked.is_ok_and(|runtime| runtime.block_on(health(listen)).is_ok())
 }
 
 /// Asks the service that runs for a backup.

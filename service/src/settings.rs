@@ -5,6 +5,7 @@
 //! the environment, and the environment before the file. The keys are not
 //! listed here: whatever flag there is, the file may set it.
 
+use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
 use clap::Command;
@@ -56,6 +57,37 @@ fn with_table(
         }
     }
     Ok(command)
+}
+
+/// What is wrong with a file, setting by setting; nothing if it can be used as it is. `words` are
+/// those of the command line, which go before it.
+pub(crate) fn faults(
+    command: &Command,
+    serve: &Command,
+    file: &Path,
+    words: &[OsString],
+) -> Vec<String> {
+    let told = |fault: String| format!("{}: {fault}", file.display());
+    let read = std::fs::read_to_string(file).map_err(|error| error.to_string());
+    let table =
+        read.and_then(|text| toml::from_str::<toml::Table>(&text).map_err(|e| e.to_string()));
+    let table = match table {
+        Ok(table) => table,
+        Err(error) => return vec![told(error)],
+    };
+    let one = |(name, value): (String, Value)| {
+        let alone = toml::Table::from_iter([(name, value)]);
+        let command = match with_table(command.clone(), serve, alone) {
+            Ok(command) => command,
+            Err(error) => return Some(told(error.to_string())),
+        };
+        let error = command.try_get_matches_from(words).err()?;
+        let text = error.to_string();
+        // The lines behind it say how the command is called.
+        let first = text.lines().next().unwrap_or_default();
+        Some(told(first.trim_start_matches("error: ").to_owned()))
+    };
+    table.into_iter().filter_map(one).collect()
 }
 
 /// Every flag that a file may set, with its id.

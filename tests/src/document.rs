@@ -150,8 +150,8 @@ fn operation(path: &str, method: &str, object: &Value) -> Operation {
     };
     // What any request may be refused with stands once, as the default.
     let any = media(&object["responses"]["default"]);
-    let alike = [401, 403, 405, 406, 408, 413, 415, 429, 500].into_iter();
-    let alike = alike.filter(|_| !any.is_empty());
+    let says = object["responses"]["default"]["description"].as_str().unwrap_or_default();
+    let alike = says.split_whitespace().filter_map(|word| word.parse::<u16>().ok());
     let mut answers: BTreeMap<u16, Vec<String>> =
         alike.map(|status| (status, any.clone())).collect();
     answers.extend(

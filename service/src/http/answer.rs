@@ -36,31 +36,38 @@ pub(crate) fn bytes(status: u16, body: Vec<u8>) -> Reply {
 /// Something that is the same for all who ask: held once, with its entity tag.
 pub(crate) struct Fixed {
     bytes: Bytes,
+    /// Of the plain bytes, however they are held.
     tag: String,
+    gzip: bool,
 }
 
 impl Fixed {
     pub(crate) fn new(body: Vec<u8>) -> Self {
-        Self { tag: tag_of(&body), bytes: body.into() }
+        Self { tag: tag_of(&body), bytes: body.into(), gzip: false }
     }
 
     /// The same for those who take it compressed.
     pub(crate) fn packed(&self) -> Self {
         let mut packer = GzEncoder::new(Vec::new(), Compression::default());
         let packed = packer.write_all(&self.bytes).and_then(|()| packer.finish());
-        Self::new(packed.unwrap_or_default())
+        self.packed_as(packed.unwrap_or_default())
+    }
+
+    /// The same, compressed already.
+    pub(crate) fn packed_as(&self, packed: Vec<u8>) -> Self {
+        Self { tag: self.tag.clone(), bytes: packed.into(), gzip: true }
+    }
+
+    /// The tag of what is sent: that of a compressed answer ends in its coding.
+    fn sent_tag(&self) -> String {
+        let Self { tag, gzip, .. } = self;
+        if *gzip { format!("{}.gzip\"", tag.trim_end_matches('"')) } else { tag.clone() }
     }
 }
 
 /// Whether an answer may be compressed (RFC 9110, 12.5.3).
 pub(crate) fn takes_gzip(call: &Call) -> bool {
     call.header(&header::ACCEPT_ENCODING).is_some_and(|sent| encoding::takes(sent, "gzip"))
-}
-
-/// Says that an answer is compressed.
-pub(crate) fn say_gzip(answer: &mut HttpResponse) {
-    let gzip = header::HeaderValue::from_static("gzip");
-    answer.headers_mut().insert(header::CONTENT_ENCODING, gzip);
 }
 
 /// Serialises a value; our own types cannot fail to, short of a bug.
@@ -83,31 +90,41 @@ pub(crate) fn record<T: Serialize>(call: &Call, value: &T) -> Reply {
 
 /// The same of something that is held already.
 pub(crate) fn fixed(call: &Call, media: &str, held: &Fixed) -> Reply {
-    let Fixed { bytes, tag } = held;
+    let Fixed { bytes, tag, gzip } = held;
     let unchanged = call.header(&header::IF_NONE_MATCH).is_some_and(|sent| lists(sent, tag));
     let mut answer = if unchanged { HttpResponse::NotModified() } else { HttpResponse::Ok() };
     answer
-        .insert_header((header::ETAG, tag.as_str()))
+        .insert_header((header::ETAG, held.sent_tag()))
         .insert_header((header::CACHE_CONTROL, "private, no-cache"));
     if unchanged {
         return Ok(answer.finish());
+    }
+    if *gzip {
+        answer.insert_header((header::CONTENT_ENCODING, "gzip"));
     }
     Ok(answer.content_type(media).body(Slices(bytes.clone())))
 }
 
 /// One page of a list, with the way to the next (RFC 8288).
 pub(crate) fn page<T: Serialize>(call: &Call, page: &Page<T>) -> Reply {
-    let mut answer = json(200, page)?;
-    if let Some(cursor) = &page.next_cursor {
-        let kept = pairs(call.req.query_string()).into_iter().filter(|(name, _)| name != "cursor");
-        let query = form_urlencoded::Serializer::new(String::new())
-            .extend_pairs(kept)
-            .append_pair("cursor", cursor)
-            .finish();
-        let link = format!("<{}?{query}>; rel=\"next\"", call.req.path());
-        if let Ok(link) = header::HeaderValue::from_str(&link) {
-            answer.headers_mut().insert(header::LINK, link);
-        }
+    Ok(leading_on(call, json(200, page)?, page.next_cursor.as_deref()))
+}
+
+/// An answer with the way to its next page, if there is one (RFC 8288).
+pub(crate) fn leading_on(
+    call: &Call,
+    mut answer: HttpResponse,
+    next: Option<&str>,
+) -> HttpResponse {
+    let Some(cursor) = next else { return answer };
+    let kept = pairs(call.req.query_string()).into_iter().filter(|(name, _)| name != "cursor");
+    let query = form_urlencoded::Serializer::new(String::new())
+        .extend_pairs(kept)
+        .append_pair("cursor", cursor)
+        .finish();
+    let link = format!("<{}?{query}>; rel=\"next\"", call.req.path());
+    if let Ok(link) = header::HeaderValue::from_str(&link) {
+        answer.headers_mut().insert(header::LINK, link);
     }
-    Ok(answer)
+    answer
 }

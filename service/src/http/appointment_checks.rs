@@ -43,7 +43,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .query::<CheckQuery>()
             .answers::<Page<CheckRow>>(200, "One page of checks.")
-            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+            .errors([ErrorCode::Unavailable]),
         Operation::get("/v1/appointment-checks/{id}", "get_appointment_check", || web::to(get))
             .tag("checks")
             .scope(Scope::ChecksRead)
@@ -61,8 +61,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  Nothing is written.",
             )
             .answers::<Replay>(200, "The same, or what differs.")
-            .finds()
-            .errors([ErrorCode::InvalidValue]),
+            .finds(),
     ]
 }
 

@@ -9,7 +9,8 @@
 use std::pin::Pin;
 use std::time::Duration;
 
-use actix_web::http::header;
+use actix_web::http::Method;
+use actix_web::http::header::{self, HeaderName};
 use actix_web::web::{Bytes, BytesMut};
 use actix_web::{FromRequest, HttpRequest, dev, web};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
@@ -26,7 +27,10 @@ use super::faults;
 use super::operation::BODY_LIMIT;
 use super::state::State;
 use super::validator::{MOST_FAULTS, Shape};
+use crate::studio::idempotency;
 
+/// What a PATCH reads (RFC 5789, 2.2).
+const ACCEPT_PATCH: HeaderName = HeaderName::from_static("accept-patch");
 /// How long a whole body may take to arrive.
 const BODY_PATIENCE: Duration = Duration::from_secs(10);
 /// A body of more bytes is not read on a thread that answers.
@@ -85,11 +89,11 @@ fn check_head(req: &HttpRequest, limit: usize, wanted: &'static str) -> Result<(
     let essence = media.split(';').next().unwrap_or("").trim();
     if !essence.eq_ignore_ascii_case(wanted) {
         let found = if media.is_empty() { "no media type" } else { essence };
-        return Err(Failure::new(
-            ErrorCode::UnsupportedMediaType,
-            format!("the body came with {found}; {wanted} is read"),
-        )
-        .with_header(header::ACCEPT, wanted));
+        let why = format!("the body came with {found}; {wanted} is read");
+        let refused =
+            Failure::new(ErrorCode::UnsupportedMediaType, why).with_header(header::ACCEPT, wanted);
+        let patches = req.method() == Method::PATCH;
+        return Err(if patches { refused.with_header(ACCEPT_PATCH, wanted) } else { refused });
     }
     if let Some(encoding) = req.headers().get(header::CONTENT_ENCODING)
         && encoding != "identity"
@@ -177,11 +181,24 @@ where
             }
             let mut found = with_faults(schema_faults::<T>(bytes), twice);
             if found.is_empty() {
+                if let Some(value) = with_whole_numbers(bytes) {
+                    return Ok(value);
+                }
                 found.push(first_fault(bytes, &error));
             }
             Err(Failure::refused(found))
         }
     }
+}
+
+/// A count that is written as `20.0` is one to JSON Schema, and none to serde.
+fn with_whole_numbers<T>(bytes: &[u8]) -> Option<T>
+where
+    T: DeserializeOwned + Validate<Context = ()>,
+{
+    let value = idempotency::plain(serde_json::from_slice(bytes).ok()?);
+    let read: T = serde_json::from_value(value).ok()?;
+    read.validate().is_ok().then_some(read)
 }
 
 pub(super) fn unreadable(error: &serde_json::Error) -> Failure {

@@ -4,7 +4,8 @@ use std::time::Duration;
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarRequest};
+use etui_schema::calendars::{CalendarFeed, CalendarRequest};
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
 use serde_json::json;
 use tokio::time::sleep;
@@ -13,6 +14,7 @@ use super::answer::{self, Reply, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
+use super::query::Query;
 use super::write;
 use crate::studio::{Error, calendars};
 
@@ -53,7 +55,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<CalendarRequest>()
             .answers::<CalendarFeed>(201, "Opened; keep `path`, no list shows it.")
-            .idempotent()
+            .idempotent_until_erased()
             .located(),
         Operation::get("/v1/calendars/{id}", "get_calendar_feed", || web::to(get))
             .tag("treatments")
@@ -66,14 +68,15 @@ pub(crate) fn operations() -> Vec<Operation> {
             .tag("treatments")
             .scope(Scope::TreatmentsRead)
             .says("List the open calendars", "Without their paths.")
-            .answers::<CalendarFeeds>(200, "The calendars.")
+            .query::<PageQuery>()
+            .answers::<Page<CalendarFeed>>(200, "One page of calendars.")
             .errors([ErrorCode::Unavailable]),
         Operation::delete("/v1/calendars/{id}", "close_calendar", || web::to(close))
             .tag("treatments")
             .scope(Scope::TreatmentsWrite)
             .says("Close a calendar", "Its path leads nowhere from now on.")
             .answers::<CalendarFeed>(200, "Closed.")
-            .errors([ErrorCode::NoSpace, ErrorCode::Conflict])
+            .if_match_sent()
             .finds(),
     ]
 }
@@ -99,9 +102,9 @@ async fn open(call: Call, body: Body<CalendarRequest>) -> Reply {
     .await
 }
 
-async fn list(call: Call) -> Reply {
+async fn list(call: Call, query: Query<PageQuery>) -> Reply {
     let mut snap = write::view(&call).await?;
-    answer::json(200, &calendars::list(&mut snap).await?)
+    answer::page(&call, &calendars::list(&call.state.studio, &mut snap, &query.0).await?)
 }
 
 async fn get(call: Call) -> Reply {
@@ -111,6 +114,7 @@ async fn get(call: Call) -> Reply {
 }
 
 async fn close(call: Call) -> Reply {
-    let id = call.path_id("id")?;
-    write::run(&call, &[], async |snap, moment| calendars::close(snap, moment, id).await).await
+    let (id, known) = (call.path_id("id")?, write::precondition(&call));
+    write::run(&call, &[], async |snap, moment| calendars::close(snap, moment, id, &known).await)
+        .await
 }

@@ -40,7 +40,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says("List the clients", "References, versions and days; nothing that is sealed.")
             .query::<PageQuery>()
             .answers::<Page<ClientRow>>(200, "One page, in no order that says anything.")
-            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+            .errors([ErrorCode::Unavailable]),
         Operation::patch(PATH, "patch_client", || web::to(patch))
             .tag("records")
             .scope(Scope::ClientsWrite)

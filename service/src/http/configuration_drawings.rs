@@ -28,8 +28,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .query::<DrawingQuery>()
             .answers_with(200, "The picture.", vec![(SVG, None), (PNG, None)])
-            .if_none_match()
-            .errors([etui_schema::problem::ErrorCode::InvalidValue]),
+            .if_none_match(),
     ]
 }
 

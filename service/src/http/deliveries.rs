@@ -51,7 +51,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says(
                 "Take a whole delivery into the drawer",
                 "Up to 200 lots, each read, held or refused by itself: the outcomes stand in the order of \
-                 the request.",
+                 the request. A row that does not hold to the schema (422) keeps all of them out.",
             )
             .query::<DryRunQuery>()
             .body::<LotDeliveryRequest>()

@@ -15,7 +15,7 @@ use flate2::read::GzDecoder;
 use serde_json::json;
 use utoipa_swagger_ui::Config;
 
-use super::answer::{Fixed, Reply, fixed, say_gzip, tagged, takes_gzip};
+use super::answer::{Fixed, Reply, fixed, tagged, takes_gzip};
 use super::call::Call;
 use super::failure::Failure;
 use super::operation::Operation;
@@ -78,12 +78,8 @@ async fn file(call: Call) -> Reply {
         "swagger-ui.css" => CSS,
         _ => return Err(Failure::new(ErrorCode::NotFound, "the page has no such file")),
     };
-    let (held, is_packed) = held(name, takes_gzip(&call))?;
-    let mut answer = guarded(fixed(&call, media, &held)?)?;
-    if is_packed {
-        say_gzip(&mut answer);
-    }
-    Ok(answer)
+    let held = held(name, takes_gzip(&call))?;
+    guarded(fixed(&call, media, &held)?)
 }
 
 const JAVASCRIPT: &str = "text/javascript; charset=utf-8";
@@ -96,27 +92,30 @@ fn own(call: &Call, media: &str, text: &str) -> Reply {
 
 static CONFIG: LazyLock<Arc<Config<'static>>> = LazyLock::new(|| Arc::new(Config::from("")));
 
-type Files = HashMap<(String, bool), (Arc<Fixed>, bool)>;
+type Files = HashMap<(String, bool), Arc<Fixed>>;
 
 /// What was asked for before, in the form in which it was: each once, however
 /// many read it at the same time.
 static HELD: LazyLock<Mutex<Files>> = LazyLock::new(Mutex::default);
 
-/// A file, and whether it is compressed.
-fn held(name: &str, packed: bool) -> Result<(Arc<Fixed>, bool), Failure> {
+/// A file, compressed if it is wanted so and there is such a form of it.
+fn held(name: &str, packed: bool) -> Result<Arc<Fixed>, Failure> {
     let mut all = HELD.lock().unwrap_or_else(PoisonError::into_inner);
-    if let Some((held, is_packed)) = all.get(&(name.to_owned(), packed)) {
-        return Ok((Arc::clone(held), *is_packed));
+    if let Some(held) = all.get(&(name.to_owned(), packed)) {
+        return Ok(Arc::clone(held));
     }
     let Ok(Some(file)) = utoipa_swagger_ui::serve(name, CONFIG.clone()) else {
         return Err(Failure::new(ErrorCode::NotFound, "the page has no such file"));
     };
-    let is_packed = packed && file.gzpipped;
-    let bytes =
-        if file.gzpipped && !packed { unpacked(&file.bytes)? } else { file.bytes.into_owned() };
-    let held = Arc::new(Fixed::new(bytes));
-    all.insert((name.to_owned(), packed), (Arc::clone(&held), is_packed));
-    Ok((held, is_packed))
+    let bytes = file.bytes.into_owned();
+    let held = match (file.gzpipped, packed) {
+        (true, true) => Fixed::new(unpacked(&bytes)?).packed_as(bytes),
+        (true, false) => Fixed::new(unpacked(&bytes)?),
+        (false, _) => Fixed::new(bytes),
+    };
+    let held = Arc::new(held);
+    all.insert((name.to_owned(), packed), Arc::clone(&held));
+    Ok(held)
 }
 
 fn unpacked(bytes: &[u8]) -> Result<Vec<u8>, Failure> {

@@ -55,7 +55,7 @@ where
             .says(list[0], list[1])
             .query::<PageQuery>()
             .answers::<Page<D::Answer>>(200, "One page, in no order that says anything.")
-            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+            .errors([ErrorCode::Unavailable]),
         Operation::put(one, ids[1], || web::to(put::<D>))
             .tag(tag)
             .scope(write_scope)

@@ -33,7 +33,6 @@ pub(crate) fn operations() -> Vec<Operation> {
             .query::<EventQuery>()
             .answers::<EventPage>(200, "The next events.")
             .errors([
-                ErrorCode::InvalidValue,
                 ErrorCode::SequenceGone,
                 ErrorCode::Unavailable,
             ]),
@@ -52,7 +51,6 @@ pub(crate) fn operations() -> Vec<Operation> {
             .query::<EventStreamQuery>()
             .answers_with(200, "The events.", vec![(MEDIA, None)])
             .errors([
-                ErrorCode::InvalidValue,
                 ErrorCode::SequenceGone,
                 ErrorCode::Unavailable,
             ]),

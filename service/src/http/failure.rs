@@ -28,8 +28,13 @@ impl Failure {
         Self { code, detail: detail.into(), errors: Vec::new(), headers: Vec::new() }
     }
 
-    /// A 422 that names each fault.
+    /// A refusal that names each fault: 400 where all of them are of parameters, 422 where one is
+    /// of the body.
     pub(crate) fn refused(errors: Vec<Fault>) -> Self {
+        let of_parameter = |fault: &Fault| !fault.pointer.starts_with('#');
+        if !errors.is_empty() && errors.iter().all(of_parameter) {
+            return Self::parameters(errors);
+        }
         let detail = match errors.len() {
             1 => "one value was refused".to_owned(),
             n => format!("{n} values were refused"),

@@ -54,6 +54,7 @@ pub(crate) async fn frame(
         standing.tell(response.headers_mut());
     }
     negotiated(&mut response);
+    located(&mut response);
     let secret = operation_of(response.request()).is_some_and(|operation| operation.tells_secret);
     let mut response = encoding::packed(brief(response), secret).await;
     if served && state.is_some_and(|state| state.hosts.lists_origins()) {
@@ -74,24 +75,38 @@ fn negotiated(response: &mut ServiceResponse<BoxBody>) {
     let (spoken, chosen, says) = {
         let held = response.request().extensions();
         let says = held.get::<SaysAtAnswers>().is_some();
-        (held.get::<Spoken>().copied(), held.get::<Chosen>().copied(), says)
+        (held.get::<Spoken>().copied(), held.get::<Chosen>().is_some(), says)
     };
-    // Refusals are in English, and what they say at an answer in the language asked for.
-    let speaks = !response.status().is_client_error() && !response.status().is_server_error();
-    let headers = response.headers_mut();
-    if let Some(Spoken(language)) = spoken {
-        let language = match (speaks, says && language != Language::En) {
-            (true, _) => language.to_string(),
-            (false, true) => format!("{}, {language}", Language::En),
-            (false, false) => Language::En.to_string(),
-        };
-        if let Ok(language) = HeaderValue::try_from(language) {
-            headers.insert(header::CONTENT_LANGUAGE, language);
+    // Refusals are in English, also before anybody has looked at the language, and what they say at
+    // an answer is in the language asked for.
+    let refused = response.status().is_client_error() || response.status().is_server_error();
+    let speaks = operation_of(response.request()).is_some_and(|operation| operation.speaks);
+    let language = match spoken {
+        Some(Spoken(language)) if !refused => Some(language.to_string()),
+        Some(Spoken(language)) if says && language != Language::En => {
+            Some(format!("{}, {language}", Language::En))
         }
+        Some(Spoken(_)) => Some(Language::En.to_string()),
+        None => (refused && speaks).then(|| Language::En.to_string()),
+    };
+    let chosen = chosen || response.status() == StatusCode::NOT_ACCEPTABLE;
+    let headers = response.headers_mut();
+    if let Some(language) = language.and_then(|told| HeaderValue::try_from(told).ok()) {
+        headers.insert(header::CONTENT_LANGUAGE, language);
         headers.append(header::VARY, HeaderValue::from_static("accept-language"));
     }
-    if chosen.is_some() {
+    if chosen {
         headers.append(header::VARY, HeaderValue::from_static("accept"));
+    }
+}
+
+/// What a PUT made is read where it was put.
+fn located(response: &mut ServiceResponse<BoxBody>) {
+    if response.status() != StatusCode::CREATED || response.request().method() != Method::PUT {
+        return;
+    }
+    if let Ok(path) = HeaderValue::from_str(response.request().path()) {
+        response.headers_mut().insert(header::LOCATION, path);
     }
 }
 

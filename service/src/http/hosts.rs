@@ -19,6 +19,23 @@ impl Hosts {
         Self { names: all, origins: origins.iter().map(|o| o.to_ascii_lowercase()).collect() }
     }
 
+    /// Whether a `Host` header without its port can be this name (RFC 3986, 3.2.2).
+    pub(crate) fn can_be_host(name: &str) -> bool {
+        let plain = |b: u8| b.is_ascii_alphanumeric() || b"-._~".contains(&b);
+        let literal = name.strip_prefix('[').and_then(|name| name.strip_suffix(']'));
+        match literal {
+            Some(address) => address.parse::<std::net::Ipv6Addr>().is_ok(),
+            None => !name.is_empty() && name.bytes().all(plain),
+        }
+    }
+
+    /// Whether an `Origin` header can say this (RFC 6454, 6.2): scheme, host and perhaps a port.
+    pub(crate) fn can_be_origin(origin: &str) -> bool {
+        let Some((scheme, host)) = origin.split_once("://") else { return origin == "null" };
+        let is_scheme = scheme.bytes().all(|b| b.is_ascii_alphanumeric() || b"+-.".contains(&b));
+        !scheme.is_empty() && is_scheme && Self::can_be_host(without_port(host))
+    }
+
     /// Whether a `Host` header is one of ours, whatever its port.
     pub(crate) fn allows(&self, host: &str) -> bool {
         let name = without_port(host).to_ascii_lowercase();

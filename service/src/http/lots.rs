@@ -35,7 +35,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says("List the drawer", "First expired first.")
             .query::<LotQuery>()
             .answers::<Page<Lot>>(200, "One page of lots.")
-            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+            .errors([ErrorCode::Unavailable]),
         Operation::get("/v1/lots/{id}", "get_lot", || web::to(get))
             .tag("drawer")
             .scope(Scope::DrawerRead)

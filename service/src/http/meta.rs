@@ -11,7 +11,7 @@ use etui_schema::service::{Capabilities, CapableOperation, Limits, SchemaNames, 
 use etui_schema::vocabulary::{EvidenceKind, Language};
 use serde_json::{Value, json};
 
-use super::answer::{self, Fixed, Reply, fixed, say_gzip, tagged, takes_gzip, to_bytes};
+use super::answer::{self, Fixed, Reply, fixed, tagged, takes_gzip, to_bytes};
 use super::call::Call;
 use super::failure::Failure;
 use super::operation::{BODY_LIMIT, Operation};
@@ -76,9 +76,6 @@ async fn document(call: Call) -> Reply {
     let gzip = takes_gzip(&call);
     let held = if gzip { &PACKED_DOCUMENT } else { &DOCUMENT };
     let mut answer = fixed(&call, "application/json", held)?;
-    if gzip {
-        say_gzip(&mut answer);
-    }
     let vary = HeaderValue::from_static("Accept-Encoding");
     answer.headers_mut().insert(header::VARY, vary);
     Ok(answer)

@@ -66,6 +66,7 @@ pub(crate) struct Operation {
     pub(crate) errors: Vec<ErrorCode>,
     pub(crate) takes_idempotency_key: bool,
     pub(crate) takes_if_match: bool,
+    does_without: bool,
     /// Whether a 201 says where what was made is read.
     pub(crate) tells_location: bool,
     pub(crate) takes_if_none_match: bool,
@@ -106,6 +107,7 @@ impl Operation {
             errors: Vec::new(),
             takes_idempotency_key: false,
             takes_if_match: false,
+            does_without: false,
             tells_location: false,
             takes_if_none_match: false,
             speaks: false,
@@ -257,6 +259,11 @@ impl Operation {
         Self { tells_location: true, can_be_brief, ..self }
     }
 
+    /// Whether a 201 has a `Location`: what a PUT makes is read where it was put.
+    pub(crate) fn locates(&self) -> bool {
+        self.tells_location || self.method == Method::PUT
+    }
+
     /// Its texts are in the language that the caller asks for.
     pub(crate) fn speaks(self) -> Self {
         Self { speaks: true, ..self }
@@ -295,7 +302,14 @@ impl Operation {
 
     /// Whether it refuses to do anything without `If-Match`: nothing comes to be by it.
     pub(crate) fn needs_if_match(&self) -> bool {
-        self.takes_if_match && self.method != Method::PUT
+        self.takes_if_match && self.method != Method::PUT && !self.does_without
+    }
+
+    /// Takes something away that opens a way in: looks at `If-Match` where it is sent, and waits
+    /// for nobody to read a version first.
+    pub(crate) fn if_match_sent(mut self) -> Self {
+        (self.takes_if_match, self.does_without) = (true, true);
+        self.errors([ErrorCode::PreconditionFailed, ErrorCode::Conflict, ErrorCode::NoSpace])
     }
 
     /// Changes what exists: needs `If-Match` once the record exists.

@@ -5,19 +5,23 @@
 
 use std::cell::RefCell;
 use std::future::Future;
+use std::pin::Pin;
 
-use actix_web::{rt, web};
+use actix_web::web::Bytes;
+use actix_web::{FromRequest, HttpRequest, dev, rt, web};
 use etui_schema::access::Scope;
 use etui_schema::packs::{
     AftercarePack, KeptPack, LabelSpellingsPack, PackDryRun, PackDryRunRequest, PackQuery, PackRow,
-    RulesPack,
+    RulesPack, SentPack,
 };
 use etui_schema::page::Page;
 use etui_schema::problem::ErrorCode;
+use serde_json::{Map, Value};
 
 use super::answer::{Reply, json, page, tagged};
-use super::body::{Body, Told};
+use super::body::{self, Body, Told};
 use super::call::Call;
+use super::doubles;
 use super::failure::Failure;
 use super::operation::Operation;
 use super::query::Query;
@@ -41,7 +45,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says("List packs", "By kind and name, with whether each is applied.")
             .query::<PackQuery>()
             .answers::<Page<PackRow>>(200, "One page of packs.")
-            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+            .errors([ErrorCode::Unavailable]),
     ];
     all.extend(of_kind::<RulesPack>(
         RULES,
@@ -104,7 +108,7 @@ where
             .tag("plugins")
             .scope(Scope::Admin)
             .says(keep, about)
-            .body::<P>()
+            .body::<SentPack<P>>()
             .answers::<KeptPack<P>>(200, "Replaced; applied from now on, if it is enabled.")
             .answers::<KeptPack<P>>(201, "Created; applied from now on, if it is enabled.")
             .if_match()
@@ -135,14 +139,15 @@ async fn list(call: Call, query: Query<PackQuery>) -> Reply {
     page(&call, &packs::list(&call.state.studio, &mut snap, &query.0).await?)
 }
 
-async fn put<P>(call: Call, body: Body<P>) -> Reply
+async fn put<P>(call: Call, body: Sent<P>) -> Reply
 where
     P: PackBody + Told,
 {
     whole(async move {
         let (name, known) = (call.reference("pack")?, write::precondition(&call));
         change(&call, &body.bytes, async |snap, moment| {
-            packs::put(&call.state.studio, snap, moment, &name, &body.value, &known).await
+            let sent = (&body.value, &body.beside);
+            packs::put(&call.state.studio, snap, moment, &name, sent, &known).await
         })
         .await
     })
@@ -199,4 +204,44 @@ async fn whole(work: impl Future<Output = Reply> + 'static) -> Reply {
     rt::spawn(work)
         .await
         .unwrap_or_else(|_| Err(Failure::new(ErrorCode::Internal, "internal error")))
+}
+
+/// A pack as it is put: by itself, or within what GET gave of it.
+struct Sent<P> {
+    value: P,
+    /// What came back with it.
+    beside: Map<String, Value>,
+    bytes: Bytes,
+}
+
+impl<P: Told> FromRequest for Sent<P> {
+    type Error = Failure;
+    type Future = Pin<Box<dyn Future<Output = Result<Self, Failure>>>>;
+
+    fn from_request(req: &HttpRequest, payload: &mut dev::Payload) -> Self::Future {
+        let bytes = body::whole(req, payload, "application/json");
+        Box::pin(async move {
+            let bytes = bytes.await?;
+            let (value, beside) = parse(&bytes)?;
+            Ok(Self { value, beside, bytes })
+        })
+    }
+}
+
+fn parse<P: Told>(bytes: &[u8]) -> Result<(P, Map<String, Value>), Failure> {
+    let read = serde_json::from_slice::<Map<String, Value>>(bytes);
+    let whole = read.ok().filter(|whole| whole.get("pack").is_some_and(Value::is_object));
+    let Some(mut whole) = whole else { return Ok((body::parse(bytes)?, Map::new())) };
+    let twice = doubles::find(bytes);
+    if !twice.is_empty() {
+        return Err(Failure::refused(twice));
+    }
+    let pack = to_json(&whole.remove("pack"))?;
+    let below = |mut failure: Failure| {
+        for fault in &mut failure.errors {
+            fault.pointer.insert_str(1, "/pack");
+        }
+        failure
+    };
+    Ok((body::parse(&pack).map_err(below)?, whole))
 }

@@ -8,7 +8,7 @@ use actix_web::{rt, web};
 use etui_schema::access::Scope;
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::plugins::{
-    Identity, Plugin, PluginAct, PluginRequest, PluginToken, PluginTokenRequest, PluginTokens,
+    Identity, Plugin, PluginAct, PluginRequest, PluginToken, PluginTokenRequest,
     TokenRotationRequest,
 };
 use etui_schema::problem::ErrorCode;
@@ -64,7 +64,7 @@ fn plugin_operations() -> Vec<Operation> {
             .says("List the plug-ins", "In the order in which they were registered.")
             .query::<PageQuery>()
             .answers::<Page<Plugin>>(200, "One page of plug-ins.")
-            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+            .errors([ErrorCode::Unavailable]),
         Operation::get("/v1/plugins/{id}", "get_plugin", || web::to(get))
             .tag("plugins")
             .scope(Scope::Admin)
@@ -94,7 +94,7 @@ fn plugin_operations() -> Vec<Operation> {
                  did stays in the audit trail.",
             )
             .answers::<Plugin>(200, "Removed.")
-            .errors([ErrorCode::Conflict, ErrorCode::NoSpace])
+            .if_match_sent()
             .finds(),
         Operation::get("/v1/plugins/{id}/activity", "list_plugin_activity", || web::to(activity))
             .tag("plugins")
@@ -106,7 +106,6 @@ fn plugin_operations() -> Vec<Operation> {
             )
             .query::<PageQuery>()
             .answers::<Page<PluginAct>>(200, "One page of entries.")
-            .errors([ErrorCode::InvalidValue])
             .finds(),
     ]
 }
@@ -131,7 +130,8 @@ fn token_operations() -> Vec<Operation> {
             .tag("plugins")
             .scope(Scope::Admin)
             .says("List the tokens of a plug-in", "With their last use, without their secrets.")
-            .answers::<PluginTokens>(200, "The tokens.")
+            .query::<PageQuery>()
+            .answers::<Page<PluginToken>>(200, "One page of tokens.")
             .finds(),
         Operation::get("/v1/plugins/{id}/tokens/{token_id}", "get_plugin_token", || web::to(token))
             .tag("plugins")
@@ -147,7 +147,7 @@ fn token_operations() -> Vec<Operation> {
         .scope(Scope::Admin)
         .says("Take a token back", "It opens nothing from now on.")
         .answers::<PluginToken>(200, "Revoked.")
-        .errors([ErrorCode::Conflict, ErrorCode::NoSpace])
+        .if_match_sent()
         .finds(),
         Operation::post(
             "/v1/plugins/{id}/tokens/{token_id}/rotations",
@@ -207,11 +207,13 @@ async fn activity(call: Call, query: Query<PageQuery>) -> Reply {
     page(&call, &plugins::activity(&call.state.studio, &mut snap, id, &query.0).await?)
 }
 
-async fn tokens(call: Call) -> Reply {
+async fn tokens(call: Call, query: Query<PageQuery>) -> Reply {
     let id = call.path_id("id")?;
     let mut snap = write::view(&call).await?;
     let fresh = |token| call.state.tokens.last_use(token);
-    json(200, &plugins::list_tokens(&mut snap, call.now, id, fresh).await?)
+    let asked = (id, &query.0);
+    let studio = &call.state.studio;
+    page(&call, &plugins::list_tokens(studio, &mut snap, call.now, asked, fresh).await?)
 }
 
 async fn token(call: Call) -> Reply {
@@ -234,9 +236,10 @@ async fn change(call: Call, patch: Patch) -> Reply {
 }
 
 async fn remove(call: Call) -> Reply {
-    let id = call.path_id("id")?;
+    let (id, known) = (call.path_id("id")?, write::precondition(&call));
     carried_through(call, id, async move |call: &Call| {
-        write::run(call, &[], async |snap, moment| plugins::remove(snap, moment, id).await).await
+        write::run(call, &[], async |snap, moment| plugins::remove(snap, moment, id, &known).await)
+            .await
     })
     .await
 }
@@ -254,9 +257,13 @@ async fn issue(call: Call, body: Body<PluginTokenRequest>) -> Reply {
 
 async fn revoke(call: Call) -> Reply {
     let (id, token) = (call.path_id("id")?, call.path_id("token_id")?);
+    let known = write::precondition(&call);
     carried_through(call, id, async move |call: &Call| {
-        write::run(call, &[], async |snap, moment| plugins::revoke(snap, moment, id, token).await)
-            .await
+        let fresh = call.state.tokens.last_use(token);
+        write::run(call, &[], async |snap, moment| {
+            plugins::revoke(snap, moment, (id, token), fresh, &known).await
+        })
+        .await
     })
     .await
 }

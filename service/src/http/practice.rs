@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, web};
 use etui_schema::access::Scope;
+use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::page::Page;
 use etui_schema::practice_sheets::{
     HandInRequest, HandedIn, PracticeDossier, PracticeErasure, PracticeProgress, PracticeSheet,
@@ -49,7 +50,6 @@ fn sheets() -> Vec<Operation> {
             .says("List an artist's practice sheets", "First made first, with what became of each.")
             .query::<PracticeSheetQuery>()
             .answers::<Page<PracticeSheet>>(200, "One page of sheets.")
-            .errors([ErrorCode::InvalidValue])
             .finds(),
         Operation::get("/v1/practice-sheets/{id}", "get_practice_sheet", || web::to(get))
             .tag("training")
@@ -130,7 +130,6 @@ fn records() -> Vec<Operation> {
         )
         .query::<ProgressQuery>()
         .answers::<PracticeProgress>(200, "How far it is.")
-        .errors([ErrorCode::InvalidValue])
         .finds(),
         Operation::get("/v1/artists/{artist_ref}/practice", "get_practice_dossier", || {
             web::to(dossier)
@@ -151,7 +150,8 @@ fn records() -> Vec<Operation> {
                 "Destroys the key under which it is sealed, in the store and in its backups. Who signed \
                  what when stays.",
             )
-            .answers::<PracticeErasure>(200, "Forgotten.")
+            .query::<DryRunQuery>()
+            .answers::<PracticeErasure>(200, "Forgotten, or, in a dry run, what would be.")
             .finds(),
     ]
 }
@@ -231,10 +231,10 @@ async fn dossier(call: Call) -> Reply {
     json(200, &practice::dossier(&call.state.studio, &mut snap, &moment, &artist).await?)
 }
 
-async fn erase(call: Call) -> Reply {
-    let artist = call.reference("artist_ref")?;
+async fn erase(call: Call, query: Query<DryRunQuery>) -> Reply {
+    let (artist, dry_run) = (call.reference("artist_ref")?, query.0.is_dry());
     // Once begun it goes on to its end, even if the caller goes away.
     let (studio, moment) = (call.state.studio.clone(), call.moment());
-    let work = async move { practice::erase(&studio, &moment, &artist).await };
+    let work = async move { practice::erase(&studio, &moment, &artist, dry_run).await };
     json(200, &write::to_its_end(work).await?)
 }

@@ -6,6 +6,7 @@
 //! write with a precondition, or a key for a repeat, that the operation does not look at, and
 //! one whose answer is to be spared and cannot be read afterwards.
 
+use actix_web::http::Method;
 use actix_web::http::header::{self, HeaderName, HeaderValue};
 use actix_web::{HttpMessage, HttpRequest};
 use etui_schema::problem::{Fault, FaultCode};
@@ -19,6 +20,9 @@ pub(crate) const PREFERENCE_APPLIED: HeaderName = HeaderName::from_static("prefe
 
 /// What other interfaces call a write that is not meant to write.
 const CAUTIONS: [&str; 6] = ["dry-run", "dry_run", "dryrun", "validate", "validate-only", "tx"];
+
+/// Headers by which they ask for it.
+const CAUTIOUS_HEADERS: [&str; 4] = ["X-Dry-Run", "Dry-Run", "X-Validate-Only", "Validate-Only"];
 
 /// What is done of what the caller prefers, kept beside the request.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -61,27 +65,67 @@ pub(crate) fn look(req: &HttpRequest, operation: &Operation) -> Result<(), Failu
     if faults.is_empty() { Ok(()) } else { Err(Failure::parameters(faults)) }
 }
 
-/// Preconditions, and a body, that a write does not look at.
+/// Preconditions, and a body, that an operation does not look at.
 fn unheard(req: &HttpRequest, operation: &Operation) -> Vec<Fault> {
-    if !operation.writes() {
-        return Vec::new();
-    }
-    let heard = operation.takes_if_match;
-    let length = req.headers().get(header::CONTENT_LENGTH);
-    let has_body = req.headers().contains_key(header::TRANSFER_ENCODING)
-        || length.is_some_and(|length| length != "0");
-    let sent = |name: &HeaderName| req.headers().contains_key(name);
     let mut faults = Vec::new();
-    if operation.body.is_none() && has_body {
-        let why = "this operation reads no body; leave it out";
-        faults.push(Fault::new("#", FaultCode::NotAllowed, why));
-    }
+    let sent = |name: &HeaderName| req.headers().contains_key(name);
     let mut refuse = |name: &str, why: &str| {
         faults.push(Fault::new(format!("header:{name}"), FaultCode::NotAllowed, why));
     };
-    if !heard && sent(&header::IF_MATCH) {
+    if !operation.takes_if_match && sent(&header::IF_MATCH) {
         refuse("If-Match", "this operation looks at no version; leave the header out");
     }
+    if operation.method != Method::GET {
+        if sent(&header::IF_NONE_MATCH) && !(operation.method == Method::PUT && only_new(req)) {
+            refuse("If-None-Match", if_none_match(operation));
+        }
+        // RFC 9110, 14.5: a part of a record cannot be put.
+        if sent(&header::CONTENT_RANGE) {
+            refuse("Content-Range", "a part of a body is not taken; send the whole");
+        }
+        if let Some(name) = CAUTIOUS_HEADERS.iter().find(|name| req.headers().contains_key(**name))
+        {
+            refuse(name, &cautioned(operation));
+        }
+    }
+    faults.extend(unread(req, operation));
+    if operation.writes() {
+        faults.extend(unheard_of_writes(req, operation));
+    }
+    faults
+}
+
+/// Whether `If-None-Match` says that nothing is to be replaced.
+fn only_new(req: &HttpRequest) -> bool {
+    let mut values = req.headers().get_all(header::IF_NONE_MATCH);
+    values.all(|value| value.to_str().is_ok_and(|value| value.trim() == "*"))
+}
+
+fn if_none_match(operation: &Operation) -> &'static str {
+    if operation.method == Method::PUT {
+        "`*` is looked at, and no version; `If-Match` names the one to replace"
+    } else {
+        "this operation does not look at what there is; leave the header out"
+    }
+}
+
+/// A body that nobody reads.
+fn unread(req: &HttpRequest, operation: &Operation) -> Option<Fault> {
+    let length = req.headers().get(header::CONTENT_LENGTH);
+    let has_body = req.headers().contains_key(header::TRANSFER_ENCODING)
+        || length.is_some_and(|length| length != "0");
+    // What a GET carries has no meaning to anybody (RFC 9110, 9.3.1).
+    let unread = operation.body.is_none() && operation.method != Method::GET && has_body;
+    let why = "this operation reads no body; leave it out";
+    unread.then(|| Fault::new("#", FaultCode::NotAllowed, why))
+}
+
+fn unheard_of_writes(req: &HttpRequest, operation: &Operation) -> Vec<Fault> {
+    let sent = |name: &HeaderName| req.headers().contains_key(name);
+    let mut faults = Vec::new();
+    let mut refuse = |name: &str, why: &str| {
+        faults.push(Fault::new(format!("header:{name}"), FaultCode::NotAllowed, why));
+    };
     if !operation.takes_idempotency_key && sent(&IDEMPOTENCY_KEY) {
         refuse("Idempotency-Key", "this operation keeps no answers for a repeat; leave it out");
     }
@@ -152,13 +196,17 @@ fn known(operation: &Operation) -> &'static str {
 }
 
 fn caution(operation: &Operation) -> Fault {
+    Fault::new("header:Prefer", FaultCode::NotAllowed, cautioned(operation))
+}
+
+fn cautioned(operation: &Operation) -> String {
     let has_dry_run = (operation.reads_query)("dry_run=true").is_ok();
     let how = if has_dry_run {
         "to look first send `?dry_run=true`"
     } else {
         "this operation cannot be tried out"
     };
-    Fault::new("header:Prefer", FaultCode::NotAllowed, format!("nothing was done; {how}"))
+    format!("nothing was done; {how}")
 }
 
 #[cfg(test)]

@@ -3,13 +3,15 @@
 use actix_web::{HttpResponse, web};
 use etui_schema::access::Scope;
 use etui_schema::dry_runs::DryRunQuery;
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
 use etui_schema::recalls::{
-    ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
+    ExposurePageQuery, ExposureQuery, Exposures, NamedRecallRequest, Recall, RecallReport,
+    RecallRequest,
 };
 use schemars::SchemaGenerator;
 
-use super::answer::{Reply, json};
+use super::answer::{Reply, json, leading_on, page, record};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
@@ -38,6 +40,19 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers::<RecallReport>(201, "Called back.")
             .idempotent()
             .located(),
+        Operation::get("/v1/recalls", "list_recalls", || web::to(list_recalls))
+            .tag("drawer")
+            .scope(Scope::DrawerRead)
+            .says("List the recalls", "Oldest first; `exposures` of their lots tell who was exposed.")
+            .query::<PageQuery>()
+            .answers::<Page<Recall>>(200, "One page of recalls."),
+        Operation::get("/v1/recalls/{id}", "get_recall", || web::to(get_recall))
+            .tag("drawer")
+            .scope(Scope::DrawerRead)
+            .says("Read a recall", "What the notice said, who acted on it, and which lots it took.")
+            .answers::<Recall>(200, "The recall.")
+            .if_none_match()
+            .finds(),
         Operation::post("/v1/lots/{id}/recalls", "recall_lot", || web::to(recall))
             .tag("drawer")
             .always_whole()
@@ -61,6 +76,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Every treatment and client with a pack of it, also after a client was erased, and every \
                  check to come that offers it. `Accept: text/csv` gives them as a table.",
             )
+            .query::<ExposurePageQuery>()
             .answers_with(
                 200,
                 "The exposures.",
@@ -106,23 +122,40 @@ async fn recall(call: Call, query: Query<DryRunQuery>, body: Body<RecallRequest>
     .await
 }
 
-async fn list(call: Call) -> Reply {
-    let id = call.path_id("id")?;
+async fn list_recalls(call: Call, query: Query<PageQuery>) -> Reply {
     let mut snap = write::view(&call).await?;
-    told(&call, &recalls::of_lot(&call.state.studio, &mut snap, id, call.now).await?)
+    page(&call, &recalls::list(&call.state.studio, &mut snap, &query.0).await?)
+}
+
+async fn get_recall(call: Call) -> Reply {
+    let id = call.path_id("id")?;
+    record(&call, &recalls::get(&mut write::view(&call).await?, id).await?)
+}
+
+async fn list(call: Call, query: Query<ExposurePageQuery>) -> Reply {
+    let id = call.path_id("id")?;
+    let ExposurePageQuery { limit, cursor } = query.0;
+    let mut snap = write::view(&call).await?;
+    let whole = recalls::of_lot(&call.state.studio, &mut snap, id, call.now).await?;
+    told(&call, whole, &format!("exposures of={id}"), PageQuery { limit, cursor })
 }
 
 async fn find(call: Call, query: Query<ExposureQuery>) -> Reply {
     let mut snap = write::view(&call).await?;
-    told(&call, &recalls::named(&call.state.studio, &mut snap, &query.0, call.now).await?)
+    let whole = recalls::named(&call.state.studio, &mut snap, &query.0, call.now).await?;
+    let ExposureQuery { lot, maker, reference, limit, cursor } = query.0;
+    let name = format!("exposures lot={lot:?} maker={maker:?} reference={reference:?}");
+    told(&call, whole, &name, PageQuery { limit, cursor })
 }
 
 /// As JSON or as a table, whichever is preferred.
-fn told(call: &Call, exposures: &Exposures) -> Reply {
-    match preferred(call, &["application/json", CSV]) {
-        CSV => Ok(HttpResponse::Ok()
+fn told(call: &Call, whole: Exposures, name: &str, query: PageQuery) -> Reply {
+    let exposures = recalls::page(&call.state.studio, whole, name, &query)?;
+    let answer = match preferred(call, &["application/json", CSV]) {
+        CSV => HttpResponse::Ok()
             .content_type("text/csv; charset=utf-8")
-            .body(recalls::csv(exposures))),
-        _ => json(200, exposures),
-    }
+            .body(recalls::csv(&exposures)),
+        _ => json(200, &exposures)?,
+    };
+    Ok(leading_on(call, answer, exposures.next_cursor.as_deref()))
 }

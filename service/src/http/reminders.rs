@@ -30,7 +30,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says("List reminders", "Of each state in the order in which they are due.")
             .query::<ReminderQuery>()
             .answers::<Page<Reminder>>(200, "One page of reminders.")
-            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+            .errors([ErrorCode::Unavailable]),
         Operation::post("/v1/reminder-claims", "claim_reminders", || web::to(claim))
             .tag("reminders")
             .scope(Scope::RemindersWrite)
@@ -51,7 +51,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says("List claims", "Those that hold anything, the ones that end first first.")
             .query::<PageQuery>()
             .answers::<Page<HeldClaim>>(200, "One page of claims.")
-            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+            .errors([ErrorCode::Unavailable]),
         Operation::get("/v1/reminders/{id}", "get_reminder", || web::to(one))
             .tag("reminders")
             .scope(Scope::RemindersRead)

@@ -37,7 +37,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says("List sign-offs", "In the order in which they were given, taken back or not.")
             .query::<SignOffQuery>()
             .answers::<Page<SignOff>>(200, "One page of sign-offs.")
-            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+            .errors([ErrorCode::Unavailable]),
         Operation::get("/v1/sign-offs/{id}", "get_sign_off", || web::to(get))
             .tag("training")
             .scope(Scope::SignOffs)

@@ -3,15 +3,15 @@
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::dry_runs::DryRunQuery;
-use etui_schema::page::Page;
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
 use etui_schema::subscriptions::{
     Delivery, DeliveryQuery, Redeliveries, RedeliveriesRequest, RedeliveryRequest, SecretRequest,
-    Subscription, SubscriptionRequest, Subscriptions,
+    Subscription, SubscriptionRequest,
 };
 use serde_json::Value;
 
-use super::answer::{Reply, json, page, record, tagged};
+use super::answer::{Reply, page, record, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
@@ -57,7 +57,8 @@ fn of_subscriptions() -> Vec<Operation> {
             .tag("plugins")
             .scope(Scope::Admin)
             .says("List the subscriptions", "Without their secrets.")
-            .answers::<Subscriptions>(200, "The subscriptions.")
+            .query::<PageQuery>()
+            .answers::<Page<Subscription>>(200, "One page of subscriptions.")
             .errors([ErrorCode::Unavailable]),
         Operation::get(ONE, "get_subscription", || web::to(get))
             .tag("plugins")
@@ -116,7 +117,6 @@ fn of_deliveries() -> Vec<Operation> {
             )
             .query::<DeliveryQuery>()
             .answers::<Page<Delivery>>(200, "One page of deliveries.")
-            .errors([ErrorCode::InvalidValue])
             .finds(),
         Operation::get(DELIVERY, "get_delivery", || web::to(delivery))
             .tag("plugins")
@@ -182,9 +182,9 @@ async fn create(call: Call, body: Body<SubscriptionRequest>) -> Reply {
     .await
 }
 
-async fn list(call: Call) -> Reply {
+async fn list(call: Call, query: Query<PageQuery>) -> Reply {
     let mut snap = write::view(&call).await?;
-    json(200, &subscriptions::list(&mut snap).await?)
+    page(&call, &subscriptions::list(&call.state.studio, &mut snap, &query.0).await?)
 }
 
 async fn get(call: Call) -> Reply {

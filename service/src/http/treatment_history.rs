@@ -5,6 +5,7 @@ use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::amendments::{Amendment, AmendmentRequest};
 use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
 use etui_schema::reviews::{Review, ReviewRequest};
 use etui_schema::symptom_reports::{
@@ -12,22 +13,66 @@ use etui_schema::symptom_reports::{
 };
 use etui_schema::treatments::{Observation, ObservationRequest};
 
-use super::answer::{Reply, record};
+use super::answer::{Reply, page, record};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
+use super::query::Query;
 use super::write;
 use crate::studio::amendments::Amended;
 use crate::studio::countersignatures::Countersigned;
 use crate::studio::entries::EntryKind;
 use crate::studio::observations::Observed;
 use crate::studio::reviews::Reviewed;
-use crate::studio::{amendments, countersignatures, entries, healed, kept_reports, observations};
+use crate::studio::{
+    amendments, countersignatures, entries, healed, history, kept_reports, observations,
+};
 
 pub(crate) fn operations() -> Vec<Operation> {
     let mut all = additions();
     all.extend(reads());
+    all.extend(lists());
     all
+}
+
+/// The entries of each kind, page by page.
+fn lists() -> Vec<Operation> {
+    let list = |path, id, summary, route| {
+        Operation::get(path, id, route)
+            .tag("treatments")
+            .scope(Scope::TreatmentsRead)
+            .says(summary, "404 if the client was erased since.")
+            .query::<PageQuery>()
+            .finds()
+    };
+    vec![
+        list("/v1/treatments/{id}/observations", "list_observations", "List observations", || {
+            web::to(entries_of::<Observed>)
+        })
+        .answers::<Page<Observation>>(200, "One page, first seen first."),
+        list(
+            "/v1/treatments/{id}/symptom-reports",
+            "list_symptom_reports",
+            "List kept symptom reports",
+            || web::to(told_of),
+        )
+        .answers::<Page<KeptSymptomReport>>(200, "One page, first told first."),
+        list(
+            "/v1/treatments/{id}/countersignatures",
+            "list_countersignatures",
+            "List countersignatures",
+            || web::to(entries_of::<Countersigned>),
+        )
+        .answers::<Page<Countersignature>>(200, "One page, first given first."),
+        list("/v1/treatments/{id}/reviews", "list_reviews", "List reviews", || {
+            web::to(entries_of::<Reviewed>)
+        })
+        .answers::<Page<Review>>(200, "One page, first looked at first."),
+        list("/v1/treatments/{id}/amendments", "list_amendments", "List amendments", || {
+            web::to(entries_of::<Amended>)
+        })
+        .answers::<Page<Amendment>>(200, "One page, in the order of their numbers."),
+    ]
 }
 
 /// Each entry by itself; all of them stand in their treatment.
@@ -178,6 +223,18 @@ async fn entry<K: EntryKind>(call: Call, name: &'static str) -> Reply {
     let ids = (call.path_id("id")?, call.path_id(name)?);
     let mut snap = write::view(&call).await?;
     record(&call, &entries::one::<K>(&call.state.studio, &mut snap, ids).await?)
+}
+
+async fn entries_of<K: EntryKind>(call: Call, query: Query<PageQuery>) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    page(&call, &history::page::<K>(&call.state.studio, &mut snap, id, &query.0).await?)
+}
+
+async fn told_of(call: Call, query: Query<PageQuery>) -> Reply {
+    let id = call.path_id("id")?;
+    let mut snap = write::view(&call).await?;
+    page(&call, &kept_reports::page(&call.state.studio, &mut snap, id, &query.0).await?)
 }
 
 async fn told(call: Call) -> Reply {

@@ -36,7 +36,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says("List treatments", "Oldest first; the trace only.")
             .query::<TreatmentQuery>()
             .answers::<Page<TreatmentRow>>(200, "One page of treatments.")
-            .errors([ErrorCode::InvalidValue, ErrorCode::Unavailable]),
+            .errors([ErrorCode::Unavailable]),
         Operation::get("/v1/treatments/{id}", "get_treatment", || web::to(get))
             .tag("treatments")
             .scope(Scope::TreatmentsRead)

@@ -201,6 +201,17 @@ fn temporary_name(path: &Path) -> PathBuf {
     path.with_file_name(name)
 }
 
+/// The text of a file; `None` if there is none.
+///
+/// # Errors
+/// What reading it met.
+pub fn read_if_there(path: &Path) -> io::Result<Option<String>> {
+    match fs::read_to_string(path) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(None),
+        text => text.map(Some),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -64,6 +64,7 @@ pub(super) use content::{
 };
 
 use self::change::in_force;
+pub use self::change::judge;
 use self::content::{Bucket, Content};
 
 /// Wrapped client keys.

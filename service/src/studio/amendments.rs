@@ -183,7 +183,7 @@ fn check(record: &TreatmentRecord, request: &AmendmentRequest) -> Result<(), Err
         let pointer = format!("#/strike_packs/{at}");
         let fault = match record.packs.get(usize::from(*place)) {
             None => Some((FaultCode::OutOfRange, "the record has no pack at this place")),
-            Some(pack) if pack.struck_by.is_some() => {
+            Some(pack) if pack.struck_in.is_some() => {
                 Some((FaultCode::Duplicate, "this pack was struck before"))
             }
             Some(_) if strike_packs[..at].contains(place) => {
@@ -256,7 +256,7 @@ fn flags(record: &TreatmentRecord, values: &AmendedValues, drawn: &draw::Drawn) 
 
 /// Packs that were past their date on the right day of the treatment.
 fn expired_on(day: Date, record: &TreatmentRecord) -> Vec<Flag> {
-    let opened = record.packs.iter().enumerate().filter(|(_, pack)| pack.struck_by.is_none());
+    let opened = record.packs.iter().enumerate().filter(|(_, pack)| pack.struck_in.is_none());
     let past = opened.filter(|(_, pack)| pack.expires_on.is_some_and(|last| last.0 < day));
     let one = |(at, _): (usize, &OpenedPack)| {
         flags::flag(format!("#/packs/{at}/expires_on"), "pack_expired")

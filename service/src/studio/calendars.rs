@@ -12,7 +12,8 @@ use base64::Engine;
 use base64::prelude::BASE64_URL_SAFE_NO_PAD;
 use etui_craft::aftercare::calendar::Event;
 use etui_craft::aftercare::entries::Entries;
-use etui_schema::calendars::{CalendarFeed, CalendarFeeds, CalendarOf, CalendarRequest};
+use etui_schema::calendars::{CalendarFeed, CalendarOf, CalendarRequest};
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{Instant, Language, Reference};
 use jiff::{SignedDuration, Timestamp};
@@ -24,12 +25,15 @@ use super::engine::Snap;
 use super::error::{Error, readable};
 use super::moment::Moment;
 use super::opener::{Opener, Verified};
-use super::plan::{Planned, Repeat, to_json};
+use super::paging::{Walk, records};
+use super::plan::{Planned, Precondition, Repeat, to_json};
 use super::sealed::{StoredSealed, Trace};
 use super::treatment_aftercare;
 use super::treatments::{self, TreatmentTrace};
+use super::vault::{self, Subject};
 use crate::store::record::{Record, decode, encode};
 use crate::store::rows::Rows;
+use crate::store::seal::Sealed;
 use crate::store::verify::{IndexEntries, Indexed};
 use crate::store::{Batch, Bytes, Order, Read, Space};
 
@@ -52,7 +56,23 @@ pub struct StoredCalendar {
     detail: bool,
     language: Language,
     opened_at: Instant,
+    /// In the copy for a repeat of a client's: sealed under her key, so that nothing is repeated
+    /// once that is gone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    hers: Option<Sealed>,
 }
+
+/// What is sealed in it: that there was such a calendar.
+#[derive(Debug, Serialize, Deserialize)]
+struct Hers;
+
+impl Record for Hers {
+    const KIND: &'static str = "calendar-of-client";
+    const VERSION: u32 = 1;
+}
+
+/// The field in which it is sealed.
+const HERS: &str = "hers";
 
 impl Record for StoredCalendar {
     const KIND: &'static str = "calendar";
@@ -70,7 +90,7 @@ impl Verified for StoredCalendar {
 
 impl StoredCalendar {
     fn answer(self, path: Option<String>) -> CalendarFeed {
-        let Self { id, of, reference, detail, language, opened_at } = self;
+        let Self { id, of, reference, detail, language, opened_at, hers: _ } = self;
         CalendarFeed { id, of, reference, detail, language, opened_at, path }
     }
 }
@@ -124,13 +144,14 @@ pub async fn open(
         detail: detail.unwrap_or(false),
         language: language.unwrap_or(studio.language),
         opened_at: Instant(moment.now),
+        hers: None,
     };
     let secret = secret_of(studio, id);
     let key = key_of(studio, &secret);
-    let record = encode(&stored)?;
-    let batch = Batch::new()
+    let (copy, batch) = copied(studio, snap, moment, (&stored, &key)).await?;
+    let batch = batch
         .expect(CALENDARS, key.clone(), None)
-        .put(CALENDARS, key.clone(), record.clone())
+        .put(CALENDARS, key.clone(), encode(&stored)?)
         .put(BY_ID, id.as_bytes().to_vec(), key)
         .audit(moment.entry("calendar.open", &format!("calendars/{id}"), 1));
     Ok(Planned {
@@ -139,37 +160,77 @@ pub async fn open(
         location: Some(format!("/v1/calendars/{id}")),
         batch,
         // The path is stored nowhere; a repeat makes it anew.
-        repeat: Repeat::Copy(CALENDARS, record),
+        repeat: Repeat::Copy(CALENDARS, copy),
     })
+}
+
+/// The copy from which a repeat is answered, and a batch that keeps the client's key with it.
+async fn copied(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    (stored, key): (&StoredCalendar, &Bytes),
+) -> Result<(Bytes, Batch), Error> {
+    let Some(client) = stored.client() else { return Ok((encode(stored)?, Batch::new())) };
+    let access = vault::for_write(studio, snap, moment, &client).await?;
+    let hers = access.seal(moment, (CALENDARS, key.as_slice(), HERS), &Hers)?;
+    let copy = encode(&StoredCalendar { hers: Some(hers), ..stored.clone() })?;
+    Ok((copy, access.guard(Batch::new())))
+}
+
+impl StoredCalendar {
+    /// The client whose entries it shows.
+    fn client(&self) -> Option<Subject> {
+        let reference = self.reference.clone().filter(|_| self.of == CalendarOf::Client);
+        reference.map(Subject::Client)
+    }
+
+    /// Whether a client's key that sealed this copy is still there. What a former build copied
+    /// says nothing of her key, and is not repeated.
+    async fn is_known(&self, studio: &Studio, snap: &mut Snap, key: &[u8]) -> Result<bool, Error> {
+        let Some(client) = self.client() else { return Ok(true) };
+        let Some(hers) = &self.hers else { return Ok(false) };
+        let Some(access) = vault::for_read(studio, snap, &client).await? else { return Ok(false) };
+        let open = access.open::<Hers>((CALENDARS, key, HERS), self.opened_at.0, hers)?;
+        Ok(open.is_some())
+    }
 }
 
 /// The answer of an earlier request; its path leads nowhere if the calendar was
 /// closed since.
 ///
 /// # Errors
-/// [`Error::Unreadable`].
-pub fn repeat(studio: &Studio, stored: &[u8]) -> Result<Vec<u8>, Error> {
+/// [`Error::Erased`] if it was a client's who was erased since; [`Error::Unreadable`]; what the
+/// store met.
+pub async fn repeat(studio: &Studio, snap: &mut Snap, stored: &[u8]) -> Result<Vec<u8>, Error> {
     let stored: StoredCalendar = decode(stored)?;
-    let path = path_of(&secret_of(studio, stored.id));
-    to_json(&stored.answer(Some(path)))
+    let secret = secret_of(studio, stored.id);
+    if !stored.is_known(studio, snap, &key_of(studio, &secret)).await? {
+        return Err(Error::Erased);
+    }
+    to_json(&stored.answer(Some(path_of(&secret))))
 }
 
 fn missing(id: &str) -> Error {
     Error::NotFound { what: "calendar", id: id.to_owned() }
 }
 
-/// Every open calendar.
+/// One page of the open calendars, in the order in which they were opened.
 ///
 /// # Errors
-/// What the store met.
-pub async fn list(snap: &mut Snap) -> Result<CalendarFeeds, Error> {
-    let mut items = Vec::new();
-    for (_, key) in snap.scan(BY_ID, Bytes::new()..Bytes::new(), Order::Ascending, MOST).await? {
-        if let Some(bytes) = snap.get(CALENDARS, &key).await? {
-            items.push(decode::<StoredCalendar>(&bytes)?.answer(None));
-        }
-    }
-    Ok(CalendarFeeds { items })
+/// [`Error::Refused`] for a limit or a cursor that is not one; what the store met.
+pub async fn list(
+    studio: &Studio,
+    snap: &mut Snap,
+    query: &PageQuery,
+) -> Result<Page<CalendarFeed>, Error> {
+    let walk = Walk::over(studio, BY_ID, query)?;
+    walk.page(snap, async |snap, rows| {
+        let keys: Vec<Bytes> = rows.into_iter().map(|(_, key)| key).collect();
+        let held = records::<StoredCalendar>(snap, CALENDARS, &keys).await?;
+        Ok(held.into_iter().map(|one| one.map(|calendar| Some(calendar.answer(None)))).collect())
+    })
+    .await
 }
 
 /// One open calendar, without its path.
@@ -192,11 +253,18 @@ async fn held(snap: &mut Snap, id: Uuid) -> Result<(Bytes, Bytes, StoredCalendar
 /// Plans to close a calendar.
 ///
 /// # Errors
-/// [`Error::NotFound`] if there is none of this id.
-pub async fn close(snap: &mut Snap, moment: &Moment, id: Uuid) -> Result<Planned, Error> {
+/// [`Error::NotFound`] if there is none of this id; a precondition that does not hold.
+pub async fn close(
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+    precondition: &Precondition,
+) -> Result<Planned, Error> {
     let (key, bytes, stored) = held(snap, id).await?;
+    let answer = stored.answer(None);
+    precondition.check_if_sent(&to_json(&answer)?)?;
     Planned::changed(
-        &stored.answer(None),
+        &answer,
         Batch::new()
             .expect(CALENDARS, key.clone(), Some(bytes))
             .del(CALENDARS, key)
@@ -214,17 +282,40 @@ pub(super) async fn closed_of_client(
     mut batch: Batch,
     client: &Reference,
 ) -> Result<Batch, Error> {
-    for (id, key) in snap.scan(BY_ID, Bytes::new()..Bytes::new(), Order::Ascending, MOST).await? {
+    for (key, bytes, stored) in held_of_client(snap, client).await? {
+        batch = batch
+            .expect(CALENDARS, key.clone(), Some(bytes))
+            .del(CALENDARS, key)
+            .del(BY_ID, stored.id.as_bytes().to_vec());
+    }
+    Ok(batch)
+}
+
+/// The open calendars of a client, without their paths.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn of_client(
+    snap: &mut Snap,
+    client: &Reference,
+) -> Result<Vec<CalendarFeed>, Error> {
+    let held = held_of_client(snap, client).await?;
+    Ok(held.into_iter().map(|(.., stored)| stored.answer(None)).collect())
+}
+
+async fn held_of_client(
+    snap: &mut Snap,
+    client: &Reference,
+) -> Result<Vec<(Bytes, Bytes, StoredCalendar)>, Error> {
+    let mut all = Vec::new();
+    for (_, key) in snap.scan(BY_ID, Bytes::new()..Bytes::new(), Order::Ascending, MOST).await? {
         let Some(bytes) = snap.get(CALENDARS, &key).await? else { continue };
         let stored: StoredCalendar = decode(&bytes)?;
         if stored.of == CalendarOf::Client && stored.reference.as_ref() == Some(client) {
-            batch = batch
-                .expect(CALENDARS, key.clone(), Some(bytes))
-                .del(CALENDARS, key)
-                .del(BY_ID, id);
+            all.push((key, bytes, stored));
         }
     }
-    Ok(batch)
+    Ok(all)
 }
 
 /// The calendar behind a secret, as iCalendar.

@@ -229,7 +229,7 @@ pub async fn wanting(
     let signed = sign_offs::of_artist(studio, snap, &record.artist_ref).await?;
     let Some(effect) = record.effect else { return Ok(true) };
     let nothing = Configuration { diameter_mm: None, count: None, grouping: None, taper: None };
-    let mut opened = record.packs.iter().filter(|pack| pack.struck_by.is_none()).peekable();
+    let mut opened = record.packs.iter().filter(|pack| pack.struck_in.is_none()).peekable();
     if opened.peek().is_none() {
         return Ok(true);
     }

@@ -53,9 +53,7 @@ pub async fn get(
         messages.extend(reminders::of_treatment(studio, snap, id).await?);
     }
     about.extend(messages.iter().map(|reminder| format!("reminders/{}", reminder.id)));
-    let open = calendars::list(snap).await?.items.into_iter();
-    let calendars: Vec<_> =
-        open.filter(|calendar| calendar.reference.as_ref() == Some(client_ref)).collect();
+    let calendars = calendars::of_client(snap, client_ref).await?;
     about.extend(calendars.iter().map(|calendar| format!("calendars/{}", calendar.id)));
     Ok(Dossier {
         client_ref: client_ref.clone(),

@@ -10,6 +10,7 @@
 //! | `amendments`, `observations`, `symptom-reports`, `settlements`, `reviews` | id | trace, sealed input, sealed answer |
 //! | `<one of them>-by-treatment` | treatment id, place in its order | id |
 
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::treatments::TreatmentRecord;
 use etui_schema::vocabulary::{Instant, Reference};
 use serde::de::DeserializeOwned;
@@ -20,7 +21,7 @@ use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
-use super::paging::broken;
+use super::paging::{Walk, broken};
 use super::plan::{Planned, Repeat, to_json};
 use super::sealed::{self, Trace};
 use super::vault::{self, Access, Subject};
@@ -195,4 +196,29 @@ pub async fn one<K: EntryKind>(
         return Err(Error::NotFound { what: K::WHAT, id: id.to_string() });
     }
     stored.said(studio, snap).await
+}
+
+/// One page of the entries of one kind, in their order; `access` is the key of their client.
+///
+/// # Errors
+/// [`Error::Refused`] for a limit or a cursor that is not one; what the store met.
+pub async fn page<K: EntryKind>(
+    studio: &Studio,
+    snap: &mut Snap,
+    (treatment_id, access): (Uuid, &Access),
+    query: &PageQuery,
+) -> Result<Page<K::Answer>, Error> {
+    let PageQuery { limit, cursor } = query;
+    let name = format!("{} of={treatment_id}", K::SPACE.name());
+    let range = KeyWriter::new().uuid(treatment_id).prefix_range();
+    let walk = Walk::begin(studio, name, under::<K>(), range, *limit, cursor.as_deref())?;
+    walk.page(snap, async |snap, rows| {
+        let id = |(_, id): &(Bytes, Bytes)| Uuid::from_slice(id).map_err(|_| broken(under::<K>()));
+        let ids = rows.iter().map(id).collect::<Result<Vec<_>, Error>>()?;
+        let stored = sealed::load_many::<Entry<K>>(snap, &ids).await?;
+        let said =
+            |one: Result<sealed::StoredSealed<Entry<K>>, Error>| one?.said_by(access).map(Some);
+        Ok(stored.into_iter().map(said).collect())
+    })
+    .await
 }

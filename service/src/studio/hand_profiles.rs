@@ -225,7 +225,7 @@ pub(super) fn made(studio: &Studio, record: &TreatmentRecord, review: &Review) -
     let nothing = Configuration { diameter_mm: None, count: None, grouping: None, taper: None };
     let sites = |site| studio.craft.selector.sites(record.treatment, site);
     let of = |configuration, sites| Done { configuration, effect: record.effect, sites };
-    let opened = record.packs.iter().filter(|pack| pack.struck_by.is_none());
+    let opened = record.packs.iter().filter(|pack| pack.struck_in.is_none());
     let mut done: Vec<Done> =
         opened.map(|pack| of(pack.configuration.unwrap_or(nothing), sites(pack.site))).collect();
     if done.is_empty() {
@@ -242,7 +242,7 @@ pub(super) fn made(studio: &Studio, record: &TreatmentRecord, review: &Review) -
 }
 
 fn healed(record: &TreatmentRecord, review: &Review) -> Healed {
-    let opened = record.packs.iter().filter(|pack| pack.struck_by.is_none());
+    let opened = record.packs.iter().filter(|pack| pack.struck_in.is_none());
     let used: BTreeSet<Arc<str>> =
         opened.filter_map(|pack| pack.canonical.as_deref().map(Into::into)).collect();
     Healed {

@@ -2,6 +2,7 @@
 //! was added to it since (`entries`).
 
 use etui_schema::amendments::{AmendedValues, Amendment};
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::treatments::TreatmentRecord;
 use uuid::Uuid;
 
@@ -9,7 +10,7 @@ use super::Studio;
 use super::amendments::Amended;
 use super::countersignatures::{self, Countersigned};
 use super::engine::Snap;
-use super::entries::all;
+use super::entries::{self, EntryKind, all};
 use super::error::Error;
 use super::kept_reports;
 use super::observations::Observed;
@@ -44,6 +45,22 @@ pub async fn whole(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Treatme
     Ok(record)
 }
 
+/// One page of the entries of a treatment of one kind, in their order.
+///
+/// # Errors
+/// [`Error::NotFound`] if there is no such treatment, or if its client was erased;
+/// [`Error::Refused`] for a limit or a cursor that is not one.
+pub async fn page<K: EntryKind>(
+    studio: &Studio,
+    snap: &mut Snap,
+    id: Uuid,
+    query: &PageQuery,
+) -> Result<Page<K::Answer>, Error> {
+    let stored = sealed::load::<TreatmentTrace>(snap, id).await?;
+    let access = stored.access(studio, snap).await?;
+    entries::page::<K>(studio, snap, (id, &access), query).await
+}
+
 /// Puts right what an amendment says.
 pub(super) fn apply(record: &mut TreatmentRecord, amendment: Amendment) {
     let AmendedValues { performed_at, artist_ref, machine_ref, effect, pigments, worked } =
@@ -63,7 +80,7 @@ pub(super) fn apply(record: &mut TreatmentRecord, amendment: Amendment) {
     record.packs.extend(amendment.added.iter().cloned());
     for place in &amendment.struck {
         if let Some(pack) = record.packs.get_mut(usize::from(*place)) {
-            pack.struck_by = Some(amendment.number);
+            pack.struck_in = Some(amendment.number);
         }
     }
     record.amendments.push(amendment);

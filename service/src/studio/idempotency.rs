@@ -230,7 +230,9 @@ fn meaning(body: &[u8]) -> Bytes {
     }
 }
 
-fn plain(value: Value) -> Value {
+/// A value with its members in one order and its numbers in one form.
+#[must_use]
+pub fn plain(value: Value) -> Value {
     match value {
         Value::Object(members) => {
             let mut members: serde_json::Map<String, Value> =

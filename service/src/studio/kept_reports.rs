@@ -12,6 +12,7 @@
 //! one. While it, or one that the artist has to see, stands open, the friendly
 //! messages of the treatment wait, until a person has settled it.
 
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::FaultCode;
 use etui_schema::symptom_reports::{
     KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
@@ -244,6 +245,23 @@ pub async fn all(
     Ok(reports)
 }
 
+/// One page of the reports of a treatment, each with its settlement.
+///
+/// # Errors
+/// As for [`history::page`].
+pub async fn page(
+    studio: &Studio,
+    snap: &mut Snap,
+    treatment_id: Uuid,
+    query: &PageQuery,
+) -> Result<Page<KeptSymptomReport>, Error> {
+    let mut page = history::page::<SymptomsTold>(studio, snap, treatment_id, query).await?;
+    for report in &mut page.items {
+        report.settled = settlement(studio, snap, (treatment_id, report.id)).await?;
+    }
+    Ok(page)
+}
+
 /// One report of a treatment, with its settlement.
 ///
 /// # Errors
@@ -254,16 +272,20 @@ pub async fn one(
     (treatment_id, id): (Uuid, Uuid),
 ) -> Result<KeptSymptomReport, Error> {
     let report = entries::one::<SymptomsTold>(studio, snap, (treatment_id, id)).await?;
-    // Its own settlement alone: what became of another's changes nothing here.
-    let at = KeyWriter::new().uuid(treatment_id).uuid(id).finish();
-    let settled = match snap.get(Settled::INDEXES[0].space(), &at).await? {
-        None => None,
-        Some(held) => {
-            let held = Uuid::from_slice(&held).map_err(|_| broken(Settled::INDEXES[0].space()))?;
-            Some(entries::one::<Settled>(studio, snap, (treatment_id, held)).await?)
-        }
-    };
+    let settled = settlement(studio, snap, (treatment_id, id)).await?;
     Ok(KeptSymptomReport { settled, ..report })
+}
+
+/// The settlement of one report alone: what became of another's changes nothing here.
+async fn settlement(
+    studio: &Studio,
+    snap: &mut Snap,
+    (treatment_id, report_id): (Uuid, Uuid),
+) -> Result<Option<Settlement>, Error> {
+    let at = KeyWriter::new().uuid(treatment_id).uuid(report_id).finish();
+    let Some(held) = snap.get(Settled::INDEXES[0].space(), &at).await? else { return Ok(None) };
+    let held = Uuid::from_slice(&held).map_err(|_| broken(Settled::INDEXES[0].space()))?;
+    entries::one::<Settled>(studio, snap, (treatment_id, held)).await.map(Some)
 }
 
 /// The reports of a treatment that somebody has to look into, the artist or a

@@ -32,6 +32,7 @@ use super::opener::{Opener, Verified};
 use super::packs::{CHANGES, PACKS, StoredChanges, StoredPack};
 use super::plugins::{StoredPlugin, StoredToken, TOKENS};
 use super::practice::{HandInTrace, MarksTrace, SheetTrace};
+use super::recalls::StoredRecall;
 use super::reminders::{self, StoredClaim, StoredReminder};
 use super::restored::{EPOCHS, StoredEpoch};
 use super::reviews::Reviewed;
@@ -66,11 +67,12 @@ pub const KINDS: &[Kind] = &[
     Kind::document::<StoredHabit>(),
     Kind::record::<StoredClient>(),
     Kind::record::<StoredLot>(),
+    Kind::record::<StoredRecall>(),
     Kind::record::<StoredReminder>(),
     Kind::record::<StoredClaim>()
         .repeated(|s, snap, stored| Box::pin(reminders::repeat(s, snap, stored))),
     Kind::record::<StoredCalendar>()
-        .repeated(|s, _, stored| Box::pin(async move { calendars::repeat(s, stored) })),
+        .repeated(|s, snap, stored| Box::pin(calendars::repeat(s, snap, stored))),
     Kind::record::<StoredSignOff>()
         .repeated(|s, snap, stored| Box::pin(sign_offs::repeat(s, snap, stored))),
     Kind::record::<StoredPack>(),

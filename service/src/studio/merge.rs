@@ -45,6 +45,16 @@ pub fn probed(target: &Value, patch: &Value) -> Value {
     Value::Object(members)
 }
 
+/// A patch without the members that say what is shown of the record anyway: what GET gives goes
+/// back whole, with what the service sets itself.
+#[must_use]
+pub fn told_anew(patch: &Value, shown: &Value) -> Value {
+    let Value::Object(changes) = patch else { return patch.clone() };
+    let is_new = |(name, change): &(&String, &Value)| shown.get(name.as_str()) != Some(change);
+    let told = changes.iter().filter(is_new);
+    Value::Object(told.map(|(name, change)| (name.clone(), change.clone())).collect())
+}
+
 /// Reads the whole, and refuses a name that is none also where the patch only takes it away.
 ///
 /// # Errors

@@ -191,7 +191,7 @@ fn pack_in_use<'a>(
     request: &ObservationRequest,
     record: &'a TreatmentRecord,
 ) -> Result<&'a OpenedPack, Error> {
-    let mut opened = record.packs.iter().filter(|pack| pack.struck_by.is_none());
+    let mut opened = record.packs.iter().filter(|pack| pack.struck_in.is_none());
     let found = match request.pack {
         Some(index) => record.packs.get(usize::from(index)),
         None => opened.next_back(),

@@ -39,6 +39,14 @@ impl Precondition {
             (Some(_) | None, Some(_)) => Err(Error::Changed),
         }
     }
+
+    /// The same where a version may be left out: what is taken away is taken away whatever it says.
+    ///
+    /// # Errors
+    /// [`Error::Changed`] if another version was named.
+    pub fn check_if_sent(&self, current: &[u8]) -> Result<(), Error> {
+        if self.if_match.is_none() { Ok(()) } else { self.check(Some(current)) }
+    }
 }
 
 /// A strong entity tag over the bytes of an answer.

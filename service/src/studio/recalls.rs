@@ -6,6 +6,12 @@
 //! person to look at. Packs whose code nobody told may be of any lot: those of
 //! the maker or the article are taken as well, the others are similar.
 
+mod kept;
+mod pages;
+
+pub use kept::{StoredRecall, get, list};
+pub use pages::page;
+
 use std::collections::{BTreeMap, BTreeSet};
 
 use etui_craft::drawer;
@@ -41,19 +47,24 @@ pub async fn recall(
     dry_run: bool,
 ) -> Result<Planned, Error> {
     let (named, bytes) = lots::load(snap, id).await?;
-    let article = (named.maker.as_deref(), named.reference.as_deref());
-    let mut meant = match (&named.lot, request.same_code) {
-        (Some(code), None | Some(true)) => {
-            let (mut meant, uncoded) = meant(snap, code, article).await?;
-            meant.similar.extend(uncoded);
-            meant
-        }
-        _ => Meant::default(),
+    let alone = request.same_code == Some(false);
+    let notice = NamedRecallRequest {
+        lot: named.lot.clone().filter(|_| !alone).unwrap_or_default(),
+        maker: named.maker.clone(),
+        reference: named.reference.clone(),
+        reason: request.reason.clone(),
     };
+    let mut meant = Meant::default();
+    if !notice.lot.is_empty() {
+        let article = (notice.maker.as_deref(), notice.reference.as_deref());
+        let (found, uncoded) = self::meant(snap, &notice.lot, article).await?;
+        meant = found;
+        meant.similar.extend(uncoded);
+    }
     if !meant.same.iter().any(|(lot, _)| lot.id == id) {
         meant.same.push((named, bytes));
     }
-    plan(studio, snap, moment, (&request.reason, dry_run), meant).await
+    plan(studio, snap, moment, (&notice, dry_run), meant).await
 }
 
 /// Plans to call back what a notice names by maker, article and code.
@@ -67,7 +78,7 @@ pub async fn recall_named(
     request: &NamedRecallRequest,
     dry_run: bool,
 ) -> Result<Planned, Error> {
-    let NamedRecallRequest { lot, maker, reference, reason } = request;
+    let NamedRecallRequest { lot, maker, reference, reason: _ } = request;
     let article = (maker.as_deref(), reference.as_deref());
     let (mut meant, uncoded) = meant(snap, lot, article).await?;
     if meant.same.is_empty() && meant.unreadable.is_empty() {
@@ -79,7 +90,7 @@ pub async fn recall_named(
         return Err(Error::at("#/lot", FaultCode::UnknownReference, why));
     }
     meant.similar.extend(uncoded);
-    plan(studio, snap, moment, (reason, dry_run), meant).await
+    plan(studio, snap, moment, (request, dry_run), meant).await
 }
 
 /// Which lots a notice means.
@@ -137,18 +148,23 @@ async fn plan(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
-    (reason, dry_run): (&str, bool),
+    (notice, dry_run): (&NamedRecallRequest, bool),
     meant: Meant,
 ) -> Result<Planned, Error> {
     let ids = meant.ids();
-    let mut batch = Batch::new();
+    let recall = stored(moment, notice, &ids)?;
+    let mut batch = recall.add_to(Batch::new())?;
     for (lot, bytes) in &meant.same {
         if let Some(code) = &lot.lot {
             batch = lots::take_turn(snap, batch, code, moment.id()?).await?;
         }
         let mut next = lot.clone();
-        next.recalled
-            .get_or_insert_with(|| Recalled { at: Instant(moment.now), reason: reason.to_owned() });
+        next.recalled.get_or_insert_with(|| Recalled {
+            id: Some(recall.id),
+            at: recall.at,
+            reason: recall.reason.clone(),
+            by: Some(recall.by.clone()),
+        });
         next.version += 1;
         batch = lots::replace(batch, Some((lot, bytes.clone())), &next)?;
         if lot.recalled.is_none() {
@@ -157,13 +173,37 @@ async fn plan(
     }
     let exposures = exposures(studio, snap, &ids, meant.similar, moment.now).await?;
     let first = ids.first().map_or_else(String::new, Uuid::to_string);
-    let recalled_at = Instant(moment.now);
-    let report = RecallReport { recalled_at, dry_run, reason: reason.to_owned(), exposures };
+    let report = RecallReport {
+        id: (!dry_run).then_some(recall.id),
+        recalled_at: recall.at,
+        dry_run,
+        reason: recall.reason,
+        exposures,
+    };
     Ok(Planned::made(
         &report,
         batch.audit(moment.entry("lot.recall", &format!("lots/{first}"), 0)),
     )?
-    .at(format!("/v1/lots/{first}/exposures")))
+    .at(format!("/v1/recalls/{}", recall.id)))
+}
+
+/// What is kept of a recall that takes these lots.
+fn stored(
+    moment: &Moment,
+    notice: &NamedRecallRequest,
+    lot_ids: &[Uuid],
+) -> Result<StoredRecall, Error> {
+    let NamedRecallRequest { lot, maker, reference, reason } = notice.clone();
+    Ok(StoredRecall {
+        id: moment.id()?,
+        at: Instant(moment.now),
+        reason,
+        by: moment.holder.clone(),
+        lot: Some(lot).filter(|code| !code.is_empty()),
+        maker,
+        reference,
+        lot_ids: lot_ids.to_vec(),
+    })
 }
 
 /// Who and what was exposed to these lots.
@@ -200,7 +240,7 @@ pub async fn exposures(
             }
         }
     }
-    treatments.sort_by_key(|row| (row.performed_at, row.treatment_id));
+    treatments.sort_by_key(|row| (row.performed_at, row.treatment_id, row.lot_id));
     let clients: BTreeSet<Reference> =
         treatments.iter().map(|row| row.client_ref.clone()).collect();
     let (upcoming_checks, unreadable_checks) =
@@ -213,6 +253,7 @@ pub async fn exposures(
         clients: clients.into_iter().collect(),
         upcoming_checks,
         unreadable: (0 < unreadable).then_some(unreadable),
+        next_cursor: None,
     })
 }
 
@@ -273,7 +314,7 @@ pub async fn named(
     query: &ExposureQuery,
     now: Timestamp,
 ) -> Result<Exposures, Error> {
-    let ExposureQuery { lot, maker, reference } = query;
+    let ExposureQuery { lot, maker, reference, limit: _, cursor: _ } = query;
     let (mut meant, uncoded) = meant(snap, lot, (maker.as_deref(), reference.as_deref())).await?;
     meant.similar.extend(uncoded);
     exposures(studio, snap, &meant.ids(), meant.similar, now).await

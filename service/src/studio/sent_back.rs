@@ -6,8 +6,11 @@
 
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{Instant, Reference};
+use serde_json::{Map, Value};
 
 use super::error::Error;
+
+const SET_BY_US: &str = "the service sets this; send what was read of this record, or leave it out";
 
 /// The members that were sent; none of them has to be.
 #[derive(Debug, Clone, Copy)]
@@ -37,12 +40,30 @@ impl SentBack<'_> {
             ("version", version.is_none_or(|sent| stored.is_some_and(|(held, _)| held == sent))),
             ("updated_at", updated_at.is_none_or(|sent| stored.is_some_and(|(_, at)| at == sent))),
         ];
-        let why = "the service sets this; send what was read of this record, or leave it out";
         let faults: Vec<Fault> = same
             .into_iter()
             .filter(|(_, same)| !same)
-            .map(|(name, _)| Fault::new(format!("#/{name}"), FaultCode::Contradiction, why))
+            .map(|(name, _)| Fault::new(format!("#/{name}"), FaultCode::Contradiction, SET_BY_US))
             .collect();
         if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
     }
+}
+
+/// Holds what came back beside a record against what is shown of it (`None`: there is none).
+///
+/// # Errors
+/// [`Error::Refused`] names each member that is not what is shown.
+pub fn only_shown(beside: &Map<String, Value>, shown: Option<&Value>) -> Result<(), Error> {
+    let fault = |name: &String| {
+        let known = shown.is_none_or(|shown| shown.get(name).is_some());
+        let (code, why) = match known {
+            true => (FaultCode::Contradiction, SET_BY_US),
+            false => (FaultCode::UnknownField, "what is read of this record has no such member"),
+        };
+        Fault::new(format!("#/{name}"), code, why)
+    };
+    let same = |name: &String, value| shown.and_then(|shown| shown.get(name)) == Some(value);
+    let others = beside.iter().filter(|(name, value)| !same(name, value));
+    let faults: Vec<Fault> = others.map(|(name, _)| fault(name)).collect();
+    if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
 }

@@ -7,11 +7,11 @@
 use std::collections::BTreeSet;
 
 use etui_schema::events::EventType;
-use etui_schema::page::Page;
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::FaultCode;
 use etui_schema::subscriptions::{
     Delivery, DeliveryQuery, DeliveryState, RedeliveryRequest, SecretRequest, Subscription,
-    SubscriptionRequest, SubscriptionSettings, Subscriptions,
+    SubscriptionRequest, SubscriptionSettings,
 };
 use etui_schema::vocabulary::Instant;
 use jiff::SignedDuration;
@@ -21,7 +21,7 @@ use uuid::Uuid;
 use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
-use super::merge::read_merged;
+use super::merge::{read_merged, told_anew};
 use super::moment::Moment;
 use super::paging::{Walk, records};
 use super::plan::{Planned, Precondition, Repeat, to_json};
@@ -152,13 +152,17 @@ pub async fn get(snap: &mut Snap, id: Uuid) -> Result<Subscription, Error> {
     Ok(load(snap, id).await?.0.told(None))
 }
 
-/// Every subscription.
+/// One page of the subscriptions, in the order in which they were made.
 ///
 /// # Errors
-/// What the store met.
-pub async fn list(snap: &mut Snap) -> Result<Subscriptions, Error> {
-    let all = subscription::all(snap).await?;
-    Ok(Subscriptions { items: all.into_iter().map(|stored| stored.told(None)).collect() })
+/// [`Error::Refused`] for a limit or a cursor that is not one; what the store met.
+pub async fn list(
+    studio: &Studio,
+    snap: &mut Snap,
+    query: &PageQuery,
+) -> Result<Page<Subscription>, Error> {
+    let told = |stored: StoredSubscription| stored.told(None);
+    Walk::over(studio, SUBSCRIPTIONS, query)?.of_records(snap, told).await
 }
 
 /// Plans to remove a subscription. Nothing is delivered to it any more; its
@@ -210,8 +214,11 @@ pub async fn change(
         types: Some(stored.types.clone()),
         paused: stored.paused,
     };
-    let held = serde_json::to_value(&held).map_err(|error| Error::Internal(error.to_string()))?;
-    let SubscriptionSettings { url, types, paused } = read_merged(held, patch, read)?;
+    let value = |error: serde_json::Error| Error::Internal(error.to_string());
+    let shown = serde_json::to_value(&stored.clone().told(None)).map_err(value)?;
+    let held = serde_json::to_value(&held).map_err(value)?;
+    let SubscriptionSettings { url, types, paused } =
+        read_merged(held, &told_anew(patch, &shown), read)?;
     if url != stored.url {
         may_be_called(studio, &url)?;
         stored.gone_at = None;

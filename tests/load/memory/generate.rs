@@ -209,7 +209,7 @@ fn add(
         symbol: None,
         site: None,
         used_although: None,
-        struck_by: None,
+        struck_in: None,
     };
     let record = TreatmentRecord {
         id,

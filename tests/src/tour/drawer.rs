@@ -87,6 +87,10 @@ pub(super) fn recalls() -> Vec<Stop> {
             });
             Request::post("/v1/recalls", &body)
         }),
+        Stop::new("list_recalls", |_| Request::get("/v1/recalls?limit=1")),
+        Stop::new("get_recall", |tour| {
+            Request::get(format!("/v1/recalls/{}", tour.text("recall_lots", "/id")))
+        }),
         Stop::new("find_exposures", |_| Request::get("/v1/exposures?lot=B4412&maker=supplier-1")),
         Stop::new("list_exposures", |tour| Request::get(format!("{}/exposures", lot(tour)))),
     ]

@@ -96,6 +96,15 @@ pub(super) fn stops() -> Vec<Stop> {
                 tour.text("amend_treatment", "/id")
             ))
         }),
+        Stop::new("list_observations", |tour| Request::get(format!("{}/observations", made(tour)))),
+        Stop::new("list_symptom_reports", |tour| {
+            Request::get(format!("{}/symptom-reports", made(tour)))
+        }),
+        Stop::new("list_countersignatures", |tour| {
+            Request::get(format!("{}/countersignatures", made(tour)))
+        }),
+        Stop::new("list_reviews", |tour| Request::get(format!("{}/reviews", made(tour)))),
+        Stop::new("list_amendments", |tour| Request::get(format!("{}/amendments", made(tour)))),
         Stop::new("list_treatments", |_| Request::get("/v1/treatments?client_ref=client-0042")),
         Stop::new("get_treatment", |tour| Request::get(made(tour))),
     ]

@@ -2,6 +2,8 @@
 
 use std::time::{Duration, Instant};
 
+use etui_schema::problem::ErrorCode;
+use etui_tests::running::Running;
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
 
@@ -150,5 +152,40 @@ fn a_calendar_without_a_secret_is_none() {
         let answer = Request::get(path).send(house.running.address());
         assert_eq!(answer.status, 404, "{path}: {}", answer.text());
         assert_eq!(answer.media(), "application/problem+json", "{path}");
+    }
+}
+
+/// The path of a client's calendar is hers: once she is erased it is not given again, and not
+/// to whoever has her reference after her. One that was closed is.
+#[test]
+fn the_path_of_a_calendar_goes_with_its_client() {
+    let running = Running::start();
+    let open = |client: &str| {
+        let body = json!({ "of": "client", "reference": client });
+        let request = Request::post("/v1/calendars", &body);
+        running
+            .call(&request.header("Idempotency-Key", format!("\"of {client}\"").replace(' ', "-")))
+    };
+    let put = |client: &str| Request::put(format!("/v1/clients/{client}"), &json!({}));
+    for client in ["known", "unknown", "closed"] {
+        if client == "known" {
+            assert_eq!(running.call(&put(client)).status, 201);
+        }
+        let opened = open(client);
+        assert_eq!(opened.status, 201, "{}", opened.text());
+        assert_eq!(open(client).json(), opened.json(), "{client}");
+        let id = opened.json()["id"].as_str().expect("an id").to_owned();
+        if client == "closed" {
+            let close = Request::new("DELETE", format!("/v1/calendars/{id}"));
+            assert_eq!(running.call(&close).status, 200);
+            assert_eq!(open(client).json(), opened.json(), "what was closed was opened then");
+            continue;
+        }
+        let erase = Request::new("DELETE", format!("/v1/clients/{client}"));
+        let erased = running.call(&erase.header("If-Match", "*"));
+        assert_eq!(erased.status, 200, "{client}: {}", erased.text());
+        assert_eq!(open(client).problem().code, ErrorCode::Erased, "{client}");
+        assert_eq!(running.call(&put(client)).status, 201);
+        assert_eq!(open(client).problem().code, ErrorCode::Erased, "{client}");
     }
 }

@@ -235,8 +235,7 @@ impl World {
     fn seen(&self) -> Vec<Value> {
         let mut seen: Vec<Value> = self.kept.paths.iter().map(|path| self.read(path)).collect();
         for check in &self.kept.checks {
-            let replay =
-                Request::post(format!("/v1/appointment-checks/{check}/replays"), &json!({}));
+            let replay = Request::new("POST", format!("/v1/appointment-checks/{check}/replays"));
             let replay = made(&self.call(&replay), "replay");
             seen.push(json!([replay["same"], replay["differences"]]));
         }

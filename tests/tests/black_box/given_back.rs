@@ -6,6 +6,7 @@ use etui_schema::reminders::{
     ClaimExtension, ClaimReturn, HeldClaim, ReminderClaim, ReminderState,
 };
 use etui_schema::subscriptions::{Redeliveries, Subscription, SubscriptionState};
+use etui_tests::document::Document;
 use etui_tests::happenings::{deliveries, page, put_client, subscribe, until};
 use etui_tests::receiver::{Manner, Receiver};
 use etui_tests::running::Running;
@@ -30,8 +31,14 @@ fn claim(house: &House, limit: u16) -> ReminderClaim {
     let place = answer.header("location").map(str::to_owned);
     let claim: ReminderClaim = answer.read();
     let held = !claim.reminders.is_empty();
-    assert_eq!(place, held.then(|| format!("/v1/reminder-claims/{}", claim.claim_id)));
+    // An id that nothing knows is not given.
+    assert_eq!(claim.claim_id.is_some(), held);
+    assert_eq!(place, claim.claim_id.map(|id| format!("/v1/reminder-claims/{id}")));
     claim
+}
+
+fn id_of(claim: &ReminderClaim) -> Uuid {
+    claim.claim_id.expect("a claim that holds something")
 }
 
 fn of_claim(house: &House, claim: Uuid, what: &str, body: &Value) -> Answer {
@@ -45,11 +52,11 @@ fn a_claim_is_held_for_longer_or_given_back() {
     let first = claim(&house, 3);
     assert_eq!(first.reminders.len(), 3);
     let read =
-        || house.running.call(&Request::get(format!("/v1/reminder-claims/{}", first.claim_id)));
+        || house.running.call(&Request::get(format!("/v1/reminder-claims/{}", id_of(&first))));
     assert_eq!(read().read::<ReminderClaim>().reminders, first.reminders);
     // Shortly before its end it is held for an hour more, from now on.
     house.running.set_clock("2027-03-17T12:09:00Z");
-    let longer = of_claim(&house, first.claim_id, "extensions", &json!({ "lease_seconds": 3600 }));
+    let longer = of_claim(&house, id_of(&first), "extensions", &json!({ "lease_seconds": 3600 }));
     let longer: ClaimExtension = longer.read();
     assert_eq!(longer.until.to_string(), "2027-03-17T13:09:00.000Z");
     assert_eq!(longer.reminders.len(), 3);
@@ -61,19 +68,19 @@ fn a_claim_is_held_for_longer_or_given_back() {
     let stranger = others.reminders.first().map_or_else(Uuid::nil, |held| held.id);
     let one = first.reminders[0].id;
     let body = json!({ "reminders": [one, one, stranger] });
-    let returned = of_claim(&house, first.claim_id, "returns", &body);
+    let returned = of_claim(&house, id_of(&first), "returns", &body);
     let returned: ClaimReturn = returned.read();
     let outcomes: Vec<_> = returned.outcomes.iter().map(|o| (o.returned, o.state)).collect();
     assert_eq!(outcomes, [(true, Some(ReminderState::Scheduled)), (false, None), (false, None)]);
     let again = claim(&house, 200);
-    list_says_what_each_holds(&house, &[longer.claim_id, others.claim_id, again.claim_id]);
+    list_says_what_each_holds(&house, &[longer.claim_id, id_of(&others), id_of(&again)]);
     let back = again.reminders.iter().find(|held| held.id == one).expect("claimed again at once");
     assert!(!back.maybe_sent, "what was given back was not sent");
     assert_eq!(read().read::<ReminderClaim>().reminders.len(), 2);
-    let rest: ClaimReturn = of_claim(&house, first.claim_id, "returns", &json!({})).read();
+    let rest: ClaimReturn = of_claim(&house, id_of(&first), "returns", &json!({})).read();
     assert!(rest.outcomes.iter().all(|outcome| outcome.returned) && rest.outcomes.len() == 2);
     for (what, body) in [("returns", json!({})), ("extensions", json!({ "lease_seconds": 60 }))] {
-        assert_eq!(of_claim(&house, first.claim_id, what, &body).status, 404, "{what}");
+        assert_eq!(of_claim(&house, id_of(&first), what, &body).status, 404, "{what}");
     }
     assert_eq!(read().status, 404);
     assert_eq!(of_claim(&house, Uuid::nil(), "returns", &json!({})).status, 404);
@@ -117,10 +124,10 @@ fn what_has_run_out_is_not_held_any_more() {
     let house = busy();
     let first = claim(&house, 2);
     house.running.set_clock("2027-03-17T12:10:00Z");
-    let late = of_claim(&house, first.claim_id, "extensions", &json!({ "lease_seconds": 60 }));
+    let late = of_claim(&house, id_of(&first), "extensions", &json!({ "lease_seconds": 60 }));
     assert_eq!(late.status, 404, "{}", late.text());
     let named = json!({ "reminders": [first.reminders[0].id] });
-    assert_eq!(of_claim(&house, first.claim_id, "returns", &named).status, 404);
+    assert_eq!(of_claim(&house, id_of(&first), "returns", &named).status, 404);
     let again = claim(&house, 2);
     assert!(again.reminders.iter().all(|held| held.maybe_sent), "it may have been sent");
 }
@@ -161,7 +168,7 @@ fn a_subscription_waits_and_goes_on() {
     for (patch, status, pointer) in [
         (json!({ "url": "ftp://example.org/x" }), 422, "#/url"),
         (json!({ "url": null }), 422, "#/url"),
-        (json!({ "state": "active" }), 422, "#/state"),
+        (json!({ "state": "gone" }), 422, "#/state"),
         (json!({ "paused": "yes" }), 422, "#/paused"),
     ] {
         let refused = change(&service, id, &patch);
@@ -233,4 +240,29 @@ fn a_whole_delivery_can_be_looked_at_first() {
         assert_eq!(told.pointer(at), done.pointer(at), "{at}");
         assert!(done.pointer(at).is_some(), "{at}");
     }
+}
+
+/// A row that does not hold to the schema keeps a whole delivery out, as the document says; a count
+/// may be written as any JSON number that is whole.
+#[test]
+fn a_row_that_breaks_the_schema_keeps_all_out() {
+    let service = Running::start();
+    let good = json!({ "text": "0.30 3RS LOT W1 EXP 2029-06-30 STERILE EO", "packs": 20.0 });
+    let post =
+        |lots: Value| service.call(&Request::post("/v1/deliveries", &json!({ "lots": lots })));
+    let refused = post(json!([good, { "text": "x", "packs": 0 }, { "text": "x", "packs": 1.5 }]));
+    assert_eq!(refused.status, 422, "{}", refused.text());
+    let places: Vec<String> =
+        refused.problem().errors.into_iter().map(|fault| fault.pointer).collect();
+    assert_eq!(places, ["#/lots/1/packs", "#/lots/2/packs"]);
+    assert_eq!(service.call(&Request::get("/v1/lots")).json()["items"], json!([]));
+    let says =
+        Document::of_this_build().operation("receive_delivery").object["description"].clone();
+    assert!(says.as_str().is_some_and(|says| says.contains("keeps all of them out")), "{says}");
+    let taken = post(json!([good]));
+    assert_eq!(taken.status, 201, "{}", taken.text());
+    assert_eq!(taken.json()["outcomes"][0]["lot"]["packs"], 20);
+    let text = r#"{"text":"0.30 3RS LOT W2 EXP 2029-06-30 STERILE EO","packs":2e1}"#;
+    let one = Request::new("POST", "/v1/lots").bytes("application/json", text);
+    assert_eq!(service.call(&one).json()["packs"], 20);
 }

@@ -273,7 +273,7 @@ fn a_record_is_put_right_and_its_history_kept() {
     assert_ne!(before.header("etag"), after.header("etag"));
     let after = after.json();
     assert_eq!(after["effect"], "pixelated");
-    assert_eq!(after["packs"][0]["struck_by"], 1);
+    assert_eq!(after["packs"][0]["struck_in"], 1);
     assert_eq!(after["packs"][1]["lot"], "R1");
     assert_eq!(after["amendments"], json!([made]));
     assert_eq!((packs_left(&running, &wrong), packs_left(&running, &right)), (json!(5), json!(4)));

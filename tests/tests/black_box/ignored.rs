@@ -78,6 +78,16 @@ fn a_parameter_that_is_not_understood_stops_the_request() {
     }
 }
 
+/// No read looks at `If-Match`, and none passes it over.
+#[test]
+fn a_read_says_that_it_looks_at_no_version() {
+    let tour = Tour::shared();
+    for (operation, good) in all(tour).into_iter().filter(|(one, _)| one.method == "GET") {
+        let answer = tour.running.call(&good.header("If-Match", "\"some\""));
+        refused(&answer, "header:If-Match", FaultCode::NotAllowed, &operation.path);
+    }
+}
+
 /// Every write with each header that it does not look at and that a caller would rely on:
 /// refused by the header's name, and nothing is different afterwards.
 #[test]
@@ -87,7 +97,7 @@ fn a_header_that_a_write_does_not_look_at_stops_it() {
     let tour = Tour::make();
     let all = all(&tour);
     let (before, settled) = (state(&tour, &all), state(&tour, &all));
-    let mut refusals = [0, 0, 0];
+    let mut refusals = [0; 6];
     for (operation, good) in &all {
         let writes = matches!(operation.method.as_str(), "PUT" | "PATCH" | "DELETE")
             || operation.method == "POST" && operation.answers.contains_key(&201)
@@ -100,11 +110,15 @@ fn a_header_that_a_write_does_not_look_at_stops_it() {
             ("Idempotency-Key", "\"ignored\""),
             ("Prefer", "return=minimal"),
             ("If-Match", "\"ignored\""),
+            ("If-None-Match", if operation.method == "PUT" { "\"ignored\"" } else { "*" }),
+            ("Content-Range", "bytes 0-1/10"),
+            ("X-Dry-Run", "true"),
         ]
         .into_iter()
         .enumerate()
         {
-            if operation.headers.iter().any(|heard| heard == name) {
+            let in_vain = operation.method == "PUT" && name == "If-None-Match";
+            if !in_vain && operation.headers.iter().any(|heard| heard == name) {
                 continue;
             }
             let answer = tour.running.call(&good.clone().header(name, value));
@@ -146,7 +160,14 @@ fn a_dry_run_tells_and_does_nothing() {
     let digest = service.call(&Request::get("/v1/retention")).json()["digest"].clone();
     let reason = json!({ "reason": "sterile barrier may be broken" });
     let named = json!({ "lot": "D1", "reason": "sterile barrier may be broken" });
-    let reads = ["/v1/lots", "/v1/clients/dry-1", "/v1/retention"]
+    let artist = Request::put("/v1/artists/dry-2", &json!({ "hand": "light" }));
+    assert_eq!(service.call(&artist).status, 201);
+    let drills = json!({
+        "configuration": { "diameter_mm": 0.2, "count": 1, "grouping": "round_liner" },
+        "effect": "hair_strokes", "site": "brow", "level": "working", "seed": 7, "mark_mm": 0.1,
+    });
+    made(&service, "/v1/practice-sheets", &json!({ "artist_ref": "dry-2", "drills": drills }));
+    let reads = ["/v1/lots", "/v1/clients/dry-1", "/v1/retention", "/v1/artists/dry-2/practice"]
         .map(|path| Request::get(path.to_owned()));
     let state = || reads.clone().map(|read| service.call(&read).text());
     let before = state();
@@ -155,6 +176,7 @@ fn a_dry_run_tells_and_does_nothing() {
         (Request::post(format!("/v1/lots/{lot}/recalls"), &reason), 201, "recalled_at"),
         (Request::post("/v1/retention-sweeps", &json!({ "digest": digest })), 200, "swept_at"),
         (Request::new("DELETE", "/v1/clients/dry-1").header("If-Match", tag), 200, "erased_at"),
+        (Request::new("DELETE", "/v1/artists/dry-2/practice"), 200, "erased_at"),
     ];
     // Sweeps and erasures keep no answers for a repeat, and take no key.
     let keyed = |deed: Request| match deed.target.contains("recalls") {
@@ -170,7 +192,7 @@ fn a_dry_run_tells_and_does_nothing() {
     }
     let stale = with(&deeds[3].0, "dry_run=true").header("If-Match", "\"stale\"");
     assert_eq!(service.call(&stale).status, 412, "a dry run refuses what the deed would");
-    for (deed, status, when) in [&deeds[0], &deeds[1], &deeds[3]] {
+    for (deed, status, when) in [&deeds[0], &deeds[1], &deeds[3], &deeds[4]] {
         let told = service.call(&with(deed, "dry_run=true")).json();
         let done = service.call(&keyed(with(deed, "dry_run=false")));
         assert_eq!(done.status, *status, "{}", done.text());
@@ -182,6 +204,7 @@ fn a_dry_run_tells_and_does_nothing() {
         }
     }
     assert_eq!(service.call(&reads[1]).status, 404);
+    assert_eq!(service.call(&reads[3]).status, 404);
 }
 
 /// A body that nobody reads may have been meant as a caution; of two keys a repeat may
@@ -192,14 +215,14 @@ fn a_body_or_a_second_key_that_would_be_passed_over_is_refused() {
     let document = Document::of_this_build();
     let mut seen = 0;
     for operation in document.operations() {
-        let writes = matches!(operation.method.as_str(), "DELETE") || operation.id == "make_backup";
-        if !writes || operation.object.get("requestBody").is_some() {
+        let reads_none = matches!(operation.method.as_str(), "DELETE" | "POST");
+        if !reads_none || operation.object.get("requestBody").is_some() {
             continue;
         }
         seen += 1;
         let target = operation.path.replace(['{', '}'], "");
         let bare = Request::new(&operation.method, target).header("If-Match", "*");
-        let bare = if operation.id == "make_backup" { bare.without("If-Match") } else { bare };
+        let bare = if operation.method == "POST" { bare.without("If-Match") } else { bare };
         let problem = service.call(&bare.json(&json!({ "dry_run": true }))).problem();
         assert!(problem.errors.iter().any(|fault| fault.pointer == "#"), "{}", operation.id);
     }

@@ -39,6 +39,7 @@
 //! | [`older_folder`] | a folder of the build before opens and says what it said |
 //! | [`operating`] | settings checked, a backup on demand, figures |
 //! | [`packs`] | what a studio adds to the built-in data |
+//! | [`pages`] | every list in pages, what is read goes back whole, one status for parameters |
 //! | [`packs_kept`] | two changes at once, and how much of what is kept rests on a pack |
 //! | [`packs_stored`] | dry runs, and stored packs that are no longer sound |
 //! | [`newer`] | a service that says more than its client knows |
@@ -116,6 +117,7 @@ mod own_name;
 mod packs;
 mod packs_kept;
 mod packs_stored;
+mod pages;
 mod pausing;
 mod pictures;
 mod place_laws;

@@ -81,10 +81,20 @@ fn settings_are_checked_without_starting() {
     let refused = etui(&["check-settings", "--settings", &public], folder.path());
     assert!(!refused.status.success());
     assert!(told(&refused)["faults"][0].as_str().is_some_and(|f| f.contains("--allow-public")));
-    let wrong = write("workers = 900\n");
+    // Every value of the file that cannot be used, at once.
+    let wrong = write(
+        "workers = 900\nwrokers = 3\nzone = \"Atlantis\"\nbackup-every = \"soon\"\nmin-free-mb = 1.5\n",
+    );
     let refused = etui(&["check-settings", "--settings", &wrong], folder.path());
-    let words = String::from_utf8_lossy(&refused.stderr).into_owned();
-    assert!(!refused.status.success() && words.contains("etui.toml"), "{words}");
+    assert!(!refused.status.success(), "{refused:?}");
+    let refused = told(&refused);
+    assert_eq!(refused["ok"], false);
+    let faults = refused["faults"].to_string();
+    for name in ["--workers", "`wrokers`", "--zone", "--backup-every", "`min-free-mb`"] {
+        assert!(faults.contains(name), "{name}: {faults}");
+    }
+    assert_eq!(refused["faults"].as_array().map(Vec::len), Some(5), "{faults}");
+    assert!(faults.contains("etui.toml"), "{faults}");
     let unknown = write("wrokers = 3\n");
     let refused = etui(&["verify", "--settings", &unknown], folder.path());
     let words = String::from_utf8_lossy(&refused.stderr).into_owned();
@@ -94,6 +104,64 @@ fn settings_are_checked_without_starting() {
     let refused = etui(&["verify", "--settings", &elsewhere], folder.path());
     let words = String::from_utf8_lossy(&refused.stderr).into_owned();
     assert!(words.contains("studio holds no store"), "{words}");
+}
+
+/// What keeps `serve` from starting, or is never met, keeps `check-settings` from saying that all
+/// is well: folders, the studio's key, the address, names and origins.
+#[test]
+fn settings_that_would_not_start_are_no_good_settings() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let taken = std::net::TcpListener::bind("127.0.0.1:0").expect("a port");
+    let taken = taken.local_addr().expect("an address").to_string();
+    let with_key = |name: &str, key: &str, keyring: bool| {
+        let data = folder.path().join(name);
+        std::fs::create_dir(&data).expect("a folder");
+        std::fs::write(data.join("studio-key"), key).expect("a file");
+        if keyring {
+            std::fs::write(data.join("keyring"), "no key ring").expect("a file");
+        }
+        data.to_str().expect("a path").to_owned()
+    };
+    let broken = with_key("broken", "no key", false);
+    let other = with_key("other", &"ab".repeat(32), true);
+    for (arguments, named) in [
+        (vec!["--data", "/proc/nowhere"], "--data"),
+        (vec!["--backups", "/proc/nowhere"], "--backups"),
+        (vec!["--data", &broken], "--data"),
+        (vec!["--data", &other], "--data"),
+        (vec!["--listen", &taken], "--listen"),
+        (vec!["--host", "bad host"], "--host"),
+        (vec!["--host", "studio.example:80"], "--host"),
+        (vec!["--origin", "x"], "--origin"),
+        (vec!["--origin", "https://desk.example/page"], "--origin"),
+    ] {
+        let mut all = vec!["check-settings", "--listen", "127.0.0.1:0"];
+        if arguments[0] == "--listen" {
+            all.truncate(1);
+        }
+        all.extend(&arguments);
+        let refused = etui(&all, folder.path());
+        assert!(!refused.status.success(), "{arguments:?}: {refused:?}");
+        let refused = told(&refused);
+        let faults = refused["faults"].as_array().expect("faults").clone();
+        assert_eq!(faults.len(), 1, "{arguments:?}: {refused}");
+        assert!(faults[0].as_str().is_some_and(|one| one.starts_with(named)), "{faults:?}");
+    }
+    let good = etui(
+        &[
+            "check-settings",
+            "--listen",
+            "127.0.0.1:0",
+            "--host",
+            "studio.example",
+            "--host",
+            "[2001:db8::1]",
+            "--origin",
+            "https://desk.example:8443",
+        ],
+        folder.path(),
+    );
+    assert!(good.status.success(), "{good:?}");
 }
 
 #[test]
@@ -106,6 +174,8 @@ fn the_program_says_what_it_is() {
         (&["completions", "bash"][..], "complete"),
         (&["completions", "fish"][..], "complete -c etui"),
         (&["man"][..], ".TH etui"),
+        (&["man", "serve"][..], ".TH etui-serve"),
+        (&["man", "check-settings"][..], ".TH etui-check-settings"),
     ] {
         let out = etui(arguments, folder.path());
         assert!(String::from_utf8_lossy(&out.stdout).contains(want), "{arguments:?}");

@@ -70,7 +70,7 @@ fn a_keloid_told_with_one_check_is_known_to_the_next() {
     let from = json!({ "on": TODAY, "treatment": "brows", "asked_by": "owner" });
     assert_eq!(kept["answered"]["skin_history"], from);
     let id = first["id"].as_str().expect("an id");
-    let again = Request::post(format!("/v1/appointment-checks/{id}/replays"), &json!({}));
+    let again = Request::new("POST", format!("/v1/appointment-checks/{id}/replays"));
     let again = running.call(&again).json();
     assert_eq!(again["same"], true, "what the check has noted itself is no news: {again}");
 

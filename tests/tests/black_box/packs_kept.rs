@@ -12,7 +12,7 @@ use etui_service::studio::{Error, Studio};
 use etui_tests::engine;
 use etui_tests::running::Running;
 use etui_tests::wire::Request;
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 
 use crate::packs::{AFTERCARE, ON, RULES, SPELLINGS, created, healthy, own_rule};
 use crate::reminders::House;
@@ -42,15 +42,15 @@ async fn plan(studio: &Studio, (kind, name, body): &Wanted) -> Result<Change, Er
     match *kind {
         "rules" => {
             let pack: RulesPack = serde_json::from_value(body).expect("a pack");
-            packs::put(studio, &mut snap, &moment, &name, &pack, &new).await
+            packs::put(studio, &mut snap, &moment, &name, (&pack, &Map::new()), &new).await
         }
         "label-spellings" => {
             let pack: LabelSpellingsPack = serde_json::from_value(body).expect("a pack");
-            packs::put(studio, &mut snap, &moment, &name, &pack, &new).await
+            packs::put(studio, &mut snap, &moment, &name, (&pack, &Map::new()), &new).await
         }
         _ => {
             let pack: AftercarePack = serde_json::from_value(body).expect("a pack");
-            packs::put(studio, &mut snap, &moment, &name, &pack, &new).await
+            packs::put(studio, &mut snap, &moment, &name, (&pack, &Map::new()), &new).await
         }
     }
 }

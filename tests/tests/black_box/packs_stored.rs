@@ -31,7 +31,7 @@ fn a_dry_run_shows_what_would_change() {
     let pack = json!({ "tighten": [{ "rule": "cold_sore_history", "verdict": "decline" }] });
     let told = ask(&json!({ "pack": pack })).json();
     assert_eq!(
-        (told["looked_at"].clone(), told["not_screened"].clone()),
+        (told["checks"].clone(), told["not_screened"].clone()),
         (json!(3), json!(0)),
         "{told}"
     );
@@ -46,13 +46,13 @@ fn a_dry_run_shows_what_would_change() {
     // A question nobody has answered yet leaves every check open.
     let told = ask(&json!({ "pack": own_rule("race"), "limit": 2 })).json();
     assert_eq!(
-        (told["looked_at"].clone(), told["changes"][0]["to"].clone()),
+        (told["checks"].clone(), told["changes"][0]["to"].clone()),
         (json!(2), json!("incomplete"))
     );
     assert_eq!(told["changes"][0]["unanswered"], json!(["race_asked"]));
     let rest =
         ask(&json!({ "pack": own_rule("race"), "limit": 2, "cursor": told["next_cursor"] })).json();
-    assert_eq!(rest["looked_at"], json!(1), "{rest}");
+    assert_eq!(rest["checks"], json!(1), "{rest}");
     let wrong = ask(&json!({ "pack": pack, "cursor": "x" })).json();
     assert_eq!(wrong["errors"][0]["pointer"], "#/cursor", "{wrong}");
     // One that is kept but switched off is tried as if it were on.
@@ -65,7 +65,7 @@ fn a_dry_run_shows_what_would_change() {
     assert_eq!(running.call(&erased).status, 200);
     let told = ask(&json!({ "pack": pack })).json();
     assert_eq!(
-        (told["looked_at"].clone(), told["not_screened"].clone()),
+        (told["checks"].clone(), told["not_screened"].clone()),
         (json!(3), json!(1)),
         "{told}"
     );
@@ -160,7 +160,7 @@ async fn the_client_keeps_tries_and_takes_packs_away() -> Result<(), Box<dyn std
     )?;
     let ask = PackDryRunRequest { pack: Some(pack.clone()), ..PackDryRunRequest::default() };
     let tried = client.dry_run_rules_pack(&name, &ask).await?;
-    assert_eq!((tried.looked_at, tried.changes.len()), (0, 0));
+    assert_eq!((tried.checks, tried.changes.len()), (0, 0));
     assert_ne!(tried.digest_before, tried.digest_after);
     let kept = client.put_rules_pack(&name, &pack, None).await?;
     assert!(kept.value.applied && kept.value.kind == PackKind::Rules);

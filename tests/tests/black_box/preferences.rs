@@ -77,12 +77,86 @@ fn what_is_all_there_is_is_not_spared() {
     let known = service.call(&Request::get("/v1/lots").header("Prefer", "respond-async"));
     assert_eq!(known.status, 200, "{}", known.text());
     // A version that nobody looks at must not be believed to be looked at.
-    let open = json!({ "of": "studio" });
-    let feed = service.call(&Request::post("/v1/calendars", &open)).json();
-    let close = Request::new("DELETE", format!("/v1/calendars/{}", feed["id"].as_str().unwrap()));
-    let refused = service.call(&close.clone().header("If-Match", "\"wrong\""));
+    let lot = json!({ "text": "0.30 3RS LOT B1 EXP 2029-06-30 STERILE EO", "packs": 5 });
+    let refused = service.call(&Request::post("/v1/lots", &lot).header("If-Match", "\"wrong\""));
     assert_eq!(refused.problem().errors[0].pointer, "header:If-Match");
-    assert_eq!(service.call(&close).status, 200);
+}
+
+/// What opens a way in is taken away with the version that was read, with none, and with no other.
+#[test]
+fn a_version_is_looked_at_where_a_way_in_ends() {
+    let service = Running::start();
+    let post = |path: &str, body: &Value| service.call(&Request::post(path, body)).json();
+    let id = |made: &Value| made["id"].as_str().expect("an id").to_owned();
+    let plugin = json!({ "name": "desk", "scopes": ["checks:read"] });
+    for with_version in [true, false] {
+        let feed = id(&post("/v1/calendars", &json!({ "of": "studio" })));
+        let mut plugin = plugin.clone();
+        plugin["name"] = json!(format!("desk-{with_version}"));
+        let plugin = id(&post("/v1/plugins", &plugin));
+        let tokens = format!("/v1/plugins/{plugin}/tokens");
+        let token = id(&post(&tokens, &json!({ "name": "desk" })));
+        for path in [
+            format!("/v1/calendars/{feed}"),
+            format!("{tokens}/{token}"),
+            format!("/v1/plugins/{plugin}"),
+        ] {
+            let take = Request::new("DELETE", path.as_str());
+            let wrong = service.call(&take.clone().header("If-Match", "\"wrong\""));
+            assert_eq!(wrong.status, 412, "{path}: {}", wrong.text());
+            let read = service.call(&Request::get(path.as_str()));
+            let tag = read.header("etag").expect("an entity tag").to_owned();
+            let take = if with_version { take.header("If-Match", tag) } else { take };
+            let taken = service.call(&take);
+            assert_eq!(taken.status, 200, "{path}: {}", taken.text());
+        }
+    }
+}
+
+/// What a PUT creates says where it is read, spared or not; what it replaces says nothing new.
+#[test]
+fn a_put_says_where_it_made_something() {
+    let service = Running::start();
+    for (path, brief) in [("/v1/clients/put-1", false), ("/v1/clients/put-2", true)] {
+        let body = json!({ "born_on": "1990-05-02" });
+        let put = Request::put(path, &body);
+        let put = if brief { put.header("Prefer", "return=minimal") } else { put };
+        let made = service.call(&put);
+        assert_eq!(made.status, if brief { 204 } else { 201 }, "{}", made.text());
+        assert_eq!(made.header("location"), Some(path));
+        let replaced = service.call(&put.header("If-Match", "*"));
+        assert_eq!(replaced.header("location"), None, "{}", replaced.text());
+    }
+}
+
+/// Every operation with texts says that its refusals are in English, also those that come before
+/// anybody looks at the language.
+#[test]
+fn refusals_say_their_language() {
+    let tour = Tour::shared();
+    let mut seen = 0;
+    for operation in Document::of_this_build().operations() {
+        let good = tour.example(&operation.id).request.clone();
+        let good = good.header("Accept-Language", "de");
+        let mut wrong =
+            vec![Request { target: format!("{}?no_such=1", good.path()), ..good.clone() }];
+        if operation.takes_body {
+            wrong.push(good.clone().bytes("application/json", "{"));
+            wrong.push(good.clone().json(&json!({ "no_such_member": 1 })));
+        }
+        let speaks = operation.headers.iter().any(|name| name == "Accept-Language");
+        for request in wrong {
+            let refused = tour.running.call(&request);
+            let place = format!("{}: {}", operation.id, refused.text());
+            assert!(matches!(refused.status, 400 | 422), "{place}");
+            assert_eq!(refused.header("content-language"), speaks.then_some("en"), "{place}");
+            let varies =
+                refused.header("vary").is_some_and(|vary| vary.contains("accept-language"));
+            assert_eq!(varies, speaks, "{place}");
+            seen += usize::from(speaks);
+        }
+    }
+    assert!(30 < seen, "{seen}");
 }
 
 fn unpacked(answer: &Answer) -> Vec<u8> {
@@ -137,7 +211,15 @@ fn answers_are_packed_for_those_who_take_them_so() {
             packed_bytes[at] += short.body.len();
             plain_bytes += if at == 0 { plain.body.len() } else { 0 };
             assert!(short.header("vary").is_some(), "{id}");
-            // The tag of what was packed fits wherever the plain one does.
+            // Its tag is the plain one's and the coding, and fits wherever that does.
+            if let Some(tag) = plain.header("etag") {
+                let coded = format!(
+                    "{}.{}\"",
+                    tag.trim_end_matches('"'),
+                    short.header("content-encoding").unwrap()
+                );
+                assert_eq!(short.header("etag"), Some(&*coded), "{id}");
+            }
             if let Some(tag) = short.header("etag") {
                 let held = request.clone().header("Accept-Encoding", coding);
                 let held = held.header("If-None-Match", tag);

@@ -207,3 +207,101 @@ fn a_date_that_is_read_in_part_bounds_what_is_confirmed() {
         assert_eq!(answer.status, status, "{text}: {}", answer.text());
     }
 }
+
+/// What was done about a notice is read afterwards: when, why, by whom, and which lots it took.
+/// A lot keeps the first; a delivery that comes later is called back by it too.
+#[test]
+fn a_recall_is_kept_and_read() {
+    let running = Running::start();
+    let lots = [receive(&running, "R1"), receive(&running, "R1"), receive(&running, "R2")];
+    let id = |lot: &Value| lot["id"].as_str().expect("an id").to_owned();
+    let by_lot = Request::post(
+        format!("/v1/lots/{}/recalls", id(&lots[2])),
+        &json!({ "reason": "by mistake", "same_code": false }),
+    );
+    let named = Request::post(
+        "/v1/recalls",
+        &json!({ "lot": "R1", "maker": "north", "reason": "notice of March" }),
+    );
+    let mut kept = Vec::new();
+    for (request, lot, maker, took) in
+        [(by_lot, None, "north", &lots[2..]), (named, Some("R1"), "north", &lots[..2])]
+    {
+        let dry = Request { target: format!("{}?dry_run=true", request.target), ..request.clone() };
+        let told = running.call(&dry).json();
+        assert!(told.get("id").is_none(), "nothing is kept of a dry run: {told}");
+        let made = running.call(&request);
+        assert_eq!(made.status, 201, "{}", made.text());
+        let place = made.header("location").expect("a place").to_owned();
+        let read = running.call(&Request::get(place)).json();
+        assert_eq!(read["id"], made.json()["id"]);
+        assert_eq!((&read["by"], read["maker"].as_str()), (&json!("owner"), Some(maker)), "{read}");
+        assert_eq!(read["lot"].as_str(), lot, "{read}");
+        assert_eq!(read["at"], made.json()["recalled_at"]);
+        let mut ids: Vec<String> = took.iter().map(&id).collect();
+        ids.sort_unstable();
+        let mut taken: Vec<&str> =
+            read["lot_ids"].as_array().expect("ids").iter().filter_map(Value::as_str).collect();
+        taken.sort_unstable();
+        assert_eq!(taken, ids);
+        for lot in took {
+            let lot = running.call(&Request::get(format!("/v1/lots/{}", id(lot)))).json();
+            let want = json!({
+                "id": read["id"], "at": read["at"], "reason": read["reason"], "by": "owner",
+            });
+            assert_eq!(lot["recall"], want, "{lot}");
+        }
+        kept.push(read);
+        // Ids of one moment are in no order of their own.
+        running.set_clock("2027-03-16T08:00:01Z");
+    }
+    let late = receive(&running, "R1");
+    let late = running.call(&Request::get(format!("/v1/lots/{}", id(&late)))).json();
+    assert_eq!(late["recall"]["id"], kept[1]["id"], "{late}");
+    let first = running.call(&Request::get("/v1/recalls?limit=1")).json();
+    assert_eq!(first["items"], json!([kept[0]]));
+    let cursor = first["next_cursor"].as_str().expect("a cursor");
+    let rest = running.call(&Request::get(format!("/v1/recalls?cursor={cursor}"))).json();
+    assert_eq!(rest["items"], json!([kept[1]]));
+    let nobody = "/v1/recalls/0198c6a2-7d5e-7000-8000-000000000001";
+    assert_eq!(running.call(&Request::get(nobody)).status, 404);
+}
+
+/// Exposures page by page are the same rows as all of them at once, as JSON and as a table.
+#[test]
+fn exposures_come_page_by_page() {
+    let running = Running::start();
+    let lot = receive(&running, "P1");
+    for hour in 10..15 {
+        let body = json!({
+            "client_ref": format!("client-{hour}"), "artist_ref": "artist-1", "treatment": "lips",
+            "performed_at": format!("2027-03-15T{hour}:00:00Z"),
+            "packs": [{ "lot_id": lot["id"], "intact": true }],
+        });
+        let made = running.call(&Request::post("/v1/treatments", &body));
+        assert_eq!(made.status, 201, "{}", made.text());
+    }
+    let of_lot = format!("/v1/lots/{}/exposures", lot["id"].as_str().expect("an id"));
+    for path in [of_lot, "/v1/exposures?lot=P1&maker=north".to_owned()] {
+        let whole = running.call(&Request::get(path.as_str())).json();
+        assert_eq!(whole["treatments"].as_array().map(Vec::len), Some(5), "{whole}");
+        assert!(whole.get("next_cursor").is_none());
+        let joint = if path.contains('?') { '&' } else { '?' };
+        let (mut rows, mut clients) = (Vec::new(), Vec::new());
+        let mut next = format!("{path}{joint}limit=2");
+        loop {
+            let answer = running.call(&Request::get(next.as_str()));
+            let page = answer.json();
+            assert_eq!(page["lot_ids"], whole["lot_ids"]);
+            rows.extend(page["treatments"].as_array().expect("rows").clone());
+            clients.extend(page["clients"].as_array().expect("clients").clone());
+            let Some(cursor) = page["next_cursor"].as_str() else { break };
+            assert!(answer.header("link").is_some_and(|link| link.contains("rel=\"next\"")));
+            next = format!("{path}{joint}limit=2&cursor={cursor}");
+        }
+        assert_eq!(json!(rows), whole["treatments"], "{path}");
+        assert_eq!(json!(clients), whole["clients"], "{path}");
+        let table = Request::get(format!("{path}{joint}limit=2")).header("Accept", "text/csv");
+        assert_eq!(running.call(&table).text().lines().count(), 3, "a head and two rows");
+    }
+}

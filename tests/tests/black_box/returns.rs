@@ -170,7 +170,7 @@ fn whoever_comes_back_after_an_erasure_changes_nothing_for_others() {
             assert_eq!(running.call(&Request::get(path)).status, 404, "way {way}: {path}");
         }
         let replay = format!("/v1/appointment-checks/{}/replays", anna.1);
-        assert_eq!(running.call(&Request::post(replay, &json!({}))).status, 404);
+        assert_eq!(running.call(&Request::new("POST", replay)).status, 404);
         let more = format!("/v1/treatments/{}/observations", anna.0);
         let seen = json!({ "signs": ["weeping"] });
         assert_eq!(running.call(&Request::post(more, &seen)).status, 404);

@@ -21,6 +21,8 @@ const HEADERS: &[(&str, &str)] = &[
     ("WWW-Authenticate", "What the token lacks (RFC 6750, section 3)."),
     ("Allow", "The methods that this path takes."),
     ("Accept", "The media type that this operation reads."),
+    ("Accept-Patch", "The media type that a PATCH reads (RFC 5789)."),
+    ("Cache-Control", "`private, no-cache` with an `ETag`, else `no-store` (RFC 9111)."),
     ("Retry-After", "Seconds after which another attempt is worth it."),
     ("RateLimit", "What is left of the token's limit (draft-ietf-httpapi-ratelimit-headers)."),
     ("RateLimit-Policy", "The token's limit (draft-ietf-httpapi-ratelimit-headers)."),
@@ -38,7 +40,7 @@ pub(super) fn components() -> Value {
 }
 
 /// Lays the headers over the responses of an operation.
-pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>) {
+pub(super) fn describe(operation: &Operation, pages: bool, responses: &mut Map<String, Value>) {
     for (status, response) in responses {
         let mut names: Vec<&str> = Vec::new();
         match status.as_str() {
@@ -49,13 +51,21 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                 if status != "204" && operation.speaks {
                     names.push("Content-Language");
                 }
-                if status != "204" && (operation.speaks || operation.chooses_media()) {
+                let reads = operation.method == Method::GET;
+                // What has no version is held by nobody: `no-store`, as every refusal.
+                if operation.takes_if_none_match {
+                    names.push("Cache-Control");
+                }
+                // What is long varies by its coding.
+                let packs = reads && !operation.tells_secret;
+                let varies = packs || operation.speaks || operation.chooses_media();
+                if status != "204" && varies {
                     names.push("Vary");
                 }
                 if operation.takes_idempotency_key {
                     names.push("Idempotent-Replayed");
                 }
-                if status != "200" && operation.tells_location {
+                if status != "200" && operation.locates() {
                     names.push("Location");
                 }
                 // What was forgotten has no version; that the clock is right is noted like a record.
@@ -69,13 +79,14 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
                 {
                     names.push("ETag");
                 }
-                if is_page(response) {
+                if pages && status == "200" {
                     names.push("Link");
                 }
             }
             "304" => names.push("ETag"),
             "default" => {
-                names.extend(["Allow", "Accept", "X-Request-Id"]);
+                names.extend(["Allow", "Accept", "Accept-Patch", "X-Request-Id"]);
+                names.extend(["Cache-Control", "Content-Language", "Vary"]);
                 if operation.needs_token() {
                     names.extend([
                         "WWW-Authenticate",
@@ -101,11 +112,4 @@ pub(super) fn describe(operation: &Operation, responses: &mut Map<String, Value>
             response.insert("headers".to_owned(), held.into());
         }
     }
-}
-
-fn is_page(response: &Value) -> bool {
-    response
-        .pointer("/content/application~1json/schema/$ref")
-        .and_then(Value::as_str)
-        .is_some_and(|target| target.starts_with("#/components/schemas/PageOf"))
 }

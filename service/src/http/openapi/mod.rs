@@ -85,11 +85,12 @@ pub fn document_with(examples: &Value) -> Value {
         let method = operation.method.as_str().to_ascii_lowercase();
         let described = &mut document["paths"][operation.path][method];
         let parameters = parameters::parameters(operation, &mut generator);
+        let pages = parameters.iter().any(|one| one["in"] == "query" && one["name"] == "cursor");
         if !parameters.is_empty() {
             described["parameters"] = parameters.into();
         }
         if let Some(responses) = described["responses"].as_object_mut() {
-            headers::describe(operation, responses);
+            headers::describe(operation, pages, responses);
         }
     }
     document["components"]["headers"] = headers::components();

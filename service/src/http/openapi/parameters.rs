@@ -110,6 +110,10 @@ fn header_parameters(operation: &Operation) -> Vec<Value> {
         "examples": ["\"0198c6a2-7d5e-7000-8000-000000000001\""],
     });
     let tag = json!({ "type": "string", "examples": ["\"3f5a1c0e9b7d2468\""] });
+    // It is looked at, and nothing waits for it: not a PUT, which creates without.
+    let without = operation.method == Method::DELETE
+        && operation.takes_if_match
+        && !operation.needs_if_match();
     [
         (
             "Idempotency-Key",
@@ -121,7 +125,13 @@ fn header_parameters(operation: &Operation) -> Vec<Value> {
         (
             "If-Match",
             "The `ETag` that was read; needed to change what exists.",
-            operation.takes_if_match.then(|| operation.needs_if_match()),
+            (operation.takes_if_match && !without).then(|| operation.needs_if_match()),
+            tag.clone(),
+        ),
+        (
+            "If-Match",
+            "The `ETag` that was read, to take away no other version; may be left out.",
+            without.then_some(false),
             tag.clone(),
         ),
         (

@@ -98,19 +98,26 @@ fn responses(
 /// Refusals that say nothing of what an operation does: they stand once, as its `default`.
 fn any(operation: &Operation) -> impl Iterator<Item = &'static ErrorCode> {
     let of_tokens = if operation.needs_token() { &OF_TOKENS[..] } else { &[] };
-    of_tokens.iter().chain(&ANY)
+    let of_writes = if operation.writes() { &OF_WRITES[..] } else { &[] };
+    of_tokens.iter().chain(of_writes).chain(&ANY)
 }
 
 /// Those of a request whose operation is not open to all.
-static OF_TOKENS: [ErrorCode; 4] = [
+static OF_TOKENS: [ErrorCode; 5] = [
     ErrorCode::MissingToken,
     ErrorCode::InvalidToken,
     ErrorCode::InsufficientScope,
     ErrorCode::RateLimited,
+    ErrorCode::Unavailable,
 ];
 
+/// Those of whatever changes something.
+static OF_WRITES: [ErrorCode; 2] = [ErrorCode::Conflict, ErrorCode::NoSpace];
+
 /// Those of any request.
-static ANY: [ErrorCode; 7] = [
+static ANY: [ErrorCode; 9] = [
+    ErrorCode::UnreadableRequest,
+    ErrorCode::UnreadableBody,
     ErrorCode::HostNotAllowed,
     ErrorCode::MethodNotAllowed,
     ErrorCode::NotAcceptable,
@@ -149,11 +156,7 @@ fn response(
 /// The refusals of an operation, but for those of any.
 fn by_status(operation: &Operation) -> BTreeMap<u16, Vec<ErrorCode>> {
     let mut codes = operation.errors.clone();
-    if operation.path.contains('{') {
-        codes.push(ErrorCode::UnreadableRequest);
-    }
-    codes.push(ErrorCode::UnreadableRequest);
-    codes.retain(|code| !ANY.contains(code) && !OF_TOKENS.contains(code));
+    codes.retain(|code| any(operation).all(|other| other != code));
     let mut all: BTreeMap<u16, Vec<ErrorCode>> = BTreeMap::new();
     for code in codes {
         let held = all.entry(code.status()).or_default();

@@ -57,6 +57,30 @@ pub(super) fn in_force(dir: &Path, studio: StudioKey) -> Result<StudioKey, Keyri
     Ok(studio)
 }
 
+/// Whether the key ring of a folder would open, if there is one; makes and changes nothing.
+/// `given` is the studio's key from outside.
+///
+/// # Errors
+/// As for [`StudioKey::find_or_make`] and [`Keyring::open`].
+pub fn judge(dir: &Path, given: Option<&str>) -> Result<(), KeyringError> {
+    let text = match given {
+        Some(text) => Some(text.to_owned()),
+        None => files::read_if_there(&dir.join(studio_key::FILE)).map_err(StudioKeyError::from)?,
+    };
+    let keyring = dir.join(FILE);
+    let Some(text) = text else {
+        return if keyring.exists() { Err(StudioKeyError::Missing.into()) } else { Ok(()) };
+    };
+    let studio = StudioKey::parse(&text)?;
+    let next = files::read_if_there(&dir.join(studio_key::NEXT_FILE));
+    let next = next.map_err(StudioKeyError::from)?.and_then(|text| StudioKey::parse(&text).ok());
+    let opens = |key: &StudioKey| sealed_file::read::<Content>(&keyring, KIND, key).map(drop);
+    match next.map(|next| opens(&next)) {
+        Some(Ok(())) => Ok(()),
+        Some(Err(_)) | None => Ok(opens(&studio)?),
+    }
+}
+
 fn place(next: &Path) -> std::io::Result<()> {
     let text = std::fs::read(next)?;
     files::replace_secret(&next.with_file_name(studio_key::FILE), &text)?;

@@ -6,6 +6,7 @@ use etui_craft::drawer::{self, Known, Said, Settled, Standing, Unsettled};
 use etui_craft::label::{FitnessReason, FitnessState, Lineage, Policy, Printed, Reader, Reading};
 use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, Lot, LotQuestion, LotSettlement};
 use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::recalls::LotRecall;
 use etui_schema::vocabulary::{CivilDate, Configuration, Instant};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -61,10 +62,16 @@ pub struct StoredLot {
 /// A recall.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Recalled {
+    /// Which; builds before this one kept none.
+    #[serde(default)]
+    pub id: Option<Uuid>,
     /// When the studio acted on it.
     pub at: Instant,
     /// What the notice said.
     pub reason: String,
+    /// Who acted on it; builds before this one did not keep it.
+    #[serde(default)]
+    pub by: Option<String>,
 }
 
 impl Record for StoredLot {
@@ -293,7 +300,7 @@ impl StoredLot {
             received_at,
             adjustments,
             held: _,
-            recalled: _,
+            recalled,
             version,
             sterile,
             printed_until: _,
@@ -304,6 +311,12 @@ impl StoredLot {
             id,
             state,
             reasons,
+            recall: recalled.map(|Recalled { id, at, reason, by }| LotRecall {
+                id,
+                at,
+                reason,
+                by,
+            }),
             questions,
             canonical: configuration.map(|c| c.canonical()),
             configuration,

@@ -73,7 +73,7 @@ async fn run(
         name: name.clone(),
         digest_before: before.rulebook.digest.clone(),
         digest_after: after.rulebook.digest.clone(),
-        looked_at: 0,
+        checks: 0,
         not_screened: 0,
         same_verdict_other_findings: 0,
         changes: Vec::new(),
@@ -81,7 +81,7 @@ async fn run(
         next_cursor: None,
     };
     while let Some(key) = walk.next(snap).await? {
-        told.looked_at += 1;
+        told.checks += 1;
         let Some(case) = appointment_checks::rescreening(studio, snap, &key).await? else {
             told.not_screened += 1;
             continue;

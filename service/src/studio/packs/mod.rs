@@ -41,7 +41,7 @@ use etui_schema::page::Page;
 use etui_schema::vocabulary::Reference;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
-use serde_json::Value;
+use serde_json::{Map, Value};
 
 use self::affects::affects;
 use self::apply::apply;
@@ -54,6 +54,7 @@ use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::paging::Walk;
 use super::plan::{Planned, Precondition, Repeat, to_json};
+use super::sent_back::only_shown;
 use crate::store::key::KeyWriter;
 use crate::store::record::encode;
 use crate::store::{Batch, Read};
@@ -98,7 +99,7 @@ pub struct Change {
     pub craft: Craft,
 }
 
-/// Plans to put a pack.
+/// Plans to put a pack; `beside` is what came back with it of what is shown.
 ///
 /// # Errors
 /// [`Error::Refused`] with every fault of the pack; [`Error::Conflict`] if
@@ -109,14 +110,16 @@ pub async fn put<P: PackBody>(
     snap: &mut Snap,
     moment: &Moment,
     name: &Reference,
-    pack: &P,
+    (pack, beside): (&P, &Map<String, Value>),
     precondition: &Precondition,
 ) -> Result<Change, Error> {
     let mut all = load_all(snap).await?;
     let at = all.iter().position(|held| held.is(P::KIND, name));
     let current = at.map(|at| all[at].readable());
-    let shown = current.as_ref().map(|record| to_json(&kept(&studio.craft, record)));
-    precondition.check(shown.transpose()?.as_deref())?;
+    let shown = current.as_ref().map(|record| to_json(&kept(&studio.craft, record))).transpose()?;
+    precondition.check(shown.as_deref())?;
+    let shown: Option<Value> = shown.and_then(|bytes| serde_json::from_slice(&bytes).ok());
+    only_shown(beside, shown.as_ref())?;
     let revision = current.as_ref().map_or(1, |record| record.revision + 1);
     let next = StoredPack::new(moment, name, pack, revision)?;
     let before = at.and_then(|at| all[at].bytes.clone());

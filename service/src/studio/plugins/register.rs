@@ -17,7 +17,7 @@ use crate::store::{Batch, Bytes, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::merge::read_merged;
+use crate::studio::merge::{read_merged, told_anew};
 use crate::studio::moment::Moment;
 use crate::studio::opener::{Opener, Verified};
 use crate::studio::paging::{Walk, broken};
@@ -178,9 +178,11 @@ pub async fn change(
         requests_per_minute: plugin.requests_per_minute,
         requests_per_day: plugin.requests_per_day,
     };
-    let held = serde_json::to_value(&held).map_err(|error| Error::Internal(error.to_string()))?;
+    let value = |error: serde_json::Error| Error::Internal(error.to_string());
+    let shown = serde_json::to_value(&plugin.answer()).map_err(value)?;
+    let held = serde_json::to_value(&held).map_err(value)?;
     let PluginSettings { description, scopes, allow_admin, requests_per_minute, requests_per_day } =
-        read_merged(held, patch, read)?;
+        read_merged(held, &told_anew(patch, &shown), read)?;
     check_scopes(moment, &scopes, held_admin || allow_admin == Some(true))?;
     let next = StoredPlugin {
         description,
@@ -208,9 +210,15 @@ pub async fn change(
 /// Plans to remove a plug-in and every token of it.
 ///
 /// # Errors
-/// [`Error::NotFound`], also if it was removed before.
-pub async fn remove(snap: &mut Snap, moment: &Moment, id: Uuid) -> Result<Planned, Error> {
+/// [`Error::NotFound`], also if it was removed before; a precondition that does not hold.
+pub async fn remove(
+    snap: &mut Snap,
+    moment: &Moment,
+    id: Uuid,
+    precondition: &Precondition,
+) -> Result<Planned, Error> {
     let (plugin, held) = load(snap, id).await?;
+    precondition.check_if_sent(&to_json(&plugin.answer())?)?;
     let gone = StoredPlugin {
         removed_at: Some(Instant(moment.now)),
         version: plugin.version + 1,

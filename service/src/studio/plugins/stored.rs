@@ -77,6 +77,7 @@ impl StoredPlugin {
             requests_per_day: self.requests_per_day,
             registered_at: self.registered_at,
             removed_at: self.removed_at,
+            version: self.version,
         }
     }
 

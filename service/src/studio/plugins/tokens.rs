@@ -1,7 +1,8 @@
 //! Making, listing, rotating and revoking the tokens of a plug-in.
 
 use etui_schema::access::Scope;
-use etui_schema::plugins::{PluginToken, PluginTokenRequest, PluginTokens};
+use etui_schema::page::{Page, PageQuery};
+use etui_schema::plugins::{PluginToken, PluginTokenRequest};
 use etui_schema::plugins::{TokenRotationRequest, TokenState};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{Instant, Reference};
@@ -20,7 +21,8 @@ use crate::studio::artists;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
-use crate::studio::plan::{Planned, Repeat, to_json};
+use crate::studio::paging::Walk;
+use crate::studio::plan::{Planned, Precondition, Repeat, to_json};
 
 /// Most tokens of one plug-in, those that open nothing any more included
 /// (common practice, no source; a list of them fits one answer).
@@ -243,16 +245,18 @@ fn as_long(old: &StoredToken, now: Timestamp) -> Option<Instant> {
 /// Plans to take a token back. One that was taken back before stays so.
 ///
 /// # Errors
-/// [`Error::NotFound`].
+/// [`Error::NotFound`]; a precondition that does not hold.
 pub async fn revoke(
     snap: &mut Snap,
     moment: &Moment,
-    plugin_id: Uuid,
-    id: Uuid,
+    (plugin_id, id): (Uuid, Uuid),
+    fresh: Option<Timestamp>,
+    precondition: &Precondition,
 ) -> Result<Planned, Error> {
     let (plugin, held) = load(snap, plugin_id).await?;
     let (token, bytes) = find(snap, plugin_id, id).await?;
     let last = used(snap, &token).await?;
+    precondition.check_if_sent(&to_json(&token.answer(moment.now, fresh.max(last)))?)?;
     let key = token_key(plugin_id, id);
     let (token, batch) = if token.revoked_at.is_some() {
         (token, Batch::new().expect(TOKENS, key, Some(bytes)))
@@ -275,24 +279,33 @@ async fn used(snap: &mut Snap, token: &StoredToken) -> Result<Option<Timestamp>,
     Ok(stored.map(|stored| stored.at.0))
 }
 
-/// Every token of a plug-in. `fresh` knows of uses that are not written down
-/// yet, by the token's id.
+/// One page of the tokens of a plug-in, in the order in which they were made. `fresh` knows of
+/// uses that are not written down yet, by the token's id.
 ///
 /// # Errors
-/// [`Error::NotFound`] if there is no such plug-in.
+/// [`Error::NotFound`] if there is no such plug-in; [`Error::Refused`] for a limit or a cursor
+/// that is not one.
 pub async fn list_tokens(
+    studio: &Studio,
     snap: &mut Snap,
     now: Timestamp,
-    plugin: Uuid,
+    (plugin, query): (Uuid, &PageQuery),
     fresh: impl Fn(Uuid) -> Option<Timestamp> + Send,
-) -> Result<PluginTokens, Error> {
+) -> Result<Page<PluginToken>, Error> {
     load(snap, plugin).await?;
-    let mut items = Vec::new();
-    for (_, token) in of(snap, plugin).await? {
-        let written = used(snap, &token).await?;
-        items.push(token.answer(now, fresh(token.id).max(written)));
-    }
-    Ok(PluginTokens { items })
+    let (name, range) = (format!("tokens of={plugin}"), KeyWriter::new().uuid(plugin));
+    let PageQuery { limit, cursor } = query;
+    let walk = Walk::begin(studio, name, TOKENS, range.prefix_range(), *limit, cursor.as_deref())?;
+    walk.page(snap, async |snap, rows| {
+        let mut told = Vec::with_capacity(rows.len());
+        for (_, bytes) in rows {
+            let token = decode::<StoredToken>(&bytes)?;
+            let written = used(snap, &token).await?;
+            told.push(Ok(Some(token.answer(now, fresh(token.id).max(written)))));
+        }
+        Ok(told)
+    })
+    .await
 }
 
 /// One token of a plug-in, as [`list_tokens`] tells it.

@@ -67,7 +67,7 @@ async fn may_forget(
 }
 
 /// Forgets her practice: destroys the key of everything that was sealed. Who signed what
-/// when stays, since checks and treatments point to it.
+/// when stays, since checks and treatments point to it. A dry run only tells so.
 ///
 /// # Errors
 /// [`Error::Refused`] for a token that acts for a student; [`Error::NotFound`] if nothing is kept;
@@ -76,6 +76,7 @@ pub async fn erase(
     studio: &Studio,
     moment: &Moment,
     artist: &Reference,
+    dry_run: bool,
 ) -> Result<PracticeErasure, Error> {
     let subject = Subject::Artist(artist.clone());
     let mut snap = studio.engine.snapshot().await?;
@@ -90,16 +91,21 @@ pub async fn erase(
     }
     drop(snap);
     let erasure = forgetting::erasure_of(studio, moment, &subject, batch)?;
-    let receipt = forgetting::destroy_one(studio, moment, erasure).await?;
+    let receipt =
+        if dry_run { None } else { Some(forgetting::destroy_one(studio, moment, erasure).await?) };
+    let (receipt_id, backups, not_reached) = receipt
+        .map(|receipt| (Some(receipt.id), receipt.backups, receipt.unreached))
+        .unwrap_or_default();
     Ok(PracticeErasure {
-        receipt_id: receipt.id,
+        receipt_id,
         artist_ref: artist.clone(),
         erased_at: Instant(moment.now),
+        dry_run,
         unreadable: "what was practised, handed in, graded and marked, and what was written beside it".to_owned(),
         kept: "numbers and days of the sheets, who marked them, and the sign-offs: checks and treatments \
                point to who signed what when"
             .to_owned(),
-        backups: receipt.backups,
-        not_reached: receipt.unreached,
+        backups,
+        not_reached,
     })
 }

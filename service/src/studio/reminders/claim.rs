@@ -158,7 +158,7 @@ impl Picked {
         let more = self.is_full();
         let Self { lease, now, batch, taken, answers, overtaken, closed, .. } = self;
         let answer = to_json(&ReminderClaim {
-            claim_id: lease.claim_id,
+            claim_id: (!taken.is_empty()).then_some(lease.claim_id),
             until: lease.until,
             reminders: answers,
             overtaken,

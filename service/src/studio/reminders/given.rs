@@ -76,5 +76,6 @@ pub async fn repeat(studio: &Studio, snap: &mut Snap, stored: &[u8]) -> Result<V
         let Some((reminder, _)) = readable(find(snap, id).await)?.flatten() else { continue };
         answers.extend(readable(reminder.answer(studio, snap).await)?.flatten());
     }
+    let claim_id = Some(claim_id);
     to_json(&ReminderClaim { claim_id, until, reminders: answers, overtaken, more })
 }

@@ -120,6 +120,7 @@ pub async fn claimed(
     for answer in answers {
         reminders.extend(readable(answer)?.flatten());
     }
+    let claim_id = Some(claim_id);
     Ok(ReminderClaim { claim_id, until, reminders, overtaken: 0, more: false })
 }
 

@@ -327,7 +327,7 @@ impl Drawn {
             symbol,
             site,
             used_although,
-            struck_by: None,
+            struck_in: None,
         }
     }
 

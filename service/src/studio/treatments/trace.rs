@@ -91,7 +91,7 @@ impl TreatmentTrace {
     /// The trace of a record: the packs that were opened.
     #[must_use]
     pub fn of(record: &TreatmentRecord) -> Self {
-        let opened = record.packs.iter().filter(|pack| pack.struck_by.is_none());
+        let opened = record.packs.iter().filter(|pack| pack.struck_in.is_none());
         let packs = opened.map(TracedPack::of).collect();
         Self {
             client_ref: record.client_ref.clone(),
