@@ -194,6 +194,7 @@ pub(crate) struct File {
     remains: Vec<Remains>,
     lasted: Vec<Lasted>,
     implies: Vec<Implies>,
+    ends: Vec<Arc<str>>,
 }
 
 /// The rules of freshness.
@@ -215,6 +216,7 @@ pub struct Freshness {
     remains: Vec<Remains>,
     lasted: Vec<Lasted>,
     implies: Vec<Implies>,
+    ends: Vec<Arc<str>>,
 }
 
 impl Freshness {
@@ -243,8 +245,8 @@ impl Freshness {
                 }
             }
         }
-        let File { revision, otherwise, skin, remains, lasted, implies, .. } = file;
-        Ok(Self { revision, basis, otherwise, skin, rows, remains, lasted, implies })
+        let File { revision, otherwise, skin, remains, lasted, implies, ends, .. } = file;
+        Ok(Self { revision, basis, otherwise, skin, rows, remains, lasted, implies, ends })
     }
 
     /// The ends among some answers that lie before a day on which what they end was told to go on,
@@ -336,6 +338,11 @@ impl Freshness {
         self.lasted.iter()
     }
 
+    /// The questions for a day on which something was over.
+    pub(super) fn ends(&self) -> &[Arc<str>] {
+        &self.ends
+    }
+
     /// What answers say beside their own question.
     pub(super) fn implies(&self) -> impl Iterator<Item = &Implies> {
         self.implies.iter()
@@ -357,6 +364,7 @@ impl Freshness {
             let options = row.options.iter().map(|option| (&*row.question, Some(&**option)));
             options.chain([(&*row.question, None), (&*row.says, row.option.as_deref())])
         });
-        rows.chain(remains).chain(lasted).chain(implies)
+        let ends = self.ends.iter().map(|question| (&**question, None));
+        rows.chain(remains).chain(lasted).chain(implies).chain(ends)
     }
 }

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use super::freshness::Freshness;
-use super::remains::Weighed;
+use super::remains::{self, Weighed};
 use super::{Kept, State};
 use crate::screening::answers::{Given, Reopened};
 use crate::screening::gate::Visit;
@@ -76,6 +76,7 @@ struct Bench<'a> {
     freshness: &'a Freshness,
     visit: &'a Visit,
     weighed: &'a Weighed<'a>,
+    kept: &'a [Kept<'a>],
 }
 
 /// Judges every kept answer that was not sent anew, in the order of the
@@ -86,7 +87,7 @@ pub(super) fn all<'a>(
     (sent, weighed): (&BTreeMap<&str, Given<'_>>, &Weighed<'_>),
     kept: &[Kept<'a>],
 ) -> Vec<(Kept<'a>, Judged)> {
-    let bench = Bench { book, freshness, visit, weighed };
+    let bench = Bench { book, freshness, visit, weighed, kept };
     let unsent = kept.iter().filter(|one| !sent.contains_key(one.question));
     let mut ordered: Vec<Kept<'a>> = unsent.copied().collect();
     // Of several answers to a question that which says most of this visit comes first, and of two
@@ -266,8 +267,21 @@ impl Bench<'_> {
         match (holds_for.holds(asked_for, visit), holds_for.may_hold(asked_for, visit)) {
             (true, _) if !is_retold => Place::Here,
             (_, true) => Place::Perhaps,
+            (_, false) if self.is_anywhere(question, option, kept) => Place::Perhaps,
             (_, false) => Place::Elsewhere,
         }
+    }
+
+    /// Whether an answer tells of a risk that counts wherever it was told.
+    fn is_anywhere(&self, question: &Question, option: Option<&str>, kept: &Kept<'_>) -> bool {
+        let rules = (self.book, self.freshness);
+        let is_risk = match (option, kept.answer) {
+            (Some(option), Given::Choices(told)) => told.iter().any(|id| **id == *option),
+            (None, answer) => answer == Given::YesNo(true),
+            (Some(_), _) => false,
+        };
+        is_risk
+            && remains::stands_anywhere(rules, self.visit, self.kept, (question, option, kept))
     }
 
     fn aged(&self, good_until: Option<Date>) -> bool {

@@ -51,7 +51,7 @@ use jiff::civil::Date;
 
 use self::freshness::Freshness;
 use self::judge::Judged;
-pub use self::noted::{is_day, is_led_to, noted};
+pub use self::noted::{follows, goes_on, implied, is_day, is_led_to, noted};
 use self::record::Record;
 use self::remains::{Graver, Weighed};
 pub use self::skin::{joined_skin, kept_skin};

@@ -15,7 +15,8 @@ use crate::screening::question::{Kind, NONE_OF_THESE, Question};
 use crate::screening::rulebook::Rulebook;
 
 /// What is to be kept of an answer that was sent, beside what is kept for the same treatment
-/// ([`Freshness::is_one_place`]); `None` if it says nothing that remains, or nothing new.
+/// ([`Freshness::is_one_place`]); `None` if it says nothing that remains. It may be what is kept
+/// already: told again, it is of that later day.
 #[must_use]
 pub fn noted(
     (book, freshness): (&Rulebook, &Freshness),
@@ -26,25 +27,60 @@ pub fn noted(
     if matches!(question.kind, Kind::Date { .. }) {
         return later(freshness, question, sent, kept);
     }
-    let lasting = |answer: &Answer| lasting(freshness, question, answer);
-    let told = lasting(sent);
-    let before = kept.map(lasting).unwrap_or_default();
-    if told.iter().all(|one| before.contains(one)) {
+    if lasting(freshness, question, sent).is_empty() {
         return None;
     }
-    Some(match sent {
-        Answer::Choices(told) => {
-            let more = before.into_iter().flatten().filter(|one| !told.contains(one));
-            Answer::Choices(told.iter().cloned().chain(more).collect())
+    Some(match (sent, kept) {
+        (Answer::Choices(told), Some(Answer::Choices(before))) => {
+            // A check takes nothing away.
+            let more = before.iter().filter(|one| !told.contains(one) && ***one != *NONE_OF_THESE);
+            Answer::Choices(told.iter().chain(more).cloned().collect())
         }
-        Answer::YesNo(_) | Answer::Number(_) | Answer::Text(_) => sent.clone(),
+        _ => sent.clone(),
     })
+}
+
+/// What an answer that was sent says of other questions, wherever it was asked.
+pub fn implied<'a>(
+    freshness: &'a Freshness,
+    (id, sent): (&'a str, &'a Answer),
+) -> impl Iterator<Item = (&'a str, Answer)> {
+    let rows = freshness.implies().filter(move |row| row.is_said_by(id, sent.into()));
+    rows.map(|row| {
+        let option = row.option.as_ref().map(|option| Answer::Choices(vec![option.to_string()]));
+        (&*row.says, option.unwrap_or(Answer::YesNo(true)))
+    })
+}
+
+/// The questions whose kept days say that something is over which was told anew without such a day.
+#[must_use]
+pub fn goes_on<'a>(
+    (book, freshness): (&'a Rulebook, &'a Freshness),
+    (id, sent): (&str, &Answer),
+    is_told: impl Fn(&str) -> bool,
+) -> Vec<&'a str> {
+    let Some(at) = book.question(id) else { return Vec::new() };
+    let Some(parent) = book.all_questions().get(at) else { return Vec::new() };
+    let bits = parent.bits(sent.into());
+    let ends = freshness.ends().iter().filter(|end| {
+        find(book, end).is_some_and(|end| {
+            end.follows.is_some_and(|follows| follows.question == at) && end.is_led_to_by(bits)
+        })
+    });
+    ends.map(|end| &**end).filter(|end| !is_told(end)).collect()
 }
 
 /// Whether a question asks for a day.
 #[must_use]
 pub fn is_day(book: &Rulebook, id: &str) -> bool {
     find(book, id).is_some_and(|question| matches!(question.kind, Kind::Date { .. }))
+}
+
+/// The question that one follows.
+#[must_use]
+pub fn follows<'b>(book: &'b Rulebook, id: &str) -> Option<&'b str> {
+    let follows = find(book, id)?.follows?;
+    book.all_questions().get(follows.question).map(|parent| &*parent.id)
 }
 
 /// Whether what is kept leads to a question, or nothing has to.
@@ -114,7 +150,8 @@ mod tests {
         for (question, sent, kept, wanted) in [
             ("skin_history", &keloid, None, Some(&keloid)),
             ("skin_history", &keloid, Some(&none), Some(&keloid)),
-            ("skin_history", &keloid, Some(&keloid), None),
+            // Told again it is of the day on which it was told again.
+            ("skin_history", &keloid, Some(&keloid), Some(&keloid)),
             ("skin_history", &none, Some(&keloid), None),
             ("skin_history", &none, None, None),
             ("skin_history", &lupus, Some(&keloid), Some(&list(&["lupus", "keloid"]))),

@@ -134,6 +134,21 @@ struct Scales<'s, 'a> {
     kept: &'s [Kept<'a>],
 }
 
+/// Whether what was told for another treatment is of this visit all the same, and lasts.
+pub(super) fn stands_anywhere(
+    (book, freshness): (&Rulebook, &Freshness),
+    visit: &Visit,
+    kept: &[Kept<'_>],
+    (question, option, one): (&Question, Option<&str>, &Kept<'_>),
+) -> bool {
+    let scales = Scales { book, freshness, visit, kept };
+    let mut rows = freshness.remains().filter(|row| row.is_anywhere && row.question(&question.id));
+    rows.any(|row| {
+        option.is_none_or(|option| row.option(option))
+            && scales.lasts(row, scales.event(question, option).or(one.on))
+    })
+}
+
 impl<'a> Scales<'_, 'a> {
     /// What counts instead of what was sent, and whether something was taken back.
     fn weigh(&self, question: &Question, kept: &Kept<'a>, now: Given<'a>) -> (Option<Said>, bool) {

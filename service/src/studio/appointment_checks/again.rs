@@ -6,6 +6,7 @@
 //! since; a replay does not use it, and says so.
 
 use etui_craft::screening::gate::may_begin;
+use etui_craft::visit;
 use etui_craft::visit::record::SKIN_TEST;
 use etui_schema::answers::Answer;
 use etui_schema::appointment_checks::{AppointmentCheck, Changes, Difference, OfferedLot, Replay};
@@ -24,7 +25,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
 use crate::studio::sealed::StoredSealed;
-use crate::studio::{Studio, lots, sealed};
+use crate::studio::{Craft, Studio, lots, sealed};
 
 /// Computes a stored check again from what it was made from.
 ///
@@ -243,7 +244,7 @@ async fn since(
         Err(error) => return Err(error),
     };
     let mut found = Vec::new();
-    let changed = changed_answers(gathered, &today);
+    let changed = changed_answers(&studio.craft, gathered, &today);
     if !changed.is_empty() {
         let asked = changed.iter().filter_map(|id| told.question(id));
         let about: Vec<&str> = asked.map(|question| told.about(question)).collect();
@@ -271,7 +272,12 @@ async fn since(
 }
 
 /// Questions whose kept answer is another one now.
-fn changed_answers(before: &Gathered, now: &Gathered) -> Vec<String> {
+fn changed_answers(craft: &Craft, before: &Gathered, now: &Gathered) -> Vec<String> {
+    let (rules, sent) = ((&craft.rulebook, &craft.freshness), &before.request.answers);
+    let goes_on = |id: &str| {
+        let is_told = |end: &str| sent.contains_key(end);
+        sent.iter().any(|(of, answer)| visit::goes_on(rules, (of, answer), is_told).contains(&id))
+    };
     let Some(kept) = &before.kept else { return Vec::new() };
     let now = now.kept.as_deref().unwrap_or_default();
     let of = |list: &[OtherAnswer], id: &str| -> Vec<(Option<Treatment>, Answer)> {
@@ -287,22 +293,37 @@ fn changed_answers(before: &Gathered, now: &Gathered) -> Vec<String> {
     // What the check itself has noted is no news.
     ids.retain(|id| {
         let (kept, now) = (of(kept, id), of(now, id));
-        let is_noted =
-            |one: &(_, Answer)| kept.contains(one) || is_noted_by(before, id, (one.0, &one.1));
-        now.len() < kept.len() || !now.iter().all(is_noted)
+        let is_noted = |one: &(_, Answer)| {
+            kept.contains(one) || is_noted_by(craft, before, id, (one.0, &one.1))
+        };
+        now.len() < kept.len() && !goes_on(id) || !now.iter().all(is_noted)
     });
     ids
 }
 
 /// Whether all that is kept under a question was sent with a check, or was kept before.
-fn is_noted_by(check: &Gathered, id: &str, (of, now): (Option<Treatment>, &Answer)) -> bool {
+fn is_noted_by(
+    craft: &Craft,
+    check: &Gathered,
+    id: &str,
+    (of, now): (Option<Treatment>, &Answer),
+) -> bool {
     let mut kept = check.kept.iter().flatten().filter(|one| one.question == id);
     let kept = kept.find(|one| one.treatment == of).map(|one| &one.answer);
-    let sent = check.request.answers.get(id);
+    let all = &check.request.answers;
+    let implied = all.iter().flat_map(|(id, sent)| visit::implied(&craft.freshness, (id, sent)));
+    let implied: Vec<Answer> = implied.filter(|one| one.0 == id).map(|one| one.1).collect();
+    let sent = all.get(id);
     let tells = |answer: Option<&Answer>, option: &String| matches!(answer, Some(Answer::Choices(told)) if told.contains(option));
     match now {
-        Answer::Choices(now) => now.iter().all(|one| tells(sent, one) || tells(kept, one)),
+        Answer::Choices(now) => now.iter().all(|one| {
+            tells(sent, one)
+                || tells(kept, one)
+                || implied.iter().any(|implied| tells(Some(implied), one))
+        }),
         Answer::YesNo(true) if id == SKIN_TEST => materials::has_reacted(&check.request),
-        Answer::YesNo(_) | Answer::Number(_) | Answer::Text(_) => sent == Some(now),
+        Answer::YesNo(_) | Answer::Number(_) | Answer::Text(_) => {
+            sent == Some(now) || implied.contains(now)
+        }
     }
 }

@@ -70,7 +70,7 @@ pub(super) fn check_answers(
         if let (Some(CivilDate(on)), Some((held, from))) = (given.and_then(|g| g.on), before)
             && let Some(CivilDate(since)) = from.on
             && on < since
-            && held != answer
+            && (held != answer || kept.is_some_and(|kept| kept.noted.contains(id)))
         {
             let why = format!(
                 "an answer of {since} is kept, and this one is of {on}; what is told otherwise is of {since} or later"

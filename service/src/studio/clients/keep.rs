@@ -5,13 +5,14 @@
 //! ([`visit::noted`]). The check writes it into the client's record, as an answer like any other; it
 //! is settled there by an answer, and by nothing that does not speak of it.
 
-use etui_craft::visit;
+use etui_craft::visit::{self, Kept};
 use etui_craft::visit::record::SKIN_TEST;
 use etui_schema::answers::{Answer, Answers};
 use etui_schema::clients::{AnswerGiven, ClientRecord};
 use etui_schema::vocabulary::{CivilDate, Instant, Reference, Skin};
 
-use super::{CLIENTS, FIELD, Known, SealedClient, StoredClient, held, key_of, read};
+use super::{CLIENTS, FIELD, Known, SealedClient, StoredClient};
+use super::{every_answer, heard, held, key_of, read};
 use crate::store::Batch;
 use crate::store::record::encode;
 use crate::studio::Studio;
@@ -24,8 +25,19 @@ use crate::studio::vault::Access;
 impl SealedClient {
     /// What a check has noted here goes by another answer alone: who sends her form knows nothing
     /// of it.
-    pub(super) fn carry_over(&mut self, before: &Self) {
-        for (question, answer) in before.noted() {
+    pub(super) fn carry_over(&mut self, before: &Self, studio: &Studio) {
+        if self.born_on.is_none() && before.is_birth_noted {
+            self.born_on = before.born_on;
+        }
+        self.is_birth_noted = before.is_birth_noted && self.born_on == before.born_on;
+        // What no answer leads to any more was answered with the one that did.
+        let leads = |told: &Answers, id: &str| {
+            let book = &studio.craft.rulebook;
+            visit::follows(book, id).is_none_or(|parent| !told.contains_key(parent))
+                || visit::is_led_to(book, id, |id| told.get(id))
+        };
+        let told = self.answers.clone();
+        for (question, answer) in before.noted().filter(|(id, _)| leads(&told, id)) {
             if self.answers.get(question).is_some_and(|told| told != answer) {
                 continue;
             }
@@ -51,6 +63,62 @@ impl SealedClient {
         let tested_alone = || self.answers.keys().eq([SKIN_TEST]);
         let is_bare = || self.born_on.is_none() && self.skin.is_none() && tested_alone();
         !self.is_begun_by_check && !is_bare()
+    }
+}
+
+impl SealedClient {
+    /// Notes what was answered and remains; whether that is something.
+    fn note(&mut self, studio: &Studio, answers: &Answers, given: &AnswerGiven) -> bool {
+        let (book, freshness) = (&studio.craft.rulebook, &studio.craft.freshness);
+        let known = every_answer(&self.clone().record());
+        let known: Vec<Kept<'_>> = known.iter().map(heard).collect();
+        // An end that the check did not believe is none.
+        let early: Vec<&str> = freshness.ends_too_early(answers, &known).map(|one| one.0).collect();
+        let is_told = |id: &str| answers.contains_key(id) && !early.contains(&id);
+        let mut is_changed = false;
+        // A day is kept only beside what it is a day of, so that comes first.
+        let (days, rest): (Vec<_>, Vec<_>) =
+            answers.iter().partition(|(id, _)| visit::is_day(book, id));
+        for (id, sent) in rest {
+            if !self.note_one(studio, (id, sent), given) {
+                continue;
+            }
+            is_changed = true;
+            for end in visit::goes_on((book, freshness), (id, sent), is_told) {
+                self.untell(studio, end, given.treatment);
+            }
+            for (says, implied) in visit::implied(freshness, (id, sent)) {
+                self.note_one(studio, (says, &implied), given);
+            }
+        }
+        for (id, sent) in days.into_iter().filter(|(id, _)| is_told(id)) {
+            let kept = |id: &str| Some(self.of_place(studio, id, given.treatment)?.0);
+            if visit::is_led_to(book, id, kept) {
+                is_changed |= self.note_one(studio, (id, sent), given);
+            }
+        }
+        is_changed
+    }
+
+    /// Notes one answer; whether it was not known, or known of an earlier day.
+    fn note_one(
+        &mut self,
+        studio: &Studio,
+        (id, sent): (&str, &Answer),
+        given: &AnswerGiven,
+    ) -> bool {
+        let rules = (&studio.craft.rulebook, &studio.craft.freshness);
+        let kept = self.of_place(studio, id, given.treatment);
+        let answer = visit::noted(rules, (id, sent), kept.as_ref().map(|kept| kept.0));
+        let Some(answer) = answer else { return false };
+        let same = kept.filter(|kept| *kept.0 == answer && given.on <= kept.1.on);
+        let from = same.map(|kept| kept.1);
+        if from.is_some() && self.noted.contains(id) {
+            return false;
+        }
+        self.tell(studio, id, answer, from.unwrap_or_else(|| given.clone()));
+        self.noted.insert(id.to_owned());
+        true
     }
 }
 
@@ -115,32 +183,17 @@ pub(in crate::studio) async fn note(
     let version = known.as_ref().map_or(1, |known| known.stored.version + 1);
     let begun = SealedClient { is_begun_by_check: true, ..SealedClient::default() };
     let mut record = known.map_or(begun, |known| known.dated(studio));
-    let rules = (&studio.craft.rulebook, &studio.craft.freshness);
     // Of two who are told under one reference nobody knows which is she; that one is a child is
     // kept whatever else is.
     let is_new = record.born_on.is_none() && born_on.told.is_some();
-    let mut is_changed = is_new && (0 < version - 1 || born_on.is_minor);
-    // A day is kept only beside what it is a day of, so that comes first.
-    let is_day = |question: &str| visit::is_day(&studio.craft.rulebook, question);
-    for ((answers, given), days) in
-        [false, true].iter().flat_map(|days| told.iter().map(move |one| (one, *days)))
-    {
-        for (question, sent) in answers.iter().filter(|(question, _)| is_day(question) == days) {
-            let kept = |id: &str| Some(record.of_place(studio, id, given.treatment)?.0);
-            if days && !visit::is_led_to(&studio.craft.rulebook, question, kept) {
-                continue;
-            }
-            let Some(answer) = visit::noted(rules, (question, sent), kept(question)) else {
-                continue;
-            };
-            record.tell(studio, question, answer, given.clone());
-            record.noted.insert(question.clone());
-            is_changed = true;
-        }
+    let mut is_changed = is_new && (1 < version || born_on.is_minor);
+    for (answers, given) in told {
+        is_changed |= record.note(studio, answers, given);
     }
     if !is_changed {
         return Ok(batch);
     }
+    record.is_birth_noted |= is_new;
     record.born_on = record.born_on.or(born_on.told);
     let kept = (client_ref, access);
     let (_, batch) = keep(studio, snap, moment, kept, (version, &record), batch).await?;

@@ -96,6 +96,9 @@ pub struct SealedClient {
     /// The questions whose answers checks have noted.
     #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
     pub noted: BTreeSet<String>,
+    /// Whether a check told the date of birth.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub is_birth_noted: bool,
     /// Whether a check began this record and nobody has put the client since.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub is_begun_by_check: bool,
@@ -164,7 +167,7 @@ impl SealedClient {
         let mut sealed =
             Self { born_on, skin, answers, answered, language, zone, ..Self::default() };
         if let Some(before) = &before {
-            sealed.carry_over(before);
+            sealed.carry_over(before, studio);
             sealed.set_apart(before, studio);
         }
         sealed
@@ -304,6 +307,7 @@ pub async fn put(
     check_birth(record.born_on.map(|date| date.0), moment.today)?;
     let known = read(studio, snap, client_ref).await?;
     let dated = known.as_ref().map(|known| known.dated(studio));
+    let record = &others::without_followers(studio, record, dated.as_ref());
     check_answers(studio, moment.today, record, dated.as_ref())?;
     let shown = known.as_ref().map(|known| to_json(&known.shown(studio))).transpose()?;
     precondition.check(shown.as_deref())?;

@@ -11,7 +11,7 @@
 //! for none.
 
 use etui_craft::screening::answers::Given;
-use etui_craft::visit::Kept;
+use etui_craft::visit::{self, Kept};
 use etui_schema::answers::Answer;
 use etui_schema::clients::{AnswerGiven, ClientRecord, OtherAnswer};
 use etui_schema::problem::{Fault, FaultCode};
@@ -52,17 +52,38 @@ impl SealedClient {
         Some((answer, AnswerGiven { on, treatment, asked_by }))
     }
 
+    /// Puts what was answered first beside what is answered next, with what followed it.
+    fn displace(&mut self, studio: &Studio, id: &str) {
+        let book = &studio.craft.rulebook;
+        let Some(answer) = self.answers.remove(id) else { return };
+        let given = self.answered.remove(id).unwrap_or_default();
+        self.others.push(other(id, answer, given));
+        let follows = |child: &&String| visit::follows(book, child) == Some(id);
+        let children: Vec<String> = self.answers.keys().filter(follows).cloned().collect();
+        children.iter().for_each(|child| self.displace(studio, child));
+    }
+
     /// Keeps an answer in the place of the one of its treatment.
     pub(super) fn tell(&mut self, studio: &Studio, id: &str, answer: Answer, given: AnswerGiven) {
-        let (before, asked) = (self.treatment_of(id), given.treatment);
-        let from = self.answered.insert(id.to_owned(), given).unwrap_or_default();
-        let old = self.answers.insert(id.to_owned(), answer);
+        let asked = given.treatment;
+        if !is_one_place(studio, id, self.treatment_of(id), asked) {
+            self.displace(studio, id);
+        }
+        self.answered.insert(id.to_owned(), given);
+        self.answers.insert(id.to_owned(), answer);
         self.others
             .retain(|one| one.question != id || !is_one_place(studio, id, one.treatment, asked));
-        if let Some(old) = old.filter(|_| !is_one_place(studio, id, before, asked)) {
-            self.others.push(other(id, old, from));
-        }
         self.sort_others();
+    }
+
+    /// Lets a day go that was kept for a treatment.
+    pub(super) fn untell(&mut self, studio: &Studio, id: &str, asked: Option<Treatment>) {
+        if is_one_place(studio, id, self.treatment_of(id), asked) {
+            self.answers.remove(id);
+            self.answered.remove(id);
+        }
+        self.others
+            .retain(|one| one.question != id || !is_one_place(studio, id, one.treatment, asked));
     }
 
     /// Lets what was kept before for other treatments stay beside what is told now; where that is
@@ -77,7 +98,7 @@ impl SealedClient {
             let is_other = before.others.contains(&one);
             let Some(given) = self.answered.get(&id).filter(|_| self.answers.contains_key(&id))
             else {
-                return is_other.then_some(one);
+                return (is_other || self.is_left_behind(studio, before, &id)).then_some(one);
             };
             let places = (one.treatment, given.treatment);
             if is_one_place(studio, &id, places.0, places.1) {
@@ -85,7 +106,8 @@ impl SealedClient {
             }
             let is_as_before = self.answers.get(&id) == before.answers.get(&id)
                 && Some(given) == before.answered.get(&id);
-            if is_as_before {
+            // What was told later is not taken back by what was told before it.
+            if is_as_before || given.on < one.on {
                 return Some(one);
             }
             let (book, freshness) = (&studio.craft.rulebook, &studio.craft.freshness);
@@ -94,6 +116,14 @@ impl SealedClient {
         };
         self.others = others.filter_map(stays).collect();
         self.sort_others();
+    }
+
+    /// Whether what an answer followed was told for another treatment now.
+    fn is_left_behind(&self, studio: &Studio, before: &Self, id: &str) -> bool {
+        let Some(parent) = visit::follows(&studio.craft.rulebook, id) else { return false };
+        let is_told = self.answers.contains_key(parent);
+        let places = (before.treatment_of(parent), self.treatment_of(parent));
+        is_told && !is_one_place(studio, parent, places.0, places.1)
     }
 
     fn sort_others(&mut self) {
@@ -119,6 +149,36 @@ pub(in crate::studio) fn heard(one: &OtherAnswer) -> Kept<'_> {
         on: one.on.map(|day| day.0),
         treatment: one.treatment,
     }
+}
+
+/// What is told without the answers that followed one of another treatment and were sent back with
+/// it: they stand with that one.
+pub(super) fn without_followers(
+    studio: &Studio,
+    record: &ClientRecord,
+    before: Option<&SealedClient>,
+) -> ClientRecord {
+    let mut record = record.clone();
+    let Some(before) = before else { return record };
+    let asked = |id: &str| {
+        let told = record.answered.get(id).or(record.given.as_ref()).and_then(|told| told.treatment);
+        let is_same = record.answers.get(id) == before.answers.get(id);
+        told.or(before.treatment_of(id).filter(|_| is_same))
+    };
+    let is_moved = |id: &String| {
+        let Some(parent) = visit::follows(&studio.craft.rulebook, id) else { return false };
+        record.answers.contains_key(parent)
+            && before.answers.contains_key(parent)
+            && record.answers.get(id) == before.answers.get(id)
+            && !is_one_place(studio, parent, before.treatment_of(parent), asked(parent))
+            && asked(id) == before.treatment_of(id)
+    };
+    let moved: Vec<String> = record.answers.keys().filter(|id| is_moved(id)).cloned().collect();
+    for id in moved {
+        record.answers.remove(&id);
+        record.answered.remove(&id);
+    }
+    record
 }
 
 /// Refuses answers for other treatments that are not those that are kept.
