@@ -244,3 +244,21 @@ fn secrets_and_streams_are_not_packed() {
     let stream = service.call(&stream.header("Accept-Encoding", "gzip, br"));
     assert_eq!((stream.status, stream.header("content-encoding")), (200, None));
 }
+
+/// A patch of another kind is told which is read (RFC 5789, 2.2).
+#[test]
+fn a_patch_is_told_what_is_read() {
+    let tour = Tour::shared();
+    let mut seen = 0;
+    for operation in Document::of_this_build().operations() {
+        if operation.method == "PATCH" {
+            let good = tour.example(&operation.id).request.clone();
+            let refused = tour.running.call(&good.without("Content-Type").json(&json!({})));
+            assert_eq!(refused.status, 415, "{}: {}", operation.id, refused.text());
+            let read = Some("application/merge-patch+json");
+            assert_eq!((refused.header("accept"), refused.header("accept-patch")), (read, read));
+            seen += 1;
+        }
+    }
+    assert!(5 < seen, "{seen}");
+}
