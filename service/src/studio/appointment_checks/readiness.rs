@@ -6,7 +6,7 @@ use etui_craft::screening::age;
 use etui_craft::text::{self, Catalogue};
 use etui_schema::appointment_checks::{CheckNeedles, OfferedNeedle, Readiness, TodoItem, Who};
 use etui_schema::artists::Practice;
-use etui_schema::vocabulary::{CivilDate, Confidence, Language};
+use etui_schema::vocabulary::{Confidence, Language};
 use jiff::Span;
 use jiff::civil::Date;
 
