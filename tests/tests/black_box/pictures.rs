@@ -161,8 +161,8 @@ fn a_picture_is_measured_and_a_later_one_only_lowers_it() {
     assert_eq!(read()["handed_in"], first, "the first stands");
     // Where to look is kept with what was handed in.
     assert!(first.get("places").is_none(), "{first}");
-    let told = answer.json();
-    let [place] = &told["places"].as_array().expect("places")[..] else {
+    let later = answer.json();
+    let [place] = &later["places"].as_array().expect("places")[..] else {
         panic!("{}", answer.text());
     };
     let off = |member: &str, own: f64| place[member].as_f64().expect("a place") - own;
