@@ -79,7 +79,6 @@ fn sheets() -> Vec<Operation> {
         .body::<HandInRequest>()
         .answers::<HandedIn>(201, "Handed in; a trainer marks it next.")
         .idempotent_until_erased()
-        .located()
         .finds(),
         Operation::post("/v1/practice-sheets/{id}/pictures", "hand_in_practice_picture", || {
             web::to(picture)
@@ -96,7 +95,6 @@ fn sheets() -> Vec<Operation> {
         .body::<SheetPictureRequest>()
         .answers::<HandedIn>(201, "Handed in; a trainer marks it next.")
         .idempotent_until_erased()
-        .located()
         .finds(),
         Operation::post("/v1/practice-sheets/{id}/marks", "mark_practice_sheet", || web::to(mark))
             .tag("training")
@@ -110,7 +108,6 @@ fn sheets() -> Vec<Operation> {
             .body::<SheetMarksRequest>()
             .answers::<SheetMarked>(201, "Marked, with what each panel came to.")
             .idempotent_until_erased()
-            .located()
             .finds(),
     ]
 }

@@ -184,7 +184,7 @@ fn recall() -> Afternoon {
                     "Ein Lieferant nennt eine Charge. Ein Aufruf: sofort aus der Schublade, und wer damit behandelt \
                      wurde.",
                 ],
-                &[(Who::Studio, "/exposures/clients/*")],
+                &[(Who::Program, "/exposures/clients/*")],
             ),
             Scene::new("after", |played| {
                 Request::get(format!("/v1/treatments/{}", played.text("treatment", "/id")))

@@ -61,6 +61,8 @@ fn what_is_done_is_told_in_its_order_and_nothing_of_health() {
     let told = page(&service, 0, 100);
     let want = [
         "client.changed",
+        // The first date of birth that is told of her is kept with her.
+        "client.changed",
         "check.completed",
         "treatment.recorded",
         "treatment.flagged",
@@ -72,10 +74,10 @@ fn what_is_done_is_told_in_its_order_and_nothing_of_health() {
     assert!(!told.more);
     let told = done(told.items);
     assert_eq!(kinds(&told), want);
-    assert_eq!(told[4].data.lot_id.map(|id| id.to_string()), Some(lot));
-    assert_eq!(told[2].subject, format!("treatments/{treatment}"));
+    assert_eq!(told[5].data.lot_id.map(|id| id.to_string()), Some(lot));
+    assert_eq!(told[3].subject, format!("treatments/{treatment}"));
 
-    let heard = receiver.wait_for(6);
+    let heard = receiver.wait_for(7);
     let raw = service.call(&Request::get("/v1/events")).text();
     let bodies: String = heard.iter().map(|one| String::from_utf8_lossy(&one.body)).collect();
     let stream = service.call(&Request::get("/v1/events/stream?after=0&for_seconds=0")).text();
@@ -132,7 +134,7 @@ fn a_report_that_cannot_wait_and_a_changed_pack_are_told_of() {
         kinds(&told),
         ["treatment.recorded", "treatment.flagged", "symptom.escalated", "pack.changed"]
     );
-    assert_eq!(told[2].subject, format!("treatments/{treatment}"));
+    assert_eq!(told[3].subject, format!("treatments/{treatment}"));
     assert_eq!(told[3].subject, "packs/label-spellings/supplier-1");
     let text = service.call(&Request::get("/v1/events")).text();
     assert!(!text.contains("breathing") && !text.contains("emergency"), "{text}");

@@ -199,7 +199,7 @@ fn an_answer_to_a_question_that_is_no_more_is_left_out_and_named() {
         let again = running.call(&Request::new("POST", path));
         assert_eq!(again.status, 200, "{}", again.text());
         let differences = again.json()["differences"].to_string();
-        assert!(differences.contains("pack `fragrance` was taken away"), "{differences}");
+        assert!(differences.contains("A pack of rules was taken away"), "{differences}");
     }
     let dry = json!({ "pack": crate::packs::own_rule("race") });
     let told = running.call(&Request::post("/v1/packs/rules/x/dry-runs", &dry)).json();

@@ -138,17 +138,14 @@ impl Work<'_> {
         shown
     }
 
-    /// Whether another of its kind or its grouping says anything among those shown: on a short
-    /// list of the usual range a third diameter of a kind does not, nor a fourth of a grouping.
+    /// Whether another of its kind says anything among those shown: on a short list of the usual
+    /// range a third diameter of a kind does not.
     fn has_room(&self, shown: &[Shown], traits: &Traits) -> bool {
         let others = shown.iter().filter_map(|one| self.field.traits.get(one.candidate));
         let of_kind = |one: &&Traits| kind(&one.configuration) == kind(&traits.configuration);
-        let grouping = traits.configuration.grouping;
-        let of_grouping = |one: &&Traits| one.configuration.grouping == grouping;
         !self.request.folds
             || SHORT_LIST < self.request.limit
-            || others.clone().filter(of_kind).count() < DIAMETERS_OF_A_KIND
-                && others.filter(of_grouping).count() < OF_A_GROUPING
+            || others.filter(of_kind).count() < DIAMETERS_OF_A_KIND
     }
 
     /// Whether nothing is warned of from what one does that is not from the other.
@@ -277,11 +274,10 @@ impl Work<'_> {
     }
 }
 
-/// Up to how many a list of the usual range is short, and shows this many of a kind and of a
-/// grouping: the second kind is what whoever reads it wants to see.
+/// Up to how many a list of the usual range is short, and shows this many of a kind: another kind is
+/// what whoever reads it wants to see.
 const SHORT_LIST: usize = 12;
 const DIAMETERS_OF_A_KIND: usize = 2;
-const OF_A_GROUPING: usize = 3;
 
 /// A candidate that is described.
 struct Shown {

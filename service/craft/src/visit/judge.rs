@@ -280,8 +280,7 @@ impl Bench<'_> {
             (None, answer) => answer == Given::YesNo(true),
             (Some(_), _) => false,
         };
-        is_risk
-            && remains::stands_anywhere(rules, self.visit, self.kept, (question, option, kept))
+        is_risk && remains::stands_anywhere(rules, self.visit, self.kept, (question, option, kept))
     }
 
     fn aged(&self, good_until: Option<Date>) -> bool {

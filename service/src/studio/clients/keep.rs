@@ -5,8 +5,8 @@
 //! ([`visit::noted`]). The check writes it into the client's record, as an answer like any other; it
 //! is settled there by an answer, and by nothing that does not speak of it.
 
-use etui_craft::visit::{self, Kept};
 use etui_craft::visit::record::SKIN_TEST;
+use etui_craft::visit::{self, Kept};
 use etui_schema::answers::{Answer, Answers};
 use etui_schema::clients::{AnswerGiven, ClientRecord};
 use etui_schema::vocabulary::{CivilDate, Instant, Reference, Skin};

@@ -161,7 +161,8 @@ pub(super) fn without_followers(
     let mut record = record.clone();
     let Some(before) = before else { return record };
     let asked = |id: &str| {
-        let told = record.answered.get(id).or(record.given.as_ref()).and_then(|told| told.treatment);
+        let told =
+            record.answered.get(id).or(record.given.as_ref()).and_then(|told| told.treatment);
         let is_same = record.answers.get(id) == before.answers.get(id);
         told.or(before.treatment_of(id).filter(|_| is_same))
     };

@@ -84,7 +84,6 @@ pub(super) async fn entered(
     let parts = (id, trace, row);
     let what = ("practice-sheet.hand-in", about.as_str());
     let mut planned = add(studio, snap, moment, parts, (input, &answer), what).await?;
-    planned.location = Some(format!("/v1/{about}"));
     // What comes while it is marked comes too late, and is told so.
     let (marks, of_sheet) = MARKED.row(&(sheet_id,));
     planned.batch.expect.extend(Batch::new().expect(marks, of_sheet, None).expect);
@@ -134,7 +133,6 @@ pub async fn mark(
     let after = progress::states(studio, snap, moment.today, &artist_ref, with).await?;
     let what = ("practice-sheet.mark", about.as_str());
     let mut planned = add(studio, snap, moment, parts, (request, &answer), what).await?;
-    planned.location = Some(format!("/v1/{about}"));
     planned.batch.expect.extend(batch.expect);
     // Who is trainer no longer when it is written has marked nothing.
     let (expected, _) =

@@ -126,9 +126,9 @@ fn first_aid_fits_what_was_told() {
         answer.now.iter().map(|say| say.key.to_string()).collect()
     };
     assert!(keys(&[Symptom::Wheeze]).contains(&"do_pen".to_owned()));
+    // Both are among the signs of anaphylaxis that the summary for the public names.
     for mind in [Symptom::SuddenSleepiness, Symptom::Confusion] {
-        assert!(!keys(&[mind]).contains(&"do_pen".to_owned()), "{mind} alone");
-        assert!(keys(&[mind, Symptom::Hives]).contains(&"do_pen".to_owned()), "{mind} and hives");
+        assert!(keys(&[mind]).contains(&"do_pen".to_owned()), "{mind}");
     }
     for other in [Symptom::Seizure, Symptom::ChestPain, Symptom::SlurredSpeech] {
         assert!(!keys(&[other]).contains(&"do_pen".to_owned()), "{other}");
