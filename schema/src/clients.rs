@@ -74,7 +74,8 @@ pub struct ClientRecord {
     #[garde(length(max = MOST_ANSWERS), dive)]
     #[schemars(extend("maxProperties" = MOST_ANSWERS))]
     pub answered: BTreeMap<String, AnswerGiven>,
-    /// As it was read; an answer that is told for its treatment takes the place of one.
+    /// As it was read; an answer that is told for its treatment takes the place of one, and a PATCH
+    /// with a list that lacks one takes it away.
     #[garde(inner(length(max = MOST_OTHER_ANSWERS)))]
     #[schemars(extend("maxItems" = MOST_OTHER_ANSWERS))]
     pub other_answers: Option<Vec<OtherAnswer>>,

@@ -101,6 +101,28 @@ fn a_child_is_not_grown_up_by_the_next_check() {
     assert_eq!(ask("2010-06-15").json()["verdict"], first.json()["verdict"]);
 }
 
+/// What was told for no treatment may be of any, and is taken away where it is seen.
+#[test]
+fn what_was_told_for_no_treatment_can_be_put_right() {
+    let asked = Asked::new();
+    let spot = json!({ "born_on": "1990-06-15", "answers": { "skin_in_area": ["changing_spot"] } });
+    assert_eq!(asked.put(&spot).0, 200);
+    let none = json!({
+        "answers": { "skin_in_area": ["none_of_these"] }, "given": { "treatment": "brows" },
+    });
+    assert_eq!(asked.patch(&none).0, 200);
+    let held = asked.rules("brows", &json!({}));
+    assert_eq!(held.0, "refer", "it may be of the brows: {held:?}");
+    assert_eq!(
+        asked.patch(&json!({ "other_answers": [{ "question": "pregnant", "answer": false }] })).0,
+        422
+    );
+    let (status, kept) = asked.patch(&json!({ "other_answers": [] }));
+    assert_eq!(status, 200, "{kept}");
+    assert!(kept.get("other_answers").is_none(), "{kept}");
+    assert_eq!(asked.rules("brows", &json!({})).0, "proceed_with_conditions");
+}
+
 /// A client, and what is asked of her.
 struct Asked {
     running: Running,

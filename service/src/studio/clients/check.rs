@@ -8,6 +8,7 @@ use etui_schema::vocabulary::CivilDate;
 use jiff::civil::Date;
 
 use super::{SealedClient, every_answer, heard, others, told};
+use crate::studio::documents::Sent;
 use crate::studio::error::Error;
 use crate::studio::{Studio, skin_assessments};
 
@@ -44,7 +45,7 @@ pub(super) fn place_of(id: &str) -> String {
 pub(super) fn check_answers(
     studio: &Studio,
     today: Date,
-    record: &ClientRecord,
+    (record, sent): (&ClientRecord, Sent),
     kept: Option<&SealedClient>,
 ) -> Result<(), Error> {
     let book = &studio.craft.rulebook;
@@ -78,7 +79,7 @@ pub(super) fn check_answers(
             faults.push(Fault::new(place_of(id), FaultCode::Contradiction, why));
         }
     }
-    faults.extend(others::check(record, kept));
+    faults.extend(others::check((record, sent), kept));
     let known = kept.map(|kept| every_answer(&kept.clone().record())).unwrap_or_default();
     let known: Vec<Kept<'_>> = known.iter().map(heard).collect();
     for (id, on) in studio.craft.freshness.ends_too_early(&record.answers, &known) {

@@ -33,6 +33,7 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 use super::Studio;
+use super::documents::Sent;
 use super::engine::Snap;
 use super::error::{Error, readable};
 use super::moment::Moment;
@@ -168,7 +169,7 @@ impl SealedClient {
             Self { born_on, skin, answers, answered, language, zone, ..Self::default() };
         if let Some(before) = &before {
             sealed.carry_over(before, studio);
-            sealed.set_apart(before, studio);
+            sealed.set_apart(before, record, studio);
         }
         sealed
     }
@@ -304,11 +305,23 @@ pub async fn put(
     record: &ClientRecord,
     precondition: &Precondition,
 ) -> Result<Planned, Error> {
+    write(studio, snap, moment, (client_ref, Sent::Body), record, precondition).await
+}
+
+/// As [`put`], of a body or of a patch that was laid over what is kept.
+async fn write(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    (client_ref, sent): (&Reference, Sent),
+    record: &ClientRecord,
+    precondition: &Precondition,
+) -> Result<Planned, Error> {
     check_birth(record.born_on.map(|date| date.0), moment.today)?;
     let known = read(studio, snap, client_ref).await?;
     let dated = known.as_ref().map(|known| known.dated(studio));
     let record = &others::without_followers(studio, record, dated.as_ref());
-    check_answers(studio, moment.today, record, dated.as_ref())?;
+    check_answers(studio, moment.today, (record, sent), dated.as_ref())?;
     let shown = known.as_ref().map(|known| to_json(&known.shown(studio))).transpose()?;
     precondition.check(shown.as_deref())?;
     let stamp = known.as_ref().map(|known| (known.stored.version, known.stored.updated_at));

@@ -19,6 +19,7 @@ use etui_schema::vocabulary::Treatment;
 
 use super::SealedClient;
 use crate::studio::Studio;
+use crate::studio::documents::Sent;
 
 fn other(question: &str, answer: Answer, given: AnswerGiven) -> OtherAnswer {
     let AnswerGiven { on, treatment, asked_by } = given;
@@ -88,11 +89,15 @@ impl SealedClient {
 
     /// Lets what was kept before for other treatments stay beside what is told now; where that is
     /// told anew, it speaks for every treatment of what is not of one.
-    pub(super) fn set_apart(&mut self, before: &Self, studio: &Studio) {
+    pub(super) fn set_apart(&mut self, before: &Self, record: &ClientRecord, studio: &Studio) {
+        let is_taken_away = |one: &OtherAnswer| {
+            record.other_answers.as_ref().is_some_and(|told| !told.contains(one))
+        };
         let kept = before.answers.iter().map(|(id, answer)| {
             other(id, answer.clone(), before.answered.get(id).cloned().unwrap_or_default())
         });
-        let others = kept.chain(before.others.iter().cloned());
+        let others = before.others.iter().filter(|one| !is_taken_away(one)).cloned();
+        let others = kept.chain(others);
         let stays = |mut one: OtherAnswer| {
             let id = one.question.clone();
             let is_other = before.others.contains(&one);
@@ -182,11 +187,19 @@ pub(super) fn without_followers(
     record
 }
 
-/// Refuses answers for other treatments that are not those that are kept.
-pub(super) fn check(record: &ClientRecord, kept: Option<&SealedClient>) -> Option<Fault> {
+/// Refuses answers for other treatments that are not those that are kept; a patch may leave some
+/// out, who sends a whole form knows nothing of them.
+pub(super) fn check(
+    (record, sent): (&ClientRecord, Sent),
+    kept: Option<&SealedClient>,
+) -> Option<Fault> {
     let told = record.other_answers.as_ref()?;
     let kept = kept.map(|kept| kept.others.as_slice()).unwrap_or_default();
-    let why = "these are not the answers that are kept for other treatments; leave them out, and tell the \
-               answer under `answers` with its treatment under `answered` or `given`";
+    if sent == Sent::Patched && told.iter().all(|one| kept.contains(one)) {
+        return None;
+    }
+    let why = "these are not the answers that are kept for other treatments; leave them out and tell \
+               the answer under `answers` with its treatment under `answered` or `given`, or take one \
+               away by PATCH with a list that lacks it";
     (told != kept).then(|| Fault::new("#/other_answers", FaultCode::Contradiction, why))
 }

@@ -3,7 +3,8 @@
 //! The patch is laid over the client as she is read. Where an answer comes from
 //! belongs to the answer: one that the patch tells anew is of today, or of what the
 //! patch says, and not of the day on which another was given; one that it takes
-//! away takes its origin along.
+//! away takes its origin along. An answer for another treatment is taken away by a list of
+//! `other_answers` without it.
 
 use etui_schema::clients::ClientRecord;
 use etui_schema::problem::FaultCode;
@@ -11,6 +12,7 @@ use etui_schema::vocabulary::Reference;
 use serde_json::Value;
 
 use crate::studio::Studio;
+use crate::studio::documents::Sent;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::merge::read_merged;
@@ -34,7 +36,7 @@ pub async fn patch(
     let held = serde_json::to_value(&held).map_err(|error| Error::Internal(error.to_string()))?;
     named(studio, &held, patch)?;
     let record = read_merged(without_origins(held, patch), patch, read)?;
-    super::put(studio, snap, moment, client_ref, &record, precondition).await
+    super::write(studio, snap, moment, (client_ref, Sent::Patched), &record, precondition).await
 }
 
 /// The client without the origins of answers that the patch tells anew or takes away.
