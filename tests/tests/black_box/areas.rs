@@ -281,6 +281,25 @@ fn what_followed_an_answer_goes_with_it() {
     assert_eq!(asked.patch(&json!({ "answers": { "pregnant": true } })).0, 200);
 }
 
+/// Skin that was seen at a visit was seen, also where the next check says nothing of it.
+#[test]
+fn skin_that_was_seen_is_kept() {
+    let asked = Asked::new();
+    let body = json!({
+        "booking_ref": "booking-1", "client_ref": "client-1", "treatment": "brows",
+        "effect": "soft_shading", "starts_at": "2027-04-06T08:00:00Z", "born_on": "1990-06-15",
+        "candidates": "usual", "answers": healthy(&asked.running, "brows", &json!({})),
+        "skin": { "phototype": "VI", "signs": ["scarred"] },
+    });
+    let seen = asked.running.call(&Request::post("/v1/appointment-checks", &body)).json();
+    let rules = |check: &Value| check["findings"].to_string();
+    assert!(rules(&seen).contains("scar_seen_not_told"), "{seen}");
+    let after = check(&asked.running, "brows", &json!({}));
+    assert_eq!(after["verdict"], seen["verdict"]);
+    let older = json!({ "skin": { "phototype": "II" }, "given": { "on": "2027-02-01" } });
+    assert_eq!(asked.patch(&older).0, 422);
+}
+
 /// A fact that is told twice is kept as well as one that is told once.
 #[test]
 fn told_by_a_check_too_it_stays() {

@@ -78,8 +78,9 @@ pub async fn create(
         let sent = AnswerGiven { on: Some(CivilDate(moment.today)), ..seen.clone() };
         let told = [(&request.answers, sent), (&tested, seen)];
         let client = (client_ref, &access);
-        let birth = clients::Birth { told: request.born_on, is_minor: gathered.is_of_a_minor() };
-        batch = clients::note(studio, snap, moment, client, (birth, &told), batch).await?;
+        let (born_on, is_minor) = (request.born_on, gathered.is_of_a_minor());
+        let of = clients::ToldOf { born_on, is_minor, skin: request.skin.as_ref() };
+        batch = clients::note(studio, snap, moment, client, (of, &told), batch).await?;
     }
     batch = outbox::add(batch, moment, completed(id, &trace))?;
     batch = batch.audit(moment.entry("check.make", &format!("checks/{id}"), 1));

@@ -7,7 +7,7 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::CivilDate;
 use jiff::civil::Date;
 
-use super::{SealedClient, every_answer, heard, others, told};
+use super::{SKIN, SealedClient, every_answer, heard, others};
 use crate::studio::documents::Sent;
 use crate::studio::error::Error;
 use crate::studio::{Studio, skin_assessments};
@@ -80,13 +80,23 @@ pub(super) fn check_answers(
         }
     }
     faults.extend(others::check((record, sent), kept));
+    let told = record.answered.get(SKIN).or(record.given.as_ref()).and_then(|given| given.on);
+    let held = kept.and_then(|kept| Some((kept.skin.as_ref()?, kept.answered.get(SKIN)?.on?)));
+    if let (Some(on), Some((skin, since))) = (told, held)
+        && on < since
+        && record.skin.as_ref().is_some_and(|now| now != skin)
+    {
+        let why = format!("the skin that is kept was seen on {since}, and this one on {on}");
+        faults.push(Fault::new("#/skin", FaultCode::Contradiction, why));
+    }
     let known = kept.map(|kept| every_answer(&kept.clone().record())).unwrap_or_default();
     let known: Vec<Kept<'_>> = known.iter().map(heard).collect();
     for (id, on) in studio.craft.freshness.ends_too_early(&record.answers, &known) {
         let why = format!("on {on} it was told to go on; it did not end before");
         faults.push(Fault::new(place_of(id), FaultCode::Contradiction, why));
     }
-    let is_told = |id: &str| told(&record.answers, record.skin.as_ref()).any(|one| one == id);
+    let is_told =
+        |id: &str| super::told(&record.answers, record.skin.as_ref()).any(|one| one == id);
     for id in record.answered.keys().filter(|id| !is_told(id)) {
         let why = "there is no answer to this question here";
         faults.push(Fault::new(format!("#/answered/{id}"), FaultCode::UnknownReference, why));

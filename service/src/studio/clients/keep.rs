@@ -157,13 +157,15 @@ pub(super) async fn keep(
     Ok((stored, batch))
 }
 
-/// A date of birth as a check was told it.
+/// What a check was told of a client beside answers.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::studio) struct Birth {
-    /// What was told.
-    pub told: Option<CivilDate>,
+pub(in crate::studio) struct ToldOf<'a> {
+    /// Her date of birth.
+    pub born_on: Option<CivilDate>,
     /// Whether she is not of age on the day of the visit.
     pub is_minor: bool,
+    /// Her skin.
+    pub skin: Option<&'a Skin>,
 }
 
 /// Adds to a batch that what was answered and remains is kept of the client. One of whom nothing was
@@ -176,7 +178,7 @@ pub(in crate::studio) async fn note(
     snap: &mut Snap,
     moment: &Moment,
     (client_ref, access): (&Reference, &Access),
-    (born_on, told): (Birth, &[(&Answers, AnswerGiven)]),
+    (told_of, told): (ToldOf<'_>, &[(&Answers, AnswerGiven)]),
     batch: Batch,
 ) -> Result<Batch, Error> {
     let known = read(studio, snap, client_ref).await?;
@@ -185,16 +187,22 @@ pub(in crate::studio) async fn note(
     let mut record = known.map_or(begun, |known| known.dated(studio));
     // Of two who are told under one reference nobody knows which is she; that one is a child is
     // kept whatever else is.
-    let is_new = record.born_on.is_none() && born_on.told.is_some();
-    let mut is_changed = is_new && (1 < version || born_on.is_minor);
+    let is_new = record.born_on.is_none() && told_of.born_on.is_some();
+    let mut is_changed = is_new && (1 < version || told_of.is_minor);
     for (answers, given) in told {
         is_changed |= record.note(studio, answers, given);
+    }
+    // Of a skin that is kept somebody has told more than one visit shows.
+    if let (None, Some(seen), Some((_, given))) = (&record.skin, told_of.skin, told.first()) {
+        record.skin = Some(Skin { age_years: None, ..seen.clone() });
+        record.answered.insert(SKIN.to_owned(), given.clone());
+        is_changed = true;
     }
     if !is_changed {
         return Ok(batch);
     }
     record.is_birth_noted |= is_new;
-    record.born_on = record.born_on.or(born_on.told);
+    record.born_on = record.born_on.or(told_of.born_on);
     let kept = (client_ref, access);
     let (_, batch) = keep(studio, snap, moment, kept, (version, &record), batch).await?;
     Ok(batch)

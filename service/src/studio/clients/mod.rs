@@ -18,7 +18,7 @@ mod patch;
 
 use check::check_answers;
 pub use check::check_birth;
-pub(super) use keep::{Birth, SKIN, note};
+pub(super) use keep::{SKIN, ToldOf, note};
 use keep::{keep, told};
 pub use list::list;
 pub(super) use others::{every_answer, heard};
