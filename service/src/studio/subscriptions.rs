@@ -215,7 +215,7 @@ pub async fn change(
         paused: stored.paused,
     };
     let value = |error: serde_json::Error| Error::Internal(error.to_string());
-    let shown = serde_json::to_value(&stored.clone().told(None)).map_err(value)?;
+    let shown = serde_json::to_value(stored.clone().told(None)).map_err(value)?;
     let held = serde_json::to_value(&held).map_err(value)?;
     let SubscriptionSettings { url, types, paused } =
         read_merged(held, &told_anew(patch, &shown), read)?;

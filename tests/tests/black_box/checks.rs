@@ -131,7 +131,8 @@ fn a_skin_test_counts_or_is_on_the_list() {
         (
             "2027-03-10T10:00:00Z",
             "clear",
-            json!({ "skin": {} }),
+            // Of another client: hers was seen at the checks before.
+            json!({ "skin": {}, "client_ref": "client-2" }),
             "proceed_with_conditions",
             "met",
             Some("condition.skin"),

@@ -134,7 +134,7 @@ fn a_report_that_cannot_wait_and_a_changed_pack_are_told_of() {
         kinds(&told),
         ["treatment.recorded", "treatment.flagged", "symptom.escalated", "pack.changed"]
     );
-    assert_eq!(told[3].subject, format!("treatments/{treatment}"));
+    assert_eq!(told[2].subject, format!("treatments/{treatment}"));
     assert_eq!(told[3].subject, "packs/label-spellings/supplier-1");
     let text = service.call(&Request::get("/v1/events")).text();
     assert!(!text.contains("breathing") && !text.contains("emergency"), "{text}");

@@ -401,6 +401,9 @@ fn a_kept_skin_counts_with_its_day_and_its_area() {
     let running = Running::start();
     let answers = healthy(&running, "brows");
     let told = |skin: &Value, on: &str, treatment: &str| {
+        // An older skin does not take the place of a newer one.
+        let none = json!({ "skin": null });
+        let _ = running.call(&Request::merge(CLIENT, &none).header("If-Match", "*"));
         keep(
             &running,
             &json!({

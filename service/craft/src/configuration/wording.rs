@@ -101,15 +101,16 @@ impl Wording {
         // Outside the rates that were measured there is one side above 100, and one below.
         let outside = measured.measures.cautions.contains(Caution::RateOutside);
         let is_low = outside && circumstances.rate_hz < 100.0;
-        let key = match caution {
-            Caution::ThroughSkin if assumed => "through_skin_assumed",
-            Caution::NearlyThroughSkin if assumed => "nearly_through_skin_assumed",
-            Caution::RateOutside if is_low => "rate_outside_low",
+        let other = [
+            (Caution::ThroughSkin, assumed, "through_skin_assumed"),
+            (Caution::NearlyThroughSkin, assumed, "nearly_through_skin_assumed"),
+            (Caution::RateOutside, is_low, "rate_outside_low"),
             // Nobody is told to lower a rate that is too low, or that a fast machine is slow.
-            Caution::Overwork if is_low => "overwork_low_rate",
-            Caution::Gaps if outside && !is_low => "gaps_high_rate",
-            _ => caution.as_str(),
-        };
+            (Caution::Overwork, is_low, "overwork_low_rate"),
+            (Caution::Gaps, outside && !is_low, "gaps_high_rate"),
+        ];
+        let other = other.into_iter().find(|(of, holds, _)| *holds && *of == caution);
+        let key = other.map_or(caution.as_str(), |(_, _, key)| key);
         self.measured(language, key, measured, circumstances)
     }
 
@@ -123,15 +124,12 @@ impl Wording {
         measured: Measured<'_>,
         circumstances: &Circumstances,
     ) -> String {
-        match caution {
-            Caution::ThroughSkin | Caution::NearlyThroughSkin
-                if !circumstances.assumed.contains(&"/depth_mm") =>
-            {
-                let key = format!("{}_unplaced", caution.as_str());
-                self.measured(language, &key, measured, circumstances)
-            }
-            _ => self.caution(language, caution, measured, circumstances),
+        let is_through = matches!(caution, Caution::ThroughSkin | Caution::NearlyThroughSkin);
+        if is_through && !circumstances.assumed.contains(&"/depth_mm") {
+            let key = format!("{}_unplaced", caution.as_str());
+            return self.measured(language, &key, measured, circumstances);
         }
+        self.caution(language, caution, measured, circumstances)
     }
 
     /// A sentence with the numbers that were measured.

@@ -340,7 +340,7 @@ fn no_day_stands_before_a_medicine_that_goes_on() {
         let todo = vec![TodoItem { late, ..asked.clone() }];
         let one = check(language, Verdict::ProceedWithConditions, todo);
         let line = format!("{keep} {want}");
-        assert_eq!(sheets.summary(&one).client, [line.clone()]);
+        assert_eq!(sheets.summary(&one).client, std::slice::from_ref(&line));
         for audience in [SheetFor::Client, SheetFor::Studio] {
             let page = read(&sheets.visit(&one, audience, &model));
             assert!(page.contains(&format!("\n{line}\n")), "{page}");

@@ -179,7 +179,7 @@ pub async fn change(
         requests_per_day: plugin.requests_per_day,
     };
     let value = |error: serde_json::Error| Error::Internal(error.to_string());
-    let shown = serde_json::to_value(&plugin.answer()).map_err(value)?;
+    let shown = serde_json::to_value(plugin.answer()).map_err(value)?;
     let held = serde_json::to_value(&held).map_err(value)?;
     let PluginSettings { description, scopes, allow_admin, requests_per_minute, requests_per_day } =
         read_merged(held, &told_anew(patch, &shown), read)?;
