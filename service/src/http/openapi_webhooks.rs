@@ -30,7 +30,7 @@ fn entry(kind: EventType) -> Value {
             "operationId": format!("on_{}", kind.as_str().replace('.', "_")),
             "tags": ["plugins"],
             "summary": summary(kind),
-            "description": "Sent to each subscription of this type.",
+            "description": "Sent to its subscriptions.",
             "security": [],
             "parameters": [
                 header(

@@ -29,8 +29,7 @@ pub(super) fn open(
         let mut made = if is_words(sent) { either(name) } else { opened(sent, &renamed) };
         if let Some(members) = made.as_object_mut() {
             // What each member means stands with the type itself.
-            let says = format!("`{name}`, or newer.");
-            members.insert("description".to_owned(), says.into());
+            members.insert("description".to_owned(), "As asked, or newer.".into());
             let all = members.get_mut("properties").and_then(Value::as_object_mut);
             for (_, member) in all.into_iter().flatten() {
                 member.as_object_mut().and_then(|member| member.remove("description"));

@@ -96,6 +96,9 @@ fn query_parameters(operation: &Operation, generator: &mut SchemaGenerator) -> V
             let mut property = property.clone();
             let says = property.as_object_mut().and_then(|o| o.remove("description"));
             let says = says.as_ref().and_then(Value::as_str).unwrap_or_default();
+            // What each word means stands with the type that is answered.
+            let items = property.get_mut("items").and_then(Value::as_object_mut);
+            items.and_then(|items| items.remove("description"));
             parameter("query", name, required.contains(&name.as_str()), says, property)
         })
         .collect()

@@ -164,6 +164,10 @@ fn by_status(operation: &Operation) -> BTreeMap<u16, Vec<ErrorCode>> {
             held.push(code);
         }
     }
+    // Nobody reads of an operation that it refuses nothing.
+    if all.keys().all(|status| !(400..500).contains(status)) {
+        all.entry(400).or_default().push(ErrorCode::UnreadableRequest);
+    }
     all
 }
 
