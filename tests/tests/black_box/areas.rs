@@ -285,6 +285,16 @@ fn what_followed_an_answer_goes_with_it() {
 #[test]
 fn skin_that_was_seen_is_kept() {
     let asked = Asked::new();
+    // Nothing, or another thing, that was told of it first does not keep the next from being kept.
+    for first in [json!({}), json!({ "oiliness": "dry" })] {
+        let body = json!({
+            "booking_ref": "booking-1", "client_ref": "client-1", "treatment": "brows",
+            "effect": "soft_shading", "starts_at": "2027-04-06T08:00:00Z", "born_on": "1990-06-15",
+            "candidates": "usual", "answers": {}, "skin": first,
+        });
+        let answer = asked.running.call(&Request::post("/v1/appointment-checks", &body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+    }
     let body = json!({
         "booking_ref": "booking-1", "client_ref": "client-1", "treatment": "brows",
         "effect": "soft_shading", "starts_at": "2027-04-06T08:00:00Z", "born_on": "1990-06-15",

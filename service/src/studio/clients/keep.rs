@@ -100,6 +100,28 @@ impl SealedClient {
         is_changed
     }
 
+    /// Notes what was seen of the skin, beside what is kept of it; whether that is something. What
+    /// is kept stays of its day: a sign that is seen today says nothing new of its colour.
+    fn note_skin(
+        &mut self,
+        studio: &Studio,
+        seen: Option<&Skin>,
+        told: &[(&Answers, AnswerGiven)],
+    ) -> bool {
+        let (Some(seen), Some((_, given))) = (seen, told.first()) else { return false };
+        let seen = Skin { age_years: None, ..seen.clone() };
+        if seen == Skin::default() {
+            return false;
+        }
+        let joined = visit::joined_skin(&studio.craft.rulebook, self.skin.clone(), Some(seen));
+        if joined == self.skin {
+            return false;
+        }
+        self.skin = joined;
+        self.answered.entry(SKIN.to_owned()).or_insert_with(|| given.clone());
+        true
+    }
+
     /// Notes one answer; whether it was not known, or known of an earlier day.
     fn note_one(
         &mut self,
@@ -192,12 +214,7 @@ pub(in crate::studio) async fn note(
     for (answers, given) in told {
         is_changed |= record.note(studio, answers, given);
     }
-    // Of a skin that is kept somebody has told more than one visit shows.
-    if let (None, Some(seen), Some((_, given))) = (&record.skin, told_of.skin, told.first()) {
-        record.skin = Some(Skin { age_years: None, ..seen.clone() });
-        record.answered.insert(SKIN.to_owned(), given.clone());
-        is_changed = true;
-    }
+    is_changed |= record.note_skin(studio, told_of.skin, told);
     if !is_changed {
         return Ok(batch);
     }
