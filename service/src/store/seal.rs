@@ -255,28 +255,30 @@ pub(super) fn open(key: &[u8; 32], bound: &[u8], sealed: &[u8]) -> Result<Bytes,
     decrypt(key, nonce, bound, sealed)
 }
 
-fn encrypt(
+/// Seals bytes under a key and a nonce that are used together once.
+pub(super) fn encrypt(
     key: &[u8; 32],
     nonce: &[u8; NONCE_BYTES],
     bound: &[u8],
     value: &[u8],
 ) -> Result<Bytes, SealError> {
     let payload = Payload { msg: value, aad: bound };
-    cipher(key).encrypt(XNonce::from_slice(nonce), payload).map_err(|_| SealError::Unsealable)
+    cipher(key).encrypt(&XNonce::from(*nonce), payload).map_err(|_| SealError::Unsealable)
 }
 
-fn decrypt(
+/// Opens what [`encrypt`] sealed.
+pub(super) fn decrypt(
     key: &[u8; 32],
     nonce: &[u8; NONCE_BYTES],
     bound: &[u8],
     sealed: &[u8],
 ) -> Result<Bytes, SealError> {
     let payload = Payload { msg: sealed, aad: bound };
-    cipher(key).decrypt(XNonce::from_slice(nonce), payload).map_err(|_| SealError::Unopened)
+    cipher(key).decrypt(&XNonce::from(*nonce), payload).map_err(|_| SealError::Unopened)
 }
 
 fn cipher(key: &[u8; 32]) -> XChaCha20Poly1305 {
-    XChaCha20Poly1305::new(Key::from_slice(key))
+    XChaCha20Poly1305::new(&Key::from(*key))
 }
 
 /// Random bytes for tests: different each time, the same in each run.

@@ -13,15 +13,11 @@
 
 use std::io::{self, BufRead, Read, Write};
 
-use chacha20poly1305::{
-    Key, KeyInit, XChaCha20Poly1305, XNonce,
-    aead::{Aead, Payload},
-};
 use serde::{Deserialize, Serialize};
 
 use crate::store::{
     record::hex,
-    seal::{Entropy, draw},
+    seal::{Entropy, decrypt, draw, encrypt},
 };
 
 const KIND: &str = "etui-backup";
@@ -41,7 +37,7 @@ struct Header {
 }
 
 struct Frames {
-    cipher: XChaCha20Poly1305,
+    key: [u8; 32],
     header: Vec<u8>,
     nonce: [u8; 16],
     number: u32,
@@ -49,7 +45,7 @@ struct Frames {
 
 impl Frames {
     fn new(key: [u8; 32], header: Vec<u8>, nonce: [u8; 16]) -> Self {
-        Self { cipher: XChaCha20Poly1305::new(Key::from_slice(&key)), header, nonce, number: 0 }
+        Self { key, header, nonce, number: 0 }
     }
 
     /// The nonce of the next frame.
@@ -95,11 +91,8 @@ impl<W: Write> Writer<W> {
 
     fn frame(&mut self, last: bool) -> io::Result<()> {
         let nonce = self.frames.next(last)?;
-        let payload = Payload { msg: &self.buffer, aad: &self.frames.header };
-        let sealed = self
-            .frames
-            .cipher
-            .encrypt(XNonce::from_slice(&nonce), payload)
+        let Frames { key, header, .. } = &self.frames;
+        let sealed = encrypt(key, &nonce, header, &self.buffer)
             .map_err(|_| io::Error::other("a frame cannot be sealed"))?;
         let len = u32::try_from(sealed.len()).map_err(io::Error::other)?;
         self.buffer.clear();
@@ -156,8 +149,8 @@ impl<R: BufRead> Reader<R> {
         self.input.read_exact(&mut sealed).map_err(|_| damaged("its end: it is cut short"))?;
         let last = self.input.fill_buf()?.is_empty();
         let nonce = self.frames.next(last)?;
-        let payload = Payload { msg: &sealed, aad: &self.frames.header };
-        let opened = self.frames.cipher.decrypt(XNonce::from_slice(&nonce), payload);
+        let Frames { key, header, .. } = &self.frames;
+        let opened = decrypt(key, &nonce, header, &sealed);
         self.frame = io::Cursor::new(opened.map_err(|_| damaged("a frame"))?);
         self.ended = last;
         Ok(())
