@@ -2,7 +2,7 @@
 //! further language lacks.
 
 mod forms;
-mod literals;
+pub(crate) mod literals;
 pub(crate) mod sentences;
 
 use std::path::Path;
