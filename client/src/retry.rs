@@ -112,6 +112,7 @@ mod tests {
                 instance: String::new(),
                 code: code.into(),
                 request_id: String::new(),
+                says: None,
                 errors: Vec::new(),
             }),
             retry_after: retry_after_s.map(Duration::from_secs),

@@ -30,7 +30,9 @@ pub use spellings::{LabelSpellingsPack, PackCode, PackCodeNote, PackSize, PackTa
 pub use training::{PackCounted, PackTraining};
 
 use crate::problem::Fault;
-use crate::vocabulary::{CivilDate, Instant, Reference, Treatment, Verdict, words};
+use crate::vocabulary::{
+    CivilDate, Instant, Language, Reference, Treatment, Verdict, each_language, words,
+};
 
 words! {
     /// What a pack adds to.
@@ -48,18 +50,34 @@ pub(crate) const fn yes() -> bool {
     true
 }
 
-/// A sentence of a pack.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-pub struct PackText {
-    /// In English.
-    #[garde(length(chars, min = 1, max = 500))]
-    pub en: String,
-    /// In German; without it, German speaks English.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(length(chars, min = 1, max = 500))]
-    pub de: Option<String>,
+macro_rules! pack_text {
+    (() En $english:literal en, $($name:ident $word:literal $tag:ident,)*) => {
+        /// A sentence of a pack.
+        #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
+        #[serde(deny_unknown_fields)]
+        pub struct PackText {
+            /// In English.
+            #[garde(length(chars, min = 1, max = 500))]
+            pub en: String,
+            $(
+                /// In this language; without it, it speaks English.
+                #[serde(default, skip_serializing_if = "Option::is_none")]
+                #[garde(length(chars, min = 1, max = 500))]
+                pub $tag: Option<String>,
+            )*
+        }
+
+        impl PackText {
+            /// The sentence in each language that it is said in.
+            pub fn said(&self) -> impl Iterator<Item = (Language, &str)> {
+                let others = [$((Language::$name, self.$tag.as_deref())),*];
+                let others = others.into_iter().filter_map(|(language, text)| Some((language, text?)));
+                std::iter::once((Language::En, &*self.en)).chain(others)
+            }
+        }
+    };
 }
+each_language!([pack_text]);
 
 /// How much of what is kept rests on a pack, as it was and as it is to be. Nothing of
 /// it is rewritten by a change of the pack: stored checks stay as they were made,

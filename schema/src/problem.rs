@@ -7,7 +7,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::open::Open;
-use crate::vocabulary::words;
+use crate::vocabulary::{CivilDate, words};
 
 words! {
     /// The closed list of error codes. A client branches on these.
@@ -206,16 +206,37 @@ pub struct Fault {
     pub code: Open<FaultCode>,
     /// What is wrong, and what would be accepted, for whoever wrote the request; in English.
     pub message: String,
-    /// The same for whoever gave the answer, in the language asked for; absent where the fault
-    /// is of the request and not of an answer.
+    /// The same for people, in the language asked for: for whoever gave the answer, or stands
+    /// before the screen. Absent where the request itself is at fault.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub says: Option<String>,
+    /// What `says` will be; it never travels.
+    #[serde(skip)]
+    pub means: Option<Meaning>,
+}
+
+/// What a refusal means to people, until it is said in their language.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Meaning {
+    /// The key of its sentence.
+    pub key: &'static str,
+    /// How many it speaks of.
+    pub count: Option<u32>,
+    /// The day it speaks of.
+    pub day: Option<CivilDate>,
 }
 
 impl Fault {
     /// A fault at a pointer.
     pub fn new(pointer: impl Into<String>, code: FaultCode, message: impl Into<String>) -> Self {
-        Self { pointer: pointer.into(), code: code.into(), message: message.into(), says: None }
+        let (pointer, code, message) = (pointer.into(), code.into(), message.into());
+        Self { pointer, code, message, says: None, means: None }
+    }
+
+    /// The same with what it means to people.
+    #[must_use]
+    pub fn means(self, meaning: impl Into<Meaning>) -> Self {
+        Self { means: Some(meaning.into()), ..self }
     }
 
     /// The same with its sentence for whoever gave the answer.
@@ -244,6 +265,10 @@ pub struct Problem {
     pub code: Open<ErrorCode>,
     /// The same id as in the `X-Request-Id` header and in the log.
     pub request_id: String,
+    /// The same for people, in the language asked for; absent where the request itself is at
+    /// fault, and where `errors` say it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub says: Option<String>,
     /// Every fault of the request, if there are any to name.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub errors: Vec<Fault>,

@@ -57,6 +57,7 @@ pub use training::{
 pub use values::{CivilDate, Instant, Reference, Zone};
 
 pub(crate) use crate::words::words;
+pub(crate) use trade::each_language;
 
 /// A word that is not in the closed list it was looked up in.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

@@ -291,24 +291,33 @@ words! {
     }
 }
 
-words! {
-    /// Language of the texts in an answer.
-    Language, "language" {
-        /// English.
-        En = "en",
-        /// German.
-        De = "de",
-    }
+/// The table of the languages, one line each, English first: its word here, on the wire and in the
+/// names of its files, and as the name of a member.
+macro_rules! languages {
+    ($d:tt $($(#[$doc:meta])* $name:ident = $word:literal $tag:ident,)+) => {
+        words! {
+            /// Language of the texts in an answer.
+            Language, "language" { $($(#[$doc])* $name = $word,)+ }
+        }
+
+        /// What a macro makes of each language, such as the name of a file or a member:
+        /// `[macro] args` becomes `macro!{ (args) En "en" en, De "de" de, }`, in the order of
+        /// `Language::ALL`.
+        #[macro_export]
+        macro_rules! each_language {
+            ([$d($d made:tt)+] $d($d with:tt)*) => {
+                $d($d made)+ ! { ($d($d with)*) $($name $word $tag,)+ }
+            };
+        }
+        pub(crate) use each_language;
+    };
 }
 
-/// The tags of the languages, in the order of [`Language::ALL`], as literals for a macro that
-/// makes something of each, such as the name of a file: `[macro] args` becomes
-/// `macro!{ (args) "en" "de" }`.
-#[macro_export]
-macro_rules! each_language {
-    ([$($made:tt)+] $($with:tt)*) => {
-        $($made)+ ! { ($($with)*) "en" "de" }
-    };
+languages! { $
+    /// English.
+    En = "en" en,
+    /// German.
+    De = "de" de,
 }
 
 words! {

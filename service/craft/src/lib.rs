@@ -16,6 +16,7 @@
 //! | [`screening`] | may this skin be treated, when, under which conditions? |
 //! | [`visit`] | what is gathered for a check, whose word counts, how fresh is it? |
 //! | [`aftercare`] | what happens after, on which day, and what cannot wait? |
+//! | [`refusal`] | what stands there against a request, for people? |
 //! | [`guard`] | what may a studio's own sentence not say? |
 //! | [`drawer`] | may packs of this lot be used today, and who settles what is open? |
 //! | [`trauma`] | the skin shows damage: how far to stop, and what is gentler? |
@@ -36,6 +37,7 @@ pub mod label;
 #[cfg(test)]
 mod laws;
 mod markup;
+pub mod refusal;
 pub mod rules;
 pub mod screening;
 pub mod selection;

@@ -3,7 +3,7 @@
 //! `rules/texts/<area>.<language>.toml` maps a key to a sentence. A sentence
 //! may hold places such as `{days}`, filled by [`Catalogue::fill`]. Where the
 //! place `{n}` is filled with 1, the sentence under `<key>.one` speaks instead,
-//! if there is one: both languages need no more than one and many. English is
+//! if there is one: no language here needs more than one and many. English is
 //! the reference: a language file with a missing or a surplus key, or with
 //! other places than the English sentence, is refused when it is loaded.
 //!
@@ -11,20 +11,26 @@
 //! `<area>.de-du.toml` holds the sentences that then sound otherwise and no
 //! others ([`Catalogue::with_du`]), and a studio chooses ([`Address`]).
 //!
-//! A language is added by its files: lay them beside the others, and the tests
-//! of this module say what they lack. Then it goes into the table of languages
-//! ([`Language`] and `each_language!` beside it), from which the files follow.
+//! A language is its files, `rules/texts/<area>.<language>.toml` and what is of it
+//! and no sentence, `rules/languages/<language>.toml` ([`tongue`]), and a line in the
+//! table of [`Language`]. No code names a language but English, the reference, and
+//! German for its du; a test of this module holds that, and its others say what the
+//! files of a language lack, also before it has its line.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
 
+use etui_schema::packs::PackText;
 use etui_schema::vocabulary::{Address, Language};
 use jiff::civil::Date;
 
 use crate::rules::{self, RuleFault, RuleFile};
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
+mod tongue;
+
+pub(crate) use tongue::{Plain, tongue};
 
 /// Sentences by key.
 type Texts = BTreeMap<String, String>;
@@ -41,18 +47,18 @@ pub struct Catalogue {
 /// The files of an area, one a language, in the order of [`Language::ALL`].
 macro_rules! text_files {
     ($area:literal) => {
-        etui_schema::each_language!([$crate::text::texts_of] $area)
+        etui_schema::each_language!([$crate::text::files_of] concat!("texts/", $area, "."))
     };
 }
 pub(crate) use text_files;
 
-/// The files of an area in some languages.
-macro_rules! texts_of {
-    (($area:literal) $($language:literal)+) => {
-        [$($crate::rules::rule_file!(concat!("texts/", $area, ".", $language, ".toml"))),+]
+/// The files of some languages, whose names begin alike.
+macro_rules! files_of {
+    (($begin:expr) $($name:ident $tag:literal $member:ident,)+) => {
+        [$($crate::rules::rule_file!(concat!($begin, $tag, ".toml"))),+]
     };
 }
-pub(crate) use texts_of;
+pub(crate) use files_of;
 
 /// The catalogue of an area, with the keys that it must have.
 macro_rules! texts {
@@ -90,8 +96,7 @@ impl Catalogue {
     pub(crate) fn read(files: &[RuleFile]) -> Result<Self, RuleFault> {
         let mut catalogue = Self::default();
         for (at, language) in Language::ALL.iter().enumerate() {
-            let none = || RuleFault::new("texts", "", format!("there is no file for `{language}`"));
-            let file = files.get(at).ok_or_else(none)?;
+            let file = files.get(at).ok_or_else(|| no_file("texts", *language))?;
             let texts: Texts = rules::plain(*file)?;
             if let Some(english) = catalogue.languages.first()
                 && let Some(fault) = lacks(english, &texts, file.name).into_iter().next()
@@ -150,15 +155,12 @@ impl Catalogue {
         })
     }
 
-    /// Adds a text under a new key. A language without a text of its own speaks
+    /// Adds a pack's text under a new key. A language without a text of its own speaks
     /// English.
-    pub(crate) fn add(&mut self, key: &str, en: &str, de: Option<&str>) {
+    pub(crate) fn add(&mut self, key: &str, text: &PackText) {
         for (language, texts) in Language::ALL.iter().zip(&mut self.languages) {
-            let own = match language {
-                Language::En => None,
-                Language::De => de,
-            };
-            texts.insert(key.to_owned(), own.unwrap_or(en).to_owned());
+            let own = text.said().find(|(of, _)| of == language).map(|(_, own)| own);
+            texts.insert(key.to_owned(), own.unwrap_or(&text.en).to_owned());
         }
     }
 
@@ -205,6 +207,10 @@ impl Catalogue {
     pub const fn voice(&self, language: Language) -> Voice<'_> {
         Voice { texts: self, language }
     }
+}
+
+fn no_file(folder: &str, language: Language) -> RuleFault {
+    RuleFault::new(folder, "", format!("there is no file for `{language}`"))
 }
 
 /// What the texts of a language lack against the English ones.

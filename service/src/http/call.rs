@@ -74,6 +74,12 @@ fn first_spoken(wanted: &str) -> Language {
     ranked.first().map_or(Language::En, |(_, language)| *language)
 }
 
+/// The language that a request asks for.
+pub(crate) fn asked_for(req: &HttpRequest) -> Language {
+    let wanted = req.headers().get(header::ACCEPT_LANGUAGE).and_then(|wanted| wanted.to_str().ok());
+    wanted.map_or(Language::En, first_spoken)
+}
+
 /// A guarded request.
 pub(crate) struct Call {
     pub(crate) state: Seen,
@@ -136,7 +142,7 @@ impl Call {
     /// The language of the texts: the first of `Accept-Language` that the
     /// service speaks, else English. The answer then says which it is.
     pub(crate) fn language(&self) -> Language {
-        let language = self.header(&header::ACCEPT_LANGUAGE).map_or(Language::En, first_spoken);
+        let language = asked_for(&self.req);
         self.req.extensions_mut().insert(Spoken(language));
         language
     }

@@ -9,23 +9,33 @@ use std::fmt;
 use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderName, HeaderValue};
 use actix_web::{HttpResponse, ResponseError};
-use etui_schema::problem::{ErrorCode, Fault, Problem};
+use etui_craft::refusal::Refusal;
+use etui_schema::problem::{ErrorCode, Fault, Meaning, Problem};
 
 use crate::store::StoreError;
 use crate::studio::Error;
+use crate::studio::clients::CLIENT;
 
 /// A refusal with everything that the problem body will say.
 #[derive(Debug)]
 pub(crate) struct Failure {
     pub(crate) code: ErrorCode,
     pub(crate) detail: String,
+    /// What the whole means to people.
+    pub(crate) means: Option<Meaning>,
     pub(crate) errors: Vec<Fault>,
     pub(crate) headers: Vec<(HeaderName, HeaderValue)>,
 }
 
 impl Failure {
     pub(crate) fn new(code: ErrorCode, detail: impl Into<String>) -> Self {
-        Self { code, detail: detail.into(), errors: Vec::new(), headers: Vec::new() }
+        let (errors, headers) = (Vec::new(), Vec::new());
+        Self { code, detail: detail.into(), means: None, errors, headers }
+    }
+
+    /// The same with what it means to people.
+    pub(crate) fn means(self, meaning: impl Into<Meaning>) -> Self {
+        Self { means: Some(meaning.into()), ..self }
     }
 
     /// A refusal that names each fault: 400 where all of them are of parameters, 422 where one is
@@ -66,7 +76,16 @@ impl Failure {
         self
     }
 
-    pub(crate) fn problem(&self, instance: &str, request_id: &str) -> Problem {
+    /// As it is told; `say` puts what it means into words.
+    pub(crate) fn problem(
+        &self,
+        (instance, request_id): (&str, &str),
+        say: impl Fn(&Meaning) -> Option<String>,
+    ) -> Problem {
+        let said = |fault: &Fault| {
+            let says = fault.says.clone().or_else(|| say(fault.means.as_ref()?));
+            Fault { says, means: None, ..fault.clone() }
+        };
         Problem {
             type_: format!("/problems/{}", self.code),
             title: self.code.title().to_owned(),
@@ -75,7 +94,8 @@ impl Failure {
             instance: instance.to_owned(),
             code: self.code.into(),
             request_id: request_id.to_owned(),
-            errors: self.errors.clone(),
+            says: self.means.as_ref().and_then(&say),
+            errors: self.errors.iter().map(said).collect(),
         }
     }
 }
@@ -102,12 +122,17 @@ impl From<Error> for Failure {
     fn from(error: Error) -> Self {
         match error {
             Error::NotFound { what, id } => {
-                Self::new(ErrorCode::NotFound, format!("there is no {what} `{id}`"))
+                let client = what == CLIENT;
+                let means = if client { Refusal::ClientNotHere } else { Refusal::NotHere };
+                Self::new(ErrorCode::NotFound, format!("there is no {what} `{id}`")).means(means)
             }
             Error::Refused(faults) => Self::refused(faults),
-            Error::Conflict(detail) => Self::new(ErrorCode::Conflict, detail),
+            Error::Conflict(detail, means) => {
+                Self { means, ..Self::new(ErrorCode::Conflict, detail) }
+            }
             Error::Changed => {
                 Self::new(ErrorCode::PreconditionFailed, "the record is not the one that was read")
+                    .means(Refusal::Changed)
             }
             Error::NeedsVersion => Self::new(
                 ErrorCode::PreconditionRequired,
@@ -118,8 +143,10 @@ impl From<Error> for Failure {
                 ErrorCode::Erased,
                 "this was answered before; what the answer was about was erased since, and it cannot be \
                  given again",
-            ),
+            )
+            .means(Refusal::Erased),
             Error::Held(detail) => Self::new(ErrorCode::Unavailable, detail)
+                .means(Refusal::Clock)
                 .with_header(header::RETRY_AFTER, HELD_RETRY_AFTER),
             Error::Store(error) => from_store(error),
             Error::Unreadable(why) => {
@@ -147,11 +174,14 @@ const RETRY_AFTER: &str = "2";
 
 fn from_store(error: StoreError) -> Failure {
     let later = |detail: &str| {
-        Failure::new(ErrorCode::Unavailable, detail).with_header(header::RETRY_AFTER, RETRY_AFTER)
+        Failure::new(ErrorCode::Unavailable, detail)
+            .means(Refusal::Later)
+            .with_header(header::RETRY_AFTER, RETRY_AFTER)
     };
     match error {
         StoreError::Conflict { .. } => {
             Failure::new(ErrorCode::Conflict, "the record was changed at the same moment")
+                .means(Refusal::Changed)
         }
         StoreError::TooLarge { what, bytes, limit } => Failure::new(
             ErrorCode::BodyTooLarge,
@@ -160,7 +190,8 @@ fn from_store(error: StoreError) -> Failure {
         StoreError::Full => Failure::new(
             ErrorCode::NoSpace,
             "free disk space is below the reserve; reads go on, writes resume when there is space",
-        ),
+        )
+        .means(Refusal::NoSpace),
         StoreError::Damaged(why) => {
             tracing::error!(reason = why, "the store is damaged");
             later(DAMAGED)
@@ -173,6 +204,7 @@ fn from_store(error: StoreError) -> Failure {
         StoreError::Unknown(why) => {
             tracing::error!(reason = why, "the outcome of a write is unknown");
             later("the outcome is unknown; repeat with the same Idempotency-Key, or read first")
+                .means(Refusal::OutcomeOpen)
         }
     }
 }

@@ -11,10 +11,10 @@ use actix_web::http::header::{self, HeaderMap, HeaderName, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::middleware::Next;
 use actix_web::{Error, HttpMessage, HttpResponse, web};
-use etui_schema::problem::{ErrorCode, Problem};
+use etui_schema::problem::{ErrorCode, Meaning, Problem};
 use etui_schema::vocabulary::Language;
 
-use super::call::{AtPath, Chosen, Spoken, operation_of};
+use super::call::{AtPath, Chosen, Spoken, asked_for, operation_of};
 use super::cors;
 use super::encoding;
 use super::failure::Failure;
@@ -65,29 +65,29 @@ pub(crate) async fn frame(
     Ok(response)
 }
 
-/// That a refusal says something at an answer, in the language asked for.
+/// That a refusal says something to people, in the language asked for.
 #[derive(Clone, Copy)]
-struct SaysAtAnswers;
+struct Says(Language);
 
 /// Says what the answer was chosen by (RFC 9110, 12.5.5), and the language of its texts
 /// (8.5).
 fn negotiated(response: &mut ServiceResponse<BoxBody>) {
     let (spoken, chosen, says) = {
         let held = response.request().extensions();
-        let says = held.get::<SaysAtAnswers>().is_some();
+        let says = held.get::<Says>().copied();
         (held.get::<Spoken>().copied(), held.get::<Chosen>().is_some(), says)
     };
-    // Refusals are in English, also before anybody has looked at the language, and what they say at
-    // an answer is in the language asked for.
+    // Refusals are in English, also before anybody has looked at the language, and what they say to
+    // people is in the language asked for.
     let refused = response.status().is_client_error() || response.status().is_server_error();
     let speaks = operation_of(response.request()).is_some_and(|operation| operation.speaks);
-    let language = match spoken {
-        Some(Spoken(language)) if !refused => Some(language.to_string()),
-        Some(Spoken(language)) if says && language != Language::En => {
+    let language = match (spoken, says) {
+        (_, Some(Says(language))) if language != Language::En => {
             Some(format!("{}, {language}", Language::En))
         }
-        Some(Spoken(_)) => Some(Language::En.to_string()),
-        None => (refused && speaks).then(|| Language::En.to_string()),
+        (Some(Spoken(language)), None) if !refused => Some(language.to_string()),
+        (Some(_), _) | (None, Some(_)) => Some(Language::En.to_string()),
+        (None, None) => (refused && speaks).then(|| Language::En.to_string()),
     };
     let chosen = chosen || response.status() == StatusCode::NOT_ACCEPTABLE;
     let headers = response.headers_mut();
@@ -231,18 +231,21 @@ fn as_problem(response: ServiceResponse<BoxBody>, id: &str) -> ServiceResponse<B
         return response;
     }
     let (req, response) = response.into_parts();
-    let instance = req.path().to_owned();
-    let refused = response.error().and_then(|e| e.as_error::<Failure>());
-    if refused.is_some_and(|failure| failure.errors.iter().any(|fault| fault.says.is_some())) {
-        req.extensions_mut().insert(SaysAtAnswers);
-    }
+    let language = asked_for(&req);
+    let studio = req.app_data::<web::Data<State>>().map(|state| state.studio());
+    let say = |meaning: &Meaning| Some(studio.as_ref()?.craft.refusals.says(meaning, language));
+    let at = (req.path(), id);
     let (problem, headers) = match response.error().and_then(|e| e.as_error::<Failure>()) {
-        Some(failure) => (failure.problem(&instance, id), failure.headers.clone()),
+        Some(failure) => (failure.problem(at, say), failure.headers.clone()),
         None => {
             let failure = from_status(status, req.app_data::<AtPath>());
-            (failure.problem(&instance, id), failure.headers)
+            (failure.problem(at, say), failure.headers)
         }
     };
+    let faults = problem.errors.iter().map(|fault| &fault.says);
+    if faults.chain([&problem.says]).any(Option::is_some) {
+        req.extensions_mut().insert(Says(language));
+    }
     let mut answer = body_of(&problem);
     for (name, value) in headers {
         answer.headers_mut().append(name, value);

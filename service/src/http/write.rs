@@ -11,6 +11,7 @@ use std::time::{Duration, Instant};
 use actix_web::http::StatusCode;
 use actix_web::http::header::{self, HeaderName};
 use actix_web::{HttpRequest, HttpResponse};
+use etui_craft::refusal::Refusal;
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
 use tokio::sync::{Mutex, MutexGuard};
 
@@ -89,7 +90,8 @@ where
             Err(error) => return Err(Error::from(error).into()),
         }
     }
-    Err(Failure::new(ErrorCode::Conflict, "others keep changing the same record; try again"))
+    let why = "others keep changing the same record; try again";
+    Err(Failure::new(ErrorCode::Conflict, why).means(Refusal::Changed))
 }
 
 /// What was answered under the same key before, for a write with work that is not to be done

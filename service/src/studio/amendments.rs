@@ -10,6 +10,7 @@
 //! in the same batch: the row under the client, the exposure rows, the
 //! reminders, the review. The sealed record stays as it was written.
 
+use etui_craft::refusal::Refusal;
 use etui_schema::amendments::{AmendedValues, Amendment, AmendmentRequest};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::recalls::Exposure;
@@ -89,8 +90,11 @@ pub async fn create(
     let performed_at = request.values.performed_at.unwrap_or(record.performed_at);
     // A date that stays is not looked at again: what else is put right must not fail by it.
     if request.values.performed_at.is_some() {
-        treatments::check_date(moment, performed_at, &record.zone, client.as_ref())
-            .map_err(|why| Error::at("#/values/performed_at", FaultCode::OutOfRange, why))?;
+        treatments::check_date(moment, performed_at, &record.zone, client.as_ref()).map_err(
+            |(why, means)| {
+                Error::at("#/values/performed_at", FaultCode::OutOfRange, why).means(means)
+            },
+        )?;
     }
     let day = record.zone.rules().to_datetime(performed_at.0).date();
     let mut drawn =
@@ -168,7 +172,7 @@ async fn whose(
         return Ok(());
     }
     let why = "that what a student did was another's work says only a token with `sign-offs` that acts for a trainer, or the owner's";
-    Err(Error::at(pointer, FaultCode::NotAllowed, why))
+    Err(Error::at(pointer, FaultCode::NotAllowed, why).means(Refusal::NeedsTrainer))
 }
 
 /// Refuses what changes nothing, and places without a pack to strike.
@@ -181,17 +185,18 @@ fn check(record: &TreatmentRecord, request: &AmendmentRequest) -> Result<(), Err
     let mut faults = Vec::new();
     for (at, place) in strike_packs.iter().enumerate() {
         let pointer = format!("#/strike_packs/{at}");
-        let fault = match record.packs.get(usize::from(*place)) {
-            None => Some((FaultCode::OutOfRange, "the record has no pack at this place")),
+        let fault = |code, why| Fault::new(pointer, code, why);
+        faults.extend(match record.packs.get(usize::from(*place)) {
+            None => Some(fault(FaultCode::OutOfRange, "the record has no pack at this place")),
             Some(pack) if pack.struck_in.is_some() => {
-                Some((FaultCode::Duplicate, "this pack was struck before"))
+                let fault = fault(FaultCode::Duplicate, "this pack was struck before");
+                Some(fault.means(Refusal::PackStruck))
             }
             Some(_) if strike_packs[..at].contains(place) => {
-                Some((FaultCode::Duplicate, "this place is named twice"))
+                Some(fault(FaultCode::Duplicate, "this place is named twice"))
             }
             Some(_) => None,
-        };
-        faults.extend(fault.map(|(code, why)| Fault::new(pointer, code, why)));
+        });
     }
     if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
 }

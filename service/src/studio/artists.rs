@@ -1,5 +1,6 @@
 //! Artists: how firmly they work and what they have practised.
 
+use etui_craft::refusal::Refusal;
 use etui_schema::artists::{Artist, ArtistRecord, Practice};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{ArtistStanding, CivilDate, Hand, Instant, Reference};
@@ -124,7 +125,7 @@ pub async fn own_work<R: Read>(
 ) -> Result<(), Error> {
     let Some(acting) = student_beside(studio, snap, moment, artist).await? else { return Ok(()) };
     let why = format!("this token acts for `{acting}`, a student, who records her own work alone");
-    Err(Error::at(pointer, FaultCode::NotAllowed, why))
+    Err(Error::at(pointer, FaultCode::NotAllowed, why).means(Refusal::OnlyOwn))
 }
 
 /// Refuses to a student's token what everybody's work is held to: among the packs is the law
@@ -142,7 +143,7 @@ pub async fn no_students_rules<R: Read>(
         return Ok(());
     }
     let why = format!("this token acts for `{acting}`, a student, who changes no packs");
-    Err(Error::at("#", FaultCode::NotAllowed, why))
+    Err(Error::at("#", FaultCode::NotAllowed, why).means(Refusal::OwnerOnly))
 }
 
 /// Refuses that a student writes another artist: she would be no student there.
@@ -154,7 +155,7 @@ async fn own_record<R: Read>(
 ) -> Result<(), Error> {
     let Some(acting) = student_beside(studio, snap, moment, artist).await? else { return Ok(()) };
     let why = format!("this token acts for `{acting}`, a student, who writes no other artist");
-    Err(Error::at("#", FaultCode::NotAllowed, why))
+    Err(Error::at("#", FaultCode::NotAllowed, why).means(Refusal::OnlyOwn))
 }
 
 /// Another artist whose reference is the same but for case and marks: whoever reads it
@@ -232,7 +233,7 @@ impl StoredArtist {
         if moment.mandate.is_admin && !herself {
             return Ok(());
         }
-        Err(Error::at(pointer, FaultCode::NotAllowed, why))
+        Err(Error::at(pointer, FaultCode::NotAllowed, why).means(Refusal::OwnerOnly))
     }
 }
 
@@ -293,7 +294,8 @@ impl Document for StoredArtist {
         }
         if next.is_trainer() && next.is_student() {
             let why = "a student signs off nobody, so she is no trainer";
-            return Err(Error::at("#/trainer", FaultCode::Contradiction, why));
+            return Err(Error::at("#/trainer", FaultCode::Contradiction, why)
+                .means(Refusal::StudentNoTrainer));
         }
         Ok(next)
     }
@@ -309,12 +311,15 @@ impl Document for StoredArtist {
         let Some(new) = new else { return Ok(()) };
         if let Some(kept) = look_alike(snap, reference).await? {
             let why = format!("it differs from `{kept}`, who is kept, by case or marks alone");
-            return Err(Error::at("path:artist_ref", FaultCode::Duplicate, why));
+            return Err(
+                Error::at("path:artist_ref", FaultCode::Duplicate, why).means(Refusal::ArtistAlike)
+            );
         }
         // Somebody else of that name would work by what was signed for another, and by her tokens.
         if documents::was_removed::<Self, _>(studio, snap, reference).await? {
             let why = "an artist of this reference was taken away: that it is the same person says only a token with `admin` that does not act for her; take another reference";
-            new.said_by_admin(moment, "path:artist_ref", why)?;
+            let said = new.said_by_admin(moment, "path:artist_ref", why);
+            said.map_err(|error| error.means(Refusal::ArtistRemoved))?;
         }
         if !new.is_student() && has_students(snap).await? {
             let why = "where students work, who joins as an artist says only a token with `admin` that does not act for her; send `student`";

@@ -134,7 +134,7 @@ pub async fn open(
     }
     if MOST <= snap.scan(BY_ID, Bytes::new()..Bytes::new(), Order::Ascending, MOST).await?.len() {
         let why = format!("{MOST} calendars are open; close one first");
-        return Err(Error::Conflict(why));
+        return Err(Error::conflict(why));
     }
     let id = moment.id()?;
     let stored = StoredCalendar {

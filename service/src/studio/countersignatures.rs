@@ -3,6 +3,7 @@
 
 use std::collections::BTreeSet;
 
+use etui_craft::refusal::Refusal;
 use etui_craft::training::{Confirmed, Work};
 use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
 use etui_schema::problem::FaultCode;
@@ -80,7 +81,8 @@ pub async fn create(
     request: &CountersignatureRequest,
 ) -> Result<Planned, Error> {
     let record = history::record(studio, snap, treatment_id).await?;
-    let refused = |why: &str| Error::at("#", FaultCode::NotAllowed, why);
+    let refused =
+        |why: &str| Error::at("#", FaultCode::NotAllowed, why).means(Refusal::NeedsTrainer);
     let signed_by = moment.signer().filter(|signer| *signer != record.artist_ref).ok_or_else(|| {
         refused("that a trainer was there says a token that acts for her, and not for the artist who worked")
     })?;

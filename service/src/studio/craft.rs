@@ -11,6 +11,7 @@ use etui_craft::drawer;
 use etui_craft::evidence::Register;
 use etui_craft::hand::Hands;
 use etui_craft::label::{Reader, Spellings};
+use etui_craft::refusal::Refusals;
 use etui_craft::rules::RuleFault;
 use etui_craft::screening::faults::BookFaults;
 use etui_craft::screening::rulebook::Rulebook;
@@ -36,6 +37,8 @@ pub struct Craft {
     pub selector: Selector,
     /// The maker of short views and printed pages.
     pub sheets: Sheets,
+    /// What people read when something is refused.
+    pub refusals: Refusals,
     /// What is said of the drawer.
     pub drawer: drawer::Sentences,
     /// The aftercare of every treatment.
@@ -95,6 +98,7 @@ impl Craft {
             model: Model::builtin()?,
             selector: Selector::builtin(&register)?,
             sheets: Sheets::builtin()?.speaking(address),
+            refusals: Refusals::builtin()?,
             drawer: drawer::Sentences::builtin()?,
             plans: Plans::builtin(&register)?.speaking(address),
             triage: Triage::builtin(&register)?.speaking(address),

@@ -32,7 +32,7 @@ pub async fn get(
 ) -> Result<Dossier, Error> {
     let subject = Subject::Client(client_ref.clone());
     if vault::for_read(studio, snap, &subject).await?.is_none() {
-        return Err(Error::NotFound { what: "client", id: client_ref.to_string() });
+        return Err(Error::NotFound { what: super::clients::CLIENT, id: client_ref.to_string() });
     }
     let mut unreadable = Vec::new();
     let name = format!("clients/{client_ref}");

@@ -1,6 +1,6 @@
 //! Why a use case refused.
 
-use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::problem::{Fault, FaultCode, Meaning};
 
 use crate::store::StoreError;
 use crate::store::index::IndexError;
@@ -18,8 +18,8 @@ pub enum Error {
     },
     /// Values were refused, each with its place.
     Refused(Vec<Fault>),
-    /// The state of a record stands against it.
-    Conflict(String),
+    /// The state of a record stands against it; with what that means to people.
+    Conflict(String, Option<Meaning>),
     /// The record is not the one that was read.
     Changed,
     /// The record exists: say which version is meant.
@@ -113,7 +113,7 @@ pub fn or_unreadable<T>(found: Result<Option<T>, Error>) -> Result<Found<T>, Err
         }
         Err(
             error @ (Error::Refused(_)
-            | Error::Conflict(_)
+            | Error::Conflict(..)
             | Error::Changed
             | Error::NeedsVersion
             | Error::Gone(_)
@@ -129,6 +129,24 @@ impl Error {
     /// One refused value.
     pub fn at(pointer: impl Into<String>, code: FaultCode, message: impl Into<String>) -> Self {
         Self::Refused(vec![Fault::new(pointer, code, message)])
+    }
+
+    /// Against the state of a record.
+    pub fn conflict(detail: impl Into<String>) -> Self {
+        Self::Conflict(detail.into(), None)
+    }
+
+    /// The same with what it means to people.
+    #[must_use]
+    pub fn means(self, meaning: impl Into<Meaning>) -> Self {
+        match self {
+            Self::Refused(faults) => {
+                let meaning = meaning.into();
+                Self::Refused(faults.into_iter().map(|it| it.means(meaning.clone())).collect())
+            }
+            Self::Conflict(detail, _) => Self::Conflict(detail, Some(meaning.into())),
+            other => other,
+        }
     }
 }
 

@@ -7,6 +7,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use etui_craft::hand::{Count, Group, Healed, OwnResult, Profile, Row};
+use etui_craft::refusal::Refusal;
 use etui_craft::training::{Done, Shrunk, Training};
 use etui_schema::hand_profiles as wire;
 use etui_schema::problem::FaultCode;
@@ -119,7 +120,7 @@ pub async fn own(
     let nothing = results.is_empty() && forgotten == 0;
     if nothing && documents::find::<StoredArtist, _>(studio, snap, artist_ref).await?.is_none() {
         let why = format!("`{artist_ref}` is no artist on record and has no results");
-        return Err(Error::at(at, FaultCode::UnknownReference, why));
+        return Err(Error::at(at, FaultCode::UnknownReference, why).means(Refusal::ArtistUnknown));
     }
     let used = |done: Vec<Done>| done.into_iter().map(|done| done.configuration).collect();
     let one = |made: Made| OwnResult { healed: made.healed, used: used(made.done) };

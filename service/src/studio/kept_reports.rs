@@ -12,6 +12,7 @@
 //! one. While it, or one that the artist has to see, stands open, the friendly
 //! messages of the treatment wait, until a person has settled it.
 
+use etui_craft::refusal::Refusal;
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::FaultCode;
 use etui_schema::symptom_reports::{
@@ -75,7 +76,7 @@ pub async fn create(
     let reported_at = reported_at.unwrap_or(Instant(moment.now));
     if moment.now < reported_at.0 {
         let why = "the report lies in the future";
-        return Err(Error::at("#/reported_at", FaultCode::OutOfRange, why));
+        return Err(Error::at("#/reported_at", FaultCode::OutOfRange, why).means(Refusal::InFuture));
     }
     let told = SymptomReportRequest {
         treatment: record.treatment,
@@ -212,7 +213,7 @@ pub async fn settle(
         .find(|report| report.id == report_id)
         .ok_or_else(|| Error::NotFound { what, id: report_id.to_string() })?;
     if report.settled.is_some() {
-        return Err(Error::Conflict("the report is settled already".to_owned()));
+        return Err(Error::conflict("the report is settled already").means(Refusal::ReportSettled));
     }
     let SettlementRequest { settled_by, note } = request.clone();
     let (id, settled_at) = (moment.id()?, Instant(moment.now));

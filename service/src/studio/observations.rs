@@ -5,6 +5,7 @@
 //! are to be confirmed first, they are not named.
 
 use etui_craft::configuration::Complete;
+use etui_craft::refusal::Refusal;
 use etui_craft::selection::{Request, Selector, Trauma};
 use etui_craft::trauma::{Advice, Earlier};
 use etui_schema::problem::FaultCode;
@@ -172,7 +173,8 @@ fn seen_at(
 ) -> Result<Instant, Error> {
     let at = request.at.unwrap_or(Instant(moment.now));
     if moment.now < at.0 {
-        return Err(Error::at("#/at", FaultCode::OutOfRange, "the observation lies in the future"));
+        let why = "the observation lies in the future";
+        return Err(Error::at("#/at", FaultCode::OutOfRange, why).means(Refusal::InFuture));
     }
     if at.0.duration_since(record.performed_at.0).as_hours() < -24 {
         return Err(Error::at(
@@ -182,7 +184,8 @@ fn seen_at(
                 "the treatment was at {}; an observation belongs to its session",
                 record.performed_at
             ),
-        ));
+        )
+        .means(Refusal::OtherSession));
     }
     Ok(at)
 }

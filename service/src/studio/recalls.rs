@@ -15,6 +15,7 @@ pub use pages::page;
 use std::collections::{BTreeMap, BTreeSet};
 
 use etui_craft::drawer;
+use etui_craft::refusal::Refusal;
 use etui_schema::problem::FaultCode;
 use etui_schema::recalls::{
     ExposedLot, Exposure, ExposureQuery, Exposures, LotOnOffer, NamedRecallRequest, RecallReport,
@@ -87,7 +88,9 @@ pub async fn recall_named(
         } else {
             "lots with this code were received, but of another maker or article"
         };
-        return Err(Error::at("#/lot", FaultCode::UnknownReference, why));
+        return Err(
+            Error::at("#/lot", FaultCode::UnknownReference, why).means(Refusal::RecallNoLot)
+        );
     }
     meant.similar.extend(uncoded);
     plan(studio, snap, moment, (request, dry_run), meant).await

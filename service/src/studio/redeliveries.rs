@@ -66,7 +66,7 @@ pub async fn send_many(
                 let delivery = Some(delivery.told(id, None));
                 outcomes.push(RedeliveryOutcome { delivery_id, delivery, errors: Vec::new() });
             }
-            Err(Error::Conflict(why)) => outcomes.push(refused(FaultCode::NotAllowed, why)),
+            Err(Error::Conflict(why, _)) => outcomes.push(refused(FaultCode::NotAllowed, why)),
             Err(error) => return Err(error),
         }
     }

@@ -4,6 +4,7 @@
 //! from what was seen while working; nobody has to remember it after weeks.
 
 use etui_craft::aftercare::review::{Advice, Before, Healed, Judgement, ReviewError};
+use etui_craft::refusal::Refusal;
 use etui_craft::visit::record::{Looked, Reported, Session};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::reviews::{Review, ReviewAdvice, ReviewOutcome, ReviewRequest};
@@ -89,7 +90,7 @@ pub async fn create(
     let trauma_seen = trauma(request, &seen)?;
     if moment.now < reviewed_at.0 {
         let why = "the review lies in the future";
-        return Err(Error::at("#/reviewed_at", FaultCode::OutOfRange, why));
+        return Err(Error::at("#/reviewed_at", FaultCode::OutOfRange, why).means(Refusal::InFuture));
     }
     let day = zone.rules().to_datetime(reviewed_at.0).date();
     let look = Looked {
@@ -230,7 +231,8 @@ fn trauma(request: &ReviewRequest, seen: &[Observation]) -> Result<Option<bool>,
     }
     if request.trauma_seen == Some(false) {
         let why = "signs of trauma were recorded during this session";
-        return Err(Error::at("#/trauma_seen", FaultCode::Contradiction, why));
+        return Err(Error::at("#/trauma_seen", FaultCode::Contradiction, why)
+            .means(Refusal::TraumaRecorded));
     }
     Ok(Some(true))
 }

@@ -3,9 +3,10 @@
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
+use etui_craft::refusal::Refusal;
 use etui_craft::training::{NumberedReading, PictureError, ReadingError, SheetError, SheetOf};
 use etui_schema::drills::Drills;
-use etui_schema::problem::FaultCode;
+use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::sheet_readings::{SheetReading, SheetReadingRequest};
 use etui_schema::vocabulary::{Language, Paper};
 
@@ -65,19 +66,23 @@ pub fn read_numbered(
     let sheet = SheetOf::Printed(drills, paper);
     let read = craft.training.numbered_reading(sheet, &bytes, bar_mm, language);
     let NumberedReading { reading, code: found } = read.map_err(|error| refused(&error))?;
-    let not = |code, why: String| Err(Error::at("#/picture", code, why));
+    let not = |code, why: &str| Error::at("#/picture", code, why);
     if !reading.cannot.is_empty() {
         let words = reading.cannot.iter().map(|one| format!("{}: {}", one.why, one.text));
-        return not(FaultCode::NotAllowed, words.collect::<Vec<_>>().join(" "));
+        let message = words.collect::<Vec<_>>().join(" ");
+        let said: Vec<&str> = reading.cannot.iter().map(|one| &*one.text).collect();
+        let fault = Fault::new("#/picture", FaultCode::NotAllowed, message);
+        return Err(Error::Refused(vec![fault.saying(Some(said.join(" ")))]));
     }
     match found {
         Some(found) if found == code => Ok(reading),
         Some(_) => {
-            not(FaultCode::Contradiction, "the code on its frame is another sheet's".to_owned())
+            let why = "the code on its frame is another sheet's";
+            Err(not(FaultCode::Contradiction, why).means(Refusal::SheetOther))
         }
         None => {
             let why = "the code at the lower edge of its frame cannot be read; print the sheet anew if it has none";
-            not(FaultCode::Missing, why.to_owned())
+            Err(not(FaultCode::Missing, why).means(Refusal::SheetUnread))
         }
     }
 }

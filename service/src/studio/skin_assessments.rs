@@ -1,5 +1,6 @@
 //! Screening: craft's findings in the words of the interface.
 
+use etui_craft::refusal::Refusal;
 use etui_craft::screening::age;
 use etui_craft::screening::answers::{Answers as ReadAnswers, Given};
 use etui_craft::screening::country::Country;
@@ -111,7 +112,8 @@ pub(super) fn other_age(
     let years = age::on(born_on, on)?;
     (1 < (years - told).abs()).then(|| {
         let why = "the date of birth gives another age on the day of the visit";
-        Fault::new(format!("{at}/age_years"), FaultCode::Contradiction, why)
+        let fault = Fault::new(format!("{at}/age_years"), FaultCode::Contradiction, why);
+        fault.means(Refusal::AgeOtherwise)
     })
 }
 

@@ -53,7 +53,7 @@ pub async fn create(
     may_be_called(studio, url)?;
     if MOST <= subscription::all(snap).await?.len() {
         let why = format!("there are {MOST} subscriptions; remove one first");
-        return Err(Error::Conflict(why));
+        return Err(Error::conflict(why));
     }
     let id = moment.id()?;
     let mut stored = StoredSubscription {
@@ -109,7 +109,7 @@ pub async fn rotate(
     let overlap_s = request.overlap_seconds.unwrap_or(USUAL_OVERLAP_S);
     // Without an overlap all of them end: whoever has lost one need not wait for that.
     if 0 < overlap_s && subscription::MOST_SECRETS <= stored.signing_at(moment.now) {
-        return Err(Error::Conflict(format!(
+        return Err(Error::conflict(format!(
             "{} secrets sign at the moment; wait until one of them ends",
             subscription::MOST_SECRETS
         )));
@@ -321,7 +321,7 @@ pub(super) async fn receiving(
     let (stored, bytes) = load(snap, id).await?;
     if stored.gone_at.is_some() {
         let why = "its receiver answered 410; give it another address, or make a new subscription";
-        return Err(Error::Conflict(why.to_owned()));
+        return Err(Error::conflict(why.to_owned()));
     }
     Ok((stored, bytes))
 }
@@ -339,7 +339,7 @@ pub(super) async fn due_again(
     let taken = matches!(delivery.stands, Stands::Delivered(_));
     if taken && request.even_if_delivered != Some(true) {
         let why = "the receiver took it; send `even_if_delivered` to send it all the same";
-        return Err(Error::Conflict(why.to_owned()));
+        return Err(Error::conflict(why.to_owned()));
     }
     delivery.send_again(moment.now);
     Ok((delivery, Some(bytes)))

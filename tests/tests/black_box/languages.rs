@@ -6,6 +6,7 @@ use etui_tests::wire::Request;
 use serde_json::{Value, json};
 
 use super::packs::healthy;
+use super::practice::{Studio, as_asked};
 use super::reminders::House;
 
 /// Members that hold no sentence in a language: codes, names, what was sent, and
@@ -247,4 +248,138 @@ fn a_visit_before_the_birth_is_not_called_today() {
     assert_eq!(answer.status, 422, "{}", answer.text());
     let text = answer.text();
     assert!(text.contains("2020-01-01, the day of the visit") && !text.contains("today"), "{text}");
+}
+
+/// A lot of six packs, made by `north`, and its id.
+fn lot(running: &Running, text: &str) -> String {
+    let body = json!({ "text": text, "packs": 6, "maker": "north" });
+    let answer = running.call(&Request::post("/v1/lots", &body));
+    assert_eq!(answer.status, 201, "{}", answer.text());
+    answer.json()["id"].as_str().expect("an id").to_owned()
+}
+
+/// A treatment that takes one pack of a lot, so many times.
+fn taking(lot: &str, packs: usize) -> Request {
+    let pack = json!({ "lot_id": lot, "intact": true });
+    let body = json!({
+        "client_ref": "client-1", "artist_ref": "berta", "treatment": "brows",
+        "performed_at": "2027-03-16T07:30:00Z", "packs": vec![pack; packs],
+    });
+    Request::post("/v1/treatments", &body)
+}
+
+/// Where what stands there is at fault and not the request, the refusal says so to whoever stands
+/// before the screen: our own rule. What the program is told stays English.
+#[test]
+fn what_stands_against_a_request_is_said_in_the_language_asked_for() {
+    let studio = Studio::start();
+    let service = &studio.service;
+    let [short, recalled, expired, held] = [
+        "0.30 3RS LOT A1 EXP 2036-01 STERILE EO",
+        "0.30 3RS LOT B1 EXP 2036-01 STERILE EO",
+        "0.30 3RS LOT C1 EXP 2027-01 STERILE EO",
+        "0.30 3RS LOT D1 EXP 2036-01 NON-STERILE",
+    ]
+    .map(|text| lot(service, text));
+    let notice = json!({ "lot": "B1", "maker": "north", "reason": "sterility in doubt" });
+    assert_eq!(service.call(&Request::post("/v1/recalls", &notice)).status, 201);
+    let sheet = studio.made(&studio.anna, "anna", &json!({}));
+    let attempts = format!("/v1/practice-sheets/{}/attempts", sheet["id"].as_str().expect("an id"));
+    let attempts = Request::post(attempts, &as_asked(&sheet, true)).token(&studio.anna);
+    assert_eq!(service.call(&attempts).status, 201);
+    let client = |path: &str, born_on: &str| {
+        Request::put(format!("/v1/clients/{path}"), &json!({ "born_on": born_on }))
+    };
+    assert_eq!(service.call(&client("client-2", "1990-06-15")).status, 201);
+    let check = |but: Value| {
+        let mut body = json!({
+            "booking_ref": "b", "treatment": "brows", "effect": "soft_shading",
+            "starts_at": "2027-04-06T08:00:00Z", "born_on": "1990-06-15", "answers": {},
+        });
+        body.as_object_mut().expect("a body").extend(but.as_object().cloned().expect("members"));
+        Request::post("/v1/appointment-checks", &body)
+    };
+    let tested = json!({ "made_at": "2027-04-06T09:00:00Z", "result": "not_read" });
+    let tested = check(json!({ "patch_test": tested }));
+    let signed = json!({
+        "artist_ref": "berta", "rung": "alone", "valid_until": "2027-12-31",
+        "covers": {
+            "grouping": "round_shader", "count": 3, "diameter_mm": { "from": 0.30, "to": 0.30 },
+            "effect": "soft_shading", "site": "brow",
+        },
+    });
+    let mut by_student = signed.clone();
+    by_student["artist_ref"] = json!("dora");
+    let sign = |body: &Value, token: &str| Request::post("/v1/sign-offs", body).token(token);
+    let faster = client("client-2", "1990-06-16").header("If-Match", "\"another\"");
+    for (request, status, place, said) in [
+        (taking(&short, 7), 409, "", ["counts 6 packs", "liegen 6 Packungen"]),
+        (taking(&recalled, 1), 422, "#/packs/0/lot_id", ["was called back", "wurde zurückgerufen"]),
+        (taking(&expired, 1), 422, "#/packs/0/lot_id", ["31 January 2027", "31. Januar 2027"]),
+        (taking(&held, 1), 422, "#/packs/0/lot_id", ["is kept aside", "ist zurückgelegt"]),
+        (
+            taking("0198c6a2-7d5e-7000-8000-000000000001", 1),
+            422,
+            "#/packs/0/lot_id",
+            ["not in the drawer", "nicht in der Schublade"],
+        ),
+        (Request::get("/v1/clients/nobody"), 404, "", ["record was erased", "Akte gelöscht"]),
+        (client("client-3", "2027-03-17"), 422, "#/born_on", ["in the future", "in der Zukunft"]),
+        (client("client-3", "1906-12-31"), 422, "#/born_on", ["120 years", "120 Jahre"]),
+        (faster, 412, "", ["Somebody else", "jemand anders"]),
+        (tested, 422, "#/patch_test/made_at", ["not come yet", "noch vor uns"]),
+        (
+            check(json!({ "artist_ref": "nobody" })),
+            422,
+            "#/artist_ref",
+            ["This artist is not kept", "im Team nicht gespeichert"],
+        ),
+        (
+            check(json!({ "client_ref": "client-2", "born_on": "1991-06-15" })),
+            422,
+            "#/born_on",
+            ["another date of birth", "anderes Geburtsdatum"],
+        ),
+        (attempts, 409, "", ["handed in before", "schon abgegeben"]),
+        (sign(&signed, &studio.berta), 422, "#/artist_ref", ["signs for herself", "eigene Arbeit"]),
+        (sign(&by_student, &studio.anna), 422, "#", ["a trainer's", "wer ausbildet"]),
+    ] {
+        for (language, spoken, said) in [("en", "en", said[0]), ("de-AT", "en, de", said[1])] {
+            let answer = service.call(&request.clone().header("Accept-Language", language));
+            let told = format!("{} {}: {}", request.method, request.path(), answer.text());
+            assert_eq!(answer.status, status, "{told}");
+            assert_eq!(answer.header("content-language"), Some(spoken), "{told}");
+            let varies = answer.header("vary").is_some_and(|vary| vary.contains("accept-language"));
+            assert!(varies, "{told}");
+            let problem = answer.problem();
+            let fault = problem.errors.iter().find(|fault| fault.pointer == place);
+            let says = fault.map_or(&problem.says, |fault| &fault.says);
+            assert!(fault.is_some() || place.is_empty(), "{told}");
+            let says = says.as_deref().unwrap_or_else(|| panic!("{told}"));
+            assert!(says.contains(said) && !says.contains(['`', '_', '/', '{']), "{told}");
+        }
+    }
+}
+
+/// A request that is wrong by itself says nothing to people.
+#[test]
+fn a_fault_of_the_program_is_told_to_the_program_alone() {
+    let service = Running::shared();
+    for request in [
+        Request::post("/v1/lots", &json!({ "packs": "six" })),
+        Request::post("/v1/treatments", &json!({ "no_such_member": 1 })),
+        Request::get("/v1/clients?no_such=1"),
+        Request::get("/v1/lots/no-id"),
+    ] {
+        let answer =
+            service.call(&with_token(&request, service.token()).header("Accept-Language", "de"));
+        assert!(matches!(answer.status, 400 | 422), "{}", answer.text());
+        assert_eq!(answer.json().pointer("/says"), None, "{}", answer.text());
+        assert!(
+            answer.problem().errors.iter().all(|fault| fault.says.is_none()),
+            "{}",
+            answer.text()
+        );
+        assert!(!answer.header("content-language").is_some_and(|told| told.contains("de")));
+    }
 }

@@ -9,8 +9,8 @@
 use std::sync::Arc;
 
 use etui_schema::packs::{PackStepSources, PackText};
+use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::StepKind;
-use etui_schema::vocabulary::{Language, Treatment};
 use serde::Deserialize;
 
 use super::plan::Plans;
@@ -182,7 +182,7 @@ impl Loader<'_> {
         };
         self.days(at, &row);
         self.crowd(at, &row);
-        self.plans.texts.add(&text, &raw.text.en, raw.text.de.as_deref());
+        self.plans.texts.add(&text, &raw.text);
         self.plans.steps.push(row);
     }
 
@@ -249,9 +249,7 @@ impl Loader<'_> {
         let mut filled = Vec::new();
         filled.extend(raw.to_day.map(|_| "days"));
         filled.extend((raw.anchor != Anchor::Session).then_some("date"));
-        let said = [(Language::En, Some(&raw.text.en)), (Language::De, raw.text.de.as_ref())];
-        for (language, sentence) in said {
-            let Some(sentence) = sentence else { continue };
+        for (language, sentence) in raw.text.said() {
             let pointer = format!("{at}/text/{language}");
             if sentence.trim().is_empty() || LONGEST_TEXT < sentence.chars().count() {
                 let accepted = format!("1 to {LONGEST_TEXT} characters");

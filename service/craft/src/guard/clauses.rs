@@ -135,14 +135,13 @@ fn clauses<'a>(lists: &'a Lists, sentence: &str) -> Vec<Clause<'a>> {
             // What began a thought of its own goes on with none.
             let begun = words.is_empty() && joint == Joint::Breaks;
             close(joint, &mut words);
-            let or = matches!(word, "or" | "nor" | "oder" | "noch");
-            joint = match (begun, or) {
+            joint = match (begun, is(&lists.or)) {
                 (true, _) => Joint::Breaks,
                 (false, true) => Joint::Or,
                 (false, false) => Joint::List,
             };
         }
-        if !is(&lists.joins) || matches!(word, "nor" | "noch") && words.is_empty() {
+        if !is(&lists.joins) || is(&lists.nor) && words.is_empty() {
             words.push(word.trim_matches('\'').to_owned());
         }
         rest = behind;
@@ -230,10 +229,8 @@ impl<'a> Clause<'a> {
         if mark.before && mark.words.start <= first.start {
             let linked = self.is_filled(lists, true, mark.words.end.min(last.start)..last.start);
             // *No sun is too strong* forbids nothing.
-            let word = &*self.words[mark.words.start];
-            let none = word == "no" || word.starts_with("kein");
-            let says = ["is", "are", "was", "can", "could", "ist", "sind", "war", "kann", "können"];
-            let turned = none && self.words[last.end..].iter().any(|word| says.contains(&&**word));
+            let none = find(&self.words[mark.words.start], &lists.none).is_some();
+            let turned = none && self.words[last.end..].iter().any(|word| lists.is.contains(word));
             if linked && !turned {
                 return Forbids::Before;
             }

@@ -16,9 +16,9 @@ pub(super) fn dose_in_words(lists: &Lists, text: &str) -> Option<String> {
     }
     let taking = find(text, &lists.taking)?;
     let clock = words.windows(3).any(|three| {
-        matches!(three[0], "every" | "each" | "alle" | "jede") && {
+        lists.every.iter().any(|every| every == three[0]) && {
             let unit = if number(three[1]) { three[2] } else { three[1] };
-            ["hour", "stunde"].iter().any(|hour| unit.starts_with(hour))
+            lists.hours.iter().any(|hour| unit.starts_with(&**hour))
         }
     });
     (clock || find(text, &lists.rhythm).is_some()).then_some(taking)

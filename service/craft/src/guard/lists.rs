@@ -32,8 +32,12 @@ pub(super) struct Lists {
     pub(super) untrue: Words,
     pub(super) status: Words,
     pub(super) heeding: Words,
+    pub(super) asking: Words,
+    pub(super) telling: Words,
     pub(super) taking: Words,
     pub(super) rhythm: Words,
+    pub(super) every: Words,
+    pub(super) hours: Words,
     pub(super) numbers: Words,
     pub(super) measures: Words,
     pub(super) worried: Words,
@@ -42,6 +46,10 @@ pub(super) struct Lists {
     pub(super) closing: Words,
     pub(super) turned: Words,
     pub(super) joins: Words,
+    pub(super) or: Words,
+    pub(super) nor: Words,
+    pub(super) none: Words,
+    pub(super) is: Words,
     pub(super) breaks: Words,
     pub(super) fillers: Words,
     pub(super) deeds: Words,
@@ -109,7 +117,7 @@ pub(super) fn hits<'a>(
 }
 
 /// The first of the patterns that stands in the text.
-pub(super) fn find(text: &str, patterns: &[String]) -> Option<String> {
+pub(crate) fn find(text: &str, patterns: &[String]) -> Option<String> {
     let found = patterns.iter().find(|pattern| hits(text, pattern).next().is_some())?;
     Some(found.trim_matches(['~', '$']).to_owned())
 }

@@ -5,18 +5,19 @@
 //! [`crate::screening::wording`]: its sentence is a plain one, it names no
 //! medicine at all (the built-in rules do, and say whom to ask), says nothing
 //! that could keep somebody from getting help, and lifts nothing that a rule
-//! found. Every list is read in both languages, whatever language the sentence
-//! is said to be in.
+//! found. Every list holds all languages, whatever language the sentence is said to
+//! be in. One that no list knows has no plain words either: what a pack says in it,
+//! somebody has read.
 //!
 //! Words hidden behind other letters, marks between letters or directions of
 //! writing are not searched for but refused: plain Latin letters are all that
-//! the two languages need.
+//! is needed.
 //!
 //! What the built-in steps tell clients to avoid is spoken of only to forbid it
 //! (`clauses`), those at risk only with care, and sent to a doctor is somebody only in
 //! words that do nothing else.
 //!
-//! A list of what harms never ends. So there is one of plain words as well (`rules/guard-words.toml`,
+//! A list of what harms never ends. So there is one of plain words as well (`rules/languages`,
 //! [`strange_word`]): a sentence that nothing stands against and that has another word is kept only
 //! once somebody is named who has read it.
 //!
@@ -31,7 +32,8 @@ mod plain;
 use etui_schema::vocabulary::Language;
 
 use self::dose::dose_in_words;
-use self::lists::{Lists, find, lists};
+pub(crate) use self::lists::find;
+use self::lists::{Lists, lists};
 pub use self::plain::strange_word;
 use crate::screening::wording::{self, Objection};
 
@@ -77,9 +79,6 @@ pub fn objection(text: &str, speaks: Speaks) -> Option<Objection> {
         return Some(Objection::Markup { found });
     }
     let closed = close_up(&lower);
-    if closed.split(|c: char| !c.is_alphanumeric()).any(|word| word == "hiv" || word == "aids") {
-        return Some(Objection::Hiv);
-    }
     if let Some(found) = Language::ALL.iter().find_map(|l| wording::objection(*l, &closed)) {
         return Some(found);
     }
@@ -99,7 +98,7 @@ pub fn objection(text: &str, speaks: Speaks) -> Option<Objection> {
         return Some(found);
     }
     sentences(&closed).find_map(|sentence| {
-        let asks = speaks == Speaks::Asking && is_question(sentence);
+        let asks = speaks == Speaks::Asking && is_question(lists, sentence);
         let found = || {
             at_risk(lists, sentence)
                 .or_else(|| slighted(lists, sentence))
@@ -138,7 +137,7 @@ fn unhelpful(lists: &Lists, closed: &str, speaks: Speaks) -> Option<Objection> {
 /// Of a sign it is said before a visit that she tells of it, or that the visit is put off; nothing else.
 fn stated(lists: &Lists, sentence: &str) -> Option<Objection> {
     let found = find(sentence, &lists.red_flag)?;
-    let heeds = is_question(sentence) || find(sentence, &lists.heeding).is_some();
+    let heeds = is_question(lists, sentence) || find(sentence, &lists.heeding).is_some();
     (!heeds).then_some(Objection::Stated { found })
 }
 
@@ -164,19 +163,11 @@ fn sends(lists: &Lists, text: &str) -> bool {
 }
 
 /// Whether somebody is asked, rather than talked into it.
-fn is_question(sentence: &str) -> bool {
-    let asked = [
-        "you", "your", "there", "often", "many", "long", "much", "sie", "ihr", "ihre", "ihnen",
-        "du", "es", "oft", "viele", "viel", "lange",
-    ];
+fn is_question(lists: &Lists, sentence: &str) -> bool {
     let mut said = words(sentence).skip(1);
-    let (second, third) = (said.next(), said.next());
-    // "Did you know that" tells, and does not ask.
-    let tells = matches!(
-        third,
-        Some("know" | "knew" | "realise" | "realize" | "schon" | "dass" | "eigentlich")
-    );
-    sentence.ends_with('?') && !tells && second.is_some_and(|word| asked.contains(&word))
+    let mut next_is =
+        |list: &[String]| said.next().is_some_and(|word| list.iter().any(|one| one == word));
+    sentence.ends_with('?') && next_is(&lists.asking) && !next_is(&lists.telling)
 }
 
 fn at_risk(lists: &Lists, sentence: &str) -> Option<Objection> {
@@ -200,7 +191,7 @@ fn governed(lists: &Lists, sentence: &str) -> Option<Objection> {
     Some(Objection::Governed { found, what })
 }
 
-/// Letters of the two languages, digits, and the usual marks: no control, no
+/// Latin letters, digits, and the usual marks: no control, no
 /// direction, nothing invisible, no look-alike of another script.
 fn is_plain(c: char) -> bool {
     let letters = matches!(c, ' '..='~' | '\u{a0}'..='\u{ac}' | '\u{ae}'..='\u{17f}');

@@ -1,32 +1,12 @@
-//! Words that are plain wherever they stand: `rules/guard-words.toml`.
+//! Words that are plain wherever they stand: `plain` in `rules/languages`.
 
-use std::collections::HashSet;
-use std::sync::LazyLock;
-
-use serde::Deserialize;
+use etui_schema::vocabulary::Language;
 
 use super::lists::lists;
 use super::{Speaks, is_question, sends, sentences};
-use crate::rules::{self, RuleFault, rule_file};
+use crate::text::{Plain, tongue};
 
-static PLAIN: LazyLock<Result<Plain, RuleFault>> =
-    LazyLock::new(|| rules::plain(rule_file!("guard-words.toml")));
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Plain {
-    english: Words,
-    german: Words,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Words {
-    endings: Vec<String>,
-    words: HashSet<String>,
-}
-
-impl Words {
+impl Plain {
     fn knows(&self, word: &str) -> bool {
         let is_stem = |stem: &str| self.words.contains(stem);
         let ends = |ending: &String| word.strip_suffix(&**ending).is_some_and(is_stem);
@@ -59,7 +39,9 @@ pub fn strange_word(text: &str, speaks: Speaks) -> Option<String> {
     if lists().is_ok_and(|lists| sends(lists, &lower)) {
         return None;
     }
-    let is_asked = |one: &&str| speaks == Speaks::Asking && is_question(one);
+    // Without the lists nothing is asked.
+    let asks = |one: &str| lists().is_ok_and(|lists| is_question(lists, one));
+    let is_asked = |one: &&str| speaks == Speaks::Asking && asks(one);
     let lower = without_places(&lower);
     let said: Vec<&str> = sentences(&lower)
         .filter(|one| !is_asked(one))
@@ -67,12 +49,14 @@ pub fn strange_word(text: &str, speaks: Speaks) -> Option<String> {
         .map(|word| word.trim_matches('\''))
         .filter(|word| !word.is_empty())
         .collect();
-    // Without the words none is known.
-    let Ok(plain) = PLAIN.as_ref() else { return said.first().map(|word| (*word).to_owned()) };
-    // A sentence is of the language that knows more of it.
-    let strange = [&plain.english, &plain.german].map(|words| words.strange(&said));
-    let [Some(english), Some(german)] = strange else { return None };
-    Some(if german.0 < english.0 { english.1 } else { german.1 }.to_owned())
+    // A sentence is of the language that knows more of it; without its words none is known.
+    let none = Plain::default();
+    let mut most: Option<(usize, &str)> = None;
+    for language in Language::ALL {
+        let plain = tongue(*language).map_or(&none, |tongue| &tongue.plain);
+        most = most.max(Some(plain.strange(&said)?));
+    }
+    most.map(|(_, word)| word.to_owned())
 }
 
 /// A text without its places (`{due}`), which are filled with days and numbers.
@@ -110,7 +94,7 @@ mod tests {
     /// who helps, a promise, or somebody at risk.
     #[test]
     fn no_plain_word_is_of_what_a_pack_leaves_alone() {
-        let (plain, lists) = (PLAIN.as_ref().unwrap(), lists().unwrap());
+        let lists = lists().unwrap();
         let kept: [(&str, &[String]); 5] = [
             ("a sign", &lists.red_flag),
             ("a medicine", &lists.medicine),
@@ -123,7 +107,7 @@ mod tests {
         // Made by endings of *hat*, *Monat* and *März*, and no words.
         let unsaid = ["hatem", "monatem", "märzt", "märzte", "märzten"];
         let mut found = Vec::new();
-        for of in [&plain.english, &plain.german] {
+        for of in Language::ALL.iter().map(|language| &tongue(*language).unwrap().plain) {
             let ends = of.endings.iter().map(String::as_str).chain([""]);
             let made = ends.flat_map(|end| of.words.iter().map(move |word| format!("{word}{end}")));
             let is_left = |word: &String| {

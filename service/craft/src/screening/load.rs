@@ -190,8 +190,7 @@ impl Loader<'_> {
             self.fault(&pointer, BookProblem::Twice { id: key.to_owned() });
             return;
         }
-        let said = [Some(&text.en), text.de.as_ref()];
-        for sentence in said.into_iter().flatten() {
+        for (_, sentence) in text.said() {
             if sentence.trim().is_empty() || LONGEST_TEXT < sentence.chars().count() {
                 let accepted = format!("1 to {LONGEST_TEXT} characters");
                 self.fault(&pointer, BookProblem::Range { what: "the text".into(), accepted });
@@ -199,6 +198,6 @@ impl Loader<'_> {
                 self.fault(&pointer, BookProblem::Wording { key: key.to_owned(), objection });
             }
         }
-        self.sentences.add(key, &text.en, text.de.as_deref());
+        self.sentences.add(key, &text);
     }
 }

@@ -4,9 +4,13 @@
 //! beside a word for a medicine, even negated: what is skimmed on a phone is
 //! read without its *not*), names a dose, promises safety, or asks about HIV
 //! (collecting that status is not justifiable: BHIVA and others, joint
-//! statement, 19 September 2019).
+//! statement, 19 September 2019). The words are those of the language
+//! (`rules/languages`).
 
 use etui_schema::vocabulary::Language;
+
+use crate::guard::find;
+use crate::text::tongue;
 
 /// Why a sentence may not be said.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -123,165 +127,6 @@ pub enum Objection {
     },
 }
 
-struct Words {
-    stopping: &'static [&'static str],
-    medicine: &'static [&'static str],
-    promise: &'static [&'static str],
-}
-
-/// Beginnings of words, lower case; those with a space stand anywhere.
-const EN: Words = Words {
-    stopping: &[
-        "stop",
-        "pause",
-        "pausing",
-        "discontinu",
-        "halt",
-        "quit",
-        "skip",
-        "withhold",
-        "suspend",
-        "interrupt",
-        "reduc",
-        "come off",
-        "coming off",
-        "leave out",
-        "leave off",
-        "do not take",
-        "don't take",
-        "do not use",
-        "cut down",
-        "cut out",
-        "give up",
-    ],
-    medicine: &[
-        "medicine",
-        "medication",
-        "tablet",
-        "pill",
-        "drug",
-        "dose",
-        "warfarin",
-        "anticoagul",
-        "blood thinner",
-        "thinner",
-        "aspirin",
-        "clopidogrel",
-        "isotretinoin",
-        "retinoid",
-        "steroid",
-        "cortisone",
-        "antibiotic",
-        "antiviral",
-        "insulin",
-        "eye drop",
-        "chemotherap",
-        "immunosuppress",
-        "methotrexate",
-        "biologic",
-        "ibuprofen",
-        "painkiller",
-        "prescri",
-        "treatment your doctor",
-    ],
-    promise: &[
-        "safe",
-        "risk-free",
-        "riskless",
-        "harmless",
-        "guarante",
-        "no risk",
-        "without risk",
-        "nothing can happen",
-        "cannot go wrong",
-    ],
-};
-
-const DE: Words = Words {
-    stopping: &[
-        "absetz",
-        "abgesetzt",
-        "setzen sie",
-        "pausier",
-        "pause",
-        "weglass",
-        "weggelassen",
-        "aussetz",
-        "unterbrech",
-        "stopp",
-        "aufhör",
-        "hören sie",
-        "nicht nehmen",
-        "nicht einnehmen",
-        "nicht mehr nehmen",
-        "verzicht",
-        "reduzier",
-        "verringer",
-        "lassen sie",
-    ],
-    medicine: &[
-        "medikament",
-        "arznei",
-        "tablette",
-        "pille",
-        "dosis",
-        "warfarin",
-        "gerinnung",
-        "blutverdünn",
-        "aspirin",
-        "clopidogrel",
-        "isotretinoin",
-        "retinoid",
-        "steroid",
-        "kortison",
-        "cortison",
-        "antibiotik",
-        "virus",
-        "insulin",
-        "augentropfen",
-        "chemotherap",
-        "immunsuppr",
-        "methotrexat",
-        "biologika",
-        "ibuprofen",
-        "schmerzmittel",
-        "verschr",
-        "verordn",
-    ],
-    promise: &[
-        "sicher",
-        "ungefährlich",
-        "harmlos",
-        "unbedenklich",
-        "risikolos",
-        "risikofrei",
-        "garant",
-        "kein risiko",
-        "ohne risiko",
-        "kann nichts passieren",
-    ],
-};
-
-const DOSE_UNITS: &[&str] = &[
-    "mg",
-    "g",
-    "µg",
-    "mcg",
-    "ml",
-    "iu",
-    "ie",
-    "tablet",
-    "tablets",
-    "capsule",
-    "capsules",
-    "drops",
-    "tablette",
-    "tabletten",
-    "kapsel",
-    "kapseln",
-    "tropfen",
-];
-
 /// What stands against a sentence, if anything.
 ///
 /// ```
@@ -293,44 +138,36 @@ const DOSE_UNITS: &[&str] = &[
 /// ```
 #[must_use]
 pub fn objection(language: Language, text: &str) -> Option<Objection> {
-    let words = match language {
-        Language::En => &EN,
-        Language::De => &DE,
+    let words = match tongue(language) {
+        Ok(words) => words,
+        Err(fault) => return Some(Objection::Unread { why: fault.to_string() }),
     };
     let text = text.to_lowercase();
     if text.split(|c: char| !c.is_alphanumeric()).any(|word| word == "hiv" || word == "aids") {
         return Some(Objection::Hiv);
     }
-    if let Some(found) = find(&text, words.promise) {
-        return Some(Objection::Promise { found: found.to_owned() });
+    if let Some(found) = find(&text, &words.promise) {
+        return Some(Objection::Promise { found });
     }
-    if let Some(found) = dose(&text) {
+    if let Some(found) = dose(&words.doses, &text) {
         return Some(Objection::Dose { found });
     }
     text.split(['.', '!', '?', ';']).find_map(|sentence| {
-        let stop = find(sentence, words.stopping)?;
-        let medicine = find(sentence, words.medicine)?;
-        Some(Objection::Stopping { stop: stop.to_owned(), medicine: medicine.to_owned() })
-    })
-}
-
-/// The first of the phrases that begins at the beginning of a word.
-fn find(text: &str, phrases: &'static [&'static str]) -> Option<&'static str> {
-    phrases.iter().copied().find(|phrase| {
-        text.match_indices(phrase)
-            .any(|(at, _)| text[..at].chars().next_back().is_none_or(|c| !c.is_alphanumeric()))
+        let stop = find(sentence, &words.stopping)?;
+        let medicine = find(sentence, &words.medicine)?;
+        Some(Objection::Stopping { stop, medicine })
     })
 }
 
 /// A number followed by a unit in which medicines are measured out.
-fn dose(text: &str) -> Option<String> {
+fn dose(units: &[String], text: &str) -> Option<String> {
     let mut previous = "";
     for word in text.split_whitespace() {
         let bare = word.trim_matches(|c: char| !c.is_alphanumeric());
         let unit = bare.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.' || c == ',');
         let number_before = previous.ends_with(|c: char| c.is_ascii_digit());
         let number_within = unit.len() < bare.len();
-        if DOSE_UNITS.contains(&unit) && (number_before || number_within) {
+        if units.iter().any(|known| known == unit) && (number_before || number_within) {
             return Some(format!("{previous} {bare}").trim().to_owned());
         }
         previous = bare;

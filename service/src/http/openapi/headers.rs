@@ -13,7 +13,7 @@ const HEADERS: &[(&str, &str)] = &[
     ("Preference-Applied", "What was done of `Prefer` (RFC 7240)."),
     (
         "Content-Language",
-        "The language of the texts: a refusal's are in English, but for what it says at an answer (`en, de`). Absent where there are none.",
+        "The language of the texts: a refusal's are in English, but for what it says to people (`en, de`). Absent where there are none.",
     ),
     ("Vary", "The request headers by which the answer was chosen."),
     ("X-Request-Id", "The id under which the service logged the request."),

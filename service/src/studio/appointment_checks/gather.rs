@@ -2,6 +2,7 @@
 //! artist and machine where the request is silent. How fresh an answer is and
 //! whose word counts is `craft::visit`'s.
 
+use etui_craft::refusal::Refusal;
 use etui_craft::screening::age;
 use etui_craft::screening::answers::Given;
 use etui_craft::screening::gate::Visit;
@@ -244,11 +245,21 @@ pub(super) async fn gather_past(
     let client_kept =
         request.client_ref.as_ref().map(|_| kept.as_ref().is_some_and(clients::Known::is_told));
     let kept = kept.map(|known| known.kept(studio)).unwrap_or_default();
-    let artist =
-        named::<StoredArtist>(studio, snap, request.artist_ref.as_ref(), "#/artist_ref").await;
+    let artist = named::<StoredArtist>(
+        studio,
+        snap,
+        request.artist_ref.as_ref(),
+        ("#/artist_ref", Refusal::ArtistUnknown),
+    )
+    .await;
     let artist = faults.of(artist)?.flatten();
-    let machine =
-        named::<StoredMachine>(studio, snap, request.machine_ref.as_ref(), "#/machine_ref").await;
+    let machine = named::<StoredMachine>(
+        studio,
+        snap,
+        request.machine_ref.as_ref(),
+        ("#/machine_ref", Refusal::MachineUnknown),
+    )
+    .await;
     let machine = faults.of(machine)?.flatten();
     let born_on = request.born_on.or(kept.born_on).ok_or_else(|| {
         Error::at(
@@ -256,6 +267,7 @@ pub(super) async fn gather_past(
             FaultCode::Missing,
             "the date of birth is needed, here or with the client",
         )
+        .means(Refusal::BornMissing)
     });
     let Some(born_on) = faults.of(born_on)? else { return Ok(None) };
     let mut answers = kept.answers.clone();
@@ -321,7 +333,8 @@ fn contradictions(
     let mut faults = Vec::new();
     if kept.born_on.is_some_and(|day| day.0 != born_on) {
         let why = "the client's record has another date of birth; correct the one that is wrong";
-        faults.push(Fault::new("#/born_on", FaultCode::Contradiction, why));
+        let fault = Fault::new("#/born_on", FaultCode::Contradiction, why);
+        faults.push(fault.means(Refusal::BornOtherwise));
     }
     let told = request.setting.as_ref().and_then(|setting| setting.skin.as_ref());
     for (skin, at) in [(request.skin.as_ref(), "#/skin"), (told, "#/setting/skin")] {
@@ -334,7 +347,7 @@ async fn named<D: documents::Document>(
     studio: &Studio,
     snap: &mut Snap,
     reference: Option<&Reference>,
-    pointer: &str,
+    (pointer, unknown): (&str, Refusal),
 ) -> Result<Option<D>, Error> {
     let Some(reference) = reference else { return Ok(None) };
     match documents::find::<D, _>(studio, snap, reference).await? {
@@ -343,6 +356,7 @@ async fn named<D: documents::Document>(
             pointer,
             FaultCode::UnknownReference,
             format!("no {} is kept under `{reference}`; put it first", D::WHAT),
-        )),
+        )
+        .means(unknown)),
     }
 }

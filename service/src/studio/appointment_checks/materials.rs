@@ -1,5 +1,6 @@
 //! Skin test and bottles of a check, in the words of the wire.
 
+use etui_craft::refusal::Refusal;
 use etui_craft::screening::materials::{Bottle, Materials};
 use etui_craft::screening::patch_test::{self, Appointment, Judgement, PatchTest};
 use etui_craft::screening::pigment::{self, METALS_ASKED, MetalAllergies};
@@ -28,20 +29,23 @@ pub(super) fn check(request: &AppointmentCheckRequest, now: Timestamp) -> Result
         return Ok(());
     };
     let mut faults = Vec::new();
-    let mut fault = |field: &str, code, message: &str| {
-        faults.push(Fault::new(format!("#/patch_test/{field}"), code, message));
+    let mut fault = |field: &str, code, message: &str, means: Option<Refusal>| {
+        let fault = Fault::new(format!("#/patch_test/{field}"), code, message);
+        faults.push(Fault { means: means.map(Into::into), ..fault });
     };
+    let in_future = Some(Refusal::InFuture);
     if now < made_at.0 {
-        fault("made_at", FaultCode::OutOfRange, "the test lies in the future");
+        fault("made_at", FaultCode::OutOfRange, "the test lies in the future", in_future);
     }
     if read_at.is_some_and(|read| now < read.0) {
-        fault("read_at", FaultCode::OutOfRange, "the reading lies in the future");
+        fault("read_at", FaultCode::OutOfRange, "the reading lies in the future", in_future);
     }
     if read_at.is_some_and(|read| read.0 < made_at.0) {
-        fault("read_at", FaultCode::Contradiction, "it was read before it was made");
+        let why = "it was read before it was made";
+        fault("read_at", FaultCode::Contradiction, why, Some(Refusal::SkinTestOrder));
     }
     if read_at.is_some() && *result == PatchTestResult::NotRead {
-        fault("result", FaultCode::Contradiction, "a test with a reading has a result");
+        fault("result", FaultCode::Contradiction, "a test with a reading has a result", None);
     }
     if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
 }

@@ -5,6 +5,7 @@
 
 use std::cmp::Reverse;
 
+use etui_craft::refusal::Refusal;
 use etui_craft::selection::Ranked;
 use etui_craft::training::{Confirmed, Demand, Held, PLACE_RULE, SignedOff, Work};
 use etui_schema::appointment_checks::{
@@ -185,28 +186,29 @@ pub(super) async fn overridden(
     };
     let mut faults = Vec::new();
     for (nth, (at, one)) in ours.iter().enumerate() {
-        let mut fault = |member: &str, code, why: &str| {
-            faults.push(Fault::new(format!("#/overrides/{at}{member}"), code, why));
+        let mut fault = |member: &str, code, why: &str, means: Option<Refusal>| {
+            let fault = Fault::new(format!("#/overrides/{at}{member}"), code, why);
+            faults.push(Fault { means: means.map(Into::into), ..fault });
         };
         if one.rule == PLACE_RULE {
             let why = "nobody answers for what the law of the place asks";
-            fault("/rule", FaultCode::NotAllowed, why);
+            fault("/rule", FaultCode::NotAllowed, why, Some(Refusal::LawStands));
         } else if one.rule == Demand::NobodyNamed.rule() {
             let why = "name the artist instead: nobody answers for somebody who is not named";
-            fault("/rule", FaultCode::NotAllowed, why);
+            fault("/rule", FaultCode::NotAllowed, why, None);
         } else if ![Demand::NotPractised, Demand::UnderEye].map(Demand::rule).contains(&&*one.rule)
         {
-            fault("/rule", FaultCode::UnknownReference, "there is no such rule of practice");
+            fault("/rule", FaultCode::UnknownReference, "there is no such rule of practice", None);
         }
         if ours[..nth].iter().any(|(_, before)| before.rule == one.rule) {
-            fault("/rule", FaultCode::Duplicate, "it is overridden twice");
+            fault("/rule", FaultCode::Duplicate, "it is overridden twice", None);
         }
         if !may {
             let why = "for what a student does not hold answers only a token with `sign-offs` that acts for a trainer, or the owner's";
-            fault("", FaultCode::NotAllowed, why);
+            fault("", FaultCode::NotAllowed, why, Some(Refusal::NeedsTrainer));
         } else if !answers_herself(moment, &one.by_ref) || student == Some(&one.by_ref) {
             let why = "whoever answers for it is the artist that the token acts for";
-            fault("/by_ref", FaultCode::NotAllowed, why);
+            fault("/by_ref", FaultCode::NotAllowed, why, Some(Refusal::NeedsTrainer));
         }
     }
     if !faults.is_empty() {

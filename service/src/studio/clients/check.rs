@@ -1,5 +1,6 @@
 //! What cannot be of a client.
 
+use etui_craft::refusal::Refusal;
 use etui_craft::visit::Kept;
 use etui_schema::answers::Answer;
 use etui_schema::clients::ClientRecord;
@@ -22,14 +23,12 @@ const OLDEST_YEARS: i16 = 120;
 pub fn check_birth(born_on: Option<Date>, today: Date) -> Result<(), Error> {
     let Some(born_on) = born_on else { return Ok(()) };
     if today < born_on {
-        return Err(Error::at("#/born_on", FaultCode::OutOfRange, "this day is in the future"));
+        let why = "this day is in the future";
+        return Err(Error::at("#/born_on", FaultCode::OutOfRange, why).means(Refusal::BornInFuture));
     }
     if born_on.year() < today.year() - OLDEST_YEARS {
-        return Err(Error::at(
-            "#/born_on",
-            FaultCode::OutOfRange,
-            format!("this day is more than {OLDEST_YEARS} years ago"),
-        ));
+        let why = format!("this day is more than {OLDEST_YEARS} years ago");
+        return Err(Error::at("#/born_on", FaultCode::OutOfRange, why).means(Refusal::BornTooEarly));
     }
     Ok(())
 }
@@ -60,7 +59,8 @@ pub(super) fn check_answers(
     for (place, given) in whole.chain(single) {
         if given.on.is_some_and(|on| today < on.0) {
             let why = "an answer of a day that has not come yet";
-            faults.push(Fault::new(place, FaultCode::OutOfRange, why));
+            let fault = Fault::new(place, FaultCode::OutOfRange, why);
+            faults.push(fault.means(Refusal::InFuture));
         }
     }
     // What was told later counts, in whatever order it comes in.
@@ -76,7 +76,8 @@ pub(super) fn check_answers(
             let why = format!(
                 "an answer of {since} is kept, and this one is of {on}; what is told otherwise is of {since} or later"
             );
-            faults.push(Fault::new(place_of(id), FaultCode::Contradiction, why));
+            let fault = Fault::new(place_of(id), FaultCode::Contradiction, why);
+            faults.push(fault.means(Refusal::AnswerOlder.of_day(since)));
         }
     }
     faults.extend(others::check((record, sent), kept));
@@ -87,13 +88,15 @@ pub(super) fn check_answers(
         && record.skin.as_ref().is_some_and(|now| now != skin)
     {
         let why = format!("the skin that is kept was seen on {since}, and this one on {on}");
-        faults.push(Fault::new("#/skin", FaultCode::Contradiction, why));
+        let fault = Fault::new("#/skin", FaultCode::Contradiction, why);
+        faults.push(fault.means(Refusal::AnswerOlder.of_day(since.0)));
     }
     let known = kept.map(|kept| every_answer(&kept.clone().record())).unwrap_or_default();
     let known: Vec<Kept<'_>> = known.iter().map(heard).collect();
     for (id, on) in studio.craft.freshness.ends_too_early(&record.answers, &known) {
         let why = format!("on {on} it was told to go on; it did not end before");
-        faults.push(Fault::new(place_of(id), FaultCode::Contradiction, why));
+        let fault = Fault::new(place_of(id), FaultCode::Contradiction, why);
+        faults.push(fault.means(Refusal::GoesOn.of_day(on)));
     }
     let is_told =
         |id: &str| super::told(&record.answers, record.skin.as_ref()).any(|one| one == id);

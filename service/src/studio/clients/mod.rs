@@ -272,8 +272,11 @@ pub async fn get(
     Ok(known.shown(studio))
 }
 
+/// What a client is called where there is none.
+pub const CLIENT: &str = "client";
+
 pub(super) fn missing(client_ref: &Reference) -> Error {
-    Error::NotFound { what: "client", id: client_ref.to_string() }
+    Error::NotFound { what: CLIENT, id: client_ref.to_string() }
 }
 
 fn answer(stored: &StoredClient, record: SealedClient) -> Client {

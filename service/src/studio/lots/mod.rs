@@ -33,6 +33,7 @@ pub use wanted::Wanted;
 use std::collections::{BTreeMap, BTreeSet};
 
 use etui_craft::drawer::{self, HELD_BY_HAND, Unsettled};
+use etui_craft::refusal::Refusal;
 use etui_schema::lots::{Adjustment, AdjustmentReason, AdjustmentRequest, Confirmed};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::Instant;
@@ -283,7 +284,7 @@ fn release(
     let at = (Instant(moment.now), moment.holder.as_str());
     let settled = lot.settle(&confirmed, true, at).map_err(|unsettled| match unsettled {
         Unsettled::Recalled | Unsettled::Forbidden(_) => {
-            Error::Conflict(refused(&unsettled, "#").message)
+            Error::conflict(refused(&unsettled, "#").message).means(Refusal::LotNever)
         }
         Unsettled::LaterThanPrinted(_) | Unsettled::Unnamed(_) => {
             Error::Refused(vec![refused(&unsettled, "#/confirmed")])
@@ -313,6 +314,7 @@ pub async fn adjust(
     next.packs = u32::try_from(packs).map_err(|_| {
         let range = format!("the lot holds {} packs; {change} would make it {packs}", lot.packs);
         Error::at("#/change", FaultCode::OutOfRange, range)
+            .means(Refusal::LotCount.count(lot.packs))
     })?;
     match reason {
         AdjustmentReason::Released => release(&mut next, moment, confirmed.as_ref())?,

@@ -4,6 +4,7 @@ use std::sync::LazyLock;
 
 use etui_craft::drawer::{self, Known, Said, Settled, Standing, Unsettled};
 use etui_craft::label::{FitnessReason, FitnessState, Lineage, Policy, Printed, Reader, Reading};
+use etui_craft::refusal::Refusal;
 use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, Lot, LotQuestion, LotSettlement};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::recalls::LotRecall;
@@ -357,19 +358,22 @@ pub(super) fn refused(unsettled: &Unsettled, base: &str) -> Fault {
             base,
             FaultCode::NotAllowed,
             "a lot that was called back is not released".to_owned(),
-        ),
+        )
+        .means(Refusal::LotNever),
         Unsettled::Forbidden(reason) => Fault::new(
             base,
             FaultCode::NotAllowed,
             format!("packs that are `{reason}` are not released, whoever says so; discard them"),
-        ),
+        )
+        .means(Refusal::LotNever),
         Unsettled::LaterThanPrinted(last) => fault(
             "expires_on",
             FaultCode::Contradiction,
             format!(
                 "the label allows {last} at the latest; an earlier day or that one is accepted"
             ),
-        ),
+        )
+        .means(Refusal::LotPrinted.of_day(*last)),
         Unsettled::Unnamed(questions) => {
             fault("by", FaultCode::Missing, format!("name who settled: {}", names(questions)))
         }
@@ -391,7 +395,7 @@ pub(super) fn unsettled(left: &[String], base: &str) -> Vec<Fault> {
                 ("by", "an adjustment `released` that names who looked at the packs settles it")
             }
         };
-        Fault::new(format!("{base}/{member}"), FaultCode::Missing, why)
+        Fault::new(format!("{base}/{member}"), FaultCode::Missing, why).means(Refusal::LotOpen)
     };
     questions.into_iter().map(of).collect()
 }

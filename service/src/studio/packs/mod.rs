@@ -222,7 +222,7 @@ fn changed(studio: &Studio, mut all: Vec<Held>, new: Option<&StoredPack>) -> Res
         Some(PackState { kind, name, faults, .. }) => {
             let why = faults.first().map(|f| format!(" ({}: {})", f.pointer, f.message));
             let why = why.unwrap_or_default();
-            Err(Error::Conflict(format!(
+            Err(Error::conflict(format!(
                 "the pack `{kind}/{name}` would no longer be sound{why}; change that one first"
             )))
         }
@@ -234,7 +234,7 @@ fn check_room(all: &[Held], kind: PackKind) -> Result<(), Error> {
     if count <= MOST_PACKS {
         return Ok(());
     }
-    Err(Error::Conflict(format!("there are {MOST_PACKS} packs of this kind; delete one first")))
+    Err(Error::conflict(format!("there are {MOST_PACKS} packs of this kind; delete one first")))
 }
 
 fn not_found(kind: PackKind, name: &Reference) -> Error {

@@ -63,7 +63,7 @@ pub async fn register(
     let by_name = name_key(&studio.index_key, &name);
     if snap.get(BY_NAME, &by_name).await?.is_some() {
         let why = format!("a plug-in has or had the name `{name}`; a name is never given twice");
-        return Err(Error::Conflict(why));
+        return Err(Error::conflict(why));
     }
     let id = moment.id()?;
     let plugin = StoredPlugin {

@@ -151,7 +151,7 @@ async fn make_room(
     }
     let dead = all.into_iter().find(|(_, token)| token.state_at(now) != TokenState::Active);
     let Some((key, _)) = dead else {
-        return Err(Error::Conflict(format!("the plug-in has {MOST} tokens; revoke one first")));
+        return Err(Error::conflict(format!("the plug-in has {MOST} tokens; revoke one first")));
     };
     Ok(batch.del(TOKENS, key.clone()).del(USES, key))
 }
@@ -208,7 +208,7 @@ pub async fn rotate(
     no_students_hand(studio, snap, given, |_| "#".to_owned()).await?;
     if old.state_at(moment.now) != TokenState::Active {
         let why = format!("the token is {}; issue a new one", old.state_at(moment.now));
-        return Err(Error::Conflict(why));
+        return Err(Error::conflict(why));
     }
     let TokenRotationRequest { overlap_seconds, expires_at } = request;
     if let Some(fault) = passed(*expires_at, moment.now) {

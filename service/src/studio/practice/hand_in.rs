@@ -1,5 +1,6 @@
 //! Handing a sheet in, and marking it: each once.
 
+use etui_craft::refusal::Refusal;
 use etui_schema::drills::{DrillGrade, TrainerMarks};
 use etui_schema::practice_sheets::{
     HandInRequest, HandedIn, PanelAttempt, PracticeSheet, SheetMarked, SheetMarksRequest,
@@ -44,7 +45,8 @@ pub async fn hand_in(
     let sheet = get(studio, snap, moment, sheet_id).await?;
     own_alone(moment, &sheet.artist_ref, "#")?;
     if let Some(before) = &sheet.handed_in {
-        return Err(Error::Conflict(format!("it was handed in on {} before", before.at)));
+        return Err(Error::conflict(format!("it was handed in on {} before", before.at))
+            .means(Refusal::SheetHandedIn));
     }
     on_time(moment, &sheet)?;
     let panels = graded(studio, &sheet, &request.panels, |_| None, language)?;
@@ -58,7 +60,7 @@ pub(super) fn on_time(moment: &Moment, sheet: &PracticeSheet) -> Result<(), Erro
         return Ok(());
     }
     let why = format!("its last day was {}; it counts as missed", sheet.hand_in_until);
-    Err(Error::Conflict(why))
+    Err(Error::conflict(why).means(Refusal::SheetLate.of_day(sheet.hand_in_until.0)))
 }
 
 /// Plans an entry of a sheet: the first counts, the others come after it.
@@ -108,13 +110,14 @@ pub async fn mark(
     let Some(marked_by) = moment.signer().filter(|_| answers) else {
         let why =
             "a sheet is marked with a token that acts for a trainer, and not for her whose it is";
-        return Err(Error::at("#", FaultCode::NotAllowed, why));
+        return Err(Error::at("#", FaultCode::NotAllowed, why).means(Refusal::NeedsTrainer));
     };
     if let Some(before) = &sheet.marked {
-        return Err(Error::Conflict(format!("it was marked on {} before", before.at)));
+        return Err(Error::conflict(format!("it was marked on {} before", before.at))
+            .means(Refusal::SheetMarked));
     }
     let Some((attempts, batch)) = pictures::attempts(studio, snap, &sheet).await? else {
-        return Err(Error::Conflict("nothing of it was handed in".to_owned()));
+        return Err(Error::conflict("nothing of it was handed in").means(Refusal::SheetEmpty));
     };
     check(request, &attempts)?;
     let marks =

@@ -27,6 +27,7 @@ pub use pictures::{Measured, awaited, hand_in_picture, measured};
 pub use progress::{progress, signed_of};
 pub use stored::{HandInTrace, MarksTrace, SheetTrace};
 
+use etui_craft::refusal::Refusal;
 use etui_craft::training::Numbered;
 use etui_schema::page::Page;
 use etui_schema::practice_sheets::{
@@ -56,7 +57,7 @@ fn own_alone(moment: &Moment, artist: &Reference, place: &str) -> Result<(), Err
     match &moment.mandate.acts_for {
         Some(acting) if acting != artist => {
             let why = format!("this token acts for `{acting}`, who practises for herself alone");
-            Err(Error::at(place, FaultCode::NotAllowed, why))
+            Err(Error::at(place, FaultCode::NotAllowed, why).means(Refusal::OnlyOwn))
         }
         Some(_) | None => Ok(()),
     }
@@ -78,7 +79,8 @@ pub async fn make(
     own_alone(moment, &artist_ref, "#/artist_ref")?;
     if documents::find::<StoredArtist, _>(studio, snap, &artist_ref).await?.is_none() {
         let why = format!("no artist is kept under `{artist_ref}`; put it first");
-        return Err(Error::at("#/artist_ref", FaultCode::UnknownReference, why));
+        return Err(Error::at("#/artist_ref", FaultCode::UnknownReference, why)
+            .means(Refusal::ArtistUnknown));
     }
     if asked.effect.is_none() {
         let why = "a sheet that counts is for one effect";
@@ -153,7 +155,7 @@ async fn next_number(studio: &Studio, snap: &mut Snap, artist: &Reference) -> Re
     let Some((key, _)) = last else { return Ok(1) };
     let (_, number) = BY_ARTIST.read(&key)?;
     let number: u32 = number.parse().map_err(|_| broken(BY_ARTIST.space()))?;
-    number.checked_add(1).ok_or_else(|| Error::Conflict("no number is left for a sheet".to_owned()))
+    number.checked_add(1).ok_or_else(|| Error::conflict("no number is left for a sheet".to_owned()))
 }
 
 /// The sheet as it stands on a day.
@@ -199,7 +201,7 @@ pub async fn drawn(
         .craft
         .training
         .sheet(&sheet.drills, paper, Some(numbered), language)
-        .map_err(|error| Error::Conflict(error.to_string()))
+        .map_err(|error| Error::conflict(error.to_string()))
 }
 
 /// Her sheets, first made first.

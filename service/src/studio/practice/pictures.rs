@@ -7,6 +7,7 @@
 
 use std::collections::BTreeMap;
 
+use etui_craft::refusal::Refusal;
 use etui_craft::training::lower;
 use etui_schema::drills::MeasuredQuantity;
 use etui_schema::practice_sheets::{
@@ -61,12 +62,13 @@ pub async fn awaited(
     let sheet = get(studio, snap, moment, id).await?;
     own_alone(moment, &sheet.artist_ref, "#")?;
     if let Some(marked) = &sheet.marked {
-        return Err(Error::Conflict(format!("it was marked on {} before", marked.at)));
+        return Err(Error::conflict(format!("it was marked on {} before", marked.at))
+            .means(Refusal::SheetMarked));
     }
     on_time(moment, &sheet)?;
     if MOST_AGAIN <= sheet.again.len() {
         let why = format!("{MOST_AGAIN} pictures of it were taken after it was handed in");
-        return Err(Error::Conflict(why));
+        return Err(Error::conflict(why).means(Refusal::SheetPictures));
     }
     Ok(sheet)
 }

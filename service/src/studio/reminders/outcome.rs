@@ -145,7 +145,7 @@ fn already(reminder: &StoredReminder, request: &OutcomeRequest) -> Result<bool, 
     if same && reminder.claims.last() == Some(&request.claim_id) {
         return Ok(false);
     }
-    Err(Error::Conflict(match reminder.state {
+    Err(Error::conflict(match reminder.state {
         ReminderState::Leased => "the lease ended and another claim holds it now".to_owned(),
         ReminderState::Scheduled => "it is due again and nobody holds it".to_owned(),
         ReminderState::Paused => "it waits for a symptom report to be settled".to_owned(),

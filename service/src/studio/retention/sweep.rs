@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use etui_craft::refusal::Refusal;
 use etui_schema::retention::{RecordKind, Removed, Sweep, SweepRequest};
 use etui_schema::vocabulary::{Instant, Reference};
 use futures_util::future::join_all;
@@ -39,9 +40,8 @@ pub async fn sweep(
     let mut snap = studio.engine.snapshot().await?;
     let plan = plan(studio, &mut snap, moment).await?;
     if plan.digest != request.digest {
-        return Err(Error::Conflict(
-            "something else would be removed than was looked at; look again".to_owned(),
-        ));
+        let why = "something else would be removed than was looked at; look again";
+        return Err(Error::conflict(why).means(Refusal::Changed));
     }
     drop(snap);
     let mut removed = Vec::new();
@@ -94,7 +94,7 @@ fn why_kept(error: Error) -> Result<String, Error> {
         Error::Store(error @ StoreError::TooLarge { .. }) => Ok(error.to_string()),
         error @ (Error::NotFound { .. }
         | Error::Refused(_)
-        | Error::Conflict(_)
+        | Error::Conflict(..)
         | Error::Changed
         | Error::NeedsVersion
         | Error::Gone(_)

@@ -1,5 +1,6 @@
 //! What the law of the place asks of a sign-off, where a pack tells it.
 
+use etui_craft::refusal::Refusal;
 use etui_craft::training::{Confirmed, Wanting};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::sign_offs::SignOffRequest;
@@ -31,8 +32,10 @@ pub(super) async fn stands_against(
     if request.rung != Rung::Alone {
         return Ok(Vec::new());
     }
-    let fault =
-        |wanting: Wanting<'_>| Fault::new("#/rung", FaultCode::NotAllowed, wanting.to_string());
+    let fault = |wanting: Wanting<'_>| {
+        Fault::new("#/rung", FaultCode::NotAllowed, wanting.to_string())
+            .means(Refusal::LawWantsMore)
+    };
     Ok(training.wanting(confirmed).map(fault).collect())
 }
 
@@ -55,6 +58,7 @@ pub fn long_enough(
                 "by {law} whoever trains has held her own licence for {years} years: use a token that acts for an \
                  artist whose `licensed_on` says so"
             ),
-        )),
+        )
+        .means(Refusal::TrainerTooNew)),
     }
 }

@@ -21,6 +21,7 @@ pub use lapsing::tell_lapsing;
 pub use law::long_enough;
 pub use stored::{StoredSignOff, StoredWithdrawal, Words};
 
+use etui_craft::refusal::Refusal;
 use etui_craft::training::{Confirmed, SignedOff};
 use etui_schema::page::Page;
 use etui_schema::problem::{Fault, FaultCode};
@@ -113,7 +114,9 @@ async fn signer(
         return Err(not_allowed("#", why));
     };
     if signer == request.artist_ref {
-        return Err(not_allowed("#/artist_ref", "nobody signs off herself"));
+        return Err(
+            not_allowed("#/artist_ref", "nobody signs off herself").means(Refusal::SignsHerself)
+        );
     }
     // The owner binds tokens and names trainers: what she signs, she answers for.
     if moment.mandate.acts_for.is_none() {
@@ -215,7 +218,7 @@ pub async fn answers_for(
 }
 
 fn not_allowed(pointer: &str, why: impl Into<String>) -> Error {
-    Error::at(pointer, FaultCode::NotAllowed, why)
+    Error::at(pointer, FaultCode::NotAllowed, why).means(Refusal::NeedsTrainer)
 }
 
 async fn check(
@@ -235,14 +238,16 @@ async fn check(
     let last = studio.craft.training.latest_end(moment.today);
     if !(moment.today..=last).contains(&valid_until.0) {
         let why = format!("a day from {} to {last} is accepted", moment.today);
-        faults.push(Fault::new("#/valid_until", FaultCode::OutOfRange, why));
+        let fault = Fault::new("#/valid_until", FaultCode::OutOfRange, why);
+        faults.push(fault.means(Refusal::SignOffUntil.of_day(last)));
     }
     let (batch, kept) =
         documents::expected::<StoredArtist, _>(studio, snap, batch, artist_ref).await?;
     match kept {
         None => {
             let why = format!("no artist is kept under `{artist_ref}`; put it first");
-            faults.push(Fault::new("#/artist_ref", FaultCode::UnknownReference, why));
+            let fault = Fault::new("#/artist_ref", FaultCode::UnknownReference, why);
+            faults.push(fault.means(Refusal::ArtistUnknown));
         }
         Some(artist) if artist.is_student() => {
             faults.extend(law::stands_against(studio, snap, moment, (request, confirmed)).await?);
@@ -277,7 +282,8 @@ pub async fn withdraw(
         }
     }
     if let Some(before) = &stored.withdrawn {
-        return Err(Error::Conflict(format!("it was taken back on {} before", before.at)));
+        return Err(Error::conflict(format!("it was taken back on {} before", before.at))
+            .means(Refusal::SignOffWithdrawn));
     }
     let WithdrawalRequest { reason } = request.clone();
     let before = stored.words(studio, snap).await?.unwrap_or_default();

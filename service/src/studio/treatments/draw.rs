@@ -4,6 +4,7 @@ use etui_craft::drawer::{
     self, EXPIRY_UNKNOWN, HELD_BY_HAND, Known, Misfit, PackSays, STERILITY_UNKNOWN, Standing,
 };
 use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reading};
+use etui_craft::refusal::Refusal;
 use etui_schema::lots::{LotQuestion, LotState};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::treatments::{Flag, OpenedPack, PackUse};
@@ -65,11 +66,14 @@ pub(in crate::studio) async fn from_drawer(
         match drawn.touch(snap, pack.lot_id).await {
             Ok(touched) => touched.drawn += 1,
             Err(Error::NotFound { .. }) => {
-                faults.push(Fault::new(
-                    format!("{place}/lot_id"),
-                    FaultCode::UnknownReference,
-                    "there is no such lot in the drawer",
-                ));
+                faults.push(
+                    Fault::new(
+                        format!("{place}/lot_id"),
+                        FaultCode::UnknownReference,
+                        "there is no such lot in the drawer",
+                    )
+                    .means(Refusal::LotUnknown),
+                );
                 continue;
             }
             Err(error) => return Err(error),
@@ -129,7 +133,7 @@ fn misfits(studio: &Studio, lot: &StoredLot, day: Date, place: &str, pack: &mut 
     let differs = |misfit: Misfit| {
         let Misfit { what, pack, lot } = misfit;
         let why = format!("the pack says {what} {pack}, the lot in the drawer {lot}");
-        Fault::new(pointer.clone(), FaultCode::Contradiction, why)
+        Fault::new(pointer.clone(), FaultCode::Contradiction, why).means(Refusal::PackDiffers)
     };
     let mut faults: Vec<Fault> = drawer::misfits(&says, &held).into_iter().map(differs).collect();
     if pack.used_although.is_none() {
@@ -139,7 +143,7 @@ fn misfits(studio: &Studio, lot: &StoredLot, day: Date, place: &str, pack: &mut 
                 "the pack's own label forbids its use: {}; if it was used all the same, say why in `used_although`",
                 reason.as_str()
             );
-            Fault::new(pointer.clone(), FaultCode::NotAllowed, why)
+            Fault::new(pointer.clone(), FaultCode::NotAllowed, why).means(Refusal::PackForbidden)
         }));
     }
     pack.serial = pack.serial.take().or(packet.serial.map(|said| said.value));
@@ -178,31 +182,35 @@ async fn is_recalled(snap: &mut Snap, lot: &StoredLot, code: &str) -> Result<boo
 
 fn recalled(place: &str) -> Fault {
     let why = "the lot was recalled; if it was used all the same, say why in `used_although`";
-    Fault::new(format!("{place}/lot_id"), FaultCode::NotAllowed, why)
+    Fault::new(format!("{place}/lot_id"), FaultCode::NotAllowed, why).means(Refusal::LotRecalled)
 }
 
 /// Why a pack of this lot may not be used on this day. What is only to be
 /// confirmed is no objection: the record must be true, and is flagged.
 fn objection(lot: &StoredLot, day: Date, place: &str, pack: &PackUse) -> Option<Fault> {
     let refuse = |member: &str, why: String| {
-        Some(Fault::new(
+        Fault::new(
             format!("{place}/{member}"),
             FaultCode::NotAllowed,
             format!("{why}; if it was used all the same, say why in `used_although`"),
-        ))
+        )
     };
     let Standing { state, reasons, questions: _ } = lot.standing(day);
     match state {
-        LotState::Recalled => refuse("lot_id", "the lot was recalled".to_owned()),
+        LotState::Recalled => Some(recalled(place)),
         LotState::Expired => {
             let last = lot.expires_on.map_or_else(String::new, |last| format!(" on {last}"));
-            refuse("lot_id", format!("the lot expired{last}"))
+            let fault = refuse("lot_id", format!("the lot expired{last}"));
+            let means = lot.expires_on.map(|last| Refusal::LotExpired.of_day(last.0));
+            Some(Fault { means, ..fault })
         }
         LotState::Held if reasons.iter().any(|reason| keeps_aside(reason)) => {
-            refuse("lot_id", format!("the lot is held: {}", reasons.join(", ")))
+            let fault = refuse("lot_id", format!("the lot is held: {}", reasons.join(", ")));
+            Some(fault.means(Refusal::LotHeld))
         }
         LotState::Held | LotState::Empty | LotState::Usable if !pack.intact => {
-            refuse("intact", "a damaged or opened pack is waste".to_owned())
+            let fault = refuse("intact", "a damaged or opened pack is waste".to_owned());
+            Some(fault.means(Refusal::PackDamaged))
         }
         LotState::Held | LotState::Empty | LotState::Usable => None,
     }
@@ -272,10 +280,11 @@ impl Drawn {
     fn enough(&self) -> Result<(), Error> {
         match self.lots.iter().find(|touched| touched.lot.packs < touched.drawn) {
             None => Ok(()),
-            Some(Touched { lot, drawn, .. }) => Err(Error::Conflict(format!(
+            Some(Touched { lot, drawn, .. }) => Err(Error::conflict(format!(
                 "the lot {} holds {} packs, {drawn} are wanted; draw from another lot or adjust the count",
                 lot.id, lot.packs
-            ))),
+            ))
+            .means(Refusal::LotShort.count(lot.packs))),
         }
     }
 

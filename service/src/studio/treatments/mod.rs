@@ -20,6 +20,7 @@ mod trace;
 pub use list::{first_id, latest_of_client, list, of_client};
 pub use trace::{TracedPack, TreatmentTrace};
 
+use etui_craft::refusal::Refusal;
 use etui_schema::clients::ClientRecord;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::treatments::{Flag, TreatmentRecord, TreatmentRequest};
@@ -69,8 +70,9 @@ pub async fn create(
 ) -> Result<Planned, Error> {
     let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
     let client = clients::find(studio, snap, &request.client_ref).await?;
-    check_date(moment, request.performed_at, &zone, client.as_ref())
-        .map_err(|why| Error::at("#/performed_at", FaultCode::OutOfRange, why))?;
+    check_date(moment, request.performed_at, &zone, client.as_ref()).map_err(|(why, means)| {
+        Error::at("#/performed_at", FaultCode::OutOfRange, why).means(means)
+    })?;
     if let Some(effect) = request.effect {
         check_pair(studio, request.treatment, effect)?;
     }
@@ -117,14 +119,14 @@ pub(super) fn check_date(
     performed_at: Instant,
     zone: &Zone,
     client: Option<&ClientRecord>,
-) -> Result<(), &'static str> {
+) -> Result<(), (&'static str, Refusal)> {
     if moment.now < performed_at.0 {
-        return Err("the treatment lies in the future");
+        return Err(("the treatment lies in the future", Refusal::InFuture));
     }
     let born_on = client.and_then(|client| client.born_on);
     let day = zone.rules().to_datetime(performed_at.0).date();
     if born_on.is_some_and(|born| day < born.0) {
-        return Err("the treatment lies before the client's date of birth");
+        return Err(("the treatment lies before the client's date of birth", Refusal::BeforeBirth));
     }
     Ok(())
 }
@@ -272,4 +274,5 @@ fn used_before(place: &str) -> Fault {
         FaultCode::Duplicate,
         "a pack with this serial number of this lot was used before",
     )
+    .means(Refusal::PackUsed)
 }

@@ -87,11 +87,11 @@ fn the_list_of_the_day_asks_again_what_changes_within_days() {
     for treatment in Treatment::ALL {
         let visit = Visit { as_of: made_on, ..visit(*treatment) };
         let found = with(book(), visit, &json!({})).unwrap();
-        for language in Language::ALL {
-            let list = book().todo(&found, ON, made_on, *language);
+        for language in [Language::En, Language::De] {
+            let list = book().todo(&found, ON, made_on, language);
             let of_day = list.iter().find(|todo| todo.kind.as_str() == "ask_on_the_day").unwrap();
             for (row, english, german) in rows {
-                for word in if *language == Language::En { english } else { german } {
+                for word in if language == Language::En { english } else { german } {
                     assert!(of_day.text.contains(word), "{row}: {word}: {}", of_day.text);
                 }
             }

@@ -8,6 +8,7 @@ use proptest::prelude::*;
 use serde::Deserialize;
 
 use super::*;
+use crate::text::text_files;
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -300,10 +301,7 @@ fn every_part_of_a_pair_is_part_of_a_sentence() {
     let once = once.iter().flat_map(|it| it.parts.iter().map(|part| (it.language, part)));
     for (language, part) in pairs.chain(once) {
         // What is measured has its sentences in a catalogue of its own.
-        let measured = match language {
-            Language::En => include_str!("../../../rules/texts/configuration.en.toml"),
-            Language::De => include_str!("../../../rules/texts/configuration.de.toml"),
-        };
+        let measured = text_files!("configuration")[language as usize].text;
         let is_said = texts.keys().any(|key| texts.get(language, key).contains(&**part))
             || measured.contains(&**part);
         assert!(is_said, "{language}: nothing says `{part}`");

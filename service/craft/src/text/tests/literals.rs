@@ -96,7 +96,7 @@ fn words(text: &str) -> usize {
     text.split_whitespace().filter(word).count()
 }
 
-fn sources(folder: PathBuf, found: &mut Vec<PathBuf>) {
+pub(crate) fn sources(folder: PathBuf, found: &mut Vec<PathBuf>) {
     for entry in fs::read_dir(folder).unwrap() {
         let path = entry.unwrap().path();
         if path.is_dir() {
