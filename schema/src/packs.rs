@@ -29,6 +29,7 @@ pub use rules::{
 pub use spellings::{LabelSpellingsPack, PackCode, PackCodeNote, PackSize, PackTaper};
 pub use training::{PackCounted, PackTraining};
 
+use crate::open::Open;
 use crate::problem::Fault;
 use crate::vocabulary::{CivilDate, Instant, Reference, Treatment, Verdict, words};
 
@@ -139,7 +140,7 @@ impl<T: JsonSchema> JsonSchema for SentPack<T> {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PackRow {
     /// What it adds to.
-    pub kind: PackKind,
+    pub kind: Open<PackKind>,
     /// The studio's name for it.
     pub name: Reference,
     /// Its author's own version.
@@ -239,9 +240,9 @@ pub struct CheckChange {
     /// When the appointment starts.
     pub starts_at: Instant,
     /// The outcome under the rules as they are.
-    pub from: Verdict,
+    pub from: Open<Verdict>,
     /// The outcome with the pack.
-    pub to: Verdict,
+    pub to: Open<Verdict>,
     /// Not before this day, under the rules as they are.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hold_until_from: Option<CivilDate>,

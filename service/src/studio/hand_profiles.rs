@@ -217,7 +217,11 @@ async fn take(
 /// Whether a review came late enough to say how the work healed.
 pub(super) fn is_judged(studio: &Studio, review: &Review) -> bool {
     let early = review.day < studio.craft.reviews.floor_days();
-    !early && !matches!(review.outcome, ReviewOutcome::TooEarly | ReviewOutcome::Wait)
+    !early
+        && !matches!(
+            review.outcome.known(),
+            None | Some(ReviewOutcome::TooEarly | ReviewOutcome::Wait)
+        )
 }
 
 /// The result that a review tells of.
@@ -277,7 +281,7 @@ fn group(row: Row, text: String) -> wire::HandGroup {
         hurt: tally(hurt),
         drawn_share: None,
         against_rest: apart.map(|(standing, interval)| wire::AgainstRest {
-            standing,
+            standing: standing.into(),
             low: interval.low,
             high: interval.high,
         }),

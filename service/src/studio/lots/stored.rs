@@ -264,7 +264,13 @@ impl StoredLot {
         let settled = outcome.settled.clone();
         if !settled.is_empty() {
             let confirmed = confirmed.clone();
-            self.settled.push(LotSettlement { at, by, settled, confirmed, habit: None });
+            self.settled.push(LotSettlement {
+                at,
+                by,
+                settled: settled.into_iter().map(Into::into).collect(),
+                confirmed,
+                habit: None,
+            });
         }
         Ok(outcome)
     }
@@ -309,7 +315,7 @@ impl StoredLot {
         } = self.clone();
         Lot {
             id,
-            state,
+            state: state.into(),
             reasons,
             recall: recalled.map(|Recalled { id, at, reason, by }| LotRecall {
                 id,
@@ -317,7 +323,7 @@ impl StoredLot {
                 reason,
                 by,
             }),
-            questions,
+            questions: questions.into_iter().map(Into::into).collect(),
             canonical: configuration.map(|c| c.canonical()),
             configuration,
             lot,

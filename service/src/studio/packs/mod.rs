@@ -300,7 +300,7 @@ fn row(craft: &Craft, held: Held) -> PackRow {
     let faults = craft.pack(kind, &name).map_or(0, |state| state.faults.len());
     let Ok(record) = record else {
         return PackRow {
-            kind,
+            kind: kind.into(),
             name,
             version: None,
             about: None,
@@ -314,7 +314,7 @@ fn row(craft: &Craft, held: Held) -> PackRow {
     };
     let text = |field: &str| record.pack.get(field).and_then(Value::as_str).map(str::to_owned);
     PackRow {
-        kind,
+        kind: kind.into(),
         name,
         version: text("version"),
         about: text("about"),
