@@ -89,7 +89,7 @@ pub struct PackAffects {
 #[schemars(rename = "Kept{T}")]
 pub struct KeptPack<T> {
     /// What it adds to.
-    pub kind: PackKind,
+    pub kind: Open<PackKind>,
     /// The studio's name for it; findings, readings and steps carry it.
     pub name: Reference,
     /// Whether it is to be applied.

@@ -70,7 +70,8 @@ fn a_claim_is_held_for_longer_or_given_back() {
     let body = json!({ "reminders": [one, one, stranger] });
     let returned = of_claim(&house, id_of(&first), "returns", &body);
     let returned: ClaimReturn = returned.read();
-    let outcomes: Vec<_> = returned.outcomes.iter().map(|o| (o.returned, o.state)).collect();
+    let outcomes: Vec<_> =
+        returned.outcomes.iter().map(|o| (o.returned, o.state.clone())).collect();
     assert_eq!(
         outcomes,
         [(true, Some(ReminderState::Scheduled.into())), (false, None), (false, None)]

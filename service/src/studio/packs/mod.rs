@@ -263,7 +263,7 @@ fn kept(craft: &Craft, record: &StoredPack) -> KeptPack<Value> {
     KeptPack {
         applied: enabled && state.is_some_and(|state| state.faults.is_empty()),
         faults: state.map_or_else(Vec::new, |state| state.faults.clone()),
-        kind,
+        kind: kind.into(),
         name,
         enabled,
         revision,
