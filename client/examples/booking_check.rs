@@ -9,6 +9,7 @@
 use std::process::ExitCode;
 
 use etui_client::{Client, Error};
+use etui_schema::open::Open;
 use etui_schema::vocabulary::Verdict;
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 
@@ -18,11 +19,12 @@ const WITHIN_KEY: &AsciiSet =
 
 #[tokio::main(flavor = "current_thread")]
 async fn main() -> ExitCode {
-    match check().await {
-        Ok(Verdict::Proceed | Verdict::ProceedWithConditions) => ExitCode::SUCCESS,
-        Ok(Verdict::Hold | Verdict::Refer | Verdict::Decline | Verdict::Incomplete) => {
-            ExitCode::FAILURE
-        }
+    match check().await.map(|verdict| verdict.known()) {
+        Ok(Some(Verdict::Proceed | Verdict::ProceedWithConditions)) => ExitCode::SUCCESS,
+        // A verdict that is newer than this program is none that lets her come.
+        Ok(
+            Some(Verdict::Hold | Verdict::Refer | Verdict::Decline | Verdict::Incomplete) | None,
+        ) => ExitCode::FAILURE,
         Err(why) => {
             eprintln!("{why}");
             ExitCode::from(2)
@@ -30,7 +32,7 @@ async fn main() -> ExitCode {
     }
 }
 
-async fn check() -> Result<Verdict, Box<dyn std::error::Error>> {
+async fn check() -> Result<Open<Verdict>, Box<dyn std::error::Error>> {
     let base = std::env::var("ETUI").unwrap_or_else(|_| "http://127.0.0.1:8417".to_owned());
     let client = Client::builder(base).token(std::env::var("TOKEN")?).build()?;
     let mut arguments = std::env::args().skip(1);

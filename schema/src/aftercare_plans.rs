@@ -5,6 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
+use crate::open::Open;
 use crate::service::Basis;
 use crate::vocabulary::aftercare::{
     ClosedDay, Condition, HealingPhase, Shift, StepKind, TimeOfDay,
@@ -119,7 +120,7 @@ pub struct AftercareStep {
     pub local: String,
     /// What moved it from where the clock alone would have put it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub shifts: Vec<Shift>,
+    pub shifts: Vec<Open<Shift>>,
     /// From this instant on it is overtaken: closed, not sent.
     pub latest: Instant,
     /// What it says, at most 320 characters.
@@ -182,14 +183,14 @@ pub struct SuggestedAppointment {
     pub local: String,
     /// What moved it.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub shifts: Vec<Shift>,
+    pub shifts: Vec<Open<Shift>>,
 }
 
 /// A phase of healing, both days included.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Phase {
     /// Which one.
-    pub phase: HealingPhase,
+    pub phase: Open<HealingPhase>,
     /// First day.
     pub from_day: i32,
     /// Last day.

@@ -15,6 +15,7 @@ pub use needles::{
 use crate::aftercare_plans::AftercarePlan;
 use crate::answers::{Answer, Answers, MOST_ANSWERS};
 use crate::check_materials::{PatchTestCheck, PatchTestTold, PigmentCheck, PigmentTold};
+use crate::open::Open;
 use crate::sheets::CheckSummary;
 use crate::skin_assessments::{Finding, Override, RulebookUsed, Score};
 use crate::vocabulary::{
@@ -137,7 +138,7 @@ pub struct AppointmentCheck {
     /// noted.
     pub language: Option<Language>,
     /// The outcome.
-    pub verdict: Verdict,
+    pub verdict: Open<Verdict>,
     /// The outcome in one or two sentences, to be read aloud.
     pub summary: String,
     /// If it is `hold`, or somebody else must look first: not before this day.
@@ -196,7 +197,7 @@ pub struct AnswerUsed {
     /// Whether it was kept with the client and not sent with the check.
     pub kept: bool,
     /// What became of it.
-    pub state: AnswerState,
+    pub state: Open<AnswerState>,
     /// Options that may be so by now, or that nobody was asked about.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub open: Vec<String>,
@@ -224,7 +225,7 @@ pub struct TodoItem {
     /// What, in words.
     pub text: String,
     /// Who.
-    pub who: Who,
+    pub who: Open<Who>,
     /// The latest day.
     pub due: Option<CivilDate>,
     /// Whether that day is past already.
@@ -282,7 +283,7 @@ pub struct Replay {
     /// What differs, and why.
     pub differences: Vec<Difference>,
     /// What the verdict would be today.
-    pub verdict: Verdict,
+    pub verdict: Open<Verdict>,
 }
 
 /// Which checks to list.
@@ -340,7 +341,7 @@ pub struct CheckRow {
     /// The artist, if the check names one; not told of checks of before 0.2.
     pub artist_ref: Option<Reference>,
     /// What was found; absent if the client was erased since.
-    pub verdict: Option<Verdict>,
+    pub verdict: Option<Open<Verdict>>,
     /// The check in its few lines, if `short` asks for it.
     pub summary: Option<CheckSummary>,
 }

@@ -5,6 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
+use crate::open::Open;
 use crate::service::Basis;
 use crate::vocabulary::{CivilDate, Instant, Reference, words};
 
@@ -140,7 +141,7 @@ impl Default for PigmentLabelSeen {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PatchTestCheck {
     /// Whether it counts.
-    pub standing: PatchTestStanding,
+    pub standing: Open<PatchTestStanding>,
     /// The same in words, and what must be said with it.
     pub says: Vec<String>,
     /// The first day on which a test for this appointment counts.
@@ -166,7 +167,7 @@ pub struct PigmentCheck {
     /// The studio's own name for the pigment.
     pub pigment_ref: Option<Reference>,
     /// Whether it may be used.
-    pub fitness: PigmentFitness,
+    pub fitness: Open<PigmentFitness>,
     /// What is to be said about it, gravest first.
     pub remarks: Vec<PigmentRemark>,
     /// What the client must be shown.

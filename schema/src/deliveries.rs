@@ -8,6 +8,7 @@ use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::lots::{Confirmed, Lot, LotQuestion, LotRequest};
+use crate::open::Open;
 use crate::problem::Fault;
 use crate::vocabulary::{Instant, Reference, words};
 
@@ -113,11 +114,11 @@ pub struct ConfirmationOutcome {
     /// The lot.
     pub lot_id: Uuid,
     /// What became of it.
-    pub outcome: ConfirmationOutcomeKind,
+    pub outcome: Open<ConfirmationOutcomeKind>,
     /// What was settled now.
-    pub settled: Vec<LotQuestion>,
+    pub settled: Vec<Open<LotQuestion>>,
     /// What is still open.
-    pub open: Vec<LotQuestion>,
+    pub open: Vec<Open<LotQuestion>>,
     /// The lot after the confirmation; absent if there is none.
     pub lot: Option<Lot>,
     /// Why nothing was changed.

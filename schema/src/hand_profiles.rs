@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
+use crate::open::Open;
 use crate::service::Basis;
 use crate::vocabulary::{Effect, Instant, Reference, Treatment, words};
 
@@ -101,10 +102,10 @@ pub struct Share {
 }
 
 /// The share of a group less the share of the rest, −1 to 1.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct AgainstRest {
     /// How it stands.
-    pub standing: Standing,
+    pub standing: Open<Standing>,
     /// Lower end of the difference's interval.
     pub low: f64,
     /// Upper end of the difference's interval.
@@ -164,7 +165,7 @@ pub struct OwnNeedleResults {
     /// whose lower end takes what is not known as not held. Absent without results.
     pub held_share: Option<Share>,
     /// How it stands to all her work of this kind. Absent without results.
-    pub standing: Option<Standing>,
+    pub standing: Option<Open<Standing>>,
     /// The same in words.
     pub because: String,
 }

@@ -8,6 +8,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
+use crate::open::Open;
 use crate::service::Basis;
 pub use crate::vocabulary::label::{
     FitnessReason, FitnessState, MonthRule, Origin, Precision, ReadingOutcome, RefusalCode,
@@ -71,7 +72,7 @@ pub struct LabelReadings {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct LabelReading {
     /// How far it could be read.
-    pub outcome: ReadingOutcome,
+    pub outcome: Open<ReadingOutcome>,
     /// Why the text was not read, if it was not.
     pub refusal: Option<LabelRefusal>,
     /// Readings of the configuration, best first.
@@ -116,7 +117,7 @@ pub struct LabelChoice {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct LabelRefusal {
     /// As a word.
-    pub code: RefusalCode,
+    pub code: Open<RefusalCode>,
     /// What to do.
     pub message: Cow<'static, str>,
 }
@@ -147,7 +148,7 @@ pub struct SaidText {
     /// The value as written.
     pub value: String,
     /// Where it was read.
-    pub from: Origin,
+    pub from: Open<Origin>,
 }
 
 /// A date and where it was read.
@@ -157,14 +158,14 @@ pub struct SaidDate {
     /// earliest of all readings.
     pub value: CivilDate,
     /// How much of the day was told.
-    pub precision: Precision,
+    pub precision: Open<Precision>,
     /// The other readings.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub also: Vec<CivilDate>,
     /// Whether a person should confirm it.
     pub confirm: bool,
     /// Where it was read.
-    pub from: Origin,
+    pub from: Open<Origin>,
 }
 
 /// A quantity and where it was read.
@@ -173,16 +174,16 @@ pub struct SaidQuantity {
     /// Pieces in the pack.
     pub value: u32,
     /// Where it was read.
-    pub from: Origin,
+    pub from: Open<Origin>,
 }
 
 /// How the pack was sterilised and where that was read.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SaidSterilisation {
     /// How.
-    pub value: Sterilisation,
+    pub value: Open<Sterilisation>,
     /// Where it was read.
-    pub from: Origin,
+    pub from: Open<Origin>,
 }
 
 /// Yes or no, and where it was read.
@@ -191,7 +192,7 @@ pub struct SaidYesOrNo {
     /// Yes or no.
     pub value: bool,
     /// Where it was read.
-    pub from: Origin,
+    pub from: Open<Origin>,
 }
 
 /// The packet's own data; what was not read is absent.
@@ -223,7 +224,7 @@ pub struct PacketData {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SymbolData {
     /// Whose data it is; absent if that could not be told.
-    pub standard: Option<SymbolStandard>,
+    pub standard: Option<Open<SymbolStandard>>,
     /// Its elements in their order.
     pub elements: Vec<SymbolElement>,
     /// What is wrong with it.
@@ -257,12 +258,12 @@ pub struct SymbolFault {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct PackFitness {
     /// Whether it may be used: the worst state of all reasons.
-    pub state: FitnessState,
+    pub state: Open<FitnessState>,
     /// Whether the pack may be used on the day: true for `fit` alone. The pack
     /// itself must still be looked at.
     pub usable: bool,
     /// What forbids it, what is open, and what asks for care.
-    pub reasons: Vec<FitnessReason>,
+    pub reasons: Vec<Open<FitnessReason>>,
     /// What a person must answer before the pack is used: one question for
     /// each reason that is to be confirmed, in the language asked for.
     pub questions: Vec<FitnessQuestion>,
@@ -272,20 +273,20 @@ pub struct PackFitness {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct FitnessQuestion {
     /// The reason that it settles.
-    pub reason: FitnessReason,
+    pub reason: Open<FitnessReason>,
     /// The question, for the person who holds the pack.
     pub text: String,
 }
 
 /// What a part of the text was read as.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct TextSpan {
     /// The first character, counted from 0.
     pub start: usize,
     /// The character after the last.
     pub end: usize,
     /// What it was read as.
-    pub kind: SpanKind,
+    pub kind: Open<SpanKind>,
 }
 
 /// A contradiction between print and symbol.

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
+use crate::open::Open;
 use crate::recalls::LotRecall;
 pub use crate::vocabulary::chair::{LotQuestion, LotState};
 use crate::vocabulary::{CivilDate, Configuration, Instant, Reference, words};
@@ -87,7 +88,7 @@ pub struct LotSettlement {
     /// Who: the person that was named, or else the token that was used.
     pub by: String,
     /// The questions that were settled by it.
-    pub settled: Vec<LotQuestion>,
+    pub settled: Vec<Open<LotQuestion>>,
     /// What was said.
     pub confirmed: Confirmed,
     /// The supplier's habit that it follows from, if it was not said of this
@@ -102,14 +103,14 @@ pub struct Lot {
     /// Its id.
     pub id: Uuid,
     /// Whether its packs may be used today.
-    pub state: LotState,
+    pub state: Open<LotState>,
     /// Why not, if not.
     pub reasons: Vec<String>,
     /// When and why it was called back, if it was.
     pub recall: Option<LotRecall>,
     /// What a person has to settle before its packs may be used.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub questions: Vec<LotQuestion>,
+    pub questions: Vec<Open<LotQuestion>>,
     /// What the packs hold.
     pub configuration: Option<Configuration>,
     /// The configuration in canonical text.

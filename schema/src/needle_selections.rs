@@ -15,6 +15,7 @@ use uuid::Uuid;
 
 use crate::configuration_comparisons::LabelOrConfiguration;
 use crate::hand_profiles::{OwnNeedleResults, OwnResults, OwnResultsAsked};
+use crate::open::Open;
 use crate::service::Basis;
 use crate::vocabulary::chair::LotState;
 use crate::vocabulary::{CivilDate, Configuration, Effect, Setting, Treatment};
@@ -208,7 +209,7 @@ pub struct PassedOverLot {
     /// The maker's batch code.
     pub lot: Option<String>,
     /// Why it may not be used.
-    pub state: LotState,
+    pub state: Open<LotState>,
     /// The same in codes, as the lot has them.
     pub reasons: Vec<String>,
     /// The same in a sentence, in the language of `Accept-Language`.

@@ -1,8 +1,8 @@
 //! Words that may become more.
 //!
 //! Lists of words in answers grow: a service that is newer than its client says one that the
-//! client does not know. Where a program goes on reading, event after event or message after
-//! message, such a word is kept as it came ([`Open::Unknown`]) and everything beside it counts.
+//! client does not know. A word of a list that is only answered, and a verdict, is kept as it came
+//! ([`Open::Unknown`]), and everything beside it counts.
 
 use std::borrow::Cow;
 use std::fmt;
@@ -11,7 +11,7 @@ use std::str::FromStr;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
-/// A word of a list, or one that is newer than this build.
+/// A word of a list, or one that is newer than this build; that comes behind all words of the list.
 ///
 /// ```
 /// use etui_schema::events::EventType;
@@ -22,7 +22,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 /// assert_eq!((newer.known(), newer.to_string().as_str()), (None, "lot.returned"));
 /// assert_eq!(serde_json::to_string(&newer).unwrap(), "\"lot.returned\"");
 /// ```
-#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Open<T> {
     /// A word of the list.
     Known(T),

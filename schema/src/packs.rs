@@ -29,6 +29,7 @@ pub use rules::{
 pub use spellings::{LabelSpellingsPack, PackCode, PackCodeNote, PackSize, PackTaper};
 pub use training::{PackCounted, PackTraining};
 
+use crate::open::Open;
 use crate::problem::Fault;
 use crate::vocabulary::{
     CivilDate, Instant, Language, Reference, Treatment, Verdict, each_language, words,
@@ -106,7 +107,7 @@ pub struct PackAffects {
 #[schemars(rename = "Kept{T}")]
 pub struct KeptPack<T> {
     /// What it adds to.
-    pub kind: PackKind,
+    pub kind: Open<PackKind>,
     /// The studio's name for it; findings, readings and steps carry it.
     pub name: Reference,
     /// Whether it is to be applied.
@@ -157,7 +158,7 @@ impl<T: JsonSchema> JsonSchema for SentPack<T> {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PackRow {
     /// What it adds to.
-    pub kind: PackKind,
+    pub kind: Open<PackKind>,
     /// The studio's name for it.
     pub name: Reference,
     /// Its author's own version.
@@ -257,9 +258,9 @@ pub struct CheckChange {
     /// When the appointment starts.
     pub starts_at: Instant,
     /// The outcome under the rules as they are.
-    pub from: Verdict,
+    pub from: Open<Verdict>,
     /// The outcome with the pack.
-    pub to: Verdict,
+    pub to: Open<Verdict>,
     /// Not before this day, under the rules as they are.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hold_until_from: Option<CivilDate>,

@@ -8,6 +8,7 @@ use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::access::Scope;
+use crate::open::Open;
 use crate::vocabulary::{Instant, Reference, words};
 
 words! {
@@ -145,7 +146,7 @@ pub struct PluginToken {
     /// The artist that it acts for.
     pub acts_for: Option<Reference>,
     /// Whether it opens anything.
-    pub state: TokenState,
+    pub state: Open<TokenState>,
     /// When it was made.
     pub created_at: Instant,
     /// When it stops to open anything; never if absent.

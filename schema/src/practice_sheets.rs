@@ -7,6 +7,7 @@ use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::drills::{DrillGrade, DrillRequest, Drills, MeasuredQuantity, TrainerMarks};
+use crate::open::Open;
 use crate::service::Basis;
 use crate::sheet_readings::{PanelPlace, PictureQuality};
 use crate::sign_offs::SignOff;
@@ -54,7 +55,7 @@ pub struct PracticeSheet {
     /// What it asks.
     pub drills: Drills,
     /// How it stands today.
-    pub state: SheetState,
+    pub state: Open<SheetState>,
     /// What was handed in; absent while nothing was.
     pub handed_in: Option<HandedIn>,
     /// Pictures of it after it was handed in: they never make a panel better.
@@ -243,7 +244,7 @@ pub struct PracticeWayStep {
     /// Why it stands here.
     pub because: String,
     /// Where practice with it stands.
-    pub state: PracticeState,
+    pub state: Open<PracticeState>,
     /// The rung that holds today; absent if none does.
     pub rung: Option<Rung>,
     /// Whether it is the first that is not signed for work alone.
@@ -261,7 +262,7 @@ pub struct PracticeOf {
     /// Where.
     pub site: Site,
     /// Where it stands. Results propose; a person signs.
-    pub state: PracticeState,
+    pub state: Open<PracticeState>,
     /// The rung that holds today; absent if none does.
     pub rung: Option<Rung>,
     /// Panels that count in this round.

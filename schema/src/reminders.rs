@@ -100,7 +100,7 @@ pub struct Reminder {
     /// From this instant on it is overtaken.
     pub latest: Instant,
     /// Where it is on its way.
-    pub state: ReminderState,
+    pub state: Open<ReminderState>,
     /// How often it was claimed.
     pub attempts: u32,
     /// Whether an earlier claim ran out without an outcome, or the store was restored
@@ -232,14 +232,14 @@ pub struct ClaimReturn {
 
 /// What became of one reminder that was to be given back.
 #[skip_serializing_none]
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ReturnOutcome {
     /// The reminder.
     pub reminder_id: Uuid,
     /// Whether the claim held it, and does not any more.
     pub returned: bool,
     /// Where it is now; absent if the claim did not hold it.
-    pub state: Option<ReminderState>,
+    pub state: Option<Open<ReminderState>>,
 }
 
 /// What became of a reminder.
@@ -267,7 +267,7 @@ pub struct OutcomeReceipt {
     /// The reminder.
     pub reminder_id: Uuid,
     /// Where it is now.
-    pub state: ReminderState,
+    pub state: Open<ReminderState>,
     /// Whether the lease had ended, or another claim held it: it may have been
     /// sent twice.
     pub late: bool,
@@ -300,7 +300,7 @@ pub struct ReminderRelease {
 
 /// What became of one reminder of a release.
 #[skip_serializing_none]
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ReleaseOutcome {
     /// The reminder.
     pub reminder_id: Uuid,
@@ -308,5 +308,5 @@ pub struct ReleaseOutcome {
     pub released: bool,
     /// Where it is now: one whose time has passed is `overtaken`, one that waits for a
     /// symptom report is `paused`. Absent if there is no such reminder.
-    pub state: Option<ReminderState>,
+    pub state: Option<Open<ReminderState>>,
 }

@@ -5,6 +5,7 @@ use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::open::Open;
 use crate::vocabulary::{CivilDate, Instant, words};
 
 words! {
@@ -37,7 +38,7 @@ pub struct RetentionReport {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct RetentionKind {
     /// Which kind.
-    pub kind: RecordKind,
+    pub kind: Open<RecordKind>,
     /// How long it is kept (ISO 8601).
     pub keep_for: String,
     /// What lies before this day is past its period.
@@ -77,7 +78,7 @@ pub struct Sweep {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Removed {
     /// Which kind.
-    pub kind: RecordKind,
+    pub kind: Open<RecordKind>,
     /// How many.
     pub records: u32,
     /// How many could not be removed; the log says why. The next sweep tries again.

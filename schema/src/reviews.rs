@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
+use crate::open::Open;
 use crate::service::Basis;
 use crate::vocabulary::aftercare::{HealedColour, HealedSurface, Retention, ReviewZone};
 use crate::vocabulary::{CivilDate, Instant, words};
@@ -92,7 +93,7 @@ pub struct Review {
     /// In words.
     pub note: Option<String>,
     /// What is to happen.
-    pub outcome: ReviewOutcome,
+    pub outcome: Open<ReviewOutcome>,
     /// For `too_early` the first day on which it can be judged, for `touch_up`
     /// the first on which it may be worked over.
     pub not_before: Option<CivilDate>,

@@ -7,6 +7,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
+use crate::open::Open;
 use crate::vocabulary::{CivilDate, EvidenceKind, Instant, words};
 
 /// Health of the process (in the manner of the health check draft:
@@ -14,7 +15,7 @@ use crate::vocabulary::{CivilDate, EvidenceKind, Instant, words};
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Health {
     /// `pass`, `warn` or `fail`.
-    pub status: HealthStatus,
+    pub status: Open<HealthStatus>,
     /// Version of the service.
     pub version: String,
     /// What was looked at, one line a component.
@@ -27,21 +28,21 @@ pub struct HealthCheck {
     /// Name of the component.
     pub component: String,
     /// Its state.
-    pub status: HealthStatus,
+    pub status: Open<HealthStatus>,
     /// In words; what to do if it is not `pass`.
     pub output: String,
 }
 
-/// A state of health.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum HealthStatus {
-    /// Fine.
-    Pass,
-    /// Works, but somebody should look.
-    Warn,
-    /// Does not work.
-    Fail,
+words! {
+    /// A state of health.
+    HealthStatus, "state of health" {
+        /// Fine.
+        Pass = "pass",
+        /// Works, but somebody should look.
+        Warn = "warn",
+        /// Does not work.
+        Fail = "fail",
+    }
 }
 
 /// The service's clock, and whether it is believed.
@@ -57,10 +58,10 @@ pub struct Clock {
 }
 
 /// Why the clock is not believed. Meanwhile what cannot be undone is held.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ClockDoubt {
     /// What it did.
-    pub kind: ClockDoubtKind,
+    pub kind: Open<ClockDoubtKind>,
     /// What it should say.
     pub believed: Instant,
     /// When it will be believed if it does not leap again, by its own time.
@@ -225,7 +226,7 @@ pub struct SchemaNames {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct ProblemKind {
     /// The code.
-    pub code: crate::problem::ErrorCode,
+    pub code: Open<crate::problem::ErrorCode>,
     /// The status it comes with.
     pub status: u16,
     /// Its title.

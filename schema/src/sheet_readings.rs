@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
 use crate::drills::DrillRequest;
+use crate::open::Open;
 use crate::service::Basis;
 use crate::vocabulary::{DrillKey, Quantity, QuantityFault, SheetFault, Travel};
 
@@ -142,7 +143,7 @@ pub struct PictureMark {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct SheetCannot {
     /// The word.
-    pub why: SheetFault,
+    pub why: Open<SheetFault>,
     /// In words, with what helps.
     pub text: String,
 }
@@ -169,7 +170,7 @@ pub struct QuantityReading {
     /// What was got.
     pub got: Option<f64>,
     /// Why it cannot be said.
-    pub cannot: Option<QuantityFault>,
+    pub cannot: Option<Open<QuantityFault>>,
     /// Why, in words.
     pub text: Option<String>,
 }

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
+use crate::open::Open;
 use crate::vocabulary::{CivilDate, Effect, Instant, Language, Reference, Treatment, Verdict};
 use crate::words::words;
 
@@ -42,7 +43,7 @@ pub struct CheckSummary {
     /// The language that the sentences are in.
     pub language: Language,
     /// The outcome.
-    pub verdict: Verdict,
+    pub verdict: Open<Verdict>,
     /// The outcome in one or two sentences, to be read aloud.
     pub says: String,
     /// As in the check.

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 
 use crate::answers::{Answers, MOST_ANSWERS};
+use crate::open::Open;
 use crate::vocabulary::{CivilDate, Confidence, EvidenceKind, Reference, Skin, Treatment, Verdict};
 
 /// A case to be screened.
@@ -56,7 +57,7 @@ pub struct Override {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SkinAssessment {
     /// What it comes to.
-    pub verdict: Verdict,
+    pub verdict: Open<Verdict>,
     /// The same in one or two sentences, to be read aloud.
     #[serde(default)]
     pub says: String,
@@ -92,7 +93,7 @@ pub struct Finding {
     /// The rule's id.
     pub rule: String,
     /// What it asks for here. `proceed` is a note.
-    pub verdict: Verdict,
+    pub verdict: Open<Verdict>,
     /// Why it stands there, in words.
     pub because: String,
     /// What to do, or to know, in words.

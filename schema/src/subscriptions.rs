@@ -7,6 +7,7 @@ use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::events::{EventType, Sequence};
+use crate::open::Open;
 use crate::problem::Fault;
 use crate::vocabulary::{Instant, words};
 
@@ -104,7 +105,7 @@ pub struct Subscription {
     /// Which types.
     pub types: Vec<EventType>,
     /// Whether it is delivered to.
-    pub state: SubscriptionState,
+    pub state: Open<SubscriptionState>,
     /// Whether delivery waits.
     #[serde(default)]
     pub paused: bool,
@@ -160,7 +161,7 @@ pub struct Delivery {
     /// Place of the event.
     pub sequence: Sequence,
     /// How far it is.
-    pub state: DeliveryState,
+    pub state: Open<DeliveryState>,
     /// How often it was tried.
     pub attempts: u32,
     /// The latest attempts, oldest first.
@@ -180,7 +181,7 @@ pub struct DeliveryAttempt {
     /// When it began.
     pub at: Instant,
     /// What it came to.
-    pub outcome: AttemptOutcome,
+    pub outcome: Open<AttemptOutcome>,
     /// The status that was answered.
     pub status: Option<u16>,
 }

@@ -7,6 +7,7 @@ use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::aftercare_plans::Assumed;
+use crate::open::Open;
 use crate::service::Basis;
 use crate::vocabulary::aftercare::{Level, Severity, Symptom, Trend};
 use crate::vocabulary::{Instant, Skin, Treatment, Zone};
@@ -170,7 +171,7 @@ pub struct Contacts {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SymptomReport {
     /// How urgent.
-    pub level: Level,
+    pub level: Open<Level>,
     /// Day of the report, counted from the session (day 0).
     pub day: i32,
     /// What to do now, most urgent first.
@@ -201,7 +202,7 @@ pub struct SymptomFinding {
     /// Key of the rule.
     pub rule: String,
     /// The level it gives.
-    pub level: Level,
+    pub level: Open<Level>,
     /// The symptoms it speaks of; empty if it is the temperature.
     pub symptoms: Vec<Symptom>,
     /// Why.

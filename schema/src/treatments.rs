@@ -8,6 +8,7 @@ use uuid::Uuid;
 
 use crate::amendments::Amendment;
 use crate::countersignatures::Countersignature;
+use crate::open::Open;
 use crate::reviews::Review;
 use crate::symptom_reports::KeptSymptomReport;
 use crate::vocabulary::aftercare::ReviewZone;
@@ -261,7 +262,7 @@ pub struct Observation {
     /// where a spot is finished and nobody told which.
     pub stop: bool,
     /// How far work stops: at the spot, or for the session.
-    pub stop_scope: Option<StopScope>,
+    pub stop_scope: Option<Open<StopScope>>,
     /// What to do, in order. Never deeper, thicker or faster.
     pub steps: Vec<crate::needle_selections::GentlerStep>,
     /// The usual cautions.

@@ -221,7 +221,8 @@ pub fn run() -> ExitCode {
         Command::Verify { folder } => long("verify", maintain::check(folder.place())),
         Command::ChangeStudioKey { folder, backups, new_key } => {
             let (backups, new_key) = (backups.as_ref(), new_key.as_ref());
-            tell(maintain::change_studio_key(folder.place(), backups, new_key))
+            let work = maintain::change_studio_key(folder.place(), backups, new_key);
+            long("change-studio-key", work)
         }
         Command::Erase { folder, client, zone } => {
             long("erase", maintain::erase(folder.place(), zone, &client))

@@ -87,7 +87,7 @@ async fn packets(client: &Client, out: &mut String, year: i32) -> Result<(), Fai
     for ((text, symbol), reading) in delivery.iter().zip(&readings.readings) {
         let best = reading.candidates.first();
         let read = best.map_or("nothing", |candidate| candidate.canonical.as_str());
-        let outcome = serde_json::to_value(reading.outcome)?;
+        let outcome = serde_json::to_value(&reading.outcome)?;
         writeln!(out, "   {text:<46} {} -> {read}", outcome.as_str().unwrap_or_default())?;
         if reading.candidates.len() < 2 {
             let mut body = json!({ "text": text, "packs": 10, "maker": "north supplier" });

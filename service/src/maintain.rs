@@ -17,7 +17,7 @@ use crate::store::dump;
 use crate::store::keyring::{self, KeyStorage, Keyring, KeyringError};
 use crate::store::studio_key::StudioKey;
 use crate::store::verify::{Finding, Indexed, VerifyReport, verify};
-use crate::store::{Serve, Store, StoreConfig, seal};
+use crate::store::{Serve, Store, StoreConfig, Walk, progress, seal};
 pub use crate::studio::engine::Saved;
 use crate::studio::engine::{self, Engine};
 use crate::studio::kinds::{KINDS, keeps_in};
@@ -89,6 +89,7 @@ pub async fn export(from: impl Into<Place>, to: &Path) -> Result<Value, Failed> 
         return Err(format!("{} is there already; name a file that is not", to.display()).into());
     }
     let (store, keyring) = from.into().open().await?;
+    progress::expect(store.snapshot().await?.rows().await?);
     let at = System.now().to_string();
     let report = dump::export(&store, &keyring, to, &at, &mut entropy).await?;
     store.close().await?;
@@ -145,7 +146,10 @@ fn studio_key(key_file: Option<&PathBuf>) -> Result<(StudioKey, KeyStorage), Fai
 /// text, one that is not sound.
 pub async fn check(at: impl Into<Place>) -> Result<Value, Failed> {
     let (store, keyring) = at.into().open().await?;
-    let opener = Opener::new(&mut store.snapshot().await?, &keyring).await?;
+    let mut snap = store.snapshot().await?;
+    progress::expect(snap.rows().await?);
+    let opener = Opener::new(&mut snap, &keyring).await?;
+    drop(snap);
     let checkers = KINDS.iter().map(|kind| kind.checker(&opener)).collect();
     let indexes: Vec<Indexed> = KINDS.iter().flat_map(|kind| kind.indexes).copied().collect();
     let mut report = verify(&store, Some(&keyring), checkers, &indexes).await?;

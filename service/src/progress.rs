@@ -64,22 +64,22 @@ const WIDTH: usize = 20;
 
 /// A bar, where the end is known.
 fn bar(now: Progress) -> Option<String> {
-    let done = u128::from(now.bytes.min(now.of_bytes)) * WIDTH as u128;
-    let full = usize::try_from(done.checked_div(u128::from(now.of_bytes))?).unwrap_or(WIDTH);
+    let (done, of) = now.share()?;
+    let done = u128::from(done.min(of)) * WIDTH as u128;
+    let full = usize::try_from(done.checked_div(u128::from(of))?).unwrap_or(WIDTH);
     Some(format!("[{}{}] ", "#".repeat(full), ".".repeat(WIDTH - full)))
 }
 
 /// One line: how much, how fast, and how long still where the end is known.
 fn line(work: &str, took: Duration, now: Progress, before: u64) -> String {
-    let Progress { records, bytes, of_bytes } = now;
-    let records = records.saturating_sub(before);
+    let records = now.records.saturating_sub(before);
     let seconds = took.as_secs().max(1);
     let mut text = format!("{work}: {records} records, {} a second", records / seconds);
-    if 0 < of_bytes {
-        let percent = (100 * u128::from(bytes) / u128::from(of_bytes)).min(100);
+    if let Some((done, of)) = now.share() {
+        let percent = (100 * u128::from(done)).checked_div(u128::from(of)).unwrap_or(0).min(100);
         text.push_str(&format!(", {percent} %"));
-        if 0 < bytes && bytes < of_bytes {
-            let left = u128::from(of_bytes - bytes) * u128::from(seconds) / u128::from(bytes);
+        if 0 < done && done < of {
+            let left = u128::from(of - done) * u128::from(seconds) / u128::from(done);
             text.push_str(&format!(", about {left} s left"));
         }
     }
@@ -92,14 +92,26 @@ mod tests {
 
     #[test]
     fn a_line_says_how_much_how_fast_and_how_long() {
-        for (seconds, records, bytes, of_bytes, want) in [
-            (10, 5_100, 0, 0, "export: 5000 records, 500 a second"),
-            (0, 105, 0, 0, "export: 5 records, 5 a second"),
-            (20, 100, 25, 100, "export: 0 records, 0 a second, 25 %, about 60 s left"),
-            (20, 100, 0, 100, "export: 0 records, 0 a second, 0 %"),
-            (20, 100, 100, 100, "export: 0 records, 0 a second, 100 %"),
+        for (seconds, records, of_records, bytes, of_bytes, want) in [
+            (10, 5_100, 0, 0, 0, "export: 5000 records, 500 a second"),
+            (0, 105, 0, 0, 0, "export: 5 records, 5 a second"),
+            (20, 100, 0, 25, 100, "export: 0 records, 0 a second, 25 %, about 60 s left"),
+            (20, 100, 0, 0, 100, "export: 0 records, 0 a second, 0 %"),
+            (20, 100, 0, 100, 100, "export: 0 records, 0 a second, 100 %"),
+            (10, 1_100, 5_500, 0, 0, "export: 1000 records, 100 a second, 20 %, about 40 s left"),
+            // More came while it was gone through.
+            (10, 1_100, 1_000, 0, 0, "export: 1000 records, 100 a second, 100 %"),
+            // What is read of a file says more than the records in it.
+            (
+                10,
+                1_100,
+                1_100,
+                50,
+                100,
+                "export: 1000 records, 100 a second, 50 %, about 10 s left",
+            ),
         ] {
-            let now = Progress { records, bytes, of_bytes };
+            let now = Progress { records, of_records, bytes, of_bytes };
             assert_eq!(line("export", Duration::from_secs(seconds), now, 100), want);
         }
     }
@@ -119,7 +131,7 @@ mod tests {
             (101, 100, Some("[####################] ")),
             (u64::MAX, u64::MAX, Some("[####################] ")),
         ] {
-            let now = Progress { records: 0, bytes, of_bytes };
+            let now = Progress { bytes, of_bytes, ..Progress::default() };
             assert_eq!(bar(now).as_deref(), want, "{bytes} of {of_bytes}");
         }
     }

@@ -135,7 +135,7 @@ impl StoredDelivery {
         self.attempts = self.attempts.saturating_add(1);
         self.failed = self.failed.saturating_add(1);
         let first = self.first_at.get_or_insert(Instant(at)).0;
-        self.recent.push(DeliveryAttempt { at: Instant(at), outcome: what, status });
+        self.recent.push(DeliveryAttempt { at: Instant(at), outcome: what.into(), status });
         if RECENT < self.recent.len() {
             self.recent.remove(0);
         }
@@ -184,7 +184,7 @@ impl StoredDelivery {
             kind,
             subject,
             sequence: Sequence(number),
-            state,
+            state: state.into(),
             attempts,
             recent,
             next_attempt_at,

@@ -128,11 +128,11 @@ impl StoredSubscription {
             url,
             types,
             state: if gone_at.is_some() {
-                SubscriptionState::Gone
+                SubscriptionState::Gone.into()
             } else if paused {
-                SubscriptionState::Paused
+                SubscriptionState::Paused.into()
             } else {
-                SubscriptionState::Active
+                SubscriptionState::Active.into()
             },
             paused,
             gone_at,

@@ -39,7 +39,7 @@ const OPENMETRICS: &str = "application/openmetrics-text";
 async fn live(call: Call) -> Reply {
     let _ = call;
     let health = Health {
-        status: HealthStatus::Pass,
+        status: HealthStatus::Pass.into(),
         version: env!("CARGO_PKG_VERSION").to_owned(),
         checks: Vec::new(),
     };

@@ -73,7 +73,7 @@ async fn get(call: Call) -> Reply {
 
 fn kind_of(code: ErrorCode) -> ProblemKind {
     ProblemKind {
-        code,
+        code: code.into(),
         status: code.status(),
         title: code.title().to_owned(),
         advice: code.advice().to_owned(),

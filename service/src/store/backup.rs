@@ -28,7 +28,7 @@ use super::{
     erasure::Receipt,
     files,
     keyring::{KeyStorage, Keyring, KeyringError},
-    progress,
+    progress::{self, Counted},
     seal::{Entropy, NoEntropy, draw},
     sealed_file::SealedFileError,
     studio_key::StudioKey,
@@ -150,8 +150,9 @@ pub async fn restore<T: Target>(
         Companion::read(&keys_path, &studio.0)?.ok_or(ImportError::NoKeys { path: keys_path })?;
     let key =
         keys.stream_key().ok_or(ImportError::Form { why: "keys of another file", line: 1 })?;
+    progress::expect_file(path, dump::PASSES)?;
     let open = || {
-        let reader = stream::Reader::start(BufReader::new(progress::opened(path)?), key)?;
+        let reader = stream::Reader::start(BufReader::new(Counted::open(path)?), key)?;
         Ok(BufReader::new(reader))
     };
     dump::load(open, &keys, (folder, target), studio, entropy).await
@@ -232,7 +233,7 @@ pub(super) fn forget(
     entropy: &mut Entropy<'_>,
 ) -> Result<Vec<Forgot>, BackupError> {
     let mut forgot = vec![Forgot::default(); receipts.len()];
-    for backup in list(folder)? {
+    for backup in expected(folder)? {
         let held = forget_in(&companion::path_of(&backup.path), studio, receipts, entropy);
         for (n, forgot) in forgot.iter_mut().enumerate() {
             match &held {
@@ -309,7 +310,7 @@ fn rekey(
     entropy: &mut Entropy<'_>,
 ) -> Result<Vec<String>, BackupError> {
     let mut unreached = Vec::new();
-    for backup in list(folder)? {
+    for backup in expected(folder)? {
         let path = companion::path_of(&backup.path);
         if Companion::read(&path, new).is_ok() {
             continue;
@@ -321,6 +322,13 @@ fn rekey(
         }
     }
     Ok(unreached)
+}
+
+/// The backups of a folder, each of which is counted as it is gone through.
+fn expected(folder: &Path) -> io::Result<impl Iterator<Item = Backup>> {
+    let all = list(folder)?;
+    progress::expect(all.len() as u64);
+    Ok(all.into_iter().inspect(|_| progress::records(1)))
 }
 
 fn name_of(backup: &Backup) -> String {

@@ -24,7 +24,7 @@ mod write;
 pub use read::{ImportError, ImportReport, RESTORED, Target, import};
 pub use write::{ExportReport, export};
 
-pub(super) use read::load;
+pub(super) use read::{PASSES, load};
 pub(super) use write::write_rows;
 
 use serde::{Deserialize, Serialize};

@@ -43,6 +43,7 @@ use super::{
         BucketKey, CLIENT_KEYS, KEY_EPOCHS, Keyring, KeyringError, bucket_of, client_key_key,
         generation_of, wrap, wrapped_under,
     },
+    progress,
     record::{self, Record, RecordError},
     rows::Rows,
     seal::{ClientId, Entropy},
@@ -316,7 +317,10 @@ async fn renewals<S: Store>(
     for (bucket, next) in next {
         let mut batch = Batch::new();
         let range = key::prefix_range(&[*bucket]);
-        for (at, wrapped) in snap.scan(CLIENT_KEYS, range, Order::Ascending, usize::MAX).await? {
+        let keys = snap.scan(CLIENT_KEYS, range, Order::Ascending, usize::MAX).await?;
+        progress::expect(keys.len() as u64);
+        for (at, wrapped) in keys {
+            progress::records(1);
             let Ok(id) = at.as_slice().try_into() else { continue };
             let other = ClientId::new(id);
             if erased.contains(&at) || wrapped_under(&wrapped) == Some(next.generation) {

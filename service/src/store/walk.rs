@@ -33,6 +33,12 @@ pub trait Walk: Read {
     /// As [`Read::get`].
     fn spaces(&mut self) -> impl Future<Output = Result<Vec<String>, StoreError>> + Send;
 
+    /// About how many rows there are.
+    ///
+    /// # Errors
+    /// As [`Read::get`].
+    fn rows(&mut self) -> impl Future<Output = Result<u64, StoreError>> + Send;
+
     /// As [`Read::scan`], for a space known by name only.
     ///
     /// # Errors

@@ -130,7 +130,7 @@ impl Said<'_> {
             message,
             at: Instant(at.at),
             local: local(&at),
-            shifts: at.shifts,
+            shifts: at.shifts.into_iter().map(Into::into).collect(),
             latest: Instant(latest),
             text: self.text(&say),
             basis,
@@ -186,7 +186,7 @@ fn of_window(window: Window) -> wire::Window {
         suggested: suggested.map(|placed| wire::SuggestedAppointment {
             at: Instant(placed.at),
             local: local(&placed),
-            shifts: placed.shifts,
+            shifts: placed.shifts.into_iter().map(Into::into).collect(),
         }),
         basis,
     }
@@ -194,5 +194,5 @@ fn of_window(window: Window) -> wire::Window {
 
 fn of_phase(phase: Phase) -> wire::Phase {
     let Phase { phase, from_day, to_day, basis } = phase;
-    wire::Phase { phase, from_day, to_day, basis }
+    wire::Phase { phase: phase.into(), from_day, to_day, basis }
 }

@@ -310,6 +310,10 @@ impl Walk for Snap {
         ask!(Self, self, snap => snap.spaces().await)
     }
 
+    async fn rows(&mut self) -> Result<u64, StoreError> {
+        ask!(Self, self, snap => snap.rows().await)
+    }
+
     async fn scan_named(
         &mut self,
         space: &str,

@@ -63,7 +63,7 @@ impl StoredHabit {
         LotSettlement {
             at: Instant(moment.now),
             by: self.confirmed_by.to_string(),
-            settled: vec![question],
+            settled: vec![question.into()],
             confirmed,
             habit: Some(self.habit_ref.clone()),
         }

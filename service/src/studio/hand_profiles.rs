@@ -218,7 +218,11 @@ async fn take(
 /// Whether a review came late enough to say how the work healed.
 pub(super) fn is_judged(studio: &Studio, review: &Review) -> bool {
     let early = review.day < studio.craft.reviews.floor_days();
-    !early && !matches!(review.outcome, ReviewOutcome::TooEarly | ReviewOutcome::Wait)
+    !early
+        && !matches!(
+            review.outcome.known(),
+            None | Some(ReviewOutcome::TooEarly | ReviewOutcome::Wait)
+        )
 }
 
 /// The result that a review tells of.
@@ -278,7 +282,7 @@ fn group(row: Row, text: String) -> wire::HandGroup {
         hurt: tally(hurt),
         drawn_share: None,
         against_rest: apart.map(|(standing, interval)| wire::AgainstRest {
-            standing,
+            standing: standing.into(),
             low: interval.low,
             high: interval.high,
         }),

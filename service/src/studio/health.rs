@@ -1,6 +1,7 @@
 //! The state of every component: the store, the way to the disk, the keys, the
 //! backups.
 
+use etui_schema::open::Open;
 use etui_schema::service::{Health, HealthCheck, HealthStatus};
 
 use jiff::Timestamp;
@@ -23,9 +24,10 @@ impl Studio {
             self.packs(),
             self.clock_health(sources),
         ];
-        let worst = checks.iter().map(|check| check.status).max_by_key(rank);
+        let worst =
+            checks.iter().map(|check| &check.status).max_by_key(|status| rank(status)).cloned();
         Health {
-            status: worst.unwrap_or(HealthStatus::Pass),
+            status: worst.unwrap_or_else(|| HealthStatus::Pass.into()),
             version: env!("CARGO_PKG_VERSION").to_owned(),
             checks,
         }
@@ -46,7 +48,7 @@ impl Studio {
             }
             StoreHealth::Closed => (HealthStatus::Fail, "closed".to_owned()),
         };
-        HealthCheck { component: "store".to_owned(), status, output }
+        HealthCheck { component: "store".to_owned(), status: status.into(), output }
     }
 
     fn keys(&self) -> HealthCheck {
@@ -60,7 +62,7 @@ impl Studio {
                 ),
             ),
         };
-        HealthCheck { component: "keys".to_owned(), status, output }
+        HealthCheck { component: "keys".to_owned(), status: status.into(), output }
     }
 
     fn packs(&self) -> HealthCheck {
@@ -73,7 +75,7 @@ impl Studio {
             let names = names.join(", ");
             (HealthStatus::Warn, format!("not applied because unsound: {names}; read each for why"))
         };
-        HealthCheck { component: "packs".to_owned(), status, output }
+        HealthCheck { component: "packs".to_owned(), status: status.into(), output }
     }
 
     fn clock_health(&self, sources: &dyn Sources) -> HealthCheck {
@@ -81,7 +83,7 @@ impl Studio {
             None => (HealthStatus::Pass, "believed".to_owned()),
             Some(doubt) => (HealthStatus::Warn, clock::in_words(&doubt)),
         };
-        HealthCheck { component: "clock".to_owned(), status, output }
+        HealthCheck { component: "clock".to_owned(), status: status.into(), output }
     }
 
     fn backup_health(&self, now: Timestamp) -> HealthCheck {
@@ -93,20 +95,20 @@ impl Studio {
             }
             State::Failed(why) => (HealthStatus::Warn, format!("the last one failed: {why}")),
         };
-        HealthCheck { component: "backups".to_owned(), status, output }
+        HealthCheck { component: "backups".to_owned(), status: status.into(), output }
     }
 
     fn durability(&self) -> HealthCheck {
         let (is_durable, output) = self.engine.durability(&self.sync_path);
         let status = if is_durable { HealthStatus::Pass } else { HealthStatus::Warn };
-        HealthCheck { component: "durable_path".to_owned(), status, output }
+        HealthCheck { component: "durable_path".to_owned(), status: status.into(), output }
     }
 }
 
-fn rank(status: &HealthStatus) -> u8 {
-    match status {
-        HealthStatus::Pass => 0,
-        HealthStatus::Warn => 1,
-        HealthStatus::Fail => 2,
+fn rank(status: &Open<HealthStatus>) -> u8 {
+    match status.known() {
+        Some(HealthStatus::Pass) => 0,
+        Some(HealthStatus::Warn) => 1,
+        Some(HealthStatus::Fail) | None => 2,
     }
 }

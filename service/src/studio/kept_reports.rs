@@ -13,6 +13,7 @@
 //! messages of the treatment wait, until a person has settled it.
 
 use etui_craft::refusal::Refusal;
+use etui_schema::open::Open;
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::FaultCode;
 use etui_schema::symptom_reports::{
@@ -106,8 +107,8 @@ pub async fn create(
             if alone.level < together.level { together } else { alone }
         }
     };
-    let judged = judgement.level;
-    let escalates = cannot_wait(judged);
+    let judged = judgement.level.clone();
+    let escalates = cannot_wait(&judged);
     let id = moment.id()?;
     let settled = None;
     let kept = KeptSymptomReport {
@@ -128,7 +129,7 @@ pub async fn create(
         let happened = Happened::SymptomEscalated { treatment_id, client_ref };
         batch = outbox::add(batch, moment, happened)?;
     }
-    if is_unusual(judged) {
+    if is_unusual(&judged) {
         batch = reminders::pause(studio, snap, batch, &record).await?;
     }
     let (with, made) = ((studio, moment, access), (request, &kept));
@@ -152,7 +153,7 @@ async fn beside(
         // Who reports now is heard, whatever of before cannot be opened any more.
         for before in readable(all(studio, snap, id).await)?.unwrap_or_default() {
             let age = told.reported_at.0.duration_since(before.reported_at.0);
-            let is_late = STANDS_HOURS < age.as_hours() && !cannot_wait(before.judgement.level);
+            let is_late = STANDS_HOURS < age.as_hours() && !cannot_wait(&before.judgement.level);
             if before.settled.is_some() || is_late || age.is_negative() {
                 continue;
             }
@@ -301,19 +302,19 @@ pub async fn open_alarms(
 ) -> Result<Vec<KeptSymptomReport>, Error> {
     // Of an erased client nothing is known, and nobody is written to.
     let mut reports = readable(all(studio, snap, treatment_id).await)?.unwrap_or_default();
-    reports.retain(|report| report.settled.is_none() && is_unusual(report.judgement.level));
+    reports.retain(|report| report.settled.is_none() && is_unusual(&report.judgement.level));
     Ok(reports)
 }
 
 /// Whether somebody has to look: no message says that all is as it should be.
-const fn is_unusual(level: Level) -> bool {
-    !matches!(level, Level::Expected)
+fn is_unusual(level: &Open<Level>) -> bool {
+    *level != Level::Expected
 }
 
 /// Whether somebody beyond the studio has to look.
-fn cannot_wait(level: Level) -> bool {
-    match level {
+fn cannot_wait(level: &Open<Level>) -> bool {
+    level.known().is_none_or(|level| match level {
         Level::Emergency | Level::SameDay | Level::Doctor => true,
         Level::Artist | Level::Expected => false,
-    }
+    })
 }

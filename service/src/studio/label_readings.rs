@@ -56,9 +56,9 @@ pub fn read(
 /// of: refused, and the pack not to be used. The fault is ours.
 fn lost(reader: &Reader, language: Language) -> wire::LabelReading {
     wire::LabelReading {
-        outcome: wire::ReadingOutcome::Refused,
+        outcome: wire::ReadingOutcome::Refused.into(),
         refusal: Some(wire::LabelRefusal {
-            code: wire::RefusalCode::ReaderFailed,
+            code: wire::RefusalCode::ReaderFailed.into(),
             message: reader.refusal(language, wire::RefusalCode::ReaderFailed).into(),
         }),
         candidates: Vec::new(),
@@ -83,9 +83,9 @@ pub fn reading(reader: &Reader, language: Language, read: Reading) -> wire::Labe
     let Reading { outcome, refusal, candidates, packet, symbol, fitness, spans, unread, conflicts } =
         read;
     wire::LabelReading {
-        outcome,
+        outcome: outcome.into(),
         refusal: refusal.map(|code| wire::LabelRefusal {
-            code,
+            code: code.into(),
             message: reader.refusal(language, code).into(),
         }),
         candidates: candidates.iter().map(|read| candidate(reader, language, read)).collect(),
@@ -115,12 +115,12 @@ fn pack_fitness(reader: &Reader, language: Language, fitness: label::Fitness) ->
     let question = |reason: label::FitnessReason| {
         let key = reason.question()?;
         let text = reader.texts().get(language, key).to_owned();
-        Some(wire::FitnessQuestion { reason, text })
+        Some(wire::FitnessQuestion { reason: reason.into(), text })
     };
     wire::PackFitness {
-        state: fitness.state(),
+        state: fitness.state().into(),
         usable: fitness.usable(),
-        reasons: fitness.reasons().collect(),
+        reasons: fitness.reasons().map(Into::into).collect(),
         questions: fitness.reasons().filter_map(question).collect(),
     }
 }
@@ -152,7 +152,7 @@ fn packet_data(packet: label::Packet) -> wire::PacketData {
     } = packet;
     let text = |said: label::Said<String>| {
         let label::Said { value, from } = said;
-        wire::SaidText { value, from }
+        wire::SaidText { value, from: from.into() }
     };
     wire::PacketData {
         lot: lot.map(text),
@@ -161,10 +161,14 @@ fn packet_data(packet: label::Packet) -> wire::PacketData {
         reference: reference.map(text),
         gtin: gtin.map(text),
         serial: serial.map(text),
-        quantity: quantity.map(|label::Said { value, from }| wire::SaidQuantity { value, from }),
-        sterilised_by: sterilised_by
-            .map(|label::Said { value, from }| wire::SaidSterilisation { value, from }),
-        single_use: single_use.map(|label::Said { value, from }| wire::SaidYesOrNo { value, from }),
+        quantity: quantity
+            .map(|label::Said { value, from }| wire::SaidQuantity { value, from: from.into() }),
+        sterilised_by: sterilised_by.map(|label::Said { value, from }| wire::SaidSterilisation {
+            value: value.into(),
+            from: from.into(),
+        }),
+        single_use: single_use
+            .map(|label::Said { value, from }| wire::SaidYesOrNo { value, from: from.into() }),
     }
 }
 
@@ -172,17 +176,17 @@ fn date(said: label::DateSaid) -> wire::SaidDate {
     let label::DateSaid { date, precision, also, doubtful, from } = said;
     wire::SaidDate {
         value: CivilDate(date),
-        precision,
+        precision: precision.into(),
         confirm: doubtful || !also.is_empty(),
         also: also.into_iter().map(CivilDate).collect(),
-        from,
+        from: from.into(),
     }
 }
 
 fn symbol_data(voice: Voice<'_>, symbol: label::SymbolReading) -> wire::SymbolData {
     let label::SymbolReading { standard, elements, faults } = symbol;
     wire::SymbolData {
-        standard,
+        standard: standard.map(Into::into),
         elements: elements
             .into_iter()
             .map(|element| wire::SymbolElement {

@@ -192,7 +192,7 @@ pub fn passed_over(
             id: lot.id,
             canonical,
             lot: lot.lot.clone(),
-            state: standing.state,
+            state: standing.state.into(),
             reasons: standing.reasons,
             message,
         })
@@ -346,7 +346,7 @@ fn own_answer(one: craft::OwnAnswer) -> OwnNeedleResults {
             low: rounded(share.interval.low),
             high: rounded(share.interval.high),
         }),
-        standing: share.map(|share| share.standing),
+        standing: share.map(|share| share.standing).map(Into::into),
         because,
     }
 }

@@ -74,7 +74,7 @@ pub async fn create(
         in_use: pack.configuration,
         note: request.note.clone(),
         stop,
-        stop_scope: scope,
+        stop_scope: scope.map(Into::into),
         steps: steps.into_iter().map(needle_selections::step).collect(),
         cautions,
     };
@@ -100,7 +100,9 @@ fn still(
     request: &ObservationRequest,
     before: &[Observation],
 ) -> (Option<ReviewZone>, Option<Standing>) {
-    let ended = before.iter().any(|one| one.stop_scope == Some(StopScope::Session));
+    let ended = before
+        .iter()
+        .any(|one| one.stop_scope.as_ref().is_some_and(|scope| *scope == StopScope::Session));
     let has_spread = has_spread(selector, request, before);
     let place = if has_spread { Some(ReviewZone::Whole) } else { request.place };
     let mut together = if ended { Some(ReviewZone::Whole) } else { place };

@@ -101,7 +101,7 @@ mod tests {
     fn finding(waits_for_event: bool, condition: &str) -> Finding {
         Finding {
             rule: "one".to_owned(),
-            verdict: Verdict::Hold,
+            verdict: Verdict::Hold.into(),
             because: String::new(),
             condition: Some(condition.to_owned()),
             hold_until: None,
@@ -175,7 +175,7 @@ mod tests {
         let words = book.sentences();
         for language in Language::ALL {
             let refer = |whom: &str| Finding {
-                verdict: Verdict::Refer,
+                verdict: Verdict::Refer.into(),
                 whom: Some(words.get(*language, whom).to_owned()),
                 ..finding(false, "")
             };

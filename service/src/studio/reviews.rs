@@ -10,6 +10,7 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::reviews::{Review, ReviewAdvice, ReviewOutcome, ReviewRequest};
 use etui_schema::symptom_reports::KeptSymptomReport;
 use etui_schema::treatments::{Observation, TraumaSign, TreatmentRecord};
+use etui_schema::vocabulary::aftercare::Level;
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -175,7 +176,8 @@ pub(super) async fn session(
 fn reported(studio: &Studio, report: &KeptSymptomReport) -> Reported {
     Reported {
         at: report.reported_at.0,
-        level: report.judgement.level,
+        // Nothing is graver than what is not known.
+        level: report.judgement.level.known().unwrap_or(Level::Emergency),
         is_settled: report.settled.is_some(),
         lasts: report.symptoms.iter().any(|told| studio.craft.triage.lasts(told.kind)),
     }
@@ -185,13 +187,13 @@ fn looked(review: &Review) -> Looked {
     Looked {
         at: review.reviewed_at.0,
         // Whether the skin was past its healing.
-        is_judged: match review.outcome {
+        is_judged: review.outcome.known().is_some_and(|outcome| match outcome {
             ReviewOutcome::Nothing | ReviewOutcome::TouchUp => true,
             ReviewOutcome::TooEarly
             | ReviewOutcome::Refer
             | ReviewOutcome::Ask
             | ReviewOutcome::Wait => false,
-        },
+        }),
         surface: review.surface,
         doctor_agrees: review.doctor_agrees == Some(true),
     }
@@ -271,7 +273,7 @@ fn answer(
         doctor_agrees,
         trauma_seen,
         note,
-        outcome,
+        outcome: outcome.into(),
         not_before: not_before.map(CivilDate),
         advice: advice.into_iter().map(said).collect(),
     }

@@ -56,12 +56,12 @@ async fn read(
 fn overtaken(studio: &Studio, moment: &Moment, check: &mut AppointmentCheck) {
     let language = check.language.unwrap_or(Language::En);
     let text = studio.craft.rulebook.sentences().get(language, "check.overtaken").to_owned();
-    check.verdict = Verdict::Incomplete;
+    check.verdict = Verdict::Incomplete.into();
     check.summary.clone_from(&text);
     check.needles = None;
     let (key, from) = ("answer.check".to_owned(), "check".to_owned());
     let due = Some(CivilDate(moment.today));
-    check.todo.insert(0, TodoItem { key, text, who: Who::Studio, due, late: false, from });
+    check.todo.insert(0, TodoItem { key, text, who: Who::Studio.into(), due, late: false, from });
 }
 
 /// The short view of a kept check.

@@ -258,7 +258,7 @@ pub fn answer(
     };
     let says = outcome::summary(book.sentences(), &outcome, language);
     SkinAssessment {
-        verdict: *verdict,
+        verdict: (*verdict).into(),
         says,
         as_of: CivilDate(visit.as_of),
         hold_until,
@@ -301,7 +301,7 @@ fn finding_of(
     let law = country.and_then(|country| book.law_of(country)).map(|law| &law.grounds);
     Finding {
         rule: rule.id.to_string(),
-        verdict: *verdict,
+        verdict: (*verdict).into(),
         because: book.because(finding, language).to_owned(),
         condition: Some(condition).filter(|text| !text.is_empty()),
         hold_until: hold_until.map(CivilDate),

@@ -271,7 +271,8 @@ pub async fn deliveries(
         let keys: Vec<Bytes> = rows.into_iter().map(|(key, _)| key).collect();
         let held = records::<StoredDelivery>(snap, DELIVERIES, &keys).await?;
         let told = held.into_iter().map(|one| one.map(|it| it.told(id, stored.gone_at)));
-        let wanted = |told: &Delivery| state.is_empty() || state.contains(&told.state);
+        let wanted =
+            |told: &Delivery| state.is_empty() || state.iter().any(|one| told.state == *one);
         Ok(told.map(|one| one.map(|told| Some(told).filter(wanted))).collect())
     })
     .await

@@ -41,7 +41,7 @@ pub fn judge(
         let Finding { rule, level, symptoms, because, basis } = finding;
         wire::SymptomFinding {
             rule: rule.to_string(),
-            level,
+            level: level.into(),
             symptoms,
             because: text(&because),
             basis,
@@ -50,7 +50,7 @@ pub fn judge(
     let taken =
         |(pointer, say): (&str, Say)| Assumed { pointer: format!("#{pointer}"), text: text(&say) };
     Ok(wire::SymptomReport {
-        level,
+        level: level.into(),
         day,
         do_now: now.iter().map(text).collect(),
         call: call.as_ref().map(text),

@@ -70,8 +70,12 @@ fn a_claim_is_held_for_longer_or_given_back() {
     let body = json!({ "reminders": [one, one, stranger] });
     let returned = of_claim(&house, id_of(&first), "returns", &body);
     let returned: ClaimReturn = returned.read();
-    let outcomes: Vec<_> = returned.outcomes.iter().map(|o| (o.returned, o.state)).collect();
-    assert_eq!(outcomes, [(true, Some(ReminderState::Scheduled)), (false, None), (false, None)]);
+    let outcomes: Vec<_> =
+        returned.outcomes.iter().map(|o| (o.returned, o.state.clone())).collect();
+    assert_eq!(
+        outcomes,
+        [(true, Some(ReminderState::Scheduled.into())), (false, None), (false, None)]
+    );
     let again = claim(&house, 200);
     list_says_what_each_holds(&house, &[longer.claim_id, id_of(&others), id_of(&again)]);
     let back = again.reminders.iter().find(|held| held.id == one).expect("claimed again at once");
@@ -146,7 +150,7 @@ fn a_subscription_waits_and_goes_on() {
     put_client(&service, "client-1");
     receiver.wait_for(1);
     let paused: Subscription = change(&service, id, &json!({ "paused": true })).read();
-    assert_eq!((paused.state, paused.paused), (SubscriptionState::Paused, true));
+    assert_eq!((paused.state, paused.paused), (SubscriptionState::Paused.into(), true));
     put_client(&service, "client-2");
     put_client(&service, "client-3");
     std::thread::sleep(std::time::Duration::from_millis(600));

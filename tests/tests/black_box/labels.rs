@@ -29,7 +29,7 @@ fn each_label_has_its_own_outcome_in_the_order_of_the_request() {
         { "symbol": "]d20109521234543214172708311023A114" },
         { "text": "" },
     ]));
-    let outcomes: Vec<_> = readings.readings.iter().map(|r| r.outcome).collect();
+    let outcomes: Vec<_> = readings.readings.iter().map(|r| r.outcome.clone()).collect();
     assert_eq!(
         outcomes,
         [
@@ -65,9 +65,12 @@ fn print_and_symbol_are_merged_and_a_conflict_holds_the_pack() {
     assert!(agreed.conflicts.is_empty() && agreed.fitness.usable);
     assert_eq!(agreed.candidates[0].canonical, "0.35 3RL ST");
     let expiry = agreed.packet.expires_on.as_ref().expect("an expiry");
-    assert_eq!((expiry.value.to_string(), expiry.from), ("2027-08-31".into(), Origin::Symbol));
+    assert_eq!(
+        (expiry.value.to_string(), expiry.from.clone()),
+        ("2027-08-31".into(), Origin::Symbol.into())
+    );
     assert!(!torn.fitness.usable);
-    assert!(torn.fitness.reasons.contains(&FitnessReason::LabelConflict));
+    assert!(torn.fitness.reasons.contains(&FitnessReason::LabelConflict.into()));
     assert_eq!(torn.conflicts[0].field, "expires_on");
     let earlier = torn.packet.expires_on.as_ref().expect("an expiry");
     assert_eq!(earlier.value.to_string(), "2026-12-31");

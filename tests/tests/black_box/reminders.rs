@@ -109,7 +109,7 @@ fn a_treatment_brings_its_reminders_and_each_is_handed_out_once() {
     assert!(house.claim(200, 600).reminders.is_empty());
     for reminder in &claim.reminders {
         let receipt = house.outcome(&claim, reminder, &delivered());
-        assert_eq!((receipt.state, receipt.late), (ReminderState::Delivered, false));
+        assert_eq!((receipt.state, receipt.late), (ReminderState::Delivered.into(), false));
     }
     let again = house.outcome(&claim, &claim.reminders[0], &delivered());
     assert_eq!(again.deliveries, 1, "the same report twice counts once");
@@ -142,7 +142,10 @@ fn a_lease_that_ran_out_is_claimed_again_and_late_reports_are_told() {
     let refused = house.post_outcome(&first, reminder, &json!({ "outcome": "skipped" }));
     assert_eq!(refused.problem().code, ErrorCode::Conflict);
     let late = house.outcome(&first, reminder, &delivered());
-    assert_eq!((late.state, late.late, late.deliveries), (ReminderState::Delivered, true, 1));
+    assert_eq!(
+        (late.state, late.late, late.deliveries),
+        (ReminderState::Delivered.into(), true, 1)
+    );
     let twice = house.outcome(&second, &second.reminders[0], &delivered());
     assert_eq!((twice.late, twice.deliveries), (true, 2));
 }

@@ -155,13 +155,13 @@ fn holds_combine_by_the_latest_and_a_reason_takes_one_away() {
     let found = assess("lips", &answers, &json!({}));
     assert_eq!(
         (found.verdict, found.hold_until.map(|day| day.to_string())),
-        (Verdict::Hold, Some("2027-06-30".into()))
+        (Verdict::Hold.into(), Some("2027-06-30".into()))
     );
     let wish = json!([{ "rule": "isotretinoin_recent", "reason": "skin doctor agreed on 1 March", "by_ref": "artist-07" }]);
     let found = assess("lips", &answers, &json!({ "overrides": wish }));
     assert_eq!(
         (found.verdict, found.hold_until.map(|day| day.to_string())),
-        (Verdict::Hold, Some("2027-04-12".into()))
+        (Verdict::Hold.into(), Some("2027-04-12".into()))
     );
     let overridden = found
         .findings

@@ -2,6 +2,7 @@
 
 use etui_schema::aftercare_plans::{AftercarePlan, AftercareStep, Window};
 use etui_schema::appointment_checks::{AppointmentCheck, Readiness, TodoItem, Who};
+use etui_schema::open::Open;
 use etui_schema::sheets::{CheckSummary, SheetFor};
 use etui_schema::vocabulary::aftercare::StepKind;
 use etui_schema::vocabulary::{Instant, Language, Verdict};
@@ -76,7 +77,7 @@ impl Sheets {
         self.told(&mut page, language, theirs, check.cautions.iter().map(String::as_str));
         let open = questions(check).map(|item| (None, item.text.clone()));
         self.listed(&mut page, language, "open", open);
-        if comes(check.verdict) {
+        if comes(&check.verdict) {
             self.needles(&mut page, language, &self.summary(check));
             drawn(&mut page, language, check, model);
         }
@@ -87,7 +88,7 @@ impl Sheets {
     fn errands(
         &self,
         check: &AppointmentCheck,
-        is_theirs: fn(Who) -> bool,
+        is_theirs: fn(&Open<Who>) -> bool,
     ) -> Vec<(Option<String>, String)> {
         let language = language_of(check);
         let items = tasks(check, is_theirs).into_iter();
@@ -136,7 +137,7 @@ impl Sheets {
             let told = outcome.chain(&check.client);
             let told = told.map(|line| (None, line.clone()));
             self.listed(&mut page, language, "told", told);
-            if comes(check.verdict) {
+            if comes(&check.verdict) {
                 self.needles(&mut page, language, check);
             }
         }
@@ -323,11 +324,11 @@ fn drawn(page: &mut Page, language: Language, check: &AppointmentCheck, model: &
 }
 
 /// Whether a needle may be of use that day.
-const fn comes(verdict: Verdict) -> bool {
-    match verdict {
+fn comes(verdict: &Open<Verdict>) -> bool {
+    verdict.known().is_some_and(|verdict| match verdict {
         Verdict::Proceed | Verdict::ProceedWithConditions | Verdict::Incomplete => true,
         Verdict::Hold | Verdict::Refer | Verdict::Decline => false,
-    }
+    })
 }
 
 /// The local date of a day of a plan.

@@ -1,6 +1,7 @@
 //! The short view of a check.
 
 use etui_schema::appointment_checks::{AppointmentCheck, OfferedNeedle, TodoItem, Who};
+use etui_schema::open::Open;
 use etui_schema::sheets::{CheckSummary, SheetFor, SummaryNeedle, SummaryTask};
 use etui_schema::skin_assessments::Finding;
 use etui_schema::vocabulary::{CivilDate, Language, Verdict};
@@ -22,22 +23,22 @@ pub(super) fn language_of(check: &AppointmentCheck) -> Language {
 
 /// What one of them has to do, the client's questions apart, each sentence once. What would make
 /// a refusal another answer is told with its reason ([`told`]) and is no errand.
-pub(super) fn tasks(check: &AppointmentCheck, is_theirs: fn(Who) -> bool) -> Vec<&TodoItem> {
+pub(super) fn tasks(check: &AppointmentCheck, is_theirs: fn(&Open<Who>) -> bool) -> Vec<&TodoItem> {
     let of_refusal = |item: &TodoItem| {
         check.findings.iter().any(|finding| is_refusal(finding) && finding.rule == item.from)
     };
     let mut tasks: Vec<&TodoItem> = Vec::new();
     for item in check.todo.iter().filter(|item| !of_refusal(item)) {
         let known = tasks.iter().any(|one| one.text == item.text && one.due == item.due);
-        if is_theirs(item.who) && !is_question_to(item, is_clients) && !known {
+        if is_theirs(&item.who) && !is_question_to(item, is_clients) && !known {
             tasks.push(item);
         }
     }
     tasks
 }
 
-fn is_question_to(item: &TodoItem, is_theirs: fn(Who) -> bool) -> bool {
-    item.key.starts_with(QUESTION) && is_theirs(item.who)
+fn is_question_to(item: &TodoItem, is_theirs: fn(&Open<Who>) -> bool) -> bool {
+    item.key.starts_with(QUESTION) && is_theirs(&item.who)
 }
 
 /// The questions to the client that are still open, as they are asked. Those to the studio are
@@ -54,7 +55,7 @@ fn is_refusal(finding: &Finding) -> bool {
 /// Whether no list says what is to be known of a finding.
 fn is_note(check: &AppointmentCheck, finding: &Finding) -> bool {
     is_refusal(finding)
-        || matches!(finding.verdict, Verdict::Proceed | Verdict::Decline)
+        || matches!(finding.verdict.known(), None | Some(Verdict::Proceed | Verdict::Decline))
             && check.todo.iter().all(|item| item.from != finding.rule)
 }
 
@@ -84,15 +85,15 @@ pub(super) fn found(check: &AppointmentCheck, audience: SheetFor) -> Vec<String>
 }
 
 /// Whether the client does it, or has to see to it that her doctor does.
-pub(super) fn is_clients(who: Who) -> bool {
-    match who {
+pub(super) fn is_clients(who: &Open<Who>) -> bool {
+    who.known().is_some_and(|who| match who {
         Who::Client | Who::Doctor => true,
         Who::Artist | Who::Studio => false,
-    }
+    })
 }
 
 /// Whether the studio does it.
-pub(super) fn is_studios(who: Who) -> bool {
+pub(super) fn is_studios(who: &Open<Who>) -> bool {
     !is_clients(who)
 }
 
@@ -119,7 +120,7 @@ impl Sheets {
             on: check.on,
             made_at: check.made_at,
             language,
-            verdict: check.verdict,
+            verdict: check.verdict.clone(),
             says: check.summary.clone(),
             hold_until: check.hold_until,
             not_before: check.not_before,
@@ -198,7 +199,7 @@ pub(super) struct Errand<'a> {
 
 impl<'a> From<&'a TodoItem> for Errand<'a> {
     fn from(item: &'a TodoItem) -> Self {
-        let is_answer = item.key.starts_with(WRITTEN_VIEW) && is_clients(item.who);
+        let is_answer = item.key.starts_with(WRITTEN_VIEW) && is_clients(&item.who);
         Self { text: &item.text, due: item.due, late: item.late, is_answer }
     }
 }
@@ -212,7 +213,7 @@ impl<'a> From<&'a SummaryTask> for Errand<'a> {
 /// The needles that are named: the first of the ranking, in its order. None for a
 /// visit that is declined or for others to judge.
 pub(super) fn best(check: &AppointmentCheck) -> Vec<&OfferedNeedle> {
-    if matches!(check.verdict, Verdict::Decline | Verdict::Refer) {
+    if matches!(check.verdict.known(), None | Some(Verdict::Decline | Verdict::Refer)) {
         return Vec::new();
     }
     check.needles.iter().flat_map(|needles| &needles.ranked).take(NEEDLES_MAX).collect()

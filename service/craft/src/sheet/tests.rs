@@ -66,7 +66,7 @@ fn item(n: usize, who: Who, due: Option<&str>) -> TodoItem {
     TodoItem {
         key: format!("task.{n}"),
         text: format!("Task number {n}."),
-        who,
+        who: who.into(),
         due: due.map(|day| CivilDate(day.parse().unwrap())),
         late: false,
         from: "rule".to_owned(),
@@ -99,7 +99,7 @@ fn a_summary_has_few_lines_and_says_what_it_has_no_room_for() {
         (&*told.needles[0].line, told.mind.last().map(String::as_str)),
         ("A fine hair.", Some("Not too deep."))
     );
-    let studios = TodoItem { who: Who::Studio, ..question(4) };
+    let studios = TodoItem { who: Who::Studio.into(), ..question(4) };
     let open = vec![question(1), question(2), item(3, Who::Studio, None), studios];
     let told = sheets.summary(&check(Language::De, Verdict::Incomplete, open));
     assert_eq!(

@@ -115,7 +115,7 @@ impl Training {
         let origin = &self.rules.sign_off.source;
         Finding {
             rule: demand.rule().to_owned(),
-            verdict: demand.verdict(),
+            verdict: demand.verdict().into(),
             because,
             condition: Some(self.fill(language, &format!("{key}_condition"), &[])),
             hold_until: None,

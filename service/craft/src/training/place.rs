@@ -165,7 +165,7 @@ impl Training {
         condition.push_str(&self.of_trainer(std::slice::from_ref(place), language));
         Finding {
             rule: PLACE_RULE.to_owned(),
-            verdict: Verdict::ProceedWithConditions,
+            verdict: Verdict::ProceedWithConditions.into(),
             because: self.fill(language, "place", &values),
             condition: Some(condition),
             hold_until: None,

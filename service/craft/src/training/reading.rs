@@ -186,7 +186,7 @@ impl Training {
             Err(why) => {
                 let text = self.fill(language, &cannot_key(asked.drill, why), &[]);
                 let text = Some(text);
-                QuantityReading { quantity, got: None, cannot: Some(why), text }
+                QuantityReading { quantity, got: None, cannot: Some(why.into()), text }
             }
         });
         let gap = match asked.place.kind {

@@ -49,7 +49,7 @@ pub(super) struct Told<'a> {
 
 impl Training {
     pub(super) fn cannot(&self, why: SheetFault, language: Language) -> SheetCannot {
-        SheetCannot { why, text: self.fill(language, &format!("cannot_{why}"), &[]) }
+        SheetCannot { why: why.into(), text: self.fill(language, &format!("cannot_{why}"), &[]) }
     }
 
     /// That the marks are those of another sheet, and of which.
@@ -77,7 +77,7 @@ impl Training {
             values.iter().map(|(place, value)| (*place, value.as_str())).collect();
         values.push(("paper", &named));
         let key = if paper.is_some() { "cannot_wrong_paper" } else { "cannot_wrong_size" };
-        SheetCannot { why: SheetFault::WrongSize, text: self.fill(language, key, &values) }
+        SheetCannot { why: SheetFault::WrongSize.into(), text: self.fill(language, key, &values) }
     }
 
     /// A number that was read, or that the picture leaves open whether it is adequate: what
@@ -112,6 +112,6 @@ impl Training {
         let values = values.each_ref().map(|(place, value)| (*place, value.as_str()));
         let key = if dpi.is_some() { "cannot_too_near" } else { "cannot_too_near_by_hand" };
         let text = Some(self.fill(told.language, key, &values));
-        QuantityReading { got: None, cannot: Some(QuantityFault::TooFine), text, ..read }
+        QuantityReading { got: None, cannot: Some(QuantityFault::TooFine.into()), text, ..read }
     }
 }

@@ -147,7 +147,7 @@ fn header_parameters(operation: &Operation) -> Vec<Value> {
             "If-None-Match",
             "`*`: only if there is nothing yet.",
             (operation.method == Method::PUT && operation.takes_if_match).then_some(false),
-            json!({ "type": "string", "examples": ["*"] }),
+            json!({ "type": "string", "enum": ["*"], "examples": ["*"] }),
         ),
         (
             "Prefer",

@@ -19,7 +19,7 @@ use crate::store::{
     erasure::ERASURES,
     files,
     keyring::{CLIENT_KEYS, KeyStorage, Keyring, KeyringError},
-    progress,
+    progress::{self, Counted},
     record::{self, hex},
     seal::Entropy,
     sealed_file::SealedFileError,
@@ -167,9 +167,13 @@ pub async fn import<T: Target>(
     let keys_path = companion::path_of(path);
     let keys =
         Companion::read(&keys_path, &studio.0)?.ok_or(ImportError::NoKeys { path: keys_path })?;
-    let open = || Ok(BufReader::new(progress::opened(path)?));
+    progress::expect_file(path, PASSES)?;
+    let open = || Ok(BufReader::new(Counted::open(path)?));
     load(open, &keys, (folder, target), studio, entropy).await
 }
+
+/// How often what is imported is gone through: it is checked, loaded and read back.
+pub(in crate::store) const PASSES: u64 = 3;
 
 /// Imports from anything that can be read twice.
 pub(in crate::store) async fn load<R: BufRead + Send, T: Target>(
@@ -248,7 +252,7 @@ async fn load_into<R: BufRead + Send, T: Target>(
     }
     store.commit(batch).await?;
     let client_keys = load_keys(&store, &keyring, keys, entropy).await?;
-    let report = write_rows(&mut store.snapshot().await?, "", &mut io::sink()).await?;
+    let report = write_rows(&mut store.snapshot().await?, "", &mut Counted(io::sink())).await?;
     load_receipts(&store, keys).await?;
     if report.content_sha256 != footer.content_sha256 || report.records != footer.records {
         return Err(ImportError::Differs);

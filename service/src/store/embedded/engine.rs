@@ -155,6 +155,11 @@ impl Engine {
         self.trees.keys().cloned().collect()
     }
 
+    /// How many rows there are now.
+    pub(super) fn rows(&self) -> u64 {
+        self.trees.values().map(|tree| tree.len() as u64).sum()
+    }
+
     /// Applies a group in one transaction: visible in memory, not yet on disk.
     pub(super) fn apply(&mut self, group: &[Batch], oldest: u64) -> Result<Applied, EngineError> {
         self.undo.forget_up_to(oldest);

@@ -92,6 +92,10 @@ impl Walk for EmbeddedSnap {
         self.read(|engine| Ok(engine.spaces())).await
     }
 
+    async fn rows(&mut self) -> Result<u64, StoreError> {
+        self.read(|engine| Ok(engine.rows())).await
+    }
+
     async fn scan_named(
         &mut self,
         space: &str,

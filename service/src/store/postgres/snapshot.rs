@@ -102,6 +102,13 @@ impl Walk for PostgresSnap {
         Ok(names)
     }
 
+    async fn rows(&mut self) -> Result<u64, StoreError> {
+        let client = &self.session()?.client;
+        let row = client.query_one("SELECT count(*) FROM kv", &[]).await;
+        let rows: Result<i64, Error> = row.and_then(|row| row.try_get(0));
+        Ok(rows.map_err(|e| unavailable(&e))?.unsigned_abs())
+    }
+
     async fn scan_named(
         &mut self,
         space: &str,

@@ -103,7 +103,7 @@ pub async fn is_overtaken(
 ) -> Result<bool, Error> {
     const STOPS: u8 = may_begin(Verdict::Hold);
     let said = record.said(studio, snap).await?;
-    if STOPS <= may_begin(said.verdict) {
+    if said.verdict.known().is_some_and(|verdict| STOPS <= may_begin(verdict)) {
         return Ok(false);
     }
     // What asks for something that nobody was told of is no less than what stops.
@@ -120,7 +120,11 @@ pub async fn is_overtaken(
     let now = training::answered_as(now, &before);
     let how = (Language::En, Making::Again);
     match super::make(studio, snap, moment, how, record.id, &now).await {
-        Ok(check) => Ok(STOPS <= may_begin(check.verdict) || check.findings.iter().any(is_new)),
+        Ok(check) => {
+            let verdict = check.verdict.known();
+            Ok(verdict.is_none_or(|verdict| STOPS <= may_begin(verdict))
+                || check.findings.iter().any(is_new))
+        }
         // The rules of today cannot read it.
         Err(Error::Refused(_)) => Ok(true),
         Err(error) => Err(error),
@@ -130,13 +134,14 @@ pub async fn is_overtaken(
 /// Whether two checks tell a person the same: outcome, days, rules, tasks and
 /// needles.
 fn told_alike(one: &AppointmentCheck, other: &AppointmentCheck) -> bool {
-    let outcome = |check: &AppointmentCheck| (check.verdict, check.hold_until, check.not_before);
+    let outcome =
+        |check: &AppointmentCheck| (check.verdict.clone(), check.hold_until, check.not_before);
     let found = |check: &AppointmentCheck| {
-        let found = check.findings.iter().map(|it| (it.rule.clone(), it.verdict, it.due));
+        let found = check.findings.iter().map(|it| (it.rule.clone(), it.verdict.clone(), it.due));
         found.collect::<Vec<_>>()
     };
     let tasks = |check: &AppointmentCheck| {
-        let tasks = check.todo.iter().map(|it| (it.key.clone(), it.who, it.due, it.late));
+        let tasks = check.todo.iter().map(|it| (it.key.clone(), it.who.clone(), it.due, it.late));
         tasks.collect::<Vec<_>>()
     };
     let needles = |check: &AppointmentCheck| {

@@ -201,9 +201,11 @@ fn findings(check: &AppointmentCheck) -> String {
 
 /// The answers that count or should.
 fn answers(check: &AppointmentCheck) -> String {
-    let counts = check.answers_used.iter().filter(|one| match one.state {
-        AnswerState::Used | AnswerState::Stale | AnswerState::Contradicts => true,
-        AnswerState::NotAsked | AnswerState::NotUsed => false,
+    let counts = check.answers_used.iter().filter(|one| {
+        one.state.known().is_none_or(|state| match state {
+            AnswerState::Used | AnswerState::Stale | AnswerState::Contradicts => true,
+            AnswerState::NotAsked | AnswerState::NotUsed => false,
+        })
     });
     listed(counts.map(|one| {
         let said = serde_json::to_string(&one.answer).unwrap_or_default();

@@ -163,7 +163,7 @@ impl Gathered {
         (0 < count).then(|| TodoItem {
             key: "ask_again.answers".to_owned(),
             text: words.fill("ask_again", &[("n", &count.to_string())]),
-            who: Who::Studio,
+            who: Who::Studio.into(),
             due: Some(self.on),
             late: self.day() < today,
             from: "answers".to_owned(),
@@ -193,7 +193,7 @@ impl Gathered {
             given_on: on.map(CivilDate),
             for_treatment: *treatment,
             kept: *is_kept,
-            state: *state,
+            state: (*state).into(),
             open: open.iter().map(ToString::to_string).collect(),
             good_until: good_until.map(CivilDate),
         })

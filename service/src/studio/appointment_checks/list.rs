@@ -92,7 +92,10 @@ pub async fn list(
         }
         let rows = with_verdicts(studio, snap, found).await?.into_iter();
         let shown = |row: &CheckRow| {
-            verdict.is_empty() || row.verdict.is_some_and(|found| verdict.contains(&found))
+            verdict.is_empty()
+                || verdict
+                    .iter()
+                    .any(|wanted| row.verdict.as_ref().is_some_and(|found| found == wanted))
         };
         Ok(rows.map(|row| row.map(|row| Some(row).filter(shown))).chain(broken).collect())
     })
@@ -164,7 +167,7 @@ fn row(record: StoredSealed<CheckTrace>, verdict: Option<Verdict>) -> CheckRow {
         treatment,
         starts_at,
         artist_ref,
-        verdict,
+        verdict: verdict.map(Into::into),
         summary: None,
     }
 }

@@ -146,7 +146,7 @@ pub(super) fn test_check(craft: &Craft, judged: &Judged, language: Language) -> 
         look_by,
     } = &judged.test;
     PatchTestCheck {
-        standing: *standing,
+        standing: (*standing).into(),
         says: craft.rulebook.patch_test_words(limits, &judged.test, language),
         made_from: CivilDate(*not_before),
         made_by: Instant(*not_after),
@@ -168,7 +168,7 @@ pub(super) fn pigment_checks(
     let one = |(told, bottle): (&PigmentTold, &Bottle)| PigmentCheck {
         batch: told.batch.clone(),
         pigment_ref: told.pigment_ref.clone(),
-        fitness: bottle.fitness,
+        fitness: bottle.fitness.into(),
         remarks: bottle
             .remarks
             .iter()

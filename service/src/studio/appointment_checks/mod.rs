@@ -36,6 +36,7 @@ use etui_schema::aftercare_plans::AftercarePlanRequest;
 use etui_schema::answers::Answers;
 use etui_schema::appointment_checks::{AppointmentCheck, AppointmentCheckRequest, TodoItem, Who};
 use etui_schema::clients::{AnswerGiven, ClientRecord};
+use etui_schema::open::Open;
 use etui_schema::skin_assessments::SkinAssessment;
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Treatment, Verdict};
 use jiff::civil::Date;
@@ -139,7 +140,7 @@ pub struct CheckSeen {
     /// The appointment's local date.
     pub on: Date,
     /// The outcome.
-    pub verdict: Verdict,
+    pub verdict: Open<Verdict>,
     /// The date of birth it was made with.
     pub born_on: Date,
     /// The answers it was made with.
@@ -226,14 +227,16 @@ async fn make(
         listed.retain(|todo| &*todo.from != SKIN_TEST);
     }
     listed.extend(of_materials);
-    let mut verdict = trained.harden(materials.verdict(screening.verdict, moment.today));
+    // It is of this build; what nobody knew would stop the visit.
+    let screened = screening.verdict.known().unwrap_or(Verdict::Decline);
+    let mut verdict = trained.harden(materials.verdict(screened, moment.today));
     if verdict == Verdict::Proceed && (gathered.is_client_unknown() || is_to_be_seen) {
         verdict = Verdict::ProceedWithConditions;
     }
     // A hold of the person moves the visit; one of skin test or training is what
     // the list lets end in time.
-    let moves = screening.verdict == Verdict::Hold;
-    only_way_out(if verdict == Verdict::Hold { screening.verdict } else { verdict }, &mut listed);
+    let moves = screened == Verdict::Hold;
+    only_way_out(if verdict == Verdict::Hold { screened } else { verdict }, &mut listed);
     let words = Words { sentences: book.sentences(), language };
     let next = book.next_session(&heard.answers);
     let readiness = readiness::readiness(craft, gathered, (&needles, &trained, next), words);
@@ -292,7 +295,7 @@ async fn make(
         zone: gathered.zone.clone(),
         on: gathered.on,
         language: Some(language),
-        verdict,
+        verdict: verdict.into(),
         summary,
         hold_until,
         not_before,
@@ -340,8 +343,8 @@ fn todo(listed: Vec<Todo>, ready: impl Iterator<Item = TodoItem>) -> Vec<TodoIte
         key: format!("{}.{}", todo.kind.as_str(), todo.from),
         text: todo.text,
         who: match todo.who {
-            Doer::Client => Who::Client,
-            Doer::Studio => Who::Studio,
+            Doer::Client => Who::Client.into(),
+            Doer::Studio => Who::Studio.into(),
         },
         due: todo.due.map(CivilDate),
         late: todo.is_late,

@@ -168,7 +168,7 @@ pub(super) fn todo(
         TodoItem {
             key: format!("ready.{}", ready.about),
             text: words.fill(&key, &[("why", &ready.because)]),
-            who,
+            who: who.into(),
             due: Some(on),
             late: on.0 < today,
             from: ready.about.clone(),

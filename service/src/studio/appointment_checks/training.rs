@@ -344,7 +344,9 @@ impl Judged {
         for (demand, finding) in
             self.demand.iter().map(|(demand, one)| (*demand, one)).chain(by_law)
         {
-            let harder = |one: &Finding| demand.harden(one.verdict) == one.verdict;
+            let harder = |one: &Finding| {
+                one.verdict.known().is_none_or(|verdict| demand.harden(verdict) == verdict)
+            };
             let at = findings.iter().position(|one| !harder(one)).unwrap_or(findings.len());
             findings.insert(at, finding.clone());
         }
@@ -394,10 +396,10 @@ impl Judged {
                 Demand::NotPractised => Who::Artist,
                 Demand::UnderEye | Demand::NobodyNamed => Who::Studio,
             };
-            all.push(item(demand.rule(), text, who));
+            all.push(item(demand.rule(), text, who.into()));
         }
         if !self.by_law.is_empty() {
-            all.push(item(PLACE_RULE, craft.training.todo_place(language), Who::Studio));
+            all.push(item(PLACE_RULE, craft.training.todo_place(language), Who::Studio.into()));
         }
         all
     }

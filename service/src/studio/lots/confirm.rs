@@ -80,7 +80,7 @@ async fn confirm_one(
     let place = format!("#/lots/{at}");
     let refusal = |lot, fault| ConfirmationOutcome {
         lot_id: one.lot_id,
-        outcome: ConfirmationOutcomeKind::Refused,
+        outcome: ConfirmationOutcomeKind::Refused.into(),
         settled: Vec::new(),
         open: Vec::new(),
         lot,
@@ -123,13 +123,14 @@ async fn confirm_one(
     let errors = unsettled(&outcome.left, &format!("{place}/confirmed"));
     Ok(ConfirmationOutcome {
         lot_id: lot.id,
-        outcome: if state == LotState::Usable {
+        outcome: (if state == LotState::Usable {
             ConfirmationOutcomeKind::Released
         } else {
             ConfirmationOutcomeKind::StillHeld
-        },
-        settled: outcome.settled,
-        open,
+        })
+        .into(),
+        settled: outcome.settled.into_iter().map(Into::into).collect(),
+        open: open.into_iter().map(Into::into).collect(),
         lot: Some(next.answer(moment.today)),
         errors,
     })

@@ -265,7 +265,13 @@ impl StoredLot {
         let settled = outcome.settled.clone();
         if !settled.is_empty() {
             let confirmed = confirmed.clone();
-            self.settled.push(LotSettlement { at, by, settled, confirmed, habit: None });
+            self.settled.push(LotSettlement {
+                at,
+                by,
+                settled: settled.into_iter().map(Into::into).collect(),
+                confirmed,
+                habit: None,
+            });
         }
         Ok(outcome)
     }
@@ -310,7 +316,7 @@ impl StoredLot {
         } = self.clone();
         Lot {
             id,
-            state,
+            state: state.into(),
             reasons,
             recall: recalled.map(|Recalled { id, at, reason, by }| LotRecall {
                 id,
@@ -318,7 +324,7 @@ impl StoredLot {
                 reason,
                 by,
             }),
-            questions,
+            questions: questions.into_iter().map(Into::into).collect(),
             canonical: configuration.map(|c| c.canonical()),
             configuration,
             lot,

@@ -90,7 +90,7 @@ async fn run(
             told.not_screened += 1;
             continue;
         };
-        let outcome = |one: &SkinAssessment| (one.verdict, one.hold_until, one.not_before);
+        let outcome = |one: &SkinAssessment| (one.verdict.clone(), one.hold_until, one.not_before);
         if outcome(&from) != outcome(&to) {
             told.changes.push(change(&case, &from, &to));
         } else if from.findings != to.findings || from.score != to.score {
@@ -114,8 +114,8 @@ fn change(case: &Rescreening, from: &SkinAssessment, to: &SkinAssessment) -> Che
         booking_ref: case.trace.booking_ref.clone(),
         treatment: case.trace.treatment,
         starts_at: case.trace.starts_at,
-        from: from.verdict,
-        to: to.verdict,
+        from: from.verdict.clone(),
+        to: to.verdict.clone(),
         hold_until_from: from.hold_until,
         hold_until_to: to.hold_until,
         rules: rules.into_iter().map(str::to_owned).collect(),

@@ -263,7 +263,7 @@ fn kept(craft: &Craft, record: &StoredPack) -> KeptPack<Value> {
     KeptPack {
         applied: enabled && state.is_some_and(|state| state.faults.is_empty()),
         faults: state.map_or_else(Vec::new, |state| state.faults.clone()),
-        kind,
+        kind: kind.into(),
         name,
         enabled,
         revision,
@@ -300,7 +300,7 @@ fn row(craft: &Craft, held: Held) -> PackRow {
     let faults = craft.pack(kind, &name).map_or(0, |state| state.faults.len());
     let Ok(record) = record else {
         return PackRow {
-            kind,
+            kind: kind.into(),
             name,
             version: None,
             about: None,
@@ -314,7 +314,7 @@ fn row(craft: &Craft, held: Held) -> PackRow {
     };
     let text = |field: &str| record.pack.get(field).and_then(Value::as_str).map(str::to_owned);
     PackRow {
-        kind,
+        kind: kind.into(),
         name,
         version: text("version"),
         about: text("about"),

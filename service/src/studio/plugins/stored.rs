@@ -150,7 +150,7 @@ impl StoredToken {
             name: self.name.clone(),
             scopes: self.scopes.clone(),
             acts_for: self.acts_for.clone(),
-            state: self.state_at(now),
+            state: self.state_at(now).into(),
             created_at: self.created_at,
             expires_at: self.expires_at,
             revoked_at: self.revoked_at,

@@ -105,7 +105,7 @@ pub async fn make(
         anew,
         request: asked,
         drills: made,
-        state: SheetState::Open,
+        state: SheetState::Open.into(),
         handed_in: None,
         again: Vec::new(),
         marked: None,
@@ -251,10 +251,10 @@ async fn with_results(
     sheet.again = pictures::again(studio, snap, sheet.id).await?;
     sheet.marked = marked(studio, snap, sheet.id).await?;
     sheet.state = match (&sheet.handed_in, &sheet.marked) {
-        (Some(_), Some(_)) => SheetState::Marked,
-        (Some(_), None) => SheetState::HandedIn,
-        (None, _) if today <= sheet.hand_in_until.0 => SheetState::Open,
-        (None, _) => SheetState::Missed,
+        (Some(_), Some(_)) => SheetState::Marked.into(),
+        (Some(_), None) => SheetState::HandedIn.into(),
+        (None, _) if today <= sheet.hand_in_until.0 => SheetState::Open.into(),
+        (None, _) => SheetState::Missed.into(),
     };
     Ok(sheet)
 }

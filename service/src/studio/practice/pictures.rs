@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 use etui_craft::refusal::Refusal;
 use etui_craft::training::lower;
 use etui_schema::drills::MeasuredQuantity;
+use etui_schema::open::Open;
 use etui_schema::practice_sheets::{
     HandInRequest, HandedIn, PanelAttempt, PracticeSheet, SheetPictureRequest,
 };
@@ -89,15 +90,15 @@ pub fn measured(
     let printed = (&sheet.drills, sheet.request.paper.unwrap_or(Paper::A4), code_of(sheet.id));
     let reading =
         sheet_readings::read_numbered(&studio.craft, printed, (picture, bar_mm), language)?;
-    let mut cannot: BTreeMap<(u8, &str), QuantityFault> = BTreeMap::new();
+    let mut cannot: BTreeMap<(u8, &str), Open<QuantityFault>> = BTreeMap::new();
     let mut panels = Vec::with_capacity(reading.panels.len());
     for panel in &reading.panels {
         let mut values = Vec::with_capacity(panel.quantities.len());
         for one in &panel.quantities {
-            match (one.got, one.cannot) {
+            match (one.got, &one.cannot) {
                 (Some(got), _) => values.push(MeasuredQuantity { quantity: one.quantity, got }),
                 (None, Some(why)) => {
-                    cannot.insert((panel.number, one.quantity.as_str()), why);
+                    cannot.insert((panel.number, one.quantity.as_str()), why.clone());
                 }
                 (None, None) => {}
             }

@@ -114,7 +114,7 @@ fn ways(
                 .find(|of| (of.effect, of.site, &of.canonical) == (effect, site, &canonical));
             let alone = held.rung == Some(Rung::Alone);
             let next = !alone && std::mem::take(&mut is_next);
-            let state = own.map_or(held.state, |of| of.state);
+            let state = own.map_or_else(|| held.state.into(), |of| of.state.clone());
             let rung = held.rung;
             PracticeWayStep { configuration, canonical, because: step.because, state, rung, next }
         };
@@ -311,7 +311,7 @@ fn told(
         canonical: canonical.clone(),
         effect: *effect,
         site: *site,
-        state,
+        state: state.into(),
         rung: held.rung,
         counted,
         days,

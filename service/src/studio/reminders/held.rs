@@ -191,7 +191,7 @@ pub async fn give_back(
         let entry = moment.entry("reminder.return", &about, count(&next.claims).into());
         batch = replace(batch, Some((old, bytes.clone())), &next)?.audit(entry);
         let state = Some(next.state);
-        outcomes.push(ReturnOutcome { reminder_id, returned: true, state });
+        outcomes.push(ReturnOutcome { reminder_id, returned: true, state: state.map(Into::into) });
     }
     Planned::made(&ClaimReturn { claim_id, returned_at: Instant(moment.now), outcomes }, batch)
 }

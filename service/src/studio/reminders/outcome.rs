@@ -50,7 +50,7 @@ pub async fn report(
     };
     let receipt = OutcomeReceipt {
         reminder_id: id,
-        state: next.state,
+        state: next.state.into(),
         late,
         deliveries: count(&next.delivered_by),
         due_at: (next.state == ReminderState::Scheduled).then_some(next.due_at),

@@ -28,7 +28,7 @@ pub async fn release(
     let mut outcomes: Vec<ReleaseOutcome> = Vec::with_capacity(reminders.len());
     for id in reminders {
         if let Some(known) = outcomes.iter().find(|known| known.reminder_id == *id) {
-            outcomes.push(ReleaseOutcome { released: false, ..*known });
+            outcomes.push(ReleaseOutcome { released: false, ..known.clone() });
             continue;
         }
         let Some((old, bytes)) = readable(find(snap, *id).await)?.flatten() else {
@@ -42,7 +42,11 @@ pub async fn release(
             let entry = moment.entry("reminder.release", &about, count(&next.claims).into());
             batch = replace(batch, Some((&old, bytes)), &next)?.audit(entry);
         }
-        outcomes.push(ReleaseOutcome { reminder_id: *id, released, state: Some(next.state) });
+        outcomes.push(ReleaseOutcome {
+            reminder_id: *id,
+            released,
+            state: Some(next.state.into()),
+        });
     }
     let done = ReminderRelease { released_at: Instant(moment.now), outcomes };
     Planned::made(&done, batch)

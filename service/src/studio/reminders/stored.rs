@@ -131,7 +131,7 @@ impl StoredReminder {
         let withdrawn = said.is_withdrawn(studio) && OPEN.contains(&self.state);
         let mut told = self.saying(said);
         if withdrawn {
-            told.state = ReminderState::Cancelled;
+            told.state = ReminderState::Cancelled.into();
         }
         Ok(Some(told))
     }
@@ -167,7 +167,7 @@ impl StoredReminder {
             due_at,
             local,
             latest,
-            state,
+            state: state.into(),
             attempts: count(&claims),
             maybe_sent,
             deliveries: count(&delivered_by),

@@ -50,7 +50,7 @@ pub async fn look(
 ) -> Result<RetentionReport, Error> {
     let Plan { expired, digest } = plan(studio, snap, moment).await?;
     let kinds = expired.iter().map(|expired| RetentionKind {
-        kind: expired.kind,
+        kind: expired.kind.into(),
         keep_for: period(&studio.keep, expired.kind).to_string(),
         before: CivilDate(period(&studio.keep, expired.kind).before(moment.today)),
         means: means(expired.kind).to_owned(),

@@ -48,7 +48,7 @@ pub async fn sweep(
     for expired in &plan.expired {
         let failed = if dry_run { 0 } else { remove_all(studio, moment, expired).await? };
         let records = count(expired).saturating_sub(failed);
-        removed.push(Removed { kind: expired.kind, records, failed });
+        removed.push(Removed { kind: expired.kind.into(), records, failed });
     }
     let more = plan.expired.iter().any(|expired| expired.more);
     let more = more || removed.iter().any(|removed| 0 < removed.failed);

@@ -91,11 +91,12 @@ fn of_check(request: &TreatmentRequest, seen: Option<&CheckSeen>, day: Date) -> 
     if seen.on != day {
         flags.push(here("check_of_another_day"));
     }
-    flags.extend(said(seen.verdict).map(here));
+    flags.extend(said(seen.verdict.known()).map(here));
     flags
 }
 
-fn said(verdict: Verdict) -> Option<&'static str> {
+fn said(verdict: Option<Verdict>) -> Option<&'static str> {
+    let Some(verdict) = verdict else { return Some("check_unknown") };
     match verdict {
         Verdict::Proceed | Verdict::ProceedWithConditions => None,
         Verdict::Hold => Some("check_said_hold"),

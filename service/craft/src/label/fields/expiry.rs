@@ -164,7 +164,11 @@ impl Scan<'_> {
         }
         let fields = if left.is_empty() { &[Field::ExpirySymbol][..] } else { &left };
         for (date, start, end) in &claimed {
-            self.found.spans.push(Span { start: *start, end: *end, kind: SpanKind::ExpiresOn });
+            self.found.spans.push(Span {
+                start: *start,
+                end: *end,
+                kind: SpanKind::ExpiresOn.into(),
+            });
             let said = self.date_said(date, fields);
             self.place_said(DateSaid { doubtful: true, ..said }, Field::ExpirySymbol);
         }

@@ -85,7 +85,7 @@ impl Scan<'_> {
     pub(super) fn is_of_damage(&self, end: usize) -> bool {
         let of_damage = |at: usize| {
             self.found.spans.iter().any(|span| {
-                matches!(span.kind, SpanKind::Damage | SpanKind::Notice)
+                matches!(span.kind.known(), Some(SpanKind::Damage | SpanKind::Notice))
                     && span.start <= at
                     && at < span.end
             })

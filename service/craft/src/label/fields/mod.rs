@@ -312,7 +312,7 @@ impl Scan<'_> {
 
     fn take(&mut self, start: usize, end: usize, kind: SpanKind) {
         self.found.taken.push((start, end));
-        self.found.spans.push(Span { start, end, kind });
+        self.found.spans.push(Span { start, end, kind: kind.into() });
     }
 }
 

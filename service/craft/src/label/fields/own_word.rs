@@ -78,7 +78,7 @@ impl Scan<'_> {
         let earlier = packet.expires_on.as_ref().is_some_and(|ends| said.date < ends.date);
         if earlier && !made {
             let kind = SpanKind::ExpiresOn;
-            self.found.spans.push(crate::label::reading::Span { start, end, kind });
+            self.found.spans.push(crate::label::reading::Span { start, end, kind: kind.into() });
             self.place_said(DateSaid { doubtful: true, ..said }, Field::ExpirySymbol);
         } else {
             self.leave_unplaced(date, start, end);

@@ -139,7 +139,11 @@ impl Scan<'_> {
                     continue;
                 }
             };
-            self.found.spans.push(crate::label::reading::Span { start: *start, end: *end, kind });
+            self.found.spans.push(crate::label::reading::Span {
+                start: *start,
+                end: *end,
+                kind: kind.into(),
+            });
         }
         for (date, start, end) in &worded {
             self.place_worded_date(date, *start, *end);

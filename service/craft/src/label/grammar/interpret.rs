@@ -46,7 +46,8 @@ pub(crate) fn interpret(tokens: &Tokens, lexicon: &Lexicon) -> Interpreted {
     if !one.is_empty() && one.len() == other.len() && one.iter().zip(other).all(alike) {
         // The same words twice, as on both sides of a packet.
         let mut read = some(one, tokens, lexicon);
-        let again = |t: &Token| Span { start: t.start, end: t.end, kind: SpanKind::PackWord };
+        let again =
+            |t: &Token| Span { start: t.start, end: t.end, kind: SpanKind::PackWord.into() };
         read.spans.extend(other.iter().map(again));
         read.candidates.iter_mut().for_each(|c| c.because.push(Because::SaidTwice));
         return read;
@@ -225,7 +226,7 @@ fn spans_of(assigned: &Assigned, spans: &mut Vec<Span>) {
         (pack, SpanKind::Quantity),
     ] {
         if at.0 < at.1 {
-            spans.push(Span { start: at.0, end: at.1, kind });
+            spans.push(Span { start: at.0, end: at.1, kind: kind.into() });
         }
     }
     spans.sort_unstable_by_key(|s| s.start);

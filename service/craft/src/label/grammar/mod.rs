@@ -89,7 +89,7 @@ fn exactly(exact: &canonical::Exact, end: usize, certainty: f64) -> Interpreted 
         (told.taper.is_some(), code + 1, end, SpanKind::Taper),
     ];
     let told = parts.into_iter().filter(|p| p.0);
-    read.spans.extend(told.map(|(_, start, end, kind)| Span { start, end, kind }));
+    read.spans.extend(told.map(|(_, start, end, kind)| Span { start, end, kind: kind.into() }));
     read
 }
 

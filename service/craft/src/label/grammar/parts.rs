@@ -62,7 +62,7 @@ impl Parts {
     }
 
     pub(super) fn span(&mut self, at: Stretch, kind: SpanKind) {
-        self.spans.push(Span { start: at.0, end: at.1, kind });
+        self.spans.push(Span { start: at.0, end: at.1, kind: kind.into() });
     }
 
     pub(super) fn token(

@@ -1,0 +1,6 @@
+// Readers of every body, for the judge `zod`.
+export default {
+    input: process.env.DOCUMENT,
+    output: "made",
+    plugins: [{ name: "zod", dates: { offset: true, local: true } }],
+};
