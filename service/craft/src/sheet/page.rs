@@ -4,7 +4,6 @@ use std::fmt::Write;
 
 use etui_schema::vocabulary::Language;
 
-use crate::configuration::draw::Picture;
 use crate::markup::Escaped;
 
 /// Paper first; a phone gets one column and letters it can read. No line of a
@@ -91,9 +90,9 @@ impl Page {
     }
 
     /// A picture of ours, as a part of the page.
-    pub(super) fn picture(&mut self, picture: &Picture) {
+    pub(super) fn picture(&mut self, svg: &str) {
         // Within HTML the name of the format is known.
-        let svg = picture.svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
+        let svg = svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
         self.raw(format_args!("<figure>{svg}</figure>"));
     }
 
