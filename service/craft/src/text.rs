@@ -306,6 +306,12 @@ pub fn number(language: Language, plain: &str) -> String {
     plain.replace('.', COMMON.get(language, "decimal"))
 }
 
+/// A text with a capital before it.
+pub(crate) fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}
+
 /// The sentences of a text; a point behind a digit, as in `4. April`, ends none.
 pub(crate) fn sentences(text: &str) -> impl Iterator<Item = &str> {
     let mut rest = text;

@@ -73,6 +73,10 @@ impl Rulebook {
                 let until = self.until(finding, language);
                 text::fill(&self.said(finding, &short, on, language), &[("until", &until)])
             }
+            (None, Verdict::Hold) if is_beside_a_day(finding) => {
+                let until = self.until(finding, language);
+                self.sentences.fill(language, "hold.beside.short", &[("until", &until)])
+            }
             (None, Verdict::Hold) => self.hold_sentence(finding, language),
             (None, Verdict::Refer) => {
                 let whom =
@@ -86,10 +90,10 @@ impl Rulebook {
                 self.said(finding, key?, on, language)
             }
         };
-        let said = text::sentences(&said).next()?;
+        let said = text::capital(text::sentences(&said).next()?);
         Some(match keys.topic.as_deref() {
-            Some(topic) => self.about(topic, said, language),
-            None => said.to_owned(),
+            Some(topic) => self.about(topic, &said, language),
+            None => said,
         })
     }
 
@@ -141,8 +145,7 @@ impl Rulebook {
     /// on this account it is not possible before.
     pub(super) fn hold_sentence(&self, finding: &Finding<'_>, language: Language) -> String {
         let until = self.until(finding, language);
-        let is_beside = finding.is_beside && finding.not_before.is_some();
-        let key = if is_beside { "hold.beside" } else { "hold.sentence" };
+        let key = if is_beside_a_day(finding) { "hold.beside" } else { "hold.sentence" };
         self.sentences.fill(language, key, &[("until", &until)])
     }
 
@@ -326,6 +329,11 @@ impl Rulebook {
             values.iter().map(|(name, value)| (*name, value.as_str())).collect();
         words.fill(language, key, &values)
     }
+}
+
+/// Whether its day stands beside something that has none.
+const fn is_beside_a_day(finding: &Finding<'_>) -> bool {
+    finding.is_beside && finding.not_before.is_some()
 }
 
 /// Which of its own sentences a rule says here.

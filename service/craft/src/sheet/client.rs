@@ -23,10 +23,12 @@ pub(super) const GO_ON: [&str; 2] = ["prescribed_antiplatelet", "own_choice_pain
 enum Weight {
     /// The visit is refused for it.
     Refused,
-    /// The visit waits for it.
+    /// The visit waits for it, nobody knows how long.
     Waits,
     /// Somebody else is asked first, or a medicine goes on.
     Asks,
+    /// It waits until a day: the latest is said with the outcome.
+    WaitsUntil,
     /// Questions are open.
     Open,
     /// Something is to be done before a day.
@@ -58,6 +60,7 @@ impl Sheets {
                 let key = if waits || is_listed { "says.hold" } else { "says.hold_studio" };
                 self.word(language, key)
             }
+            (Verdict::Incomplete, _) => self.word(language, "says.incomplete"),
             (Verdict::ProceedWithConditions, _) if !is_listed => {
                 self.word(language, "says.prepared")
             }
@@ -123,11 +126,12 @@ impl Sheets {
         }
         let hers = check.findings.iter().filter(|finding| is_of_client(finding));
         for finding in hers.filter(|finding| is_note(check, finding, SheetFor::Client)) {
-            let weight = match finding.verdict {
-                _ if is_refusal(finding) => Weight::Refused,
-                Verdict::Hold if check.verdict == Verdict::Decline => continue,
-                Verdict::Hold => Weight::Waits,
-                _ => Weight::Noted,
+            let weight = match (is_refusal(finding), is_waiting(finding)) {
+                (true, _) => Weight::Refused,
+                // What a refusal makes idle is not told.
+                (false, true) if check.verdict == Verdict::Decline => continue,
+                (false, true) => waits(finding),
+                (false, false) => Weight::Noted,
             };
             let whole = told(check, finding, SheetFor::Client);
             let short = finding.short.as_deref().or_else(|| sentences(&whole).next());
@@ -164,10 +168,15 @@ pub(super) fn topic_of(line: &str) -> Option<&str> {
     (!topic.contains(['.', '!', '?'])).then_some(topic)
 }
 
+/// How much hangs on a wait.
+const fn waits(finding: &Finding) -> Weight {
+    if finding.not_before.is_none() { Weight::Waits } else { Weight::WaitsUntil }
+}
+
 /// How much hangs on what the client has to do.
 fn weight(check: &AppointmentCheck, item: &TodoItem, finding: Option<&Finding>) -> Weight {
     match finding {
-        Some(finding) if is_waiting(finding) => Weight::Waits,
+        Some(finding) if is_waiting(finding) => waits(finding),
         Some(finding) if GO_ON.contains(&&*finding.rule) => Weight::Asks,
         _ if item.key.starts_with(WRITTEN_VIEW) => Weight::Asks,
         _ if item.due.is_some_and(|due| due < check.on) => Weight::Dated,

@@ -81,7 +81,7 @@ impl Sheets {
 }
 
 /// Words that code says.
-const KEYS: [&str; 74] = [
+const KEYS: [&str; 77] = [
     "after.dates",
     "after.do",
     "after.avoid",
@@ -107,6 +107,7 @@ const KEYS: [&str; 74] = [
     "cautions",
     "day.empty",
     "day.title",
+    "day.told",
     "day.unreadable",
     "days.before",
     "days.by",
@@ -145,10 +146,12 @@ const KEYS: [&str; 74] = [
     "open",
     "open_short",
     "says.hold",
+    "says.incomplete",
     "says.hold_studio",
     "says.not_before",
     "says.prepared",
     "studio.conditions",
+    "studio.move",
     "studio.ready",
     "studio.says",
     "studio.says_from",

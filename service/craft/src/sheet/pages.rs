@@ -153,7 +153,10 @@ impl Sheets {
         let mut cautions: Vec<&str> =
             checks.iter().filter_map(|it| it.caution.as_deref()).collect();
         cautions.dedup();
-        self.told(&mut page, language, [], cautions.into_iter());
+        if !cautions.is_empty() {
+            page.heading(self.word(language, "day.told"));
+            cautions.into_iter().for_each(|caution| page.small(caution));
+        }
         page.finish()
     }
 

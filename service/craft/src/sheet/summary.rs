@@ -5,12 +5,15 @@ use etui_schema::sheets::{CheckSummary, SheetFor, SummaryNeedle, SummaryTask};
 use etui_schema::skin_assessments::Finding;
 use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 
-use super::client::is_waiting;
+use super::client::{is_waiting, topic_of};
 use super::{NEEDLES_MAX, Sheets};
-use crate::text::{day, sentences};
+use crate::text::{day, list, sentences};
 
 /// What begins the key of a question that is still open.
 pub(super) const QUESTION: &str = "answer.";
+
+/// What begins the key of a visit's new day.
+const REBOOK: &str = "rebook.";
 
 /// What begins the key of an errand that brings a doctor's answer.
 pub(super) const WRITTEN_VIEW: &str = "written_view";
@@ -111,11 +114,6 @@ impl Sheets {
     #[must_use]
     pub fn summary(&self, check: &AppointmentCheck) -> CheckSummary {
         let language = language_of(check);
-        let studio = tasks(check, is_studios).into_iter().map(|item| SummaryTask {
-            text: item.text.clone(),
-            due: item.due,
-            late: item.late,
-        });
         let best = best(check);
         let of_all = shared(&best);
         let lines = self.client_lines(check, language);
@@ -136,11 +134,26 @@ impl Sheets {
             hold_until: check.hold_until,
             not_before: check.not_before,
             client: lines,
-            studio: studio.collect(),
+            studio: self.studio_tasks(check, language),
             needles: needle_lines(&best, of_all),
             mind: mind.chain(of_all.cloned()).collect(),
             caution: check.cautions.first().cloned(),
         }
+    }
+
+    /// What the studio has to do: a visit that is to be moved for several reasons is moved once.
+    /// Until when is the client's, and the whole page's.
+    fn studio_tasks(&self, check: &AppointmentCheck, language: Language) -> Vec<SummaryTask> {
+        let (moved, rest): (Vec<&TodoItem>, Vec<&TodoItem>) =
+            tasks(check, is_studios).into_iter().partition(|item| is_only_moved(check, item));
+        let about: Vec<&str> = moved.iter().filter_map(|item| topic_of(&item.text)).collect();
+        let text = self.texts.fill(language, "studio.move", &[("what", &list(language, &about))]);
+        let moved = (!about.is_empty()).then_some(SummaryTask { text, due: None, late: false });
+        let task = |item: &TodoItem| {
+            let TodoItem { key: _, text, who: _, due, late, from: _ } = item.clone();
+            SummaryTask { text, due, late }
+        };
+        moved.into_iter().chain(rest.into_iter().map(task)).collect()
     }
 
     /// What is to be done, and behind it by when, where it does not say that itself. A day
@@ -154,6 +167,16 @@ impl Sheets {
             None => errand.text.to_owned(),
         }
     }
+}
+
+/// Whether it asks for nothing but another day, which is what its finding says last.
+fn is_only_moved(check: &AppointmentCheck, item: &TodoItem) -> bool {
+    let mut of = check.findings.iter().filter(|finding| finding.rule == item.from);
+    let last = |text| sentences(text).last();
+    let condition = of.next().and_then(|finding| last(finding.condition.as_deref()?));
+    item.key.starts_with(REBOOK)
+        && topic_of(&item.text).is_some()
+        && condition.is_some_and(|said| item.text.ends_with(said))
 }
 
 /// Something to do, wherever it is listed.

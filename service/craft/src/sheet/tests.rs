@@ -332,18 +332,23 @@ fn no_day_stands_before_a_medicine_that_goes_on() {
         ..item(0, Who::Client, Some("2027-03-23"))
     };
     for (language, late, want, short) in [
-        (Language::En, false, "We need the answer by 23 March 2027.", "reply by 23 March 2027"),
+        (
+            Language::En,
+            false,
+            "We need the answer by 23 March 2027.",
+            "answer needed by 23 March 2027",
+        ),
         (
             Language::De,
             false,
             "Die Antwort brauchen wir bis zum 23. März 2027.",
-            "Antwort bis zum 23. März 2027",
+            "Antwort nötig bis zum 23. März 2027",
         ),
         (
             Language::En,
             true,
             "This was due by 23 March 2027.",
-            "the reply was due by 23 March 2027",
+            "the answer was due by 23 March 2027",
         ),
         (
             Language::De,
@@ -379,6 +384,26 @@ fn the_short_view_says_nothing_twice() {
         ("Not yet: something has to settle first.", &["Antibiotics: We wait.".to_owned()][..])
     );
     assert_eq!(told.says_studio, "Not now: Antibiotics.");
+    // What is to be moved for several reasons is moved once, and what else is asked of it stays.
+    let moved = |rule: &str, says: &str| TodoItem {
+        key: format!("rebook.{rule}"),
+        text: format!("{rule}: Please move the visit. Tell the client: {says}"),
+        from: rule.to_owned(),
+        ..item(0, Who::Studio, Some("2027-05-01"))
+    };
+    let hold = |rule: &str| finding(rule, Verdict::Hold, "Why.", "A visit is possible then.");
+    let of = ["Tan", "Peel", "Report"];
+    one.findings = of.map(hold).to_vec();
+    one.todo = vec![
+        moved(of[0], "A visit is possible then."),
+        moved(of[1], "A visit is possible then."),
+        moved(of[2], "A visit is possible then. Look at it."),
+    ];
+    let studio: Vec<_> = sheets.summary(&one).studio.into_iter().map(|it| it.text).collect();
+    assert_eq!(
+        studio,
+        ["Please move the visit: Tan and Peel.".to_owned(), one.todo[2].text.clone()]
+    );
     let needles = one.needles.as_mut().unwrap();
     let whys = [
         "It shades evenly. 0.30 mm suits.",

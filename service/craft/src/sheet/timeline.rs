@@ -72,7 +72,9 @@ impl Sheets {
         }
         let title = self.word(language, "days.title");
         let told: Vec<&str> = rows.iter().map(|row| &*row.says).collect();
-        Some(canvas.finish((WIDTH, bottom - 8.0), 1.25, title, &told.join(" ")))
+        let size = (WIDTH, bottom - 8.0);
+        let shown = (1.25 * size.0, 1.25 * size.1);
+        Some(canvas.closed(size, shown, ("", "#fff"), (title, &told.join(" "))))
     }
 }
 

@@ -157,7 +157,7 @@ impl Canvas {
     }
 
     /// Closes the picture: paper, title, description, body.
-    pub(crate) fn finish(
+    pub(super) fn finish(
         self,
         (width, height): (f64, f64),
         zoom: f64,
@@ -173,7 +173,8 @@ impl Canvas {
         self.closed(size_mm, size_mm, ("mm", "#fff"), (title, description))
     }
 
-    fn closed(
+    /// Closes a picture of any unit and paper.
+    pub(crate) fn closed(
         self,
         (width, height): (f64, f64),
         (wide, high): (f64, f64),

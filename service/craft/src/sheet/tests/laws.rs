@@ -79,13 +79,15 @@ fn made(
     }
 }
 
-/// How grave a finding is for the client: no, not yet, ask first, or do.
+/// How grave a finding is for the client: no, not yet, ask first, not before a day that the outcome
+/// says, or do.
 fn gravity(finding: &Finding) -> u8 {
     match finding.verdict {
         _ if finding.overridden.is_some() => 0,
-        Verdict::Decline => 4,
-        Verdict::Hold => 3,
-        Verdict::Refer => 2,
+        Verdict::Decline => 5,
+        Verdict::Hold if finding.not_before.is_none() => 4,
+        Verdict::Refer => 3,
+        Verdict::Hold => 2,
         Verdict::ProceedWithConditions | Verdict::Incomplete => 1,
         Verdict::Proceed => 0,
     }
