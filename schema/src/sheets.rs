@@ -44,13 +44,15 @@ pub struct CheckSummary {
     pub language: Language,
     /// The outcome.
     pub verdict: Open<Verdict>,
-    /// The outcome in one or two sentences, to be read aloud.
+    /// The outcome in one or two sentences, as the client is told.
     pub says: String,
+    /// The same for the studio, with what it hangs on.
+    pub says_studio: String,
     /// As in the check.
     pub hold_until: Option<CivilDate>,
     /// As in the check.
     pub not_before: Option<CivilDate>,
-    /// What the client is told, at most four sentences or pairs of them.
+    /// What the client is told more: at most four sentences, what is graver first.
     #[schemars(length(max = 4))]
     pub client: Vec<String>,
     /// What the studio has to do, soonest first.

@@ -98,6 +98,8 @@ pub struct Finding {
     pub because: String,
     /// What to do, or to know, in words.
     pub condition: Option<String>,
+    /// What it means for the client, in one sentence.
+    pub short: Option<String>,
     /// For a hold that ends by its day alone: that day.
     pub hold_until: Option<CivilDate>,
     /// For a hold: not before this day, if a day is known; an event or a person

@@ -312,6 +312,31 @@ pub fn number(language: Language, plain: &str) -> String {
     plain.replace('.', COMMON.get(language, "decimal"))
 }
 
+/// A text with a capital before it.
+pub(crate) fn capital(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}
+
+/// The sentences of a text; a point behind a digit, as in `4. April`, ends none.
+pub(crate) fn sentences(text: &str) -> impl Iterator<Item = &str> {
+    let mut rest = text;
+    std::iter::from_fn(move || {
+        let ends = rest.match_indices(['.', '?', '!']).map(|(at, end)| (at, at + end.len()));
+        let mut ends =
+            ends.filter_map(|(at, after)| Some((after, rest.get(..at)?, rest.get(at..)?)));
+        let is_end = |before: &str, from: &str| {
+            let (stop, more) = from.split_at(1);
+            let is_within = stop == "." && before.ends_with(|c: char| c.is_ascii_digit());
+            more.starts_with(' ') && !is_within
+        };
+        let end = ends.find(|(_, before, from)| is_end(before, from));
+        let (sentence, left) = end.map_or((rest, ""), |(after, _, _)| rest.split_at(after));
+        rest = left.trim_start();
+        (!sentence.is_empty()).then_some(sentence)
+    })
+}
+
 /// Words in a row: `fine, dry and mature`.
 #[must_use]
 pub fn list(language: Language, words: &[&str]) -> String {

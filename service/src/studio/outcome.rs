@@ -47,6 +47,9 @@ pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> 
         (Verdict::Hold, None) => {
             let event = match event(findings) {
                 Some(event) => waits(event),
+                None if findings.iter().any(is_studios) => {
+                    words.fill(language, "check.hold_studio", &[])
+                }
                 // Only answers are open.
                 None if 0 < *open => waits(&missing()),
                 None => words.fill(language, "check.hold_event", &[]),
@@ -80,11 +83,19 @@ fn is_a_talk(words: &Catalogue, findings: &[Finding], language: Language) -> boo
     referred.peek().is_some() && referred.all(|it| it.whom.as_deref() == Some(counsel))
 }
 
+/// Whether it is of those who work here: what they have to practise is no word for the client.
+fn is_studios(finding: &Finding) -> bool {
+    finding.rule.starts_with("training.")
+}
+
 /// What the first hold that waits for no day says of it: a finding with a day
 /// of its own would put that day first.
 fn event(findings: &[Finding]) -> Option<&str> {
     let stands = |finding: &&Finding| {
-        finding.verdict == Verdict::Hold && finding.overridden.is_none() && finding.waits_for_event
+        finding.verdict == Verdict::Hold
+            && finding.overridden.is_none()
+            && finding.waits_for_event
+            && !is_studios(finding)
     };
     let waits: Vec<&Finding> = findings.iter().filter(stands).collect();
     let undated = waits.iter().find(|finding| finding.not_before.is_none());
@@ -104,6 +115,7 @@ mod tests {
             verdict: Verdict::Hold.into(),
             because: String::new(),
             condition: Some(condition.to_owned()),
+            short: None,
             hold_until: None,
             not_before: None,
             waits_for_event,

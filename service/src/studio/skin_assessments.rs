@@ -244,7 +244,10 @@ pub fn answer(
     let look = is_tone_unknown.then(|| book.tone_unknown(language).to_owned());
     let findings: Vec<Finding> = findings
         .iter()
-        .map(|finding| finding_of(book, finding, visit, overrides, language))
+        .zip(book.conditions(findings, visit.on, language))
+        .map(|(finding, condition)| {
+            finding_of(book, (finding, condition), visit, overrides, language)
+        })
         .collect();
     let (hold_until, not_before) = (hold_until.map(CivilDate), not_before.map(CivilDate));
     let open = unanswered.len();
@@ -275,7 +278,7 @@ pub fn answer(
 
 fn finding_of(
     book: &Rulebook,
-    finding: &CraftFinding<'_>,
+    (finding, condition): (&CraftFinding<'_>, String),
     visit: &Visit,
     overrides: &[Override],
     language: Language,
@@ -296,7 +299,6 @@ fn finding_of(
         law: is_law,
         overridden,
     } = finding;
-    let condition = book.condition(finding, visit.on, language);
     let country = visit.country.filter(|_| *is_law && !rule.law);
     let law = country.and_then(|country| book.law_of(country)).map(|law| &law.grounds);
     Finding {
@@ -304,6 +306,7 @@ fn finding_of(
         verdict: (*verdict).into(),
         because: book.because(finding, language).to_owned(),
         condition: Some(condition).filter(|text| !text.is_empty()),
+        short: book.short(finding, visit.on, language),
         hold_until: hold_until.map(CivilDate),
         not_before: not_before.map(CivilDate),
         waits_for_event: *waits_for_event,

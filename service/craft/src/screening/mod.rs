@@ -70,4 +70,4 @@ pub mod typing;
 pub mod wording;
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;

@@ -13,7 +13,9 @@ use jiff::civil::Date;
 use super::gate::{Assessment, Finding};
 use super::patch_test::Judgement;
 use super::pigment::{Part, Remark};
+use super::question::Who;
 use super::rulebook::Rulebook;
+use super::todo::is_answered_for;
 use super::typing::PatchTestLimits;
 use crate::text;
 
@@ -33,6 +35,77 @@ impl Rulebook {
         let own = own_sentence(finding).map(|key| self.said(finding, key, on, language));
         let verdict = self.verdict_sentence(finding, on, language);
         own.into_iter().chain(verdict).collect::<Vec<_>>().join(" ")
+    }
+
+    /// What to do, or to know, because of each finding, in their order. What two of them would
+    /// say in the same words opens with what each is about.
+    #[must_use]
+    pub fn conditions(
+        &self,
+        findings: &[Finding<'_>],
+        on: Date,
+        language: Language,
+    ) -> Vec<String> {
+        let plain: Vec<String> =
+            findings.iter().map(|finding| self.condition(finding, on, language)).collect();
+        let told = findings.iter().zip(&plain).map(|(finding, text)| {
+            let is_twice = 1 < plain.iter().filter(|other| *other == text).count();
+            let topic = finding.rule.keys.topic.as_deref().filter(|_| is_twice);
+            topic.map_or_else(|| text.clone(), |topic| self.about(topic, text, language))
+        });
+        told.collect()
+    }
+
+    /// What the client has to do, or to know, because of the finding, in one sentence that opens
+    /// with what it is about; nothing where that is the studio's alone.
+    #[must_use]
+    pub fn short(&self, finding: &Finding<'_>, on: Date, language: Language) -> Option<String> {
+        let keys = &finding.rule.keys;
+        let is_studios = finding.verdict == Verdict::ProceedWithConditions
+            && self.task(finding, on).is_none_or(|(_, _, who)| who == Who::Studio)
+            && keys.client.is_none();
+        if is_answered_for(finding) || is_studios {
+            return None;
+        }
+        let own = keys.client.as_deref().or_else(|| own_sentence(finding));
+        let said = match (own.and_then(|key| self.short_of(key)), finding.verdict) {
+            (Some(short), _) => {
+                let until = self.until(finding, language);
+                text::fill(&self.said(finding, &short, on, language), &[("until", &until)])
+            }
+            (None, Verdict::Hold) if is_beside_a_day(finding) => {
+                let until = self.until(finding, language);
+                self.sentences.fill(language, "hold.beside.short", &[("until", &until)])
+            }
+            (None, Verdict::Hold) => self.hold_sentence(finding, language),
+            (None, Verdict::Refer) => {
+                let whom =
+                    finding.person().and_then(|whom| self.short_of(&format!("refer.{whom}")));
+                let key = whom.or_else(|| self.short_of(&keys.refer));
+                self.said(finding, key.as_deref().unwrap_or(&keys.refer), on, language)
+            }
+            (None, _) => {
+                let key =
+                    own.or((finding.verdict == Verdict::Decline).then_some("decline.sentence"));
+                self.said(finding, key?, on, language)
+            }
+        };
+        let said = text::capital(text::sentences(&said).next()?);
+        Some(match keys.topic.as_deref() {
+            Some(topic) => self.about(topic, &said, language),
+            None => said,
+        })
+    }
+
+    /// The key of a sentence's short form, if it has one.
+    fn short_of(&self, key: &str) -> Option<String> {
+        Some(format!("{key}.short")).filter(|short| self.sentences.has(short))
+    }
+
+    /// A sentence that opens with what it is about.
+    pub(super) fn about(&self, topic: &str, text: &str, language: Language) -> String {
+        let values = [("topic", self.sentences.get(language, topic)), ("text", text)];
+        self.sentences.fill(language, "todo.topic", &values)
     }
 
     /// The standard sentence of the finding's verdict, if it has one here.
@@ -72,8 +145,7 @@ impl Rulebook {
     /// on this account it is not possible before.
     pub(super) fn hold_sentence(&self, finding: &Finding<'_>, language: Language) -> String {
         let until = self.until(finding, language);
-        let is_beside = finding.is_beside && finding.not_before.is_some();
-        let key = if is_beside { "hold.beside" } else { "hold.sentence" };
+        let key = if is_beside_a_day(finding) { "hold.beside" } else { "hold.sentence" };
         self.sentences.fill(language, key, &[("until", &until)])
     }
 
@@ -257,6 +329,11 @@ impl Rulebook {
             values.iter().map(|(name, value)| (*name, value.as_str())).collect();
         words.fill(language, key, &values)
     }
+}
+
+/// Whether its day stands beside something that has none.
+const fn is_beside_a_day(finding: &Finding<'_>) -> bool {
+    finding.is_beside && finding.not_before.is_some()
 }
 
 /// Which of its own sentences a rule says here.

@@ -15,6 +15,7 @@
 //! | `rule.<id>.stays` | what stays to be done once a wait has passed |
 //! | `rule.<id>.topic` | what it is about, in a word or two; opens its lines on the list |
 //! | `rule.<id>.client`, `.studio` | its line on the list, for the one or the other |
+//! | any of these, a referral's too, with `.short` | the same for the client in one sentence, where it has several |
 //! | `until.<id>` | the event a hold waits for |
 //! | `until.<id>.dated` | the same, if a day is known too |
 //! | `whom.<id>` | whom to ask |
@@ -22,7 +23,7 @@
 //!
 //! Places of a rule's sentences: its values, `{due}`, `{date}` (the day that it
 //! tells, or not before which it is), `{from}` (from that day on, or not before it if more is open),
-//! `{period}` and `{period_dative}`, `{whom}` and `{whom_accusative}` (`whom.<id>.accusative`, where
+//! `{period}` and `{period_dative}`, in a short form `{until}`, `{whom}` and `{whom_accusative}` (`whom.<id>.accusative`, where
 //! it differs).
 
 use etui_schema::vocabulary::Language;

@@ -185,9 +185,7 @@ impl Rulebook {
             text.push_str(&self.sentences.fill(language, "todo.late", &[("due", &due)]));
         }
         if let Some(topic) = &keys.topic {
-            let topic = self.sentences.get(language, topic);
-            let values = [("topic", topic), ("text", text.as_str())];
-            text = self.sentences.fill(language, "todo.topic", &values);
+            text = self.about(topic, &text, language);
         }
         let stays = stays(finding) && who == Who::Client;
         Some(Todo { kind, from: finding.rule.id.clone(), text, due, is_late: false, who, stays })
@@ -221,7 +219,11 @@ impl Rulebook {
     }
 
     /// What kind of thing a finding asks for, by when, and of whom first.
-    fn task(&self, finding: &Finding<'_>, on: Date) -> Option<(Kind, Option<Date>, Who)> {
+    pub(super) fn task(
+        &self,
+        finding: &Finding<'_>,
+        on: Date,
+    ) -> Option<(Kind, Option<Date>, Who)> {
         let task = finding.rule.task;
         let lead = task.and_then(|task| task.lead);
         let on_the_day = lead.map_or(on, |lead| lead.before(on));
@@ -283,7 +285,7 @@ fn told_once(list: Vec<Todo>) -> Vec<Todo> {
 }
 
 /// Whether somebody answers for a finding that would ask for something.
-fn is_answered_for(finding: &Finding<'_>) -> bool {
+pub(super) fn is_answered_for(finding: &Finding<'_>) -> bool {
     finding.overridden.is_some() && severity(Verdict::Proceed) < severity(finding.verdict)
 }
 

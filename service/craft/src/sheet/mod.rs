@@ -1,10 +1,11 @@
 //! What a person reads of an answer, on one page.
 //!
 //! A check is long because it explains itself. Its short view
-//! ([`Sheets::summary`]) has the verdict, at most four things for the client,
+//! ([`Sheets::summary`]) has the verdict, for each of the two in words of her own,
+//! at most four sentences for the client,
 //! the studio's list with its days and three needles with a line each. It is the
-//! whole truth in its few lines: what it has no room for is counted, and it
-//! never reads better than the check.
+//! whole truth in its few lines: what it has no room for is counted, is never
+//! graver than what is said, and it never reads better than the check.
 //!
 //! Pages are HTML that needs nothing else: no script, no picture from
 //! elsewhere, black on white, good on paper and on a phone. Everything that
@@ -21,18 +22,20 @@
 //! of the frame lie in `rules/texts/sheet.*.toml`. A page is in one language:
 //! that of the answer it is made of.
 
+mod client;
 mod page;
 mod pages;
 mod summary;
 #[cfg(test)]
 mod tests;
+mod timeline;
 
 use etui_schema::vocabulary::{Address, Effect, Language, Treatment, Verdict};
 
 use crate::rules::RuleFault;
 use crate::text::{Catalogue, du_file, texts};
 
-/// Most things a client is told in the short view.
+/// Most sentences that a client is told in the short view, beside the outcome.
 pub const CLIENT_MAX: usize = 4;
 /// Most needles in the short view.
 pub const NEEDLES_MAX: usize = 3;
@@ -78,7 +81,7 @@ impl Sheets {
 }
 
 /// Words that code says.
-const KEYS: [&str; 36] = [
+const KEYS: [&str; 77] = [
     "after.dates",
     "after.do",
     "after.avoid",
@@ -97,11 +100,43 @@ const KEYS: [&str; 36] = [
     "before.title",
     "by",
     "answer_by",
+    "answer_by_short",
+    "answer_late",
+    "answer_late_short",
+    "by_short",
     "cautions",
     "day.empty",
     "day.title",
+    "day.told",
     "day.unreadable",
+    "days.before",
+    "days.by",
+    "days.from",
+    "days.on",
+    "days.skin_test",
+    "days.step.clean_hands",
+    "days.step.dressing",
+    "days.step.no_acids",
+    "days.step.no_alcohol",
+    "days.step.no_contact_lenses",
+    "days.step.no_face_down_sleep",
+    "days.step.no_heavy_sweat",
+    "days.step.no_hot_or_spicy",
+    "days.step.no_lash_extensions",
+    "days.step.no_makeup",
+    "days.step.no_mascara",
+    "days.step.no_picking",
+    "days.step.no_sauna",
+    "days.step.no_shampoo",
+    "days.step.no_soaking",
+    "days.step.no_sun",
+    "days.step.no_swimming",
+    "days.title",
+    "days.until",
+    "days.visit",
+    "days.week",
     "late",
+    "late_short",
     "lots",
     "made",
     "more",
@@ -110,8 +145,17 @@ const KEYS: [&str; 36] = [
     "on",
     "open",
     "open_short",
+    "says.hold",
+    "says.incomplete",
+    "says.hold_studio",
+    "says.not_before",
+    "says.prepared",
     "studio.conditions",
+    "studio.move",
     "studio.ready",
+    "studio.says",
+    "studio.says_from",
+    "studio.says_not_before",
     "studio.title",
     "studio.todo",
     "told",

@@ -4,11 +4,10 @@ use std::fmt::Write;
 
 use etui_schema::vocabulary::Language;
 
-use crate::configuration::draw::Picture;
 use crate::markup::Escaped;
 
 /// Paper first; a phone gets one column and letters it can read. No line of a
-/// list is torn over two sheets.
+/// list is torn over two sheets, and none stands on one alone.
 const STYLE: &str = "\
 @page{margin:16mm}\
 *{box-sizing:border-box}\
@@ -19,10 +18,13 @@ h2{font-size:1.1rem;margin:1.3rem 0 .4rem;border-bottom:1px solid #777;break-aft
 p{margin:.4rem 0}\
 ul{margin:.3rem 0;padding-left:1.2rem}\
 li{margin:.35rem 0;break-inside:avoid;overflow-wrap:anywhere}\
+li:first-child{break-after:avoid}\
+li:last-child{break-before:avoid}\
 .box{border:2px solid #111;padding:.5rem .8rem;margin:.8rem 0;break-inside:avoid}\
 .said{font-size:1.1rem}\
 .day{font-weight:bold;white-space:nowrap}\
 .small{color:#444;font-size:.85rem}\
+.box,.box+.small{break-after:avoid}\
 section{break-inside:avoid-page}\
 figure{margin:.8rem 0;break-inside:avoid}\
 svg{max-width:100%;height:auto}\
@@ -91,9 +93,9 @@ impl Page {
     }
 
     /// A picture of ours, as a part of the page.
-    pub(super) fn picture(&mut self, picture: &Picture) {
+    pub(super) fn picture(&mut self, svg: &str) {
         // Within HTML the name of the format is known.
-        let svg = picture.svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
+        let svg = svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
         self.raw(format_args!("<figure>{svg}</figure>"));
     }
 

@@ -11,8 +11,10 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use super::Sheets;
+use super::client::topic_of;
 use super::page::Page;
 use super::summary::{Errand, best, found, is_clients, is_studios, language_of, questions, tasks};
+use super::timeline::Days;
 use crate::configuration::draw::{Specimen, draw_tips};
 use crate::configuration::{Complete, Model};
 use crate::text::day;
@@ -22,6 +24,13 @@ const PICTURE_PX: u32 = 700;
 
 /// What begins the key of the step that says when help is needed.
 const URGENT: &str = "red_flags";
+
+/// What begins the keys of errands that last, and of a skin test.
+const KEEP_OFF: &str = "keep_off";
+const SKIN_TEST: &str = "skin_test";
+
+/// One step for several kinds of skin.
+const NO_MAKEUP: &str = "no_makeup";
 
 /// Steps that only announce what stands among the dates of the page.
 const DATED: [&str; 4] = ["next_session", "review_invite", "touch_up_invite", "touch_up_closing"];
@@ -40,7 +49,8 @@ impl Sheets {
     fn before(&self, check: &AppointmentCheck) -> String {
         let language = language_of(check);
         let mut page = Page::new(language, &self.title("before.title", check));
-        page.said(&check.summary);
+        let listed = self.client_lines(check, language);
+        page.said(&self.says(check, !listed.is_empty()));
         self.made(&mut page, language, check.zone.rules(), check.made_at);
         let open: Vec<_> = questions(check).collect();
         if !open.is_empty() {
@@ -48,6 +58,10 @@ impl Sheets {
             page.list(open.into_iter().map(|item| (None, item.text.clone())));
         }
         self.listed(&mut page, language, "before.bring", self.errands(check, is_clients));
+        if let Some(days) = self.timeline(language, &self.before_days(check)) {
+            page.heading(self.word(language, "days.before"));
+            page.picture(&days);
+        }
         let found = found(check, SheetFor::Client).into_iter().map(|said| (None, said));
         self.listed(&mut page, language, "before.why", found);
         self.cautions(&mut page, language, check.cautions.iter().map(String::as_str));
@@ -58,12 +72,11 @@ impl Sheets {
     fn studio(&self, check: &AppointmentCheck, model: &Model) -> String {
         let language = language_of(check);
         let mut page = Page::new(language, &self.title("studio.title", check));
-        let verdict = format!("verdict.{}", check.verdict);
-        page.boxed(self.word(language, &verdict));
+        let short = self.summary(check);
+        page.boxed(&short.says_studio);
         self.made(&mut page, language, check.zone.rules(), check.made_at);
         // The outcome is worded for the client, like what it rests on.
-        let is_task = check.todo.iter().any(|item| item.text == check.summary);
-        let outcome = (!is_task).then(|| check.summary.clone()).into_iter();
+        let outcome = told_apart(&short).map(str::to_owned).into_iter();
         let found = outcome.chain(found(check, SheetFor::Studio)).map(|said| (None, said));
         self.listed(&mut page, language, "studio.conditions", found);
         self.listed(&mut page, language, "studio.todo", self.errands(check, is_studios));
@@ -78,7 +91,7 @@ impl Sheets {
         let open = questions(check).map(|item| (None, item.text.clone()));
         self.listed(&mut page, language, "open", open);
         if comes(&check.verdict) {
-            self.needles(&mut page, language, &self.summary(check));
+            self.needles(&mut page, language, &short);
             drawn(&mut page, language, check, model);
         }
         page.finish()
@@ -126,16 +139,13 @@ impl Sheets {
                 self.word(language, &format!("treatment.{}", check.treatment)),
                 self.word(language, &format!("effect.{}", check.effect)),
             ));
-            let verdict = format!("verdict.{}", check.verdict);
-            page.boxed(self.word(language, &verdict));
+            page.boxed(&check.says_studio);
             self.made(&mut page, language, zone, check.made_at);
-            let due = check.studio.iter();
+            let due = check.studio.iter().filter(|task| task.text != check.says_studio);
             let due = due.map(|task| (None, self.dated(&Errand::from(task), check.on, language)));
             self.listed(&mut page, language, "studio.todo", due);
-            let is_task = check.studio.iter().any(|task| task.text == check.says);
-            let outcome = (!is_task).then_some(&check.says).into_iter();
-            let told = outcome.chain(&check.client);
-            let told = told.map(|line| (None, line.clone()));
+            let told = told_apart(check).into_iter().chain(check.client.iter().map(|line| &**line));
+            let told = told.map(|line| (None, line.to_owned()));
             self.listed(&mut page, language, "told", told);
             if comes(&check.verdict) {
                 self.needles(&mut page, language, check);
@@ -144,7 +154,10 @@ impl Sheets {
         let mut cautions: Vec<&str> =
             checks.iter().filter_map(|it| it.caution.as_deref()).collect();
         cautions.dedup();
-        self.told(&mut page, language, [], cautions.into_iter());
+        if !cautions.is_empty() {
+            page.heading(self.word(language, "day.told"));
+            cautions.into_iter().for_each(|caution| page.small(caution));
+        }
         page.finish()
     }
 
@@ -185,24 +198,66 @@ impl Sheets {
         let seen = seen.map(|step| (Some(self.begins(plan, step, language)), step.text.clone()));
         self.listed(&mut page, language, "after.look", seen);
         page.heading(self.word(language, "after.dates"));
-        let milestones = &plan.milestones;
-        let next = milestones.next_session.as_ref().map(|window| ("after.next_session", window));
-        let mut dates = Vec::from_iter(next);
-        dates.extend([
-            ("after.healed", &milestones.healed),
-            ("after.review", &milestones.review_window),
-            ("after.touch_up", &milestones.touch_up_window),
-        ]);
-        let span = |window: &Window| {
-            format!("{} – {}", day(language, window.from.0), day(language, window.until.0))
-        };
-        page.list(
-            dates
-                .into_iter()
-                .map(|(key, window)| (Some(span(window)), self.word(language, key).to_owned())),
-        );
+        page.list(dates(plan).into_iter().map(|(key, window)| {
+            (Some(span(language, window)), self.word(language, key).to_owned())
+        }));
+        if let Some(days) = self.timeline(language, &self.after_days(language, plan)) {
+            page.picture(&days);
+        }
         self.cautions(&mut page, language, plan.cautions.iter().map(|it| it.text.as_str()));
         page.finish()
+    }
+
+    /// What the client does by when, and her visit; nothing where it does not come.
+    fn before_days(&self, check: &AppointmentCheck) -> Vec<Days> {
+        let (language, on) = (language_of(check), check.on.0);
+        let made = check.zone.rules().to_datetime(check.made_at.0).date();
+        let mut rows: Vec<Days> = Vec::new();
+        for item in tasks(check, is_clients).into_iter().filter(|item| !item.late) {
+            let what = if item.key.starts_with(SKIN_TEST) {
+                Some(self.word(language, "days.skin_test"))
+            } else {
+                topic_of(&item.text)
+            };
+            let Some((what, due)) = what.zip(item.due.map(|due| due.0)) else { continue };
+            if made <= due && due < on {
+                let kept_off = item.key.starts_with(KEEP_OFF);
+                let (span, key) =
+                    if kept_off { ((due, on), "days.from") } else { ((made, due), "days.by") };
+                rows.push(self.days(span, (language, key), what));
+            }
+        }
+        if !rows.is_empty() {
+            let visit = self.word(language, "days.visit");
+            rows.push(self.days((on, on), (language, "days.on"), visit));
+        }
+        if comes(&check.verdict) { rows } else { Vec::new() }
+    }
+
+    /// What she does and leaves until when, and the days that come.
+    fn after_days(&self, language: Language, plan: &AftercarePlan) -> Vec<Days> {
+        let on = plan.performed_on.0;
+        let cares = |step: &&AftercareStep| {
+            matches!(step.kind, StepKind::Do | StepKind::Avoid) && !step.message
+        };
+        let mut cares: Vec<&AftercareStep> = plan.steps.iter().filter(cares).collect();
+        cares.sort_by_key(|step| step.to_day);
+        let mut rows: Vec<Days> = Vec::new();
+        for same in cares.chunk_by(|one, other| one.to_day == other.to_day) {
+            let label = |step: &&AftercareStep| self.texts.find(language, &label_of(&step.key));
+            let what: Vec<&str> = same.iter().filter_map(label).collect();
+            let last = same.first().and_then(|step| local(plan, step.to_day?));
+            if let Some(last) = last.filter(|_| !what.is_empty()) {
+                rows.push(self.days((on, last), (language, "days.until"), &what.join("; ")));
+            }
+        }
+        let dates = dates(plan).into_iter().map(|(key, window)| Days {
+            from: window.from.0,
+            until: window.until.0,
+            says: format!("{}: {}", span(language, window), self.word(language, key)),
+        });
+        rows.extend(dates);
+        rows
     }
 
     /// Until which day a step holds.
@@ -311,6 +366,34 @@ impl Sheets {
     }
 }
 
+/// What the client is told of the outcome, where it is not what the studio is told.
+fn told_apart(check: &CheckSummary) -> Option<&str> {
+    Some(&*check.says).filter(|says| *says != check.says_studio)
+}
+
+/// The key of a step's few words, whatever of its kind it is of.
+fn label_of(step: &str) -> String {
+    let step = if step.starts_with(NO_MAKEUP) { NO_MAKEUP } else { step };
+    format!("days.step.{step}")
+}
+
+/// The days that come, each with what it is.
+fn dates(plan: &AftercarePlan) -> Vec<(&'static str, &Window)> {
+    let milestones = &plan.milestones;
+    let next = milestones.next_session.as_ref().map(|window| ("after.next_session", window));
+    let mut dates = Vec::from_iter(next);
+    dates.extend([
+        ("after.healed", &milestones.healed),
+        ("after.review", &milestones.review_window),
+        ("after.touch_up", &milestones.touch_up_window),
+    ]);
+    dates
+}
+
+fn span(language: Language, window: &Window) -> String {
+    format!("{} – {}", day(language, window.from.0), day(language, window.until.0))
+}
+
 /// The tips of the needles that are named, to one scale.
 fn drawn(page: &mut Page, language: Language, check: &AppointmentCheck, model: &Model) {
     let specimens: Vec<Specimen> = best(check)
@@ -319,7 +402,7 @@ fn drawn(page: &mut Page, language: Language, check: &AppointmentCheck, model: &
         .map(|configuration| Specimen { configuration, caption: None })
         .collect();
     if !specimens.is_empty() {
-        page.picture(&draw_tips(model, &specimens, PICTURE_PX, language));
+        page.picture(&draw_tips(model, &specimens, PICTURE_PX, language).svg);
     }
 }
 

@@ -6,14 +6,18 @@ use etui_schema::sheets::{CheckSummary, SheetFor, SummaryNeedle, SummaryTask};
 use etui_schema::skin_assessments::Finding;
 use etui_schema::vocabulary::{CivilDate, Language, Verdict};
 
-use super::{CLIENT_MAX, NEEDLES_MAX, Sheets};
-use crate::text::day;
+use super::client::{is_waiting, topic_of};
+use super::{NEEDLES_MAX, Sheets};
+use crate::text::{day, list, sentences};
 
 /// What begins the key of a question that is still open.
-const QUESTION: &str = "answer.";
+pub(super) const QUESTION: &str = "answer.";
+
+/// What begins the key of a visit's new day.
+const REBOOK: &str = "rebook.";
 
 /// What begins the key of an errand that brings a doctor's answer.
-const WRITTEN_VIEW: &str = "written_view";
+pub(super) const WRITTEN_VIEW: &str = "written_view";
 
 /// The language a check is written in; before it was noted, English was all
 /// that is sure.
@@ -48,25 +52,34 @@ pub(super) fn questions(check: &AppointmentCheck) -> impl Iterator<Item = &TodoI
 }
 
 /// Whether the visit is refused for it.
-fn is_refusal(finding: &Finding) -> bool {
+pub(super) fn is_refusal(finding: &Finding) -> bool {
     finding.verdict == Verdict::Decline && finding.overridden.is_none()
 }
 
-/// Whether no list says what is to be known of a finding.
-fn is_note(check: &AppointmentCheck, finding: &Finding) -> bool {
-    is_refusal(finding)
-        || matches!(finding.verdict.known(), None | Some(Verdict::Proceed | Verdict::Decline))
-            && check.todo.iter().all(|item| item.from != finding.rule)
+/// Whether no list says what is to be known of a finding: the studio's has each wait as a visit to
+/// be moved, the client's only what she has to do meanwhile.
+pub(super) fn is_note(check: &AppointmentCheck, finding: &Finding, audience: SheetFor) -> bool {
+    let listed = |whose: fn(&Open<Who>) -> bool| {
+        check.todo.iter().any(|item| item.from == finding.rule && whose(&item.who))
+    };
+    match audience {
+        _ if is_refusal(finding) => true,
+        SheetFor::Client if is_waiting(finding) => !listed(is_clients),
+        SheetFor::Client | SheetFor::Studio => {
+            matches!(finding.verdict.known(), None | Some(Verdict::Proceed | Verdict::Decline))
+                && !listed(|_| true)
+        }
+    }
 }
 
 /// Why, and what to know of it where no list says that.
-fn told(check: &AppointmentCheck, finding: &Finding) -> String {
-    let more = finding.condition.as_deref().filter(|_| is_note(check, finding));
+pub(super) fn told(check: &AppointmentCheck, finding: &Finding, audience: SheetFor) -> String {
+    let more = finding.condition.as_deref().filter(|_| is_note(check, finding, audience));
     format!("{} {}", finding.because, more.unwrap_or_default()).trim_end().to_owned()
 }
 
 /// Whether it is of the client: what is found of the artist's training is the studio's own.
-fn is_of_client(finding: &Finding) -> bool {
+pub(super) fn is_of_client(finding: &Finding) -> bool {
     !finding.rule.starts_with("training.")
 }
 
@@ -74,7 +87,8 @@ fn is_of_client(finding: &Finding) -> bool {
 pub(super) fn found(check: &AppointmentCheck, audience: SheetFor) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
     let is_hers = |finding: &&Finding| audience == SheetFor::Studio || is_of_client(finding);
-    for said in check.findings.iter().filter(is_hers).map(|finding| told(check, finding)) {
+    for said in check.findings.iter().filter(is_hers).map(|finding| told(check, finding, audience))
+    {
         // What another reason says with more beside it is not said again.
         if found.iter().all(|known| !known.contains(&said)) {
             found.retain(|known| !said.contains(known.as_str()));
@@ -102,13 +116,9 @@ impl Sheets {
     #[must_use]
     pub fn summary(&self, check: &AppointmentCheck) -> CheckSummary {
         let language = language_of(check);
-        let studio = tasks(check, is_studios).into_iter().map(|item| SummaryTask {
-            text: item.text.clone(),
-            due: item.due,
-            late: item.late,
-        });
         let best = best(check);
         let of_all = shared(&best);
+        let lines = self.client_lines(check, language);
         let mind = check.needles.iter().flat_map(|needles| needles.cautions.clone());
         CheckSummary {
             check_id: check.id,
@@ -121,80 +131,86 @@ impl Sheets {
             made_at: check.made_at,
             language,
             verdict: check.verdict.clone(),
-            says: check.summary.clone(),
+            says: self.says(check, !lines.is_empty()),
+            says_studio: self.says_studio(check),
             hold_until: check.hold_until,
             not_before: check.not_before,
-            client: self.client_lines(check, language),
-            studio: studio.collect(),
+            client: lines,
+            studio: self.studio_tasks(check, language),
             needles: needle_lines(&best, of_all),
             mind: mind.chain(of_all.cloned()).collect(),
             caution: check.cautions.first().cloned(),
         }
     }
 
-    /// At most four: open questions count as one, and the last says how many
-    /// more there are if they do not all fit.
-    fn client_lines(&self, check: &AppointmentCheck, language: Language) -> Vec<String> {
-        let declined = check.verdict == Verdict::Decline;
-        // Early checks listed no question.
-        let is_listed = check.todo.iter().any(|item| item.key.starts_with(QUESTION));
-        let open = if is_listed { questions(check).count() } else { check.unanswered.len() };
-        let open = if declined { 0 } else { open };
-        let of = |is_wanted: fn(&Finding) -> bool| {
-            let hers = check.findings.iter().filter(|finding| is_of_client(finding));
-            let wanted = hers.filter(move |finding| is_wanted(finding));
-            wanted.filter(|finding| is_note(check, finding)).map(|finding| told(check, finding))
+    /// What the studio has to do: a visit that is to be moved for several reasons is moved once.
+    /// Until when is the client's, and the whole page's.
+    fn studio_tasks(&self, check: &AppointmentCheck, language: Language) -> Vec<SummaryTask> {
+        let (moved, rest): (Vec<&TodoItem>, Vec<&TodoItem>) =
+            tasks(check, is_studios).into_iter().partition(|item| is_only_moved(check, item));
+        let about: Vec<&str> = moved.iter().filter_map(|item| topic_of(&item.text)).collect();
+        let text = self.texts.fill(language, "studio.move", &[("what", &list(language, &about))]);
+        let moved = (!about.is_empty()).then_some(SummaryTask { text, due: None, late: false });
+        let task = |item: &TodoItem| {
+            let TodoItem { key: _, text, who: _, due, late, from: _ } = item.clone();
+            SummaryTask { text, due, late }
         };
-        // Why not comes first; what nobody has to do anything about comes last.
-        let mut lines: Vec<String> = of(is_refusal).collect();
-        if 0 < open {
-            lines.push(self.texts.fill(language, "open_short", &[("n", &open.to_string())]));
-        }
-        let tasks = tasks(check, is_clients).into_iter();
-        lines.extend(tasks.map(|item| self.dated(&Errand::from(item), check.on, language)));
-        lines.extend(of(|finding| !is_refusal(finding)));
-        let lines = lines.iter().filter_map(|line| beyond(&check.summary, line));
-        let mut lines: Vec<String> = lines.collect();
-        if CLIENT_MAX < lines.len() {
-            let left = lines.split_off(CLIENT_MAX - 1).len().to_string();
-            lines.push(self.texts.fill(language, "more", &[("n", &left)]));
-        }
-        lines
+        moved.into_iter().chain(rest.into_iter().map(task)).collect()
     }
 
     /// What is to be done, and behind it by when, where it does not say that itself. A day
     /// before it would bound all of it: also the medicine that she goes on with.
     pub(super) fn dated(&self, errand: &Errand<'_>, on: CivilDate, language: Language) -> String {
-        match self.until(errand, on, language) {
-            Some(until) => format!("{} {until}", errand.text),
+        match errand.until(on, language) {
+            Some((key, day)) => {
+                let until = self.texts.fill(language, key, &[("day", &day)]);
+                format!("{} {until}", errand.text)
+            }
             None => errand.text.to_owned(),
         }
     }
+}
 
-    /// By when, of the errand alone, and that it is late if it is; nothing where the
-    /// sentence names days itself, or where it is for the day of the visit.
-    fn until(&self, errand: &Errand<'_>, on: CivilDate, language: Language) -> Option<String> {
-        let due = errand.due?;
-        let said = day(language, due.0);
-        let names_days = errand.text.contains(&format!(" {}", due.0.year()));
-        let key = match (errand.late, errand.is_answer) {
-            (true, _) if errand.text.contains(&said) => return None,
-            (true, _) => "late",
-            (false, _) if due == on || names_days => return None,
-            (false, true) => "answer_by",
-            (false, false) => "by",
-        };
-        Some(self.texts.fill(language, key, &[("day", &said)]))
-    }
+/// Whether it asks for nothing but another day, which is what its finding says last.
+fn is_only_moved(check: &AppointmentCheck, item: &TodoItem) -> bool {
+    let mut of = check.findings.iter().filter(|finding| finding.rule == item.from);
+    let last = |text| sentences(text).last();
+    let condition = of.next().and_then(|finding| last(finding.condition.as_deref()?));
+    item.key.starts_with(REBOOK)
+        && topic_of(&item.text).is_some()
+        && condition.is_some_and(|said| item.text.ends_with(said))
 }
 
 /// Something to do, wherever it is listed.
 pub(super) struct Errand<'a> {
-    text: &'a str,
-    due: Option<CivilDate>,
-    late: bool,
+    pub(super) text: &'a str,
+    pub(super) due: Option<CivilDate>,
+    pub(super) late: bool,
     /// Whether an answer is fetched from somebody else.
-    is_answer: bool,
+    pub(super) is_answer: bool,
+}
+
+impl Errand<'_> {
+    /// By when, of the errand alone, and that it is late if it is: a key and its day. Nothing
+    /// where the sentence names days itself, or where it is for the day of the visit.
+    pub(super) fn until(
+        &self,
+        on: CivilDate,
+        language: Language,
+    ) -> Option<(&'static str, String)> {
+        let due = self.due?;
+        let said = day(language, due.0);
+        let names_days = self.text.contains(&format!(" {}", due.0.year()));
+        let key = match (self.late, self.is_answer) {
+            (true, _) if self.text.contains(&said) => return None,
+            (true, true) => "answer_late",
+            (true, false) => "late",
+            (false, _) if due == on || names_days => return None,
+            (false, true) => "answer_by",
+            (false, false) => "by",
+        };
+        Some((key, said))
+    }
 }
 
 impl<'a> From<&'a TodoItem> for Errand<'a> {
@@ -246,21 +262,6 @@ fn beyond(said: &str, line: &str) -> Option<String> {
         None => rest,
     };
     (!new.is_empty()).then_some(told)
-}
-
-/// The sentences of a line; a point within a number ends none.
-fn sentences(line: &str) -> impl Iterator<Item = &str> {
-    let mut rest = line;
-    std::iter::from_fn(move || {
-        let end = rest.match_indices(". ").map(|(at, _)| at + 1).find(|end| {
-            // `4. April` goes on.
-            let before = rest.get(..end - 1).unwrap_or_default();
-            !before.ends_with(|c: char| c.is_ascii_digit())
-        });
-        let (sentence, left) = end.map_or((rest, ""), |end| rest.split_at(end));
-        rest = left.trim_start();
-        (!sentence.is_empty()).then_some(sentence)
-    })
 }
 
 /// A line for each needle. Why it fits is said once of several, but for its last sentence; what

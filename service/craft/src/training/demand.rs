@@ -118,6 +118,7 @@ impl Training {
             verdict: demand.verdict().into(),
             because,
             condition: Some(self.fill(language, &format!("{key}_condition"), &[])),
+            short: None,
             hold_until: None,
             not_before: None,
             waits_for_event: demand.verdict() == Verdict::Hold,

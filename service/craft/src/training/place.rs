@@ -168,6 +168,7 @@ impl Training {
             verdict: Verdict::ProceedWithConditions.into(),
             because: self.fill(language, "place", &values),
             condition: Some(condition),
+            short: None,
             hold_until: None,
             not_before: None,
             waits_for_event: false,

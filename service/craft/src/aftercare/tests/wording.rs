@@ -8,8 +8,9 @@ use super::super::say::Say;
 use super::super::texts::catalogue as texts;
 use super::{aged, plans};
 
-/// A message must fit into two short messages at most.
-const LONGEST: usize = 320;
+/// A message must fit into three to four short messages: whole sentences take more room than
+/// notes, and nobody should have to guess what a note means.
+const LONGEST: usize = 500;
 
 fn said() -> Vec<Say> {
     let mut said = Vec::new();

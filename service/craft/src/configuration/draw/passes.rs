@@ -15,6 +15,7 @@ use super::super::wording::decimal;
 use super::dots::Frame;
 use super::svg::{Anchor, Canvas, Face, cut_to, text_width};
 use super::{COMPOSED_PX, Picture, Sheet};
+use crate::text::capital;
 
 /// Most configurations in one picture.
 pub const ROWS_MAX: usize = 4;
@@ -192,11 +193,6 @@ fn extent<'a>(fields: impl Iterator<Item = &'a Field>) -> ((f64, f64), (f64, f64
         }
     }
     (low, high)
-}
-
-fn capital(text: &str) -> String {
-    let mut chars = text.chars();
-    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
 
 #[cfg(test)]

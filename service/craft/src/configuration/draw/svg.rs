@@ -9,9 +9,9 @@ use crate::text::number;
 
 /// Paper, ink and greys. Contrast of ink on paper is above 12 to 1.
 pub(super) const PAPER: &str = "#fffdf8";
-pub(super) const INK: &str = "#20262d";
-pub(super) const GREY: &str = "#5d656d";
-pub(super) const STEEL: &str = "#c9ced3";
+pub(crate) const INK: &str = "#20262d";
+pub(crate) const GREY: &str = "#5d656d";
+pub(crate) const STEEL: &str = "#c9ced3";
 
 /// Families tried in turn; the first is the one compiled in for PNG.
 const FONTS: &str = "Noto Sans, DejaVu Sans, Verdana, sans-serif";
@@ -73,7 +73,7 @@ impl Canvas {
         self.body.push('\n');
     }
 
-    pub(super) fn line(&mut self, from: (f64, f64), to: (f64, f64), stroke: &str, width: f64) {
+    pub(crate) fn line(&mut self, from: (f64, f64), to: (f64, f64), stroke: &str, width: f64) {
         self.raw(format_args!(
             r#"<line x1="{}" y1="{}" x2="{}" y2="{}" stroke="{stroke}" stroke-width="{}"/>"#,
             Short(from.0),
@@ -112,7 +112,7 @@ impl Canvas {
     }
 
     /// A text over as many lines as it needs. Returns the y of the line below.
-    pub(super) fn lines(&mut self, (x, y): (f64, f64), room: f64, face: Face, text: &str) -> f64 {
+    pub(crate) fn lines(&mut self, (x, y): (f64, f64), room: f64, face: Face, text: &str) -> f64 {
         let (mut y, mut line) = (y, String::new());
         for word in words(text) {
             let longer = if line.is_empty() { word.clone() } else { format!("{line} {word}") };
@@ -173,7 +173,8 @@ impl Canvas {
         self.closed(size_mm, size_mm, ("mm", "#fff"), (title, description))
     }
 
-    fn closed(
+    /// Closes a picture of any unit and paper.
+    pub(crate) fn closed(
         self,
         (width, height): (f64, f64),
         (wide, high): (f64, f64),
@@ -265,7 +266,7 @@ pub(super) fn cut_to(text: &str, size: f64, room: f64) -> String {
 }
 
 /// A number with at most two decimals and no idle zeros.
-pub(super) struct Short(pub(super) f64);
+pub(crate) struct Short(pub(crate) f64);
 
 impl std::fmt::Display for Short {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {

@@ -38,11 +38,11 @@ fn a_client_who_waits_for_something_is_told_no_day_to_come_on() {
         for (language, said) in [
             (
                 Language::En,
-                "For this alone: not before 22 March 2027. What else is still open comes first.",
+                "For this alone: not before 22 March 2027; what else is still open comes first.",
             ),
             (
                 Language::De,
-                "Allein deswegen: frühestens am 22. März 2027. Zuerst kommt, was sonst noch offen ist.",
+                "Allein deswegen: frühestens am 22. März 2027; zuerst kommt, was sonst noch offen ist.",
             ),
         ] {
             assert_eq!(book().condition(finding, ON, language), said, "{words}");

@@ -14,7 +14,7 @@ use crate::text;
 
 /// A source of choices that proptest can shrink.
 #[derive(Debug, Clone)]
-pub(super) struct Dice(Vec<u32>);
+pub(crate) struct Dice(Vec<u32>);
 
 impl Dice {
     pub(super) fn roll(&mut self, sides: u32) -> u32 {
@@ -22,7 +22,7 @@ impl Dice {
     }
 }
 
-pub(super) fn dice() -> impl Strategy<Value = Dice> {
+pub(crate) fn dice() -> impl Strategy<Value = Dice> {
     proptest::collection::vec(any::<u32>(), 0..260).prop_map(Dice)
 }
 
@@ -37,7 +37,7 @@ fn some<T: Copy + std::fmt::Debug + 'static>(
 }
 
 /// A skin as it is told: typed, measured, judged, looked at, or some of it.
-pub(super) fn any_skin() -> impl Strategy<Value = Option<Skin>> {
+pub(crate) fn any_skin() -> impl Strategy<Value = Option<Skin>> {
     let lab = (15.0..90.0, 0.0..25.0, 2.0..35.0).prop_map(|(l, a, b)| Lab { l, a, b });
     let judged = (some(Oiliness::ALL), some(Thickness::ALL), some(Sensitivity::ALL));
     let seen = proptest::sample::subsequence(SkinSign::ALL, 0..3);
@@ -50,7 +50,7 @@ pub(super) fn any_skin() -> impl Strategy<Value = Option<Skin>> {
 }
 
 /// Somebody of any age on [`ON`], seen up to two months before, in any country.
-pub(super) fn any_visit() -> impl Strategy<Value = Visit> {
+pub(crate) fn any_visit() -> impl Strategy<Value = Visit> {
     let country = proptest::option::of(proptest::sample::select(vec!["GB", "AT", "DE", "US"]));
     let days = (0_i64..60, -1_i64..2, 14_i64 * 365..90 * 365);
     (any_treatment(), days, country).prop_map(|(treatment, (ahead, shift, lived), country)| {
@@ -79,7 +79,11 @@ fn answered_for(found: &Assessment<'_>, dice: &mut Dice) -> Vec<Override> {
 }
 
 /// A whole case, as a caller may send it.
-fn any_case(visit: Visit, skin: Option<&Skin>, dice: &mut Dice) -> Option<Assessment<'static>> {
+pub(crate) fn any_case(
+    visit: Visit,
+    skin: Option<&Skin>,
+    dice: &mut Dice,
+) -> Option<Assessment<'static>> {
     let mut given = answers(&Visit { as_of: ON, ..visit }, dice, dice.clone().roll(2) == 1);
     given.retain(|id, _| visit.as_of == ON || id != "on_the_day");
     // A day after `as_of` is refused for what has ended; that is no case here.
@@ -327,6 +331,25 @@ proptest! {
         prop_assert!(standing <= severity(found.verdict));
     }
 
+    /// Two findings ask for the same in words that say of what each speaks, and what one of them
+    /// says short is one sentence.
+    #[test]
+    fn no_two_findings_say_the_same(visit in any_visit(), skin in any_skin(), mut dice in dice()) {
+        let Some(found) = any_case(visit, skin.as_ref(), &mut dice) else { return Ok(()) };
+        for language in Language::ALL {
+            let said = book().conditions(&found.findings, ON, *language);
+            for (at, one) in said.iter().enumerate() {
+                let twice = said.iter().skip(at + 1).any(|other| other == one);
+                prop_assert!(!twice || one.is_empty(), "{}: {one}", found.findings[at].rule.id);
+            }
+            for finding in &found.findings {
+                let short = book().short(finding, ON, *language).unwrap_or_default();
+                prop_assert!(!short.contains('{'), "{}: {short}", finding.rule.id);
+                prop_assert!(text::sentences(&short).count() < 2, "{}: {short}", finding.rule.id);
+            }
+        }
+    }
+
     /// Pregnant and a filler: the filler's day is none on which she may come. Nor is any day while
     /// somebody has to be asked, or a question is open.
     #[test]
@@ -351,7 +374,7 @@ proptest! {
         let comes = |finding: &Finding<'_>| finding.not_before.or(finding.tells.filter(|_| &*finding.rule.id == "under_18"));
         for (language, not_before, tail) in [
             (Language::En, "not before ", "comes first"),
-            (Language::De, "frühestens am ", "Zuerst kommt"),
+            (Language::De, "frühestens am ", "zuerst kommt"),
         ] {
             let days: Vec<String> = found.findings.iter().filter_map(comes).map(|day| text::day(language, day)).collect();
             let of_findings = found.findings.iter().map(|finding| (finding.rule.id.to_string(), book().condition(finding, ON, language)));

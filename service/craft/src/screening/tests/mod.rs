@@ -3,13 +3,13 @@
 mod found;
 mod ignorance;
 mod input;
-mod laws;
+pub(crate) mod laws;
 mod materials;
 mod pack_laws;
 mod packs;
 mod rested;
 mod rules;
 mod scores;
-mod support;
+pub(crate) mod support;
 mod todos;
 mod words;

@@ -14,10 +14,10 @@ use crate::screening::gate::{Assessment, Case, Override, Visit};
 use crate::screening::rulebook::Rulebook;
 
 /// The day of the treatment unless a case says otherwise.
-pub(super) const ON: Date = date(2027, 3, 18);
+pub(crate) const ON: Date = date(2027, 3, 18);
 
 /// The built-in rulebook, loaded once.
-pub(super) fn book() -> &'static Rulebook {
+pub(crate) fn book() -> &'static Rulebook {
     static BOOK: OnceLock<Rulebook> = OnceLock::new();
     BOOK.get_or_init(|| match Rulebook::builtin(&Register::builtin().unwrap()) {
         Ok(book) => book,

@@ -110,7 +110,7 @@ fn a_referral_and_a_decline_keep_only_what_leads_out_of_them() {
     let list = todo(visit, &json!({"warfarin": true, "eyes": ["lash_extensions"]}));
     let due = Some("2027-03-11".to_owned());
     assert_eq!(lines(&list), [("warfarin", "written_view", due, "client")]);
-    assert!(list[0].text.starts_with("Blood thinner: "), "{}", list[0].text);
+    assert!(list[0].text.starts_with("Blood thinner with tests: "), "{}", list[0].text);
 
     let minor = Visit { born_on: day("2010-03-01"), ..visit };
     let list = todo(minor, &json!({"eyes": ["lash_extensions"], "warfarin": true}));

@@ -148,7 +148,8 @@ fn every_sentence_is_used() {
     for key in words.keys() {
         let stands =
             standing.iter().any(|prefix| key.starts_with(prefix)) || key.ends_with(".accusative");
-        assert!(stands || used.iter().any(|used| used == key), "nothing says `{key}`");
+        let whole = key.trim_end_matches(".short");
+        assert!(stands || used.iter().any(|used| used == whole), "nothing says `{key}`");
     }
     assert!(used.iter().all(|key| words.has(key)));
 }
@@ -167,12 +168,12 @@ fn dates_and_periods_are_spoken_in_both_languages() {
         (
             "cold_sore_active",
             Language::En,
-            "For this alone: not before 31 March 2027. What else is still open comes first.",
+            "For this alone: not before 31 March 2027; what else is still open comes first.",
         ),
         (
             "cold_sore_active",
             Language::De,
-            "Allein deswegen: frühestens am 31. März 2027. Zuerst kommt, was sonst noch offen ist.",
+            "Allein deswegen: frühestens am 31. März 2027; zuerst kommt, was sonst noch offen ist.",
         ),
         (
             "pregnancy",
