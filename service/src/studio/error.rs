@@ -145,7 +145,15 @@ impl Error {
                 Self::Refused(faults.into_iter().map(|it| it.means(meaning.clone())).collect())
             }
             Self::Conflict(detail, _) => Self::Conflict(detail, Some(meaning.into())),
-            other => other,
+            Self::NotFound { .. }
+            | Self::Changed
+            | Self::NeedsVersion
+            | Self::Gone(_)
+            | Self::Erased
+            | Self::Held(_)
+            | Self::Store(_)
+            | Self::Unreadable(_)
+            | Self::Internal(_) => self,
         }
     }
 }
