@@ -32,7 +32,7 @@ impl<T: JsonSchema> JsonSchema for Page<T> {
             "type": "object",
             "description": "One page of a list.",
             "properties": {
-                "items": { "type": "array", "items": item, "description": "The rows of this page." },
+                "items": { "type": "array", "items": item },
                 "next_cursor": next,
                 "unreadable": unreadable
             },

@@ -37,6 +37,10 @@ pub struct PluginRequest {
     /// The most that its tokens may do.
     #[garde(length(min = 1, max = 32))]
     pub scopes: Vec<Scope>,
+    /// The artists whose work alone its tokens reach, by the studio's references; everybody's if
+    /// absent.
+    #[garde(length(min = 1, max = 100))]
+    pub artists: Option<Vec<Reference>>,
     /// Has to be true if `scopes` holds `admin`; only the owner's own token can
     /// say so.
     pub allow_admin: Option<bool>,
@@ -61,6 +65,10 @@ pub struct PluginSettings {
     /// The most that its tokens may do.
     #[garde(length(min = 1, max = 32))]
     pub scopes: Vec<Scope>,
+    /// The artists whose work alone its tokens reach, by the studio's references; everybody's if
+    /// absent.
+    #[garde(length(min = 1, max = 100))]
+    pub artists: Option<Vec<Reference>>,
     /// Has to be true if `scopes` gets `admin`; only the owner's own token can say so.
     pub allow_admin: Option<bool>,
     /// Requests a minute, over all its tokens; not limited if absent.
@@ -84,6 +92,8 @@ pub struct Plugin {
     pub description: Option<String>,
     /// The most that its tokens may do.
     pub scopes: Vec<Scope>,
+    /// The artists whose work alone its tokens reach.
+    pub artists: Option<Vec<Reference>>,
     /// Requests a minute, over all its tokens; not limited if absent.
     pub requests_per_minute: Option<u32>,
     /// Requests a day of the studio's zone; not limited if absent.
@@ -112,6 +122,9 @@ pub struct PluginTokenRequest {
     /// The artist that the token acts for, by the studio's reference: whoever holds
     /// it signs as her. Nobody's if absent.
     pub acts_for: Option<Reference>,
+    /// The artists whose work alone it reaches, `acts_for` among them; the plug-in's if absent.
+    #[garde(length(min = 1, max = 100))]
+    pub artists: Option<Vec<Reference>>,
 }
 
 /// The exchange of a token for a new one.
@@ -144,6 +157,8 @@ pub struct PluginToken {
     pub scopes: Vec<Scope>,
     /// The artist that it acts for.
     pub acts_for: Option<Reference>,
+    /// The artists whose work alone it reaches; everybody's if absent.
+    pub artists: Option<Vec<Reference>>,
     /// Whether it opens anything.
     pub state: TokenState,
     /// When it was made.

@@ -113,6 +113,8 @@ pub(crate) mod routes;
 pub mod server;
 pub(crate) mod sheet_readings;
 pub(crate) mod sheets;
+pub(crate) mod short;
+pub(crate) mod sight;
 pub(crate) mod sign_offs;
 pub(crate) mod skin_assessments;
 pub(crate) mod skin_typing;

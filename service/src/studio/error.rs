@@ -18,6 +18,8 @@ pub enum Error {
     },
     /// Values were refused, each with its place.
     Refused(Vec<Fault>),
+    /// Something named is beyond what the token is limited to.
+    Beyond(Fault),
     /// The state of a record stands against it.
     Conflict(String),
     /// The record is not the one that was read.
@@ -113,6 +115,7 @@ pub fn or_unreadable<T>(found: Result<Option<T>, Error>) -> Result<Found<T>, Err
         }
         Err(
             error @ (Error::Refused(_)
+            | Error::Beyond(_)
             | Error::Conflict(_)
             | Error::Changed
             | Error::NeedsVersion
