@@ -30,7 +30,6 @@ impl<T: JsonSchema> JsonSchema for Page<T> {
         let unreadable = generator.subschema_for::<UnreadableRows>();
         json_schema!({
             "type": "object",
-            "description": "One page of a list.",
             "properties": {
                 "items": { "type": "array", "items": item },
                 "next_cursor": next,

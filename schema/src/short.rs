@@ -151,7 +151,7 @@ pub struct ShortPlan {
     /// What she does, leaves and sees, in order.
     pub steps: Vec<ShortStep>,
     /// What to mind.
-    pub cautions: Vec<SaidText>,
+    pub cautions: Vec<ShortText>,
 }
 
 /// One step in short.
@@ -175,7 +175,7 @@ pub struct ShortStep {
 
 /// A sentence.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct SaidText {
+pub struct ShortText {
     /// What it says.
     pub text: String,
 }
