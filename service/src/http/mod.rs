@@ -129,6 +129,7 @@ pub(crate) mod treatment_history;
 pub(crate) mod treatments;
 pub(crate) mod uses;
 pub(crate) mod validator;
+pub(crate) mod views;
 pub(crate) mod write;
 
 /// What the service runs on, for whoever starts it.

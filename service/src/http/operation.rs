@@ -17,7 +17,7 @@ use serde_json::Value;
 
 use super::failure::Failure;
 use super::query;
-use super::short::{self, Short};
+use super::views::{self, Short};
 
 /// Makes the schema of one type in a generator shared by the whole document.
 pub(crate) type SchemaOf = fn(&mut SchemaGenerator) -> Schema;
@@ -203,7 +203,7 @@ impl Operation {
 
     /// The answer named last has a short view: some of its members.
     pub(crate) fn shortens<S: DeserializeOwned + Serialize + JsonSchema>(self) -> Self {
-        self.short_by(Short { schema: schema_of::<S>, make: short::part::<S> })
+        self.short_by(Short { schema: schema_of::<S>, make: views::part::<S> })
     }
 
     /// The answer named last has a short view.
@@ -217,7 +217,7 @@ impl Operation {
 
     /// The answer named last is a check, whose short view is its summary.
     pub(crate) fn summarises(self) -> Self {
-        self.short_by(Short { schema: schema_of::<CheckSummary>, make: short::summary })
+        self.short_by(Short { schema: schema_of::<CheckSummary>, make: views::summary })
     }
 
     /// Describes a parameter of the path; `{id}` (a UUID) and `{…_ref}` (a

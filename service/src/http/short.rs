@@ -10,42 +10,13 @@ use actix_web::dev::ServiceResponse;
 use actix_web::http::header::{self, HeaderValue};
 use actix_web::http::{Method, StatusCode};
 use actix_web::web;
-use etui_schema::appointment_checks::AppointmentCheck;
 use etui_schema::short::MEDIA_TYPE;
-use schemars::JsonSchema;
-use serde::Serialize;
-use serde::de::DeserializeOwned;
 
 use super::call::operation_of;
-use super::operation::SchemaOf;
 use super::query::pairs;
 use super::state::State;
-use crate::studio::Studio;
+use super::views::Short;
 use crate::studio::plan::SHORT_TAG;
-
-/// How the short view of an answer is made of its bytes; nothing of bytes that are no such answer.
-type Make = fn(&Studio, &[u8]) -> Option<Vec<u8>>;
-
-/// The short view of an operation's answer.
-#[derive(Clone, Copy)]
-pub(crate) struct Short {
-    pub(crate) schema: SchemaOf,
-    pub(crate) make: Make,
-}
-
-/// The members that the short view has of the whole.
-pub(crate) fn part<S: DeserializeOwned + Serialize + JsonSchema>(
-    _: &Studio,
-    whole: &[u8],
-) -> Option<Vec<u8>> {
-    serde_json::to_vec(&serde_json::from_slice::<S>(whole).ok()?).ok()
-}
-
-/// A check in its few lines.
-pub(crate) fn summary(studio: &Studio, whole: &[u8]) -> Option<Vec<u8>> {
-    let check: AppointmentCheck = serde_json::from_slice(whole).ok()?;
-    serde_json::to_vec(&studio.craft.sheets.summary(&check)).ok()
-}
 
 /// Whether a request asks for the short view.
 pub(crate) fn is_wanted(req: &HttpRequest) -> bool {

@@ -3,20 +3,20 @@
 //! What is not told here is closed to such a token: an operation that is added later opens
 //! nothing by being forgotten. Whose a record is decides `studio::sight`.
 
+use actix_web::HttpRequest;
 use actix_web::http::Method;
 use etui_schema::problem::ErrorCode;
 use etui_schema::vocabulary::Reference;
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::call::{Call, operation_of};
 use super::failure::Failure;
 use super::operation::Operation;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Mandate;
-use crate::studio::plugins;
 use crate::studio::sight::{Held, look, named, named_check};
+use crate::studio::{plugins, reminders, treatments};
 
 /// What an operation is held by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -29,6 +29,8 @@ enum By {
     Body,
     /// The record of the id in its path.
     Record(Held),
+    /// The message of the id in its path.
+    Reminder,
     /// The artist in its path.
     Artist,
 }
@@ -50,7 +52,7 @@ fn by(operation: &Operation) -> Option<By> {
         ("appointment-checks", _) => record(Held::Check),
         ("practice-sheets", _) => record(Held::Sheet),
         ("sign-offs", _) => record(Held::SignOff),
-        ("reminders", _) => record(Held::Reminder),
+        ("reminders", _) => under.map_or(By::Rows, |_| By::Reminder),
         ("reminder-claims" | "day-sheets", _) => By::Rows,
         ("artists" | "hand-profiles", _) => under.map_or(By::Rows, |_| By::Artist),
         ("lots", Some("recalls" | "exposures")) => return None,
@@ -95,28 +97,39 @@ pub(super) fn admit(operation: &Operation, mandate: &Mandate) -> Result<(), Fail
 }
 
 /// Holds a request against what its token reaches, in the view that it is answered from.
-pub(super) async fn enter(call: &Call, snap: &mut Snap, body: &[u8]) -> Result<(), Error> {
-    let mandate = call.caller.mandate();
-    let Some(by) = operation_of(&call.req).filter(|_| mandate.artists.is_some()).and_then(by)
-    else {
-        return Ok(());
-    };
+pub(super) async fn enter(
+    (req, operation): (&HttpRequest, Option<&Operation>),
+    mandate: &Mandate,
+    snap: &mut Snap,
+    body: &[u8],
+) -> Result<(), Error> {
+    let operation = operation.filter(|_| mandate.artists.is_some());
+    let Some(by) = operation.and_then(by) else { return Ok(()) };
+    let place = |name: &str| req.match_info().query(name);
     match by {
         By::Nothing | By::Rows => Ok(()),
-        By::Body => told(snap, &mandate, body, true).await,
+        By::Body => told(snap, mandate, body, true).await,
         By::Record(held) => {
             // What is no id is refused where it is read.
-            let Ok(id) = call.path_id("id") else { return Ok(()) };
-            look(snap, &mandate, held, id).await?;
-            if held == Held::Treatment { told(snap, &mandate, body, false).await } else { Ok(()) }
+            let Ok(id) = Uuid::try_parse(place("id")) else { return Ok(()) };
+            look(snap, mandate, held, id).await?;
+            if held == Held::Treatment { told(snap, mandate, body, false).await } else { Ok(()) }
         }
-        By::Artist => {
-            let Ok(artist) = call.reference("artist_ref") else { return Ok(()) };
-            if mandate.reaches(Some(&artist)) {
+        By::Reminder => {
+            let Ok(id) = Uuid::try_parse(place("id")) else { return Ok(()) };
+            let treatment = reminders::treatment_of(snap, id).await?;
+            if treatments::is_reached(snap, mandate, treatment).await? {
                 return Ok(());
             }
-            if call.req.method() == Method::PUT {
-                return named(&mandate, Some(&artist), "path:artist_ref");
+            Err(Error::NotFound { what: "reminder", id: id.to_string() })
+        }
+        By::Artist => {
+            let Ok(artist) = place("artist_ref").parse::<Reference>() else { return Ok(()) };
+            if req.method() == Method::PUT {
+                return named(mandate, Some(&artist), "path:artist_ref");
+            }
+            if mandate.reaches(Some(&artist)) {
+                return Ok(());
             }
             Err(Error::NotFound { what: "artist", id: artist.to_string() })
         }

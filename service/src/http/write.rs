@@ -64,7 +64,7 @@ where
     let mut turn = None;
     while began.elapsed() < PATIENCE {
         let mut snap = studio.engine.snapshot().await.map_err(Error::from)?;
-        sight::enter(call, &mut snap, body).await?;
+        enter(call, &mut snap, body).await?;
         let held = match before(call, &moment, &mut snap, attempt.as_ref()).await? {
             Before::Answered(reply) => return Ok(reply),
             Before::Held(held) => held,
@@ -240,10 +240,16 @@ pub(crate) fn precondition(call: &Call) -> Precondition {
     }
 }
 
+/// Refuses what the token does not reach, before a use case begins.
+async fn enter(call: &Call, snap: &mut Snap, body: &[u8]) -> Result<(), Error> {
+    let asked = (&call.req, operation_of(&call.req));
+    sight::enter(asked, &call.caller.mandate(), snap, body).await
+}
+
 /// Opens a consistent view for a read of what the token reaches.
 pub(crate) async fn view(call: &Call) -> Result<Snap, Failure> {
     let engine: &Engine = &call.state.studio.engine;
     let mut snap = engine.snapshot().await.map_err(Error::from)?;
-    sight::enter(call, &mut snap, &[]).await?;
+    enter(call, &mut snap, &[]).await?;
     Ok(snap)
 }

@@ -18,10 +18,9 @@ use super::engine::Snap;
 use super::error::{Error, readable};
 use super::moment::Mandate;
 use super::practice::SheetTrace;
-use super::reminders;
 use super::sealed::{self, Trace};
 use super::sign_offs;
-use super::treatments::TreatmentTrace;
+use super::treatments::{self, TreatmentTrace};
 
 /// What an id in a path is of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,8 +29,6 @@ pub enum Held {
     Treatment,
     /// A check.
     Check,
-    /// A message to a client.
-    Reminder,
     /// A practice sheet.
     Sheet,
     /// A sign-off.
@@ -47,16 +44,8 @@ pub async fn look(snap: &mut Snap, mandate: &Mandate, held: Held, id: Uuid) -> R
         return Ok(());
     }
     let (what, artist) = match held {
-        Held::Treatment => (TreatmentTrace::WHAT, of_treatment(snap, id).await?),
+        Held::Treatment => (TreatmentTrace::WHAT, treatments::whose(snap, id).await?),
         Held::Check => (CheckTrace::WHAT, of_check(snap, id).await?),
-        Held::Reminder => {
-            let treatment = readable(reminders::treatment_of(snap, id).await)?;
-            let artist = match treatment {
-                Some(treatment) => of_treatment(snap, treatment).await?,
-                None => None,
-            };
-            ("reminder", artist)
-        }
         Held::Sheet => {
             let sheet = readable(sealed::load::<SheetTrace>(snap, id).await)?;
             (SheetTrace::WHAT, sheet.map(|sheet| sheet.trace.artist_ref))
@@ -69,30 +58,9 @@ pub async fn look(snap: &mut Snap, mandate: &Mandate, held: Held, id: Uuid) -> R
     Err(Error::NotFound { what, id: id.to_string() })
 }
 
-/// Whose a treatment is, as it stands; nobody's if it cannot be read.
-async fn of_treatment(snap: &mut Snap, id: Uuid) -> Result<Option<Reference>, Error> {
-    let found = readable(sealed::load::<TreatmentTrace>(snap, id).await)?;
-    Ok(found.map(|found| found.trace.artist_ref))
-}
-
 async fn of_check(snap: &mut Snap, id: Uuid) -> Result<Option<Reference>, Error> {
     Ok(readable(sealed::load::<CheckTrace>(snap, id).await)?
         .and_then(|found| found.trace.artist_ref))
-}
-
-/// Whether what hangs on a treatment is within reach.
-///
-/// # Errors
-/// What the store met.
-pub async fn sees_treatment(
-    snap: &mut Snap,
-    mandate: &Mandate,
-    treatment: Uuid,
-) -> Result<bool, Error> {
-    if mandate.artists.is_none() {
-        return Ok(true);
-    }
-    Ok(mandate.reaches(of_treatment(snap, treatment).await?.as_ref()))
 }
 
 /// Refuses a body, or a path, that names somebody beyond the token, or nobody.

@@ -17,7 +17,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::{Mandate, Moment};
 use crate::studio::plan::{Planned, Repeat, to_json};
-use crate::studio::sight::sees_treatment;
+use crate::studio::treatments::is_reached;
 
 /// How long a claim of a former build is kept: longer than an idempotency key.
 const KEPT: SignedDuration = SignedDuration::from_hours(25);
@@ -109,7 +109,7 @@ impl Picked {
                 stored::at(snap, &value).await
             };
             let Some((old, bytes)) = readable(found)? else { continue };
-            if !sees_treatment(snap, &self.mandate, old.treatment_id).await? {
+            if !is_reached(snap, &self.mandate, old.treatment_id).await? {
                 continue;
             }
             self.pick(studio, snap, old, bytes).await?;

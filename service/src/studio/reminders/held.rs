@@ -23,7 +23,7 @@ use crate::studio::error::{Error, Found, or_unreadable, readable};
 use crate::studio::moment::{Mandate, Moment};
 use crate::studio::paging::{foreign_cursor, limit_of};
 use crate::studio::plan::Planned;
-use crate::studio::sight::sees_treatment;
+use crate::studio::treatments::is_reached;
 
 /// What the claim holds at a moment of what the caller reaches, those that were due first first.
 async fn held(
@@ -40,7 +40,7 @@ async fn held(
         let Some((reminder, bytes)) = readable(stored::at(snap, &place).await)? else { continue };
         let its = reminder.lease.filter(|it| it.claim_id == claim_id && now < it.until.0);
         let Some(lease) = its else { continue };
-        if sees_treatment(snap, mandate, reminder.treatment_id).await? {
+        if is_reached(snap, mandate, reminder.treatment_id).await? {
             all.push((reminder, lease, bytes));
         }
     }
@@ -90,7 +90,7 @@ pub async fn claims(
         let Some(Lease { claim_id, until }) = reminder.lease.filter(|it| now < it.until.0) else {
             continue;
         };
-        if !sees_treatment(snap, mandate, reminder.treatment_id).await? {
+        if !is_reached(snap, mandate, reminder.treatment_id).await? {
             continue;
         }
         // What one claim holds ends at one moment: its rows lie beside those of few others.

@@ -17,7 +17,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Mandate;
 use crate::studio::paging::{Walk, records};
-use crate::studio::sight::sees_treatment;
+use crate::studio::treatments::is_reached;
 
 /// One page of reminders; those of erased clients, and those that cannot be read, are left out.
 ///
@@ -76,7 +76,7 @@ pub async fn list(
         for read in read_in(snap, space, rows).await? {
             match read {
                 Ok(read) if wanted(&read) => {
-                    let reached = sees_treatment(snap, mandate, read.treatment_id).await?;
+                    let reached = is_reached(snap, mandate, read.treatment_id).await?;
                     reminders.extend(reached.then_some(read));
                 }
                 Ok(_) => {}
