@@ -1,10 +1,13 @@
 //! `short=true`: of every operation that has it a part of what it answers, and never a kinder one.
 
+use etui_schema::needle_selections::NeedleSelectionRequest;
 use etui_schema::short::MEDIA_TYPE;
 use etui_tests::document::{Document, Operation, members};
+use etui_tests::happenings::{receive_lot, record_treatment};
+use etui_tests::running::Running;
 use etui_tests::tour::Tour;
 use etui_tests::wire::{Answer, Request};
-use serde_json::Value;
+use serde_json::{Value, json};
 
 /// The operations whose answer has a short view.
 fn with_short() -> Vec<Operation> {
@@ -117,4 +120,28 @@ fn only_true_makes_it_short() {
             assert_eq!(answer.media(), "application/problem+json", "{id}: {}", answer.text());
         }
     }
+}
+
+/// The client asks for them by the request alone.
+#[tokio::test]
+async fn the_client_reads_short_views() {
+    let service = Running::start();
+    let client = service.client();
+    let asked = json!({ "treatment": "brows", "effect": "hair_strokes" });
+    let asked: NeedleSelectionRequest = serde_json::from_value(asked).expect("a request");
+    let (short, whole) = (client.short(&asked).await, client.select_needles(&asked).await);
+    let (short, whole) = (short.expect("the short view"), whole.expect("the whole"));
+    let first = |n: usize| whole.ranked.get(n).map(|needle| needle.canonical.as_str());
+    for (n, needle) in short.ranked.iter().enumerate() {
+        assert_eq!(Some(needle.canonical.as_str()), first(n));
+    }
+    assert_eq!(short.ranked.len(), 3);
+    let lot = receive_lot(&service, "L1", "2029-01-31");
+    let id = record_treatment(&service, "client-1", &lot).parse().expect("an id");
+    let plan = client.short_aftercare(id).await.expect("a plan");
+    let whole = client.get_treatment_aftercare(id).await.expect("a plan").value;
+    assert_eq!(plan.steps.len(), whole.steps.len());
+    let seen = serde_json::from_value(json!({ "signs": ["weeping"] })).expect("a request");
+    let told = client.short_observation(id, &seen).await.expect("an observation");
+    assert!(told.stop && told.treatment_id == id, "{told:?}");
 }
