@@ -35,12 +35,7 @@ impl Client {
     /// # Errors
     /// [`Error::Problem`], among others 403 without the scope `admin`.
     pub async fn list_events(&self, query: &EventQuery) -> Result<EventPage, Error> {
-        let EventQuery { after, limit } = query;
-        self.get(&["v1", "events"])
-            .query_if("after", after.as_ref())
-            .query_if("limit", limit.as_ref())
-            .read()
-            .await
+        self.get(&["v1", "events"]).query_of(query)?.read().await
     }
 
     /// Every event behind a sequence, and then each as it happens.
@@ -93,7 +88,7 @@ impl Follow {
                 self.after = event.sequence;
                 return Ok(event);
             }
-            let query = EventQuery { after: Some(self.after), limit: None };
+            let query = EventQuery { after: Some(self.after), ..EventQuery::default() };
             let page = self.client.list_events(&query).await?;
             if page.items.is_empty() {
                 tokio::time::sleep(self.pause).await;

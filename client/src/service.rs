@@ -1,6 +1,7 @@
 //! What the service says about itself.
 
-use etui_schema::backups::{BackupMade, Backups};
+use etui_schema::backups::{Backup, BackupMade};
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
 use etui_schema::retention::{RetentionReport, Sweep, SweepRequest};
 use etui_schema::service::{
@@ -160,12 +161,12 @@ impl Client {
         self.get(&["docs", file]).accept("*/*").read_bytes().await
     }
 
-    /// `GET /v1/backups`: the backups that are there.
+    /// `GET /v1/backups`: one page of the backups that are there.
     ///
     /// # Errors
     /// [`Error::Problem`], among others 403 without the scope `admin`.
-    pub async fn list_backups(&self) -> Result<Backups, Error> {
-        self.get(&["v1", "backups"]).read().await
+    pub async fn list_backups(&self, query: &PageQuery) -> Result<Page<Backup>, Error> {
+        self.get(&["v1", "backups"]).query_of(query)?.read().await
     }
 
     /// `POST /v1/backups`: makes a backup while the service goes on.

@@ -26,10 +26,3 @@ pub struct BackupMade {
     /// SHA-256 of what it holds, in hexadecimal digits; the same content has the same.
     pub content_sha256: String,
 }
-
-/// The backups that are there.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct Backups {
-    /// Oldest first.
-    pub items: Vec<Backup>,
-}

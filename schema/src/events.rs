@@ -185,6 +185,10 @@ pub struct PackName {
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct EventQuery {
+    /// Only of this type; repeated: of one of these. `next_after` counts all of them.
+    #[serde(default, rename = "type", skip_serializing_if = "Vec::is_empty")]
+    #[schemars(length(max = 40))]
+    pub kind: Vec<EventType>,
     /// Only events behind this sequence; from the oldest kept if absent.
     pub after: Option<Sequence>,
     /// Events a page, 1 to 500; 100 if absent.

@@ -47,6 +47,7 @@ pub mod screening_questions;
 pub mod service;
 pub mod sheet_readings;
 pub mod sheets;
+pub mod short;
 pub mod sign_offs;
 pub mod skin_assessments;
 pub mod skin_typing;

@@ -30,9 +30,8 @@ impl<T: JsonSchema> JsonSchema for Page<T> {
         let unreadable = generator.subschema_for::<UnreadableRows>();
         json_schema!({
             "type": "object",
-            "description": "One page of a list.",
             "properties": {
-                "items": { "type": "array", "items": item, "description": "The rows of this page." },
+                "items": { "type": "array", "items": item },
                 "next_cursor": next,
                 "unreadable": unreadable
             },

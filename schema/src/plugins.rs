@@ -38,6 +38,10 @@ pub struct PluginRequest {
     /// The most that its tokens may do.
     #[garde(length(min = 1, max = 32))]
     pub scopes: Vec<Scope>,
+    /// The artists whose work alone its tokens reach, by the studio's references; everybody's if
+    /// absent.
+    #[garde(length(min = 1, max = 100))]
+    pub artists: Option<Vec<Reference>>,
     /// Has to be true if `scopes` holds `admin`; only the owner's own token can
     /// say so.
     pub allow_admin: Option<bool>,
@@ -62,6 +66,10 @@ pub struct PluginSettings {
     /// The most that its tokens may do.
     #[garde(length(min = 1, max = 32))]
     pub scopes: Vec<Scope>,
+    /// The artists whose work alone its tokens reach, by the studio's references; everybody's if
+    /// absent.
+    #[garde(length(min = 1, max = 100))]
+    pub artists: Option<Vec<Reference>>,
     /// Has to be true if `scopes` gets `admin`; only the owner's own token can say so.
     pub allow_admin: Option<bool>,
     /// Requests a minute, over all its tokens; not limited if absent.
@@ -85,6 +93,8 @@ pub struct Plugin {
     pub description: Option<String>,
     /// The most that its tokens may do.
     pub scopes: Vec<Scope>,
+    /// The artists whose work alone its tokens reach.
+    pub artists: Option<Vec<Reference>>,
     /// Requests a minute, over all its tokens; not limited if absent.
     pub requests_per_minute: Option<u32>,
     /// Requests a day of the studio's zone; not limited if absent.
@@ -113,6 +123,9 @@ pub struct PluginTokenRequest {
     /// The artist that the token acts for, by the studio's reference: whoever holds
     /// it signs as her. Nobody's if absent.
     pub acts_for: Option<Reference>,
+    /// The artists whose work alone it reaches, `acts_for` among them; the plug-in's if absent.
+    #[garde(length(min = 1, max = 100))]
+    pub artists: Option<Vec<Reference>>,
 }
 
 /// The exchange of a token for a new one.
@@ -145,6 +158,8 @@ pub struct PluginToken {
     pub scopes: Vec<Scope>,
     /// The artist that it acts for.
     pub acts_for: Option<Reference>,
+    /// The artists whose work alone it reaches; everybody's if absent.
+    pub artists: Option<Vec<Reference>>,
     /// Whether it opens anything.
     pub state: Open<TokenState>,
     /// When it was made.

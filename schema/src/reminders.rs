@@ -135,6 +135,8 @@ pub struct ReminderQuery {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schemars(length(max = 10))]
     pub state: Vec<ReminderState>,
+    /// Due at this instant or later.
+    pub due_from: Option<Instant>,
     /// Due before this instant.
     pub due_before: Option<Instant>,
     /// Only to this client.

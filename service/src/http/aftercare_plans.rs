@@ -3,6 +3,7 @@
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::aftercare_plans::{AftercarePlan, AftercarePlanRequest};
+use etui_schema::short::ShortPlan;
 
 use super::answer::{Reply, json};
 use super::body::Body;
@@ -25,7 +26,8 @@ pub(crate) fn operations() -> Vec<Operation> {
                  language of `Accept-Language` (en, de).",
             )
             .body::<AftercarePlanRequest>()
-            .answers::<AftercarePlan>(200, "The plan."),
+            .answers::<AftercarePlan>(200, "The plan.")
+            .shortens::<ShortPlan>(),
     ]
 }
 

@@ -7,12 +7,14 @@ use etui_schema::appointment_checks::{
 };
 use etui_schema::page::Page;
 use etui_schema::problem::ErrorCode;
+use etui_schema::sheets::CheckSummary;
 
 use super::answer::{Reply, json, page, tagged};
 use super::body::Body;
 use super::call::Call;
 use super::operation::Operation;
 use super::query::Query;
+use super::short;
 use super::write;
 use crate::studio::appointment_checks::{self, CheckTrace};
 use crate::studio::{sealed, sheets};
@@ -31,6 +33,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<AppointmentCheckRequest>()
             .answers::<AppointmentCheck>(201, "Checked and kept.")
+            .summarises()
             .idempotent_until_erased()
             .located(),
         Operation::get("/v1/appointment-checks", "list_appointment_checks", || web::to(list))
@@ -47,8 +50,10 @@ pub(crate) fn operations() -> Vec<Operation> {
         Operation::get("/v1/appointment-checks/{id}", "get_appointment_check", || web::to(get))
             .tag("checks")
             .scope(Scope::ChecksRead)
-            .says("Read a check", "Byte for byte as it was given. 404 if the client was erased since.")
+            .says("Read a check", "Byte for byte as it was given; with `short=true` as `summary` tells it today. 404 if the client \
+                 was erased since.")
             .answers::<AppointmentCheck>(200, "The check.")
+            .shortens::<CheckSummary>()
             .if_none_match()
             .finds(),
         Operation::post("/v1/appointment-checks/{id}/replays", "replay_appointment_check", || web::to(replay))
@@ -76,15 +81,18 @@ async fn create(call: Call, body: Body<AppointmentCheckRequest>) -> Reply {
 async fn list(call: Call, query: Query<CheckQuery>) -> Reply {
     let mut snap = write::view(&call).await?;
     let (studio, language) = (&call.state.studio, call.language());
-    let mut rows = appointment_checks::list(studio, &mut snap, &query.0).await?;
+    let moment = call.moment();
+    let mut rows = appointment_checks::list(studio, &mut snap, &moment.mandate, &query.0).await?;
     if query.0.short == Some(true) {
-        let moment = call.moment();
         sheets::shorten(studio, &mut snap, &moment, language, &mut rows.items).await?;
     }
     page(&call, &rows)
 }
 
 async fn get(call: Call) -> Reply {
+    if short::is_wanted(&call.req) {
+        return super::sheets::summary(call).await;
+    }
     let id = call.path_id("id")?;
     let mut snap = write::view(&call).await?;
     let record = sealed::load::<CheckTrace>(&mut snap, id).await?;

@@ -119,6 +119,7 @@ pub(crate) fn reason_of(error: &Error) -> String {
         Error::NotFound { what, .. } => format!("a {what} is missing"),
         Error::Held(why) => why.clone(),
         Error::Refused(_)
+        | Error::Beyond(_)
         | Error::Conflict(..)
         | Error::Gone(_)
         | Error::Erased

@@ -2,17 +2,22 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::backups::{Backup, BackupMade, Backups};
+use etui_schema::backups::{Backup, BackupMade};
+use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
 use etui_schema::vocabulary::Instant;
 use jiff::Timestamp;
 
-use super::answer::{Reply, json};
+use super::answer::{Reply, json, page};
 use super::call::Call;
 use super::failure::Failure;
 use super::operation::Operation;
+use super::query::Query;
 use crate::backups;
+use crate::store::Bytes;
 use crate::store::backup::{self, Backup as Stored, BackupError};
+use crate::store::key::KeyWriter;
+use crate::studio::paging;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
@@ -20,7 +25,8 @@ pub(crate) fn operations() -> Vec<Operation> {
             .tag("service")
             .scope(Scope::Admin)
             .says("List the backups", "Those in the folder of the backups, oldest first.")
-            .answers::<Backups>(200, "The backups.")
+            .query::<PageQuery>()
+            .answers::<Page<Backup>>(200, "One page of backups.")
             .errors([ErrorCode::Unavailable]),
         Operation::post("/v1/backups", "make_backup", || web::to(make))
             .tag("service")
@@ -36,9 +42,16 @@ pub(crate) fn operations() -> Vec<Operation> {
     ]
 }
 
-async fn list(call: Call) -> Reply {
-    let all = backup::list(&call.state.studio.watch.folder).map_err(|e| refused(&e.into()))?;
-    json(200, &Backups { items: all.iter().map(told).collect() })
+async fn list(call: Call, query: Query<PageQuery>) -> Reply {
+    let studio = &call.state.studio;
+    let all = backup::list(&studio.watch.folder).map_err(|e| refused(&e.into()))?;
+    let all = all.iter().map(told).collect();
+    page(&call, &paging::of_all(studio, "backups", all, place, &query.0)?)
+}
+
+/// Oldest first, as they are listed.
+fn place(backup: &Backup) -> Bytes {
+    KeyWriter::new().instant(backup.made_at.0).text(&backup.name).finish()
 }
 
 async fn make(call: Call) -> Reply {

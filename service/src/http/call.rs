@@ -21,6 +21,7 @@ use uuid::Uuid;
 use super::failure::{DAMAGED, Failure};
 use super::operation::Operation;
 use super::preferences;
+use super::sight;
 use super::state::{Seen, State};
 use super::tokens::Caller;
 use super::write;
@@ -206,7 +207,10 @@ fn guard(
     }
     match operation.scope {
         Some(scope) if !caller.allows(scope) => Err(lacking(scope)),
-        Some(_) | None => Ok(caller.clone()),
+        Some(_) | None => {
+            sight::admit(operation, &caller.mandate())?;
+            Ok(caller.clone())
+        }
     }
 }
 

@@ -5,6 +5,7 @@ use etui_schema::access::Scope;
 use etui_schema::configuration_comparisons::{
     ConfigurationComparison, ConfigurationComparisonRequest,
 };
+use etui_schema::short::ShortComparison;
 
 use super::answer::{Reply, json};
 use super::body::Body;
@@ -27,7 +28,8 @@ pub(crate) fn operations() -> Vec<Operation> {
              an order depends on an assumption.",
         )
         .body::<ConfigurationComparisonRequest>()
-        .answers::<ConfigurationComparison>(200, "The configurations side by side."),
+        .answers::<ConfigurationComparison>(200, "The configurations side by side.")
+        .shortens::<ShortComparison>(),
     ]
 }
 

@@ -95,8 +95,8 @@ where
 }
 
 async fn list<D: Document>(call: Call, query: Query<PageQuery>) -> Reply {
-    let mut snap = write::view(&call).await?;
-    page(&call, &documents::list::<D>(&call.state.studio, &mut snap, &query.0).await?)
+    let (mut snap, mandate) = (write::view(&call).await?, call.caller.mandate());
+    page(&call, &documents::list::<D>(&call.state.studio, &mut snap, &mandate, &query.0).await?)
 }
 
 async fn put<D: Document<Request: Told>>(call: Call, body: Body<D::Request>) -> Reply {

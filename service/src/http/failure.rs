@@ -127,6 +127,15 @@ impl From<Error> for Failure {
                 Self::new(ErrorCode::NotFound, format!("there is no {what} `{id}`")).means(means)
             }
             Error::Refused(faults) => Self::refused(faults),
+            Error::Beyond(fault) => {
+                let challenge = "Bearer realm=\"etui\", error=\"insufficient_scope\"";
+                Self {
+                    detail: format!("{}: {}", fault.pointer, fault.message),
+                    errors: vec![fault],
+                    ..Self::new(ErrorCode::InsufficientScope, "")
+                }
+                .with_header(header::WWW_AUTHENTICATE, challenge)
+            }
             Error::Conflict(detail, means) => {
                 Self { means, ..Self::new(ErrorCode::Conflict, detail) }
             }

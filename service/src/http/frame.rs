@@ -20,6 +20,7 @@ use super::encoding;
 use super::failure::Failure;
 use super::limits::Standing;
 use super::preferences::{PREFERENCE_APPLIED, Preferred};
+use super::short;
 use super::state::State;
 use super::tokens::Caller;
 use crate::panics;
@@ -56,7 +57,7 @@ pub(crate) async fn frame(
     negotiated(&mut response);
     located(&mut response);
     let secret = operation_of(response.request()).is_some_and(|operation| operation.tells_secret);
-    let mut response = encoding::packed(brief(response), secret).await;
+    let mut response = encoding::packed(brief(short::cut(response).await), secret).await;
     if served && state.is_some_and(|state| state.hosts.lists_origins()) {
         let origin = response.request().headers().get(header::ORIGIN).cloned();
         cors::allow(response.headers_mut(), origin.as_ref());

@@ -113,6 +113,8 @@ pub(crate) mod routes;
 pub mod server;
 pub(crate) mod sheet_readings;
 pub(crate) mod sheets;
+pub(crate) mod short;
+pub(crate) mod sight;
 pub(crate) mod sign_offs;
 pub(crate) mod skin_assessments;
 pub(crate) mod skin_typing;
@@ -127,6 +129,7 @@ pub(crate) mod treatment_history;
 pub(crate) mod treatments;
 pub(crate) mod uses;
 pub(crate) mod validator;
+pub(crate) mod views;
 pub(crate) mod write;
 
 /// What the service runs on, for whoever starts it.

@@ -4,6 +4,7 @@ use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::needle_selections::{Candidates, NeedleSelection, NeedleSelectionRequest};
 use etui_schema::problem::ErrorCode;
+use etui_schema::short::ShortSelection;
 use etui_schema::vocabulary::Reference;
 
 use super::answer::{Reply, bytes, to_bytes};
@@ -12,7 +13,7 @@ use super::call::{Call, lacking};
 use super::compute::{SMALL, compute};
 use super::operation::Operation;
 use super::write;
-use crate::studio::{Studio, hand_profiles, lots, needle_selections};
+use crate::studio::{Studio, hand_profiles, lots, needle_selections, sight};
 
 /// A drawer of more lots than this is ranked away from those who answer.
 const MANY: usize = 250;
@@ -34,6 +35,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .body::<NeedleSelectionRequest>()
             .answers::<NeedleSelection>(200, "The choice, best first.")
+            .shortens::<ShortSelection>()
             .errors([ErrorCode::Unavailable]),
     ]
 }
@@ -78,5 +80,6 @@ async fn own(
     let mut snap = write::view(call).await?;
     let studio = &call.state.studio;
     let at = (artist_ref, "#/own_results/artist_ref");
+    sight::named(&call.caller.mandate(), Some(artist_ref), at.1)?;
     Ok(hand_profiles::own(studio, &mut snap, at).await?)
 }

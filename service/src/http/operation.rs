@@ -8,12 +8,16 @@ use actix_web::http::Method;
 use etui_schema::access::Scope;
 use etui_schema::merge_patch::{MEDIA_TYPE, MergePatch};
 use etui_schema::problem::ErrorCode;
+use etui_schema::sheets::CheckSummary;
+use etui_schema::short::ShortQuery;
 use schemars::{JsonSchema, Schema, SchemaGenerator};
+use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
 use super::failure::Failure;
 use super::query;
+use super::views::{self, Short};
 
 /// Makes the schema of one type in a generator shared by the whole document.
 pub(crate) type SchemaOf = fn(&mut SchemaGenerator) -> Schema;
@@ -58,6 +62,8 @@ pub(crate) struct Operation {
     /// Media type of the body.
     pub(crate) reads: &'static str,
     pub(crate) query: Option<SchemaOf>,
+    /// The short view that `short=true` asks for.
+    pub(crate) short: Option<Short>,
     /// Refuses a query that holds what is not declared, or not as it is declared.
     pub(crate) reads_query: fn(&str) -> Result<(), Failure>,
     pub(crate) places: Vec<Place>,
@@ -101,6 +107,7 @@ impl Operation {
             body: None,
             reads: "application/json",
             query: None,
+            short: None,
             reads_query: query::takes_none,
             places: Vec::new(),
             answers: Vec::new(),
@@ -192,6 +199,25 @@ impl Operation {
         self.query = Some(schema_of::<T>);
         self.reads_query = query::takes::<T>;
         self.errors([ErrorCode::UnreadableRequest])
+    }
+
+    /// The answer named last has a short view: some of its members.
+    pub(crate) fn shortens<S: DeserializeOwned + Serialize + JsonSchema>(self) -> Self {
+        self.short_by(Short { schema: schema_of::<S>, make: views::part::<S> })
+    }
+
+    /// The answer named last has a short view.
+    pub(crate) fn short_by(mut self, short: Short) -> Self {
+        self.short = Some(short);
+        if let Some(answer) = self.answers.last_mut() {
+            answer.content.push((etui_schema::short::MEDIA_TYPE, Some(short.schema)));
+        }
+        self.query::<ShortQuery>()
+    }
+
+    /// The answer named last is a check, whose short view is its summary.
+    pub(crate) fn summarises(self) -> Self {
+        self.short_by(Short { schema: schema_of::<CheckSummary>, make: views::summary })
     }
 
     /// Describes a parameter of the path; `{id}` (a UUID) and `{…_ref}` (a
@@ -287,11 +313,6 @@ impl Operation {
             || self.can_be_brief
             || self.errors.contains(&ErrorCode::NoSpace)
             || matches!(self.method.as_str(), "PUT" | "PATCH" | "DELETE")
-    }
-
-    /// Whether the media type of its answer is chosen by `Accept`.
-    pub(crate) fn chooses_media(&self) -> bool {
-        self.answers.iter().any(|answer| 1 < answer.content.len())
     }
 
     /// The same where the answer is sealed under a client's key: once she is erased

@@ -52,7 +52,7 @@ fn plugin_operations() -> Vec<Operation> {
                 "Register a plug-in",
                 "A program of the studio, the most that it may do, and how often. It can do nothing \
                  before it gets a token. `admin` is given only by the owner's own token and only \
-                 with `allow_admin`.",
+                 with `allow_admin`. `artists` limits it to some artists' work.",
             )
             .body::<PluginRequest>()
             .answers::<Plugin>(201, "Registered.")
@@ -77,7 +77,7 @@ fn plugin_operations() -> Vec<Operation> {
             .scope(Scope::Admin)
             .says(
                 "Change a plug-in",
-                "Its `description`, its `scopes` and its limits. Its tokens lose what it loses, for good, \
+                "Its `description`, its `scopes`, its `artists` and its limits. Its tokens lose what it loses, for good, \
                  and get nothing that it gets: make new ones. Its name stays.",
             )
             .merges()

@@ -128,14 +128,15 @@ async fn one(call: Call) -> Reply {
 }
 
 async fn claims(call: Call, query: Query<PageQuery>) -> Reply {
-    let mut snap = write::view(&call).await?;
-    page(&call, &reminders::claims(&call.state.studio, &mut snap, &query.0, call.now).await?)
+    let (mut snap, mandate) = (write::view(&call).await?, call.caller.mandate());
+    let studio = &call.state.studio;
+    page(&call, &reminders::claims(studio, &mut snap, &mandate, &query.0, call.now).await?)
 }
 
 async fn claimed(call: Call) -> Reply {
     let id = call.path_id("id")?;
-    let mut snap = write::view(&call).await?;
-    json(200, &reminders::claimed(&call.state.studio, &mut snap, id, call.now).await?)
+    let (mut snap, mandate) = (write::view(&call).await?, call.caller.mandate());
+    json(200, &reminders::claimed(&call.state.studio, &mut snap, &mandate, id, call.now).await?)
 }
 
 async fn extend(call: Call, body: Body<ClaimExtensionRequest>) -> Reply {
@@ -164,8 +165,8 @@ async fn release(call: Call, body: Body<ReminderReleaseRequest>) -> Reply {
 }
 
 async fn list(call: Call, query: Query<ReminderQuery>) -> Reply {
-    let mut snap = write::view(&call).await?;
-    page(&call, &reminders::list(&call.state.studio, &mut snap, &query.0).await?)
+    let (mut snap, mandate) = (write::view(&call).await?, call.caller.mandate());
+    page(&call, &reminders::list(&call.state.studio, &mut snap, &mandate, &query.0).await?)
 }
 
 async fn claim(call: Call, body: Body<ReminderClaimRequest>) -> Reply {

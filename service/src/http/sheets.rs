@@ -80,7 +80,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     ]
 }
 
-async fn summary(call: Call) -> Reply {
+pub(super) async fn summary(call: Call) -> Reply {
     let id = call.path_id("id")?;
     let mut snap = write::view(&call).await?;
     let (studio, moment) = (&call.state.studio, call.moment());

@@ -3,6 +3,7 @@
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::screening_questions::{ScreeningQuery, ScreeningQuestions};
+use etui_schema::short::ShortAssessment;
 use etui_schema::skin_assessments::{SkinAssessment, SkinAssessmentRequest};
 
 use super::answer::{Reply, json, tagged};
@@ -37,7 +38,8 @@ pub(crate) fn operations() -> Vec<Operation> {
                  proceed; unknown is `incomplete`). The score changes conditions and follow-up only.",
             )
             .body::<SkinAssessmentRequest>()
-            .answers::<SkinAssessment>(200, "The assessment."),
+            .answers::<SkinAssessment>(200, "The assessment.")
+            .shortens::<ShortAssessment>(),
     ]
 }
 

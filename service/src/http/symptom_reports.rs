@@ -2,6 +2,7 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
+use etui_schema::short::ShortReport;
 use etui_schema::symptom_reports::{
     SymptomQuestions, SymptomQuestionsQuery, SymptomReport, SymptomReportRequest,
 };
@@ -37,7 +38,8 @@ pub(crate) fn operations() -> Vec<Operation> {
                  part. It sorts by urgency and is no diagnosis. Stores nothing.",
             )
             .body::<SymptomReportRequest>()
-            .answers::<SymptomReport>(200, "The level, what to do, and why."),
+            .answers::<SymptomReport>(200, "The level, what to do, and why.")
+            .shortens::<ShortReport>(),
     ]
 }
 

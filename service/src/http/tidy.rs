@@ -81,6 +81,33 @@ fn fit_examples(members: &mut Map<String, Value>) {
     }
 }
 
+/// A member is not described by its own name.
+pub(crate) fn spare_names(members: &mut Map<String, Value>) {
+    let properties = members.get_mut("properties").and_then(Value::as_object_mut);
+    for (name, property) in properties.into_iter().flatten() {
+        let says = property.get("description").and_then(Value::as_str);
+        if says.is_some_and(|says| !says_more(name, says)) {
+            property.as_object_mut().and_then(|property| property.remove("description"));
+        }
+    }
+}
+
+/// Words that mean something only beside others.
+const SMALL_WORDS: [&str; 27] = [
+    "a", "an", "and", "are", "by", "for", "how", "in", "is", "it", "its", "of", "on", "that",
+    "the", "this", "to", "was", "were", "what", "when", "where", "which", "who", "whom", "whose",
+    "why",
+];
+
+/// Whether a text says of something more than what it is called: `made_at` is when it was made.
+fn says_more(name: &str, says: &str) -> bool {
+    let mut words = says.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty());
+    words.any(|word| {
+        let word = word.to_lowercase();
+        !SMALL_WORDS.contains(&&*word) && name.split('_').all(|part| part != word)
+    })
+}
+
 /// The example that the type of references carries.
 const A_CLIENT: &str = "client-0042";
 
@@ -97,7 +124,9 @@ fn fold_words(members: &mut Map<String, Value>) {
         if branch.get("type").and_then(Value::as_str) != Some("string") {
             return;
         }
-        let meaning = branch.get("description").and_then(Value::as_str);
+        let says = branch.get("description").and_then(Value::as_str);
+        let word = branch.get("const").and_then(Value::as_str).unwrap_or_default();
+        let meaning = says.filter(|says| says_more(word, says));
         match (branch.get("const"), branch.get("enum").and_then(Value::as_array)) {
             (Some(word), None) => words.push((word.clone(), meaning)),
             (None, Some(several)) => words.extend(several.iter().map(|w| (w.clone(), meaning))),
@@ -156,6 +185,15 @@ mod tests {
                 } }),
             ),
             (
+                "a word that says what it means",
+                json!({ "oneOf": [
+                    { "type": "string", "const": "too_dark", "description": "Too dark." },
+                    { "type": "string", "const": "pale", "description": "Too light." },
+                ] }),
+                json!({ "type": "string", "enum": ["too_dark", "pale"],
+                    "description": "- `too_dark`\n- `pale`: Too light." }),
+            ),
+            (
                 "words without meanings",
                 json!({ "oneOf": [{ "type": "string", "enum": ["a", "b"] }] }),
                 json!({ "type": "string", "enum": ["a", "b"] }),
@@ -182,6 +220,25 @@ mod tests {
             let mut made = schema;
             tidy(&mut made);
             assert_eq!(made, want, "{what}");
+        }
+    }
+
+    #[test]
+    fn a_name_is_not_said_again() {
+        for (name, says, more) in [
+            ("id", "Its id.", false),
+            ("made_at", "When it was made.", false),
+            ("sign_off_id", "The sign-off.", false),
+            ("at", "When.", false),
+            ("due_at", "When it is due, at noon.", true),
+            ("got", "What was got, 0 to 9.", true),
+            ("version", "Counts the changes, from 1.", true),
+        ] {
+            assert_eq!(says_more(name, says), more, "{name}: {says}");
+            let member = json!({ name: { "type": "string", "description": says } });
+            let mut members = Map::from_iter([("properties".to_owned(), member)]);
+            spare_names(&mut members);
+            assert_eq!(members["properties"][name]["description"].is_string(), more, "{name}");
         }
     }
 }

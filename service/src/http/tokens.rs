@@ -74,12 +74,19 @@ pub(crate) struct Caller {
     pub(crate) plugin: Option<(Uuid, Uuid)>,
     /// The artist that the token acts for.
     pub(crate) acts_for: Option<Reference>,
+    /// The artists whose work alone it reaches.
+    pub(crate) artists: Option<Arc<[Reference]>>,
 }
 
 impl Caller {
     /// A caller of an open operation.
     pub(crate) fn anyone() -> Self {
-        Self { holder: "anyone".into(), scopes: Arc::new([]), plugin: None, acts_for: None }
+        Self::of("anyone", Arc::new([]))
+    }
+
+    /// Somebody who is no plug-in.
+    fn of(holder: &str, scopes: Arc<[Scope]>) -> Self {
+        Self { holder: holder.into(), scopes, plugin: None, acts_for: None, artists: None }
     }
 
     /// Whether the caller may use a scope.
@@ -91,6 +98,7 @@ impl Caller {
     pub(crate) fn mandate(&self) -> Mandate {
         Mandate {
             acts_for: self.acts_for.clone(),
+            artists: self.artists.clone(),
             signs: self.allows(Scope::SignOffs),
             is_admin: self.allows(Scope::Admin),
         }
@@ -119,12 +127,7 @@ pub(crate) struct Tokens {
 impl Tokens {
     /// Makes the owner's token known.
     pub(crate) fn own(&self, text: &str) {
-        let caller = Caller {
-            holder: OWNER.into(),
-            scopes: Arc::new([Scope::Admin]),
-            plugin: None,
-            acts_for: None,
-        };
+        let caller = Caller::of(OWNER, Arc::new([Scope::Admin]));
         let token = Token { caller, expires_at: None, plugin: None };
         if let Ok(mut known) = self.known.write() {
             known.insert(digest_of(text), Arc::new(token));
@@ -179,7 +182,7 @@ impl Tokens {
             |plugin| plugin.meter.with(per_minute, per_day),
         );
         let holder: Arc<str> = name.into();
-        for KnownToken { id: token, digest, scopes, expires_at, acts_for } in tokens {
+        for KnownToken { id: token, digest, scopes, expires_at, acts_for, artists } in tokens {
             let held = before.get(&digest).and_then(|token| token.plugin.as_ref());
             let uses = held.map(|plugin| plugin.uses.clone()).unwrap_or_default();
             let caller = Caller {
@@ -187,6 +190,7 @@ impl Tokens {
                 scopes: scopes.into(),
                 plugin: Some((id, token)),
                 acts_for,
+                artists: artists.map(Into::into),
             };
             let plugin = Some(OfPlugin { meter: meter.clone(), uses });
             known.insert(digest, Arc::new(Token { caller, expires_at, plugin }));

@@ -3,6 +3,7 @@
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::aftercare_plans::{AftercarePlan, CalendarQuery};
+use etui_schema::short::ShortPlan;
 
 use super::answer::{Reply, tagged};
 use super::call::Call;
@@ -23,6 +24,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "The plan from what is known of the client today, in the language of `Accept-Language`.",
             )
             .answers::<AftercarePlan>(200, "The plan.")
+            .shortens::<ShortPlan>()
             .if_none_match()
             .finds(),
         Operation::get("/v1/treatments/{id}/aftercare.ics", "get_treatment_calendar", || {

@@ -8,6 +8,7 @@ use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
 use etui_schema::reviews::{Review, ReviewRequest};
+use etui_schema::short::{ShortKeptReport, ShortObservation};
 use etui_schema::symptom_reports::{
     KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
 };
@@ -134,6 +135,7 @@ fn additions() -> Vec<Operation> {
             )
             .body::<ObservationRequest>()
             .answers::<Observation>(201, "Recorded, with what to do.")
+            .shortens::<ShortObservation>()
             .idempotent_until_erased()
             .located()
             .finds(),
@@ -147,6 +149,7 @@ fn additions() -> Vec<Operation> {
             )
             .body::<KeptSymptomReportRequest>()
             .answers::<KeptSymptomReport>(201, "Kept, with how urgent it is and what to do.")
+            .shortens::<ShortKeptReport>()
             .idempotent_until_erased()
             .located()
             .finds(),

@@ -60,8 +60,8 @@ async fn create(call: Call, body: Body<TreatmentRequest>) -> Reply {
 }
 
 async fn list(call: Call, query: Query<TreatmentQuery>) -> Reply {
-    let mut snap = write::view(&call).await?;
-    page(&call, &treatments::list(&call.state.studio, &mut snap, &query.0).await?)
+    let (mut snap, mandate) = (write::view(&call).await?, call.caller.mandate());
+    page(&call, &treatments::list(&call.state.studio, &mut snap, &mandate, &query.0).await?)
 }
 
 async fn get(call: Call) -> Reply {

@@ -18,6 +18,7 @@ use tokio::sync::{Mutex, MutexGuard};
 use super::answer::Reply;
 use super::call::{Call, operation_of};
 use super::failure::Failure;
+use super::sight;
 use crate::store::{Bytes, Space, Store, StoreError};
 use crate::studio::engine::{Engine, Snap};
 use crate::studio::error::Error;
@@ -64,6 +65,7 @@ where
     let mut turn = None;
     while began.elapsed() < PATIENCE {
         let mut snap = studio.engine.snapshot().await.map_err(Error::from)?;
+        enter(call, &mut snap, body).await?;
         let held = match before(call, &moment, &mut snap, attempt.as_ref()).await? {
             Before::Answered(reply) => return Ok(reply),
             Before::Held(held) => held,
@@ -150,12 +152,17 @@ where
 }
 
 /// Whose attempt it is: what somebody did in the name of one artist is no answer to
-/// what is asked in the name of another, or of nobody.
+/// what is asked in the name of another, or of nobody; nor what one token reached to what another
+/// does.
 fn who(moment: &Moment) -> Cow<'_, str> {
-    match &moment.mandate.acts_for {
-        None => Cow::Borrowed(&moment.holder),
-        Some(artist) => Cow::Owned(format!("{} for {artist}", moment.holder)),
+    let mut who = Cow::Borrowed(moment.holder.as_str());
+    if let Some(artist) = &moment.mandate.acts_for {
+        who = Cow::Owned(format!("{who} for {artist}"));
     }
+    for artist in moment.mandate.artists.iter().flat_map(|all| all.iter()) {
+        who = Cow::Owned(format!("{who} of {artist}"));
+    }
+    who
 }
 
 /// The key of an `Idempotency-Key` header: a quoted string of structured
@@ -235,8 +242,16 @@ pub(crate) fn precondition(call: &Call) -> Precondition {
     }
 }
 
-/// Opens a consistent view for a read.
+/// Refuses what the token does not reach, before a use case begins.
+async fn enter(call: &Call, snap: &mut Snap, body: &[u8]) -> Result<(), Error> {
+    let asked = (&call.req, operation_of(&call.req));
+    sight::enter(asked, &call.caller.mandate(), snap, body).await
+}
+
+/// Opens a consistent view for a read of what the token reaches.
 pub(crate) async fn view(call: &Call) -> Result<Snap, Failure> {
     let engine: &Engine = &call.state.studio.engine;
-    Ok(engine.snapshot().await.map_err(Error::from)?)
+    let mut snap = engine.snapshot().await.map_err(Error::from)?;
+    enter(call, &mut snap, &[]).await?;
+    Ok(snap)
 }

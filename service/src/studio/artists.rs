@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use super::Studio;
 use super::documents::{self, Document, Sent};
 use super::error::Error;
-use super::moment::Moment;
+use super::moment::{Mandate, Moment};
 use super::sent_back::SentBack;
 use crate::store::record::{Record, decode};
 use crate::store::rows::Rows;
@@ -179,7 +179,7 @@ async fn look_alike<R: Read>(
 }
 
 /// Whether a caller may see what is personal of an artist's work: whoever acts for nobody, the
-/// artist herself, a trainer.
+/// artist herself, a trainer; with a token that reaches her.
 ///
 /// # Errors
 /// What the store met.
@@ -189,6 +189,9 @@ pub async fn is_seen<R: Read>(
     moment: &Moment,
     artist: &Reference,
 ) -> Result<bool, Error> {
+    if !moment.mandate.reaches(Some(artist)) {
+        return Ok(false);
+    }
     let Some(acting) = moment.mandate.acts_for.as_ref().filter(|acting| *acting != artist) else {
         return Ok(true);
     };
@@ -333,6 +336,10 @@ impl Document for StoredArtist {
         let why =
             "a student is taken away only with a token with `admin` that does not act for her";
         if self.is_student() { self.said_by_admin(moment, "#", why) } else { Ok(()) }
+    }
+
+    fn is_reached(&self, mandate: &Mandate) -> bool {
+        mandate.reaches(Some(&self.artist_ref))
     }
 
     fn stamp(&self) -> (u64, Instant) {

@@ -13,7 +13,7 @@ use super::Studio;
 use super::engine::Snap;
 use super::error::Error;
 use super::merge::read_merged;
-use super::moment::Moment;
+use super::moment::{Mandate, Moment};
 use super::paging::Walk;
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use super::sent_back::SentBack;
@@ -83,6 +83,10 @@ pub trait Document: Record {
     /// [`Error::Refused`].
     fn may_go(&self, _: &Moment) -> Result<(), Error> {
         Ok(())
+    }
+    /// Whether it is within a caller's reach.
+    fn is_reached(&self, _: &Mandate) -> bool {
+        true
     }
     /// Its version, from 1, and when it was made.
     fn stamp(&self) -> (u64, Instant);
@@ -232,9 +236,11 @@ pub async fn patch<D: Document, R: Read>(
 pub async fn list<D: Document>(
     studio: &Studio,
     snap: &mut Snap,
+    mandate: &Mandate,
     query: &PageQuery,
 ) -> Result<Page<D::Answer>, Error> {
-    Walk::over(studio, D::SPACE, query)?.of_records(snap, |document: D| document.answer()).await
+    let shown = |document: D| document.is_reached(mandate).then(|| document.answer());
+    Walk::over(studio, D::SPACE, query)?.of_records(snap, shown).await
 }
 
 /// Plans to take a document away.

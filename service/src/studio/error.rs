@@ -18,6 +18,8 @@ pub enum Error {
     },
     /// Values were refused, each with its place.
     Refused(Vec<Fault>),
+    /// Something named is beyond what the token is limited to.
+    Beyond(Fault),
     /// The state of a record stands against it; with what that means to people.
     Conflict(String, Option<Meaning>),
     /// The record is not the one that was read.
@@ -113,6 +115,7 @@ pub fn or_unreadable<T>(found: Result<Option<T>, Error>) -> Result<Found<T>, Err
         }
         Err(
             error @ (Error::Refused(_)
+            | Error::Beyond(_)
             | Error::Conflict(..)
             | Error::Changed
             | Error::NeedsVersion
@@ -144,6 +147,7 @@ impl Error {
                 let meaning = meaning.into();
                 Self::Refused(faults.into_iter().map(|it| it.means(meaning.clone())).collect())
             }
+            Self::Beyond(fault) => Self::Beyond(fault.means(meaning)),
             Self::Conflict(detail, _) => Self::Conflict(detail, Some(meaning.into())),
             Self::NotFound { .. }
             | Self::Changed

@@ -14,13 +14,18 @@ const USUAL_LIMIT: u16 = 100;
 /// Most events a page.
 const MOST_EVENTS: u16 = 500;
 
+/// Events that are looked at with one question, where a type leaves some out.
+const STRIDE: usize = 100;
+/// Most events that one page looks at: where few are of a type, it ends early and leads on.
+const MOST_LOOKED_AT: usize = 5000;
+
 /// One page of events.
 ///
 /// # Errors
 /// [`Error::Refused`] for a limit that is none; [`Error::Gone`] for a number that is not of this
 /// store; what the store met.
 pub async fn page(snap: &mut Snap, query: &EventQuery) -> Result<EventPage, Error> {
-    let EventQuery { after, limit } = query;
+    let EventQuery { kind, after, limit } = query;
     let limit = match limit.unwrap_or(USUAL_LIMIT) {
         limit @ 1..=MOST_EVENTS => usize::from(limit),
         other => {
@@ -30,10 +35,26 @@ pub async fn page(snap: &mut Snap, query: &EventQuery) -> Result<EventPage, Erro
     };
     let after = after.unwrap_or_default();
     check_number(snap, after.0).await?;
-    let items = log::told(snap, after.0, limit).await?;
-    let next_after = items.last().map_or(after, |event| event.sequence);
+    let wanted = |event: &Event| kind.is_empty() || kind.iter().any(|one| event.kind == *one);
+    let (mut items, mut next_after, mut looked_at) = (Vec::new(), after, 0);
+    while items.len() < limit && looked_at < MOST_LOOKED_AT {
+        let told = log::told(snap, next_after.0, limit.max(STRIDE)).await?;
+        looked_at += told.len();
+        let before = next_after;
+        for event in told {
+            if items.len() == limit {
+                break;
+            }
+            next_after = event.sequence;
+            items.extend(Some(event).filter(wanted));
+        }
+        if next_after == before {
+            break;
+        }
+    }
+    let is_cut = items.len() == limit || MOST_LOOKED_AT <= looked_at;
     Ok(EventPage {
-        more: items.len() == limit && next_after.0 < log::head(snap).await?,
+        more: is_cut && next_after.0 < log::head(snap).await?,
         items,
         next_after,
         oldest: log::oldest(snap).await?.map(Sequence),

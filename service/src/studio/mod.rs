@@ -64,6 +64,7 @@ mod sealed_parts;
 pub mod sent_back;
 pub mod sheet_readings;
 pub mod sheets;
+pub mod sight;
 pub mod sign_offs;
 pub mod skin_assessments;
 pub mod skin_typing;

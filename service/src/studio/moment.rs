@@ -52,10 +52,22 @@ pub const OWNER: &str = "owner";
 pub struct Mandate {
     /// The artist that the token was bound to by an `admin`.
     pub acts_for: Option<Reference>,
+    /// The artists whose work alone the token reaches; everybody's if it is not limited.
+    pub artists: Option<Arc<[Reference]>>,
     /// Whether the token may sign off others.
     pub signs: bool,
     /// Whether the token holds `admin`.
     pub is_admin: bool,
+}
+
+impl Mandate {
+    /// Whether work is within reach that is of this artist; what is nobody's by name is of
+    /// nobody whom a limited token names.
+    #[must_use]
+    pub fn reaches(&self, artist: Option<&Reference>) -> bool {
+        let among = |all: &Arc<[Reference]>| artist.is_some_and(|artist| all.contains(artist));
+        self.artists.as_ref().is_none_or(among)
+    }
 }
 
 /// The moment and the caller of a use case.

@@ -121,16 +121,17 @@ impl Walk {
         Ok(Page { items: found, next_cursor: self.cursor(), unreadable })
     }
 
-    /// The page of rows that are records themselves; what cannot be read is counted.
+    /// The page of rows that are records themselves, those of which `shown` makes something;
+    /// what cannot be read is counted.
     ///
     /// # Errors
     /// What the store met.
     pub async fn of_records<T: Record, R>(
         self,
         snap: &mut Snap,
-        shown: impl Fn(T) -> R,
+        shown: impl Fn(T) -> Option<R>,
     ) -> Result<Page<R>, Error> {
-        let read = |stored: &[u8]| Ok(Some(shown(decode::<T>(stored)?)));
+        let read = |stored: &[u8]| Ok(shown(decode::<T>(stored)?));
         self.page(snap, async |_, rows| Ok(rows.iter().map(|(_, stored)| read(stored)).collect()))
             .await
     }
@@ -143,6 +144,30 @@ impl Walk {
         }
         self.last.as_ref().map(|last| cursor::encode(&self.secret, &self.name, last))
     }
+}
+
+/// A page of what is at hand as a whole, each with the key by which it is in its order.
+///
+/// # Errors
+/// As [`Walk::begin`].
+pub fn of_all<T>(
+    studio: &Studio,
+    name: &str,
+    mut all: Vec<T>,
+    key: impl Fn(&T) -> Bytes,
+    query: &PageQuery,
+) -> Result<Page<T>, Error> {
+    let limit = limit_of(query.limit)?;
+    all.sort_by_key(&key);
+    if let Some(text) = &query.cursor {
+        let last = cursor::decode(&studio.cursor_key, name, text).map_err(|_| foreign_cursor())?;
+        all.retain(|one| last < key(one));
+    }
+    let more = limit < all.len();
+    all.truncate(limit);
+    let next = all.last().filter(|_| more).map(key);
+    let next_cursor = next.map(|key| cursor::encode(&studio.cursor_key, name, &key));
+    Ok(Page { items: all, next_cursor, unreadable: None })
 }
 
 /// The records under these keys, in their order and with one question: each as

@@ -63,11 +63,19 @@ pub fn lists(header: &str, tag: &str) -> bool {
         || lists_strongly(header, tag)
 }
 
-/// A tag as it is before its answer was compressed (`http::encoding` puts the coding at its
-/// end): it names the same version.
+/// What the tag of a short view ends in.
+pub const SHORT_TAG: &str = ".short\"";
+
+/// A tag as it is before its answer was shortened or compressed (`http::short` and
+/// `http::encoding` say so at its end): it names the same version.
 fn plain(tag: &str) -> Cow<'_, str> {
-    let coded = [".gzip\"", ".br\""].into_iter().find_map(|end| tag.strip_suffix(end));
-    coded.map_or(Cow::Borrowed(tag), |tag| Cow::Owned(format!("{tag}\"")))
+    let mut plain = Cow::Borrowed(tag);
+    for end in [".gzip\"", ".br\"", SHORT_TAG] {
+        if let Some(before) = plain.strip_suffix(end) {
+            plain = Cow::Owned(format!("{before}\""));
+        }
+    }
+    plain
 }
 
 /// Whether a tag is in the list of `If-Match`, which compares strongly: a weak

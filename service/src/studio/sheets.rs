@@ -142,7 +142,8 @@ pub async fn day(
     let rules = studio.zone.rules();
     let (records, mut unreadable) = appointment_checks::on_day(studio, snap, on).await?;
     let mut checks = Vec::new();
-    for record in &records {
+    let reached = |trace: &CheckTrace| moment.mandate.reaches(trace.artist_ref.as_ref());
+    for record in records.iter().filter(|record| reached(&record.trace)) {
         let check = read(studio, snap, moment, language, record).await;
         match or_unreadable(check.map(Some))? {
             Found::Read(check) => checks.extend(check),

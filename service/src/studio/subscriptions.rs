@@ -162,7 +162,7 @@ pub async fn list(
     query: &PageQuery,
 ) -> Result<Page<Subscription>, Error> {
     let told = |stored: StoredSubscription| stored.told(None);
-    Walk::over(studio, SUBSCRIPTIONS, query)?.of_records(snap, told).await
+    Walk::over(studio, SUBSCRIPTIONS, query)?.of_records(snap, |one| Some(told(one))).await
 }
 
 /// Plans to remove a subscription. Nothing is delivered to it any more; its

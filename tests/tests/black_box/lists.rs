@@ -1,5 +1,7 @@
 //! Lists: everything under the caller's own references, and what each filter finds.
 
+use etui_schema::events::EventPage;
+use etui_tests::happenings::{page, put_client, receive_lot, record_treatment};
 use etui_tests::running::Running;
 use etui_tests::wire::{Answer, Request};
 use serde_json::{Value, json};
@@ -429,4 +431,85 @@ fn what_names_an_artist_who_was_taken_away_stays_readable() {
     assert_eq!(listed(&service, "/v1/treatments?artist_ref=left", "artist_ref"), ["left"]);
     let refused = service.call(&Request::post("/v1/appointment-checks", &check));
     assert_eq!(refused.status, 422, "{}", refused.text());
+}
+
+/// Messages by the time they are due, from one instant to another, in every order of filters.
+#[test]
+fn reminders_are_found_by_a_range() {
+    let service = Running::start();
+    let lot = receive_lot(&service, "L1", "2029-01-31");
+    record_treatment(&service, "client-1", &lot);
+    let all = listed(&service, "/v1/reminders?limit=2", "due_at");
+    assert!(3 < all.len(), "{all:?}");
+    let (first, last) = (&all[0], &all[all.len() - 1]);
+    for (query, want) in [
+        (format!("due_from={first}"), all.clone()),
+        (format!("due_from={first}&due_before={last}"), all[..all.len() - 1].to_vec()),
+        (format!("due_from={last}"), all[all.len() - 1..].to_vec()),
+        (format!("due_from={last}&due_before={first}"), vec![]),
+        (format!("due_from={last}&state=scheduled&state=delivered"), all[all.len() - 1..].to_vec()),
+    ] {
+        assert_eq!(
+            listed(&service, &format!("/v1/reminders?limit=2&{query}"), "due_at"),
+            want,
+            "{query}"
+        );
+    }
+}
+
+/// Events of one type, or of several; whoever goes on misses none of them.
+#[test]
+fn events_are_found_by_type() {
+    let service = Running::start();
+    let lot = receive_lot(&service, "L1", "2029-01-31");
+    for n in 0..4 {
+        put_client(&service, &format!("c{n}"));
+        record_treatment(&service, &format!("c{n}"), &lot);
+    }
+    let all = page(&service, 0, 500).items;
+    let kinds = |query: &str| {
+        let (mut found, mut after) = (Vec::new(), 0);
+        loop {
+            let target = format!("/v1/events?limit=1&after={after}{query}");
+            let told: EventPage = service.call(&Request::get(target)).read();
+            found.extend(told.items.iter().map(|event| (event.sequence, event.kind.to_string())));
+            after = told.next_after.0;
+            if !told.more {
+                return found;
+            }
+        }
+    };
+    for wanted in
+        [&["client.changed"][..], &["treatment.recorded", "client.changed"], &["lot.recalled"]]
+    {
+        let query: String = wanted.iter().map(|kind| format!("&type={kind}")).collect();
+        let fits = |kind: &str| wanted.contains(&kind);
+        let want = all.iter().map(|event| (event.sequence, event.kind.to_string()));
+        let want: Vec<_> = want.filter(|(_, kind)| fits(kind)).collect();
+        assert_eq!(kinds(&query), want, "{query}");
+    }
+    let unknown = service.call(&Request::get("/v1/events?type=client.changes"));
+    assert_eq!(unknown.status, 400, "{}", unknown.text());
+}
+
+/// Backups come in pages like everything that grows.
+#[test]
+fn backups_come_in_pages() {
+    let service = Running::start();
+    let day = ["2027-03-16T09:00:00Z", "2027-03-16T10:00:00Z", "2027-03-16T11:00:00Z"];
+    let mut made = Vec::new();
+    for now in day {
+        service.set_clock(now);
+        let backup = service.call(&Request::new("POST", "/v1/backups"));
+        assert_eq!(backup.status, 201, "{}", backup.text());
+        made.push(backup.json()["backup"]["name"].as_str().expect("a name").to_owned());
+    }
+    for limit in [1, 2, 3, 200] {
+        assert_eq!(
+            listed(&service, &format!("/v1/backups?limit={limit}"), "name"),
+            made,
+            "{limit}"
+        );
+    }
+    assert_eq!(service.call(&Request::get("/v1/backups?limit=0")).status, 400);
 }

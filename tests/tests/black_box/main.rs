@@ -53,6 +53,7 @@
 //! | [`practice`] | sheets read, handed in, marked |
 //! | [`supervised`] | a student never signs, and what she did alone is told of |
 //! | [`process`] | start, stop, kill |
+//! | [`reach`] | a token that is limited to some artists, over every operation |
 //! | [`reactions`] | a reaction of a skin test, over several checks |
 //! | [`recalls`] | recalls: whatever comes at the same moment, however a code is spelled |
 //! | [`replays`] | a check that is made again |
@@ -63,6 +64,7 @@
 //! | [`retention`] | what is removed when, and only on order |
 //! | [`screening`] | questions, assessments, skin typing |
 //! | [`security`] | strangers: tokens, names, paths, bodies and clients that mean harm |
+//! | [`short`] | short views: a part of the whole, never a kinder one |
 //! | [`sign_offs`] | who signs off whom, and what it does to a check |
 //! | [`signers`] | a sign-off is written only while its signer may |
 //! | [`stored_forms`] | what lies in the folder: former forms, old keys, the walk over everything |
@@ -126,6 +128,7 @@ mod plugins;
 mod practice;
 mod preferences;
 mod process;
+mod reach;
 mod reactions;
 mod reads;
 mod recalls;
@@ -137,6 +140,7 @@ mod retention;
 mod returns;
 mod screening;
 mod security;
+mod short;
 mod sign_offs;
 mod signers;
 mod stored_forms;

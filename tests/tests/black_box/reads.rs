@@ -10,6 +10,7 @@ use etui_schema::treatments::TreatmentQuery;
 use etui_service::http::boot::open_studio;
 use etui_service::http::clock::System;
 use etui_service::store::{Serve, Store, harden_sync};
+use etui_service::studio::moment::Mandate;
 use etui_service::studio::{Studio, appointment_checks, lots, plugins, reminders, treatments};
 use etui_tests::engine;
 use etui_tests::running::{Running, moment};
@@ -71,12 +72,15 @@ async fn look(studio: &Studio) {
     let mut snap = studio.engine.snapshot().await.expect("a view");
     let client_ref = "regular".parse().expect("a reference");
     let query = TreatmentQuery { client_ref: Some(client_ref), limit, ..TreatmentQuery::default() };
-    let page = treatments::list(studio, &mut snap, &query).await.expect("treatments");
+    let page =
+        treatments::list(studio, &mut snap, &Mandate::default(), &query).await.expect("treatments");
     check("treatments", page.items.len(), 12, snap.reads());
 
     let mut snap = studio.engine.snapshot().await.expect("a view");
     let query = CheckQuery { limit, ..CheckQuery::default() };
-    let page = appointment_checks::list(studio, &mut snap, &query).await.expect("checks");
+    let page = appointment_checks::list(studio, &mut snap, &Mandate::default(), &query)
+        .await
+        .expect("checks");
     check("checks", page.items.len(), 30, snap.reads());
 
     let with_verdict = page.items.iter().filter(|row| row.verdict.is_some());
@@ -85,12 +89,14 @@ async fn look(studio: &Studio) {
     let mut snap = studio.engine.snapshot().await.expect("a view");
     let artist_ref = Some("artist-1".parse().expect("a reference"));
     let query = TreatmentQuery { artist_ref, limit, ..TreatmentQuery::default() };
-    let page = treatments::list(studio, &mut snap, &query).await.expect("treatments");
+    let page =
+        treatments::list(studio, &mut snap, &Mandate::default(), &query).await.expect("treatments");
     check("treatments of an artist", page.items.len(), 32, snap.reads());
 
     let mut snap = studio.engine.snapshot().await.expect("a view");
     let query = ReminderQuery { limit, ..ReminderQuery::default() };
-    let page = reminders::list(studio, &mut snap, &query).await.expect("reminders");
+    let page =
+        reminders::list(studio, &mut snap, &Mandate::default(), &query).await.expect("reminders");
     check("reminders", page.items.len(), 100, snap.reads());
 
     let mut snap = studio.engine.snapshot().await.expect("a view");

@@ -28,6 +28,7 @@ fn moment(studio: &Studio, acts_for: Option<&str>, is_admin: bool) -> Moment {
         holder: acts_for.map_or("owner".to_owned(), |_| "plugin".to_owned()),
         mandate: Mandate {
             acts_for: acts_for.map(|artist| artist.parse().expect("a reference")),
+            artists: None,
             signs: true,
             is_admin,
         },

@@ -27,14 +27,7 @@ pub(super) fn open(
     for (name, twin) in &twins {
         let Some(sent) = schemas.get(name) else { continue };
         let mut made = if is_words(sent) { either(name) } else { opened(sent, &renamed) };
-        if let Some(members) = made.as_object_mut() {
-            // What each member means stands with the type itself.
-            members.insert("description".to_owned(), "As asked, or newer.".into());
-            let all = members.get_mut("properties").and_then(Value::as_object_mut);
-            for (_, member) in all.into_iter().flatten() {
-                member.as_object_mut().and_then(|member| member.remove("description"));
-            }
-        }
+        said_of_the_type(&mut made);
         schemas.insert(twin.clone(), made);
     }
     for name in answered.difference(&asked) {
@@ -108,6 +101,43 @@ fn is_words(schema: &Value) -> bool {
     schema.get("enum").is_some() && schema.get("type").is_some_and(|kind| kind == "string")
 }
 
+/// What is said of a schema beside what it holds: limits of what is sent, and texts.
+const SAID: [&str; 11] = [
+    "description",
+    "examples",
+    "pattern",
+    "minimum",
+    "maximum",
+    "exclusiveMinimum",
+    "exclusiveMaximum",
+    "minLength",
+    "maxLength",
+    "minItems",
+    "maxItems",
+];
+
+/// What the members of a twin mean stands with the type itself, and so do the limits: a later
+/// version may take more, and then answers it.
+fn said_of_the_type(schema: &mut Value) {
+    match schema {
+        Value::Object(members) => {
+            // A member that is called so is a schema.
+            members.retain(|key, held| !SAID.contains(&&**key) || held.is_object());
+            members.values_mut().for_each(said_of_the_type);
+        }
+        Value::Array(items) => items.iter_mut().for_each(said_of_the_type),
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => {}
+    }
+}
+
+/// Takes what is said of its members out of a type whose members another describes.
+pub(super) fn undescribed(schema: &mut Value) {
+    let members = schema.get_mut("properties").and_then(Value::as_object_mut);
+    for (_, member) in members.into_iter().flatten() {
+        member.as_object_mut().and_then(|member| member.remove("description"));
+    }
+}
+
 /// A word of the list, or one that is newer than this document.
 fn either(name: &str) -> Value {
     json!({
@@ -135,7 +165,10 @@ fn opened<'t>(schema: &Value, renamed: &impl Fn(&str) -> Option<&'t str>) -> Val
                 let closes = key == "additionalProperties" && *value == Value::Bool(false);
                 // What is answered is told; nothing stands in for it.
                 let stands_in = key == "default" && !value.is_object();
-                if closes || stands_in {
+                // No count is less.
+                let idle = key == "minimum" && *value == json!(0);
+                let counts = members.get("type").is_some_and(|kind| kind == "integer");
+                if closes || stands_in || idle && counts {
                     continue;
                 }
                 made.insert(key.clone(), opened(value, renamed));

@@ -1,4 +1,5 @@
-//! Headers of answers that a caller acts on.
+//! Headers of answers that a caller acts on. What caches read, `Cache-Control` and `Vary`, is
+//! said in `openapi/README.md` for all of them.
 
 use actix_web::http::Method;
 use serde_json::{Map, Value, json};
@@ -50,17 +51,6 @@ pub(super) fn describe(operation: &Operation, pages: bool, responses: &mut Map<S
                 }
                 if status != "204" && operation.speaks {
                     names.push("Content-Language");
-                }
-                let reads = operation.method == Method::GET;
-                // What has no version is held by nobody: `no-store`, as every refusal.
-                if operation.takes_if_none_match {
-                    names.push("Cache-Control");
-                }
-                // What is long varies by its coding.
-                let packs = reads && !operation.tells_secret;
-                let varies = packs || operation.speaks || operation.chooses_media();
-                if status != "204" && varies {
-                    names.push("Vary");
                 }
                 if operation.takes_idempotency_key {
                     names.push("Idempotent-Replayed");

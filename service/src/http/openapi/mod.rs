@@ -49,7 +49,7 @@ const EXAMPLES: &str = include_str!("../../../../openapi/examples.json");
 const ABOUT: &str = "etui reads sterile packets, compares needle configurations, screens clients, picks the \
 needle from the drawer, records what went into whom and dates the aftercare. Its answers are expert judgement \
 and common practice made explicit; it is not a medical device. Local rules and licensed practice (a doctor, a \
-prescriber) come first.";
+prescriber) come first. A type called `NAMEAnswered` is `NAME` as it is answered: as asked, or newer.";
 
 /// The whole document, with the examples of this build.
 #[must_use]

@@ -8,7 +8,7 @@ use etui_schema::vocabulary::Reference;
 use schemars::SchemaGenerator;
 use serde_json::{Value, json};
 
-use super::schemas::generator_inline;
+use super::schemas::{generator_inline, say_once};
 use crate::http::operation::{Operation, Place};
 use crate::http::tidy::{reference_example, tidy};
 
@@ -59,6 +59,7 @@ fn parameter(place: &str, name: &str, required: bool, says: &str, schema: Value)
     // Once is enough: as the parameter's own example.
     let examples = schema.as_object_mut().and_then(|members| members.remove("examples"));
     let example = examples.and_then(|all| all.get(0).cloned());
+    say_once(&mut schema);
     let mut made = json!({
         "name": name,
         "in": place,

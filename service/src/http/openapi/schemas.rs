@@ -12,7 +12,7 @@ use serde_json::{Map, Value, json};
 use super::grown;
 use crate::http::operation::SchemaOf;
 use crate::http::routes;
-use crate::http::tidy::tidy;
+use crate::http::tidy::{spare_names, tidy};
 
 /// Where the document keeps its schemas.
 pub(super) const PLACE: &str = "/components/schemas";
@@ -37,14 +37,21 @@ pub(super) fn generator_inline() -> SchemaGenerator {
 /// What a generator has met, by name, plain and in order.
 pub(super) fn definitions(mut generator: SchemaGenerator) -> Map<String, Value> {
     let mut schemas = generator.take_definitions(true);
-    for schema in schemas.values_mut() {
+    for (name, schema) in &mut schemas {
         tidy(schema);
-        share_references(schema);
+        say_once(schema);
+        // What the members of a short view mean stands with the whole.
+        if name.starts_with(SHORT) {
+            grown::undescribed(schema);
+        }
     }
     schemas.insert(REFERENCE.to_owned(), reference());
     schemas.sort_keys();
     schemas
 }
+
+/// What the types of short views are called before they are called like the whole.
+const SHORT: &str = "Short";
 
 /// The type of what callers name themselves; everything else refers to it.
 const REFERENCE: &str = "Reference";
@@ -58,9 +65,10 @@ fn reference() -> Value {
     schema
 }
 
-/// References point to their one type, and a date needs no example: its format says it.
+/// References point to their one type, a date needs no example, as its format says it, and no
+/// member is described by its name.
 #[expect(clippy::wildcard_enum_match_arm, reason = "a schema is made of objects and lists")]
-fn share_references(schema: &mut Value) {
+pub(super) fn say_once(schema: &mut Value) {
     match schema {
         Value::Object(members) => {
             let pattern = members.get("pattern").and_then(Value::as_str);
@@ -73,9 +81,10 @@ fn share_references(schema: &mut Value) {
             if members.get("format").is_some_and(|f| f == "date" || f == "date-time") {
                 members.remove("examples");
             }
-            members.values_mut().for_each(share_references);
+            spare_names(members);
+            members.values_mut().for_each(say_once);
         }
-        Value::Array(items) => items.iter_mut().for_each(share_references),
+        Value::Array(items) => items.iter_mut().for_each(say_once),
         _ => {}
     }
 }

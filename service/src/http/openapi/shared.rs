@@ -8,10 +8,16 @@ use serde_json::{Map, Value, json};
 /// Shares refusals, parameters and examples that stand more than once.
 pub(super) fn share(document: &mut Value) {
     let counted = counted(document);
-    let mut shared = Shared { counted, held: BTreeMap::new() };
+    let mut shared = Shared { counted, held: BTreeMap::new(), examples: BTreeMap::new() };
     each_operation(document, &mut |operation| shared.look(operation));
     for ((kind, name), value) in shared.held {
         document["components"][kind][name] = value;
+    }
+    for (kind, forms) in shared.examples {
+        let schema = document.pointer_mut(kind.trim_start_matches('#'));
+        if let Some(members) = schema.and_then(Value::as_object_mut) {
+            members.insert("examples".to_owned(), forms.into());
+        }
     }
 }
 
@@ -20,10 +26,9 @@ struct Shared {
     counted: BTreeMap<String, usize>,
     /// By kind and name.
     held: BTreeMap<(&'static str, String), Value>,
+    /// Of types that several operations answer, by reference.
+    examples: BTreeMap<String, Vec<Value>>,
 }
-
-/// The least that a reference is shorter than: a short example stays where it is.
-const LEAST_EXAMPLE: usize = 100;
 
 /// The media type of events.
 const EVENT: &str = "application/cloudevents+json";
@@ -61,26 +66,19 @@ impl Shared {
         self.counted.get(&value.to_string()).is_some_and(|times| 1 < *times)
     }
 
-    /// A type that several operations answer is shown once in each of its forms.
+    /// A type that several operations answer shows its examples itself, one of each form.
     fn example(&mut self, media: &mut Value) {
         let Some(kind) = type_of(media).map(str::to_owned) else { return };
         let several = self.counted.get(&kind).is_some_and(|times| 1 < *times);
-        let name = kind.rsplit('/').next().unwrap_or_default().to_owned();
-        let Some(members) = media.as_object_mut() else { return };
-        let Some(value) = members.remove("example") else { return };
-        // A member that is told once, a secret, stands in no example but that of its operation.
-        let like = |held: &Value| names(&held["value"]).eq(names(&value));
-        let numbered = (2_u32..).map(|number| format!("{name}_{number}"));
-        let mut all = iter::once(name.clone()).chain(numbered);
-        let fits = |one: &String| self.held.get(&("examples", one.clone())).is_none_or(like);
-        let at = ("examples", all.find(fits).unwrap_or_default());
-        let is_long = LEAST_EXAMPLE < value.to_string().len();
-        if several && (is_long || self.held.contains_key(&at)) {
-            let one = json!({ "$ref": format!("#/components/examples/{}", at.1) });
-            self.held.entry(at).or_insert_with(|| json!({ "value": value }));
-            members.insert("examples".to_owned(), json!({ "recorded": one }));
-        } else {
-            members.insert("example".to_owned(), value);
+        let Some(value) =
+            media.as_object_mut().filter(|_| several).and_then(|m| m.remove("example"))
+        else {
+            return;
+        };
+        // A member that is told once, a secret, is not told in every form.
+        let forms = self.examples.entry(kind).or_default();
+        if forms.iter().all(|held| !names(held).eq(names(&value))) {
+            forms.push(value);
         }
     }
 

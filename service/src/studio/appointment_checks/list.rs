@@ -19,6 +19,7 @@ use crate::studio::days;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::lots::Wanted;
+use crate::studio::moment::Mandate;
 use crate::studio::paging::Walk;
 use crate::studio::sealed::{self, StoredSealed, Trace};
 use crate::studio::vault::{self, Access};
@@ -32,6 +33,7 @@ use crate::studio::vault::{self, Access};
 pub async fn list(
     studio: &Studio,
     snap: &mut Snap,
+    mandate: &Mandate,
     query: &CheckQuery,
 ) -> Result<Page<CheckRow>, Error> {
     let CheckQuery {
@@ -74,6 +76,7 @@ pub async fn list(
         is(booking_ref.as_ref(), Some(&trace.booking_ref))
             && is(client_ref.as_ref(), trace.client_ref.as_ref())
             && is(artist_ref.as_ref(), trace.artist_ref.as_ref())
+            && mandate.reaches(trace.artist_ref.as_ref())
             && time.contains(&trace.starts_at.0)
     };
     walk.page(snap, async |snap, rows| {

@@ -22,5 +22,5 @@ pub async fn list(
         let StoredClient { client_ref, version, updated_at, sealed: _ } = client;
         ClientRow { client_ref, version, updated_at }
     };
-    Walk::over(studio, CLIENTS, query)?.of_records(snap, row).await
+    Walk::over(studio, CLIENTS, query)?.of_records(snap, |one| Some(row(one))).await
 }

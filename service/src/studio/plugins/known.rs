@@ -42,6 +42,8 @@ pub struct KnownToken {
     pub expires_at: Option<Timestamp>,
     /// The artist that it acts for.
     pub acts_for: Option<Reference>,
+    /// The artists whose work alone it reaches.
+    pub artists: Option<Vec<Reference>>,
 }
 
 /// Every plug-in that is not removed, or the one of an id.
@@ -75,6 +77,7 @@ async fn one(snap: &mut Snap, plugin: StoredPlugin) -> Result<Known, Error> {
             scopes: token.scopes.into_iter().filter(|scope| plugin.reaches(*scope)).collect(),
             expires_at: token.expires_at.map(|end| end.0),
             acts_for: token.acts_for,
+            artists: token.artists,
         });
     }
     Ok(Known {

@@ -44,6 +44,7 @@ pub use super::moment::OWNER;
 
 use etui_schema::access::Scope;
 use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::vocabulary::Reference;
 use uuid::Uuid;
 
 use super::engine::Snap;
@@ -98,6 +99,29 @@ fn owner_acts(moment: &Moment, scopes: &[Scope], pointer: &str) -> Result<(), Er
     let why =
         "a plug-in with the scope `admin` gets it, and its tokens, from the owner's own token";
     Err(Error::at(pointer, FaultCode::NotAllowed, why))
+}
+
+/// Whether a scope reaches everybody's work, so that what holds it cannot be limited to some.
+#[must_use]
+pub fn is_of_everybody(scope: Scope) -> bool {
+    matches!(scope, Scope::Admin | Scope::ClientsErase | Scope::EventsRead)
+}
+
+/// Refuses a limit to some artists that would be none.
+fn limited(scopes: &[Scope], artists: Option<&[Reference]>) -> Result<(), Error> {
+    let Some(artists) = artists else { return Ok(()) };
+    let mut faults = Vec::new();
+    for (at, artist) in artists.iter().enumerate() {
+        if artists[..at].contains(artist) {
+            let why = format!("`{artist}` stands here twice");
+            faults.push(Fault::new(format!("#/artists/{at}"), FaultCode::Duplicate, why));
+        }
+    }
+    if let Some(scope) = scopes.iter().find(|scope| is_of_everybody(**scope)) {
+        let why = format!("`{scope}` reaches everybody's work: what is limited cannot hold it");
+        faults.push(Fault::new("#/artists", FaultCode::Contradiction, why));
+    }
+    if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
 }
 
 /// Faults of a list of scopes: one that stands twice, one that is out of reach.

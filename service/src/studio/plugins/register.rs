@@ -2,14 +2,15 @@
 
 use etui_schema::access::Scope;
 use etui_schema::page::{Page, PageQuery};
-use etui_schema::plugins::{Plugin, PluginRequest, PluginSettings};
+use etui_schema::plugins::{Plugin, PluginRequest, PluginSettings, TokenState};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{Instant, Reference};
+use jiff::Timestamp;
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::{BY_NAME, OWNER, PLUGINS, StoredPlugin, TOKENS, USES};
-use super::{faults_of, load, owner_acts, tokens};
+use super::{BY_NAME, OWNER, PLUGINS, StoredPlugin, StoredToken, TOKENS, USES};
+use super::{faults_of, limited, load, owner_acts, tokens};
 use crate::store::audit::{AUDIT_HEAD, HEAD_KEY, Head};
 use crate::store::record::{HashKey, decode, encode};
 use crate::store::verify::{IndexEntries, Indexed};
@@ -56,6 +57,7 @@ pub async fn register(
         name,
         description,
         scopes,
+        artists,
         allow_admin: _,
         requests_per_minute,
         requests_per_day,
@@ -71,6 +73,7 @@ pub async fn register(
         name,
         description,
         scopes,
+        artists,
         requests_per_minute,
         requests_per_day,
         registered_at: Instant(moment.now),
@@ -95,7 +98,8 @@ fn check(moment: &Moment, request: &PluginRequest) -> Result<(), Error> {
         let why = format!("`{name}` stands for somebody else in the audit trail");
         return Err(Error::at("#/name", FaultCode::NotAllowed, why));
     }
-    check_scopes(moment, &request.scopes, request.allow_admin == Some(true))
+    check_scopes(moment, &request.scopes, request.allow_admin == Some(true))?;
+    limited(&request.scopes, request.artists.as_deref())
 }
 
 fn check_scopes(moment: &Moment, scopes: &[Scope], said: bool) -> Result<(), Error> {
@@ -111,6 +115,14 @@ fn check_scopes(moment: &Moment, scopes: &[Scope], said: bool) -> Result<(), Err
         return Err(Error::Refused(faults));
     }
     owner_acts(moment, scopes, "#/allow_admin")
+}
+
+/// Refuses to narrow a plug-in so that a token would act for somebody whom it does not reach.
+fn still_hers(token: &StoredToken, now: Timestamp) -> Result<(), Error> {
+    let opens = token.state_at(now) == TokenState::Active;
+    let Some(artist) = token.beyond().filter(|_| opens) else { return Ok(()) };
+    let why = format!("its token `{}` acts for `{artist}`; take that back first", token.name);
+    Err(Error::at("#/artists", FaultCode::NotAllowed, why))
 }
 
 /// The number of the newest link of the audit trail.
@@ -174,6 +186,7 @@ pub async fn change(
     let held = PluginSettings {
         description: plugin.description.clone(),
         scopes: plugin.scopes.clone(),
+        artists: plugin.artists.clone(),
         allow_admin: None,
         requests_per_minute: plugin.requests_per_minute,
         requests_per_day: plugin.requests_per_day,
@@ -181,12 +194,20 @@ pub async fn change(
     let value = |error: serde_json::Error| Error::Internal(error.to_string());
     let shown = serde_json::to_value(plugin.answer()).map_err(value)?;
     let held = serde_json::to_value(&held).map_err(value)?;
-    let PluginSettings { description, scopes, allow_admin, requests_per_minute, requests_per_day } =
-        read_merged(held, &told_anew(patch, &shown), read)?;
+    let PluginSettings {
+        description,
+        scopes,
+        artists,
+        allow_admin,
+        requests_per_minute,
+        requests_per_day,
+    } = read_merged(held, &told_anew(patch, &shown), read)?;
     check_scopes(moment, &scopes, held_admin || allow_admin == Some(true))?;
+    limited(&scopes, artists.as_deref())?;
     let next = StoredPlugin {
         description,
         scopes,
+        artists,
         requests_per_minute,
         requests_per_day,
         version: plugin.version + 1,
@@ -197,9 +218,11 @@ pub async fn change(
         Batch::new().expect(PLUGINS, key.clone(), Some(bytes)).put(PLUGINS, key, encode(&next)?);
     for (key, mut token) in tokens::of(snap, id).await? {
         // No expectation of its own: whatever changes a token writes its plug-in anew.
-        let before = token.scopes.len();
+        let before = token.clone();
         token.scopes.retain(|scope| next.reaches(*scope));
-        if token.scopes.len() < before {
+        token.artists = next.within(token.artists);
+        still_hers(&token, moment.now)?;
+        if token != before {
             batch = batch.put(TOKENS, key, encode(&token)?);
         }
     }

@@ -22,6 +22,9 @@ pub struct StoredPlugin {
     pub description: Option<String>,
     /// The most that its tokens may do.
     pub scopes: Vec<Scope>,
+    /// The artists whose work alone its tokens reach; everybody's if there are none.
+    #[serde(default)]
+    pub artists: Option<Vec<Reference>>,
     /// Requests a minute.
     pub requests_per_minute: Option<u32>,
     /// Requests a day.
@@ -39,14 +42,28 @@ pub struct StoredPlugin {
 
 impl Record for StoredPlugin {
     const KIND: &'static str = "plugin";
-    /// 2: checks, erasing and events have scopes of their own.
-    const VERSION: u32 = 2;
+    /// 2: checks, erasing and events have scopes of their own. 3: it may be limited to some
+    /// artists, which a build that does not know of it must not pass over.
+    const VERSION: u32 = 3;
 
     fn upgrade(version: u32, data: Value) -> Result<Self, RecordError> {
-        let mut former: Self = of_first(version, data)?;
-        former.scopes = widened(former.scopes);
-        Ok(former)
+        former(version, data, |plugin: &mut Self| &mut plugin.scopes)
     }
+}
+
+/// A record of a former version: of the first the scopes meant more.
+fn former<T: Record>(
+    version: u32,
+    data: Value,
+    scopes: impl Fn(&mut T) -> &mut Vec<Scope>,
+) -> Result<T, RecordError> {
+    // Nothing but a limit came with the third.
+    let mut former: T = of_first(if version == 2 { 1 } else { version }, data)?;
+    if version == 1 {
+        let held = scopes(&mut former);
+        *held = widened(std::mem::take(held));
+    }
+    Ok(former)
 }
 
 /// Scopes of former builds by today's names: what they opened stays open.
@@ -73,6 +90,7 @@ impl StoredPlugin {
             name: self.name.clone(),
             description: self.description.clone(),
             scopes: self.scopes.clone(),
+            artists: self.artists.clone(),
             requests_per_minute: self.requests_per_minute,
             requests_per_day: self.requests_per_day,
             registered_at: self.registered_at,
@@ -85,6 +103,20 @@ impl StoredPlugin {
     #[must_use]
     pub fn reaches(&self, scope: Scope) -> bool {
         self.scopes.contains(&scope) || self.scopes.contains(&Scope::Admin)
+    }
+
+    /// Of the artists that a token is limited to, those whom this plug-in reaches. What loses
+    /// all of them reaches nobody, and not everybody.
+    #[must_use]
+    pub fn within(&self, artists: Option<Vec<Reference>>) -> Option<Vec<Reference>> {
+        match (&self.artists, artists) {
+            (None, artists) => artists,
+            (Some(most), None) => Some(most.clone()),
+            (Some(most), Some(mut artists)) => {
+                artists.retain(|artist| most.contains(artist));
+                Some(artists)
+            }
+        }
     }
 }
 
@@ -114,21 +146,29 @@ pub struct StoredToken {
     /// The artist that it acts for; nobody in tokens of before there was one.
     #[serde(default)]
     pub acts_for: Option<Reference>,
+    /// The artists whose work alone it reaches; everybody's if there are none.
+    #[serde(default)]
+    pub artists: Option<Vec<Reference>>,
 }
 
 impl Record for StoredToken {
     const KIND: &'static str = "plugin-token";
-    /// 2: checks, erasing and events have scopes of their own.
-    const VERSION: u32 = 2;
+    /// As of a plug-in.
+    const VERSION: u32 = 3;
 
     fn upgrade(version: u32, data: Value) -> Result<Self, RecordError> {
-        let mut former: Self = of_first(version, data)?;
-        former.scopes = widened(former.scopes);
-        Ok(former)
+        former(version, data, |token: &mut Self| &mut token.scopes)
     }
 }
 
 impl StoredToken {
+    /// The artist that it acts for and does not reach.
+    #[must_use]
+    pub fn beyond(&self) -> Option<&Reference> {
+        let artists = self.artists.as_ref()?;
+        self.acts_for.as_ref().filter(|artist| !artists.contains(artist))
+    }
+
     /// Whether it opens anything at a moment; at the very end no more.
     #[must_use]
     pub fn state_at(&self, now: Timestamp) -> TokenState {
@@ -150,6 +190,7 @@ impl StoredToken {
             name: self.name.clone(),
             scopes: self.scopes.clone(),
             acts_for: self.acts_for.clone(),
+            artists: self.artists.clone(),
             state: self.state_at(now).into(),
             created_at: self.created_at,
             expires_at: self.expires_at,
@@ -195,9 +236,10 @@ mod tests {
                     "id": Uuid::nil(), "plugin_id": Uuid::nil(), "name": "t", "scopes": former,
                     "digest": digest_of("t"), "created_at": "2027-03-16T08:00:00Z",
                 } });
-                decode::<StoredToken>(text.to_string().as_bytes()).expect("a token").scopes
+                decode::<StoredToken>(text.to_string().as_bytes()).expect("a token")
             };
-            assert_eq!((token(1), token(2)), (want, former.clone()));
+            assert_eq!((token(1).scopes, token(2).scopes), (want, former.clone()));
+            assert_eq!(token(2).artists, None, "whoever was limited by nothing stays so");
         }
     }
 }

@@ -12,7 +12,7 @@ use uuid::Uuid;
 use super::secret;
 use super::stored::StoredUse;
 use super::{StoredPlugin, StoredToken, TOKENS, USES};
-use super::{faults_of, load, owner_acts, token_key, touch};
+use super::{faults_of, limited, load, owner_acts, token_key, touch};
 use crate::store::key::KeyWriter;
 use crate::store::record::{decode, encode};
 use crate::store::{Batch, Bytes, Order, Read};
@@ -59,13 +59,16 @@ pub async fn issue(
 ) -> Result<Planned, Error> {
     let (plugin, held) = load(snap, id).await?;
     owner_acts(moment, &plugin.scopes, "#")?;
-    let PluginTokenRequest { name, scopes, expires_at, acts_for } = request.clone();
+    let PluginTokenRequest { name, scopes, expires_at, acts_for, artists } = request.clone();
     let scopes = scopes.unwrap_or_else(|| plugin.scopes.clone());
     check(&plugin, &scopes, expires_at, moment.now)?;
     for_herself(moment, acts_for.as_ref(), "#/acts_for")?;
     let named = request.scopes.is_some();
     let place = |at: usize| if named { format!("#/scopes/{at}") } else { "#/acts_for".to_owned() };
     no_students_hand(studio, snap, (acts_for.as_ref(), &scopes), place).await?;
+    beyond_the_plugin(&plugin, artists.as_deref())?;
+    let artists = plugin.within(artists);
+    limited(&scopes, artists.as_deref())?;
     let text = secret::draw(moment)?;
     let token = StoredToken {
         id: moment.id()?,
@@ -79,9 +82,28 @@ pub async fn issue(
         revoked_at: None,
         replaces: None,
         acts_for,
+        artists,
     };
+    if let Some(artist) = token.beyond() {
+        let why = format!("`{artist}` is not among `artists`: it would not reach her own work");
+        return Err(Error::at("#/acts_for", FaultCode::Contradiction, why));
+    }
     let batch = make_room(touch(&plugin, held)?, snap, id, moment.now).await?;
     shown_once(moment, batch, &token, text, "plugin.token.issue")
+}
+
+/// Refuses artists whom the plug-in does not reach.
+fn beyond_the_plugin(plugin: &StoredPlugin, artists: Option<&[Reference]>) -> Result<(), Error> {
+    let Some(most) = &plugin.artists else { return Ok(()) };
+    let beyond = artists.into_iter().flatten().enumerate();
+    let faults: Vec<Fault> = beyond
+        .filter(|(_, artist)| !most.contains(artist))
+        .map(|(at, artist)| {
+            let why = format!("the plug-in does not reach `{artist}`");
+            Fault::new(format!("#/artists/{at}"), FaultCode::NotAllowed, why)
+        })
+        .collect();
+    if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
 }
 
 /// Refuses to a token that acts for somebody one that acts for another, or for nobody:

@@ -77,7 +77,9 @@ pub async fn list(
     snap: &mut Snap,
     query: &PageQuery,
 ) -> Result<Page<Recall>, Error> {
-    Walk::over(studio, RECALLS, query)?.of_records(snap, StoredRecall::answer).await
+    Walk::over(studio, RECALLS, query)?
+        .of_records(snap, |one: StoredRecall| Some(one.answer()))
+        .await
 }
 
 /// One recall.

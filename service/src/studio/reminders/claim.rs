@@ -15,8 +15,9 @@ use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
-use crate::studio::moment::Moment;
+use crate::studio::moment::{Mandate, Moment};
 use crate::studio::plan::{Planned, Repeat, to_json};
+use crate::studio::treatments::is_reached;
 
 /// How long a claim of a former build is kept: longer than an idempotency key.
 const KEPT: SignedDuration = SignedDuration::from_hours(25);
@@ -32,6 +33,7 @@ const STRIDE: usize = 128;
 
 /// A claim in the making.
 struct Picked {
+    mandate: Mandate,
     lease: Lease,
     now: Timestamp,
     limit: usize,
@@ -61,6 +63,7 @@ pub async fn claim(
         .map_err(|e| Error::Internal(e.to_string()))?;
     let lease = Lease { claim_id: moment.id()?, until: Instant(until) };
     let mut picked = Picked {
+        mandate: moment.mandate.clone(),
         lease,
         now: moment.now,
         limit: limit.into(),
@@ -106,6 +109,9 @@ impl Picked {
                 stored::at(snap, &value).await
             };
             let Some((old, bytes)) = readable(found)? else { continue };
+            if !is_reached(snap, &self.mandate, old.treatment_id).await? {
+                continue;
+            }
             self.pick(studio, snap, old, bytes).await?;
         }
         Ok(())

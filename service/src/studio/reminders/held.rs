@@ -20,13 +20,15 @@ use crate::store::{Batch, Bytes, cursor};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, Found, or_unreadable, readable};
-use crate::studio::moment::Moment;
+use crate::studio::moment::{Mandate, Moment};
 use crate::studio::paging::{foreign_cursor, limit_of};
 use crate::studio::plan::Planned;
+use crate::studio::treatments::is_reached;
 
-/// What the claim holds at a moment, those that were due first first.
+/// What the claim holds at a moment of what the caller reaches, those that were due first first.
 async fn held(
     snap: &mut Snap,
+    mandate: &Mandate,
     claim_id: Uuid,
     now: Timestamp,
 ) -> Result<Vec<(StoredReminder, Lease, Bytes)>, Error> {
@@ -37,7 +39,10 @@ async fn held(
     while let Some((_, place)) = rows.next(snap).await? {
         let Some((reminder, bytes)) = readable(stored::at(snap, &place).await)? else { continue };
         let its = reminder.lease.filter(|it| it.claim_id == claim_id && now < it.until.0);
-        all.extend(its.map(|lease| (reminder, lease, bytes)));
+        let Some(lease) = its else { continue };
+        if is_reached(snap, mandate, reminder.treatment_id).await? {
+            all.push((reminder, lease, bytes));
+        }
     }
     all.sort_by_key(|(reminder, _, _)| (reminder.due_at, reminder.id));
     Ok(all)
@@ -59,6 +64,7 @@ pub async fn oldest_lease(snap: &mut Snap) -> Result<Option<Timestamp>, Error> {
 pub async fn claims(
     studio: &Studio,
     snap: &mut Snap,
+    mandate: &Mandate,
     query: &PageQuery,
     now: Timestamp,
 ) -> Result<Page<HeldClaim>, Error> {
@@ -84,6 +90,9 @@ pub async fn claims(
         let Some(Lease { claim_id, until }) = reminder.lease.filter(|it| now < it.until.0) else {
             continue;
         };
+        if !is_reached(snap, mandate, reminder.treatment_id).await? {
+            continue;
+        }
         // What one claim holds ends at one moment: its rows lie beside those of few others.
         let same = items.iter_mut().rev().take_while(|one| one.until == until);
         if let Some(known) = same.into_iter().find(|one| one.claim_id == claim_id) {
@@ -110,10 +119,11 @@ fn nothing(claim_id: Uuid) -> Error {
 pub async fn claimed(
     studio: &Studio,
     snap: &mut Snap,
+    mandate: &Mandate,
     claim_id: Uuid,
     now: Timestamp,
 ) -> Result<ReminderClaim, Error> {
-    let held = held(snap, claim_id, now).await?;
+    let held = held(snap, mandate, claim_id, now).await?;
     let until = held.first().map(|(_, lease, _)| lease.until).ok_or_else(|| nothing(claim_id))?;
     let answers = StoredReminder::answers(studio, snap, held.iter().map(|(one, _, _)| one)).await?;
     let mut reminders = Vec::with_capacity(answers.len());
@@ -143,7 +153,7 @@ pub async fn extend(
     let lease = Lease { claim_id, until: Instant(until) };
     let mut batch = Batch::new();
     let mut reminders = Vec::new();
-    for (old, _, bytes) in held(snap, claim_id, moment.now).await? {
+    for (old, _, bytes) in held(snap, &moment.mandate, claim_id, moment.now).await? {
         let next = StoredReminder { lease: Some(lease), ..old.clone() };
         batch = replace(batch, Some((&old, bytes)), &next)?;
         reminders.push(next.id);
@@ -168,7 +178,7 @@ pub async fn give_back(
     request: &ClaimReturnRequest,
 ) -> Result<Planned, Error> {
     studio.clock.check(moment.sources.as_ref())?;
-    let held = held(snap, claim_id, moment.now).await?;
+    let held = held(snap, &moment.mandate, claim_id, moment.now).await?;
     if held.is_empty() {
         return Err(nothing(claim_id));
     }

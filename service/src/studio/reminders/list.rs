@@ -15,7 +15,9 @@ use crate::store::{Bytes, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
+use crate::studio::moment::Mandate;
 use crate::studio::paging::{Walk, records};
+use crate::studio::treatments::is_reached;
 
 /// One page of reminders; those of erased clients, and those that cannot be read, are left out.
 ///
@@ -24,9 +26,11 @@ use crate::studio::paging::{Walk, records};
 pub async fn list(
     studio: &Studio,
     snap: &mut Snap,
+    mandate: &Mandate,
     query: &ReminderQuery,
 ) -> Result<Page<Reminder>, Error> {
-    let ReminderQuery { state, due_before, client_ref, treatment_id, limit, cursor } = query;
+    let ReminderQuery { state, due_from, due_before, client_ref, treatment_id, limit, cursor } =
+        query;
     let mut states: Vec<&str> = state.iter().map(|state| state.as_str()).collect();
     if states.is_empty() {
         states.push(ReminderState::Scheduled.as_str());
@@ -44,18 +48,24 @@ pub async fn list(
             let mut range = ends.map_or(Bytes::new()..Bytes::new(), |(first, last)| {
                 of(first).prefix_range().start..of(last).prefix_range().end
             });
+            if let (Some(only), Some(from)) = (only, due_from) {
+                range.start = of(only).instant(from.0).finish();
+            }
             if let (Some(only), Some(before)) = (only, due_before) {
                 range.end = of(only).instant(before.0).finish();
             }
+            // What ends before it begins holds nothing.
+            range.end = range.end.max(range.start.clone());
             (REMINDERS, range)
         }
     };
     let name = format!(
-        "reminders state={states:?} due_before={due_before:?} client={client_ref:?} \
+        "reminders state={states:?} due={due_from:?}..{due_before:?} client={client_ref:?} \
          treatment={treatment_id:?}"
     );
     let wanted = |one: &StoredReminder| {
         states.contains(&one.state.as_str())
+            && due_from.is_none_or(|from| from.0 <= one.due_at.0)
             && due_before.is_none_or(|before| one.due_at.0 < before.0)
             && client_ref.as_ref().is_none_or(|client| *client == one.client_ref)
             && treatment_id.is_none_or(|treatment| treatment == one.treatment_id)
@@ -65,7 +75,11 @@ pub async fn list(
         let (mut reminders, mut broken) = (Vec::new(), Vec::new());
         for read in read_in(snap, space, rows).await? {
             match read {
-                Ok(read) => reminders.extend(Some(read).filter(wanted)),
+                Ok(read) if wanted(&read) => {
+                    let reached = is_reached(snap, mandate, read.treatment_id).await?;
+                    reminders.extend(reached.then_some(read));
+                }
+                Ok(_) => {}
                 Err(error) => broken.push(Err(error)),
             }
         }

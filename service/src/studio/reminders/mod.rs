@@ -71,5 +71,5 @@ pub use release::release;
 pub use remove::{closed_before, remove, remove_of};
 pub use schedule::{conditions, id_of, known_of, plan_of, reschedule, schedule, skin_on};
 pub use sessions::{course, moves, replaced_at};
-pub use stored::{BY_ID, REMINDERS, StoredReminder};
+pub use stored::{BY_ID, REMINDERS, StoredReminder, treatment_of};
 pub use tell::{tell_due, tell_reviews};

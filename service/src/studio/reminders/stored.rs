@@ -256,6 +256,14 @@ pub(super) async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredReminder, B
     find(snap, id).await?.ok_or_else(|| Error::NotFound { what: "reminder", id: id.to_string() })
 }
 
+/// The treatment that a reminder belongs to.
+///
+/// # Errors
+/// [`Error::NotFound`], or what the store met.
+pub async fn treatment_of(snap: &mut Snap, id: Uuid) -> Result<Uuid, Error> {
+    Ok(load(snap, id).await?.0.treatment_id)
+}
+
 /// Looks a reminder up.
 pub(super) async fn find(
     snap: &mut Snap,

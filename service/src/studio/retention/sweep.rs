@@ -94,6 +94,7 @@ fn why_kept(error: Error) -> Result<String, Error> {
         Error::Store(error @ StoreError::TooLarge { .. }) => Ok(error.to_string()),
         error @ (Error::NotFound { .. }
         | Error::Refused(_)
+        | Error::Beyond(_)
         | Error::Conflict(..)
         | Error::Changed
         | Error::NeedsVersion

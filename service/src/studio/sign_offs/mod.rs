@@ -310,6 +310,14 @@ pub async fn withdraw(
     })
 }
 
+/// Whom a sign-off is for.
+///
+/// # Errors
+/// [`Error::NotFound`].
+pub async fn whose(snap: &mut Snap, id: Uuid) -> Result<Reference, Error> {
+    Ok(load(snap, id).await?.0.artist_ref)
+}
+
 async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredSignOff, Bytes), Error> {
     let missing = || Error::NotFound { what: "sign-off", id: id.to_string() };
     let bytes = snap.get(SIGN_OFFS, id.as_bytes()).await?.ok_or_else(missing)?;
@@ -387,6 +395,7 @@ pub async fn list(
         let mut page = Vec::with_capacity(found.len());
         for one in found {
             page.push(match one {
+                Ok(stored) if !moment.mandate.reaches(Some(&stored.artist_ref)) => Ok(None),
                 Ok(stored) => shown(studio, snap, moment, &stored).await.map(Some),
                 Err(error) => Err(error),
             });

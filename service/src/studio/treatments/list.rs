@@ -18,6 +18,7 @@ use crate::studio::days;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::lots::Wanted;
+use crate::studio::moment::Mandate;
 use crate::studio::paging::Walk;
 use crate::studio::sealed::{self, StoredSealed, Trace};
 
@@ -30,6 +31,7 @@ use crate::studio::sealed::{self, StoredSealed, Trace};
 pub async fn list(
     studio: &Studio,
     snap: &mut Snap,
+    mandate: &Mandate,
     query: &TreatmentQuery,
 ) -> Result<Page<TreatmentRow>, Error> {
     let TreatmentQuery { client_ref, artist_ref, from, to, configuration, maker, limit, cursor } =
@@ -53,6 +55,7 @@ pub async fn list(
     let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
     let wanted = |record: &StoredSealed<TreatmentTrace>| {
         artist_ref.as_ref().is_none_or(|artist| *artist == record.trace.artist_ref)
+            && mandate.reaches(Some(&record.trace.artist_ref))
             && time.contains(&record.trace.performed_at.0)
     };
     walk.page(snap, async |snap, rows| {

@@ -18,7 +18,7 @@ mod list;
 mod trace;
 
 pub use list::{first_id, latest_of_client, list, of_client};
-pub use trace::{TracedPack, TreatmentTrace};
+pub use trace::{TracedPack, TreatmentTrace, is_reached, whose};
 
 use etui_craft::refusal::Refusal;
 use etui_schema::clients::ClientRecord;

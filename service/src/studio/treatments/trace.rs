@@ -10,7 +10,10 @@ use super::{BY_CLIENT, BY_LOT, BY_SERIAL, serial_rows};
 use crate::store::keyring::Keyring;
 use crate::store::verify::Indexed;
 use crate::store::{Bytes, Space};
-use crate::studio::sealed::Trace;
+use crate::studio::engine::Snap;
+use crate::studio::error::{Error, readable};
+use crate::studio::moment::Mandate;
+use crate::studio::sealed::{self, Trace};
 use crate::studio::vault::Subject;
 
 /// The trace: pseudonymous references, dates, lots. Nothing of health.
@@ -70,6 +73,23 @@ impl Trace for TreatmentTrace {
         rows.extend(serial_rows(&self.packs));
         rows
     }
+}
+
+/// Whose a treatment is, as it stands; nobody's if it cannot be read.
+///
+/// # Errors
+/// What the store met.
+pub async fn whose(snap: &mut Snap, id: Uuid) -> Result<Option<Reference>, Error> {
+    let found = readable(sealed::load::<TreatmentTrace>(snap, id).await)?;
+    Ok(found.map(|found| found.trace.artist_ref))
+}
+
+/// Whether what hangs on a treatment is within a caller's reach.
+///
+/// # Errors
+/// What the store met.
+pub async fn is_reached(snap: &mut Snap, mandate: &Mandate, id: Uuid) -> Result<bool, Error> {
+    Ok(mandate.artists.is_none() || mandate.reaches(whose(snap, id).await?.as_ref()))
 }
 
 impl TracedPack {
