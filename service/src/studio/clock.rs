@@ -266,7 +266,7 @@ mod tests {
         sources.leap(at("2029-03-15T09:30:00Z"));
         assert_eq!(
             clock.look(&sources).map(|doubt| doubt.kind),
-            Some(ClockDoubtKind::Behind).map(Into::into)
+            Some(ClockDoubtKind::Behind.into())
         );
         assert_eq!(clock.strict(sources.now(), &sources), at("2029-03-16T09:30:00Z"));
         sources.set(at("2029-03-15T10:30:00Z"));
