@@ -80,6 +80,8 @@ words! {
         RecallNoLot = "recall_no_lot",
         /// Work of somebody else.
         OnlyOwn = "only_own",
+        /// Work of artists that the caller's token does not reach.
+        OnlySome = "only_some",
         /// What the owner says.
         OwnerOnly = "owner_only",
         /// An artist that is not kept.

@@ -367,8 +367,10 @@ fn what_does_not_name_its_key_is_told_by_its_time() {
     assert_eq!(ClientKey::new([7; 32], None).open(&here, &sealed).unwrap(), b"said");
     let later = ClientKey::new([8; 32], Some(now(5)));
     assert_eq!(later.open(&here, &sealed), Err(SealError::Unopened));
-    for (sealed_at, erased) in [(now(4), true), (now(5), true), (now(6), false)] {
-        assert_eq!(later.is_younger_than(sealed_at), erased, "{sealed_at}");
+    // Also where the clock stood ahead when it was sealed: such a key has every value name it.
+    for (sealed_at, younger) in [(now(4), true), (now(5), true), (now(6), false)] {
+        assert_eq!(later.is_younger_than(sealed_at), younger, "{sealed_at}");
+        assert!(later.is_after_former(sealed_at), "{sealed_at}");
     }
     // A key of a first build does not know when it was issued: then the receipt tells.
     let dir = folder();
@@ -377,8 +379,8 @@ fn what_does_not_name_its_key_is_told_by_its_time() {
     let former =
         super::keyring::wrap(&ring.current(1), &who, &ClientKey::new([8; 32], None), &mut entropy);
     let former = former.unwrap();
-    assert!(!ring.unwrap(&who, &former).unwrap().is_younger_than(now(4)));
+    assert!(!ring.unwrap(&who, &former).unwrap().is_after_former(now(4)));
     ring.note_erased(&who, now(5));
-    assert!(ring.unwrap(&who, &former).unwrap().is_younger_than(now(4)));
-    assert!(!ring.unwrap(&who, &former).unwrap().is_younger_than(now(6)));
+    assert!(ring.unwrap(&who, &former).unwrap().is_after_former(now(4)));
+    assert!(!ring.unwrap(&who, &former).unwrap().is_after_former(now(6)));
 }

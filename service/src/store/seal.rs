@@ -17,8 +17,8 @@
 //! and not as damaged: so each value carries the name of its key, a keyed hash
 //! from which the key cannot be told ([`SealError::OtherKey`]). Former values
 //! carry none. One of them that does not open was sealed under a destroyed key
-//! if it is older than the present one, which knows when it was issued
-//! ([`ClientKey::is_younger_than`]); else it is damaged.
+//! if it is older than the present one ([`ClientKey::is_after_former`]); else it
+//! is damaged.
 
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 use chacha20poly1305::{
@@ -167,6 +167,8 @@ impl<'de> Deserialize<'de> for Sealed {
 pub struct ClientKey {
     bytes: [u8; 32],
     issued_at: Option<Timestamp>,
+    /// Of a key of a former build: when the client was erased last, which was before it was issued.
+    after: Option<Timestamp>,
 }
 
 impl ClientKey {
@@ -174,7 +176,13 @@ impl ClientKey {
     /// millisecond; keys of former builds do not know.
     #[must_use]
     pub fn new(bytes: [u8; 32], issued_at: Option<Timestamp>) -> Self {
-        Self { bytes, issued_at }
+        Self { bytes, issued_at, after: None }
+    }
+
+    /// A key of a former build, issued after an erasure if there was one.
+    #[must_use]
+    pub fn former(bytes: [u8; 32], after: Option<Timestamp>) -> Self {
+        Self { bytes, issued_at: None, after }
     }
 
     pub(crate) fn bytes(&self) -> &[u8; 32] {
@@ -189,7 +197,15 @@ impl ClientKey {
     /// sealed under an earlier key.
     #[must_use]
     pub fn is_younger_than(&self, sealed_at: Timestamp) -> bool {
-        self.issued_at.is_some_and(|issued| sealed_at.as_millisecond() <= issued.as_millisecond())
+        let from = self.issued_at.or(self.after);
+        from.is_some_and(|from| sealed_at.as_millisecond() <= from.as_millisecond())
+    }
+
+    /// Whether a [`Sealed::is_former`] value of that time was sealed under an earlier key. Whatever
+    /// the clock said: a build that notes when a key is issued has every value name it.
+    #[must_use]
+    pub fn is_after_former(&self, sealed_at: Timestamp) -> bool {
+        self.issued_at.is_some() || self.is_younger_than(sealed_at)
     }
 
     /// Tells the keys of one client apart, and nothing of the key.

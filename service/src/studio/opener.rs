@@ -78,14 +78,14 @@ impl<'a> Opener<'a> {
             };
         };
         let Some(own) = held else { return Err(format!("the key of its `{field}` does not open")) };
-        let known = match own.open(&Identity { client, space, key, field }, sealed) {
-            Ok(_) => return Ok(()),
-            Err(SealError::OtherKey) => true,
-            Err(_) => sealed.is_former(),
+        let is_earlier = match own.open(&Identity { client, space, key, field }, sealed) {
+            Ok(_) => true,
+            // Whenever she was erased: the clock may have stood anywhere.
+            Err(SealError::OtherKey) => {
+                own.is_younger_than(sealed_at) || self.keyring.erased_at(client).is_some()
+            }
+            Err(_) => sealed.is_former() && (own.is_after_former(sealed_at) || erased()),
         };
-        if known && (own.is_younger_than(sealed_at) || erased()) {
-            return Ok(());
-        }
-        Err(format!("its `{field}` does not open"))
+        if is_earlier { Ok(()) } else { Err(format!("its `{field}` does not open")) }
     }
 }

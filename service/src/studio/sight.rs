@@ -9,6 +9,7 @@
 //! What is computed is computed with everything that is on record, whoever did it: a limited
 //! token is told less, and never something kinder.
 
+use etui_craft::refusal::Refusal;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::Reference;
 use uuid::Uuid;
@@ -90,5 +91,5 @@ fn beyond(mandate: &Mandate, pointer: &str) -> Error {
     let all = mandate.artists.iter().flat_map(|all| all.iter());
     let all = all.map(|artist| format!("`{artist}`")).collect::<Vec<_>>().join(", ");
     let why = format!("this token reaches only what is of {all}");
-    Error::Beyond(Fault::new(pointer, FaultCode::NotAllowed, why))
+    Error::Beyond(Fault::new(pointer, FaultCode::NotAllowed, why).means(Refusal::OnlySome))
 }

@@ -259,7 +259,7 @@ impl Access {
             Ok(bytes) => Ok(Some(bytes)),
             Err(SealError::OtherKey) => Ok(None),
             Err(SealError::Unopened)
-                if sealed.is_former() && self.key.is_younger_than(sealed_at) =>
+                if sealed.is_former() && self.key.is_after_former(sealed_at) =>
             {
                 Ok(None)
             }

@@ -13,12 +13,15 @@ use etui_schema::vocabulary::Instant;
 use etui_tests::engine;
 use etui_tests::running::Running;
 use etui_tests::wire::Request;
-use serde_json::{Map, Value};
+use serde_json::{Map, Value, json};
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_etui_under_test");
 
 /// The moment at which the folder was left.
 const LEFT: &str = "2027-03-16T08:00:00Z";
+
+/// A moment before it, at which a clock may stand that somebody says is right.
+const BEFORE: &str = "2027-03-01T08:00:00Z";
 
 /// Members that may say something else today, and why.
 const MOVED: &[(&str, &str)] = &[
@@ -80,12 +83,47 @@ fn moved(name: &str) -> bool {
     MOVED.iter().any(|(moved, _)| *moved == name)
 }
 
+/// The kept folder, copied into a room.
+fn lent(room: &Path) -> PathBuf {
+    let folder = room.join("data");
+    copy(&PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("data/folder-0.1"), &folder);
+    folder
+}
+
+/// She was erased, and came back, while the clock stood before her records: what was sealed for
+/// her then is told as erased, and as nothing else.
+#[test]
+fn who_was_erased_before_her_records_came_to_be_is_erased() {
+    let room = tempfile::tempdir().expect("a temporary folder");
+    let folder = lent(room.path());
+    let running = Running::start_at_with(&folder, |config| config.trust_clock = true);
+    running.set_clock(BEFORE);
+    let listed = running.call(&Request::get("/v1/treatments")).json();
+    let treatment = &listed["items"][0];
+    let (id, client) = (treatment["id"].as_str().unwrap(), treatment["client_ref"].as_str());
+    let record = format!("/v1/clients/{}", client.unwrap());
+    let erase = Request::new("DELETE", &record).header("If-Match", "*");
+    assert_eq!(running.call(&erase).status, 200);
+    let path = format!("/v1/treatments/{id}");
+    assert_eq!(running.call(&Request::get(&path)).status, 404);
+    let back = Request::new("PUT", &record).json(&json!({ "born_on": "1980-01-01" }));
+    assert_eq!(running.call(&back).status, 201);
+    for path in [path.clone(), format!("{path}/aftercare"), format!("{path}/observations")] {
+        let answer = running.call(&Request::get(&path));
+        assert!(matches!(answer.status, 200 | 404), "{path}: {}", answer.text());
+    }
+    assert_eq!(running.call(&Request::get(&path)).status, 404);
+    running.stop();
+    let verify = ["verify", "--data", folder.to_str().unwrap()];
+    let done = engine::command(PROGRAM, &verify).output().expect("the program runs");
+    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+}
+
 #[test]
 fn a_folder_of_the_build_before_opens_and_says_what_it_said() {
     let data = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("data");
     let room = tempfile::tempdir().expect("a temporary folder");
-    let folder = room.path().join("data");
-    copy(&data.join("folder-0.1"), &folder);
+    let folder = lent(room.path());
     let kept = std::fs::read_to_string(data.join("folder-0.1.json")).expect("the answers");
     let kept: Map<String, Value> = serde_json::from_str(&kept).expect("JSON");
     let running = Running::start_at(&folder);

@@ -210,11 +210,10 @@ impl Keyring {
         let bytes = seal::open(&bucket_key, &bound(client, generation), sealed)
             .map_err(|_| KeyringError::Unopened)?;
         let (key, issued_at) = bytes.split_first_chunk().ok_or(KeyringError::Unopened)?;
-        let issued_at = match issued_at {
-            // Of a former build: it came to be after the last erasure, if there was one.
-            [] => self.erased_at(client),
-            told => Some(instant_of(told).ok_or(KeyringError::Unopened)?),
-        };
-        Ok(ClientKey::new(*key, issued_at))
+        Ok(match issued_at {
+            // It came to be after the last erasure, if there was one.
+            [] => ClientKey::former(*key, self.erased_at(client)),
+            told => ClientKey::new(*key, Some(instant_of(told).ok_or(KeyringError::Unopened)?)),
+        })
     }
 }
