@@ -81,12 +81,14 @@ fn made(
 
 /// How grave a finding is for the client: no, not yet, ask first or go on with what a doctor gave,
 /// not before a day that the outcome says, or do.
-fn gravity(finding: &Finding) -> u8 {
+fn gravity(check: &AppointmentCheck, finding: &Finding) -> u8 {
+    let asks = |item: &TodoItem| item.from == finding.rule && item.key.starts_with("written_view");
     match finding.verdict.known().expect("a known word") {
         _ if finding.overridden.is_some() => 0,
         Verdict::Decline => 5,
         Verdict::Hold if finding.not_before.is_none() => 4,
         Verdict::Refer => 3,
+        _ if check.todo.iter().any(asks) => 3,
         _ if ["prescribed_antiplatelet", "own_choice_painkillers"].contains(&&*finding.rule) => 3,
         Verdict::Hold => 2,
         Verdict::ProceedWithConditions | Verdict::Incomplete => 1,
@@ -120,14 +122,14 @@ proptest! {
                 short.client.iter().any(|line| !said.is_empty() && line.starts_with(said))
             };
             let told: Vec<&Finding> = check.findings.iter().filter(is_said).collect();
-            let lightest = told.iter().map(|finding| gravity(finding)).min();
+            let lightest = told.iter().map(|finding| gravity(&check, finding)).min();
             let left = check.findings.iter().filter(|finding| !is_said(finding));
             // What a refusal makes idle is not told.
             let left = left.filter(|finding| {
                 check.verdict != Verdict::Decline || finding.verdict == Verdict::Decline
             });
-            for finding in left.filter(|finding| 1 < gravity(finding)) {
-                let heaviest = gravity(finding);
+            for finding in left.filter(|finding| 1 < gravity(&check, finding)) {
+                let heaviest = gravity(&check, finding);
                 prop_assert!(CLIENT_MAX == short.client.len(), "{}: {:?}", finding.rule, short.client);
                 prop_assert!(lightest.is_none_or(|least| heaviest <= least), "{}: {:?}", finding.rule, short.client);
             }
