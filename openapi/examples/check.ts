@@ -12,7 +12,8 @@ import type { components, paths } from "./etui.js";
 
 declare const process: { argv: string[]; env: Record<string, string | undefined>; exit(code: number): never };
 
-const client = createClient<paths>({
+// Whole answers; the short ones have a media type of their own.
+const client = createClient<paths, "application/json">({
   baseUrl: process.env.ETUI ?? "http://127.0.0.1:8417",
   headers: { Authorization: `Bearer ${process.env.TOKEN}` },
 });

@@ -128,13 +128,20 @@ impl Rulebook {
             Standing::Unread => {
                 let look = text::day(language, test.look_by);
                 let from = test.look_from.unwrap_or(test.look_by);
-                let text = if test.look_by < from {
-                    words.fill(language, "todo.read_skin_test_early", &[("look", &look)])
-                } else {
-                    let from = text::day(language, from.max(made_on));
-                    words.fill(language, "todo.read_skin_test", &[("from", &from)])
-                };
-                vec![todo(Kind::ReadSkinTest, test.look_by, Who::Studio, text)]
+                if test.look_by < from {
+                    let text =
+                        words.fill(language, "todo.read_skin_test_early", &[("look", &look)]);
+                    return vec![todo(Kind::ReadSkinTest, test.look_by, Who::Studio, text)];
+                }
+                let from = text::day(language, from.max(made_on));
+                let days = [("from", &*from), ("look", &*look)];
+                // Without her there is nothing to look at.
+                [(Who::Studio, "todo.read_skin_test"), (Who::Client, "todo.read_skin_test_client")]
+                    .map(|(who, key)| {
+                        let text = words.fill(language, key, &days);
+                        todo(Kind::ReadSkinTest, test.look_by, who, text)
+                    })
+                    .into()
             }
             Standing::Reacted => {
                 let text = words.get(language, "patch_test.reacted").to_owned();
@@ -142,10 +149,12 @@ impl Rulebook {
             }
             Standing::Missing | Standing::TooLate | Standing::Expired | Standing::OtherBatch => {
                 let line = |who| (who, self.test_by(limits, test, (who, made_on), language));
+                // The day that the sentence says.
+                let due = if made_on <= test.better_by { test.better_by } else { test.by };
                 [Who::Studio, Who::Client]
                     .into_iter()
                     .map(line)
-                    .filter_map(|(who, text)| Some(todo(Kind::SkinTest, test.by, who, text?)))
+                    .filter_map(|(who, text)| Some(todo(Kind::SkinTest, due, who, text?)))
                     .collect()
             }
         }

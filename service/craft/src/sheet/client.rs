@@ -23,16 +23,18 @@ pub(super) const GO_ON: [&str; 2] = ["prescribed_antiplatelet", "own_choice_pain
 enum Weight {
     /// The visit is refused for it.
     Refused,
+    /// Somebody else is asked first.
+    Asks,
     /// The visit waits for it, nobody knows how long.
     Waits,
-    /// Somebody else is asked first, or a medicine goes on.
-    Asks,
     /// It waits until a day: the latest is said with the outcome.
     WaitsUntil,
-    /// Questions are open.
-    Open,
     /// Something is to be done before a day.
     Dated,
+    /// A medicine goes on.
+    GoesOn,
+    /// Questions are open: that they are is said with the outcome.
+    Open,
     /// Something is to be done, or to be known of the visit.
     Done,
     /// Nothing has to be done about it.
@@ -60,6 +62,7 @@ impl Sheets {
                 let key = if waits || is_listed { "says.hold" } else { "says.hold_studio" };
                 self.word(language, key)
             }
+            (Some(Verdict::Decline), _) => self.word(language, "says.decline"),
             (Some(Verdict::Incomplete), _) => self.word(language, "says.incomplete"),
             (Some(Verdict::ProceedWithConditions), _) if !is_listed => {
                 self.word(language, "says.prepared")
@@ -100,21 +103,10 @@ impl Sheets {
     /// At most four, of one sentence each: open questions count as one, and the last says how
     /// many more there are if they do not all fit.
     pub(super) fn client_lines(&self, check: &AppointmentCheck, language: Language) -> Vec<String> {
-        let finding = |rule: &str| check.findings.iter().find(|finding| finding.rule == rule);
         let mut lines: Vec<(Weight, String)> = Vec::new();
         for item in tasks(check, is_clients) {
-            let finding = finding(&item.from);
-            let short = finding.and_then(|finding| finding.short.as_deref());
-            let text = short.or_else(|| sentences(&item.text).next()).unwrap_or(&item.text);
-            let errand = Errand { text, ..Errand::from(item) };
-            let line = match errand.until(check.on, language) {
-                Some((key, day)) => {
-                    let until =
-                        self.texts.fill(language, &format!("{key}_short"), &[("day", &day)]);
-                    format!("{} ({until}).", text.trim_end_matches('.'))
-                }
-                None => text.to_owned(),
-            };
+            let finding = finding(check, &item.from);
+            let line = self.client_line(check, item, language);
             lines.push((weight(check, item, finding), line));
         }
         // Early checks listed no question.
@@ -137,7 +129,30 @@ impl Sheets {
             let short = finding.short.as_deref().or_else(|| sentences(&whole).next());
             lines.extend(short.map(|short| (weight, short.to_owned())));
         }
+        if check.verdict == Verdict::Decline {
+            // What a refusal makes idle is not told.
+            lines.retain(|(weight, _)| *weight <= Weight::Asks);
+        }
         self.fitted(lines, language)
+    }
+
+    /// What she has to do in one sentence, with its day.
+    pub(super) fn client_line(
+        &self,
+        check: &AppointmentCheck,
+        item: &TodoItem,
+        language: Language,
+    ) -> String {
+        let short = finding(check, &item.from).and_then(|finding| finding.short.as_deref());
+        let text = short.or_else(|| sentences(&item.text).next()).unwrap_or(&item.text);
+        let errand = Errand { text, ..Errand::from(item) };
+        match errand.until(check.on, language) {
+            Some((key, day)) => {
+                let until = self.texts.fill(language, &format!("{key}_short"), &[("day", &day)]);
+                format!("{} ({until}).", text.trim_end_matches('.'))
+            }
+            None => text.to_owned(),
+        }
     }
 
     /// The gravest of them, each once, and how many more there are.
@@ -157,8 +172,13 @@ impl Sheets {
     }
 }
 
+/// What a rule found.
+fn finding<'a>(check: &'a AppointmentCheck, rule: &str) -> Option<&'a Finding> {
+    check.findings.iter().find(|finding| finding.rule == rule)
+}
+
 /// Whether it has to be made again before anything of it counts.
-fn is_overtaken(check: &AppointmentCheck) -> bool {
+pub(super) fn is_overtaken(check: &AppointmentCheck) -> bool {
     check.todo.iter().any(|item| item.text == check.summary)
 }
 
@@ -177,7 +197,7 @@ const fn waits(finding: &Finding) -> Weight {
 fn weight(check: &AppointmentCheck, item: &TodoItem, finding: Option<&Finding>) -> Weight {
     match finding {
         Some(finding) if is_waiting(finding) => waits(finding),
-        Some(finding) if GO_ON.contains(&&*finding.rule) => Weight::Asks,
+        Some(finding) if GO_ON.contains(&&*finding.rule) => Weight::GoesOn,
         _ if item.key.starts_with(WRITTEN_VIEW) => Weight::Asks,
         _ if item.due.is_some_and(|due| due < check.on) => Weight::Dated,
         _ => Weight::Done,

@@ -81,7 +81,7 @@ impl Sheets {
 }
 
 /// Words that code says.
-const KEYS: [&str; 77] = [
+const KEYS: [&str; 75] = [
     "after.dates",
     "after.do",
     "after.avoid",
@@ -110,10 +110,7 @@ const KEYS: [&str; 77] = [
     "day.told",
     "day.unreadable",
     "days.before",
-    "days.by",
-    "days.from",
     "days.on",
-    "days.skin_test",
     "days.step.clean_hands",
     "days.step.dressing",
     "days.step.no_acids",
@@ -145,6 +142,7 @@ const KEYS: [&str; 77] = [
     "on",
     "open",
     "open_short",
+    "says.decline",
     "says.hold",
     "says.incomplete",
     "says.hold_studio",

@@ -17,12 +17,13 @@ h1{font-size:1.45rem;line-height:1.25;margin:.2rem 0 .6rem}\
 h2{font-size:1.1rem;margin:1.3rem 0 .4rem;border-bottom:1px solid #777;break-after:avoid}\
 p{margin:.4rem 0}\
 ul{margin:.3rem 0;padding-left:1.2rem}\
+:root{color-scheme:only light}\
 li{margin:.35rem 0;break-inside:avoid;overflow-wrap:anywhere}\
 li:first-child{break-after:avoid}\
 li:last-child{break-before:avoid}\
 .box{border:2px solid #111;padding:.5rem .8rem;margin:.8rem 0;break-inside:avoid}\
 .said{font-size:1.1rem}\
-.day{font-weight:bold;white-space:nowrap}\
+.day{font-weight:bold}\
 .small{color:#444;font-size:.85rem}\
 .box,.box+.small{break-after:avoid}\
 section{break-inside:avoid-page}\

@@ -11,7 +11,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use super::Sheets;
-use super::client::topic_of;
+use super::client::is_overtaken;
 use super::page::Page;
 use super::summary::{Errand, best, found, is_clients, is_studios, language_of, questions, tasks};
 use super::timeline::Days;
@@ -25,9 +25,8 @@ const PICTURE_PX: u32 = 700;
 /// What begins the key of the step that says when help is needed.
 const URGENT: &str = "red_flags";
 
-/// What begins the keys of errands that last, and of a skin test.
+/// What begins the keys of errands that last.
 const KEEP_OFF: &str = "keep_off";
-const SKIN_TEST: &str = "skin_test";
 
 /// One step for several kinds of skin.
 const NO_MAKEUP: &str = "no_makeup";
@@ -57,7 +56,9 @@ impl Sheets {
             page.heading(self.word(language, "before.answer"));
             page.list(open.into_iter().map(|item| (None, item.text.clone())));
         }
-        self.listed(&mut page, language, "before.bring", self.errands(check, is_clients));
+        // What was asked of her before something was recorded since may not be any more.
+        let hers = if is_overtaken(check) { Vec::new() } else { self.errands(check, is_clients) };
+        self.listed(&mut page, language, "before.bring", hers);
         if let Some(days) = self.timeline(language, &self.before_days(check)) {
             page.heading(self.word(language, "days.before"));
             page.picture(&days);
@@ -79,7 +80,9 @@ impl Sheets {
         let outcome = told_apart(&short).map(str::to_owned).into_iter();
         let found = outcome.chain(found(check, SheetFor::Studio)).map(|said| (None, said));
         self.listed(&mut page, language, "studio.conditions", found);
-        self.listed(&mut page, language, "studio.todo", self.errands(check, is_studios));
+        let mut ours = self.errands(check, is_studios);
+        ours.retain(|(_, text)| !text.starts_with(&short.says_studio));
+        self.listed(&mut page, language, "studio.todo", ours);
         // What is to be done about it says why.
         let is_listed =
             |one: &&Readiness| check.todo.iter().any(|item| item.text.contains(&one.because));
@@ -90,7 +93,7 @@ impl Sheets {
         self.told(&mut page, language, theirs, check.cautions.iter().map(String::as_str));
         let open = questions(check).map(|item| (None, item.text.clone()));
         self.listed(&mut page, language, "open", open);
-        if comes(&check.verdict) {
+        if comes(&check.verdict) && !is_overtaken(check) {
             self.needles(&mut page, language, &short);
             drawn(&mut page, language, check, model);
         }
@@ -214,24 +217,19 @@ impl Sheets {
         let made = check.zone.rules().to_datetime(check.made_at.0).date();
         let mut rows: Vec<Days> = Vec::new();
         for item in tasks(check, is_clients).into_iter().filter(|item| !item.late) {
-            let what = if item.key.starts_with(SKIN_TEST) {
-                Some(self.word(language, "days.skin_test"))
-            } else {
-                topic_of(&item.text)
-            };
-            let Some((what, due)) = what.zip(item.due.map(|due| due.0)) else { continue };
+            let Some(due) = item.due.map(|due| due.0) else { continue };
             if made <= due && due < on {
                 let kept_off = item.key.starts_with(KEEP_OFF);
-                let (span, key) =
-                    if kept_off { ((due, on), "days.from") } else { ((made, due), "days.by") };
-                rows.push(self.days(span, (language, key), what));
+                let (from, until) = if kept_off { (due, on) } else { (made, due) };
+                // The whole line: its topic and a day alone can read as the opposite.
+                rows.push(Days { from, until, says: self.client_line(check, item, language) });
             }
         }
         if !rows.is_empty() {
             let visit = self.word(language, "days.visit");
             rows.push(self.days((on, on), (language, "days.on"), visit));
         }
-        if comes(&check.verdict) { rows } else { Vec::new() }
+        if comes(&check.verdict) && !is_overtaken(check) { rows } else { Vec::new() }
     }
 
     /// What she does and leaves until when, and the days that come.

@@ -87,8 +87,14 @@ pub(super) fn is_of_client(finding: &Finding) -> bool {
 pub(super) fn found(check: &AppointmentCheck, audience: SheetFor) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
     let is_hers = |finding: &&Finding| audience == SheetFor::Studio || is_of_client(finding);
-    for said in check.findings.iter().filter(is_hers).map(|finding| told(check, finding, audience))
-    {
+    for finding in check.findings.iter().filter(is_hers) {
+        let said = told(check, finding, audience);
+        // A reason by itself does not always say what it is about.
+        let topic = finding.short.as_deref().and_then(topic_of);
+        let said = match topic.filter(|_| audience == SheetFor::Client) {
+            Some(topic) => format!("{topic}: {said}"),
+            None => said,
+        };
         // What another reason says with more beside it is not said again.
         if found.iter().all(|known| !known.contains(&said)) {
             found.retain(|known| !said.contains(known.as_str()));

@@ -381,7 +381,7 @@ fn the_short_view_says_nothing_twice() {
     let told = sheets.summary(&one);
     assert_eq!(
         (&*told.says, &*told.client),
-        ("Not yet: something has to settle first.", &["Antibiotics: We wait.".to_owned()][..])
+        ("Not yet: it is better to wait.", &["Antibiotics: We wait.".to_owned()][..])
     );
     assert_eq!(told.says_studio, "Not now: Antibiotics.");
     // What is to be moved for several reasons is moved once, and what else is asked of it stays.

@@ -31,15 +31,14 @@ pub(super) struct Days {
 }
 
 impl Sheets {
-    /// A row of the picture: `key` says when, with its day.
+    /// A row of the picture: `key` says when, with its last day.
     pub(super) fn days(
         &self,
         (from, until): (Date, Date),
         (language, key): (Language, &str),
         what: &str,
     ) -> Days {
-        let on = if key == "days.from" { from } else { until };
-        let values = [("day", &*day(language, on)), ("what", what)];
+        let values = [("day", &*day(language, until)), ("what", what)];
         Days { from, until, says: self.texts.fill(language, key, &values) }
     }
 

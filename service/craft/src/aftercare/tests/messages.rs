@@ -44,7 +44,7 @@ const TO: [(&str, &str, &str); 5] = [
     ),
     ("prescriber", "Also today, for a prescription:", "Bei Bläschen oder Kribbeln"),
     ("eye clinic", "Eye clinic today:", "Gehen Sie noch heute in eine Augenklinik"),
-    ("rinse", "Something in it:", "Ist etwas im Auge"),
+    ("rinse", "Something in the eye:", "Ist etwas im Auge"),
 ];
 
 /// The signs of one area, by whom it sends to.

@@ -79,17 +79,16 @@ fn made(
     }
 }
 
-/// How grave a finding is for the client: no, not yet, ask first or go on with what a doctor gave,
-/// not before a day that the outcome says, or do.
+/// How grave a finding is for the client: no, ask somebody first, not yet, not before a day that the
+/// outcome says, or do.
 fn gravity(check: &AppointmentCheck, finding: &Finding) -> u8 {
     let asks = |item: &TodoItem| item.from == finding.rule && item.key.starts_with("written_view");
     match finding.verdict.known().expect("a known word") {
         _ if finding.overridden.is_some() => 0,
         Verdict::Decline => 5,
-        Verdict::Hold if finding.not_before.is_none() => 4,
-        Verdict::Refer => 3,
-        _ if check.todo.iter().any(asks) => 3,
-        _ if ["prescribed_antiplatelet", "own_choice_painkillers"].contains(&&*finding.rule) => 3,
+        Verdict::Refer => 4,
+        Verdict::Hold if finding.not_before.is_none() => 3,
+        Verdict::ProceedWithConditions if check.todo.iter().any(asks) => 4,
         Verdict::Hold => 2,
         Verdict::ProceedWithConditions | Verdict::Incomplete => 1,
         Verdict::Proceed => 0,
