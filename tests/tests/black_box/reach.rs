@@ -370,7 +370,7 @@ fn a_narrower_token_repeats_what_it_did() {
     };
     let (hers, other) = (record("anna"), record("clara"));
     assert_eq!((hers.status, other.status), (201, 201), "{} {}", hers.text(), other.text());
-    service.set_clock("2027-03-18T12:00:00Z");
+    service.set_clock("2027-03-16T14:00:00Z");
     let claim =
         || write("/v1/reminder-claims", &json!({ "limit": 50, "lease_seconds": 60 }), "claim");
     let of = |claim: &Answer, treatment: &Answer| {
