@@ -206,10 +206,11 @@ pub struct AnswerUsed {
 }
 
 /// A session that the studio has on record.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PreviousSession {
-    /// The treatment.
-    pub treatment_id: Uuid,
+    /// The treatment; absent where the token that asked does not reach it.
+    pub treatment_id: Option<Uuid>,
     /// Its local date.
     pub on: CivilDate,
     /// Days from it to the appointment.

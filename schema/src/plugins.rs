@@ -158,7 +158,7 @@ pub struct PluginToken {
     pub scopes: Vec<Scope>,
     /// The artist that it acts for.
     pub acts_for: Option<Reference>,
-    /// The artists whose work alone it reaches; everybody's if absent.
+    /// The artists whose work alone it reaches; everybody's if absent, nobody's if empty.
     pub artists: Option<Vec<Reference>>,
     /// Whether it opens anything.
     pub state: Open<TokenState>,

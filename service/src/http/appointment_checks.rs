@@ -49,9 +49,10 @@ pub(crate) fn operations() -> Vec<Operation> {
             .errors([ErrorCode::Unavailable]),
         Operation::get("/v1/appointment-checks/{id}", "get_appointment_check", || web::to(get))
             .tag("checks")
+            .speaks()
             .scope(Scope::ChecksRead)
-            .says("Read a check", "Byte for byte as it was given; with `short=true` as `summary` tells it today. 404 if the client \
-                 was erased since.")
+            .says("Read a check", "Byte for byte as it was given, in the language it was made in; with `short=true` as `summary` \
+                 tells it today, in the language asked for. 404 if the client was erased since.")
             .answers::<AppointmentCheck>(200, "The check.")
             .shortens::<CheckSummary>()
             .if_none_match()
@@ -96,7 +97,9 @@ async fn get(call: Call) -> Reply {
     let id = call.path_id("id")?;
     let mut snap = write::view(&call).await?;
     let record = sealed::load::<CheckTrace>(&mut snap, id).await?;
-    tagged(&call, "application/json", record.answer(&call.state.studio, &mut snap).await?)
+    let kept = record.answer(&call.state.studio, &mut snap).await?;
+    call.speaks_as(&kept);
+    tagged(&call, "application/json", kept)
 }
 
 async fn replay(call: Call) -> Reply {

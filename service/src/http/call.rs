@@ -16,6 +16,7 @@ use etui_schema::problem::{ErrorCode, Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Language, Reference};
 use jiff::Timestamp;
 use jiff::civil::Date;
+use serde::Deserialize;
 use uuid::Uuid;
 
 use super::failure::{DAMAGED, Failure};
@@ -146,6 +147,22 @@ impl Call {
         let language = asked_for(&self.req);
         self.req.extensions_mut().insert(Spoken(language));
         language
+    }
+
+    /// Says the language of an answer that was kept, whatever the request asks for: the one that it
+    /// names, or none.
+    pub(crate) fn speaks_as(&self, kept: &[u8]) {
+        #[derive(Deserialize)]
+        struct Told {
+            language: Option<Language>,
+        }
+        let mut held = self.req.extensions_mut();
+        held.remove::<Spoken>();
+        let speaks = operation_of(&self.req).is_some_and(|operation| operation.speaks);
+        let told = serde_json::from_slice::<Told>(kept).ok().filter(|_| speaks);
+        if let Some(language) = told.and_then(|told| told.language) {
+            held.insert(Spoken(language));
+        }
     }
 
     /// A header as text.

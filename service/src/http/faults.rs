@@ -1,6 +1,7 @@
 //! From a schema validator's findings to faults that a caller can act on.
 
 use etui_schema::problem::{Fault, FaultCode};
+use etui_schema::vocabulary::Instant;
 use jsonschema::ValidationError;
 use jsonschema::error::ValidationErrorKind as Kind;
 use serde_json::Value;
@@ -139,12 +140,22 @@ fn plain(kind: &Kind, value: &Value) -> (FaultCode, String) {
         Kind::Pattern { pattern } => {
             (FaultCode::WrongFormat, format!("{found} does not have the form {pattern}"))
         }
+        Kind::Format { format } if format == "date-time" && is_beyond(value) => {
+            (FaultCode::OutOfRange, format!("{found} is after 9999-12-30T22:00:00Z"))
+        }
         Kind::Format { format } => {
             (FaultCode::WrongFormat, format!("{found} is not {}", format_in_words(format)))
         }
         Kind::UniqueItems => (FaultCode::Duplicate, "the same item stands twice".to_owned()),
         other => (FaultCode::WrongFormat, format!("{found} fails `{}`", other.keyword())),
     }
+}
+
+/// Whether a text that is no instant would be one in another year: the last hours of 9999 are
+/// past what can be counted. (2001 has as many days.)
+fn is_beyond(value: &Value) -> bool {
+    let rest = value.as_str().and_then(|text| text.strip_prefix("9999"));
+    rest.is_some_and(|rest| format!("2001{rest}").parse::<Instant>().is_ok())
 }
 
 fn format_in_words(format: &str) -> &str {

@@ -228,7 +228,7 @@ async fn change(call: Call, patch: Patch) -> Reply {
     carried_through(call, id, async move |call: &Call| {
         write::run(call, &patch.bytes, async |snap, moment| {
             let patch = (&patch.value, |whole: &Value| patch::read(whole));
-            plugins::change(snap, moment, id, patch, &known).await
+            plugins::change(&call.state.studio, snap, moment, id, patch, &known).await
         })
         .await
     })

@@ -150,6 +150,7 @@ mod tests {
     use etui_schema::configuration_drawings::DrawingQuery;
     use etui_schema::lots::LotQuery;
     use etui_schema::page::PageQuery;
+    use etui_schema::reminders::ReminderQuery;
     use etui_schema::symptom_reports::SymptomQuestionsQuery;
 
     use super::*;
@@ -195,6 +196,14 @@ mod tests {
             ),
         ] {
             assert_eq!(faults::<LotQuery>(text), places(&want), "{text}");
+        }
+        for (last, want) in [
+            ("9999-12-30T22:00:00Z", vec![]),
+            ("9999-12-31T23:59:59Z", vec![("due_before", OutOfRange)]),
+            ("9999-02-29T23:59:59Z", vec![("due_before", WrongFormat)]),
+        ] {
+            let text = format!("due_before={last}");
+            assert_eq!(faults::<ReminderQuery>(&text), places(&want), "{text}");
         }
         let missing = places(&[("day", OutOfRange), ("treatment", Missing)]);
         assert_eq!(faults::<SymptomQuestionsQuery>("day=40001"), missing);

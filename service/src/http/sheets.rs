@@ -85,7 +85,10 @@ pub(super) async fn summary(call: Call) -> Reply {
     let mut snap = write::view(&call).await?;
     let (studio, moment) = (&call.state.studio, call.moment());
     let told = sheets::summary(studio, &mut snap, &moment, call.language(), id).await?;
-    tagged(&call, "application/json", to_json(&told)?)
+    let told = to_json(&told)?;
+    // The one it was made in, if today's rules do not say the same in the one asked for.
+    call.speaks_as(&told);
+    tagged(&call, "application/json", told)
 }
 
 async fn visit(call: Call, query: Query<SheetQuery>) -> Reply {

@@ -46,7 +46,8 @@ pub(super) async fn cut(response: ServiceResponse<BoxBody>) -> ServiceResponse<B
     let headers = head.headers_mut();
     headers.insert(header::CONTENT_TYPE, HeaderValue::from_static(MEDIA_TYPE));
     // The tag of a write names the version that was made.
-    let tag = headers.get(header::ETAG).filter(|_| req.method() == Method::GET);
+    let reads = matches!(*req.method(), Method::GET | Method::HEAD);
+    let tag = headers.get(header::ETAG).filter(|_| reads);
     let tag = tag.and_then(|tag| tag.to_str().ok()?.strip_suffix('"'));
     let tag = tag.map(|tag| format!("{tag}{SHORT_TAG}"));
     if let Some(tag) = tag.and_then(|tag| HeaderValue::from_str(&tag).ok()) {

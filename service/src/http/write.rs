@@ -131,7 +131,9 @@ async fn before(
     let run_out = call.state.studio.clock.cautious(moment.now, moment.sources.as_ref());
     match earlier(snap, attempt, run_out).await? {
         Earlier::None(held) => Ok(Before::Held(held)),
-        Earlier::Answered(repeated) => Ok(Before::Answered(again(call, snap, repeated).await?)),
+        Earlier::Answered(repeated) => {
+            Ok(Before::Answered(again((call, moment), snap, repeated).await?))
+        }
         Earlier::Other => Err(Failure::new(
             ErrorCode::IdempotencyKeyReused,
             "this Idempotency-Key was sent with another body before",
@@ -152,17 +154,14 @@ where
 }
 
 /// Whose attempt it is: what somebody did in the name of one artist is no answer to
-/// what is asked in the name of another, or of nobody; nor what one token reached to what another
-/// does.
+/// what is asked in the name of another, or of nobody. To whom a token is limited is no part of
+/// it: narrowed between two tries, it would do a second time what it did. What it does not reach
+/// now is refused before ([`enter`]), or left out of the repeat.
 fn who(moment: &Moment) -> Cow<'_, str> {
-    let mut who = Cow::Borrowed(moment.holder.as_str());
-    if let Some(artist) = &moment.mandate.acts_for {
-        who = Cow::Owned(format!("{who} for {artist}"));
+    match &moment.mandate.acts_for {
+        Some(artist) => Cow::Owned(format!("{} for {artist}", moment.holder)),
+        None => Cow::Borrowed(&moment.holder),
     }
-    for artist in moment.mandate.artists.iter().flat_map(|all| all.iter()) {
-        who = Cow::Owned(format!("{who} of {artist}"));
-    }
-    who
 }
 
 /// The key of an `Idempotency-Key` header: a quoted string of structured
@@ -211,9 +210,10 @@ fn respond(created: bool, location: Option<&str>, tag: String, body: Vec<u8>) ->
     answer.content_type("application/json").body(body)
 }
 
-async fn again(call: &Call, snap: &mut Snap, repeated: Repeated) -> Reply {
+async fn again((call, moment): (&Call, &Moment), snap: &mut Snap, repeated: Repeated) -> Reply {
     let Repeated { created, location, how } = repeated;
-    let body = kinds::repeat(&call.state.studio, snap, how).await?;
+    let body = kinds::repeat(&call.state.studio, snap, &moment.mandate, how).await?;
+    call.speaks_as(&body);
     let mut answer = respond(created, location.as_deref(), tag_of(&body), body);
     answer.headers_mut().insert(
         HeaderName::from_static("idempotent-replayed"),

@@ -2,7 +2,7 @@
 
 use etui_craft::refusal::Refusal;
 use etui_schema::artists::{Artist, ArtistRecord, Practice};
-use etui_schema::problem::FaultCode;
+use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{ArtistStanding, CivilDate, Hand, Instant, Reference};
 use jiff::Timestamp;
 use jiff::civil::Date;
@@ -178,6 +178,28 @@ async fn look_alike<R: Read>(
     Ok(None)
 }
 
+fn alike(kept: &Reference, pointer: &str) -> Fault {
+    let why = format!("it differs from `{kept}`, who is kept, by case or marks alone");
+    Fault::new(pointer, FaultCode::Duplicate, why).means(Refusal::ArtistAlike)
+}
+
+/// The fault of naming somebody who is not kept and whom only case or marks tell from an artist
+/// who is. Who is not kept at all may be meant: she was taken away, or comes later.
+///
+/// # Errors
+/// What the store met.
+pub async fn mistaken<R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    artist: &Reference,
+    pointer: &str,
+) -> Result<Option<Fault>, Error> {
+    if documents::find::<StoredArtist, _>(studio, snap, artist).await?.is_some() {
+        return Ok(None);
+    }
+    Ok(look_alike(snap, artist).await?.map(|kept| alike(&kept, pointer)))
+}
+
 /// Whether a caller may see what is personal of an artist's work: whoever acts for nobody, the
 /// artist herself, a trainer; with a token that reaches her.
 ///
@@ -313,10 +335,7 @@ impl Document for StoredArtist {
         own_record(studio, snap, moment, reference).await?;
         let Some(new) = new else { return Ok(()) };
         if let Some(kept) = look_alike(snap, reference).await? {
-            let why = format!("it differs from `{kept}`, who is kept, by case or marks alone");
-            return Err(
-                Error::at("path:artist_ref", FaultCode::Duplicate, why).means(Refusal::ArtistAlike)
-            );
+            return Err(Error::Refused(vec![alike(&kept, "path:artist_ref")]));
         }
         // Somebody else of that name would work by what was signed for another, and by her tokens.
         if documents::was_removed::<Self, _>(studio, snap, reference).await? {

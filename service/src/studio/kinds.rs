@@ -27,6 +27,7 @@ use super::habits::StoredHabit;
 use super::idempotency::{Kept, StoredAttempt};
 use super::kept_reports::{Settled, SymptomsTold};
 use super::machines::StoredMachine;
+use super::moment::Mandate;
 use super::observations::Observed;
 use super::opener::{Opener, Verified};
 use super::packs::{CHANGES, PACKS, StoredChanges, StoredPack};
@@ -70,11 +71,11 @@ pub const KINDS: &[Kind] = &[
     Kind::record::<StoredRecall>(),
     Kind::record::<StoredReminder>(),
     Kind::record::<StoredClaim>()
-        .repeated(|s, snap, stored| Box::pin(reminders::repeat(s, snap, stored))),
+        .repeated(|s, snap, by, stored| Box::pin(reminders::repeat(s, snap, by, stored))),
     Kind::record::<StoredCalendar>()
-        .repeated(|s, snap, stored| Box::pin(calendars::repeat(s, snap, stored))),
+        .repeated(|s, snap, _, stored| Box::pin(calendars::repeat(s, snap, stored))),
     Kind::record::<StoredSignOff>()
-        .repeated(|s, snap, stored| Box::pin(sign_offs::repeat(s, snap, stored))),
+        .repeated(|s, snap, _, stored| Box::pin(sign_offs::repeat(s, snap, stored))),
     Kind::record::<StoredPack>(),
     Kind::record::<StoredChanges>(),
     Kind::record::<StoredPlugin>(),
@@ -120,8 +121,8 @@ pub fn keeps_in(space: &str) -> bool {
 }
 
 type Later<'a, T> = Pin<Box<dyn Future<Output = Result<T, Error>> + Send + 'a>>;
-/// The answer that follows from a record as stored.
-type Repeats = for<'a> fn(&'a Studio, &'a mut Snap, &'a [u8]) -> Later<'a, Vec<u8>>;
+/// The answer that follows from a record as stored, of it what the caller reaches.
+type Repeats = for<'a> fn(&'a Studio, &'a mut Snap, &'a Mandate, &'a [u8]) -> Later<'a, Vec<u8>>;
 
 /// One kind of record.
 pub struct Kind {
@@ -173,7 +174,7 @@ impl Kind {
             check: |opener| {
                 Box::new(move |key: &[u8], value: &[u8]| look_at_sealed::<T>(opener, key, value))
             },
-            repeat: Some(|studio, snap, stored| Box::pin(answer_of::<T>(studio, snap, stored))),
+            repeat: Some(|studio, snap, _, stored| Box::pin(answer_of::<T>(studio, snap, stored))),
             of_treatment: None,
         }
     }
@@ -204,7 +205,12 @@ impl Kind {
 /// # Errors
 /// [`Error::Erased`] if it was sealed for a client who was erased since, or if the record it was
 /// sealed with was removed; what the store met.
-pub async fn repeat(studio: &Studio, snap: &mut Snap, kept: Kept) -> Result<Vec<u8>, Error> {
+pub async fn repeat(
+    studio: &Studio,
+    snap: &mut Snap,
+    mandate: &Mandate,
+    kept: Kept,
+) -> Result<Vec<u8>, Error> {
     let of = |name: &str| {
         let kind = KINDS.iter().find(|kind| kind.space.name() == name);
         let found = kind.and_then(|kind| Some((kind.space, kind.repeat?)));
@@ -218,7 +224,7 @@ pub async fn repeat(studio: &Studio, snap: &mut Snap, kept: Kept) -> Result<Vec<
             (repeat, snap.get(space, &key).await?)
         }
     };
-    match repeat(studio, snap, &stored.ok_or(Error::Erased)?).await {
+    match repeat(studio, snap, mandate, &stored.ok_or(Error::Erased)?).await {
         Err(Error::NotFound { .. }) => Err(Error::Erased),
         repeated => repeated,
     }

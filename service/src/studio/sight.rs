@@ -90,6 +90,10 @@ pub async fn named_check(
 fn beyond(mandate: &Mandate, pointer: &str) -> Error {
     let all = mandate.artists.iter().flat_map(|all| all.iter());
     let all = all.map(|artist| format!("`{artist}`")).collect::<Vec<_>>().join(", ");
-    let why = format!("this token reaches only what is of {all}");
+    let why = if all.is_empty() {
+        "this token reaches nobody's work any more; make a new one".to_owned()
+    } else {
+        format!("this token reaches only what is of {all}")
+    };
     Error::Beyond(Fault::new(pointer, FaultCode::NotAllowed, why).means(Refusal::OnlySome))
 }

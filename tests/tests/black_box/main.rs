@@ -109,6 +109,7 @@ mod matrix;
 mod moved;
 #[cfg(feature = "postgres")]
 mod moving;
+mod narrowed;
 mod nasty;
 mod needle_selections;
 mod newer;

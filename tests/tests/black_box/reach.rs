@@ -28,7 +28,12 @@ const SCOPES: [&str; 14] = [
 ];
 
 /// Registers a plug-in and gives it a token; what it was answered last, and the secret.
-fn given(service: &Running, name: &str, plugin: &Value, token: &Value) -> (Answer, String) {
+pub(crate) fn given(
+    service: &Running,
+    name: &str,
+    plugin: &Value,
+    token: &Value,
+) -> (Answer, String) {
     let mut asked = json!({ "name": name, "scopes": SCOPES });
     merge(&mut asked, plugin);
     let made = service.call(&Request::post("/v1/plugins", &asked));
@@ -49,7 +54,7 @@ fn merge(into: &mut Value, from: &Value) {
     }
 }
 
-fn limited(service: &Running, name: &str, artists: &[&str]) -> String {
+pub(crate) fn limited(service: &Running, name: &str, artists: &[&str]) -> String {
     let (answer, secret) = given(service, name, &json!({}), &json!({ "artists": artists }));
     assert_eq!(answer.status, 201, "{}", answer.text());
     secret
@@ -137,18 +142,18 @@ fn a_limited_token_sees_all_of_hers() {
     assert!(15 < seen, "{seen} were there");
 }
 
-fn send(service: &Running, token: &str, request: Request) -> Answer {
+pub(crate) fn send(service: &Running, token: &str, request: Request) -> Answer {
     service.call(&request.token(token))
 }
 
-fn rows(service: &Running, token: &str, path: &str) -> Vec<Value> {
+pub(crate) fn rows(service: &Running, token: &str, path: &str) -> Vec<Value> {
     let answer = send(service, token, Request::get(path));
     assert_eq!(answer.status, 200, "{path}: {}", answer.text());
     answer.json()["items"].as_array().expect("items").clone()
 }
 
 /// A refusal that names the artist at her place.
-fn names(answer: &Answer, pointer: &str) {
+pub(crate) fn names(answer: &Answer, pointer: &str) {
     assert_eq!(answer.status, 403, "{pointer}: {}", answer.text());
     let problem = answer.problem();
     assert_eq!(problem.code, ErrorCode::InsufficientScope);
@@ -160,7 +165,7 @@ fn names(answer: &Answer, pointer: &str) {
     assert!(told, "{pointer}: {problem}");
 }
 
-fn treatment(artist: Option<&str>, lot: &str) -> Value {
+pub(crate) fn treatment(artist: Option<&str>, lot: &str) -> Value {
     let mut body = json!({
         "client_ref": "client-1", "treatment": "lips", "performed_at": "2027-03-16T07:30:00Z",
         "packs": [{ "lot_id": lot, "intact": true, "site": "lip" }],
@@ -171,7 +176,7 @@ fn treatment(artist: Option<&str>, lot: &str) -> Value {
     body
 }
 
-fn check(artist: Option<&str>) -> Value {
+pub(crate) fn check(artist: Option<&str>) -> Value {
     let mut body = json!({
         "booking_ref": "b1", "client_ref": "client-1", "born_on": "1990-05-02", "treatment": "lips", "effect": "soft_shading",
         "starts_at": "2027-04-06T08:00:00Z",

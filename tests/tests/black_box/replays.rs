@@ -1,5 +1,6 @@
 //! A check that is made again.
 
+use etui_tests::happenings::receive_lot;
 use etui_tests::running::Running;
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
@@ -187,4 +188,39 @@ fn a_replay_names_what_is_kept_otherwise_by_now() {
     put("/v1/machines/machine-1", &json!({ "stroke_mm": 3.0, "rate_hz": 90, "give": "medium" }));
     put("/v1/clients/client-1", &json!({ "skin": { "thickness": "thick" } }));
     assert!(because().contains("client's skin"), "{}", because());
+}
+
+/// What was kept is told with the language that it is in, whatever the call asks for; where it
+/// names none, with none.
+#[test]
+fn a_kept_answer_tells_its_own_language() {
+    let running = Running::start();
+    let lot = receive_lot(&running, "L1", "2029-01-31");
+    let check = json!({ "booking_ref": "b1", "born_on": "1990-05-02", "treatment": "lips",
+                        "effect": "soft_shading", "starts_at": "2027-04-06T08:00:00Z" });
+    let treatment = json!({ "client_ref": "client-1", "artist_ref": "anna", "treatment": "lips", "performed_at": "2027-03-16T07:30:00Z",
+                            "packs": [{ "lot_id": lot, "intact": true, "site": "lip" }] });
+    for (path, body, repeated) in
+        [("/v1/appointment-checks", check, Some("de")), ("/v1/treatments", treatment, None)]
+    {
+        let send = |language: &str| {
+            let request = Request::post(path, &body).header("Idempotency-Key", "\"k\"");
+            running.call(&request.header("Accept-Language", language))
+        };
+        let (made, again) = (send("de"), send("en"));
+        assert_eq!((made.status, again.text()), (201, made.text()), "{}", again.text());
+        assert_eq!(made.header("content-language"), Some("de"), "{path}");
+        assert_eq!(again.header("content-language"), repeated, "{path}");
+        let place = made.header("location").expect("a place").to_owned();
+        let read =
+            |place: String| running.call(&Request::get(place).header("Accept-Language", "en"));
+        if repeated.is_some() {
+            assert_eq!(read(place.clone()).header("content-language"), repeated);
+            for short in [format!("{place}?short=true"), format!("{place}/summary")] {
+                let short = read(short);
+                let named = short.json()["language"].clone();
+                assert_eq!(short.header("content-language"), named.as_str(), "{}", short.text());
+            }
+        }
+    }
 }

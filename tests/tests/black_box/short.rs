@@ -86,6 +86,8 @@ fn a_short_view_has_its_tag_and_its_repeat() {
     let first = tour.running.call(&plan);
     let tag = first.header("etag").expect("a tag").to_owned();
     assert!(tag.ends_with(".short\""), "{tag}");
+    let head = Request { method: "HEAD".to_owned(), ..plan.clone() };
+    assert_eq!(tour.running.call(&head).header("etag"), Some(&*tag), "as of GET");
     let again = tour.running.call(&plan.clone().header("If-None-Match", tag));
     assert_eq!(again.status, 304, "{}", again.text());
     let check = shortly(&tour.example("create_appointment_check").request);

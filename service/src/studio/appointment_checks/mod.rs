@@ -68,6 +68,7 @@ pub async fn create(
     let id = moment.id()?;
     let (held, gathered, mut check) = made(studio, snap, moment, language, id, request).await?;
     check.changes = again::changes(studio, snap, language, &check).await?;
+    previous::veil(snap, moment, &mut check.previous_sessions).await?;
     let answer = to_json(&check)?;
     let trace = trace_of(&check, request.artist_ref.clone());
     let access = vault::for_write(studio, snap, moment, &trace.subject()).await?;

@@ -8,6 +8,7 @@ use uuid::Uuid;
 
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
+use crate::studio::moment::Moment;
 use crate::studio::treatments::{self, TreatmentTrace};
 use crate::studio::{Studio, reviews, sealed};
 
@@ -50,7 +51,8 @@ pub(super) async fn sessions(
         let on = day(trace.performed_at);
         let days_before = day(starts_at).since(on).map_or(0, |span| span.get_days());
         if found.here.len() < SHOWN {
-            found.here.push(PreviousSession { treatment_id: id, on: CivilDate(on), days_before });
+            let treatment_id = Some(id);
+            found.here.push(PreviousSession { treatment_id, on: CivilDate(on), days_before });
         }
     }
     Ok(found)
@@ -68,12 +70,31 @@ pub(super) async fn record(
 ) -> Result<Record<'static>, Error> {
     let Earlier { here, elsewhere } = sessions;
     let mut found = Vec::with_capacity(here.len());
-    for session in here {
-        found.push(reviews::session(studio, snap, session.treatment_id).await?);
+    for id in here.iter().filter_map(|session| session.treatment_id) {
+        found.push(reviews::session(studio, snap, id).await?);
     }
     let mut others = Vec::with_capacity(elsewhere.len());
     for id in elsewhere {
         others.push(reviews::session(studio, snap, *id).await?);
     }
     Ok(Record::of(here.first().map(|last| last.on.0), &found).beside(&others))
+}
+
+/// Takes away which treatments they were, where the caller does not reach them; when they were
+/// stays.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn veil(
+    snap: &mut Snap,
+    moment: &Moment,
+    sessions: &mut [PreviousSession],
+) -> Result<(), Error> {
+    for session in sessions {
+        let Some(id) = session.treatment_id else { continue };
+        if !treatments::is_reached(snap, &moment.mandate, id).await? {
+            session.treatment_id = None;
+        }
+    }
+    Ok(())
 }

@@ -47,6 +47,8 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::Reference;
 use uuid::Uuid;
 
+use super::Studio;
+use super::artists::mistaken;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
@@ -120,6 +122,24 @@ fn limited(scopes: &[Scope], artists: Option<&[Reference]>) -> Result<(), Error>
     if let Some(scope) = scopes.iter().find(|scope| is_of_everybody(**scope)) {
         let why = format!("`{scope}` reaches everybody's work: what is limited cannot hold it");
         faults.push(Fault::new("#/artists", FaultCode::Contradiction, why));
+    }
+    if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
+}
+
+/// Refuses artists who are nobody, beside whom somebody of nearly the same reference is kept: a
+/// limit to her would open nothing. Those in `held` stand there already.
+async fn not_mistaken(
+    studio: &Studio,
+    snap: &mut Snap,
+    artists: Option<&[Reference]>,
+    held: Option<&[Reference]>,
+) -> Result<(), Error> {
+    let mut faults = Vec::new();
+    for (at, artist) in artists.into_iter().flatten().enumerate() {
+        if held.is_some_and(|held| held.contains(artist)) {
+            continue;
+        }
+        faults.extend(mistaken(studio, snap, artist, &format!("#/artists/{at}")).await?);
     }
     if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
 }

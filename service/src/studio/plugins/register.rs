@@ -10,7 +10,7 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use super::{BY_NAME, OWNER, PLUGINS, StoredPlugin, StoredToken, TOKENS, USES};
-use super::{faults_of, limited, load, owner_acts, tokens};
+use super::{faults_of, limited, load, not_mistaken, owner_acts, tokens};
 use crate::store::audit::{AUDIT_HEAD, HEAD_KEY, Head};
 use crate::store::record::{HashKey, decode, encode};
 use crate::store::verify::{IndexEntries, Indexed};
@@ -53,6 +53,7 @@ pub async fn register(
     request: &PluginRequest,
 ) -> Result<Planned, Error> {
     check(moment, request)?;
+    not_mistaken(studio, snap, request.artists.as_deref(), None).await?;
     let PluginRequest {
         name,
         description,
@@ -173,6 +174,7 @@ pub async fn list(
 /// [`Error::NotFound`], a precondition that does not hold, what `read` refuses, and
 /// [`Error::Refused`] as for a registration.
 pub async fn change(
+    studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
     id: Uuid,
@@ -204,6 +206,7 @@ pub async fn change(
     } = read_merged(held, &told_anew(patch, &shown), read)?;
     check_scopes(moment, &scopes, held_admin || allow_admin == Some(true))?;
     limited(&scopes, artists.as_deref())?;
+    not_mistaken(studio, snap, artists.as_deref(), plugin.artists.as_deref()).await?;
     let next = StoredPlugin {
         description,
         scopes,

@@ -12,7 +12,7 @@ use uuid::Uuid;
 use super::secret;
 use super::stored::StoredUse;
 use super::{StoredPlugin, StoredToken, TOKENS, USES};
-use super::{faults_of, limited, load, owner_acts, token_key, touch};
+use super::{faults_of, limited, load, not_mistaken, owner_acts, token_key, touch};
 use crate::store::key::KeyWriter;
 use crate::store::record::{decode, encode};
 use crate::store::{Batch, Bytes, Order, Read};
@@ -67,6 +67,7 @@ pub async fn issue(
     let place = |at: usize| if named { format!("#/scopes/{at}") } else { "#/acts_for".to_owned() };
     no_students_hand(studio, snap, (acts_for.as_ref(), &scopes), place).await?;
     beyond_the_plugin(&plugin, artists.as_deref())?;
+    not_mistaken(studio, snap, artists.as_deref(), plugin.artists.as_deref()).await?;
     let artists = plugin.within(artists);
     limited(&scopes, artists.as_deref())?;
     let text = secret::draw(moment)?;

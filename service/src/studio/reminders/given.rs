@@ -16,8 +16,10 @@ use crate::store::record::{Record, RecordError, decode, of_first};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
+use crate::studio::moment::Mandate;
 use crate::studio::opener::Verified;
 use crate::studio::plan::to_json;
+use crate::studio::treatments::is_reached;
 use crate::studio::vault::{self, Subject};
 
 /// Where former builds kept claims; today they lie with the key of the request.
@@ -59,11 +61,16 @@ impl StoredClaim {
     }
 }
 
-/// The answer of an earlier claim.
+/// The answer of an earlier claim, without what the token does not reach any more.
 ///
 /// # Errors
 /// What the store met.
-pub async fn repeat(studio: &Studio, snap: &mut Snap, stored: &[u8]) -> Result<Vec<u8>, Error> {
+pub async fn repeat(
+    studio: &Studio,
+    snap: &mut Snap,
+    mandate: &Mandate,
+    stored: &[u8],
+) -> Result<Vec<u8>, Error> {
     let StoredClaim { claim_id, until, given, reminders, overtaken, more } = decode(stored)?;
     let mut answers = Vec::new();
     let subjects = given.iter().map(|one| Subject::Client(one.client_ref.clone()));
@@ -76,6 +83,12 @@ pub async fn repeat(studio: &Studio, snap: &mut Snap, stored: &[u8]) -> Result<V
         let Some((reminder, _)) = readable(find(snap, id).await)?.flatten() else { continue };
         answers.extend(readable(reminder.answer(studio, snap).await)?.flatten());
     }
+    let mut reached = Vec::with_capacity(answers.len());
+    for one in answers {
+        if is_reached(snap, mandate, one.treatment_id).await? {
+            reached.push(one);
+        }
+    }
     let claim_id = Some(claim_id);
-    to_json(&ReminderClaim { claim_id, until, reminders: answers, overtaken, more })
+    to_json(&ReminderClaim { claim_id, until, reminders: reached, overtaken, more })
 }
