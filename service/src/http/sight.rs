@@ -12,10 +12,11 @@ use uuid::Uuid;
 
 use super::failure::Failure;
 use super::operation::Operation;
+use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Mandate;
-use crate::studio::sight::{Held, look, named, named_check};
+use crate::studio::sight::{Held, look, named, named_booking, named_check};
 use crate::studio::{plugins, reminders, treatments};
 
 /// What an operation is held by.
@@ -100,7 +101,7 @@ pub(super) fn admit(operation: &Operation, mandate: &Mandate) -> Result<(), Fail
 pub(super) async fn enter(
     (req, operation): (&HttpRequest, Option<&Operation>),
     mandate: &Mandate,
-    snap: &mut Snap,
+    (studio, snap): (&Studio, &mut Snap),
     body: &[u8],
 ) -> Result<(), Error> {
     let operation = operation.filter(|_| mandate.artists.is_some());
@@ -108,7 +109,18 @@ pub(super) async fn enter(
     let place = |name: &str| req.match_info().query(name);
     match by {
         By::Nothing | By::Rows => Ok(()),
-        By::Body => told(snap, mandate, body, true).await,
+        By::Body => {
+            told(snap, mandate, body, true).await?;
+            let is_check = operation.is_some_and(|it| it.path == "/v1/appointment-checks");
+            let told: Value = serde_json::from_slice(body).unwrap_or_default();
+            let booking = told["booking_ref"].as_str().and_then(|text| text.parse().ok());
+            match booking.filter(|_| is_check) {
+                Some(booking) => {
+                    named_booking((studio, snap), mandate, (&booking, "#/booking_ref")).await
+                }
+                None => Ok(()),
+            }
+        }
         By::Record(held) => {
             // What is no id is refused where it is read.
             let Ok(id) = Uuid::try_parse(place("id")) else { return Ok(()) };

@@ -245,7 +245,7 @@ pub(crate) fn precondition(call: &Call) -> Precondition {
 /// Refuses what the token does not reach, before a use case begins.
 async fn enter(call: &Call, snap: &mut Snap, body: &[u8]) -> Result<(), Error> {
     let asked = (&call.req, operation_of(&call.req));
-    sight::enter(asked, &call.caller.mandate(), snap, body).await
+    sight::enter(asked, &call.caller.mandate(), (&call.state.studio, snap), body).await
 }
 
 /// Opens a consistent view for a read of what the token reaches.

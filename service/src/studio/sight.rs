@@ -14,7 +14,8 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::Reference;
 use uuid::Uuid;
 
-use super::appointment_checks::CheckTrace;
+use super::Studio;
+use super::appointment_checks::{self, CheckTrace};
 use super::engine::Snap;
 use super::error::{Error, readable};
 use super::moment::Mandate;
@@ -85,6 +86,22 @@ pub async fn named_check(
     (id, pointer): (Uuid, &str),
 ) -> Result<(), Error> {
     named(mandate, of_check(snap, id).await?.as_ref(), pointer)
+}
+
+/// Refuses a booking that another's check is for: the newest check of a booking is the one that
+/// counts, and hers would count no more.
+///
+/// # Errors
+/// [`Error::Beyond`], or what the store met.
+pub async fn named_booking(
+    (studio, snap): (&Studio, &mut Snap),
+    mandate: &Mandate,
+    (booking_ref, pointer): (&Reference, &str),
+) -> Result<(), Error> {
+    match appointment_checks::newest(studio, snap, booking_ref).await? {
+        Some(id) => named_check(snap, mandate, (id, pointer)).await,
+        None => Ok(()),
+    }
 }
 
 fn beyond(mandate: &Mandate, pointer: &str) -> Error {

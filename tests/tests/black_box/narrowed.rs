@@ -118,3 +118,20 @@ fn a_limit_to_a_slip_of_the_pen_is_refused() {
         }
     }
 }
+
+/// The newest check of a booking counts: nobody puts hers in the place of another's.
+#[test]
+fn a_booking_of_anothers_is_not_taken_over() {
+    let service = Running::start();
+    let token = limited(&service, "p", &["anna"]);
+    let made = service.call(&Request::post("/v1/appointment-checks", &check(Some("berta"))));
+    assert_eq!(made.status, 201, "{}", made.text());
+    let write =
+        |body: &Value| send(&service, &token, Request::post("/v1/appointment-checks", body));
+    names(&write(&check(Some("anna"))), "#/booking_ref");
+    let mut own = check(Some("anna"));
+    own["booking_ref"] = "b2".into();
+    for _ in 0..2 {
+        assert_eq!(write(&own).status, 201);
+    }
+}

@@ -348,7 +348,7 @@ fn no_day_stands_before_a_medicine_that_goes_on() {
             Language::En,
             true,
             "This was due by 23 March 2027.",
-            "the answer was due by 23 March 2027",
+            "overdue since 23 March 2027: ask today",
         ),
         (
             Language::De,
