@@ -83,7 +83,7 @@ fn a_skin_test_counts_or_is_on_the_list() {
     assert_eq!(none["patch_test"]["made_by"], "2027-04-05T08:00:00.000Z");
     assert_eq!(none["patch_test"]["better_by"], "2027-04-04");
     let item = todo(&none, "skin_test.patch_test").expect("on the list");
-    assert_eq!((item["due"].clone(), item["late"].clone()), (json!("2027-04-05"), json!(false)));
+    assert_eq!((item["due"].clone(), item["late"].clone()), (json!("2027-04-04"), json!(false)));
     for (made_at, result, members, verdict, standing, key) in [
         ("2027-03-10T10:00:00Z", "clear", json!({}), "proceed", "met", None),
         (
@@ -337,7 +337,7 @@ fn the_list_has_latest_days_and_keys() {
     let check = made(&running, &json!({ "recent_on_area": ["acids"] }), &json!({}));
     for (key, due, who) in [
         ("keep_off.acids_on_area", "2027-03-23", "client"),
-        ("skin_test.patch_test", "2027-04-05", "studio"),
+        ("skin_test.patch_test", "2027-04-04", "studio"),
         ("ask_on_the_day.on_the_day", "2027-04-06", "studio"),
     ] {
         let item = todo(&check, key).unwrap_or_else(|| panic!("{key}: {}", check["todo"]));

@@ -123,6 +123,10 @@ fn a_limit_to_a_slip_of_the_pen_is_refused() {
 #[test]
 fn a_booking_of_anothers_is_not_taken_over() {
     let service = Running::start();
+    for artist in ["anna", "berta"] {
+        let put = Request::put(format!("/v1/artists/{artist}"), &json!({ "hand": "light" }));
+        assert_eq!(service.call(&put).status, 201);
+    }
     let token = limited(&service, "p", &["anna"]);
     let made = service.call(&Request::post("/v1/appointment-checks", &check(Some("berta"))));
     assert_eq!(made.status, 201, "{}", made.text());

@@ -354,7 +354,7 @@ fn no_day_stands_before_a_medicine_that_goes_on() {
             Language::De,
             true,
             "Das war bis zum 23. März 2027 fällig.",
-            "die Antwort war bis zum 23. März 2027 fällig",
+            "überfällig seit dem 23. März 2027: heute fragen",
         ),
     ] {
         let todo = vec![TodoItem { late, ..asked.clone() }];
