@@ -13,7 +13,7 @@ import type { components, paths } from "./etui.js";
 declare const process: { argv: string[]; env: Record<string, string | undefined>; exit(code: number): never };
 
 // Whole answers; the short ones have a media type of their own.
-const client = createClient<paths, "application/json">({
+const client = createClient<paths, "application/json" | "application/problem+json">({
   baseUrl: process.env.ETUI ?? "http://127.0.0.1:8417",
   headers: { Authorization: `Bearer ${process.env.TOKEN}` },
 });
