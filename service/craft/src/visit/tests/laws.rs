@@ -94,7 +94,8 @@ fn less_known(
     match dice.roll(6) {
         // What nobody has to answer may be gone without a trace.
         0 if !question.optional || matches!(question.kind, Kind::Date { .. }) => {
-            less.remove(at);
+            // All of it: where a graver word is gone and a calm one stands beside it, that one is heard.
+            less.retain(|other| other.question != one.question);
         }
         1 => less[at].on = one.on.map(|on| on.saturating_sub(Span::new().days(dice.roll(400)))),
         2 => less[at].on = None,
