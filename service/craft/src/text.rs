@@ -12,7 +12,7 @@
 //! others ([`Catalogue::with_du`]), and a studio chooses ([`Address`]).
 //!
 //! A language is its files, `rules/texts/<area>.<language>.toml` and what is of it
-//! and no sentence, `rules/languages/<language>.toml` ([`tongue`]), and a line in the
+//! and no sentence, `rules/languages/<language>.toml` (`tongue.rs`), and a line in the
 //! table of [`Language`]. No code names a language but English, the reference, and
 //! German for its du; a test of this module holds that, and its others say what the
 //! files of a language lack, also before it has its line.
