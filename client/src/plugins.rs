@@ -27,6 +27,7 @@ use crate::tagged::Tagged;
 ///     allow_admin: None,
 ///     requests_per_minute: Some(600),
 ///     requests_per_day: None,
+///     artists: None,
 /// };
 /// let booking = owner.register_plugin(&booking).await?;
 /// let token = PluginTokenRequest {
@@ -34,6 +35,7 @@ use crate::tagged::Tagged;
 ///     scopes: None,
 ///     expires_at: None,
 ///     acts_for: None,
+///     artists: None,
 /// };
 /// let token = owner.issue_plugin_token(booking.id, &token).await?;
 /// println!("keep this: {}", token.secret.unwrap_or_default());
