@@ -133,10 +133,15 @@ impl Rulebook {
                         words.fill(language, "todo.read_skin_test_early", &[("look", &look)]);
                     return vec![todo(Kind::ReadSkinTest, test.look_by, Who::Studio, text)];
                 }
-                let from = text::day(language, from.max(made_on));
+                let first = from.max(made_on);
+                let from = text::day(language, first);
                 let days = [("from", &*from), ("look", &*look)];
+                let hers = match first < test.look_by {
+                    true => "todo.read_skin_test_client",
+                    false => "todo.read_skin_test_client_one_day",
+                };
                 // Without her there is nothing to look at.
-                [(Who::Studio, "todo.read_skin_test"), (Who::Client, "todo.read_skin_test_client")]
+                [(Who::Studio, "todo.read_skin_test"), (Who::Client, hers)]
                     .map(|(who, key)| {
                         let text = words.fill(language, key, &days);
                         todo(Kind::ReadSkinTest, test.look_by, who, text)

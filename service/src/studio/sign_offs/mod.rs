@@ -14,33 +14,34 @@
 mod forget;
 mod lapsing;
 mod law;
+mod read;
 mod stored;
 
 pub use forget::forget;
 pub use lapsing::tell_lapsing;
 pub use law::long_enough;
+pub(super) use read::kept_of;
+pub use read::{get, list, of_artist, repeat};
 pub use stored::{StoredSignOff, StoredWithdrawal, Words};
 
 use etui_craft::refusal::Refusal;
-use etui_craft::training::{Confirmed, SignedOff};
-use etui_schema::page::Page;
+use etui_craft::training::Confirmed;
 use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::sign_offs::{SignOff, SignOffQuery, SignOffRequest, WithdrawalRequest};
+use etui_schema::sign_offs::{SignOffRequest, WithdrawalRequest};
 use etui_schema::vocabulary::{Instant, Reference};
 use uuid::Uuid;
 
 use self::stored::Given;
 use super::Studio;
 use super::artists::StoredArtist;
+use super::documents;
 use super::engine::Snap;
-use super::error::{Error, readable};
+use super::error::Error;
 use super::moment::{Moment, OWNER};
 use super::outbox::{self, Happened};
-use super::paging::{Walk, records};
 use super::plan::{Planned, Repeat, to_json};
 use super::vault::{self, Subject};
-use super::{artists, documents};
-use crate::store::index::{Index, Key};
+use crate::store::index::Index;
 use crate::store::record::{HashKey, decode, encode};
 use crate::store::{Batch, Bytes, Read, Space};
 
@@ -322,115 +323,4 @@ async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredSignOff, Bytes), Error
     let missing = || Error::NotFound { what: "sign-off", id: id.to_string() };
     let bytes = snap.get(SIGN_OFFS, id.as_bytes()).await?.ok_or_else(missing)?;
     Ok((decode(&bytes)?, bytes))
-}
-
-/// Reads a sign-off; without what was written beside it, if her practice was forgotten, or to
-/// whoever may not see it.
-///
-/// # Errors
-/// [`Error::NotFound`].
-pub async fn get(
-    studio: &Studio,
-    snap: &mut Snap,
-    moment: &Moment,
-    id: Uuid,
-) -> Result<SignOff, Error> {
-    let (stored, _) = load(snap, id).await?;
-    shown(studio, snap, moment, &stored).await
-}
-
-async fn shown(
-    studio: &Studio,
-    snap: &mut Snap,
-    moment: &Moment,
-    stored: &StoredSignOff,
-) -> Result<SignOff, Error> {
-    let words = if artists::is_seen(studio, snap, moment, &stored.artist_ref).await? {
-        stored.words(studio, snap).await?
-    } else {
-        None
-    };
-    Ok(stored.answer(words.unwrap_or_default()))
-}
-
-/// The answer of an earlier request, from the sign-off as it was written then.
-///
-/// # Errors
-/// [`Error::NotFound`] if what was written beside it was forgotten; [`Error::Unreadable`].
-pub async fn repeat(studio: &Studio, snap: &mut Snap, stored: &[u8]) -> Result<Vec<u8>, Error> {
-    let stored: StoredSignOff = decode(stored)?;
-    let words = stored.words(studio, snap).await?;
-    let gone = || Error::NotFound { what: "sign-off", id: stored.id.to_string() };
-    to_json(&stored.answer(words.ok_or_else(gone)?))
-}
-
-/// One page of sign-offs, of one artist or of all, in the order in which they were
-/// given; what was written beside them only to whoever may see it.
-///
-/// # Errors
-/// [`Error::Refused`] for a limit or a cursor that is not one.
-pub async fn list(
-    studio: &Studio,
-    snap: &mut Snap,
-    moment: &Moment,
-    query: &SignOffQuery,
-) -> Result<Page<SignOff>, Error> {
-    let SignOffQuery { artist_ref, limit, cursor } = query;
-    let (space, range) = match artist_ref {
-        Some(artist) => {
-            let artist = artist_hash(&studio.index_key, artist);
-            (BY_ARTIST.space(), (artist,).write().prefix_range())
-        }
-        None => (SIGN_OFFS, Bytes::new()..Bytes::new()),
-    };
-    let name = format!("sign-offs artist={artist_ref:?}");
-    let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
-    walk.page(snap, async |snap, rows| {
-        let key = |row: &[u8]| match artist_ref {
-            Some(_) => BY_ARTIST.read(row).map(|(_, id)| id.as_bytes().to_vec()),
-            None => Ok(row.to_vec()),
-        };
-        let keys: Vec<Bytes> = rows.iter().map(|(row, _)| key(row)).collect::<Result<_, _>>()?;
-        let found = records::<StoredSignOff>(snap, SIGN_OFFS, &keys).await?;
-        let mut page = Vec::with_capacity(found.len());
-        for one in found {
-            page.push(match one {
-                Ok(stored) if !moment.mandate.reaches(Some(&stored.artist_ref)) => Ok(None),
-                Ok(stored) => shown(studio, snap, moment, &stored).await.map(Some),
-                Err(error) => Err(error),
-            });
-        }
-        Ok(page)
-    })
-    .await
-}
-
-/// An artist's sign-offs that can be read, in the order in which they were given.
-pub(super) async fn kept_of(
-    studio: &Studio,
-    snap: &mut Snap,
-    artist: &Reference,
-) -> Result<Vec<StoredSignOff>, Error> {
-    let under = BY_ARTIST.under(&(artist_hash(&studio.index_key, artist),));
-    let keys: Vec<Bytes> =
-        under.every(snap).await?.into_iter().map(|(_, id)| id.as_bytes().to_vec()).collect();
-    let mut all = Vec::with_capacity(keys.len());
-    for one in records::<StoredSignOff>(snap, SIGN_OFFS, &keys).await? {
-        all.extend(readable(one)?);
-    }
-    Ok(all)
-}
-
-/// Every word that was given for an artist, as the craft weighs it. One that cannot
-/// be read is not there: it covers nothing.
-///
-/// # Errors
-/// What the store met.
-pub async fn of_artist(
-    studio: &Studio,
-    snap: &mut Snap,
-    artist: &Reference,
-) -> Result<Vec<SignedOff>, Error> {
-    let all = kept_of(studio, snap, artist).await?;
-    Ok(all.into_iter().map(|stored| stored.weighed(studio.zone.rules())).collect())
 }
