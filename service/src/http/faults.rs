@@ -140,8 +140,10 @@ fn plain(kind: &Kind, value: &Value) -> (FaultCode, String) {
         Kind::Pattern { pattern } => {
             (FaultCode::WrongFormat, format!("{found} does not have the form {pattern}"))
         }
-        Kind::Format { format } if format == "date-time" && is_beyond(value) => {
-            (FaultCode::OutOfRange, format!("{found} is after 9999-12-30T22:00:00Z"))
+        Kind::Format { format }
+            if format == "date-time" && value.as_str().is_some_and(is_beyond) =>
+        {
+            (FaultCode::OutOfRange, format!("{found} is after {LAST_INSTANT}"))
         }
         Kind::Format { format } => {
             (FaultCode::WrongFormat, format!("{found} is not {}", format_in_words(format)))
@@ -151,10 +153,13 @@ fn plain(kind: &Kind, value: &Value) -> (FaultCode, String) {
     }
 }
 
+/// The last instant that can be counted in every offset.
+pub(super) const LAST_INSTANT: &str = "9999-12-30T22:00:00Z";
+
 /// Whether a text that is no instant would be one in another year: the last hours of 9999 are
 /// past what can be counted. (2001 has as many days.)
-fn is_beyond(value: &Value) -> bool {
-    let rest = value.as_str().and_then(|text| text.strip_prefix("9999"));
+pub(super) fn is_beyond(text: &str) -> bool {
+    let rest = text.strip_prefix("9999").filter(|_| text.parse::<Instant>().is_err());
     rest.is_some_and(|rest| format!("2001{rest}").parse::<Instant>().is_ok())
 }
 

@@ -15,6 +15,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
 
 use super::failure::Failure;
+use super::faults::{LAST_INSTANT, is_beyond};
 use super::validator::{MOST_FAULTS, Shape};
 
 /// The query of an operation that takes no parameters.
@@ -124,6 +125,9 @@ fn typed(text: &str, property: &Value) -> Value {
             _ => as_text(),
         },
         Some("boolean") => text.parse().map_or_else(|_| as_text(), Value::Bool),
+        // Nothing that is kept lies in the hours that are past counting: "to the end of 9999" is
+        // what many programs send for "ever".
+        _ if property["format"] == "date-time" && is_beyond(text) => LAST_INSTANT.into(),
         _ => as_text(),
     }
 }
@@ -199,7 +203,9 @@ mod tests {
         }
         for (last, want) in [
             ("9999-12-30T22:00:00Z", vec![]),
-            ("9999-12-31T23:59:59Z", vec![("due_before", OutOfRange)]),
+            ("9999-12-31T23:59:59Z", vec![]),
+            ("9999-12-31T23:59:59.999999-05:00", vec![]),
+            ("9999-12-32T23:59:59Z", vec![("due_before", WrongFormat)]),
             ("9999-02-29T23:59:59Z", vec![("due_before", WrongFormat)]),
         ] {
             let text = format!("due_before={last}");
