@@ -162,8 +162,10 @@ pub(crate) fn parse<T>(bytes: &[u8]) -> Result<T, Failure>
 where
     T: DeserializeOwned + JsonSchema + Validate<Context = ()> + 'static,
 {
-    let twice = doubles::find(bytes);
     let read = serde_json::from_slice::<T>(bytes);
+    // Where the type names the members, serde has refused one that stands twice.
+    let is_looked_at = read.is_err() || Shape::of::<T>().is_none_or(|shape| shape.is_open);
+    let twice = if is_looked_at { doubles::find(bytes) } else { Vec::new() };
     match read {
         Ok(value) => match value.validate() {
             Ok(()) if twice.is_empty() => unsuspected(value, bytes),

@@ -28,7 +28,7 @@ pub(crate) struct Shape {
     /// Members that somewhere are not.
     others: HashSet<String>,
     /// Whether some object has members of the caller's own naming.
-    open: bool,
+    pub(crate) is_open: bool,
 }
 
 static SHAPES: LazyLock<RwLock<HashMap<TypeId, Arc<Shape>>>> = LazyLock::new(RwLock::default);
@@ -60,7 +60,7 @@ impl Shape {
             schema: Value::Null,
             lists: HashSet::new(),
             others: HashSet::new(),
-            open: false,
+            is_open: false,
         };
         made.sort_members(&schema);
         made.schema = schema;
@@ -100,7 +100,7 @@ impl Shape {
             return false;
         }
         // A name written with escapes may be any name.
-        self.lists.contains(name) || (self.open && !name.contains('\\'))
+        self.lists.contains(name) || (self.is_open && !name.contains('\\'))
     }
 
     /// Sorts the members of all objects of a schema by whether they are lists.
@@ -114,7 +114,7 @@ impl Shape {
                     let held = if is_list { &mut self.lists } else { &mut self.others };
                     held.insert(name.clone());
                 }
-                self.open |= members.get("additionalProperties").is_some_and(|p| p != false);
+                self.is_open |= members.get("additionalProperties").is_some_and(|p| p != false);
                 members.values().for_each(|inner| self.sort_members(inner));
             }
             Value::Array(items) => items.iter().for_each(|inner| self.sort_members(inner)),

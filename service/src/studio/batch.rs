@@ -23,8 +23,12 @@ where
     let some = |items: &[I]| -> Vec<O> {
         items.iter().map(|item| caught(|| one(item)).unwrap_or_else(|| lost(item))).collect()
     };
+    if items.len() < WORTH_SHARING {
+        return some(items);
+    }
+    // Asks the system, by a dozen calls: not for a few items.
     let hands = thread::available_parallelism().map_or(1, NonZero::get);
-    if items.len() < WORTH_SHARING || hands < 2 {
+    if hands < 2 {
         return some(items);
     }
     let some = &some;

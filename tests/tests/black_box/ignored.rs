@@ -78,6 +78,68 @@ fn a_parameter_that_is_not_understood_stops_the_request() {
     }
 }
 
+/// The place of every member of a value, and the text of the whole with that member standing twice.
+fn doubled(value: &Value) -> Vec<(String, String)> {
+    let written = |name: &str, text: &str| format!("{}:{text}", json!(name));
+    match value {
+        Value::Object(members) => {
+            let others = |but: &str| {
+                let rest = members.iter().filter(move |(name, _)| *name != but);
+                rest.map(|(name, value)| written(name, &value.to_string())).collect::<Vec<_>>()
+            };
+            let each = members.iter().flat_map(|(name, member)| {
+                let place = format!("/{}", name.replace('~', "~0").replace('/', "~1"));
+                let twice = written(name, &member.to_string());
+                let itself = (place.clone(), [twice.clone(), twice].join(","));
+                let inner = doubled(member).into_iter();
+                let inner = inner.map(|(at, text)| (place.clone() + &at, written(name, &text)));
+                let all: Vec<_> = [itself].into_iter().chain(inner).collect();
+                all.into_iter().map(|(at, text)| {
+                    let mut whole = others(name);
+                    whole.push(text);
+                    (at, format!("{{{}}}", whole.join(",")))
+                })
+            });
+            each.collect()
+        }
+        Value::Array(items) => {
+            let each = items.iter().enumerate().flat_map(|(at, item)| {
+                doubled(item).into_iter().map(move |(inner, text)| {
+                    let mut all: Vec<_> = items.iter().map(Value::to_string).collect();
+                    all[at] = text;
+                    (format!("/{at}{inner}"), format!("[{}]", all.join(",")))
+                })
+            });
+            each.collect()
+        }
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => Vec::new(),
+    }
+}
+
+/// Every member of every body, wherever it stands, twice: refused at its place, whether its name
+/// is the interface's or the caller's own.
+#[test]
+fn a_member_that_stands_twice_is_refused_wherever_it_stands() {
+    let tour = Tour::shared();
+    let mut refused = 0;
+    for (operation, good) in all(tour) {
+        let Some(body) = good.body.as_deref().and_then(|body| serde_json::from_slice(body).ok())
+        else {
+            continue;
+        };
+        for (at, text) in doubled(&body) {
+            let place = format!("{} {} {at}", operation.method, operation.path);
+            let answer = tour.running.call(&Request { body: Some(text.into()), ..good.clone() });
+            assert_eq!(answer.status, 422, "{place}: {}", answer.text());
+            let problem = answer.problem();
+            let named = problem.errors.iter().find(|fault| fault.pointer == format!("#{at}"));
+            assert!(named.is_some_and(|f| f.code == FaultCode::Duplicate), "{place}: {problem}");
+            refused += 1;
+        }
+    }
+    assert!(300 < refused, "{refused} members");
+}
+
 /// No read looks at `If-Match`, and none passes it over.
 #[test]
 fn a_read_says_that_it_looks_at_no_version() {
