@@ -68,5 +68,5 @@ fn read(block: &[u8]) -> Result<Option<Event>, Error> {
     let Some(data) = text.lines().find_map(|line| line.strip_prefix("data: ")) else {
         return Ok(None);
     };
-    serde_json::from_str(data).map(Some).map_err(|e| unexpected(e.to_string()))
+    serde_json::from_slice(data.as_bytes()).map(Some).map_err(|e| unexpected(e.to_string()))
 }

@@ -4,6 +4,7 @@
 //! the answer comes as [`Newer`], whole, with the place of each such word, and is read once
 //! the caller has said what each is to count as.
 
+use etui_schema::places::{self, Misread};
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
@@ -97,13 +98,11 @@ enum Read<T> {
 fn read<T: DeserializeOwned>(mut body: Value) -> Read<T> {
     let mut words = Vec::new();
     for _ in 0..MOST {
-        let error = match serde_path_to_error::deserialize::<_, T>(&body) {
+        let Misread { pointer, why: said } = match places::read::<T>(&body) {
             Ok(value) if words.is_empty() => return Read::Known(value),
             Ok(_) => return Read::Words(words),
-            Err(error) => error,
+            Err(misread) => misread,
         };
-        let pointer = pointer_of(error.path());
-        let said = error.inner().to_string();
         match Fault::of(&said) {
             Some(Fault::Word { word, known }) => {
                 let Some(first) = known.first().cloned() else { return Read::Not(said) };
@@ -144,22 +143,6 @@ fn drop_member(body: &mut Value, pointer: &str, name: &str) -> bool {
         let object = body.pointer_mut(at).and_then(Value::as_object_mut);
         object.is_some_and(|members| members.remove(name).is_some())
     })
-}
-
-fn pointer_of(path: &serde_path_to_error::Path) -> String {
-    use serde_path_to_error::Segment;
-    let mut pointer = String::new();
-    for segment in path.iter() {
-        match segment {
-            Segment::Seq { index } => pointer.push_str(&format!("/{index}")),
-            Segment::Map { key } => {
-                pointer.push('/');
-                pointer.push_str(&key.replace('~', "~0").replace('/', "~1"));
-            }
-            Segment::Enum { .. } | Segment::Unknown => {}
-        }
-    }
-    pointer
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@
 //! vocabulary ([`vocabulary`]) and, one file a resource, the requests and
 //! answers of the HTTP interface, with their limits (garde) and their JSON
 //! Schemas (schemars). A limit is written once, beside the field it limits.
+//! [`places`] tells where in a text something lies that cannot be read.
 //!
 //! What is absent on purpose: domain logic, clocks, randomness, I/O, any name
 //! of a web framework or of a store.
@@ -35,6 +36,7 @@ pub mod needle_selections;
 pub mod open;
 pub mod packs;
 pub mod page;
+pub mod places;
 pub mod plugins;
 pub mod practice_sheets;
 pub mod problem;

@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use etui_client::Client;
 use etui_schema::appointment_checks::AppointmentCheck;
+use etui_schema::places;
 use etui_schema::vocabulary::Zone;
 use jiff::{SignedDuration, Timestamp};
 use serde_json::{Value, json};
@@ -82,7 +83,7 @@ async fn packets(client: &Client, out: &mut String, year: i32) -> Result<(), Fai
         })
         .collect();
     let readings =
-        client.read_labels(&serde_json::from_value(json!({ "labels": labels }))?).await?;
+        client.read_labels(&places::read(&json!({ "labels": labels }))?).await?;
     writeln!(out, "1. A delivery: what the packets say\n")?;
     for ((text, symbol), reading) in delivery.iter().zip(&readings.readings) {
         let best = reading.candidates.first();
@@ -94,7 +95,7 @@ async fn packets(client: &Client, out: &mut String, year: i32) -> Result<(), Fai
             if let Some(symbol) = symbol {
                 body["symbol"] = json!(symbol);
             }
-            client.receive_lot(&serde_json::from_value(body)?).await?;
+            client.receive_lot(&places::read(&body)?).await?;
         }
     }
     Ok(())
@@ -106,7 +107,7 @@ async fn comparison(client: &Client, out: &mut String) -> Result<(), Failed> {
         "configurations": [{ "label": "0.25 1RL" }, { "label": "0.25 3RS" }, { "label": "0.30 5RS" }],
         "setting": setting(),
     });
-    let compared = client.compare_configurations(&serde_json::from_value(request)?).await?;
+    let compared = client.compare_configurations(&places::read(&request)?).await?;
     writeln!(
         out,
         "\n2. In fine, dry skin of 68, under a heavy hand and a firm machine of 3.5 mm\n"
@@ -136,9 +137,9 @@ async fn records(client: &Client, now: Timestamp) -> Result<(), Failed> {
     let artist = json!({ "hand": "heavy", "practice": [{
         "configuration": { "diameter_mm": 0.25, "count": 3, "grouping": "round_shader" },
         "on": now.strftime("%Y-%m-%d").to_string(), "signed_off_by": "trainer-1" }] });
-    client.put_artist(&"artist-1".parse()?, &serde_json::from_value(artist)?, None).await?;
+    client.put_artist(&"artist-1".parse()?, &places::read(&artist)?, None).await?;
     let machine = json!({ "stroke_mm": 3.5, "rate_hz": 100.0, "give": "firm" });
-    client.put_machine(&"machine-1".parse()?, &serde_json::from_value(machine)?, None).await?;
+    client.put_machine(&"machine-1".parse()?, &places::read(&machine)?, None).await?;
     Ok(())
 }
 
@@ -151,7 +152,7 @@ async fn check(
     let starts_on = (now + SignedDuration::from_hours(21 * 24)).strftime("%Y-%m-%d").to_string();
     let born_year = now.strftime("%Y").to_string().parse::<i32>()? - 68;
     let answers = client
-        .list_screening_questions(&serde_json::from_value(json!({ "treatment": "brows" }))?)
+        .list_screening_questions(&places::read(&json!({ "treatment": "brows" }))?)
         .await?;
     let healthy: serde_json::Map<String, Value> = answers
         .questions
@@ -167,7 +168,7 @@ async fn check(
         "machine_ref": "machine-1", "born_on": format!("{born_year}-01-15"), "answers": healthy,
         "skin": { "age_years": 68, "oiliness": "dry", "thickness": "fine" }, "candidates": "drawer",
     });
-    let check = client.create_appointment_check(&serde_json::from_value(body)?).await?;
+    let check = client.create_appointment_check(&places::read(&body)?).await?;
     tell(out, &check)?;
     Ok(check)
 }

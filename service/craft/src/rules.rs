@@ -8,11 +8,11 @@
 
 use std::sync::Arc;
 
+use etui_schema::places::{self, step};
 use etui_schema::vocabulary::EvidenceKind;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
-use serde_path_to_error::Segment;
 
 use crate::evidence::{Basis, COMMON_PRACTICE, MODEL, Register};
 use crate::text::Catalogue;
@@ -239,20 +239,7 @@ fn parse(file: RuleFile) -> Result<Value, RuleFault> {
 /// # Errors
 /// [`RuleFault`].
 pub(crate) fn shape<T: DeserializeOwned>(file: &str, value: Value) -> Result<T, RuleFault> {
-    serde_path_to_error::deserialize(value).map_err(|fault| {
-        let step = |step: &Segment| match step {
-            Segment::Seq { index } => format!("/{index}"),
-            Segment::Map { key } => format!("/{}", step_of(key)),
-            Segment::Enum { .. } | Segment::Unknown => String::new(),
-        };
-        let pointer: String = fault.path().iter().map(step).collect();
-        RuleFault::new(file, pointer, fault.inner().to_string())
-    })
-}
-
-/// Escapes one step of a JSON pointer (RFC 6901).
-pub(crate) fn step_of(text: &str) -> String {
-    text.replace('~', "~0").replace('/', "~1")
+    places::read(&value).map_err(|fault| RuleFault::new(file, fault.pointer, fault.why))
 }
 
 fn names_sources(key: &str) -> bool {
@@ -268,7 +255,7 @@ fn settle(
 ) -> Result<(), RuleFault> {
     match value {
         Value::Object(members) => members.iter_mut().try_for_each(|(key, value)| {
-            let pointer = format!("{pointer}/{}", step_of(key));
+            let pointer = format!("{pointer}/{}", step(key));
             if names_sources(key) {
                 look_up(register, file, &pointer, value)
             } else {
@@ -293,7 +280,7 @@ fn said(
 ) -> Result<(), RuleFault> {
     match value {
         Value::Object(members) => members.iter().try_for_each(|(key, value)| {
-            let pointer = format!("{pointer}/{}", step_of(key));
+            let pointer = format!("{pointer}/{}", step(key));
             let Value::String(text) = value else {
                 let done = names_sources(key);
                 return if done { Ok(()) } else { said(texts, keys, file, &pointer, value) };
@@ -330,7 +317,7 @@ fn look_up(
         }
         Value::Object(all) => all
             .iter_mut()
-            .try_for_each(|(part, one)| look_up(register, file, &inside(step_of(part)), one)),
+            .try_for_each(|(part, one)| look_up(register, file, &inside(step(part)), one)),
         Value::Null | Value::Bool(_) | Value::Number(_) => {
             Err(RuleFault::new(file, pointer, "the id of a source is wanted"))
         }

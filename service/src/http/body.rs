@@ -13,6 +13,7 @@ use actix_web::http::Method;
 use actix_web::http::header::{self, HeaderName};
 use actix_web::web::{Bytes, BytesMut};
 use actix_web::{FromRequest, HttpRequest, dev, web};
+use etui_schema::places::{self, plain};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
 use garde::Validate;
 use schemars::JsonSchema;
@@ -21,7 +22,6 @@ use serde_json::Value;
 
 use super::call::operation_of;
 use super::compute;
-use super::doubles;
 use super::failure::Failure;
 use super::faults;
 use super::operation::BODY_LIMIT;
@@ -165,7 +165,7 @@ where
     let read = serde_json::from_slice::<T>(bytes);
     // Where the type names the members, serde has refused one that stands twice.
     let is_looked_at = read.is_err() || Shape::of::<T>().is_none_or(|shape| shape.is_open);
-    let twice = if is_looked_at { doubles::find(bytes) } else { Vec::new() };
+    let twice = if is_looked_at { faults::doubled(bytes) } else { Vec::new() };
     match read {
         Ok(value) => match value.validate() {
             Ok(()) if twice.is_empty() => unsuspected(value, bytes),
@@ -199,7 +199,7 @@ where
     T: DeserializeOwned + Validate<Context = ()>,
 {
     let value = idempotency::plain(serde_json::from_slice(bytes).ok()?);
-    let read: T = serde_json::from_value(value).ok()?;
+    let read: T = places::read(&value).ok()?;
     read.validate().is_ok().then_some(read)
 }
 
@@ -222,12 +222,6 @@ fn unsuspected<T: JsonSchema + 'static>(value: T, bytes: &[u8]) -> Result<T, Fai
     Ok(value)
 }
 
-/// serde's words without the place, which is said apart.
-fn plain(error: &serde_json::Error) -> String {
-    let text = error.to_string();
-    text.split(" at line ").next().unwrap_or("unreadable").to_owned()
-}
-
 /// What the JSON Schema of the type finds wrong.
 fn schema_faults<T: JsonSchema + 'static>(bytes: &[u8]) -> Vec<Fault> {
     let Ok(value) = serde_json::from_slice::<Value>(bytes) else { return Vec::new() };
@@ -236,11 +230,11 @@ fn schema_faults<T: JsonSchema + 'static>(bytes: &[u8]) -> Vec<Fault> {
 
 /// serde's first fault, with its place, when the schema has no objection.
 fn first_fault(bytes: &[u8], error: &serde_json::Error) -> Fault {
-    let pointer = doubles::place_of(bytes, error);
+    let place = places::of(bytes, error);
     let sent = serde_json::from_slice::<Value>(bytes).ok();
-    let sent = sent.as_ref().and_then(|body| body.pointer(pointer.trim_start_matches('#')));
+    let sent = sent.as_ref().and_then(|body| body.pointer(&place));
     let message = unsaid(plain(error), sent);
-    Fault::new(pointer, FaultCode::WrongFormat, message)
+    Fault::new(faults::shown_place(&place), FaultCode::WrongFormat, message)
 }
 
 /// A message that does not repeat the value it is about.

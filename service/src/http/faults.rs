@@ -1,10 +1,13 @@
 //! From a schema validator's findings to faults that a caller can act on.
 
+use etui_schema::places::{self, step};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::Instant;
 use jsonschema::ValidationError;
 use jsonschema::error::ValidationErrorKind as Kind;
 use serde_json::Value;
+
+use super::validator::MOST_FAULTS;
 
 /// Adds the faults that one finding stands for.
 #[expect(clippy::wildcard_enum_match_arm, reason = "the validator's list is open")]
@@ -225,9 +228,21 @@ fn pointer(path: &str) -> String {
     format!("#{path}")
 }
 
-/// RFC 6901, section 3.
-pub(crate) fn escape(name: &str) -> String {
-    shorten(name).replace('~', "~0").replace('/', "~1")
+/// One step of a pointer, as it is shown.
+fn escape(name: &str) -> String {
+    step(&shorten(name))
+}
+
+/// A place in a body as a URI fragment, each step as it is shown.
+pub(super) fn shown_place(place: &str) -> String {
+    pointer(&place.split('/').map(shorten).collect::<Vec<_>>().join("/"))
+}
+
+/// A fault for each member that stands again in its object.
+pub(super) fn doubled(body: &[u8]) -> Vec<Fault> {
+    let says = "this member stands more than once in its object; send it once";
+    let fault = |at: &String| Fault::new(shown_place(at), FaultCode::Duplicate, says);
+    places::doubled(body, MOST_FAULTS).iter().map(fault).collect()
 }
 
 /// From `labels[0].text` to `#/labels/0/text`.

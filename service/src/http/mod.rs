@@ -76,7 +76,6 @@ pub(crate) mod cors;
 pub(crate) mod deliveries;
 pub(crate) mod docs;
 pub(crate) mod documents;
-pub(crate) mod doubles;
 pub(crate) mod drills;
 pub(crate) mod encoding;
 pub(crate) mod event_stream;

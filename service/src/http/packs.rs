@@ -21,8 +21,8 @@ use serde_json::{Map, Value};
 use super::answer::{Reply, json, page, tagged};
 use super::body::{self, Body, Told};
 use super::call::Call;
-use super::doubles;
 use super::failure::Failure;
+use super::faults;
 use super::operation::Operation;
 use super::query::Query;
 use super::write;
@@ -232,7 +232,7 @@ fn parse<P: Told>(bytes: &[u8]) -> Result<(P, Map<String, Value>), Failure> {
     let read = serde_json::from_slice::<Map<String, Value>>(bytes);
     let whole = read.ok().filter(|whole| whole.get("pack").is_some_and(Value::is_object));
     let Some(mut whole) = whole else { return Ok((body::parse(bytes)?, Map::new())) };
-    let twice = doubles::find(bytes);
+    let twice = faults::doubled(bytes);
     if !twice.is_empty() {
         return Err(Failure::refused(twice));
     }

@@ -10,8 +10,8 @@ use etui_schema::problem::{Fault, FaultCode};
 use serde_json::Value;
 
 use super::body::{self, Told};
-use super::doubles;
 use super::failure::Failure;
+use super::faults;
 use crate::studio::error::Error;
 use crate::studio::plan::to_json;
 
@@ -37,7 +37,7 @@ impl FromRequest for Patch {
 
 fn parse(bytes: &[u8]) -> Result<Value, Failure> {
     let value: Value = serde_json::from_slice(bytes).map_err(|error| body::unreadable(&error))?;
-    let twice = doubles::find(bytes);
+    let twice = faults::doubled(bytes);
     if !twice.is_empty() {
         return Err(Failure::refused(twice));
     }

@@ -8,6 +8,7 @@
 use std::future::{Ready, ready};
 
 use actix_web::{FromRequest, HttpRequest, dev};
+use etui_schema::places;
 use etui_schema::problem::{Fault, FaultCode};
 use schemars::JsonSchema;
 use serde::Deserialize;
@@ -58,12 +59,9 @@ pub(crate) fn parse<T: DeserializeOwned + JsonSchema + 'static>(text: &str) -> R
         found.truncate(MOST_FAULTS);
         return Err(Failure::parameters(found));
     }
-    serde_path_to_error::deserialize(value).map_err(|error| {
-        let name = error.path().to_string();
-        let name = name.split(['.', '[']).next().unwrap_or_default();
-        let place = if name.is_empty() { "query".to_owned() } else { format!("query:{name}") };
-        let message = error.inner().to_string();
-        Failure::parameters(vec![Fault::new(place, FaultCode::WrongFormat, message)])
+    places::read(&value).map_err(|misread| {
+        let fault = Fault::new(misread.pointer, FaultCode::WrongFormat, misread.why);
+        Failure::parameters(vec![in_query(fault)])
     })
 }
 
@@ -134,7 +132,7 @@ fn typed(text: &str, property: &Value) -> Value {
 
 /// From a place in the object to the name of the parameter.
 fn in_query(fault: Fault) -> Fault {
-    let name = fault.pointer.trim_start_matches("#/").split('/').next().unwrap_or_default();
+    let name = fault.pointer.trim_start_matches('#').trim_start_matches('/').split('/').next().unwrap_or_default();
     // RFC 6901, section 3.
     let name = name.replace("~1", "/").replace("~0", "~");
     Fault { pointer: format!("query:{name}"), ..fault }

@@ -40,7 +40,7 @@ pub trait Record: Serialize + DeserializeOwned {
             return Err(RecordError::Version { kind, found: version, known });
         }
         since().for_each(|came| put_in_place(came.at, came.then, &mut data));
-        serde_json::from_value(data).map_err(unreadable::<Self>)
+        serde_json::from_slice(data.to_string().as_bytes()).map_err(unreadable::<Self>)
     }
 }
 
@@ -192,7 +192,7 @@ pub fn take_out<T: Record>(bytes: &[u8]) -> Result<(u32, &str), RecordError> {
 /// Every [`RecordError`] but `Unwritable` and `Kind`.
 pub fn read<T: Record>(version: u32, data: &str) -> Result<T, RecordError> {
     if version == T::VERSION {
-        return serde_json::from_str(data).map_err(unreadable::<T>);
+        return serde_json::from_slice(data.as_bytes()).map_err(unreadable::<T>);
     }
     T::upgrade(version, serde_json::from_str(data).map_err(unreadable::<T>)?)
 }
@@ -206,7 +206,7 @@ pub fn of_first<T: Record>(version: u32, data: Value) -> Result<T, RecordError> 
     if version != 1 {
         return Err(RecordError::Version { kind: T::KIND, found: version, known: T::VERSION });
     }
-    serde_json::from_value(data).map_err(unreadable::<T>)
+    serde_json::from_slice(data.to_string().as_bytes()).map_err(unreadable::<T>)
 }
 
 fn unreadable<T: Record>(error: serde_json::Error) -> RecordError {

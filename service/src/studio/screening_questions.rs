@@ -2,6 +2,7 @@
 
 use etui_craft::screening::question::{Kind, Question};
 use etui_craft::screening::rulebook::Rulebook;
+use etui_schema::places;
 use etui_schema::screening_questions::{
     AskIf, QuestionOption, ScreeningQuery, ScreeningQuestion, ScreeningQuestions,
 };
@@ -57,7 +58,7 @@ fn shown(
         ask_if: ask_if(book, question, treatment),
         optional: question.optional,
         asked_of: question.asked_of.as_str().to_owned(),
-        clear_answer: question.clear_answer().and_then(|clear| serde_json::from_value(clear).ok()),
+        clear_answer: question.clear_answer().and_then(|clear| places::read(&clear).ok()),
         latest: match question.kind {
             Kind::Date { latest } => Some(latest.as_str().to_owned()),
             Kind::YesNo | Kind::Choice { .. } | Kind::Choices { .. } | Kind::Number { .. } => None,

@@ -67,8 +67,8 @@ impl Spellings {
     /// [`RuleFault`] if the text is not of this shape, or with the first of
     /// [`Spellings::faults`].
     pub fn from_toml(text: &str) -> Result<Self, RuleFault> {
-        let pack: Self =
-            toml::from_str(text).map_err(|e| RuleFault::new(SPELLINGS, "", e.to_string()))?;
+        let pack = toml::from_str(text).map_err(|e| RuleFault::new(SPELLINGS, "", e.to_string()))?;
+        let pack: Self = shape(SPELLINGS, pack)?;
         pack.check()?;
         Ok(pack)
     }

@@ -97,7 +97,7 @@ const WITHOUT: [&str; 4] = [
 /// The pointer of every source, and of every list and table of them.
 fn sources(value: &Value) -> Vec<String> {
     fn walk(value: &Value, pointer: &str, inside: bool, found: &mut Vec<String>) {
-        let step = |key: &str| format!("{pointer}/{}", step_of(key));
+        let step = |key: &str| format!("{pointer}/{}", step(key));
         match value {
             Value::String(_) if inside => found.push(pointer.to_owned()),
             Value::Object(all) => all

@@ -232,4 +232,4 @@ pub enum Problem {
     },
 }
 
-pub(crate) use crate::rules::step_of as step;
+pub(crate) use etui_schema::places::step;

@@ -1,46 +1,79 @@
-//! Places in a body: of members that stand twice in one object, and of a fault
-//! of which only the line and the column are known.
+//! Places in a JSON text, as JSON pointers (RFC 6901): of a value that could not be read, and
+//! of members that stand twice in one object.
 //!
-//! serde refuses them in structs and lets the last one win in maps, so an
+//! serde refuses the latter in structs and lets the last one win in maps, so an
 //! answer about health could be given twice and count once. JSON leaves open
-//! what such an object means (RFC 8259, section 4); here it is refused, wherever
-//! it stands.
+//! what such an object means (RFC 8259, section 4).
 //!
 //! A fault's place is that of the last value that was begun or ended before it:
-//! the text is read up to there once more. So the types of all bodies need not
-//! be compiled a second time, only to say where they failed.
+//! the text is read up to there once more. So no type need be compiled a second time, only to
+//! say where it failed; whatever is read by its type is read from a text, never from a [`Value`],
+//! for which all of it would be compiled again.
+//!
+//! [`Value`]: serde_json::Value
 
 use std::borrow::Cow;
-use std::fmt::{self, Write};
+use std::fmt;
 
-use etui_schema::problem::{Fault, FaultCode};
-use serde::de::{DeserializeSeed, Deserializer, MapAccess, SeqAccess, Visitor};
+use serde::de::{DeserializeOwned, DeserializeSeed, Deserializer, MapAccess, SeqAccess, Visitor};
+use serde_json::{Error, Value};
 
-use super::faults::escape;
-use super::validator::MOST_FAULTS;
+/// Why a text is not read as a type.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{pointer}: {why}")]
+pub struct Misread {
+    /// Where it failed, as a JSON pointer: empty for the whole.
+    pub pointer: String,
+    /// What was met and what is wanted, without line and column.
+    pub why: String,
+}
 
-/// A fault for each member that stands again in its object; none if the text
-/// is no JSON.
-pub(crate) fn find(body: &[u8]) -> Vec<Fault> {
-    let mut found = Doubles(Vec::new());
-    let mut reader = serde_json::Deserializer::from_slice(body);
+/// Reads a value out of one that has no type yet.
+///
+/// # Errors
+/// [`Misread`], with the place.
+pub fn read<T: DeserializeOwned>(value: &Value) -> Result<T, Misread> {
+    let text = value.to_string();
+    serde_json::from_slice(text.as_bytes())
+        .map_err(|error| Misread { pointer: of(text.as_bytes(), &error), why: plain(&error) })
+}
+
+/// What serde says, without the line and the column.
+#[must_use]
+pub fn plain(error: &Error) -> String {
+    let text = error.to_string();
+    text.split(" at line ").next().unwrap_or("unreadable").to_owned()
+}
+
+/// Escapes one step of a pointer.
+#[must_use]
+pub fn step(name: &str) -> String {
+    name.replace('~', "~0").replace('/', "~1")
+}
+
+/// Each member that stands again in its object, at most so many; none if the text is no JSON.
+#[must_use]
+pub fn doubled(text: &[u8], most: usize) -> Vec<String> {
+    let mut found = Doubles { places: Vec::new(), most };
+    let mut reader = serde_json::Deserializer::from_slice(text);
     let looked = Look { at: Place(None), notes: &mut found }.deserialize(&mut reader);
-    if looked.is_err() { Vec::new() } else { found.0 }
+    if looked.is_err() { Vec::new() } else { found.places }
 }
 
 /// The pointer of the value at which reading failed.
-pub(crate) fn place_of(body: &[u8], error: &serde_json::Error) -> String {
-    let lines = body.split_inclusive(|byte| *byte == b'\n').take(error.line().saturating_sub(1));
+#[must_use]
+pub fn of(text: &[u8], error: &Error) -> String {
+    let lines = text.split_inclusive(|byte| *byte == b'\n').take(error.line().saturating_sub(1));
     let start: usize = lines.map(<[u8]>::len).sum();
-    let end = body.len().min(start + error.column());
-    let mut last = Last(Place(None).to_string());
-    let mut reader = serde_json::Deserializer::from_slice(&body[..end]);
-    // It ends too early wherever the body goes on; what was met until then counts.
+    let end = text.len().min(start + error.column());
+    let mut last = Last(String::new());
+    let mut reader = serde_json::Deserializer::from_slice(&text[..end]);
+    // It ends too early wherever the text goes on; what was met until then counts.
     let _ = Look { at: Place(None), notes: &mut last }.deserialize(&mut reader);
     last.0
 }
 
-/// What somebody notes while a body is walked through.
+/// What somebody notes while a text is walked through.
 trait Notes {
     /// A value begins or ends.
     fn passes(&mut self, _: Place<'_>) {}
@@ -57,17 +90,19 @@ impl Notes for Last {
     }
 }
 
-/// A fault for each member that stands again.
-struct Doubles(Vec<Fault>);
+/// The members that stand again.
+struct Doubles {
+    places: Vec<String>,
+    most: usize,
+}
 
 impl Notes for Doubles {
     fn holds(&mut self, at: Place<'_>, names: &[Cow<'_, str>]) {
         let twice = names.windows(2).filter(|pair| pair[0] == pair[1]).map(|pair| &pair[0]);
         for name in twice {
             let at = Place(Some((&at, Step::Member(name)))).to_string();
-            if self.0.len() < MOST_FAULTS && !self.0.iter().any(|fault| fault.pointer == at) {
-                let says = "this member stands more than once in its object; send it once";
-                self.0.push(Fault::new(at, FaultCode::Duplicate, says));
+            if self.places.len() < self.most && !self.places.contains(&at) {
+                self.places.push(at);
             }
         }
     }
@@ -86,8 +121,8 @@ enum Step<'a> {
 impl fmt::Display for Place<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.0 {
-            None => f.write_char('#'),
-            Some((parent, Step::Member(name))) => write!(f, "{parent}/{}", escape(name)),
+            None => Ok(()),
+            Some((parent, Step::Member(name))) => write!(f, "{parent}/{}", step(name)),
             Some((parent, Step::Item(at))) => write!(f, "{parent}/{at}"),
         }
     }
@@ -160,6 +195,8 @@ impl<'de, N: Notes> Visitor<'de> for Look<'_, N> {
         let mut names = Vec::new();
         while let Some(Name(name)) = members.next_key::<Name<'de>>()? {
             let at = Place(Some((&self.at, Step::Member(&name))));
+            // A name that nobody knows is refused before its value is begun.
+            self.notes.passes(at);
             members.next_value_seed(Look { at, notes: &mut *self.notes })?;
             names.push(name);
         }
@@ -177,20 +214,20 @@ mod tests {
     fn a_member_that_stands_again_is_found_wherever_it_stands() {
         for (body, want) in [
             (r#"{"a":1,"b":{"a":2},"c":[{"a":1},{"a":1}]}"#, vec![]),
-            (r#"{"a":1,"a":1}"#, vec!["#/a"]),
-            (r#"{"a":1,"\u0061":2,"a":3}"#, vec!["#/a"]),
-            (r#"{"answers":{"pregnant":true,"pregnant":false}}"#, vec!["#/answers/pregnant"]),
-            (r#"{"c":[{},{"x":null,"y":1.5,"x":"t"}]}"#, vec!["#/c/1/x"]),
-            (r#"{"a/b":1,"a/b":2,"q":{"~":1,"~":2}}"#, vec!["#/q/~0", "#/a~1b"]),
+            (r#"{"a":1,"a":1}"#, vec!["/a"]),
+            (r#"{"a":1,"\u0061":2,"a":3}"#, vec!["/a"]),
+            (r#"{"answers":{"pregnant":true,"pregnant":false}}"#, vec!["/answers/pregnant"]),
+            (r#"{"c":[{},{"x":null,"y":1.5,"x":"t"}]}"#, vec!["/c/1/x"]),
+            (r#"{"a/b":1,"a/b":2,"q":{"~":1,"~":2}}"#, vec!["/q/~0", "/a~1b"]),
             ("[1,", vec![]),
             ("", vec![]),
         ] {
-            let found: Vec<_> = find(body.as_bytes()).into_iter().map(|f| f.pointer).collect();
-            assert_eq!(found, want, "{body}");
+            assert_eq!(doubled(body.as_bytes(), 100), want, "{body}");
         }
     }
 
     #[derive(Debug, serde::Deserialize)]
+    #[serde(deny_unknown_fields)]
     #[expect(dead_code, reason = "read to fail")]
     struct Body {
         day: Option<jiff::civil::Date>,
@@ -201,6 +238,7 @@ mod tests {
     }
 
     #[derive(Debug, serde::Deserialize)]
+    #[serde(deny_unknown_fields)]
     #[expect(dead_code, reason = "read to fail")]
     struct Inner {
         few: [u8; 2],
@@ -229,17 +267,26 @@ mod tests {
             r#"{"inner":{"ä\u0022":{"few":[1,2],"kind":7}}}"#,
             r#"{"day":20270101}"#,
             r#"{"day":true,"few":[1]}"#,
+            // Members that nobody knows, beside one that has such a member and in it.
+            r#"{"few":[1],"new":{"few":[1]},"day":null}"#,
+            r#"{"inner":{"a":{"few":[1,2],"kind":"one"}},"kind":{}}"#,
+            r#"{"inner":{"a":{"few":[1,2],"kind":"one","new":1}}}"#,
+            r#"{"inner":{"a":{"few":[1,2],"kind":"one","few":[1,2]}}}"#,
         ] {
             let error = serde_json::from_str::<Body>(body).unwrap_err();
             let reader = &mut serde_json::Deserializer::from_str(body);
             let there = serde_path_to_error::deserialize::<_, Body>(reader).unwrap_err();
-            let want = there.path().iter().fold("#".to_owned(), |at, step| match step {
+            let want = there.path().iter().fold(String::new(), |at, there| match there {
                 serde_path_to_error::Segment::Seq { index } => format!("{at}/{index}"),
-                serde_path_to_error::Segment::Map { key } => format!("{at}/{}", escape(key)),
+                serde_path_to_error::Segment::Map { key } => format!("{at}/{}", step(key)),
                 serde_path_to_error::Segment::Enum { variant } => format!("{at}/{variant}"),
                 serde_path_to_error::Segment::Unknown => at,
             });
-            assert_eq!(place_of(body.as_bytes(), &error), want, "{body}: {error}");
+            assert_eq!(of(body.as_bytes(), &error), want, "{body}: {error}");
+            let value: Value = serde_json::from_str(body).unwrap();
+            if let Err(misread) = read::<Body>(&value) {
+                assert!(value.pointer(&misread.pointer).is_some(), "{body}: {misread}");
+            }
         }
     }
 }
