@@ -25,6 +25,7 @@ pub mod deliveries;
 pub mod dossiers;
 pub mod drills;
 pub mod dry_runs;
+pub mod endpoints;
 pub mod events;
 pub mod hand_profiles;
 pub mod label_readings;

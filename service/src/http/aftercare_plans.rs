@@ -2,7 +2,8 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::aftercare_plans::{AftercarePlan, AftercarePlanRequest};
+use etui_schema::aftercare_plans::AftercarePlanRequest;
+use etui_schema::endpoints;
 use etui_schema::short::ShortPlan;
 
 use super::answer::{Reply, json};
@@ -13,7 +14,7 @@ use crate::studio::aftercare_plans;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/aftercare-plans", "make_aftercare_plan", || web::to(make))
+        Operation::of(endpoints::make_aftercare_plan(), || web::to(make))
             .tag("aftercare")
             .speaks()
             .scope(Scope::Compute)
@@ -25,8 +26,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  before the gap, one that comes twice as the first. Stores nothing. Texts come in the \
                  language of `Accept-Language` (en, de).",
             )
-            .body::<AftercarePlanRequest>()
-            .answers::<AftercarePlan>(200, "The plan.")
+            .answers(200, "The plan.")
             .shortens::<ShortPlan>(),
     ]
 }

@@ -3,13 +3,13 @@
 
 use actix_web::http::header::{self, HeaderValue};
 use actix_web::web;
+use etui_schema::endpoints;
 use etui_schema::service::{ApiCatalog, CatalogContext, CatalogTarget};
 
 use super::answer::{Reply, tagged, to_bytes};
 use super::call::Call;
 use super::operation::Operation;
 
-const PATH: &str = "/.well-known/api-catalog";
 /// RFC 9264, 4.2.
 const LINKSET: &str = "application/linkset+json";
 /// RFC 9727, 4.2: the profile says that the linkset is a catalogue of APIs.
@@ -18,14 +18,14 @@ const WITH_PROFILE: &str =
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get(PATH, "get_api_catalog", || web::to(catalog))
+        Operation::of(endpoints::get_api_catalog(), || web::to(catalog))
             .tag("service")
             .says(
                 "The catalogue of this host's interface",
                 "RFC 9727: a linkset (RFC 9264) that leads to the document, the pages, the schemas \
                  and the health.",
             )
-            .answers_as::<ApiCatalog>(200, "The catalogue.", LINKSET)
+            .answers_as(200, "The catalogue.", LINKSET)
             .if_none_match(),
     ]
 }

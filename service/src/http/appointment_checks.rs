@@ -2,10 +2,8 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::appointment_checks::{
-    AppointmentCheck, AppointmentCheckRequest, CheckQuery, CheckRow, Replay,
-};
-use etui_schema::page::Page;
+use etui_schema::appointment_checks::{AppointmentCheckRequest, CheckQuery};
+use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
 use etui_schema::sheets::CheckSummary;
 
@@ -21,7 +19,7 @@ use crate::studio::{sealed, sheets};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/appointment-checks", "create_appointment_check", || web::to(create))
+        Operation::of(endpoints::create_appointment_check(), || web::to(create))
             .tag("checks")
             .speaks()
             .scope(Scope::ChecksWrite)
@@ -31,12 +29,11 @@ pub(crate) fn operations() -> Vec<Operation> {
                  one answer, kept as given. Where the request is silent, what is kept of client, artist and \
                  machine counts.",
             )
-            .body::<AppointmentCheckRequest>()
-            .answers::<AppointmentCheck>(201, "Checked and kept.")
+            .answers(201, "Checked and kept.")
             .summarises()
-            .idempotent_until_erased()
+            .until_erased()
             .located(),
-        Operation::get("/v1/appointment-checks", "list_appointment_checks", || web::to(list))
+        Operation::of(endpoints::list_appointment_checks(), || web::to(list))
             .tag("checks")
             .speaks()
             .scope(Scope::ChecksRead)
@@ -44,20 +41,19 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "List checks",
                 "All in the order of their appointments, or one booking's in the order they were made.",
             )
-            .query::<CheckQuery>()
-            .answers::<Page<CheckRow>>(200, "One page of checks.")
+            .answers(200, "One page of checks.")
             .errors([ErrorCode::Unavailable]),
-        Operation::get("/v1/appointment-checks/{id}", "get_appointment_check", || web::to(get))
+        Operation::of(endpoints::get_appointment_check(), || web::to(get))
             .tag("checks")
             .speaks()
             .scope(Scope::ChecksRead)
             .says("Read a check", "Byte for byte as it was given, in the language it was made in; with `short=true` as `summary` \
                  tells it today, in the language asked for. 404 if the client was erased since.")
-            .answers::<AppointmentCheck>(200, "The check.")
+            .answers(200, "The check.")
             .shortens::<CheckSummary>()
             .if_none_match()
             .finds(),
-        Operation::post("/v1/appointment-checks/{id}/replays", "replay_appointment_check", || web::to(replay))
+        Operation::of(endpoints::replay_appointment_check(), || web::to(replay))
             .tag("checks")
             .speaks()
             .scope(Scope::ChecksRead)
@@ -66,7 +62,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "From what it was made from, with today's rules, drawer and date; says what differs and why. \
                  Nothing is written.",
             )
-            .answers::<Replay>(200, "The same, or what differs.")
+            .answers(200, "The same, or what differs.")
             .finds(),
     ]
 }

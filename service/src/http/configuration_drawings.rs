@@ -2,6 +2,7 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
+use etui_schema::endpoints;
 
 use super::answer::{Reply, tagged};
 use super::call::Call;
@@ -14,7 +15,7 @@ use etui_schema::configuration_drawings::{DrawingQuery, DrawingView, PictureForm
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/configuration-drawings", "draw_configurations", || web::to(draw))
+        Operation::of(endpoints::draw_configurations(), || web::to(draw))
             .tag("configurations")
             .speaks()
             .scope(Scope::Compute)
@@ -26,7 +27,6 @@ pub(crate) fn operations() -> Vec<Operation> {
                  and depth to scale. Or, with `view=passes`, what one to four of them leave in \
                  the skin pass by pass for an `effect`; machine and speed stand in the picture.",
             )
-            .query::<DrawingQuery>()
             .answers_with(200, "The picture.", vec![(SVG, None), (PNG, None)])
             .if_none_match(),
     ]

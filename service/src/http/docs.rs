@@ -10,6 +10,7 @@ use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
 use actix_web::http::header;
 use actix_web::web;
+use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
 use flate2::read::GzDecoder;
 use serde_json::json;
@@ -37,16 +38,16 @@ const FILES: [&str; 5] =
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/docs", "get_docs", || web::to(page))
+        Operation::of(endpoints::get_docs(), || web::to(page))
             .tag("service")
             .says(
                 "The interface to read and to try",
                 "A page that works without a network: every operation with its schemas and \
                  recorded examples.",
             )
-            .answers_with(200, "The page.", vec![("text/html", None)])
+            .answers_as(200, "The page.", "text/html")
             .if_none_match(),
-        Operation::get("/docs/{file}", "get_docs_file", || web::to(file))
+        Operation::of(endpoints::get_docs_file(), || web::to(file))
             .tag("service")
             .says("A file of that page", "Script, style or icon.")
             .place(

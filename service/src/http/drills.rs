@@ -2,7 +2,8 @@
 
 use actix_web::{HttpResponse, web};
 use etui_schema::access::Scope;
-use etui_schema::drills::{DrillGrade, DrillGradeRequest, DrillRequest, Drills};
+use etui_schema::drills::{DrillGradeRequest, DrillRequest};
+use etui_schema::endpoints;
 
 use super::answer::{Reply, json};
 use super::body::Body;
@@ -13,7 +14,7 @@ use crate::studio::drills;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/drills", "make_drills", || web::to(make))
+        Operation::of(endpoints::make_drills(), || web::to(make))
             .tag("training")
             .speaks()
             .scope(Scope::Compute)
@@ -24,10 +25,9 @@ pub(crate) fn operations() -> Vec<Operation> {
                  panels. If `Accept` asks for `image/svg+xml`, the sheet to be printed at 100 %: a frame \
                  with six marks and a bar of 100 mm, laid over the skin.",
             )
-            .body::<DrillRequest>()
-            .answers::<Drills>(200, "The drills, as numbers or as the sheet to be printed.")
+            .answers(200, "The drills, as numbers or as the sheet to be printed.")
             .or_as(&[SVG]),
-        Operation::post("/v1/drill-grades", "grade_drill", || web::to(grade))
+        Operation::of(endpoints::grade_drill(), || web::to(grade))
             .tag("training")
             .speaks()
             .scope(Scope::Compute)
@@ -36,8 +36,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "From what was measured of it and what a trainer saw. What was not told is not met. A grade \
                  proposes nothing and signs nothing.",
             )
-            .body::<DrillGradeRequest>()
-            .answers::<DrillGrade>(200, "The grade, quantity by quantity."),
+            .answers(200, "The grade, quantity by quantity."),
     ]
 }
 

@@ -4,7 +4,8 @@ use actix_web::http::Method;
 use actix_web::http::header::HeaderName;
 use actix_web::{HttpResponse, web};
 use etui_schema::access::Scope;
-use etui_schema::events::{Event, EventPage, EventQuery, EventStreamQuery, Sequence};
+use etui_schema::endpoints;
+use etui_schema::events::{EventQuery, EventStreamQuery, Sequence};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
 
 use super::answer::{Reply, json, record};
@@ -20,7 +21,7 @@ const LAST_EVENT_ID: HeaderName = HeaderName::from_static("last-event-id");
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/events", "list_events", || web::to(list))
+        Operation::of(endpoints::list_events(), || web::to(list))
             .tag("plugins")
             .scope(Scope::EventsRead)
             .says(
@@ -30,13 +31,12 @@ pub(crate) fn operations() -> Vec<Operation> {
                  references and nothing of a client's health. After a restore, 410 tells whoever has \
                  read beyond what was restored, and where to go on.",
             )
-            .query::<EventQuery>()
-            .answers::<EventPage>(200, "The next events.")
+            .answers(200, "The next events.")
             .errors([
                 ErrorCode::SequenceGone,
                 ErrorCode::Unavailable,
             ]),
-        Operation::get("/v1/events/stream", "stream_events", || web::to(stream))
+        Operation::of(endpoints::stream_events(), || web::to(stream))
             .tag("plugins")
             .scope(Scope::EventsRead)
             .says(
@@ -48,17 +48,16 @@ pub(crate) fn operations() -> Vec<Operation> {
                  second comment names the oldest event that is kept: whoever comes back from before it \
                  has missed some.",
             )
-            .query::<EventStreamQuery>()
-            .answers_with(200, "The events.", vec![(MEDIA, None)])
+            .answers_as(200, "The events.", MEDIA)
             .errors([
                 ErrorCode::SequenceGone,
                 ErrorCode::Unavailable,
             ]),
-        Operation::get("/v1/events/{id}", "get_event", || web::to(one))
+        Operation::of(endpoints::get_event(), || web::to(one))
             .tag("plugins")
             .scope(Scope::EventsRead)
             .says("Read an event", "404 once it is no longer kept.")
-            .answers::<Event>(200, "The event.")
+            .answers(200, "The event.")
             .if_none_match()
             .finds(),
     ]

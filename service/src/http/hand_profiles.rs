@@ -2,7 +2,7 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::hand_profiles::HandProfile;
+use etui_schema::endpoints;
 
 use super::answer::{Reply, tagged};
 use super::call::Call;
@@ -13,7 +13,7 @@ use crate::studio::{artists, hand_profiles};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/hand-profiles/{artist_ref}", "get_hand_profile", || web::to(get))
+        Operation::of(endpoints::get_hand_profile(), || web::to(get))
             .tag("records")
             .speaks()
             .scope(Scope::TreatmentsRead)
@@ -23,7 +23,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  each with its interval (Wilson) and against the rest of the same work (Newcombe). Below a \
                  named number of results nothing is said.",
             )
-            .answers::<HandProfile>(200, "The profile.")
+            .answers(200, "The profile.")
             .if_none_match()
             .finds(),
     ]

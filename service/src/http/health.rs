@@ -2,6 +2,7 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
+use etui_schema::endpoints;
 use etui_schema::service::{Health, HealthStatus};
 
 use super::answer::{Reply, bytes, to_bytes};
@@ -14,23 +15,23 @@ use etui_schema::problem::ErrorCode;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/health/live", "get_liveness", || web::to(live))
+        Operation::of(endpoints::get_liveness(), || web::to(live))
             .tag("service")
             .says("Is the process alive?", "Answers 200 as long as the process answers at all.")
-            .answers::<Health>(200, "It is."),
-        Operation::get("/health/ready", "get_readiness", || web::to(ready))
+            .answers(200, "It is."),
+        Operation::of(endpoints::get_readiness(), || web::to(ready))
             .tag("service")
             .says(
                 "Is the service ready to work?",
                 "Looks at the store and says whether acknowledged writes are durable. 503 if it cannot work.",
             )
-            .answers::<Health>(200, "It is ready.")
-            .answers::<Health>(503, "It cannot work; `checks` says why and what to do."),
-        Operation::get("/metrics", "get_metrics", || web::to(metrics))
+            .answers(200, "It is ready.")
+            .answers(503, "It cannot work; `checks` says why and what to do."),
+        Operation::of(endpoints::get_metrics(), || web::to(metrics))
             .tag("service")
             .scope(Scope::Admin)
             .says("Figures of this process", "OpenMetrics text; no label holds anything of a client.")
-            .answers_with(200, "The figures.", vec![(OPENMETRICS, None)]),
+            .answers_as(200, "The figures.", OPENMETRICS),
     ]
 }
 

@@ -2,7 +2,8 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::label_readings::{LabelReadings, LabelReadingsRequest};
+use etui_schema::endpoints;
+use etui_schema::label_readings::LabelReadingsRequest;
 
 use super::answer::{Reply, bytes, to_bytes};
 use super::body::Body;
@@ -16,7 +17,7 @@ const BODY_LIMIT: usize = 1024 * 1024;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/label-readings", "read_labels", || web::to(read))
+        Operation::of(endpoints::read_labels(), || web::to(read))
             .tag("labels")
             .speaks()
             .scope(Scope::Compute)
@@ -30,8 +31,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  and what is missing stays missing. Stores nothing.",
             )
             .up_to(BODY_LIMIT)
-            .body::<LabelReadingsRequest>()
-            .answers::<LabelReadings>(200, "One reading a label, in the order of the request."),
+            .answers(200, "One reading a label, in the order of the request."),
     ]
 }
 

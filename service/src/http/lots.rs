@@ -2,8 +2,8 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::lots::{AdjustmentRequest, Lot, LotQuery, LotRequest};
-use etui_schema::page::Page;
+use etui_schema::endpoints;
+use etui_schema::lots::{AdjustmentRequest, LotQuery, LotRequest};
 use etui_schema::problem::ErrorCode;
 
 use super::answer::{Reply, page, tagged};
@@ -17,7 +17,7 @@ use crate::studio::plan::to_json;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/lots", "receive_lot", || web::to(receive))
+        Operation::of(endpoints::receive_lot(), || web::to(receive))
             .tag("drawer")
             .scope(Scope::DrawerWrite)
             .says(
@@ -25,34 +25,29 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Reads print and symbol of one lot and keeps both as read. What they leave open or unsaid, or \
                  contradict each other about, holds the lot until a person who is named settles it.",
             )
-            .body::<LotRequest>()
-            .answers::<Lot>(201, "Taken in; `state` says whether its packs may be used.")
-            .idempotent()
+            .answers(201, "Taken in; `state` says whether its packs may be used.")
             .located(),
-        Operation::get("/v1/lots", "list_lots", || web::to(list))
+        Operation::of(endpoints::list_lots(), || web::to(list))
             .tag("drawer")
             .scope(Scope::DrawerRead)
             .says("List the drawer", "First expired first.")
-            .query::<LotQuery>()
-            .answers::<Page<Lot>>(200, "One page of lots.")
+            .answers(200, "One page of lots.")
             .errors([ErrorCode::Unavailable]),
-        Operation::get("/v1/lots/{id}", "get_lot", || web::to(get))
+        Operation::of(endpoints::get_lot(), || web::to(get))
             .tag("drawer")
             .scope(Scope::DrawerRead)
             .says("Read a lot", "With its state today and every change by hand.")
-            .answers::<Lot>(200, "The lot.")
+            .answers(200, "The lot.")
             .if_none_match()
             .finds(),
-        Operation::post("/v1/lots/{id}/adjustments", "adjust_lot", || web::to(adjust))
+        Operation::of(endpoints::adjust_lot(), || web::to(adjust))
             .tag("drawer")
             .scope(Scope::DrawerWrite)
             .says(
                 "Change a lot by hand",
                 "Recount, damage, practice, return, hold or release, with the reason.",
             )
-            .body::<AdjustmentRequest>()
-            .answers::<Lot>(201, "The lot after the change.")
-            .idempotent()
+            .answers(201, "The lot after the change.")
             .finds(),
     ]
 }

@@ -2,7 +2,8 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::needle_selections::{Candidates, NeedleSelection, NeedleSelectionRequest};
+use etui_schema::endpoints;
+use etui_schema::needle_selections::{Candidates, NeedleSelectionRequest};
 use etui_schema::problem::ErrorCode;
 use etui_schema::short::ShortSelection;
 use etui_schema::vocabulary::Reference;
@@ -20,7 +21,7 @@ const MANY: usize = 250;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/needle-selections", "select_needles", || web::to(select))
+        Operation::of(endpoints::select_needles(), || web::to(select))
             .tag("configurations")
             .speaks()
             .scope(Scope::Compute)
@@ -33,8 +34,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  question more, how an artist's own healed results held with each needle, and needs \
                  `treatments:read`; it moves the order alone, never by what is not known.",
             )
-            .body::<NeedleSelectionRequest>()
-            .answers::<NeedleSelection>(200, "The choice, best first.")
+            .answers(200, "The choice, best first.")
             .shortens::<ShortSelection>()
             .errors([ErrorCode::Unavailable]),
     ]

@@ -6,11 +6,9 @@
 
 use actix_web::{rt, web};
 use etui_schema::access::Scope;
-use etui_schema::page::{Page, PageQuery};
-use etui_schema::plugins::{
-    Identity, Plugin, PluginAct, PluginRequest, PluginToken, PluginTokenRequest,
-    TokenRotationRequest,
-};
+use etui_schema::endpoints;
+use etui_schema::page::PageQuery;
+use etui_schema::plugins::{Identity, PluginRequest, PluginTokenRequest, TokenRotationRequest};
 use etui_schema::problem::ErrorCode;
 use serde_json::Value;
 use uuid::Uuid;
@@ -32,20 +30,20 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 fn me_operation() -> Operation {
-    Operation::get("/v1/plugins/me", "get_me", || web::to(me))
+    Operation::of(endpoints::get_me(), || web::to(me))
         .tag("plugins")
         .any_token()
         .says(
             "Whose token is this?",
             "For whoever has a valid token, the owner too: its holder, its scopes, when it expires.",
         )
-        .answers::<Identity>(200, "The holder of the token that was sent.")
+        .answers(200, "The holder of the token that was sent.")
         .errors([ErrorCode::NotFound, ErrorCode::Unavailable])
 }
 
 fn plugin_operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/plugins", "register_plugin", || web::to(register))
+        Operation::of(endpoints::register_plugin(), || web::to(register))
             .tag("plugins")
             .scope(Scope::Admin)
             .says(
@@ -54,25 +52,22 @@ fn plugin_operations() -> Vec<Operation> {
                  before it gets a token. `admin` is given only by the owner's own token and only \
                  with `allow_admin`. `artists` limits it to some artists' work.",
             )
-            .body::<PluginRequest>()
-            .answers::<Plugin>(201, "Registered.")
-            .idempotent()
+            .answers(201, "Registered.")
             .located(),
-        Operation::get("/v1/plugins", "list_plugins", || web::to(list))
+        Operation::of(endpoints::list_plugins(), || web::to(list))
             .tag("plugins")
             .scope(Scope::Admin)
             .says("List the plug-ins", "In the order in which they were registered.")
-            .query::<PageQuery>()
-            .answers::<Page<Plugin>>(200, "One page of plug-ins.")
+            .answers(200, "One page of plug-ins.")
             .errors([ErrorCode::Unavailable]),
-        Operation::get("/v1/plugins/{id}", "get_plugin", || web::to(get))
+        Operation::of(endpoints::get_plugin(), || web::to(get))
             .tag("plugins")
             .scope(Scope::Admin)
             .says("Read a plug-in", "Its scopes and limits.")
-            .answers::<Plugin>(200, "The plug-in.")
+            .answers(200, "The plug-in.")
             .if_none_match()
             .finds(),
-        Operation::patch("/v1/plugins/{id}", "patch_plugin", || web::to(change))
+        Operation::of(endpoints::patch_plugin(), || web::to(change))
             .tag("plugins")
             .scope(Scope::Admin)
             .says(
@@ -80,12 +75,10 @@ fn plugin_operations() -> Vec<Operation> {
                 "Its `description`, its `scopes`, its `artists` and its limits. Its tokens lose what it loses, for good, \
                  and get nothing that it gets: make new ones. Its name stays.",
             )
-            .merges()
-            .answers::<Plugin>(200, "As it is now.")
+            .answers(200, "As it is now.")
             .errors([ErrorCode::Conflict])
-            .if_match()
             .finds(),
-        Operation::delete("/v1/plugins/{id}", "remove_plugin", || web::to(remove))
+        Operation::of(endpoints::remove_plugin(), || web::to(remove))
             .tag("plugins")
             .scope(Scope::Admin)
             .says(
@@ -93,10 +86,10 @@ fn plugin_operations() -> Vec<Operation> {
                 "Its tokens open nothing from now on. Its name is never given again, and what it \
                  did stays in the audit trail.",
             )
-            .answers::<Plugin>(200, "Removed.")
+            .answers(200, "Removed.")
             .if_match_sent()
             .finds(),
-        Operation::get("/v1/plugins/{id}/activity", "list_plugin_activity", || web::to(activity))
+        Operation::of(endpoints::list_plugin_activity(), || web::to(activity))
             .tag("plugins")
             .scope(Scope::Admin)
             .says(
@@ -104,15 +97,14 @@ fn plugin_operations() -> Vec<Operation> {
                 "Its entries of the audit trail, newest first, also after its removal. A page can \
                  be shorter than its limit and still have a next one.",
             )
-            .query::<PageQuery>()
-            .answers::<Page<PluginAct>>(200, "One page of entries.")
+            .answers(200, "One page of entries.")
             .finds(),
     ]
 }
 
 fn token_operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/plugins/{id}/tokens", "issue_plugin_token", || web::to(issue))
+        Operation::of(endpoints::issue_plugin_token(), || web::to(issue))
             .tag("plugins")
             .tells_secret()
             .scope(Scope::Admin)
@@ -121,38 +113,32 @@ fn token_operations() -> Vec<Operation> {
                 "With the plug-in's scopes or fewer. `secret` is in this answer and in no other; a \
                  repeat with the same `Idempotency-Key` is answered without it.",
             )
-            .body::<PluginTokenRequest>()
-            .answers::<PluginToken>(201, "Made; keep `secret`, it is not shown again.")
-            .idempotent()
+            .answers(201, "Made; keep `secret`, it is not shown again.")
             .located()
             .finds(),
-        Operation::get("/v1/plugins/{id}/tokens", "list_plugin_tokens", || web::to(tokens))
+        Operation::of(endpoints::list_plugin_tokens(), || web::to(tokens))
             .tag("plugins")
             .scope(Scope::Admin)
             .says("List the tokens of a plug-in", "With their last use, without their secrets.")
-            .query::<PageQuery>()
-            .answers::<Page<PluginToken>>(200, "One page of tokens.")
+            .answers(200, "One page of tokens.")
             .finds(),
-        Operation::get("/v1/plugins/{id}/tokens/{token_id}", "get_plugin_token", || web::to(token))
+        Operation::of(endpoints::get_plugin_token(), || web::to(token))
             .tag("plugins")
             .scope(Scope::Admin)
             .says("Read a token of a plug-in", "As in the list.")
-            .answers::<PluginToken>(200, "The token.")
+            .answers(200, "The token.")
             .if_none_match()
             .finds(),
-        Operation::delete("/v1/plugins/{id}/tokens/{token_id}", "revoke_plugin_token", || {
+        Operation::of(endpoints::revoke_plugin_token(), || {
             web::to(revoke)
         })
         .tag("plugins")
         .scope(Scope::Admin)
         .says("Take a token back", "It opens nothing from now on.")
-        .answers::<PluginToken>(200, "Revoked.")
+        .answers(200, "Revoked.")
         .if_match_sent()
         .finds(),
-        Operation::post(
-            "/v1/plugins/{id}/tokens/{token_id}/rotations",
-            "rotate_plugin_token",
-            || web::to(rotate),
+        Operation::of(endpoints::rotate_plugin_token(), || web::to(rotate),
         )
         .tag("plugins")
         .tells_secret()
@@ -162,9 +148,7 @@ fn token_operations() -> Vec<Operation> {
             "The old one goes on to work for a while, an hour if nothing is said, so that nothing \
              stands still while the new one is put in place.",
         )
-        .body::<TokenRotationRequest>()
-        .answers::<PluginToken>(201, "The new token; keep `secret`, it is not shown again.")
-        .idempotent()
+        .answers(201, "The new token; keep `secret`, it is not shown again.")
         .located()
         .finds(),
     ]

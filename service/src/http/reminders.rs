@@ -2,12 +2,12 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::page::{Page, PageQuery};
+use etui_schema::endpoints;
+use etui_schema::page::PageQuery;
 use etui_schema::problem::ErrorCode;
 use etui_schema::reminders::{
-    ClaimExtension, ClaimExtensionRequest, ClaimReturn, ClaimReturnRequest, HeldClaim,
-    OutcomeReceipt, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery,
-    ReminderRelease, ReminderReleaseRequest,
+    ClaimExtensionRequest, ClaimReturnRequest, OutcomeRequest, ReminderClaimRequest, ReminderQuery,
+    ReminderReleaseRequest,
 };
 
 use super::answer::{Reply, json, page, record};
@@ -18,20 +18,15 @@ use super::query::Query;
 use super::write;
 use crate::studio::reminders;
 
-const CLAIM: &str = "/v1/reminder-claims/{id}";
-const EXTENSIONS: &str = "/v1/reminder-claims/{id}/extensions";
-const RETURNS: &str = "/v1/reminder-claims/{id}/returns";
-
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/reminders", "list_reminders", || web::to(list))
+        Operation::of(endpoints::list_reminders(), || web::to(list))
             .tag("reminders")
             .scope(Scope::RemindersRead)
             .says("List reminders", "Of each state in the order in which they are due.")
-            .query::<ReminderQuery>()
-            .answers::<Page<Reminder>>(200, "One page of reminders.")
+            .answers(200, "One page of reminders.")
             .errors([ErrorCode::Unavailable]),
-        Operation::post("/v1/reminder-claims", "claim_reminders", || web::to(claim))
+        Operation::of(endpoints::claim_reminders(), || web::to(claim))
             .tag("reminders")
             .scope(Scope::RemindersWrite)
             .says(
@@ -40,26 +35,23 @@ pub(crate) fn operations() -> Vec<Operation> {
                  without an outcome comes with `maybe_sent`. What no longer makes sense is closed as \
                  overtaken on the way and not given out.",
             )
-            .body::<ReminderClaimRequest>()
-            .answers::<ReminderClaim>(201, "What was claimed; it may be nothing.")
+            .answers(201, "What was claimed; it may be nothing.")
             .always_whole()
-            .idempotent()
             .located(),
-        Operation::get("/v1/reminder-claims", "list_claims", || web::to(claims))
+        Operation::of(endpoints::list_claims(), || web::to(claims))
             .tag("reminders")
             .scope(Scope::RemindersRead)
             .says("List claims", "Those that hold anything, the ones that end first first.")
-            .query::<PageQuery>()
-            .answers::<Page<HeldClaim>>(200, "One page of claims.")
+            .answers(200, "One page of claims.")
             .errors([ErrorCode::Unavailable]),
-        Operation::get("/v1/reminders/{id}", "get_reminder", || web::to(one))
+        Operation::of(endpoints::get_reminder(), || web::to(one))
             .tag("reminders")
             .scope(Scope::RemindersRead)
             .says("Read a reminder", "404 if its client was erased.")
-            .answers::<Reminder>(200, "The reminder.")
+            .answers(200, "The reminder.")
             .if_none_match()
             .finds(),
-        Operation::get(CLAIM, "get_claim", || web::to(claimed))
+        Operation::of(endpoints::get_claim(), || web::to(claimed))
             .tag("reminders")
             .scope(Scope::RemindersRead)
             .says(
@@ -67,9 +59,9 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "With the reminders that it still holds. 404 once it holds none: its lease ran out, or all \
                  of them were reported or given back.",
             )
-            .answers::<ReminderClaim>(200, "What it holds.")
+            .answers(200, "What it holds.")
             .finds(),
-        Operation::post(EXTENSIONS, "extend_claim", || web::to(extend))
+        Operation::of(endpoints::extend_claim(), || web::to(extend))
             .tag("reminders")
             .scope(Scope::RemindersWrite)
             .says(
@@ -77,11 +69,9 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "For whoever needs more time than was thought, before the lease ends. What had run out \
                  before is not held any more and is not in the answer.",
             )
-            .body::<ClaimExtensionRequest>()
-            .answers::<ClaimExtension>(201, "Held until then.")
-            .idempotent()
+            .answers(201, "Held until then.")
             .finds(),
-        Operation::post(RETURNS, "return_claim", || web::to(give_back))
+        Operation::of(endpoints::return_claim(), || web::to(give_back))
             .tag("reminders")
             .scope(Scope::RemindersWrite)
             .says(
@@ -89,11 +79,9 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "What was not sent and will not be: others can claim it at once. Each reminder has its own \
                  outcome. What may have been sent is not given back but left to its lease.",
             )
-            .body::<ClaimReturnRequest>()
-            .answers::<ClaimReturn>(201, "Given back; each with its outcome.")
-            .idempotent()
+            .answers(201, "Given back; each with its outcome.")
             .finds(),
-        Operation::post("/v1/reminders/{id}/outcomes", "report_reminder", || web::to(report))
+        Operation::of(endpoints::report_reminder(), || web::to(report))
             .tag("reminders")
             .scope(Scope::RemindersWrite)
             .says(
@@ -101,12 +89,10 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "`delivered` is always taken, late or not; `failed` and `skipped` only from whoever \
                  holds it. A failure can ask to be due again.",
             )
-            .body::<OutcomeRequest>()
-            .answers::<OutcomeReceipt>(200, "It was known already.")
-            .answers::<OutcomeReceipt>(201, "Taken.")
-            .idempotent()
+            .answers(200, "It was known already.")
+            .answers(201, "Taken.")
             .finds(),
-        Operation::post("/v1/reminder-releases", "release_reminders", || web::to(release))
+        Operation::of(endpoints::release_reminders(), || web::to(release))
             .tag("reminders")
             .scope(Scope::Admin)
             .says(
@@ -115,9 +101,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  have sent; `GET /v1/reminders?state=held` lists them. A person who has asked the sender's \
                  own log or the client decides: `send` or `skip`. Each reminder has its own outcome.",
             )
-            .body::<ReminderReleaseRequest>()
-            .answers::<ReminderRelease>(201, "Done; each reminder with its outcome.")
-            .idempotent(),
+            .answers(201, "Done; each reminder with its outcome."),
     ]
 }
 

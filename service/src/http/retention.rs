@@ -3,8 +3,9 @@
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::dry_runs::DryRunQuery;
+use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
-use etui_schema::retention::{RetentionReport, Sweep, SweepRequest};
+use etui_schema::retention::SweepRequest;
 
 use super::answer::{Reply, json};
 use super::body::Body;
@@ -16,16 +17,16 @@ use crate::studio::retention;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/retention", "get_retention", || web::to(look))
+        Operation::of(endpoints::get_retention(), || web::to(look))
             .tag("service")
             .scope(Scope::Admin)
             .says(
                 "What a sweep would remove",
                 "Each kind of record with its period, and how many are past it. Removes nothing.",
             )
-            .answers::<RetentionReport>(200, "What one sweep would remove now.")
+            .answers(200, "What one sweep would remove now.")
             .errors([ErrorCode::Unavailable]),
-        Operation::post("/v1/retention-sweeps", "sweep_records", || web::to(sweep))
+        Operation::of(endpoints::sweep_records(), || web::to(sweep))
             .tag("service")
             .scope(Scope::Admin)
             .says(
@@ -33,9 +34,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Exactly what was looked at: the digest says so, and 409 means that something has changed \
                  since. A bounded number of each kind at a time; `more` says whether to go on.",
             )
-            .query::<DryRunQuery>()
-            .body::<SweepRequest>()
-            .answers::<Sweep>(200, "Removed; in a dry run: what would be.")
+            .answers(200, "Removed; in a dry run: what would be.")
             .errors([ErrorCode::Conflict, ErrorCode::Unavailable, ErrorCode::NoSpace]),
     ]
 }

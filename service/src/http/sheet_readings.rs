@@ -2,7 +2,8 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::sheet_readings::{SheetReading, SheetReadingRequest};
+use etui_schema::endpoints;
+use etui_schema::sheet_readings::SheetReadingRequest;
 
 use super::answer::{Reply, bytes, to_bytes};
 use super::body::Body;
@@ -16,7 +17,7 @@ pub(super) const BODY_LIMIT: usize = 33 * 1024 * 1024;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/sheet-readings", "read_sheet", || web::to(read))
+        Operation::of(endpoints::read_sheet(), || web::to(read))
             .tag("training")
             .speaks()
             .scope(Scope::Compute)
@@ -29,8 +30,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  is refused by its header if it is too large, and nothing of it is kept.",
             )
             .up_to(BODY_LIMIT)
-            .body::<SheetReadingRequest>()
-            .answers::<SheetReading>(200, "What was read, panel by panel."),
+            .answers(200, "What was read, panel by panel."),
     ]
 }
 

@@ -3,7 +3,8 @@
 use actix_web::http::header;
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::sheets::{CheckSummary, SheetFor, SheetQuery};
+use etui_schema::endpoints;
+use etui_schema::sheets::{SheetFor, SheetQuery};
 use etui_schema::vocabulary::Language;
 use serde_json::json;
 
@@ -19,7 +20,7 @@ const HTML: &str = "text/html";
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/appointment-checks/{id}/summary", "get_check_summary", || {
+        Operation::of(endpoints::get_check_summary(), || {
             web::to(summary)
         })
         .tag("checks")
@@ -31,10 +32,10 @@ pub(crate) fn operations() -> Vec<Operation> {
              with a line each: the whole truth in a few lines. In the language of `Accept-Language` if \
              today's rules say the same of it, else in the language it was made in (`language`).",
         )
-        .answers::<CheckSummary>(200, "The short view.")
+        .answers(200, "The short view.")
         .if_none_match()
         .finds(),
-        Operation::get("/v1/appointment-checks/{id}/sheet", "get_check_sheet", || web::to(visit))
+        Operation::of(endpoints::get_check_sheet(), || web::to(visit))
             .tag("checks")
             .speaks()
             .scope(Scope::ChecksRead)
@@ -43,11 +44,10 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "HTML that needs nothing else: for the client, what she does before she comes; with \
                  `for=studio`, what was found, what is to do, and the needles.",
             )
-            .query::<SheetQuery>()
-            .answers_with(200, "The page.", vec![(HTML, None)])
+            .answers_as(200, "The page.", HTML)
             .if_none_match()
             .finds(),
-        Operation::get("/v1/day-sheets/{date}", "get_day_sheet", || web::to(day))
+        Operation::of(endpoints::get_day_sheet(), || web::to(day))
             .tag("checks")
             .speaks()
             .scope(Scope::ChecksRead)
@@ -61,9 +61,9 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "The day in the studio's calendar.",
                 json!({ "type": "string", "format": "date", "examples": ["2027-03-18"] }),
             )
-            .answers_with(200, "The page.", vec![(HTML, None)])
+            .answers_as(200, "The page.", HTML)
             .if_none_match(),
-        Operation::get("/v1/treatments/{id}/aftercare-sheet", "get_aftercare_sheet", || {
+        Operation::of(endpoints::get_aftercare_sheet(), || {
             web::to(aftercare)
         })
         .tag("treatments")
@@ -74,7 +74,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             "For the client to take home, in the language of `Accept-Language`: when she needs help, what \
              to do and to leave alone until when, what she will see, and her dates.",
         )
-        .answers_with(200, "The page.", vec![(HTML, None)])
+        .answers_as(200, "The page.", HTML)
         .if_none_match()
         .finds(),
     ]

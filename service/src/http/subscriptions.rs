@@ -3,11 +3,11 @@
 use actix_web::web;
 use etui_schema::access::Scope;
 use etui_schema::dry_runs::DryRunQuery;
-use etui_schema::page::{Page, PageQuery};
+use etui_schema::endpoints;
+use etui_schema::page::PageQuery;
 use etui_schema::problem::ErrorCode;
 use etui_schema::subscriptions::{
-    Delivery, DeliveryQuery, Redeliveries, RedeliveriesRequest, RedeliveryRequest, SecretRequest,
-    Subscription, SubscriptionRequest,
+    DeliveryQuery, RedeliveriesRequest, RedeliveryRequest, SecretRequest, SubscriptionRequest,
 };
 use serde_json::Value;
 
@@ -21,13 +21,6 @@ use super::write;
 use crate::studio::plan::to_json;
 use crate::studio::{redeliveries, subscriptions};
 
-const ONE: &str = "/v1/subscriptions/{id}";
-const SECRETS: &str = "/v1/subscriptions/{id}/secrets";
-const DELIVERIES: &str = "/v1/subscriptions/{id}/deliveries";
-const DELIVERY: &str = "/v1/subscriptions/{id}/deliveries/{delivery_id}";
-const REDELIVERIES: &str = "/v1/subscriptions/{id}/deliveries/{delivery_id}/redeliveries";
-const MANY: &str = "/v1/subscriptions/{id}/redeliveries";
-
 pub(crate) fn operations() -> Vec<Operation> {
     let mut all = of_subscriptions();
     all.extend(of_deliveries());
@@ -36,7 +29,7 @@ pub(crate) fn operations() -> Vec<Operation> {
 
 fn of_subscriptions() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/subscriptions", "create_subscription", || web::to(create))
+        Operation::of(endpoints::create_subscription(), || web::to(create))
             .tag("plugins")
             .tells_secret()
             .scope(Scope::Admin)
@@ -49,25 +42,22 @@ fn of_subscriptions() -> Vec<Operation> {
                  has the same `webhook-id`. A repeated request does not show the secret again: if it was \
                  lost, make a new one.",
             )
-            .body::<SubscriptionRequest>()
-            .answers::<Subscription>(201, "Made; keep `secret`, it is not shown again.")
-            .idempotent()
+            .answers(201, "Made; keep `secret`, it is not shown again.")
             .located(),
-        Operation::get("/v1/subscriptions", "list_subscriptions", || web::to(list))
+        Operation::of(endpoints::list_subscriptions(), || web::to(list))
             .tag("plugins")
             .scope(Scope::Admin)
             .says("List the subscriptions", "Without their secrets.")
-            .query::<PageQuery>()
-            .answers::<Page<Subscription>>(200, "One page of subscriptions.")
+            .answers(200, "One page of subscriptions.")
             .errors([ErrorCode::Unavailable]),
-        Operation::get(ONE, "get_subscription", || web::to(get))
+        Operation::of(endpoints::get_subscription(), || web::to(get))
             .tag("plugins")
             .scope(Scope::Admin)
             .says("Read a subscription", "Without its secret.")
-            .answers::<Subscription>(200, "The subscription.")
+            .answers(200, "The subscription.")
             .if_none_match()
             .finds(),
-        Operation::patch(ONE, "patch_subscription", || web::to(change))
+        Operation::of(endpoints::patch_subscription(), || web::to(change))
             .tag("plugins")
             .scope(Scope::Admin)
             .says(
@@ -76,20 +66,17 @@ fn of_subscriptions() -> Vec<Operation> {
                  then it gets what happened meanwhile, as far as events are kept (30 days). Its secrets \
                  stay.",
             )
-            .merges()
-            .answers::<Subscription>(200, "As it is now.")
+            .answers(200, "As it is now.")
             .errors([ErrorCode::Conflict])
-            .if_match()
             .finds(),
-        Operation::delete(ONE, "delete_subscription", || web::to(remove))
+        Operation::of(endpoints::delete_subscription(), || web::to(remove))
             .tag("plugins")
             .scope(Scope::Admin)
             .says("Remove a subscription", "Nothing is sent to it from now on.")
-            .answers::<Subscription>(200, "Removed.")
+            .answers(200, "Removed.")
             .errors([ErrorCode::Conflict])
-            .if_match()
             .finds(),
-        Operation::post(SECRETS, "rotate_subscription_secret", || web::to(rotate))
+        Operation::of(endpoints::rotate_subscription_secret(), || web::to(rotate))
             .tag("plugins")
             .tells_secret()
             .scope(Scope::Admin)
@@ -98,16 +85,14 @@ fn of_subscriptions() -> Vec<Operation> {
                 "For the time of the overlap every delivery carries the signatures of both, so that \
                  the receiver can change over when it likes.",
             )
-            .body::<SecretRequest>()
-            .answers::<Subscription>(201, "Made; keep `secret`, it is not shown again.")
-            .idempotent()
+            .answers(201, "Made; keep `secret`, it is not shown again.")
             .finds(),
     ]
 }
 
 fn of_deliveries() -> Vec<Operation> {
     vec![
-        Operation::get(DELIVERIES, "list_deliveries", || web::to(deliveries))
+        Operation::of(endpoints::list_deliveries(), || web::to(deliveries))
             .tag("plugins")
             .scope(Scope::Admin)
             .says(
@@ -115,17 +100,16 @@ fn of_deliveries() -> Vec<Operation> {
                 "In the order of their events, with their latest attempts. Finished ones are kept as \
                  long as their events, at most the latest 1000.",
             )
-            .query::<DeliveryQuery>()
-            .answers::<Page<Delivery>>(200, "One page of deliveries.")
+            .answers(200, "One page of deliveries.")
             .finds(),
-        Operation::get(DELIVERY, "get_delivery", || web::to(delivery))
+        Operation::of(endpoints::get_delivery(), || web::to(delivery))
             .tag("plugins")
             .scope(Scope::Admin)
             .says("Read a delivery", "By the id of its event.")
-            .answers::<Delivery>(200, "The delivery.")
+            .answers(200, "The delivery.")
             .if_none_match()
             .finds(),
-        Operation::post(REDELIVERIES, "redeliver_event", || web::to(redeliver))
+        Operation::of(endpoints::redeliver_event(), || web::to(redeliver))
             .tag("plugins")
             .scope(Scope::Admin)
             .says(
@@ -133,11 +117,9 @@ fn of_deliveries() -> Vec<Operation> {
                 "A dead letter, one that was taken, or one from before the subscription: any event that \
                  is still kept. The id of a delivery is that of its event.",
             )
-            .body::<RedeliveryRequest>()
-            .answers::<Delivery>(201, "It is due at once.")
-            .idempotent()
+            .answers(201, "It is due at once.")
             .finds(),
-        Operation::post(MANY, "redeliver_events", || web::to(redeliver_many))
+        Operation::of(endpoints::redeliver_events(), || web::to(redeliver_many))
             .tag("plugins")
             .scope(Scope::Admin)
             .says(
@@ -145,11 +127,8 @@ fn of_deliveries() -> Vec<Operation> {
                 "Those that are named, or every dead letter, at most 200 at a time; each has its own \
                  outcome.",
             )
-            .query::<DryRunQuery>()
-            .body::<RedeliveriesRequest>()
-            .answers::<Redeliveries>(200, "A dry run: what would be sent.")
-            .answers::<Redeliveries>(201, "Each with its outcome.")
-            .idempotent()
+            .answers(200, "A dry run: what would be sent.")
+            .answers(201, "Each with its outcome.")
             .finds(),
     ]
 }

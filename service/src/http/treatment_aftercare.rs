@@ -2,7 +2,8 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::aftercare_plans::{AftercarePlan, CalendarQuery};
+use etui_schema::aftercare_plans::CalendarQuery;
+use etui_schema::endpoints;
 use etui_schema::short::ShortPlan;
 
 use super::answer::{Reply, tagged};
@@ -15,7 +16,7 @@ use crate::studio::treatment_aftercare;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/treatments/{id}/aftercare", "get_treatment_aftercare", || web::to(plan))
+        Operation::of(endpoints::get_treatment_aftercare(), || web::to(plan))
             .tag("treatments")
             .speaks()
             .scope(Scope::TreatmentsRead)
@@ -23,11 +24,11 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "The aftercare of a treatment",
                 "The plan from what is known of the client today, in the language of `Accept-Language`.",
             )
-            .answers::<AftercarePlan>(200, "The plan.")
+            .answers(200, "The plan.")
             .shortens::<ShortPlan>()
             .if_none_match()
             .finds(),
-        Operation::get("/v1/treatments/{id}/aftercare.ics", "get_treatment_calendar", || {
+        Operation::of(endpoints::get_treatment_calendar(), || {
             web::to(calendar)
         })
         .tag("treatments")
@@ -38,8 +39,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             "RFC 5545. UIDs are stable; what a later session of the same treatment has replaced comes \
              as cancelled. Titles are neutral unless `detail=true`.",
         )
-        .query::<CalendarQuery>()
-        .answers_with(200, "The calendar.", vec![("text/calendar", None)])
+        .answers_as(200, "The calendar.", "text/calendar")
         .if_none_match()
         .finds(),
     ]

@@ -3,16 +3,15 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::amendments::{Amendment, AmendmentRequest};
-use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
-use etui_schema::page::{Page, PageQuery};
+use etui_schema::amendments::AmendmentRequest;
+use etui_schema::countersignatures::CountersignatureRequest;
+use etui_schema::endpoints;
+use etui_schema::page::PageQuery;
 use etui_schema::problem::ErrorCode;
-use etui_schema::reviews::{Review, ReviewRequest};
+use etui_schema::reviews::ReviewRequest;
 use etui_schema::short::{ShortKeptReport, ShortObservation};
-use etui_schema::symptom_reports::{
-    KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
-};
-use etui_schema::treatments::{Observation, ObservationRequest};
+use etui_schema::symptom_reports::{KeptSymptomReportRequest, SettlementRequest};
+use etui_schema::treatments::ObservationRequest;
 
 use super::answer::{Reply, page, record};
 use super::body::Body;
@@ -38,48 +37,48 @@ pub(crate) fn operations() -> Vec<Operation> {
 
 /// The entries of each kind, page by page.
 fn lists() -> Vec<Operation> {
-    let list = |path, id, summary, route| {
-        Operation::get(path, id, route)
+    let list = |operation: Operation, summary| {
+        operation
             .tag("treatments")
             .scope(Scope::TreatmentsRead)
             .says(summary, "404 if the client was erased since.")
-            .query::<PageQuery>()
             .finds()
     };
     vec![
-        list("/v1/treatments/{id}/observations", "list_observations", "List observations", || {
-            web::to(entries_of::<Observed>)
-        })
-        .answers::<Page<Observation>>(200, "One page, first seen first."),
         list(
-            "/v1/treatments/{id}/symptom-reports",
-            "list_symptom_reports",
+            Operation::of(endpoints::list_observations(), || web::to(entries_of::<Observed>)),
+            "List observations",
+        )
+        .answers(200, "One page, first seen first."),
+        list(
+            Operation::of(endpoints::list_symptom_reports(), || web::to(told_of)),
             "List kept symptom reports",
-            || web::to(told_of),
         )
-        .answers::<Page<KeptSymptomReport>>(200, "One page, first told first."),
+        .answers(200, "One page, first told first."),
         list(
-            "/v1/treatments/{id}/countersignatures",
-            "list_countersignatures",
+            Operation::of(endpoints::list_countersignatures(), || {
+                web::to(entries_of::<Countersigned>)
+            }),
             "List countersignatures",
-            || web::to(entries_of::<Countersigned>),
         )
-        .answers::<Page<Countersignature>>(200, "One page, first given first."),
-        list("/v1/treatments/{id}/reviews", "list_reviews", "List reviews", || {
-            web::to(entries_of::<Reviewed>)
-        })
-        .answers::<Page<Review>>(200, "One page, first looked at first."),
-        list("/v1/treatments/{id}/amendments", "list_amendments", "List amendments", || {
-            web::to(entries_of::<Amended>)
-        })
-        .answers::<Page<Amendment>>(200, "One page, in the order of their numbers."),
+        .answers(200, "One page, first given first."),
+        list(
+            Operation::of(endpoints::list_reviews(), || web::to(entries_of::<Reviewed>)),
+            "List reviews",
+        )
+        .answers(200, "One page, first looked at first."),
+        list(
+            Operation::of(endpoints::list_amendments(), || web::to(entries_of::<Amended>)),
+            "List amendments",
+        )
+        .answers(200, "One page, in the order of their numbers."),
     ]
 }
 
 /// Each entry by itself; all of them stand in their treatment.
 fn reads() -> Vec<Operation> {
-    let read = |path, id, summary, route| {
-        Operation::get(path, id, route)
+    let read = |operation: Operation, summary| {
+        operation
             .tag("treatments")
             .scope(Scope::TreatmentsRead)
             .says(summary, "404 if the client was erased since.")
@@ -88,43 +87,44 @@ fn reads() -> Vec<Operation> {
     };
     vec![
         read(
-            "/v1/treatments/{id}/observations/{observation_id}",
-            "get_observation",
+            Operation::of(endpoints::get_observation(), || {
+                web::to(|call| entry::<Observed>(call, "observation_id"))
+            }),
             "Read an observation",
-            || web::to(|call| entry::<Observed>(call, "observation_id")),
         )
-        .answers::<Observation>(200, "The observation."),
+        .answers(200, "The observation."),
         read(
-            "/v1/treatments/{id}/symptom-reports/{report_id}",
-            "get_symptom_report",
+            Operation::of(endpoints::get_symptom_report(), || web::to(told)),
             "Read a kept symptom report",
-            || web::to(told),
         )
-        .answers::<KeptSymptomReport>(200, "The report, with its settlement."),
+        .answers(200, "The report, with its settlement."),
         read(
-            "/v1/treatments/{id}/countersignatures/{countersignature_id}",
-            "get_countersignature",
+            Operation::of(endpoints::get_countersignature(), || {
+                web::to(|call| entry::<Countersigned>(call, "countersignature_id"))
+            }),
             "Read a countersignature",
-            || web::to(|call| entry::<Countersigned>(call, "countersignature_id")),
         )
-        .answers::<Countersignature>(200, "The countersignature."),
-        read("/v1/treatments/{id}/reviews/{review_id}", "get_review", "Read a review", || {
-            web::to(|call| entry::<Reviewed>(call, "review_id"))
-        })
-        .answers::<Review>(200, "The review."),
+        .answers(200, "The countersignature."),
         read(
-            "/v1/treatments/{id}/amendments/{amendment_id}",
-            "get_amendment",
-            "Read an amendment",
-            || web::to(|call| entry::<Amended>(call, "amendment_id")),
+            Operation::of(endpoints::get_review(), || {
+                web::to(|call| entry::<Reviewed>(call, "review_id"))
+            }),
+            "Read a review",
         )
-        .answers::<Amendment>(200, "The amendment."),
+        .answers(200, "The review."),
+        read(
+            Operation::of(endpoints::get_amendment(), || {
+                web::to(|call| entry::<Amended>(call, "amendment_id"))
+            }),
+            "Read an amendment",
+        )
+        .answers(200, "The amendment."),
     ]
 }
 
 fn additions() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/treatments/{id}/observations", "record_observation", || web::to(observe))
+        Operation::of(endpoints::record_observation(), || web::to(observe))
             .tag("treatments")
             .speaks()
             .scope(Scope::TreatmentsWrite)
@@ -133,13 +133,12 @@ fn additions() -> Vec<Operation> {
                 "Trauma seen on the skin, and what to do: how far to stop, what to ask, and for the rest of \
                  the area what is gentler. Never deeper, thicker or faster, and no needle where work stops.",
             )
-            .body::<ObservationRequest>()
-            .answers::<Observation>(201, "Recorded, with what to do.")
+            .answers(201, "Recorded, with what to do.")
             .shortens::<ShortObservation>()
-            .idempotent_until_erased()
+            .until_erased()
             .located()
             .finds(),
-        Operation::post("/v1/treatments/{id}/symptom-reports", "keep_symptom_report", || web::to(report))
+        Operation::of(endpoints::keep_symptom_report(), || web::to(report))
             .tag("treatments")
             .speaks()
             .scope(Scope::TreatmentsWrite)
@@ -147,16 +146,12 @@ fn additions() -> Vec<Operation> {
                 "Keep what the client tells afterwards",
                 "Judged like a report that is not kept; treatment, session and zone come from the record.",
             )
-            .body::<KeptSymptomReportRequest>()
-            .answers::<KeptSymptomReport>(201, "Kept, with how urgent it is and what to do.")
+            .answers(201, "Kept, with how urgent it is and what to do.")
             .shortens::<ShortKeptReport>()
-            .idempotent_until_erased()
+            .until_erased()
             .located()
             .finds(),
-        Operation::post(
-            "/v1/treatments/{id}/symptom-reports/{report_id}/settlements",
-            "settle_symptom_report",
-            || web::to(settle),
+        Operation::of(endpoints::settle_symptom_report(), || web::to(settle),
         )
         .tag("treatments")
         .scope(Scope::TreatmentsWrite)
@@ -168,12 +163,11 @@ fn additions() -> Vec<Operation> {
              kept. It does not end an allergy: where a report may tell of one, the next check waits for \
              a review with `doctor_agrees`.",
         )
-        .body::<SettlementRequest>()
-        .answers::<Settlement>(201, "Settled.")
+        .answers(201, "Settled.")
         .errors([ErrorCode::Conflict])
-        .idempotent_until_erased()
+        .until_erased()
         .finds(),
-        Operation::post("/v1/treatments/{id}/countersignatures", "countersign_treatment", || {
+        Operation::of(endpoints::countersign_treatment(), || {
             web::to(countersign)
         })
         .tag("treatments")
@@ -183,12 +177,11 @@ fn additions() -> Vec<Operation> {
             "What a student did is recorded, permitted or not; a trainer confirms that she was in the \
              room. Who confirms is told by the token alone: a trainer that it acts for, or the owner.",
         )
-        .body::<CountersignatureRequest>()
-        .answers::<Countersignature>(201, "Confirmed.")
-        .idempotent_until_erased()
+        .answers(201, "Confirmed.")
+        .until_erased()
         .located()
         .finds(),
-        Operation::post("/v1/treatments/{id}/reviews", "record_review", || web::to(review))
+        Operation::of(endpoints::record_review(), || web::to(review))
             .tag("treatments")
             .speaks()
             .scope(Scope::TreatmentsWrite)
@@ -199,12 +192,11 @@ fn additions() -> Vec<Operation> {
                  lumps and raised skin are answered `refer` on any day, and stay so in later reviews until one \
                  says `doctor_agrees`. Where nobody said what the surface shows, it is asked.",
             )
-            .body::<ReviewRequest>()
-            .answers::<Review>(201, "Recorded, with what it asks for.")
-            .idempotent_until_erased()
+            .answers(201, "Recorded, with what it asks for.")
+            .until_erased()
             .located()
             .finds(),
-        Operation::post("/v1/treatments/{id}/amendments", "amend_treatment", || web::to(amend))
+        Operation::of(endpoints::amend_treatment(), || web::to(amend))
             .tag("treatments")
             .speaks()
             .scope(Scope::TreatmentsWrite)
@@ -214,9 +206,8 @@ fn additions() -> Vec<Operation> {
                  amendment what they were. Added packs leave the drawer, struck ones go back, and a recall \
                  follows both.",
             )
-            .body::<AmendmentRequest>()
-            .answers::<Amendment>(201, "Put right.")
-            .idempotent_until_erased()
+            .answers(201, "Put right.")
+            .until_erased()
             .located()
             .finds(),
     ]

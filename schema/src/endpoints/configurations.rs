@@ -1,0 +1,39 @@
+//! Configurations: side by side, drawn, and as patterns of punctures.
+
+use crate::*;
+
+/// The table of `configurations`.
+#[macro_export]
+macro_rules! configurations_endpoints {
+    ($each:ident $($about:tt)*) => { $each! {
+        [$($about)*]
+        methods {
+            /// configurations side by side.
+            ///
+            /// # Errors
+            /// [`Error::Problem`] with a fault for each configuration that is not read.
+            Post compare_configurations "/v1/configuration-comparisons",
+                body configuration_comparisons::ConfigurationComparisonRequest
+                => configuration_comparisons::ConfigurationComparison;
+            /// which needle, and why.
+            ///
+            /// # Errors
+            /// [`Error::Problem`] for an effect that makes no sense for the treatment,
+            /// with a fault for each candidate that is not read, or if the token may
+            /// not see the drawer that is to be chosen from.
+            Post select_needles "/v1/needle-selections",
+                body needle_selections::NeedleSelectionRequest => needle_selections::NeedleSelection;
+            /// the numbers of a simulated pattern.
+            ///
+            /// # Errors
+            /// [`Error::Problem`] with a fault for each value that is refused.
+            Post simulate_pattern "/v1/puncture-patterns",
+                body puncture_patterns::PuncturePatternRequest => puncture_patterns::PuncturePattern;
+        }
+        own {
+            Get draw_configurations "/v1/configuration-drawings", query configuration_drawings::DrawingQuery;
+        }
+    }};
+}
+
+configurations_endpoints!(values);

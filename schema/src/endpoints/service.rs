@@ -1,0 +1,85 @@
+//! What the service says about itself.
+
+use crate::*;
+
+/// The table of `service`.
+#[macro_export]
+macro_rules! service_endpoints {
+    ($each:ident $($about:tt)*) => { $each! {
+        [$($about)*]
+        methods {
+            /// whether the process answers at all.
+            ///
+            /// # Errors
+            /// [`Error`] if it does not.
+            Get get_liveness "/health/live" => service::Health;
+            /// what time it is there, and whether that is believed.
+            ///
+            /// # Errors
+            /// [`Error`], among others for a token without the scope `admin`.
+            Get get_clock "/v1/clock" => service::Clock;
+            /// says that the service's clock is right.
+            ///
+            /// # Errors
+            /// [`ErrorCode::InvalidValue`] if it says another time.
+            Post confirm_clock "/v1/clock-confirmations", body service::ClockConfirmation => service::Clock;
+            /// the names of the JSON Schemas.
+            ///
+            /// # Errors
+            /// [`Error`] if the service cannot be reached.
+            Get list_schemas "/v1/schemas" => service::SchemaNames;
+            /// the register that every number points into.
+            ///
+            /// # Errors
+            /// [`Error`] if the service cannot be reached.
+            Get list_sources "/v1/sources" => service::Sources;
+            /// operations with their scopes, languages, zone.
+            ///
+            /// # Errors
+            /// [`Error`] if the service cannot be reached.
+            Get get_capabilities "/v1/capabilities" => service::Capabilities;
+            /// the closed list of error codes.
+            ///
+            /// # Errors
+            /// [`Error`] if the service cannot be reached.
+            Get list_problems "/problems" => service::ProblemKinds;
+            /// what a sweep would remove.
+            ///
+            /// # Errors
+            /// [`Error::Problem`], among others 403 without the scope `admin`.
+            Get get_retention "/v1/retention" => retention::RetentionReport;
+            /// removes what was looked at.
+            ///
+            /// # Errors
+            /// [`Error::Problem`], among others 409 if something has changed since.
+            Post sweep_records "/v1/retention-sweeps",
+                body retention::SweepRequest => retention::Sweep, dry would_sweep_records;
+            /// one error code, explained.
+            ///
+            /// # Errors
+            /// [`Error`] if the service cannot be reached.
+            Get get_problem "/problems/{code}" (code: problem::ErrorCode) => service::ProblemKind;
+            /// one page of the backups that are there.
+            ///
+            /// # Errors
+            /// [`Error::Problem`], among others 403 without the scope `admin`.
+            List list_backups "/v1/backups", query page::PageQuery => backups::Backup;
+            /// makes a backup while the service goes on.
+            ///
+            /// # Errors
+            /// [`Error::Problem`], among others 507 if the disk of the backups is full.
+            Post make_backup "/v1/backups" => backups::BackupMade;
+        }
+        own {
+            Get get_readiness "/health/ready" => service::Health;
+            Get get_metrics "/metrics";
+            Get get_openapi "/openapi.json";
+            Get get_schema "/v1/schemas/{name}";
+            Get get_api_catalog "/.well-known/api-catalog" => service::ApiCatalog;
+            Get get_docs "/docs";
+            Get get_docs_file "/docs/{file}";
+        }
+    }};
+}
+
+service_endpoints!(values);
