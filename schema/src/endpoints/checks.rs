@@ -1,4 +1,4 @@
-//! Checks before appointments, and what a person reads of answers on one page.
+//! Checks before appointments, and what a person reads of them on one page.
 
 use crate::*;
 
@@ -6,46 +6,42 @@ use crate::*;
 #[macro_export]
 macro_rules! checks_endpoints {
     ($each:ident $($about:tt)*) => { $each! {
-        [$($about)*]
+        [$($about)*] "checks"
         methods {
-            /// screening, needle, readiness, to-do list
-            /// and aftercare in one answer, which is kept.
+            /// screening, needle, readiness, to-do list and aftercare in one answer, which is kept.
             ///
             /// # Errors
             /// [`Error::Problem`] with a fault for each value that is refused.
-            Once create_appointment_check "/v1/appointment-checks",
+            Once create_appointment_check "/v1/appointment-checks" [ChecksWrite],
                 body appointment_checks::AppointmentCheckRequest => appointment_checks::AppointmentCheck;
             /// one page of checks.
             ///
             /// # Errors
             /// [`Error::Problem`], among others 400 for a cursor that is not ours.
-            List list_appointment_checks "/v1/appointment-checks",
+            List list_appointment_checks "/v1/appointment-checks" [ChecksRead],
                 query appointment_checks::CheckQuery => appointment_checks::CheckRow, rows appointment_checks;
             /// reads a check as it was given.
             ///
             /// # Errors
-            /// [`Error::Problem`], among others 404 if there is none, or if its client
-            /// was erased.
-            Tagged get_appointment_check "/v1/appointment-checks/{id}" (id: Uuid)
+            /// [`Error::Problem`], among others 404 if there is none, or if its client was erased.
+            Tagged get_appointment_check "/v1/appointment-checks/{id}" (id: Uuid) [ChecksRead]
                 => appointment_checks::AppointmentCheck;
-            /// computes a check again and
-            /// says what differs. Nothing is written.
+            /// computes a check again and says what differs. Nothing is written.
             ///
             /// # Errors
             /// As [`Client::get_appointment_check`].
-            Post replay_appointment_check "/v1/appointment-checks/{id}/replays" (id: Uuid)
+            Post replay_appointment_check "/v1/appointment-checks/{id}/replays" (id: Uuid) [ChecksRead]
                 => appointment_checks::Replay;
             /// a check in its few lines.
             ///
             /// # Errors
-            /// [`Error::Problem`], among others 404 if there is none, or if its client
-            /// was erased.
-            Get get_check_summary "/v1/appointment-checks/{id}/summary" (id: Uuid) => sheets::CheckSummary;
+            /// [`Error::Problem`], among others 404 if there is none, or if its client was erased.
+            Get get_check_summary "/v1/appointment-checks/{id}/summary" (id: Uuid) [ChecksRead]
+                => sheets::CheckSummary;
         }
         own {
-            Get get_check_sheet "/v1/appointment-checks/{id}/sheet", query sheets::SheetQuery;
-            Get get_day_sheet "/v1/day-sheets/{date}";
-            Get get_aftercare_sheet "/v1/treatments/{id}/aftercare-sheet";
+            Get get_check_sheet "/v1/appointment-checks/{id}/sheet" [ChecksRead], query sheets::SheetQuery;
+            Get get_day_sheet "/v1/day-sheets/{date}" [ChecksRead];
         }
     }};
 }

@@ -6,15 +6,14 @@ use crate::*;
 #[macro_export]
 macro_rules! labels_endpoints {
     ($each:ident $($about:tt)*) => { $each! {
-        [$($about)*]
+        [$($about)*] "labels"
         methods {
-            /// up to 1,000 labels, each with an outcome of
-            /// its own.
+            /// up to 1,000 labels, each with an outcome of its own.
             ///
             /// # Errors
-            /// [`Error::Problem`] with a fault for each label that has neither print
-            /// nor symbol. A label that cannot be read is no error.
-            Post read_labels "/v1/label-readings",
+            /// [`Error::Problem`] with a fault for each label that has neither print nor symbol. A label that
+            /// cannot be read is no error.
+            Post read_labels "/v1/label-readings" [Compute],
                 body label_readings::LabelReadingsRequest => label_readings::LabelReadings;
         }
         own {}

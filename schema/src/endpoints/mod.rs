@@ -11,13 +11,15 @@
 //! ///
 //! /// # Errors
 //! /// [`Error::Problem`], among others 422 if the count would fall below 0.
-//! Once adjust_lot "/v1/lots/{id}/adjustments" (id: Uuid), body lots::AdjustmentRequest => lots::Lot;
+//! Once adjust_lot "/v1/lots/{id}/adjustments" (id: Uuid) [DrawerWrite],
+//!     body lots::AdjustmentRequest => lots::Lot;
 //! ```
 //!
 //! The line is a function here, [`adjust_lot`], that gives the [`Endpoint`] as a value. The service
-//! makes its operation of that value (`http::operation`): method, path, id, schemas of query, body
-//! and answer, and whether `Idempotency-Key` and `If-Match` are taken. The client makes its method
-//! of the same line (`methods.rs`), and the tests' tour asks the value where to send to.
+//! makes its operation of that value (`http::operation`): method, path, id, tag, scope, schemas of
+//! query, body and answer, and which of `Idempotency-Key`, `If-Match` and `If-None-Match` are looked
+//! at. The client makes its method of the same line (`methods.rs`), and the tests' tour asks the
+//! value where to send to.
 //!
 //! # What a line says
 //!
@@ -26,13 +28,15 @@
 //! 1. [`How`] it is called.
 //! 2. The operation's id, which is the name of the client's method.
 //! 3. The path; in brackets its parameters, as the client's method takes them.
-//! 4. `query`: the type of the query; `body`: that of the body; `=>` that of the answer, without
+//! 4. In square brackets the scope that a token needs.
+//! 5. `query`: the type of the query; `body`: that of the body; `=>` that of the answer, without
 //!    [`Page`](crate::page::Page) for a list. What is no JSON (a picture, a calendar, a page) has no type.
-//! 5. `dry`: it can be tried by `?dry_run=true`, and the client's method that does so.
-//! 6. `rows`: the client's method that gives every row of the list, page after page.
+//! 6. `dry`: it can be tried by `?dry_run=true`, and the client's method that does so.
+//! 7. `rows`: the client's method that gives every row of the list, page after page.
 //!
 //! The comment in front is the rest of the sentence that the client's method begins with method and
-//! path; its links are the client's. A table has two parts: the `methods`, which the client makes by
+//! path; its links are the client's. A table begins with the tag that the document gives its
+//! operations, and has two parts: the `methods`, which the client makes by
 //! itself, and those whose method has something of its `own` and is written out in the client.
 //!
 //! # The tables are macros
@@ -47,6 +51,8 @@ use std::marker::PhantomData;
 
 use schemars::JsonSchema;
 use serde::Deserialize;
+
+use crate::access::Scope;
 
 /// How an operation is called: its method, and what goes with it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -96,7 +102,14 @@ pub struct At {
     pub path: &'static str,
     /// Its id.
     pub id: &'static str,
+    /// Under which the document shows it.
+    pub tag: &'static str,
+    /// The scope that a token needs.
+    pub scope: Option<Scope>,
 }
+
+/// What stands in the place of a parameter of a path.
+pub type Place<'p> = &'p (dyn Display + Sync);
 
 impl At {
     /// The segments of the path, its parameters filled with `places` in their order, nothing encoded.
@@ -107,7 +120,7 @@ impl At {
     /// assert_eq!(get_calendar().at.segments(&[&"a/b"]), ["v1", "calendars", "a/b.ics"]);
     /// ```
     #[must_use]
-    pub fn segments(&self, places: &[&dyn Display]) -> Vec<String> {
+    pub fn segments(&self, places: &[Place<'_>]) -> Vec<String> {
         let mut places = places.iter();
         let fill = |part: &str| match part.split_once('{').zip(part.split_once('}')) {
             Some(((before, _), (_, after))) => {
@@ -128,8 +141,8 @@ pub struct Endpoint<Query, Body, Answer> {
 }
 
 impl<Query, Body, Answer> Endpoint<Query, Body, Answer> {
-    const fn new(how: How, path: &'static str, id: &'static str) -> Self {
-        Self { at: At { how, path, id }, parts: PhantomData }
+    const fn new(at: At) -> Self {
+        Self { at, parts: PhantomData }
     }
 }
 
@@ -156,14 +169,24 @@ macro_rules! part {
     (: $part:ty) => { $part };
 }
 
+/// The scope of a line.
+macro_rules! scope {
+    () => {
+        None
+    };
+    ($scope:ident) => {
+        Some(crate::access::Scope::$scope)
+    };
+}
+
 /// The lines of a table as functions.
 macro_rules! values {
-    ([] methods { $($method:tt)* } own { $($own:tt)* }) => {
-        values! { $($method)* $($own)* }
+    ([] $tag:literal methods { $($method:tt)* } own { $($own:tt)* }) => {
+        values! { $tag $($method)* $($own)* }
     };
-    ($($(#[$doc:meta])* $how:ident $name:ident $path:literal $(($($place:tt)*))?
-        $(, query $query:ty)? $(, body $body:ty)? $(=> $answer:ty)?
-        $(, dry $would:ident)? $(, rows $rows:ident)?;)*) => {$(
+    ($tag:literal $($(#[$doc:meta])* $how:ident $name:ident $path:literal
+        $(($($place:tt)*))? $([$scope:ident])? $(, query $query:ty)? $(, body $body:ty)?
+        $(=> $answer:ty)? $(, dry $would:ident)? $(, rows $rows:ident)?;)*) => {$(
         #[doc = concat!("`", $path, "`, called by [`How::", stringify!($how), "`](crate::endpoints::How::", stringify!($how), ").")]
         #[must_use]
         pub const fn $name() -> crate::endpoints::Endpoint<
@@ -171,8 +194,9 @@ macro_rules! values {
             part!($(: $body)?),
             part!($how $($answer)?),
         > {
-            use crate::endpoints::{Endpoint, How};
-            Endpoint::new(How::$how, $path, stringify!($name))
+            use crate::endpoints::{At, Endpoint, How};
+            let (how, id, scope) = (How::$how, stringify!($name), scope!($($scope)?));
+            Endpoint::new(At { how, path: $path, id, tag: $tag, scope })
         }
     )*};
 }
@@ -186,6 +210,7 @@ mod labels;
 mod packs;
 mod plugins;
 mod records;
+mod reminders;
 mod screening;
 mod service;
 mod training;
@@ -200,6 +225,7 @@ pub use labels::*;
 pub use packs::*;
 pub use plugins::*;
 pub use records::*;
+pub use reminders::*;
 pub use screening::*;
 pub use service::*;
 pub use training::*;

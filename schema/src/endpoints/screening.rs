@@ -6,7 +6,7 @@ use crate::*;
 #[macro_export]
 macro_rules! screening_endpoints {
     ($each:ident $($about:tt)*) => { $each! {
-        [$($about)*]
+        [$($about)*] "screening"
         methods {
             /// what to ask before a treatment.
             ///
@@ -18,19 +18,19 @@ macro_rules! screening_endpoints {
             ///
             /// # Errors
             /// [`Error::Problem`] with a fault for each answer that is refused.
-            Post create_skin_assessment "/v1/skin-assessments",
+            Post create_skin_assessment "/v1/skin-assessments" [Compute],
                 body skin_assessments::SkinAssessmentRequest => skin_assessments::SkinAssessment;
             /// the sun-reaction type from ten answers.
             ///
             /// # Errors
             /// [`Error::Problem`] with a fault for each answer that is refused.
-            Post create_phototype_score "/v1/phototype-scores",
+            Post create_phototype_score "/v1/phototype-scores" [Compute],
                 body skin_typing::PhototypeRequest => skin_typing::PhototypeAnswer;
             /// class and difference of measured colours.
             ///
             /// # Errors
             /// [`Error::Problem`] with a fault for each value that is refused.
-            Post create_skin_colour "/v1/skin-colours",
+            Post create_skin_colour "/v1/skin-colours" [Compute],
                 body skin_typing::SkinColourRequest => skin_typing::SkinColour;
         }
         own {}

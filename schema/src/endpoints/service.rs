@@ -6,7 +6,7 @@ use crate::*;
 #[macro_export]
 macro_rules! service_endpoints {
     ($each:ident $($about:tt)*) => { $each! {
-        [$($about)*]
+        [$($about)*] "service"
         methods {
             /// whether the process answers at all.
             ///
@@ -17,12 +17,12 @@ macro_rules! service_endpoints {
             ///
             /// # Errors
             /// [`Error`], among others for a token without the scope `admin`.
-            Get get_clock "/v1/clock" => service::Clock;
+            Get get_clock "/v1/clock" [Admin] => service::Clock;
             /// says that the service's clock is right.
             ///
             /// # Errors
-            /// [`ErrorCode::InvalidValue`] if it says another time.
-            Post confirm_clock "/v1/clock-confirmations", body service::ClockConfirmation => service::Clock;
+            /// [`Error::Problem`], among others 422 if it says another time.
+            Post confirm_clock "/v1/clock-confirmations" [Admin], body service::ClockConfirmation => service::Clock;
             /// the names of the JSON Schemas.
             ///
             /// # Errors
@@ -47,12 +47,12 @@ macro_rules! service_endpoints {
             ///
             /// # Errors
             /// [`Error::Problem`], among others 403 without the scope `admin`.
-            Get get_retention "/v1/retention" => retention::RetentionReport;
+            Get get_retention "/v1/retention" [Admin] => retention::RetentionReport;
             /// removes what was looked at.
             ///
             /// # Errors
             /// [`Error::Problem`], among others 409 if something has changed since.
-            Post sweep_records "/v1/retention-sweeps",
+            Post sweep_records "/v1/retention-sweeps" [Admin],
                 body retention::SweepRequest => retention::Sweep, dry would_sweep_records;
             /// one error code, explained.
             ///
@@ -63,16 +63,16 @@ macro_rules! service_endpoints {
             ///
             /// # Errors
             /// [`Error::Problem`], among others 403 without the scope `admin`.
-            List list_backups "/v1/backups", query page::PageQuery => backups::Backup;
+            List list_backups "/v1/backups" [Admin], query page::PageQuery => backups::Backup;
             /// makes a backup while the service goes on.
             ///
             /// # Errors
             /// [`Error::Problem`], among others 507 if the disk of the backups is full.
-            Post make_backup "/v1/backups" => backups::BackupMade;
+            Post make_backup "/v1/backups" [Admin] => backups::BackupMade;
         }
         own {
             Get get_readiness "/health/ready" => service::Health;
-            Get get_metrics "/metrics";
+            Get get_metrics "/metrics" [Admin];
             Get get_openapi "/openapi.json";
             Get get_schema "/v1/schemas/{name}";
             Get get_api_catalog "/.well-known/api-catalog" => service::ApiCatalog;

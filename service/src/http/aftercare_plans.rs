@@ -1,7 +1,6 @@
 //! `/v1/aftercare-plans`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::aftercare_plans::AftercarePlanRequest;
 use etui_schema::endpoints;
 use etui_schema::short::ShortPlan;
@@ -15,9 +14,7 @@ use crate::studio::aftercare_plans;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::make_aftercare_plan(), || web::to(make))
-            .tag("aftercare")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Date the aftercare of a session",
                 "What the client sees, does and avoids, with the instant of every message, and the \

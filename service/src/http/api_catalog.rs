@@ -19,7 +19,6 @@ const WITH_PROFILE: &str =
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::get_api_catalog(), || web::to(catalog))
-            .tag("service")
             .says(
                 "The catalogue of this host's interface",
                 "RFC 9727: a linkset (RFC 9264) that leads to the document, the pages, the schemas \

@@ -1,10 +1,8 @@
 //! `/v1/appointment-checks`: the main job.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::appointment_checks::{AppointmentCheckRequest, CheckQuery};
 use etui_schema::endpoints;
-use etui_schema::problem::ErrorCode;
 use etui_schema::sheets::CheckSummary;
 
 use super::answer::{Reply, json, page, tagged};
@@ -20,9 +18,7 @@ use crate::studio::{sealed, sheets};
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::create_appointment_check(), || web::to(create))
-            .tag("checks")
             .speaks()
-            .scope(Scope::ChecksWrite)
             .says(
                 "May this client have this treatment on this day?",
                 "Screening, needle, readiness, a to-do list with dates, and the aftercare that would follow: \
@@ -34,36 +30,26 @@ pub(crate) fn operations() -> Vec<Operation> {
             .until_erased()
             .located(),
         Operation::of(endpoints::list_appointment_checks(), || web::to(list))
-            .tag("checks")
             .speaks()
-            .scope(Scope::ChecksRead)
             .says(
                 "List checks",
                 "All in the order of their appointments, or one booking's in the order they were made.",
             )
-            .answers(200, "One page of checks.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page of checks."),
         Operation::of(endpoints::get_appointment_check(), || web::to(get))
-            .tag("checks")
             .speaks()
-            .scope(Scope::ChecksRead)
             .says("Read a check", "Byte for byte as it was given, in the language it was made in; with `short=true` as `summary` \
                  tells it today, in the language asked for. 404 if the client was erased since.")
             .answers(200, "The check.")
-            .shortens::<CheckSummary>()
-            .if_none_match()
-            .finds(),
+            .shortens::<CheckSummary>(),
         Operation::of(endpoints::replay_appointment_check(), || web::to(replay))
-            .tag("checks")
             .speaks()
-            .scope(Scope::ChecksRead)
             .says(
                 "Compute a check again",
                 "From what it was made from, with today's rules, drawer and date; says what differs and why. \
                  Nothing is written.",
             )
-            .answers(200, "The same, or what differs.")
-            .finds(),
+            .answers(200, "The same, or what differs."),
     ]
 }
 

@@ -1,6 +1,5 @@
 //! `/v1/artists` and `/v1/artists/{artist_ref}`.
 
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
 
@@ -13,8 +12,6 @@ pub(crate) fn operations() -> Vec<Operation> {
         all: endpoints::list_artists(),
         put: endpoints::put_artist(),
         one: [endpoints::patch_artist(), endpoints::get_artist(), endpoints::delete_artist()],
-        tag: "records",
-        scopes: [Scope::ClientsWrite, Scope::ClientsRead],
         list: ["List the artists", "Every one that is kept."],
         keep: [
             "Keep an artist",

@@ -1,7 +1,6 @@
 //! `/v1/backups`: which there are, and one on demand.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::backups::{Backup, BackupMade};
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
@@ -23,14 +22,9 @@ use crate::studio::paging;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::list_backups(), || web::to(list))
-            .tag("service")
-            .scope(Scope::Admin)
             .says("List the backups", "Those in the folder of the backups, oldest first.")
-            .answers(200, "One page of backups.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page of backups."),
         Operation::of(endpoints::make_backup(), || web::to(make))
-            .tag("service")
-            .scope(Scope::Admin)
             .says(
                 "Make a backup now",
                 "Of a moment, while the service goes on; answered when both its files are on disk. None is \

@@ -3,11 +3,9 @@
 use std::time::Duration;
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::calendars::CalendarRequest;
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
-use etui_schema::problem::ErrorCode;
 use serde_json::json;
 use tokio::time::sleep;
 
@@ -25,7 +23,6 @@ const GUESS: Duration = Duration::from_millis(20);
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::get_calendar(), || web::to(feed))
-            .tag("treatments")
             .says(
                 "A calendar to subscribe to",
                 "The aftercare of a studio, an artist or a client as iCalendar. The path is the \
@@ -46,9 +43,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .if_none_match()
             .finds(),
         Operation::of(endpoints::open_calendar(), || web::to(open))
-            .tag("treatments")
             .tells_secret()
-            .scope(Scope::TreatmentsWrite)
             .says(
                 "Open a calendar",
                 "Of the studio, an artist or a client. The answer, and its repeat under the same `Idempotency-Key`, \
@@ -58,25 +53,16 @@ pub(crate) fn operations() -> Vec<Operation> {
             .until_erased()
             .located(),
         Operation::of(endpoints::get_calendar_feed(), || web::to(get))
-            .tag("treatments")
-            .scope(Scope::TreatmentsRead)
             .says("Read a calendar", "Whose it is and how it tells, without its path.")
             .answers(200, "The calendar.")
-            .if_none_match()
-            .finds(),
+            .if_none_match(),
         Operation::of(endpoints::list_calendars(), || web::to(list))
-            .tag("treatments")
-            .scope(Scope::TreatmentsRead)
             .says("List the open calendars", "Without their paths.")
-            .answers(200, "One page of calendars.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page of calendars."),
         Operation::of(endpoints::close_calendar(), || web::to(close))
-            .tag("treatments")
-            .scope(Scope::TreatmentsWrite)
             .says("Close a calendar", "Its path leads nowhere from now on.")
             .answers(200, "Closed.")
-            .if_match_sent()
-            .finds(),
+            .if_match_sent(),
     ]
 }
 

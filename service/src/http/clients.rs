@@ -1,12 +1,10 @@
 //! `/v1/clients`, `/v1/clients/{client_ref}` and `…/dossier`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::clients::ClientRecord;
 use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
-use etui_schema::problem::ErrorCode;
 
 use super::answer::{Reply, json, page, tagged};
 use super::body::Body;
@@ -21,8 +19,6 @@ use crate::studio::{clients, dossiers, erasures};
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::put_client(), || web::to(put))
-            .tag("records")
-            .scope(Scope::ClientsWrite)
             .says(
                 "Keep a client",
                 "Skin and answers under the caller's own reference; no name is needed. Everything \
@@ -31,42 +27,27 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(200, "Replaced.")
             .answers(201, "Created."),
         Operation::of(endpoints::list_clients(), || web::to(list))
-            .tag("records")
-            .scope(Scope::ClientsRead)
             .says("List the clients", "References, versions and days; nothing that is sealed.")
-            .answers(200, "One page, in no order that says anything.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page, in no order that says anything."),
         Operation::of(endpoints::patch_client(), || web::to(patch))
-            .tag("records")
-            .scope(Scope::ClientsWrite)
             .says(
                 "Change some of a client",
                 "The record as GET gives it, with the members of the patch in place of its own. An answer \
                  that the patch tells is of today unless `answered` or `given` says otherwise.",
             )
-            .answers(200, "Changed.")
-            .finds(),
+            .answers(200, "Changed."),
         Operation::of(endpoints::get_client(), || web::to(get))
-            .tag("records")
-            .scope(Scope::ClientsRead)
             .says("Read a client", "The record with its `ETag`. 404 if there is none or it was erased.")
-            .answers(200, "The client.")
-            .if_none_match()
-            .finds(),
+            .answers(200, "The client."),
         Operation::of(endpoints::get_dossier(), || web::to(dossier))
-            .tag("records")
-            .scope(Scope::Admin)
             .says(
                 "Everything that is held on a client",
                 "Profile, answers, checks, treatments with all that belongs to them, reminders, calendars \
                  and the audit trail about them, in one document. 404 if nothing is held or it was erased.",
             )
-            .answers(200, "The dossier.")
-            .finds(),
+            .answers(200, "The dossier."),
         Operation::of(endpoints::erase_client(), || web::to(erase))
-            .tag("records")
             .always_whole()
-            .scope(Scope::ClientsErase)
             .says(
                 "Forget a client",
                 "Destroys the key under which everything about the client is sealed, in the store and in \
@@ -75,8 +56,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(
                 200,
                 "Forgotten; keep the receipt. In a dry run: what would be forgotten.",
-            )
-            .finds(),
+            ),
     ]
 }
 

@@ -1,7 +1,6 @@
 //! `/v1/clock` and `/v1/clock-confirmations`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
 use etui_schema::service::ClockConfirmation;
@@ -16,8 +15,6 @@ use crate::studio::clock;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::get_clock(), || web::to(look))
-            .tag("service")
-            .scope(Scope::Admin)
             .says(
                 "What time it is here, and whether that is believed",
                 "A clock that has leapt ahead by more than a week, or stands behind what is on \
@@ -26,8 +23,6 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "The clock."),
         Operation::of(endpoints::confirm_clock(), || web::to(confirm))
-            .tag("service")
-            .scope(Scope::Admin)
             .says(
                 "Say that the clock is right",
                 "Whoever has looked says what time it is; if that is what the service's clock \

@@ -1,7 +1,6 @@
 //! `/v1/configuration-comparisons`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::configuration_comparisons::ConfigurationComparisonRequest;
 use etui_schema::endpoints;
 use etui_schema::short::ShortComparison;
@@ -15,9 +14,7 @@ use crate::studio::configurations;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::compare_configurations(), || web::to(compare))
-            .tag("configurations")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Compare configurations",
                 "Width, holes, pressure on each tip, coverage and trauma of 1 to 24 configurations \

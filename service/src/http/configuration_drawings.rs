@@ -1,7 +1,6 @@
 //! `/v1/configuration-drawings`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 
 use super::answer::{Reply, tagged};
@@ -16,9 +15,7 @@ use etui_schema::configuration_drawings::{DrawingQuery, DrawingView, PictureForm
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::draw_configurations(), || web::to(draw))
-            .tag("configurations")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Draw configurations",
                 "The tips face on, to one scale, side by side, with a millimetre bar; `label` \

@@ -2,7 +2,6 @@
 //! in one call, and what is known of a supplier.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::deliveries::{ConfirmationRequest, LotDeliveryRequest};
 use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::endpoints;
@@ -26,8 +25,6 @@ pub(crate) fn operations() -> Vec<Operation> {
             endpoints::get_supplier_habit(),
             endpoints::delete_supplier_habit(),
         ],
-        tag: "drawer",
-        scopes: [Scope::DrawerWrite, Scope::DrawerRead],
         list: ["List the suppliers' habits", "Every one that later deliveries follow."],
         keep: [
             "Keep a supplier's habit",
@@ -46,8 +43,6 @@ pub(crate) fn operations() -> Vec<Operation> {
     };
     let deliveries = [
         Operation::of(endpoints::receive_delivery(), || web::to(deliver))
-            .tag("drawer")
-            .scope(Scope::DrawerWrite)
             .says(
                 "Take a whole delivery into the drawer",
                 "Up to 200 lots, each read, held or refused by itself: the outcomes stand in the order of \
@@ -56,8 +51,6 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(200, "A dry run: what would be taken in, each lot with its outcome.")
             .answers(201, "Taken in; each lot with its outcome."),
         Operation::of(endpoints::confirm_lots(), || web::to(confirm))
-            .tag("drawer")
-            .scope(Scope::DrawerWrite)
             .says(
                 "Confirm lots that are held",
                 "What one person settled about up to 200 lots: last day of use, sterility, configuration. \

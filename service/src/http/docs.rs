@@ -39,7 +39,6 @@ const FILES: [&str; 5] =
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::get_docs(), || web::to(page))
-            .tag("service")
             .says(
                 "The interface to read and to try",
                 "A page that works without a network: every operation with its schemas and \
@@ -48,7 +47,6 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers_as(200, "The page.", "text/html")
             .if_none_match(),
         Operation::of(endpoints::get_docs_file(), || web::to(file))
-            .tag("service")
             .says("A file of that page", "Script, style or icon.")
             .place(
                 "file",

@@ -3,7 +3,6 @@
 //! [`Words`].
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints::{Endpoint, Nothing};
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
@@ -27,9 +26,6 @@ pub(crate) struct Words<D: Document> {
     pub(crate) put: Endpoint<Nothing, D::Request, D::Answer>,
     /// How one is changed, read and taken away.
     pub(crate) one: [Endpoint<Nothing, Nothing, D::Answer>; 3],
-    pub(crate) tag: &'static str,
-    /// What a token needs to write and to read.
-    pub(crate) scopes: [Scope; 2],
     /// Title of listing them, and what is listed.
     pub(crate) list: [&'static str; 2],
     /// Title of putting one, and what it is for.
@@ -48,46 +44,30 @@ pub(crate) fn operations<D>(words: Words<D>) -> [Operation; 5]
 where
     D: Document<Request: Told, Answer: JsonSchema> + 'static,
 {
-    let Words { all, put, one, tag, scopes, list, keep, change, read, remove, stays } = words;
+    let Words { all, put, one, list, keep, change, read, remove, stays } = words;
     let [patch, get, delete] = one;
-    let [write_scope, read_scope] = scopes;
     [
         Operation::of(all, || web::to(self::list::<D>))
-            .tag(tag)
-            .scope(read_scope)
             .says(list[0], list[1])
-            .answers(200, "One page, in no order that says anything.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page, in no order that says anything."),
         Operation::of(put, || web::to(self::put::<D>))
-            .tag(tag)
-            .scope(write_scope)
             .says(keep[0], keep[1])
             .answers(200, "Replaced.")
             .answers(201, "Created."),
         Operation::of(patch, || web::to(self::patch::<D>))
-            .tag(tag)
-            .scope(write_scope)
             .says(
                 change,
                 "The record as GET gives it, with the members of the patch in place of its own.",
             )
-            .answers(200, "Changed.")
-            .finds(),
+            .answers(200, "Changed."),
         Operation::of(get, || web::to(self::get::<D>))
-            .tag(tag)
-            .scope(read_scope)
             .says(read[0], "The record with its `ETag`.")
-            .answers(200, read[1])
-            .if_none_match()
-            .finds(),
+            .answers(200, read[1]),
         Operation::of(delete, || web::to(self::remove::<D>))
-            .tag(tag)
-            .scope(write_scope)
             .says(remove[0], remove[1])
             .answers(200, "Taken away; what it was.")
             .errors([ErrorCode::Conflict])
-            .errors(stays.iter().copied())
-            .finds(),
+            .errors(stays.iter().copied()),
     ]
 }
 

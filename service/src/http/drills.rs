@@ -1,7 +1,6 @@
 //! `/v1/drills` and `/v1/drill-grades`: practice on skin that is none.
 
 use actix_web::{HttpResponse, web};
-use etui_schema::access::Scope;
 use etui_schema::drills::{DrillGradeRequest, DrillRequest};
 use etui_schema::endpoints;
 
@@ -15,9 +14,7 @@ use crate::studio::drills;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::make_drills(), || web::to(make))
-            .tag("training")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "What to practise with a configuration",
                 "Panels for practice skin, each with what it asks, passes, pace and what is adequate, reckoned \
@@ -28,9 +25,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(200, "The drills, as numbers or as the sheet to be printed.")
             .or_as(&[SVG]),
         Operation::of(endpoints::grade_drill(), || web::to(grade))
-            .tag("training")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Grade a panel that was worked",
                 "From what was measured of it and what a trainer saw. What was not told is not met. A grade \

@@ -3,7 +3,6 @@
 use actix_web::http::Method;
 use actix_web::http::header::HeaderName;
 use actix_web::{HttpResponse, web};
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::events::{EventQuery, EventStreamQuery, Sequence};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
@@ -22,8 +21,6 @@ const LAST_EVENT_ID: HeaderName = HeaderName::from_static("last-event-id");
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::list_events(), || web::to(list))
-            .tag("plugins")
-            .scope(Scope::EventsRead)
             .says(
                 "Read events by their sequence",
                 "For those who would rather pull. Send `next_after` as `after` to go on: whoever \
@@ -37,8 +34,6 @@ pub(crate) fn operations() -> Vec<Operation> {
                 ErrorCode::Unavailable,
             ]),
         Operation::of(endpoints::stream_events(), || web::to(stream))
-            .tag("plugins")
-            .scope(Scope::EventsRead)
             .says(
                 "Follow events as they happen",
                 "Server-sent events (WHATWG HTML, 9.2): `id` is the sequence, `event` the type, \
@@ -54,12 +49,9 @@ pub(crate) fn operations() -> Vec<Operation> {
                 ErrorCode::Unavailable,
             ]),
         Operation::of(endpoints::get_event(), || web::to(one))
-            .tag("plugins")
-            .scope(Scope::EventsRead)
             .says("Read an event", "404 once it is no longer kept.")
             .answers(200, "The event.")
-            .if_none_match()
-            .finds(),
+            .if_none_match(),
     ]
 }
 

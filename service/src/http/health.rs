@@ -1,7 +1,6 @@
 //! Is it alive, is it ready, what does it count?
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::service::{Health, HealthStatus};
 
@@ -16,11 +15,9 @@ use etui_schema::problem::ErrorCode;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::get_liveness(), || web::to(live))
-            .tag("service")
             .says("Is the process alive?", "Answers 200 as long as the process answers at all.")
             .answers(200, "It is."),
         Operation::of(endpoints::get_readiness(), || web::to(ready))
-            .tag("service")
             .says(
                 "Is the service ready to work?",
                 "Looks at the store and says whether acknowledged writes are durable. 503 if it cannot work.",
@@ -28,8 +25,6 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(200, "It is ready.")
             .answers(503, "It cannot work; `checks` says why and what to do."),
         Operation::of(endpoints::get_metrics(), || web::to(metrics))
-            .tag("service")
-            .scope(Scope::Admin)
             .says("Figures of this process", "OpenMetrics text; no label holds anything of a client.")
             .answers_as(200, "The figures.", OPENMETRICS),
     ]

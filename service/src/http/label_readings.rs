@@ -1,7 +1,6 @@
 //! `/v1/label-readings`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::label_readings::LabelReadingsRequest;
 
@@ -18,9 +17,7 @@ const BODY_LIMIT: usize = 1024 * 1024;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::read_labels(), || web::to(read))
-            .tag("labels")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Read packets",
                 "What is printed on sterile packets and what the scanner sent, read into \

@@ -1,10 +1,8 @@
 //! `/v1/lots`: the drawer.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::lots::{AdjustmentRequest, LotQuery, LotRequest};
-use etui_schema::problem::ErrorCode;
 
 use super::answer::{Reply, page, tagged};
 use super::body::Body;
@@ -18,8 +16,6 @@ use crate::studio::plan::to_json;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::receive_lot(), || web::to(receive))
-            .tag("drawer")
-            .scope(Scope::DrawerWrite)
             .says(
                 "Take a delivery into the drawer",
                 "Reads print and symbol of one lot and keeps both as read. What they leave open or unsaid, or \
@@ -28,27 +24,17 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(201, "Taken in; `state` says whether its packs may be used.")
             .located(),
         Operation::of(endpoints::list_lots(), || web::to(list))
-            .tag("drawer")
-            .scope(Scope::DrawerRead)
             .says("List the drawer", "First expired first.")
-            .answers(200, "One page of lots.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page of lots."),
         Operation::of(endpoints::get_lot(), || web::to(get))
-            .tag("drawer")
-            .scope(Scope::DrawerRead)
             .says("Read a lot", "With its state today and every change by hand.")
-            .answers(200, "The lot.")
-            .if_none_match()
-            .finds(),
+            .answers(200, "The lot."),
         Operation::of(endpoints::adjust_lot(), || web::to(adjust))
-            .tag("drawer")
-            .scope(Scope::DrawerWrite)
             .says(
                 "Change a lot by hand",
                 "Recount, damage, practice, return, hold or release, with the reason.",
             )
-            .answers(201, "The lot after the change.")
-            .finds(),
+            .answers(201, "The lot after the change."),
     ]
 }
 

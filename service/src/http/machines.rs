@@ -1,6 +1,5 @@
 //! `/v1/machines` and `/v1/machines/{machine_ref}`.
 
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 
 use super::documents::{self, Words};
@@ -12,8 +11,6 @@ pub(crate) fn operations() -> Vec<Operation> {
         all: endpoints::list_machines(),
         put: endpoints::put_machine(),
         one: [endpoints::patch_machine(), endpoints::get_machine(), endpoints::delete_machine()],
-        tag: "records",
-        scopes: [Scope::ClientsWrite, Scope::ClientsRead],
         list: ["List the machines", "Every one that is kept."],
         keep: [
             "Keep a machine",

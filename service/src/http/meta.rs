@@ -23,16 +23,13 @@ use crate::studio::paging::MOST_ROWS;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::get_openapi(), || web::to(document))
-            .tag("service")
             .says("The OpenAPI document", "OpenAPI 3.1, the same as checked in under `openapi/`.")
             .answers_as(200, "The document.", "application/json")
             .if_none_match(),
         Operation::of(endpoints::list_schemas(), || web::to(schema_names))
-            .tag("service")
             .says("Names of the JSON Schemas", "Each is served under its name.")
             .answers(200, "The names."),
         Operation::of(endpoints::get_schema(), || web::to(schema))
-            .tag("service")
             .says("One JSON Schema", "JSON Schema 2020-12 with all it refers to.")
             .place(
                 "name",
@@ -49,7 +46,6 @@ pub(crate) fn operations() -> Vec<Operation> {
             .if_none_match()
             .errors([ErrorCode::NotFound]),
         Operation::of(endpoints::list_sources(), || web::to(sources))
-            .tag("service")
             .says(
                 "The register of sources",
                 "Every number and rule of an answer points to one of these by its id.",
@@ -57,7 +53,6 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(200, "The sources.")
             .if_none_match(),
         Operation::of(endpoints::get_capabilities(), || web::to(capabilities))
-            .tag("service")
             .says(
                 "What this service can do",
                 "Operations with their scopes and media types, languages, limits, the studio's zone.",

@@ -22,9 +22,7 @@ const MANY: usize = 250;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::select_needles(), || web::to(select))
-            .tag("configurations")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Choose a needle",
                 "Ranks the usual range, the drawer or a list for one treatment, effect, hand, machine \

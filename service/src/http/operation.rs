@@ -112,13 +112,22 @@ impl Operation {
     {
         let plain = Self::new(endpoint.at, part::<A>(), route);
         let asked = if Nothing::is::<Q>() { plain } else { plain.query::<Q>() };
-        let told = asked.body(part::<B>());
-        match endpoint.at.how {
-            How::Get | How::Tagged | How::List | How::Post | How::Close => told,
-            How::Once => told.idempotent(),
-            How::Put | How::Delete | How::Take => told.if_match(),
-            How::Patch => told.merges().if_match(),
-        }
+        asked.body(part::<B>()).called(endpoint.at.how)
+    }
+
+    /// What goes with how it is called. What names a record of ours may not find it; a PUT makes it.
+    fn called(self, how: How) -> Self {
+        let finds = ["id}", "_ref}", "{pack}"].iter().any(|name| self.path.contains(name));
+        let called = match how {
+            How::Put => return self.if_match(),
+            How::Get | How::Post | How::Close => self,
+            How::Tagged => self.if_none_match(),
+            How::List => self.errors([ErrorCode::Unavailable]),
+            How::Once => self.idempotent(),
+            How::Delete | How::Take => self.if_match(),
+            How::Patch => self.merges().if_match(),
+        };
+        if finds { called.finds() } else { called }
     }
 
     fn new(at: At, answer: Option<SchemaOf>, route: fn() -> Route) -> Self {
@@ -128,10 +137,10 @@ impl Operation {
             method,
             path: at.path,
             id: at.id,
-            tag: "",
+            tag: at.tag,
             summary: "",
             description: "",
-            scope: None,
+            scope: at.scope,
             any_token: false,
             body: None,
             reads: "application/json",
@@ -155,19 +164,9 @@ impl Operation {
         }
     }
 
-    pub(crate) fn tag(mut self, tag: &'static str) -> Self {
-        self.tag = tag;
-        self
-    }
-
     pub(crate) fn says(mut self, summary: &'static str, description: &'static str) -> Self {
         self.summary = summary;
         self.description = description;
-        self
-    }
-
-    pub(crate) fn scope(mut self, scope: Scope) -> Self {
-        self.scope = Some(scope);
         self
     }
 
@@ -194,6 +193,11 @@ impl Operation {
             ErrorCode::UnsupportedMediaType,
             ErrorCode::InvalidValue,
         ])
+    }
+
+    /// Takes the body of its endpoint in another form as well.
+    pub(crate) fn takes<T: JsonSchema>(self) -> Self {
+        self.body(Some(schema_of::<T>))
     }
 
     /// Takes a merge patch.

@@ -9,7 +9,6 @@ use std::pin::Pin;
 
 use actix_web::web::Bytes;
 use actix_web::{FromRequest, HttpRequest, dev, rt, web};
-use etui_schema::access::Scope;
 use etui_schema::endpoints::{self, Endpoint, Nothing};
 use etui_schema::packs::{
     AftercarePack, KeptPack, LabelSpellingsPack, PackDryRunRequest, PackQuery, RulesPack, SentPack,
@@ -35,11 +34,8 @@ use crate::studio::plan::{Planned, to_json};
 pub(crate) fn operations() -> Vec<Operation> {
     let mut all = vec![
         Operation::of(endpoints::list_packs(), || web::to(list))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says("List packs", "By kind and name, with whether each is applied.")
-            .answers(200, "One page of packs.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page of packs."),
     ];
     all.extend(of_kind::<RulesPack>(
         (endpoints::put_rules_pack(), "Keep a pack of rules"),
@@ -52,15 +48,12 @@ pub(crate) fn operations() -> Vec<Operation> {
         Operation::of(endpoints::dry_run_rules_pack(), || {
             web::to(dry_run)
         })
-        .tag("plugins")
-        .scope(Scope::Admin)
         .says(
             "What would a rules pack change?",
             "Screens one page of the stored checks as they were made, with the pack and without. \
                  Nothing is written.",
         )
         .answers(200, "What would change.")
-        .finds()
         .errors([ErrorCode::Conflict]),
     );
     all.extend(of_kind::<LabelSpellingsPack>(
@@ -78,7 +71,7 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 fn of_kind<P>(
-    (put, keep): (Endpoint<Nothing, SentPack<P>, KeptPack<P>>, &'static str),
+    (put, keep): (Endpoint<Nothing, P, KeptPack<P>>, &'static str),
     (get, read): (Endpoint<Nothing, Nothing, KeptPack<P>>, &'static str),
     (delete, end): (Endpoint<Nothing, Nothing, KeptPack<P>>, &'static str),
     about: &'static str,
@@ -88,28 +81,20 @@ where
 {
     vec![
         Operation::of(put, || web::to(self::put::<P>))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .takes::<SentPack<P>>()
             .says(keep, about)
             .answers(200, "Replaced; applied from now on, if it is enabled.")
             .answers(201, "Created; applied from now on, if it is enabled.")
             .errors([ErrorCode::Conflict]),
         Operation::of(get, || web::to(self::get::<P>))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says(
                 read,
                 "As it was put, with its `ETag`, and with what keeps it from being applied.",
             )
-            .answers(200, "The pack.")
-            .if_none_match()
-            .finds(),
+            .answers(200, "The pack."),
         Operation::of(delete, || web::to(self::delete::<P>))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says(end, "Refused with 409 if another pack that is applied needs it.")
             .answers(200, "Taken away; this is what it was.")
-            .finds()
             .errors([ErrorCode::Conflict]),
     ]
 }

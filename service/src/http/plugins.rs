@@ -5,7 +5,6 @@
 //! revoked in memory, whoever still listens.
 
 use actix_web::{rt, web};
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
 use etui_schema::plugins::{Identity, PluginRequest, PluginTokenRequest, TokenRotationRequest};
@@ -31,7 +30,6 @@ pub(crate) fn operations() -> Vec<Operation> {
 
 fn me_operation() -> Operation {
     Operation::of(endpoints::get_me(), || web::to(me))
-        .tag("plugins")
         .any_token()
         .says(
             "Whose token is this?",
@@ -44,8 +42,6 @@ fn me_operation() -> Operation {
 fn plugin_operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::register_plugin(), || web::to(register))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says(
                 "Register a plug-in",
                 "A program of the studio, the most that it may do, and how often. It can do nothing \
@@ -55,102 +51,71 @@ fn plugin_operations() -> Vec<Operation> {
             .answers(201, "Registered.")
             .located(),
         Operation::of(endpoints::list_plugins(), || web::to(list))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says("List the plug-ins", "In the order in which they were registered.")
-            .answers(200, "One page of plug-ins.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page of plug-ins."),
         Operation::of(endpoints::get_plugin(), || web::to(get))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says("Read a plug-in", "Its scopes and limits.")
-            .answers(200, "The plug-in.")
-            .if_none_match()
-            .finds(),
+            .answers(200, "The plug-in."),
         Operation::of(endpoints::patch_plugin(), || web::to(change))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says(
                 "Change a plug-in",
                 "Its `description`, its `scopes`, its `artists` and its limits. Its tokens lose what it loses, for good, \
                  and get nothing that it gets: make new ones. Its name stays.",
             )
             .answers(200, "As it is now.")
-            .errors([ErrorCode::Conflict])
-            .finds(),
+            .errors([ErrorCode::Conflict]),
         Operation::of(endpoints::remove_plugin(), || web::to(remove))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says(
                 "Remove a plug-in",
                 "Its tokens open nothing from now on. Its name is never given again, and what it \
                  did stays in the audit trail.",
             )
             .answers(200, "Removed.")
-            .if_match_sent()
-            .finds(),
+            .if_match_sent(),
         Operation::of(endpoints::list_plugin_activity(), || web::to(activity))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says(
                 "What a plug-in did",
                 "Its entries of the audit trail, newest first, also after its removal. A page can \
                  be shorter than its limit and still have a next one.",
             )
-            .answers(200, "One page of entries.")
-            .finds(),
+            .answers(200, "One page of entries."),
     ]
 }
 
 fn token_operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::issue_plugin_token(), || web::to(issue))
-            .tag("plugins")
             .tells_secret()
-            .scope(Scope::Admin)
             .says(
                 "Make a token",
                 "With the plug-in's scopes or fewer. `secret` is in this answer and in no other; a \
                  repeat with the same `Idempotency-Key` is answered without it.",
             )
             .answers(201, "Made; keep `secret`, it is not shown again.")
-            .located()
-            .finds(),
+            .located(),
         Operation::of(endpoints::list_plugin_tokens(), || web::to(tokens))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says("List the tokens of a plug-in", "With their last use, without their secrets.")
-            .answers(200, "One page of tokens.")
-            .finds(),
+            .answers(200, "One page of tokens."),
         Operation::of(endpoints::get_plugin_token(), || web::to(token))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says("Read a token of a plug-in", "As in the list.")
             .answers(200, "The token.")
-            .if_none_match()
-            .finds(),
+            .if_none_match(),
         Operation::of(endpoints::revoke_plugin_token(), || {
             web::to(revoke)
         })
-        .tag("plugins")
-        .scope(Scope::Admin)
         .says("Take a token back", "It opens nothing from now on.")
         .answers(200, "Revoked.")
-        .if_match_sent()
-        .finds(),
+        .if_match_sent(),
         Operation::of(endpoints::rotate_plugin_token(), || web::to(rotate),
         )
-        .tag("plugins")
         .tells_secret()
-        .scope(Scope::Admin)
         .says(
             "Exchange a token for a new one",
             "The old one goes on to work for a while, an hour if nothing is said, so that nothing \
              stands still while the new one is put in place.",
         )
         .answers(201, "The new token; keep `secret`, it is not shown again.")
-        .located()
-        .finds(),
+        .located(),
     ]
 }
 

@@ -1,7 +1,6 @@
 //! `/v1/practice-sheets`, `/v1/artists/{artist_ref}/progress` and `…/practice`.
 
 use actix_web::{HttpResponse, web};
-use etui_schema::access::Scope;
 use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::endpoints;
 use etui_schema::practice_sheets::{
@@ -31,9 +30,7 @@ pub(crate) fn operations() -> Vec<Operation> {
 fn sheets() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::make_practice_sheet(), || web::to(make))
-            .tag("training")
             .speaks()
-            .scope(Scope::PracticeWrite)
             .says(
                 "Make a practice sheet",
                 "Numbered among the artist's, with the last day on which it may be handed in; after that \
@@ -43,15 +40,11 @@ fn sheets() -> Vec<Operation> {
             .until_erased()
             .located(),
         Operation::of(endpoints::list_practice_sheets(), || web::to(list))
-            .tag("training")
-            .scope(Scope::PracticeRead)
             .says("List an artist's practice sheets", "First made first, with what became of each.")
             .answers(200, "One page of sheets.")
             .finds(),
         Operation::of(endpoints::get_practice_sheet(), || web::to(get))
-            .tag("training")
             .speaks()
-            .scope(Scope::PracticeRead)
             .says(
                 "Read a practice sheet",
                 "With what was handed in and marked; if `Accept` asks for `image/svg+xml`, the sheet to be \
@@ -59,29 +52,22 @@ fn sheets() -> Vec<Operation> {
             )
             .answers(200, "The sheet.")
             .or_as(&[SVG])
-            .errors([ErrorCode::Conflict])
-            .if_none_match()
-            .finds(),
+            .errors([ErrorCode::Conflict]),
         Operation::of(endpoints::hand_in_practice_sheet(), || {
             web::to(hand_in)
         })
-        .tag("training")
         .speaks()
-        .scope(Scope::PracticeWrite)
         .says(
             "Hand a practice sheet in",
             "Once, by its day, with what was measured of each panel. What is not handed in counts as \
              missed.",
         )
         .answers(201, "Handed in; a trainer marks it next.")
-        .until_erased()
-        .finds(),
+        .until_erased(),
         Operation::of(endpoints::hand_in_practice_picture(), || {
             web::to(picture)
         })
-        .tag("training")
         .speaks()
-        .scope(Scope::PracticeWrite)
         .says(
             "Hand a practice sheet in as a picture (experimental)",
             "Measured and graded as it was printed, by its day, before it is marked. The first entry of a \
@@ -89,20 +75,16 @@ fn sheets() -> Vec<Operation> {
         )
         .up_to(BODY_LIMIT)
         .answers(201, "Handed in; a trainer marks it next.")
-        .until_erased()
-        .finds(),
+        .until_erased(),
         Operation::of(endpoints::mark_practice_sheet(), || web::to(mark))
-            .tag("training")
             .speaks()
-            .scope(Scope::SignOffs)
             .says(
                 "Mark a practice sheet",
                 "Depth, stretch and torn skin of each panel, which no picture shows, once. Who marks is \
                  told by the token alone: a trainer that it acts for, or the owner.",
             )
             .answers(201, "Marked, with what each panel came to.")
-            .until_erased()
-            .finds(),
+            .until_erased(),
     ]
 }
 
@@ -111,37 +93,28 @@ fn records() -> Vec<Operation> {
         Operation::of(endpoints::get_practice_progress(), || {
             web::to(progress)
         })
-        .tag("training")
         .speaks()
-        .scope(Scope::PracticeRead)
         .says(
             "How far an artist's practice is",
             "For each configuration, effect and site: where it stands, what is still wanted, what was not \
              handed in, and in words. Results propose; a person signs.",
         )
-        .answers(200, "How far it is.")
-        .finds(),
+        .answers(200, "How far it is."),
         Operation::of(endpoints::get_practice_dossier(), || {
             web::to(dossier)
         })
-        .tag("training")
-        .scope(Scope::Admin)
         .says(
             "Everything that is held on an artist's practice",
             "Sheets with what was handed in and marked, and what was signed for her.",
         )
-        .answers(200, "Everything.")
-        .finds(),
+        .answers(200, "Everything."),
         Operation::of(endpoints::erase_practice(), || web::to(erase))
-            .tag("training")
-            .scope(Scope::ClientsErase)
             .says(
                 "Forget an artist's practice",
                 "Destroys the key under which it is sealed, in the store and in its backups. Who signed \
                  what when stays.",
             )
-            .answers(200, "Forgotten, or, in a dry run, what would be.")
-            .finds(),
+            .answers(200, "Forgotten, or, in a dry run, what would be."),
     ]
 }
 

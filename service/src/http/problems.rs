@@ -25,12 +25,10 @@ const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'n
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::list_problems(), || web::to(list))
-            .tag("service")
             .says("The closed list of error codes", "What each means and what to do about it.")
             .answers(200, "The codes.")
             .or_as(&[HTML]),
         Operation::of(endpoints::get_problem(), || web::to(get))
-            .tag("service")
             .says("One error code, explained", "The `type` of a problem body leads here.")
             .place(
                 "code",

@@ -1,7 +1,6 @@
 //! `/v1/puncture-patterns`.
 
 use actix_web::{HttpResponse, web};
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::puncture_patterns::PuncturePatternRequest;
 
@@ -16,9 +15,7 @@ use crate::studio::{Studio, puncture_patterns};
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::simulate_pattern(), || web::to(simulate))
-            .tag("configurations")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Simulate a puncture pattern",
                 "The dots that remain of a stroke or a filled area, from a seed; the numbers, or \

@@ -1,7 +1,6 @@
 //! `/v1/recalls`, `/v1/lots/{id}/recalls`, `/v1/lots/{id}/exposures`, `/v1/exposures`.
 
 use actix_web::{HttpResponse, web};
-use etui_schema::access::Scope;
 use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
@@ -26,9 +25,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     let _exposures = |generator: &mut SchemaGenerator| generator.subschema_for::<Exposures>();
     vec![
         Operation::of(endpoints::recall_lots(), || web::to(recall_named))
-            .tag("drawer")
             .always_whole()
-            .scope(Scope::DrawerWrite)
             .says(
                 "Act on a recall notice",
                 "By lot code, and by maker and article where the notice names them. From this moment no \
@@ -38,32 +35,22 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(201, "Called back.")
             .located(),
         Operation::of(endpoints::list_recalls(), || web::to(list_recalls))
-            .tag("drawer")
-            .scope(Scope::DrawerRead)
             .says("List the recalls", "Oldest first; `exposures` of their lots tell who was exposed.")
             .answers(200, "One page of recalls."),
         Operation::of(endpoints::get_recall(), || web::to(get_recall))
-            .tag("drawer")
-            .scope(Scope::DrawerRead)
             .says("Read a recall", "What the notice said, who acted on it, and which lots it took.")
             .answers(200, "The recall.")
-            .if_none_match()
-            .finds(),
+            .if_none_match(),
         Operation::of(endpoints::recall_lot(), || web::to(recall))
-            .tag("drawer")
             .always_whole()
-            .scope(Scope::DrawerWrite)
             .says(
                 "Call a lot back",
                 "With every other delivery of the same code, maker and article unless `same_code` is false.",
             )
             .answers(200, "A dry run: what would be called back.")
             .answers(201, "Called back.")
-            .located()
-            .finds(),
+            .located(),
         Operation::of(endpoints::list_exposures(), || web::to(list))
-            .tag("drawer")
-            .scope(Scope::TreatmentsRead)
             .says(
                 "Who was exposed to a lot",
                 "Every treatment and client with a pack of it, also after a client was erased, and every \
@@ -71,11 +58,8 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "The exposures.")
             .or_as(&[CSV])
-            .finds()
             .errors([ErrorCode::NotAcceptable]),
         Operation::of(endpoints::find_exposures(), || web::to(find))
-            .tag("drawer")
-            .scope(Scope::TreatmentsRead)
             .says(
                 "Who was exposed to what a notice names",
                 "By lot code, and by maker and article where the notice names them; calls nothing back. \

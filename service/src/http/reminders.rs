@@ -1,10 +1,8 @@
 //! `/v1/reminders`, `/v1/reminder-claims` and `/v1/reminder-releases`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
-use etui_schema::problem::ErrorCode;
 use etui_schema::reminders::{
     ClaimExtensionRequest, ClaimReturnRequest, OutcomeRequest, ReminderClaimRequest, ReminderQuery,
     ReminderReleaseRequest,
@@ -21,14 +19,9 @@ use crate::studio::reminders;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::list_reminders(), || web::to(list))
-            .tag("reminders")
-            .scope(Scope::RemindersRead)
             .says("List reminders", "Of each state in the order in which they are due.")
-            .answers(200, "One page of reminders.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page of reminders."),
         Operation::of(endpoints::claim_reminders(), || web::to(claim))
-            .tag("reminders")
-            .scope(Scope::RemindersWrite)
             .says(
                 "Claim due reminders",
                 "Nobody else gets them while the lease lasts. A reminder whose earlier lease ran out \
@@ -39,62 +32,42 @@ pub(crate) fn operations() -> Vec<Operation> {
             .always_whole()
             .located(),
         Operation::of(endpoints::list_claims(), || web::to(claims))
-            .tag("reminders")
-            .scope(Scope::RemindersRead)
             .says("List claims", "Those that hold anything, the ones that end first first.")
-            .answers(200, "One page of claims.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page of claims."),
         Operation::of(endpoints::get_reminder(), || web::to(one))
-            .tag("reminders")
-            .scope(Scope::RemindersRead)
             .says("Read a reminder", "404 if its client was erased.")
             .answers(200, "The reminder.")
-            .if_none_match()
-            .finds(),
+            .if_none_match(),
         Operation::of(endpoints::get_claim(), || web::to(claimed))
-            .tag("reminders")
-            .scope(Scope::RemindersRead)
             .says(
                 "Read a claim",
                 "With the reminders that it still holds. 404 once it holds none: its lease ran out, or all \
                  of them were reported or given back.",
             )
-            .answers(200, "What it holds.")
-            .finds(),
+            .answers(200, "What it holds."),
         Operation::of(endpoints::extend_claim(), || web::to(extend))
-            .tag("reminders")
-            .scope(Scope::RemindersWrite)
             .says(
                 "Hold claimed reminders for longer",
                 "For whoever needs more time than was thought, before the lease ends. What had run out \
                  before is not held any more and is not in the answer.",
             )
-            .answers(201, "Held until then.")
-            .finds(),
+            .answers(201, "Held until then."),
         Operation::of(endpoints::return_claim(), || web::to(give_back))
-            .tag("reminders")
-            .scope(Scope::RemindersWrite)
             .says(
                 "Give claimed reminders back",
                 "What was not sent and will not be: others can claim it at once. Each reminder has its own \
                  outcome. What may have been sent is not given back but left to its lease.",
             )
-            .answers(201, "Given back; each with its outcome.")
-            .finds(),
+            .answers(201, "Given back; each with its outcome."),
         Operation::of(endpoints::report_reminder(), || web::to(report))
-            .tag("reminders")
-            .scope(Scope::RemindersWrite)
             .says(
                 "Report what became of a reminder",
                 "`delivered` is always taken, late or not; `failed` and `skipped` only from whoever \
                  holds it. A failure can ask to be due again.",
             )
             .answers(200, "It was known already.")
-            .answers(201, "Taken.")
-            .finds(),
+            .answers(201, "Taken."),
         Operation::of(endpoints::release_reminders(), || web::to(release))
-            .tag("reminders")
-            .scope(Scope::Admin)
             .says(
                 "Release reminders that are held",
                 "With `--after-restore hold` no claim gets a message that the store which was lost may \

@@ -1,7 +1,6 @@
 //! `/v1/retention` and `/v1/retention-sweeps`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
@@ -18,8 +17,6 @@ use crate::studio::retention;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::get_retention(), || web::to(look))
-            .tag("service")
-            .scope(Scope::Admin)
             .says(
                 "What a sweep would remove",
                 "Each kind of record with its period, and how many are past it. Removes nothing.",
@@ -27,8 +24,6 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(200, "What one sweep would remove now.")
             .errors([ErrorCode::Unavailable]),
         Operation::of(endpoints::sweep_records(), || web::to(sweep))
-            .tag("service")
-            .scope(Scope::Admin)
             .says(
                 "Remove what is past its period",
                 "Exactly what was looked at: the digest says so, and 409 means that something has changed \

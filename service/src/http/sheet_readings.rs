@@ -1,7 +1,6 @@
 //! `/v1/sheet-readings`: practice sheets, measured from a picture.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::sheet_readings::SheetReadingRequest;
 
@@ -18,9 +17,7 @@ pub(super) const BODY_LIMIT: usize = 33 * 1024 * 1024;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::read_sheet(), || web::to(read))
-            .tag("training")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Measure a practice sheet from a picture (experimental)",
                 "A PNG or JPEG of a sheet with its frame: counts, distances, widths and cover of each \

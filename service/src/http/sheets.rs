@@ -2,7 +2,6 @@
 
 use actix_web::http::header;
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::sheets::{SheetFor, SheetQuery};
 use etui_schema::vocabulary::Language;
@@ -23,9 +22,7 @@ pub(crate) fn operations() -> Vec<Operation> {
         Operation::of(endpoints::get_check_summary(), || {
             web::to(summary)
         })
-        .tag("checks")
         .speaks()
-        .scope(Scope::ChecksRead)
         .says(
             "The short view of a check",
             "Verdict, at most four things for the client, the studio's list with its days, three needles \
@@ -33,24 +30,18 @@ pub(crate) fn operations() -> Vec<Operation> {
              today's rules say the same of it, else in the language it was made in (`language`).",
         )
         .answers(200, "The short view.")
-        .if_none_match()
-        .finds(),
+        .if_none_match(),
         Operation::of(endpoints::get_check_sheet(), || web::to(visit))
-            .tag("checks")
             .speaks()
-            .scope(Scope::ChecksRead)
             .says(
                 "A check as a page to print",
                 "HTML that needs nothing else: for the client, what she does before she comes; with \
                  `for=studio`, what was found, what is to do, and the needles.",
             )
             .answers_as(200, "The page.", HTML)
-            .if_none_match()
-            .finds(),
+            .if_none_match(),
         Operation::of(endpoints::get_day_sheet(), || web::to(day))
-            .tag("checks")
             .speaks()
-            .scope(Scope::ChecksRead)
             .says(
                 "The day as a page to print",
                 "The newest check of each booking whose appointment is on this day of the studio's calendar, \
@@ -66,17 +57,14 @@ pub(crate) fn operations() -> Vec<Operation> {
         Operation::of(endpoints::get_aftercare_sheet(), || {
             web::to(aftercare)
         })
-        .tag("treatments")
         .speaks()
-        .scope(Scope::TreatmentsRead)
         .says(
             "The aftercare of a treatment as a page to print",
             "For the client to take home, in the language of `Accept-Language`: when she needs help, what \
              to do and to leave alone until when, what she will see, and her dates.",
         )
         .answers_as(200, "The page.", HTML)
-        .if_none_match()
-        .finds(),
+        .if_none_match(),
     ]
 }
 

@@ -1,9 +1,7 @@
 //! `/v1/sign-offs`: what trainers answer for.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
-use etui_schema::problem::ErrorCode;
 use etui_schema::sign_offs::{SignOffQuery, SignOffRequest, WithdrawalRequest};
 
 use super::answer::{Reply, page, tagged};
@@ -18,8 +16,6 @@ use crate::studio::{countersignatures, sign_offs};
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::give_sign_off(), || web::to(give))
-            .tag("training")
-            .scope(Scope::SignOffs)
             .says(
                 "Sign an artist off",
                 "For a grouping, a count, diameters, an effect and a site, until a day at most a year away. \
@@ -31,30 +27,20 @@ pub(crate) fn operations() -> Vec<Operation> {
             .located()
             .until_erased(),
         Operation::of(endpoints::list_sign_offs(), || web::to(list))
-            .tag("training")
-            .scope(Scope::SignOffs)
             .says("List sign-offs", "In the order in which they were given, taken back or not.")
-            .answers(200, "One page of sign-offs.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page of sign-offs."),
         Operation::of(endpoints::get_sign_off(), || web::to(get))
-            .tag("training")
-            .scope(Scope::SignOffs)
             .says("Read a sign-off", "With whether it was taken back.")
-            .answers(200, "The sign-off.")
-            .if_none_match()
-            .finds(),
+            .answers(200, "The sign-off."),
         Operation::of(endpoints::withdraw_sign_off(), || {
             web::to(withdraw)
         })
-        .tag("training")
-        .scope(Scope::SignOffs)
         .says(
             "Take a sign-off back",
             "It counts a rung lower from now on, and stays on record with the reason.",
         )
         .answers(201, "The sign-off after it was taken back.")
-        .until_erased()
-        .finds(),
+        .until_erased(),
     ]
 }
 

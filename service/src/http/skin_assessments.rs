@@ -1,7 +1,6 @@
 //! `/v1/skin-assessments` and `/v1/screening-questions`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::screening_questions::ScreeningQuery;
 use etui_schema::short::ShortAssessment;
@@ -18,7 +17,6 @@ use crate::studio::{screening_questions, skin_assessments};
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::list_screening_questions(), || web::to(questions))
-            .tag("screening")
             .speaks()
             .any_token()
             .says(
@@ -29,9 +27,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             .answers(200, "The questions.")
             .if_none_match(),
         Operation::of(endpoints::create_skin_assessment(), || web::to(assess))
-            .tag("screening")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "May this skin be treated, when and how?",
                 "The gate gives the verdict (decline before refer before hold before conditions before \

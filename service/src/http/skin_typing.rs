@@ -1,7 +1,6 @@
 //! `/v1/phototype-scores` and `/v1/skin-colours`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::skin_typing::{PhototypeRequest, SkinColourRequest};
 
@@ -14,9 +13,7 @@ use crate::studio::skin_typing;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::create_phototype_score(), || web::to(phototype))
-            .tag("screening")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Sun-reaction type from ten answers",
                 "Ten questions of 0 to 4 points. With fewer answers no type is given. The type says how skin \
@@ -24,9 +21,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "The score with its uncertainty."),
         Operation::of(endpoints::create_skin_colour(), || web::to(colour))
-            .tag("screening")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Class and difference of measured skin colours",
                 "Individual typology angle with its class, and CIEDE2000 against a second colour.",

@@ -1,7 +1,6 @@
 //! `/v1/subscriptions`: where events are delivered to, and what became of each.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::dry_runs::DryRunQuery;
 use etui_schema::endpoints;
 use etui_schema::page::PageQuery;
@@ -30,9 +29,7 @@ pub(crate) fn operations() -> Vec<Operation> {
 fn of_subscriptions() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::create_subscription(), || web::to(create))
-            .tag("plugins")
             .tells_secret()
-            .scope(Scope::Admin)
             .says(
                 "Have events delivered",
                 "Each event that happens from now on is sent as a POST, signed by Standard Webhooks; \
@@ -45,21 +42,12 @@ fn of_subscriptions() -> Vec<Operation> {
             .answers(201, "Made; keep `secret`, it is not shown again.")
             .located(),
         Operation::of(endpoints::list_subscriptions(), || web::to(list))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says("List the subscriptions", "Without their secrets.")
-            .answers(200, "One page of subscriptions.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page of subscriptions."),
         Operation::of(endpoints::get_subscription(), || web::to(get))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says("Read a subscription", "Without its secret.")
-            .answers(200, "The subscription.")
-            .if_none_match()
-            .finds(),
+            .answers(200, "The subscription."),
         Operation::of(endpoints::patch_subscription(), || web::to(change))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says(
                 "Change, pause or resume a subscription",
                 "Its `url`, its `types` and whether it is `paused`. Nothing is sent while it is paused; \
@@ -67,69 +55,50 @@ fn of_subscriptions() -> Vec<Operation> {
                  stay.",
             )
             .answers(200, "As it is now.")
-            .errors([ErrorCode::Conflict])
-            .finds(),
+            .errors([ErrorCode::Conflict]),
         Operation::of(endpoints::delete_subscription(), || web::to(remove))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says("Remove a subscription", "Nothing is sent to it from now on.")
             .answers(200, "Removed.")
-            .errors([ErrorCode::Conflict])
-            .finds(),
+            .errors([ErrorCode::Conflict]),
         Operation::of(endpoints::rotate_subscription_secret(), || web::to(rotate))
-            .tag("plugins")
             .tells_secret()
-            .scope(Scope::Admin)
             .says(
                 "Give a subscription a new secret",
                 "For the time of the overlap every delivery carries the signatures of both, so that \
                  the receiver can change over when it likes.",
             )
-            .answers(201, "Made; keep `secret`, it is not shown again.")
-            .finds(),
+            .answers(201, "Made; keep `secret`, it is not shown again."),
     ]
 }
 
 fn of_deliveries() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::list_deliveries(), || web::to(deliveries))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says(
                 "List deliveries",
                 "In the order of their events, with their latest attempts. Finished ones are kept as \
                  long as their events, at most the latest 1000.",
             )
-            .answers(200, "One page of deliveries.")
-            .finds(),
+            .answers(200, "One page of deliveries."),
         Operation::of(endpoints::get_delivery(), || web::to(delivery))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says("Read a delivery", "By the id of its event.")
             .answers(200, "The delivery.")
-            .if_none_match()
-            .finds(),
+            .if_none_match(),
         Operation::of(endpoints::redeliver_event(), || web::to(redeliver))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says(
                 "Send an event again",
                 "A dead letter, one that was taken, or one from before the subscription: any event that \
                  is still kept. The id of a delivery is that of its event.",
             )
-            .answers(201, "It is due at once.")
-            .finds(),
+            .answers(201, "It is due at once."),
         Operation::of(endpoints::redeliver_events(), || web::to(redeliver_many))
-            .tag("plugins")
-            .scope(Scope::Admin)
             .says(
                 "Send many events again",
                 "Those that are named, or every dead letter, at most 200 at a time; each has its own \
                  outcome.",
             )
             .answers(200, "A dry run: what would be sent.")
-            .answers(201, "Each with its outcome.")
-            .finds(),
+            .answers(201, "Each with its outcome."),
     ]
 }
 

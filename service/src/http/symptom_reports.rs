@@ -1,7 +1,6 @@
 //! `/v1/symptom-reports` and `/v1/symptom-questions`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
 use etui_schema::short::ShortReport;
 use etui_schema::symptom_reports::{SymptomQuestionsQuery, SymptomReportRequest};
@@ -16,9 +15,7 @@ use crate::studio::symptom_reports;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::list_symptom_questions(), || web::to(questions))
-            .tag("aftercare")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "What to ask after a session",
                 "A few plain questions by treatment and day, what cannot wait first; each names the \
@@ -26,9 +23,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "The questions."),
         Operation::of(endpoints::judge_symptom_report(), || web::to(judge))
-            .tag("aftercare")
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "How urgent is what a client tells?",
                 "`emergency`, `same_day`, `doctor`, `artist` or `expected`: the highest level that any \

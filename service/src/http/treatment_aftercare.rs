@@ -1,7 +1,6 @@
 //! `/v1/treatments/{id}/aftercare` and `.ics`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::aftercare_plans::CalendarQuery;
 use etui_schema::endpoints;
 use etui_schema::short::ShortPlan;
@@ -17,31 +16,24 @@ use crate::studio::treatment_aftercare;
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::get_treatment_aftercare(), || web::to(plan))
-            .tag("treatments")
             .speaks()
-            .scope(Scope::TreatmentsRead)
             .says(
                 "The aftercare of a treatment",
                 "The plan from what is known of the client today, in the language of `Accept-Language`.",
             )
             .answers(200, "The plan.")
-            .shortens::<ShortPlan>()
-            .if_none_match()
-            .finds(),
+            .shortens::<ShortPlan>(),
         Operation::of(endpoints::get_treatment_calendar(), || {
             web::to(calendar)
         })
-        .tag("treatments")
         .speaks()
-        .scope(Scope::TreatmentsRead)
         .says(
             "The aftercare of a treatment as iCalendar",
             "RFC 5545. UIDs are stable; what a later session of the same treatment has replaced comes \
              as cancelled. Titles are neutral unless `detail=true`.",
         )
         .answers_as(200, "The calendar.", "text/calendar")
-        .if_none_match()
-        .finds(),
+        .if_none_match(),
     ]
 }
 

@@ -2,7 +2,6 @@
 //! their `…/settlements`, `…/amendments`: what is added to a treatment after it was recorded.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::amendments::AmendmentRequest;
 use etui_schema::countersignatures::CountersignatureRequest;
 use etui_schema::endpoints;
@@ -35,99 +34,68 @@ pub(crate) fn operations() -> Vec<Operation> {
     all
 }
 
+/// What is said of each entry.
+const GONE: &str = "404 if the client was erased since.";
+
 /// The entries of each kind, page by page.
 fn lists() -> Vec<Operation> {
-    let list = |operation: Operation, summary| {
-        operation
-            .tag("treatments")
-            .scope(Scope::TreatmentsRead)
-            .says(summary, "404 if the client was erased since.")
-            .finds()
-    };
     vec![
-        list(
-            Operation::of(endpoints::list_observations(), || web::to(entries_of::<Observed>)),
-            "List observations",
-        )
-        .answers(200, "One page, first seen first."),
-        list(
-            Operation::of(endpoints::list_symptom_reports(), || web::to(told_of)),
-            "List kept symptom reports",
-        )
-        .answers(200, "One page, first told first."),
-        list(
-            Operation::of(endpoints::list_countersignatures(), || {
-                web::to(entries_of::<Countersigned>)
-            }),
-            "List countersignatures",
-        )
-        .answers(200, "One page, first given first."),
-        list(
-            Operation::of(endpoints::list_reviews(), || web::to(entries_of::<Reviewed>)),
-            "List reviews",
-        )
-        .answers(200, "One page, first looked at first."),
-        list(
-            Operation::of(endpoints::list_amendments(), || web::to(entries_of::<Amended>)),
-            "List amendments",
-        )
-        .answers(200, "One page, in the order of their numbers."),
+        Operation::of(endpoints::list_observations(), || web::to(entries_of::<Observed>))
+            .says("List observations", GONE)
+            .answers(200, "One page, first seen first."),
+        Operation::of(endpoints::list_symptom_reports(), || web::to(told_of))
+            .says("List kept symptom reports", GONE)
+            .answers(200, "One page, first told first."),
+        Operation::of(endpoints::list_countersignatures(), || web::to(entries_of::<Countersigned>))
+            .says("List countersignatures", GONE)
+            .answers(200, "One page, first given first."),
+        Operation::of(endpoints::list_reviews(), || web::to(entries_of::<Reviewed>))
+            .says("List reviews", GONE)
+            .answers(200, "One page, first looked at first."),
+        Operation::of(endpoints::list_amendments(), || web::to(entries_of::<Amended>))
+            .says("List amendments", GONE)
+            .answers(200, "One page, in the order of their numbers."),
     ]
 }
 
 /// Each entry by itself; all of them stand in their treatment.
 fn reads() -> Vec<Operation> {
-    let read = |operation: Operation, summary| {
-        operation
-            .tag("treatments")
-            .scope(Scope::TreatmentsRead)
-            .says(summary, "404 if the client was erased since.")
-            .if_none_match()
-            .finds()
-    };
     vec![
-        read(
-            Operation::of(endpoints::get_observation(), || {
-                web::to(|call| entry::<Observed>(call, "observation_id"))
-            }),
-            "Read an observation",
-        )
-        .answers(200, "The observation."),
-        read(
-            Operation::of(endpoints::get_symptom_report(), || web::to(told)),
-            "Read a kept symptom report",
-        )
-        .answers(200, "The report, with its settlement."),
-        read(
-            Operation::of(endpoints::get_countersignature(), || {
-                web::to(|call| entry::<Countersigned>(call, "countersignature_id"))
-            }),
-            "Read a countersignature",
-        )
-        .answers(200, "The countersignature."),
-        read(
-            Operation::of(endpoints::get_review(), || {
-                web::to(|call| entry::<Reviewed>(call, "review_id"))
-            }),
-            "Read a review",
-        )
-        .answers(200, "The review."),
-        read(
-            Operation::of(endpoints::get_amendment(), || {
-                web::to(|call| entry::<Amended>(call, "amendment_id"))
-            }),
-            "Read an amendment",
-        )
-        .answers(200, "The amendment."),
+        Operation::of(endpoints::get_observation(), || {
+            web::to(|call| entry::<Observed>(call, "observation_id"))
+        })
+        .says("Read an observation", GONE)
+        .answers(200, "The observation.")
+        .if_none_match(),
+        Operation::of(endpoints::get_symptom_report(), || web::to(told))
+            .says("Read a kept symptom report", GONE)
+            .answers(200, "The report, with its settlement.")
+            .if_none_match(),
+        Operation::of(endpoints::get_countersignature(), || {
+            web::to(|call| entry::<Countersigned>(call, "countersignature_id"))
+        })
+        .says("Read a countersignature", GONE)
+        .answers(200, "The countersignature.")
+        .if_none_match(),
+        Operation::of(endpoints::get_review(), || {
+            web::to(|call| entry::<Reviewed>(call, "review_id"))
+        })
+        .says("Read a review", GONE)
+        .answers(200, "The review.")
+        .if_none_match(),
+        Operation::of(endpoints::get_amendment(), || {
+            web::to(|call| entry::<Amended>(call, "amendment_id"))
+        })
+        .says("Read an amendment", GONE)
+        .answers(200, "The amendment.")
+        .if_none_match(),
     ]
 }
 
 fn additions() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::record_observation(), || web::to(observe))
-            .tag("treatments")
             .speaks()
-            .scope(Scope::TreatmentsWrite)
             .says(
                 "Record what is seen while working",
                 "Trauma seen on the skin, and what to do: how far to stop, what to ask, and for the rest of \
@@ -136,12 +104,9 @@ fn additions() -> Vec<Operation> {
             .answers(201, "Recorded, with what to do.")
             .shortens::<ShortObservation>()
             .until_erased()
-            .located()
-            .finds(),
+            .located(),
         Operation::of(endpoints::keep_symptom_report(), || web::to(report))
-            .tag("treatments")
             .speaks()
-            .scope(Scope::TreatmentsWrite)
             .says(
                 "Keep what the client tells afterwards",
                 "Judged like a report that is not kept; treatment, session and zone come from the record.",
@@ -149,12 +114,9 @@ fn additions() -> Vec<Operation> {
             .answers(201, "Kept, with how urgent it is and what to do.")
             .shortens::<ShortKeptReport>()
             .until_erased()
-            .located()
-            .finds(),
+            .located(),
         Operation::of(endpoints::settle_symptom_report(), || web::to(settle),
         )
-        .tag("treatments")
-        .scope(Scope::TreatmentsWrite)
         .says(
             "Settle what the client told",
             "A named person has looked into it. While a report of `artist` or above is open, invitations \
@@ -165,13 +127,10 @@ fn additions() -> Vec<Operation> {
         )
         .answers(201, "Settled.")
         .errors([ErrorCode::Conflict])
-        .until_erased()
-        .finds(),
+        .until_erased(),
         Operation::of(endpoints::countersign_treatment(), || {
             web::to(countersign)
         })
-        .tag("treatments")
-        .scope(Scope::SignOffs)
         .says(
             "Confirm that a trainer was there",
             "What a student did is recorded, permitted or not; a trainer confirms that she was in the \
@@ -179,12 +138,9 @@ fn additions() -> Vec<Operation> {
         )
         .answers(201, "Confirmed.")
         .until_erased()
-        .located()
-        .finds(),
+        .located(),
         Operation::of(endpoints::record_review(), || web::to(review))
-            .tag("treatments")
             .speaks()
-            .scope(Scope::TreatmentsWrite)
             .says(
                 "Record how it healed",
                 "What each part kept, the colour, the surface; and what to change at the touch-up. Colour is \
@@ -194,12 +150,9 @@ fn additions() -> Vec<Operation> {
             )
             .answers(201, "Recorded, with what it asks for.")
             .until_erased()
-            .located()
-            .finds(),
+            .located(),
         Operation::of(endpoints::amend_treatment(), || web::to(amend))
-            .tag("treatments")
             .speaks()
-            .scope(Scope::TreatmentsWrite)
             .says(
                 "Put a treatment record right",
                 "With the reason. Nothing is overwritten: the record shows the right values, and each \
@@ -208,8 +161,7 @@ fn additions() -> Vec<Operation> {
             )
             .answers(201, "Put right.")
             .until_erased()
-            .located()
-            .finds(),
+            .located(),
     ]
 }
 

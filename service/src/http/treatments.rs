@@ -1,9 +1,7 @@
 //! `/v1/treatments`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::endpoints;
-use etui_schema::problem::ErrorCode;
 use etui_schema::treatments::{TreatmentQuery, TreatmentRequest};
 
 use super::answer::{Reply, page, tagged};
@@ -18,9 +16,7 @@ use crate::studio::{history, treatments};
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::record_treatment(), || web::to(create))
-            .tag("treatments")
             .speaks()
-            .scope(Scope::TreatmentsWrite)
             .says(
                 "Record a treatment",
                 "What was used on whom. The packs leave the drawer in the same moment; a pack that may \
@@ -30,22 +26,15 @@ pub(crate) fn operations() -> Vec<Operation> {
             .until_erased()
             .located(),
         Operation::of(endpoints::list_treatments(), || web::to(list))
-            .tag("treatments")
-            .scope(Scope::TreatmentsRead)
             .says("List treatments", "Oldest first; the trace only.")
-            .answers(200, "One page of treatments.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page of treatments."),
         Operation::of(endpoints::get_treatment(), || web::to(get))
-            .tag("treatments")
-            .scope(Scope::TreatmentsRead)
             .says(
                 "Read a treatment",
                 "As it stands, with what was seen, told, judged and put right since. 404 if the client was \
                  erased.",
             )
-            .answers(200, "The treatment.")
-            .if_none_match()
-            .finds(),
+            .answers(200, "The treatment."),
     ]
 }
 
