@@ -25,7 +25,7 @@ impl Client {
     /// [`Error::Problem`], among others 503 if too many follow already.
     pub async fn stream_events(&self, query: &EventStreamQuery) -> Result<EventStream, Error> {
         let asked = self.to(endpoints::stream_events().at, &[]).query_of(query)?;
-        let chunks = asked.accept("text/event-stream").open().await?;
+        let chunks = asked.open().await?;
         Ok(EventStream { chunks, held: Vec::new() })
     }
 }

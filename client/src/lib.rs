@@ -55,20 +55,17 @@
 
 mod builder;
 mod claims;
-mod configurations;
 mod error;
 mod event_stream;
 mod events;
-mod lists;
 mod methods;
 mod newer;
+mod own;
 mod pages;
 mod retry;
 mod send;
-mod service;
 mod short;
 mod tagged;
-mod texts;
 mod trace;
 pub mod webhook;
 

@@ -15,19 +15,19 @@ macro_rules! methods {
     ([$($about:tt)*] $tag:literal methods {$(
         $(#[$doc:meta])* $how:ident $name:ident $path:literal
         $(($($place:ident: $of:ty),+))? $([$scope:ident])? $(, query $query:ty)? $(, body $body:ty)?
-        => $answer:ty $(, dry $would:ident)? $(, rows $rows:ident)?;
+        $(=> $answer:ty)? $(, as $media:literal)? $(, dry $would:ident)? $(, rows $rows:ident)?;
     )*} own {$($own:tt)*}) => {
         $($about)*
         impl Client {$(
-            methods! { $how $answer; $name, $name, $path, [$(#[$doc])*]
+            methods! { $how [$($answer)?] $name, $name, $path, [$(#[$doc])*]
                 [$($($place: $of),+)?] [$($query)?] [$($body)?] [] }
-            methods! { dry [$($would)?] $how $answer; $name, $path, [$($($place: $of),+)?] [$($body)?] }
-            methods! { rows [$($rows)?] $name, $answer, [$($($place: $of),+)?] }
+            methods! { dry [$($would)?] $how [$($answer)?] $name, $path, [$($($place: $of),+)?] [$($body)?] }
+            methods! { rows [$($rows)?] $name [$($answer)?] [$($($place: $of),+)?] }
         )*}
     };
     (dry [] $($line:tt)*) => {};
-    (dry [$would:ident] $how:ident $answer:ty; $name:ident, $path:literal, $places:tt $body:tt) => {
-        methods! { $how $answer; $would, $name, $path, [
+    (dry [$would:ident] $how:ident $answer:tt $name:ident, $path:literal, $places:tt $body:tt) => {
+        methods! { $how $answer $would, $name, $path, [
             #[doc = concat!("[`Client::", stringify!($name), "`] as a dry run: what would be, and nothing done.")]
             ///
             /// # Errors
@@ -35,31 +35,32 @@ macro_rules! methods {
         ] $places [] $body [dry] }
     };
     (rows [] $($line:tt)*) => {};
-    (rows [$rows:ident] $name:ident, $row:ty, [$($place:ident: $of:ty),*]) => {
+    (rows [$rows:ident] $name:ident [$row:ty] [$($place:ident: $of:ty),*]) => {
         #[doc = concat!("Every row of [`Client::", stringify!($name), "`], page after page.")]
         #[must_use]
         pub fn $rows(&self $(, $place: $of)*) -> Pages<$row> {
             Pages::new(self, endpoints::$name().at, &[$(&$place),*], Vec::new())
         }
     };
-    (Get $answer:ty; $($line:tt)*) => { methods! { "GET" read $answer, [] $($line)* } };
-    (Tagged $answer:ty; $($line:tt)*) => { methods! { "GET" read_tagged Tagged<$answer>, [] $($line)* } };
-    (List $row:ty; $($line:tt)*) => { methods! { "GET" read page::Page<$row>, [] $($line)* } };
-    (Post $answer:ty; $($line:tt)*) => { methods! { "POST" read $answer, [] $($line)* } };
-    (Once $answer:ty; $($line:tt)*) => { methods! { "POST" read $answer, [] $($line)* } };
-    (Put $answer:ty; $($line:tt)*) => {
+    (Get [$answer:ty] $($line:tt)*) => { methods! { "GET" read $answer, [] $($line)* } };
+    (Tagged [$answer:ty] $($line:tt)*) => { methods! { "GET" read_tagged Tagged<$answer>, [] $($line)* } };
+    (List [$row:ty] $($line:tt)*) => { methods! { "GET" read page::Page<$row>, [] $($line)* } };
+    (Text [] $($line:tt)*) => { methods! { "GET" read_text String, [] $($line)* } };
+    (Post [$answer:ty] $($line:tt)*) => { methods! { "POST" read $answer, [] $($line)* } };
+    (Once [$answer:ty] $($line:tt)*) => { methods! { "POST" read $answer, [] $($line)* } };
+    (Put [$answer:ty] $($line:tt)*) => {
         methods! { "PUT" read_tagged Tagged<$answer>, [if_match: Option<&str>, if_match] $($line)* }
     };
-    (Patch $answer:ty; $($line:tt)*) => {
+    (Patch [$answer:ty] $($line:tt)*) => {
         methods! { "PATCH" read_tagged Tagged<$answer>, [patch: &Value, merging; etag: &str, if_match] $($line)* }
     };
-    (Delete $answer:ty; $($line:tt)*) => {
+    (Delete [$answer:ty] $($line:tt)*) => {
         methods! { "DELETE" read $answer, [etag: &str, if_match] $($line)* }
     };
-    (Take $answer:ty; $($line:tt)*) => {
+    (Take [$answer:ty] $($line:tt)*) => {
         methods! { "DELETE" read $answer, [if_match: Option<&str>, if_match] $($line)* }
     };
-    (Close $answer:ty; $($line:tt)*) => { methods! { "DELETE" read $answer, [] $($line)* } };
+    (Close [$answer:ty] $($line:tt)*) => { methods! { "DELETE" read $answer, [] $($line)* } };
     ($method:literal $read:ident $answer:ty, [$($more:ident: $kind:ty, $with:ident);*]
         $called:ident, $name:ident, $path:literal, [$(#[$doc:meta])*]
         [$($place:ident: $of:ty),*] [$($query:ty)?] [$($body:ty)?] [$($then:ident)?]) => {

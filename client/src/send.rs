@@ -56,7 +56,7 @@ impl Client {
     /// A request to an endpoint, with what stands in the places of its path.
     pub(crate) fn to(&self, at: At, places: &[Place<'_>]) -> Request<'_> {
         let method = Method::from_bytes(at.how.method().as_bytes()).unwrap_or_default();
-        let request = self.request(method, &at.segments(places));
+        let request = self.request(method, &at.segments(places)).accept(at.media);
         if at.how == How::Once { request.once() } else { request }
     }
 
@@ -112,7 +112,7 @@ impl Request<'_> {
         Ok(request)
     }
 
-    /// Asks for another media type than JSON.
+    /// Asks for a media type.
     pub(crate) fn accept(mut self, media: &'static str) -> Self {
         self.headers.insert(ACCEPT, HeaderValue::from_static(media));
         self

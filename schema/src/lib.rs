@@ -3,7 +3,8 @@
 //! This crate computes nothing and touches nothing: it holds the trade's
 //! vocabulary ([`vocabulary`]) and, one file a resource, the requests and
 //! answers of the HTTP interface, with their limits (garde) and their JSON
-//! Schemas (schemars). A limit is written once, beside the field it limits.
+//! Schemas (schemars). A limit is written once, beside the field it limits. What
+//! is called with them is a line in [`endpoints`].
 //!
 //! What is absent on purpose: domain logic, clocks, randomness, I/O, any name
 //! of a web framework or of a store.

@@ -133,7 +133,7 @@ impl Stop {
         });
         let told: Vec<String> = told.collect();
         let places: Vec<Place<'_>> = told.iter().map(|text| text as Place<'_>).collect();
-        let mut target = format!("/{}", self.at.segments(&places).join("/"));
+        let mut target = self.at.filled(&places);
         if !self.query.is_empty() {
             target = format!("{target}?{}", self.query);
         }

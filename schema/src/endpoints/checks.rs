@@ -38,10 +38,15 @@ macro_rules! checks_endpoints {
             /// [`Error::Problem`], among others 404 if there is none, or if its client was erased.
             Get get_check_summary "/v1/appointment-checks/{id}/summary" (id: Uuid) [ChecksRead]
                 => sheets::CheckSummary;
+            /// the checks of a day as HTML to print.
+            ///
+            /// # Errors
+            /// [`Error`] if the service cannot be reached or refuses the token.
+            Text get_day_sheet "/v1/day-sheets/{date}" (on: vocabulary::CivilDate) [ChecksRead], as "text/html";
         }
         own {
-            Get get_check_sheet "/v1/appointment-checks/{id}/sheet" [ChecksRead], query sheets::SheetQuery;
-            Get get_day_sheet "/v1/day-sheets/{date}" [ChecksRead];
+            Get get_check_sheet "/v1/appointment-checks/{id}/sheet" [ChecksRead],
+                query sheets::SheetQuery, as "text/html";
         }
     }};
 }

@@ -31,7 +31,7 @@ macro_rules! configurations_endpoints {
         }
         own {
             Get draw_configurations "/v1/configuration-drawings" [Compute],
-                query configuration_drawings::DrawingQuery;
+                query configuration_drawings::DrawingQuery, as "image/svg+xml";
         }
     }};
 }

@@ -78,7 +78,8 @@ macro_rules! events_endpoints {
                 body subscriptions::RedeliveryRequest => subscriptions::Delivery;
         }
         own {
-            Get stream_events "/v1/events/stream" [EventsRead], query events::EventStreamQuery;
+            Get stream_events "/v1/events/stream" [EventsRead],
+                query events::EventStreamQuery, as "text/event-stream";
         }
     }};
 }

@@ -31,8 +31,9 @@
 //! 4. In square brackets the scope that a token needs.
 //! 5. `query`: the type of the query; `body`: that of the body; `=>` that of the answer, without
 //!    [`Page`](crate::page::Page) for a list. What is no JSON (a picture, a calendar, a page) has no type.
-//! 6. `dry`: it can be tried by `?dry_run=true`, and the client's method that does so.
-//! 7. `rows`: the client's method that gives every row of the list, page after page.
+//! 6. `as`: the media type of the answer if it is not `application/json`.
+//! 7. `dry`: it can be tried by `?dry_run=true`, and the client's method that does so.
+//! 8. `rows`: the client's method that gives every row of the list, page after page.
 //!
 //! The comment in front is the rest of the sentence that the client's method begins with method and
 //! path; its links are the client's. A table begins with the tag that the document gives its
@@ -63,6 +64,8 @@ pub enum How {
     Tagged,
     /// GET of one page of rows.
     List,
+    /// GET of a text that is no JSON.
+    Text,
     /// POST that may be repeated: it computes, or does what is done twice as well as once.
     Post,
     /// POST that writes, and is carried out once by its `Idempotency-Key`.
@@ -84,7 +87,7 @@ impl How {
     #[must_use]
     pub const fn method(self) -> &'static str {
         match self {
-            Self::Get | Self::Tagged | Self::List => "GET",
+            Self::Get | Self::Tagged | Self::List | Self::Text => "GET",
             Self::Post | Self::Once => "POST",
             Self::Put => "PUT",
             Self::Patch => "PATCH",
@@ -106,6 +109,8 @@ pub struct At {
     pub tag: &'static str,
     /// The scope that a token needs.
     pub scope: Option<Scope>,
+    /// Media type of its answer; the first if there are several.
+    pub media: &'static str,
 }
 
 /// What stands in the place of a parameter of a path.
@@ -129,6 +134,12 @@ impl At {
             None => part.to_owned(),
         };
         self.path.split('/').skip(1).map(fill).collect()
+    }
+
+    /// The path with its parameters filled in the same way.
+    #[must_use]
+    pub fn filled(&self, places: &[Place<'_>]) -> String {
+        format!("/{}", self.segments(places).join("/"))
     }
 }
 
@@ -169,6 +180,16 @@ macro_rules! part {
     (: $part:ty) => { $part };
 }
 
+/// The media type of a line.
+macro_rules! media {
+    () => {
+        "application/json"
+    };
+    ($media:literal) => {
+        $media
+    };
+}
+
 /// The scope of a line.
 macro_rules! scope {
     () => {
@@ -186,7 +207,7 @@ macro_rules! values {
     };
     ($tag:literal $($(#[$doc:meta])* $how:ident $name:ident $path:literal
         $(($($place:tt)*))? $([$scope:ident])? $(, query $query:ty)? $(, body $body:ty)?
-        $(=> $answer:ty)? $(, dry $would:ident)? $(, rows $rows:ident)?;)*) => {$(
+        $(=> $answer:ty)? $(, as $media:literal)? $(, dry $would:ident)? $(, rows $rows:ident)?;)*) => {$(
         #[doc = concat!("`", $path, "`, called by [`How::", stringify!($how), "`](crate::endpoints::How::", stringify!($how), ").")]
         #[must_use]
         pub const fn $name() -> crate::endpoints::Endpoint<
@@ -196,7 +217,7 @@ macro_rules! values {
         > {
             use crate::endpoints::{At, Endpoint, How};
             let (how, id, scope) = (How::$how, stringify!($name), scope!($($scope)?));
-            Endpoint::new(At { how, path: $path, id, tag: $tag, scope })
+            Endpoint::new(At { how, path: $path, id, tag: $tag, scope, media: media!($($media)?) })
         }
     )*};
 }

@@ -69,15 +69,27 @@ macro_rules! service_endpoints {
             /// # Errors
             /// [`Error::Problem`], among others 507 if the disk of the backups is full.
             Post make_backup "/v1/backups" [Admin] => backups::BackupMade;
+            /// the page on which a person reads and tries the interface.
+            ///
+            /// # Errors
+            /// [`Error`] if the service cannot be reached.
+            Text get_docs "/docs", as "text/html";
+            /// the figures of the process as OpenMetrics text.
+            ///
+            /// # Errors
+            /// [`Error`], among others for a token without the scope `admin`.
+            Text get_metrics "/metrics" [Admin], as "application/openmetrics-text";
+            /// where the documents of this host lie.
+            ///
+            /// # Errors
+            /// [`Error`] if the service cannot be reached.
+            Get get_api_catalog "/.well-known/api-catalog" => service::ApiCatalog, as "application/linkset+json";
         }
         own {
             Get get_readiness "/health/ready" => service::Health;
-            Get get_metrics "/metrics" [Admin];
             Get get_openapi "/openapi.json";
-            Get get_schema "/v1/schemas/{name}";
-            Get get_api_catalog "/.well-known/api-catalog" => service::ApiCatalog;
-            Get get_docs "/docs";
-            Get get_docs_file "/docs/{file}";
+            Get get_schema "/v1/schemas/{name}", as "application/schema+json";
+            Get get_docs_file "/docs/{file}", as "text/javascript";
         }
     }};
 }

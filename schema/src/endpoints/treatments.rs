@@ -153,12 +153,22 @@ macro_rules! treatments_endpoints {
             /// # Errors
             /// [`Error::Problem`], among others 404 if there is none, or if its client was erased.
             Tagged get_treatment "/v1/treatments/{id}" (id: Uuid) [TreatmentsRead] => treatments::TreatmentRecord;
+            /// the calendar behind a secret.
+            ///
+            /// # Errors
+            /// [`Error::Problem`] with 404 once it is closed.
+            Text get_calendar "/v1/calendars/{token}.ics" (token: &str), as "text/calendar";
+            /// the aftercare of a treatment as
+            /// HTML to print.
+            ///
+            /// # Errors
+            /// [`Error::Problem`], among others 404 if the client was erased.
+            Text get_aftercare_sheet "/v1/treatments/{id}/aftercare-sheet" (id: Uuid) [TreatmentsRead],
+                as "text/html";
         }
         own {
             Get get_treatment_calendar "/v1/treatments/{id}/aftercare.ics" [TreatmentsRead],
-                query aftercare_plans::CalendarQuery;
-            Get get_calendar "/v1/calendars/{token}.ics";
-            Get get_aftercare_sheet "/v1/treatments/{id}/aftercare-sheet" [TreatmentsRead];
+                query aftercare_plans::CalendarQuery, as "text/calendar";
         }
     }};
 }

@@ -39,7 +39,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                     "examples": ["7wv4cX1mB0o2dS8fKq3Lr9aTz5hYn6uEjPgIiVxWk0M"],
                 }),
             )
-            .answers_as(200, "The calendar.", "text/calendar")
+            .answers(200, "The calendar.")
             .if_none_match()
             .finds(),
         Operation::of(endpoints::open_calendar(), || web::to(open))

@@ -24,7 +24,8 @@ pub(crate) fn operations() -> Vec<Operation> {
                  and depth to scale. Or, with `view=passes`, what one to four of them leave in \
                  the skin pass by pass for an `effect`; machine and speed stand in the picture.",
             )
-            .answers_with(200, "The picture.", vec![(SVG, None), (PNG, None)])
+            .answers(200, "The picture.")
+            .or_as(&[PNG])
             .if_none_match(),
     ]
 }

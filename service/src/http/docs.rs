@@ -44,7 +44,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "A page that works without a network: every operation with its schemas and \
                  recorded examples.",
             )
-            .answers_as(200, "The page.", "text/html")
+            .answers(200, "The page.")
             .if_none_match(),
         Operation::of(endpoints::get_docs_file(), || web::to(file))
             .says("A file of that page", "Script, style or icon.")
@@ -53,11 +53,8 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "The name of the file.",
                 json!({ "type": "string", "enum": FILES, "examples": [FILES[0]] }),
             )
-            .answers_with(
-                200,
-                "The file.",
-                vec![("text/javascript", None), ("text/css", None), ("image/svg+xml", None)],
-            )
+            .answers(200, "The file.")
+            .or_as(&["text/css", "image/svg+xml"])
             .if_none_match()
             .errors([ErrorCode::NotFound]),
     ]

@@ -43,7 +43,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  second comment names the oldest event that is kept: whoever comes back from before it \
                  has missed some.",
             )
-            .answers_as(200, "The events.", MEDIA)
+            .answers(200, "The events.")
             .errors([
                 ErrorCode::SequenceGone,
                 ErrorCode::Unavailable,

@@ -24,7 +24,7 @@ pub(crate) fn operations() -> Vec<Operation> {
     vec![
         Operation::of(endpoints::get_openapi(), || web::to(document))
             .says("The OpenAPI document", "OpenAPI 3.1, the same as checked in under `openapi/`.")
-            .answers_as(200, "The document.", "application/json")
+            .answers(200, "The document.")
             .if_none_match(),
         Operation::of(endpoints::list_schemas(), || web::to(schema_names))
             .says("Names of the JSON Schemas", "Each is served under its name.")
@@ -42,7 +42,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                     "examples": ["Problem"],
                 }),
             )
-            .answers_as(200, "The schema.", "application/schema+json")
+            .answers(200, "The schema.")
             .if_none_match()
             .errors([ErrorCode::NotFound]),
         Operation::of(endpoints::list_sources(), || web::to(sources))

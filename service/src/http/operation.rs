@@ -75,7 +75,8 @@ pub(crate) struct Operation {
     /// Refuses a query that holds what is not declared, or not as it is declared.
     pub(crate) reads_query: fn(&str) -> Result<(), Failure>,
     pub(crate) places: Vec<Place>,
-    /// Of its answers in JSON.
+    /// Media type and, for JSON, the schema of its answers.
+    media: &'static str,
     answer: Option<SchemaOf>,
     pub(crate) answers: Vec<Answer>,
     /// Error codes besides those that every operation has.
@@ -120,7 +121,7 @@ impl Operation {
         let finds = ["id}", "_ref}", "{pack}"].iter().any(|name| self.path.contains(name));
         let called = match how {
             How::Put => return self.if_match(),
-            How::Get | How::Post | How::Close => self,
+            How::Get | How::Text | How::Post | How::Close => self,
             How::Tagged => self.if_none_match(),
             How::List => self.errors([ErrorCode::Unavailable]),
             How::Once => self.idempotent(),
@@ -148,6 +149,7 @@ impl Operation {
             short: None,
             reads_query: query::takes_none,
             places: Vec::new(),
+            media: at.media,
             answer,
             answers: Vec::new(),
             errors: Vec::new(),
@@ -243,27 +245,8 @@ impl Operation {
         self
     }
 
-    pub(crate) fn answers(self, status: u16, description: &'static str) -> Self {
-        self.answers_as(status, description, "application/json")
-    }
-
-    /// Answers with JSON under a media type of its own.
-    pub(crate) fn answers_as(
-        self,
-        status: u16,
-        description: &'static str,
-        media: &'static str,
-    ) -> Self {
-        let schema = self.answer;
-        self.answers_with(status, description, vec![(media, schema)])
-    }
-
-    pub(crate) fn answers_with(
-        mut self,
-        status: u16,
-        description: &'static str,
-        content: Vec<(&'static str, Option<SchemaOf>)>,
-    ) -> Self {
+    pub(crate) fn answers(mut self, status: u16, description: &'static str) -> Self {
+        let content = vec![(self.media, self.answer)];
         self.answers.push(Answer { status, description, content });
         self
     }

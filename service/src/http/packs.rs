@@ -45,19 +45,19 @@ pub(crate) fn operations() -> Vec<Operation> {
          stricter; never looser. Each finding names its pack.",
     ));
     all.push(
-        Operation::of(endpoints::dry_run_rules_pack(), || {
-            web::to(dry_run)
-        })
-        .says(
-            "What would a rules pack change?",
-            "Screens one page of the stored checks as they were made, with the pack and without. \
+        Operation::of(endpoints::dry_run_rules_pack(), || web::to(dry_run))
+            .says(
+                "What would a rules pack change?",
+                "Screens one page of the stored checks as they were made, with the pack and without. \
                  Nothing is written.",
-        )
-        .answers(200, "What would change.")
-        .errors([ErrorCode::Conflict]),
+            )
+            .answers(200, "What would change.")
+            .errors([ErrorCode::Conflict]),
     );
     all.extend(of_kind::<LabelSpellingsPack>(
-(endpoints::put_label_spellings_pack(), "Keep a pack of spellings"), (endpoints::get_label_spellings_pack(), "Read a pack of spellings"), (endpoints::delete_label_spellings_pack(), "Take a pack of spellings away"),
+        (endpoints::put_label_spellings_pack(), "Keep a pack of spellings"),
+        (endpoints::get_label_spellings_pack(), "Read a pack of spellings"),
+        (endpoints::delete_label_spellings_pack(), "Take a pack of spellings away"),
         "How suppliers write sizes, grouping codes and tapers: of the supplier that the pack names, or, of \
          everybody's labels, what is not read without it. Each reading names the packs it used.",
     ));

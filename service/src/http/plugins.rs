@@ -100,12 +100,10 @@ fn token_operations() -> Vec<Operation> {
             .says("Read a token of a plug-in", "As in the list.")
             .answers(200, "The token.")
             .if_none_match(),
-        Operation::of(endpoints::revoke_plugin_token(), || {
-            web::to(revoke)
-        })
-        .says("Take a token back", "It opens nothing from now on.")
-        .answers(200, "Revoked.")
-        .if_match_sent(),
+        Operation::of(endpoints::revoke_plugin_token(), || web::to(revoke))
+            .says("Take a token back", "It opens nothing from now on.")
+            .answers(200, "Revoked.")
+            .if_match_sent(),
         Operation::of(endpoints::rotate_plugin_token(), || web::to(rotate),
         )
         .tells_secret()

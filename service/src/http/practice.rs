@@ -53,29 +53,25 @@ fn sheets() -> Vec<Operation> {
             .answers(200, "The sheet.")
             .or_as(&[SVG])
             .errors([ErrorCode::Conflict]),
-        Operation::of(endpoints::hand_in_practice_sheet(), || {
-            web::to(hand_in)
-        })
-        .speaks()
-        .says(
-            "Hand a practice sheet in",
-            "Once, by its day, with what was measured of each panel. What is not handed in counts as \
-             missed.",
-        )
-        .answers(201, "Handed in; a trainer marks it next.")
-        .until_erased(),
-        Operation::of(endpoints::hand_in_practice_picture(), || {
-            web::to(picture)
-        })
-        .speaks()
-        .says(
-            "Hand a practice sheet in as a picture (experimental)",
-            "Measured and graded as it was printed, by its day, before it is marked. The first entry of a \
-             sheet counts; each later picture can only lower it.",
-        )
-        .up_to(BODY_LIMIT)
-        .answers(201, "Handed in; a trainer marks it next.")
-        .until_erased(),
+        Operation::of(endpoints::hand_in_practice_sheet(), || web::to(hand_in))
+            .speaks()
+            .says(
+                "Hand a practice sheet in",
+                "Once, by its day, with what was measured of each panel. What is not handed in counts as \
+                 missed.",
+            )
+            .answers(201, "Handed in; a trainer marks it next.")
+            .until_erased(),
+        Operation::of(endpoints::hand_in_practice_picture(), || web::to(picture))
+            .speaks()
+            .says(
+                "Hand a practice sheet in as a picture (experimental)",
+                "Measured and graded as it was printed, by its day, before it is marked. The first entry of a \
+                 sheet counts; each later picture can only lower it.",
+            )
+            .up_to(BODY_LIMIT)
+            .answers(201, "Handed in; a trainer marks it next.")
+            .until_erased(),
         Operation::of(endpoints::mark_practice_sheet(), || web::to(mark))
             .speaks()
             .says(
@@ -90,24 +86,20 @@ fn sheets() -> Vec<Operation> {
 
 fn records() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_practice_progress(), || {
-            web::to(progress)
-        })
-        .speaks()
-        .says(
-            "How far an artist's practice is",
-            "For each configuration, effect and site: where it stands, what is still wanted, what was not \
-             handed in, and in words. Results propose; a person signs.",
-        )
-        .answers(200, "How far it is."),
-        Operation::of(endpoints::get_practice_dossier(), || {
-            web::to(dossier)
-        })
-        .says(
-            "Everything that is held on an artist's practice",
-            "Sheets with what was handed in and marked, and what was signed for her.",
-        )
-        .answers(200, "Everything."),
+        Operation::of(endpoints::get_practice_progress(), || web::to(progress))
+            .speaks()
+            .says(
+                "How far an artist's practice is",
+                "For each configuration, effect and site: where it stands, what is still wanted, what was not \
+                 handed in, and in words. Results propose; a person signs.",
+            )
+            .answers(200, "How far it is."),
+        Operation::of(endpoints::get_practice_dossier(), || web::to(dossier))
+            .says(
+                "Everything that is held on an artist's practice",
+                "Sheets with what was handed in and marked, and what was signed for her.",
+            )
+            .answers(200, "Everything."),
         Operation::of(endpoints::erase_practice(), || web::to(erase))
             .says(
                 "Forget an artist's practice",

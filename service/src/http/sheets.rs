@@ -15,22 +15,18 @@ use super::write;
 use crate::studio::plan::to_json;
 use crate::studio::sheets::{self, Sheet};
 
-const HTML: &str = "text/html";
-
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::of(endpoints::get_check_summary(), || {
-            web::to(summary)
-        })
-        .speaks()
-        .says(
-            "The short view of a check",
-            "Verdict, at most four things for the client, the studio's list with its days, three needles \
-             with a line each: the whole truth in a few lines. In the language of `Accept-Language` if \
-             today's rules say the same of it, else in the language it was made in (`language`).",
-        )
-        .answers(200, "The short view.")
-        .if_none_match(),
+        Operation::of(endpoints::get_check_summary(), || web::to(summary))
+            .speaks()
+            .says(
+                "The short view of a check",
+                "Verdict, at most four things for the client, the studio's list with its days, three needles \
+                 with a line each: the whole truth in a few lines. In the language of `Accept-Language` if \
+                 today's rules say the same of it, else in the language it was made in (`language`).",
+            )
+            .answers(200, "The short view.")
+            .if_none_match(),
         Operation::of(endpoints::get_check_sheet(), || web::to(visit))
             .speaks()
             .says(
@@ -38,7 +34,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "HTML that needs nothing else: for the client, what she does before she comes; with \
                  `for=studio`, what was found, what is to do, and the needles.",
             )
-            .answers_as(200, "The page.", HTML)
+            .answers(200, "The page.")
             .if_none_match(),
         Operation::of(endpoints::get_day_sheet(), || web::to(day))
             .speaks()
@@ -52,19 +48,17 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "The day in the studio's calendar.",
                 json!({ "type": "string", "format": "date", "examples": ["2027-03-18"] }),
             )
-            .answers_as(200, "The page.", HTML)
+            .answers(200, "The page.")
             .if_none_match(),
-        Operation::of(endpoints::get_aftercare_sheet(), || {
-            web::to(aftercare)
-        })
-        .speaks()
-        .says(
-            "The aftercare of a treatment as a page to print",
-            "For the client to take home, in the language of `Accept-Language`: when she needs help, what \
-             to do and to leave alone until when, what she will see, and her dates.",
-        )
-        .answers_as(200, "The page.", HTML)
-        .if_none_match(),
+        Operation::of(endpoints::get_aftercare_sheet(), || web::to(aftercare))
+            .speaks()
+            .says(
+                "The aftercare of a treatment as a page to print",
+                "For the client to take home, in the language of `Accept-Language`: when she needs help, what \
+                 to do and to leave alone until when, what she will see, and her dates.",
+            )
+            .answers(200, "The page.")
+            .if_none_match(),
     ]
 }
 

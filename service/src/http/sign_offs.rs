@@ -32,15 +32,13 @@ pub(crate) fn operations() -> Vec<Operation> {
         Operation::of(endpoints::get_sign_off(), || web::to(get))
             .says("Read a sign-off", "With whether it was taken back.")
             .answers(200, "The sign-off."),
-        Operation::of(endpoints::withdraw_sign_off(), || {
-            web::to(withdraw)
-        })
-        .says(
-            "Take a sign-off back",
-            "It counts a rung lower from now on, and stays on record with the reason.",
-        )
-        .answers(201, "The sign-off after it was taken back.")
-        .until_erased(),
+        Operation::of(endpoints::withdraw_sign_off(), || web::to(withdraw))
+            .says(
+                "Take a sign-off back",
+                "It counts a rung lower from now on, and stays on record with the reason.",
+            )
+            .answers(201, "The sign-off after it was taken back.")
+            .until_erased(),
     ]
 }
 

@@ -23,17 +23,15 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(200, "The plan.")
             .shortens::<ShortPlan>(),
-        Operation::of(endpoints::get_treatment_calendar(), || {
-            web::to(calendar)
-        })
-        .speaks()
-        .says(
-            "The aftercare of a treatment as iCalendar",
-            "RFC 5545. UIDs are stable; what a later session of the same treatment has replaced comes \
-             as cancelled. Titles are neutral unless `detail=true`.",
-        )
-        .answers_as(200, "The calendar.", "text/calendar")
-        .if_none_match(),
+        Operation::of(endpoints::get_treatment_calendar(), || web::to(calendar))
+            .speaks()
+            .says(
+                "The aftercare of a treatment as iCalendar",
+                "RFC 5545. UIDs are stable; what a later session of the same treatment has replaced comes \
+                 as cancelled. Titles are neutral unless `detail=true`.",
+            )
+            .answers(200, "The calendar.")
+            .if_none_match(),
     ]
 }
 

@@ -128,17 +128,15 @@ fn additions() -> Vec<Operation> {
         .answers(201, "Settled.")
         .errors([ErrorCode::Conflict])
         .until_erased(),
-        Operation::of(endpoints::countersign_treatment(), || {
-            web::to(countersign)
-        })
-        .says(
-            "Confirm that a trainer was there",
-            "What a student did is recorded, permitted or not; a trainer confirms that she was in the \
-             room. Who confirms is told by the token alone: a trainer that it acts for, or the owner.",
-        )
-        .answers(201, "Confirmed.")
-        .until_erased()
-        .located(),
+        Operation::of(endpoints::countersign_treatment(), || web::to(countersign))
+            .says(
+                "Confirm that a trainer was there",
+                "What a student did is recorded, permitted or not; a trainer confirms that she was in the \
+                 room. Who confirms is told by the token alone: a trainer that it acts for, or the owner.",
+            )
+            .answers(201, "Confirmed.")
+            .until_erased()
+            .located(),
         Operation::of(endpoints::record_review(), || web::to(review))
             .speaks()
             .says(
