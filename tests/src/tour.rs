@@ -39,11 +39,14 @@ pub struct Stop {
     at: At,
     places: Vec<Told>,
     query: &'static str,
-    body: Option<Box<dyn Fn(&Tour) -> Value>>,
+    body: Option<Body>,
     if_match: Option<&'static str>,
     accept: Option<&'static str>,
     shows: Shows,
 }
+
+/// A body, of what went before.
+type Body = Box<dyn Fn(&Tour) -> Value>;
 
 /// What stands in the path.
 pub enum Told {

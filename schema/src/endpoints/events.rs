@@ -74,7 +74,8 @@ macro_rules! events_endpoints {
             ///
             /// # Errors
             /// [`Error::Problem`], among others 409 if the receiver took it already.
-            Once redeliver_event "/v1/subscriptions/{id}/deliveries/{delivery_id}/redeliveries" (id: Uuid, delivery_id: Uuid) [Admin],
+            Once redeliver_event "/v1/subscriptions/{id}/deliveries/{delivery_id}/redeliveries"
+                (id: Uuid, delivery_id: Uuid) [Admin],
                 body subscriptions::RedeliveryRequest => subscriptions::Delivery;
         }
         own {

@@ -37,8 +37,8 @@
 //!
 //! The comment in front is the rest of the sentence that the client's method begins with method and
 //! path; its links are the client's. A table begins with the tag that the document gives its
-//! operations, and has two parts: the `methods`, which the client makes by
-//! itself, and those whose method has something of its `own` and is written out in the client.
+//! operations, and has two parts: the `methods`, which the client makes by itself, and those whose
+//! method has something of its `own` and is written out in the client (`own.rs`).
 //!
 //! # The tables are macros
 //!
@@ -208,7 +208,7 @@ macro_rules! values {
     ($tag:literal $($(#[$doc:meta])* $how:ident $name:ident $path:literal
         $(($($place:tt)*))? $([$scope:ident])? $(, query $query:ty)? $(, body $body:ty)?
         $(=> $answer:ty)? $(, as $media:literal)? $(, dry $would:ident)? $(, rows $rows:ident)?;)*) => {$(
-        #[doc = concat!("`", $path, "`, called by [`How::", stringify!($how), "`](crate::endpoints::How::", stringify!($how), ").")]
+        #[doc = concat!("`", $path, "`, [called so](crate::endpoints::How::", stringify!($how), ").")]
         #[must_use]
         pub const fn $name() -> crate::endpoints::Endpoint<
             part!($(: $query)? $(dry $would)?),

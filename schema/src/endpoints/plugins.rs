@@ -77,7 +77,8 @@ macro_rules! plugins_endpoints {
             ///
             /// # Errors
             /// [`Error::Problem`], among others 409 if the token opens nothing any more.
-            Once rotate_plugin_token "/v1/plugins/{id}/tokens/{token_id}/rotations" (id: Uuid, token_id: Uuid) [Admin],
+            Once rotate_plugin_token "/v1/plugins/{id}/tokens/{token_id}/rotations"
+                (id: Uuid, token_id: Uuid) [Admin],
                 body plugins::TokenRotationRequest => plugins::PluginToken;
         }
         own {}

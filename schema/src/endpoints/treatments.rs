@@ -45,7 +45,8 @@ macro_rules! treatments_endpoints {
             ///
             /// # Errors
             /// [`Error::Problem`], among others 404 if the client was erased.
-            Get get_countersignature "/v1/treatments/{id}/countersignatures/{countersignature_id}" (treatment: Uuid, id: Uuid) [TreatmentsRead]
+            Get get_countersignature "/v1/treatments/{id}/countersignatures/{countersignature_id}"
+                (treatment: Uuid, id: Uuid) [TreatmentsRead]
                 => countersignatures::Countersignature;
             /// one page of the countersignatures of a treatment.
             ///
@@ -78,7 +79,8 @@ macro_rules! treatments_endpoints {
             /// # Errors
             /// [`Error::Problem`] if there is no such report, if it is settled already, or with a fault for
             /// each value that was refused.
-            Once settle_symptom_report "/v1/treatments/{id}/symptom-reports/{report_id}/settlements" (id: Uuid, report_id: Uuid) [TreatmentsWrite],
+            Once settle_symptom_report "/v1/treatments/{id}/symptom-reports/{report_id}/settlements"
+                (id: Uuid, report_id: Uuid) [TreatmentsWrite],
                 body symptom_reports::SettlementRequest => symptom_reports::Settlement;
             /// records how it healed, and says what to change next time.
             ///
@@ -98,13 +100,15 @@ macro_rules! treatments_endpoints {
             ///
             /// # Errors
             /// [`Error::Problem`], among others 404 if the client was erased.
-            Get get_observation "/v1/treatments/{id}/observations/{observation_id}" (treatment: Uuid, id: Uuid) [TreatmentsRead]
+            Get get_observation "/v1/treatments/{id}/observations/{observation_id}"
+                (treatment: Uuid, id: Uuid) [TreatmentsRead]
                 => treatments::Observation;
             /// reads a kept report with its settlement.
             ///
             /// # Errors
             /// [`Error::Problem`], among others 404 if the client was erased.
-            Get get_symptom_report "/v1/treatments/{id}/symptom-reports/{report_id}" (treatment: Uuid, id: Uuid) [TreatmentsRead]
+            Get get_symptom_report "/v1/treatments/{id}/symptom-reports/{report_id}"
+                (treatment: Uuid, id: Uuid) [TreatmentsRead]
                 => symptom_reports::KeptSymptomReport;
             /// reads a review.
             ///
@@ -116,7 +120,8 @@ macro_rules! treatments_endpoints {
             ///
             /// # Errors
             /// [`Error::Problem`], among others 404 if the client was erased.
-            Get get_amendment "/v1/treatments/{id}/amendments/{amendment_id}" (treatment: Uuid, id: Uuid) [TreatmentsRead]
+            Get get_amendment "/v1/treatments/{id}/amendments/{amendment_id}"
+                (treatment: Uuid, id: Uuid) [TreatmentsRead]
                 => amendments::Amendment;
             /// one page of the observations of a treatment.
             ///
