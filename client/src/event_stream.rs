@@ -1,10 +1,11 @@
 //! Events as they happen: the stream of `GET /v1/events/stream`, read.
 
+use etui_schema::endpoints;
 use etui_schema::events::{Event, EventStreamQuery};
 
 use crate::builder::Client;
 use crate::error::Error;
-use crate::send::{Chunks, Request};
+use crate::send::Chunks;
 
 /// Events as they arrive, until the service ends the stream.
 ///
@@ -23,13 +24,9 @@ impl Client {
     /// # Errors
     /// [`Error::Problem`], among others 503 if too many follow already.
     pub async fn stream_events(&self, query: &EventStreamQuery) -> Result<EventStream, Error> {
-        let EventStreamQuery { after, for_seconds } = query;
-        let request: Request<'_> = self
-            .get(&["v1", "events", "stream"])
-            .query_if("after", after.as_ref())
-            .query_if("for_seconds", for_seconds.as_ref())
-            .accept("text/event-stream");
-        Ok(EventStream { chunks: request.open().await?, held: Vec::new() })
+        let asked = self.to(endpoints::stream_events().at, &[]).query_of(query)?;
+        let chunks = asked.open().await?;
+        Ok(EventStream { chunks, held: Vec::new() })
     }
 }
 

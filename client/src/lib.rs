@@ -3,7 +3,8 @@
 //! Every operation of the interface is one async method of [`Client`] that
 //! bears the operation's id (`get_capabilities`, …) and takes and gives the
 //! types of `etui_schema`. What the service refuses comes back as
-//! [`Error::Problem`] with every fault named.
+//! [`Error::Problem`] with every fault named. Most are made of the lines of
+//! [`etui_schema::endpoints`], by which the service answers too.
 //!
 //! ```no_run
 //! # async fn run() -> Result<(), etui_client::Error> {
@@ -52,31 +53,20 @@
 //! Each attempt is a `tracing` event with method, status, duration and the
 //! service's request id; never a path, a body or the token.
 
-mod aftercare;
 mod builder;
-mod checks;
 mod claims;
-mod configurations;
-mod drawer;
 mod error;
 mod event_stream;
 mod events;
-mod labels;
+mod methods;
 mod newer;
-mod packs;
+mod own;
 mod pages;
-mod plugins;
-mod records;
 mod retry;
-mod screening;
 mod send;
-mod service;
-mod sheets;
 mod short;
 mod tagged;
 mod trace;
-mod training;
-mod treatments;
 pub mod webhook;
 
 pub use builder::{Builder, Client};

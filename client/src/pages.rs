@@ -6,13 +6,14 @@ use std::marker::PhantomData;
 use std::pin::Pin;
 use std::task::{Context, Poll};
 
+use etui_schema::endpoints::{At, Place};
 use etui_schema::page::Page;
 use futures_core::Stream;
+use reqwest::Method;
 use serde::de::DeserializeOwned;
 
 use crate::builder::Client;
 use crate::error::Error;
-use crate::send::Request;
 
 /// Every row of a list, fetched page by page as they are asked for.
 ///
@@ -44,10 +45,15 @@ enum Next {
 }
 
 impl<T: DeserializeOwned> Pages<T> {
-    pub(crate) fn new(client: &Client, path: &[&str], query: Vec<(&'static str, String)>) -> Self {
+    pub(crate) fn new(
+        client: &Client,
+        at: At,
+        places: &[Place<'_>],
+        query: Vec<(&'static str, String)>,
+    ) -> Self {
         Self {
             client: client.clone(),
-            path: path.iter().map(|&part| part.to_owned()).collect(),
+            path: at.segments(places),
             query,
             held: VecDeque::new(),
             next: Next::First,
@@ -82,8 +88,10 @@ impl<T: DeserializeOwned> Pages<T> {
         if !self.held.is_empty() {
             return Ok(Some(self.held.drain(..).collect()));
         }
-        let path: Vec<&str> = self.path.iter().map(String::as_str).collect();
-        let mut request = self.client.get(&path).queries(&self.query);
+        let mut request = self.client.request(Method::GET, &self.path);
+        for (name, value) in &self.query {
+            request = request.query(name, value);
+        }
         match &self.next {
             Next::First => {}
             Next::Cursor(cursor) => request = request.query("cursor", cursor),
@@ -169,11 +177,5 @@ impl<T: DeserializeOwned + Send + 'static> Stream for Rows<T> {
                 },
             }
         }
-    }
-}
-
-impl Request<'_> {
-    fn queries(self, pairs: &[(&'static str, String)]) -> Self {
-        pairs.iter().fold(self, |request, (name, value)| request.query(name, value))
     }
 }

@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use etui_schema::endpoints::{At, How, Place};
 use etui_schema::problem::Problem;
 use reqwest::header::{
     ACCEPT, ACCEPT_LANGUAGE, AUTHORIZATION, CONTENT_TYPE, ETAG, HeaderMap, HeaderName, HeaderValue,
@@ -52,8 +53,15 @@ pub(crate) struct Answer {
 }
 
 impl Client {
+    /// A request to an endpoint, with what stands in the places of its path.
+    pub(crate) fn to(&self, at: At, places: &[Place<'_>]) -> Request<'_> {
+        let method = Method::from_bytes(at.how.method().as_bytes()).unwrap_or_default();
+        let request = self.request(method, &at.segments(places)).accept(at.media);
+        if at.how == How::Once { request.once() } else { request }
+    }
+
     /// A request to the path made of these segments.
-    pub(crate) fn request(&self, method: Method, path: &[&str]) -> Request<'_> {
+    pub(crate) fn request(&self, method: Method, path: &[String]) -> Request<'_> {
         let mut url = self.shared.base.clone();
         if let Ok(mut segments) = url.path_segments_mut() {
             segments.pop_if_empty().extend(path);
@@ -68,18 +76,6 @@ impl Client {
         }
         Request { client: self, method, url, headers, body: None, also: None }
     }
-
-    pub(crate) fn get(&self, path: &[&str]) -> Request<'_> {
-        self.request(Method::GET, path)
-    }
-
-    pub(crate) fn post(&self, path: &[&str]) -> Request<'_> {
-        self.request(Method::POST, path)
-    }
-
-    pub(crate) fn put(&self, path: &[&str]) -> Request<'_> {
-        self.request(Method::PUT, path)
-    }
 }
 
 impl Request<'_> {
@@ -89,16 +85,14 @@ impl Request<'_> {
         self
     }
 
-    /// Adds a query parameter if it has a value.
-    pub(crate) fn query_if(self, name: &str, value: Option<&impl ToString>) -> Self {
-        match value {
-            Some(value) => self.query(name, &value.to_string()),
-            None => self,
-        }
+    /// Asks what would be, and for nothing to be done.
+    pub(crate) fn dry(mut self) -> Self {
+        self.headers.remove(IDEMPOTENCY_KEY);
+        self.query("dry_run", "true")
     }
 
     /// Adds every parameter of a query type that has a value; a list is repeated.
-    pub(crate) fn query_of(mut self, query: &impl Serialize) -> Result<Self, Error> {
+    pub(crate) fn query_of<T: Serialize>(mut self, query: &T) -> Result<Self, Error> {
         let query = serde_json::to_value(query).map_err(|e| Error::Unusable(e.to_string()))?;
         for (name, value) in query.as_object().into_iter().flatten() {
             let values = value.as_array().map_or(std::slice::from_ref(value), Vec::as_slice);
@@ -118,7 +112,7 @@ impl Request<'_> {
         Ok(request)
     }
 
-    /// Asks for another media type than JSON.
+    /// Asks for a media type.
     pub(crate) fn accept(mut self, media: &'static str) -> Self {
         self.headers.insert(ACCEPT, HeaderValue::from_static(media));
         self
@@ -139,8 +133,8 @@ impl Request<'_> {
     }
 
     /// Changes only the version of the record that was read.
-    pub(crate) fn if_match(mut self, etag: Option<&str>) -> Result<Self, Error> {
-        if let Some(etag) = etag {
+    pub(crate) fn if_match<'t>(mut self, etag: impl Into<Option<&'t str>>) -> Result<Self, Error> {
+        if let Some(etag) = etag.into() {
             let value = HeaderValue::from_str(etag)
                 .map_err(|_| Error::Unusable("an entity tag is visible ASCII".to_owned()))?;
             self.headers.insert(IF_MATCH, value);
@@ -150,7 +144,7 @@ impl Request<'_> {
 
     /// A POST that writes: the caller's key, or a new one, goes with every
     /// attempt, so that it is carried out once.
-    pub(crate) fn once(mut self) -> Self {
+    fn once(mut self) -> Self {
         let key = match &self.client.key {
             Some(key) => Some(key.clone()),
             None => HeaderValue::from_str(&format!("\"{}\"", retry::new_key())).ok(),

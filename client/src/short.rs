@@ -3,6 +3,7 @@
 use etui_schema::aftercare_plans::AftercarePlanRequest;
 use etui_schema::appointment_checks::AppointmentCheckRequest;
 use etui_schema::configuration_comparisons::ConfigurationComparisonRequest;
+use etui_schema::endpoints::{self, At};
 use etui_schema::needle_selections::NeedleSelectionRequest;
 use etui_schema::sheets::CheckSummary;
 use etui_schema::short::{
@@ -24,41 +25,26 @@ use crate::send::Request;
 pub trait HasShort: Serialize {
     /// The short view.
     type Short: DeserializeOwned;
-    /// Where it is sent to, below `/v1`.
-    const PATH: &'static str;
-    /// Whether what is made is kept.
-    const WRITES: bool = false;
+    /// Where it is sent to.
+    const AT: At;
 }
 
-impl HasShort for AppointmentCheckRequest {
-    type Short = CheckSummary;
-    const PATH: &'static str = "appointment-checks";
-    const WRITES: bool = true;
+macro_rules! has_short {
+    ($($endpoint:ident $request:ty => $short:ty;)*) => {$(
+        impl HasShort for $request {
+            type Short = $short;
+            const AT: At = endpoints::$endpoint().at;
+        }
+    )*};
 }
 
-impl HasShort for SkinAssessmentRequest {
-    type Short = ShortAssessment;
-    const PATH: &'static str = "skin-assessments";
-}
-
-impl HasShort for NeedleSelectionRequest {
-    type Short = ShortSelection;
-    const PATH: &'static str = "needle-selections";
-}
-
-impl HasShort for ConfigurationComparisonRequest {
-    type Short = ShortComparison;
-    const PATH: &'static str = "configuration-comparisons";
-}
-
-impl HasShort for AftercarePlanRequest {
-    type Short = ShortPlan;
-    const PATH: &'static str = "aftercare-plans";
-}
-
-impl HasShort for SymptomReportRequest {
-    type Short = ShortReport;
-    const PATH: &'static str = "symptom-reports";
+has_short! {
+    create_appointment_check AppointmentCheckRequest => CheckSummary;
+    create_skin_assessment SkinAssessmentRequest => ShortAssessment;
+    select_needles NeedleSelectionRequest => ShortSelection;
+    compare_configurations ConfigurationComparisonRequest => ShortComparison;
+    make_aftercare_plan AftercarePlanRequest => ShortPlan;
+    judge_symptom_report SymptomReportRequest => ShortReport;
 }
 
 /// The same answers in their few lines, by `short=true`.
@@ -79,8 +65,7 @@ impl Client {
     /// # Errors
     /// As the method that gives the whole.
     pub async fn short<R: HasShort>(&self, request: &R) -> Result<R::Short, Error> {
-        let sent = self.post(&["v1", R::PATH]).json(request)?;
-        shortly(if R::WRITES { sent.once() } else { sent }).await
+        shortly(self.to(R::AT, &[]).json(request)?).await
     }
 
     /// The aftercare of a treatment in short.
@@ -88,7 +73,7 @@ impl Client {
     /// # Errors
     /// As [`Client::get_treatment_aftercare`].
     pub async fn short_aftercare(&self, treatment: Uuid) -> Result<ShortPlan, Error> {
-        shortly(self.get(&["v1", "treatments", &treatment.to_string(), "aftercare"])).await
+        shortly(self.to(endpoints::get_treatment_aftercare().at, &[&treatment])).await
     }
 
     /// Records what is seen, and says what to do in short.
@@ -100,7 +85,8 @@ impl Client {
         treatment: Uuid,
         request: &ObservationRequest,
     ) -> Result<ShortObservation, Error> {
-        self.entered(treatment, "observations", request).await
+        let asked = self.to(endpoints::record_observation().at, &[&treatment]);
+        shortly(asked.json(request)?).await
     }
 
     /// Keeps what the client tells, and says in short how urgent it is.
@@ -112,17 +98,8 @@ impl Client {
         treatment: Uuid,
         request: &KeptSymptomReportRequest,
     ) -> Result<ShortKeptReport, Error> {
-        self.entered(treatment, "symptom-reports", request).await
-    }
-
-    async fn entered<S: DeserializeOwned>(
-        &self,
-        treatment: Uuid,
-        kind: &str,
-        request: &impl Serialize,
-    ) -> Result<S, Error> {
-        let path = ["v1", "treatments", &treatment.to_string(), kind];
-        shortly(self.post(&path).json(request)?.once()).await
+        let asked = self.to(endpoints::keep_symptom_report().at, &[&treatment]);
+        shortly(asked.json(request)?).await
     }
 }
 

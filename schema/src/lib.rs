@@ -3,8 +3,9 @@
 //! This crate computes nothing and touches nothing: it holds the trade's
 //! vocabulary ([`vocabulary`]) and, one file a resource, the requests and
 //! answers of the HTTP interface, with their limits (garde) and their JSON
-//! Schemas (schemars). A limit is written once, beside the field it limits.
-//! [`places`] tells where in a text something lies that cannot be read.
+//! Schemas (schemars). A limit is written once, beside the field it limits. What
+//! is called with them is a line in [`endpoints`], and [`places`] tells where in a text
+//! something lies that cannot be read.
 //!
 //! What is absent on purpose: domain logic, clocks, randomness, I/O, any name
 //! of a web framework or of a store.
@@ -26,6 +27,7 @@ pub mod deliveries;
 pub mod dossiers;
 pub mod drills;
 pub mod dry_runs;
+pub mod endpoints;
 pub mod events;
 pub mod hand_profiles;
 pub mod label_readings;

@@ -5,10 +5,11 @@
 //!
 //! # Adding an operation
 //!
-//! One [`Stop`] in the file of its tag. Its `ask` gets what went before, so
-//! that it can use an id that an earlier stop was given. A stop whose answer
-//! is different on every run says [`Stop::unrecorded`]; one that only prepares
-//! says [`Stop::prepares`].
+//! One [`Stop`] in the file of its tag, of its value in [`etui_schema::endpoints`]:
+//! method and path come from there. What stands in the path, and what is sent, can
+//! use what went before, such as an id that an earlier stop was given. A stop whose
+//! answer is different on every run says [`Stop::unrecorded`]; one that only
+//! prepares says [`Stop::prepares`].
 
 mod aftercare;
 mod checks;
@@ -26,6 +27,7 @@ mod treatments;
 
 use std::sync::OnceLock;
 
+use etui_schema::endpoints::{At, Endpoint, How, Place};
 use serde_json::{Map, Value, json};
 
 use crate::document::Document;
@@ -34,9 +36,38 @@ use crate::wire::{Answer, Request};
 
 /// One request of the tour.
 pub struct Stop {
-    operation: &'static str,
-    ask: Box<dyn Fn(&Tour) -> Request>,
+    at: At,
+    places: Vec<Told>,
+    query: &'static str,
+    body: Option<Body>,
+    if_match: Option<&'static str>,
+    accept: Option<&'static str>,
     shows: Shows,
+}
+
+/// A body, of what went before.
+type Body = Box<dyn Fn(&Tour) -> Value>;
+
+/// What stands in the path.
+pub enum Told {
+    /// What is said here.
+    Said(&'static str),
+    /// The text of the latest answer of an operation, by JSON pointer.
+    Heard(&'static str, &'static str),
+    /// What is made of what was heard.
+    Made(fn(&Tour) -> String),
+}
+
+impl From<&'static str> for Told {
+    fn from(said: &'static str) -> Self {
+        Self::Said(said)
+    }
+}
+
+impl From<(&'static str, &'static str)> for Told {
+    fn from((operation, pointer): (&'static str, &'static str)) -> Self {
+        Self::Heard(operation, pointer)
+    }
 }
 
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -47,9 +78,80 @@ enum Shows {
 }
 
 impl Stop {
-    /// A request to an operation.
-    pub fn new(operation: &'static str, ask: impl Fn(&Tour) -> Request + 'static) -> Self {
-        Self { operation, ask: Box::new(ask), shows: Shows::RequestAndAnswer }
+    /// A request to an endpoint.
+    pub fn of<Q, B, A>(endpoint: Endpoint<Q, B, A>) -> Self {
+        Self {
+            at: endpoint.at,
+            places: Vec::new(),
+            query: "",
+            body: None,
+            if_match: None,
+            accept: None,
+            shows: Shows::RequestAndAnswer,
+        }
+    }
+
+    /// What stands in the next place of the path.
+    #[must_use]
+    pub fn at(mut self, place: impl Into<Told>) -> Self {
+        self.places.push(place.into());
+        self
+    }
+
+    /// The query.
+    #[must_use]
+    pub fn asks(self, query: &'static str) -> Self {
+        Self { query, ..self }
+    }
+
+    /// The body.
+    #[must_use]
+    pub fn sends(self, body: Value) -> Self {
+        self.with(move |_| body.clone())
+    }
+
+    /// The body, of what went before.
+    #[must_use]
+    pub fn with(self, body: impl Fn(&Tour) -> Value + 'static) -> Self {
+        Self { body: Some(Box::new(body)), ..self }
+    }
+
+    /// In the version that the latest answer of an operation was of.
+    #[must_use]
+    pub fn if_match(self, operation: &'static str) -> Self {
+        Self { if_match: Some(operation), ..self }
+    }
+
+    /// The media type that is asked for.
+    #[must_use]
+    pub fn accept(self, media: &'static str) -> Self {
+        Self { accept: Some(media), ..self }
+    }
+
+    fn ask(&self, tour: &Tour) -> Request {
+        let told = self.places.iter().map(|told| match told {
+            Told::Said(text) => (*text).to_owned(),
+            Told::Heard(operation, pointer) => tour.text(operation, pointer),
+            Told::Made(make) => make(tour),
+        });
+        let told: Vec<String> = told.collect();
+        let places: Vec<Place<'_>> = told.iter().map(|text| text as Place<'_>).collect();
+        let mut target = self.at.filled(&places);
+        if !self.query.is_empty() {
+            target = format!("{target}?{}", self.query);
+        }
+        let mut request = match (&self.body, self.at.how) {
+            (None, how) => Request::new(how.method(), target),
+            (Some(body), How::Patch) => Request::merge(target, &body(tour)),
+            (Some(body), how) => Request::new(how.method(), target).json(&body(tour)),
+        };
+        if let Some(operation) = self.if_match {
+            request = request.header("If-Match", tour.etag(operation));
+        }
+        if let Some(media) = self.accept {
+            request = request.header("Accept", media);
+        }
+        request
     }
 
     /// The answer is different on every run, so it is not recorded.
@@ -139,14 +241,14 @@ impl Tour {
     fn make_with(change: impl Fn(usize, &str, Request) -> Request) -> Self {
         let mut tour = Self { running: Running::start(), heard: Vec::new() };
         for (n, stop) in stops().into_iter().enumerate() {
-            let request = change(n, stop.operation, (stop.ask)(&tour));
+            let request = change(n, stop.at.id, stop.ask(&tour));
             // The id would otherwise be drawn, and with it every later id moved.
-            let sent = request.clone().header("X-Request-Id", stop.operation);
+            let sent = request.clone().header("X-Request-Id", stop.at.id);
             let answer = tour.running.call(&sent);
             let text = answer.text();
-            assert!(answer.status < 300, "{}: {} {text}", stop.operation, answer.status);
+            assert!(answer.status < 300, "{}: {} {text}", stop.at.id, answer.status);
             tour.heard.push(Heard {
-                operation: stop.operation,
+                operation: stop.at.id,
                 request,
                 answer,
                 shows: stop.shows != Shows::Nothing,

@@ -1,8 +1,8 @@
 //! `/v1/aftercare-plans`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::aftercare_plans::{AftercarePlan, AftercarePlanRequest};
+use etui_schema::aftercare_plans::AftercarePlanRequest;
+use etui_schema::endpoints;
 use etui_schema::short::ShortPlan;
 
 use super::answer::{Reply, json};
@@ -13,10 +13,8 @@ use crate::studio::aftercare_plans;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/aftercare-plans", "make_aftercare_plan", || web::to(make))
-            .tag("aftercare")
+        Operation::of(endpoints::make_aftercare_plan(), || web::to(make))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Date the aftercare of a session",
                 "What the client sees, does and avoids, with the instant of every message, and the \
@@ -25,8 +23,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  before the gap, one that comes twice as the first. Stores nothing. Texts come in the \
                  language of `Accept-Language` (en, de).",
             )
-            .body::<AftercarePlanRequest>()
-            .answers::<AftercarePlan>(200, "The plan.")
+            .answers(200, "The plan.")
             .shortens::<ShortPlan>(),
     ]
 }

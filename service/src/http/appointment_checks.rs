@@ -1,12 +1,8 @@
 //! `/v1/appointment-checks`: the main job.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::appointment_checks::{
-    AppointmentCheck, AppointmentCheckRequest, CheckQuery, CheckRow, Replay,
-};
-use etui_schema::page::Page;
-use etui_schema::problem::ErrorCode;
+use etui_schema::appointment_checks::{AppointmentCheckRequest, CheckQuery};
+use etui_schema::endpoints;
 use etui_schema::sheets::CheckSummary;
 
 use super::answer::{Reply, json, page, tagged};
@@ -21,53 +17,39 @@ use crate::studio::{sealed, sheets};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/appointment-checks", "create_appointment_check", || web::to(create))
-            .tag("checks")
+        Operation::of(endpoints::create_appointment_check(), || web::to(create))
             .speaks()
-            .scope(Scope::ChecksWrite)
             .says(
                 "May this client have this treatment on this day?",
                 "Screening, needle, readiness, a to-do list with dates, and the aftercare that would follow: \
                  one answer, kept as given. Where the request is silent, what is kept of client, artist and \
                  machine counts.",
             )
-            .body::<AppointmentCheckRequest>()
-            .answers::<AppointmentCheck>(201, "Checked and kept.")
+            .answers(201, "Checked and kept.")
             .summarises()
-            .idempotent_until_erased()
+            .until_erased()
             .located(),
-        Operation::get("/v1/appointment-checks", "list_appointment_checks", || web::to(list))
-            .tag("checks")
+        Operation::of(endpoints::list_appointment_checks(), || web::to(list))
             .speaks()
-            .scope(Scope::ChecksRead)
             .says(
                 "List checks",
                 "All in the order of their appointments, or one booking's in the order they were made.",
             )
-            .query::<CheckQuery>()
-            .answers::<Page<CheckRow>>(200, "One page of checks.")
-            .errors([ErrorCode::Unavailable]),
-        Operation::get("/v1/appointment-checks/{id}", "get_appointment_check", || web::to(get))
-            .tag("checks")
+            .answers(200, "One page of checks."),
+        Operation::of(endpoints::get_appointment_check(), || web::to(get))
             .speaks()
-            .scope(Scope::ChecksRead)
             .says("Read a check", "Byte for byte as it was given, in the language it was made in; with `short=true` as `summary` \
                  tells it today, in the language asked for. 404 if the client was erased since.")
-            .answers::<AppointmentCheck>(200, "The check.")
-            .shortens::<CheckSummary>()
-            .if_none_match()
-            .finds(),
-        Operation::post("/v1/appointment-checks/{id}/replays", "replay_appointment_check", || web::to(replay))
-            .tag("checks")
+            .answers(200, "The check.")
+            .shortens::<CheckSummary>(),
+        Operation::of(endpoints::replay_appointment_check(), || web::to(replay))
             .speaks()
-            .scope(Scope::ChecksRead)
             .says(
                 "Compute a check again",
                 "From what it was made from, with today's rules, drawer and date; says what differs and why. \
                  Nothing is written.",
             )
-            .answers::<Replay>(200, "The same, or what differs.")
-            .finds(),
+            .answers(200, "The same, or what differs."),
     ]
 }
 

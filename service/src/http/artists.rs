@@ -1,6 +1,6 @@
 //! `/v1/artists` and `/v1/artists/{artist_ref}`.
 
-use etui_schema::access::Scope;
+use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
 
 use super::documents::{self, Words};
@@ -9,10 +9,9 @@ use crate::studio::artists::StoredArtist;
 
 pub(crate) fn operations() -> Vec<Operation> {
     let words = Words {
-        paths: ["/v1/artists", "/v1/artists/{artist_ref}"],
-        tag: "records",
-        ids: ["list_artists", "put_artist", "patch_artist", "get_artist", "delete_artist"],
-        scopes: [Scope::ClientsWrite, Scope::ClientsRead],
+        all: endpoints::list_artists(),
+        put: endpoints::put_artist(),
+        one: [endpoints::patch_artist(), endpoints::get_artist(), endpoints::delete_artist()],
         list: ["List the artists", "Every one that is kept."],
         keep: [
             "Keep an artist",

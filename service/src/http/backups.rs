@@ -1,9 +1,9 @@
 //! `/v1/backups`: which there are, and one on demand.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::backups::{Backup, BackupMade};
-use etui_schema::page::{Page, PageQuery};
+use etui_schema::endpoints;
+use etui_schema::page::PageQuery;
 use etui_schema::problem::ErrorCode;
 use etui_schema::vocabulary::Instant;
 use jiff::Timestamp;
@@ -21,23 +21,17 @@ use crate::studio::paging;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/backups", "list_backups", || web::to(list))
-            .tag("service")
-            .scope(Scope::Admin)
+        Operation::of(endpoints::list_backups(), || web::to(list))
             .says("List the backups", "Those in the folder of the backups, oldest first.")
-            .query::<PageQuery>()
-            .answers::<Page<Backup>>(200, "One page of backups.")
-            .errors([ErrorCode::Unavailable]),
-        Operation::post("/v1/backups", "make_backup", || web::to(make))
-            .tag("service")
-            .scope(Scope::Admin)
+            .answers(200, "One page of backups."),
+        Operation::of(endpoints::make_backup(), || web::to(make))
             .says(
                 "Make a backup now",
                 "Of a moment, while the service goes on; answered when both its files are on disk. None is \
                  removed by it. Two that are asked for at once are made one after the other.",
             )
             .always_whole()
-            .answers::<BackupMade>(201, "Made.")
+            .answers(201, "Made.")
             .errors([ErrorCode::Unavailable, ErrorCode::NoSpace]),
     ]
 }

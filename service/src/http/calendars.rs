@@ -3,10 +3,9 @@
 use std::time::Duration;
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::calendars::{CalendarFeed, CalendarRequest};
-use etui_schema::page::{Page, PageQuery};
-use etui_schema::problem::ErrorCode;
+use etui_schema::calendars::CalendarRequest;
+use etui_schema::endpoints;
+use etui_schema::page::PageQuery;
 use serde_json::json;
 use tokio::time::sleep;
 
@@ -23,8 +22,7 @@ const GUESS: Duration = Duration::from_millis(20);
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/calendars/{token}.ics", "get_calendar", || web::to(feed))
-            .tag("treatments")
+        Operation::of(endpoints::get_calendar(), || web::to(feed))
             .says(
                 "A calendar to subscribe to",
                 "The aftercare of a studio, an artist or a client as iCalendar. The path is the \
@@ -41,43 +39,30 @@ pub(crate) fn operations() -> Vec<Operation> {
                     "examples": ["7wv4cX1mB0o2dS8fKq3Lr9aTz5hYn6uEjPgIiVxWk0M"],
                 }),
             )
-            .answers_with(200, "The calendar.", vec![("text/calendar", None)])
+            .answers(200, "The calendar.")
             .if_none_match()
             .finds(),
-        Operation::post("/v1/calendars", "open_calendar", || web::to(open))
-            .tag("treatments")
+        Operation::of(endpoints::open_calendar(), || web::to(open))
             .tells_secret()
-            .scope(Scope::TreatmentsWrite)
             .says(
                 "Open a calendar",
                 "Of the studio, an artist or a client. The answer, and its repeat under the same `Idempotency-Key`, \
                  holds the path to subscribe to; titles are neutral unless `detail` is true.",
             )
-            .body::<CalendarRequest>()
-            .answers::<CalendarFeed>(201, "Opened; keep `path`, no list shows it.")
-            .idempotent_until_erased()
+            .answers(201, "Opened; keep `path`, no list shows it.")
+            .until_erased()
             .located(),
-        Operation::get("/v1/calendars/{id}", "get_calendar_feed", || web::to(get))
-            .tag("treatments")
-            .scope(Scope::TreatmentsRead)
+        Operation::of(endpoints::get_calendar_feed(), || web::to(get))
             .says("Read a calendar", "Whose it is and how it tells, without its path.")
-            .answers::<CalendarFeed>(200, "The calendar.")
-            .if_none_match()
-            .finds(),
-        Operation::get("/v1/calendars", "list_calendars", || web::to(list))
-            .tag("treatments")
-            .scope(Scope::TreatmentsRead)
+            .answers(200, "The calendar.")
+            .if_none_match(),
+        Operation::of(endpoints::list_calendars(), || web::to(list))
             .says("List the open calendars", "Without their paths.")
-            .query::<PageQuery>()
-            .answers::<Page<CalendarFeed>>(200, "One page of calendars.")
-            .errors([ErrorCode::Unavailable]),
-        Operation::delete("/v1/calendars/{id}", "close_calendar", || web::to(close))
-            .tag("treatments")
-            .scope(Scope::TreatmentsWrite)
+            .answers(200, "One page of calendars."),
+        Operation::of(endpoints::close_calendar(), || web::to(close))
             .says("Close a calendar", "Its path leads nowhere from now on.")
-            .answers::<CalendarFeed>(200, "Closed.")
-            .if_match_sent()
-            .finds(),
+            .answers(200, "Closed.")
+            .if_match_sent(),
     ]
 }
 

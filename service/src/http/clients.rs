@@ -1,12 +1,10 @@
 //! `/v1/clients`, `/v1/clients/{client_ref}` and `…/dossier`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::clients::{Client, ClientRecord, ClientRow, ErasureReceipt};
-use etui_schema::dossiers::Dossier;
+use etui_schema::clients::ClientRecord;
 use etui_schema::dry_runs::DryRunQuery;
-use etui_schema::page::{Page, PageQuery};
-use etui_schema::problem::ErrorCode;
+use etui_schema::endpoints;
+use etui_schema::page::PageQuery;
 
 use super::answer::{Reply, json, page, tagged};
 use super::body::Body;
@@ -18,74 +16,47 @@ use super::write;
 use crate::studio::plan::to_json;
 use crate::studio::{clients, dossiers, erasures};
 
-const PATH: &str = "/v1/clients/{client_ref}";
-
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::put(PATH, "put_client", || web::to(put))
-            .tag("records")
-            .scope(Scope::ClientsWrite)
+        Operation::of(endpoints::put_client(), || web::to(put))
             .says(
                 "Keep a client",
                 "Skin and answers under the caller's own reference; no name is needed. Everything \
                  but the reference is sealed under a key of this client.",
             )
-            .body::<ClientRecord>()
-            .answers::<Client>(200, "Replaced.")
-            .answers::<Client>(201, "Created.")
-            .if_match(),
-        Operation::get("/v1/clients", "list_clients", || web::to(list))
-            .tag("records")
-            .scope(Scope::ClientsRead)
+            .answers(200, "Replaced.")
+            .answers(201, "Created."),
+        Operation::of(endpoints::list_clients(), || web::to(list))
             .says("List the clients", "References, versions and days; nothing that is sealed.")
-            .query::<PageQuery>()
-            .answers::<Page<ClientRow>>(200, "One page, in no order that says anything.")
-            .errors([ErrorCode::Unavailable]),
-        Operation::patch(PATH, "patch_client", || web::to(patch))
-            .tag("records")
-            .scope(Scope::ClientsWrite)
+            .answers(200, "One page, in no order that says anything."),
+        Operation::of(endpoints::patch_client(), || web::to(patch))
             .says(
                 "Change some of a client",
                 "The record as GET gives it, with the members of the patch in place of its own. An answer \
                  that the patch tells is of today unless `answered` or `given` says otherwise.",
             )
-            .merges()
-            .answers::<Client>(200, "Changed.")
-            .if_match()
-            .finds(),
-        Operation::get(PATH, "get_client", || web::to(get))
-            .tag("records")
-            .scope(Scope::ClientsRead)
+            .answers(200, "Changed."),
+        Operation::of(endpoints::get_client(), || web::to(get))
             .says("Read a client", "The record with its `ETag`. 404 if there is none or it was erased.")
-            .answers::<Client>(200, "The client.")
-            .if_none_match()
-            .finds(),
-        Operation::get("/v1/clients/{client_ref}/dossier", "get_dossier", || web::to(dossier))
-            .tag("records")
-            .scope(Scope::Admin)
+            .answers(200, "The client."),
+        Operation::of(endpoints::get_dossier(), || web::to(dossier))
             .says(
                 "Everything that is held on a client",
                 "Profile, answers, checks, treatments with all that belongs to them, reminders, calendars \
                  and the audit trail about them, in one document. 404 if nothing is held or it was erased.",
             )
-            .answers::<Dossier>(200, "The dossier.")
-            .finds(),
-        Operation::delete(PATH, "erase_client", || web::to(erase))
-            .tag("records")
+            .answers(200, "The dossier."),
+        Operation::of(endpoints::erase_client(), || web::to(erase))
             .always_whole()
-            .scope(Scope::ClientsErase)
             .says(
                 "Forget a client",
                 "Destroys the key under which everything about the client is sealed, in the store and in \
                  its backups. The trace of treatments stays, as the law wants.",
             )
-            .query::<DryRunQuery>()
-            .answers::<ErasureReceipt>(
+            .answers(
                 200,
                 "Forgotten; keep the receipt. In a dry run: what would be forgotten.",
-            )
-            .if_match()
-            .finds(),
+            ),
     ]
 }
 

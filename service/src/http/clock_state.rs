@@ -1,9 +1,9 @@
 //! `/v1/clock` and `/v1/clock-confirmations`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
+use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
-use etui_schema::service::{Clock, ClockConfirmation};
+use etui_schema::service::ClockConfirmation;
 
 use super::answer::{Reply, json};
 use super::body::Body;
@@ -14,26 +14,21 @@ use crate::studio::clock;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/clock", "get_clock", || web::to(look))
-            .tag("service")
-            .scope(Scope::Admin)
+        Operation::of(endpoints::get_clock(), || web::to(look))
             .says(
                 "What time it is here, and whether that is believed",
                 "A clock that has leapt ahead by more than a week, or stands behind what is on \
                  record by more than a quarter of an hour, is not believed for an hour: no message \
                  is handed out or closed, nothing is told, forgotten or cleared away by the clock.",
             )
-            .answers::<Clock>(200, "The clock."),
-        Operation::post("/v1/clock-confirmations", "confirm_clock", || web::to(confirm))
-            .tag("service")
-            .scope(Scope::Admin)
+            .answers(200, "The clock."),
+        Operation::of(endpoints::confirm_clock(), || web::to(confirm))
             .says(
                 "Say that the clock is right",
                 "Whoever has looked says what time it is; if that is what the service's clock \
                  says, it is believed at once, and what was held goes on.",
             )
-            .body::<ClockConfirmation>()
-            .answers::<Clock>(200, "It is believed.")
+            .answers(200, "It is believed.")
             .errors([ErrorCode::Conflict, ErrorCode::Unavailable, ErrorCode::NoSpace]),
     ]
 }

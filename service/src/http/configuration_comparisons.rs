@@ -1,10 +1,8 @@
 //! `/v1/configuration-comparisons`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::configuration_comparisons::{
-    ConfigurationComparison, ConfigurationComparisonRequest,
-};
+use etui_schema::configuration_comparisons::ConfigurationComparisonRequest;
+use etui_schema::endpoints;
 use etui_schema::short::ShortComparison;
 
 use super::answer::{Reply, json};
@@ -15,21 +13,16 @@ use crate::studio::configurations;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/configuration-comparisons", "compare_configurations", || {
-            web::to(compare)
-        })
-        .tag("configurations")
-        .speaks()
-        .scope(Scope::Compute)
-        .says(
-            "Compare configurations",
-            "Width, holes, pressure on each tip, coverage and trauma of 1 to 24 configurations \
+        Operation::of(endpoints::compare_configurations(), || web::to(compare))
+            .speaks()
+            .says(
+                "Compare configurations",
+                "Width, holes, pressure on each tip, coverage and trauma of 1 to 24 configurations \
              under one hand, machine and skin; each against the first, three orders, and where \
              an order depends on an assumption.",
-        )
-        .body::<ConfigurationComparisonRequest>()
-        .answers::<ConfigurationComparison>(200, "The configurations side by side.")
-        .shortens::<ShortComparison>(),
+            )
+            .answers(200, "The configurations side by side.")
+            .shortens::<ShortComparison>(),
     ]
 }
 

@@ -1,7 +1,7 @@
 //! `/v1/configuration-drawings`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
+use etui_schema::endpoints;
 
 use super::answer::{Reply, tagged};
 use super::call::Call;
@@ -14,10 +14,8 @@ use etui_schema::configuration_drawings::{DrawingQuery, DrawingView, PictureForm
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/configuration-drawings", "draw_configurations", || web::to(draw))
-            .tag("configurations")
+        Operation::of(endpoints::draw_configurations(), || web::to(draw))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Draw configurations",
                 "The tips face on, to one scale, side by side, with a millimetre bar; `label` \
@@ -26,8 +24,8 @@ pub(crate) fn operations() -> Vec<Operation> {
                  and depth to scale. Or, with `view=passes`, what one to four of them leave in \
                  the skin pass by pass for an `effect`; machine and speed stand in the picture.",
             )
-            .query::<DrawingQuery>()
-            .answers_with(200, "The picture.", vec![(SVG, None), (PNG, None)])
+            .answers(200, "The picture.")
+            .or_as(&[PNG])
             .if_none_match(),
     ]
 }

@@ -2,9 +2,9 @@
 //! in one call, and what is known of a supplier.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::deliveries::{Confirmation, ConfirmationRequest, LotDelivery, LotDeliveryRequest};
+use etui_schema::deliveries::{ConfirmationRequest, LotDeliveryRequest};
 use etui_schema::dry_runs::DryRunQuery;
+use etui_schema::endpoints;
 
 use super::answer::Reply;
 use super::body::Body;
@@ -18,16 +18,13 @@ use crate::studio::lots;
 
 pub(crate) fn operations() -> Vec<Operation> {
     let habits = Words {
-        paths: ["/v1/supplier-habits", "/v1/supplier-habits/{habit_ref}"],
-        tag: "drawer",
-        ids: [
-            "list_supplier_habits",
-            "put_supplier_habit",
-            "patch_supplier_habit",
-            "get_supplier_habit",
-            "delete_supplier_habit",
+        all: endpoints::list_supplier_habits(),
+        put: endpoints::put_supplier_habit(),
+        one: [
+            endpoints::patch_supplier_habit(),
+            endpoints::get_supplier_habit(),
+            endpoints::delete_supplier_habit(),
         ],
-        scopes: [Scope::DrawerWrite, Scope::DrawerRead],
         list: ["List the suppliers' habits", "Every one that later deliveries follow."],
         keep: [
             "Keep a supplier's habit",
@@ -45,31 +42,22 @@ pub(crate) fn operations() -> Vec<Operation> {
         stays: &[],
     };
     let deliveries = [
-        Operation::post("/v1/deliveries", "receive_delivery", || web::to(deliver))
-            .tag("drawer")
-            .scope(Scope::DrawerWrite)
+        Operation::of(endpoints::receive_delivery(), || web::to(deliver))
             .says(
                 "Take a whole delivery into the drawer",
                 "Up to 200 lots, each read, held or refused by itself: the outcomes stand in the order of \
                  the request. A row that does not hold to the schema (422) keeps all of them out.",
             )
-            .query::<DryRunQuery>()
-            .body::<LotDeliveryRequest>()
-            .answers::<LotDelivery>(200, "A dry run: what would be taken in, each lot with its outcome.")
-            .answers::<LotDelivery>(201, "Taken in; each lot with its outcome.")
-            .idempotent(),
-        Operation::post("/v1/lot-confirmations", "confirm_lots", || web::to(confirm))
-            .tag("drawer")
-            .scope(Scope::DrawerWrite)
+            .answers(200, "A dry run: what would be taken in, each lot with its outcome.")
+            .answers(201, "Taken in; each lot with its outcome."),
+        Operation::of(endpoints::confirm_lots(), || web::to(confirm))
             .says(
                 "Confirm lots that are held",
                 "What one person settled about up to 200 lots: last day of use, sterility, configuration. \
                  Each lot has its own outcome. What forbids the use, such as packs that are not sterile, is \
                  settled by nobody, and no day is later than the print allows.",
             )
-            .body::<ConfirmationRequest>()
-            .answers::<Confirmation>(201, "Looked at; each lot with its outcome.")
-            .idempotent(),
+            .answers(201, "Looked at; each lot with its outcome."),
     ];
     let kept = documents::operations::<StoredHabit>(habits);
     deliveries.into_iter().chain(kept).collect()

@@ -10,6 +10,7 @@ use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
 use actix_web::http::header;
 use actix_web::web;
+use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
 use flate2::read::GzDecoder;
 use serde_json::json;
@@ -37,28 +38,23 @@ const FILES: [&str; 5] =
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/docs", "get_docs", || web::to(page))
-            .tag("service")
+        Operation::of(endpoints::get_docs(), || web::to(page))
             .says(
                 "The interface to read and to try",
                 "A page that works without a network: every operation with its schemas and \
                  recorded examples.",
             )
-            .answers_with(200, "The page.", vec![("text/html", None)])
+            .answers(200, "The page.")
             .if_none_match(),
-        Operation::get("/docs/{file}", "get_docs_file", || web::to(file))
-            .tag("service")
+        Operation::of(endpoints::get_docs_file(), || web::to(file))
             .says("A file of that page", "Script, style or icon.")
             .place(
                 "file",
                 "The name of the file.",
                 json!({ "type": "string", "enum": FILES, "examples": [FILES[0]] }),
             )
-            .answers_with(
-                200,
-                "The file.",
-                vec![("text/javascript", None), ("text/css", None), ("image/svg+xml", None)],
-            )
+            .answers(200, "The file.")
+            .or_as(&["text/css", "image/svg+xml"])
             .if_none_match()
             .errors([ErrorCode::NotFound]),
     ]

@@ -3,7 +3,7 @@
 //! [`Words`].
 
 use actix_web::web;
-use etui_schema::access::Scope;
+use etui_schema::endpoints::{Endpoint, Nothing};
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
 use schemars::JsonSchema;
@@ -19,14 +19,13 @@ use crate::studio::documents::{self, Document};
 use crate::studio::plan::to_json;
 
 /// What is told of one kind.
-pub(crate) struct Words {
-    /// The path of all, and that of one with the reference in it.
-    pub(crate) paths: [&'static str; 2],
-    pub(crate) tag: &'static str,
-    /// Names of the operations: list, put, patch, get, delete.
-    pub(crate) ids: [&'static str; 5],
-    /// What a token needs to write and to read.
-    pub(crate) scopes: [Scope; 2],
+pub(crate) struct Words<D: Document> {
+    /// How all are listed.
+    pub(crate) all: Endpoint<PageQuery, Nothing, Page<D::Answer>>,
+    /// How one is put.
+    pub(crate) put: Endpoint<Nothing, D::Request, D::Answer>,
+    /// How one is changed, read and taken away.
+    pub(crate) one: [Endpoint<Nothing, Nothing, D::Answer>; 3],
     /// Title of listing them, and what is listed.
     pub(crate) list: [&'static str; 2],
     /// Title of putting one, and what it is for.
@@ -41,56 +40,34 @@ pub(crate) struct Words {
     pub(crate) stays: &'static [ErrorCode],
 }
 
-pub(crate) fn operations<D>(words: Words) -> [Operation; 5]
+pub(crate) fn operations<D>(words: Words<D>) -> [Operation; 5]
 where
     D: Document<Request: Told, Answer: JsonSchema> + 'static,
 {
-    let Words { paths: [all, one], tag, ids, scopes, list, keep, change, read, remove, stays } =
-        words;
-    let [write_scope, read_scope] = scopes;
+    let Words { all, put, one, list, keep, change, read, remove, stays } = words;
+    let [patch, get, delete] = one;
     [
-        Operation::get(all, ids[0], || web::to(self::list::<D>))
-            .tag(tag)
-            .scope(read_scope)
+        Operation::of(all, || web::to(self::list::<D>))
             .says(list[0], list[1])
-            .query::<PageQuery>()
-            .answers::<Page<D::Answer>>(200, "One page, in no order that says anything.")
-            .errors([ErrorCode::Unavailable]),
-        Operation::put(one, ids[1], || web::to(put::<D>))
-            .tag(tag)
-            .scope(write_scope)
+            .answers(200, "One page, in no order that says anything."),
+        Operation::of(put, || web::to(self::put::<D>))
             .says(keep[0], keep[1])
-            .body::<D::Request>()
-            .answers::<D::Answer>(200, "Replaced.")
-            .answers::<D::Answer>(201, "Created.")
-            .if_match(),
-        Operation::patch(one, ids[2], || web::to(self::patch::<D>))
-            .tag(tag)
-            .scope(write_scope)
+            .answers(200, "Replaced.")
+            .answers(201, "Created."),
+        Operation::of(patch, || web::to(self::patch::<D>))
             .says(
                 change,
                 "The record as GET gives it, with the members of the patch in place of its own.",
             )
-            .merges()
-            .answers::<D::Answer>(200, "Changed.")
-            .if_match()
-            .finds(),
-        Operation::get(one, ids[3], || web::to(get::<D>))
-            .tag(tag)
-            .scope(read_scope)
+            .answers(200, "Changed."),
+        Operation::of(get, || web::to(self::get::<D>))
             .says(read[0], "The record with its `ETag`.")
-            .answers::<D::Answer>(200, read[1])
-            .if_none_match()
-            .finds(),
-        Operation::delete(one, ids[4], || web::to(self::remove::<D>))
-            .tag(tag)
-            .scope(write_scope)
+            .answers(200, read[1]),
+        Operation::of(delete, || web::to(self::remove::<D>))
             .says(remove[0], remove[1])
-            .answers::<D::Answer>(200, "Taken away; what it was.")
+            .answers(200, "Taken away; what it was.")
             .errors([ErrorCode::Conflict])
-            .errors(stays.iter().copied())
-            .if_match()
-            .finds(),
+            .errors(stays.iter().copied()),
     ]
 }
 

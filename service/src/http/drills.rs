@@ -1,8 +1,8 @@
 //! `/v1/drills` and `/v1/drill-grades`: practice on skin that is none.
 
 use actix_web::{HttpResponse, web};
-use etui_schema::access::Scope;
-use etui_schema::drills::{DrillGrade, DrillGradeRequest, DrillRequest, Drills};
+use etui_schema::drills::{DrillGradeRequest, DrillRequest};
+use etui_schema::endpoints;
 
 use super::answer::{Reply, json};
 use super::body::Body;
@@ -13,10 +13,8 @@ use crate::studio::drills;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/drills", "make_drills", || web::to(make))
-            .tag("training")
+        Operation::of(endpoints::make_drills(), || web::to(make))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "What to practise with a configuration",
                 "Panels for practice skin, each with what it asks, passes, pace and what is adequate, reckoned \
@@ -24,20 +22,16 @@ pub(crate) fn operations() -> Vec<Operation> {
                  panels. If `Accept` asks for `image/svg+xml`, the sheet to be printed at 100 %: a frame \
                  with six marks and a bar of 100 mm, laid over the skin.",
             )
-            .body::<DrillRequest>()
-            .answers::<Drills>(200, "The drills, as numbers or as the sheet to be printed.")
+            .answers(200, "The drills, as numbers or as the sheet to be printed.")
             .or_as(&[SVG]),
-        Operation::post("/v1/drill-grades", "grade_drill", || web::to(grade))
-            .tag("training")
+        Operation::of(endpoints::grade_drill(), || web::to(grade))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Grade a panel that was worked",
                 "From what was measured of it and what a trainer saw. What was not told is not met. A grade \
                  proposes nothing and signs nothing.",
             )
-            .body::<DrillGradeRequest>()
-            .answers::<DrillGrade>(200, "The grade, quantity by quantity."),
+            .answers(200, "The grade, quantity by quantity."),
     ]
 }
 

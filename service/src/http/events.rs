@@ -3,8 +3,8 @@
 use actix_web::http::Method;
 use actix_web::http::header::HeaderName;
 use actix_web::{HttpResponse, web};
-use etui_schema::access::Scope;
-use etui_schema::events::{Event, EventPage, EventQuery, EventStreamQuery, Sequence};
+use etui_schema::endpoints;
+use etui_schema::events::{EventQuery, EventStreamQuery, Sequence};
 use etui_schema::problem::{ErrorCode, Fault, FaultCode};
 
 use super::answer::{Reply, json, record};
@@ -20,9 +20,7 @@ const LAST_EVENT_ID: HeaderName = HeaderName::from_static("last-event-id");
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/events", "list_events", || web::to(list))
-            .tag("plugins")
-            .scope(Scope::EventsRead)
+        Operation::of(endpoints::list_events(), || web::to(list))
             .says(
                 "Read events by their sequence",
                 "For those who would rather pull. Send `next_after` as `after` to go on: whoever \
@@ -30,15 +28,12 @@ pub(crate) fn operations() -> Vec<Operation> {
                  references and nothing of a client's health. After a restore, 410 tells whoever has \
                  read beyond what was restored, and where to go on.",
             )
-            .query::<EventQuery>()
-            .answers::<EventPage>(200, "The next events.")
+            .answers(200, "The next events.")
             .errors([
                 ErrorCode::SequenceGone,
                 ErrorCode::Unavailable,
             ]),
-        Operation::get("/v1/events/stream", "stream_events", || web::to(stream))
-            .tag("plugins")
-            .scope(Scope::EventsRead)
+        Operation::of(endpoints::stream_events(), || web::to(stream))
             .says(
                 "Follow events as they happen",
                 "Server-sent events (WHATWG HTML, 9.2): `id` is the sequence, `event` the type, \
@@ -48,19 +43,15 @@ pub(crate) fn operations() -> Vec<Operation> {
                  second comment names the oldest event that is kept: whoever comes back from before it \
                  has missed some.",
             )
-            .query::<EventStreamQuery>()
-            .answers_with(200, "The events.", vec![(MEDIA, None)])
+            .answers(200, "The events.")
             .errors([
                 ErrorCode::SequenceGone,
                 ErrorCode::Unavailable,
             ]),
-        Operation::get("/v1/events/{id}", "get_event", || web::to(one))
-            .tag("plugins")
-            .scope(Scope::EventsRead)
+        Operation::of(endpoints::get_event(), || web::to(one))
             .says("Read an event", "404 once it is no longer kept.")
-            .answers::<Event>(200, "The event.")
-            .if_none_match()
-            .finds(),
+            .answers(200, "The event.")
+            .if_none_match(),
     ]
 }
 

@@ -1,8 +1,7 @@
 //! `/v1/hand-profiles/{artist_ref}`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::hand_profiles::HandProfile;
+use etui_schema::endpoints;
 
 use super::answer::{Reply, tagged};
 use super::call::Call;
@@ -13,19 +12,15 @@ use crate::studio::{artists, hand_profiles};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/hand-profiles/{artist_ref}", "get_hand_profile", || web::to(get))
-            .tag("records")
+        Operation::of(endpoints::get_hand_profile(), || web::to(get))
             .speaks()
-            .scope(Scope::TreatmentsRead)
             .says(
                 "What an artist's healed results say about her hand",
                 "How often the colour held, over all work, by treatment and effect, and by configuration, \
                  each with its interval (Wilson) and against the rest of the same work (Newcombe). Below a \
                  named number of results nothing is said.",
             )
-            .answers::<HandProfile>(200, "The profile.")
-            .if_none_match()
-            .finds(),
+            .answers(200, "The profile."),
     ]
 }
 

@@ -1,7 +1,7 @@
 //! Is it alive, is it ready, what does it count?
 
 use actix_web::web;
-use etui_schema::access::Scope;
+use etui_schema::endpoints;
 use etui_schema::service::{Health, HealthStatus};
 
 use super::answer::{Reply, bytes, to_bytes};
@@ -14,27 +14,21 @@ use etui_schema::problem::ErrorCode;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/health/live", "get_liveness", || web::to(live))
-            .tag("service")
+        Operation::of(endpoints::get_liveness(), || web::to(live))
             .says("Is the process alive?", "Answers 200 as long as the process answers at all.")
-            .answers::<Health>(200, "It is."),
-        Operation::get("/health/ready", "get_readiness", || web::to(ready))
-            .tag("service")
+            .answers(200, "It is."),
+        Operation::of(endpoints::get_readiness(), || web::to(ready))
             .says(
                 "Is the service ready to work?",
                 "Looks at the store and says whether acknowledged writes are durable. 503 if it cannot work.",
             )
-            .answers::<Health>(200, "It is ready.")
-            .answers::<Health>(503, "It cannot work; `checks` says why and what to do."),
-        Operation::get("/metrics", "get_metrics", || web::to(metrics))
-            .tag("service")
-            .scope(Scope::Admin)
+            .answers(200, "It is ready.")
+            .answers(503, "It cannot work; `checks` says why and what to do."),
+        Operation::of(endpoints::get_metrics(), || web::to(metrics))
             .says("Figures of this process", "OpenMetrics text; no label holds anything of a client.")
-            .answers_with(200, "The figures.", vec![(OPENMETRICS, None)]),
+            .answers(200, "The figures."),
     ]
 }
-
-const OPENMETRICS: &str = "application/openmetrics-text";
 
 async fn live(call: Call) -> Reply {
     let _ = call;

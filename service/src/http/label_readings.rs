@@ -1,8 +1,8 @@
 //! `/v1/label-readings`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::label_readings::{LabelReadings, LabelReadingsRequest};
+use etui_schema::endpoints;
+use etui_schema::label_readings::LabelReadingsRequest;
 
 use super::answer::{Reply, bytes, to_bytes};
 use super::body::Body;
@@ -16,10 +16,8 @@ const BODY_LIMIT: usize = 1024 * 1024;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/label-readings", "read_labels", || web::to(read))
-            .tag("labels")
+        Operation::of(endpoints::read_labels(), || web::to(read))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Read packets",
                 "What is printed on sterile packets and what the scanner sent, read into \
@@ -30,8 +28,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  and what is missing stays missing. Stores nothing.",
             )
             .up_to(BODY_LIMIT)
-            .body::<LabelReadingsRequest>()
-            .answers::<LabelReadings>(200, "One reading a label, in the order of the request."),
+            .answers(200, "One reading a label, in the order of the request."),
     ]
 }
 

@@ -1,10 +1,8 @@
 //! `/v1/lots`: the drawer.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::lots::{AdjustmentRequest, Lot, LotQuery, LotRequest};
-use etui_schema::page::Page;
-use etui_schema::problem::ErrorCode;
+use etui_schema::endpoints;
+use etui_schema::lots::{AdjustmentRequest, LotQuery, LotRequest};
 
 use super::answer::{Reply, page, tagged};
 use super::body::Body;
@@ -17,43 +15,26 @@ use crate::studio::plan::to_json;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/lots", "receive_lot", || web::to(receive))
-            .tag("drawer")
-            .scope(Scope::DrawerWrite)
+        Operation::of(endpoints::receive_lot(), || web::to(receive))
             .says(
                 "Take a delivery into the drawer",
                 "Reads print and symbol of one lot and keeps both as read. What they leave open or unsaid, or \
                  contradict each other about, holds the lot until a person who is named settles it.",
             )
-            .body::<LotRequest>()
-            .answers::<Lot>(201, "Taken in; `state` says whether its packs may be used.")
-            .idempotent()
+            .answers(201, "Taken in; `state` says whether its packs may be used.")
             .located(),
-        Operation::get("/v1/lots", "list_lots", || web::to(list))
-            .tag("drawer")
-            .scope(Scope::DrawerRead)
+        Operation::of(endpoints::list_lots(), || web::to(list))
             .says("List the drawer", "First expired first.")
-            .query::<LotQuery>()
-            .answers::<Page<Lot>>(200, "One page of lots.")
-            .errors([ErrorCode::Unavailable]),
-        Operation::get("/v1/lots/{id}", "get_lot", || web::to(get))
-            .tag("drawer")
-            .scope(Scope::DrawerRead)
+            .answers(200, "One page of lots."),
+        Operation::of(endpoints::get_lot(), || web::to(get))
             .says("Read a lot", "With its state today and every change by hand.")
-            .answers::<Lot>(200, "The lot.")
-            .if_none_match()
-            .finds(),
-        Operation::post("/v1/lots/{id}/adjustments", "adjust_lot", || web::to(adjust))
-            .tag("drawer")
-            .scope(Scope::DrawerWrite)
+            .answers(200, "The lot."),
+        Operation::of(endpoints::adjust_lot(), || web::to(adjust))
             .says(
                 "Change a lot by hand",
                 "Recount, damage, practice, return, hold or release, with the reason.",
             )
-            .body::<AdjustmentRequest>()
-            .answers::<Lot>(201, "The lot after the change.")
-            .idempotent()
-            .finds(),
+            .answers(201, "The lot after the change."),
     ]
 }
 

@@ -1,6 +1,6 @@
 //! `/v1/machines` and `/v1/machines/{machine_ref}`.
 
-use etui_schema::access::Scope;
+use etui_schema::endpoints;
 
 use super::documents::{self, Words};
 use super::operation::Operation;
@@ -8,10 +8,9 @@ use crate::studio::machines::StoredMachine;
 
 pub(crate) fn operations() -> Vec<Operation> {
     let words = Words {
-        paths: ["/v1/machines", "/v1/machines/{machine_ref}"],
-        tag: "records",
-        ids: ["list_machines", "put_machine", "patch_machine", "get_machine", "delete_machine"],
-        scopes: [Scope::ClientsWrite, Scope::ClientsRead],
+        all: endpoints::list_machines(),
+        put: endpoints::put_machine(),
+        one: [endpoints::patch_machine(), endpoints::get_machine(), endpoints::delete_machine()],
         list: ["List the machines", "Every one that is kept."],
         keep: [
             "Keep a machine",

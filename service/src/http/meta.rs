@@ -6,6 +6,7 @@ use std::sync::LazyLock;
 use actix_web::http::header::{self, HeaderValue};
 use actix_web::web;
 use etui_schema::access::Scope;
+use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
 use etui_schema::service::{Capabilities, CapableOperation, Limits, SchemaNames, Source, Sources};
 use etui_schema::vocabulary::{EvidenceKind, Language};
@@ -21,17 +22,14 @@ use crate::studio::paging::MOST_ROWS;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/openapi.json", "get_openapi", || web::to(document))
-            .tag("service")
+        Operation::of(endpoints::get_openapi(), || web::to(document))
             .says("The OpenAPI document", "OpenAPI 3.1, the same as checked in under `openapi/`.")
-            .answers_with(200, "The document.", vec![("application/json", None)])
+            .answers(200, "The document.")
             .if_none_match(),
-        Operation::get("/v1/schemas", "list_schemas", || web::to(schema_names))
-            .tag("service")
+        Operation::of(endpoints::list_schemas(), || web::to(schema_names))
             .says("Names of the JSON Schemas", "Each is served under its name.")
-            .answers::<SchemaNames>(200, "The names."),
-        Operation::get("/v1/schemas/{name}", "get_schema", || web::to(schema))
-            .tag("service")
+            .answers(200, "The names."),
+        Operation::of(endpoints::get_schema(), || web::to(schema))
             .says("One JSON Schema", "JSON Schema 2020-12 with all it refers to.")
             .place(
                 "name",
@@ -44,24 +42,22 @@ pub(crate) fn operations() -> Vec<Operation> {
                     "examples": ["Problem"],
                 }),
             )
-            .answers_with(200, "The schema.", vec![("application/schema+json", None)])
+            .answers(200, "The schema.")
             .if_none_match()
             .errors([ErrorCode::NotFound]),
-        Operation::get("/v1/sources", "list_sources", || web::to(sources))
-            .tag("service")
+        Operation::of(endpoints::list_sources(), || web::to(sources))
             .says(
                 "The register of sources",
                 "Every number and rule of an answer points to one of these by its id.",
             )
-            .answers::<Sources>(200, "The sources.")
+            .answers(200, "The sources.")
             .if_none_match(),
-        Operation::get("/v1/capabilities", "get_capabilities", || web::to(capabilities))
-            .tag("service")
+        Operation::of(endpoints::get_capabilities(), || web::to(capabilities))
             .says(
                 "What this service can do",
                 "Operations with their scopes and media types, languages, limits, the studio's zone.",
             )
-            .answers::<Capabilities>(200, "The capabilities."),
+            .answers(200, "The capabilities."),
     ]
 }
 

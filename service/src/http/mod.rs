@@ -18,11 +18,14 @@
 //!    snapshot of the store), the request and the date or moment as arguments,
 //!    and gives back the answer or a [`crate::studio::Error`] with faults by
 //!    pointer. Domain types are converted by naming every field.
-//! 3. `service/src/http/<noun>.rs`: `operations()` with one
-//!    [`operation::Operation`] an endpoint (it routes, guards and documents)
+//! 3. `schema/src/endpoints/<room>.rs`: one line, which says how it is called,
+//!    id, path, scope, query, body and answer ([`etui_schema::endpoints`] has
+//!    the form). From here on it is a value, and the client has its method.
+//! 4. `service/src/http/<noun>.rs`: `operations()` with one
+//!    [`operation::Operation`] of that value (it routes, guards and documents)
 //!    and the handlers, a few lines each, with [`call::Call`] as their first
 //!    argument: that extractor is what checks the token.
-//! 4. One line in [`routes`].
+//! 5. One line in [`routes`].
 //!
 //!    What the judges of the document (`tests/conformance/run`) want besides:
 //!    - `{id}` and `{…_id}` are UUIDs of ours, `{…_ref}` a reference; any other parameter
@@ -36,7 +39,8 @@
 //!    - A body is refused for `null` and for a list in place of an object by its
 //!      schema; do not take either for something else.
 //!    - Every status that a handler can answer is declared: `.answers(…)`,
-//!      `.errors([…])`, `.finds()` (404, 503), `.idempotent()`, `.if_match()`.
+//!      `.errors([…])`, and `.finds()` (404, 503) where the path names no record of ours by
+//!      `{id}` or `{…_ref}`. What goes with how it is called is there by itself.
 //!      A POST that makes something answers 201 with an `id: Uuid` in its body,
 //!      and its GET stands at the same path with `/{id}`: links follow from
 //!      that alone. A GET of what was just made must not be a 404.
@@ -49,10 +53,10 @@
 //!    - Whatever text the schema accepts must never be a 500: control characters,
 //!      unpaired quotes, the longest text, the largest number.
 //!    - Within `/v1` nothing that was released may break (`black_box/compatible.rs`).
-//! 5. `tests/src/tour.rs`: one request, so that the recorded example exists;
+//! 6. `tests/src/tour.rs`: one request, so that the recorded example exists;
 //!    then `UPDATE=1 cargo test --workspace drift` rewrites `openapi/`.
-//! 6. `client/src/`: one method.
-//! 7. `tests/tests/black_box/<noun>.rs`: what it must answer, and what it must refuse.
+//! 7. `client/src/`: one method, where its line stands under `own`.
+//! 8. `tests/tests/black_box/<noun>.rs`: what it must answer, and what it must refuse.
 
 pub(crate) mod aftercare_plans;
 pub(crate) mod answer;

@@ -2,7 +2,8 @@
 
 use actix_web::web;
 use etui_schema::access::Scope;
-use etui_schema::needle_selections::{Candidates, NeedleSelection, NeedleSelectionRequest};
+use etui_schema::endpoints;
+use etui_schema::needle_selections::{Candidates, NeedleSelectionRequest};
 use etui_schema::problem::ErrorCode;
 use etui_schema::short::ShortSelection;
 use etui_schema::vocabulary::Reference;
@@ -20,10 +21,8 @@ const MANY: usize = 250;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/needle-selections", "select_needles", || web::to(select))
-            .tag("configurations")
+        Operation::of(endpoints::select_needles(), || web::to(select))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Choose a needle",
                 "Ranks the usual range, the drawer or a list for one treatment, effect, hand, machine \
@@ -33,8 +32,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  question more, how an artist's own healed results held with each needle, and needs \
                  `treatments:read`; it moves the order alone, never by what is not known.",
             )
-            .body::<NeedleSelectionRequest>()
-            .answers::<NeedleSelection>(200, "The choice, best first.")
+            .answers(200, "The choice, best first.")
             .shortens::<ShortSelection>()
             .errors([ErrorCode::Unavailable]),
     ]

@@ -1,11 +1,14 @@
 //! One operation of the interface, described once.
 //!
 //! The same value routes the request, guards it (scope), and documents it
-//! (OpenAPI), so none of the three can drift from the others.
+//! (OpenAPI), so none of the three can drift from the others. It is made of the
+//! endpoint that `etui_schema::endpoints` has of it, with which the client makes
+//! its method; what only the service knows is said to it here.
 
 use actix_web::Route;
 use actix_web::http::Method;
 use etui_schema::access::Scope;
+use etui_schema::endpoints::{At, Endpoint, How, Nothing};
 use etui_schema::merge_patch::{MEDIA_TYPE, MergePatch};
 use etui_schema::problem::ErrorCode;
 use etui_schema::sheets::CheckSummary;
@@ -24,6 +27,11 @@ pub(crate) type SchemaOf = fn(&mut SchemaGenerator) -> Schema;
 
 fn schema_of<T: JsonSchema>(generator: &mut SchemaGenerator) -> Schema {
     generator.subschema_for::<T>()
+}
+
+/// The schema of a part of an endpoint, if it has that part.
+fn part<T: JsonSchema + 'static>() -> Option<SchemaOf> {
+    (!Nothing::is::<T>()).then_some(schema_of::<T>)
 }
 
 /// A body the operation can answer with.
@@ -67,6 +75,9 @@ pub(crate) struct Operation {
     /// Refuses a query that holds what is not declared, or not as it is declared.
     pub(crate) reads_query: fn(&str) -> Result<(), Failure>,
     pub(crate) places: Vec<Place>,
+    /// Media type and, for JSON, the schema of its answers.
+    media: &'static str,
+    answer: Option<SchemaOf>,
     pub(crate) answers: Vec<Answer>,
     /// Error codes besides those that every operation has.
     pub(crate) errors: Vec<ErrorCode>,
@@ -93,16 +104,44 @@ pub(crate) struct Operation {
 pub(crate) const BODY_LIMIT: usize = 256 * 1024;
 
 impl Operation {
-    fn new(method: Method, path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
-        let can_be_brief = [Method::PUT, Method::PATCH, Method::DELETE].contains(&method);
+    /// The operation of an endpoint, with what the endpoint says of it.
+    pub(crate) fn of<Q, B, A>(endpoint: Endpoint<Q, B, A>, route: fn() -> Route) -> Self
+    where
+        Q: DeserializeOwned + JsonSchema + 'static,
+        B: JsonSchema + 'static,
+        A: JsonSchema + 'static,
+    {
+        let plain = Self::new(endpoint.at, part::<A>(), route);
+        let asked = if Nothing::is::<Q>() { plain } else { plain.query::<Q>() };
+        asked.body(part::<B>()).called(endpoint.at.how)
+    }
+
+    /// What goes with how it is called. What names a record of ours may not find it; a PUT makes it.
+    fn called(self, how: How) -> Self {
+        let finds = ["id}", "_ref}", "{pack}"].iter().any(|name| self.path.contains(name));
+        let called = match how {
+            How::Put => return self.if_match(),
+            How::Get | How::Text | How::Post | How::Close => self,
+            How::Tagged => self.if_none_match(),
+            How::List => self.errors([ErrorCode::Unavailable]),
+            How::Once => self.idempotent(),
+            How::Delete | How::Take => self.if_match(),
+            How::Patch => self.merges().if_match(),
+        };
+        if finds { called.finds() } else { called }
+    }
+
+    fn new(at: At, answer: Option<SchemaOf>, route: fn() -> Route) -> Self {
+        let method = Method::from_bytes(at.how.method().as_bytes()).unwrap_or_default();
         Self {
+            can_be_brief: [Method::PUT, Method::PATCH, Method::DELETE].contains(&method),
             method,
-            path,
-            id,
-            tag: "",
+            path: at.path,
+            id: at.id,
+            tag: at.tag,
             summary: "",
             description: "",
-            scope: None,
+            scope: at.scope,
             any_token: false,
             body: None,
             reads: "application/json",
@@ -110,6 +149,8 @@ impl Operation {
             short: None,
             reads_query: query::takes_none,
             places: Vec::new(),
+            media: at.media,
+            answer,
             answers: Vec::new(),
             errors: Vec::new(),
             takes_idempotency_key: false,
@@ -119,46 +160,15 @@ impl Operation {
             takes_if_none_match: false,
             speaks: false,
             tells_secret: false,
-            can_be_brief,
             is_whole: false,
             body_limit: BODY_LIMIT,
             route,
         }
     }
 
-    pub(crate) fn get(path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
-        Self::new(Method::GET, path, id, route)
-    }
-
-    pub(crate) fn post(path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
-        Self::new(Method::POST, path, id, route)
-    }
-
-    pub(crate) fn put(path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
-        Self::new(Method::PUT, path, id, route)
-    }
-
-    pub(crate) fn patch(path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
-        Self::new(Method::PATCH, path, id, route)
-    }
-
-    pub(crate) fn delete(path: &'static str, id: &'static str, route: fn() -> Route) -> Self {
-        Self::new(Method::DELETE, path, id, route)
-    }
-
-    pub(crate) fn tag(mut self, tag: &'static str) -> Self {
-        self.tag = tag;
-        self
-    }
-
     pub(crate) fn says(mut self, summary: &'static str, description: &'static str) -> Self {
         self.summary = summary;
         self.description = description;
-        self
-    }
-
-    pub(crate) fn scope(mut self, scope: Scope) -> Self {
-        self.scope = Some(scope);
         self
     }
 
@@ -173,8 +183,11 @@ impl Operation {
         self.any_token || self.scope.is_some()
     }
 
-    pub(crate) fn body<T: JsonSchema>(mut self) -> Self {
-        self.body = Some(schema_of::<T>);
+    fn body(mut self, schema: Option<SchemaOf>) -> Self {
+        if schema.is_none() {
+            return self;
+        }
+        self.body = schema;
         self.errors([
             ErrorCode::UnreadableBody,
             ErrorCode::Timeout,
@@ -184,9 +197,14 @@ impl Operation {
         ])
     }
 
+    /// Takes the body of its endpoint in another form as well.
+    pub(crate) fn takes<T: JsonSchema>(self) -> Self {
+        self.body(Some(schema_of::<T>))
+    }
+
     /// Takes a merge patch.
-    pub(crate) fn merges(self) -> Self {
-        Self { reads: MEDIA_TYPE, ..self.body::<MergePatch>() }
+    fn merges(self) -> Self {
+        Self { reads: MEDIA_TYPE, ..self.body(Some(schema_of::<MergePatch>)) }
     }
 
     /// Takes bodies up to `bytes` instead of [`BODY_LIMIT`].
@@ -195,7 +213,7 @@ impl Operation {
         self
     }
 
-    pub(crate) fn query<T: DeserializeOwned + JsonSchema + 'static>(mut self) -> Self {
+    fn query<T: DeserializeOwned + JsonSchema + 'static>(mut self) -> Self {
         self.query = Some(schema_of::<T>);
         self.reads_query = query::takes::<T>;
         self.errors([ErrorCode::UnreadableRequest])
@@ -227,26 +245,8 @@ impl Operation {
         self
     }
 
-    pub(crate) fn answers<T: JsonSchema>(self, status: u16, description: &'static str) -> Self {
-        self.answers_with(status, description, vec![("application/json", Some(schema_of::<T>))])
-    }
-
-    /// Answers with JSON under a media type of its own.
-    pub(crate) fn answers_as<T: JsonSchema>(
-        self,
-        status: u16,
-        description: &'static str,
-        media: &'static str,
-    ) -> Self {
-        self.answers_with(status, description, vec![(media, Some(schema_of::<T>))])
-    }
-
-    pub(crate) fn answers_with(
-        mut self,
-        status: u16,
-        description: &'static str,
-        content: Vec<(&'static str, Option<SchemaOf>)>,
-    ) -> Self {
+    pub(crate) fn answers(mut self, status: u16, description: &'static str) -> Self {
+        let content = vec![(self.media, self.answer)];
         self.answers.push(Answer { status, description, content });
         self
     }
@@ -269,7 +269,7 @@ impl Operation {
     }
 
     /// A POST that writes: takes an `Idempotency-Key`, meets the store.
-    pub(crate) fn idempotent(mut self) -> Self {
+    fn idempotent(mut self) -> Self {
         self.takes_idempotency_key = true;
         self.errors([
             ErrorCode::Conflict,
@@ -315,10 +315,9 @@ impl Operation {
             || matches!(self.method.as_str(), "PUT" | "PATCH" | "DELETE")
     }
 
-    /// The same where the answer is sealed under a client's key: once she is erased
-    /// it is not given again.
-    pub(crate) fn idempotent_until_erased(self) -> Self {
-        self.idempotent().errors([ErrorCode::Erased])
+    /// Its answer is sealed under a client's key: once she is erased it is not given again.
+    pub(crate) fn until_erased(self) -> Self {
+        self.errors([ErrorCode::Erased])
     }
 
     /// Whether it refuses to do anything without `If-Match`: nothing comes to be by it.
@@ -334,7 +333,7 @@ impl Operation {
     }
 
     /// Changes what exists: needs `If-Match` once the record exists.
-    pub(crate) fn if_match(mut self) -> Self {
+    fn if_match(mut self) -> Self {
         self.takes_if_match = true;
         self.errors([
             ErrorCode::PreconditionFailed,

@@ -9,12 +9,10 @@ use std::pin::Pin;
 
 use actix_web::web::Bytes;
 use actix_web::{FromRequest, HttpRequest, dev, rt, web};
-use etui_schema::access::Scope;
+use etui_schema::endpoints::{self, Endpoint, Nothing};
 use etui_schema::packs::{
-    AftercarePack, KeptPack, LabelSpellingsPack, PackDryRun, PackDryRunRequest, PackQuery, PackRow,
-    RulesPack, SentPack,
+    AftercarePack, KeptPack, LabelSpellingsPack, PackDryRunRequest, PackQuery, RulesPack, SentPack,
 };
-use etui_schema::page::Page;
 use etui_schema::problem::ErrorCode;
 use serde_json::{Map, Value};
 
@@ -33,103 +31,70 @@ use crate::studio::moment::Moment;
 use crate::studio::packs::{self, Change, PackBody};
 use crate::studio::plan::{Planned, to_json};
 
-const RULES: &str = "/v1/packs/rules/{pack}";
-const SPELLINGS: &str = "/v1/packs/label-spellings/{pack}";
-const AFTERCARE: &str = "/v1/packs/aftercare/{pack}";
-
 pub(crate) fn operations() -> Vec<Operation> {
     let mut all = vec![
-        Operation::get("/v1/packs", "list_packs", || web::to(list))
-            .tag("plugins")
-            .scope(Scope::Admin)
+        Operation::of(endpoints::list_packs(), || web::to(list))
             .says("List packs", "By kind and name, with whether each is applied.")
-            .query::<PackQuery>()
-            .answers::<Page<PackRow>>(200, "One page of packs.")
-            .errors([ErrorCode::Unavailable]),
+            .answers(200, "One page of packs."),
     ];
     all.extend(of_kind::<RulesPack>(
-        RULES,
-        [
-            ("put_rules_pack", "Keep a pack of rules"),
-            ("get_rules_pack", "Read a pack of rules"),
-            ("delete_rules_pack", "Take a pack of rules away"),
-        ],
+        (endpoints::put_rules_pack(), "Keep a pack of rules"),
+        (endpoints::get_rules_pack(), "Read a pack of rules"),
+        (endpoints::delete_rules_pack(), "Take a pack of rules away"),
         "Questions and rules that the studio adds to the screening, and built-in rules it makes \
          stricter; never looser. Each finding names its pack.",
     ));
     all.push(
-        Operation::post("/v1/packs/rules/{pack}/dry-runs", "dry_run_rules_pack", || {
-            web::to(dry_run)
-        })
-        .tag("plugins")
-        .scope(Scope::Admin)
-        .says(
-            "What would a rules pack change?",
-            "Screens one page of the stored checks as they were made, with the pack and without. \
+        Operation::of(endpoints::dry_run_rules_pack(), || web::to(dry_run))
+            .says(
+                "What would a rules pack change?",
+                "Screens one page of the stored checks as they were made, with the pack and without. \
                  Nothing is written.",
-        )
-        .body::<PackDryRunRequest>()
-        .answers::<PackDryRun>(200, "What would change.")
-        .finds()
-        .errors([ErrorCode::Conflict]),
+            )
+            .answers(200, "What would change.")
+            .errors([ErrorCode::Conflict]),
     );
     all.extend(of_kind::<LabelSpellingsPack>(
-        SPELLINGS,
-        [
-            ("put_label_spellings_pack", "Keep a pack of spellings"),
-            ("get_label_spellings_pack", "Read a pack of spellings"),
-            ("delete_label_spellings_pack", "Take a pack of spellings away"),
-        ],
+        (endpoints::put_label_spellings_pack(), "Keep a pack of spellings"),
+        (endpoints::get_label_spellings_pack(), "Read a pack of spellings"),
+        (endpoints::delete_label_spellings_pack(), "Take a pack of spellings away"),
         "How suppliers write sizes, grouping codes and tapers: of the supplier that the pack names, or, of \
          everybody's labels, what is not read without it. Each reading names the packs it used.",
     ));
     all.extend(of_kind::<AftercarePack>(
-        AFTERCARE,
-        [
-            ("put_aftercare_pack", "Keep a pack of aftercare"),
-            ("get_aftercare_pack", "Read a pack of aftercare"),
-            ("delete_aftercare_pack", "Take a pack of aftercare away"),
-        ],
+        (endpoints::put_aftercare_pack(), "Keep a pack of aftercare"),
+        (endpoints::get_aftercare_pack(), "Read a pack of aftercare"),
+        (endpoints::delete_aftercare_pack(), "Take a pack of aftercare away"),
         "Steps that the studio adds to its clients' aftercare. Each step names its pack.",
     ));
     all
 }
 
 fn of_kind<P>(
-    path: &'static str,
-    [(put_id, keep), (get_id, read), (delete_id, end)]: [(&'static str, &'static str); 3],
+    (put, keep): (Endpoint<Nothing, P, KeptPack<P>>, &'static str),
+    (get, read): (Endpoint<Nothing, Nothing, KeptPack<P>>, &'static str),
+    (delete, end): (Endpoint<Nothing, Nothing, KeptPack<P>>, &'static str),
     about: &'static str,
 ) -> Vec<Operation>
 where
     P: PackBody + Told,
 {
     vec![
-        Operation::put(path, put_id, || web::to(put::<P>))
-            .tag("plugins")
-            .scope(Scope::Admin)
+        Operation::of(put, || web::to(self::put::<P>))
+            .takes::<SentPack<P>>()
             .says(keep, about)
-            .body::<SentPack<P>>()
-            .answers::<KeptPack<P>>(200, "Replaced; applied from now on, if it is enabled.")
-            .answers::<KeptPack<P>>(201, "Created; applied from now on, if it is enabled.")
-            .if_match()
+            .answers(200, "Replaced; applied from now on, if it is enabled.")
+            .answers(201, "Created; applied from now on, if it is enabled.")
             .errors([ErrorCode::Conflict]),
-        Operation::get(path, get_id, || web::to(get::<P>))
-            .tag("plugins")
-            .scope(Scope::Admin)
+        Operation::of(get, || web::to(self::get::<P>))
             .says(
                 read,
                 "As it was put, with its `ETag`, and with what keeps it from being applied.",
             )
-            .answers::<KeptPack<P>>(200, "The pack.")
-            .if_none_match()
-            .finds(),
-        Operation::delete(path, delete_id, || web::to(delete::<P>))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(200, "The pack."),
+        Operation::of(delete, || web::to(self::delete::<P>))
             .says(end, "Refused with 409 if another pack that is applied needs it.")
-            .answers::<KeptPack<P>>(200, "Taken away; this is what it was.")
-            .if_match()
-            .finds()
+            .answers(200, "Taken away; this is what it was.")
             .errors([ErrorCode::Conflict]),
     ]
 }

@@ -5,12 +5,9 @@
 //! revoked in memory, whoever still listens.
 
 use actix_web::{rt, web};
-use etui_schema::access::Scope;
-use etui_schema::page::{Page, PageQuery};
-use etui_schema::plugins::{
-    Identity, Plugin, PluginAct, PluginRequest, PluginToken, PluginTokenRequest,
-    TokenRotationRequest,
-};
+use etui_schema::endpoints;
+use etui_schema::page::PageQuery;
+use etui_schema::plugins::{Identity, PluginRequest, PluginTokenRequest, TokenRotationRequest};
 use etui_schema::problem::ErrorCode;
 use serde_json::Value;
 use uuid::Uuid;
@@ -32,141 +29,91 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 fn me_operation() -> Operation {
-    Operation::get("/v1/plugins/me", "get_me", || web::to(me))
-        .tag("plugins")
+    Operation::of(endpoints::get_me(), || web::to(me))
         .any_token()
         .says(
             "Whose token is this?",
             "For whoever has a valid token, the owner too: its holder, its scopes, when it expires.",
         )
-        .answers::<Identity>(200, "The holder of the token that was sent.")
+        .answers(200, "The holder of the token that was sent.")
         .errors([ErrorCode::NotFound, ErrorCode::Unavailable])
 }
 
 fn plugin_operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/plugins", "register_plugin", || web::to(register))
-            .tag("plugins")
-            .scope(Scope::Admin)
+        Operation::of(endpoints::register_plugin(), || web::to(register))
             .says(
                 "Register a plug-in",
                 "A program of the studio, the most that it may do, and how often. It can do nothing \
                  before it gets a token. `admin` is given only by the owner's own token and only \
                  with `allow_admin`. `artists` limits it to some artists' work.",
             )
-            .body::<PluginRequest>()
-            .answers::<Plugin>(201, "Registered.")
-            .idempotent()
+            .answers(201, "Registered.")
             .located(),
-        Operation::get("/v1/plugins", "list_plugins", || web::to(list))
-            .tag("plugins")
-            .scope(Scope::Admin)
+        Operation::of(endpoints::list_plugins(), || web::to(list))
             .says("List the plug-ins", "In the order in which they were registered.")
-            .query::<PageQuery>()
-            .answers::<Page<Plugin>>(200, "One page of plug-ins.")
-            .errors([ErrorCode::Unavailable]),
-        Operation::get("/v1/plugins/{id}", "get_plugin", || web::to(get))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(200, "One page of plug-ins."),
+        Operation::of(endpoints::get_plugin(), || web::to(get))
             .says("Read a plug-in", "Its scopes and limits.")
-            .answers::<Plugin>(200, "The plug-in.")
-            .if_none_match()
-            .finds(),
-        Operation::patch("/v1/plugins/{id}", "patch_plugin", || web::to(change))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(200, "The plug-in."),
+        Operation::of(endpoints::patch_plugin(), || web::to(change))
             .says(
                 "Change a plug-in",
                 "Its `description`, its `scopes`, its `artists` and its limits. Its tokens lose what it loses, for good, \
                  and get nothing that it gets: make new ones. Its name stays.",
             )
-            .merges()
-            .answers::<Plugin>(200, "As it is now.")
-            .errors([ErrorCode::Conflict])
-            .if_match()
-            .finds(),
-        Operation::delete("/v1/plugins/{id}", "remove_plugin", || web::to(remove))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(200, "As it is now.")
+            .errors([ErrorCode::Conflict]),
+        Operation::of(endpoints::remove_plugin(), || web::to(remove))
             .says(
                 "Remove a plug-in",
                 "Its tokens open nothing from now on. Its name is never given again, and what it \
                  did stays in the audit trail.",
             )
-            .answers::<Plugin>(200, "Removed.")
-            .if_match_sent()
-            .finds(),
-        Operation::get("/v1/plugins/{id}/activity", "list_plugin_activity", || web::to(activity))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(200, "Removed.")
+            .if_match_sent(),
+        Operation::of(endpoints::list_plugin_activity(), || web::to(activity))
             .says(
                 "What a plug-in did",
                 "Its entries of the audit trail, newest first, also after its removal. A page can \
                  be shorter than its limit and still have a next one.",
             )
-            .query::<PageQuery>()
-            .answers::<Page<PluginAct>>(200, "One page of entries.")
-            .finds(),
+            .answers(200, "One page of entries."),
     ]
 }
 
 fn token_operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/plugins/{id}/tokens", "issue_plugin_token", || web::to(issue))
-            .tag("plugins")
+        Operation::of(endpoints::issue_plugin_token(), || web::to(issue))
             .tells_secret()
-            .scope(Scope::Admin)
             .says(
                 "Make a token",
                 "With the plug-in's scopes or fewer. `secret` is in this answer and in no other; a \
                  repeat with the same `Idempotency-Key` is answered without it.",
             )
-            .body::<PluginTokenRequest>()
-            .answers::<PluginToken>(201, "Made; keep `secret`, it is not shown again.")
-            .idempotent()
-            .located()
-            .finds(),
-        Operation::get("/v1/plugins/{id}/tokens", "list_plugin_tokens", || web::to(tokens))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(201, "Made; keep `secret`, it is not shown again.")
+            .located(),
+        Operation::of(endpoints::list_plugin_tokens(), || web::to(tokens))
             .says("List the tokens of a plug-in", "With their last use, without their secrets.")
-            .query::<PageQuery>()
-            .answers::<Page<PluginToken>>(200, "One page of tokens.")
-            .finds(),
-        Operation::get("/v1/plugins/{id}/tokens/{token_id}", "get_plugin_token", || web::to(token))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(200, "One page of tokens."),
+        Operation::of(endpoints::get_plugin_token(), || web::to(token))
             .says("Read a token of a plug-in", "As in the list.")
-            .answers::<PluginToken>(200, "The token.")
-            .if_none_match()
-            .finds(),
-        Operation::delete("/v1/plugins/{id}/tokens/{token_id}", "revoke_plugin_token", || {
-            web::to(revoke)
-        })
-        .tag("plugins")
-        .scope(Scope::Admin)
-        .says("Take a token back", "It opens nothing from now on.")
-        .answers::<PluginToken>(200, "Revoked.")
-        .if_match_sent()
-        .finds(),
-        Operation::post(
-            "/v1/plugins/{id}/tokens/{token_id}/rotations",
-            "rotate_plugin_token",
-            || web::to(rotate),
+            .answers(200, "The token.")
+            .if_none_match(),
+        Operation::of(endpoints::revoke_plugin_token(), || web::to(revoke))
+            .says("Take a token back", "It opens nothing from now on.")
+            .answers(200, "Revoked.")
+            .if_match_sent(),
+        Operation::of(endpoints::rotate_plugin_token(), || web::to(rotate),
         )
-        .tag("plugins")
         .tells_secret()
-        .scope(Scope::Admin)
         .says(
             "Exchange a token for a new one",
             "The old one goes on to work for a while, an hour if nothing is said, so that nothing \
              stands still while the new one is put in place.",
         )
-        .body::<TokenRotationRequest>()
-        .answers::<PluginToken>(201, "The new token; keep `secret`, it is not shown again.")
-        .idempotent()
-        .located()
-        .finds(),
+        .answers(201, "The new token; keep `secret`, it is not shown again.")
+        .located(),
     ]
 }
 

@@ -1,12 +1,10 @@
 //! `/v1/practice-sheets`, `/v1/artists/{artist_ref}/progress` and `…/practice`.
 
 use actix_web::{HttpResponse, web};
-use etui_schema::access::Scope;
 use etui_schema::dry_runs::DryRunQuery;
-use etui_schema::page::Page;
+use etui_schema::endpoints;
 use etui_schema::practice_sheets::{
-    HandInRequest, HandedIn, PracticeDossier, PracticeErasure, PracticeProgress, PracticeSheet,
-    PracticeSheetQuery, PracticeSheetRequest, ProgressQuery, SheetMarked, SheetMarksRequest,
+    HandInRequest, PracticeSheetQuery, PracticeSheetRequest, ProgressQuery, SheetMarksRequest,
     SheetPictureRequest,
 };
 use etui_schema::problem::ErrorCode;
@@ -31,125 +29,84 @@ pub(crate) fn operations() -> Vec<Operation> {
 
 fn sheets() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/practice-sheets", "make_practice_sheet", || web::to(make))
-            .tag("training")
+        Operation::of(endpoints::make_practice_sheet(), || web::to(make))
             .speaks()
-            .scope(Scope::PracticeWrite)
             .says(
                 "Make a practice sheet",
                 "Numbered among the artist's, with the last day on which it may be handed in; after that \
                  it counts as missed.",
             )
-            .body::<PracticeSheetRequest>()
-            .answers::<PracticeSheet>(201, "Made; read it as SVG to print it.")
-            .idempotent_until_erased()
+            .answers(201, "Made; read it as SVG to print it.")
+            .until_erased()
             .located(),
-        Operation::get("/v1/practice-sheets", "list_practice_sheets", || web::to(list))
-            .tag("training")
-            .scope(Scope::PracticeRead)
+        Operation::of(endpoints::list_practice_sheets(), || web::to(list))
             .says("List an artist's practice sheets", "First made first, with what became of each.")
-            .query::<PracticeSheetQuery>()
-            .answers::<Page<PracticeSheet>>(200, "One page of sheets.")
+            .answers(200, "One page of sheets.")
             .finds(),
-        Operation::get("/v1/practice-sheets/{id}", "get_practice_sheet", || web::to(get))
-            .tag("training")
+        Operation::of(endpoints::get_practice_sheet(), || web::to(get))
             .speaks()
-            .scope(Scope::PracticeRead)
             .says(
                 "Read a practice sheet",
                 "With what was handed in and marked; if `Accept` asks for `image/svg+xml`, the sheet to be \
                  printed at 100 %.",
             )
-            .answers::<PracticeSheet>(200, "The sheet.")
+            .answers(200, "The sheet.")
             .or_as(&[SVG])
-            .errors([ErrorCode::Conflict])
-            .if_none_match()
-            .finds(),
-        Operation::post("/v1/practice-sheets/{id}/attempts", "hand_in_practice_sheet", || {
-            web::to(hand_in)
-        })
-        .tag("training")
-        .speaks()
-        .scope(Scope::PracticeWrite)
-        .says(
-            "Hand a practice sheet in",
-            "Once, by its day, with what was measured of each panel. What is not handed in counts as \
-             missed.",
-        )
-        .body::<HandInRequest>()
-        .answers::<HandedIn>(201, "Handed in; a trainer marks it next.")
-        .idempotent_until_erased()
-        .finds(),
-        Operation::post("/v1/practice-sheets/{id}/pictures", "hand_in_practice_picture", || {
-            web::to(picture)
-        })
-        .tag("training")
-        .speaks()
-        .scope(Scope::PracticeWrite)
-        .says(
-            "Hand a practice sheet in as a picture (experimental)",
-            "Measured and graded as it was printed, by its day, before it is marked. The first entry of a \
-             sheet counts; each later picture can only lower it.",
-        )
-        .up_to(BODY_LIMIT)
-        .body::<SheetPictureRequest>()
-        .answers::<HandedIn>(201, "Handed in; a trainer marks it next.")
-        .idempotent_until_erased()
-        .finds(),
-        Operation::post("/v1/practice-sheets/{id}/marks", "mark_practice_sheet", || web::to(mark))
-            .tag("training")
+            .errors([ErrorCode::Conflict]),
+        Operation::of(endpoints::hand_in_practice_sheet(), || web::to(hand_in))
             .speaks()
-            .scope(Scope::SignOffs)
+            .says(
+                "Hand a practice sheet in",
+                "Once, by its day, with what was measured of each panel. What is not handed in counts as \
+                 missed.",
+            )
+            .answers(201, "Handed in; a trainer marks it next.")
+            .until_erased(),
+        Operation::of(endpoints::hand_in_practice_picture(), || web::to(picture))
+            .speaks()
+            .says(
+                "Hand a practice sheet in as a picture (experimental)",
+                "Measured and graded as it was printed, by its day, before it is marked. The first entry of a \
+                 sheet counts; each later picture can only lower it.",
+            )
+            .up_to(BODY_LIMIT)
+            .answers(201, "Handed in; a trainer marks it next.")
+            .until_erased(),
+        Operation::of(endpoints::mark_practice_sheet(), || web::to(mark))
+            .speaks()
             .says(
                 "Mark a practice sheet",
                 "Depth, stretch and torn skin of each panel, which no picture shows, once. Who marks is \
                  told by the token alone: a trainer that it acts for, or the owner.",
             )
-            .body::<SheetMarksRequest>()
-            .answers::<SheetMarked>(201, "Marked, with what each panel came to.")
-            .idempotent_until_erased()
-            .finds(),
+            .answers(201, "Marked, with what each panel came to.")
+            .until_erased(),
     ]
 }
 
 fn records() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/artists/{artist_ref}/progress", "get_practice_progress", || {
-            web::to(progress)
-        })
-        .tag("training")
-        .speaks()
-        .scope(Scope::PracticeRead)
-        .says(
-            "How far an artist's practice is",
-            "For each configuration, effect and site: where it stands, what is still wanted, what was not \
-             handed in, and in words. Results propose; a person signs.",
-        )
-        .query::<ProgressQuery>()
-        .answers::<PracticeProgress>(200, "How far it is.")
-        .finds(),
-        Operation::get("/v1/artists/{artist_ref}/practice", "get_practice_dossier", || {
-            web::to(dossier)
-        })
-        .tag("training")
-        .scope(Scope::Admin)
-        .says(
-            "Everything that is held on an artist's practice",
-            "Sheets with what was handed in and marked, and what was signed for her.",
-        )
-        .answers::<PracticeDossier>(200, "Everything.")
-        .finds(),
-        Operation::delete("/v1/artists/{artist_ref}/practice", "erase_practice", || web::to(erase))
-            .tag("training")
-            .scope(Scope::ClientsErase)
+        Operation::of(endpoints::get_practice_progress(), || web::to(progress))
+            .speaks()
+            .says(
+                "How far an artist's practice is",
+                "For each configuration, effect and site: where it stands, what is still wanted, what was not \
+                 handed in, and in words. Results propose; a person signs.",
+            )
+            .answers(200, "How far it is."),
+        Operation::of(endpoints::get_practice_dossier(), || web::to(dossier))
+            .says(
+                "Everything that is held on an artist's practice",
+                "Sheets with what was handed in and marked, and what was signed for her.",
+            )
+            .answers(200, "Everything."),
+        Operation::of(endpoints::erase_practice(), || web::to(erase))
             .says(
                 "Forget an artist's practice",
                 "Destroys the key under which it is sealed, in the store and in its backups. Who signed \
                  what when stays.",
             )
-            .query::<DryRunQuery>()
-            .answers::<PracticeErasure>(200, "Forgotten, or, in a dry run, what would be.")
-            .finds(),
+            .answers(200, "Forgotten, or, in a dry run, what would be."),
     ]
 }
 

@@ -214,15 +214,16 @@ mod tests {
     use actix_web::http::Method;
     use actix_web::test::TestRequest;
     use actix_web::web;
+    use etui_schema::endpoints;
 
     use super::*;
 
     fn operation(method: Method) -> Operation {
         let route = || web::to(|| async { "" });
         match method {
-            Method::PUT => Operation::put("/v1/things/{ref}", "put_thing", route).if_match(),
-            Method::POST => Operation::post("/v1/things", "make_thing", route).idempotent(),
-            _ => Operation::get("/v1/things", "list_things", route),
+            Method::PUT => Operation::of(endpoints::put_artist(), route),
+            Method::POST => Operation::of(endpoints::adjust_lot(), route),
+            _ => Operation::of(endpoints::get_lot(), route),
         }
     }
 

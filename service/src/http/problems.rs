@@ -5,6 +5,7 @@ use std::fmt::Write;
 
 use actix_web::http::header::{self, HeaderValue};
 use actix_web::{HttpResponse, web};
+use etui_schema::endpoints;
 use etui_schema::problem::{ErrorCode, FaultCode};
 use etui_schema::service::{ProblemKind, ProblemKinds};
 use serde_json::json;
@@ -23,13 +24,11 @@ const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'n
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/problems", "list_problems", || web::to(list))
-            .tag("service")
+        Operation::of(endpoints::list_problems(), || web::to(list))
             .says("The closed list of error codes", "What each means and what to do about it.")
-            .answers::<ProblemKinds>(200, "The codes.")
+            .answers(200, "The codes.")
             .or_as(&[HTML]),
-        Operation::get("/problems/{code}", "get_problem", || web::to(get))
-            .tag("service")
+        Operation::of(endpoints::get_problem(), || web::to(get))
             .says("One error code, explained", "The `type` of a problem body leads here.")
             .place(
                 "code",
@@ -40,7 +39,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                     "examples": [ErrorCode::InvalidValue.as_str()],
                 }),
             )
-            .answers::<ProblemKind>(200, "The code.")
+            .answers(200, "The code.")
             .or_as(&[HTML])
             .errors([ErrorCode::NotFound]),
     ]

@@ -1,8 +1,8 @@
 //! `/v1/puncture-patterns`.
 
 use actix_web::{HttpResponse, web};
-use etui_schema::access::Scope;
-use etui_schema::puncture_patterns::{PuncturePattern, PuncturePatternRequest};
+use etui_schema::endpoints;
+use etui_schema::puncture_patterns::PuncturePatternRequest;
 
 use super::answer::{Reply, to_bytes};
 use super::body::Body;
@@ -14,17 +14,14 @@ use crate::studio::{Studio, puncture_patterns};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/puncture-patterns", "simulate_pattern", || web::to(simulate))
-            .tag("configurations")
+        Operation::of(endpoints::simulate_pattern(), || web::to(simulate))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Simulate a puncture pattern",
                 "The dots that remain of a stroke or a filled area, from a seed; the numbers, or \
                  the picture if `Accept` asks for `image/svg+xml` or `image/png`.",
             )
-            .body::<PuncturePatternRequest>()
-            .answers::<PuncturePattern>(200, "The pattern, as numbers or as a picture.")
+            .answers(200, "The pattern, as numbers or as a picture.")
             .or_as(&[SVG, PNG]),
     ]
 }

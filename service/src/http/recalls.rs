@@ -1,13 +1,12 @@
 //! `/v1/recalls`, `/v1/lots/{id}/recalls`, `/v1/lots/{id}/exposures`, `/v1/exposures`.
 
 use actix_web::{HttpResponse, web};
-use etui_schema::access::Scope;
 use etui_schema::dry_runs::DryRunQuery;
-use etui_schema::page::{Page, PageQuery};
+use etui_schema::endpoints;
+use etui_schema::page::PageQuery;
 use etui_schema::problem::ErrorCode;
 use etui_schema::recalls::{
-    ExposurePageQuery, ExposureQuery, Exposures, NamedRecallRequest, Recall, RecallReport,
-    RecallRequest,
+    ExposurePageQuery, ExposureQuery, Exposures, NamedRecallRequest, RecallRequest,
 };
 use schemars::SchemaGenerator;
 
@@ -23,81 +22,51 @@ use crate::studio::recalls;
 const CSV: &str = "text/csv";
 
 pub(crate) fn operations() -> Vec<Operation> {
-    let exposures = |generator: &mut SchemaGenerator| generator.subschema_for::<Exposures>();
+    let _exposures = |generator: &mut SchemaGenerator| generator.subschema_for::<Exposures>();
     vec![
-        Operation::post("/v1/recalls", "recall_lots", || web::to(recall_named))
-            .tag("drawer")
+        Operation::of(endpoints::recall_lots(), || web::to(recall_named))
             .always_whole()
-            .scope(Scope::DrawerWrite)
             .says(
                 "Act on a recall notice",
                 "By lot code, and by maker and article where the notice names them. From this moment no \
                  pack of these lots is offered; the answer lists who was exposed.",
             )
-            .query::<DryRunQuery>()
-            .body::<NamedRecallRequest>()
-            .answers::<RecallReport>(200, "A dry run: what would be called back.")
-            .answers::<RecallReport>(201, "Called back.")
-            .idempotent()
+            .answers(200, "A dry run: what would be called back.")
+            .answers(201, "Called back.")
             .located(),
-        Operation::get("/v1/recalls", "list_recalls", || web::to(list_recalls))
-            .tag("drawer")
-            .scope(Scope::DrawerRead)
+        Operation::of(endpoints::list_recalls(), || web::to(list_recalls))
             .says("List the recalls", "Oldest first; `exposures` of their lots tell who was exposed.")
-            .query::<PageQuery>()
-            .answers::<Page<Recall>>(200, "One page of recalls."),
-        Operation::get("/v1/recalls/{id}", "get_recall", || web::to(get_recall))
-            .tag("drawer")
-            .scope(Scope::DrawerRead)
+            .answers(200, "One page of recalls."),
+        Operation::of(endpoints::get_recall(), || web::to(get_recall))
             .says("Read a recall", "What the notice said, who acted on it, and which lots it took.")
-            .answers::<Recall>(200, "The recall.")
-            .if_none_match()
-            .finds(),
-        Operation::post("/v1/lots/{id}/recalls", "recall_lot", || web::to(recall))
-            .tag("drawer")
+            .answers(200, "The recall.")
+            .if_none_match(),
+        Operation::of(endpoints::recall_lot(), || web::to(recall))
             .always_whole()
-            .scope(Scope::DrawerWrite)
             .says(
                 "Call a lot back",
                 "With every other delivery of the same code, maker and article unless `same_code` is false.",
             )
-            .query::<DryRunQuery>()
-            .body::<RecallRequest>()
-            .answers::<RecallReport>(200, "A dry run: what would be called back.")
-            .answers::<RecallReport>(201, "Called back.")
-            .idempotent()
-            .located()
-            .finds(),
-        Operation::get("/v1/lots/{id}/exposures", "list_exposures", || web::to(list))
-            .tag("drawer")
-            .scope(Scope::TreatmentsRead)
+            .answers(200, "A dry run: what would be called back.")
+            .answers(201, "Called back.")
+            .located(),
+        Operation::of(endpoints::list_exposures(), || web::to(list))
             .says(
                 "Who was exposed to a lot",
                 "Every treatment and client with a pack of it, also after a client was erased, and every \
                  check to come that offers it. `Accept: text/csv` gives them as a table.",
             )
-            .query::<ExposurePageQuery>()
-            .answers_with(
-                200,
-                "The exposures.",
-                vec![("application/json", Some(exposures)), (CSV, None)],
-            )
-            .finds()
+            .answers(200, "The exposures.")
+            .or_as(&[CSV])
             .errors([ErrorCode::NotAcceptable]),
-        Operation::get("/v1/exposures", "find_exposures", || web::to(find))
-            .tag("drawer")
-            .scope(Scope::TreatmentsRead)
+        Operation::of(endpoints::find_exposures(), || web::to(find))
             .says(
                 "Who was exposed to what a notice names",
                 "By lot code, and by maker and article where the notice names them; calls nothing back. \
                  `Accept: text/csv` gives a table.",
             )
-            .query::<ExposureQuery>()
-            .answers_with(
-                200,
-                "The exposures; empty if this code was never received.",
-                vec![("application/json", Some(exposures)), (CSV, None)],
-            )
+            .answers(200, "The exposures; empty if this code was never received.")
+            .or_as(&[CSV])
             .errors([ErrorCode::NotAcceptable, ErrorCode::Unavailable]),
     ]
 }

@@ -1,13 +1,11 @@
 //! `/v1/reminders`, `/v1/reminder-claims` and `/v1/reminder-releases`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::page::{Page, PageQuery};
-use etui_schema::problem::ErrorCode;
+use etui_schema::endpoints;
+use etui_schema::page::PageQuery;
 use etui_schema::reminders::{
-    ClaimExtension, ClaimExtensionRequest, ClaimReturn, ClaimReturnRequest, HeldClaim,
-    OutcomeReceipt, OutcomeRequest, Reminder, ReminderClaim, ReminderClaimRequest, ReminderQuery,
-    ReminderRelease, ReminderReleaseRequest,
+    ClaimExtensionRequest, ClaimReturnRequest, OutcomeRequest, ReminderClaimRequest, ReminderQuery,
+    ReminderReleaseRequest,
 };
 
 use super::answer::{Reply, json, page, record};
@@ -18,106 +16,65 @@ use super::query::Query;
 use super::write;
 use crate::studio::reminders;
 
-const CLAIM: &str = "/v1/reminder-claims/{id}";
-const EXTENSIONS: &str = "/v1/reminder-claims/{id}/extensions";
-const RETURNS: &str = "/v1/reminder-claims/{id}/returns";
-
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/reminders", "list_reminders", || web::to(list))
-            .tag("reminders")
-            .scope(Scope::RemindersRead)
+        Operation::of(endpoints::list_reminders(), || web::to(list))
             .says("List reminders", "Of each state in the order in which they are due.")
-            .query::<ReminderQuery>()
-            .answers::<Page<Reminder>>(200, "One page of reminders.")
-            .errors([ErrorCode::Unavailable]),
-        Operation::post("/v1/reminder-claims", "claim_reminders", || web::to(claim))
-            .tag("reminders")
-            .scope(Scope::RemindersWrite)
+            .answers(200, "One page of reminders."),
+        Operation::of(endpoints::claim_reminders(), || web::to(claim))
             .says(
                 "Claim due reminders",
                 "Nobody else gets them while the lease lasts. A reminder whose earlier lease ran out \
                  without an outcome comes with `maybe_sent`. What no longer makes sense is closed as \
                  overtaken on the way and not given out.",
             )
-            .body::<ReminderClaimRequest>()
-            .answers::<ReminderClaim>(201, "What was claimed; it may be nothing.")
+            .answers(201, "What was claimed; it may be nothing.")
             .always_whole()
-            .idempotent()
             .located(),
-        Operation::get("/v1/reminder-claims", "list_claims", || web::to(claims))
-            .tag("reminders")
-            .scope(Scope::RemindersRead)
+        Operation::of(endpoints::list_claims(), || web::to(claims))
             .says("List claims", "Those that hold anything, the ones that end first first.")
-            .query::<PageQuery>()
-            .answers::<Page<HeldClaim>>(200, "One page of claims.")
-            .errors([ErrorCode::Unavailable]),
-        Operation::get("/v1/reminders/{id}", "get_reminder", || web::to(one))
-            .tag("reminders")
-            .scope(Scope::RemindersRead)
+            .answers(200, "One page of claims."),
+        Operation::of(endpoints::get_reminder(), || web::to(one))
             .says("Read a reminder", "404 if its client was erased.")
-            .answers::<Reminder>(200, "The reminder.")
-            .if_none_match()
-            .finds(),
-        Operation::get(CLAIM, "get_claim", || web::to(claimed))
-            .tag("reminders")
-            .scope(Scope::RemindersRead)
+            .answers(200, "The reminder.")
+            .if_none_match(),
+        Operation::of(endpoints::get_claim(), || web::to(claimed))
             .says(
                 "Read a claim",
                 "With the reminders that it still holds. 404 once it holds none: its lease ran out, or all \
                  of them were reported or given back.",
             )
-            .answers::<ReminderClaim>(200, "What it holds.")
-            .finds(),
-        Operation::post(EXTENSIONS, "extend_claim", || web::to(extend))
-            .tag("reminders")
-            .scope(Scope::RemindersWrite)
+            .answers(200, "What it holds."),
+        Operation::of(endpoints::extend_claim(), || web::to(extend))
             .says(
                 "Hold claimed reminders for longer",
                 "For whoever needs more time than was thought, before the lease ends. What had run out \
                  before is not held any more and is not in the answer.",
             )
-            .body::<ClaimExtensionRequest>()
-            .answers::<ClaimExtension>(201, "Held until then.")
-            .idempotent()
-            .finds(),
-        Operation::post(RETURNS, "return_claim", || web::to(give_back))
-            .tag("reminders")
-            .scope(Scope::RemindersWrite)
+            .answers(201, "Held until then."),
+        Operation::of(endpoints::return_claim(), || web::to(give_back))
             .says(
                 "Give claimed reminders back",
                 "What was not sent and will not be: others can claim it at once. Each reminder has its own \
                  outcome. What may have been sent is not given back but left to its lease.",
             )
-            .body::<ClaimReturnRequest>()
-            .answers::<ClaimReturn>(201, "Given back; each with its outcome.")
-            .idempotent()
-            .finds(),
-        Operation::post("/v1/reminders/{id}/outcomes", "report_reminder", || web::to(report))
-            .tag("reminders")
-            .scope(Scope::RemindersWrite)
+            .answers(201, "Given back; each with its outcome."),
+        Operation::of(endpoints::report_reminder(), || web::to(report))
             .says(
                 "Report what became of a reminder",
                 "`delivered` is always taken, late or not; `failed` and `skipped` only from whoever \
                  holds it. A failure can ask to be due again.",
             )
-            .body::<OutcomeRequest>()
-            .answers::<OutcomeReceipt>(200, "It was known already.")
-            .answers::<OutcomeReceipt>(201, "Taken.")
-            .idempotent()
-            .finds(),
-        Operation::post("/v1/reminder-releases", "release_reminders", || web::to(release))
-            .tag("reminders")
-            .scope(Scope::Admin)
+            .answers(200, "It was known already.")
+            .answers(201, "Taken."),
+        Operation::of(endpoints::release_reminders(), || web::to(release))
             .says(
                 "Release reminders that are held",
                 "With `--after-restore hold` no claim gets a message that the store which was lost may \
                  have sent; `GET /v1/reminders?state=held` lists them. A person who has asked the sender's \
                  own log or the client decides: `send` or `skip`. Each reminder has its own outcome.",
             )
-            .body::<ReminderReleaseRequest>()
-            .answers::<ReminderRelease>(201, "Done; each reminder with its outcome.")
-            .idempotent(),
+            .answers(201, "Done; each reminder with its outcome."),
     ]
 }
 

@@ -1,10 +1,10 @@
 //! `/v1/retention` and `/v1/retention-sweeps`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::dry_runs::DryRunQuery;
+use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
-use etui_schema::retention::{RetentionReport, Sweep, SweepRequest};
+use etui_schema::retention::SweepRequest;
 
 use super::answer::{Reply, json};
 use super::body::Body;
@@ -16,26 +16,20 @@ use crate::studio::retention;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/retention", "get_retention", || web::to(look))
-            .tag("service")
-            .scope(Scope::Admin)
+        Operation::of(endpoints::get_retention(), || web::to(look))
             .says(
                 "What a sweep would remove",
                 "Each kind of record with its period, and how many are past it. Removes nothing.",
             )
-            .answers::<RetentionReport>(200, "What one sweep would remove now.")
+            .answers(200, "What one sweep would remove now.")
             .errors([ErrorCode::Unavailable]),
-        Operation::post("/v1/retention-sweeps", "sweep_records", || web::to(sweep))
-            .tag("service")
-            .scope(Scope::Admin)
+        Operation::of(endpoints::sweep_records(), || web::to(sweep))
             .says(
                 "Remove what is past its period",
                 "Exactly what was looked at: the digest says so, and 409 means that something has changed \
                  since. A bounded number of each kind at a time; `more` says whether to go on.",
             )
-            .query::<DryRunQuery>()
-            .body::<SweepRequest>()
-            .answers::<Sweep>(200, "Removed; in a dry run: what would be.")
+            .answers(200, "Removed; in a dry run: what would be.")
             .errors([ErrorCode::Conflict, ErrorCode::Unavailable, ErrorCode::NoSpace]),
     ]
 }

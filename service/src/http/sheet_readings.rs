@@ -1,8 +1,8 @@
 //! `/v1/sheet-readings`: practice sheets, measured from a picture.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::sheet_readings::{SheetReading, SheetReadingRequest};
+use etui_schema::endpoints;
+use etui_schema::sheet_readings::SheetReadingRequest;
 
 use super::answer::{Reply, bytes, to_bytes};
 use super::body::Body;
@@ -16,10 +16,8 @@ pub(super) const BODY_LIMIT: usize = 33 * 1024 * 1024;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/sheet-readings", "read_sheet", || web::to(read))
-            .tag("training")
+        Operation::of(endpoints::read_sheet(), || web::to(read))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Measure a practice sheet from a picture (experimental)",
                 "A PNG or JPEG of a sheet with its frame: counts, distances, widths and cover of each \
@@ -29,8 +27,7 @@ pub(crate) fn operations() -> Vec<Operation> {
                  is refused by its header if it is too large, and nothing of it is kept.",
             )
             .up_to(BODY_LIMIT)
-            .body::<SheetReadingRequest>()
-            .answers::<SheetReading>(200, "What was read, panel by panel."),
+            .answers(200, "What was read, panel by panel."),
     ]
 }
 

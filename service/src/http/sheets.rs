@@ -2,8 +2,8 @@
 
 use actix_web::http::header;
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::sheets::{CheckSummary, SheetFor, SheetQuery};
+use etui_schema::endpoints;
+use etui_schema::sheets::{SheetFor, SheetQuery};
 use etui_schema::vocabulary::Language;
 use serde_json::json;
 
@@ -15,42 +15,29 @@ use super::write;
 use crate::studio::plan::to_json;
 use crate::studio::sheets::{self, Sheet};
 
-const HTML: &str = "text/html";
-
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/appointment-checks/{id}/summary", "get_check_summary", || {
-            web::to(summary)
-        })
-        .tag("checks")
-        .speaks()
-        .scope(Scope::ChecksRead)
-        .says(
-            "The short view of a check",
-            "Verdict, at most four things for the client, the studio's list with its days, three needles \
-             with a line each: the whole truth in a few lines. In the language of `Accept-Language` if \
-             today's rules say the same of it, else in the language it was made in (`language`).",
-        )
-        .answers::<CheckSummary>(200, "The short view.")
-        .if_none_match()
-        .finds(),
-        Operation::get("/v1/appointment-checks/{id}/sheet", "get_check_sheet", || web::to(visit))
-            .tag("checks")
+        Operation::of(endpoints::get_check_summary(), || web::to(summary))
             .speaks()
-            .scope(Scope::ChecksRead)
+            .says(
+                "The short view of a check",
+                "Verdict, at most four things for the client, the studio's list with its days, three needles \
+                 with a line each: the whole truth in a few lines. In the language of `Accept-Language` if \
+                 today's rules say the same of it, else in the language it was made in (`language`).",
+            )
+            .answers(200, "The short view.")
+            .if_none_match(),
+        Operation::of(endpoints::get_check_sheet(), || web::to(visit))
+            .speaks()
             .says(
                 "A check as a page to print",
                 "HTML that needs nothing else: for the client, what she does before she comes; with \
                  `for=studio`, what was found, what is to do, and the needles.",
             )
-            .query::<SheetQuery>()
-            .answers_with(200, "The page.", vec![(HTML, None)])
-            .if_none_match()
-            .finds(),
-        Operation::get("/v1/day-sheets/{date}", "get_day_sheet", || web::to(day))
-            .tag("checks")
+            .answers(200, "The page.")
+            .if_none_match(),
+        Operation::of(endpoints::get_day_sheet(), || web::to(day))
             .speaks()
-            .scope(Scope::ChecksRead)
             .says(
                 "The day as a page to print",
                 "The newest check of each booking whose appointment is on this day of the studio's calendar, \
@@ -61,22 +48,17 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "The day in the studio's calendar.",
                 json!({ "type": "string", "format": "date", "examples": ["2027-03-18"] }),
             )
-            .answers_with(200, "The page.", vec![(HTML, None)])
+            .answers(200, "The page.")
             .if_none_match(),
-        Operation::get("/v1/treatments/{id}/aftercare-sheet", "get_aftercare_sheet", || {
-            web::to(aftercare)
-        })
-        .tag("treatments")
-        .speaks()
-        .scope(Scope::TreatmentsRead)
-        .says(
-            "The aftercare of a treatment as a page to print",
-            "For the client to take home, in the language of `Accept-Language`: when she needs help, what \
-             to do and to leave alone until when, what she will see, and her dates.",
-        )
-        .answers_with(200, "The page.", vec![(HTML, None)])
-        .if_none_match()
-        .finds(),
+        Operation::of(endpoints::get_aftercare_sheet(), || web::to(aftercare))
+            .speaks()
+            .says(
+                "The aftercare of a treatment as a page to print",
+                "For the client to take home, in the language of `Accept-Language`: when she needs help, what \
+                 to do and to leave alone until when, what she will see, and her dates.",
+            )
+            .answers(200, "The page.")
+            .if_none_match(),
     ]
 }
 

@@ -5,6 +5,7 @@
 
 use actix_web::HttpRequest;
 use actix_web::http::Method;
+use etui_schema::endpoints;
 use etui_schema::problem::ErrorCode;
 use etui_schema::vocabulary::Reference;
 use serde_json::Value;
@@ -111,7 +112,8 @@ pub(super) async fn enter(
         By::Nothing | By::Rows => Ok(()),
         By::Body => {
             told(snap, mandate, body, true).await?;
-            let is_check = operation.is_some_and(|it| it.path == "/v1/appointment-checks");
+            let is_check =
+                operation.is_some_and(|it| it.path == endpoints::list_appointment_checks().at.path);
             let told: Value = serde_json::from_slice(body).unwrap_or_default();
             let booking = told["booking_ref"].as_str().and_then(|text| text.parse().ok());
             match booking.filter(|_| is_check) {

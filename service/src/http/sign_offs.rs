@@ -1,10 +1,8 @@
 //! `/v1/sign-offs`: what trainers answer for.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::page::Page;
-use etui_schema::problem::ErrorCode;
-use etui_schema::sign_offs::{SignOff, SignOffQuery, SignOffRequest, WithdrawalRequest};
+use etui_schema::endpoints;
+use etui_schema::sign_offs::{SignOffQuery, SignOffRequest, WithdrawalRequest};
 
 use super::answer::{Reply, page, tagged};
 use super::body::Body;
@@ -17,9 +15,7 @@ use crate::studio::{countersignatures, sign_offs};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/sign-offs", "give_sign_off", || web::to(give))
-            .tag("training")
-            .scope(Scope::SignOffs)
+        Operation::of(endpoints::give_sign_off(), || web::to(give))
             .says(
                 "Sign an artist off",
                 "For a grouping, a count, diameters, an effect and a site, until a day at most a year away. \
@@ -27,37 +23,22 @@ pub(crate) fn operations() -> Vec<Operation> {
                  herself, a student for nobody, and whoever is not named trainer by an `admin` for no more \
                  than she works alone with herself.",
             )
-            .body::<SignOffRequest>()
-            .answers::<SignOff>(201, "Signed.")
+            .answers(201, "Signed.")
             .located()
-            .idempotent_until_erased(),
-        Operation::get("/v1/sign-offs", "list_sign_offs", || web::to(list))
-            .tag("training")
-            .scope(Scope::SignOffs)
+            .until_erased(),
+        Operation::of(endpoints::list_sign_offs(), || web::to(list))
             .says("List sign-offs", "In the order in which they were given, taken back or not.")
-            .query::<SignOffQuery>()
-            .answers::<Page<SignOff>>(200, "One page of sign-offs.")
-            .errors([ErrorCode::Unavailable]),
-        Operation::get("/v1/sign-offs/{id}", "get_sign_off", || web::to(get))
-            .tag("training")
-            .scope(Scope::SignOffs)
+            .answers(200, "One page of sign-offs."),
+        Operation::of(endpoints::get_sign_off(), || web::to(get))
             .says("Read a sign-off", "With whether it was taken back.")
-            .answers::<SignOff>(200, "The sign-off.")
-            .if_none_match()
-            .finds(),
-        Operation::post("/v1/sign-offs/{id}/withdrawals", "withdraw_sign_off", || {
-            web::to(withdraw)
-        })
-        .tag("training")
-        .scope(Scope::SignOffs)
-        .says(
-            "Take a sign-off back",
-            "It counts a rung lower from now on, and stays on record with the reason.",
-        )
-        .body::<WithdrawalRequest>()
-        .answers::<SignOff>(201, "The sign-off after it was taken back.")
-        .idempotent_until_erased()
-        .finds(),
+            .answers(200, "The sign-off."),
+        Operation::of(endpoints::withdraw_sign_off(), || web::to(withdraw))
+            .says(
+                "Take a sign-off back",
+                "It counts a rung lower from now on, and stays on record with the reason.",
+            )
+            .answers(201, "The sign-off after it was taken back.")
+            .until_erased(),
     ]
 }
 

@@ -1,10 +1,10 @@
 //! `/v1/skin-assessments` and `/v1/screening-questions`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::screening_questions::{ScreeningQuery, ScreeningQuestions};
+use etui_schema::endpoints;
+use etui_schema::screening_questions::ScreeningQuery;
 use etui_schema::short::ShortAssessment;
-use etui_schema::skin_assessments::{SkinAssessment, SkinAssessmentRequest};
+use etui_schema::skin_assessments::SkinAssessmentRequest;
 
 use super::answer::{Reply, json, tagged};
 use super::body::Body;
@@ -16,8 +16,7 @@ use crate::studio::{screening_questions, skin_assessments};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/screening-questions", "list_screening_questions", || web::to(questions))
-            .tag("screening")
+        Operation::of(endpoints::list_screening_questions(), || web::to(questions))
             .speaks()
             .any_token()
             .says(
@@ -25,20 +24,16 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "In a considerate order, each with why it is asked, and the JSON Schema of the answers, so \
                  that a front end can draw the form by itself. `Accept-Language` chooses English or German.",
             )
-            .query::<ScreeningQuery>()
-            .answers::<ScreeningQuestions>(200, "The questions.")
+            .answers(200, "The questions.")
             .if_none_match(),
-        Operation::post("/v1/skin-assessments", "create_skin_assessment", || web::to(assess))
-            .tag("screening")
+        Operation::of(endpoints::create_skin_assessment(), || web::to(assess))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "May this skin be treated, when and how?",
                 "The gate gives the verdict (decline before refer before hold before conditions before \
                  proceed; unknown is `incomplete`). The score changes conditions and follow-up only.",
             )
-            .body::<SkinAssessmentRequest>()
-            .answers::<SkinAssessment>(200, "The assessment.")
+            .answers(200, "The assessment.")
             .shortens::<ShortAssessment>(),
     ]
 }

@@ -1,8 +1,8 @@
 //! `/v1/phototype-scores` and `/v1/skin-colours`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::skin_typing::{PhototypeAnswer, PhototypeRequest, SkinColour, SkinColourRequest};
+use etui_schema::endpoints;
+use etui_schema::skin_typing::{PhototypeRequest, SkinColourRequest};
 
 use super::answer::{Reply, json};
 use super::body::Body;
@@ -12,27 +12,21 @@ use crate::studio::skin_typing;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/phototype-scores", "create_phototype_score", || web::to(phototype))
-            .tag("screening")
+        Operation::of(endpoints::create_phototype_score(), || web::to(phototype))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Sun-reaction type from ten answers",
                 "Ten questions of 0 to 4 points. With fewer answers no type is given. The type says how skin \
                  reacts to sun; it is not a skin colour.",
             )
-            .body::<PhototypeRequest>()
-            .answers::<PhototypeAnswer>(200, "The score with its uncertainty."),
-        Operation::post("/v1/skin-colours", "create_skin_colour", || web::to(colour))
-            .tag("screening")
+            .answers(200, "The score with its uncertainty."),
+        Operation::of(endpoints::create_skin_colour(), || web::to(colour))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "Class and difference of measured skin colours",
                 "Individual typology angle with its class, and CIEDE2000 against a second colour.",
             )
-            .body::<SkinColourRequest>()
-            .answers::<SkinColour>(200, "The colour."),
+            .answers(200, "The colour."),
     ]
 }
 

@@ -1,13 +1,12 @@
 //! `/v1/subscriptions`: where events are delivered to, and what became of each.
 
 use actix_web::web;
-use etui_schema::access::Scope;
 use etui_schema::dry_runs::DryRunQuery;
-use etui_schema::page::{Page, PageQuery};
+use etui_schema::endpoints;
+use etui_schema::page::PageQuery;
 use etui_schema::problem::ErrorCode;
 use etui_schema::subscriptions::{
-    Delivery, DeliveryQuery, Redeliveries, RedeliveriesRequest, RedeliveryRequest, SecretRequest,
-    Subscription, SubscriptionRequest,
+    DeliveryQuery, RedeliveriesRequest, RedeliveryRequest, SecretRequest, SubscriptionRequest,
 };
 use serde_json::Value;
 
@@ -21,13 +20,6 @@ use super::write;
 use crate::studio::plan::to_json;
 use crate::studio::{redeliveries, subscriptions};
 
-const ONE: &str = "/v1/subscriptions/{id}";
-const SECRETS: &str = "/v1/subscriptions/{id}/secrets";
-const DELIVERIES: &str = "/v1/subscriptions/{id}/deliveries";
-const DELIVERY: &str = "/v1/subscriptions/{id}/deliveries/{delivery_id}";
-const REDELIVERIES: &str = "/v1/subscriptions/{id}/deliveries/{delivery_id}/redeliveries";
-const MANY: &str = "/v1/subscriptions/{id}/redeliveries";
-
 pub(crate) fn operations() -> Vec<Operation> {
     let mut all = of_subscriptions();
     all.extend(of_deliveries());
@@ -36,10 +28,8 @@ pub(crate) fn operations() -> Vec<Operation> {
 
 fn of_subscriptions() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/subscriptions", "create_subscription", || web::to(create))
-            .tag("plugins")
+        Operation::of(endpoints::create_subscription(), || web::to(create))
             .tells_secret()
-            .scope(Scope::Admin)
             .says(
                 "Have events delivered",
                 "Each event that happens from now on is sent as a POST, signed by Standard Webhooks; \
@@ -49,108 +39,66 @@ fn of_subscriptions() -> Vec<Operation> {
                  has the same `webhook-id`. A repeated request does not show the secret again: if it was \
                  lost, make a new one.",
             )
-            .body::<SubscriptionRequest>()
-            .answers::<Subscription>(201, "Made; keep `secret`, it is not shown again.")
-            .idempotent()
+            .answers(201, "Made; keep `secret`, it is not shown again.")
             .located(),
-        Operation::get("/v1/subscriptions", "list_subscriptions", || web::to(list))
-            .tag("plugins")
-            .scope(Scope::Admin)
+        Operation::of(endpoints::list_subscriptions(), || web::to(list))
             .says("List the subscriptions", "Without their secrets.")
-            .query::<PageQuery>()
-            .answers::<Page<Subscription>>(200, "One page of subscriptions.")
-            .errors([ErrorCode::Unavailable]),
-        Operation::get(ONE, "get_subscription", || web::to(get))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(200, "One page of subscriptions."),
+        Operation::of(endpoints::get_subscription(), || web::to(get))
             .says("Read a subscription", "Without its secret.")
-            .answers::<Subscription>(200, "The subscription.")
-            .if_none_match()
-            .finds(),
-        Operation::patch(ONE, "patch_subscription", || web::to(change))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(200, "The subscription."),
+        Operation::of(endpoints::patch_subscription(), || web::to(change))
             .says(
                 "Change, pause or resume a subscription",
                 "Its `url`, its `types` and whether it is `paused`. Nothing is sent while it is paused; \
                  then it gets what happened meanwhile, as far as events are kept (30 days). Its secrets \
                  stay.",
             )
-            .merges()
-            .answers::<Subscription>(200, "As it is now.")
-            .errors([ErrorCode::Conflict])
-            .if_match()
-            .finds(),
-        Operation::delete(ONE, "delete_subscription", || web::to(remove))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(200, "As it is now.")
+            .errors([ErrorCode::Conflict]),
+        Operation::of(endpoints::delete_subscription(), || web::to(remove))
             .says("Remove a subscription", "Nothing is sent to it from now on.")
-            .answers::<Subscription>(200, "Removed.")
-            .errors([ErrorCode::Conflict])
-            .if_match()
-            .finds(),
-        Operation::post(SECRETS, "rotate_subscription_secret", || web::to(rotate))
-            .tag("plugins")
+            .answers(200, "Removed.")
+            .errors([ErrorCode::Conflict]),
+        Operation::of(endpoints::rotate_subscription_secret(), || web::to(rotate))
             .tells_secret()
-            .scope(Scope::Admin)
             .says(
                 "Give a subscription a new secret",
                 "For the time of the overlap every delivery carries the signatures of both, so that \
                  the receiver can change over when it likes.",
             )
-            .body::<SecretRequest>()
-            .answers::<Subscription>(201, "Made; keep `secret`, it is not shown again.")
-            .idempotent()
-            .finds(),
+            .answers(201, "Made; keep `secret`, it is not shown again."),
     ]
 }
 
 fn of_deliveries() -> Vec<Operation> {
     vec![
-        Operation::get(DELIVERIES, "list_deliveries", || web::to(deliveries))
-            .tag("plugins")
-            .scope(Scope::Admin)
+        Operation::of(endpoints::list_deliveries(), || web::to(deliveries))
             .says(
                 "List deliveries",
                 "In the order of their events, with their latest attempts. Finished ones are kept as \
                  long as their events, at most the latest 1000.",
             )
-            .query::<DeliveryQuery>()
-            .answers::<Page<Delivery>>(200, "One page of deliveries.")
-            .finds(),
-        Operation::get(DELIVERY, "get_delivery", || web::to(delivery))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(200, "One page of deliveries."),
+        Operation::of(endpoints::get_delivery(), || web::to(delivery))
             .says("Read a delivery", "By the id of its event.")
-            .answers::<Delivery>(200, "The delivery.")
-            .if_none_match()
-            .finds(),
-        Operation::post(REDELIVERIES, "redeliver_event", || web::to(redeliver))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(200, "The delivery.")
+            .if_none_match(),
+        Operation::of(endpoints::redeliver_event(), || web::to(redeliver))
             .says(
                 "Send an event again",
                 "A dead letter, one that was taken, or one from before the subscription: any event that \
                  is still kept. The id of a delivery is that of its event.",
             )
-            .body::<RedeliveryRequest>()
-            .answers::<Delivery>(201, "It is due at once.")
-            .idempotent()
-            .finds(),
-        Operation::post(MANY, "redeliver_events", || web::to(redeliver_many))
-            .tag("plugins")
-            .scope(Scope::Admin)
+            .answers(201, "It is due at once."),
+        Operation::of(endpoints::redeliver_events(), || web::to(redeliver_many))
             .says(
                 "Send many events again",
                 "Those that are named, or every dead letter, at most 200 at a time; each has its own \
                  outcome.",
             )
-            .query::<DryRunQuery>()
-            .body::<RedeliveriesRequest>()
-            .answers::<Redeliveries>(200, "A dry run: what would be sent.")
-            .answers::<Redeliveries>(201, "Each with its outcome.")
-            .idempotent()
-            .finds(),
+            .answers(200, "A dry run: what would be sent.")
+            .answers(201, "Each with its outcome."),
     ]
 }
 

@@ -1,11 +1,9 @@
 //! `/v1/symptom-reports` and `/v1/symptom-questions`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
+use etui_schema::endpoints;
 use etui_schema::short::ShortReport;
-use etui_schema::symptom_reports::{
-    SymptomQuestions, SymptomQuestionsQuery, SymptomReport, SymptomReportRequest,
-};
+use etui_schema::symptom_reports::{SymptomQuestionsQuery, SymptomReportRequest};
 
 use super::answer::{Reply, json};
 use super::body::Body;
@@ -16,29 +14,23 @@ use crate::studio::symptom_reports;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/symptom-questions", "list_symptom_questions", || web::to(questions))
-            .tag("aftercare")
+        Operation::of(endpoints::list_symptom_questions(), || web::to(questions))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "What to ask after a session",
                 "A few plain questions by treatment and day, what cannot wait first; each names the \
                  symptoms that a yes may mean.",
             )
-            .query::<SymptomQuestionsQuery>()
-            .answers::<SymptomQuestions>(200, "The questions."),
-        Operation::post("/v1/symptom-reports", "judge_symptom_report", || web::to(judge))
-            .tag("aftercare")
+            .answers(200, "The questions."),
+        Operation::of(endpoints::judge_symptom_report(), || web::to(judge))
             .speaks()
-            .scope(Scope::Compute)
             .says(
                 "How urgent is what a client tells?",
                 "`emergency`, `same_day`, `doctor`, `artist` or `expected`: the highest level that any \
                  rule gives, so one sign of an emergency is enough. The colour of the skin plays no \
                  part. It sorts by urgency and is no diagnosis. Stores nothing.",
             )
-            .body::<SymptomReportRequest>()
-            .answers::<SymptomReport>(200, "The level, what to do, and why.")
+            .answers(200, "The level, what to do, and why.")
             .shortens::<ShortReport>(),
     ]
 }

@@ -1,8 +1,8 @@
 //! `/v1/treatments/{id}/aftercare` and `.ics`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::aftercare_plans::{AftercarePlan, CalendarQuery};
+use etui_schema::aftercare_plans::CalendarQuery;
+use etui_schema::endpoints;
 use etui_schema::short::ShortPlan;
 
 use super::answer::{Reply, tagged};
@@ -15,33 +15,23 @@ use crate::studio::treatment_aftercare;
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::get("/v1/treatments/{id}/aftercare", "get_treatment_aftercare", || web::to(plan))
-            .tag("treatments")
+        Operation::of(endpoints::get_treatment_aftercare(), || web::to(plan))
             .speaks()
-            .scope(Scope::TreatmentsRead)
             .says(
                 "The aftercare of a treatment",
                 "The plan from what is known of the client today, in the language of `Accept-Language`.",
             )
-            .answers::<AftercarePlan>(200, "The plan.")
-            .shortens::<ShortPlan>()
-            .if_none_match()
-            .finds(),
-        Operation::get("/v1/treatments/{id}/aftercare.ics", "get_treatment_calendar", || {
-            web::to(calendar)
-        })
-        .tag("treatments")
-        .speaks()
-        .scope(Scope::TreatmentsRead)
-        .says(
-            "The aftercare of a treatment as iCalendar",
-            "RFC 5545. UIDs are stable; what a later session of the same treatment has replaced comes \
-             as cancelled. Titles are neutral unless `detail=true`.",
-        )
-        .query::<CalendarQuery>()
-        .answers_with(200, "The calendar.", vec![("text/calendar", None)])
-        .if_none_match()
-        .finds(),
+            .answers(200, "The plan.")
+            .shortens::<ShortPlan>(),
+        Operation::of(endpoints::get_treatment_calendar(), || web::to(calendar))
+            .speaks()
+            .says(
+                "The aftercare of a treatment as iCalendar",
+                "RFC 5545. UIDs are stable; what a later session of the same treatment has replaced comes \
+                 as cancelled. Titles are neutral unless `detail=true`.",
+            )
+            .answers(200, "The calendar.")
+            .if_none_match(),
     ]
 }
 

@@ -2,17 +2,15 @@
 //! their `…/settlements`, `…/amendments`: what is added to a treatment after it was recorded.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::amendments::{Amendment, AmendmentRequest};
-use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
-use etui_schema::page::{Page, PageQuery};
+use etui_schema::amendments::AmendmentRequest;
+use etui_schema::countersignatures::CountersignatureRequest;
+use etui_schema::endpoints;
+use etui_schema::page::PageQuery;
 use etui_schema::problem::ErrorCode;
-use etui_schema::reviews::{Review, ReviewRequest};
+use etui_schema::reviews::ReviewRequest;
 use etui_schema::short::{ShortKeptReport, ShortObservation};
-use etui_schema::symptom_reports::{
-    KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
-};
-use etui_schema::treatments::{Observation, ObservationRequest};
+use etui_schema::symptom_reports::{KeptSymptomReportRequest, SettlementRequest};
+use etui_schema::treatments::ObservationRequest;
 
 use super::answer::{Reply, page, record};
 use super::body::Body;
@@ -36,130 +34,89 @@ pub(crate) fn operations() -> Vec<Operation> {
     all
 }
 
+/// What is said of each entry.
+const GONE: &str = "404 if the client was erased since.";
+
 /// The entries of each kind, page by page.
 fn lists() -> Vec<Operation> {
-    let list = |path, id, summary, route| {
-        Operation::get(path, id, route)
-            .tag("treatments")
-            .scope(Scope::TreatmentsRead)
-            .says(summary, "404 if the client was erased since.")
-            .query::<PageQuery>()
-            .finds()
-    };
     vec![
-        list("/v1/treatments/{id}/observations", "list_observations", "List observations", || {
-            web::to(entries_of::<Observed>)
-        })
-        .answers::<Page<Observation>>(200, "One page, first seen first."),
-        list(
-            "/v1/treatments/{id}/symptom-reports",
-            "list_symptom_reports",
-            "List kept symptom reports",
-            || web::to(told_of),
-        )
-        .answers::<Page<KeptSymptomReport>>(200, "One page, first told first."),
-        list(
-            "/v1/treatments/{id}/countersignatures",
-            "list_countersignatures",
-            "List countersignatures",
-            || web::to(entries_of::<Countersigned>),
-        )
-        .answers::<Page<Countersignature>>(200, "One page, first given first."),
-        list("/v1/treatments/{id}/reviews", "list_reviews", "List reviews", || {
-            web::to(entries_of::<Reviewed>)
-        })
-        .answers::<Page<Review>>(200, "One page, first looked at first."),
-        list("/v1/treatments/{id}/amendments", "list_amendments", "List amendments", || {
-            web::to(entries_of::<Amended>)
-        })
-        .answers::<Page<Amendment>>(200, "One page, in the order of their numbers."),
+        Operation::of(endpoints::list_observations(), || web::to(entries_of::<Observed>))
+            .says("List observations", GONE)
+            .answers(200, "One page, first seen first."),
+        Operation::of(endpoints::list_symptom_reports(), || web::to(told_of))
+            .says("List kept symptom reports", GONE)
+            .answers(200, "One page, first told first."),
+        Operation::of(endpoints::list_countersignatures(), || web::to(entries_of::<Countersigned>))
+            .says("List countersignatures", GONE)
+            .answers(200, "One page, first given first."),
+        Operation::of(endpoints::list_reviews(), || web::to(entries_of::<Reviewed>))
+            .says("List reviews", GONE)
+            .answers(200, "One page, first looked at first."),
+        Operation::of(endpoints::list_amendments(), || web::to(entries_of::<Amended>))
+            .says("List amendments", GONE)
+            .answers(200, "One page, in the order of their numbers."),
     ]
 }
 
 /// Each entry by itself; all of them stand in their treatment.
 fn reads() -> Vec<Operation> {
-    let read = |path, id, summary, route| {
-        Operation::get(path, id, route)
-            .tag("treatments")
-            .scope(Scope::TreatmentsRead)
-            .says(summary, "404 if the client was erased since.")
-            .if_none_match()
-            .finds()
-    };
     vec![
-        read(
-            "/v1/treatments/{id}/observations/{observation_id}",
-            "get_observation",
-            "Read an observation",
-            || web::to(|call| entry::<Observed>(call, "observation_id")),
-        )
-        .answers::<Observation>(200, "The observation."),
-        read(
-            "/v1/treatments/{id}/symptom-reports/{report_id}",
-            "get_symptom_report",
-            "Read a kept symptom report",
-            || web::to(told),
-        )
-        .answers::<KeptSymptomReport>(200, "The report, with its settlement."),
-        read(
-            "/v1/treatments/{id}/countersignatures/{countersignature_id}",
-            "get_countersignature",
-            "Read a countersignature",
-            || web::to(|call| entry::<Countersigned>(call, "countersignature_id")),
-        )
-        .answers::<Countersignature>(200, "The countersignature."),
-        read("/v1/treatments/{id}/reviews/{review_id}", "get_review", "Read a review", || {
+        Operation::of(endpoints::get_observation(), || {
+            web::to(|call| entry::<Observed>(call, "observation_id"))
+        })
+        .says("Read an observation", GONE)
+        .answers(200, "The observation.")
+        .if_none_match(),
+        Operation::of(endpoints::get_symptom_report(), || web::to(told))
+            .says("Read a kept symptom report", GONE)
+            .answers(200, "The report, with its settlement.")
+            .if_none_match(),
+        Operation::of(endpoints::get_countersignature(), || {
+            web::to(|call| entry::<Countersigned>(call, "countersignature_id"))
+        })
+        .says("Read a countersignature", GONE)
+        .answers(200, "The countersignature.")
+        .if_none_match(),
+        Operation::of(endpoints::get_review(), || {
             web::to(|call| entry::<Reviewed>(call, "review_id"))
         })
-        .answers::<Review>(200, "The review."),
-        read(
-            "/v1/treatments/{id}/amendments/{amendment_id}",
-            "get_amendment",
-            "Read an amendment",
-            || web::to(|call| entry::<Amended>(call, "amendment_id")),
-        )
-        .answers::<Amendment>(200, "The amendment."),
+        .says("Read a review", GONE)
+        .answers(200, "The review.")
+        .if_none_match(),
+        Operation::of(endpoints::get_amendment(), || {
+            web::to(|call| entry::<Amended>(call, "amendment_id"))
+        })
+        .says("Read an amendment", GONE)
+        .answers(200, "The amendment.")
+        .if_none_match(),
     ]
 }
 
 fn additions() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/treatments/{id}/observations", "record_observation", || web::to(observe))
-            .tag("treatments")
+        Operation::of(endpoints::record_observation(), || web::to(observe))
             .speaks()
-            .scope(Scope::TreatmentsWrite)
             .says(
                 "Record what is seen while working",
                 "Trauma seen on the skin, and what to do: how far to stop, what to ask, and for the rest of \
                  the area what is gentler. Never deeper, thicker or faster, and no needle where work stops.",
             )
-            .body::<ObservationRequest>()
-            .answers::<Observation>(201, "Recorded, with what to do.")
+            .answers(201, "Recorded, with what to do.")
             .shortens::<ShortObservation>()
-            .idempotent_until_erased()
-            .located()
-            .finds(),
-        Operation::post("/v1/treatments/{id}/symptom-reports", "keep_symptom_report", || web::to(report))
-            .tag("treatments")
+            .until_erased()
+            .located(),
+        Operation::of(endpoints::keep_symptom_report(), || web::to(report))
             .speaks()
-            .scope(Scope::TreatmentsWrite)
             .says(
                 "Keep what the client tells afterwards",
                 "Judged like a report that is not kept; treatment, session and zone come from the record.",
             )
-            .body::<KeptSymptomReportRequest>()
-            .answers::<KeptSymptomReport>(201, "Kept, with how urgent it is and what to do.")
+            .answers(201, "Kept, with how urgent it is and what to do.")
             .shortens::<ShortKeptReport>()
-            .idempotent_until_erased()
-            .located()
-            .finds(),
-        Operation::post(
-            "/v1/treatments/{id}/symptom-reports/{report_id}/settlements",
-            "settle_symptom_report",
-            || web::to(settle),
+            .until_erased()
+            .located(),
+        Operation::of(endpoints::settle_symptom_report(), || web::to(settle),
         )
-        .tag("treatments")
-        .scope(Scope::TreatmentsWrite)
         .says(
             "Settle what the client told",
             "A named person has looked into it. While a report of `artist` or above is open, invitations \
@@ -168,30 +125,20 @@ fn additions() -> Vec<Operation> {
              kept. It does not end an allergy: where a report may tell of one, the next check waits for \
              a review with `doctor_agrees`.",
         )
-        .body::<SettlementRequest>()
-        .answers::<Settlement>(201, "Settled.")
+        .answers(201, "Settled.")
         .errors([ErrorCode::Conflict])
-        .idempotent_until_erased()
-        .finds(),
-        Operation::post("/v1/treatments/{id}/countersignatures", "countersign_treatment", || {
-            web::to(countersign)
-        })
-        .tag("treatments")
-        .scope(Scope::SignOffs)
-        .says(
-            "Confirm that a trainer was there",
-            "What a student did is recorded, permitted or not; a trainer confirms that she was in the \
-             room. Who confirms is told by the token alone: a trainer that it acts for, or the owner.",
-        )
-        .body::<CountersignatureRequest>()
-        .answers::<Countersignature>(201, "Confirmed.")
-        .idempotent_until_erased()
-        .located()
-        .finds(),
-        Operation::post("/v1/treatments/{id}/reviews", "record_review", || web::to(review))
-            .tag("treatments")
+        .until_erased(),
+        Operation::of(endpoints::countersign_treatment(), || web::to(countersign))
+            .says(
+                "Confirm that a trainer was there",
+                "What a student did is recorded, permitted or not; a trainer confirms that she was in the \
+                 room. Who confirms is told by the token alone: a trainer that it acts for, or the owner.",
+            )
+            .answers(201, "Confirmed.")
+            .until_erased()
+            .located(),
+        Operation::of(endpoints::record_review(), || web::to(review))
             .speaks()
-            .scope(Scope::TreatmentsWrite)
             .says(
                 "Record how it healed",
                 "What each part kept, the colour, the surface; and what to change at the touch-up. Colour is \
@@ -199,26 +146,20 @@ fn additions() -> Vec<Operation> {
                  lumps and raised skin are answered `refer` on any day, and stay so in later reviews until one \
                  says `doctor_agrees`. Where nobody said what the surface shows, it is asked.",
             )
-            .body::<ReviewRequest>()
-            .answers::<Review>(201, "Recorded, with what it asks for.")
-            .idempotent_until_erased()
-            .located()
-            .finds(),
-        Operation::post("/v1/treatments/{id}/amendments", "amend_treatment", || web::to(amend))
-            .tag("treatments")
+            .answers(201, "Recorded, with what it asks for.")
+            .until_erased()
+            .located(),
+        Operation::of(endpoints::amend_treatment(), || web::to(amend))
             .speaks()
-            .scope(Scope::TreatmentsWrite)
             .says(
                 "Put a treatment record right",
                 "With the reason. Nothing is overwritten: the record shows the right values, and each \
                  amendment what they were. Added packs leave the drawer, struck ones go back, and a recall \
                  follows both.",
             )
-            .body::<AmendmentRequest>()
-            .answers::<Amendment>(201, "Put right.")
-            .idempotent_until_erased()
-            .located()
-            .finds(),
+            .answers(201, "Put right.")
+            .until_erased()
+            .located(),
     ]
 }
 

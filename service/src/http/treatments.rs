@@ -1,10 +1,8 @@
 //! `/v1/treatments`.
 
 use actix_web::web;
-use etui_schema::access::Scope;
-use etui_schema::page::Page;
-use etui_schema::problem::ErrorCode;
-use etui_schema::treatments::{TreatmentQuery, TreatmentRecord, TreatmentRequest, TreatmentRow};
+use etui_schema::endpoints;
+use etui_schema::treatments::{TreatmentQuery, TreatmentRequest};
 
 use super::answer::{Reply, page, tagged};
 use super::body::Body;
@@ -17,37 +15,26 @@ use crate::studio::{history, treatments};
 
 pub(crate) fn operations() -> Vec<Operation> {
     vec![
-        Operation::post("/v1/treatments", "record_treatment", || web::to(create))
-            .tag("treatments")
+        Operation::of(endpoints::record_treatment(), || web::to(create))
             .speaks()
-            .scope(Scope::TreatmentsWrite)
             .says(
                 "Record a treatment",
                 "What was used on whom. The packs leave the drawer in the same moment; a pack that may \
                  not be used is refused unless the record says why it was used all the same.",
             )
-            .body::<TreatmentRequest>()
-            .answers::<TreatmentRecord>(201, "Recorded.")
-            .idempotent_until_erased()
+            .answers(201, "Recorded.")
+            .until_erased()
             .located(),
-        Operation::get("/v1/treatments", "list_treatments", || web::to(list))
-            .tag("treatments")
-            .scope(Scope::TreatmentsRead)
+        Operation::of(endpoints::list_treatments(), || web::to(list))
             .says("List treatments", "Oldest first; the trace only.")
-            .query::<TreatmentQuery>()
-            .answers::<Page<TreatmentRow>>(200, "One page of treatments.")
-            .errors([ErrorCode::Unavailable]),
-        Operation::get("/v1/treatments/{id}", "get_treatment", || web::to(get))
-            .tag("treatments")
-            .scope(Scope::TreatmentsRead)
+            .answers(200, "One page of treatments."),
+        Operation::of(endpoints::get_treatment(), || web::to(get))
             .says(
                 "Read a treatment",
                 "As it stands, with what was seen, told, judged and put right since. 404 if the client was \
                  erased.",
             )
-            .answers::<TreatmentRecord>(200, "The treatment.")
-            .if_none_match()
-            .finds(),
+            .answers(200, "The treatment."),
     ]
 }
 

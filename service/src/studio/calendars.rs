@@ -13,6 +13,7 @@ use base64::prelude::BASE64_URL_SAFE_NO_PAD;
 use etui_craft::aftercare::calendar::Event;
 use etui_craft::aftercare::entries::Entries;
 use etui_schema::calendars::{CalendarFeed, CalendarOf, CalendarRequest};
+use etui_schema::endpoints;
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{Instant, Language, Reference};
@@ -102,7 +103,7 @@ fn secret_of(studio: &Studio, id: Uuid) -> String {
 }
 
 fn path_of(secret: &str) -> String {
-    format!("/v1/calendars/{secret}.ics")
+    endpoints::get_calendar().at.filled(&[&secret])
 }
 
 fn key_of(studio: &Studio, secret: &str) -> Bytes {
@@ -157,7 +158,7 @@ pub async fn open(
     Ok(Planned {
         created: true,
         answer: to_json(&stored.answer(Some(path_of(&secret))))?,
-        location: Some(format!("/v1/calendars/{id}")),
+        location: Some(endpoints::get_calendar_feed().at.filled(&[&id])),
         batch,
         // The path is stored nowhere; a repeat makes it anew.
         repeat: Repeat::Copy(CALENDARS, copy),

@@ -16,6 +16,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use etui_craft::drawer;
 use etui_craft::refusal::Refusal;
+use etui_schema::endpoints;
 use etui_schema::problem::FaultCode;
 use etui_schema::recalls::{
     ExposedLot, Exposure, ExposureQuery, Exposures, LotOnOffer, NamedRecallRequest, RecallReport,
@@ -187,7 +188,7 @@ async fn plan(
         &report,
         batch.audit(moment.entry("lot.recall", &format!("lots/{first}"), 0)),
     )?
-    .at(format!("/v1/recalls/{}", recall.id)))
+    .at(endpoints::get_recall().at.filled(&[&recall.id])))
 }
 
 /// What is kept of a recall that takes these lots.

@@ -6,6 +6,7 @@
 
 use std::collections::BTreeSet;
 
+use etui_schema::endpoints;
 use etui_schema::events::EventType;
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::FaultCode;
@@ -73,7 +74,7 @@ pub async fn create(
         .put(SUBSCRIPTIONS, key.clone(), encode(&stored)?)
         .put(CURSORS, key.clone(), outbox::key(log::head(snap).await?))
         .audit(moment.entry("subscription.create", &format!("subscriptions/{id}"), 1));
-    shown_once(stored, secret, batch, Some(format!("/v1/subscriptions/{id}")))
+    shown_once(stored, secret, batch, Some(endpoints::get_subscription().at.filled(&[&id])))
 }
 
 fn new_secret(

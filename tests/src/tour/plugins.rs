@@ -1,14 +1,12 @@
 //! Programs with tokens of their own.
 
+use etui_schema::endpoints::*;
 use serde_json::json;
 
-use super::{Stop, Tour};
-use crate::wire::Request;
+use super::Stop;
 
-/// The plug-in that is there to stay.
-fn booking(tour: &Tour) -> String {
-    format!("/v1/plugins/{}", tour.text("register_plugin", "/id"))
-}
+const PLUGIN: (&str, &str) = ("register_plugin", "/id");
+const TOKEN: (&str, &str) = ("issue_plugin_token", "/id");
 
 pub(super) fn stops() -> Vec<Stop> {
     let booking_request = json!({
@@ -21,38 +19,26 @@ pub(super) fn stops() -> Vec<Stop> {
     let leaving = json!({ "name": "old-script", "scopes": ["reminders:read"] });
     let token = json!({ "name": "front-desk", "expires_at": "2028-03-16T08:00:00Z" });
     let spare = json!({ "name": "spare", "scopes": ["checks:read"] });
-    let token_of = |tour: &Tour| {
-        format!("{}/tokens/{}", booking(tour), tour.text("issue_plugin_token", "/id"))
-    };
     vec![
-        Stop::new("register_plugin", move |_| Request::post("/v1/plugins", &leaving)).prepares(),
-        Stop::new("remove_plugin", |tour| {
-            Request::new("DELETE", format!("/v1/plugins/{}", tour.text("register_plugin", "/id")))
-        }),
-        Stop::new("register_plugin", move |_| Request::post("/v1/plugins", &booking_request)),
-        Stop::new("list_plugins", |_| Request::get("/v1/plugins?limit=10")),
-        Stop::new("get_plugin", |tour| Request::get(booking(tour))),
-        Stop::new("patch_plugin", |tour| {
-            Request::merge(booking(tour), &json!({ "requests_per_minute": 300 }))
-                .header("If-Match", tour.etag("get_plugin"))
-        }),
-        Stop::new("issue_plugin_token", move |tour| {
-            Request::post(format!("{}/tokens", booking(tour)), &token)
-        }),
-        Stop::new("get_plugin_token", move |tour| Request::get(token_of(tour))),
-        Stop::new("rotate_plugin_token", move |tour| {
-            let body = json!({ "overlap_seconds": 600 });
-            Request::post(format!("{}/rotations", token_of(tour)), &body)
-        }),
-        Stop::new("issue_plugin_token", move |tour| {
-            Request::post(format!("{}/tokens", booking(tour)), &spare)
-        })
-        .prepares(),
-        Stop::new("revoke_plugin_token", move |tour| Request::new("DELETE", token_of(tour))),
-        Stop::new("list_plugin_tokens", |tour| Request::get(format!("{}/tokens", booking(tour)))),
-        Stop::new("list_plugin_activity", |tour| {
-            Request::get(format!("{}/activity?limit=10", booking(tour)))
-        }),
-        Stop::new("get_me", |_| Request::get("/v1/plugins/me")),
+        Stop::of(register_plugin()).sends(leaving).prepares(),
+        Stop::of(remove_plugin()).at(PLUGIN),
+        Stop::of(register_plugin()).sends(booking_request),
+        Stop::of(list_plugins()).asks("limit=10"),
+        Stop::of(get_plugin()).at(PLUGIN),
+        Stop::of(patch_plugin())
+            .at(PLUGIN)
+            .sends(json!({ "requests_per_minute": 300 }))
+            .if_match("get_plugin"),
+        Stop::of(issue_plugin_token()).at(PLUGIN).sends(token),
+        Stop::of(get_plugin_token()).at(PLUGIN).at(TOKEN),
+        Stop::of(rotate_plugin_token())
+            .at(PLUGIN)
+            .at(TOKEN)
+            .sends(json!({ "overlap_seconds": 600 })),
+        Stop::of(issue_plugin_token()).at(PLUGIN).sends(spare).prepares(),
+        Stop::of(revoke_plugin_token()).at(PLUGIN).at(TOKEN),
+        Stop::of(list_plugin_tokens()).at(PLUGIN),
+        Stop::of(list_plugin_activity()).at(PLUGIN).asks("limit=10"),
+        Stop::of(get_me()),
     ]
 }

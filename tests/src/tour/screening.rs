@@ -1,42 +1,33 @@
 //! Questions, assessments, skin typing.
 
+use etui_schema::endpoints::*;
 use serde_json::{Map, Value, json};
 
 use super::{Stop, Tour};
-use crate::wire::Request;
 
 pub(super) fn stops() -> Vec<Stop> {
     vec![
-        Stop::new("list_screening_questions", |_| {
-            Request::get("/v1/screening-questions?treatment=lips&on=2027-04-06")
-        }),
-        Stop::new("create_skin_assessment", |tour| {
-            let body = json!({
+        Stop::of(list_screening_questions()).asks("treatment=lips&on=2027-04-06"),
+        Stop::of(create_skin_assessment()).with(|tour| {
+            json!({
                 "treatment": "lips",
                 "on": "2027-04-06",
                 "born_on": "1984-05-02",
                 "as_of": "2027-03-16",
                 "answers": healthy(tour, &[("cold_sore_history", json!(true))]),
                 "skin": { "phototype": "III", "oiliness": "combination" },
-            });
-            Request::post("/v1/skin-assessments", &body)
+            })
         }),
-        Stop::new("create_phototype_score", |_| {
-            let body = json!({
-                "eyes": 2, "hair": 2, "skin": 2, "freckles": 3, "long_sun": 1,
-                "depth_of_tan": 2, "tans_within_hours": 2, "face_to_sun": 2,
-                "last_exposure": 1, "area_tans": 2,
-            });
-            Request::post("/v1/phototype-scores", &body)
-        }),
-        Stop::new("create_skin_colour", |_| {
-            let body = json!({
-                "lab": { "l": 62.0, "a": 10.0, "b": 17.0 },
-                "site": "lip",
-                "other": { "l": 60.5, "a": 11.0, "b": 17.5 },
-            });
-            Request::post("/v1/skin-colours", &body)
-        }),
+        Stop::of(create_phototype_score()).sends(json!({
+            "eyes": 2, "hair": 2, "skin": 2, "freckles": 3, "long_sun": 1,
+            "depth_of_tan": 2, "tans_within_hours": 2, "face_to_sun": 2,
+            "last_exposure": 1, "area_tans": 2,
+        })),
+        Stop::of(create_skin_colour()).sends(json!({
+            "lab": { "l": 62.0, "a": 10.0, "b": 17.0 },
+            "site": "lip",
+            "other": { "l": 60.5, "a": 11.0, "b": 17.5 },
+        })),
     ]
 }
 

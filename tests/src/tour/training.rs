@@ -1,10 +1,10 @@
 //! Practice and sign-offs.
 
+use etui_schema::endpoints::*;
 use serde_json::{Value, json};
 
-use super::{Stop, Tour};
+use super::Stop;
 use crate::scans::scanned;
-use crate::wire::Request;
 
 fn drills() -> Value {
     json!({
@@ -20,13 +20,9 @@ fn drills() -> Value {
 /// A drawn sheet of 44 × 36 mm at 150 pixels an inch, PNG in base64: `craft` draws it.
 const SHEET: &str = include_str!("../../data/sheets/small.png.base64");
 
-fn sheet_of(tour: &Tour) -> String {
-    format!("/v1/practice-sheets/{}", tour.text("make_practice_sheet", "/id"))
-}
+const SHEET_ID: (&str, &str) = ("make_practice_sheet", "/id");
 
-fn one(tour: &Tour) -> String {
-    format!("/v1/sign-offs/{}", tour.text("give_sign_off", "/id"))
-}
+const SIGN_OFF: (&str, &str) = ("give_sign_off", "/id");
 
 pub(super) fn stops() -> Vec<Stop> {
     let student = json!({ "hand": "light", "standing": "student" });
@@ -75,44 +71,30 @@ pub(super) fn stops() -> Vec<Stop> {
         "picture": SHEET.trim(),
     });
     vec![
-        Stop::new("make_drills", |_| Request::post("/v1/drills", &drills())),
-        Stop::new("grade_drill", move |_| Request::post("/v1/drill-grades", &worked)),
-        Stop::new("put_artist", move |_| Request::put("/v1/artists/student-03", &student))
-            .prepares(),
-        Stop::new("read_sheet", move |_| Request::post("/v1/sheet-readings", &read)),
-        Stop::new("make_practice_sheet", move |_| Request::post("/v1/practice-sheets", &sheet)),
-        Stop::new("hand_in_practice_sheet", move |tour| {
-            Request::post(format!("{}/attempts", sheet_of(tour)), &handed_in)
+        Stop::of(make_drills()).sends(drills()),
+        Stop::of(grade_drill()).sends(worked),
+        Stop::of(put_artist()).at("student-03").sends(student).prepares(),
+        Stop::of(read_sheet()).sends(read),
+        Stop::of(make_practice_sheet()).sends(sheet),
+        Stop::of(hand_in_practice_sheet()).at(SHEET_ID).sends(handed_in),
+        Stop::of(get_practice_sheet()).at(SHEET_ID).accept("image/svg+xml").prepares(),
+        Stop::of(hand_in_practice_picture()).at(SHEET_ID).with(|tour| {
+            json!({
+                "bar_mm": 99.5,
+                "picture": scanned(&tour.latest("get_practice_sheet").text(), 150.0, |_| 0.0),
+            })
         }),
-        Stop::new("get_practice_sheet", |tour| {
-            Request::get(sheet_of(tour)).header("Accept", "image/svg+xml")
-        })
-        .prepares(),
-        Stop::new("hand_in_practice_picture", |tour| {
-            let svg = tour.latest("get_practice_sheet").text();
-            let picture = scanned(&svg, 150.0, |_| 0.0);
-            let body = json!({ "bar_mm": 99.5, "picture": picture });
-            Request::post(format!("{}/pictures", sheet_of(tour)), &body)
-        }),
-        Stop::new("mark_practice_sheet", move |tour| {
-            Request::post(format!("{}/marks", sheet_of(tour)), &marks)
-        }),
-        Stop::new("get_practice_sheet", |tour| Request::get(sheet_of(tour))),
-        Stop::new("list_practice_sheets", |_| {
-            Request::get("/v1/practice-sheets?artist_ref=student-03")
-        }),
-        Stop::new("get_practice_progress", |_| {
-            Request::get("/v1/artists/student-03/progress?effect=soft_shading&site=brow")
-        }),
-        Stop::new("give_sign_off", move |_| Request::post("/v1/sign-offs", &sign_off)),
-        Stop::new("list_sign_offs", |_| Request::get("/v1/sign-offs?artist_ref=student-03")),
-        Stop::new("get_sign_off", |tour| Request::get(one(tour))),
-        Stop::new("withdraw_sign_off", |tour| {
-            let body =
-                json!({ "reason": "A healed result was patchy; practise the stretch again." });
-            Request::post(format!("{}/withdrawals", one(tour)), &body)
-        }),
-        Stop::new("get_practice_dossier", |_| Request::get("/v1/artists/student-03/practice")),
-        Stop::new("erase_practice", |_| Request::new("DELETE", "/v1/artists/student-03/practice")),
+        Stop::of(mark_practice_sheet()).at(SHEET_ID).sends(marks),
+        Stop::of(get_practice_sheet()).at(SHEET_ID),
+        Stop::of(list_practice_sheets()).asks("artist_ref=student-03"),
+        Stop::of(get_practice_progress()).at("student-03").asks("effect=soft_shading&site=brow"),
+        Stop::of(give_sign_off()).sends(sign_off),
+        Stop::of(list_sign_offs()).asks("artist_ref=student-03"),
+        Stop::of(get_sign_off()).at(SIGN_OFF),
+        Stop::of(withdraw_sign_off())
+            .at(SIGN_OFF)
+            .sends(json!({ "reason": "A healed result was patchy; practise the stretch again." })),
+        Stop::of(get_practice_dossier()).at("student-03"),
+        Stop::of(erase_practice()).at("student-03"),
     ]
 }

@@ -36,6 +36,7 @@ use etui_schema::aftercare_plans::AftercarePlanRequest;
 use etui_schema::answers::Answers;
 use etui_schema::appointment_checks::{AppointmentCheck, AppointmentCheckRequest, TodoItem, Who};
 use etui_schema::clients::{AnswerGiven, ClientRecord};
+use etui_schema::endpoints;
 use etui_schema::open::Open;
 use etui_schema::skin_assessments::SkinAssessment;
 use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Treatment, Verdict};
@@ -89,7 +90,7 @@ pub async fn create(
     Ok(Planned {
         created: true,
         answer,
-        location: Some(format!("/v1/appointment-checks/{id}")),
+        location: Some(endpoints::get_appointment_check().at.filled(&[&id])),
         batch: access.guard(batch),
         repeat: Repeat::Record(CheckTrace::SPACE, id.as_bytes().to_vec()),
     })

@@ -3,6 +3,7 @@
 use etui_craft::drawer::{self, CONFIGURATION_OPEN, EXPIRY_UNKNOWN, Unsettled};
 use etui_craft::label::{Lineage, Outcome, Policy, Printed, Reading};
 use etui_schema::deliveries::{LotDelivery, LotDeliveryOutcome, LotDeliveryRequest};
+use etui_schema::endpoints;
 use etui_schema::lots::{Confirmed, LotQuestion, LotRequest};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Instant};
@@ -39,7 +40,7 @@ pub async fn receive(
         &lot.answer(moment.today),
         batch.audit(moment.entry("lot.receive", &format!("lots/{id}"), 1)),
     )?
-    .at(format!("/v1/lots/{id}")))
+    .at(endpoints::get_lot().at.filled(&[&id])))
 }
 
 /// Plans to take a whole delivery in. A lot that is refused keeps none of the

@@ -1,6 +1,7 @@
 //! Registering, reading, changing and removing plug-ins.
 
 use etui_schema::access::Scope;
+use etui_schema::endpoints;
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::plugins::{Plugin, PluginRequest, PluginSettings, TokenState};
 use etui_schema::problem::FaultCode;
@@ -90,7 +91,7 @@ pub async fn register(
             .put(PLUGINS, id.as_bytes().to_vec(), encode(&plugin)?)
             .audit(moment.entry("plugin.register", &format!("plugins/{id}"), 1)),
     )?
-    .at(format!("/v1/plugins/{id}")))
+    .at(endpoints::get_plugin().at.filled(&[&id])))
 }
 
 fn check(moment: &Moment, request: &PluginRequest) -> Result<(), Error> {

@@ -29,6 +29,7 @@ pub use stored::{HandInTrace, MarksTrace, SheetTrace};
 
 use etui_craft::refusal::Refusal;
 use etui_craft::training::Numbered;
+use etui_schema::endpoints;
 use etui_schema::page::Page;
 use etui_schema::practice_sheets::{
     HandedIn, PracticeSheet, PracticeSheetQuery, PracticeSheetRequest, SheetMarked,
@@ -117,7 +118,7 @@ pub async fn make(
     let planned =
         add(studio, snap, moment, parts, (request, &sheet), ("practice-sheet.make", &about))
             .await?;
-    Ok(planned.at(format!("/v1/practice-sheets/{id}")))
+    Ok(planned.at(endpoints::get_practice_sheet().at.filled(&[&id])))
 }
 
 /// A record that is made once, with its one index row.

@@ -26,6 +26,7 @@ pub use stored::{StoredSignOff, StoredWithdrawal, Words};
 
 use etui_craft::refusal::Refusal;
 use etui_craft::training::Confirmed;
+use etui_schema::endpoints;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::sign_offs::{SignOffRequest, WithdrawalRequest};
 use etui_schema::vocabulary::{Instant, Reference};
@@ -91,7 +92,7 @@ pub async fn give(
     Ok(Planned {
         created: true,
         answer: to_json(&stored.answer(words))?,
-        location: Some(format!("/v1/sign-offs/{id}")),
+        location: Some(endpoints::get_sign_off().at.filled(&[&id])),
         batch: outbox::add(access.guard(batch), moment, happened)?.audit(moment.entry(
             "sign-off.give",
             &format!("sign-offs/{id}"),

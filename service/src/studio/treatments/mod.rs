@@ -22,6 +22,7 @@ pub use trace::{TracedPack, TreatmentTrace, is_reached, whose};
 
 use etui_craft::refusal::Refusal;
 use etui_schema::clients::ClientRecord;
+use etui_schema::endpoints;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::treatments::{Flag, TreatmentRecord, TreatmentRequest};
 use etui_schema::vocabulary::{Instant, Language, Zone};
@@ -107,7 +108,7 @@ pub async fn create(
     Ok(Planned {
         created: true,
         answer,
-        location: Some(format!("/v1/treatments/{id}")),
+        location: Some(endpoints::get_treatment().at.filled(&[&id])),
         batch: access.guard(batch),
         repeat: Repeat::Record(TreatmentTrace::SPACE, id.as_bytes().to_vec()),
     })
