@@ -19,6 +19,9 @@ use super::query::pairs;
 use super::slices::Slices;
 use crate::studio::plan::{lists, tag_of};
 
+/// Bytes that an answer is given room for.
+const ANSWER: usize = 4096;
+
 /// What a handler gives back.
 pub(crate) type Reply = Result<HttpResponse, Failure>;
 
@@ -72,10 +75,13 @@ pub(crate) fn takes_gzip(call: &Call) -> bool {
 
 /// Serialises a value; our own types cannot fail to, short of a bug.
 pub(crate) fn to_bytes<T: Serialize>(value: &T) -> Result<Vec<u8>, Failure> {
-    serde_json::to_vec(value).map_err(|error| {
+    // Most answers fit: growing to their size by doubling would copy them three times over.
+    let mut bytes = Vec::with_capacity(ANSWER);
+    serde_json::to_writer(&mut bytes, value).map_err(|error| {
         tracing::error!(reason = %error, "an answer could not be serialised");
         Failure::new(ErrorCode::Internal, "internal error")
-    })
+    })?;
+    Ok(bytes)
 }
 
 /// A read that may be answered with 304.
