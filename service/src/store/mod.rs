@@ -11,7 +11,7 @@
 //!
 //! The traits name no engine. Three things implement them: [`EmbeddedStore`]
 //! (sled, one machine), `PostgresStore` (a server, with the feature `postgres`)
-//! and [`MemoryStore`] (tests). What a group of batches comes to is decided in
+//! and `MemoryStore` (in tests alone). What a group of batches comes to is decided in
 //! one place for all of them (`decide`).
 //!
 //! # Layers in here
@@ -49,7 +49,6 @@ pub mod files;
 pub mod index;
 pub mod key;
 pub mod keyring;
-pub mod memory;
 pub mod outbox;
 #[cfg(feature = "postgres")]
 pub mod postgres;
@@ -69,12 +68,13 @@ mod conformance;
 #[cfg(test)]
 mod erasure_tests;
 #[cfg(test)]
+mod memory;
+#[cfg(test)]
 mod privacy_tests;
 
 pub use audit::{AUDIT, AuditEntry};
 pub use embedded::{EmbeddedStore, OpenError, OpenReport, StoreConfig};
 pub use keyring::{KeyStorage, Keyring};
-pub use memory::MemoryStore;
 pub use outbox::Outgoing;
 pub use seal::{ClientId, ClientKey, Entropy, Identity, NoEntropy, Sealed};
 pub use sealed_file::SealedFileError;
@@ -82,6 +82,9 @@ pub use studio_key::StudioKey;
 pub use studio_seal::StudioSeal;
 pub use sync_path::{SyncPath, harden_sync};
 pub use walk::{Health, Serve, Walk};
+
+#[cfg(test)]
+pub use memory::MemoryStore;
 
 use std::{fmt, future::Future, ops::Range};
 

@@ -91,8 +91,6 @@ pub enum Because {
     MagnumDigit,
     /// Something beside it could not be read.
     Beside,
-    /// Two codes, or two counts.
-    Contradiction,
     /// A character was read for another.
     Repaired(u8, u8),
     /// A blank inside a word or number was closed.
@@ -160,7 +158,6 @@ impl Because {
             Self::CutOtherwise => "because.cut_otherwise",
             Self::MagnumDigit => "because.magnum_digit",
             Self::Beside => "because.beside",
-            Self::Contradiction => "because.contradiction",
             Self::Repaired(..) => "because.repaired",
             Self::Closed => "because.closed",
             Self::Opened => "because.opened",
@@ -282,7 +279,6 @@ const KEYS: &[&str] = &[
     "because.cut_otherwise",
     "because.magnum_digit",
     "because.beside",
-    "because.contradiction",
     "because.repaired",
     "because.closed",
     "because.opened",

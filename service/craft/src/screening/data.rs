@@ -39,6 +39,7 @@ use serde::Deserialize;
 
 use super::country::Country;
 use super::period::Period;
+use super::score::{Band, Group};
 use crate::evidence::Source;
 
 /// When a question is asked.
@@ -206,23 +207,6 @@ pub(crate) struct Chapter {
     pub(super) texts: BTreeMap<String, RawText>,
 }
 
-/// A group of factors that share a cause, with the most points it may give.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RawGroup {
-    pub(super) id: String,
-    pub(super) cap: u16,
-}
-
-/// A band of the score; it begins at `from` (inclusive) and ends before the
-/// next one begins.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RawBand {
-    pub(super) id: String,
-    pub(super) from: u16,
-}
-
 /// The head of the rulebook.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -235,6 +219,6 @@ pub(crate) struct Head {
     pub(super) oldest_years: u8,
     pub(super) points_basis: RawGrounds,
     pub(super) refer_lead_basis: RawGrounds,
-    pub(super) group: Vec<RawGroup>,
-    pub(super) band: Vec<RawBand>,
+    pub(super) group: Vec<Group>,
+    pub(super) band: Vec<Band>,
 }
