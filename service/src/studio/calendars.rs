@@ -68,7 +68,6 @@ struct Hers;
 
 impl Record for Hers {
     const KIND: &'static str = "calendar-of-client";
-    const VERSION: u32 = 1;
 }
 
 /// The field in which it is sealed.
@@ -76,7 +75,6 @@ const HERS: &str = "hers";
 
 impl Record for StoredCalendar {
     const KIND: &'static str = "calendar";
-    const VERSION: u32 = 1;
 }
 
 impl Verified for StoredCalendar {
