@@ -31,25 +31,23 @@ use super::Bytes;
 /// assert!(reader.is_at_end());
 /// ```
 #[derive(Debug, Clone, Default)]
+#[must_use]
 pub struct KeyWriter {
     bytes: Bytes,
 }
 
 impl KeyWriter {
     /// An empty key.
-    #[must_use]
     pub fn new() -> Self {
         Self::default()
     }
 
     /// A text of any length and content.
-    #[must_use]
     pub fn text(self, text: &str) -> Self {
         self.blob(text.as_bytes())
     }
 
     /// Bytes of any length and content, in the form of a text segment.
-    #[must_use]
     pub fn blob(mut self, bytes: &[u8]) -> Self {
         for &byte in bytes {
             self.bytes.push(byte);
@@ -62,38 +60,32 @@ impl KeyWriter {
     }
 
     /// Bytes of a fixed length, such as a keyed hash, as they are.
-    #[must_use]
     pub fn fixed<const N: usize>(mut self, bytes: &[u8; N]) -> Self {
         self.bytes.extend_from_slice(bytes);
         self
     }
 
     /// A whole number.
-    #[must_use]
     pub fn u64(self, number: u64) -> Self {
         self.fixed(&number.to_be_bytes())
     }
 
     /// A whole number.
-    #[must_use]
     pub fn u32(self, number: u32) -> Self {
         self.fixed(&number.to_be_bytes())
     }
 
     /// A signed number; negative ones come first.
-    #[must_use]
     pub fn i64(self, number: i64) -> Self {
         self.fixed(&(number ^ i64::MIN).to_be_bytes())
     }
 
     /// An instant, to the millisecond; earlier ones come first.
-    #[must_use]
     pub fn instant(self, instant: jiff::Timestamp) -> Self {
         self.i64(instant.as_millisecond())
     }
 
     /// A UUID; version 7 sorts by time.
-    #[must_use]
     pub fn uuid(self, id: Uuid) -> Self {
         self.fixed(id.as_bytes())
     }

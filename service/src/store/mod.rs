@@ -173,6 +173,7 @@ pub enum Op {
 
 /// What happens together or not at all.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[must_use]
 pub struct Batch {
     /// What must be so at the moment of the commit: this key has this value (`None`: is absent).
     pub expect: Vec<(Space, Bytes, Option<Bytes>)>,
@@ -186,53 +187,45 @@ pub struct Batch {
 
 impl Batch {
     /// An empty batch; committing it proves that the store takes writes.
-    #[must_use]
     pub fn new() -> Self {
         Self::default()
     }
 
     /// Adds the precondition that `key` has `value`, or is absent when `None`.
-    #[must_use]
     pub fn expect(mut self, space: Space, key: impl Into<Bytes>, value: Option<Bytes>) -> Self {
         self.expect.push((space, key.into(), value));
         self
     }
 
     /// Adds a put.
-    #[must_use]
     pub fn put(mut self, space: Space, key: impl Into<Bytes>, value: impl Into<Bytes>) -> Self {
         self.ops.push(Op::Put(space, key.into(), value.into()));
         self
     }
 
     /// Adds a removal.
-    #[must_use]
     pub fn del(mut self, space: Space, key: impl Into<Bytes>) -> Self {
         self.ops.push(Op::Del(space, key.into()));
         self
     }
 
     /// Adds a put of a row.
-    #[must_use]
     pub fn with(self, (space, key): (Space, Bytes), value: impl Into<Bytes>) -> Self {
         self.put(space, key, value)
     }
 
     /// Adds a removal of a row.
-    #[must_use]
     pub fn without(self, (space, key): (Space, Bytes)) -> Self {
         self.del(space, key)
     }
 
     /// Sets the audit entry.
-    #[must_use]
     pub fn audit(mut self, entry: AuditEntry) -> Self {
         self.audit = Some(entry);
         self
     }
 
     /// Adds an event.
-    #[must_use]
     pub fn event(mut self, event: Outgoing) -> Self {
         self.events.push(event);
         self
