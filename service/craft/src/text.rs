@@ -178,8 +178,8 @@ impl Catalogue {
     }
 
     /// The sentence under a key; the key itself if there is none, so that a
-    /// missing text is visible and harmless. Loaders refuse unknown keys with
-    /// [`Catalogue::has`] before it can come to that.
+    /// missing text is visible and harmless. Loaders and tests refuse unknown keys
+    /// before it can come to that.
     #[must_use]
     pub fn get<'a>(&'a self, language: Language, key: &'a str) -> &'a str {
         self.find(language, key).unwrap_or(key)

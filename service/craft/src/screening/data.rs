@@ -95,26 +95,22 @@ const fn until() -> RawMode {
 
 /// One way for a rule to speak; exactly one form is filled.
 #[derive(Debug, Clone, Deserialize, Default)]
-#[serde(deny_unknown_fields)]
+#[serde(deny_unknown_fields, default)]
 pub(super) struct RawClause {
     pub(super) yes: Option<String>,
     pub(super) chosen: Option<String>,
-    #[serde(default)]
     pub(super) any_of: Vec<String>,
     pub(super) number: Option<String>,
     pub(super) at_least: Option<f64>,
     pub(super) above: Option<f64>,
     pub(super) younger_than_years: Option<u8>,
-    #[serde(default)]
     pub(super) skin_signs: Vec<SkinSign>,
-    #[serde(default)]
     pub(super) phototypes: Vec<Phototype>,
     pub(super) ita_at_most: Option<f64>,
     /// A question that was answered without any of `any_of`; for a yes/no, no.
     pub(super) denied: Option<String>,
     /// The country in which the studio works.
     pub(super) country: Option<Country>,
-    #[serde(default)]
     pub(super) always: bool,
 }
 
@@ -193,17 +189,12 @@ pub(super) struct RawTighten {
 
 /// One file of questions and rules, or a pack.
 #[derive(Debug, Clone, Deserialize, Default)]
-#[serde(deny_unknown_fields)]
+#[serde(deny_unknown_fields, default)]
 pub(crate) struct Chapter {
-    #[serde(default)]
     pub(super) question: Vec<RawQuestion>,
-    #[serde(default)]
     pub(super) rule: Vec<RawRule>,
-    #[serde(default)]
     pub(super) tighten: Vec<RawTighten>,
-    #[serde(default)]
     pub(super) source: Vec<Source>,
-    #[serde(default)]
     pub(super) texts: BTreeMap<String, RawText>,
 }
 
