@@ -16,6 +16,7 @@ use std::marker::PhantomData;
 use garde::Validate;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 pub use aftercare::{AftercarePack, PackStep, PackStepSources, StepAnchor, StepWhen};
@@ -155,6 +156,7 @@ impl<T: JsonSchema> JsonSchema for SentPack<T> {
 }
 
 /// A pack in a list.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PackRow {
     /// What it adds to.
@@ -162,10 +164,8 @@ pub struct PackRow {
     /// The studio's name for it.
     pub name: Reference,
     /// Its author's own version.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub version: Option<String>,
     /// What it is for.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub about: Option<String>,
     /// Whether it is to be applied.
     pub enabled: bool,
@@ -176,50 +176,46 @@ pub struct PackRow {
     /// SHA-256 over its content, hexadecimal; empty if it cannot be read.
     pub digest: String,
     /// When it was last changed; absent if the stored pack cannot be read.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub updated_at: Option<Instant>,
     /// How many faults keep it from being applied.
     pub faults: usize,
 }
 
 /// Which packs to list.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PackQuery {
     /// Only packs of this kind.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub kind: Option<PackKind>,
     /// Rows a page, 1 to 200; 50 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,
     /// The `next_cursor` of the page before.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schemars(length(min = 1, max = 600))]
     pub cursor: Option<String>,
 }
 
 /// What a rules pack would change.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct PackDryRunRequest {
     /// The pack; the one kept under the name if absent. Its `enabled` does not
     /// matter here.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub pack: Option<RulesPack>,
     /// How many stored checks to look at, 1 to 200; 50 if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 200))]
     pub limit: Option<u16>,
     /// The `next_cursor` of the page before.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(min = 1, max = 600))]
     pub cursor: Option<String>,
 }
 
 /// What a rules pack would change on one page of the stored checks, in the
 /// order of their appointments. Nothing was written.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct PackDryRun {
     /// The pack.
@@ -239,14 +235,13 @@ pub struct PackDryRun {
     pub changes: Vec<CheckChange>,
     /// How much of what is kept, on whichever page, rests on the pack as it is kept
     /// and as it would be.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub affects: Option<PackAffects>,
     /// Ask for the next page with this; absent on the last one.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub next_cursor: Option<String>,
 }
 
 /// A check that a pack would change.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct CheckChange {
     /// The check.
@@ -262,10 +257,8 @@ pub struct CheckChange {
     /// The outcome with the pack.
     pub to: Open<Verdict>,
     /// Not before this day, under the rules as they are.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hold_until_from: Option<CivilDate>,
     /// Not before this day, with the pack.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub hold_until_to: Option<CivilDate>,
     /// Rules that speak otherwise, or speak at all, with the pack.
     pub rules: Vec<String>,

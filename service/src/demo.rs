@@ -82,8 +82,7 @@ async fn packets(client: &Client, out: &mut String, year: i32) -> Result<(), Fai
             None => json!({ "text": text }),
         })
         .collect();
-    let readings =
-        client.read_labels(&places::read(&json!({ "labels": labels }))?).await?;
+    let readings = client.read_labels(&places::read(&json!({ "labels": labels }))?).await?;
     writeln!(out, "1. A delivery: what the packets say\n")?;
     for ((text, symbol), reading) in delivery.iter().zip(&readings.readings) {
         let best = reading.candidates.first();
@@ -151,9 +150,8 @@ async fn check(
 ) -> Result<AppointmentCheck, Failed> {
     let starts_on = (now + SignedDuration::from_hours(21 * 24)).strftime("%Y-%m-%d").to_string();
     let born_year = now.strftime("%Y").to_string().parse::<i32>()? - 68;
-    let answers = client
-        .list_screening_questions(&places::read(&json!({ "treatment": "brows" }))?)
-        .await?;
+    let answers =
+        client.list_screening_questions(&places::read(&json!({ "treatment": "brows" }))?).await?;
     let healthy: serde_json::Map<String, Value> = answers
         .questions
         .iter()

@@ -3,6 +3,7 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use super::PackText;
 use crate::vocabulary::aftercare::StepKind;
@@ -50,25 +51,22 @@ words! {
 
 /// Steps a studio adds to the aftercare. A pack changes no built-in step and
 /// takes none away.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct AftercarePack {
     /// The author's own version.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 40))]
     pub version: Option<String>,
     /// What the pack is for, for people.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 500))]
     pub about: Option<String>,
     /// Who has read its sentences and stands for them, by the studio's reference; wanted where one
     /// has a word that is not known to be plain.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub read_by: Option<Reference>,
     /// Whether to apply it. A pack that is not applied is checked all the same.
     #[serde(default = "super::yes")]
-    #[garde(skip)]
     pub enabled: bool,
     /// Steps it adds.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -84,41 +82,34 @@ impl Default for AftercarePack {
 }
 
 /// A step that a pack adds.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PackStep {
     /// Stable key, new among all steps: 1 to 48 of a-z 0-9 _, a letter first.
     #[garde(length(chars, min = 1, max = 60))]
     pub key: String,
     /// What it is.
-    #[garde(skip)]
     pub kind: StepKind,
     /// For which treatments; all if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(min = 1, max = 5))]
     pub treatments: Option<Vec<Treatment>>,
     /// For which clients; all if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub when: Option<StepWhen>,
     /// What its days are counted from; the session if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub anchor: Option<StepAnchor>,
     /// First day; day 0 is that of the anchor.
     #[garde(range(min = -60, max = 400))]
     pub from_day: i32,
     /// Last day; for good if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = -60, max = 400))]
     pub to_day: Option<i32>,
     /// Whether it is sent as a message; else it stands on the sheet only. Packs send at
     /// most 5 messages on one day of a treatment, all of them together.
     #[serde(default)]
-    #[garde(skip)]
     pub message: bool,
     /// The day it is sent on; the first day if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = -60, max = 400))]
     pub send_day: Option<i32>,
     /// What it says, at most 300 characters. `{days}` becomes the last day,

@@ -3,6 +3,7 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::vocabulary::{Treatment, words};
 
@@ -55,21 +56,20 @@ words! {
 }
 
 /// A question that a pack adds.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PackQuestion {
     /// Its id, new among all questions: 1 to 48 of a-z 0-9 _, a letter first.
     #[garde(length(chars, min = 1, max = 60))]
     pub id: String,
     /// What kind of answer it wants.
-    #[garde(skip)]
     pub kind: PackQuestionKind,
     /// For which treatments; all if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(min = 1, max = 5))]
     pub treatments: Option<Vec<Treatment>>,
     /// Asked only after certain answers to an earlier question.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub ask_if: Option<PackAskIf>,
     /// What a choice offers.
@@ -77,39 +77,25 @@ pub struct PackQuestion {
     #[garde(length(max = 30), dive)]
     pub options: Vec<PackOption>,
     /// The option of a choice under which no rule speaks.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub clear: Option<String>,
     /// Whether it may stay open.
     #[serde(default)]
-    #[garde(skip)]
     pub optional: bool,
     /// Whether a check on the day of the visit asks for it although it may stay open.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
-    #[garde(skip)]
     pub wanted_on_the_day: bool,
     /// When it is asked; from the booking on if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub stage: Option<QuestionStage>,
     /// Who answers it; the client if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub asked_of: Option<PackWho>,
     /// The latest day of a date question; that of the treatment if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub latest: Option<QuestionLatest>,
     /// Smallest number, inclusive.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub min: Option<f64>,
     /// Largest number, inclusive.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub max: Option<f64>,
     /// Unit of the number.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 20))]
     pub unit: Option<String>,
 }

@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use garde::Validate;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use super::questions::{PackQuestion, PackWho};
 use super::{PackText, PackTraining};
@@ -51,25 +52,22 @@ words! {
 
 /// Questions and rules a studio adds, and built-in rules it makes stricter. A
 /// pack never loosens a rule and never replaces one.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct RulesPack {
     /// The author's own version.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 40))]
     pub version: Option<String>,
     /// What the pack is for, for people.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 500))]
     pub about: Option<String>,
     /// Who has read its sentences and stands for them, by the studio's reference; wanted where one
     /// has a word that is not known to be plain.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub read_by: Option<Reference>,
     /// Whether to apply it. A pack that is not applied is checked all the same.
     #[serde(default = "super::yes")]
-    #[garde(skip)]
     pub enabled: bool,
     /// Sources its rules point to, beside the registered ones.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -96,7 +94,6 @@ pub struct RulesPack {
     pub tighten: Vec<PackTightening>,
     /// What the law of a place asks of students and of those who train them. It is not
     /// screened, so a dry run says nothing of it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub training: Option<PackTraining>,
 }
@@ -122,6 +119,7 @@ impl Default for RulesPack {
 /// A source that a pack brings along.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PackSource {
     /// Short stable id, lower case with hyphens.
     #[garde(length(chars, min = 1, max = 80))]
@@ -130,44 +128,38 @@ pub struct PackSource {
     #[garde(length(chars, min = 1, max = 500))]
     pub cite: String,
     /// What kind of thing it is.
-    #[garde(skip)]
     pub kind: EvidenceKind,
     /// How much of it was read.
-    #[garde(skip)]
     pub read: SourceRead,
 }
 
 /// A rule that a pack adds.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PackRule {
     /// Its id, new among all rules: 1 to 48 of a-z 0-9 _, a letter first.
     #[garde(length(chars, min = 1, max = 60))]
     pub id: String,
     /// For which treatments; wherever it can speak if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(min = 1, max = 5))]
     pub treatments: Option<Vec<Treatment>>,
     /// Whether it is law, which nothing overrides.
     #[serde(default)]
-    #[garde(skip)]
     pub law: bool,
     /// The rule speaks if one of these holds.
     #[garde(length(min = 1, max = 30), dive)]
     pub when: Vec<PackClause>,
     /// What it asks for; `proceed` is a note.
-    #[garde(skip)]
     pub verdict: Verdict,
     /// How time bears on it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub time: Option<PackTime>,
     /// For a hold: the event it waits for, by the id of an `until` sentence.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub until: Option<String>,
     /// For a referral: whom to ask, by the id of a `whom` sentence.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub refer_to: Option<String>,
     /// Numbers that stand in its sentence, by the name of their place.
@@ -180,11 +172,9 @@ pub struct PackRule {
     #[garde(range(max = 4))]
     pub points: u8,
     /// The group under whose cap the points fall.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub group: Option<String>,
     /// Who does it, and how long before the treatment.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub todo: Option<PackTodo>,
     /// What each of its fields stands on.
@@ -193,15 +183,15 @@ pub struct PackRule {
 }
 
 /// One way for a rule to speak; exactly one form is filled.
+#[skip_serializing_none]
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PackClause {
     /// A yes/no question that was answered yes.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub yes: Option<String>,
     /// A choice, of which one of `any_of` was taken.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub chosen: Option<String>,
     /// Options of `chosen`.
@@ -209,20 +199,13 @@ pub struct PackClause {
     #[garde(length(max = 30))]
     pub any_of: Vec<String>,
     /// A number question, with one of the two limits.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub number: Option<String>,
     /// From this number on, inclusive.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub at_least: Option<f64>,
     /// Above this number, exclusive.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub above: Option<f64>,
     /// A client who is younger on the day.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub younger_than_years: Option<u8>,
     /// One of these signs of the skin.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -233,18 +216,17 @@ pub struct PackClause {
     #[garde(length(max = 6))]
     pub phototypes: Vec<Phototype>,
     /// A measured colour of at most this angle.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub ita_at_most: Option<f64>,
     /// Always.
     #[serde(default)]
-    #[garde(skip)]
     pub always: bool,
 }
 
 /// How time bears on a rule.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PackTime {
     /// A date question, or `treatment`.
     #[garde(length(chars, min = 1, max = 60))]
@@ -253,16 +235,12 @@ pub struct PackTime {
     #[garde(dive)]
     pub period: PackPeriod,
     /// Shortest and longest in use.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub range: Option<[PackPeriod; 2]>,
     /// How; `until` if absent.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub mode: Option<PackTimeMode>,
     /// The client can keep it away by herself. Never for anything prescribed.
     #[serde(default)]
-    #[garde(skip)]
     pub avoidable: bool,
 }
 
@@ -309,6 +287,7 @@ pub struct PackTodo {
 }
 
 /// What the fields of a rule stand on.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct PackBasis {
@@ -316,15 +295,12 @@ pub struct PackBasis {
     #[garde(dive)]
     pub condition: PackGrounds,
     /// The period.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub wait: Option<PackGrounds>,
     /// The numbers.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub values: Option<PackGrounds>,
     /// How long before the treatment.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub lead: Option<PackGrounds>,
 }
@@ -332,20 +308,20 @@ pub struct PackBasis {
 /// What one field stands on.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PackGrounds {
     /// Ids of sources, registered or of the pack; `common-practice` stands for
     /// a habit without a source.
     #[garde(length(min = 1, max = 20), inner(length(chars, min = 1, max = 80)))]
     pub sources: Vec<String>,
     /// Kind of the best evidence.
-    #[garde(skip)]
     pub evidence: EvidenceKind,
     /// How sure the value is as stated.
-    #[garde(skip)]
     pub confidence: Confidence,
 }
 
 /// A rule made stricter.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct PackTightening {
@@ -353,19 +329,15 @@ pub struct PackTightening {
     #[garde(length(chars, min = 1, max = 60))]
     pub rule: String,
     /// A harder verdict.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(skip)]
     pub verdict: Option<Verdict>,
     /// A longer period.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(dive)]
     pub period: Option<PackPeriod>,
     /// More points.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(max = 4))]
     pub points: Option<u8>,
     /// Whom to ask, where the verdict becomes a referral.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 60))]
     pub refer_to: Option<String>,
 }

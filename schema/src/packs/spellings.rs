@@ -3,6 +3,7 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::vocabulary::{Grouping, Taper, words};
 
@@ -44,37 +45,32 @@ words! {
 /// that is named was told or stands on it. One that names nobody is used for every
 /// label and adds only what is not read without it. Either way a label that is read
 /// without a pack is never clear as something else.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct LabelSpellingsPack {
     /// The author's own version.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 40))]
     pub version: Option<String>,
     /// What the pack is for, for people.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 500))]
     pub about: Option<String>,
     /// Whether to apply it. A pack that is not applied is checked all the same.
     #[serde(default = "super::yes")]
-    #[garde(skip)]
     pub enabled: bool,
     /// Only for labels of this maker or supplier, as lots name it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 1, max = 80))]
     pub maker: Option<String>,
     /// Only for labels whose article number, in the 14-digit form, begins so: 4 to 14
     /// digits.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 4, max = 14))]
     pub gtin_prefix: Option<String>,
     /// Only for labels whose catalogue number begins so.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(length(chars, min = 2, max = 40))]
     pub reference_prefix: Option<String>,
     /// Four digits are count, then diameter. Only with whose labels they are.
     #[serde(default)]
-    #[garde(skip)]
     pub count_first: bool,
     /// Sizes.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -114,6 +110,7 @@ impl Default for LabelSpellingsPack {
 }
 
 /// A "#" size.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct PackSize {
@@ -124,11 +121,9 @@ pub struct PackSize {
     #[garde(range(min = 0.1, max = 0.6))]
     pub mm: f64,
     /// Least diameter the supplier gives, in millimetres.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0.1, max = 0.6))]
     pub least_mm: Option<f64>,
     /// Greatest diameter the supplier gives, in millimetres.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 0.1, max = 0.6))]
     pub most_mm: Option<f64>,
     /// Diameters to show as further readings, in millimetres.
@@ -142,50 +137,44 @@ pub struct PackSize {
 }
 
 /// A word for a grouping.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PackCode {
     /// The text: A-Z, 0-9 and blanks, a letter first. A blank stands for any of
     /// blank `. - _ /` or nothing.
     #[garde(length(chars, min = 1, max = 40))]
     pub text: String,
     /// What it means first.
-    #[garde(skip)]
     pub grouping: Grouping,
     /// What else it may mean.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[garde(length(max = 5))]
     pub also: Vec<Grouping>,
     /// A taper that the further reading brings.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub also_taper: Option<Taper>,
     /// What to say about it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    #[garde(skip)]
     pub note: Option<PackCodeNote>,
     /// Whether a person should confirm a label with this code.
     #[serde(default)]
-    #[garde(skip)]
     pub confirm: bool,
     /// Whether the number beside it counts pins.
     #[serde(default)]
-    #[garde(skip)]
     pub pins: bool,
 }
 
 /// A word for a taper.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
+#[garde(allow_unvalidated)]
 pub struct PackTaper {
     /// The text: A-Z, 0-9 and blanks, a letter first.
     #[garde(length(chars, min = 1, max = 40))]
     pub text: String,
     /// What it means.
-    #[garde(skip)]
     pub taper: Taper,
     /// Whether it is rarely written.
     #[serde(default)]
-    #[garde(skip)]
     pub weak: bool,
 }

@@ -3,6 +3,7 @@
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use serde_with::skip_serializing_none;
 
 use crate::vocabulary::words;
 
@@ -18,6 +19,7 @@ words! {
 
 /// What the law of a place asks of students and of those who train them. It only adds:
 /// where several packs ask, each has to be met, and nobody answers for what is wanting.
+#[skip_serializing_none]
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
 #[serde(deny_unknown_fields)]
 pub struct PackTraining {
@@ -28,11 +30,9 @@ pub struct PackTraining {
     #[garde(length(chars, min = 1, max = 120))]
     pub section: String,
     /// So many first treatments under a trainer's eye.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 1000))]
     pub first_treatments_under_eye: Option<u16>,
     /// So many treatments, each confirmed by a trainer, before she works alone.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 1000))]
     pub least_treatments: Option<u16>,
     /// Which of them count; those of the treatment in question if absent.
@@ -40,12 +40,10 @@ pub struct PackTraining {
     #[garde(skip)]
     pub counted: PackCounted,
     /// So many years a trainer has held her own licence (`licensed_on` of an artist).
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 20))]
     pub trainer_years: Option<u8>,
     /// So many students has a trainer at a time. It is told with the condition; who is in
     /// which room is not known here.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[garde(range(min = 1, max = 50))]
     pub students_per_trainer: Option<u8>,
 }

@@ -3,7 +3,14 @@
 use etui_craft::label::{Lineage, Outcome, Policy, Printed, Reader, Reading, Spellings};
 
 fn spellings(name: &str, text: &str) -> Spellings {
-    Spellings::from_toml(text).expect("a sound pack").named(name)
+    let pack = written(text);
+    assert_eq!(pack.faults(), [], "a sound pack");
+    pack.named(name)
+}
+
+fn written(text: &str) -> Spellings {
+    let pack = toml::from_str(text).expect("TOML");
+    Spellings::from_json(pack).expect("a pack of its shape")
 }
 
 fn read(reader: &Reader, text: &str) -> Reading {
@@ -199,7 +206,7 @@ fn two_packs_do_not_say_different_things() {
     assert_eq!(size("b", "0.27").contradictions(&size("a", "0.27")).len(), 0);
     assert_eq!(code("b", "flat").contradictions(&code("a", "flat")).len(), 0);
     let twice = "[[code]]\ntext = \"Z Z\"\ngrouping = \"flat\"\n[[code]]\ntext = \"ZZ\"\ngrouping = \"flat\"";
-    assert!(Spellings::from_toml(twice).is_err(), "a blank tells no two texts apart");
+    assert_ne!(written(twice).faults(), [], "a blank tells no two texts apart");
 }
 
 #[test]
@@ -217,10 +224,10 @@ fn no_pack_touches_words_of_dates_lots_and_sterility() {
 
 #[test]
 fn a_pack_of_spellings_adds_words_and_order() {
-    let pack = Spellings::from_toml(
+    let pack = spellings(
+        "",
         "count_first = true\nnoise = [\"ZETA\"]\n[[code]]\ntext = \"LN\"\ngrouping = \"round_liner\"\n",
-    )
-    .unwrap();
+    );
     let reader = Reader::builtin().unwrap().with_spellings(&[pack]).unwrap();
     for (text, outcome, first) in [
         ("0310LN", Outcome::Clear, "0.30 3RL"),

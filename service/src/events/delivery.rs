@@ -73,7 +73,6 @@ pub enum Stands {
 
 impl Record for StoredDelivery {
     const KIND: &'static str = "delivery";
-    const VERSION: u32 = 1;
 }
 
 /// What stands in an index row of what is pending.

@@ -34,7 +34,6 @@ pub struct StoredEvent {
 
 impl Record for StoredEvent {
     const KIND: &'static str = "event";
-    const VERSION: u32 = 1;
 }
 
 impl StoredEvent {

@@ -64,7 +64,6 @@ pub struct StoredSecret {
 
 impl Record for StoredSubscription {
     const KIND: &'static str = "subscription";
-    const VERSION: u32 = 1;
 }
 
 impl StoredSubscription {

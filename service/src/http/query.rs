@@ -132,7 +132,13 @@ fn typed(text: &str, property: &Value) -> Value {
 
 /// From a place in the object to the name of the parameter.
 fn in_query(fault: Fault) -> Fault {
-    let name = fault.pointer.trim_start_matches('#').trim_start_matches('/').split('/').next().unwrap_or_default();
+    let name = fault
+        .pointer
+        .trim_start_matches('#')
+        .trim_start_matches('/')
+        .split('/')
+        .next()
+        .unwrap_or_default();
     // RFC 6901, section 3.
     let name = name.replace("~1", "/").replace("~0", "~");
     Fault { pointer: format!("query:{name}"), ..fault }

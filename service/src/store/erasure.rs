@@ -91,7 +91,6 @@ pub struct Receipt {
 
 impl Record for Receipt {
     const KIND: &'static str = "erasure";
-    const VERSION: u32 = 1;
 }
 
 /// Why an erasure did not happen, or not wholly.

@@ -14,7 +14,7 @@
 //! The text form keeps the order of the texts (a shorter text comes before its
 //! extensions) and no text can imitate the segment that follows it.
 
-use std::ops::Range;
+use std::ops::{Bound, Range};
 
 use uuid::Uuid;
 
@@ -24,32 +24,30 @@ use super::Bytes;
 ///
 /// ```
 /// use etui_service::store::key::{KeyReader, KeyWriter};
-/// let key = KeyWriter::new().text("lips").u32(7).finish();
+/// let key = KeyWriter::new().text("lips").u64(7).finish();
 /// let mut reader = KeyReader::new(&key);
 /// assert_eq!(reader.text().as_deref(), Some("lips"));
-/// assert_eq!(reader.u32(), Some(7));
+/// assert_eq!(reader.u64(), Some(7));
 /// assert!(reader.is_at_end());
 /// ```
 #[derive(Debug, Clone, Default)]
+#[must_use]
 pub struct KeyWriter {
     bytes: Bytes,
 }
 
 impl KeyWriter {
     /// An empty key.
-    #[must_use]
     pub fn new() -> Self {
         Self::default()
     }
 
     /// A text of any length and content.
-    #[must_use]
     pub fn text(self, text: &str) -> Self {
         self.blob(text.as_bytes())
     }
 
     /// Bytes of any length and content, in the form of a text segment.
-    #[must_use]
     pub fn blob(mut self, bytes: &[u8]) -> Self {
         for &byte in bytes {
             self.bytes.push(byte);
@@ -62,38 +60,32 @@ impl KeyWriter {
     }
 
     /// Bytes of a fixed length, such as a keyed hash, as they are.
-    #[must_use]
     pub fn fixed<const N: usize>(mut self, bytes: &[u8; N]) -> Self {
         self.bytes.extend_from_slice(bytes);
         self
     }
 
     /// A whole number.
-    #[must_use]
     pub fn u64(self, number: u64) -> Self {
         self.fixed(&number.to_be_bytes())
     }
 
     /// A whole number.
-    #[must_use]
     pub fn u32(self, number: u32) -> Self {
         self.fixed(&number.to_be_bytes())
     }
 
     /// A signed number; negative ones come first.
-    #[must_use]
     pub fn i64(self, number: i64) -> Self {
         self.fixed(&(number ^ i64::MIN).to_be_bytes())
     }
 
     /// An instant, to the millisecond; earlier ones come first.
-    #[must_use]
     pub fn instant(self, instant: jiff::Timestamp) -> Self {
         self.i64(instant.as_millisecond())
     }
 
     /// A UUID; version 7 sorts by time.
-    #[must_use]
     pub fn uuid(self, id: Uuid) -> Self {
         self.fixed(id.as_bytes())
     }
@@ -109,6 +101,18 @@ impl KeyWriter {
     pub fn prefix_range(self) -> Range<Bytes> {
         prefix_range(&self.bytes)
     }
+}
+
+/// Lower and upper end of a range of keys.
+type Bounds<'a> = (Bound<&'a [u8]>, Bound<&'a [u8]>);
+
+/// The bounds of a range with an empty end for "no upper end"; `None` when nothing lies in it.
+pub(super) fn bounds(range: &Range<Bytes>) -> Option<Bounds<'_>> {
+    let start = Bound::Included(range.start.as_slice());
+    if range.end.is_empty() {
+        return Some((start, Bound::Unbounded));
+    }
+    (range.start < range.end).then_some((start, Bound::Excluded(range.end.as_slice())))
 }
 
 /// Takes a key apart. Each call answers `None` when the bytes do not hold such a segment.
@@ -162,11 +166,6 @@ impl<'a> KeyReader<'a> {
     /// A whole number.
     pub fn u64(&mut self) -> Option<u64> {
         self.fixed().map(u64::from_be_bytes)
-    }
-
-    /// A whole number.
-    pub fn u32(&mut self) -> Option<u32> {
-        self.fixed().map(u32::from_be_bytes)
     }
 
     /// A signed number.
@@ -234,7 +233,7 @@ mod tests {
         for key in [&b"ab"[..], b"ab\0", b"ab\0\x01", b""] {
             assert_eq!(KeyReader::new(key).text(), None, "key {key:?}");
         }
-        assert_eq!(KeyReader::new(&[1, 2, 3]).u32(), None);
+        assert_eq!(KeyReader::new(&[1, 2, 3]).u64(), None);
         assert_eq!(KeyReader::new(b"\xFF\0\0").text(), None, "not UTF-8");
     }
 

@@ -2,13 +2,14 @@
 
 use std::{
     collections::BTreeMap,
-    ops::{Bound, Range},
+    ops::Range,
     sync::{Arc, Mutex, MutexGuard, PoisonError},
 };
 
 use super::{
     Batch, Bytes, Order, Read, Space, Store, StoreError,
     decide::{Decided, decide},
+    key::bounds,
 };
 
 type Map = BTreeMap<&'static str, BTreeMap<Bytes, Bytes>>;
@@ -89,16 +90,4 @@ impl Read for MemorySnap {
             Order::Descending => rows.rev().take(limit).collect(),
         })
     }
-}
-
-/// Lower and upper end of a range of keys.
-pub(super) type Bounds<'a> = (Bound<&'a [u8]>, Bound<&'a [u8]>);
-
-/// The bounds of a range with an empty end for "no upper end"; `None` when nothing lies in it.
-pub(super) fn bounds(range: &Range<Bytes>) -> Option<Bounds<'_>> {
-    let start = Bound::Included(range.start.as_slice());
-    if range.end.is_empty() {
-        return Some((start, Bound::Unbounded));
-    }
-    (range.start < range.end).then_some((start, Bound::Excluded(range.end.as_slice())))
 }

@@ -11,7 +11,7 @@
 //!
 //! The traits name no engine. Three things implement them: [`EmbeddedStore`]
 //! (sled, one machine), `PostgresStore` (a server, with the feature `postgres`)
-//! and [`MemoryStore`] (tests). What a group of batches comes to is decided in
+//! and `MemoryStore` (in tests alone). What a group of batches comes to is decided in
 //! one place for all of them (`decide`).
 //!
 //! # Layers in here
@@ -49,7 +49,6 @@ pub mod files;
 pub mod index;
 pub mod key;
 pub mod keyring;
-pub mod memory;
 pub mod outbox;
 #[cfg(feature = "postgres")]
 pub mod postgres;
@@ -69,12 +68,13 @@ mod conformance;
 #[cfg(test)]
 mod erasure_tests;
 #[cfg(test)]
+mod memory;
+#[cfg(test)]
 mod privacy_tests;
 
 pub use audit::{AUDIT, AuditEntry};
 pub use embedded::{EmbeddedStore, OpenError, OpenReport, StoreConfig};
 pub use keyring::{KeyStorage, Keyring};
-pub use memory::MemoryStore;
 pub use outbox::Outgoing;
 pub use seal::{ClientId, ClientKey, Entropy, Identity, NoEntropy, Sealed};
 pub use sealed_file::SealedFileError;
@@ -82,6 +82,9 @@ pub use studio_key::StudioKey;
 pub use studio_seal::StudioSeal;
 pub use sync_path::{SyncPath, harden_sync};
 pub use walk::{Health, Serve, Walk};
+
+#[cfg(test)]
+pub use memory::MemoryStore;
 
 use std::{fmt, future::Future, ops::Range};
 
@@ -170,6 +173,7 @@ pub enum Op {
 
 /// What happens together or not at all.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[must_use]
 pub struct Batch {
     /// What must be so at the moment of the commit: this key has this value (`None`: is absent).
     pub expect: Vec<(Space, Bytes, Option<Bytes>)>,
@@ -183,53 +187,45 @@ pub struct Batch {
 
 impl Batch {
     /// An empty batch; committing it proves that the store takes writes.
-    #[must_use]
     pub fn new() -> Self {
         Self::default()
     }
 
     /// Adds the precondition that `key` has `value`, or is absent when `None`.
-    #[must_use]
     pub fn expect(mut self, space: Space, key: impl Into<Bytes>, value: Option<Bytes>) -> Self {
         self.expect.push((space, key.into(), value));
         self
     }
 
     /// Adds a put.
-    #[must_use]
     pub fn put(mut self, space: Space, key: impl Into<Bytes>, value: impl Into<Bytes>) -> Self {
         self.ops.push(Op::Put(space, key.into(), value.into()));
         self
     }
 
     /// Adds a removal.
-    #[must_use]
     pub fn del(mut self, space: Space, key: impl Into<Bytes>) -> Self {
         self.ops.push(Op::Del(space, key.into()));
         self
     }
 
     /// Adds a put of a row.
-    #[must_use]
     pub fn with(self, (space, key): (Space, Bytes), value: impl Into<Bytes>) -> Self {
         self.put(space, key, value)
     }
 
     /// Adds a removal of a row.
-    #[must_use]
     pub fn without(self, (space, key): (Space, Bytes)) -> Self {
         self.del(space, key)
     }
 
     /// Sets the audit entry.
-    #[must_use]
     pub fn audit(mut self, entry: AuditEntry) -> Self {
         self.audit = Some(entry);
         self
     }
 
     /// Adds an event.
-    #[must_use]
     pub fn event(mut self, event: Outgoing) -> Self {
         self.events.push(event);
         self

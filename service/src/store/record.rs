@@ -24,10 +24,10 @@ use super::Bytes;
 pub trait Record: Serialize + DeserializeOwned {
     /// What it is, for example `lot`; a value of another kind is refused.
     const KIND: &'static str;
-    /// The version that is written today, from 1.
-    const VERSION: u32;
     /// What documents of older versions lack, and what they say by that.
     const CAME: &'static [Came] = &[];
+    /// The version that is written today, from 1; told where older ones differ by more.
+    const VERSION: u32 = newest(Self::CAME);
 
     /// Turns the data of an older version into today's form.
     ///
@@ -56,8 +56,7 @@ pub struct Came {
 }
 
 /// The version to which such a list leads.
-#[must_use]
-pub const fn newest(came: &[Came]) -> u32 {
+const fn newest(came: &[Came]) -> u32 {
     match came {
         [] => 1,
         [before @ .., last] if last.with < newest(before) => newest(before),

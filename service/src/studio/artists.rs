@@ -264,7 +264,6 @@ impl StoredArtist {
 
 impl Record for StoredArtist {
     const KIND: &'static str = "artist";
-    const VERSION: u32 = 1;
 }
 
 impl Document for StoredArtist {

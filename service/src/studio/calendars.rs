@@ -69,7 +69,6 @@ struct Hers;
 
 impl Record for Hers {
     const KIND: &'static str = "calendar-of-client";
-    const VERSION: u32 = 1;
 }
 
 /// The field in which it is sealed.
@@ -77,7 +76,6 @@ const HERS: &str = "hers";
 
 impl Record for StoredCalendar {
     const KIND: &'static str = "calendar";
-    const VERSION: u32 = 1;
 }
 
 impl Verified for StoredCalendar {

@@ -72,7 +72,6 @@ impl StoredHabit {
 
 impl Record for StoredHabit {
     const KIND: &'static str = "supplier-habit";
-    const VERSION: u32 = 1;
 }
 
 impl Document for StoredHabit {

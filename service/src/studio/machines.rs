@@ -35,7 +35,6 @@ impl StoredMachine {
 
 impl Record for StoredMachine {
     const KIND: &'static str = "machine";
-    const VERSION: u32 = 1;
 }
 
 impl Document for StoredMachine {

@@ -50,7 +50,6 @@ pub struct StoredEpoch {
 
 impl Record for StoredEpoch {
     const KIND: &'static str = "event_epoch";
-    const VERSION: u32 = 1;
 }
 
 /// What was done after a restore.

@@ -80,7 +80,6 @@ fn bound_to<T: Trace>(keyring: &Keyring, id: Uuid, trace: &T) -> Result<Option<S
 
 impl<T: Trace> Record for StoredSealed<T> {
     const KIND: &'static str = T::WHAT;
-    const VERSION: u32 = 1;
 }
 
 /// Adds a new record to a batch.

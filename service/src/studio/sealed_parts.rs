@@ -25,14 +25,13 @@ use etui_schema::treatments::{Observation, ObservationRequest, TreatmentRecord, 
 use super::appointment_checks::Gathered;
 use super::clients::SealedClient;
 use super::sign_offs::Words;
-use crate::store::record::{Came, Record, newest};
+use crate::store::record::{Came, Record};
 
 /// Kinds, each with what came to it: `{ 2: "steps/*/late" = false }`.
 macro_rules! kept {
     ($($kind:literal: $part:ty $({ $($with:literal: $at:literal = $then:expr),+ $(,)? })?),+ $(,)?) => {
         $(impl Record for $part {
             const KIND: &'static str = $kind;
-            const VERSION: u32 = newest(Self::CAME);
             const CAME: &'static [Came] =
                 &[$($(Came { with: $with, at: $at, then: || serde_json::json!($then) }),+)?];
         })+

@@ -269,7 +269,6 @@ impl Access {
 
     /// Adds to a batch what keeps key and values together: the new key, or
     /// that the known one is still there.
-    #[must_use]
     pub fn guard(self, mut batch: Batch) -> Batch {
         if let Some(expect) = self.held {
             batch.expect.push(expect);

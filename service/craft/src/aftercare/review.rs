@@ -30,7 +30,6 @@ use super::dating::{days_after, days_between};
 use super::healing::{Next, after};
 use super::parameters::Parameters;
 use super::say::{Say, Value};
-use super::texts;
 use crate::evidence::{Basis, Register};
 use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 
@@ -133,7 +132,6 @@ impl Reviews {
         if let Some(missing) = Treatment::ALL.iter().find(|t| !rules.zones.contains_key(t)) {
             return Err(RuleFault::new(FILE.name, "/zones", format!("{missing} has no parts")));
         }
-        texts::catalogue()?.require(FILE.name, KEYS)?;
         Ok(Self { rules, parameters: Parameters::builtin(register)? })
     }
 
@@ -345,32 +343,6 @@ impl Reviews {
         touch_up
     }
 }
-
-/// Every text a review can say.
-const KEYS: &[&str] = &[
-    "review_too_early",
-    "review_refer",
-    "review_refer_before",
-    "review_open_report",
-    "review_ask_surface",
-    "review_unhealed",
-    "review_leave_scar",
-    "review_nothing",
-    "review_spots",
-    "review_spots_shallower",
-    "review_whole",
-    "review_whole_shallower",
-    "review_trauma",
-    "review_stretch",
-    "review_trauma_unknown",
-    "review_lighter",
-    "review_darker",
-    "review_cool",
-    "review_warm",
-    "review_blurred",
-    "review_uneven_zones",
-    "review_wait",
-];
 
 fn advice(key: &str, zones: Vec<ReviewZone>, origin: &Origin) -> Advice {
     Advice { key: key.into(), zones, say: Say::plain(key), basis: vec![origin.basis("advice")] }

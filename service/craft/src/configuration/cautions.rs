@@ -69,12 +69,6 @@ impl Cautions {
         self.0 & (1 << caution as u32) != 0
     }
 
-    /// Whether there is nothing to warn of.
-    #[must_use]
-    pub const fn is_empty(self) -> bool {
-        self.0 == 0
-    }
-
     /// The cautions, the gravest first.
     pub fn iter(self) -> impl Iterator<Item = Caution> {
         Caution::ALL.iter().copied().filter(move |caution| self.contains(*caution))

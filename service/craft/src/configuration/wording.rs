@@ -18,37 +18,6 @@ pub struct Wording {
     texts: Catalogue,
 }
 
-/// What is said beside cautions and causes.
-const OTHER_KEYS: &[&str] = &[
-    "through_skin_assumed",
-    "nearly_through_skin_assumed",
-    "through_skin_unplaced",
-    "nearly_through_skin_unplaced",
-    "overwork_low_rate",
-    "gaps_high_rate",
-    "rate_outside_low",
-    "first",
-    "same",
-    "pressure_less_tips",
-    "pressure_more_tips",
-    "pressure_less_diameter",
-    "pressure_more_diameter",
-    "pressure_equal",
-    "points_more",
-    "points_wider",
-    "points_fewer",
-    "points_narrower",
-    "trauma_less",
-    "trauma_more",
-    "trauma_equal",
-    "cover_by",
-    "cover_seconds",
-    "cover_minutes",
-    "cover_equal",
-    "sentence",
-    "statement",
-];
-
 /// Up to which share of the whole which part is named: the ends lie half way between
 /// neighbours.
 const PARTS: [(f64, &str); 8] = [
@@ -82,7 +51,8 @@ impl Wording {
     /// caution or cause has no sentence.
     pub fn builtin() -> Result<Self, RuleFault> {
         let parts = PARTS.iter().map(|(_, key)| *key).chain([NEARLY_ALL]);
-        let other = OTHER_KEYS.iter().copied().chain(parts).map(str::to_owned);
+        let unplaced = ["through_skin_unplaced", "nearly_through_skin_unplaced"];
+        let other = parts.chain(unplaced).map(str::to_owned);
         let causes = Cause::ALL.iter().map(|c| format!("cause_{}", c.as_str()));
         let cautions = Caution::ALL.iter().map(|c| c.as_str().to_owned());
         Ok(Self { texts: texts!("configuration", cautions.chain(causes).chain(other))? })

@@ -12,23 +12,6 @@ use crate::text::{self, Catalogue, texts};
 #[derive(Debug, Clone)]
 pub struct Sentences(Catalogue);
 
-/// Every sentence, but for those of flags.
-const KEYS: &[&str] = &[
-    "passed.expired",
-    "passed.ends",
-    "passed.held",
-    "passed.unfit",
-    "question.expiry",
-    "question.sterility",
-    "question.configuration",
-    "question.print",
-    "question.hand",
-    "passed.recalled",
-    "passed.empty",
-    "nothing.usable",
-    "nothing.suits",
-];
-
 /// The codes of all that may want a second look about a treatment.
 pub const FLAGS: &[&str] = &[
     "age_not_known",
@@ -66,8 +49,8 @@ impl Sentences {
     /// # Errors
     /// [`RuleFault`] if a file is faulty or a sentence is missing.
     pub fn builtin() -> Result<Self, RuleFault> {
-        let flags = FLAGS.iter().map(|code| flag_key(code));
-        texts!("drawer", KEYS.iter().map(|key| (*key).to_owned()).chain(flags)).map(Self)
+        let questions = LotQuestion::ALL.iter().map(|question| question_key(*question));
+        texts!("drawer", FLAGS.iter().map(|code| flag_key(code)).chain(questions)).map(Self)
     }
 
     /// What a flag of a treatment says; one of [`FLAGS`].
@@ -96,7 +79,7 @@ impl Sentences {
             LotState::Empty => "passed.empty",
         };
         let day = expires_on.map_or_else(String::new, |day| text::day(language, day));
-        let open = |question: &LotQuestion| self.0.get(language, question_key(*question));
+        let open = |question: &LotQuestion| self.0.fill(language, &question_key(*question), &[]);
         let open = standing.questions.iter().map(open).collect::<Vec<_>>().join(", ");
         let values = [("canonical", canonical), ("day", day.as_str()), ("open", &open)];
         Some(self.0.fill(language, key, &values))
@@ -116,12 +99,6 @@ fn flag_key(code: &str) -> String {
 }
 
 /// The key of what a question asks for.
-const fn question_key(question: LotQuestion) -> &'static str {
-    match question {
-        LotQuestion::Expiry => "question.expiry",
-        LotQuestion::Sterility => "question.sterility",
-        LotQuestion::Configuration => "question.configuration",
-        LotQuestion::Print => "question.print",
-        LotQuestion::Hand => "question.hand",
-    }
+fn question_key(question: LotQuestion) -> String {
+    format!("question.{question}")
 }

@@ -131,18 +131,7 @@ struct Sources {
     at_once: Origin,
 }
 
-/// Every text a profile can say.
-const KEYS: &[&str] = &[
-    "hand_too_few",
-    "hand_alike",
-    "hand_above",
-    "hand_below",
-    "hand_unlike",
-    "hand_all",
-    "hand_same",
-    "hand_share",
-    "hand_hurt",
-];
+/// What is said beside every profile.
 const CAUTIONS: &[&str] = &["hand_caution_chance", "hand_caution_choice", "hand_caution_mixed"];
 
 /// The rules of the hand profile.
@@ -160,7 +149,7 @@ impl Hands {
     /// unknown.
     pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
         let rules = rules::load(register, rule_file!("hand.toml"))?;
-        let texts = texts!("hand", KEYS.iter().chain(CAUTIONS))?;
+        let texts = texts!("hand", CAUTIONS)?;
         Ok(Self { rules, texts })
     }
 

@@ -91,8 +91,6 @@ pub enum Because {
     MagnumDigit,
     /// Something beside it could not be read.
     Beside,
-    /// Two codes, or two counts.
-    Contradiction,
     /// A character was read for another.
     Repaired(u8, u8),
     /// A blank inside a word or number was closed.
@@ -160,7 +158,6 @@ impl Because {
             Self::CutOtherwise => "because.cut_otherwise",
             Self::MagnumDigit => "because.magnum_digit",
             Self::Beside => "because.beside",
-            Self::Contradiction => "because.contradiction",
             Self::Repaired(..) => "because.repaired",
             Self::Closed => "because.closed",
             Self::Opened => "because.opened",
@@ -231,7 +228,7 @@ pub(crate) fn refusal_key(code: Refusal) -> String {
 /// elements of a symbol are called (`titles`), and what can be wrong with them.
 pub(crate) fn texts<'a>(titles: impl IntoIterator<Item = &'a str>) -> Result<Catalogue, RuleFault> {
     let of_fitness = FitnessReason::ALL.iter().filter_map(|reason| reason.question());
-    let said = of_fitness.chain(super::question::KEYS.iter().chain(KEYS).copied());
+    let said = of_fitness.chain(super::question::KEYS.iter().copied());
     let refusals = Refusal::ALL.iter().map(|code| refusal_key(*code));
     let noted = Note::ALL.iter().map(|note| format!("because.{note}"));
     let faults = FaultCode::ALL.iter().map(|code| fault_key(*code));
@@ -240,53 +237,3 @@ pub(crate) fn texts<'a>(titles: impl IntoIterator<Item = &'a str>) -> Result<Cat
     let said = said.map(str::to_owned).chain(refusals).chain(noted);
     texts!("label", said.chain(faults).chain(parts).chain(symbols))
 }
-
-/// Every key that [`Because::key`] leads to, notes aside.
-const KEYS: &[&str] = &[
-    "because.canonical",
-    "because.size",
-    "because.size_one",
-    "because.size_range",
-    "because.size_rare",
-    "because.hundredths",
-    "because.literal",
-    "because.assumed_micrometres",
-    "because.may_be_count",
-    "because.count_touches",
-    "because.two_and_two",
-    "because.three_digits",
-    "because.too_many_to_be_count",
-    "because.unusual_count",
-    "because.even_magnum",
-    "because.may_be_pack",
-    "because.pack",
-    "because.bare_number",
-    "because.may_be_lot",
-    "because.either_order",
-    "because.count_first",
-    "because.pins",
-    "because.single",
-    "because.nano",
-    "because.bugpin_agrees",
-    "because.bugpin",
-    "because.bugpin_contradicts",
-    "because.standard",
-    "because.gauge",
-    "because.inches",
-    "because.assumed_inches",
-    "because.zeros",
-    "because.t_alone",
-    "because.other_alphabet",
-    "because.said_twice",
-    "because.needle_bar",
-    "because.cut_otherwise",
-    "because.magnum_digit",
-    "because.beside",
-    "because.contradiction",
-    "because.repaired",
-    "because.closed",
-    "because.opened",
-    "because.from_reference",
-    "because.symbol_agrees",
-    "because.from_pack",
-];

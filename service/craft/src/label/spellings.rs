@@ -22,14 +22,11 @@ const SPELLINGS: &str = "label-spellings";
 ///
 /// ```
 /// use etui_craft::label::Spellings;
-/// let pack = Spellings::from_toml(r#"
-///     count_first = true
-///     [[code]]
-///     text = "LN"
-///     grouping = "round_liner"
-/// "#).unwrap();
-/// assert_eq!(pack.code.len(), 1);
-/// assert!(Spellings::from_toml("colour = 1").is_err());
+/// use serde_json::json;
+/// let code = json!({ "text": "LN", "grouping": "round_liner" });
+/// let pack = json!({ "count_first": true, "code": [code] });
+/// assert_eq!(Spellings::from_json(pack).unwrap().code.len(), 1);
+/// assert!(Spellings::from_json(json!({ "colour": 1 })).is_err());
 /// ```
 #[derive(Debug, Clone, Default, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -61,18 +58,6 @@ pub struct Spellings {
 }
 
 impl Spellings {
-    /// Reads a pack.
-    ///
-    /// # Errors
-    /// [`RuleFault`] if the text is not of this shape, or with the first of
-    /// [`Spellings::faults`].
-    pub fn from_toml(text: &str) -> Result<Self, RuleFault> {
-        let pack = toml::from_str(text).map_err(|e| RuleFault::new(SPELLINGS, "", e.to_string()))?;
-        let pack: Self = shape(SPELLINGS, pack)?;
-        pack.check()?;
-        Ok(pack)
-    }
-
     /// Reads a pack out of JSON; what the loader of labels says of it is [`Spellings::faults`].
     ///
     /// # Errors

@@ -39,6 +39,7 @@ use serde::Deserialize;
 
 use super::country::Country;
 use super::period::Period;
+use super::score::{Band, Group};
 use crate::evidence::Source;
 
 /// When a question is asked.
@@ -94,26 +95,22 @@ const fn until() -> RawMode {
 
 /// One way for a rule to speak; exactly one form is filled.
 #[derive(Debug, Clone, Deserialize, Default)]
-#[serde(deny_unknown_fields)]
+#[serde(deny_unknown_fields, default)]
 pub(super) struct RawClause {
     pub(super) yes: Option<String>,
     pub(super) chosen: Option<String>,
-    #[serde(default)]
     pub(super) any_of: Vec<String>,
     pub(super) number: Option<String>,
     pub(super) at_least: Option<f64>,
     pub(super) above: Option<f64>,
     pub(super) younger_than_years: Option<u8>,
-    #[serde(default)]
     pub(super) skin_signs: Vec<SkinSign>,
-    #[serde(default)]
     pub(super) phototypes: Vec<Phototype>,
     pub(super) ita_at_most: Option<f64>,
     /// A question that was answered without any of `any_of`; for a yes/no, no.
     pub(super) denied: Option<String>,
     /// The country in which the studio works.
     pub(super) country: Option<Country>,
-    #[serde(default)]
     pub(super) always: bool,
 }
 
@@ -192,35 +189,13 @@ pub(super) struct RawTighten {
 
 /// One file of questions and rules, or a pack.
 #[derive(Debug, Clone, Deserialize, Default)]
-#[serde(deny_unknown_fields)]
+#[serde(deny_unknown_fields, default)]
 pub(crate) struct Chapter {
-    #[serde(default)]
     pub(super) question: Vec<RawQuestion>,
-    #[serde(default)]
     pub(super) rule: Vec<RawRule>,
-    #[serde(default)]
     pub(super) tighten: Vec<RawTighten>,
-    #[serde(default)]
     pub(super) source: Vec<Source>,
-    #[serde(default)]
     pub(super) texts: BTreeMap<String, RawText>,
-}
-
-/// A group of factors that share a cause, with the most points it may give.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RawGroup {
-    pub(super) id: String,
-    pub(super) cap: u16,
-}
-
-/// A band of the score; it begins at `from` (inclusive) and ends before the
-/// next one begins.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RawBand {
-    pub(super) id: String,
-    pub(super) from: u16,
 }
 
 /// The head of the rulebook.
@@ -235,6 +210,6 @@ pub(crate) struct Head {
     pub(super) oldest_years: u8,
     pub(super) points_basis: RawGrounds,
     pub(super) refer_lead_basis: RawGrounds,
-    pub(super) group: Vec<RawGroup>,
-    pub(super) band: Vec<RawBand>,
+    pub(super) group: Vec<Group>,
+    pub(super) band: Vec<Band>,
 }

@@ -61,7 +61,6 @@ pub mod rule;
 pub mod rulebook;
 pub mod says;
 pub mod score;
-pub mod sensitivity;
 pub mod sentences;
 mod tighten;
 pub mod todo;

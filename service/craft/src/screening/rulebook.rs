@@ -84,9 +84,8 @@ pub struct Rulebook {
     rule_ids: HashMap<Arc<str>, usize>,
     /// Indices of the rules of each treatment, in the order of the book.
     plans: [Vec<usize>; 5],
-    /// What the points and the lead of referrals stand on.
+    /// What the points stand on.
     pub(super) points_grounds: Grounds,
-    pub(super) refer_lead_grounds: Grounds,
     /// What the law of countries says.
     pub(super) countries: BTreeMap<Country, CountryLaw>,
 }
@@ -115,13 +114,13 @@ impl Rulebook {
         chapters: Vec<(&str, Chapter)>,
         digest: String,
     ) -> Result<Self, BookFaults> {
-        let (groups, bands) = super::score::tables(&head)?;
+        super::score::check_tables(&head)?;
         let healing = Healing::builtin(register)?;
         let mut loader = Loader {
             register,
             sources: BTreeMap::new(),
             sentences,
-            groups: &groups,
+            groups: &head.group,
             questions: Vec::new(),
             question_ids: HashMap::new(),
             rules: Vec::new(),
@@ -132,7 +131,8 @@ impl Rulebook {
             spoken: std::collections::BTreeSet::new(),
         };
         let points_grounds = loader.grounds("", Field::Points, &head.points_basis);
-        let refer_lead_grounds = loader.grounds("", Field::Lead, &head.refer_lead_basis);
+        // Nobody is told what the lead rests on; that it rests on something is looked up.
+        loader.grounds("", Field::Lead, &head.refer_lead_basis);
         for (file, chapter) in chapters {
             loader.chapter(file, None, chapter);
         }
@@ -149,8 +149,8 @@ impl Rulebook {
             register: Arc::new(register.clone()),
             pack_sources: sources,
             sentences,
-            groups,
-            bands,
+            groups: head.group,
+            bands: head.band,
             refer_lead: head.refer_lead,
             oldest_years: head.oldest_years,
             healing,
@@ -160,7 +160,6 @@ impl Rulebook {
             rule_ids,
             plans,
             points_grounds,
-            refer_lead_grounds,
             countries: super::country::read(register)?,
         })
     }
@@ -286,22 +285,10 @@ impl Rulebook {
         &self.bands
     }
 
-    /// A source that a rule points to, registered or brought by a pack.
-    #[must_use]
-    pub fn source(&self, id: &str) -> Option<&Source> {
-        self.register.get(id).ok().or_else(|| self.pack_sources.get(id))
-    }
-
     /// What points, caps and bands stand on.
     #[must_use]
     pub fn points_grounds(&self) -> &Grounds {
         &self.points_grounds
-    }
-
-    /// What the usual lead of a doctor's written view stands on.
-    #[must_use]
-    pub fn refer_lead_grounds(&self) -> &Grounds {
-        &self.refer_lead_grounds
     }
 
     /// What the law of a country says, if its own text was read.

@@ -11,6 +11,7 @@
 use std::sync::Arc;
 
 use etui_schema::vocabulary::EvidenceKind;
+use serde::Deserialize;
 
 use super::data::Head;
 use super::faults::{BookFault, BookFaults, BookProblem};
@@ -18,7 +19,8 @@ use super::rule::Rule;
 use super::rulebook::Rulebook;
 
 /// Factors that share a cause.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Group {
     /// Its id.
     pub id: Arc<str>,
@@ -27,7 +29,8 @@ pub struct Group {
 }
 
 /// A band of the score.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Band {
     /// Its id.
     pub id: Arc<str>,
@@ -127,7 +130,7 @@ pub fn band(bands: &[Band], points: u16) -> Option<&Band> {
 }
 
 /// Checks groups and bands.
-pub(super) fn tables(head: &Head) -> Result<(Vec<Group>, Vec<Band>), BookFaults> {
+pub(super) fn check_tables(head: &Head) -> Result<(), BookFaults> {
     let mut faults = Vec::new();
     let mut fault = |pointer: &str, why: &str| {
         faults.push(BookFault {
@@ -147,10 +150,5 @@ pub(super) fn tables(head: &Head) -> Result<(Vec<Group>, Vec<Band>), BookFaults>
     if head.band.windows(2).any(|pair| pair[1].from <= pair[0].from) {
         fault("/band", "each band begins above the one before");
     }
-    if !faults.is_empty() {
-        return Err(BookFaults(faults));
-    }
-    let groups = head.group.iter().map(|raw| Group { id: raw.id.as_str().into(), cap: raw.cap });
-    let bands = head.band.iter().map(|raw| Band { id: raw.id.as_str().into(), from: raw.from });
-    Ok((groups.collect(), bands.collect()))
+    if faults.is_empty() { Ok(()) } else { Err(BookFaults(faults)) }
 }

@@ -1,7 +1,7 @@
 //! Which single change would put another candidate first.
 
 use etui_schema::vocabulary::{
-    Effect, Give, Hand, Machine, Oiliness, Sensitivity, Setting, Skin, Thickness,
+    Give, Hand, Machine, Oiliness, Sensitivity, Setting, Skin, Thickness,
 };
 
 use super::answer::NeedleChange;
@@ -32,12 +32,12 @@ impl<'r> Present<'r, '_> {
     pub(super) fn changes(&self, traits: &'r [Traits], pull_lns: &'r [f64]) -> Vec<NeedleChange> {
         let mut changes = Vec::new();
         let general = &self.rules.general;
-        for Trial { field, to, key, setting } in trials(self.setting) {
+        for Trial { field, to, setting } in trials(self.setting) {
             let heard = hear(general, &setting, self.want.into());
             let then = self.field.best(&heard);
             if then != self.first {
                 let stroke = self.voice.number(to);
-                let condition = self.voice.fill(key, &[("stroke", &stroke)]);
+                let condition = self.voice.fill(&key_of(field, to), &[("stroke", &stroke)]);
                 changes.push(self.change(field, to, &condition, then, traits));
             }
         }
@@ -49,8 +49,8 @@ impl<'r> Present<'r, '_> {
             let then = field.best(&hear(general, self.setting, want.into()));
             if then != self.first {
                 let to = want.effect.as_str();
-                let condition = self.voice.get(key_of_effect(want.effect));
-                changes.push(self.change("/effect", to, condition, then, traits));
+                let condition = self.voice.fill(&key_of("/effect", to), &[]);
+                changes.push(self.change("/effect", to, &condition, then, traits));
             }
         }
         changes
@@ -85,8 +85,6 @@ impl<'r> Present<'r, '_> {
 struct Trial {
     field: &'static str,
     to: &'static str,
-    /// Key of the change in words.
-    key: &'static str,
     setting: Setting,
 }
 
@@ -96,13 +94,8 @@ fn trials(setting: &Setting) -> Vec<Trial> {
     let mut trials = Vec::new();
     let told_hand = setting.hand.unwrap_or(Hand::Medium);
     for hand in Hand::ALL.iter().copied().filter(|hand| *hand != told_hand) {
-        let key = match hand {
-            Hand::Light => "if.hand.light",
-            Hand::Medium => "if.hand.medium",
-            Hand::Heavy => "if.hand.heavy",
-        };
         let setting = Setting { hand: Some(hand), ..setting.clone() };
-        trials.push(Trial { field: "/setting/hand", to: hand.as_str(), key, setting });
+        trials.push(Trial { field: "/setting/hand", to: hand.as_str(), setting });
     }
     machine_trials(setting, &mut trials);
     skin_trials(setting, &mut trials);
@@ -116,19 +109,13 @@ fn machine_trials(setting: &Setting, trials: &mut Vec<Trial>) {
         if machine.stroke_mm.is_some_and(|told| (told - stroke_mm).abs() < 0.05) {
             continue;
         }
-        let key = "if.stroke";
         let setting = with(Machine { stroke_mm: Some(stroke_mm), ..machine });
-        trials.push(Trial { field: "/setting/machine/stroke_mm", to, key, setting });
+        trials.push(Trial { field: "/setting/machine/stroke_mm", to, setting });
     }
     let told_give = machine.give.unwrap_or(Give::Medium);
     for give in Give::ALL.iter().copied().filter(|give| *give != told_give) {
-        let key = match give {
-            Give::Soft => "if.give.soft",
-            Give::Medium => "if.give.medium",
-            Give::Firm => "if.give.firm",
-        };
         let setting = with(Machine { give: Some(give), ..machine });
-        trials.push(Trial { field: "/setting/machine/give", to: give.as_str(), key, setting });
+        trials.push(Trial { field: "/setting/machine/give", to: give.as_str(), setting });
     }
 }
 
@@ -137,49 +124,32 @@ fn skin_trials(setting: &Setting, trials: &mut Vec<Trial>) {
     let with = |skin| Setting { skin: Some(skin), ..setting.clone() };
     let told = skin.thickness.unwrap_or(Thickness::Normal);
     for thickness in Thickness::ALL.iter().copied().filter(|x| *x != told) {
-        let key = match thickness {
-            Thickness::Fine => "if.thickness.fine",
-            Thickness::Normal => "if.thickness.normal",
-            Thickness::Thick => "if.thickness.thick",
-        };
         let setting = with(Skin { thickness: Some(thickness), ..skin.clone() });
         let to = thickness.as_str();
-        trials.push(Trial { field: "/setting/skin/thickness", to, key, setting });
+        trials.push(Trial { field: "/setting/skin/thickness", to, setting });
     }
     let told = skin.oiliness.unwrap_or(Oiliness::Normal);
     for oiliness in [Oiliness::Dry, Oiliness::Normal, Oiliness::Oily] {
         if oiliness == told {
             continue;
         }
-        let key = match oiliness {
-            Oiliness::Dry => "if.oiliness.dry",
-            Oiliness::Oily => "if.oiliness.oily",
-            Oiliness::Normal | Oiliness::Combination => "if.oiliness.normal",
-        };
         let setting = with(Skin { oiliness: Some(oiliness), ..skin.clone() });
         let to = oiliness.as_str();
-        trials.push(Trial { field: "/setting/skin/oiliness", to, key, setting });
+        trials.push(Trial { field: "/setting/skin/oiliness", to, setting });
     }
-    let (sensitivity, key) = match skin.sensitivity {
-        Some(Sensitivity::High) => (Sensitivity::Normal, "if.sensitivity.normal"),
-        Some(Sensitivity::Low | Sensitivity::Normal) | None => {
-            (Sensitivity::High, "if.sensitivity.high")
-        }
+    let sensitivity = match skin.sensitivity {
+        Some(Sensitivity::High) => Sensitivity::Normal,
+        Some(Sensitivity::Low | Sensitivity::Normal) | None => Sensitivity::High,
     };
     let setting = with(Skin { sensitivity: Some(sensitivity), ..skin.clone() });
     let to = sensitivity.as_str();
-    trials.push(Trial { field: "/setting/skin/sensitivity", to, key, setting });
+    trials.push(Trial { field: "/setting/skin/sensitivity", to, setting });
 }
 
-const fn key_of_effect(effect: Effect) -> &'static str {
-    match effect {
-        Effect::HairStrokes => "if.effect.hair_strokes",
-        Effect::Pixelated => "if.effect.pixelated",
-        Effect::SoftShading => "if.effect.soft_shading",
-        Effect::DenseFill => "if.effect.dense_fill",
-        Effect::FineLine => "if.effect.fine_line",
-        Effect::BoldLine => "if.effect.bold_line",
-        Effect::ScalpDots => "if.effect.scalp_dots",
-        Effect::AreolaShading => "if.effect.areola_shading",
+/// The key of a change in words, such as `if.give.soft`. One sentence says every stroke.
+fn key_of(field: &str, to: &str) -> String {
+    match field.rsplit('/').next().unwrap_or_default() {
+        "stroke_mm" => "if.stroke".to_owned(),
+        name => format!("if.{name}.{to}"),
     }
 }

@@ -18,25 +18,6 @@ pub enum Demand {
     NobodyNamed,
 }
 
-/// Every text of a demand.
-pub(super) const KEYS: &[&str] = &[
-    "not_practised",
-    "not_practised_condition",
-    "under_eye",
-    "under_eye_condition",
-    "not_practised_no_needle",
-    "nobody_named",
-    "nobody_named_condition",
-    "todo_nobody_named",
-    "was_lapsed",
-    "was_withdrawn",
-    "was_in_doubt",
-    "todo_not_practised",
-    "todo_under_eye",
-    "ready_alone",
-    "told_only",
-];
-
 impl Demand {
     /// What is asked for, of an artist of a standing by what she holds.
     #[must_use]
@@ -74,6 +55,14 @@ impl Demand {
     #[must_use]
     pub const fn harden(self, verdict: Verdict) -> Verdict {
         if severity(verdict) < severity(self.verdict()) { self.verdict() } else { verdict }
+    }
+
+    /// The keys of its sentences that are put together.
+    pub(super) fn keys() -> impl Iterator<Item = String> {
+        [Self::NotPractised, Self::UnderEye, Self::NobodyNamed].into_iter().flat_map(|demand| {
+            let key = demand.key();
+            [format!("{key}_condition"), format!("todo_{key}")]
+        })
     }
 
     const fn key(self) -> &'static str {

@@ -32,35 +32,6 @@ pub enum DrillError {
     },
 }
 
-/// Every text of a drill.
-pub(super) const KEYS: &[&str] = &[
-    "asks_single_dots",
-    "asks_dot_rows",
-    "asks_scattered_dots",
-    "asks_straight_strokes",
-    "asks_curved_strokes",
-    "asks_curved_strokes_left",
-    "asks_long_line",
-    "asks_circle",
-    "asks_field",
-    "asks_fading_field",
-    "asks_broad_field",
-    "because_single_dots",
-    "because_dot_rows",
-    "because_scattered_dots",
-    "because_straight_strokes",
-    "because_curved_strokes",
-    "because_long_line",
-    "because_circle",
-    "because_field",
-    "because_fading_field",
-    "because_broad_field",
-    "caution_unseen",
-    "caution_skin",
-    "caution_numbers",
-    "caution_reckoned",
-];
-
 /// The configuration at work and what it is practised for.
 struct Work {
     configuration: Complete,

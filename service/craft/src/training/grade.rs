@@ -12,9 +12,6 @@ use super::panels::tidy;
 use crate::configuration::Model;
 use crate::selection::Selector;
 
-/// Every text of a grade.
-pub(super) const KEYS: &[&str] = &["grade_adequate", "grade_missed", "grade_poor", "grade_open"];
-
 /// Why a panel is not graded.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum GradeError {

@@ -74,7 +74,7 @@ pub use shrink::{Beta, Shrunk};
 pub use standing::{Done, Held, SignedOff, Work};
 pub use way::WayStep;
 
-use etui_schema::vocabulary::Language;
+use etui_schema::vocabulary::{DrillKey, DrillLevel, Language, QuantityFault, SheetFault};
 use jiff::Span;
 use jiff::civil::Date;
 
@@ -98,14 +98,14 @@ impl Training {
     /// unknown.
     pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
         let rules = load(register, rule_file!("training.toml"))?;
-        let keys = demand::KEYS.iter().chain(drills::KEYS).chain(grade::KEYS).chain(sheet::KEYS);
-        let keys = keys
-            .chain(reading_words::KEYS)
-            .chain(progress_words::KEYS)
-            .chain(place::KEYS)
-            .chain(way::KEYS)
-            .chain(reasons::KEYS);
-        let texts = texts!("training", keys)?;
+        let said = |drill| [format!("asks_{drill}"), format!("because_{drill}")];
+        let drills = DrillKey::ALL.iter().flat_map(said);
+        let levels = DrillLevel::ALL.iter().map(|level| format!("level_{level}"));
+        let sheets = SheetFault::ALL.iter().map(|why| format!("cannot_{why}"));
+        let quantities = QuantityFault::ALL.iter().map(|why| format!("cannot_{why}"));
+        let left = ["asks_curved_strokes_left".to_owned()];
+        let keys = Demand::keys().chain(drills).chain(levels).chain(sheets).chain(quantities);
+        let texts = texts!("training", keys.chain(left))?;
         Ok(Self { rules, texts, places: Vec::new() })
     }
 

@@ -21,10 +21,6 @@ use crate::screening::faults::{BookFault, BookFaults, BookProblem};
 /// The id of the rule by which a place speaks.
 pub const PLACE_RULE: &str = "training.place";
 
-/// Every text of a place.
-pub(super) const KEYS: &[&str] =
-    &["place", "place_condition", "place_ratio", "place_years", "todo_place"];
-
 /// What one pack asks for.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Place {

@@ -6,22 +6,6 @@ use super::Training;
 use super::progress::{Kept, Progress};
 use super::standing::Held;
 
-/// Every text of progress.
-pub(super) const KEYS: &[&str] = &[
-    "progress_ready",
-    "progress_practising",
-    "progress_days",
-    "progress_waits",
-    "progress_missing",
-    "progress_over",
-    "progress_doubt",
-    "progress_turning",
-    "progress_kept",
-    "progress_signed",
-    "progress_signed_under_eye",
-    "progress_signed_practice_skin",
-];
-
 impl Training {
     /// What is said beside all progress.
     #[must_use]

@@ -10,31 +10,6 @@ use super::panels::tidy;
 use super::picture::{Quality, doubt, would_do_dpi};
 use super::sheet::size_mm;
 
-/// Every text of a reading.
-pub(super) const KEYS: &[&str] = &[
-    "caution_experimental",
-    "cannot_marks_missing",
-    "cannot_too_dark",
-    "cannot_too_bright",
-    "cannot_too_coarse",
-    "cannot_too_blurry",
-    "cannot_not_flat",
-    "cannot_too_noisy",
-    "cannot_too_noisy_here",
-    "cannot_too_compressed",
-    "cannot_wrong_size",
-    "cannot_wrong_paper",
-    "cannot_too_faint",
-    "cannot_too_fine",
-    "cannot_too_near",
-    "cannot_too_near_by_hand",
-    "cannot_no_mark",
-    "cannot_too_uneven",
-    "cannot_too_few",
-    "cannot_not_measured",
-    "cannot_circle",
-];
-
 /// A paper is named where the marks come so near to its size.
 const SAME_SIZE: f64 = 0.05;
 /// A resolution would do where a number may be off by so much of what is adequate.

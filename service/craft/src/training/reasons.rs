@@ -7,26 +7,6 @@ use super::Training;
 use super::panels::Plan;
 use crate::text;
 
-/// Every reason.
-pub(super) const KEYS: &[&str] = &[
-    "why_count",
-    "why_doubled",
-    "why_none",
-    "why_overworked",
-    "why_share",
-    "why_mark",
-    "why_width",
-    "why_spread",
-    "why_line",
-    "why_regularity",
-    "why_bare_square",
-    "why_lift_off",
-    "why_bow",
-    "why_closure",
-    "why_cover",
-    "why_chance",
-];
-
 impl Training {
     /// One reason for each quantity that the panels are judged by.
     pub(super) fn reasons(

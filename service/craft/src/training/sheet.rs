@@ -38,21 +38,6 @@ pub enum SheetError {
     Nothing,
 }
 
-/// Every text of a sheet.
-pub(super) const KEYS: &[&str] = &[
-    "sheet_numbered",
-    "sheet_not_numbered",
-    "sheet_artist",
-    "sheet_needle",
-    "sheet_panel",
-    "sheet_bar",
-    "sheet_print",
-    "sheet_description",
-    "level_first",
-    "level_working",
-    "level_fine",
-];
-
 /// Where a mark's middle stands from the edges.
 pub(super) const MARK_MM: f64 = 5.0;
 /// Width of the frame.

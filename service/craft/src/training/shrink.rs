@@ -34,17 +34,10 @@ impl Beta {
         Self { a: mean * strength, b: (1.0 - mean) * strength }
     }
 
-    /// That of groups whose shares have a mean and a standard deviation.
+    /// After so many results, of which so much held.
     #[must_use]
-    pub fn by_moments(mean: f64, deviation: f64) -> Self {
-        Self::of(mean, mean * (1.0 - mean) / (deviation * deviation) - 1.0)
-    }
-
-    /// After so many of so many.
-    #[must_use]
-    pub fn seen(self, hits: u32, of: u32) -> Self {
-        let misses = of.saturating_sub(hits);
-        Self { a: self.a + f64::from(hits), b: self.b + f64::from(misses) }
+    pub fn seen(self, held: f64, of: u32) -> Self {
+        Self { a: self.a + held, b: self.b + f64::from(of) - held }
     }
 
     /// Its mean.
@@ -80,19 +73,12 @@ impl Beta {
 }
 
 impl Training {
-    /// The share that held of an artist's few results, drawn towards the
-    /// studio's share.
-    #[must_use]
-    pub fn shrunk(&self, studio_share: f64, hits: u32, of: u32) -> Shrunk {
-        self.shrunk_share(studio_share, f64::from(hits) / f64::from(of.max(1)), of)
-    }
-
-    /// The same of a mean share over so many results, each judged whole or in parts.
+    /// The mean share that held of an artist's few results, each judged whole or in parts, drawn
+    /// towards the studio's share.
     #[must_use]
     pub fn shrunk_share(&self, studio_share: f64, share: f64, of: u32) -> Shrunk {
         let prior = Beta::of(studio_share, self.rules.progress.prior_results.value);
-        let held = share.clamp(0.0, 1.0) * f64::from(of);
-        let seen = Beta { a: prior.a + held, b: prior.b + f64::from(of) - held };
+        let seen = prior.seen(share.clamp(0.0, 1.0) * f64::from(of), of);
         let interval = Interval { low: seen.quantile(0.025), high: seen.quantile(0.975) };
         Shrunk { mean: seen.mean(), interval }
     }

@@ -13,9 +13,6 @@ use crate::configuration::{Complete, Model};
 use crate::selection::{Request, Selector};
 use crate::text;
 
-/// Every text of a way.
-pub(super) const KEYS: &[&str] = &["way_line", "way_field", "way_dots"];
-
 /// One configuration on the way.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WayStep {

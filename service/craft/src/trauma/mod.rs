@@ -231,8 +231,8 @@ impl Rules {
         let canonical = current.canonical();
         let mut steps = Vec::new();
         if let (false, Some(effect)) = (seen.fits, seen.effect) {
-            let effect = self.texts.get(language, effect_key(effect));
-            let values = [("canonical", canonical.as_str()), ("effect", effect)];
+            let effect = self.texts.fill(language, &format!("effect.{effect}"), &[]);
+            let values = [("canonical", canonical.as_str()), ("effect", &effect)];
             let mut step = self.step(language, rule, "does_not_fit", &values);
             step.kind = StepKind::Ask;
             steps.push(step);
@@ -275,19 +275,5 @@ impl Rules {
             basis: self.basis(&rule.source),
             agreement: rule.agreement.in_words(language),
         }
-    }
-}
-
-/// The key of an effect's name.
-const fn effect_key(effect: Effect) -> &'static str {
-    match effect {
-        Effect::HairStrokes => "effect.hair_strokes",
-        Effect::Pixelated => "effect.pixelated",
-        Effect::SoftShading => "effect.soft_shading",
-        Effect::DenseFill => "effect.dense_fill",
-        Effect::FineLine => "effect.fine_line",
-        Effect::BoldLine => "effect.bold_line",
-        Effect::ScalpDots => "effect.scalp_dots",
-        Effect::AreolaShading => "effect.areola_shading",
     }
 }

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use etui_schema::vocabulary::Effect;
 use etui_schema::vocabulary::chair::{StopScope, TraumaSign};
 use serde::Deserialize;
 
@@ -156,26 +157,8 @@ pub struct Rules {
     about: Arc<str>,
 }
 
-/// Sentences that no step has under its own key.
-const OTHER_TEXTS: &[&str] = &[
-    "gentler.change",
-    "gentler.because",
-    "same.change",
-    "same.because",
-    "does_not_fit.change",
-    "does_not_fit.because",
-    "caution.spot",
-    "caution.help",
-    "caution.practice",
-    "effect.hair_strokes",
-    "effect.pixelated",
-    "effect.soft_shading",
-    "effect.dense_fill",
-    "effect.fine_line",
-    "effect.bold_line",
-    "effect.scalp_dots",
-    "effect.areola_shading",
-];
+/// What a needle is said by, beside the steps' own keys.
+const NEEDLE_SAYS: [&str; 3] = ["gentler", "same", "does_not_fit"];
 
 impl Rules {
     /// Reads the files compiled into this build and checks them.
@@ -191,15 +174,16 @@ impl Rules {
         RuleFault::unless(all, SIGNS.name, "/sign", "each sign must stand once")?;
         let share = 0.0 < needle.least_relief && needle.least_relief < 1.0;
         RuleFault::unless(share, STEPS.name, "/needle/least_relief", "lies between 0 and 1")?;
-        let own = |rule: &StepRule| -> Vec<String> {
+        let own = steps.iter().flat_map(|rule| {
             // Which needle is said by sentences of its own.
             let needs = rule.kind != StepKind::Configuration;
-            let keys = needs.then_some(&rule.key).into_iter().chain(&rule.earlier);
-            keys.flat_map(|key| ["change", "because"].map(|part| format!("{key}.{part}"))).collect()
-        };
+            needs.then_some(&rule.key).into_iter().chain(&rule.earlier).map(|key| &**key)
+        });
+        let keys = own.chain(NEEDLE_SAYS);
+        let keys = keys.flat_map(|key| ["change", "because"].map(|part| format!("{key}.{part}")));
         let names = TraumaSign::ALL.iter().map(|sign| format!("sign.{sign}"));
-        let other = OTHER_TEXTS.iter().map(|key| (*key).to_owned()).chain(names);
-        let texts = texts!("trauma", steps.iter().flat_map(own).chain(other))?;
+        let effects = Effect::ALL.iter().map(|effect| format!("effect.{effect}"));
+        let texts = texts!("trauma", keys.chain(names).chain(effects))?;
         Ok(Self { signs, steps, needle, texts, about: "what to do on trauma".into() })
     }
 

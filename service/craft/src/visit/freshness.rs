@@ -86,9 +86,9 @@ impl Holds {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Row {
-    questions: Vec<Arc<str>>,
+    pub(super) questions: Vec<Arc<str>>,
     #[serde(default)]
-    options: Vec<Arc<str>>,
+    pub(super) options: Vec<Arc<str>>,
     holds_for: HoldsFor,
     days: u16,
 }
@@ -97,9 +97,9 @@ struct Row {
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Remains {
-    questions: Vec<Arc<str>>,
+    pub(super) questions: Vec<Arc<str>>,
     #[serde(default)]
-    options: Vec<Arc<str>>,
+    pub(super) options: Vec<Arc<str>>,
     /// For how long after the day that was told with it, or else after it was told;
     /// `None`: for good.
     pub(super) days: Option<u16>,
@@ -118,9 +118,9 @@ pub(super) struct Remains {
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Lasted {
-    question: Arc<str>,
+    pub(super) question: Arc<str>,
     #[serde(default)]
-    options: Vec<Arc<str>>,
+    pub(super) options: Vec<Arc<str>>,
     pub(super) ended_on: Arc<str>,
 }
 
@@ -128,9 +128,9 @@ pub(super) struct Lasted {
 #[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Implies {
-    question: Arc<str>,
+    pub(super) question: Arc<str>,
     #[serde(default)]
-    options: Vec<Arc<str>>,
+    pub(super) options: Vec<Arc<str>>,
     /// The other question.
     pub(super) says: Arc<str>,
     /// The option of the other question; `None`: a yes.
@@ -212,7 +212,7 @@ pub struct Freshness {
     otherwise: Holds,
     /// How long a skin type or a measured colour says that no care is needed.
     pub skin: Holds,
-    rows: HashMap<(Arc<str>, Option<Arc<str>>), Holds>,
+    pub(super) rows: HashMap<(Arc<str>, Option<Arc<str>>), Holds>,
     remains: Vec<Remains>,
     lasted: Vec<Lasted>,
     implies: Vec<Implies>,
@@ -346,25 +346,5 @@ impl Freshness {
     /// What answers say beside their own question.
     pub(super) fn implies(&self) -> impl Iterator<Item = &Implies> {
         self.implies.iter()
-    }
-
-    /// Every question and option that has a row.
-    pub fn named(&self) -> impl Iterator<Item = (&str, Option<&str>)> {
-        let rows = self.rows.keys().map(|(question, option)| (&**question, option.as_deref()));
-        let remains = self.remains.iter().flat_map(|row| {
-            let options = row.options.iter().map(|option| Some(&**option));
-            let options = move || options.clone().chain(row.options.is_empty().then_some(None));
-            row.questions.iter().flat_map(move |question| options().map(|o| (&**question, o)))
-        });
-        let lasted = self.lasted.iter().flat_map(|row| {
-            let options = row.options.iter().map(|option| (&*row.question, Some(&**option)));
-            options.chain([(&*row.question, None), (&*row.ended_on, None)])
-        });
-        let implies = self.implies.iter().flat_map(|row| {
-            let options = row.options.iter().map(|option| (&*row.question, Some(&**option)));
-            options.chain([(&*row.question, None), (&*row.says, row.option.as_deref())])
-        });
-        let ends = self.ends.iter().map(|question| (&**question, None));
-        rows.chain(remains).chain(lasted).chain(implies).chain(ends)
     }
 }

@@ -20,7 +20,7 @@ use super::{
 use crate::store::{
     AUDIT, Batch, Bytes, Op, Order, StoreError,
     audit::AUDIT_HEAD,
-    memory::bounds,
+    key::bounds,
     outbox::{EVENT_HEAD, EVENTS, EVENTS_BY_ID},
 };
 

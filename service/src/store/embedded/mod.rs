@@ -160,12 +160,6 @@ impl EmbeddedStore {
     pub fn sequence(&self) -> u64 {
         self.core.views().durable
     }
-
-    /// The data folder.
-    #[must_use]
-    pub fn dir(&self) -> &std::path::Path {
-        &self.core.config.dir
-    }
 }
 
 impl Store for EmbeddedStore {

@@ -5,7 +5,7 @@ use std::{
     ops::Range,
 };
 
-use crate::store::{Bytes, memory::bounds};
+use crate::store::{Bytes, key::bounds};
 
 /// What the changed keys of one group held before it; `None`: they were absent.
 #[derive(Debug, Default)]

@@ -23,7 +23,6 @@ pub struct Issue {
 impl Issue {
     /// Adds the wrapped key to the batch that makes the client. The batch fails with a conflict
     /// when the client has a key already or an erasure came between: read again and start anew.
-    #[must_use]
     pub fn add_to(self, mut batch: Batch) -> Batch {
         batch.expect.extend(self.expect);
         batch.ops.push(self.op);

@@ -13,7 +13,7 @@ use super::{
     pool::Taken,
     session::{Reading, Session, unavailable},
 };
-use crate::store::{Bytes, MAX_KEY_BYTES, Order, Read, Space, StoreError, Walk, memory::bounds};
+use crate::store::{Bytes, MAX_KEY_BYTES, Order, Read, Space, StoreError, Walk, key::bounds};
 
 /// Rows fetched at a time, so that no statement runs into its time limit.
 const STRIDE: usize = 5_000;

@@ -62,7 +62,6 @@ pub struct StoredClient {
 
 impl Record for StoredClient {
     const KIND: &'static str = "client";
-    const VERSION: u32 = 1;
 }
 
 impl Verified for StoredClient {

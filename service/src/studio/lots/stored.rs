@@ -174,15 +174,7 @@ impl StoredLot {
     pub(super) fn take_doubts(&mut self, reading: &Reading) {
         self.take_bounds(reading);
         for reason in reading.fitness.reasons() {
-            let told_otherwise = matches!(
-                reason,
-                FitnessReason::Expired
-                    | FitnessReason::ExpiryUnknown
-                    | FitnessReason::SterilityUnknown
-                    | FitnessReason::NotSterile
-                    | FitnessReason::Unreadable
-            );
-            if !told_otherwise && reason.state() != FitnessState::Fit {
+            if !is_told_otherwise(reason) && reason.state() != FitnessState::Fit {
                 self.hold(reason.as_str());
             }
         }
@@ -206,15 +198,8 @@ impl StoredLot {
             let earliest = reading.packet.expires_on.as_ref().map(|said| said.date);
             let safe = matches!((kept, earliest), (Some(day), Some(first)) if day.0 <= first);
             let settled = of_the_date && safe || released && !drawer::forbids(reason.as_str());
-            let missing = matches!(
-                reason,
-                FitnessReason::Expired
-                    | FitnessReason::ExpiryUnknown
-                    | FitnessReason::SterilityUnknown
-                    | FitnessReason::NotSterile
-                    | FitnessReason::Unreadable
-            );
-            if !missing && !settled && reason.state() != FitnessState::Fit {
+            let told = is_told_otherwise(reason) || settled;
+            if !told && reason.state() != FitnessState::Fit {
                 self.hold(reason.as_str());
             }
         }
@@ -342,6 +327,18 @@ impl StoredLot {
             version,
         }
     }
+}
+
+/// Whether a lot says it by its day or by what it lacks, and is not held for it.
+const fn is_told_otherwise(reason: FitnessReason) -> bool {
+    matches!(
+        reason,
+        FitnessReason::Expired
+            | FitnessReason::ExpiryUnknown
+            | FitnessReason::SterilityUnknown
+            | FitnessReason::NotSterile
+            | FitnessReason::Unreadable
+    )
 }
 
 /// The latest year, written whole, in what stands unread on a label.

@@ -45,7 +45,6 @@ pub struct StoredPack {
 
 impl Record for StoredPack {
     const KIND: &'static str = "pack";
-    const VERSION: u32 = 1;
 }
 
 impl StoredPack {
@@ -172,7 +171,6 @@ pub struct StoredChanges {
 
 impl Record for StoredChanges {
     const KIND: &'static str = "pack_changes";
-    const VERSION: u32 = 1;
 }
 
 /// Adds to the batch of a change that no other pack was changed meanwhile, and

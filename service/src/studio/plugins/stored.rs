@@ -211,7 +211,6 @@ pub(super) struct StoredUse {
 
 impl Record for StoredUse {
     const KIND: &'static str = "plugin-token-use";
-    const VERSION: u32 = 1;
 }
 
 #[cfg(test)]

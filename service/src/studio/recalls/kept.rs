@@ -45,7 +45,6 @@ pub struct StoredRecall {
 
 impl Record for StoredRecall {
     const KIND: &'static str = "recall";
-    const VERSION: u32 = 1;
 }
 
 impl Verified for StoredRecall {

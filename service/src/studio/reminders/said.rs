@@ -44,5 +44,4 @@ impl Said {
 
 impl Record for Said {
     const KIND: &'static str = "reminder_said";
-    const VERSION: u32 = 1;
 }

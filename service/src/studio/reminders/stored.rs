@@ -65,7 +65,6 @@ pub struct StoredReminder {
 
 impl Record for StoredReminder {
     const KIND: &'static str = "reminder";
-    const VERSION: u32 = 1;
 }
 
 impl StoredReminder {

@@ -189,7 +189,6 @@ impl StoredSignOff {
 
 impl Record for StoredSignOff {
     const KIND: &'static str = "sign-off";
-    const VERSION: u32 = 1;
 }
 
 impl Verified for StoredSignOff {

@@ -1,11 +1,10 @@
-//! The score: worked sums, caps, withheld bands, sensitivity.
+//! The score: worked sums, caps, withheld bands.
 
 use etui_schema::vocabulary::{EvidenceKind, Language, Phototype, Skin, Treatment};
 use serde_json::{Value, json};
 
 use super::support::{assess, book, clear, visit, with};
 use crate::screening::score::{Band, band};
-use crate::screening::sensitivity::{Vignette, one_at_a_time};
 
 fn check(changes: &Value, points: u16, at_most: u16, band: Option<&str>) {
     let found = with(book(), visit(Treatment::Brows), changes).unwrap();
@@ -69,20 +68,4 @@ fn bands_leave_no_gap() {
         assert_eq!(band(book().bands(), points).map(|band| &*band.id), Some(id), "{points}");
     }
     assert_eq!(band(&[Band { id: "a".into(), from: 1 }], 0), None);
-}
-
-#[test]
-fn sensitivity_counts_what_moves() {
-    let spoke = |ids: &[&str]| Vignette {
-        treatment: Treatment::Brows,
-        spoke: ids.iter().map(|id| (*id).into()).collect(),
-    };
-    let vignettes = [spoke(&["keloid"]), spoke(&["nickel_allergy"]), spoke(&[])];
-    let shares = one_at_a_time(book(), &vignettes);
-    let moved = |change: &str| shares.iter().find(|share| share.change == change).unwrap().moved;
-    assert_eq!(moved("nickel_allergy +1"), 1);
-    assert_eq!(moved("keloid -1"), 0);
-    assert_eq!(moved("moderate -1"), 1);
-    assert!(shares.iter().all(|share| share.of == 3 && share.fraction() <= 1.0));
-    assert!(!shares.iter().any(|share| share.change == "keloid +1"), "4 points are the most");
 }

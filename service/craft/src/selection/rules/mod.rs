@@ -23,8 +23,6 @@ use etui_schema::vocabulary::{Effect, Treatment};
 pub use self::general::Signal;
 pub(super) use self::general::{General, Limits, MachineReading, Property, Pull, taper_step};
 pub(super) use self::notes::{Hints, Note, NoteKind, StrokeHints, Told, When};
-#[cfg(test)]
-pub(super) use self::sentences::is_said_by_code;
 pub(super) use self::views::{School, View};
 pub(super) use self::want::{FormWish, SiteWish, Want};
 #[cfg(test)]

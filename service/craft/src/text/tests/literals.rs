@@ -146,6 +146,62 @@ fn no_text_for_people_stands_in_code() {
     assert!(idle.is_empty(), "listed and without a literal: {idle:?}");
 }
 
+/// What the code of an area says: the literals of its folder, or of its file.
+pub(crate) fn said_by_code(area: &str) -> BTreeSet<String> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let area = if area == "common" { "text" } else { area };
+    let (folder, file) = (root.join(area), root.join(format!("{area}.rs")));
+    let mut paths = Vec::new();
+    if folder.is_dir() {
+        sources(folder, &mut paths);
+    }
+    paths.extend(file.is_file().then_some(file));
+    paths.retain(|path| !path.strip_prefix(&root).unwrap().to_string_lossy().contains("tests"));
+    let said = |path| literals(&code(&fs::read_to_string(path).unwrap()));
+    paths.into_iter().flat_map(said).collect()
+}
+
+/// Begin like a key and are none: places of sentences, members, parts of keys.
+const NO_KEYS: [&str; 8] = [
+    "cold_measured",
+    "not_expected_today",
+    "not_given",
+    "not_told_how",
+    "told_height",
+    "told_width",
+    "form.",
+    "whom.",
+];
+
+/// How a key of several parts begins.
+fn begins(key: &str, between: char) -> Option<&str> {
+    let is_key = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_' || c == between;
+    key.split_once(between).filter(|_| key.chars().all(is_key)).map(|(begins, _)| begins)
+}
+
+/// Whatever code says begins as some sentence of its area does; that it ends as one does, too, is
+/// looked up here. A key that is not there would be read by people.
+#[test]
+fn what_code_says_has_a_sentence() {
+    let parameters = crate::configuration::Parameter::ALL.iter().map(|one| one.as_str());
+    let no_keys: BTreeSet<&str> = parameters.chain(NO_KEYS).collect();
+    let mut missing = Vec::new();
+    for ((area, _), texts) in files().into_iter().filter(|((_, language), _)| language == "en") {
+        let has_parts = texts.keys().any(|key| key.trim_end_matches(".one").contains('.'));
+        let between = if has_parts { '.' } else { '_' };
+        let known: BTreeSet<&str> = texts.keys().filter_map(|key| begins(key, between)).collect();
+        let said = said_by_code(&area);
+        assert!(texts.keys().any(|key| said.contains(key)), "{area}: no code was found");
+        let is_key = |said: &String| {
+            begins(said, between).is_some_and(|begins| known.contains(begins))
+                && !no_keys.contains(&**said)
+        };
+        let lost = said.into_iter().filter(is_key).filter(|said| !texts.contains_key(said));
+        missing.extend(lost.map(|key| format!("{area}: {key}")));
+    }
+    assert!(missing.is_empty(), "there is no text under {missing:#?}");
+}
+
 #[test]
 fn literals_are_found() {
     let code = "let a = \"one two three four\"; let b = 'x'; let c = b\"\\\"\"; #[error(\"a b c d e\")]\n\

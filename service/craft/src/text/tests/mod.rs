@@ -124,7 +124,7 @@ fn places_are_filled() {
 
 #[test]
 fn days_numbers_and_lists_are_written_as_the_language_writes_them() {
-    let all = texts!("common", COMMON_KEYS).unwrap();
+    let all = texts!("common", [] as [&str; 0]).unwrap();
     for month in 1..=12 {
         assert!(all.has(&format!("month.{month}")), "{month}");
     }

@@ -97,13 +97,14 @@ fn the_watch_of_healed_results_knows_what_is_usual() {
 #[test]
 fn shares_under_a_beta_distribution() {
     // Tumours of rats, 70 groups: mean and deviation of their shares, then 4 of 14.
-    let rats = Beta::by_moments(0.1360, 0.1035);
+    let (mean, deviation) = (0.1360_f64, 0.1035_f64);
+    let rats = Beta::of(mean, mean * (1.0 - mean) / (deviation * deviation) - 1.0);
     near(rats.a, 1.356, 0.01, "a");
     near(rats.b, 8.615, 0.06, "b");
-    near(Beta { a: 1.356, b: 8.615 }.seen(4, 14).mean(), 0.2234, 0.000_06, "4 of 14");
+    near(Beta { a: 1.356, b: 8.615 }.seen(4.0, 14).mean(), 0.2234, 0.000_06, "4 of 14");
     let training = training();
     for (hits, of, mean, low, high) in [(7, 9, 0.789, 0.586, 0.936), (0, 3, 0.615, 0.349, 0.848)] {
-        let found = training.shrunk(0.8, hits, of);
+        let found = training.shrunk_share(0.8, f64::from(hits) / f64::from(of), of);
         near(found.mean, mean, 0.0006, "mean");
         near(found.interval.low, low, 0.0006, "low");
         near(found.interval.high, high, 0.0006, "high");
