@@ -60,7 +60,8 @@ pub fn doubled(text: &[u8], most: usize) -> Vec<String> {
     if looked.is_err() { Vec::new() } else { found.places }
 }
 
-/// The pointer of the value at which reading failed.
+/// The pointer of the value at which reading failed; that of its object where it was the last
+/// member, was read, and then refused by its type.
 #[must_use]
 pub fn of(text: &[u8], error: &Error) -> String {
     let lines = text.split_inclusive(|byte| *byte == b'\n').take(error.line().saturating_sub(1));

@@ -8,11 +8,12 @@
 
 use std::sync::Arc;
 
-use etui_schema::places::{self, step};
+use etui_schema::places::step;
 use etui_schema::vocabulary::EvidenceKind;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
+use serde_path_to_error::Segment;
 
 use crate::evidence::{Basis, COMMON_PRACTICE, MODEL, Register};
 use crate::text::Catalogue;
@@ -239,7 +240,16 @@ fn parse(file: RuleFile) -> Result<Value, RuleFault> {
 /// # Errors
 /// [`RuleFault`].
 pub(crate) fn shape<T: DeserializeOwned>(file: &str, value: Value) -> Result<T, RuleFault> {
-    places::read(&value).map_err(|fault| RuleFault::new(file, fault.pointer, fault.why))
+    // A type may refuse what was read well, of which a place in a text tells the object at most.
+    serde_path_to_error::deserialize(value).map_err(|fault| {
+        let part = |part: &Segment| match part {
+            Segment::Seq { index } => format!("/{index}"),
+            Segment::Map { key } => format!("/{}", step(key)),
+            Segment::Enum { .. } | Segment::Unknown => String::new(),
+        };
+        let pointer: String = fault.path().iter().map(part).collect();
+        RuleFault::new(file, pointer, fault.inner().to_string())
+    })
 }
 
 fn names_sources(key: &str) -> bool {

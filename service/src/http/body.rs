@@ -23,10 +23,10 @@ use serde_json::Value;
 use super::call::operation_of;
 use super::compute;
 use super::failure::Failure;
-use super::faults;
+use super::faults::{self, MOST_FAULTS};
 use super::operation::BODY_LIMIT;
 use super::state::State;
-use super::validator::{MOST_FAULTS, Shape};
+use super::validator::Shape;
 use crate::studio::idempotency;
 
 /// What a PATCH reads (RFC 5789, 2.2).

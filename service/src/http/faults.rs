@@ -7,7 +7,8 @@ use jsonschema::ValidationError;
 use jsonschema::error::ValidationErrorKind as Kind;
 use serde_json::Value;
 
-use super::validator::MOST_FAULTS;
+/// How many faults one answer names; the rest would not be read.
+pub(crate) const MOST_FAULTS: usize = 100;
 
 /// Adds the faults that one finding stands for.
 #[expect(clippy::wildcard_enum_match_arm, reason = "the validator's list is open")]

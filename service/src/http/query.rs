@@ -16,8 +16,8 @@ use serde::de::DeserializeOwned;
 use serde_json::{Map, Value};
 
 use super::failure::Failure;
-use super::faults::{LAST_INSTANT, is_beyond};
-use super::validator::{MOST_FAULTS, Shape};
+use super::faults::{LAST_INSTANT, MOST_FAULTS, is_beyond};
+use super::validator::Shape;
 
 /// The query of an operation that takes no parameters.
 #[derive(Deserialize, JsonSchema)]

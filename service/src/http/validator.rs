@@ -12,11 +12,8 @@ use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
 use serde_json::Value;
 
-use super::faults;
+use super::faults::{self, MOST_FAULTS};
 use super::tidy::tidy;
-
-/// How many faults one answer names; the rest would not be read.
-pub(crate) const MOST_FAULTS: usize = 100;
 
 /// What is known of a type's schema.
 pub(crate) struct Shape {
