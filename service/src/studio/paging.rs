@@ -8,6 +8,8 @@ use std::ops::Range;
 
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::FaultCode;
+use serde::Serialize;
+use serde_json::Value;
 
 use super::Studio;
 use super::engine::Snap;
@@ -29,6 +31,20 @@ const MOST_LOOKED_AT: usize = 2000;
 
 /// What a list makes of one row: nothing if it does not belong to it.
 pub type Row<T> = Result<Option<T>, Error>;
+
+/// The name of a list by its query: all but how much is shown and from where. A filter that is
+/// added later is in it by itself.
+///
+/// # Errors
+/// [`Error::Internal`] for what is no JSON.
+pub fn named(list: &str, query: &impl Serialize) -> Result<String, Error> {
+    let told = serde_json::to_value(query).map_err(|error| Error::Internal(error.to_string()))?;
+    let Value::Object(mut filters) = told else { return Ok(list.to_owned()) };
+    for shown in ["limit", "cursor", "short"] {
+        filters.remove(shown);
+    }
+    Ok(format!("{list} {}", Value::Object(filters)))
+}
 
 /// A walk over one page of an index, ascending.
 pub struct Walk {
@@ -212,4 +228,25 @@ pub fn limit_of(limit: Option<u16>) -> Result<usize, Error> {
 #[must_use]
 pub fn broken(space: Space) -> Error {
     Error::Unreadable(format!("a row of {space} does not have its form"))
+}
+
+#[cfg(test)]
+mod tests {
+    use etui_schema::treatments::TreatmentQuery;
+    use serde_json::{Value, json};
+
+    use super::named;
+
+    #[test]
+    fn every_filter_names_its_list_and_the_size_of_a_page_does_not() {
+        let name = |query: Value| {
+            let query: TreatmentQuery = serde_json::from_value(query).expect("a query");
+            named("treatments", &query).expect("a name")
+        };
+        let whole = name(json!({}));
+        for (filter, value) in [("artist_ref", "ada"), ("maker", "own"), ("from", "2027-03-18")] {
+            assert_ne!(name(json!({ filter: value })), whole, "{filter}");
+        }
+        assert_eq!(name(json!({ "limit": 7, "cursor": "x" })), whole);
+    }
 }

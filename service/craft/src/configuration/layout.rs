@@ -54,6 +54,24 @@ impl Stand {
     }
 }
 
+impl Parameter {
+    /// The parameters that shape the layout of this grouping.
+    #[must_use]
+    pub const fn of_layout(grouping: Grouping) -> &'static [Self] {
+        match grouping {
+            Grouping::RoundLiner => &[Self::SpreadRoundLiner],
+            Grouping::RoundShader => &[Self::SpreadRoundShader],
+            Grouping::Round => &[Self::SpreadRound],
+            Grouping::HollowLiner => &[Self::SpreadHollowLiner],
+            Grouping::Flat | Grouping::HandBlade => &[Self::PitchFlat],
+            Grouping::SlopedFlat => &[Self::PitchFlat, Self::SlopeDeg],
+            Grouping::StackedMagnum => &[Self::PitchStacked],
+            Grouping::WovenMagnum | Grouping::Magnum => &[Self::PitchWoven, Self::RowGapWoven],
+            Grouping::CurvedMagnum => &[Self::PitchWoven, Self::RowGapWoven, Self::ArcRadiusMm],
+        }
+    }
+}
+
 /// The tips of one grouping and count, in needle diameters.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Layout {

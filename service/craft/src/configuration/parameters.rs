@@ -7,7 +7,7 @@
 
 use std::sync::Arc;
 
-use etui_schema::vocabulary::{Grouping, Taper};
+use etui_schema::vocabulary::Taper;
 use serde::Deserialize;
 
 use crate::evidence::Register;
@@ -124,22 +124,6 @@ impl Parameter {
             Some(Taper::Long) => Self::TaperLongMm,
             Some(Taper::ExtraLong) => Self::TaperExtraLongMm,
             None => Self::TaperUnstatedMm,
-        }
-    }
-
-    /// The parameters that shape the layout of this grouping.
-    #[must_use]
-    pub const fn of_layout(grouping: Grouping) -> &'static [Self] {
-        match grouping {
-            Grouping::RoundLiner => &[Self::SpreadRoundLiner],
-            Grouping::RoundShader => &[Self::SpreadRoundShader],
-            Grouping::Round => &[Self::SpreadRound],
-            Grouping::HollowLiner => &[Self::SpreadHollowLiner],
-            Grouping::Flat | Grouping::HandBlade => &[Self::PitchFlat],
-            Grouping::SlopedFlat => &[Self::PitchFlat, Self::SlopeDeg],
-            Grouping::StackedMagnum => &[Self::PitchStacked],
-            Grouping::WovenMagnum | Grouping::Magnum => &[Self::PitchWoven, Self::RowGapWoven],
-            Grouping::CurvedMagnum => &[Self::PitchWoven, Self::RowGapWoven, Self::ArcRadiusMm],
         }
     }
 

@@ -299,6 +299,17 @@ impl ConfigurationFile {
     pub(crate) fn source(&self) -> &Origin {
         &self.source
     }
+
+    /// Refuses a grouping that is not read by its own code, or has no usual counts.
+    fn check(&self, file: &str) -> Result<(), RuleFault> {
+        Grouping::ALL.iter().try_for_each(|grouping| {
+            let is_code = |c: &Code| c.text == grouping.code() && c.grouping == *grouping;
+            let why = format!("no code reads {grouping} by its own letters, {}", grouping.code());
+            RuleFault::unless(self.code.iter().any(is_code), file, "/code", why)?;
+            let has_counts = self.usual.iter().any(|row| row.grouping == *grouping);
+            RuleFault::unless(has_counts, file, "/usual", format!("{grouping} has no usual counts"))
+        })
+    }
 }
 
 /// `configuration.toml`.
@@ -385,8 +396,9 @@ impl Files {
     /// The files compiled into this build.
     pub(crate) fn builtin() -> Result<Self, RuleFault> {
         let register = Register::builtin()?;
-        let configuration: ConfigurationFile =
-            rules::load(&register, rule_file!("label/configuration.toml"))?;
+        let file = rule_file!("label/configuration.toml");
+        let configuration: ConfigurationFile = rules::load(&register, file)?;
+        configuration.check(file.name)?;
         let fields: FieldFile = rules::load(&register, rule_file!("label/fields.toml"))?;
         let months = rules::load(&register, rule_file!("label/months.toml"))?;
         let lists: CodeListFile = rules::load(&register, rule_file!("label/code_lists.toml"))?;
@@ -394,5 +406,29 @@ impl Files {
         let origins = Origins::new(&configuration, &fields, &of_ais);
         let lists = CodeLists::new(&lists);
         Ok(Self { configuration, fields, months, lists, ais, origins })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_grouping_that_no_label_writes_is_told_by_the_loader() {
+        let register = Register::builtin().unwrap();
+        let file = rule_file!("label/configuration.toml");
+        for (row, place) in [
+            ("[[code]]\ntext = \"M2\"\ngrouping = \"stacked_magnum\"\n", "/code"),
+            (
+                "[[usual]]\ngrouping = \"flat\"\ncounts = [2, 3, 4, 5, 6, 7, 9, 11, 13, 15]\n",
+                "/usual",
+            ),
+        ] {
+            assert!(file.text.contains(row), "{row}");
+            let text = Box::leak(file.text.replacen(row, "", 1).into_boxed_str());
+            let read: ConfigurationFile =
+                rules::load(&register, rules::RuleFile { text, ..file }).unwrap();
+            assert_eq!(read.check(file.name).unwrap_err().pointer, place, "{row}");
+        }
     }
 }

@@ -7,10 +7,8 @@
 
 use std::f64::consts::{FRAC_PI_4, PI};
 
-use etui_schema::vocabulary::Grouping;
-
 use crate::configuration::hull::{Point, area_and_perimeter, convex_hull};
-use crate::configuration::{Circumstances, Complete, Model};
+use crate::configuration::{Circumstances, Complete, Model, Stand};
 
 /// One configuration at work, in millimetres.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,13 +52,7 @@ impl Line {
             per_mm2: measures.punctures_per_mm2,
             rate_hz: circumstances.rate_hz,
             hand_speed_mm_s: circumstances.hand_speed_mm_s,
-            is_round: matches!(
-                configuration.grouping,
-                Grouping::RoundLiner
-                    | Grouping::RoundShader
-                    | Grouping::Round
-                    | Grouping::HollowLiner
-            ),
+            is_round: Stand::of(configuration.grouping) == Stand::Round,
         }
     }
 

@@ -6,6 +6,7 @@ use etui_schema::vocabulary::{DrillKey, Effect, Grouping, Quantity};
 use super::evenness::{bare_square_mm, chance_evenness};
 use super::line::Line;
 use super::rules::{DrillRules, Level};
+use crate::configuration::Stand;
 
 /// A panel, before it has a number and words.
 #[derive(Debug, Clone)]
@@ -46,15 +47,7 @@ const BROAD_COVER: f64 = 0.8;
 
 /// Whether an effect is practised with a drill.
 pub(super) fn is_for(drill: DrillKey, effect: Effect, grouping: Grouping) -> bool {
-    let broad = matches!(
-        grouping,
-        Grouping::Flat
-            | Grouping::SlopedFlat
-            | Grouping::WovenMagnum
-            | Grouping::StackedMagnum
-            | Grouping::CurvedMagnum
-            | Grouping::Magnum
-    );
+    let broad = !matches!(Stand::of(grouping), Stand::Round | Stand::Along);
     match drill {
         DrillKey::SingleDots => true,
         DrillKey::DotRows => effect == Effect::Pixelated,

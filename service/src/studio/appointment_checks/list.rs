@@ -20,7 +20,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::lots::Wanted;
 use crate::studio::moment::Mandate;
-use crate::studio::paging::Walk;
+use crate::studio::paging::{self, Walk};
 use crate::studio::sealed::{self, StoredSealed, Trace};
 use crate::studio::vault::{self, Access};
 
@@ -66,11 +66,7 @@ pub async fn list(
             (BY_START.space(), bound(time.start)..bound(time.end))
         }
     };
-    let name = format!(
-        "checks booking={booking_ref:?} client={client_ref:?} artist={artist_ref:?} \
-         from={from:?} to={to:?} verdict={verdict:?} configuration={configuration:?} \
-         maker={maker:?}"
-    );
+    let name = paging::named("checks", query)?;
     let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
     let wanted = |trace: &CheckTrace| {
         is(booking_ref.as_ref(), Some(&trace.booking_ref))

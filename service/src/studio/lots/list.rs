@@ -12,7 +12,7 @@ use crate::store::index::{Key, Keys, behind};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
-use crate::studio::paging::{Walk, records};
+use crate::studio::paging::{self, Walk, records};
 
 /// How long an expired lot is still told of (common practice, no source).
 const LOOKED_BACK_DAYS: i32 = 365;
@@ -29,10 +29,7 @@ pub async fn list(
 ) -> Result<Page<Lot>, Error> {
     let LotQuery { state, lot: code, expires_by, configuration, maker, limit, cursor } = query;
     let asked = Wanted::of(studio, configuration.as_deref(), maker.as_deref())?;
-    let name = format!(
-        "lots state={state:?} code={code:?} expires_by={expires_by:?} \
-         configuration={configuration:?} maker={maker:?}"
-    );
+    let name = paging::named("lots", query)?;
     let (space, range) = match code {
         Some(code) => (BY_CODE.space(), (code.clone(),).write().prefix_range()),
         None => {

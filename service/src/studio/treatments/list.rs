@@ -19,7 +19,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::lots::Wanted;
 use crate::studio::moment::Mandate;
-use crate::studio::paging::Walk;
+use crate::studio::paging::{self, Walk};
 use crate::studio::sealed::{self, StoredSealed, Trace};
 
 /// One page of treatments: of a client in the order of their dates, or all in the
@@ -47,11 +47,7 @@ pub async fn list(
         // Nothing is recorded before it was done, and an id begins with the time of recording.
         None => (TreatmentTrace::SPACE, first_id(time.start).as_bytes().to_vec()..Bytes::new()),
     };
-    let of = client.map(|client| client.hex());
-    let name = format!(
-        "treatments client={of:?} artist={artist_ref:?} from={from:?} to={to:?} \
-         configuration={configuration:?} maker={maker:?}"
-    );
+    let name = paging::named("treatments", query)?;
     let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
     let wanted = |record: &StoredSealed<TreatmentTrace>| {
         artist_ref.as_ref().is_none_or(|artist| *artist == record.trace.artist_ref)

@@ -2,10 +2,9 @@
 
 use std::f64::consts::TAU;
 
-use etui_schema::vocabulary::Grouping;
-
 use super::super::holes::tip_depths_mm;
 use super::super::hull::{Point, union_area_of_discs};
+use super::super::layout::Stand;
 use super::super::mechanics::hole_diameter_mm;
 use super::super::model::Model;
 use super::super::parameters::Parameter;
@@ -136,13 +135,7 @@ impl Group {
             reach_mm: 0.0,
             full_radius_mm: 0.0,
             union_area_mm2: 0.0,
-            round: matches!(
-                configuration.grouping,
-                Grouping::RoundLiner
-                    | Grouping::RoundShader
-                    | Grouping::Round
-                    | Grouping::HollowLiner
-            ),
+            round: Stand::of(configuration.grouping) == Stand::Round,
             tips,
         };
         group.full_radius_mm = group.radius_mm(depth_mm);

@@ -12,6 +12,7 @@ use super::{check_wish, pulls};
 use crate::rules::{Origin, Parameter, RuleFault, Sourced};
 use crate::selection::answer::Question;
 use crate::selection::desirability::Wish;
+use crate::selection::form::Form;
 
 /// What a setting says, as far as the choice listens. Each speaks with a
 /// level between 0 (silent) and 1 (loud).
@@ -241,6 +242,12 @@ impl General {
             let why = "the points must rise, and the drive must not fall";
             let sound = rises && !curve.is_empty();
             RuleFault::unless(sound, file, format!("/machine/{place}"), why)?;
+        }
+        // Where a label tells one form, the usual range has to offer it.
+        for grouping in Grouping::ALL.iter().filter(|g| matches!(Form::of(**g, 2), Some((_, None))))
+        {
+            let offered = self.usual.group.iter().any(|group| group.grouping == *grouping);
+            RuleFault::unless(offered, file, "/usual/group", format!("{grouping} is missing"))?;
         }
         let is_share = 0.0 < self.alike.share && self.alike.share <= 1.0;
         RuleFault::unless(is_share, file, "/alike/share", "a share is above 0, up to 1")?;
