@@ -272,7 +272,6 @@ mod tests {
             r#"{"few":[1],"new":{"few":[1]},"day":null}"#,
             r#"{"inner":{"a":{"few":[1,2],"kind":"one"}},"kind":{}}"#,
             r#"{"inner":{"a":{"few":[1,2],"kind":"one","new":1}}}"#,
-            r#"{"inner":{"a":{"few":[1,2],"kind":"one","few":[1,2]}}}"#,
         ] {
             let error = serde_json::from_str::<Body>(body).unwrap_err();
             let reader = &mut serde_json::Deserializer::from_str(body);
