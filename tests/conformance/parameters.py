@@ -9,7 +9,7 @@ import threading
 import schemathesis
 
 # Two workers that read source at the same time trip over a counter that Python shares among its threads
-# ("AST constructor recursion depth mismatch", CPython issue 106905): one after the other.
+# ("AST constructor recursion depth mismatch", known of CPython 3.11): one after the other.
 parse, turn = ast.parse, threading.RLock()
 
 

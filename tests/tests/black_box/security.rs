@@ -18,7 +18,7 @@ mod hosts;
 mod paths;
 mod slow;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::LazyLock;
 
 use etui_schema::access::Scope;
@@ -88,6 +88,35 @@ fn keys(service: &Running) -> Keys {
         removed: text(&removed),
         without: without.collect(),
     }
+}
+
+/// What anybody may call, and what every token, is written down here: an endpoint whose scope was
+/// forgotten would be open, and its document would say so with it.
+#[test]
+fn what_is_open_is_known_by_name() {
+    let open = [
+        "get_api_catalog",
+        "get_calendar",
+        "get_capabilities",
+        "get_docs",
+        "get_docs_file",
+        "get_liveness",
+        "get_openapi",
+        "get_problem",
+        "get_readiness",
+        "get_schema",
+        "list_problems",
+        "list_schemas",
+        "list_sources",
+    ];
+    let of_any_token = ["get_me", "list_screening_questions"];
+    let named = |is: fn(&Operation) -> bool| -> BTreeSet<String> {
+        let all = Document::of_this_build().operations().into_iter();
+        all.filter(is).map(|operation| operation.id).collect()
+    };
+    assert_eq!(named(|one| !one.needs_token), open.map(str::to_owned).into());
+    let any = named(|one| one.needs_token && one.scope.is_none());
+    assert_eq!(any, of_any_token.map(str::to_owned).into());
 }
 
 /// Sends a request and checks the refusal: its code, its challenge (RFC 6750,
