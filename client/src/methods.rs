@@ -164,6 +164,9 @@ records_endpoints! { methods
 drawer_endpoints! { methods
     /// The drawer and what a recall needs.
 }
+entries_endpoints! { methods
+    /// What is added to a treatment.
+}
 treatments_endpoints! { methods
     /// Treatment records, and what came of them.
 }

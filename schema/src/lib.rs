@@ -4,15 +4,14 @@
 //! vocabulary ([`vocabulary`]) and, one file a resource, the requests and
 //! answers of the HTTP interface, with their limits (garde) and their JSON
 //! Schemas (schemars). A limit is written once, beside the field it limits. What
-//! is called with them is a line in [`endpoints`], and [`places`] tells where in a text
-//! something lies that cannot be read.
+//! is called with them is a line in [`endpoints`], what is added to a treatment a row of [`entries`],
+//! and [`places`] tells where in a text something lies that cannot be read.
 //!
 //! What is absent on purpose: domain logic, clocks, randomness, I/O, any name
 //! of a web framework or of a store.
 
 pub mod access;
 pub mod aftercare_plans;
-pub mod amendments;
 pub mod answers;
 pub mod appointment_checks;
 pub mod artists;
@@ -22,12 +21,12 @@ pub mod check_materials;
 pub mod clients;
 pub mod configuration_comparisons;
 pub mod configuration_drawings;
-pub mod countersignatures;
 pub mod deliveries;
 pub mod dossiers;
 pub mod drills;
 pub mod dry_runs;
 pub mod endpoints;
+pub mod entries;
 pub mod events;
 pub mod hand_profiles;
 pub mod label_readings;
@@ -46,7 +45,6 @@ pub mod puncture_patterns;
 pub mod recalls;
 pub mod reminders;
 pub mod retention;
-pub mod reviews;
 pub mod screening_questions;
 pub mod service;
 pub mod sheet_readings;
@@ -60,3 +58,5 @@ pub mod symptom_reports;
 pub mod treatments;
 pub mod vocabulary;
 mod words;
+
+pub use entries::*;

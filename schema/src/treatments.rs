@@ -6,11 +6,7 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
-use crate::amendments::Amendment;
-use crate::countersignatures::Countersignature;
 use crate::open::Open;
-use crate::reviews::Review;
-use crate::symptom_reports::KeptSymptomReport;
 use crate::vocabulary::aftercare::ReviewZone;
 pub use crate::vocabulary::chair::{StopScope, TraumaSign};
 use crate::vocabulary::{
@@ -119,58 +115,62 @@ pub struct Worked {
     pub passes: Option<u8>,
 }
 
-/// A treatment as recorded.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct TreatmentRecord {
-    /// Its id.
-    pub id: Uuid,
-    /// The client.
-    pub client_ref: Reference,
-    /// The artist.
-    pub artist_ref: Reference,
-    /// The machine.
-    pub machine_ref: Option<Reference>,
-    /// What was treated.
-    pub treatment: Treatment,
-    /// What the result should look like.
-    pub effect: Option<Effect>,
-    /// When it was done.
-    pub performed_at: Instant,
-    /// The time zone its dates are counted in.
-    pub zone: Zone,
-    /// The check it was prepared by.
-    pub check_id: Option<Uuid>,
-    /// Every pack that was opened, with what its label said.
-    pub packs: Vec<OpenedPack>,
-    /// Every pigment that was used.
-    pub pigments: Vec<PigmentUse>,
-    /// How it was worked.
-    pub worked: Option<Worked>,
-    /// What about the record wants a second look.
-    pub flags: Vec<Flag>,
-    /// When it was recorded.
-    pub recorded_at: Instant,
-    /// What was put right since, oldest first. The members above are as they
-    /// are now; each amendment says what they were.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub amendments: Vec<Amendment>,
-    /// What was seen while working, in the order it was seen.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub observations: Vec<Observation>,
-    /// What the client told afterwards, in the order it was told.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub symptom_reports: Vec<KeptSymptomReport>,
-    /// How it healed, in the order it was looked at.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub reviews: Vec<Review>,
-    /// Trainers who confirmed that they were in the room.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub countersignatures: Vec<Countersignature>,
-    /// That the artist is a student and no trainer has confirmed that she was there. Absent
-    /// where that is not so.
-    #[serde(default)]
-    pub unsupervised: Option<bool>,
+/// The record, with a member for each kind of entry.
+macro_rules! record {
+    ([] $($(#[$doc:meta])* $member:ident $name:ident($request:ty => $answer:ty) $calls:tt $more:tt)*) => {
+        /// A treatment as recorded.
+        #[skip_serializing_none]
+        #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+        pub struct TreatmentRecord {
+            /// Its id.
+            pub id: Uuid,
+            /// The client.
+            pub client_ref: Reference,
+            /// The artist.
+            pub artist_ref: Reference,
+            /// The machine.
+            pub machine_ref: Option<Reference>,
+            /// What was treated.
+            pub treatment: Treatment,
+            /// What the result should look like.
+            pub effect: Option<Effect>,
+            /// When it was done.
+            pub performed_at: Instant,
+            /// The time zone its dates are counted in.
+            pub zone: Zone,
+            /// The check it was prepared by.
+            pub check_id: Option<Uuid>,
+            /// Every pack that was opened, with what its label said.
+            pub packs: Vec<OpenedPack>,
+            /// Every pigment that was used.
+            pub pigments: Vec<PigmentUse>,
+            /// How it was worked.
+            pub worked: Option<Worked>,
+            /// What about the record wants a second look.
+            pub flags: Vec<Flag>,
+            /// When it was recorded.
+            pub recorded_at: Instant,
+            $(
+                $(#[$doc])*
+                #[serde(default, skip_serializing_if = "Vec::is_empty")]
+                pub $member: Vec<$answer>,
+            )*
+            /// That the artist is a student and no trainer has confirmed that she was there. Absent
+            /// where that is not so.
+            #[serde(default)]
+            pub unsupervised: Option<bool>,
+        }
+    };
+}
+crate::entries!(record);
+
+/// A [`TreatmentRecord`] to which nothing was added, of its other members:
+/// `entries! { [recorded] id, client_ref, … }`.
+#[macro_export]
+macro_rules! recorded {
+    ([$($members:tt)*] $($(#[$doc:meta])* $member:ident $name:ident $types:tt $calls:tt $more:tt)*) => {
+        $crate::treatments::TreatmentRecord { $($members)* $($member: Vec::new(),)* unsupervised: None }
+    };
 }
 
 /// One opened pack, traced.

@@ -142,10 +142,12 @@ impl Call {
     }
 
     /// The language of the texts: the first of `Accept-Language` that the
-    /// service speaks, else English. The answer then says which it is.
+    /// service speaks, else English. Where the operation speaks, the answer says which it is.
     pub(crate) fn language(&self) -> Language {
         let language = asked_for(&self.req);
-        self.req.extensions_mut().insert(Spoken(language));
+        if operation_of(&self.req).is_some_and(|operation| operation.speaks) {
+            self.req.extensions_mut().insert(Spoken(language));
+        }
         language
     }
 

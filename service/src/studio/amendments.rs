@@ -21,7 +21,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::engine::Snap;
-use super::entries::{self, Entry, EntryKind};
+use super::entries::{self, Added, Entry, EntryKind};
 use super::error::Error;
 use super::moment::Moment;
 use super::plan::{Planned, to_json};
@@ -34,7 +34,7 @@ use crate::store::{Batch, Bytes, Space};
 
 /// What stays of an amendment beside that there was one.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct Amended {
+pub struct Own {
     /// Its place in the history, from 1.
     pub number: u32,
     /// When the treatment was; part of the exposure rows of what was added.
@@ -48,7 +48,7 @@ pub struct Amended {
     pub moved: bool,
 }
 
-impl EntryKind for Amended {
+impl EntryKind for Own {
     const SPACE: Space = Space::new("amendments");
     const INDEXES: &'static [Indexed] = &[Indexed::Whole(Space::new("amendments-by-treatment"))];
     const WHAT: &'static str = "amendment";
@@ -67,74 +67,76 @@ impl EntryKind for Amended {
     }
 }
 
-/// Plans to put a record right.
-///
-/// # Errors
-/// [`Error::Refused`] for an amendment that changes nothing, for packs that may
-/// not be used, and for places that hold no pack; [`Error::Conflict`] if a lot
-/// has no pack left.
-pub async fn create(
-    studio: &Studio,
-    snap: &mut Snap,
-    moment: &Moment,
-    language: Language,
-    treatment_id: Uuid,
-    request: &AmendmentRequest,
-) -> Result<Planned, Error> {
-    let record = history::record(studio, snap, treatment_id).await?;
-    check(&record, request)?;
-    if let Some(artist) = &request.values.artist_ref {
-        whose(studio, snap, moment, &record, artist).await?;
+impl Added for Own {
+    /// Plans to put a record right.
+    ///
+    /// # Errors
+    /// [`Error::Refused`] for an amendment that changes nothing, for packs that may
+    /// not be used, and for places that hold no pack; [`Error::Conflict`] if a lot
+    /// has no pack left.
+    async fn create(
+        studio: &Studio,
+        snap: &mut Snap,
+        moment: &Moment,
+        language: Language,
+        treatment_id: Uuid,
+        request: &AmendmentRequest,
+    ) -> Result<Planned, Error> {
+        let record = history::record(studio, snap, treatment_id).await?;
+        check(&record, request)?;
+        if let Some(artist) = &request.values.artist_ref {
+            whose(studio, snap, moment, &record, artist).await?;
+        }
+        let client = clients::find(studio, snap, &record.client_ref).await?;
+        let performed_at = request.values.performed_at.unwrap_or(record.performed_at);
+        // A date that stays is not looked at again: what else is put right must not fail by it.
+        if request.values.performed_at.is_some() {
+            treatments::check_date(moment, performed_at, &record.zone, client.as_ref()).map_err(
+                |(why, means)| {
+                    Error::at("#/values/performed_at", FaultCode::OutOfRange, why).means(means)
+                },
+            )?;
+        }
+        let day = record.zone.rules().to_datetime(performed_at.0).date();
+        let mut drawn =
+            draw::from_drawer(studio, snap, day, ("#/add_packs", &request.add_packs)).await?;
+        for pack in struck(&record, request) {
+            drawn.give_back(snap, pack.lot_id).await?;
+        }
+        let id = moment.id()?;
+        let mut amendment = amendment(id, moment, &record, request, &drawn);
+        amendment.flags = flags::say(&studio.craft.drawer, language, amendment.flags);
+        let mut amended = record.clone();
+        history::apply(&mut amended, amendment.clone());
+        let own = Own {
+            number: amendment.number,
+            performed_at,
+            added: amendment.added.iter().map(TracedPack::of).collect(),
+            struck: amendment.struck.clone(),
+            moved: performed_at != record.performed_at,
+        };
+        let moved = own.moved;
+        let entry = Entry::of(&record, amendment.at, own);
+        let mut batch = drawn.leave(Batch::new())?;
+        batch = serials(batch, treatment_id, &amendment, struck(&record, request));
+        let access = entry.access(studio, snap, moment).await?;
+        if moved || amended.artist_ref != record.artist_ref {
+            batch = treatments::follow(studio, snap, batch, (&record, &amended)).await?;
+        }
+        if amended.artist_ref != record.artist_ref {
+            batch = reviews::follow(studio, snap, batch, treatment_id, &amended.artist_ref).await?;
+        }
+        if moved {
+            batch = follow(studio, snap, batch, &amended).await?;
+            let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
+            let known = (&record, &amended, known.as_ref());
+            batch = reminders::reschedule(studio, snap, moment, batch, known, &access).await?;
+        }
+        batch = exposures(batch, &amended)?;
+        let version = u64::from(amendment.number) + 1;
+        let (with, made) = ((studio, moment, access), (request, &amendment));
+        entry.add(batch, with, id, made, ("treatment.amend", version))
     }
-    let client = clients::find(studio, snap, &record.client_ref).await?;
-    let performed_at = request.values.performed_at.unwrap_or(record.performed_at);
-    // A date that stays is not looked at again: what else is put right must not fail by it.
-    if request.values.performed_at.is_some() {
-        treatments::check_date(moment, performed_at, &record.zone, client.as_ref()).map_err(
-            |(why, means)| {
-                Error::at("#/values/performed_at", FaultCode::OutOfRange, why).means(means)
-            },
-        )?;
-    }
-    let day = record.zone.rules().to_datetime(performed_at.0).date();
-    let mut drawn =
-        draw::from_drawer(studio, snap, day, ("#/add_packs", &request.add_packs)).await?;
-    for pack in struck(&record, request) {
-        drawn.give_back(snap, pack.lot_id).await?;
-    }
-    let id = moment.id()?;
-    let mut amendment = amendment(id, moment, &record, request, &drawn);
-    amendment.flags = flags::say(&studio.craft.drawer, language, amendment.flags);
-    let mut amended = record.clone();
-    history::apply(&mut amended, amendment.clone());
-    let own = Amended {
-        number: amendment.number,
-        performed_at,
-        added: amendment.added.iter().map(TracedPack::of).collect(),
-        struck: amendment.struck.clone(),
-        moved: performed_at != record.performed_at,
-    };
-    let moved = own.moved;
-    let entry = Entry::of(&record, amendment.at, own);
-    let mut batch = drawn.leave(Batch::new())?;
-    batch = serials(batch, treatment_id, &amendment, struck(&record, request));
-    let access = entry.access(studio, snap, moment).await?;
-    if moved || amended.artist_ref != record.artist_ref {
-        batch = treatments::follow(studio, snap, batch, (&record, &amended)).await?;
-    }
-    if amended.artist_ref != record.artist_ref {
-        batch = reviews::follow(studio, snap, batch, treatment_id, &amended.artist_ref).await?;
-    }
-    if moved {
-        batch = follow(studio, snap, batch, &amended).await?;
-        let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
-        let known = (&record, &amended, known.as_ref());
-        batch = reminders::reschedule(studio, snap, moment, batch, known, &access).await?;
-    }
-    batch = exposures(batch, &amended)?;
-    let version = u64::from(amendment.number) + 1;
-    let (with, made) = ((studio, moment, access), (request, &amendment));
-    entry.add(batch, with, id, made, ("treatment.amend", version))
 }
 
 /// Earlier amendments know the date of the treatment by which what they added
@@ -145,8 +147,8 @@ async fn follow(
     mut batch: Batch,
     amended: &TreatmentRecord,
 ) -> Result<Batch, Error> {
-    for id in entries::ids::<Amended>(snap, amended.id).await? {
-        let change = |trace: &mut Entry<Amended>| {
+    for id in entries::ids::<Own>(snap, amended.id).await? {
+        let change = |trace: &mut Entry<Own>| {
             trace.own.performed_at = amended.performed_at;
         };
         batch = sealed::retrace(&studio.keyring, snap, batch, id, change).await?;

@@ -8,7 +8,7 @@ use etui_craft::training::{Confirmed, Work};
 use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
 use etui_schema::problem::FaultCode;
 use etui_schema::treatments::TreatmentRecord;
-use etui_schema::vocabulary::{Configuration, Instant, Reference, Rung, Site, Treatment};
+use etui_schema::vocabulary::{Configuration, Instant, Language, Reference, Rung, Site, Treatment};
 use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
@@ -16,7 +16,7 @@ use uuid::Uuid;
 
 use super::artists::{self, StoredArtist};
 use super::engine::Snap;
-use super::entries::{Entry, EntryKind};
+use super::entries::{Added, Entry, EntryKind};
 use super::error::{Error, readable};
 use super::moment::Moment;
 use super::outbox::{Happened, add_noticed};
@@ -40,14 +40,14 @@ const ROWS: usize = 50;
 
 /// What stays: who confirmed it.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct Countersigned {
+pub struct Own {
     signed_by: Reference,
     /// Whose work it was; absent in what former builds kept, which counts for nothing.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     artist_ref: Option<Reference>,
 }
 
-impl EntryKind for Countersigned {
+impl EntryKind for Own {
     const SPACE: Space = Space::new("countersignatures");
     const INDEXES: &'static [Indexed] = &[
         Indexed::Whole(Space::new("countersignatures-by-treatment")),
@@ -68,46 +68,49 @@ fn artist_hash(keyring: &Keyring, artist: &Reference) -> [u8; 32] {
     keyring.index_key().reference("countersigned", artist.as_str())
 }
 
-/// Plans to keep one.
-///
-/// # Errors
-/// [`Error::NotFound`]; [`Error::Refused`] for whoever is no trainer, and for the artist
-/// who did it.
-pub async fn create(
-    studio: &Studio,
-    snap: &mut Snap,
-    moment: &Moment,
-    treatment_id: Uuid,
-    request: &CountersignatureRequest,
-) -> Result<Planned, Error> {
-    let record = history::record(studio, snap, treatment_id).await?;
-    let refused =
-        |why: &str| Error::at("#", FaultCode::NotAllowed, why).means(Refusal::NeedsTrainer);
-    let signed_by = moment.signer().filter(|signer| *signer != record.artist_ref).ok_or_else(|| {
-        refused("that a trainer was there says a token that acts for her, and not for the artist who worked")
-    })?;
-    let trainer = documents::find::<StoredArtist, _>(studio, snap, &signed_by).await?;
-    sign_offs::long_enough(studio, trainer.as_ref(), moment.today)?;
-    if !sign_offs::answers_for(studio, snap, moment, &record.artist_ref).await? {
-        return Err(refused(
-            "only whoever is named trainer by an `admin` confirms that she was there",
-        ));
+impl Added for Own {
+    /// Plans to keep one.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`]; [`Error::Refused`] for whoever is no trainer, and for the artist
+    /// who did it.
+    async fn create(
+        studio: &Studio,
+        snap: &mut Snap,
+        moment: &Moment,
+        _: Language,
+        treatment_id: Uuid,
+        request: &CountersignatureRequest,
+    ) -> Result<Planned, Error> {
+        let record = history::record(studio, snap, treatment_id).await?;
+        let refused =
+            |why: &str| Error::at("#", FaultCode::NotAllowed, why).means(Refusal::NeedsTrainer);
+        let signed_by = moment.signer().filter(|signer| *signer != record.artist_ref).ok_or_else(|| {
+            refused("that a trainer was there says a token that acts for her, and not for the artist who worked")
+        })?;
+        let trainer = documents::find::<StoredArtist, _>(studio, snap, &signed_by).await?;
+        sign_offs::long_enough(studio, trainer.as_ref(), moment.today)?;
+        if !sign_offs::answers_for(studio, snap, moment, &record.artist_ref).await? {
+            return Err(refused(
+                "only whoever is named trainer by an `admin` confirms that she was there",
+            ));
+        }
+        // Who is trainer no longer when it is written has confirmed nothing.
+        let (batch, _) =
+            documents::expected::<StoredArtist, _>(studio, snap, Batch::new(), &signed_by).await?;
+        let id = moment.id()?;
+        let at = Instant(moment.now);
+        let note = request.note.clone();
+        let answer = Countersignature { id, treatment_id, at, signed_by: signed_by.clone(), note };
+        let artist_ref = Some(record.artist_ref.clone());
+        let entry = Entry::of(&record, at, Own { signed_by, artist_ref });
+        let batch = Own::more_rows(&entry, &studio.keyring, id)
+            .into_iter()
+            .fold(batch, |batch, row| batch.with(row, Vec::new()));
+        let access = entry.access(studio, snap, moment).await?;
+        let with = (studio, moment, access);
+        entry.add(batch, with, id, (request, &answer), ("treatment.countersign", 1))
     }
-    // Who is trainer no longer when it is written has confirmed nothing.
-    let (batch, _) =
-        documents::expected::<StoredArtist, _>(studio, snap, Batch::new(), &signed_by).await?;
-    let id = moment.id()?;
-    let at = Instant(moment.now);
-    let note = request.note.clone();
-    let answer = Countersignature { id, treatment_id, at, signed_by: signed_by.clone(), note };
-    let artist_ref = Some(record.artist_ref.clone());
-    let entry = Entry::of(&record, at, Countersigned { signed_by, artist_ref });
-    let batch = Countersigned::more_rows(&entry, &studio.keyring, id)
-        .into_iter()
-        .fold(batch, |batch, row| batch.with(row, Vec::new()));
-    let access = entry.access(studio, snap, moment).await?;
-    let with = (studio, moment, access);
-    entry.add(batch, with, id, (request, &answer), ("treatment.countersign", 1))
 }
 
 /// Adds to the batch of a treatment that its countersignature is to be asked for after a day,

@@ -2,17 +2,20 @@
 //!
 //! An entry is a record of its own, sealed like the treatment, with one index row
 //! under it. Whose it is, of which treatment and when is said here for all of
-//! them; a kind of entry says what it has beside that ([`EntryKind`]) and gets a
-//! line in `kinds`.
+//! them; a kind of entry says what it has beside that ([`EntryKind`]), how one is
+//! made ([`Added`]), and has a row in [`etui_schema::entries`], by which all that
+//! goes over every kind finds it.
 //!
 //! | space | key | value |
 //! |---|---|---|
 //! | `amendments`, `observations`, `symptom-reports`, `settlements`, `reviews` | id | trace, sealed input, sealed answer |
 //! | `<one of them>-by-treatment` | treatment id, place in its order | id |
 
+use std::future::ready;
+
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::treatments::TreatmentRecord;
-use etui_schema::vocabulary::{Instant, Reference};
+use etui_schema::vocabulary::{Instant, Language, Reference};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -27,7 +30,7 @@ use super::sealed::{self, Trace};
 use super::vault::{self, Access, Subject};
 use crate::store::key::KeyWriter;
 use crate::store::keyring::Keyring;
-use crate::store::record::Record;
+use crate::store::record::{Came, Record};
 use crate::store::rows::Rows;
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Bytes, Space};
@@ -43,7 +46,9 @@ pub trait EntryKind: Clone + Serialize + DeserializeOwned + Send + Sync + 'stati
     /// What one is made from.
     type Input: Record;
     /// What one is answered with.
-    type Answer: Record;
+    type Answer: Record + Send;
+    /// What came since to the documents that it is made from, and to those that it is answered with.
+    const CAME: [&'static [Came]; 2] = [&[]; 2];
     /// Whether it is read by its id below its treatment, at the name of its space.
     const IS_READ_ALONE: bool = true;
 
@@ -56,6 +61,35 @@ pub trait EntryKind: Clone + Serialize + DeserializeOwned + Send + Sync + 'stati
     fn more_rows(_: &Entry<Self>, _: &Keyring, _: Uuid) -> Vec<(Space, Bytes)> {
         Vec::new()
     }
+
+    /// One as it is read: with what became of it since.
+    ///
+    /// # Errors
+    /// What the store met.
+    fn joined(
+        _: &Studio,
+        _: &mut Snap,
+        answer: Self::Answer,
+    ) -> impl Future<Output = Result<Self::Answer, Error>> + Send {
+        ready(Ok(answer))
+    }
+}
+
+/// A kind of entry that is made below its treatment.
+pub trait Added: EntryKind {
+    /// Plans to add one.
+    ///
+    /// # Errors
+    /// [`Error::NotFound`] if there is no such treatment; [`Error::Refused`] names every value
+    /// that was refused.
+    fn create(
+        studio: &Studio,
+        snap: &mut Snap,
+        moment: &Moment,
+        language: Language,
+        treatment_id: Uuid,
+        request: &Self::Input,
+    ) -> impl Future<Output = Result<Planned, Error>>;
 }
 
 /// What stays of an entry.
@@ -179,7 +213,11 @@ pub async fn all<K: EntryKind>(
     // All of them are of one client.
     let Some(first) = stored.first() else { return Ok(Vec::new()) };
     let access = first.access(studio, snap).await?;
-    stored.iter().map(|entry| entry.said_by(&access)).collect()
+    let mut all = Vec::with_capacity(stored.len());
+    for entry in &stored {
+        all.push(K::joined(studio, snap, entry.said_by(&access)?).await?);
+    }
+    Ok(all)
 }
 
 /// One entry of a treatment.
@@ -195,7 +233,8 @@ pub async fn one<K: EntryKind>(
     if stored.trace.treatment_id != treatment_id {
         return Err(Error::NotFound { what: K::WHAT, id: id.to_string() });
     }
-    stored.said(studio, snap).await
+    let answer = stored.said(studio, snap).await?;
+    K::joined(studio, snap, answer).await
 }
 
 /// One page of the entries of one kind, in their order; `access` is the key of their client.
@@ -216,9 +255,14 @@ pub async fn page<K: EntryKind>(
         let id = |(_, id): &(Bytes, Bytes)| Uuid::from_slice(id).map_err(|_| broken(under::<K>()));
         let ids = rows.iter().map(id).collect::<Result<Vec<_>, Error>>()?;
         let stored = sealed::load_many::<Entry<K>>(snap, &ids).await?;
-        let said =
-            |one: Result<sealed::StoredSealed<Entry<K>>, Error>| one?.said_by(access).map(Some);
-        Ok(stored.into_iter().map(said).collect())
+        let mut all = Vec::with_capacity(stored.len());
+        for one in stored {
+            all.push(match one.and_then(|one| one.said_by(access)) {
+                Ok(answer) => K::joined(studio, snap, answer).await.map(Some),
+                Err(error) => Err(error),
+            });
+        }
+        Ok(all)
     })
     .await
 }

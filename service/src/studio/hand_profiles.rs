@@ -23,7 +23,7 @@ use super::engine::Snap;
 use super::entries::Entry;
 use super::error::{Error, readable};
 use super::needle_selections::OwnFound;
-use super::reviews::{self, Reviewed};
+use super::reviews;
 use super::{Studio, documents, history, sealed};
 
 /// Most reviews that are looked at, the newest first; bounds one answer.
@@ -186,7 +186,7 @@ async fn take(
     found: &mut Found,
     seen: &mut BTreeSet<Uuid>,
 ) -> Result<(), Error> {
-    let Some(stored) = readable(sealed::load::<Entry<Reviewed>>(snap, id).await)? else {
+    let Some(stored) = readable(sealed::load::<Entry<reviews::Own>>(snap, id).await)? else {
         return Ok(());
     };
     let treatment_id = stored.trace.treatment_id;

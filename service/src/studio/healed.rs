@@ -10,6 +10,7 @@ use etui_schema::vocabulary::{Language, Reference};
 use uuid::Uuid;
 
 use super::engine::Snap;
+use super::entries::Added;
 use super::error::Error;
 use super::hand_profiles::{self, Made};
 use super::moment::Moment;
@@ -23,22 +24,24 @@ use crate::store::{Batch, Read};
 /// The newest results of the studio that say what is usual; bounds one request.
 const MOST: usize = 500;
 
-/// Plans to keep a review, with what it asks for.
-///
-/// # Errors
-/// As [`reviews::create`].
-pub async fn review(
-    studio: &Studio,
-    snap: &mut Snap,
-    moment: &Moment,
-    language: Language,
-    treatment_id: Uuid,
-    request: &ReviewRequest,
-) -> Result<Planned, Error> {
-    let (planned, record, review) =
-        reviews::create(studio, snap, moment, language, treatment_id, request).await?;
-    let batch = doubt(studio, snap, moment, planned.batch, (&record, &review)).await?;
-    Ok(Planned { batch, ..planned })
+impl Added for reviews::Own {
+    /// Plans to keep a review, with what it asks for.
+    ///
+    /// # Errors
+    /// As [`reviews::create`].
+    async fn create(
+        studio: &Studio,
+        snap: &mut Snap,
+        moment: &Moment,
+        language: Language,
+        treatment_id: Uuid,
+        request: &ReviewRequest,
+    ) -> Result<Planned, Error> {
+        let (planned, record, review) =
+            reviews::create(studio, snap, moment, language, treatment_id, request).await?;
+        let batch = doubt(studio, snap, moment, planned.batch, (&record, &review)).await?;
+        Ok(Planned { batch, ..planned })
+    }
 }
 
 /// Adds to the batch of a review what it says of the sign-offs of the student whose work was

@@ -6,17 +6,11 @@ use etui_schema::page::{Page, PageQuery};
 use etui_schema::treatments::TreatmentRecord;
 use uuid::Uuid;
 
-use super::Studio;
-use super::amendments::Amended;
-use super::countersignatures::{self, Countersigned};
 use super::engine::Snap;
 use super::entries::{self, EntryKind, all};
 use super::error::Error;
-use super::kept_reports;
-use super::observations::Observed;
-use super::reviews::Reviewed;
-use super::sealed;
 use super::treatments::TreatmentTrace;
+use super::{Studio, amendments, countersignatures, sealed};
 
 /// A treatment as it stands, with what was put right since.
 ///
@@ -25,10 +19,20 @@ use super::treatments::TreatmentTrace;
 pub async fn record(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<TreatmentRecord, Error> {
     let stored = sealed::load::<TreatmentTrace>(snap, id).await?;
     let mut record = stored.said(studio, snap).await?;
-    for amendment in all::<Amended>(studio, snap, id).await? {
+    for amendment in all::<amendments::Own>(studio, snap, id).await? {
         apply(&mut record, amendment);
     }
     Ok(record)
+}
+
+/// The entries of each kind into the record, but those that stand in it already.
+macro_rules! stand_in {
+    ([$record:ident $studio:ident $snap:ident] $($(#[$doc:meta])* $member:ident $name:ident $types:tt
+        $calls:tt $more:tt)*) => {$(
+        if $record.$member.is_empty() {
+            $record.$member = all::<super::$member::Own>($studio, $snap, $record.id).await?;
+        }
+    )*};
 }
 
 /// A treatment as it stands, with everything that belongs to it.
@@ -37,10 +41,7 @@ pub async fn record(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Treatm
 /// As for [`record`].
 pub async fn whole(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<TreatmentRecord, Error> {
     let mut record = record(studio, snap, id).await?;
-    record.observations = all::<Observed>(studio, snap, id).await?;
-    record.symptom_reports = kept_reports::all(studio, snap, id).await?;
-    record.reviews = all::<Reviewed>(studio, snap, id).await?;
-    record.countersignatures = all::<Countersigned>(studio, snap, id).await?;
+    etui_schema::entries!(stand_in record studio snap);
     record.unsupervised = countersignatures::wanting(studio, snap, &record).await?.then_some(true);
     Ok(record)
 }

@@ -13,22 +13,18 @@ use std::pin::Pin;
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::amendments::Amended;
 use super::appointment_checks::CheckTrace;
 use super::artists::StoredArtist;
 use super::calendars::{self, StoredCalendar};
 use super::clients::StoredClient;
-use super::countersignatures::Countersigned;
 use super::documents::Document;
 use super::engine::Snap;
 use super::entries::{self, Entry, EntryKind};
 use super::error::{Error, readable};
 use super::habits::StoredHabit;
 use super::idempotency::{Kept, StoredAttempt};
-use super::kept_reports::{Settled, SymptomsTold};
 use super::machines::StoredMachine;
 use super::moment::Mandate;
-use super::observations::Observed;
 use super::opener::{Opener, Verified};
 use super::packs::{CHANGES, PACKS, StoredChanges, StoredPack};
 use super::plugins::{StoredPlugin, StoredToken, TOKENS};
@@ -36,9 +32,9 @@ use super::practice::{HandInTrace, MarksTrace, SheetTrace};
 use super::recalls::StoredRecall;
 use super::reminders::{self, StoredClaim, StoredReminder};
 use super::restored::{EPOCHS, StoredEpoch};
-use super::reviews::Reviewed;
 use super::sealed::{self, StoredSealed, Trace, answer_of, is_bound};
 use super::sign_offs::{self, StoredSignOff};
+use super::symptom_reports::Settled;
 use super::treatments::TreatmentTrace;
 use super::{Studio, lots::StoredLot};
 use crate::events::delivery::{self, DELIVERIES, PENDING, StoredDelivery};
@@ -51,15 +47,23 @@ use crate::store::verify::{Check, Checker, IndexEntries, Indexed};
 use crate::store::{Batch, Read, Space};
 
 /// Every kind.
-pub const KINDS: &[Kind] = &[
+pub fn kinds() -> impl Iterator<Item = &'static Kind> {
+    ENTRIES.iter().map(|entries| &entries.kind).chain(KINDS)
+}
+
+macro_rules! of_entries {
+    ([] $($(#[$doc:meta])* $member:ident $name:ident $types:tt $calls:tt $more:tt)*) => {
+        &[$(OfTreatment::kind::<super::$member::Own>(),)* OfTreatment::kind::<Settled>()]
+    };
+}
+
+/// The entries of a treatment.
+const ENTRIES: &[OfTreatment] = etui_schema::entries!(of_entries);
+
+/// Every other kind.
+const KINDS: &[Kind] = &[
     Kind::sealed::<TreatmentTrace>(),
     Kind::sealed::<CheckTrace>(),
-    Kind::entry::<Amended>(),
-    Kind::entry::<Observed>(),
-    Kind::entry::<SymptomsTold>(),
-    Kind::entry::<Settled>(),
-    Kind::entry::<Reviewed>(),
-    Kind::entry::<Countersigned>(),
     Kind::sealed::<SheetTrace>(),
     Kind::sealed::<HandInTrace>(),
     Kind::sealed::<MarksTrace>(),
@@ -117,7 +121,7 @@ pub fn keeps_in(space: &str) -> bool {
     let of_kind = |kind: &Kind| {
         kind.space.name() == space || kind.indexes.iter().any(|index| index.space().name() == space)
     };
-    KINDS.iter().any(of_kind) || BESIDE.contains(&space)
+    kinds().any(of_kind) || BESIDE.contains(&space)
 }
 
 type Later<'a, T> = Pin<Box<dyn Future<Output = Result<T, Error>> + Send + 'a>>;
@@ -134,13 +138,25 @@ pub struct Kind {
     pub indexes: &'static [Indexed],
     check: for<'a> fn(&'a Opener<'a>) -> Check<'a>,
     repeat: Option<Repeats>,
-    of_treatment: Option<OfTreatment>,
 }
 
-/// What is done with the entries of a treatment.
+/// One kind of entry, and what is done with those of a treatment.
 struct OfTreatment {
+    kind: Kind,
     open: for<'a> fn(&'a mut Snap, Uuid) -> Later<'a, Vec<Value>>,
     remove: for<'a> fn(&'a Keyring, &'a mut Snap, Batch, Uuid) -> Later<'a, Batch>,
+}
+
+impl OfTreatment {
+    const fn kind<K: EntryKind>() -> Self {
+        Self {
+            kind: Kind::sealed::<Entry<K>>(),
+            open: |snap, treatment| Box::pin(open::<K>(snap, treatment)),
+            remove: |keyring, snap, batch, treatment| {
+                Box::pin(remove::<K>(keyring, snap, batch, treatment))
+            },
+        }
+    }
 }
 
 impl Kind {
@@ -151,7 +167,6 @@ impl Kind {
             indexes: T::INDEXES,
             check: |opener| checked::<T>(move |key, record| record.rows(key, opener)),
             repeat: None,
-            of_treatment: None,
         }
     }
 
@@ -162,7 +177,6 @@ impl Kind {
             indexes: &[],
             check: |_| checked::<D>(|_, _| Ok(Vec::new())),
             repeat: None,
-            of_treatment: None,
         }
     }
 
@@ -175,18 +189,7 @@ impl Kind {
                 Box::new(move |key: &[u8], value: &[u8]| look_at_sealed::<T>(opener, key, value))
             },
             repeat: Some(|studio, snap, _, stored| Box::pin(answer_of::<T>(studio, snap, stored))),
-            of_treatment: None,
         }
-    }
-
-    const fn entry<K: EntryKind>() -> Self {
-        let of_treatment = OfTreatment {
-            open: |snap, treatment| Box::pin(open::<K>(snap, treatment)),
-            remove: |keyring, snap, batch, treatment| {
-                Box::pin(remove::<K>(keyring, snap, batch, treatment))
-            },
-        };
-        Self { of_treatment: Some(of_treatment), ..Self::sealed::<Entry<K>>() }
     }
 
     const fn repeated(self, repeat: Repeats) -> Self {
@@ -212,7 +215,7 @@ pub async fn repeat(
     kept: Kept,
 ) -> Result<Vec<u8>, Error> {
     let of = |name: &str| {
-        let kind = KINDS.iter().find(|kind| kind.space.name() == name);
+        let kind = kinds().find(|kind| kind.space.name() == name);
         let found = kind.and_then(|kind| Some((kind.space, kind.repeat?)));
         found.ok_or_else(|| Error::Unreadable(format!("nothing is repeated from {name}")))
     };
@@ -239,10 +242,9 @@ pub async fn open_of(
     treatment: Uuid,
 ) -> Result<Vec<(&'static str, Value)>, Error> {
     let mut all = Vec::new();
-    for kind in KINDS {
-        let Some(entries) = &kind.of_treatment else { continue };
+    for entries in ENTRIES {
         let open = (entries.open)(snap, treatment).await?;
-        all.extend(open.into_iter().map(|open| (kind.what, open)));
+        all.extend(open.into_iter().map(|open| (entries.kind.what, open)));
     }
     Ok(all)
 }
@@ -257,10 +259,8 @@ pub async fn remove_of(
     mut batch: Batch,
     treatment: Uuid,
 ) -> Result<Batch, Error> {
-    for kind in KINDS {
-        if let Some(entries) = &kind.of_treatment {
-            batch = (entries.remove)(keyring, snap, batch, treatment).await?;
-        }
+    for entries in ENTRIES {
+        batch = (entries.remove)(keyring, snap, batch, treatment).await?;
     }
     Ok(batch)
 }

@@ -34,7 +34,6 @@ pub mod health;
 pub mod history;
 pub mod idempotency;
 pub mod kept;
-pub mod kept_reports;
 pub mod kinds;
 pub mod label_readings;
 pub mod lots;
@@ -74,6 +73,7 @@ pub mod sweep;
 pub mod symptom_reports;
 pub mod treatment_aftercare;
 pub mod treatments;
+pub mod triage;
 pub mod vault;
 pub mod watch;
 

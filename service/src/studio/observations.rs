@@ -18,7 +18,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::engine::Snap;
-use super::entries::{self, Entry, EntryKind};
+use super::entries::{self, Added, Entry, EntryKind};
 use super::error::{Error, readable};
 use super::machines::StoredMachine;
 use super::moment::Moment;
@@ -29,9 +29,9 @@ use crate::store::{Batch, Space};
 
 /// Of an observation nothing stays but that there was one.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct Observed {}
+pub struct Own {}
 
-impl EntryKind for Observed {
+impl EntryKind for Own {
     const SPACE: Space = Space::new("observations");
     const INDEXES: &'static [Indexed] = &[Indexed::Whole(Space::new("observations-by-treatment"))];
     const WHAT: &'static str = "observation";
@@ -39,53 +39,55 @@ impl EntryKind for Observed {
     type Answer = Observation;
 }
 
-/// Plans to keep an observation, with what to do about it.
-///
-/// # Errors
-/// [`Error::Refused`] for a pack that the record does not have, a place that
-/// does not belong to the treatment, or a moment before the treatment or in the
-/// future.
-pub async fn create(
-    studio: &Studio,
-    snap: &mut Snap,
-    moment: &Moment,
-    language: Language,
-    treatment_id: Uuid,
-    request: &ObservationRequest,
-) -> Result<Planned, Error> {
-    let record = history::record(studio, snap, treatment_id).await?;
-    let at = seen_at(request, &record, moment)?;
-    let pack = pack_in_use(request, &record)?;
-    let place = place(studio, request, &record)?;
-    let before = entries::all::<Observed>(studio, snap, treatment_id).await;
-    let before = readable(before)?.unwrap_or_default();
-    let (spot, earlier) = still(&studio.craft.selector, request, &before);
-    let earlier = earlier.as_ref().map(|(signs, place)| Earlier { signs, place: *place });
-    let signs = &request.signs;
-    let seen = Seen { record: &record, pack, language, signs, place: spot, earlier };
-    let Advice { stop, scope, steps, cautions } = advise(studio, snap, &seen, moment).await?;
-    let id = moment.id()?;
-    let observation = Observation {
-        id,
-        treatment_id,
-        at,
-        signs: request.signs.clone(),
-        place,
-        in_use: pack.configuration,
-        note: request.note.clone(),
-        stop,
-        stop_scope: scope.map(Into::into),
-        steps: steps.into_iter().map(needle_selections::step).collect(),
-        cautions,
-    };
-    let entry = Entry::of(&record, at, Observed {});
-    let access = entry.access(studio, snap, moment).await?;
-    let mut batch = Batch::new();
-    if reminders::stopped_for_bleeding(&observation) {
-        batch = reminders::pause(studio, snap, batch, &record).await?;
+impl Added for Own {
+    /// Plans to keep an observation, with what to do about it.
+    ///
+    /// # Errors
+    /// [`Error::Refused`] for a pack that the record does not have, a place that
+    /// does not belong to the treatment, or a moment before the treatment or in the
+    /// future.
+    async fn create(
+        studio: &Studio,
+        snap: &mut Snap,
+        moment: &Moment,
+        language: Language,
+        treatment_id: Uuid,
+        request: &ObservationRequest,
+    ) -> Result<Planned, Error> {
+        let record = history::record(studio, snap, treatment_id).await?;
+        let at = seen_at(request, &record, moment)?;
+        let pack = pack_in_use(request, &record)?;
+        let place = place(studio, request, &record)?;
+        let before = entries::all::<Own>(studio, snap, treatment_id).await;
+        let before = readable(before)?.unwrap_or_default();
+        let (spot, earlier) = still(&studio.craft.selector, request, &before);
+        let earlier = earlier.as_ref().map(|(signs, place)| Earlier { signs, place: *place });
+        let signs = &request.signs;
+        let seen = Seen { record: &record, pack, language, signs, place: spot, earlier };
+        let Advice { stop, scope, steps, cautions } = advise(studio, snap, &seen, moment).await?;
+        let id = moment.id()?;
+        let observation = Observation {
+            id,
+            treatment_id,
+            at,
+            signs: request.signs.clone(),
+            place,
+            in_use: pack.configuration,
+            note: request.note.clone(),
+            stop,
+            stop_scope: scope.map(Into::into),
+            steps: steps.into_iter().map(needle_selections::step).collect(),
+            cautions,
+        };
+        let entry = Entry::of(&record, at, Own {});
+        let access = entry.access(studio, snap, moment).await?;
+        let mut batch = Batch::new();
+        if reminders::stopped_for_bleeding(&observation) {
+            batch = reminders::pause(studio, snap, batch, &record).await?;
+        }
+        let (with, made) = ((studio, moment, access), (request, &observation));
+        entry.add(batch, with, id, made, ("observation.record", 1))
     }
-    let (with, made) = ((studio, moment, access), (request, &observation));
-    entry.add(batch, with, id, made, ("observation.record", 1))
 }
 
 /// Signs of before that still stand, and where they stand together with what is seen now.

@@ -20,9 +20,8 @@ use super::engine::Snap;
 use super::entries::{self, Entry, EntryKind};
 use super::error::{Error, readable};
 use super::moment::Moment;
-use super::observations::Observed;
 use super::plan::Planned;
-use super::{Studio, clients, history, kept_reports, reminders, sealed};
+use super::{Studio, clients, history, observations, reminders, sealed, symptom_reports};
 use crate::store::index::{Index, Keys};
 use crate::store::keyring::Keyring;
 use crate::store::rows::Rows;
@@ -34,12 +33,12 @@ const BY_ARTIST: Index<([u8; 32], Timestamp, Uuid)> = Index::new("reviews-by-art
 
 /// What stays of a review beside that there was one.
 #[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct Reviewed {
+pub struct Own {
     /// The artist whose work was looked at.
     pub artist_ref: Reference,
 }
 
-impl EntryKind for Reviewed {
+impl EntryKind for Own {
     const SPACE: Space = Space::new("reviews");
     const INDEXES: &'static [Indexed] =
         &[Indexed::Whole(Space::new("reviews-by-treatment")), Indexed::Whole(BY_ARTIST.space())];
@@ -83,7 +82,7 @@ pub async fn create(
     request: &ReviewRequest,
 ) -> Result<(Planned, TreatmentRecord, Review), Error> {
     let record = history::record(studio, snap, treatment_id).await?;
-    let seen = entries::all::<Observed>(studio, snap, treatment_id).await?;
+    let seen = entries::all::<observations::Own>(studio, snap, treatment_id).await?;
     let client = clients::find(studio, snap, &record.client_ref).await?;
     let zone = client.as_ref().and_then(|client| client.zone.clone());
     let zone = zone.unwrap_or_else(|| record.zone.clone());
@@ -124,10 +123,10 @@ pub async fn create(
         request,
         judgement,
     );
-    let own = Reviewed { artist_ref: record.artist_ref.clone() };
+    let own = Own { artist_ref: record.artist_ref.clone() };
     let entry = Entry::of(&record, reviewed_at, own);
     let access = entry.access(studio, snap, moment).await?;
-    let rows = Reviewed::more_rows(&entry, &studio.keyring, id).into_iter();
+    let rows = Own::more_rows(&entry, &studio.keyring, id).into_iter();
     let batch = rows.fold(Batch::new(), |batch, row| batch.with(row, id.as_bytes().to_vec()));
     let batch = reminders::looked(studio, snap, moment, batch, (&record, look)).await?;
     let (with, made) = ((studio, moment, access), (request, &review));
@@ -165,8 +164,8 @@ pub(super) async fn session(
     snap: &mut Snap,
     treatment_id: Uuid,
 ) -> Result<Session, Error> {
-    let reports = readable(kept_reports::all(studio, snap, treatment_id).await)?;
-    let reviews = readable(entries::all::<Reviewed>(studio, snap, treatment_id).await)?;
+    let reports = readable(entries::all::<symptom_reports::Own>(studio, snap, treatment_id).await)?;
+    let reviews = readable(entries::all::<Own>(studio, snap, treatment_id).await)?;
     Ok(Session {
         reports: reports.unwrap_or_default().iter().map(|one| reported(studio, one)).collect(),
         reviews: reviews.unwrap_or_default().iter().map(looked).collect(),
@@ -211,14 +210,14 @@ pub(super) async fn follow(
     treatment_id: Uuid,
     artist_ref: &Reference,
 ) -> Result<Batch, Error> {
-    for id in entries::ids::<Reviewed>(snap, treatment_id).await? {
-        let before = sealed::load::<Entry<Reviewed>>(snap, id).await?.trace;
+    for id in entries::ids::<Own>(snap, treatment_id).await? {
+        let before = sealed::load::<Entry<Own>>(snap, id).await?.trace;
         let mut after = before.clone();
         after.own.artist_ref.clone_from(artist_ref);
-        let row = |entry| Reviewed::more_rows(entry, &studio.keyring, id).into_iter();
+        let row = |entry| Own::more_rows(entry, &studio.keyring, id).into_iter();
         batch = row(&before).fold(batch, Batch::without);
         batch = row(&after).fold(batch, |batch, row| batch.with(row, id.as_bytes().to_vec()));
-        let change = |trace: &mut Entry<Reviewed>| *trace = after;
+        let change = |trace: &mut Entry<Own>| *trace = after;
         batch = sealed::retrace(&studio.keyring, snap, batch, id, change).await?;
     }
     Ok(batch)

@@ -10,30 +10,43 @@
 //! What has changed more than that leaves this table for an implementation of its
 //! own, with an `upgrade`.
 
-use etui_schema::amendments::{Amendment, AmendmentRequest};
 use etui_schema::appointment_checks::AppointmentCheck;
-use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
 use etui_schema::practice_sheets::{
     HandInRequest, HandedIn, PracticeSheet, PracticeSheetRequest, SheetMarked, SheetMarksRequest,
 };
-use etui_schema::reviews::{Review, ReviewRequest};
-use etui_schema::symptom_reports::{
-    KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
-};
-use etui_schema::treatments::{Observation, ObservationRequest, TreatmentRecord, TreatmentRequest};
+use etui_schema::symptom_reports::{Settlement, SettlementRequest};
+use etui_schema::treatments::{TreatmentRecord, TreatmentRequest};
 
 use super::appointment_checks::Gathered;
 use super::clients::SealedClient;
+use super::entries::EntryKind;
 use super::sign_offs::Words;
 use crate::store::record::{Came, Record};
 
-/// Kinds, each with what came to it: `{ 2: "steps/*/late" = false }`.
+/// What came to a kind: `{ 2: "steps/*/late" = false }`.
+macro_rules! came {
+    () => { &[] };
+    ({ $($with:literal: $at:literal = $then:expr),+ $(,)? }) => {
+        &[$(Came { with: $with, at: $at, then: || serde_json::json!($then) }),+]
+    };
+    ([$came:expr]) => { $came };
+}
+
+/// Kinds, each with what came to it. Those of the entries of a treatment are the rows of
+/// [`etui_schema::entries`].
 macro_rules! kept {
-    ($($kind:literal: $part:ty $({ $($with:literal: $at:literal = $then:expr),+ $(,)? })?),+ $(,)?) => {
+    ([$($kind:literal: $part:ty $({ $($came:tt)* })?),+ $(,)?] $($(#[$doc:meta])* $member:ident
+        $name:ident($request:ty => $answer:ty) $calls:tt $more:tt)*) => {
+        kept! {
+            $($kind => $part $({ $($came)* })?,)+
+            $(concat!(stringify!($name), "_input") => $request [super::$member::Own::CAME[0]],
+            concat!(stringify!($name), "_answer") => $answer [super::$member::Own::CAME[1]],)*
+        }
+    };
+    ($($kind:expr => $part:ty $({ $($lines:tt)* })? $([$came:expr])?,)+) => {
         $(impl Record for $part {
             const KIND: &'static str = $kind;
-            const CAME: &'static [Came] =
-                &[$($(Came { with: $with, at: $at, then: || serde_json::json!($then) }),+)?];
+            const CAME: &'static [Came] = came!($({ $($lines)* })? $([$came])?);
         })+
 
         /// Reads a document as one of the first version of each kind.
@@ -43,24 +56,14 @@ macro_rules! kept {
     };
 }
 
-kept! {
+etui_schema::entries! { kept
     "client_record": SealedClient,
     "check_input": Gathered,
     "check_answer": AppointmentCheck,
     "treatment_input": TreatmentRequest,
     "treatment_answer": TreatmentRecord,
-    "amendment_input": AmendmentRequest,
-    "amendment_answer": Amendment,
-    "observation_input": ObservationRequest,
-    "observation_answer": Observation,
-    "symptom_report_input": KeptSymptomReportRequest,
-    "symptom_report_answer": KeptSymptomReport,
     "settlement_input": SettlementRequest,
     "settlement_answer": Settlement,
-    "review_input": ReviewRequest,
-    "review_answer": Review,
-    "countersignature_input": CountersignatureRequest,
-    "countersignature_answer": Countersignature,
     "practice_sheet_input": PracticeSheetRequest,
     "practice_sheet_answer": PracticeSheet,
     "hand_in_input": HandInRequest,

@@ -1,137 +1,283 @@
-//! Judging what a client tells, and what to ask.
+//! Symptom reports that are kept with the treatment they are about.
+//!
+//! They are judged like those that are not kept; treatment, session and zone
+//! come from the record, so nobody can tell them wrongly. What she takes or wears is
+//! kept with the client, or was told for the check, and counts as told.
+//!
+//! Reports of one treatment are heard together: what was told an hour ago is not
+//! gone because the next report does not say it again. What is of the whole body is heard
+//! with whatever is told of other work of hers.
+//!
+//! A report of level `doctor` or above is an alarm: others are told that there is
+//! one. While it, or one that the artist has to see, stands open, the friendly
+//! messages of the treatment wait, until a person has settled it.
 
-use etui_craft::aftercare::say::Say;
-use etui_craft::aftercare::triage::{
-    Answer, Contacts, Finding, Question, Report, ReportError, Told, Triage,
+use etui_craft::refusal::Refusal;
+use etui_schema::open::Open;
+use etui_schema::problem::FaultCode;
+use etui_schema::symptom_reports::{
+    KeptSymptomReport, KeptSymptomReportRequest, Settlement, SettlementRequest,
+    SymptomReportRequest, ToldSymptom,
 };
-use etui_schema::aftercare_plans::Assumed;
-use etui_schema::problem::{Fault, FaultCode};
-use etui_schema::symptom_reports as wire;
-use etui_schema::vocabulary::aftercare::Symptom;
-use etui_schema::vocabulary::{Instant, Language, Zone};
+use etui_schema::treatments::TreatmentRecord;
+use etui_schema::vocabulary::aftercare::Level;
+use etui_schema::vocabulary::{Instant, Language};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
-use super::error::Error;
+use super::engine::Snap;
+use super::entries::{self, Added, Entry, EntryKind};
+use super::error::{Error, readable};
+use super::moment::Moment;
+use super::outbox::{self, Happened};
+use super::paging::broken;
+use super::plan::Planned;
+use super::{Studio, clients, history, reminders, treatments, triage};
+use crate::store::key::KeyWriter;
+use crate::store::verify::Indexed;
+use crate::store::{Batch, Read, Space};
 
-/// Judges a report. What is kept of her that she takes or wears counts as told.
+/// For how many hours a complaint stands beside what is told later. Our own.
+const STANDS_HOURS: i64 = 24;
+
+/// Most treatments of one client that are looked at.
+const MOST_TREATMENTS: usize = 32;
+
+/// Of a report nothing stays but that there was one.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Own {}
+
+impl EntryKind for Own {
+    const SPACE: Space = Space::new("symptom-reports");
+    const INDEXES: &'static [Indexed] =
+        &[Indexed::Whole(Space::new("symptom-reports-by-treatment"))];
+    const WHAT: &'static str = "symptom report";
+    type Input = KeptSymptomReportRequest;
+    type Answer = KeptSymptomReport;
+
+    /// Each with its settlement.
+    async fn joined(
+        studio: &Studio,
+        snap: &mut Snap,
+        report: KeptSymptomReport,
+    ) -> Result<KeptSymptomReport, Error> {
+        let settled = settlement(studio, snap, (report.treatment_id, report.id)).await?;
+        Ok(KeptSymptomReport { settled, ..report })
+    }
+}
+
+impl Added for Own {
+    /// Plans to keep a report, with how urgent it is.
+    ///
+    /// # Errors
+    /// [`Error::Refused`] names every value that was refused: a symptom told
+    /// twice, a moment before the session or in the future.
+    async fn create(
+        studio: &Studio,
+        snap: &mut Snap,
+        moment: &Moment,
+        language: Language,
+        treatment_id: Uuid,
+        request: &KeptSymptomReportRequest,
+    ) -> Result<Planned, Error> {
+        let record = history::record(studio, snap, treatment_id).await?;
+        let client = clients::find(studio, snap, &record.client_ref).await?;
+        let KeptSymptomReportRequest { reported_at, symptoms, temperature_c, country, contacts } =
+            request.clone();
+        let reported_at = reported_at.unwrap_or(Instant(moment.now));
+        if moment.now < reported_at.0 {
+            let why = "the report lies in the future";
+            return Err(
+                Error::at("#/reported_at", FaultCode::OutOfRange, why).means(Refusal::InFuture)
+            );
+        }
+        let told = SymptomReportRequest {
+            treatment: record.treatment,
+            performed_at: record.performed_at,
+            reported_at,
+            zone: Some(
+                client
+                    .as_ref()
+                    .and_then(|client| client.zone.clone())
+                    .unwrap_or_else(|| record.zone.clone()),
+            ),
+            symptoms: symptoms.clone(),
+            temperature_c,
+            skin: None, // the level never depends on it
+            country: country.or_else(|| studio.country.map(|country| country.to_string())),
+            contacts,
+        };
+        let rules = &studio.craft.triage;
+        // Of the check before it as well: what she takes is seldom told twice.
+        let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
+        let kept = known.map(|known| rules.kept(&known.answers)).unwrap_or_default();
+        let alone = triage::judge(rules, &told, kept.clone(), language)?;
+        let judgement = match beside(studio, snap, &record, &told).await? {
+            None => alone,
+            Some(all) => {
+                let together = triage::judge(rules, &all, kept, language)?;
+                if alone.level < together.level { together } else { alone }
+            }
+        };
+        let judged = judgement.level.clone();
+        let escalates = cannot_wait(&judged);
+        let id = moment.id()?;
+        let settled = None;
+        let kept = KeptSymptomReport {
+            id,
+            treatment_id,
+            reported_at,
+            symptoms,
+            temperature_c,
+            judgement,
+            settled,
+        };
+        let entry = Entry::of(&record, reported_at, Own {});
+        let access = entry.access(studio, snap, moment).await?;
+        let mut batch = Batch::new();
+        if escalates {
+            // Others are told that there is such a report, and neither what it says nor how urgent it is.
+            let client_ref = record.client_ref.clone();
+            let happened = Happened::SymptomEscalated { treatment_id, client_ref };
+            batch = outbox::add(batch, moment, happened)?;
+        }
+        if is_unusual(&judged) {
+            batch = reminders::pause(studio, snap, batch, &record).await?;
+        }
+        let (with, made) = ((studio, moment, access), (request, &kept));
+        entry.add(batch, with, id, made, ("symptom_report.keep", 1))
+    }
+}
+
+/// A report with what was told before and may still be so; `None` if that is nothing. What is told
+/// anew counts as it is now. What came to nothing counts for a day, what could not wait until
+/// somebody has settled it. Of other work of hers what is of the whole body counts as well.
+async fn beside(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+    told: &SymptomReportRequest,
+) -> Result<Option<SymptomReportRequest>, Error> {
+    let mut joint = told.clone();
+    let of_her =
+        treatments::latest_of_client(studio, snap, &record.client_ref, MOST_TREATMENTS).await?;
+    let others = of_her.into_iter().filter(|id| *id != record.id);
+    for id in std::iter::once(record.id).chain(others) {
+        // Who reports now is heard, whatever of before cannot be opened any more.
+        for before in readable(entries::all::<Own>(studio, snap, id).await)?.unwrap_or_default() {
+            let age = told.reported_at.0.duration_since(before.reported_at.0);
+            let is_late = STANDS_HOURS < age.as_hours() && !cannot_wait(&before.judgement.level);
+            if before.settled.is_some() || is_late || age.is_negative() {
+                continue;
+            }
+            for symptom in before.symptoms {
+                let is_hers = id == record.id || studio.craft.triage.is_of_body(symptom.kind);
+                if is_hers && joint.symptoms.iter().all(|one| one.kind != symptom.kind) {
+                    // Its day was counted from that work.
+                    let began_on_day = symptom.began_on_day.filter(|_| id == record.id);
+                    joint.symptoms.push(ToldSymptom { began_on_day, ..symptom });
+                }
+            }
+            joint.temperature_c = joint.temperature_c.or(before.temperature_c);
+        }
+    }
+    Ok((joint != *told).then_some(joint))
+}
+
+/// What stays of a report's being settled.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Settled {
+    /// The report.
+    pub report_id: Uuid,
+}
+
+impl EntryKind for Settled {
+    const SPACE: Space = Space::new("settlements");
+    const INDEXES: &'static [Indexed] = &[Indexed::Whole(Space::new("settlements-by-treatment"))];
+    const WHAT: &'static str = "settlement";
+    type Input = SettlementRequest;
+    type Answer = Settlement;
+    // It stands in its report.
+    const IS_READ_ALONE: bool = false;
+
+    fn place(entry: &Entry<Self>, _: Uuid, treatment: KeyWriter) -> KeyWriter {
+        // Of one report there is one settlement.
+        treatment.uuid(entry.own.report_id)
+    }
+}
+
+/// Plans to settle a report: a person has looked into it, and the messages that
+/// were paused for it go on.
 ///
 /// # Errors
-/// [`Error::Refused`] with every fault of the report.
-pub fn judge(
-    triage: &Triage,
-    request: &wire::SymptomReportRequest,
-    kept: Vec<Symptom>,
-    language: Language,
-) -> Result<wire::SymptomReport, Error> {
-    let answer = triage.judge(&of_wire(request, kept)).map_err(|faults| refused(&faults))?;
-    let text = |say: &Say| say.in_language(triage.texts(), language);
-    let Answer {
-        revision,
-        level,
-        day,
-        now,
-        call,
-        report_again,
-        report_again_by,
-        ask,
-        findings,
-        cautions,
-        assumed,
-    } = answer;
-    let finding = |finding: Finding| {
-        let Finding { rule, level, symptoms, because, basis } = finding;
-        wire::SymptomFinding {
-            rule: rule.to_string(),
-            level: level.into(),
-            symptoms,
-            because: text(&because),
-            basis,
-        }
-    };
-    let taken =
-        |(pointer, say): (&str, Say)| Assumed { pointer: format!("#{pointer}"), text: text(&say) };
-    Ok(wire::SymptomReport {
-        level: level.into(),
-        day,
-        do_now: now.iter().map(text).collect(),
-        call: call.as_ref().map(text),
-        report_again: text(&report_again),
-        report_again_by: report_again_by.map(Instant),
-        ask: ask.into_iter().map(|question| asked(triage, question, language)).collect(),
-        findings: findings.into_iter().map(finding).collect(),
-        cautions: cautions.iter().map(text).collect(),
-        assumed: assumed.into_iter().map(taken).collect(),
-        revision,
+/// [`Error::NotFound`] if the treatment has no such report, [`Error::Conflict`]
+/// if it is settled already.
+pub async fn settle(
+    studio: &Studio,
+    snap: &mut Snap,
+    moment: &Moment,
+    (treatment_id, report_id): (Uuid, Uuid),
+    request: &SettlementRequest,
+) -> Result<Planned, Error> {
+    let record = history::record(studio, snap, treatment_id).await?;
+    let reports = entries::all::<Own>(studio, snap, treatment_id).await?;
+    let what = Own::WHAT;
+    let report = reports
+        .into_iter()
+        .find(|report| report.id == report_id)
+        .ok_or_else(|| Error::NotFound { what, id: report_id.to_string() })?;
+    if report.settled.is_some() {
+        return Err(Error::conflict("the report is settled already").means(Refusal::ReportSettled));
+    }
+    let SettlementRequest { settled_by, note } = request.clone();
+    let (id, settled_at) = (moment.id()?, Instant(moment.now));
+    let settled = Settlement { id, treatment_id, report_id, settled_at, settled_by, note };
+    let entry = Entry::of(&record, settled_at, Settled { report_id });
+    let access = entry.access(studio, snap, moment).await?;
+    let going = (&record, report_id);
+    let batch = reminders::go_on(studio, snap, moment, Batch::new(), going).await?;
+    let (with, made) = ((studio, moment, access), (request, &settled));
+    entry.add(batch, with, id, made, ("symptom_report.settle", 1))
+}
+
+/// The settlement of one report alone: what became of another's changes nothing here.
+async fn settlement(
+    studio: &Studio,
+    snap: &mut Snap,
+    (treatment_id, report_id): (Uuid, Uuid),
+) -> Result<Option<Settlement>, Error> {
+    let at = KeyWriter::new().uuid(treatment_id).uuid(report_id).finish();
+    let Some(held) = snap.get(Settled::INDEXES[0].space(), &at).await? else { return Ok(None) };
+    let held = Uuid::from_slice(&held).map_err(|_| broken(Settled::INDEXES[0].space()))?;
+    entries::one::<Settled>(studio, snap, (treatment_id, held)).await.map(Some)
+}
+
+/// The reports of a treatment that somebody has to look into, the artist or a
+/// doctor, and that nobody has settled.
+///
+/// # Errors
+/// What the store met.
+pub async fn open_alarms(
+    studio: &Studio,
+    snap: &mut Snap,
+    treatment_id: Uuid,
+) -> Result<Vec<KeptSymptomReport>, Error> {
+    // Of an erased client nothing is known, and nobody is written to.
+    let mut reports =
+        readable(entries::all::<Own>(studio, snap, treatment_id).await)?.unwrap_or_default();
+    reports.retain(|report| report.settled.is_none() && is_unusual(&report.judgement.level));
+    Ok(reports)
+}
+
+/// Whether somebody has to look: no message says that all is as it should be.
+fn is_unusual(level: &Open<Level>) -> bool {
+    *level != Level::Expected
+}
+
+/// Whether somebody beyond the studio has to look.
+fn cannot_wait(level: &Open<Level>) -> bool {
+    level.known().is_none_or(|level| match level {
+        Level::Emergency | Level::SameDay | Level::Doctor => true,
+        Level::Artist | Level::Expected => false,
     })
-}
-
-/// What to ask on a day.
-#[must_use]
-pub fn questions(
-    triage: &Triage,
-    query: &wire::SymptomQuestionsQuery,
-    language: Language,
-) -> wire::SymptomQuestions {
-    let wire::SymptomQuestionsQuery { treatment, day } = query;
-    let day = day.unwrap_or(0);
-    let question = |question| asked(triage, question, language);
-    wire::SymptomQuestions {
-        treatment: *treatment,
-        day,
-        questions: triage.questions(*treatment, day.into()).into_iter().map(question).collect(),
-    }
-}
-
-fn asked(triage: &Triage, question: Question, language: Language) -> wire::SymptomQuestion {
-    let Question { key, say, symptoms } = question;
-    let text = say.in_language(triage.texts(), language);
-    wire::SymptomQuestion { key: key.to_string(), text, symptoms }
-}
-
-fn of_wire(request: &wire::SymptomReportRequest, kept: Vec<Symptom>) -> Report {
-    let wire::SymptomReportRequest {
-        treatment,
-        performed_at,
-        reported_at,
-        zone,
-        symptoms,
-        temperature_c,
-        skin: _, // the level never depends on it
-        country,
-        contacts,
-    } = request;
-    let told = |told: &wire::ToldSymptom| {
-        let wire::ToldSymptom { kind, severity, trend, began_on_day } = *told;
-        Told { symptom: kind, severity, trend, began_on_day }
-    };
-    let contacts = contacts.clone().unwrap_or_default();
-    let wire::Contacts { emergency, same_day, doctor, artist } = contacts;
-    Report {
-        treatment: *treatment,
-        performed_at: performed_at.0,
-        reported_at: reported_at.0,
-        zone: zone.as_ref().map(Zone::rules).cloned(),
-        symptoms: symptoms.iter().map(told).collect(),
-        kept,
-        temperature_c: *temperature_c,
-        country: country.as_deref().map(Into::into),
-        contacts: Contacts {
-            emergency: emergency.map(Into::into),
-            same_day: same_day.map(Into::into),
-            doctor: doctor.map(Into::into),
-            artist: artist.map(Into::into),
-        },
-    }
-}
-
-fn refused(faults: &[ReportError]) -> Error {
-    let fault = |error: &ReportError| {
-        let code = match error {
-            ReportError::BeforeTreatment { .. }
-            | ReportError::Temperature { .. }
-            | ReportError::Began { .. } => FaultCode::OutOfRange,
-            ReportError::Twice { .. } => FaultCode::Duplicate,
-        };
-        Fault::new(format!("#{}", error.pointer()), code, error.to_string())
-    };
-    Error::Refused(faults.iter().map(fault).collect())
 }

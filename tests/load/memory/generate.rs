@@ -8,7 +8,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::time::Instant as Clock;
 
-use etui_schema::treatments::{OpenedPack, PackUse, TreatmentRecord, TreatmentRequest};
+use etui_schema::treatments::{OpenedPack, PackUse, TreatmentRequest};
 use etui_schema::vocabulary::{
     CivilDate, Configuration, Grouping, Instant, Language, Reference, Treatment,
 };
@@ -211,7 +211,7 @@ fn add(
         used_although: None,
         struck_in: None,
     };
-    let record = TreatmentRecord {
+    let record = etui_schema::entries! { [etui_schema::recorded]
         id,
         client_ref: request.client_ref.clone(),
         artist_ref: request.artist_ref.clone(),
@@ -226,12 +226,6 @@ fn add(
         worked: None,
         flags: Vec::new(),
         recorded_at: Instant(moment.now),
-        amendments: Vec::new(),
-        observations: Vec::new(),
-        symptom_reports: Vec::new(),
-        reviews: Vec::new(),
-        countersignatures: Vec::new(),
-        unsupervised: None,
     };
     let trace = TreatmentTrace::of(&record);
     let answer = to_json(&record).expect("JSON");

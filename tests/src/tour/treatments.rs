@@ -8,44 +8,56 @@ use super::Stop;
 /// The treatment that later stops use.
 pub(super) const TREATMENT: (&str, &str) = ("record_treatment", "/id");
 
+/// The stops of each kind of entry: those that make one like its row says, and those that read.
+macro_rules! of_entries {
+    ([] $($(#[$of:meta])* $member:ident $name:ident $types:tt [$make:ident $get:ident $list:ident] {
+        $path:literal $scope:tt $(#[$doc:meta])* $says:literal $more:literal $made:literal
+        $speaks:tt $short:tt $one:literal $a:literal $the:literal $all:literal $page:literal $(like $like:tt)?
+    })*) => { (
+        vec![$($(Stop::of($make()).at(TREATMENT).sends(json!($like)),)?)*],
+        [$(
+            Stop::of($get()).at(TREATMENT).at((stringify!($make), "/id")),
+            Stop::of($list()).at(TREATMENT),
+        )*],
+    ) };
+}
+
 pub(super) fn stops() -> Vec<Stop> {
-    vec![
-        Stop::of(record_treatment()).with(|tour| {
-            json!({
-                "client_ref": "client-0042",
-                "artist_ref": "artist-07",
-                "machine_ref": "liner-1",
-                "treatment": "lips",
-                "effect": "soft_shading",
-                "performed_at": "2027-03-16T07:30:00Z",
-                "zone": "Europe/Berlin",
-                "packs": [
-                    {
-                        "lot_id": tour.text("receive_lot", "/id"),
-                        "intact": true,
-                        "site": "lip",
-                    },
-                ],
-                "worked": { "hand": "medium", "passes": 2 },
-            })
-        }),
-        Stop::of(record_observation())
-            .at(TREATMENT)
-            .sends(json!({ "signs": ["weeping"], "pack": 0 })),
-        Stop::of(get_observation()).at(TREATMENT).at(("record_observation", "/id")),
-        Stop::of(keep_symptom_report()).at(TREATMENT).sends(json!({
-            "symptoms": [{ "kind": "swelling", "severity": "mild", "trend": "better" }],
-            "country": "DE",
-        })),
-        Stop::of(settle_symptom_report())
-            .at(TREATMENT)
-            .at(("keep_symptom_report", "/id"))
-            .sends(json!({ "settled_by": "Ada", "note": "Seen in the studio, going down." })),
-        Stop::of(get_symptom_report()).at(TREATMENT).at(("keep_symptom_report", "/id")),
-        Stop::of(countersign_treatment())
-            .at(TREATMENT)
-            .sends(json!({ "note": "In the room from start to end." })),
-        Stop::of(get_countersignature()).at(TREATMENT).at(("countersign_treatment", "/id")),
+    let (made, read) = etui_schema::entries!(of_entries);
+    let mut stops = vec![Stop::of(record_treatment()).with(|tour| {
+        json!({
+            "client_ref": "client-0042",
+            "artist_ref": "artist-07",
+            "machine_ref": "liner-1",
+            "treatment": "lips",
+            "effect": "soft_shading",
+            "performed_at": "2027-03-16T07:30:00Z",
+            "zone": "Europe/Berlin",
+            "packs": [
+                {
+                    "lot_id": tour.text("receive_lot", "/id"),
+                    "intact": true,
+                    "site": "lip",
+                },
+            ],
+            "worked": { "hand": "medium", "passes": 2 },
+        })
+    })];
+    for stop in made {
+        let reports = stop.at.id == keep_symptom_report().at.id;
+        stops.push(stop);
+        if reports {
+            stops.push(
+                Stop::of(settle_symptom_report())
+                    .at(TREATMENT)
+                    .at(("keep_symptom_report", "/id"))
+                    .sends(
+                        json!({ "settled_by": "Ada", "note": "Seen in the studio, going down." }),
+                    ),
+            );
+        }
+    }
+    stops.extend([
         Stop::of(record_review()).at(TREATMENT).sends(json!({
             "zones": [
                 { "zone": "upper_lip", "kept": "from_75" },
@@ -54,7 +66,6 @@ pub(super) fn stops() -> Vec<Stop> {
             "colour": "as_planned",
             "surface": "smooth",
         })),
-        Stop::of(get_review()).at(TREATMENT).at(("record_review", "/id")),
         Stop::of(amend_treatment()).at(TREATMENT).with(|tour| {
             json!({
                 "reason": "a second pack was opened for the border",
@@ -68,13 +79,11 @@ pub(super) fn stops() -> Vec<Stop> {
                 ],
             })
         }),
-        Stop::of(get_amendment()).at(TREATMENT).at(("amend_treatment", "/id")),
-        Stop::of(list_observations()).at(TREATMENT),
-        Stop::of(list_symptom_reports()).at(TREATMENT),
-        Stop::of(list_countersignatures()).at(TREATMENT),
-        Stop::of(list_reviews()).at(TREATMENT),
-        Stop::of(list_amendments()).at(TREATMENT),
+    ]);
+    stops.extend(read);
+    stops.extend([
         Stop::of(list_treatments()).asks("client_ref=client-0042"),
         Stop::of(get_treatment()).at(TREATMENT),
-    ]
+    ]);
+    stops
 }

@@ -69,13 +69,14 @@ fn what_belongs_to_something_is_listed() {
     let treatment = tour.example("get_treatment").request.path().to_owned();
     let whole = tour.running.call(&Request::get(treatment.as_str())).json();
     let mut seen = 0;
-    for (list, member) in [
-        ("observations", "observations"),
-        ("symptom-reports", "symptom_reports"),
-        ("reviews", "reviews"),
-        ("amendments", "amendments"),
-        ("countersignatures", "countersignatures"),
-    ] {
+    macro_rules! lists {
+        ([] $($(#[$doc:meta])* $member:ident $name:ident $types:tt
+            [$make:ident $get:ident $list:ident] $more:tt)*) => {
+            [$((etui_schema::endpoints::$list().at.path, stringify!($member))),*]
+        };
+    }
+    for (path, member) in etui_schema::entries!(lists) {
+        let list = path.rsplit('/').next().expect("a name");
         let page = tour.running.call(&Request::get(format!("{treatment}/{list}"))).json();
         let stands = whole.get(member).cloned().unwrap_or_else(|| json!([]));
         assert_eq!(page["items"], stands, "{list}");

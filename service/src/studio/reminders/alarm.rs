@@ -14,8 +14,7 @@ use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
-use crate::studio::observations::Observed;
-use crate::studio::{entries, kept_reports, reviews};
+use crate::studio::{entries, observations, reviews, symptom_reports};
 
 /// What is being written beside what lies in the store.
 #[derive(Clone, Copy)]
@@ -44,7 +43,7 @@ async fn stands(
     now: Now,
 ) -> Result<bool, Error> {
     for id in course(studio, snap, record).await? {
-        let alarms = kept_reports::open_alarms(studio, snap, id).await?;
+        let alarms = symptom_reports::open_alarms(studio, snap, id).await?;
         let settled = |one: Uuid| matches!(now, Now::Settled(settled) if settled == one);
         let mut session = reviews::session(studio, snap, id).await?;
         if let Now::Looked(look) = now
@@ -52,7 +51,8 @@ async fn stands(
         {
             session.reviews.push(look);
         }
-        let seen = readable(entries::all::<Observed>(studio, snap, id).await)?.unwrap_or_default();
+        let seen = readable(entries::all::<observations::Own>(studio, snap, id).await)?
+            .unwrap_or_default();
         let mut bled = seen.iter().filter(|one| stopped_for_bleeding(one));
         if alarms.iter().any(|report| !settled(report.id))
             || session.is_troubled()

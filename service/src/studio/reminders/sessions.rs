@@ -5,12 +5,11 @@ use etui_schema::vocabulary::Instant;
 use uuid::Uuid;
 
 use crate::studio::Studio;
-use crate::studio::amendments::Amended;
 use crate::studio::engine::Snap;
 use crate::studio::entries::{self, Entry};
 use crate::studio::error::{Error, readable};
-use crate::studio::sealed;
 use crate::studio::treatments::{self, TreatmentTrace};
+use crate::studio::{amendments, sealed};
 
 /// Most treatments of one client that are looked at.
 const MOST_TREATMENTS: usize = 256;
@@ -65,8 +64,8 @@ pub async fn moves(
 ) -> Result<(u32, Option<Instant>), Error> {
     let mut all = (0, None);
     for id in course(studio, snap, record).await? {
-        let ids = entries::ids::<Amended>(snap, id).await?;
-        for stored in sealed::load_many::<Entry<Amended>>(snap, &ids).await? {
+        let ids = entries::ids::<amendments::Own>(snap, id).await?;
+        for stored in sealed::load_many::<Entry<amendments::Own>>(snap, &ids).await? {
             let trace = readable(stored)?.map(|stored| stored.trace);
             if let Some(trace) = trace.filter(|trace| trace.own.moved) {
                 all = (all.0 + 1, all.1.max(Some(trace.at)));

@@ -19,8 +19,7 @@ use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::outbox::{Happened, add_noticed};
-use crate::studio::reviews::Reviewed;
-use crate::studio::{entries, history};
+use crate::studio::{entries, history, reviews};
 
 /// What is to be told of: when, and its id.
 type ToTell = Index<(Timestamp, Uuid)>;
@@ -131,7 +130,7 @@ pub async fn tell_due(
 
 /// Whether somebody looked at the healed result already.
 async fn is_reviewed(snap: &mut Snap, treatment_id: Uuid) -> Result<bool, Error> {
-    Ok(!entries::ids::<Reviewed>(snap, treatment_id).await?.is_empty())
+    Ok(!entries::ids::<reviews::Own>(snap, treatment_id).await?.is_empty())
 }
 
 /// A batch that tells of reviews that are due; `None` if none is. Of a session

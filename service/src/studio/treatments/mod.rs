@@ -181,7 +181,7 @@ fn record_of(
     let mut flags = drawn.flags(0);
     flags.extend(pigment_flags(&pigments, zone.rules().to_datetime(performed_at.0).date()));
     flags.extend(looked);
-    TreatmentRecord {
+    etui_schema::entries! { [etui_schema::recorded]
         id,
         client_ref,
         artist_ref,
@@ -196,12 +196,6 @@ fn record_of(
         worked,
         flags,
         recorded_at: Instant(moment.now),
-        amendments: Vec::new(),
-        observations: Vec::new(),
-        symptom_reports: Vec::new(),
-        reviews: Vec::new(),
-        countersignatures: Vec::new(),
-        unsupervised: None,
     }
 }
 
