@@ -9,12 +9,13 @@ use serde_json::{Map, Value, json};
 /// The member `webhooks` of the document (OpenAPI 3.1.1, 4.8.1).
 #[must_use]
 pub fn webhooks() -> Value {
+    let words = schemars::schema_for!(EventType).to_value();
     let all: Map<String, Value> =
-        EventType::ALL.iter().map(|kind| (kind.to_string(), entry(*kind))).collect();
+        EventType::ALL.iter().map(|kind| (kind.to_string(), entry(&words, *kind))).collect();
     Value::Object(all)
 }
 
-fn entry(kind: EventType) -> Value {
+fn entry(words: &Value, kind: EventType) -> Value {
     let header = |name: &str, says: &str, example: &str| {
         json!({
             "name": name,
@@ -29,7 +30,7 @@ fn entry(kind: EventType) -> Value {
         "post": {
             "operationId": format!("on_{}", kind.as_str().replace('.', "_")),
             "tags": ["plugins"],
-            "summary": summary(kind),
+            "summary": summary(words, kind),
             "description": "Sent to its subscriptions.",
             "security": [],
             "parameters": [
@@ -66,25 +67,10 @@ fn entry(kind: EventType) -> Value {
     })
 }
 
-fn summary(kind: EventType) -> &'static str {
-    match kind {
-        EventType::CheckCompleted => "A pre-appointment check was made",
-        EventType::ClientChanged => "A client's record was written, or the client was forgotten",
-        EventType::LotExpiring => "Packs of a lot end within 30 days",
-        EventType::LotRecalled => "A lot was called back",
-        EventType::TreatmentRecorded => "A treatment was recorded",
-        EventType::TreatmentFlagged => "Something about a treatment wants a second look",
-        EventType::ReminderDue => "A message of an aftercare plan is due",
-        EventType::ReviewDue => "The healed result of a treatment can be judged",
-        EventType::SymptomEscalated => "What a client told cannot wait",
-        EventType::SignOffGiven => "An artist was signed off",
-        EventType::SignOffWithdrawn => "A sign-off was taken back",
-        EventType::SignOffLapsing => "A sign-off ends within 30 days",
-        EventType::CountersignatureDue => {
-            "No trainer has confirmed that she was at a student's treatment"
-        }
-        EventType::PracticeReady => "The results of an artist's practice propose a sign-off",
-        EventType::PracticeInDoubt => "Results after a sign-off speak against it",
-        EventType::PackChanged => "A pack was put or removed",
-    }
+/// What its word says in the schema, up to where that goes on.
+fn summary(words: &Value, kind: EventType) -> String {
+    let all = words["oneOf"].as_array().map_or(&[][..], Vec::as_slice);
+    let word = all.iter().find(|word| word["const"] == kind.as_str());
+    let says = word.and_then(|word| word["description"].as_str()).unwrap_or_default();
+    says.split(['.', ':']).next().unwrap_or_default().replace('\n', " ")
 }

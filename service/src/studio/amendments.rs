@@ -10,6 +10,7 @@
 //! in the same batch: the row under the client, the exposure rows, the
 //! reminders, the review. The sealed record stays as it was written.
 
+use etui_craft::drawer::FlagCode;
 use etui_craft::refusal::Refusal;
 use etui_schema::amendments::{AmendedValues, Amendment, AmendmentRequest};
 use etui_schema::problem::{Fault, FaultCode};
@@ -266,7 +267,7 @@ fn expired_on(day: Date, record: &TreatmentRecord) -> Vec<Flag> {
     let opened = record.packs.iter().enumerate().filter(|(_, pack)| pack.struck_in.is_none());
     let past = opened.filter(|(_, pack)| pack.expires_on.is_some_and(|last| last.0 < day));
     let one = |(at, _): (usize, &OpenedPack)| {
-        flags::flag(format!("#/packs/{at}/expires_on"), "pack_expired")
+        flags::flag(format!("#/packs/{at}/expires_on"), FlagCode::PackExpired)
     };
     past.map(one).collect()
 }

@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use etui_craft::refusal::Refusal;
 use etui_craft::training::{Confirmed, Work};
 use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
+use etui_schema::events::EventType;
 use etui_schema::problem::FaultCode;
 use etui_schema::treatments::TreatmentRecord;
 use etui_schema::vocabulary::{Configuration, Instant, Language, Reference, Rung, Site, Treatment};
@@ -152,7 +153,7 @@ pub async fn tell_due(
         let Some(record) = readable(history::whole(studio, snap, *id).await)? else { continue };
         if record.unsupervised == Some(true) {
             let client_ref = record.client_ref;
-            let happened = Happened::CountersignatureDue { treatment_id: *id, client_ref };
+            let happened = Happened::treatment(EventType::CountersignatureDue, *id, client_ref);
             batch = add_noticed(studio, batch, now, &[b"countersignature.due", &row], happened)?;
         }
     }

@@ -101,7 +101,7 @@ pub(super) async fn of(
     what: &str,
 ) -> Result<Erasure, Error> {
     let key = clients::key_of(studio, client_ref);
-    let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
+    let happened = Happened::client(client_ref.clone());
     let batch = calendars::closed_of_client(snap, Batch::new(), client_ref).await?;
     let batch = outbox::add(batch, moment, happened)?
         .expect(CLIENTS, key.clone(), held)

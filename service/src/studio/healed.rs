@@ -4,6 +4,7 @@
 //! sign-off: that a client's records are erased later clears nobody. The sum that they came
 //! to is kept with it as well, a number without client or day.
 
+use etui_schema::events::EventType;
 use etui_schema::reviews::{Review, ReviewRequest};
 use etui_schema::treatments::TreatmentRecord;
 use etui_schema::vocabulary::{Language, Reference};
@@ -94,7 +95,7 @@ async fn doubt(
     if !any {
         return Ok(batch);
     }
-    outbox::add(batch, moment, Happened::PracticeInDoubt { artist_ref: artist.clone() })
+    outbox::add(batch, moment, Happened::practice(EventType::PracticeInDoubt, artist.clone()))
 }
 
 /// The sum of the watch over what is known of the results that a sign-off covers, and whether

@@ -17,6 +17,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use etui_craft::drawer;
 use etui_craft::refusal::Refusal;
 use etui_schema::endpoints;
+use etui_schema::events::EventType;
 use etui_schema::problem::FaultCode;
 use etui_schema::recalls::{
     ExposedLot, Exposure, ExposureQuery, Exposures, LotOnOffer, NamedRecallRequest, RecallReport,
@@ -172,7 +173,7 @@ async fn plan(
         next.version += 1;
         batch = lots::replace(batch, Some((lot, bytes.clone())), &next)?;
         if lot.recalled.is_none() {
-            batch = outbox::add(batch, moment, Happened::LotRecalled { lot_id: lot.id })?;
+            batch = outbox::add(batch, moment, Happened::lot(EventType::LotRecalled, lot.id))?;
         }
     }
     let exposures = exposures(studio, snap, &ids, meant.similar, moment.now).await?;

@@ -13,6 +13,7 @@
 //! messages of the treatment wait, until a person has settled it.
 
 use etui_craft::refusal::Refusal;
+use etui_schema::events::EventType;
 use etui_schema::open::Open;
 use etui_schema::problem::FaultCode;
 use etui_schema::symptom_reports::{
@@ -138,7 +139,8 @@ impl Added for Own {
         if escalates {
             // Others are told that there is such a report, and neither what it says nor how urgent it is.
             let client_ref = record.client_ref.clone();
-            let happened = Happened::SymptomEscalated { treatment_id, client_ref };
+            let happened =
+                Happened::treatment(EventType::SymptomEscalated, treatment_id, client_ref);
             batch = outbox::add(batch, moment, happened)?;
         }
         if is_unusual(&judged) {

@@ -31,7 +31,7 @@ mod tests;
 
 pub use fits::{Misfit, PackSays, code_as_meant, meant, misfits};
 pub use habit::{Habit, leaves_sterility_unsaid};
-pub use says::{FLAGS, Sentences};
+pub use says::{FlagCode, Sentences};
 pub use settle::{Said, Settled, Unsettled, settle};
 pub use standing::{
     CONFIGURATION_OPEN, EXPIRY_UNKNOWN, HELD_BY_HAND, Known, NOT_STERILE, STERILITY_UNKNOWN,

@@ -7,41 +7,73 @@ use jiff::civil::Date;
 use super::standing::Standing;
 use crate::rules::RuleFault;
 use crate::text::{self, Catalogue, texts};
+use crate::words::words;
 
 /// The sentences of the drawer (`rules/texts/drawer.*.toml`).
 #[derive(Debug, Clone)]
 pub struct Sentences(Catalogue);
 
-/// The codes of all that may want a second look about a treatment.
-pub const FLAGS: &[&str] = &[
-    "age_not_known",
-    "under_18",
-    "check_unknown",
-    "no_check",
-    "check_of_another_client",
-    "check_of_another_treatment",
-    "check_of_another_day",
-    "check_said_hold",
-    "check_said_refer",
-    "check_said_decline",
-    "check_said_incomplete",
-    "pigment_unknown",
-    "pigment_expiry_unknown",
-    "statement_unknown",
-    "pigment_expired",
-    "statement_missing",
-    "pack_expiry_unknown",
-    "pack_sterility_unknown",
-    "pack_configuration_open",
-    "pack_to_be_confirmed",
-    "lot_code_unknown",
-    "lot_code_shared",
-    "pack_expired",
-    "used_although_recalled",
-    "used_although_expired",
-    "used_although_held",
-    "used_although_damaged",
-];
+words! {
+    /// What may want a second look about a treatment.
+    FlagCode {
+        /// The client's age is not known.
+        AgeNotKnown = "age_not_known",
+        /// She was not of age.
+        Under18 = "under_18",
+        /// The check that is named cannot be read.
+        CheckUnknown = "check_unknown",
+        /// There was no check.
+        NoCheck = "no_check",
+        /// The check was another client's.
+        CheckOfAnotherClient = "check_of_another_client",
+        /// The check was for another treatment.
+        CheckOfAnotherTreatment = "check_of_another_treatment",
+        /// The check was for another day.
+        CheckOfAnotherDay = "check_of_another_day",
+        /// What was on record by then stood against it.
+        CheckOvertaken = "check_overtaken",
+        /// The check said to wait.
+        CheckSaidHold = "check_said_hold",
+        /// The check asked for a doctor.
+        CheckSaidRefer = "check_said_refer",
+        /// The check said no.
+        CheckSaidDecline = "check_said_decline",
+        /// The check lacked answers.
+        CheckSaidIncomplete = "check_said_incomplete",
+        /// No pigment was named.
+        PigmentUnknown = "pigment_unknown",
+        /// Until when a pigment may be used is not known.
+        PigmentExpiryUnknown = "pigment_expiry_unknown",
+        /// Whether a pigment's statement was seen is not known.
+        StatementUnknown = "statement_unknown",
+        /// A pigment was past its day.
+        PigmentExpired = "pigment_expired",
+        /// A pigment's statement was missing.
+        StatementMissing = "statement_missing",
+        /// Until when a pack may be used is not known.
+        PackExpiryUnknown = "pack_expiry_unknown",
+        /// Whether a pack is sterile is not known.
+        PackSterilityUnknown = "pack_sterility_unknown",
+        /// What a pack holds is open.
+        PackConfigurationOpen = "pack_configuration_open",
+        /// Somebody has to confirm a pack.
+        PackToBeConfirmed = "pack_to_be_confirmed",
+        /// A lot has no code.
+        LotCodeUnknown = "lot_code_unknown",
+        /// Another lot has the same code.
+        LotCodeShared = "lot_code_shared",
+        /// A pack was past its day.
+        PackExpired = "pack_expired",
+        /// A pack was used that was called back.
+        UsedAlthoughRecalled = "used_although_recalled",
+        /// A pack was used past its day.
+        UsedAlthoughExpired = "used_although_expired",
+        /// A pack was used that was held.
+        UsedAlthoughHeld = "used_although_held",
+        /// A pack was used that was damaged.
+        UsedAlthoughDamaged = "used_although_damaged",
+    }
+}
 
 impl Sentences {
     /// The sentences compiled into this build.
@@ -50,10 +82,11 @@ impl Sentences {
     /// [`RuleFault`] if a file is faulty or a sentence is missing.
     pub fn builtin() -> Result<Self, RuleFault> {
         let questions = LotQuestion::ALL.iter().map(|question| question_key(*question));
-        texts!("drawer", FLAGS.iter().map(|code| flag_key(code)).chain(questions)).map(Self)
+        texts!("drawer", FlagCode::ALL.iter().map(|code| flag_key(code.as_str())).chain(questions))
+            .map(Self)
     }
 
-    /// What a flag of a treatment says; one of [`FLAGS`].
+    /// What a flag of a treatment says; one of [`FlagCode`].
     #[must_use]
     pub fn flag(&self, language: Language, code: &str) -> String {
         self.0.fill(language, &flag_key(code), &[])

@@ -10,7 +10,7 @@ use jiff::civil::Date;
 use serde::Deserialize;
 
 use super::Kept;
-use crate::evidence::{Basis, Register};
+use crate::evidence::Register;
 use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 use crate::screening::answers::Given;
 use crate::screening::question::{NONE_OF_THESE, Question};
@@ -186,8 +186,10 @@ impl Remains {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct File {
-    revision: u32,
-    source: Origin,
+    #[serde(rename = "revision")]
+    _revision: u32,
+    #[serde(rename = "source")]
+    _source: Origin,
     otherwise: Holds,
     skin: Holds,
     row: Vec<Row>,
@@ -205,10 +207,6 @@ pub(crate) struct File {
 /// ```
 #[derive(Debug, Clone)]
 pub struct Freshness {
-    /// Rises with every change.
-    pub revision: u32,
-    /// What the days stand on.
-    pub basis: Basis,
     otherwise: Holds,
     /// How long a skin type or a measured colour says that no care is needed.
     pub skin: Holds,
@@ -227,7 +225,6 @@ impl Freshness {
     /// registered, a question or option with two rows, too many days.
     pub fn builtin(register: &Register) -> Result<Self, RuleFault> {
         let file: File = rules::load(register, FILE)?;
-        let basis = file.source.basis("days for which a kept answer stays true");
         let mut rows = HashMap::new();
         for (at, Row { questions, options, holds_for, days }) in
             file.row.iter().cloned().enumerate()
@@ -245,8 +242,8 @@ impl Freshness {
                 }
             }
         }
-        let File { revision, otherwise, skin, remains, lasted, implies, ends, .. } = file;
-        Ok(Self { revision, basis, otherwise, skin, rows, remains, lasted, implies, ends })
+        let File { otherwise, skin, remains, lasted, implies, ends, .. } = file;
+        Ok(Self { otherwise, skin, rows, remains, lasted, implies, ends })
     }
 
     /// The ends among some answers that lie before a day on which what they end was told to go on,

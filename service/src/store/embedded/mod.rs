@@ -49,7 +49,7 @@ mod value;
 #[cfg(test)]
 mod tests;
 
-pub use open::{OpenError, OpenReport, PreviousEnd, Probe, accept_loss, lock};
+pub use open::{OpenError, OpenReport, PreviousEnd, Probe, lock};
 pub use snapshot::EmbeddedSnap;
 
 use std::{

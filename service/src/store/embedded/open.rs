@@ -133,28 +133,6 @@ pub(super) fn reopen(config: &StoreConfig) -> Result<(Engine, u64), EngineError>
     }
 }
 
-/// Lets a store be opened again of which acknowledged batches are missing: what is left counts as
-/// all there is from now on. Answers how many batches are given up. The folder must not be open,
-/// and its files must be readable otherwise.
-///
-/// # Errors
-/// [`OpenError`]; with `Io` when the engine cannot read its files either.
-pub fn accept_loss(config: &StoreConfig) -> Result<u64, OpenError> {
-    let dir = config.dir.clone();
-    let io = |source| OpenError::Io { dir: dir.clone(), source };
-    let _lock = lock(&dir)?;
-    let unreadable = |error: EngineError| io(io::Error::other(error.to_string()));
-    let engine = Engine::open(&config.engine_dir(), config).map_err(unreadable)?;
-    let sequence = engine.walk().and_then(|_| engine.sequence());
-    engine.release();
-    let sequence = sequence.map_err(unreadable)?;
-    let acknowledged = AckFile::read(&dir).map_err(io)?;
-    files::remove(&dir.join("seq.ack")).map_err(io)?;
-    let mut ack = AckFile::open(&dir).map_err(io)?;
-    ack.write(sequence).and_then(|()| ack.sync()).map_err(io)?;
-    Ok(acknowledged.saturating_sub(sequence))
-}
-
 enum Stop {
     Refuse(OpenError),
     Damaged(String),

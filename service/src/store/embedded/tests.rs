@@ -139,9 +139,6 @@ async fn damage_is_reported_and_never_overwritten() {
     let lost_tail = copy_of(killed.path());
     fs::copy(older.path().join("store/db"), lost_tail.path().join("store/db")).unwrap();
     check_refused("lost tail", lost_tail.path(), "newest 10 acknowledged").await;
-    assert_eq!(accept_loss(&config(lost_tail.path())).unwrap(), 10);
-    let (store, report) = open(lost_tail.path());
-    assert_eq!((report.damage, report.sequence, count(&store).await), (None, 50, 50));
 
     let missing = copy_of(killed.path());
     fs::remove_file(missing.path().join("store/db")).unwrap();

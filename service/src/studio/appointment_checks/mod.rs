@@ -125,11 +125,7 @@ async fn made(
 }
 
 fn completed(check_id: Uuid, trace: &CheckTrace) -> Happened {
-    Happened::CheckCompleted {
-        check_id,
-        booking_ref: trace.booking_ref.clone(),
-        client_ref: trace.client_ref.clone(),
-    }
+    Happened::check(check_id, trace.booking_ref.clone(), trace.client_ref.clone())
 }
 
 /// What a treatment is held against of the check before it.

@@ -172,7 +172,7 @@ pub(super) async fn keep(
         updated_at: Instant(moment.now),
         sealed: access.seal(moment, (CLIENTS, &key, FIELD), record)?,
     };
-    let happened = Happened::ClientChanged { client_ref: client_ref.clone() };
+    let happened = Happened::client(client_ref.clone());
     let batch = outbox::add(batch, moment, happened)?
         .expect(CLIENTS, key.clone(), held(studio, snap, client_ref).await?)
         .put(CLIENTS, key, encode(&stored)?);

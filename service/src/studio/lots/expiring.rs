@@ -1,5 +1,6 @@
 //! Telling others that packs come near their last day of use.
 
+use etui_schema::events::EventType;
 use etui_schema::lots::LotState;
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
@@ -44,7 +45,7 @@ pub async fn tell_expiring(
         }
         let Some((lot, _)) = readable(load(snap, key.1).await)? else { continue };
         if lot.standing(today).state == LotState::Usable {
-            let happened = Happened::LotExpiring { lot_id: lot.id };
+            let happened = Happened::lot(EventType::LotExpiring, lot.id);
             batch = batch.expect(TOLD, row.clone(), None).put(TOLD, row.clone(), Bytes::new());
             batch = add_noticed(studio, batch, now, &[b"lot.expiring", &row], happened)?;
         }

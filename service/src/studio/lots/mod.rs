@@ -34,6 +34,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use etui_craft::drawer::{self, HELD_BY_HAND, Unsettled};
 use etui_craft::refusal::Refusal;
+use etui_schema::events::EventType;
 use etui_schema::lots::{Adjustment, AdjustmentReason, AdjustmentRequest, Confirmed};
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::Instant;
@@ -198,7 +199,7 @@ async fn follow_recall(
     if lot.recalled.is_none() {
         return Ok(batch);
     }
-    outbox::add(batch, moment, Happened::LotRecalled { lot_id: lot.id })
+    outbox::add(batch, moment, Happened::lot(EventType::LotRecalled, lot.id))
 }
 
 /// As [`follow_recall`], for a lot of which somebody tells another code or article than was known.

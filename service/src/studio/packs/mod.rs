@@ -189,7 +189,7 @@ fn planned(
     let entry =
         moment.entry(&format!("pack.{what}"), &place_of(pack.kind, &pack.name), pack.revision);
     let (kind, name) = (pack.kind.to_string(), pack.name.to_string());
-    let batch = outbox::add(batch.audit(entry), moment, Happened::PackChanged { kind, name })?;
+    let batch = outbox::add(batch.audit(entry), moment, Happened::pack(kind, name))?;
     // The tag is that of the pack as it will be read, without what was counted.
     let repeat = Repeat::Instead(to_json(&kept)?);
     let answer = to_json(&KeptPack { affects, ..kept })?;

@@ -2,6 +2,7 @@
 
 use etui_craft::refusal::Refusal;
 use etui_schema::drills::{DrillGrade, TrainerMarks};
+use etui_schema::events::EventType;
 use etui_schema::practice_sheets::{
     HandInRequest, HandedIn, PanelAttempt, PracticeSheet, SheetMarked, SheetMarksRequest,
 };
@@ -142,11 +143,11 @@ pub async fn mark(
         documents::expected::<StoredArtist, _>(studio, snap, Batch::new(), &marked_by).await?;
     planned.batch.expect.extend(expected.expect);
     if after.ready > before.ready {
-        let happened = Happened::PracticeReady { artist_ref: artist_ref.clone() };
+        let happened = Happened::practice(EventType::PracticeReady, artist_ref.clone());
         planned.batch = outbox::add(planned.batch, moment, happened)?;
     }
     if after.in_doubt > before.in_doubt {
-        let happened = Happened::PracticeInDoubt { artist_ref };
+        let happened = Happened::practice(EventType::PracticeInDoubt, artist_ref);
         planned.batch = outbox::add(planned.batch, moment, happened)?;
     }
     Ok(planned)

@@ -5,6 +5,7 @@
 //! | `reminders-to-tell` | due at, reminder id | – |
 //! | `reviews-to-tell` | due at, treatment id | – |
 
+use etui_schema::events::EventType;
 use etui_schema::reminders::ReminderState;
 use etui_schema::treatments::TreatmentRecord;
 use jiff::Timestamp;
@@ -118,11 +119,7 @@ pub async fn tell_due(
         if readable(reminder.answer(studio, snap).await)?.flatten().is_none() {
             continue;
         }
-        let happened = Happened::ReminderDue {
-            reminder_id: *id,
-            treatment_id: reminder.treatment_id,
-            client_ref: reminder.client_ref,
-        };
+        let happened = Happened::reminder(*id, reminder.treatment_id, reminder.client_ref);
         batch = add_noticed(studio, batch, now, &[b"reminder", &row], happened)?;
     }
     Ok(if rows.is_empty() { None } else { Some(batch) })
@@ -154,8 +151,7 @@ pub async fn tell_reviews(
         if replaced || is_reviewed(snap, *id).await? {
             continue;
         }
-        let happened =
-            Happened::ReviewDue { treatment_id: *id, client_ref: record.client_ref.clone() };
+        let happened = Happened::treatment(EventType::ReviewDue, *id, record.client_ref.clone());
         batch = add_noticed(studio, batch, now, &[b"review", &row], happened)?;
     }
     Ok(if rows.is_empty() { None } else { Some(batch) })

@@ -1,5 +1,6 @@
 //! Telling others that a sign-off comes near its last day.
 
+use etui_schema::events::EventType;
 use jiff::civil::Date;
 use jiff::{Timestamp, ToSpan};
 
@@ -49,7 +50,7 @@ pub async fn tell_lapsing(
         if batch.events.len() == MOST_TOLD {
             return Ok(Some(batch));
         }
-        let happened = Happened::SignOffLapsing { sign_off_id: one.id, artist_ref: one.artist_ref };
+        let happened = Happened::sign_off(EventType::SignOffLapsing, one.id, one.artist_ref);
         batch = batch.expect(TOLD, key.clone(), None).put(TOLD, key.clone(), Bytes::new());
         batch = add_noticed(studio, batch, now, &[b"sign_off.lapsing", &key], happened)?;
     }

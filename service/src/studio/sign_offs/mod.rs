@@ -27,6 +27,7 @@ pub use stored::{StoredSignOff, StoredWithdrawal, Words};
 use etui_craft::refusal::Refusal;
 use etui_craft::training::Confirmed;
 use etui_schema::endpoints;
+use etui_schema::events::EventType;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::sign_offs::{SignOffRequest, WithdrawalRequest};
 use etui_schema::vocabulary::{Instant, Reference};
@@ -88,7 +89,7 @@ pub async fn give(
         row,
         Vec::new(),
     );
-    let happened = Happened::SignOffGiven { sign_off_id: id, artist_ref: artist };
+    let happened = Happened::sign_off(EventType::SignOffGiven, id, artist);
     Ok(Planned {
         created: true,
         answer: to_json(&stored.answer(words))?,
@@ -301,7 +302,7 @@ pub async fn withdraw(
         key,
         record.clone(),
     );
-    let happened = Happened::SignOffWithdrawn { sign_off_id: id, artist_ref };
+    let happened = Happened::sign_off(EventType::SignOffWithdrawn, id, artist_ref);
     let entry = moment.entry("sign-off.withdraw", &format!("sign-offs/{id}"), next.version);
     Ok(Planned {
         created: true,

@@ -1,7 +1,8 @@
 //! Taking packs out of the drawer, and giving them back.
 
 use etui_craft::drawer::{
-    self, EXPIRY_UNKNOWN, HELD_BY_HAND, Known, Misfit, PackSays, STERILITY_UNKNOWN, Standing,
+    self, EXPIRY_UNKNOWN, FlagCode, HELD_BY_HAND, Known, Misfit, PackSays, STERILITY_UNKNOWN,
+    Standing,
 };
 use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reading};
 use etui_craft::refusal::Refusal;
@@ -229,12 +230,12 @@ fn unknowns(lot: &StoredLot, day: Date, place: &str) -> Vec<Flag> {
     let of = |reason: &String| {
         let question = drawer::question(reason)?;
         let code = match (question, reason.as_str()) {
-            (_, EXPIRY_UNKNOWN) => "pack_expiry_unknown",
-            (_, STERILITY_UNKNOWN) => "pack_sterility_unknown",
-            (LotQuestion::Configuration, _) => "pack_configuration_open",
+            (_, EXPIRY_UNKNOWN) => FlagCode::PackExpiryUnknown,
+            (_, STERILITY_UNKNOWN) => FlagCode::PackSterilityUnknown,
+            (LotQuestion::Configuration, _) => FlagCode::PackConfigurationOpen,
             (LotQuestion::Hand, _) => return None,
             (LotQuestion::Expiry | LotQuestion::Sterility | LotQuestion::Print, _) => {
-                "pack_to_be_confirmed"
+                FlagCode::PackToBeConfirmed
             }
         };
         Some(flag(place, code))
@@ -350,16 +351,16 @@ impl Drawn {
             let place = format!("#/packs/{}", first + at);
             flags.extend(self.although(lot, &place, pack));
             let mut unknowns = unknowns(lot, self.day, &place);
-            let asks = flag(&*place, "pack_to_be_confirmed");
+            let asks = flag(&*place, FlagCode::PackToBeConfirmed);
             if self.asked.contains(&at) && !unknowns.contains(&asks) {
                 unknowns.push(asks);
             }
             flags.extend(unknowns);
             if lot.lot.is_none() {
-                flags.push(flag(&*place, "lot_code_unknown"));
+                flags.push(flag(&*place, FlagCode::LotCodeUnknown));
             }
             if *shares_code {
-                flags.push(flag(place, "lot_code_shared"));
+                flags.push(flag(place, FlagCode::LotCodeShared));
             }
         }
         flags
@@ -367,8 +368,14 @@ impl Drawn {
 
     fn although(&self, lot: &StoredLot, place: &str, pack: &PackUse) -> Option<Flag> {
         let fault = objection(lot, self.day, place, pack)?;
-        let code = if pack.intact { lot.standing(self.day).state.as_str() } else { "damaged" };
-        Some(flag(fault.pointer, format!("used_although_{code}")))
+        let code = match lot.standing(self.day).state {
+            _ if !pack.intact => FlagCode::UsedAlthoughDamaged,
+            LotState::Recalled => FlagCode::UsedAlthoughRecalled,
+            LotState::Expired => FlagCode::UsedAlthoughExpired,
+            LotState::Held => FlagCode::UsedAlthoughHeld,
+            LotState::Usable | LotState::Empty => return None,
+        };
+        Some(flag(fault.pointer, code))
     }
 }
 

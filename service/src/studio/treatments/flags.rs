@@ -5,7 +5,7 @@
 //! is not known (no date of birth, no check, one that cannot be read) that is
 //! flagged too, so that telling less never looks better.
 
-use etui_craft::drawer::Sentences;
+use etui_craft::drawer::{FlagCode, Sentences};
 use etui_craft::screening::age;
 use etui_schema::clients::ClientRecord;
 use etui_schema::treatments::{Flag, TreatmentRequest};
@@ -42,7 +42,7 @@ pub(super) async fn of(
     flags.extend(of_age(born.or_else(|| told.map(|seen| seen.born_on)), day));
     flags.extend(of_check(request, seen.as_ref(), day_in(zone)));
     if is_overtaken(studio, snap, moment, request).await? {
-        flags.push(flag("#/check_id", "check_overtaken"));
+        flags.push(flag("#/check_id", FlagCode::CheckOvertaken));
     }
     Ok(flags)
 }
@@ -67,48 +67,49 @@ async fn is_overtaken(
 
 fn of_age(born: Option<Date>, day: Date) -> Option<Flag> {
     match born {
-        None => Some(flag("#/client_ref", "age_not_known")),
+        None => Some(flag("#/client_ref", FlagCode::AgeNotKnown)),
         Some(born) if day < age::reaches(born, age::OF_AGE_YEARS) => {
-            Some(flag("#/client_ref", "under_18"))
+            Some(flag("#/client_ref", FlagCode::Under18))
         }
         Some(_) => None,
     }
 }
 
 fn of_check(request: &TreatmentRequest, seen: Option<&CheckSeen>, day: Date) -> Vec<Flag> {
-    let here = |code: &'static str| flag("#/check_id", code);
+    let here = |code: FlagCode| flag("#/check_id", code);
     let Some(seen) = seen else {
-        let unknown = if request.check_id.is_some() { "check_unknown" } else { "no_check" };
+        let unknown =
+            if request.check_id.is_some() { FlagCode::CheckUnknown } else { FlagCode::NoCheck };
         return vec![here(unknown)];
     };
     let mut flags = Vec::new();
     if seen.client_ref.as_ref() != Some(&request.client_ref) {
-        flags.push(here("check_of_another_client"));
+        flags.push(here(FlagCode::CheckOfAnotherClient));
     }
     if seen.treatment != request.treatment {
-        flags.push(here("check_of_another_treatment"));
+        flags.push(here(FlagCode::CheckOfAnotherTreatment));
     }
     if seen.on != day {
-        flags.push(here("check_of_another_day"));
+        flags.push(here(FlagCode::CheckOfAnotherDay));
     }
     flags.extend(said(seen.verdict.known()).map(here));
     flags
 }
 
-fn said(verdict: Option<Verdict>) -> Option<&'static str> {
-    let Some(verdict) = verdict else { return Some("check_unknown") };
+fn said(verdict: Option<Verdict>) -> Option<FlagCode> {
+    let Some(verdict) = verdict else { return Some(FlagCode::CheckUnknown) };
     match verdict {
         Verdict::Proceed | Verdict::ProceedWithConditions => None,
-        Verdict::Hold => Some("check_said_hold"),
-        Verdict::Refer => Some("check_said_refer"),
-        Verdict::Decline => Some("check_said_decline"),
-        Verdict::Incomplete => Some("check_said_incomplete"),
+        Verdict::Hold => Some(FlagCode::CheckSaidHold),
+        Verdict::Refer => Some(FlagCode::CheckSaidRefer),
+        Verdict::Decline => Some(FlagCode::CheckSaidDecline),
+        Verdict::Incomplete => Some(FlagCode::CheckSaidIncomplete),
     }
 }
 
 /// A flag without its sentence, which [`say`] gives it.
-pub(in crate::studio) fn flag(pointer: impl Into<String>, code: impl Into<String>) -> Flag {
-    Flag { pointer: pointer.into(), code: code.into(), message: String::new() }
+pub(in crate::studio) fn flag(pointer: impl Into<String>, code: FlagCode) -> Flag {
+    Flag { pointer: pointer.into(), code: code.to_string(), message: String::new() }
 }
 
 /// Flags with their sentences.

@@ -20,9 +20,11 @@ mod trace;
 pub use list::{first_id, latest_of_client, list, of_client};
 pub use trace::{TracedPack, TreatmentTrace, is_reached, whose};
 
+use etui_craft::drawer::FlagCode;
 use etui_craft::refusal::Refusal;
 use etui_schema::clients::ClientRecord;
 use etui_schema::endpoints;
+use etui_schema::events::EventType;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::treatments::{Flag, TreatmentRecord, TreatmentRequest};
 use etui_schema::vocabulary::{Instant, Language, Zone};
@@ -97,11 +99,11 @@ pub async fn create(
     batch = reminders::schedule(studio, snap, moment, batch, known, &access).await?;
     batch = countersignatures::to_ask(studio, snap, batch, &record, moment.now).await?;
     let client_ref = request.client_ref.clone();
-    let happened = Happened::TreatmentRecorded { treatment_id: id, client_ref: client_ref.clone() };
+    let happened = Happened::treatment(EventType::TreatmentRecorded, id, client_ref.clone());
     batch = outbox::add(batch, moment, happened)?;
     // Whatever wants a second look is told of; the owner looks at the record.
     if !record.flags.is_empty() {
-        let happened = Happened::TreatmentFlagged { treatment_id: id, client_ref };
+        let happened = Happened::treatment(EventType::TreatmentFlagged, id, client_ref);
         batch = outbox::add(batch, moment, happened)?;
     }
     batch = batch.audit(moment.entry("treatment.record", &format!("treatments/{id}"), 1));
@@ -206,19 +208,19 @@ pub(super) fn pigment_flags(
 ) -> Vec<Flag> {
     let mut flags = Vec::new();
     if pigments.is_empty() {
-        flags.push(flag("#/pigments", "pigment_unknown"));
+        flags.push(flag("#/pigments", FlagCode::PigmentUnknown));
     }
     for (at, pigment) in pigments.iter().enumerate() {
-        let mut of = |member: &str, code: &'static str, holds: bool| {
+        let mut of = |member: &str, code: FlagCode, holds: bool| {
             if holds {
                 flags.push(flag(format!("#/pigments/{at}/{member}"), code));
             }
         };
         let past = pigment.expires_on.is_some_and(|last| last.0 < day);
-        of("expires_on", "pigment_expiry_unknown", pigment.expires_on.is_none());
-        of("statement_seen", "statement_unknown", pigment.statement_seen.is_none());
-        of("expires_on", "pigment_expired", past);
-        of("statement_seen", "statement_missing", pigment.statement_seen == Some(false));
+        of("expires_on", FlagCode::PigmentExpiryUnknown, pigment.expires_on.is_none());
+        of("statement_seen", FlagCode::StatementUnknown, pigment.statement_seen.is_none());
+        of("expires_on", FlagCode::PigmentExpired, past);
+        of("statement_seen", FlagCode::StatementMissing, pigment.statement_seen == Some(false));
     }
     flags
 }

@@ -106,14 +106,7 @@ impl Draft {
         if let (Some(grouping), Some(count)) = (self.grouping, self.assigned.count)
             && !lexicon.is_usual(grouping, count)
         {
-            let magnum = matches!(
-                grouping,
-                Grouping::WovenMagnum
-                    | Grouping::StackedMagnum
-                    | Grouping::CurvedMagnum
-                    | Grouping::Magnum
-            );
-            let even = magnum && count.is_multiple_of(2);
+            let even = is_magnum(grouping) && count.is_multiple_of(2);
             because.push(if even {
                 Because::EvenMagnum(count)
             } else {
@@ -142,6 +135,23 @@ impl Draft {
             },
         );
         result.confirm |= confirm;
+    }
+}
+
+/// Whether two rows are called a magnum, of which usual ones are odd.
+const fn is_magnum(grouping: Grouping) -> bool {
+    match grouping {
+        Grouping::WovenMagnum
+        | Grouping::StackedMagnum
+        | Grouping::CurvedMagnum
+        | Grouping::Magnum => true,
+        Grouping::RoundLiner
+        | Grouping::RoundShader
+        | Grouping::Round
+        | Grouping::HollowLiner
+        | Grouping::Flat
+        | Grouping::SlopedFlat
+        | Grouping::HandBlade => false,
     }
 }
 

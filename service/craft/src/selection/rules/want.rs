@@ -71,6 +71,9 @@ pub(in crate::selection) struct Want {
     /// Forms that fail outright, with the reason.
     #[serde(default)]
     pub(in crate::selection) refused: Vec<Refused>,
+    /// Forms that nobody works it with.
+    #[serde(default)]
+    aside: Vec<Form>,
 }
 
 /// How well one form serves an effect.
@@ -127,6 +130,12 @@ pub(super) fn check(file: &str, rules: &TreatmentRules) -> Result<(), RuleFault>
         let rises = 0.0 < low && low < high && fewest <= most && 0 < fewest;
         let why = format!("{place}: spacing and passes must be rising ranges above 0");
         RuleFault::unless(rises, file, "/want", why)?;
+        for form in Form::ALL {
+            let told = want.form(*form).is_some() || want.refused(*form).is_some();
+            let once = told != want.aside.contains(form);
+            let why = format!("{place}, {form}: liked, refused or aside, and one of them");
+            RuleFault::unless(once, file, "/want", why)?;
+        }
         for form in &want.form {
             check_form(file, &place, want, form)?;
         }
