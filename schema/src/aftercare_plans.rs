@@ -1,5 +1,6 @@
 //! Aftercare plans: what a client sees, does and avoids, and when it is said.
 
+use crate::kinds::{asked, sent, told};
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -57,9 +58,7 @@ pub struct AftercarePlanRequest {
 
 /// Two times of the day: `from` counts, `until` does not. Quiet hours may wrap
 /// midnight; opening hours may not.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Copy, Eq, free)]
 pub struct Hours {
     /// Start.
     pub from: TimeOfDay,
@@ -68,7 +67,7 @@ pub struct Hours {
 }
 
 /// A client's aftercare, dated.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct AftercarePlan {
     /// What was treated.
     pub treatment: Treatment,
@@ -93,8 +92,7 @@ pub struct AftercarePlan {
 }
 
 /// One step of a plan.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct AftercareStep {
     /// Stable key, unique within a plan; a plan for a moved session has the
     /// same keys.
@@ -132,8 +130,7 @@ pub struct AftercareStep {
 }
 
 /// The dates a plan works towards, in local days of the client's zone.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Milestones {
     /// Skin fully healed.
     pub healed: Window,
@@ -160,8 +157,7 @@ pub struct Milestones {
 }
 
 /// Some days, both ends included.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Window {
     /// First day.
     pub from: CivilDate,
@@ -174,7 +170,7 @@ pub struct Window {
 }
 
 /// An appointment the studio's days allow.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct SuggestedAppointment {
     /// When.
     pub at: Instant,
@@ -187,7 +183,7 @@ pub struct SuggestedAppointment {
 }
 
 /// A phase of healing, both days included.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Phase {
     /// Which one.
     pub phase: Open<HealingPhase>,
@@ -200,7 +196,7 @@ pub struct Phase {
 }
 
 /// Something to bear in mind with the whole plan.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct AftercareCaution {
     /// Stable key.
     pub key: String,
@@ -211,7 +207,7 @@ pub struct AftercareCaution {
 }
 
 /// Something that was not told.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Assumed {
     /// Pointer to the field of the request.
     pub pointer: String,
@@ -220,9 +216,7 @@ pub struct Assumed {
 }
 
 /// How much a calendar tells.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Copy, Default, Eq)]
 pub struct CalendarQuery {
     /// Whether titles say what each entry is about. Without it every title is
     /// neutral, since a calendar is seen by many eyes.

@@ -2,10 +2,7 @@
 
 mod needles;
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{asked, sent, told};
 use uuid::Uuid;
 
 pub use needles::{
@@ -58,10 +55,7 @@ words! {
 
 /// May this client have this treatment on this day, with which needle, and
 /// what must happen first?
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct AppointmentCheckRequest {
     /// The booking, by the caller's own reference.
     pub booking_ref: Reference,
@@ -113,8 +107,7 @@ pub struct AppointmentCheckRequest {
 }
 
 /// The check's answer. It is kept as given.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct AppointmentCheck {
     /// Its id.
     pub id: Uuid,
@@ -183,8 +176,7 @@ pub struct AppointmentCheck {
 }
 
 /// An answer that was heard, and what became of it.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct AnswerUsed {
     /// The question.
     pub question: String,
@@ -206,8 +198,7 @@ pub struct AnswerUsed {
 }
 
 /// A session that the studio has on record.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PreviousSession {
     /// The treatment; absent where the token that asked does not reach it.
     pub treatment_id: Option<Uuid>,
@@ -218,8 +209,7 @@ pub struct PreviousSession {
 }
 
 /// One thing that has to happen.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct TodoItem {
     /// A stable key, for messages of the caller's own.
     pub key: String,
@@ -236,7 +226,7 @@ pub struct TodoItem {
 }
 
 /// Whether something is ready for the appointment.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Readiness {
     /// `drawer`, `practice`, `artist`, `machine` or `healing`.
     pub about: String,
@@ -249,7 +239,7 @@ pub struct Readiness {
 }
 
 /// What differs between two checks of one booking.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Changes {
     /// The check it is compared with.
     pub since: Uuid,
@@ -258,7 +248,7 @@ pub struct Changes {
 }
 
 /// One difference.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Difference {
     /// Which part: `verdict`, `hold_until`, `findings`, `answers`, `needles`,
     /// `lots`, `first_needle`, `score`, `rulebook`, `unanswered`, `patch_test`,
@@ -273,7 +263,7 @@ pub struct Difference {
 }
 
 /// A stored check, computed again.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Replay {
     /// The check.
     pub check_id: Uuid,
@@ -288,9 +278,7 @@ pub struct Replay {
 }
 
 /// Which checks to list.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct CheckQuery {
     /// Only checks of this booking, in the order in which they were made.
     pub booking_ref: Option<Reference>,
@@ -324,8 +312,7 @@ pub struct CheckQuery {
 }
 
 /// A check in a list. Read the check for the rest.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct CheckRow {
     /// Its id.
     pub id: Uuid,

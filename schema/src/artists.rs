@@ -1,17 +1,10 @@
 //! Artists: how firmly they work and what they have practised.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
-
+use crate::kinds::{sent, told};
 use crate::vocabulary::{ArtistStanding, CivilDate, Configuration, Hand, Instant, Reference};
 
 /// What is kept of an artist. No name is needed.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct ArtistRecord {
     /// How firmly the artist works.
     pub hand: Hand,
@@ -37,10 +30,7 @@ pub struct ArtistRecord {
 }
 
 /// One practised configuration.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct Practice {
     /// What was practised.
     #[garde(dive)]
@@ -53,8 +43,7 @@ pub struct Practice {
 }
 
 /// An artist as stored.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Artist {
     /// The studio's reference.
     pub artist_ref: Reference,

@@ -1,12 +1,10 @@
 //! Backups: made by themselves, or on demand.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
+use crate::kinds::told;
 use crate::vocabulary::Instant;
 
 /// A backup in the folder of the backups.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Backup {
     /// The name of its file; its keys lie beside it, in the file with `.keys` at the end.
     pub name: String,
@@ -17,7 +15,7 @@ pub struct Backup {
 }
 
 /// A backup that was made now.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct BackupMade {
     /// The backup.
     pub backup: Backup,

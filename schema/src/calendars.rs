@@ -1,9 +1,6 @@
 //! Calendars to subscribe to, under an address that nobody can guess.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{sent, told};
 use uuid::Uuid;
 
 use crate::vocabulary::{Instant, Language, Reference, words};
@@ -21,10 +18,7 @@ words! {
 }
 
 /// A calendar to be opened.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct CalendarRequest {
     /// Whose entries it shows.
     pub of: CalendarOf,
@@ -37,8 +31,7 @@ pub struct CalendarRequest {
 }
 
 /// An open calendar.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct CalendarFeed {
     /// Its id, by which it is closed.
     pub id: Uuid,

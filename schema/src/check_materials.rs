@@ -1,9 +1,9 @@
 //! What is used on the skin, for a check: the skin test and the bottles.
 
+use crate::kinds::{sent, told};
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 use crate::open::Open;
 use crate::service::Basis;
@@ -68,10 +68,7 @@ words! {
 }
 
 /// A skin test that the studio made.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct PatchTestTold {
     /// When it was put on.
     pub made_at: Instant,
@@ -87,10 +84,7 @@ pub struct PatchTestTold {
 }
 
 /// A bottle of pigment that will be used.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct PigmentTold {
     /// The batch reference on the bottle.
     #[garde(length(chars, min = 1, max = 60))]
@@ -137,8 +131,7 @@ impl Default for PigmentLabelSeen {
 }
 
 /// Whether a skin test counts for the appointment, and what it does not prove.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PatchTestCheck {
     /// Whether it counts.
     pub standing: Open<PatchTestStanding>,
@@ -159,8 +152,7 @@ pub struct PatchTestCheck {
 }
 
 /// Whether a bottle may be used on this client, by its label.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PigmentCheck {
     /// The batch reference on the bottle.
     pub batch: Option<String>,
@@ -177,7 +169,7 @@ pub struct PigmentCheck {
 }
 
 /// One thing about a bottle.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct PigmentRemark {
     /// `not_for_skin`, `nickel_for_allergic`, `chromium_for_allergic`,
     /// `missing_PART`, `look_PART` or `no_proof`.

@@ -1,11 +1,7 @@
 //! Clients: a pseudonymous reference, a skin, answers. No name is needed.
 
+use crate::kinds::{sent, told};
 use std::collections::BTreeMap;
-
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 use crate::answers::{Answer, Answers, MOST_ANSWERS};
 use crate::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Treatment, Zone};
@@ -15,10 +11,7 @@ use crate::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Treatment
 pub const MOST_OTHER_ANSWERS: usize = 5 * MOST_ANSWERS;
 
 /// Where an answer comes from.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Default, Eq, free)]
 pub struct AnswerGiven {
     /// The day on which it was given. If it is not told, an answer that is new
     /// is of today, and one that is unchanged keeps its day.
@@ -31,10 +24,7 @@ pub struct AnswerGiven {
 }
 
 /// An answer to a question that has another one for another treatment.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct OtherAnswer {
     /// The question's id.
     pub question: String,
@@ -50,10 +40,7 @@ pub struct OtherAnswer {
 
 /// What is kept of a client. Health answers and the skin are sealed under a
 /// key of this client.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Default, free)]
 pub struct ClientRecord {
     /// Date of birth.
     pub born_on: Option<CivilDate>,
@@ -92,8 +79,7 @@ pub struct ClientRecord {
 }
 
 /// A client as stored.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Client {
     /// The caller's own reference.
     pub client_ref: Reference,
@@ -122,7 +108,7 @@ pub struct Client {
 }
 
 /// A client in a list: nothing that is sealed. Read the client for the rest.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ClientRow {
     /// The caller's own reference.
     pub client_ref: Reference,
@@ -133,8 +119,7 @@ pub struct ClientRow {
 }
 
 /// What was done to forget a client, or would be.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ErasureReceipt {
     /// Its id; the service keeps the receipt. A dry run has none.
     pub receipt_id: Option<String>,
@@ -163,7 +148,7 @@ pub struct ErasureReceipt {
 }
 
 /// Records of one kind that stay, without what was sealed.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct KeptRecords {
     /// The kind, such as `treatment`.
     pub kind: String,

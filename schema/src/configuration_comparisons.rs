@@ -1,9 +1,9 @@
 //! Configurations side by side: what each does in this skin, under this hand
 //! and machine.
 
+use crate::kinds::{sent, told};
 use std::collections::BTreeMap;
 
-use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
@@ -12,9 +12,7 @@ use crate::service::Basis;
 use crate::vocabulary::{Configuration, Give, Grouping, Hand, Setting, Site, Skin, Taper};
 
 /// Configurations to compare, and the setting they work in.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent]
 pub struct ConfigurationComparisonRequest {
     /// 1 to 24 configurations; the first is what the others are held against.
     #[garde(length(min = 1, max = 24), dive)]
@@ -30,10 +28,7 @@ pub struct ConfigurationComparisonRequest {
 }
 
 /// One configuration: a label such as `0.20 1RL`, or its fields.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct LabelOrConfiguration {
     /// The label; leave the other members out then.
     #[garde(length(chars, min = 1, max = 120))]
@@ -51,7 +46,7 @@ pub struct LabelOrConfiguration {
 }
 
 /// Configurations side by side.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ConfigurationComparison {
     /// The setting that was reckoned with.
     pub setting: ResolvedSetting,
@@ -76,7 +71,7 @@ pub struct ConfigurationComparison {
 }
 
 /// A setting with nothing left open.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ResolvedSetting {
     /// How firmly the artist works.
     pub hand: Hand,
@@ -97,7 +92,7 @@ pub struct ResolvedSetting {
 }
 
 /// A machine with nothing left open.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy)]
 pub struct ResolvedMachine {
     /// Full travel of the needle in millimetres.
     pub stroke_mm: f64,
@@ -108,7 +103,7 @@ pub struct ResolvedMachine {
 }
 
 /// One configuration of a comparison.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ComparedConfiguration {
     /// The canonical text.
     pub canonical: String,
@@ -203,7 +198,7 @@ measures! {
 }
 
 /// One cause of the trauma index.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct TraumaCause {
     /// `depth`, `density`, `diameter`, `load`, `impact`, `overwork` or `skin`.
     pub cause: String,
@@ -214,7 +209,7 @@ pub struct TraumaCause {
 }
 
 /// How deep the tips reach.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy)]
 pub struct TipReach {
     /// Deepest tip in millimetres.
     pub deepest_mm: f64,
@@ -227,7 +222,7 @@ pub struct TipReach {
 }
 
 /// Something to mind.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct CautionText {
     /// The code to branch on.
     pub code: String,
@@ -236,7 +231,7 @@ pub struct CautionText {
 }
 
 /// Canonical texts in three orders; equals keep the order of the request.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ConfigurationOrder {
     /// The highest pressure on each tip first.
     pub by_pressure: Vec<String>,
@@ -247,7 +242,7 @@ pub struct ConfigurationOrder {
 }
 
 /// Whether one order depends on an assumption.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct OrderSensitivity {
     /// `by_pressure`, `by_trauma` or `by_cover_rate`.
     pub order: String,
@@ -259,7 +254,7 @@ pub struct OrderSensitivity {
 }
 
 /// One parameter whose end changes an order.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct OrderFlip {
     /// The parameter.
     pub parameter: String,
@@ -270,7 +265,7 @@ pub struct OrderFlip {
 }
 
 /// One parameter of the model.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ModelParameter {
     /// Its name, as `parameters` of the request takes it.
     pub name: String,

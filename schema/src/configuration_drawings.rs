@@ -1,15 +1,10 @@
 //! `/v1/configuration-drawings`: pictures of configurations.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
-
+use crate::kinds::{asked, told};
 use crate::vocabulary::{Effect, Site, Thickness};
 
 /// Which configurations to draw, and how.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked]
 pub struct DrawingQuery {
     /// A configuration, such as `0.20 1RL`; 1 to 24 of them.
     #[schemars(length(min = 1, max = 24), inner(length(min = 1, max = 120)), extend("examples" = [["0.20 1RL", "0.30 3RL"]]))]
@@ -55,7 +50,7 @@ pub struct DrawingQuery {
 }
 
 /// From where configurations are drawn.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy, Eq)]
 #[serde(rename_all = "snake_case")]
 pub enum DrawingView {
     /// Face on, side by side.
@@ -68,7 +63,7 @@ pub enum DrawingView {
 }
 
 /// A format of pictures.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy, Eq)]
 #[serde(rename_all = "snake_case")]
 pub enum PictureFormat {
     /// Scalable, text.

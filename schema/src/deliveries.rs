@@ -1,10 +1,7 @@
 //! Whole deliveries: many lots taken in or confirmed in one call, and what is
 //! kept of a supplier's habits.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{sent, told};
 use uuid::Uuid;
 
 use crate::lots::{Confirmed, Lot, LotQuestion, LotRequest};
@@ -35,8 +32,7 @@ words! {
 }
 
 /// Several lots taken in at once.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent]
 pub struct LotDeliveryRequest {
     /// The lots, 1 to 200. Each is taken in or refused by itself.
     #[garde(length(min = 1, max = 200), dive)]
@@ -44,7 +40,7 @@ pub struct LotDeliveryRequest {
 }
 
 /// What became of a delivery.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct LotDelivery {
     /// When it was taken in; when this was answered, in a dry run.
     pub received_at: Instant,
@@ -56,8 +52,7 @@ pub struct LotDelivery {
 }
 
 /// What became of one lot of a delivery.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct LotDeliveryOutcome {
     /// The lot as it was taken in; absent if it was not.
     pub lot: Option<Lot>,
@@ -67,10 +62,7 @@ pub struct LotDeliveryOutcome {
 }
 
 /// What somebody settled about lots that are held.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct ConfirmationRequest {
     /// Who looked at the packs.
     pub by: Reference,
@@ -83,10 +75,7 @@ pub struct ConfirmationRequest {
 }
 
 /// What somebody settled about one lot.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct LotConfirmation {
     /// The lot.
     pub lot_id: Uuid,
@@ -97,7 +86,7 @@ pub struct LotConfirmation {
 }
 
 /// What became of a confirmation.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Confirmation {
     /// When.
     pub confirmed_at: Instant,
@@ -108,8 +97,7 @@ pub struct Confirmation {
 }
 
 /// What became of one lot of a confirmation.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ConfirmationOutcome {
     /// The lot.
     pub lot_id: Uuid,
@@ -129,10 +117,7 @@ pub struct ConfirmationOutcome {
 /// What is known of how a supplier prints its packs. It is used for later
 /// deliveries that fit everything that is named here; at least one of `maker`,
 /// `gtin_prefix` and `reference_prefix` is.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct HabitRecord {
     /// The maker or supplier, as lots name it.
     #[garde(length(chars, min = 1, max = 80))]
@@ -162,8 +147,7 @@ pub struct HabitRecord {
 }
 
 /// A supplier's habit as stored.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct HabitAsStored {
     /// The studio's reference for it.
     pub habit_ref: Reference,

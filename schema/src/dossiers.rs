@@ -1,9 +1,7 @@
 //! Dossiers: everything that is held on a client, in one document.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use crate::kinds::told;
 use serde_json::Value;
-use serde_with::skip_serializing_none;
 
 use crate::appointment_checks::AppointmentCheck;
 use crate::calendars::CalendarFeed;
@@ -13,8 +11,7 @@ use crate::treatments::TreatmentRecord;
 use crate::vocabulary::{Instant, Reference};
 
 /// Everything that is held on a client.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Dossier {
     /// The client.
     pub client_ref: Reference,
@@ -39,7 +36,7 @@ pub struct Dossier {
 }
 
 /// A check, and what it was made from.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct CheckInDossier {
     /// The check as it was answered.
     pub check: AppointmentCheck,
@@ -49,7 +46,7 @@ pub struct CheckInDossier {
 }
 
 /// One entry of the audit trail.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct AuditRow {
     /// Its place in the trail, from 1.
     pub number: u64,

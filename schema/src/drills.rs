@@ -1,5 +1,6 @@
 //! Drills on practice skin: what is asked, and whether it was met.
 
+use crate::kinds::{sent, told};
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -11,10 +12,7 @@ use crate::vocabulary::{
 };
 
 /// What is to be practised.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct DrillRequest {
     /// With what; diameter, count and grouping are needed.
     #[garde(dive)]
@@ -40,7 +38,7 @@ pub struct DrillRequest {
 }
 
 /// The drills of a configuration.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Drills {
     /// The configuration, in canonical text.
     pub canonical: String,
@@ -64,7 +62,7 @@ pub struct Drills {
 }
 
 /// Why a quantity is held so close.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct QuantityReason {
     /// Which.
     pub quantity: Quantity,
@@ -73,7 +71,7 @@ pub struct QuantityReason {
 }
 
 /// An effect for which a configuration is not practised.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct EffectSetAside {
     /// The effect.
     pub effect: Effect,
@@ -82,8 +80,7 @@ pub struct EffectSetAside {
 }
 
 /// One panel of a drill: one attempt.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Panel {
     /// Its number on the sheet, from 1.
     pub number: u8,
@@ -109,8 +106,7 @@ pub struct Panel {
 }
 
 /// The speed of the hand.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy)]
 pub struct Pace {
     /// Not slower.
     pub least: Option<f64>,
@@ -119,8 +115,7 @@ pub struct Pace {
 }
 
 /// What is judged, and what is adequate.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy)]
 pub struct Target {
     /// What.
     pub quantity: Quantity,
@@ -133,10 +128,7 @@ pub struct Target {
 }
 
 /// A panel that was worked.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct DrillGradeRequest {
     /// What the drills were made from.
     #[garde(dive)]
@@ -152,9 +144,7 @@ pub struct DrillGradeRequest {
 }
 
 /// A quantity that was measured.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Copy, free)]
 pub struct MeasuredQuantity {
     /// Which.
     pub quantity: Quantity,
@@ -180,7 +170,7 @@ pub struct TrainerMarks {
 }
 
 /// Whether a panel is adequate.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct DrillGrade {
     /// The drill.
     pub drill: DrillKey,
@@ -200,8 +190,7 @@ pub struct DrillGrade {
 }
 
 /// One quantity of a panel.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct QuantityGrade {
     /// Which.
     pub quantity: Quantity,

@@ -1,13 +1,9 @@
 //! Dry runs: what would happen, and nothing done.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::asked;
 
 /// Whether something is to be done, or only told.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct DryRunQuery {
     /// `true`: answer what would happen, with every refusal there would be, and write nothing. An
     /// `Idempotency-Key` is not used up by it.

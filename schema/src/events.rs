@@ -4,13 +4,13 @@
 //! carries references and never anything of a client's health: who needs more
 //! asks the service for it, with a token that may.
 
+use crate::kinds::{asked, told};
 use std::borrow::Cow;
 use std::fmt;
 use std::str::FromStr;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
-use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::open::Open;
@@ -120,7 +120,7 @@ impl JsonSchema for Sequence {
 }
 
 /// One event (CloudEvents 1.0.2, structured mode).
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Event {
     /// Always `1.0`.
     pub specversion: String,
@@ -148,8 +148,7 @@ pub struct Event {
 }
 
 /// References to what an event is about; never anything of a client's health.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Default, Eq)]
 pub struct EventData {
     /// The check.
     pub check_id: Option<Uuid>,
@@ -172,7 +171,7 @@ pub struct EventData {
 }
 
 /// Which pack.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct PackName {
     /// `rules`, `label-spellings` or `aftercare`.
     pub kind: String,
@@ -181,9 +180,7 @@ pub struct PackName {
 }
 
 /// Which events to read.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct EventQuery {
     /// Only of this type; repeated: of one of these. `next_after` counts all of them.
     #[serde(default, rename = "type", skip_serializing_if = "Vec::is_empty")]
@@ -197,8 +194,7 @@ pub struct EventQuery {
 }
 
 /// Events in their order.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct EventPage {
     /// The events.
     pub items: Vec<Event>,
@@ -212,9 +208,7 @@ pub struct EventPage {
 }
 
 /// How to be told of events as they happen.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct EventStreamQuery {
     /// Begin behind this sequence; with what happens from now on if absent.
     /// `Last-Event-ID` goes before it.

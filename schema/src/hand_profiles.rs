@@ -1,11 +1,7 @@
 //! Hand profiles: what an artist's own healed results say about her hand, and in a
 //! choice of needles.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
-
+use crate::kinds::{sent, told};
 use crate::open::Open;
 use crate::service::Basis;
 use crate::vocabulary::{Effect, Instant, Reference, Treatment, words};
@@ -23,8 +19,7 @@ words! {
 }
 
 /// What the healed results say.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct HandProfile {
     /// The artist.
     pub artist_ref: Reference,
@@ -50,8 +45,7 @@ pub struct HandProfile {
 
 /// Results that have something in common. Without treatment and configuration
 /// it is all work.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct HandGroup {
     /// The treatment.
     pub treatment: Option<Treatment>,
@@ -82,7 +76,7 @@ pub struct HandGroup {
 }
 
 /// How many of how many.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy, Eq)]
 pub struct Tally {
     /// So many.
     pub count: u32,
@@ -91,7 +85,7 @@ pub struct Tally {
 }
 
 /// A share and its interval, 0 to 1.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy)]
 pub struct Share {
     /// The share.
     pub share: f64,
@@ -102,7 +96,7 @@ pub struct Share {
 }
 
 /// The share of a group less the share of the rest, −1 to 1.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct AgainstRest {
     /// How it stands.
     pub standing: Open<Standing>,
@@ -113,10 +107,7 @@ pub struct AgainstRest {
 }
 
 /// Whose results are asked about, and how much they weigh.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct OwnResultsAsked {
     /// The artist.
     pub artist_ref: Reference,
@@ -129,8 +120,7 @@ pub struct OwnResultsAsked {
 /// An artist's own healed results of this treatment and effect. They move the order
 /// alone: nothing is set aside for them or brought back, and cautions, depth and
 /// passes are the same without them.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct OwnResults {
     /// The artist.
     pub artist_ref: Reference,
@@ -150,8 +140,7 @@ pub struct OwnResults {
 }
 
 /// What an artist's own healed results say of one needle.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct OwnNeedleResults {
     /// What counts of them, above 0, up to 1: the end of the interval nearer to her work of
     /// this kind, or that itself where the interval reaches over it or there are no results.

@@ -1,12 +1,8 @@
 //! Reading packets: print and symbol in, readings with their certainty out.
 
+use crate::kinds::{sent, told};
 use std::borrow::Cow;
 use std::sync::Arc;
-
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 use crate::open::Open;
 use crate::service::Basis;
@@ -17,10 +13,7 @@ pub use crate::vocabulary::label::{
 use crate::vocabulary::{CivilDate, Configuration};
 
 /// Labels to read.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct LabelReadingsRequest {
     /// One label a packet, 1 to 1,000. Each has an outcome of its own.
     #[garde(length(min = 1, max = 1000), dive)]
@@ -33,9 +26,7 @@ pub struct LabelReadingsRequest {
 }
 
 /// One label: give `text`, `symbol`, or both.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Eq, Default)]
 pub struct LabelInput {
     /// What is printed, typed or read by OCR. More than 2,000 characters are
     /// refused in the answer.
@@ -55,7 +46,7 @@ pub struct LabelInput {
 }
 
 /// What the labels say.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct LabelReadings {
     /// The day they were read on.
     pub as_of: CivilDate,
@@ -68,8 +59,7 @@ pub struct LabelReadings {
 }
 
 /// What one label says.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct LabelReading {
     /// How far it could be read.
     pub outcome: Open<ReadingOutcome>,
@@ -95,7 +85,7 @@ pub struct LabelReading {
 }
 
 /// The question that settles a configuration.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct LabelQuestion {
     /// The question, in the language asked for.
     pub text: String,
@@ -105,7 +95,7 @@ pub struct LabelQuestion {
 }
 
 /// One answer to the question.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct LabelChoice {
     /// The reading as canonical text, which can be sent back as a label.
     pub canonical: String,
@@ -114,7 +104,7 @@ pub struct LabelChoice {
 }
 
 /// Why a text was not read.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct LabelRefusal {
     /// As a word.
     pub code: Open<RefusalCode>,
@@ -123,7 +113,7 @@ pub struct LabelRefusal {
 }
 
 /// One reading of the configuration.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct LabelCandidate {
     /// What was read; what was not told is absent.
     pub configuration: Configuration,
@@ -143,7 +133,7 @@ pub struct LabelCandidate {
 }
 
 /// A text and where it was read.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SaidText {
     /// The value as written.
     pub value: String,
@@ -152,7 +142,7 @@ pub struct SaidText {
 }
 
 /// A date and where it was read.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SaidDate {
     /// The day that counts: for an expiry the last usable day, and the
     /// earliest of all readings.
@@ -169,7 +159,7 @@ pub struct SaidDate {
 }
 
 /// A quantity and where it was read.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SaidQuantity {
     /// Pieces in the pack.
     pub value: u32,
@@ -178,7 +168,7 @@ pub struct SaidQuantity {
 }
 
 /// How the pack was sterilised and where that was read.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SaidSterilisation {
     /// How.
     pub value: Open<Sterilisation>,
@@ -187,7 +177,7 @@ pub struct SaidSterilisation {
 }
 
 /// Yes or no, and where it was read.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SaidYesOrNo {
     /// Yes or no.
     pub value: bool,
@@ -196,8 +186,7 @@ pub struct SaidYesOrNo {
 }
 
 /// The packet's own data; what was not read is absent.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[told(Eq, Default)]
 pub struct PacketData {
     /// The maker's batch.
     pub lot: Option<SaidText>,
@@ -220,8 +209,7 @@ pub struct PacketData {
 }
 
 /// What a symbol says.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SymbolData {
     /// Whose data it is; absent if that could not be told.
     pub standard: Option<Open<SymbolStandard>>,
@@ -232,7 +220,7 @@ pub struct SymbolData {
 }
 
 /// One element of a symbol.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SymbolElement {
     /// Application identifier, or the name of the HIBC part.
     pub key: Arc<str>,
@@ -243,7 +231,7 @@ pub struct SymbolElement {
 }
 
 /// One fault of a symbol.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SymbolFault {
     /// Where: the number of characters before it in the symbol as sent.
     pub at: usize,
@@ -255,7 +243,7 @@ pub struct SymbolFault {
 }
 
 /// Whether a pack may be used on the day.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct PackFitness {
     /// Whether it may be used: the worst state of all reasons.
     pub state: Open<FitnessState>,
@@ -270,7 +258,7 @@ pub struct PackFitness {
 }
 
 /// A question that settles why a pack is not fit.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct FitnessQuestion {
     /// The reason that it settles.
     pub reason: Open<FitnessReason>,
@@ -279,7 +267,7 @@ pub struct FitnessQuestion {
 }
 
 /// What a part of the text was read as.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct TextSpan {
     /// The first character, counted from 0.
     pub start: usize,
@@ -290,7 +278,7 @@ pub struct TextSpan {
 }
 
 /// A contradiction between print and symbol.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct LabelConflict {
     /// The field of the packet.
     pub field: Cow<'static, str>,

@@ -29,6 +29,7 @@ pub mod endpoints;
 pub mod entries;
 pub mod events;
 pub mod hand_profiles;
+pub mod kinds;
 pub mod label_readings;
 pub mod lots;
 pub mod machines;

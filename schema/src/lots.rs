@@ -1,9 +1,6 @@
 //! The drawer: lots of sterile packets, received from label readings.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{asked, sent, told};
 use uuid::Uuid;
 
 use crate::open::Open;
@@ -30,9 +27,7 @@ words! {
 }
 
 /// A delivery of one lot, as its label says and as a person confirms.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent]
 pub struct LotRequest {
     /// What is printed on the packet, as read or typed.
     #[garde(length(chars, min = 1, max = 4096))]
@@ -55,10 +50,7 @@ pub struct LotRequest {
 /// What a person says the packet is; each member overrides what was read. A
 /// last day of use is never later than the print allows, and what was read as
 /// not sterile stays so.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Default, free)]
 pub struct Confirmed {
     /// The configuration.
     #[garde(dive)]
@@ -80,8 +72,7 @@ pub struct Confirmed {
 }
 
 /// What was settled about a lot, by whom and when.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct LotSettlement {
     /// When.
     pub at: Instant,
@@ -97,8 +88,7 @@ pub struct LotSettlement {
 }
 
 /// A lot in the drawer.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Lot {
     /// Its id.
     pub id: Uuid,
@@ -146,8 +136,7 @@ pub struct Lot {
 }
 
 /// One change of a lot by hand.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Adjustment {
     /// When.
     pub at: Instant,
@@ -160,10 +149,7 @@ pub struct Adjustment {
 }
 
 /// A change of a lot by hand.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct AdjustmentRequest {
     /// By how many packs, −10 000 to 10 000; the count never falls below 0.
     #[serde(default)]
@@ -180,9 +166,7 @@ pub struct AdjustmentRequest {
 }
 
 /// Which lots to list.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct LotQuery {
     /// Only lots in this state; repeated: in one of these.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]

@@ -1,17 +1,10 @@
 //! Machines: stroke, rate, give.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
-
+use crate::kinds::{sent, told};
 use crate::vocabulary::{Give, Instant, Reference};
 
 /// What is kept of a machine. Its make does not matter.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct MachineRecord {
     /// Full travel of the needle in millimetres, 0.5 to 6.0.
     #[garde(range(min = 0.5, max = 6.0))]
@@ -38,7 +31,7 @@ impl MachineRecord {
 }
 
 /// A machine as stored.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct MachineAsStored {
     /// The studio's reference.
     pub machine_ref: Reference,

@@ -1,6 +1,7 @@
 //! Which needle, and why: candidates ranked for treatment, effect, hand,
 //! machine and skin.
 
+use crate::kinds::{sent, told};
 use std::borrow::Cow;
 use std::fmt;
 use std::sync::Arc;
@@ -10,7 +11,6 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::de::value::SeqAccessDeserializer;
 use serde::de::{self, SeqAccess, Visitor};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
-use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::configuration_comparisons::LabelOrConfiguration;
@@ -24,10 +24,7 @@ mod views;
 pub use views::{DifferingView, NeedleChange, School};
 
 /// What is to be chosen, for what, and out of what.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct NeedleSelectionRequest {
     /// What is treated.
     pub treatment: Treatment,
@@ -153,8 +150,7 @@ impl Validate for Candidates {
 }
 
 /// The choice.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct NeedleSelection {
     /// Best first; beyond the limit only the best of each further kind of
     /// group.
@@ -199,8 +195,7 @@ pub struct NeedleSelection {
 }
 
 /// A lot that would suit and may not be used on the day asked about.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct PassedOverLot {
     /// Its id under `/v1/lots`.
     pub id: Uuid,
@@ -217,8 +212,7 @@ pub struct PassedOverLot {
 }
 
 /// One suitable candidate.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct RankedNeedle {
     /// The canonical text.
     pub canonical: String,
@@ -246,7 +240,7 @@ pub struct RankedNeedle {
 }
 
 /// The answers to the five questions of the artist.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct FiveAnswers {
     /// Does it suit what is treated?
     pub treatment: NeedleAnswer,
@@ -261,8 +255,7 @@ pub struct FiveAnswers {
 }
 
 /// The answer to one question.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct NeedleAnswer {
     /// How well the candidate does here, above 0, up to 1.
     pub desirability: f64,
@@ -273,8 +266,7 @@ pub struct NeedleAnswer {
 }
 
 /// A caution, a remark or a hint.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct NeedleNote {
     /// The code to branch on.
     pub code: Arc<str>,
@@ -287,8 +279,7 @@ pub struct NeedleNote {
 }
 
 /// A lot that a candidate lies in.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct NeedleLot {
     /// Its id under `/v1/lots`.
     pub id: Uuid,
@@ -301,7 +292,7 @@ pub struct NeedleLot {
 }
 
 /// A candidate that fails one need outright.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct NeedleSetAside {
     /// The canonical text.
     pub canonical: String,
@@ -321,7 +312,7 @@ pub struct NeedleSetAside {
 }
 
 /// How many candidates that are not told fail in one thing.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SetAsideReason {
     /// The question they fail.
     pub question: String,
@@ -332,8 +323,7 @@ pub struct SetAsideReason {
 }
 
 /// One thing to do when the skin shows trauma.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct GentlerStep {
     /// `leave_spot`, `ask`, `lighter_hand`, `lower_rate`, `shorter_stroke`,
     /// `configuration`, `care`, `touch_up` or `stop`.

@@ -10,13 +10,13 @@ mod rules;
 mod spellings;
 mod training;
 
+use crate::kinds::{asked, sent, told};
 use std::borrow::Cow;
 use std::marker::PhantomData;
 
 use garde::Validate;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 pub use aftercare::{AftercarePack, PackStep, PackStepSources, StepAnchor, StepWhen};
@@ -85,7 +85,7 @@ each_language!([pack_text]);
 /// it is rewritten by a change of the pack: stored checks stay as they were made,
 /// an answer to a question that is no more is left out where it would be used, and
 /// a message that no pack says any more is not sent.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct PackAffects {
     /// Clients in whose record a question of the pack is answered.
     pub clients: u32,
@@ -156,8 +156,7 @@ impl<T: JsonSchema> JsonSchema for SentPack<T> {
 }
 
 /// A pack in a list.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PackRow {
     /// What it adds to.
     pub kind: Open<PackKind>,
@@ -182,9 +181,7 @@ pub struct PackRow {
 }
 
 /// Which packs to list.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct PackQuery {
     /// Only packs of this kind.
     pub kind: Option<PackKind>,
@@ -197,9 +194,7 @@ pub struct PackQuery {
 }
 
 /// What a rules pack would change.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Default)]
 pub struct PackDryRunRequest {
     /// The pack; the one kept under the name if absent. Its `enabled` does not
     /// matter here.
@@ -215,8 +210,7 @@ pub struct PackDryRunRequest {
 
 /// What a rules pack would change on one page of the stored checks, in the
 /// order of their appointments. Nothing was written.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PackDryRun {
     /// The pack.
     pub name: Reference,
@@ -241,8 +235,7 @@ pub struct PackDryRun {
 }
 
 /// A check that a pack would change.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct CheckChange {
     /// The check.
     pub check_id: Uuid,

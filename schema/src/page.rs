@@ -1,5 +1,6 @@
 //! Paging: how a list is asked for and answered.
 
+use crate::kinds::asked;
 use std::borrow::Cow;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -51,9 +52,7 @@ struct NextCursor(String);
 struct UnreadableRows(#[schemars(range(min = 1))] u32);
 
 /// Which page of a list.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct PageQuery {
     /// Rows a page, 1 to 200; 50 if absent.
     #[schemars(range(min = 1, max = 200))]

@@ -1,10 +1,7 @@
 //! Plug-ins: other programs of the studio, each with its own tokens, scopes
 //! and limits.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{sent, told};
 use uuid::Uuid;
 
 use crate::access::Scope;
@@ -24,10 +21,7 @@ words! {
 }
 
 /// A program that is to get tokens of its own.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct PluginRequest {
     /// Its name in logs and in the audit trail. Unique whatever the case of its
     /// letters, and never given twice, not even after a removal.
@@ -55,10 +49,7 @@ pub struct PluginRequest {
 }
 
 /// A plug-in as it is after a merge patch: what of it can be changed.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct PluginSettings {
     /// What it is for.
     #[garde(length(chars, min = 1, max = 200))]
@@ -82,8 +73,7 @@ pub struct PluginSettings {
 }
 
 /// A program with tokens of its own.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Plugin {
     /// Its id.
     pub id: Uuid,
@@ -108,10 +98,7 @@ pub struct Plugin {
 }
 
 /// A token that a plug-in is to get.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct PluginTokenRequest {
     /// What the token is called, such as the machine it lies on.
     pub name: Reference,
@@ -129,10 +116,7 @@ pub struct PluginTokenRequest {
 }
 
 /// The exchange of a token for a new one.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Default, Eq, free)]
 pub struct TokenRotationRequest {
     /// Seconds for which the old token goes on to work beside the new one, 0 to
     /// 604 800 (a week); an hour if absent. It never works longer than it would
@@ -145,8 +129,7 @@ pub struct TokenRotationRequest {
 }
 
 /// A token of a plug-in.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct PluginToken {
     /// Its id, by which it is rotated and revoked.
     pub id: Uuid,
@@ -179,7 +162,7 @@ pub struct PluginToken {
 }
 
 /// One thing that a plug-in did, from the audit trail.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct PluginAct {
     /// Its place in the audit trail of the studio.
     pub number: u64,
@@ -194,8 +177,7 @@ pub struct PluginAct {
 }
 
 /// Whose token this is, and what it opens.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Identity {
     /// `owner`, or the name of the plug-in.
     pub holder: String,

@@ -1,9 +1,6 @@
 //! Practice sheets: numbered when they are made, handed in by a day, marked by a trainer.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{asked, sent, told};
 use uuid::Uuid;
 
 use crate::drills::{DrillGrade, DrillRequest, Drills, MeasuredQuantity, TrainerMarks};
@@ -17,9 +14,7 @@ use crate::vocabulary::{
 };
 
 /// A sheet to be made.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct PracticeSheetRequest {
     /// Who practises. A token that acts for an artist makes sheets for her alone.
     pub artist_ref: Reference,
@@ -33,8 +28,7 @@ pub struct PracticeSheetRequest {
 }
 
 /// A practice sheet.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PracticeSheet {
     /// Its id.
     pub id: Uuid,
@@ -66,9 +60,7 @@ pub struct PracticeSheet {
 }
 
 /// What was got on a sheet, handed in once.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct HandInRequest {
     /// The panels; one that is not here counts as missed.
     #[garde(length(min = 1, max = 60), dive)]
@@ -76,10 +68,7 @@ pub struct HandInRequest {
 }
 
 /// A picture of a sheet that is handed in.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct SheetPictureRequest {
     /// As in `SheetReadingRequest`.
     #[garde(range(min = 90.0, max = 110.0))]
@@ -94,9 +83,7 @@ pub struct SheetPictureRequest {
 }
 
 /// What was got on one panel.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct PanelAttempt {
     /// Its number on the sheet.
     #[garde(range(min = 1, max = 99))]
@@ -107,8 +94,7 @@ pub struct PanelAttempt {
 }
 
 /// What was handed in.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct HandedIn {
     /// Its id.
     pub id: Uuid,
@@ -130,10 +116,7 @@ pub struct HandedIn {
 }
 
 /// What a trainer saw of a sheet.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct SheetMarksRequest {
     /// Each panel; what is not marked is not met.
     #[garde(length(min = 1, max = 60), dive)]
@@ -144,9 +127,7 @@ pub struct SheetMarksRequest {
 }
 
 /// What a trainer saw of one panel.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct PanelMarks {
     /// Its number on the sheet.
     #[garde(range(min = 1, max = 99))]
@@ -156,8 +137,7 @@ pub struct PanelMarks {
 }
 
 /// A sheet as a trainer marked it.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct SheetMarked {
     /// Its id.
     pub id: Uuid,
@@ -174,9 +154,7 @@ pub struct SheetMarked {
 }
 
 /// Whose sheets to list.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Eq)]
 pub struct PracticeSheetQuery {
     /// Whose.
     pub artist_ref: Reference,
@@ -189,9 +167,7 @@ pub struct PracticeSheetQuery {
 }
 
 /// Whose way to tell besides those that are practised.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Copy, Default, Eq)]
 pub struct ProgressQuery {
     /// Tells the way for this effect, practised or not; with `site`.
     pub effect: Option<Effect>,
@@ -200,7 +176,7 @@ pub struct ProgressQuery {
 }
 
 /// How far an artist's practice is.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PracticeProgress {
     /// Whose.
     pub artist_ref: Reference,
@@ -223,7 +199,7 @@ pub struct PracticeProgress {
 
 /// The way of a beginner through the configurations of an effect: the one that forgives
 /// most first. It advises; a trainer decides.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PracticeWay {
     /// For which effect.
     pub effect: Effect,
@@ -234,8 +210,7 @@ pub struct PracticeWay {
 }
 
 /// One configuration on the way.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PracticeWayStep {
     /// The configuration, as a sheet is asked for it.
     pub configuration: Configuration,
@@ -252,8 +227,7 @@ pub struct PracticeWayStep {
 }
 
 /// How far practice with one configuration is.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PracticeOf {
     /// The configuration, in canonical text.
     pub canonical: String,
@@ -297,7 +271,7 @@ pub struct PracticeOf {
 }
 
 /// Everything that is held on an artist's practice.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PracticeDossier {
     /// Whose.
     pub artist_ref: Reference,
@@ -312,8 +286,7 @@ pub struct PracticeDossier {
 }
 
 /// That an artist's practice was forgotten.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PracticeErasure {
     /// The number of the receipt; a dry run has none.
     pub receipt_id: Option<String>,

@@ -1,21 +1,14 @@
 //! Puncture patterns: a seeded simulation of the dots that remain.
 
+use crate::kinds::{sent, told};
 use std::collections::BTreeMap;
-
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 use crate::configuration_comparisons::{CautionText, LabelOrConfiguration, ResolvedSetting};
 use crate::service::Basis;
 use crate::vocabulary::{Configuration, Setting};
 
 /// What to simulate: give `path` or `area`.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct PuncturePatternRequest {
     /// The configuration.
     #[garde(dive)]
@@ -49,9 +42,7 @@ pub struct PuncturePatternRequest {
 }
 
 /// A stroke, straight unless it bends.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Copy)]
 pub struct StrokePath {
     /// Length in millimetres, 1 to 100; a hair stroke at most 30.
     #[garde(range(min = 1.0, max = 100.0))]
@@ -63,8 +54,7 @@ pub struct StrokePath {
 }
 
 /// A rectangle.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Copy)]
 pub struct FillArea {
     /// Width in millimetres, 0.5 to 50.
     #[garde(range(min = 0.5, max = 50.0))]
@@ -75,9 +65,7 @@ pub struct FillArea {
 }
 
 /// How unsteady the hand is. Nothing published fixes these.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Copy)]
 pub struct HandJitter {
     /// How far the hand runs ahead or falls behind, as a share of the distance
     /// between strokes, 0 to 1; 0.15 if absent.
@@ -94,7 +82,7 @@ pub struct HandJitter {
 }
 
 /// What a pattern amounts to.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PuncturePattern {
     /// The canonical text.
     pub canonical: String,
@@ -137,7 +125,7 @@ pub struct PuncturePattern {
 }
 
 /// A share by the Boolean model beside the counted one.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy)]
 pub struct ExpectedAndSimulated {
     /// By the Boolean model, with the punctures per area that were counted.
     pub expected: f64,
@@ -146,8 +134,7 @@ pub struct ExpectedAndSimulated {
 }
 
 /// How dots lie to one another.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy)]
 pub struct DotSpacing {
     /// Mean distance between strokes along the travel in millimetres; absent
     /// over an area.

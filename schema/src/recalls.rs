@@ -1,18 +1,12 @@
 //! Recalls: what a notice names, and who was exposed.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{asked, sent, told};
 use uuid::Uuid;
 
 use crate::vocabulary::{CivilDate, Instant, Reference};
 
 /// What a recall notice says.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct RecallRequest {
     /// What the notice says.
     #[garde(length(chars, min = 3, max = 500))]
@@ -23,9 +17,7 @@ pub struct RecallRequest {
 }
 
 /// A recall by what the notice names.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent]
 pub struct NamedRecallRequest {
     /// The lot or batch code.
     #[garde(length(chars, min = 1, max = 40))]
@@ -42,8 +34,7 @@ pub struct NamedRecallRequest {
 }
 
 /// Who and what was exposed to a lot.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Exposures {
     /// The lots it is about.
     pub lot_ids: Vec<Uuid>,
@@ -65,8 +56,7 @@ pub struct Exposures {
 }
 
 /// One treatment with a pack of the lot.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Exposure {
     /// The treatment.
     pub treatment_id: Uuid,
@@ -85,8 +75,7 @@ pub struct Exposure {
 }
 
 /// A lot as an authority or a maker knows it.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Default, Eq)]
 pub struct ExposedLot {
     /// The lot or batch code.
     pub code: Option<String>,
@@ -101,8 +90,7 @@ pub struct ExposedLot {
 }
 
 /// A check of an appointment to come.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct UpcomingCheck {
     /// The check.
     pub check_id: Uuid,
@@ -118,7 +106,7 @@ pub struct UpcomingCheck {
 }
 
 /// A lot on offer in a check, as it is known for a recall.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct LotOnOffer {
     /// The lot's id in the drawer.
     pub lot_id: Uuid,
@@ -127,9 +115,7 @@ pub struct LotOnOffer {
 }
 
 /// Which lots to look for.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Eq)]
 pub struct ExposureQuery {
     /// The lot or batch code.
     #[schemars(length(min = 1, max = 40))]
@@ -149,9 +135,7 @@ pub struct ExposureQuery {
 }
 
 /// Which page of the exposures of a lot.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct ExposurePageQuery {
     /// Rows a page, treatments first, then checks; all of them without `limit` and `cursor`.
     #[schemars(range(min = 1, max = 200))]
@@ -162,8 +146,7 @@ pub struct ExposurePageQuery {
 }
 
 /// A recall that the studio acted on, as it is kept.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Recall {
     /// Its id.
     pub id: Uuid,
@@ -185,8 +168,7 @@ pub struct Recall {
 }
 
 /// When and why a lot was called back.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct LotRecall {
     /// The recall, as `/v1/recalls/{id}` has it; absent for one of a former build.
     pub id: Option<Uuid>,
@@ -199,8 +181,7 @@ pub struct LotRecall {
 }
 
 /// What was done about a recall, or would be.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct RecallReport {
     /// The recall's id; absent in a dry run.
     pub id: Option<Uuid>,

@@ -1,9 +1,6 @@
 //! Reminders: due messages, shared among scripts.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{asked, sent, told};
 use uuid::Uuid;
 
 use crate::open::Open;
@@ -75,8 +72,7 @@ words! {
 }
 
 /// A message to a client.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Reminder {
     /// Its id.
     pub id: Uuid,
@@ -118,7 +114,7 @@ pub struct Reminder {
 }
 
 /// Who holds a reminder, and how long.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy, Eq)]
 pub struct Lease {
     /// The claim.
     pub claim_id: Uuid,
@@ -127,9 +123,7 @@ pub struct Lease {
 }
 
 /// Which reminders to list: by the time they are due, or, of one treatment, by their ids.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct ReminderQuery {
     /// In this state; repeated: in one of these, state by state. `scheduled` if absent.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -152,8 +146,7 @@ pub struct ReminderQuery {
 }
 
 /// A claim on due reminders.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Copy, Eq)]
 pub struct ReminderClaimRequest {
     /// At most this many, 1 to 200.
     #[garde(range(min = 1, max = 200))]
@@ -165,8 +158,7 @@ pub struct ReminderClaimRequest {
 }
 
 /// What was claimed.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ReminderClaim {
     /// Its id; outcomes name it. Absent where nothing was claimed.
     pub claim_id: Option<Uuid>,
@@ -181,7 +173,7 @@ pub struct ReminderClaim {
 }
 
 /// A claim that holds something.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy, Eq)]
 pub struct HeldClaim {
     /// The claim.
     pub claim_id: Uuid,
@@ -192,8 +184,7 @@ pub struct HeldClaim {
 }
 
 /// What a claim holds is to be kept for longer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Copy, Eq)]
 pub struct ClaimExtensionRequest {
     /// How long from now on nobody else gets them, 10 seconds to an hour.
     #[garde(range(min = 10, max = 3600))]
@@ -201,7 +192,7 @@ pub struct ClaimExtensionRequest {
 }
 
 /// A claim that was extended.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ClaimExtension {
     /// The claim.
     pub claim_id: Uuid,
@@ -212,9 +203,7 @@ pub struct ClaimExtension {
 }
 
 /// What a claim holds is given back, since it was not sent.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Default, Eq)]
 pub struct ClaimReturnRequest {
     /// Which reminders, 1 to 200; all that the claim holds if absent.
     #[garde(length(min = 1, max = 200))]
@@ -222,7 +211,7 @@ pub struct ClaimReturnRequest {
 }
 
 /// What was given back.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ClaimReturn {
     /// The claim.
     pub claim_id: Uuid,
@@ -233,8 +222,7 @@ pub struct ClaimReturn {
 }
 
 /// What became of one reminder that was to be given back.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ReturnOutcome {
     /// The reminder.
     pub reminder_id: Uuid,
@@ -245,10 +233,7 @@ pub struct ReturnOutcome {
 }
 
 /// What became of a reminder.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Copy, Eq, free)]
 pub struct OutcomeRequest {
     /// The claim under which it was held.
     pub claim_id: Uuid,
@@ -263,8 +248,7 @@ pub struct OutcomeRequest {
 }
 
 /// What an outcome changed.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct OutcomeReceipt {
     /// The reminder.
     pub reminder_id: Uuid,
@@ -280,9 +264,7 @@ pub struct OutcomeReceipt {
 }
 
 /// What a person decided about reminders that are held.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct ReminderReleaseRequest {
     /// What is to become of them.
     pub decision: ReleaseDecision,
@@ -292,7 +274,7 @@ pub struct ReminderReleaseRequest {
 }
 
 /// What became of a release.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ReminderRelease {
     /// When.
     pub released_at: Instant,
@@ -301,8 +283,7 @@ pub struct ReminderRelease {
 }
 
 /// What became of one reminder of a release.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ReleaseOutcome {
     /// The reminder.
     pub reminder_id: Uuid,

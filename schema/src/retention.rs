@@ -1,10 +1,7 @@
 //! Retention: how long records are kept, what a sweep would remove, and what
 //! it removed.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-
+use crate::kinds::{sent, told};
 use crate::open::Open;
 use crate::vocabulary::{CivilDate, Instant, words};
 
@@ -24,7 +21,7 @@ words! {
 }
 
 /// What a sweep would remove now.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct RetentionReport {
     /// The day it is about.
     pub as_of: CivilDate,
@@ -35,7 +32,7 @@ pub struct RetentionReport {
 }
 
 /// One kind of record, its period, and what is past it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct RetentionKind {
     /// Which kind.
     pub kind: Open<RecordKind>,
@@ -52,8 +49,7 @@ pub struct RetentionKind {
 }
 
 /// An order to remove what was looked at.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Eq)]
 pub struct SweepRequest {
     /// The `digest` under which `GET /v1/retention` showed it.
     #[garde(length(chars, min = 43, max = 43))]
@@ -61,7 +57,7 @@ pub struct SweepRequest {
 }
 
 /// What a sweep removed, or would remove.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Sweep {
     /// When.
     pub swept_at: Instant,
@@ -75,7 +71,7 @@ pub struct Sweep {
 }
 
 /// How many records of one kind were removed.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Removed {
     /// Which kind.
     pub kind: Open<RecordKind>,

@@ -1,17 +1,13 @@
 //! The questions of a screening.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
+use crate::kinds::{asked, told};
 use serde_json::Value;
-use serde_with::skip_serializing_none;
 
 use crate::answers::Answer;
 use crate::vocabulary::{CivilDate, Language, Treatment};
 
 /// Which questions.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Eq)]
 pub struct ScreeningQuery {
     /// What is to be treated.
     pub treatment: Treatment,
@@ -21,7 +17,7 @@ pub struct ScreeningQuery {
 }
 
 /// The questions for a treatment, in a considerate order.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ScreeningQuestions {
     /// What is to be treated.
     pub treatment: Treatment,
@@ -38,8 +34,7 @@ pub struct ScreeningQuestions {
 }
 
 /// One question.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ScreeningQuestion {
     /// The key in the answers.
     pub id: String,
@@ -75,7 +70,7 @@ pub struct ScreeningQuestion {
 }
 
 /// One option.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct QuestionOption {
     /// The spelling used in answers.
     pub id: String,
@@ -84,7 +79,7 @@ pub struct QuestionOption {
 }
 
 /// On which answers a follow-up is asked.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct AskIf {
     /// The question it depends on.
     pub question: String,

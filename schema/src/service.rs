@@ -1,18 +1,14 @@
 //! What the service says about itself: health, capabilities, sources, schemas.
 
+use crate::kinds::{sent, told};
 use std::sync::Arc;
-
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 use crate::open::Open;
 use crate::vocabulary::{CivilDate, EvidenceKind, Instant, words};
 
 /// Health of the process (in the manner of the health check draft:
 /// `pass`, `warn`, `fail`).
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Health {
     /// `pass`, `warn` or `fail`.
     pub status: Open<HealthStatus>,
@@ -23,7 +19,7 @@ pub struct Health {
 }
 
 /// One component's state.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct HealthCheck {
     /// Name of the component.
     pub component: String,
@@ -46,8 +42,7 @@ words! {
 }
 
 /// The service's clock, and whether it is believed.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Clock {
     /// What it says.
     pub now: Instant,
@@ -58,7 +53,7 @@ pub struct Clock {
 }
 
 /// Why the clock is not believed. Meanwhile what cannot be undone is held.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ClockDoubt {
     /// What it did.
     pub kind: Open<ClockDoubtKind>,
@@ -79,16 +74,14 @@ words! {
 }
 
 /// Says that the clock is right.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Copy, Eq, free)]
 pub struct ClockConfirmation {
     /// What time it is, to ten minutes: whoever confirms has looked.
     pub now: Instant,
 }
 
 /// One source of the register.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Source {
     /// Id that `basis[]` and findings point to.
     pub id: String,
@@ -102,14 +95,14 @@ pub struct Source {
 }
 
 /// The register of sources.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Sources {
     /// In the order of their ids.
     pub items: Vec<Source>,
 }
 
 /// Where one value of an answer came from.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[told(Eq, PartialOrd, Ord)]
 pub struct Basis {
     /// What the value is, in a few words.
     pub about: Arc<str>,
@@ -120,7 +113,7 @@ pub struct Basis {
 }
 
 /// What this service can do.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Capabilities {
     /// Version of the service.
     pub version: String,
@@ -147,7 +140,7 @@ pub struct Capabilities {
 }
 
 /// What is accepted at most.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy, Default, Eq)]
 pub struct Limits {
     /// Bytes of a request body, unless the operation has a limit of its own.
     pub body_bytes: u64,
@@ -158,8 +151,7 @@ pub struct Limits {
 }
 
 /// One operation, for discovery.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct CapableOperation {
     /// Operation id, the same as in the OpenAPI document.
     pub id: String,
@@ -179,14 +171,14 @@ pub struct CapableOperation {
 }
 
 /// The catalogue of a host's interfaces (RFC 9727), a linkset (RFC 9264).
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ApiCatalog {
     /// One entry an interface.
     pub linkset: Vec<CatalogContext>,
 }
 
 /// One interface of the catalogue, and where to read about it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 #[serde(rename_all = "kebab-case")]
 pub struct CatalogContext {
     /// The path below which the interface stands.
@@ -206,7 +198,7 @@ pub struct CatalogContext {
 }
 
 /// Where a link leads.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct CatalogTarget {
     /// The path.
     pub href: String,
@@ -216,14 +208,14 @@ pub struct CatalogTarget {
 }
 
 /// The names of the published JSON Schemas.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SchemaNames {
     /// Each is served at `/v1/schemas/{name}`.
     pub names: Vec<String>,
 }
 
 /// One error code, explained.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ProblemKind {
     /// The code.
     pub code: Open<crate::problem::ErrorCode>,
@@ -236,7 +228,7 @@ pub struct ProblemKind {
 }
 
 /// The closed list of error codes.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ProblemKinds {
     /// In the order of their statuses.
     pub items: Vec<ProblemKind>,

@@ -1,20 +1,13 @@
 //! Practice sheets measured from a picture.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
-
 use crate::drills::DrillRequest;
+use crate::kinds::{sent, told};
 use crate::open::Open;
 use crate::service::Basis;
 use crate::vocabulary::{DrillKey, Quantity, QuantityFault, SheetFault, Travel};
 
 /// A picture of a practice sheet, and what lies on the sheet: `drills` or `card`.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct SheetReadingRequest {
     /// What the printed sheet was made from.
     #[garde(dive)]
@@ -34,9 +27,7 @@ pub struct SheetReadingRequest {
 }
 
 /// A card with six marks around a window.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct PracticeCard {
     /// Its width, in mm: marks stand 5 mm from the edges, two in the middle of the sides
     /// along it.
@@ -52,10 +43,7 @@ pub struct PracticeCard {
 }
 
 /// One panel of a card.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct CardPanel {
     /// What was drilled.
     pub drill: DrillKey,
@@ -91,8 +79,7 @@ pub struct CardPanel {
 }
 
 /// A practice sheet as it was read. Experimental: it was tried on drawn sheets alone.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct SheetReading {
     /// That the method was tried on drawn sheets alone, and on no real skin, printer or
     /// scanner.
@@ -113,8 +100,7 @@ pub struct SheetReading {
 }
 
 /// How good a picture is.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy)]
 pub struct PictureQuality {
     /// Pixels an inch on the card.
     pub dpi: f64,
@@ -131,7 +117,7 @@ pub struct PictureQuality {
 }
 
 /// What one mark looks like.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy)]
 pub struct PictureMark {
     /// Its diameter, in mm.
     pub diameter_mm: f64,
@@ -140,7 +126,7 @@ pub struct PictureMark {
 }
 
 /// Why a picture cannot be measured.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SheetCannot {
     /// The word.
     pub why: Open<SheetFault>,
@@ -149,7 +135,7 @@ pub struct SheetCannot {
 }
 
 /// What was read of a panel.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PanelReading {
     /// Its number, from 1.
     pub number: u8,
@@ -162,8 +148,7 @@ pub struct PanelReading {
 }
 
 /// One quantity: a number, or why there is none.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct QuantityReading {
     /// Which.
     pub quantity: Quantity,
@@ -176,7 +161,7 @@ pub struct QuantityReading {
 }
 
 /// A place on the card.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy)]
 pub struct PanelPlace {
     /// What is there: `skipped`, `gaps` or `overworked`.
     pub what: Quantity,

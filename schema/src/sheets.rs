@@ -1,8 +1,6 @@
 //! The short view of a check, and pages to be printed.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{asked, told};
 use uuid::Uuid;
 
 use crate::open::Open;
@@ -21,8 +19,7 @@ words! {
 
 /// A check in its few lines. It says as much as the check does: what stands
 /// only there is counted.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct CheckSummary {
     /// The check.
     pub check_id: Uuid,
@@ -68,8 +65,7 @@ pub struct CheckSummary {
 }
 
 /// One thing the studio has to do.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct SummaryTask {
     /// What, in words.
     pub text: String,
@@ -80,7 +76,7 @@ pub struct SummaryTask {
 }
 
 /// One needle in a line.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct SummaryNeedle {
     /// The configuration in canonical text.
     pub canonical: String,
@@ -91,9 +87,7 @@ pub struct SummaryNeedle {
 }
 
 /// For whom a page is.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct SheetQuery {
     /// For whom; the client if absent.
     #[serde(rename = "for")]

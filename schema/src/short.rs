@@ -3,9 +3,8 @@
 //! A short view has some members of the whole answer, as they stand there; none of them is put
 //! more kindly, and no caution is left out. Of a check it is its summary ([`crate::sheets`]).
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Deserializer, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{asked, told};
+use serde::{Deserialize, Deserializer};
 use uuid::Uuid;
 
 use crate::configuration_comparisons::ConfigurationOrder;
@@ -19,17 +18,14 @@ use crate::vocabulary::{CivilDate, Instant, Treatment, Verdict};
 pub const MEDIA_TYPE: &str = "application/vnd.etui.short+json";
 
 /// Whether the short view is wanted.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Copy, Default, Eq)]
 pub struct ShortQuery {
     /// `true`: the short view alone.
     pub short: Option<bool>,
 }
 
 /// An assessment in short.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortAssessment {
     /// The outcome.
     pub verdict: Verdict,
@@ -52,8 +48,7 @@ pub struct ShortAssessment {
 }
 
 /// One reason in short.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortFinding {
     /// Its verdict.
     pub verdict: Verdict,
@@ -64,8 +59,7 @@ pub struct ShortFinding {
 }
 
 /// A choice of needles in short.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortSelection {
     /// The first three.
     #[serde(deserialize_with = "three")]
@@ -81,7 +75,7 @@ pub struct ShortSelection {
 }
 
 /// One needle in short.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortNeedle {
     /// In canonical text.
     pub canonical: String,
@@ -94,7 +88,7 @@ pub struct ShortNeedle {
 }
 
 /// A caution in short.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct ShortNote {
     /// The code to branch on.
     pub code: String,
@@ -103,21 +97,21 @@ pub struct ShortNote {
 }
 
 /// How a needle makes the effect.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct EffectAnswer {
     /// The effect.
     pub effect: Because,
 }
 
 /// A reason.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Because {
     /// In words.
     pub because: String,
 }
 
 /// A comparison in short.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortComparison {
     /// Each with its line.
     pub compared: Vec<ShortCompared>,
@@ -131,7 +125,7 @@ pub struct ShortComparison {
 }
 
 /// One configuration in short.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortCompared {
     /// In canonical text.
     pub canonical: String,
@@ -142,7 +136,7 @@ pub struct ShortCompared {
 }
 
 /// A plan in short.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortPlan {
     /// What was treated.
     pub treatment: Treatment,
@@ -155,8 +149,7 @@ pub struct ShortPlan {
 }
 
 /// One step in short.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortStep {
     /// As in the whole.
     pub key: String,
@@ -174,15 +167,14 @@ pub struct ShortStep {
 }
 
 /// A sentence.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortText {
     /// What it says.
     pub text: String,
 }
 
 /// How urgent it is, in short.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortReport {
     /// How urgent it is.
     pub level: Level,
@@ -202,7 +194,7 @@ pub struct ShortReport {
 }
 
 /// A kept report in short.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortKeptReport {
     /// Its id.
     pub id: Uuid,
@@ -215,8 +207,7 @@ pub struct ShortKeptReport {
 }
 
 /// An observation in short.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortObservation {
     /// Its id.
     pub id: Uuid,
@@ -233,7 +224,7 @@ pub struct ShortObservation {
 }
 
 /// One step to less in short.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ShortGentler {
     /// What to change, in words.
     pub change: String,

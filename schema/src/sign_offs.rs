@@ -1,16 +1,12 @@
 //! Sign-offs: a trainer answers for what another artist may do.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{asked, sent, told};
 use uuid::Uuid;
 
 use crate::vocabulary::{CivilDate, Effect, Grouping, Instant, Reference, Rung, Site};
 
 /// Diameters of one needle's shaft, in millimetres.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Copy)]
 pub struct DiameterRange {
     /// The finest, 0.10 to 0.60.
     #[garde(range(min = 0.10, max = 0.60))]
@@ -21,9 +17,7 @@ pub struct DiameterRange {
 }
 
 /// What a sign-off covers: nothing beside it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Copy, free)]
 pub struct Covers {
     /// How the needles are bound together.
     pub grouping: Grouping,
@@ -40,10 +34,7 @@ pub struct Covers {
 }
 
 /// A sign-off to be given. Who signs is told by the token alone.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct SignOffRequest {
     /// Who is signed off.
     pub artist_ref: Reference,
@@ -60,8 +51,7 @@ pub struct SignOffRequest {
 }
 
 /// A sign-off.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct SignOff {
     /// Its id.
     pub id: Uuid,
@@ -84,7 +74,7 @@ pub struct SignOff {
 }
 
 /// That a sign-off was taken back.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Withdrawal {
     /// When.
     pub at: Instant,
@@ -95,8 +85,7 @@ pub struct Withdrawal {
 }
 
 /// Takes a sign-off back.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Eq)]
 pub struct WithdrawalRequest {
     /// Why, in words, 3 to 500 characters.
     #[garde(length(chars, min = 3, max = 500))]
@@ -104,9 +93,7 @@ pub struct WithdrawalRequest {
 }
 
 /// Which sign-offs to list.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct SignOffQuery {
     /// Only those of this artist.
     pub artist_ref: Option<Reference>,

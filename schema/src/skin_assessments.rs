@@ -1,19 +1,12 @@
 //! Screening: may this skin be treated, when, and under which conditions?
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
-
 use crate::answers::{Answers, MOST_ANSWERS};
+use crate::kinds::{sent, told};
 use crate::open::Open;
 use crate::vocabulary::{CivilDate, Confidence, EvidenceKind, Reference, Skin, Treatment, Verdict};
 
 /// A case to be screened.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct SkinAssessmentRequest {
     /// What is to be treated.
     pub treatment: Treatment,
@@ -38,9 +31,7 @@ pub struct SkinAssessmentRequest {
 }
 
 /// Somebody answers for a finding.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct Override {
     /// The rule's id.
     #[garde(length(chars, min = 1, max = 80))]
@@ -53,8 +44,7 @@ pub struct Override {
 }
 
 /// The outcome of a screening.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct SkinAssessment {
     /// What it comes to.
     pub verdict: Open<Verdict>,
@@ -87,8 +77,7 @@ pub struct SkinAssessment {
 }
 
 /// One rule that spoke.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Finding {
     /// The rule's id.
     pub rule: String,
@@ -124,7 +113,7 @@ pub struct Finding {
 }
 
 /// What one field of a rule stands on.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct FieldEvidence {
     /// `condition`, `wait`, `values`, `lead` or `points`.
     pub field: String,
@@ -138,8 +127,7 @@ pub struct FieldEvidence {
 
 /// The caution score: it changes conditions, session plan and follow-up, and
 /// never softens a rule.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Score {
     /// Points that are certain.
     pub points: u16,
@@ -160,7 +148,7 @@ pub struct Score {
 }
 
 /// From, to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy, Eq)]
 pub struct ScoreRange {
     /// At least.
     pub min: u16,
@@ -169,7 +157,7 @@ pub struct ScoreRange {
 }
 
 /// What one rule gave.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Contribution {
     /// The rule's id.
     pub rule: String,
@@ -180,7 +168,7 @@ pub struct Contribution {
 }
 
 /// Points of one kind of evidence.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Copy, Eq)]
 pub struct EvidenceShare {
     /// The kind.
     pub kind: EvidenceKind,
@@ -189,7 +177,7 @@ pub struct EvidenceShare {
 }
 
 /// Which rules were applied.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct RulebookUsed {
     /// Its name.
     pub name: String,

@@ -1,5 +1,6 @@
 //! Skin typing: sun-reaction type and measured colour.
 
+use crate::kinds::{sent, told};
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -48,8 +49,7 @@ pub struct PhototypeRequest {
 }
 
 /// A sun-reaction score. It is not a skin colour.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct PhototypeAnswer {
     /// `typed`, `incomplete` (answers are missing) or `eight_questions` (the
     /// version without habits, whose sums do not fit these bands).
@@ -71,10 +71,7 @@ pub struct PhototypeAnswer {
 }
 
 /// A measured skin colour.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct SkinColourRequest {
     /// The colour, D65.
     #[garde(dive)]
@@ -87,8 +84,7 @@ pub struct SkinColourRequest {
 }
 
 /// What the colour says.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct SkinColour {
     /// Individual typology angle in degrees.
     pub ita_degrees: f64,
@@ -107,7 +103,7 @@ pub struct SkinColour {
 }
 
 /// The difference of two colours.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ColourDifference {
     /// CIEDE2000.
     pub delta_e_2000: f64,

@@ -1,9 +1,6 @@
 //! Subscriptions: where events are delivered to, and what became of each.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{asked, sent, told};
 use uuid::Uuid;
 
 use crate::events::{EventType, Sequence};
@@ -62,9 +59,7 @@ words! {
 }
 
 /// Where events are to be delivered.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Eq)]
 pub struct SubscriptionRequest {
     /// An `https` address without credentials and fragment. `http`, and
     /// addresses of the own machine or network, only if the owner allows
@@ -77,10 +72,7 @@ pub struct SubscriptionRequest {
 }
 
 /// A subscription as it is after a merge patch: what of it can be changed.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct SubscriptionSettings {
     /// Where events are delivered, as for a new subscription. Another address is another
     /// receiver: one that was gone is delivered to again.
@@ -95,8 +87,7 @@ pub struct SubscriptionSettings {
 }
 
 /// A subscription.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Subscription {
     /// Its id.
     pub id: Uuid,
@@ -124,8 +115,7 @@ pub struct Subscription {
 }
 
 /// What is told of a secret.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SecretInfo {
     /// When it was made.
     pub made_at: Instant,
@@ -134,9 +124,7 @@ pub struct SecretInfo {
 }
 
 /// A new secret in place of the old one.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Eq)]
 pub struct SecretRequest {
     /// How long the old secret signs beside the new one, 0 to 604 800 (a week);
     /// 86 400 (a day) if absent.
@@ -145,8 +133,7 @@ pub struct SecretRequest {
 }
 
 /// One event on its way to one subscription.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Delivery {
     /// Its id: that of the event, which is also the `webhook-id` of every
     /// attempt.
@@ -175,8 +162,7 @@ pub struct Delivery {
 }
 
 /// One attempt.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct DeliveryAttempt {
     /// When it began.
     pub at: Instant,
@@ -187,9 +173,7 @@ pub struct DeliveryAttempt {
 }
 
 /// Which deliveries to list.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct DeliveryQuery {
     /// Only deliveries in this state; repeated: in one of these.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -204,20 +188,14 @@ pub struct DeliveryQuery {
 }
 
 /// An event is to be delivered again, or for the first time.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Default, Eq, free)]
 pub struct RedeliveryRequest {
     /// Send it even if the receiver took it before. Absent: no.
     pub even_if_delivered: Option<bool>,
 }
 
 /// Many events are to be delivered again.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Default, Eq, free)]
 pub struct RedeliveriesRequest {
     /// Which, 1 to 200; every dead letter if absent, at most 200 at a time.
     #[garde(length(min = 1, max = 200))]
@@ -227,7 +205,7 @@ pub struct RedeliveriesRequest {
 }
 
 /// What became of many events that were to be delivered again.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Redeliveries {
     /// When.
     pub resent_at: Instant,
@@ -241,8 +219,7 @@ pub struct Redeliveries {
 }
 
 /// What became of one of them.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct RedeliveryOutcome {
     /// The delivery: the id of its event.
     pub delivery_id: Uuid,

@@ -1,5 +1,6 @@
 //! Symptom reports: what a client tells, and how urgent it is.
 
+use crate::kinds::{asked, sent, told};
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -71,8 +72,7 @@ pub struct KeptSymptomReportRequest {
 }
 
 /// A report that was kept with its treatment.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct KeptSymptomReport {
     /// Its id.
     pub id: Uuid,
@@ -92,9 +92,7 @@ pub struct KeptSymptomReport {
 }
 
 /// Closes a report: somebody has looked into it.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Eq)]
 pub struct SettlementRequest {
     /// The name of whoever looked into it.
     #[garde(
@@ -110,8 +108,7 @@ pub struct SettlementRequest {
 }
 
 /// That somebody has looked into a report.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Settlement {
     /// Its id.
     pub id: Uuid,
@@ -128,10 +125,7 @@ pub struct Settlement {
 }
 
 /// One symptom as told.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Copy, Eq, free)]
 pub struct ToldSymptom {
     /// What it is.
     pub kind: Symptom,
@@ -148,9 +142,7 @@ pub struct ToldSymptom {
 }
 
 /// Words for whom to call, each at most 60 characters.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Eq, Default)]
 pub struct Contacts {
     /// In an emergency; they stand beside the country's number, never in its place.
     #[garde(length(chars, min = 1, max = 60))]
@@ -167,8 +159,7 @@ pub struct Contacts {
 }
 
 /// How urgent a report is, and what to do.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct SymptomReport {
     /// How urgent.
     pub level: Open<Level>,
@@ -197,7 +188,7 @@ pub struct SymptomReport {
 }
 
 /// One reason for a level.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct SymptomFinding {
     /// Key of the rule.
     pub rule: String,
@@ -212,9 +203,7 @@ pub struct SymptomFinding {
 }
 
 /// What to ask, and when.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Eq)]
 pub struct SymptomQuestionsQuery {
     /// What was treated.
     pub treatment: Treatment,
@@ -224,7 +213,7 @@ pub struct SymptomQuestionsQuery {
 }
 
 /// A plain question and the symptoms it stands for.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SymptomQuestion {
     /// Stable key.
     pub key: String,
@@ -235,7 +224,7 @@ pub struct SymptomQuestion {
 }
 
 /// What to ask, what cannot wait first.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SymptomQuestions {
     /// What was treated.
     pub treatment: Treatment,

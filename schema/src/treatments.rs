@@ -1,6 +1,6 @@
 //! Treatment records: what was used on whom, and what was seen meanwhile.
 
-use garde::Validate;
+use crate::kinds::{asked, sent, told};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
@@ -14,10 +14,7 @@ use crate::vocabulary::{
 };
 
 /// What was done to whom, with what.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct TreatmentRequest {
     /// The client.
     pub client_ref: Reference,
@@ -48,10 +45,7 @@ pub struct TreatmentRequest {
 }
 
 /// One pack that was opened.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct PackUse {
     /// The lot it came from; its count goes down by one.
     pub lot_id: Uuid,
@@ -77,10 +71,7 @@ pub struct PackUse {
 }
 
 /// One pigment that was used.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct PigmentUse {
     /// The batch reference on the bottle.
     #[garde(length(chars, min = 1, max = 60))]
@@ -97,10 +88,7 @@ pub struct PigmentUse {
 }
 
 /// How it was worked.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Default, free)]
 pub struct Worked {
     /// How firmly.
     pub hand: Option<Hand>,
@@ -174,8 +162,7 @@ macro_rules! recorded {
 }
 
 /// One opened pack, traced.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct OpenedPack {
     /// The lot's id in the drawer.
     pub lot_id: Uuid,
@@ -208,7 +195,7 @@ pub struct OpenedPack {
 }
 
 /// Something that wants a second look.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Flag {
     /// Which part of the record.
     pub pointer: String,
@@ -219,10 +206,7 @@ pub struct Flag {
 }
 
 /// What was seen while working.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct ObservationRequest {
     /// When it was seen; now if absent.
     pub at: Option<Instant>,
@@ -241,8 +225,7 @@ pub struct ObservationRequest {
 }
 
 /// What was seen, and what to do about it.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Observation {
     /// Its id.
     pub id: Uuid,
@@ -271,9 +254,7 @@ pub struct Observation {
 
 /// Which treatments to list: one client's in the order of their dates, or all in the
 /// order in which they were recorded.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(deny_unknown_fields)]
+#[asked(Default, Eq)]
 pub struct TreatmentQuery {
     /// Only of this client.
     pub client_ref: Option<Reference>,
@@ -300,7 +281,7 @@ pub struct TreatmentQuery {
 }
 
 /// A treatment in a list: its trace.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct TreatmentRow {
     /// Its id.
     pub id: Uuid,

@@ -1,10 +1,10 @@
 //! Which needle a check offers, and why.
 
+use crate::kinds::told;
 use std::fmt;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
 use crate::needle_selections::PassedOverLot;
@@ -100,8 +100,7 @@ impl JsonSchema for NeedleSource {
 }
 
 /// Which needle, and why.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct CheckNeedles {
     /// The best first; five, or as many as the request's `limit` says.
     pub ranked: Vec<OfferedNeedle>,
@@ -135,7 +134,7 @@ pub struct CheckNeedles {
 }
 
 /// One needle that suits.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct OfferedNeedle {
     /// The configuration in canonical text.
     pub canonical: String,
@@ -154,7 +153,7 @@ pub struct OfferedNeedle {
 }
 
 /// One of the five answers.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct NeedleReason {
     /// `treatment`, `effect`, `hand`, `machine` or `skin`.
     pub question: String,
@@ -165,8 +164,7 @@ pub struct NeedleReason {
 }
 
 /// A lot that is offered.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct OfferedLot {
     /// The lot's id.
     pub lot_id: Uuid,
@@ -175,7 +173,7 @@ pub struct OfferedLot {
 }
 
 /// A needle that was set aside.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SetAsideNeedle {
     /// The configuration in canonical text, or the label.
     pub canonical: String,
@@ -186,7 +184,7 @@ pub struct SetAsideNeedle {
 }
 
 /// Where the trade is split.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct SplitView {
     /// What about.
     pub question: String,

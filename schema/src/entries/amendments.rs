@@ -1,10 +1,7 @@
 //! Amendments: what is put right in a treatment record afterwards. What was
 //! recorded before stays readable; nothing is overwritten.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{sent, told};
 use uuid::Uuid;
 
 use crate::treatments::{Flag, OpenedPack, PackUse, PigmentUse, Worked};
@@ -12,8 +9,7 @@ use crate::vocabulary::{Effect, Instant, Reference};
 
 /// What is put right. Client and kind of treatment are what a record is found
 /// by: if one of them is wrong, strike its packs and record the treatment anew.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent]
 pub struct AmendmentRequest {
     /// Why.
     #[garde(length(chars, min = 3, max = 500))]
@@ -34,10 +30,7 @@ pub struct AmendmentRequest {
 }
 
 /// Values of a record that can be put right.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Default, free)]
 pub struct AmendedValues {
     /// When the treatment was. Its reminders, its calendar entries and its
     /// exposure rows move with it.
@@ -65,7 +58,7 @@ impl AmendedValues {
 }
 
 /// One amendment.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Amendment {
     /// Its id.
     pub id: Uuid,

@@ -1,18 +1,12 @@
 //! Countersignatures: a trainer confirms that she was there.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{sent, told};
 use uuid::Uuid;
 
 use crate::vocabulary::{Instant, Reference};
 
 /// A trainer confirms that she was in the room. Who confirms is told by the token alone.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct CountersignatureRequest {
     /// What else there is to say.
     #[garde(length(chars, min = 1, max = 2_000))]
@@ -20,8 +14,7 @@ pub struct CountersignatureRequest {
 }
 
 /// That a trainer was there.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[told(Eq)]
 pub struct Countersignature {
     /// Its id.
     pub id: Uuid,

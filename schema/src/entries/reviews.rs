@@ -1,9 +1,6 @@
 //! Reviews: how a treatment healed, and what to change next time.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
+use crate::kinds::{sent, told};
 use uuid::Uuid;
 
 use crate::open::Open;
@@ -30,10 +27,7 @@ words! {
 }
 
 /// What is seen on the healed work.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct ReviewRequest {
     /// When it was looked at; now if absent.
     pub reviewed_at: Option<Instant>,
@@ -57,9 +51,7 @@ pub struct ReviewRequest {
 }
 
 /// How much of the colour one part kept.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Copy, Eq, free)]
 pub struct ZoneKept {
     /// The part.
     pub zone: ReviewZone,
@@ -68,8 +60,7 @@ pub struct ZoneKept {
 }
 
 /// A healed result, and what it asks for.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct Review {
     /// Its id.
     pub id: Uuid,
@@ -103,7 +94,7 @@ pub struct Review {
 }
 
 /// One piece of advice.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct ReviewAdvice {
     /// Stable key.
     pub key: String,

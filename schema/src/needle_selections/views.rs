@@ -1,17 +1,13 @@
 //! What would change a choice, and where the trade is split.
 
+use crate::kinds::told;
 use std::borrow::Cow;
 use std::sync::Arc;
-
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 use crate::vocabulary::Configuration;
 
 /// A single change that would put another candidate first.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct NeedleChange {
     /// JSON pointer of the member of the request, such as `/setting/hand`.
     pub change: Cow<'static, str>,
@@ -27,7 +23,7 @@ pub struct NeedleChange {
 }
 
 /// A question on which the trade is split.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct DifferingView {
     /// The question.
     pub question: Arc<str>,
@@ -36,8 +32,7 @@ pub struct DifferingView {
 }
 
 /// One school of the trade.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[told]
 pub struct School {
     /// What it holds.
     pub view: Arc<str>,

@@ -1,11 +1,7 @@
 //! An aftercare pack: steps a studio adds to its clients' plans.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
-
 use super::PackText;
+use crate::kinds::sent;
 use crate::vocabulary::aftercare::StepKind;
 use crate::vocabulary::{Reference, Treatment, words};
 
@@ -51,10 +47,7 @@ words! {
 
 /// Steps a studio adds to the aftercare. A pack changes no built-in step and
 /// takes none away.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct AftercarePack {
     /// The author's own version.
     #[garde(length(chars, min = 1, max = 40))]
@@ -82,10 +75,7 @@ impl Default for AftercarePack {
 }
 
 /// A step that a pack adds.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct PackStep {
     /// Stable key, new among all steps: 1 to 48 of a-z 0-9 _, a letter first.
     #[garde(length(chars, min = 1, max = 60))]
@@ -122,8 +112,7 @@ pub struct PackStep {
 }
 
 /// Where the parts of a step come from.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Eq)]
 pub struct PackStepSources {
     /// The days.
     #[garde(length(chars, min = 1, max = 80))]

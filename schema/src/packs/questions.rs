@@ -1,9 +1,9 @@
 //! Questions that a rules pack adds.
 
+use crate::kinds::sent;
 use garde::Validate;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 use crate::vocabulary::{Treatment, words};
 
@@ -56,10 +56,7 @@ words! {
 }
 
 /// A question that a pack adds.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct PackQuestion {
     /// Its id, new among all questions: 1 to 48 of a-z 0-9 _, a letter first.
     #[garde(length(chars, min = 1, max = 60))]
@@ -101,8 +98,7 @@ pub struct PackQuestion {
 }
 
 /// After which answers a question is asked.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Eq)]
 pub struct PackAskIf {
     /// The earlier question.
     #[garde(length(chars, min = 1, max = 60))]

@@ -1,13 +1,13 @@
 //! A rules pack: questions and rules a studio adds, and built-in rules it
 //! makes stricter.
 
+use crate::kinds::sent;
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use garde::Validate;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
 
 use super::questions::{PackQuestion, PackWho};
 use super::{PackText, PackTraining};
@@ -52,10 +52,7 @@ words! {
 
 /// Questions and rules a studio adds, and built-in rules it makes stricter. A
 /// pack never loosens a rule and never replaces one.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct RulesPack {
     /// The author's own version.
     #[garde(length(chars, min = 1, max = 40))]
@@ -117,9 +114,7 @@ impl Default for RulesPack {
 }
 
 /// A source that a pack brings along.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct PackSource {
     /// Short stable id, lower case with hyphens.
     #[garde(length(chars, min = 1, max = 80))]
@@ -134,10 +129,7 @@ pub struct PackSource {
 }
 
 /// A rule that a pack adds.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct PackRule {
     /// Its id, new among all rules: 1 to 48 of a-z 0-9 _, a letter first.
     #[garde(length(chars, min = 1, max = 60))]
@@ -183,10 +175,7 @@ pub struct PackRule {
 }
 
 /// One way for a rule to speak; exactly one form is filled.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Default, free)]
 pub struct PackClause {
     /// A yes/no question that was answered yes.
     #[garde(length(chars, min = 1, max = 60))]
@@ -223,10 +212,7 @@ pub struct PackClause {
 }
 
 /// How time bears on a rule.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct PackTime {
     /// A date question, or `treatment`.
     #[garde(length(chars, min = 1, max = 60))]
@@ -287,9 +273,7 @@ pub struct PackTodo {
 }
 
 /// What the fields of a rule stand on.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Eq)]
 pub struct PackBasis {
     /// That the condition matters.
     #[garde(dive)]
@@ -306,9 +290,7 @@ pub struct PackBasis {
 }
 
 /// What one field stands on.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct PackGrounds {
     /// Ids of sources, registered or of the pack; `common-practice` stands for
     /// a habit without a source.
@@ -321,9 +303,7 @@ pub struct PackGrounds {
 }
 
 /// A rule made stricter.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Eq)]
 pub struct PackTightening {
     /// The rule.
     #[garde(length(chars, min = 1, max = 60))]

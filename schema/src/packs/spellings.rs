@@ -1,10 +1,6 @@
 //! A label-spellings pack: how suppliers write what is on a packet.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
-
+use crate::kinds::sent;
 use crate::vocabulary::{Grouping, Taper, words};
 
 words! {
@@ -45,10 +41,7 @@ words! {
 /// that is named was told or stands on it. One that names nobody is used for every
 /// label and adds only what is not read without it. Either way a label that is read
 /// without a pack is never clear as something else.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct LabelSpellingsPack {
     /// The author's own version.
     #[garde(length(chars, min = 1, max = 40))]
@@ -110,9 +103,7 @@ impl Default for LabelSpellingsPack {
 }
 
 /// A "#" size.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent]
 pub struct PackSize {
     /// The number behind the "#".
     #[garde(range(min = 1, max = 99))]
@@ -137,10 +128,7 @@ pub struct PackSize {
 }
 
 /// A word for a grouping.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(free)]
 pub struct PackCode {
     /// The text: A-Z, 0-9 and blanks, a letter first. A blank stands for any of
     /// blank `. - _ /` or nothing.
@@ -165,9 +153,7 @@ pub struct PackCode {
 }
 
 /// A word for a taper.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Eq, free)]
 pub struct PackTaper {
     /// The text: A-Z, 0-9 and blanks, a letter first.
     #[garde(length(chars, min = 1, max = 40))]

@@ -1,10 +1,6 @@
 //! What the law of a place asks of training: a part of a rules pack.
 
-use garde::Validate;
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
-
+use crate::kinds::sent;
 use crate::vocabulary::words;
 
 words! {
@@ -19,9 +15,7 @@ words! {
 
 /// What the law of a place asks of students and of those who train them. It only adds:
 /// where several packs ask, each has to be met, and nobody answers for what is wanting.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Eq)]
 pub struct PackTraining {
     /// Id of the law: a source of the pack, or a registered one, of the kind `law`.
     #[garde(length(chars, min = 1, max = 80))]

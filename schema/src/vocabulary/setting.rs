@@ -1,19 +1,13 @@
 //! What a needle is and what it works in: configuration, machine, skin, setting.
 
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
-use serde_with::skip_serializing_none;
-
 use super::{
     Give, Grouping, Hand, Oiliness, Phototype, Sensitivity, Site, SkinSign, Taper, Thickness,
 };
+use crate::kinds::sent;
 
 /// A needle configuration: what the trade calls diameter, count, grouping and
 /// taper. What a label did not say is absent; nothing is filled in.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, garde::Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Copy, free)]
 pub struct Configuration {
     /// Diameter of one needle's shaft in millimetres, 0.10 to 0.60.
     #[garde(range(min = 0.10, max = 0.60))]
@@ -75,10 +69,7 @@ impl Configuration {
 }
 
 /// A machine as the needle feels it.
-#[skip_serializing_none]
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, garde::Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Copy, free)]
 pub struct Machine {
     /// Full travel of the needle in millimetres, 0.5 to 6.0.
     #[garde(range(min = 0.5, max = 6.0))]
@@ -91,8 +82,7 @@ pub struct Machine {
 }
 
 /// A colour in CIE L\*a\*b\* (D65), as a colorimeter reads it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema, garde::Validate)]
-#[serde(deny_unknown_fields)]
+#[sent(Copy)]
 pub struct Lab {
     /// Lightness, 0 to 100.
     #[garde(range(min = 0.0, max = 100.0))]
@@ -106,10 +96,7 @@ pub struct Lab {
 }
 
 /// What is known of a skin. Everything is optional; what is assumed is said.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema, garde::Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Default, free)]
 pub struct Skin {
     /// Age in whole years, 0 to 120.
     #[garde(range(max = 120))]
@@ -133,10 +120,7 @@ pub struct Skin {
 
 /// The circumstances a configuration works in. Everything is optional; an
 /// answer lists the pointers of what it had to assume.
-#[skip_serializing_none]
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema, garde::Validate)]
-#[serde(deny_unknown_fields)]
-#[garde(allow_unvalidated)]
+#[sent(Default, free)]
 pub struct Setting {
     /// How firmly the artist works.
     pub hand: Option<Hand>,

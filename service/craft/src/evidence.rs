@@ -16,6 +16,7 @@
 //! read = "abstract"
 //! ```
 
+use etui_schema::kinds::loaded;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -33,8 +34,7 @@ pub const COMMON_PRACTICE: &str = "common-practice";
 pub const MODEL: &str = "etui-model";
 
 /// One source.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq, Eq)]
 pub struct Source {
     /// Short stable id, lower case with hyphens.
     pub id: Arc<str>,

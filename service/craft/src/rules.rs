@@ -6,6 +6,7 @@
 //! if it was looked up: no loader keeps a list of what has a source, and none
 //! can forget one. Whatever is wrong is one [`RuleFault`] with file and pointer.
 
+use etui_schema::kinds::loaded;
 use std::sync::Arc;
 
 use etui_schema::places::step;
@@ -72,8 +73,7 @@ impl RuleFault {
 }
 
 /// The source of one value, looked up.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq, Eq, PartialOrd, Ord)]
 pub struct Origin {
     id: Arc<str>,
     kind: EvidenceKind,
@@ -114,8 +114,7 @@ impl Origin {
 }
 
 /// A value and where it comes from.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub struct Sourced<T> {
     /// The value.
     pub value: T,
@@ -156,8 +155,7 @@ impl<T: PartialOrd> TryFrom<RawParameter<T>> for Parameter<T> {
 }
 
 /// A value known as a range.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Span<T> {
     pub(crate) least: T,
     pub(crate) most: T,

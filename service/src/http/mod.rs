@@ -9,10 +9,9 @@
 //!
 //! # Adding an endpoint
 //!
-//! 1. `schema/src/<noun>.rs`: request and answer types. Requests carry
-//!    `#[serde(deny_unknown_fields)]` and garde limits; optional members are
-//!    `#[serde(default, skip_serializing_if = "Option::is_none")]`. All derive
-//!    `Serialize, Deserialize, JsonSchema`; requests also `garde::Validate`.
+//! 1. `schema/src/<noun>.rs`: request and answer types, each behind the word for what it is
+//!    (`schema/src/kinds.rs`): a body is `#[sent]` and has garde limits, a query `#[asked]`, an
+//!    answer `#[told]`.
 //!    Every field has a doc comment: it is the documentation that callers see.
 //! 2. `service/src/studio/<noun>.rs`: the use case. It gets the craft (and a
 //!    snapshot of the store), the request and the date or moment as arguments,

@@ -7,10 +7,9 @@
 //! contacts go first, except that no words of a studio take away the number that
 //! calls an ambulance: they stand beside it.
 
+use etui_schema::kinds::loaded;
 use std::collections::BTreeSet;
 use std::sync::Arc;
-
-use serde::Deserialize;
 
 use super::say::{Say, Value, Words};
 use super::texts::load;
@@ -22,8 +21,7 @@ use crate::text::Catalogue;
 const FILE: RuleFile = rule_file!("aftercare/countries.toml");
 
 /// The whole file.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Countries {
     pub(crate) revision: u32,
     /// Calendar months before giving blood where nothing else is known.
@@ -32,8 +30,7 @@ pub(crate) struct Countries {
 }
 
 /// Some countries that do it alike.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Country {
     codes: Vec<Arc<str>>,
     /// Numbers that call an ambulance.
@@ -49,16 +46,14 @@ pub(crate) struct Country {
 }
 
 /// How long blood waits, and the message that says so.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Donation {
     pub(crate) months: i32,
     pub(crate) text: Arc<str>,
     pub(crate) source: Origin,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 struct CountrySources {
     emergency: Origin,
     same_day: Option<Origin>,

@@ -1,9 +1,9 @@
 //! `rules/aftercare/parameters.toml`: the numbers every treatment shares.
 
+use etui_schema::kinds::loaded;
 use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::HealingPhase;
 use jiff::civil::Time;
-use serde::Deserialize;
 
 use crate::evidence::Register;
 use crate::rules::{self, Origin, Parameter, RuleFault, RuleFile, Span, rule_file};
@@ -11,8 +11,7 @@ use crate::rules::{self, Origin, Parameter, RuleFault, RuleFile, Span, rule_file
 const FILE: RuleFile = rule_file!("aftercare/parameters.toml");
 
 /// The shared numbers.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Parameters {
     pub(crate) revision: u32,
     pub(crate) message_time: Parameter<Time>,
@@ -34,8 +33,7 @@ pub(crate) struct Parameters {
 }
 
 /// How healing slows with age.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Heal {
     pub(crate) from_age_years: u8,
     pub(crate) to_age_years: u8,
@@ -44,8 +42,7 @@ pub(crate) struct Heal {
 }
 
 /// Where the parts of [`Heal`] come from.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(crate) struct HealSources {
     pub(crate) factor: Origin,
     pub(crate) ages: Origin,
@@ -53,8 +50,7 @@ pub(crate) struct HealSources {
 }
 
 /// One phase of healing.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct PhaseRow {
     pub(crate) phase: HealingPhase,
     pub(crate) from_day: i32,
@@ -63,8 +59,7 @@ pub(crate) struct PhaseRow {
 }
 
 /// The milestones of one treatment.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct TreatmentRow {
     pub(crate) treatment: Treatment,
     pub(crate) review_days: Span<i32>,

@@ -14,6 +14,7 @@
 
 mod error;
 
+use etui_schema::kinds::loaded;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -23,7 +24,6 @@ use etui_schema::vocabulary::aftercare::{HealedColour, HealedSurface, Retention,
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
-use serde::Deserialize;
 
 pub use self::error::ReviewError;
 use super::dating::{days_after, days_between};
@@ -97,15 +97,13 @@ pub struct Judgement {
     pub advice: Vec<Advice>,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Rules {
     zones: BTreeMap<Treatment, Vec<ReviewZone>>,
     sources: Sources,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 struct Sources {
     floor: Origin,
     scar: Origin,

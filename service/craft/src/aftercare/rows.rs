@@ -1,5 +1,6 @@
 //! The rows of the step and modifier files, and their loading.
 
+use etui_schema::kinds::loaded;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -39,8 +40,7 @@ pub(crate) enum Tag {
 }
 
 /// One step as the file tells it.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct StepRow {
     pub(crate) key: Arc<str>,
     pub(crate) kind: StepKind,
@@ -88,16 +88,14 @@ pub(super) const fn session() -> Anchor {
 }
 
 /// Where the parts of a step come from.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct StepSources {
     pub(crate) days: Origin,
     pub(crate) text: Origin,
 }
 
 /// One modifier as the file tells it.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct ModifierRow {
     pub(crate) key: Arc<str>,
     pub(crate) when: Trait,
@@ -110,8 +108,7 @@ pub(crate) struct ModifierRow {
 }
 
 /// By how much a modifier moves the end of tagged steps.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct LaterEnd {
     pub(crate) tag: Tag,
     pub(crate) least: i32,
@@ -120,8 +117,7 @@ pub(crate) struct LaterEnd {
 }
 
 /// Where the parts of a modifier come from.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct ModifierSources {
     pub(crate) text: Origin,
     pub(crate) from_age_years: Option<Origin>,

@@ -6,8 +6,8 @@
 //! hand. One pass is assumed everywhere, so that an answer says what one pass
 //! does; [`super::Measures::passes_to_cover`] says how many it takes.
 
+use etui_schema::kinds::loaded;
 use etui_schema::vocabulary::{Give, Hand, Machine, Setting, Site, Skin};
-use serde::Deserialize;
 
 use crate::evidence::Register;
 use crate::rules::{self, Origin, RuleFault, RuleFile, Sourced, rule_file};
@@ -41,8 +41,7 @@ pub struct Circumstances {
 }
 
 /// What is assumed on one site.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub struct SiteDefaults {
     /// Which site.
     pub site: Site,
@@ -56,8 +55,7 @@ pub struct SiteDefaults {
     pub hand_speed_mm_s: Sourced<f64>,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 struct DepthByHand {
     light: f64,
     medium: f64,
@@ -65,36 +63,31 @@ struct DepthByHand {
     source: Origin,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 struct RateLimit {
     range: [f64; 2],
     source: Origin,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 struct StrokeLimit {
     below: f64,
     source: Origin,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 struct Limits {
     rate_hz: RateLimit,
     lid_stroke_mm: StrokeLimit,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 struct Ordinary {
     source: Origin,
 }
 
 /// The assumptions and limits of the rule file.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub struct Defaults {
     hand: Sourced<Hand>,
     site: Sourced<Site>,

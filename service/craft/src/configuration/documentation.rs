@@ -1,6 +1,7 @@
 //! What each measure means, as data: unit, formula, range, sources and the
 //! parameters that it rests on (`rules/configuration/measures.toml`).
 
+use etui_schema::kinds::loaded;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -16,8 +17,7 @@ use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 const FILE: RuleFile = rule_file!("configuration/measures.toml");
 
 /// What one measure means.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub struct MeasureDocument {
     /// The answer's field.
     pub name: Arc<str>,

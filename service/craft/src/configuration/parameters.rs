@@ -5,6 +5,7 @@
 //! their range ([`Parameters::set`]); what was not set is the default, and an
 //! answer can say which ([`Parameters::changed`]).
 
+use etui_schema::kinds::loaded;
 use std::sync::Arc;
 
 use etui_schema::vocabulary::Taper;
@@ -133,8 +134,7 @@ impl Parameter {
 }
 
 /// What the rule file says about one parameter.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub struct Specification {
     /// Its name.
     pub name: String,

@@ -4,6 +4,7 @@
 //! epidermis about three times as thick and is never mixed in. Skin colour
 //! and phototype change nothing here, on purpose.
 
+use etui_schema::kinds::loaded;
 use etui_schema::vocabulary::{Oiliness, Sensitivity, Site, Skin, SkinSign, Thickness};
 use serde::Deserialize;
 
@@ -14,8 +15,7 @@ use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 const FILE: RuleFile = rule_file!("configuration/skin.toml");
 
 /// One published or assumed thickness.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub struct Layer {
     /// Mean, in millimetres.
     pub value: f64,
@@ -31,8 +31,7 @@ pub struct Layer {
 }
 
 /// The skin of one site.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub struct SiteSkin {
     /// Which site.
     pub name: Site,
@@ -44,8 +43,7 @@ pub struct SiteSkin {
     pub thins_with_age: bool,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 struct Papillary {
     share: f64,
     source: Origin,

@@ -17,13 +17,13 @@ mod own;
 pub use interval::{Count, Interval, Share};
 pub use own::{Own, OwnResult, OwnShare, OwnWork};
 
+use etui_schema::kinds::loaded;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
 pub use etui_schema::hand_profiles::Standing;
 use etui_schema::vocabulary::aftercare::Retention;
 use etui_schema::vocabulary::{Effect, Language, Treatment};
-use serde::Deserialize;
 
 use crate::evidence::{Basis, Register};
 use crate::rules::{self, Origin, Parameter, RuleFault, rule_file};
@@ -113,8 +113,7 @@ pub struct Profile {
     pub basis: Vec<Basis>,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Rules {
     z: Parameter<f64>,
     fewest: Parameter<u32>,
@@ -122,8 +121,7 @@ pub(crate) struct Rules {
     sources: Sources,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 struct Sources {
     share: Origin,
     difference: Origin,

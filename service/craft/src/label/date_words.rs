@@ -1,12 +1,10 @@
 //! Rows of the rule data: words inside dates and at them, and of damage.
 
-use serde::Deserialize;
-
 use crate::rules::Origin;
+use etui_schema::kinds::loaded;
 
 /// Words and signs inside dates.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(crate) struct DateWords {
     pub(crate) year: Vec<String>,
     pub(crate) month: Vec<String>,
@@ -23,15 +21,13 @@ pub(crate) struct DateWords {
 }
 
 /// An era: its words, and what to add to its years.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(crate) struct Era {
     pub(crate) words: Vec<String>,
     pub(crate) add: i16,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(crate) struct Damage {
     /// Beginnings of words of damage that are known with one letter wrong.
     pub(crate) stems: Vec<String>,

@@ -6,10 +6,9 @@
 //! ([`Reader::spelling_faults`](super::Reader::spelling_faults)). A label of which it is
 //! not known whose it is, is read without the packs that name somebody.
 
+use etui_schema::kinds::loaded;
 use std::borrow::Cow;
 use std::sync::Arc;
-
-use serde::Deserialize;
 
 use super::lineage::Whose;
 use super::tables::{Code, Size, TaperWord};
@@ -28,8 +27,7 @@ const SPELLINGS: &str = "label-spellings";
 /// assert_eq!(Spellings::from_json(pack).unwrap().code.len(), 1);
 /// assert!(Spellings::from_json(json!({ "colour": 1 })).is_err());
 /// ```
-#[derive(Debug, Clone, Default, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(Default, PartialEq)]
 pub struct Spellings {
     /// The studio's name for the pack.
     #[serde(skip)]

@@ -3,6 +3,7 @@
 //! Built-in data lies in `rules/label/*.toml`. A label-spellings pack brings rows of
 //! the same shape ([`Spellings`](super::spellings::Spellings)).
 
+use etui_schema::kinds::loaded;
 pub use etui_schema::packs::{PackSize as Size, PackTaper as TaperWord};
 use std::collections::HashSet;
 
@@ -22,8 +23,7 @@ use crate::words::words;
 mod configuration;
 
 /// A word for a grouping.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub struct Code {
     /// The text, upper case; a blank stands for any of blank `. - _ /` or nothing.
     pub text: String,
@@ -110,8 +110,7 @@ pub(crate) enum Mark {
     Number,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct MarkWord {
     pub(crate) text: String,
     pub(crate) mark: Mark,
@@ -149,8 +148,7 @@ pub(crate) enum Field {
     NotForUse,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct FieldWords {
     pub(crate) field: Field,
     pub(crate) words: Vec<String>,
@@ -159,16 +157,14 @@ pub(crate) struct FieldWords {
     pub(crate) source: Option<Origin>,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct MethodWords {
     pub(crate) method: Method,
     pub(crate) words: Vec<String>,
 }
 
 /// What stands around the stem of a sterile word and changes its meaning.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(crate) struct SterilityWords {
     /// Beginnings by which every word about sterility is noticed.
     pub(crate) stems: Vec<String>,
@@ -198,16 +194,14 @@ pub(crate) struct SterilityWords {
 }
 
 /// `months.toml`.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(crate) struct MonthFile {
     source: Origin,
     pub(crate) language: Vec<MonthNames>,
 }
 
 /// The names of the twelve months in one language.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(crate) struct MonthNames {
     pub(crate) code: String,
     /// Whether they are those of the Persian year.
@@ -216,22 +210,19 @@ pub(crate) struct MonthNames {
     pub(crate) months: Vec<Vec<String>>,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(crate) struct Words {
     pub(crate) words: Vec<String>,
     source: Origin,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(crate) struct ShelfLife {
     pub(crate) longest_years: i16,
     pub(crate) source: Origin,
 }
 
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(crate) struct Swallowed {
     pub(crate) years_back: i16,
     pub(crate) years_ahead: i16,
@@ -239,8 +230,7 @@ pub(crate) struct Swallowed {
 }
 
 /// `fields.toml`.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct FieldFile {
     source: Origin,
     pub(crate) field: Vec<FieldWords>,
@@ -255,8 +245,7 @@ pub(crate) struct FieldFile {
 }
 
 /// Where what stands in no row comes from.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct OtherSources {
     pub(crate) misread: Origin,
     pub(crate) element_dates: Origin,

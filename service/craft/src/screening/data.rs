@@ -26,6 +26,7 @@
 //! basis.wait = { sources = ["blakely-2022"], evidence = "expert", confidence = "medium" }
 //! ```
 
+use etui_schema::kinds::loaded;
 use std::collections::BTreeMap;
 
 pub(super) use etui_schema::packs::{
@@ -55,8 +56,7 @@ pub enum Stage {
     Record,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct RawQuestion {
     pub(super) id: String,
     pub(super) kind: RawKind,
@@ -114,8 +114,7 @@ pub(super) struct RawClause {
     pub(super) always: bool,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct RawTime {
     /// A date question, or `treatment`.
     pub(super) after: String,
@@ -134,8 +133,7 @@ pub(super) struct RawTime {
     pub(super) rests: bool,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct RawTodo {
     pub(super) who: Who,
     pub(super) lead: Option<Period>,
@@ -143,8 +141,7 @@ pub(super) struct RawTodo {
     pub(super) stays: bool,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct RawRule {
     pub(super) id: String,
     pub(super) treatments: Option<Vec<Treatment>>,
@@ -177,8 +174,7 @@ pub(super) struct RawRule {
 }
 
 /// A built-in rule made stricter by a pack.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct RawTighten {
     pub(super) rule: String,
     pub(super) verdict: Option<Verdict>,
@@ -199,8 +195,7 @@ pub(crate) struct Chapter {
 }
 
 /// The head of the rulebook.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Head {
     pub(super) name: String,
     pub(super) revision: u32,

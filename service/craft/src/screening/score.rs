@@ -8,10 +8,10 @@
 //! the range lie in it. Points, caps and bands are expert judgement: they are
 //! not calibrated on outcomes, and the score is no probability.
 
+use etui_schema::kinds::loaded;
 use std::sync::Arc;
 
 use etui_schema::vocabulary::EvidenceKind;
-use serde::Deserialize;
 
 use super::data::Head;
 use super::faults::{BookFault, BookFaults, BookProblem};
@@ -19,8 +19,7 @@ use super::rule::Rule;
 use super::rulebook::Rulebook;
 
 /// Factors that share a cause.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq, Eq)]
 pub struct Group {
     /// Its id.
     pub id: Arc<str>,
@@ -29,8 +28,7 @@ pub struct Group {
 }
 
 /// A band of the score.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq, Eq)]
 pub struct Band {
     /// Its id.
     pub id: Arc<str>,

@@ -1,8 +1,8 @@
 //! The limits of skin typing, colour differences and skin tests, read from
 //! `rules/screening/typing.toml` with their sources.
 
+use etui_schema::kinds::loaded;
 use etui_schema::vocabulary::Phototype;
-use serde::Deserialize;
 
 use super::period::Period;
 use super::tone::ToneClass;
@@ -12,8 +12,7 @@ use crate::rules::{self, Origin, RuleFault, RuleFile, rule_file};
 const FILE: RuleFile = rule_file!("screening/typing.toml");
 
 /// Every limit of this area.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub struct Typing {
     /// The ten-question sun-reaction score.
     pub phototype: PhototypeLimits,
@@ -28,8 +27,7 @@ pub struct Typing {
 }
 
 /// One band of the sun-reaction score.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(Copy, PartialEq, Eq)]
 pub struct PhototypeBand {
     /// The type.
     pub phototype: Phototype,
@@ -38,8 +36,7 @@ pub struct PhototypeBand {
 }
 
 /// Limits of the sun-reaction score.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq, Eq)]
 pub struct PhototypeLimits {
     /// Most points of one answer.
     pub highest_answer: u8,
@@ -54,8 +51,7 @@ pub struct PhototypeLimits {
 }
 
 /// One class of the individual typology angle.
-#[derive(Debug, Clone, Copy, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(Copy, PartialEq)]
 pub struct ToneLimit {
     /// The class.
     pub class: ToneClass,
@@ -64,8 +60,7 @@ pub struct ToneLimit {
 }
 
 /// Classes of the individual typology angle.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub struct ToneLimits {
     /// Lightest first.
     pub above: Vec<ToneLimit>,
@@ -76,8 +71,7 @@ pub struct ToneLimits {
 }
 
 /// Colour differences in words, in units of CIEDE2000.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub struct DifferenceLimits {
     /// Below this: the same.
     pub same_below: f64,
@@ -93,8 +87,7 @@ pub struct DifferenceLimits {
 }
 
 /// Limits of the studio's skin test.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq, Eq)]
 pub struct PatchTestLimits {
     /// Fewest hours between test and treatment.
     pub at_least_h: i64,
@@ -117,8 +110,7 @@ pub struct PatchTestLimits {
 }
 
 /// What the check of a bottle's label stands on.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq, Eq)]
 pub struct PigmentLabelGrounds {
     /// Source of the duty.
     pub source_law: Origin,

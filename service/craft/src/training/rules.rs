@@ -1,13 +1,12 @@
 //! The rule data of practice.
 
+use etui_schema::kinds::loaded;
 use etui_schema::vocabulary::DrillLevel;
-use serde::Deserialize;
 
 use crate::rules::{Origin, Parameter};
 
 /// `rules/training.toml`.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Rules {
     pub(super) sign_off: SignOffRules,
     pub(super) progress: ProgressRules,
@@ -16,20 +15,17 @@ pub(crate) struct Rules {
     pub(super) reading: ReadingRules,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct ReadingRules {
     pub(super) source: Origin,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct WayRules {
     pub(super) steps: Parameter<u8>,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct SignOffRules {
     pub(super) diameter_tolerance_mm: Parameter<f64>,
     pub(super) longest_months: Parameter<u8>,
@@ -37,8 +33,7 @@ pub(super) struct SignOffRules {
     pub(super) source: Origin,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct ProgressRules {
     pub(super) adequate: Parameter<f64>,
     pub(super) inadequate: Parameter<f64>,
@@ -53,16 +48,14 @@ pub(super) struct ProgressRules {
     pub(super) sources: ProgressSources,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct ProgressSources {
     pub(super) learning: Origin,
     pub(super) kept: Origin,
     pub(super) few: Origin,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct DrillRules {
     pub(super) gap_mm: Parameter<f64>,
     pub(super) waist: Parameter<f64>,
@@ -79,16 +72,14 @@ pub(super) struct DrillRules {
     level: Levels,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct DrillSources {
     pub(super) width: Origin,
     pub(super) cover: Origin,
     pub(super) kinds: Origin,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 struct Levels {
     first: Level,
     working: Level,
@@ -96,8 +87,7 @@ struct Levels {
 }
 
 /// How close a level is held.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct Level {
     /// Share of the distance that was asked.
     pub(super) spacing: f64,

@@ -1,5 +1,6 @@
 //! The rule data of the chair, read and checked once.
 
+use etui_schema::kinds::loaded;
 use std::sync::Arc;
 
 use etui_schema::vocabulary::Effect;
@@ -53,8 +54,7 @@ pub(super) enum Turn {
 }
 
 /// What one sign asks for.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(super) struct SignRule {
     sign: TraumaSign,
     source: Origin,
@@ -81,8 +81,7 @@ impl SignRule {
 }
 
 /// One step, and when it is said.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct StepRule {
     /// Its sentences stand under `<key>.change` and `<key>.because`.
     pub(super) key: Arc<str>,
@@ -121,8 +120,7 @@ pub(super) struct StepRule {
 }
 
 /// Which needle may follow.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(crate) struct NeedleRule {
     source: Origin,
     /// At most so many are named.

@@ -1,5 +1,6 @@
 //! For how long, and for which visits, a kept answer holds: rule data.
 
+use etui_schema::kinds::loaded;
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -66,8 +67,7 @@ const fn is_face(treatment: Treatment) -> bool {
 }
 
 /// For which visits and how many days an answer reassures.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(Copy, PartialEq, Eq)]
 pub struct Holds {
     /// For which visits.
     pub holds_for: HoldsFor,
@@ -83,8 +83,7 @@ impl Holds {
     }
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 struct Row {
     pub(super) questions: Vec<Arc<str>>,
     #[serde(default)]
@@ -94,8 +93,7 @@ struct Row {
 }
 
 /// What is not un-said in passing.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq, Eq)]
 pub(super) struct Remains {
     pub(super) questions: Vec<Arc<str>>,
     #[serde(default)]
@@ -115,8 +113,7 @@ pub(super) struct Remains {
 }
 
 /// What goes on, and the question for the day of its end.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq, Eq)]
 pub(super) struct Lasted {
     pub(super) question: Arc<str>,
     #[serde(default)]
@@ -125,8 +122,7 @@ pub(super) struct Lasted {
 }
 
 /// What an answer says beside its own question.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq, Eq)]
 pub(super) struct Implies {
     pub(super) question: Arc<str>,
     #[serde(default)]
@@ -183,8 +179,7 @@ impl Remains {
     }
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct File {
     #[serde(rename = "revision")]
     _revision: u32,

@@ -1,5 +1,6 @@
 //! `rules/aftercare/triage.toml` and its loading.
 
+use etui_schema::kinds::loaded;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -17,8 +18,7 @@ use crate::text::Catalogue;
 const FILE: RuleFile = rule_file!("aftercare/triage.toml");
 
 /// The whole file.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Rules {
     pub(super) revision: u32,
     pub(super) fever_celsius: Parameter<f64>,
@@ -42,8 +42,7 @@ pub(crate) struct Rules {
 }
 
 /// Hours to the next report, by level.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct AgainHours {
     pub(super) emergency: i32,
     pub(super) same_day: i32,
@@ -76,8 +75,7 @@ pub(super) enum Advice {
 }
 
 /// One rule: each of its needs is met. All conditions are "at least".
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct Rule {
     pub(super) key: Arc<str>,
     pub(super) level: Level,
@@ -98,8 +96,7 @@ pub(super) struct Rule {
 }
 
 /// Some of several symptoms.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct Need {
     /// Symptoms, or sets of them behind an `@`.
     any: Vec<Arc<str>>,
@@ -144,8 +141,7 @@ impl Need {
 }
 
 /// What belongs to ordinary healing.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct Expected {
     pub(super) key: Arc<str>,
     pub(super) symptoms: Vec<Symptom>,
@@ -160,16 +156,14 @@ pub(super) struct Expected {
 }
 
 /// Where a rule comes from.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct RuleSources {
     pub(super) signs: Origin,
     pub(super) days: Origin,
 }
 
 /// What a sentence for what cannot wait tells a person to do.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct Act {
     pub(super) text: Arc<str>,
     pub(super) what: Arc<str>,
@@ -180,8 +174,7 @@ pub(super) struct Act {
 const URGENT: [&str; 5] = ["do_emergency", "do_pen", "do_press", "do_rinse", "do_same_day"];
 
 /// A circumstance that kept answers tell of.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct Kept {
     pub(super) symptom: Symptom,
     /// What is said where it counts and was not told.
@@ -207,8 +200,7 @@ impl Kept {
 }
 
 /// A question and the symptoms it stands for.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct QuestionRow {
     pub(super) key: Arc<str>,
     pub(super) symptoms: Vec<Symptom>,

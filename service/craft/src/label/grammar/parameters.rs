@@ -2,14 +2,12 @@
 //! that stands for a diameter, inches, shafts. All of them are rule data with a
 //! source (`rules/label/configuration.toml`).
 
-use serde::Deserialize;
-
 use crate::label::tables::Mark;
 use crate::rules::Origin;
+use etui_schema::kinds::loaded;
 
 /// How sure a reading is, 0 to 1; see the file for what each stands for.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Certainty {
     pub(crate) canonical: f64,
     pub(crate) plain: f64,
@@ -34,8 +32,7 @@ pub(crate) struct Certainty {
 }
 
 /// A word that stands for a diameter.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Slang {
     pub(crate) mark: Mark,
     pub(crate) values_mm: Vec<f64>,
@@ -44,8 +41,7 @@ pub(crate) struct Slang {
 }
 
 /// Zeros that stand for a diameter.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Zeros {
     pub(crate) digits: u8,
     pub(crate) mm: f64,
@@ -53,8 +49,7 @@ pub(crate) struct Zeros {
 }
 
 /// How inches become trade sizes.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Inch {
     pub(crate) mm: f64,
     pub(crate) tolerance_mm: f64,
@@ -65,16 +60,14 @@ pub(crate) struct Inch {
 }
 
 /// From where on a length is the shaft's.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Shaft {
     pub(crate) least_mm: f64,
     pub(crate) source: Origin,
 }
 
 /// What is known of counts.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Counts {
     pub(crate) usual_two_digits: Vec<u8>,
     pub(crate) most: u8,

@@ -1,15 +1,14 @@
 //! `configuration.toml`: how labels write sizes, counts, groupings and tapers.
 
+use etui_schema::kinds::loaded;
 use etui_schema::vocabulary::Grouping;
-use serde::Deserialize;
 
 use super::{Code, MarkWord, Size, TaperWord, Words};
 use crate::label::grammar::{Certainty, Counts, Inch, Shaft, Slang, Zeros};
 use crate::rules::{Origin, RuleFault};
 
 /// `configuration.toml`.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct ConfigurationFile {
     source: Origin,
     pub(crate) range: Range,
@@ -51,45 +50,39 @@ impl ConfigurationFile {
     }
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Range {
     pub(crate) least_mm: f64,
     pub(crate) most_mm: f64,
     pub(crate) source: Origin,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Numbers {
     pub(crate) values: Vec<u8>,
     pub(crate) source: Origin,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Quantities {
     pub(crate) quantities: Vec<u8>,
     pub(crate) source: Origin,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Millimetres {
     pub(crate) values_mm: Vec<f64>,
     pub(crate) source: Origin,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Gauge {
     pub(crate) number: u8,
     pub(crate) mm: f64,
     pub(crate) source: Origin,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Usual {
     pub(crate) grouping: Grouping,
     pub(crate) counts: Vec<u8>,

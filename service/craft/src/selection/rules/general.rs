@@ -1,5 +1,6 @@
 //! Weights, the usual range, how a setting is read, and the pulls.
 
+use etui_schema::kinds::loaded;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -78,8 +79,7 @@ pub(in crate::selection) enum Property {
 }
 
 /// One desirability that a signal adds.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct Pull {
     pub(in crate::selection) question: Question,
     pub(in crate::selection) signal: Signal,
@@ -102,8 +102,7 @@ impl Pull {
 }
 
 /// Weights of the geometric means.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct Weights {
     pub(in crate::selection) source: Origin,
     /// Where the functions and their mean come from.
@@ -125,8 +124,7 @@ pub(in crate::selection) struct Weights {
 }
 
 /// The usual range of configurations.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct Usual {
     pub(in crate::selection) source: Origin,
     pub(in crate::selection) diameters_mm: Vec<f64>,
@@ -134,16 +132,14 @@ pub(in crate::selection) struct Usual {
 }
 
 /// The usual counts of one grouping.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct UsualGroup {
     pub(in crate::selection) grouping: Grouping,
     pub(in crate::selection) counts: Vec<u8>,
 }
 
 /// How the skin speaks for a diameter.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(in crate::selection) struct SkinReading {
     source: Origin,
     pub(in crate::selection) thickness: BTreeMap<Thickness, f64>,
@@ -155,8 +151,7 @@ pub(in crate::selection) struct SkinReading {
 }
 
 /// How the machine speaks for its drive.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(in crate::selection) struct MachineReading {
     source: Origin,
     pub(in crate::selection) stroke_mm: Vec<[f64; 2]>,
@@ -165,8 +160,7 @@ pub(in crate::selection) struct MachineReading {
 }
 
 /// From where on words are used.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(in crate::selection) struct Limits {
     source: Origin,
     /// Up to this stroke a machine is soft, in mm.
@@ -192,8 +186,7 @@ pub(in crate::selection) struct Limits {
 }
 
 /// When needles of one kind stand as one.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(in crate::selection) struct Alike {
     pub(in crate::selection) source: Origin,
     /// From this share of the desirability of the best of them on.
@@ -201,15 +194,13 @@ pub(in crate::selection) struct Alike {
 }
 
 /// How much an artist's own results weigh beside the five questions.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct OwnResults {
     pub(in crate::selection) weight: Parameter<f64>,
 }
 
 /// From where on work is too much.
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded(PartialEq)]
 pub(in crate::selection) struct Overwork {
     source: Origin,
     /// So many times the most passes that an effect usually takes are too many.
@@ -217,8 +208,7 @@ pub(in crate::selection) struct Overwork {
 }
 
 /// `general.toml`.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct General {
     pub(in crate::selection) weights: Weights,
     pub(in crate::selection) usual: Usual,

@@ -1,5 +1,6 @@
 //! Cautions, remarks and working hints.
 
+use etui_schema::kinds::loaded;
 use std::sync::Arc;
 
 use etui_schema::vocabulary::{Effect, Grouping, Taper, Treatment};
@@ -10,8 +11,7 @@ use crate::evidence::Agreement;
 use crate::rules::Origin;
 use crate::selection::form::Form;
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct NoteFile {
     pub(super) note: Vec<Note>,
 }
@@ -27,8 +27,7 @@ pub(in crate::selection) enum NoteKind {
 }
 
 /// One caution or remark.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct Note {
     /// What callers branch on.
     pub(in crate::selection) code: Arc<str>,
@@ -79,8 +78,7 @@ pub(in crate::selection) enum Told {
 }
 
 /// `hints.toml`: each member is the key of a sentence.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(crate) struct Hints {
     pub(in crate::selection) pace: Pace,
     pub(in crate::selection) passes: Sentence,
@@ -91,16 +89,14 @@ pub(crate) struct Hints {
 }
 
 /// A sentence with its source.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct Sentence {
     pub(in crate::selection) source: Origin,
     pub(in crate::selection) text: String,
 }
 
 /// How fast the hand should move.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct Pace {
     pub(in crate::selection) source: Origin,
     pub(in crate::selection) text: String,
@@ -111,8 +107,7 @@ pub(in crate::selection) struct Pace {
 }
 
 /// Which taper the effect likes.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct TaperHints {
     pub(in crate::selection) source: Origin,
     short: String,
@@ -133,8 +128,7 @@ impl TaperHints {
 }
 
 /// What to say of depth.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct DepthHints {
     pub(in crate::selection) source: Origin,
     pub(in crate::selection) text: String,
@@ -142,8 +136,7 @@ pub(in crate::selection) struct DepthHints {
 }
 
 /// Which stroke suits, narrowest advice first.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct StrokeHints {
     pub(in crate::selection) source: Origin,
     pub(in crate::selection) lid: StrokeHint,
@@ -155,8 +148,7 @@ pub(in crate::selection) struct StrokeHints {
 }
 
 /// One piece of advice on the stroke.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct StrokeHint {
     pub(in crate::selection) text: String,
     /// The longest stroke that it advises, in mm.
@@ -164,8 +156,7 @@ pub(in crate::selection) struct StrokeHint {
 }
 
 /// What to say of stretch.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct StretchHints {
     pub(in crate::selection) source: Origin,
     pub(in crate::selection) lips: String,

@@ -1,22 +1,19 @@
 //! Where the trade is split.
 
+use etui_schema::kinds::loaded;
 use std::sync::Arc;
-
-use serde::Deserialize;
 
 use super::When;
 use crate::evidence::Agreement;
 use crate::selection::form::Form;
 
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(super) struct ViewFile {
     pub(super) view: Vec<View>,
 }
 
 /// One question on which the trade is split. What it says stands under keys.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct View {
     pub(in crate::selection) question: Arc<str>,
     pub(in crate::selection) when: When,
@@ -24,8 +21,7 @@ pub(in crate::selection) struct View {
 }
 
 /// One answer to it.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct School {
     pub(in crate::selection) view: Arc<str>,
     pub(in crate::selection) reason: Arc<str>,

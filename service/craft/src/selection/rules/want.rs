@@ -1,9 +1,9 @@
 //! What a treatment and an effect want of a configuration.
 
+use etui_schema::kinds::loaded;
 use std::sync::Arc;
 
 use etui_schema::vocabulary::{Effect, Site, Taper, Treatment};
-use serde::Deserialize;
 
 use super::{TreatmentRules, check_wish};
 use crate::evidence::Agreement;
@@ -12,8 +12,7 @@ use crate::selection::desirability::Wish;
 use crate::selection::form::Form;
 
 /// What the site of a treatment wants.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct SiteWish {
     pub(in crate::selection) treatment: Treatment,
     /// The site assumed where none is told.
@@ -33,8 +32,7 @@ pub(in crate::selection) struct SiteWish {
 }
 
 /// The site assumed for one effect.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct SiteFor {
     pub(in crate::selection) effect: Effect,
     pub(in crate::selection) site: Site,
@@ -48,8 +46,7 @@ impl SiteWish {
 }
 
 /// What one effect wants.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct Want {
     pub(in crate::selection) effect: Effect,
     /// Key of the effect in words: "asks for …".
@@ -77,8 +74,7 @@ pub(in crate::selection) struct Want {
 }
 
 /// How well one form serves an effect.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct FormWish {
     pub(in crate::selection) form: Form,
     /// Desirability of the form itself, above 0, up to 1.
@@ -92,8 +88,7 @@ pub(in crate::selection) struct FormWish {
 }
 
 /// A form that an effect rules out.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
+#[loaded]
 pub(in crate::selection) struct Refused {
     pub(in crate::selection) form: Form,
     /// How far the trade agrees on it.
