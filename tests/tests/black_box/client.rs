@@ -10,6 +10,16 @@ use etui_schema::problem::ErrorCode;
 use etui_tests::document::Document;
 use etui_tests::running::Running;
 
+/// The operations of the rows of [`etui_schema::entries`], of which lines and methods are made.
+const OF_ROWS: &[&str] = {
+    macro_rules! operations {
+        ([] $($(#[$doc:meta])* $member:ident $name:ident $types:tt [$($operation:ident)*] $more:tt)*) => {
+            &[$($(stringify!($operation)),*),*]
+        };
+    }
+    etui_schema::entries!(operations)
+};
+
 /// Each operation has its method: made of its line where the line is one of those, else written out
 /// in the client and naming what it calls.
 #[test]
@@ -26,6 +36,9 @@ fn every_operation_has_a_method() {
     let made: Vec<&str> = parts.filter_map(|part| Some(part.split_once(" methods {")?.1)).collect();
     for operation in Document::of_this_build().operations() {
         let (id, path) = (&operation.id, &operation.path);
+        if OF_ROWS.contains(&id.as_str()) {
+            continue;
+        }
         let line = format!(" {id} \"{path}\"");
         assert_eq!(tables.matches(&line).count(), 1, "{id}: its line is there once");
         if !made.iter().any(|part| part.contains(&line)) {
