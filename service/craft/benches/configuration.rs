@@ -21,7 +21,9 @@ fn timed<T>(name: &str, rounds: usize, mut work: impl FnMut() -> T) {
         taken.push(start.elapsed());
     }
     taken.sort();
-    println!("{name}: fastest {:?}, middle {:?}", taken[0], taken[rounds / 2]);
+    let micros = |taken: Duration| taken.as_secs_f64() * 1e6;
+    println!("{name}, fastest: {:.2} µs", micros(taken[0]));
+    println!("{name}, in the middle: {:.2} µs", micros(taken[rounds / 2]));
 }
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -54,7 +56,6 @@ fn main() -> Result<(), Box<dyn Error>> {
     let scale = 100_000.0 / f64::from(u32::try_from(once)?);
     let mut asked = request.clone();
     asked.circumstances.hand_speed_mm_s /= scale;
-    println!("punctures: {}", model.pattern(&asked)?.dots.len());
     timed("pattern of 100,000 with statistics", 40, || {
         model.pattern(&asked).map(|pattern| pattern.statistics(1))
     });

@@ -74,7 +74,7 @@ fn rate(name: &str, texts: &[&str], mut read: impl FnMut(&str)) {
         }
         best = best.max(f64::from(count) / (on_processor(begin) - first).as_secs_f64());
     }
-    println!("{name:<34} {best:>12.0} a second");
+    println!("{name}: {best:.0} a second");
 }
 
 fn main() {

@@ -17,7 +17,7 @@ const ROUNDS: u32 = 20_000;
 fn main() -> Result<(), Box<dyn Error>> {
     let loaded = Instant::now();
     let book = Rulebook::builtin(&Register::builtin()?)?;
-    println!("load: {:?}", loaded.elapsed());
+    println!("load the rules: {:.2} ms", loaded.elapsed().as_secs_f64() * 1e3);
     let none = vec!["none_of_these".to_owned()];
     let several = vec!["acids".to_owned(), "tan".to_owned()];
     for (name, risks) in [("nothing speaks", false), ("eight rules speak", true)] {
@@ -45,7 +45,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             let case = Case { visit, answers: &answers, skin: None, overrides: &[] };
             black_box(book.assess(&case).map_err(|faults| format!("{faults:?}"))?);
         }
-        println!("{name}: {:.2} µs an assessment", micros(begun, ROUNDS));
+        println!("an assessment, {name}: {:.2} µs", micros(begun, ROUNDS));
         let answers = Answers::read(&book, &visit, given.iter().copied())
             .map_err(|faults| format!("{faults:?}"))?;
         let case = Case { visit, answers: &answers, skin: None, overrides: &[] };
@@ -56,11 +56,8 @@ fn main() -> Result<(), Box<dyn Error>> {
                 black_box(book.condition(finding, on, Language::En));
             }
         }
-        println!(
-            "  its {} findings in words: {:.2} µs",
-            found.findings.len(),
-            micros(begun, ROUNDS)
-        );
+        let count = found.findings.len();
+        println!("its {count} findings in words, {name}: {:.2} µs", micros(begun, ROUNDS));
     }
     Ok(())
 }

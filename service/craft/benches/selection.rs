@@ -58,12 +58,10 @@ fn main() -> Result<(), Box<dyn Error>> {
             taken.push(start.elapsed());
         }
         taken.sort();
-        println!(
-            "{treatment}, {effect}: {} candidates, {ranked} ranked: fastest {:?}, middle {:?}",
-            candidates.len(),
-            taken[0],
-            taken[ROUNDS / 2]
-        );
+        let name = format!("{treatment}, {effect}: {ranked} of {} ranked", candidates.len());
+        let millis = |taken: Duration| taken.as_secs_f64() * 1e3;
+        println!("{name}, fastest: {:.3} ms", millis(taken[0]));
+        println!("{name}, in the middle: {:.3} ms", millis(taken[ROUNDS / 2]));
     }
     Ok(())
 }

@@ -26,3 +26,21 @@ pub(crate) fn quantile(all: &mut [Duration], share: f64) -> Duration {
     let place = ((all.len() as f64) * share) as usize;
     all.get(place.min(all.len().saturating_sub(1))).copied().unwrap_or_default()
 }
+
+/// Walks a list from page to page, from its beginning again at its end: what each took.
+pub(crate) fn walk(connection: &mut Connection, target: &str, times: usize) -> Vec<Duration> {
+    let mut next = target.to_owned();
+    let one = |_| {
+        let (answer, took) = ask(connection, &Request::get(&next));
+        next = match answer.json()["next_cursor"].as_str() {
+            Some(cursor) => format!("{target}&cursor={cursor}"),
+            None => target.to_owned(),
+        };
+        took
+    };
+    (0..times).map(one).collect()
+}
+
+pub(crate) fn milliseconds(time: Duration) -> f64 {
+    time.as_secs_f64() * 1e3
+}

@@ -48,12 +48,13 @@ pub(crate) struct Made {
     pub(crate) client: String,
 }
 
-/// Fills an empty folder.
+/// Fills an empty folder. Of the newest treatments the first `due` have messages that are due now;
+/// those of the others come.
 pub(crate) async fn fill(
     folder: &Path,
     sync_path: &SyncPath,
-    records: usize,
-    reminders: usize,
+    (records, reminders): (usize, usize),
+    due: usize,
 ) -> Made {
     let config = Config::in_folder(folder.to_owned(), "UTC".parse().expect("a zone"));
     let opened = open_studio(&config, &System, sync_path.clone()).await;
@@ -63,7 +64,7 @@ pub(crate) async fn fill(
     bulk(&studio, &lots, records).await;
     println!("{records} treatments written in {:.0} s", started.elapsed().as_secs_f64());
     let started = Clock::now();
-    let made = recent(&studio, &lots, reminders).await;
+    let made = recent(&studio, &lots, reminders, due).await;
     println!("{made} reminders written in {:.0} s", started.elapsed().as_secs_f64());
     studio.engine.close().await.expect("the store closes");
     Made { recalled: lots[0].id, client: client_of(0).to_string() }
@@ -245,7 +246,7 @@ fn add(
 }
 
 /// Treatments of today, by the use case, until so many reminders are there.
-async fn recent(studio: &Arc<Studio>, lots: &[StoredLot], reminders: usize) -> usize {
+async fn recent(studio: &Arc<Studio>, lots: &[StoredLot], reminders: usize, due: usize) -> usize {
     let mut made = 0;
     let mut n = 0;
     while made < reminders {
@@ -258,7 +259,7 @@ async fn recent(studio: &Arc<Studio>, lots: &[StoredLot], reminders: usize) -> u
             running.spawn(async move {
                 let mut made = 0;
                 for n in first..first + 64 {
-                    made += record(&studio, &lot, n).await;
+                    made += record(&studio, &lot, n, n < due).await;
                 }
                 made
             });
@@ -271,10 +272,11 @@ async fn recent(studio: &Arc<Studio>, lots: &[StoredLot], reminders: usize) -> u
     made
 }
 
-async fn record(studio: &Studio, lot: &StoredLot, n: usize) -> usize {
+async fn record(studio: &Studio, lot: &StoredLot, n: usize, is_due: bool) -> usize {
     let moment = moment(studio);
     let client: Reference = format!("recent-{n}").parse().expect("a reference");
-    let request = request(n % 1_000, client, lot, 1);
+    let (minutes, days) = if is_due { (n % 1_000, 1) } else { (0, 0) };
+    let request = request(minutes, client, lot, days);
     let mut snap = studio.engine.snapshot().await.expect("a view");
     let planned = treatments::create(studio, &mut snap, &moment, Language::En, &request).await;
     let batch = planned.expect("a treatment is recorded").batch;

@@ -6,10 +6,11 @@ use std::time::{Duration, Instant};
 use etui_tests::child::Child;
 use etui_tests::keep_alive::Connection;
 
+use crate::PROGRAM;
 use crate::engine::{self, Write};
-use crate::figure;
+use crate::figures::median;
+use crate::ledger::{Better, Ledger};
 
-const PROGRAM: &str = env!("CARGO_BIN_EXE_etui_under_test");
 /// Connections, and writers on the bare engine.
 const WRITERS: usize = 16;
 /// How long each side writes in each round.
@@ -17,20 +18,26 @@ const LASTS: Duration = Duration::from_secs(5);
 /// Rounds, one side after the other in each: a busy machine is busy for both.
 const ROUNDS: usize = 5;
 
-pub(crate) fn measure() {
-    let mut shares = Vec::new();
-    for round in 0..ROUNDS {
+pub(crate) fn measure(ledger: &mut Ledger) {
+    let (mut shares, mut rates) = (Vec::new(), Vec::new());
+    for _ in 0..ROUNDS {
         let bare = {
             let folder = tempfile::tempdir().expect("a temporary folder");
             engine::writes_a_second(&folder.path().join("db"), WRITERS, LASTS, bare_write)
         };
         let service = of_service();
-        println!("round {round}: bare engine {bare:.0}/s, service {service:.0}/s");
-        shares.push(service / bare);
+        shares.push(100.0 * service / bare);
+        rates.push(service);
     }
-    shares.sort_by(f64::total_cmp);
-    let share = format!("{:.0} %", 100.0 * shares[ROUNDS / 2]);
-    figure("durable writes against the bare engine, median", &share, ">= 60 %");
+    ledger.note(
+        "durable writes over 16 connections",
+        median(&mut rates),
+        "a second",
+        Better::More,
+        "",
+    );
+    let what = "durable writes, of the bare engine's with the same syncs";
+    ledger.note(what, median(&mut shares), "%", Better::More, "≥ 80");
 }
 
 /// The bytes that a delivery comes to in the store: record, two index rows,

@@ -1,0 +1,152 @@
+//! What each thing costs with a thousand records, ten thousand, and so on, and
+//! how fast that grows: the exponent *e* for which cost is as records to the *e*.
+//!
+//! It is the slope of a line through the logarithms, by least squares over the
+//! sizes from the second on: below that a call costs what a call costs. 0 is
+//! inherent in a page and in what one lot was used for; 1 in what reads
+//! everything.
+
+use std::path::Path;
+use std::process::Command;
+use std::time::{Duration, Instant};
+
+use etui_service::store::SyncPath;
+use etui_tests::child::Child;
+use etui_tests::keep_alive::Connection;
+use etui_tests::wire::Request;
+use serde_json::json;
+
+use crate::figures::processor_time;
+use crate::generate::{Made, fill};
+use crate::ledger::{Better, Ledger};
+use crate::timed::{ask, milliseconds, quantile, walk};
+use crate::{PROGRAM, setting};
+
+/// Requests a figure rests on.
+const TIMES: usize = 100;
+/// Messages that are due; claims take them.
+const DUE: usize = 600;
+/// Until the sweep at the start is over, and between two that follow.
+const SWEEP: Duration = Duration::from_secs(31);
+
+/// A cost at each size.
+struct Costs {
+    what: &'static str,
+    /// The exponent that is inherent.
+    inherent: f64,
+    milliseconds: Vec<f64>,
+}
+
+pub(crate) fn measure(ledger: &mut Ledger, sync_path: &SyncPath) {
+    let most = setting("ETUI_LOAD_RECORDS", 1_000_000);
+    let sizes: Vec<usize> =
+        (3..).map(|tens| 10_usize.pow(tens)).take_while(|size| *size <= most).collect();
+    let mut all: Vec<Costs> = Vec::new();
+    for &size in &sizes {
+        let folder = tempfile::tempdir().expect("a temporary folder");
+        for (at, (what, inherent, cost)) in
+            costs(folder.path(), sync_path, size).into_iter().enumerate()
+        {
+            match all.get_mut(at) {
+                Some(known) => known.milliseconds.push(cost),
+                None => all.push(Costs { what, inherent, milliseconds: vec![cost] }),
+            }
+        }
+    }
+    for costs in all {
+        for (size, cost) in sizes.iter().zip(&costs.milliseconds) {
+            ledger.note(&format!("{}, of {size}", costs.what), *cost, "ms", Better::Less, "");
+        }
+        let aim = format!("≤ {}", costs.inherent);
+        let name = format!("{}: exponent", costs.what);
+        ledger.note(&name, exponent(&sizes, &costs.milliseconds), "", Better::Less, &aim);
+    }
+}
+
+/// The slope through the logarithms, from the second size on.
+fn exponent(sizes: &[usize], costs: &[f64]) -> f64 {
+    let points: Vec<(f64, f64)> = sizes
+        .iter()
+        .zip(costs)
+        .skip(1)
+        .map(|(size, cost)| (f64::from(u32::try_from(*size).unwrap_or(u32::MAX)).ln(), cost.ln()))
+        .collect();
+    let count = f64::from(u32::try_from(points.len()).unwrap_or(u32::MAX));
+    let (x, y) =
+        points.iter().fold((0.0, 0.0), |(x, y), point| (x + point.0 / count, y + point.1 / count));
+    let (over, under) = points.iter().fold((0.0, 0.0), |(over, under), point| {
+        (over + (point.0 - x) * (point.1 - y), under + (point.0 - x) * (point.0 - x))
+    });
+    over / under
+}
+
+/// Everything at one size: what, the exponent that is inherent, milliseconds.
+fn costs(folder: &Path, sync_path: &SyncPath, size: usize) -> Vec<(&'static str, f64, f64)> {
+    let data = folder.join("data");
+    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build();
+    let made = runtime.expect("a runtime").block_on(fill(&data, sync_path, (size, size), DUE));
+    let backups = folder.join("backups");
+    let more = ["--backup-every", "0s", "--backups", &backups.display().to_string()];
+    let mut child = Child::spawn_with(PROGRAM, &data, &more);
+    let mut all = vec![("open after a clean close", 1.0, milliseconds(child.took))];
+    std::thread::sleep(SWEEP);
+    all.extend(lists(&child, &made));
+    let before = processor_time(child.id());
+    std::thread::sleep(SWEEP);
+    all.push((
+        "a sweep, processor time of half a minute",
+        0.0,
+        1e3 * (processor_time(child.id()) - before),
+    ));
+    let mut connection = Connection::open(child.address(), child.token()).expect("a connection");
+    let claim = Request::post("/v1/reminder-claims", &json!({ "limit": 10, "lease_seconds": 600 }));
+    let mut claims: Vec<Duration> =
+        (0..TIMES / 2).map(|_| ask(&mut connection, &claim).1).collect();
+    all.push(("a claim of 10", 0.0, milliseconds(quantile(&mut claims, 0.5))));
+    all.push((
+        "a backup",
+        1.0,
+        milliseconds(ask(&mut connection, &Request::post("/v1/backups", &json!({}))).1),
+    ));
+    drop(connection);
+    child.terminate();
+    assert!(child.wait(Duration::from_secs(120)).is_some(), "it stops");
+    all.push(("verify", 1.0, command(&["verify", "--data", &data.display().to_string()])));
+    let to = folder.join("all.jsonl").display().to_string();
+    all.push((
+        "export",
+        1.0,
+        command(&["export", "--data", &data.display().to_string(), "--to", &to]),
+    ));
+    all
+}
+
+/// A page of each list, and what one lot was used for, a row.
+fn lists(child: &Child, made: &Made) -> Vec<(&'static str, f64, f64)> {
+    let mut connection = Connection::open(child.address(), child.token()).expect("a connection");
+    let of_client = format!("/v1/treatments?client_ref={}&limit=10", made.client);
+    let exposures = format!("/v1/lots/{}/exposures", made.recalled);
+    let lists = [
+        ("a page of 10 lots", "/v1/lots?limit=10"),
+        ("a page of 10 clients", "/v1/clients?limit=10"),
+        ("a page of 10 treatments", "/v1/treatments?limit=10"),
+        ("10 treatments of a client", &of_client),
+        ("a page of 10 reminders", "/v1/reminders?limit=10"),
+        ("a page of 10 due reminders", "/v1/reminders?state=due&limit=10"),
+        ("a page of 10 events", "/v1/events?limit=10"),
+        ("what one lot was used for", &exposures),
+    ];
+    let one = |(what, target): (&'static str, &str)| {
+        let mut took = walk(&mut connection, target, TIMES);
+        (what, 0.0, milliseconds(quantile(&mut took, 0.5)))
+    };
+    lists.into_iter().map(one).collect()
+}
+
+/// How long a command takes on a folder that nobody serves.
+fn command(arguments: &[&str]) -> f64 {
+    let began = Instant::now();
+    let done = Command::new(PROGRAM).args(arguments).output().expect("the program runs");
+    assert!(done.status.success(), "{arguments:?}: {}", String::from_utf8_lossy(&done.stderr));
+    milliseconds(began.elapsed())
+}
