@@ -250,21 +250,23 @@ async fn recent(studio: &Arc<Studio>, lots: &[StoredLot], reminders: usize, due:
     let mut made = 0;
     let mut n = 0;
     while made < reminders {
+        // Each brings about eighteen messages: few at a time towards the end.
+        let each = ((reminders - made) / (TASKS * 18)).clamp(1, 64);
         let mut running = tokio::task::JoinSet::new();
         for task in 0..TASKS {
             let studio = studio.clone();
             // A lot of its own each, so that none waits for another's count.
             let lot = lots[lots.len() - 1 - task].clone();
-            let first = n + task * 64;
+            let first = n + task * each;
             running.spawn(async move {
                 let mut made = 0;
-                for n in first..first + 64 {
+                for n in first..first + each {
                     made += record(&studio, &lot, n, n < due).await;
                 }
                 made
             });
         }
-        n += TASKS * 64;
+        n += TASKS * each;
         while let Some(done) = running.join_next().await {
             made += done.expect("a task");
         }

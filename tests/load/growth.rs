@@ -24,6 +24,8 @@ use crate::{PROGRAM, setting};
 
 /// Requests a figure rests on.
 const TIMES: usize = 100;
+/// Messages to come, in the order in which they are due.
+const SOON: &str = "/v1/reminders?state=scheduled&due_before=2999-01-01T00:00:00Z&limit=10";
 /// Messages that are due; claims take them.
 const DUE: usize = 600;
 /// Until the sweep at the start is over, and between two that follow.
@@ -106,7 +108,7 @@ fn costs(folder: &Path, sync_path: &SyncPath, size: usize) -> Vec<(&'static str,
     all.push((
         "a backup",
         1.0,
-        milliseconds(ask(&mut connection, &Request::post("/v1/backups", &json!({}))).1),
+        milliseconds(ask(&mut connection, &Request::new("POST", "/v1/backups")).1),
     ));
     drop(connection);
     child.terminate();
@@ -132,7 +134,7 @@ fn lists(child: &Child, made: &Made) -> Vec<(&'static str, f64, f64)> {
         ("a page of 10 treatments", "/v1/treatments?limit=10"),
         ("10 treatments of a client", &of_client),
         ("a page of 10 reminders", "/v1/reminders?limit=10"),
-        ("a page of 10 due reminders", "/v1/reminders?state=due&limit=10"),
+        ("a page of 10 scheduled reminders", SOON),
         ("a page of 10 events", "/v1/events?limit=10"),
         ("what one lot was used for", &exposures),
     ];

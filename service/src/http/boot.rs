@@ -181,7 +181,7 @@ pub async fn open_studio(
     } else {
         erasure::settle(&engine, &keyring, &backups, &mut entropy).await?;
         clock.begin(sources, newest(&engine).await?);
-        Arc::new(packed(&builtin, &engine).await?)
+        packed(&builtin, &engine).await?
     };
     let studio = Studio {
         craft,
@@ -224,9 +224,13 @@ async fn newest(engine: &Engine) -> Result<Option<Timestamp>, BootError> {
 
 /// The craft with the packs that are kept. One that is damaged or no longer
 /// sound is left out and named: it must not keep the studio from working.
-async fn packed(builtin: &Craft, engine: &Engine) -> Result<Craft, BootError> {
+async fn packed(builtin: &Arc<Craft>, engine: &Engine) -> Result<Arc<Craft>, BootError> {
     let mut snap = engine.snapshot().await.map_err(BootError::Read)?;
     let kept = packs::load_all(&mut snap).await.map_err(|_| BootError::Packs)?;
+    if kept.is_empty() {
+        // A second one would hold some megabytes for nothing.
+        return Ok(Arc::clone(builtin));
+    }
     let craft = packs::with_packs(builtin, &kept);
     for pack in craft.packs.iter().filter(|pack| !pack.faults.is_empty()) {
         let first = pack.faults.first().map(|f| format!("{}: {}", f.pointer, f.message));
@@ -238,7 +242,7 @@ async fn packed(builtin: &Craft, engine: &Engine) -> Result<Craft, BootError> {
             "a pack is not sound and is not applied"
         );
     }
-    Ok(craft)
+    Ok(Arc::new(craft))
 }
 
 /// The keys that open what is sealed; made at the first start.

@@ -59,7 +59,7 @@ impl Shape {
             others: HashSet::new(),
             is_open: false,
         };
-        made.sort_members(&schema);
+        made.sort_members(&schema, &schema);
         made.schema = schema;
         Some(made)
     }
@@ -102,20 +102,39 @@ impl Shape {
 
     /// Sorts the members of all objects of a schema by whether they are lists.
     #[expect(clippy::wildcard_enum_match_arm, reason = "a schema is made of objects and lists")]
-    fn sort_members(&mut self, schema: &Value) {
+    fn sort_members(&mut self, root: &Value, schema: &Value) {
         match schema {
             Value::Object(members) => {
                 let properties = members.get("properties").and_then(Value::as_object);
                 for (name, member) in properties.into_iter().flatten() {
-                    let is_list = member.get("type").is_some_and(|kind| kind == "array");
+                    let is_list = is_list(root, member);
                     let held = if is_list { &mut self.lists } else { &mut self.others };
                     held.insert(name.clone());
                 }
                 self.is_open |= members.get("additionalProperties").is_some_and(|p| p != false);
-                members.values().for_each(|inner| self.sort_members(inner));
+                members.values().for_each(|inner| self.sort_members(root, inner));
             }
-            Value::Array(items) => items.iter().for_each(|inner| self.sort_members(inner)),
+            Value::Array(items) => items.iter().for_each(|inner| self.sort_members(root, inner)),
             _ => {}
+        }
+    }
+}
+
+/// Whether a member may be a list and may not be an object, so that a list there
+/// stands for nothing else.
+fn is_list(root: &Value, member: &Value) -> bool {
+    let named =
+        member.get("$ref").and_then(Value::as_str).and_then(|place| place.strip_prefix('#'));
+    if let Some(known) = named.and_then(|place| root.pointer(place)) {
+        return is_list(root, known);
+    }
+    let either = ["oneOf", "anyOf"].iter().find_map(|name| member.get(name)?.as_array());
+    match either {
+        None => member.get("type").is_some_and(|kind| kind == "array"),
+        Some(either) => {
+            let is_word = |one: &Value| ["string", "null"].iter().any(|word| one["type"] == *word);
+            either.iter().any(|one| is_list(root, one))
+                && either.iter().all(|one| is_word(one) || is_list(root, one))
         }
     }
 }
@@ -133,8 +152,13 @@ mod tests {
                 "labels": { "type": "array", "items": { "$ref": "#/$defs/Label" } },
                 "skin": { "type": ["object", "null"] },
                 "either": { "type": "array" },
+                "candidates": { "$ref": "#/$defs/Candidates" },
+                "lone": { "anyOf": [{ "$ref": "#/$defs/Label" }, { "type": "array" }] },
             },
-            "$defs": { "Label": { "type": "object", "properties": { "either": { "type": "string" } } } },
+            "$defs": {
+                "Candidates": { "oneOf": [{ "type": "string", "enum": ["usual"] }, { "type": "array" }] },
+                "Label": { "type": "object", "properties": { "either": { "type": "string" } } },
+            },
         }))
         .expect("a schema")
     }
@@ -146,6 +170,10 @@ mod tests {
             (r#"{"labels": [{"text": "a"}, {"text": "b"}]}"#, false),
             ("{\"labels\" \n:\t [ ]}", false),
             (r#"{"skin": {}}"#, false),
+            // A word or a list; what may be one object or several is looked at.
+            (r#"{"candidates": [{"label": "a"}]}"#, false),
+            (r#"{"candidates": [["a"]]}"#, true),
+            (r#"{"lone": [{"text": "a"}]}"#, true),
             (r#"{"skin": null}"#, true),
             (r#"{"skin": []}"#, true),
             (r#"{"skin":[1]}"#, true),

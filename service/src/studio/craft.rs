@@ -92,25 +92,29 @@ impl Craft {
     /// # Errors
     /// [`CraftError`] names the data that is not sound.
     pub fn load(address: Address) -> Result<Self, CraftError> {
-        let register = Register::builtin()?;
-        Ok(Self {
-            reader: Reader::builtin()?,
-            model: Model::builtin()?,
-            selector: Selector::builtin(&register)?,
-            sheets: Sheets::builtin()?.speaking(address),
-            refusals: Refusals::builtin()?,
-            drawer: drawer::Sentences::builtin()?,
-            plans: Plans::builtin(&register)?.speaking(address),
-            triage: Triage::builtin(&register)?.speaking(address),
-            reviews: Reviews::builtin(&register)?,
-            hands: Hands::builtin(&register)?,
-            training: Training::builtin(&register)?,
-            rulebook: Rulebook::builtin(&register)?.speaking(address),
-            freshness: Freshness::builtin(&register)?,
-            typing: Typing::builtin(&register)?,
-            register,
-            spellings: Vec::new(),
-            packs: Vec::new(),
+        std::thread::scope(|scope| {
+            // A third of the work, which needs nothing of the rest.
+            let reading = scope.spawn(Reader::builtin);
+            let register = Register::builtin()?;
+            Ok(Self {
+                model: Model::builtin()?,
+                selector: Selector::builtin(&register)?,
+                sheets: Sheets::builtin()?.speaking(address),
+                refusals: Refusals::builtin()?,
+                drawer: drawer::Sentences::builtin()?,
+                plans: Plans::builtin(&register)?.speaking(address),
+                triage: Triage::builtin(&register)?.speaking(address),
+                reviews: Reviews::builtin(&register)?,
+                hands: Hands::builtin(&register)?,
+                training: Training::builtin(&register)?,
+                rulebook: Rulebook::builtin(&register)?.speaking(address),
+                freshness: Freshness::builtin(&register)?,
+                typing: Typing::builtin(&register)?,
+                reader: reading.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))?,
+                register,
+                spellings: Vec::new(),
+                packs: Vec::new(),
+            })
         })
     }
 
