@@ -130,7 +130,6 @@ fn lists(child: &Child, made: &Made) -> Vec<(&'static str, f64, f64)> {
     let exposures = format!("/v1/lots/{}/exposures", made.recalled);
     let lists = [
         ("a page of 10 lots", "/v1/lots?limit=10"),
-        ("a page of 10 clients", "/v1/clients?limit=10"),
         ("a page of 10 treatments", "/v1/treatments?limit=10"),
         ("10 treatments of a client", &of_client),
         ("a page of 10 reminders", "/v1/reminders?limit=10"),
