@@ -11,6 +11,7 @@ pub use needles::{
 
 use crate::aftercare_plans::AftercarePlan;
 use crate::answers::{Answer, Answers, MOST_ANSWERS};
+use crate::branches::BranchFrom;
 use crate::check_materials::{PatchTestCheck, PatchTestTold, PigmentCheck, PigmentTold};
 use crate::open::Open;
 use crate::sheets::CheckSummary;
@@ -67,7 +68,9 @@ pub struct AppointmentCheckRequest {
     pub effect: Effect,
     /// When the appointment starts.
     pub starts_at: Instant,
-    /// The zone whose calendar counts; the studio's if absent.
+    /// Where it is to be; the artist's branch if absent.
+    pub branch_ref: Option<Reference>,
+    /// The zone whose calendar counts; the branch's or the studio's if absent.
     pub zone: Option<Zone>,
     /// The artist; gives the hand and the practice.
     pub artist_ref: Option<Reference>,
@@ -173,6 +176,10 @@ pub struct AppointmentCheck {
     pub cautions: Vec<String>,
     /// What differs from the booking's check before.
     pub changes: Option<Changes>,
+    /// Where it is to be; `unassigned` if nothing says.
+    pub branch_ref: Option<Reference>,
+    /// What says so.
+    pub branch_from: Option<Open<BranchFrom>>,
 }
 
 /// An answer that was heard, and what became of it.
@@ -286,6 +293,8 @@ pub struct CheckQuery {
     pub client_ref: Option<Reference>,
     /// Only checks that name this artist. Checks of before 0.2 are not found by it.
     pub artist_ref: Option<Reference>,
+    /// Only of this branch, by its calendar; `unassigned`: of none.
+    pub branch_ref: Option<Reference>,
     /// Only appointments on or after this day of the studio's calendar.
     pub from: Option<CivilDate>,
     /// Only appointments on or before this day of the studio's calendar.
@@ -332,4 +341,6 @@ pub struct CheckRow {
     pub verdict: Option<Open<Verdict>>,
     /// The check in its few lines, if `short` asks for it.
     pub summary: Option<CheckSummary>,
+    /// Where it is to be.
+    pub branch_ref: Option<Reference>,
 }

@@ -27,6 +27,8 @@ pub struct ArtistRecord {
     /// Since when the artist holds her own licence; as before if absent. The law of a
     /// place may ask so many years of whoever trains. Only a token with `admin` changes it.
     pub licensed_on: Option<CivilDate>,
+    /// Her branch; as before if absent.
+    pub branch_ref: Option<Reference>,
 }
 
 /// One practised configuration.
@@ -57,6 +59,8 @@ pub struct Artist {
     pub trainer: bool,
     /// Since when the artist holds her own licence, if that was told.
     pub licensed_on: Option<CivilDate>,
+    /// Her branch.
+    pub branch_ref: Option<Reference>,
     /// Counts the changes, from 1.
     pub version: u64,
     /// When it was last changed.

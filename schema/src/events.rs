@@ -27,6 +27,8 @@ words! {
         LotExpiring = "lot.expiring",
         /// A lot was called back.
         LotRecalled = "lot.recalled",
+        /// Packs of a lot went to another branch.
+        LotMoved = "lot.moved",
         /// A treatment was recorded.
         TreatmentRecorded = "treatment.recorded",
         /// Something about a treatment that was recorded wants a second look: a
@@ -168,6 +170,8 @@ pub struct EventData {
     pub artist_ref: Option<Reference>,
     /// The pack.
     pub pack: Option<PackName>,
+    /// The branch that it went to.
+    pub branch_ref: Option<Reference>,
 }
 
 /// Which pack.

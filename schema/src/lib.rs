@@ -16,6 +16,7 @@ pub mod answers;
 pub mod appointment_checks;
 pub mod artists;
 pub mod backups;
+pub mod branches;
 pub mod calendars;
 pub mod check_materials;
 pub mod clients;

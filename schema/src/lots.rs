@@ -45,6 +45,9 @@ pub struct LotRequest {
     /// What a person settled where the label leaves a question open.
     #[garde(dive)]
     pub confirmed: Option<Confirmed>,
+    /// The branch that it came to.
+    #[garde(skip)]
+    pub branch_ref: Option<Reference>,
 }
 
 /// What a person says the packet is; each member overrides what was read. A
@@ -131,8 +134,49 @@ pub struct Lot {
     /// What was settled, by whom and when, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub settled: Vec<LotSettlement>,
+    /// The branch where its packs lie; `unassigned` if none was named.
+    pub branch_ref: Option<Reference>,
+    /// Its moves from branch to branch, oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub moves: Vec<LotMove>,
     /// Counts the changes, from 1.
     pub version: u64,
+}
+
+/// Packs that went from one branch to another.
+#[told(Eq)]
+pub struct LotMove {
+    /// When.
+    pub at: Instant,
+    /// By whom: `owner` or the name of a plug-in.
+    pub by: String,
+    /// How many.
+    pub packs: u32,
+    /// From where; absent if the lot was of no branch.
+    pub from: Option<Reference>,
+    /// To where.
+    pub to: Reference,
+    /// The lot that the packs left, or that they became; absent if all went.
+    pub other_lot_id: Option<Uuid>,
+}
+
+/// Packs that go to another branch.
+#[sent(Eq, free)]
+pub struct LotMoveRequest {
+    /// To where.
+    pub branch_ref: Reference,
+    /// How many packs; all that are left if absent.
+    #[garde(range(min = 1, max = 10_000))]
+    pub packs: Option<u32>,
+}
+
+/// What became of a move.
+#[told]
+pub struct LotMoved {
+    /// The lot at the branch that the packs went to.
+    pub lot: Lot,
+    /// What stays behind, with its count; absent if all went.
+    pub left: Option<Lot>,
 }
 
 /// One change of a lot by hand.
@@ -175,6 +219,8 @@ pub struct LotQuery {
     /// Only lots of this code, as it was read.
     #[schemars(length(min = 1, max = 40))]
     pub lot: Option<String>,
+    /// Only of this branch, by its calendar; `unassigned`: of none.
+    pub branch_ref: Option<Reference>,
     /// Only lots that expire on or before this day.
     pub expires_by: Option<CivilDate>,
     /// Only lots of this configuration, canonical or as a label has it.

@@ -14,6 +14,8 @@ pub struct MachineRecord {
     pub rate_hz: f64,
     /// How far the drive yields.
     pub give: Give,
+    /// Where it stands; as before if absent.
+    pub branch_ref: Option<Reference>,
     /// As it was read; the path says it.
     pub machine_ref: Option<Reference>,
     /// As it was read; the service counts.
@@ -26,7 +28,15 @@ impl MachineRecord {
     /// A machine of this stroke, rate and give.
     #[must_use]
     pub const fn new(stroke_mm: f64, rate_hz: f64, give: Give) -> Self {
-        Self { stroke_mm, rate_hz, give, machine_ref: None, version: None, updated_at: None }
+        Self {
+            stroke_mm,
+            rate_hz,
+            give,
+            branch_ref: None,
+            machine_ref: None,
+            version: None,
+            updated_at: None,
+        }
     }
 }
 
@@ -41,6 +51,8 @@ pub struct MachineAsStored {
     pub rate_hz: f64,
     /// How far the drive yields.
     pub give: Give,
+    /// Where it stands.
+    pub branch_ref: Option<Reference>,
     /// Counts the changes, from 1.
     pub version: u64,
     /// When it was last changed.

@@ -18,7 +18,7 @@ use crate::hand_profiles::{OwnNeedleResults, OwnResults, OwnResultsAsked};
 use crate::open::Open;
 use crate::service::Basis;
 use crate::vocabulary::chair::LotState;
-use crate::vocabulary::{CivilDate, Configuration, Effect, Setting, Treatment};
+use crate::vocabulary::{CivilDate, Configuration, Effect, Reference, Setting, Treatment};
 
 mod views;
 pub use views::{DifferingView, NeedleChange, School};
@@ -41,6 +41,9 @@ pub struct NeedleSelectionRequest {
     #[serde(default, skip_serializing_if = "Candidates::is_usual")]
     #[garde(dive)]
     pub candidates: Candidates,
+    /// The branch whose drawer is meant: of the others the packs are told, and not offered. All of
+    /// the chain's if absent.
+    pub branch_ref: Option<Reference>,
     /// How many of `ranked` and of `set_aside` are told at most, 1 to 250. If absent: 12, and
     /// the best of every further kind of group; of a drawer or a list, all that is set aside.
     #[garde(range(min = 1, max = 250))]
@@ -209,6 +212,8 @@ pub struct PassedOverLot {
     pub reasons: Vec<String>,
     /// The same in a sentence, in the language of `Accept-Language`.
     pub message: String,
+    /// The branch where it lies, if that is why.
+    pub branch_ref: Option<Reference>,
 }
 
 /// One suitable candidate.

@@ -36,6 +36,9 @@ pub struct PluginRequest {
     /// absent.
     #[garde(length(min = 1, max = 100))]
     pub artists: Option<Vec<Reference>>,
+    /// The branches whose records alone are reached; all if absent. Clients are the whole chain's.
+    #[garde(length(min = 1, max = 100))]
+    pub branches: Option<Vec<Reference>>,
     /// Has to be true if `scopes` holds `admin`; only the owner's own token can
     /// say so.
     pub allow_admin: Option<bool>,
@@ -61,6 +64,9 @@ pub struct PluginSettings {
     /// absent.
     #[garde(length(min = 1, max = 100))]
     pub artists: Option<Vec<Reference>>,
+    /// The branches whose records alone are reached; all if absent. Clients are the whole chain's.
+    #[garde(length(min = 1, max = 100))]
+    pub branches: Option<Vec<Reference>>,
     /// Has to be true if `scopes` gets `admin`; only the owner's own token can say so.
     pub allow_admin: Option<bool>,
     /// Requests a minute, over all its tokens; not limited if absent.
@@ -85,6 +91,8 @@ pub struct Plugin {
     pub scopes: Vec<Scope>,
     /// The artists whose work alone its tokens reach.
     pub artists: Option<Vec<Reference>>,
+    /// The branches whose records alone its tokens reach.
+    pub branches: Option<Vec<Reference>>,
     /// Requests a minute, over all its tokens; not limited if absent.
     pub requests_per_minute: Option<u32>,
     /// Requests a day of the studio's zone; not limited if absent.
@@ -113,6 +121,9 @@ pub struct PluginTokenRequest {
     /// The artists whose work alone it reaches, `acts_for` among them; the plug-in's if absent.
     #[garde(length(min = 1, max = 100))]
     pub artists: Option<Vec<Reference>>,
+    /// The branches whose records alone are reached; all if absent. Clients are the whole chain's.
+    #[garde(length(min = 1, max = 100))]
+    pub branches: Option<Vec<Reference>>,
 }
 
 /// The exchange of a token for a new one.
@@ -143,6 +154,8 @@ pub struct PluginToken {
     pub acts_for: Option<Reference>,
     /// The artists whose work alone it reaches; everybody's if absent, nobody's if empty.
     pub artists: Option<Vec<Reference>>,
+    /// The branches whose records alone it reaches; all if absent, none if empty.
+    pub branches: Option<Vec<Reference>>,
     /// Whether it opens anything.
     pub state: Open<TokenState>,
     /// When it was made.

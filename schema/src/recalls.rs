@@ -53,6 +53,22 @@ pub struct Exposures {
     pub unreadable: Option<u32>,
     /// `cursor` of the next page; absent on the last.
     pub next_cursor: Option<String>,
+    /// The same by branch; empty for a studio without.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub branches: Vec<ExposedBranch>,
+}
+
+/// What of a recall concerns a branch.
+#[told(Eq)]
+pub struct ExposedBranch {
+    /// The branch; `unassigned` for what names none.
+    pub branch_ref: Reference,
+    /// Its lots that are called back.
+    pub lot_ids: Vec<Uuid>,
+    /// How many packs of them are left there, to be taken out.
+    pub packs: u32,
+    /// Its treatments with a pack of the lots.
+    pub treatment_ids: Vec<Uuid>,
 }
 
 /// One treatment with a pack of the lot.
@@ -72,6 +88,8 @@ pub struct Exposure {
     pub packs: u32,
     /// What is known of the lot.
     pub lot: Option<ExposedLot>,
+    /// Where it was done.
+    pub branch_ref: Option<Reference>,
 }
 
 /// A lot as an authority or a maker knows it.
@@ -103,6 +121,8 @@ pub struct UpcomingCheck {
     /// Which of these lots it offers.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lots: Vec<LotOnOffer>,
+    /// Where it is to be.
+    pub branch_ref: Option<Reference>,
 }
 
 /// A lot on offer in a check, as it is known for a recall.

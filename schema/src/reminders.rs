@@ -111,6 +111,8 @@ pub struct Reminder {
     pub reason: Option<FailureReason>,
     /// When it came to its end.
     pub closed_at: Option<Instant>,
+    /// The branch of the treatment.
+    pub branch_ref: Option<Reference>,
 }
 
 /// Who holds a reminder, and how long.
@@ -129,6 +131,8 @@ pub struct ReminderQuery {
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schemars(length(max = 10))]
     pub state: Vec<ReminderState>,
+    /// Only of this branch, by its calendar; `unassigned`: of none.
+    pub branch_ref: Option<Reference>,
     /// Due at this instant or later.
     pub due_from: Option<Instant>,
     /// Due before this instant.

@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 use serde_with::skip_serializing_none;
 use uuid::Uuid;
 
+use crate::branches::BranchFrom;
 use crate::open::Open;
 use crate::vocabulary::aftercare::ReviewZone;
 pub use crate::vocabulary::chair::{StopScope, TraumaSign};
@@ -28,7 +29,10 @@ pub struct TreatmentRequest {
     pub effect: Option<Effect>,
     /// When it was done.
     pub performed_at: Instant,
-    /// The client's time zone; the studio's if absent.
+    /// Where it was done. If absent that of the check, else of all packs' lots, else of the artist,
+    /// else none.
+    pub branch_ref: Option<Reference>,
+    /// The client's time zone; the branch's or the studio's if absent.
     pub zone: Option<Zone>,
     /// The check it was prepared by.
     pub check_id: Option<Uuid>,
@@ -147,6 +151,10 @@ macro_rules! record {
             /// where that is not so.
             #[serde(default)]
             pub unsupervised: Option<bool>,
+            /// Where it was done; `unassigned` if nothing says.
+            pub branch_ref: Option<Reference>,
+            /// What says so.
+            pub branch_from: Option<Open<BranchFrom>>,
         }
     };
 }
@@ -260,6 +268,8 @@ pub struct TreatmentQuery {
     pub client_ref: Option<Reference>,
     /// Only of this artist.
     pub artist_ref: Option<Reference>,
+    /// Only of this branch, by its calendar; `unassigned`: of none.
+    pub branch_ref: Option<Reference>,
     /// Only what was done on or after this day of the studio's calendar.
     pub from: Option<CivilDate>,
     /// Only what was done on or before this day of the studio's calendar.
@@ -295,4 +305,6 @@ pub struct TreatmentRow {
     pub performed_at: Instant,
     /// Lot codes of the packs.
     pub lots: Vec<String>,
+    /// Where it was done.
+    pub branch_ref: Option<Reference>,
 }

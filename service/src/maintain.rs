@@ -258,6 +258,7 @@ pub async fn erase(
     let now = sources.now();
     let moment = Moment {
         now,
+        dated: now,
         today: studio.zone.rules().to_datetime(now).date(),
         holder: "command line".to_owned(),
         mandate: Mandate::default(),

@@ -75,7 +75,7 @@ fn moment(studio: &Studio) -> Moment {
     let today = studio.zone.rules().to_datetime(now).date();
     let (holder, mandate) = ("load".to_owned(), Mandate::default());
     let event_source = studio.event_source.clone();
-    Moment { now, today, holder, mandate, event_source, sources: Arc::new(System) }
+    Moment { now, dated: now, today, holder, mandate, event_source, sources: Arc::new(System) }
 }
 
 fn client_of(n: usize) -> Reference {
@@ -109,6 +109,9 @@ async fn received(studio: &Studio, count: usize) -> Vec<StoredLot> {
         printed_until: None,
         settled: Vec::new(),
         other_codes: Vec::new(),
+        branch_ref: None,
+        part_of: None,
+        moves: Vec::new(),
     };
     let all: Vec<StoredLot> = (0..count).map(one).collect();
     for part in all.chunks(500) {
@@ -171,6 +174,7 @@ fn request(n: usize, client_ref: Reference, lot: &StoredLot, days_back: i64) -> 
         treatment: Treatment::ALL[n % Treatment::ALL.len()],
         effect: None,
         performed_at: Instant(System.now() - back),
+        branch_ref: None,
         zone: None,
         check_id: None,
         packs: vec![PackUse {
@@ -227,6 +231,8 @@ fn add(
         worked: None,
         flags: Vec::new(),
         recorded_at: Instant(moment.now),
+        branch_ref: None,
+        branch_from: None,
     };
     let trace = TreatmentTrace::of(&record);
     let answer = to_json(&record).expect("JSON");

@@ -187,6 +187,7 @@ fn stops() -> Vec<Stop> {
         events::stops(),
         service::stops(),
         training::stops(),
+        records::branches(),
     ]
     .into_iter()
     .flatten()

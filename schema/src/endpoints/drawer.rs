@@ -72,6 +72,12 @@ macro_rules! drawer_endpoints {
             /// [`Error::Problem`], among others 422 if the count would fall below 0.
             Once adjust_lot "/v1/lots/{id}/adjustments" (id: Uuid) [DrawerWrite],
                 body lots::AdjustmentRequest => lots::Lot;
+            /// moves packs of a lot to another branch.
+            ///
+            /// # Errors
+            /// [`Error::Problem`], among others 422 if there are not so many.
+            Once move_lot "/v1/lots/{id}/moves" (id: Uuid) [DrawerWrite],
+                body lots::LotMoveRequest => lots::LotMoved;
             /// acts on a notice that names a lot code.
             ///
             /// # Errors

@@ -62,7 +62,7 @@ macro_rules! records_endpoints {
             ///
             /// # Errors
             /// [`Error::Problem`], among others 400 for a cursor that is not ours.
-            List list_artists "/v1/artists" [ClientsRead], query page::PageQuery => artists::Artist;
+            List list_artists "/v1/artists" [ClientsRead], query branches::OfBranchQuery => artists::Artist;
             /// changes some of an artist by a JSON Merge Patch (RFC 7396).
             ///
             /// # Errors
@@ -98,7 +98,8 @@ macro_rules! records_endpoints {
             ///
             /// # Errors
             /// [`Error::Problem`], among others 400 for a cursor that is not ours.
-            List list_machines "/v1/machines" [ClientsRead], query page::PageQuery => machines::MachineAsStored;
+            List list_machines "/v1/machines" [ClientsRead],
+                query branches::OfBranchQuery => machines::MachineAsStored;
             /// changes some of a machine by a JSON Merge Patch (RFC 7396).
             ///
             /// # Errors
@@ -111,6 +112,33 @@ macro_rules! records_endpoints {
             /// [`Error::Problem`], among others 404 if there is none, and 412 if somebody else has changed it.
             Delete delete_machine "/v1/machines/{machine_ref}" (machine_ref: &Reference) [ClientsWrite]
                 => machines::MachineAsStored;
+            /// keeps a branch.
+            ///
+            /// # Errors
+            /// [`Error::Problem`], among others 428 if the branch exists and `if_match` is absent, and 412 if
+            /// somebody else has changed it.
+            Put put_branch "/v1/branches/{branch_ref}" (branch_ref: &Reference) [Admin],
+                body branches::BranchRecord => branches::Branch;
+            /// reads a branch.
+            ///
+            /// # Errors
+            /// [`Error::Problem`], among others 404 if there is none.
+            Tagged get_branch "/v1/branches/{branch_ref}" (branch_ref: &Reference) [ClientsRead] => branches::Branch;
+            /// one page of every branch.
+            ///
+            /// # Errors
+            /// [`Error::Problem`], among others 400 for a cursor that is not ours.
+            List list_branches "/v1/branches" [ClientsRead], query page::PageQuery => branches::Branch;
+            /// changes some of a branch by a JSON Merge Patch (RFC 7396).
+            ///
+            /// # Errors
+            /// [`Error::Problem`], among others 404 if there is none, and 412 if somebody else has changed it.
+            Patch patch_branch "/v1/branches/{branch_ref}" (branch_ref: &Reference) [Admin] => branches::Branch;
+            /// takes away a branch that nothing is of.
+            ///
+            /// # Errors
+            /// [`Error::Problem`], among others 409 if something is of it.
+            Delete delete_branch "/v1/branches/{branch_ref}" (branch_ref: &Reference) [Admin] => branches::Branch;
         }
         own {}
     }};

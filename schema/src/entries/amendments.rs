@@ -47,6 +47,8 @@ pub struct AmendedValues {
     /// How it was worked, in place of what was recorded.
     #[garde(dive)]
     pub worked: Option<Worked>,
+    /// Where it was done.
+    pub branch_ref: Option<Reference>,
 }
 
 impl AmendedValues {

@@ -81,6 +81,7 @@ async fn get(call: Call) -> Reply {
     let record = sealed::load::<CheckTrace>(&mut snap, id).await?;
     let kept = record.answer(&call.state.studio, &mut snap).await?;
     call.speaks_as(&kept);
+    let kept = appointment_checks::of_branches(&call.caller.mandate(), kept)?;
     tagged(&call, "application/json", kept)
 }
 

@@ -27,5 +27,5 @@ pub(crate) fn operations() -> Vec<Operation> {
         ],
         stays: &[ErrorCode::InvalidValue],
     };
-    documents::operations::<StoredArtist>(words).into()
+    documents::operations::<StoredArtist, _>(words).into()
 }

@@ -191,6 +191,7 @@ pub async fn open_studio(
         clock,
         zone: config.zone.clone(),
         country: config.country,
+        here: None,
         language: config.language,
         german: config.german,
         event_source: event_source(config, &keyring),

@@ -122,17 +122,21 @@ impl Call {
         Ok(Self { state, caller, now, req: req.clone() })
     }
 
-    /// The studio's local date: what "today" means. Never before what is on record.
+    /// The instant by which days are told; never before what is on record.
+    fn dated(&self) -> Timestamp {
+        self.state.studio.clock.strict(self.now, self.state.sources.as_ref())
+    }
+
+    /// The studio's local date: what "today" means.
     pub(crate) fn today(&self) -> Date {
-        let studio = &self.state.studio;
-        let now = studio.clock.strict(self.now, self.state.sources.as_ref());
-        studio.zone.rules().to_datetime(now).date()
+        self.state.studio.zone.rules().to_datetime(self.dated()).date()
     }
 
     /// The moment and the caller, for a use case.
     pub(crate) fn moment(&self) -> Moment {
         Moment {
             now: self.now,
+            dated: self.dated(),
             today: self.today(),
             holder: self.caller.holder.to_string(),
             mandate: self.caller.mandate(),

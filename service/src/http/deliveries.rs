@@ -59,7 +59,7 @@ pub(crate) fn operations() -> Vec<Operation> {
             )
             .answers(201, "Looked at; each lot with its outcome."),
     ];
-    let kept = documents::operations::<StoredHabit>(habits);
+    let kept = documents::operations::<StoredHabit, _>(habits);
     deliveries.into_iter().chain(kept).collect()
 }
 

@@ -3,10 +3,13 @@
 //! [`Words`].
 
 use actix_web::web;
+use etui_schema::branches::OfBranchQuery;
 use etui_schema::endpoints::{Endpoint, Nothing};
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::problem::ErrorCode;
+use etui_schema::vocabulary::Reference;
 use schemars::JsonSchema;
+use serde::de::DeserializeOwned;
 
 use super::answer::{Reply, page, tagged};
 use super::body::{Body, Told};
@@ -19,9 +22,9 @@ use crate::studio::documents::{self, Document};
 use crate::studio::plan::to_json;
 
 /// What is told of one kind.
-pub(crate) struct Words<D: Document> {
+pub(crate) struct Words<D: Document, Q = PageQuery> {
     /// How all are listed.
-    pub(crate) all: Endpoint<PageQuery, Nothing, Page<D::Answer>>,
+    pub(crate) all: Endpoint<Q, Nothing, Page<D::Answer>>,
     /// How one is put.
     pub(crate) put: Endpoint<Nothing, D::Request, D::Answer>,
     /// How one is changed, read and taken away.
@@ -40,14 +43,34 @@ pub(crate) struct Words<D: Document> {
     pub(crate) stays: &'static [ErrorCode],
 }
 
-pub(crate) fn operations<D>(words: Words<D>) -> [Operation; 5]
+/// How a list is asked for: of which branch, which page.
+pub(crate) trait Asked: DeserializeOwned + JsonSchema + 'static {
+    /// Both.
+    fn told(self) -> (Option<Reference>, PageQuery);
+}
+
+impl Asked for PageQuery {
+    fn told(self) -> (Option<Reference>, PageQuery) {
+        (None, self)
+    }
+}
+
+impl Asked for OfBranchQuery {
+    fn told(self) -> (Option<Reference>, PageQuery) {
+        let Self { branch_ref, limit, cursor } = self;
+        (branch_ref, PageQuery { limit, cursor })
+    }
+}
+
+pub(crate) fn operations<D, Q>(words: Words<D, Q>) -> [Operation; 5]
 where
     D: Document<Request: Told, Answer: JsonSchema> + 'static,
+    Q: Asked,
 {
     let Words { all, put, one, list, keep, change, read, remove, stays } = words;
     let [patch, get, delete] = one;
     [
-        Operation::of(all, || web::to(self::list::<D>))
+        Operation::of(all, || web::to(self::list::<D, Q>))
             .says(list[0], list[1])
             .answers(200, "One page, in no order that says anything."),
         Operation::of(put, || web::to(self::put::<D>))
@@ -71,9 +94,11 @@ where
     ]
 }
 
-async fn list<D: Document>(call: Call, query: Query<PageQuery>) -> Reply {
+async fn list<D: Document, Q: Asked>(call: Call, query: Query<Q>) -> Reply {
     let (mut snap, mandate) = (write::view(&call).await?, call.caller.mandate());
-    page(&call, &documents::list::<D>(&call.state.studio, &mut snap, &mandate, &query.0).await?)
+    let (branch, query) = query.0.told();
+    let (studio, branch) = (&call.state.studio, branch.as_ref());
+    page(&call, &documents::list::<D>(studio, &mut snap, &mandate, branch, &query).await?)
 }
 
 async fn put<D: Document<Request: Told>>(call: Call, body: Body<D::Request>) -> Reply {

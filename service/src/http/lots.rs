@@ -2,7 +2,7 @@
 
 use actix_web::web;
 use etui_schema::endpoints;
-use etui_schema::lots::{AdjustmentRequest, LotQuery, LotRequest};
+use etui_schema::lots::{AdjustmentRequest, LotMoveRequest, LotQuery, LotRequest};
 
 use super::answer::{Reply, page, tagged};
 use super::body::Body;
@@ -35,6 +35,13 @@ pub(crate) fn operations() -> Vec<Operation> {
                 "Recount, damage, practice, return, hold or release, with the reason.",
             )
             .answers(201, "The lot after the change."),
+        Operation::of(endpoints::move_lot(), || web::to(move_packs))
+            .says(
+                "Move packs to another branch",
+                "All that are left, or some: those are a lot of their own from then on, with the same label \
+                 and code, and a recall finds both.",
+            )
+            .answers(201, "Moved."),
     ]
 }
 
@@ -47,20 +54,29 @@ async fn receive(call: Call, body: Body<LotRequest>) -> Reply {
 
 async fn list(call: Call, query: Query<LotQuery>) -> Reply {
     let mut snap = write::view(&call).await?;
-    let rows = lots::list(&call.state.studio, &mut snap, call.today(), &query.0).await?;
+    let rows = lots::list(&call.state.studio, &mut snap, &call.moment(), &query.0).await?;
     page(&call, &rows)
 }
 
 async fn get(call: Call) -> Reply {
     let mut snap = write::view(&call).await?;
     let (lot, _) = lots::load(&mut snap, call.path_id("id")?).await?;
-    tagged(&call, "application/json", to_json(&lot.answer(call.today()))?)
+    let today = lots::today_of(&mut snap, &call.moment(), &lot).await?;
+    tagged(&call, "application/json", to_json(&lot.answer(today))?)
 }
 
 async fn adjust(call: Call, body: Body<AdjustmentRequest>) -> Reply {
     let id = call.path_id("id")?;
     write::run(&call, &body.bytes, async |snap, moment| {
         lots::adjust(snap, moment, id, &body.value).await
+    })
+    .await
+}
+
+async fn move_packs(call: Call, body: Body<LotMoveRequest>) -> Reply {
+    let id = call.path_id("id")?;
+    write::run(&call, &body.bytes, async |snap, moment| {
+        lots::move_packs(&call.state.studio, snap, moment, id, &body.value).await
     })
     .await
 }

@@ -26,5 +26,5 @@ pub(crate) fn operations() -> Vec<Operation> {
         ],
         stays: &[],
     };
-    documents::operations::<StoredMachine>(words).into()
+    documents::operations::<StoredMachine, _>(words).into()
 }

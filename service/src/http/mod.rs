@@ -67,6 +67,7 @@ pub mod background;
 pub(crate) mod backups;
 pub(crate) mod body;
 pub mod boot;
+pub(crate) mod branches;
 pub(crate) mod calendars;
 pub(crate) mod call;
 pub(crate) mod clients;

@@ -14,7 +14,7 @@ use super::call::{Call, lacking};
 use super::compute::{SMALL, compute};
 use super::operation::Operation;
 use super::write;
-use crate::studio::{Studio, hand_profiles, lots, needle_selections, sight};
+use crate::studio::{Studio, hand_profiles, needle_selections, sight};
 
 /// A drawer of more lots than this is ranked away from those who answer.
 const MANY: usize = 250;
@@ -40,7 +40,7 @@ pub(crate) fn operations() -> Vec<Operation> {
 
 async fn select(call: Call, body: Body<NeedleSelectionRequest>) -> Reply {
     let drawer = match body.value.candidates {
-        Candidates::Drawer => Some(drawer(&call).await?),
+        Candidates::Drawer => Some(drawer(&call, body.value.branch_ref.as_ref()).await?),
         Candidates::Usual | Candidates::List(_) => None,
     };
     let own = match &body.value.own_results {
@@ -57,14 +57,18 @@ async fn select(call: Call, body: Body<NeedleSelectionRequest>) -> Reply {
     bytes(200, compute(&call, long, work).await?)
 }
 
-/// The drawer today, for a caller who may see it.
-async fn drawer(call: &Call) -> Result<needle_selections::Drawer, super::failure::Failure> {
+/// The drawer today, of a branch if one is named, for a caller who may see it.
+async fn drawer(
+    call: &Call,
+    branch: Option<&Reference>,
+) -> Result<needle_selections::Drawer, super::failure::Failure> {
     if !call.caller.allows(Scope::DrawerRead) {
         return Err(lacking(Scope::DrawerRead));
     }
     let mut snap = write::view(call).await?;
-    let lying = lots::lying_on(&mut snap, call.today()).await?;
-    Ok(needle_selections::Drawer::on(call.today(), lying))
+    let (studio, moment) = (&call.state.studio, call.moment());
+    let drawer = needle_selections::at_branch(studio, &mut snap, &moment, branch).await?;
+    Ok(drawer)
 }
 
 /// An artist's own results, for a caller who may see them.
@@ -78,6 +82,6 @@ async fn own(
     let mut snap = write::view(call).await?;
     let studio = &call.state.studio;
     let at = (artist_ref, "#/own_results/artist_ref");
-    sight::named(&call.caller.mandate(), Some(artist_ref), at.1)?;
+    sight::results(&call.caller.mandate(), artist_ref, at.1)?;
     Ok(hand_profiles::own(studio, &mut snap, at).await?)
 }

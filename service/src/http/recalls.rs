@@ -93,12 +93,16 @@ async fn recall(call: Call, query: Query<DryRunQuery>, body: Body<RecallRequest>
 
 async fn list_recalls(call: Call, query: Query<PageQuery>) -> Reply {
     let mut snap = write::view(&call).await?;
-    page(&call, &recalls::list(&call.state.studio, &mut snap, &query.0).await?)
+    page(
+        &call,
+        &recalls::list(&call.state.studio, &mut snap, &call.caller.mandate(), &query.0).await?,
+    )
 }
 
 async fn get_recall(call: Call) -> Reply {
     let id = call.path_id("id")?;
-    record(&call, &recalls::get(&mut write::view(&call).await?, id).await?)
+    let mandate = call.caller.mandate();
+    record(&call, &recalls::get(&mut write::view(&call).await?, &mandate, id).await?)
 }
 
 async fn list(call: Call, query: Query<ExposurePageQuery>) -> Reply {
@@ -106,12 +110,14 @@ async fn list(call: Call, query: Query<ExposurePageQuery>) -> Reply {
     let ExposurePageQuery { limit, cursor } = query.0;
     let mut snap = write::view(&call).await?;
     let whole = recalls::of_lot(&call.state.studio, &mut snap, id, call.now).await?;
+    let whole = recalls::seen(&mut snap, &call.caller.mandate(), whole).await?;
     told(&call, whole, &format!("exposures of={id}"), PageQuery { limit, cursor })
 }
 
 async fn find(call: Call, query: Query<ExposureQuery>) -> Reply {
     let mut snap = write::view(&call).await?;
     let whole = recalls::named(&call.state.studio, &mut snap, &query.0, call.now).await?;
+    let whole = recalls::seen(&mut snap, &call.caller.mandate(), whole).await?;
     let ExposureQuery { lot, maker, reference, limit, cursor } = query.0;
     let name = format!("exposures lot={lot:?} maker={maker:?} reference={reference:?}");
     told(&call, whole, &name, PageQuery { limit, cursor })

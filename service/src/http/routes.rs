@@ -10,12 +10,12 @@ use super::call::AtPath;
 use super::frame::net;
 use super::operation::Operation;
 use super::{
-    aftercare_plans, api_catalog, appointment_checks, artists, backups, calendars, clients,
-    clock_state, configuration_comparisons, configuration_drawings, deliveries, docs, drills,
-    events, hand_profiles, health, label_readings, lots, machines, meta, needle_selections, packs,
-    plugins, practice, problems, puncture_patterns, recalls, reminders, retention, sheet_readings,
-    sheets, sign_offs, skin_assessments, skin_typing, subscriptions, symptom_reports,
-    treatment_aftercare, treatment_history, treatments,
+    aftercare_plans, api_catalog, appointment_checks, artists, backups, branches, calendars,
+    clients, clock_state, configuration_comparisons, configuration_drawings, deliveries, docs,
+    drills, events, hand_profiles, health, label_readings, lots, machines, meta, needle_selections,
+    packs, plugins, practice, problems, puncture_patterns, recalls, reminders, retention,
+    sheet_readings, sheets, sign_offs, skin_assessments, skin_typing, subscriptions,
+    symptom_reports, treatment_aftercare, treatment_history, treatments,
 };
 
 static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
@@ -33,6 +33,7 @@ static OPERATIONS: LazyLock<Vec<Operation>> = LazyLock::new(|| {
         clients::operations(),
         artists::operations(),
         machines::operations(),
+        branches::operations(),
         lots::operations(),
         deliveries::operations(),
         recalls::operations(),

@@ -76,6 +76,8 @@ pub(crate) struct Caller {
     pub(crate) acts_for: Option<Reference>,
     /// The artists whose work alone it reaches.
     pub(crate) artists: Option<Arc<[Reference]>>,
+    /// The branches whose records alone it reaches.
+    pub(crate) branches: Option<Arc<[Reference]>>,
 }
 
 impl Caller {
@@ -86,7 +88,8 @@ impl Caller {
 
     /// Somebody who is no plug-in.
     fn of(holder: &str, scopes: Arc<[Scope]>) -> Self {
-        Self { holder: holder.into(), scopes, plugin: None, acts_for: None, artists: None }
+        let (acts_for, artists, branches) = (None, None, None);
+        Self { holder: holder.into(), scopes, plugin: None, acts_for, artists, branches }
     }
 
     /// Whether the caller may use a scope.
@@ -99,6 +102,7 @@ impl Caller {
         Mandate {
             acts_for: self.acts_for.clone(),
             artists: self.artists.clone(),
+            branches: self.branches.clone(),
             signs: self.allows(Scope::SignOffs),
             is_admin: self.allows(Scope::Admin),
         }
@@ -182,7 +186,9 @@ impl Tokens {
             |plugin| plugin.meter.with(per_minute, per_day),
         );
         let holder: Arc<str> = name.into();
-        for KnownToken { id: token, digest, scopes, expires_at, acts_for, artists } in tokens {
+        for one in tokens {
+            let KnownToken { id: token, digest, scopes, expires_at, acts_for, artists, branches } =
+                one;
             let held = before.get(&digest).and_then(|token| token.plugin.as_ref());
             let uses = held.map(|plugin| plugin.uses.clone()).unwrap_or_default();
             let caller = Caller {
@@ -191,6 +197,7 @@ impl Tokens {
                 plugin: Some((id, token)),
                 acts_for,
                 artists: artists.map(Into::into),
+                branches: branches.map(Into::into),
             };
             let plugin = Some(OfPlugin { meter: meter.clone(), uses });
             known.insert(digest, Arc::new(Token { caller, expires_at, plugin }));

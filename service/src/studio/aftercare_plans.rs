@@ -5,6 +5,7 @@ use etui_craft::aftercare::healing::Phase;
 use etui_craft::aftercare::milestones::{Day, Milestones, Window};
 use etui_craft::aftercare::plan::{Assumed, Caution};
 use etui_craft::aftercare::say::Say;
+use etui_craft::aftercare::triage::Contacts;
 use etui_craft::aftercare::{Plan, PlanError, Plans, Request, Step};
 use etui_schema::aftercare_plans as wire;
 use etui_schema::problem::{Fault, FaultCode};
@@ -21,7 +22,19 @@ pub fn make(
     request: &wire::AftercarePlanRequest,
     language: Language,
 ) -> Result<wire::AftercarePlan, Error> {
-    let plan = plans.plan(&of_wire(request)).map_err(|faults| refused(&faults))?;
+    made(plans, (request, of_wire(request)), language)
+}
+
+/// The same where more is told of the studio than a caller can.
+///
+/// # Errors
+/// As for [`make`].
+pub fn made(
+    plans: &Plans,
+    (request, told): (&wire::AftercarePlanRequest, Request),
+    language: Language,
+) -> Result<wire::AftercarePlan, Error> {
+    let plan = plans.plan(&told).map_err(|faults| refused(&faults))?;
     let session = (request.treatment, request.performed_at, request.zone.clone());
     Ok(answer(plans, plan, session, language))
 }
@@ -77,6 +90,8 @@ pub fn of_wire(request: &wire::AftercarePlanRequest) -> Request {
         quiet_hours: quiet_hours.map(hours),
         closed_days: closed_days.clone(),
         opening_hours: opening_hours.map(hours),
+        opens_on: Vec::new(),
+        contacts: Contacts::default(),
     }
 }
 

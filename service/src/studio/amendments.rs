@@ -27,7 +27,7 @@ use super::error::Error;
 use super::moment::Moment;
 use super::plan::{Planned, to_json};
 use super::treatments::{self, BY_LOT, TracedPack, TreatmentTrace, draw, flags};
-use super::{Studio, artists, clients, history, reminders, reviews, sealed, sign_offs};
+use super::{Studio, artists, branches, clients, history, reminders, reviews, sealed, sign_offs};
 use crate::store::key::KeyWriter;
 use crate::store::keyring::Keyring;
 use crate::store::verify::Indexed;
@@ -99,8 +99,15 @@ impl Added for Own {
             )?;
         }
         let day = record.zone.rules().to_datetime(performed_at.0).date();
-        let mut drawn =
-            draw::from_drawer(studio, snap, day, ("#/add_packs", &request.add_packs)).await?;
+        let mut drawn = draw::from_drawer(
+            studio,
+            snap,
+            (day, &moment.mandate),
+            ("#/add_packs", &request.add_packs),
+        )
+        .await?;
+        let named = (request.values.branch_ref.as_ref(), "#/values/branch_ref");
+        let held = branches::expect(studio, snap, Batch::new(), named).await?;
         for pack in struck(&record, request) {
             drawn.give_back(snap, pack.lot_id).await?;
         }
@@ -118,10 +125,11 @@ impl Added for Own {
         };
         let moved = own.moved;
         let entry = Entry::of(&record, amendment.at, own);
-        let mut batch = drawn.leave(Batch::new())?;
+        let mut batch = drawn.leave(held)?;
         batch = serials(batch, treatment_id, &amendment, struck(&record, request));
         let access = entry.access(studio, snap, moment).await?;
-        if moved || amended.artist_ref != record.artist_ref {
+        let elsewhere = amended.branch_ref != record.branch_ref;
+        if moved || elsewhere || amended.artist_ref != record.artist_ref {
             batch = treatments::follow(studio, snap, batch, (&record, &amended)).await?;
         }
         if amended.artist_ref != record.artist_ref {
@@ -132,6 +140,9 @@ impl Added for Own {
             let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
             let known = (&record, &amended, known.as_ref());
             batch = reminders::reschedule(studio, snap, moment, batch, known, &access).await?;
+        }
+        if elsewhere && !moved {
+            batch = reminders::follow(snap, batch, &amended).await?;
         }
         batch = exposures(batch, &amended)?;
         let version = u64::from(amendment.number) + 1;
@@ -237,7 +248,15 @@ fn amendment(
 
 /// The values that an amendment takes the place of.
 fn before(record: &TreatmentRecord, values: &AmendedValues) -> AmendedValues {
-    let AmendedValues { performed_at, artist_ref, machine_ref, effect, pigments, worked } = values;
+    let AmendedValues {
+        performed_at,
+        artist_ref,
+        machine_ref,
+        effect,
+        pigments,
+        worked,
+        branch_ref,
+    } = values;
     AmendedValues {
         performed_at: performed_at.map(|_| record.performed_at),
         artist_ref: artist_ref.as_ref().map(|_| record.artist_ref.clone()),
@@ -245,6 +264,7 @@ fn before(record: &TreatmentRecord, values: &AmendedValues) -> AmendedValues {
         effect: effect.and_then(|_| record.effect),
         pigments: pigments.as_ref().map(|_| record.pigments.clone()),
         worked: worked.as_ref().and_then(|_| record.worked.clone()),
+        branch_ref: branch_ref.as_ref().and_then(|_| record.branch_ref.clone()),
     }
 }
 
@@ -252,7 +272,8 @@ fn before(record: &TreatmentRecord, values: &AmendedValues) -> AmendedValues {
 fn flags(record: &TreatmentRecord, values: &AmendedValues, drawn: &draw::Drawn) -> Vec<Flag> {
     let performed_at = values.performed_at.unwrap_or(record.performed_at);
     let day = record.zone.rules().to_datetime(performed_at.0).date();
-    let mut flags = drawn.flags(record.packs.len());
+    let branch = values.branch_ref.as_ref().or(record.branch_ref.as_ref());
+    let mut flags = drawn.flags(record.packs.len(), branch);
     if values.performed_at.is_some() {
         flags.extend(expired_on(day, record));
     }
@@ -310,6 +331,7 @@ fn exposures(mut batch: Batch, amended: &TreatmentRecord) -> Result<Batch, Error
                 lot_id: pack.lot_id,
                 packs: 0,
                 lot: None,
+                branch_ref: trace.branch_ref.clone(),
             });
         }
     }

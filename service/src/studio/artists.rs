@@ -9,13 +9,14 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::Studio;
+use super::branches;
 use super::documents::{self, Document, Sent};
 use super::error::Error;
 use super::moment::{Mandate, Moment};
 use super::sent_back::SentBack;
 use crate::store::record::{Record, decode};
 use crate::store::rows::Rows;
-use crate::store::{Read, Space};
+use crate::store::{Batch, Read, Space};
 
 /// An artist as stored.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -30,6 +31,8 @@ pub struct StoredArtist {
     trainer: Option<bool>,
     #[serde(default)]
     licensed_on: Option<CivilDate>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    branch_ref: Option<Reference>,
     version: u64,
     updated_at: Instant,
 }
@@ -289,9 +292,20 @@ impl Document for StoredArtist {
             standing,
             trainer,
             licensed_on,
+            branch_ref,
         } = request.clone();
         let (artist_ref, updated_at) = (reference.clone(), Instant(at));
-        Self { artist_ref, hand, practice, standing, trainer, licensed_on, version, updated_at }
+        Self {
+            artist_ref,
+            hand,
+            practice,
+            standing,
+            trainer,
+            licensed_on,
+            branch_ref,
+            version,
+            updated_at,
+        }
     }
 
     fn over(self, before: Option<&Self>, moment: &Moment, sent: Sent) -> Result<Self, Error> {
@@ -301,6 +315,7 @@ impl Document for StoredArtist {
             standing: self.standing.or(stays.and_then(|before| before.standing)),
             trainer: self.trainer.or(stays.and_then(|before| before.trainer)),
             licensed_on: self.licensed_on.or(stays.and_then(|before| before.licensed_on)),
+            branch_ref: self.branch_ref.or(stays.and_then(|before| before.branch_ref.clone())),
             ..self
         };
         if before.is_some_and(Self::is_student) && !next.is_student() {
@@ -356,8 +371,21 @@ impl Document for StoredArtist {
         if self.is_student() { self.said_by_admin(moment, "#", why) } else { Ok(()) }
     }
 
+    async fn stands<R: Read>(
+        &self,
+        studio: &Studio,
+        snap: &mut R,
+        batch: Batch,
+    ) -> Result<Batch, Error> {
+        branches::expect(studio, snap, batch, (self.branch(), "#/branch_ref")).await
+    }
+
+    fn branch(&self) -> Option<&Reference> {
+        self.branch_ref.as_ref()
+    }
+
     fn is_reached(&self, mandate: &Mandate) -> bool {
-        mandate.reaches(Some(&self.artist_ref))
+        mandate.reaches_work(Some(&self.artist_ref), self.branch())
     }
 
     fn stamp(&self) -> (u64, Instant) {
@@ -373,9 +401,20 @@ impl Document for StoredArtist {
             standing: _,
             trainer: _,
             licensed_on,
+            branch_ref,
             version,
             updated_at,
         } = self.clone();
-        Artist { artist_ref, hand, practice, standing, trainer, licensed_on, version, updated_at }
+        Artist {
+            artist_ref,
+            hand,
+            practice,
+            standing,
+            trainer,
+            licensed_on,
+            branch_ref,
+            version,
+            updated_at,
+        }
     }
 }

@@ -17,6 +17,7 @@ use super::moment::{Mandate, Moment};
 use super::paging::Walk;
 use super::plan::{Planned, Precondition, Repeat, to_json};
 use super::sent_back::SentBack;
+use super::whose::is_of;
 use crate::store::record::{Record, decode, encode};
 use crate::store::{Batch, Bytes, Read, Space};
 
@@ -84,6 +85,33 @@ pub trait Document: Record {
     fn may_go(&self, _: &Moment) -> Result<(), Error> {
         Ok(())
     }
+    /// Whether nothing is of it any more, so that it may be taken away.
+    ///
+    /// # Errors
+    /// [`Error::Conflict`], or what the store met.
+    fn is_empty<R: Read>(
+        _: &Studio,
+        _: &mut R,
+        _: &Reference,
+    ) -> impl Future<Output = Result<(), Error>> + Send {
+        async { Ok(()) }
+    }
+    /// Adds to a batch that what it names is still there when the batch is written.
+    ///
+    /// # Errors
+    /// [`Error::Refused`] for what is not, or what the store met.
+    fn stands<R: Read>(
+        &self,
+        _: &Studio,
+        _: &mut R,
+        batch: Batch,
+    ) -> impl Future<Output = Result<Batch, Error>> + Send {
+        async { Ok(batch) }
+    }
+    /// The branch that it says.
+    fn branch(&self) -> Option<&Reference> {
+        None
+    }
     /// Whether it is within a caller's reach.
     fn is_reached(&self, _: &Mandate) -> bool {
         true
@@ -108,7 +136,7 @@ pub async fn was_removed<D: Document, R: Read>(
 }
 
 /// The key of a document.
-fn key_of<D: Document>(studio: &Studio, reference: &Reference) -> Bytes {
+pub(super) fn key_of<D: Document>(studio: &Studio, reference: &Reference) -> Bytes {
     studio.index_key.reference(D::WHAT, reference.as_str()).to_vec()
 }
 
@@ -190,18 +218,18 @@ async fn written<D: Document, R: Read>(
         D::of(reference, request, version, moment.now).over(current.as_ref(), moment, sent)?;
     let new = current.is_none().then_some(&next);
     D::may_write(studio, snap, moment, reference, new).await?;
+    let batch = next.stands(studio, snap, Batch::new()).await?;
     Ok(Planned {
         created: held.is_none(),
         answer: to_json(&next.answer())?,
         location: None,
-        batch: Batch::new()
-            .expect(D::SPACE, key.clone(), held)
-            .put(D::SPACE, key, encode(&next)?)
-            .audit(moment.entry(
+        batch: batch.expect(D::SPACE, key.clone(), held).put(D::SPACE, key, encode(&next)?).audit(
+            moment.entry(
                 &format!("{}.put", D::WHAT),
                 &format!("{}/{reference}", D::SPACE),
                 version,
-            )),
+            ),
+        ),
         repeat: Repeat::Answer,
     })
 }
@@ -229,7 +257,7 @@ pub async fn patch<D: Document, R: Read>(
     written::<D, R>(studio, snap, moment, (reference, precondition), whole).await
 }
 
-/// One page of all documents of a kind, in no order that says anything.
+/// One page of all documents of a kind, or of those of a branch, in no order that says anything.
 ///
 /// # Errors
 /// [`Error::Refused`] for a limit or a cursor that is not one.
@@ -237,10 +265,19 @@ pub async fn list<D: Document>(
     studio: &Studio,
     snap: &mut Snap,
     mandate: &Mandate,
+    branch: Option<&Reference>,
     query: &PageQuery,
 ) -> Result<Page<D::Answer>, Error> {
-    let shown = |document: D| document.is_reached(mandate).then(|| document.answer());
-    Walk::over(studio, D::SPACE, query)?.of_records(snap, shown).await
+    let wanted = |it: &D| it.is_reached(mandate) && is_of(branch, it.branch());
+    let shown = |document: D| Some(document).filter(wanted).map(|document| document.answer());
+    let walk = match branch {
+        None => Walk::over(studio, D::SPACE, query)?,
+        Some(branch) => {
+            let (name, all) = (format!("{} of={branch}", D::SPACE), Bytes::new()..Bytes::new());
+            Walk::begin(studio, name, D::SPACE, all, query.limit, query.cursor.as_deref())?
+        }
+    };
+    walk.of_records(snap, shown).await
 }
 
 /// Plans to take a document away.
@@ -262,6 +299,7 @@ pub async fn remove<D: Document, R: Read>(
     let answer = to_json(&current.answer())?;
     precondition.check(Some(&answer))?;
     current.may_go(moment)?;
+    D::is_empty(studio, snap, reference).await?;
     D::may_write(studio, snap, moment, reference, None).await?;
     let entry = moment.entry(
         &format!("{}.remove", D::WHAT),

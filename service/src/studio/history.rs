@@ -2,6 +2,7 @@
 //! was added to it since (`entries`).
 
 use etui_schema::amendments::{AmendedValues, Amendment};
+use etui_schema::branches::BranchFrom;
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::treatments::TreatmentRecord;
 use uuid::Uuid;
@@ -64,8 +65,20 @@ pub async fn page<K: EntryKind>(
 
 /// Puts right what an amendment says.
 pub(super) fn apply(record: &mut TreatmentRecord, amendment: Amendment) {
-    let AmendedValues { performed_at, artist_ref, machine_ref, effect, pigments, worked } =
-        amendment.now.clone();
+    let AmendedValues {
+        performed_at,
+        artist_ref,
+        machine_ref,
+        effect,
+        pigments,
+        worked,
+        branch_ref,
+    } = amendment.now.clone();
+    if let Some(branch_ref) = branch_ref {
+        record.branch_ref = Some(branch_ref);
+        record.branch_from = Some(BranchFrom::Request.into());
+        record.flags.retain(|flag| flag.pointer != "#/branch_ref");
+    }
     record.performed_at = performed_at.unwrap_or(record.performed_at);
     if let Some(artist_ref) = artist_ref {
         record.artist_ref = artist_ref;

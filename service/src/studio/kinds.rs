@@ -15,6 +15,7 @@ use uuid::Uuid;
 
 use super::appointment_checks::CheckTrace;
 use super::artists::StoredArtist;
+use super::branches::StoredBranch;
 use super::calendars::{self, StoredCalendar};
 use super::clients::StoredClient;
 use super::documents::Document;
@@ -69,6 +70,7 @@ const KINDS: &[Kind] = &[
     Kind::sealed::<MarksTrace>(),
     Kind::document::<StoredArtist>(),
     Kind::document::<StoredMachine>(),
+    Kind::document::<StoredBranch>(),
     Kind::document::<StoredHabit>(),
     Kind::record::<StoredClient>(),
     Kind::record::<StoredLot>(),

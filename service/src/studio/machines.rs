@@ -5,10 +5,13 @@ use etui_schema::vocabulary::{Give, Instant, Machine, Reference};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
-use super::documents::Document;
+use super::documents::{Document, Sent};
+use super::error::Error;
+use super::moment::{Mandate, Moment};
 use super::sent_back::SentBack;
-use crate::store::Space;
+use super::{Studio, branches};
 use crate::store::record::Record;
+use crate::store::{Batch, Read, Space};
 
 /// A machine as stored.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -17,6 +20,8 @@ pub struct StoredMachine {
     stroke_mm: f64,
     rate_hz: f64,
     give: Give,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    branch_ref: Option<Reference>,
     version: u64,
     updated_at: Instant,
 }
@@ -50,16 +55,48 @@ impl Document for StoredMachine {
     }
 
     fn of(reference: &Reference, request: &MachineRecord, version: u64, at: Timestamp) -> Self {
-        let MachineRecord { stroke_mm, rate_hz, give, machine_ref: _, version: _, updated_at: _ } =
-            request;
+        let MachineRecord {
+            stroke_mm,
+            rate_hz,
+            give,
+            branch_ref,
+            machine_ref: _,
+            version: _,
+            updated_at: _,
+        } = request;
         Self {
             machine_ref: reference.clone(),
             stroke_mm: *stroke_mm,
             rate_hz: *rate_hz,
             give: *give,
+            branch_ref: branch_ref.clone(),
             version,
             updated_at: Instant(at),
         }
+    }
+
+    fn over(self, before: Option<&Self>, _: &Moment, sent: Sent) -> Result<Self, Error> {
+        // It stands where it stood until somebody says otherwise.
+        let stays = before.filter(|_| sent == Sent::Body);
+        let branch_ref = self.branch_ref.or(stays.and_then(|before| before.branch_ref.clone()));
+        Ok(Self { branch_ref, ..self })
+    }
+
+    async fn stands<R: Read>(
+        &self,
+        studio: &Studio,
+        snap: &mut R,
+        batch: Batch,
+    ) -> Result<Batch, Error> {
+        branches::expect(studio, snap, batch, (self.branch(), "#/branch_ref")).await
+    }
+
+    fn branch(&self) -> Option<&Reference> {
+        self.branch_ref.as_ref()
+    }
+
+    fn is_reached(&self, mandate: &Mandate) -> bool {
+        mandate.reaches_branch(self.branch())
     }
 
     fn stamp(&self) -> (u64, Instant) {
@@ -67,7 +104,8 @@ impl Document for StoredMachine {
     }
 
     fn answer(&self) -> MachineAsStored {
-        let Self { machine_ref, stroke_mm, rate_hz, give, version, updated_at } = self.clone();
-        MachineAsStored { machine_ref, stroke_mm, rate_hz, give, version, updated_at }
+        let Self { machine_ref, stroke_mm, rate_hz, give, branch_ref, version, updated_at } =
+            self.clone();
+        MachineAsStored { machine_ref, stroke_mm, rate_hz, give, branch_ref, version, updated_at }
     }
 }

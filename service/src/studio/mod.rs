@@ -9,6 +9,7 @@ pub mod amendments;
 pub mod appointment_checks;
 pub mod artists;
 pub mod batch;
+pub mod branches;
 pub mod calendars;
 pub mod clients;
 pub mod clock;
@@ -76,6 +77,7 @@ pub mod treatments;
 pub mod triage;
 pub mod vault;
 pub mod watch;
+pub mod whose;
 
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -86,6 +88,7 @@ use etui_schema::vocabulary::{Address, Language, Zone};
 pub use craft::{Craft, CraftError};
 pub use error::Error;
 
+use self::branches::StoredBranch;
 use self::clock::Clock;
 use self::engine::Engine;
 use self::watch::Watch;
@@ -112,6 +115,8 @@ pub struct Studio {
     pub zone: Zone,
     /// The country it works in; `None` if it was not told.
     pub country: Option<Country>,
+    /// The branch that it stands at.
+    pub here: Option<Arc<StoredBranch>>,
     /// What it speaks to whoever told no language.
     pub language: Language,
     /// How its German texts speak to clients.

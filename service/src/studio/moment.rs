@@ -4,7 +4,7 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use etui_schema::vocabulary::Reference;
+use etui_schema::vocabulary::{Reference, Zone};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -54,6 +54,8 @@ pub struct Mandate {
     pub acts_for: Option<Reference>,
     /// The artists whose work alone the token reaches; everybody's if it is not limited.
     pub artists: Option<Arc<[Reference]>>,
+    /// The branches whose records alone the token reaches; all if it is not limited.
+    pub branches: Option<Arc<[Reference]>>,
     /// Whether the token may sign off others.
     pub signs: bool,
     /// Whether the token holds `admin`.
@@ -68,6 +70,26 @@ impl Mandate {
         let among = |all: &Arc<[Reference]>| artist.is_some_and(|artist| all.contains(artist));
         self.artists.as_ref().is_none_or(among)
     }
+
+    /// Whether what is of this branch is within reach; what is of none is of none that a limited
+    /// token names.
+    #[must_use]
+    pub fn reaches_branch(&self, branch: Option<&Reference>) -> bool {
+        let among = |all: &Arc<[Reference]>| branch.is_some_and(|branch| all.contains(branch));
+        self.branches.as_ref().is_none_or(among)
+    }
+
+    /// Whether an artist's work at a branch is within reach.
+    #[must_use]
+    pub fn reaches_work(&self, artist: Option<&Reference>, branch: Option<&Reference>) -> bool {
+        self.reaches(artist) && self.reaches_branch(branch)
+    }
+
+    /// Whether the token is limited to some artists or branches.
+    #[must_use]
+    pub const fn is_limited(&self) -> bool {
+        self.artists.is_some() || self.branches.is_some()
+    }
 }
 
 /// The moment and the caller of a use case.
@@ -75,7 +97,9 @@ impl Mandate {
 pub struct Moment {
     /// Now.
     pub now: Timestamp,
-    /// The studio's local date.
+    /// The instant by which days are told: now, and never before what is on record.
+    pub dated: Timestamp,
+    /// The local date of the studio, or of the branch that it stands at.
     pub today: Date,
     /// Who calls: `owner` or the name of a plug-in.
     pub holder: String,
@@ -88,6 +112,18 @@ pub struct Moment {
 }
 
 impl Moment {
+    /// The same moment by the calendar of a studio that stands at a branch.
+    #[must_use]
+    pub fn by(&self, zone: &Zone) -> Self {
+        Self { today: zone.rules().to_datetime(self.dated).date(), ..self.clone() }
+    }
+
+    /// Another moment, by a calendar.
+    #[must_use]
+    pub fn then(&self, now: Timestamp, zone: &Zone) -> Self {
+        Self { now, dated: now, ..self.clone() }.by(zone)
+    }
+
     /// Who signs: the artist that the token acts for. The owner's own token, which
     /// binds the others, acts for the owner; that of a plug-in without an artist for
     /// nobody.

@@ -9,7 +9,6 @@ use etui_craft::label::Reader;
 use etui_craft::selection as craft;
 use etui_craft::trauma;
 use etui_schema::hand_profiles::{OwnNeedleResults, OwnResults, Share};
-use etui_schema::lots::LotState;
 use etui_schema::needle_selections::{
     Candidates, FiveAnswers, GentlerStep, NeedleAnswer, NeedleLot, NeedleSelection,
     NeedleSelectionRequest, NeedleSetAside, PassedOverLot, RankedNeedle, SetAsideReason,
@@ -18,11 +17,16 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{Configuration, Language, Reference};
 use jiff::civil::Date;
 
+use super::branches::named;
 use super::configuration_labels::read;
 use super::configurations::{rounded, said_of_all};
 use super::craft::Craft;
 use super::error::Error;
 use super::lots::StoredLot;
+
+mod drawer;
+
+pub use drawer::{Drawer, ELSEWHERE, at_branch};
 
 /// An artist's own results, as they were found for a choice.
 pub struct OwnFound {
@@ -35,48 +39,6 @@ const USUAL_LIMIT: u16 = 12;
 
 /// How many lots that are passed over are named.
 const MOST_PASSED_OVER: usize = 12;
-
-/// The drawer on a day: every lot that lies there.
-#[derive(Debug, Clone)]
-pub struct Drawer {
-    lots: Vec<StoredLot>,
-    day: Date,
-    usable: usize,
-}
-
-impl Drawer {
-    /// Those that may be used on the day first, in the order they came.
-    #[must_use]
-    pub fn on(day: Date, lots: Vec<StoredLot>) -> Self {
-        let usable = |lot: &StoredLot| lot.standing(day).state == LotState::Usable;
-        let (mut lots, others): (Vec<_>, Vec<_>) = lots.into_iter().partition(usable);
-        let usable = lots.len();
-        lots.extend(others);
-        Self { lots, day, usable }
-    }
-
-    /// How many lots may be used.
-    #[must_use]
-    pub const fn usable(&self) -> usize {
-        self.usable
-    }
-
-    fn halves(&self) -> (&[StoredLot], &[StoredLot]) {
-        self.lots.split_at(self.usable.min(self.lots.len()))
-    }
-
-    /// Those that may be used on the day.
-    #[must_use]
-    pub fn usable_lots(&self) -> &[StoredLot] {
-        self.halves().0
-    }
-
-    /// What to do if nothing could be chosen.
-    #[must_use]
-    pub fn nothing(&self, craft: &Craft, is_empty: bool, language: Language) -> Option<String> {
-        is_empty.then(|| craft.drawer.nothing(language, 0 < self.usable))
-    }
-}
 
 /// Chooses. The drawer is read only if the request chooses from it, and an artist's
 /// own results only if it asks for them; what is said is in `language`.
@@ -92,8 +54,15 @@ pub fn select(
     language: Language,
 ) -> Result<NeedleSelection, Error> {
     let usable = drawer.map(Drawer::usable_lots).unwrap_or_default();
-    let NeedleSelectionRequest { treatment, effect, setting, candidates, limit, own_results } =
-        request;
+    let NeedleSelectionRequest {
+        treatment,
+        effect,
+        setting,
+        candidates,
+        branch_ref: _,
+        limit,
+        own_results,
+    } = request;
     let listed = match candidates {
         Candidates::Usual => Vec::new(),
         Candidates::Drawer => from_drawer(usable),
@@ -187,14 +156,24 @@ pub fn passed_over(
         let (canonical, standing) = (configuration.canonical(), lot.standing(drawer.day));
         let expires_on = lot.expires_on.map(|day| day.0);
         let days = (expires_on, today);
-        let message = craft.drawer.passed(asked.language, &canonical, &standing, days)?;
+        let (mut reasons, there) = (standing.reasons.clone(), named(lot.branch_ref.as_ref()));
+        let elsewhere = drawer.elsewhere(lot);
+        reasons.extend(elsewhere.map(str::to_owned));
+        let other = || {
+            elsewhere?;
+            let there = there.map(Reference::as_str);
+            Some(craft.drawer.elsewhere(asked.language, &canonical, there))
+        };
+        let message =
+            craft.drawer.passed(asked.language, &canonical, &standing, days).or_else(other)?;
         Some(PassedOverLot {
             id: lot.id,
             canonical,
             lot: lot.lot.clone(),
             state: standing.state.into(),
-            reasons: standing.reasons,
+            reasons,
             message,
+            branch_ref: elsewhere.and(there).cloned(),
         })
     };
     Ok(others.iter().filter_map(one).take(MOST_PASSED_OVER).collect())

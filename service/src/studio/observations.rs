@@ -23,7 +23,7 @@ use super::error::{Error, readable};
 use super::machines::StoredMachine;
 use super::moment::Moment;
 use super::plan::Planned;
-use super::{Studio, clients, documents, history, lots, needle_selections, reminders};
+use super::{Studio, branches, clients, documents, history, lots, needle_selections, reminders};
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Space};
 
@@ -247,7 +247,9 @@ async fn advise(
     let current = pack.configuration.and_then(|told| Complete::try_from(told).ok());
     let selector = &studio.craft.selector;
     let assumed = selector.effects(record.treatment).next().unwrap_or(Effect::SoftShading);
-    let drawer = lots::usable_on(snap, moment.today).await?;
+    let at = branches::named(record.branch_ref.as_ref());
+    let here = branches::at(studio, snap, at).await?;
+    let drawer = lots::usable_on(snap, moment.by(&here.zone).today, at).await?;
     let candidates = needle_selections::from_drawer(&drawer);
     let setting = setting(studio, snap, record, pack).await?;
     // What was written down of another site must not keep anybody from being told to stop.

@@ -50,6 +50,12 @@ impl Happened {
         Self::to(kind, format!("lots/{lot_id}"), data)
     }
 
+    /// Packs of a lot, as they are at a branch, went there.
+    pub fn lot_moved(lot_id: Uuid, branch_ref: Reference) -> Self {
+        let Self { kind, subject, data } = Self::lot(EventType::LotMoved, lot_id);
+        Self::to(kind, subject, EventData { branch_ref: Some(branch_ref), ..data })
+    }
+
     /// Something about a treatment, and never what or how urgent.
     pub fn treatment(kind: EventType, treatment_id: Uuid, client_ref: Reference) -> Self {
         let (treatment, client_ref) = (Some(treatment_id), Some(client_ref));

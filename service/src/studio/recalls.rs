@@ -6,13 +6,19 @@
 //! person to look at. Packs whose code nobody told may be of any lot: those of
 //! the maker or the article are taken as well, the others are similar.
 
+mod branches;
 mod kept;
 mod pages;
+mod table;
 
+pub use branches::seen;
 pub use kept::{StoredRecall, get, list};
 pub use pages::page;
+pub use table::csv;
 
 use std::collections::{BTreeMap, BTreeSet};
+
+use self::branches::Groups;
 
 use etui_craft::drawer;
 use etui_craft::refusal::Refusal;
@@ -20,8 +26,7 @@ use etui_schema::endpoints;
 use etui_schema::events::EventType;
 use etui_schema::problem::FaultCode;
 use etui_schema::recalls::{
-    ExposedLot, Exposure, ExposureQuery, Exposures, LotOnOffer, NamedRecallRequest, RecallReport,
-    RecallRequest, UpcomingCheck,
+    ExposedLot, Exposure, ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
 };
 use etui_schema::vocabulary::{Instant, Reference};
 use jiff::Timestamp;
@@ -111,6 +116,12 @@ struct Meant {
 }
 
 impl Meant {
+    /// Takes lots along that came with those that are meant.
+    fn take(&mut self, parts: Vec<(StoredLot, Bytes)>) {
+        self.similar.retain(|id| parts.iter().all(|(lot, _)| lot.id != *id));
+        self.same.extend(parts);
+    }
+
     /// Everything that somebody may have been exposed to.
     fn ids(&self) -> Vec<Uuid> {
         self.same.iter().map(|(lot, _)| lot.id).chain(self.unreadable.iter().copied()).collect()
@@ -156,6 +167,9 @@ async fn plan(
     (notice, dry_run): (&NamedRecallRequest, bool),
     meant: Meant,
 ) -> Result<Planned, Error> {
+    let mut meant = meant;
+    let parts = lots::parts_of(snap, &meant.same).await?;
+    meant.take(parts);
     let ids = meant.ids();
     let recall = stored(moment, notice, &ids)?;
     let mut batch = recall.add_to(Batch::new())?;
@@ -224,9 +238,14 @@ pub async fn exposures(
 ) -> Result<Exposures, Error> {
     let mut treatments: Vec<Exposure> = Vec::new();
     let (mut known, mut unreadable) = (BTreeMap::new(), 0_u32);
+    let mut grouped = Groups::of(snap).await?;
     for id in lot_ids {
         let lot = match or_unreadable(lots::load(snap, *id).await.map(Some))? {
-            Found::Read(lot) => lot.map(|(lot, _)| exposed(&lot)).unwrap_or_default(),
+            Found::Read(lot) => {
+                let lot = lot.map(|(lot, _)| lot);
+                grouped.lot(lot.as_ref());
+                lot.as_ref().map(exposed).unwrap_or_default()
+            }
             Found::Unreadable => {
                 unreadable += 1;
                 ExposedLot::default()
@@ -246,6 +265,7 @@ pub async fn exposures(
         }
     }
     treatments.sort_by_key(|row| (row.performed_at, row.treatment_id, row.lot_id));
+    grouped.treatments(&mut treatments);
     let clients: BTreeSet<Reference> =
         treatments.iter().map(|row| row.client_ref.clone()).collect();
     let (upcoming_checks, unreadable_checks) =
@@ -259,6 +279,7 @@ pub async fn exposures(
         upcoming_checks,
         unreadable: (0 < unreadable).then_some(unreadable),
         next_cursor: None,
+        branches: grouped.told(),
     })
 }
 
@@ -302,10 +323,19 @@ pub async fn of_lot(
         }
         None => Meant::default(),
     };
+    let mut meant = meant;
+    if let Some(lot) = lot.filter(|lot| meant.same.iter().all(|(other, _)| other.id != lot.id)) {
+        meant.same.push((lot, Bytes::new()));
+    }
     let mut ids = meant.ids();
     if !ids.contains(&id) {
         ids.push(id);
     }
+    let parts = lots::parts_of(snap, &meant.same).await?;
+    ids.extend(
+        parts.iter().map(|(lot, _)| lot.id).filter(|id| !ids.contains(id)).collect::<Vec<_>>(),
+    );
+    meant.similar.retain(|id| !ids.contains(id));
     exposures(studio, snap, &ids, meant.similar, now).await
 }
 
@@ -322,55 +352,7 @@ pub async fn named(
     let ExposureQuery { lot, maker, reference, limit: _, cursor: _ } = query;
     let (mut meant, uncoded) = meant(snap, lot, (maker.as_deref(), reference.as_deref())).await?;
     meant.similar.extend(uncoded);
+    let parts = lots::parts_of(snap, &meant.same).await?;
+    meant.take(parts);
     exposures(studio, snap, &meant.ids(), meant.similar, now).await
-}
-
-/// The exposures as a table for an authority (RFC 4180): one row a treatment,
-/// then one a check of an appointment to come, then one a record that cannot be
-/// read.
-#[must_use]
-pub fn csv(exposures: &Exposures) -> String {
-    let mut out = String::from(
-        "kind,treatment_id,check_id,booking_ref,client_ref,artist_ref,at,lot_id,packs,lot,maker,\
-         reference,expires_on,configuration\r\n",
-    );
-    // References hold no comma, quote or line break by their type.
-    for row in &exposures.treatments {
-        let Exposure { treatment_id, client_ref, artist_ref, performed_at, lot_id, packs, lot } =
-            row;
-        let lot = columns(&lot.clone().unwrap_or_default());
-        out.push_str(&format!(
-            "treatment,{treatment_id},,,{client_ref},{artist_ref},{performed_at},{lot_id},{packs},{lot}\r\n"
-        ));
-    }
-    for row in &exposures.upcoming_checks {
-        let UpcomingCheck { check_id, booking_ref, client_ref, starts_at, lots } = row;
-        let client_ref = client_ref.as_ref().map_or("", Reference::as_str);
-        for LotOnOffer { lot_id, lot } in lots {
-            let lot = columns(lot);
-            out.push_str(&format!(
-                "check,,{check_id},{booking_ref},{client_ref},,{starts_at},{lot_id},,{lot}\r\n"
-            ));
-        }
-    }
-    for _ in 0..exposures.unreadable.unwrap_or(0) {
-        out.push_str("unreadable,,,,,,,,,,,,,\r\n");
-    }
-    out
-}
-
-/// The columns of a lot.
-fn columns(lot: &ExposedLot) -> String {
-    let ExposedLot { code, maker, reference, expires_on, canonical } = lot;
-    let expires_on = expires_on.map(|day| day.to_string());
-    [code, maker, reference, &expires_on, canonical].map(|text| cell(text.as_deref())).join(",")
-}
-
-/// A cell of a table (RFC 4180): in quotes if it holds what would end it.
-fn cell(text: Option<&str>) -> String {
-    let text = text.unwrap_or_default();
-    if text.contains([',', '"', '\r', '\n']) {
-        return format!("\"{}\"", text.replace('"', "\"\""));
-    }
-    text.to_owned()
 }

@@ -11,8 +11,9 @@ use super::appointment_checks::{self, CheckTrace};
 use super::engine::Snap;
 use super::error::{Error, Found, or_unreadable, readable};
 use super::moment::Moment;
+use super::needle_selections::ELSEWHERE;
 use super::sealed::{self, StoredSealed};
-use super::{Studio, lots, treatment_aftercare};
+use super::{Studio, branches, lots, treatment_aftercare};
 
 /// A page and the language that it is in.
 pub struct Sheet {
@@ -32,7 +33,12 @@ async fn read(
     language: Language,
     record: &StoredSealed<CheckTrace>,
 ) -> Result<AppointmentCheck, Error> {
+    let here = branches::at(studio, snap, record.trace.branch_ref.as_ref()).await?;
+    let (studio, moment) = (&*here, &moment.by(&here.zone));
     let mut check = appointment_checks::in_language(studio, snap, moment, language, record).await?;
+    if let Some(needles) = check.needles.as_mut().filter(|_| moment.mandate.branches.is_some()) {
+        needles.passed_over.retain(|lot| !lot.reasons.iter().any(|why| why == ELSEWHERE));
+    }
     let day = check.on.0.max(moment.today);
     for needle in check.needles.iter_mut().flat_map(|needles| &mut needles.ranked) {
         let mut kept = Vec::with_capacity(needle.lots.len());
@@ -142,7 +148,7 @@ pub async fn day(
     let rules = studio.zone.rules();
     let (records, mut unreadable) = appointment_checks::on_day(studio, snap, on).await?;
     let mut checks = Vec::new();
-    let reached = |trace: &CheckTrace| moment.mandate.reaches(trace.artist_ref.as_ref());
+    let reached = |trace: &CheckTrace| trace.clone().whose().is_reached(&moment.mandate);
     for record in records.iter().filter(|record| reached(&record.trace)) {
         let check = read(studio, snap, moment, language, record).await;
         match or_unreadable(check.map(Some))? {

@@ -33,7 +33,7 @@ use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::paging::broken;
 use super::plan::Planned;
-use super::{Studio, clients, history, reminders, treatments, triage};
+use super::{Studio, branches, clients, history, reminders, treatments, triage};
 use crate::store::key::KeyWriter;
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Read, Space};
@@ -82,6 +82,8 @@ impl Added for Own {
         request: &KeptSymptomReportRequest,
     ) -> Result<Planned, Error> {
         let record = history::record(studio, snap, treatment_id).await?;
+        let here = branches::at(studio, snap, record.branch_ref.as_ref()).await?;
+        let studio = &*here;
         let client = clients::find(studio, snap, &record.client_ref).await?;
         let KeptSymptomReportRequest { reported_at, symptoms, temperature_c, country, contacts } =
             request.clone();
@@ -106,7 +108,10 @@ impl Added for Own {
             temperature_c,
             skin: None, // the level never depends on it
             country: country.or_else(|| studio.country.map(|country| country.to_string())),
-            contacts,
+            contacts: match &studio.here {
+                Some(branch) => branch.contacts(contacts),
+                None => contacts,
+            },
         };
         let rules = &studio.craft.triage;
         // Of the check before it as well: what she takes is seldom told twice.

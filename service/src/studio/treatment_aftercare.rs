@@ -24,7 +24,7 @@ async fn course(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Course, Er
     let record = history::record(studio, snap, id).await?;
     let client = clients::find(studio, snap, &record.client_ref).await?;
     let client = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
-    let mut plan = reminders::plan_of(studio, &record, client.as_ref())?;
+    let mut plan = reminders::plan_of(studio, snap, &record, client.as_ref()).await?;
     // Messages were written down with the treatment; a pack of today adds none to it.
     if plan.steps.iter().any(|step| step.message && step.pack.is_some()) {
         let said = reminders::said_today(studio, snap, id).await?;

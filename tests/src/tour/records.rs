@@ -62,6 +62,31 @@ pub(super) fn stops() -> Vec<Stop> {
     ]
 }
 
+/// Last: with the first of them the studio is a chain, and its records say where they are.
+pub(super) fn branches() -> Vec<Stop> {
+    let hours = json!([{ "day": "saturday", "from": "10:00", "until": "16:00" }]);
+    let harbour = json!({
+        "name": "Harbour", "zone": "Europe/Lisbon", "country": "PT", "hours": hours,
+        "closed_days": ["2027-12-24"], "numbers": { "artist": "the studio, 210 000 000" },
+    });
+    let more = json!({ "text": "0.25 3RL LOT N9 EXP 2029-01-31 STERILE EO", "packs": 12 });
+    vec![
+        Stop::of(put_branch()).at("closing").sends(json!({ "name": "Old town" })).prepares(),
+        Stop::of(delete_branch()).at("closing").if_match("put_branch"),
+        Stop::of(put_branch()).at("harbour").sends(harbour),
+        Stop::of(get_branch()).at("harbour"),
+        Stop::of(patch_branch())
+            .at("harbour")
+            .sends(json!({ "closed_days": ["2027-12-24", "2027-12-25"] }))
+            .if_match("get_branch"),
+        Stop::of(list_branches()).asks("limit=10"),
+        Stop::of(receive_lot()).sends(more).prepares(),
+        Stop::of(move_lot())
+            .at(("receive_lot", "/id"))
+            .sends(json!({ "branch_ref": "harbour", "packs": 5 })),
+    ]
+}
+
 /// After everything that a dossier shows.
 pub(super) fn dossiers() -> Vec<Stop> {
     vec![Stop::of(get_hand_profile()).at(ARTIST), Stop::of(get_dossier()).at(CLIENT)]

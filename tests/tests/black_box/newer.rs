@@ -35,7 +35,7 @@ fn is_sent_too(list: &str, at: &str) -> bool {
 /// One answer of each kind that has words in it.
 fn table() -> Vec<(&'static str, Reads, ReadsAs)> {
     use etui_schema::{
-        aftercare_plans, amendments, appointment_checks, artists, calendars, clients,
+        aftercare_plans, amendments, appointment_checks, artists, branches, calendars, clients,
         configuration_comparisons, deliveries, dossiers, drills, events, hand_profiles,
         label_readings, lots, needle_selections, packs, page::Page, plugins, practice_sheets,
         recalls, reminders, retention, reviews, screening_questions, service, sheet_readings,
@@ -48,6 +48,7 @@ fn table() -> Vec<(&'static str, Reads, ReadsAs)> {
         "create_appointment_check" => appointment_checks::AppointmentCheck,
         "list_appointment_checks" => Page<appointment_checks::CheckRow>,
         "put_artist" => artists::Artist,
+        "get_branch" => branches::Branch,
         "open_calendar" => calendars::CalendarFeed,
         "get_client" => clients::Client,
         "compare_configurations" => configuration_comparisons::ConfigurationComparison,

@@ -25,6 +25,7 @@ async fn plan(studio: &Studio, (kind, name, body): &Wanted) -> Result<Change, Er
     let today = studio.zone.rules().to_datetime(now).date();
     let moment = Moment {
         now,
+        dated: now,
         today,
         holder: "owner".to_owned(),
         mandate: Mandate::default(),

@@ -1,6 +1,7 @@
 //! A page costs a handful of questions to the store, however many rows it has.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use etui_schema::appointment_checks::CheckQuery;
 use etui_schema::lots::LotQuery;
@@ -10,7 +11,7 @@ use etui_schema::treatments::TreatmentQuery;
 use etui_service::http::boot::open_studio;
 use etui_service::http::clock::System;
 use etui_service::store::{Serve, Store, harden_sync};
-use etui_service::studio::moment::Mandate;
+use etui_service::studio::moment::{Mandate, Moment};
 use etui_service::studio::{Studio, appointment_checks, lots, plugins, reminders, treatments};
 use etui_tests::engine;
 use etui_tests::running::{Running, moment};
@@ -62,11 +63,21 @@ async fn look(studio: &Studio) {
     };
     let mut snap = studio.engine.snapshot().await.expect("a view");
     let query = LotQuery { limit, ..LotQuery::default() };
-    let page = lots::list(studio, &mut snap, today, &query).await.expect("lots");
+    let now = moment("2027-03-16T08:00:00Z");
+    let asked = Moment {
+        now,
+        dated: now,
+        today,
+        holder: "owner".to_owned(),
+        mandate: Mandate::default(),
+        event_source: studio.event_source.clone(),
+        sources: Arc::new(System),
+    };
+    let page = lots::list(studio, &mut snap, &asked, &query).await.expect("lots");
     check("lots", page.items.len(), 100, snap.reads());
 
     let mut snap = studio.engine.snapshot().await.expect("a view");
-    let usable = lots::usable_on(&mut snap, today).await.expect("lots");
+    let usable = lots::usable_on(&mut snap, today, None).await.expect("lots");
     check("the drawer", usable.len(), 120, snap.reads());
 
     let mut snap = studio.engine.snapshot().await.expect("a view");

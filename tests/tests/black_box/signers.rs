@@ -24,11 +24,13 @@ fn moment(studio: &Studio, acts_for: Option<&str>, is_admin: bool) -> Moment {
     let now = System.now();
     Moment {
         now,
+        dated: now,
         today: studio.zone.rules().to_datetime(now).date(),
         holder: acts_for.map_or("owner".to_owned(), |_| "plugin".to_owned()),
         mandate: Mandate {
             acts_for: acts_for.map(|artist| artist.parse().expect("a reference")),
             artists: None,
+            branches: None,
             signs: true,
             is_admin,
         },

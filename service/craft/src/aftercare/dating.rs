@@ -188,6 +188,8 @@ pub struct OpenDays<'a> {
     pub closed: &'a [ClosedDay],
     /// Start of an appointment.
     pub opens: Time,
+    /// The same on days of the week that have a time of their own.
+    pub opens_on: &'a [(DayOfWeek, Time)],
 }
 
 impl OpenDays<'_> {
@@ -195,6 +197,12 @@ impl OpenDays<'_> {
     #[must_use]
     pub fn ever(&self) -> bool {
         DayOfWeek::ALL.iter().any(|day| !self.closed.contains(&ClosedDay::Weekly(*day)))
+    }
+
+    /// When it opens on a day: the earliest time of its own, else the usual one.
+    fn opens_at(&self, date: Date) -> Time {
+        let own = self.opens_on.iter().filter(|(day, _)| weekday(*day) == date.weekday());
+        own.map(|(_, time)| *time).min().unwrap_or(self.opens)
     }
 
     /// The first appointment on a day or after it, looking a year ahead.
@@ -205,7 +213,7 @@ impl OpenDays<'_> {
         let mut day = date;
         for _ in 0..366 {
             if !self.closed.iter().any(|closed| covers(*closed, day)) {
-                let mut placed = place(day.to_datetime(self.opens), zone)?;
+                let mut placed = place(day.to_datetime(self.opens_at(day)), zone)?;
                 if day != date {
                     placed.shifts.insert(0, Shift::ClosedDay);
                 }

@@ -40,7 +40,7 @@ pub(crate) mod rows;
 pub(crate) mod texts;
 
 pub use plan::{Plan, Plans, Step};
-pub use request::{PlanError, Request};
+pub use request::{LONGEST_CALL, PlanError, Request};
 pub use review::Reviews;
 pub use triage::Triage;
 

@@ -32,7 +32,6 @@ use super::request::{Hours, PlanError, Request};
 use super::rows::{self, Anchor, ModifierRow, StepRow, Trait};
 use super::say::{Say, Value};
 use super::texts;
-use super::triage::Contacts;
 use crate::evidence::{Basis, Register};
 use crate::rules::RuleFault;
 use crate::text::Catalogue;
@@ -276,8 +275,8 @@ impl Plans {
             say = say.with("session", Value::Date(course.session));
         }
         if row.calls {
-            let own = Contacts::default();
-            say = Calls::of(&self.countries, request.country.as_deref(), &own).fill(say);
+            let own = &request.contacts;
+            say = Calls::of(&self.countries, request.country.as_deref(), own).fill(say);
         }
         say
     }
@@ -328,7 +327,7 @@ impl Plans {
             let key = request.country.as_ref().map_or("assumed_no_country", |_| "assumed_country");
             assumed.push(Assumed { pointer: "/country", say: Say::plain(key) });
         }
-        if request.opening_hours.is_none() {
+        if request.opening_hours.is_none() && request.opens_on.is_empty() {
             let time = Value::Time(self.parameters.opens.value);
             let say = Say::plain("assumed_opening_hours").with("time", time);
             assumed.push(Assumed { pointer: "/opening_hours", say });

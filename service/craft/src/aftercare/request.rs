@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use etui_schema::vocabulary::aftercare::Condition;
+use etui_schema::vocabulary::aftercare::{Condition, DayOfWeek};
 use etui_schema::vocabulary::{Skin, Treatment};
 use jiff::Timestamp;
 use jiff::civil::{Date, Time};
@@ -10,7 +10,10 @@ use jiff::tz::TimeZone;
 
 use super::dating::{ClosedDay, DatingError, OpenDays, QuietHours};
 use super::parameters::Parameters;
+use super::triage::Contacts;
 
+/// Longest words for whom to call, in characters: a message has no room for more.
+pub const LONGEST_CALL: usize = 25;
 /// First and last local year in which a session can lie.
 const YEARS: std::ops::RangeInclusive<i16> = 1970..=9000;
 
@@ -39,6 +42,10 @@ pub struct Request {
     pub closed_days: Vec<ClosedDay>,
     /// When the studio opens and closes.
     pub opening_hours: Option<(Time, Time)>,
+    /// When it opens on days of the week that have a time of their own.
+    pub opens_on: Vec<(DayOfWeek, Time)>,
+    /// The studio's own words for whom to call, each at most [`LONGEST_CALL`] characters.
+    pub contacts: Contacts,
 }
 
 /// Why there is no plan.
@@ -121,7 +128,7 @@ impl<'a> Hours<'a> {
             faults.push(PlanError::OpeningHours { from, until });
         }
         let opens = request.opening_hours.map_or(parameters.opens.value, |(from, _)| from);
-        let open = OpenDays { closed: &request.closed_days, opens };
+        let open = OpenDays { closed: &request.closed_days, opens, opens_on: &request.opens_on };
         if !open.ever() {
             faults.push(PlanError::ClosedEveryDay);
         }

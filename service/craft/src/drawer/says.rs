@@ -72,6 +72,12 @@ words! {
         UsedAlthoughHeld = "used_although_held",
         /// A pack was used that was damaged.
         UsedAlthoughDamaged = "used_although_damaged",
+        /// A pack lies in another branch.
+        PackOfAnotherBranch = "pack_of_another_branch",
+        /// The check was for another branch.
+        CheckOfAnotherBranch = "check_of_another_branch",
+        /// Nothing says in which branch it was done.
+        BranchUnassigned = "branch_unassigned",
     }
 }
 
@@ -116,6 +122,14 @@ impl Sentences {
         let open = standing.questions.iter().map(open).collect::<Vec<_>>().join(", ");
         let values = [("canonical", canonical), ("day", day.as_str()), ("open", &open)];
         Some(self.0.fill(language, key, &values))
+    }
+
+    /// That a lot that would suit lies in another branch, or that nobody said in which.
+    #[must_use]
+    pub fn elsewhere(&self, language: Language, canonical: &str, branch: Option<&str>) -> String {
+        let key = if branch.is_some() { "passed.elsewhere" } else { "passed.unassigned" };
+        let values = [("canonical", canonical), ("branch", branch.unwrap_or_default())];
+        self.0.fill(language, key, &values)
     }
 
     /// What is said where nothing is left to choose from: nothing that may be

@@ -25,7 +25,7 @@ use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
 use crate::studio::sealed::StoredSealed;
-use crate::studio::{Craft, Studio, lots, sealed};
+use crate::studio::{Craft, Studio, branches, lots, sealed};
 
 /// Computes a stored check again from what it was made from.
 ///
@@ -39,6 +39,8 @@ pub async fn replay(
     id: Uuid,
 ) -> Result<Replay, Error> {
     let record = sealed::load::<CheckTrace>(snap, id).await?;
+    let here = branches::at(studio, snap, record.trace.branch_ref.as_ref()).await?;
+    let (studio, moment) = (&*here, &moment.by(&here.zone));
     let gathered: Gathered = record.input(studio, snap).await?;
     let before = record.said(studio, snap).await?;
     let how = (language, Making::Again);
@@ -77,8 +79,9 @@ pub async fn in_language(
         return Ok(before);
     }
     let gathered: Gathered = record.input(studio, snap).await?;
-    let now = before.made_at.0;
-    let then = Moment { now, today: studio.zone.rules().to_datetime(now).date(), ..moment.clone() };
+    let here = branches::at(studio, snap, record.trace.branch_ref.as_ref()).await?;
+    let studio = &*here;
+    let then = moment.then(before.made_at.0, &studio.zone);
     let making = before.needles.as_ref().map_or(Making::Again, Making::Retold);
     let how = (language, making);
     let made = match super::make(studio, snap, &then, how, before.id, &gathered).await {
@@ -102,6 +105,8 @@ pub async fn is_overtaken(
     record: &StoredSealed<CheckTrace>,
 ) -> Result<bool, Error> {
     const STOPS: u8 = may_begin(Verdict::Hold);
+    let here = branches::at(studio, snap, record.trace.branch_ref.as_ref()).await?;
+    let (studio, moment) = (&*here, &moment.by(&here.zone));
     let said = record.said(studio, snap).await?;
     if said.verdict.known().is_some_and(|verdict| STOPS <= may_begin(verdict)) {
         return Ok(false);

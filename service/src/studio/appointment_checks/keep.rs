@@ -34,6 +34,7 @@ use crate::studio::paging;
 use crate::studio::plan::to_json;
 use crate::studio::sealed::{self, StoredSealed, Trace};
 use crate::studio::vault::Subject;
+use crate::studio::whose::Whose;
 
 /// Ids by booking, in the order they were made.
 pub const BY_BOOKING: Index<([u8; 32], Timestamp, Uuid)> = Index::new("checks-by-booking");
@@ -60,6 +61,17 @@ pub struct CheckTrace {
     /// The artist; former builds did not keep it open.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub artist_ref: Option<Reference>,
+    /// Where it is to be.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub branch_ref: Option<Reference>,
+}
+
+impl CheckTrace {
+    /// Whose it is, and of which branch.
+    #[must_use]
+    pub fn whose(self) -> Whose {
+        Whose { artist: self.artist_ref, branch: self.branch_ref }
+    }
 }
 
 impl Trace for CheckTrace {
@@ -258,6 +270,7 @@ pub async fn upcoming_with(
             client_ref: trace.client_ref,
             starts_at: trace.starts_at,
             lots: offered_lots,
+            branch_ref: trace.branch_ref,
         });
     }
     Ok((found, unreadable))

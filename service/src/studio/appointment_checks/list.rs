@@ -15,6 +15,7 @@ use super::keep::{BY_BOOKING, BY_CLIENT, BY_START, CheckTrace, booking_hash};
 use crate::store::Space;
 use crate::store::index::{IndexError, Key};
 use crate::studio::Studio;
+use crate::studio::branches;
 use crate::studio::days;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -40,6 +41,7 @@ pub async fn list(
         booking_ref,
         client_ref,
         artist_ref,
+        branch_ref,
         from,
         to,
         verdict,
@@ -50,7 +52,8 @@ pub async fn list(
         cursor,
     } = query;
     let asked = Wanted::of(studio, configuration.as_deref(), maker.as_deref())?;
-    let time = days::between(studio, *from, *to)?;
+    let here = branches::at(studio, snap, branch_ref.as_ref()).await?;
+    let time = days::between(&here, *from, *to)?;
     let (space, range) = match (booking_ref, client_ref) {
         (Some(booking), _) => {
             let booking = booking_hash(&studio.index_key, booking);
@@ -72,7 +75,8 @@ pub async fn list(
         is(booking_ref.as_ref(), Some(&trace.booking_ref))
             && is(client_ref.as_ref(), trace.client_ref.as_ref())
             && is(artist_ref.as_ref(), trace.artist_ref.as_ref())
-            && mandate.reaches(trace.artist_ref.as_ref())
+            && branches::is_of(branch_ref.as_ref(), trace.branch_ref.as_ref())
+            && mandate.reaches_work(trace.artist_ref.as_ref(), trace.branch_ref.as_ref())
             && time.contains(&trace.starts_at.0)
     };
     walk.page(snap, async |snap, rows| {
@@ -157,6 +161,7 @@ fn row(record: StoredSealed<CheckTrace>, verdict: Option<Verdict>) -> CheckRow {
         made_at,
         lot_ids: _,
         artist_ref,
+        branch_ref,
     } = trace;
     CheckRow {
         id,
@@ -168,5 +173,6 @@ fn row(record: StoredSealed<CheckTrace>, verdict: Option<Verdict>) -> CheckRow {
         artist_ref,
         verdict: verdict.map(Into::into),
         summary: None,
+        branch_ref,
     }
 }

@@ -12,6 +12,7 @@ mod keep;
 mod list;
 mod materials;
 mod needles;
+mod place;
 mod previous;
 mod readiness;
 mod remarks;
@@ -27,6 +28,7 @@ pub use keep::{
 };
 pub use list::list;
 pub(super) use needles::check_pair;
+pub use place::of_branches;
 pub use rescreen::{Rescreening, rescreening};
 
 use etui_craft::screening::question::Who as Doer;
@@ -44,6 +46,7 @@ use jiff::civil::Date;
 use uuid::Uuid;
 
 use self::gather::Making;
+use self::place::place;
 use self::readiness::Words;
 use super::engine::Snap;
 use super::error::{Error, Faults, readable};
@@ -52,7 +55,7 @@ use super::outbox::{self, Happened};
 use super::outcome::{self, Outcome};
 use super::plan::{Planned, Repeat, to_json};
 use super::sealed::{self, Trace};
-use super::{Studio, aftercare_plans, clients, reminders, skin_assessments, vault};
+use super::{Studio, aftercare_plans, branches, clients, reminders, skin_assessments, vault};
 use crate::store::Batch;
 
 /// Plans to make and keep a check.
@@ -67,7 +70,13 @@ pub async fn create(
     request: &AppointmentCheckRequest,
 ) -> Result<Planned, Error> {
     let id = moment.id()?;
-    let (held, gathered, mut check) = made(studio, snap, moment, language, id, request).await?;
+    let (branch, from) = place(studio, snap, request).await?;
+    let at = (branch.as_ref(), "#/branch_ref");
+    let (here, named) = branches::there(studio, snap, at).await?;
+    let (studio, moment) = (&*here, &moment.by(&here.zone));
+    let (mut held, gathered, mut check) = made(studio, snap, moment, language, id, request).await?;
+    held.expect.extend(named.expect);
+    (check.branch_ref, check.branch_from) = (branch, from.map(Into::into));
     check.changes = again::changes(studio, snap, language, &check).await?;
     previous::veil(snap, moment, &mut check.previous_sessions).await?;
     let answer = to_json(&check)?;
@@ -180,6 +189,7 @@ fn trace_of(check: &AppointmentCheck, artist_ref: Option<Reference>) -> CheckTra
         made_at: check.made_at,
         lot_ids: lots.map(|lot| lot.lot_id).collect(),
         artist_ref,
+        branch_ref: check.branch_ref.clone(),
     }
 }
 
@@ -195,7 +205,7 @@ async fn make(
     let visit = gathered.visit(studio, moment.today);
     let book = &studio.craft.rulebook;
     let heard = gathered.hear(&studio.craft, &visit, (language, making))?;
-    let needles = needles::choose(studio, snap, gathered, making, (moment.today, language)).await?;
+    let needles = needles::choose(studio, snap, gathered, making, (moment, language)).await?;
     let craft = &studio.craft;
     let judged = materials::judge(&craft.typing, gathered);
     let materials = judged.as_materials();
@@ -247,8 +257,9 @@ async fn make(
     let leads_out = |item: &TodoItem| matches!(&*item.from, "healing" | "client");
     let ready = to_be_ready.chain(again).chain(practise);
     let todo = todo(listed, ready.filter(|item| comes && (!moves || leads_out(item))));
-    let aftercare =
-        aftercare_plans::make(&studio.craft.plans, &preview(studio, gathered), language)?;
+    let preview = preview(studio, gathered);
+    let told = branches::planned(studio, aftercare_plans::of_wire(&preview));
+    let aftercare = aftercare_plans::made(&craft.plans, (&preview, told), language)?;
     let SkinAssessment {
         verdict: _,
         says: _,
@@ -311,6 +322,8 @@ async fn make(
         aftercare,
         cautions,
         changes: None,
+        branch_ref: None,
+        branch_from: None,
     })
 }
 

@@ -7,15 +7,16 @@ use etui_schema::appointment_checks::{
 };
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{CivilDate, Effect, Language, Treatment};
-use jiff::civil::Date;
 use uuid::Uuid;
 
 use super::gather::{Gathered, Making};
 use super::training;
+use crate::studio::branches::StoredBranch;
 use crate::studio::configuration_labels::read_text;
 use crate::studio::configurations::said_of_all;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
+use crate::studio::moment::Moment;
 use crate::studio::needle_selections::{Drawer, from_drawer, passed_over};
 use crate::studio::{Studio, lots};
 
@@ -35,12 +36,15 @@ pub(super) async fn choose(
     snap: &mut Snap,
     gathered: &Gathered,
     making: Making<'_>,
-    (today, language): (Date, Language),
+    (moment, language): (&Moment, Language),
 ) -> Result<CheckNeedles, Error> {
     let source = gathered.request.candidates.as_ref().unwrap_or(&NeedleSource::Drawer);
     let drawer = match (making, source) {
         (Making::Now | Making::Again, NeedleSource::Drawer) => {
-            Some(Drawer::on(gathered.day(), lots::lying_on(snap, gathered.day()).await?))
+            let mut lying = lots::lying_on(snap, gathered.day()).await?;
+            lying.retain(|lot| moment.mandate.reaches_branch(lot.branch_ref.as_ref()));
+            let here = studio.here.as_deref().map(StoredBranch::reference);
+            Some(Drawer::on(gathered.day(), lying, here))
         }
         (Making::Retold(_), _) | (_, NeedleSource::Usual | NeedleSource::Labels(_)) => None,
     };
@@ -71,7 +75,7 @@ pub(super) async fn choose(
     training::signed_first(craft, gathered, &mut selection.ranked);
     let mut needles = shown(selection, limit);
     if let Some(drawer) = drawer {
-        needles.passed_over = passed_over(craft, &request, &drawer, today)?;
+        needles.passed_over = passed_over(craft, &request, &drawer, moment.today)?;
         needles.drawer = drawer.nothing(craft, needles.ranked.is_empty(), language);
     }
     Ok(needles)

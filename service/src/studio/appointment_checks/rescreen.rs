@@ -9,7 +9,7 @@ use super::gather::{Gathered, Making};
 use super::keep::{BY_START, CheckTrace};
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
-use crate::studio::{Craft, Studio, sealed, skin_assessments};
+use crate::studio::{Craft, Studio, branches, sealed, skin_assessments};
 
 /// A stored check, ready to be screened again.
 pub struct Rescreening {
@@ -36,6 +36,8 @@ pub async fn rescreening(
         return Ok(None);
     };
     let Some(gathered) = readable(record.input(studio, snap).await)? else { return Ok(None) };
+    let here = branches::at(studio, snap, record.trace.branch_ref.as_ref()).await?;
+    let studio = &*here;
     let made_on = studio.zone.rules().to_datetime(record.trace.made_at.0).date();
     let visit = gathered.visit(studio, made_on);
     Ok(Some(Rescreening { id, trace: record.trace, gathered, visit }))

@@ -16,6 +16,7 @@ use etui_schema::vocabulary::{Instant, Reference};
 use super::stored::{refused, unsettled};
 use super::{load, named_anew, replace};
 use crate::store::Batch;
+use crate::studio::branches::Days;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
@@ -32,11 +33,11 @@ pub async fn confirm(
 ) -> Result<Planned, Error> {
     let ConfirmationRequest { by, confirmed, lots } = request;
     named_once(lots)?;
-    let mut batch = Batch::new();
+    let (mut batch, days) = (Batch::new(), Days::read(snap, moment).await?);
     let mut outcomes = Vec::with_capacity(lots.len());
     for (at, one) in lots.iter().enumerate() {
         let said = merged(by, confirmed.as_ref(), one.confirmed.as_ref());
-        let outcome = confirm_one(snap, moment, &mut batch, (at, one), &said).await?;
+        let outcome = confirm_one((snap, &days), moment, &mut batch, (at, one), &said).await?;
         outcomes.push(outcome);
     }
     let confirmation = Confirmation { confirmed_at: Instant(moment.now), by: by.clone(), outcomes };
@@ -71,7 +72,7 @@ fn merged(by: &Reference, all: Option<&Confirmed>, own: Option<&Confirmed>) -> C
 }
 
 async fn confirm_one(
-    snap: &mut Snap,
+    (snap, days): (&mut Snap, &Days),
     moment: &Moment,
     batch: &mut Batch,
     (at, one): (usize, &LotConfirmation),
@@ -95,13 +96,14 @@ async fn confirm_one(
         }
         Err(error) => return Err(error),
     };
+    let today = days.of(lot.branch_ref.as_ref());
     let mut next = lot.clone();
     let by = (Instant(moment.now), moment.holder.as_str());
     let outcome = match next.settle(said, false, by) {
         Ok(outcome) => outcome,
         Err(why) => {
             let fault = refused(&why, &format!("{place}/confirmed"));
-            return Ok(refusal(Some(lot.answer(moment.today)), fault));
+            return Ok(refusal(Some(lot.answer(today)), fault));
         }
     };
     if next != lot {
@@ -115,7 +117,7 @@ async fn confirm_one(
             next.version,
         ));
     }
-    let state = next.standing(moment.today).state;
+    let state = next.standing(today).state;
     let mut open: Vec<_> =
         outcome.left.iter().filter_map(|reason| drawer::question(reason)).collect();
     open.sort_unstable();
@@ -131,7 +133,7 @@ async fn confirm_one(
         .into(),
         settled: outcome.settled.into_iter().map(Into::into).collect(),
         open: open.into_iter().map(Into::into).collect(),
-        lot: Some(next.answer(moment.today)),
+        lot: Some(next.answer(today)),
         errors,
     })
 }

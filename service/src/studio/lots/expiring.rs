@@ -10,6 +10,7 @@ use crate::store::index::{Key, behind};
 use crate::store::rows::Rows;
 use crate::store::{Batch, Bytes, Read, Space};
 use crate::studio::Studio;
+use crate::studio::branches::Days;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::outbox::{Happened, add_noticed};
@@ -32,8 +33,10 @@ pub async fn tell_expiring(
     today: Date,
     now: Timestamp,
 ) -> Result<Option<Batch>, Error> {
-    let last = today.checked_add(DAYS_AHEAD.days()).unwrap_or(today);
-    let range = (today,).write().finish()..behind(&(last,));
+    let days = Days::at(snap, (now, today)).await?;
+    let ahead = |day: Date| day.checked_add(DAYS_AHEAD.days()).unwrap_or(day);
+    let (first, latest) = days.ends();
+    let range = (first,).write().finish()..behind(&(ahead(latest),));
     let mut rows = BY_EXPIRY.keys(Rows::of(BY_EXPIRY.space(), range));
     let mut batch = Batch::new();
     while batch.events.len() < MOST_TOLD
@@ -44,7 +47,8 @@ pub async fn tell_expiring(
             continue;
         }
         let Some((lot, _)) = readable(load(snap, key.1).await)? else { continue };
-        if lot.standing(today).state == LotState::Usable {
+        let today = days.of(lot.branch_ref.as_ref());
+        if lot.standing(today).state == LotState::Usable && key.0 <= ahead(today) {
             let happened = Happened::lot(EventType::LotExpiring, lot.id);
             batch = batch.expect(TOLD, row.clone(), None).put(TOLD, row.clone(), Bytes::new());
             batch = add_noticed(studio, batch, now, &[b"lot.expiring", &row], happened)?;

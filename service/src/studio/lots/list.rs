@@ -2,6 +2,7 @@
 
 use etui_schema::lots::{Lot, LotQuery, LotState};
 use etui_schema::page::Page;
+use etui_schema::vocabulary::Reference;
 use jiff::ToSpan;
 use jiff::civil::Date;
 use uuid::Uuid;
@@ -10,8 +11,10 @@ use super::{BY_CODE, BY_EXPIRY, LOTS, StoredLot, Wanted};
 use crate::store::Bytes;
 use crate::store::index::{Key, Keys, behind};
 use crate::studio::Studio;
+use crate::studio::branches::{Days, is_of};
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
+use crate::studio::moment::Moment;
 use crate::studio::paging::{self, Walk, records};
 
 /// How long an expired lot is still told of (common practice, no source).
@@ -24,10 +27,12 @@ const LOOKED_BACK_DAYS: i32 = 365;
 pub async fn list(
     studio: &Studio,
     snap: &mut Snap,
-    today: Date,
+    moment: &Moment,
     query: &LotQuery,
 ) -> Result<Page<Lot>, Error> {
-    let LotQuery { state, lot: code, expires_by, configuration, maker, limit, cursor } = query;
+    let LotQuery { state, lot: code, branch_ref, expires_by, configuration, maker, limit, cursor } =
+        query;
+    let days = Days::read(snap, moment).await?;
     let asked = Wanted::of(studio, configuration.as_deref(), maker.as_deref())?;
     let name = paging::named("lots", query)?;
     let (space, range) = match code {
@@ -38,7 +43,10 @@ pub async fn list(
         }
     };
     let wanted = |lot: &StoredLot| {
+        let today = days.of(lot.branch_ref.as_ref());
         (state.is_empty() || state.contains(&lot.standing(today).state))
+            && is_of(branch_ref.as_ref(), lot.branch_ref.as_ref())
+            && moment.mandate.reaches_branch(lot.branch_ref.as_ref())
             && expires_by.is_none_or(|by| lot.expires_on.is_some_and(|last| last.0 <= by.0))
             && asked.fits(lot)
     };
@@ -50,7 +58,8 @@ pub async fn list(
         };
         let ids = rows.iter().map(|(key, _)| id(key));
         let lots = lots(snap, &ids.collect::<Result<Vec<_>, _>>()?).await?;
-        let shown = |lot: StoredLot| Some(lot).filter(wanted).map(|lot| lot.answer(today));
+        let told = |lot: StoredLot| lot.answer(days.of(lot.branch_ref.as_ref()));
+        let shown = |lot: StoredLot| Some(lot).filter(wanted).map(told);
         Ok(lots.into_iter().map(|lot| lot.map(shown)).collect())
     })
     .await
@@ -72,13 +81,18 @@ pub(super) async fn every(
     Ok(lots.collect::<Result<Vec<_>, Error>>()?.into_iter().flatten().collect())
 }
 
-/// Every lot whose packs may be used on a day, first expired first.
+/// Every lot whose packs may be used on a day, at a branch if one is named, first expired first.
 ///
 /// # Errors
 /// What the store met.
-pub async fn usable_on(snap: &mut Snap, day: Date) -> Result<Vec<StoredLot>, Error> {
+pub async fn usable_on(
+    snap: &mut Snap,
+    day: Date,
+    branch: Option<&Reference>,
+) -> Result<Vec<StoredLot>, Error> {
     let mut found = since(snap, day).await?;
-    found.retain(|lot| lot.standing(day).state == LotState::Usable);
+    let is_here = |lot: &StoredLot| branch.is_none() || is_of(branch, lot.branch_ref.as_ref());
+    found.retain(|lot| lot.standing(day).state == LotState::Usable && is_here(lot));
     Ok(found)
 }
 

@@ -16,6 +16,7 @@
 mod confirm;
 mod expiring;
 mod list;
+mod moves;
 mod receive;
 mod stored;
 #[cfg(test)]
@@ -25,6 +26,7 @@ mod wanted;
 pub use confirm::confirm;
 pub use expiring::tell_expiring;
 pub use list::{list, lying_on, usable_on};
+pub use moves::move_packs;
 pub use receive::{deliver, receive};
 pub use stored::{Recalled, StoredLot};
 use stored::{refused, unsettled};
@@ -41,6 +43,7 @@ use etui_schema::vocabulary::Instant;
 use jiff::civil::Date;
 use uuid::Uuid;
 
+use super::branches::Days;
 use super::engine::Snap;
 use super::error::{Error, Found, or_unreadable};
 use super::moment::Moment;
@@ -169,6 +172,26 @@ pub async fn take_turn(
     Ok(batch.expect(TURNS, key.clone(), held).put(TURNS, key, taken_by.as_bytes().to_vec()))
 }
 
+/// The other lots of the same deliveries, whose packs were moved apart.
+///
+/// # Errors
+/// What the store met.
+pub async fn parts_of(
+    snap: &mut Snap,
+    lots: &[(StoredLot, Bytes)],
+) -> Result<Vec<(StoredLot, Bytes)>, Error> {
+    let deliveries: BTreeSet<Uuid> = lots.iter().map(|(lot, _)| lot.delivery()).collect();
+    let held: BTreeSet<Uuid> = lots.iter().map(|(lot, _)| lot.id).collect();
+    let (mut rows, mut found) = (Rows::all(LOTS), Vec::new());
+    while let Some((_, bytes)) = rows.next(snap).await? {
+        let Ok(lot) = decode::<StoredLot>(&bytes) else { continue };
+        if deliveries.contains(&lot.delivery()) && !held.contains(&lot.id) {
+            found.push((lot, bytes));
+        }
+    }
+    Ok(found)
+}
+
 /// Takes the turn of a lot's code and lets a recall of it take the lot along. It makes no difference
 /// whether the packs came before the notice or come after it, or their code was told later.
 ///
@@ -213,7 +236,20 @@ async fn named_anew(
         return Ok(batch);
     }
     let codes = Codes::read(snap).await?;
-    follow_recall(snap, moment, batch, (&codes, lot)).await
+    let mut batch = follow_recall(snap, moment, batch, (&codes, lot)).await?;
+    let Some(recalled) = lot.recalled.clone().filter(|_| before.recalled.is_none()) else {
+        return Ok(batch);
+    };
+    // What came with one delivery goes with it, wherever it was moved.
+    for (part, bytes) in parts_of(snap, &[(lot.clone(), Bytes::new())]).await? {
+        if part.recalled.is_none() {
+            let (recalled, version) = (Some(recalled.clone()), part.version + 1);
+            let next = StoredLot { recalled, version, ..part.clone() };
+            batch = replace(batch, Some((&part, bytes)), &next)?;
+            batch = outbox::add(batch, moment, Happened::lot(EventType::LotRecalled, part.id))?;
+        }
+    }
+    Ok(batch)
 }
 
 async fn all(snap: &mut Snap, ids: BTreeSet<Uuid>) -> Result<OfCode, Error> {
@@ -297,6 +333,14 @@ fn release(
     Err(Error::Refused(unsettled(&settled.left, "#/confirmed")))
 }
 
+/// What day it is where a lot lies.
+///
+/// # Errors
+/// What the store met.
+pub async fn today_of(snap: &mut Snap, moment: &Moment, lot: &StoredLot) -> Result<Date, Error> {
+    Ok(Days::read(snap, moment).await?.of(lot.branch_ref.as_ref()))
+}
+
 /// Plans a change of a lot by hand.
 ///
 /// # Errors
@@ -343,7 +387,7 @@ pub async fn adjust(
     let batch = named_anew(snap, moment, Batch::new(), (&lot, &mut next)).await?;
     let batch = replace(batch, Some((&lot, held)), &next)?;
     Planned::made(
-        &next.answer(moment.today),
+        &next.answer(today_of(snap, moment, &next).await?),
         batch.audit(moment.entry("lot.adjust", &format!("lots/{id}"), next.version)),
     )
 }

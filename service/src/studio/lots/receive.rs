@@ -12,6 +12,7 @@ use super::stored::{StoredLot, is_complete, refused};
 use super::{Codes, follow_recall, replace};
 use crate::store::Batch;
 use crate::studio::Studio;
+use crate::studio::branches;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::habits::{self, StoredHabit};
@@ -32,10 +33,14 @@ pub async fn receive(
     request: &LotRequest,
 ) -> Result<Planned, Error> {
     let habits = habits::all(snap).await?;
-    let mut lot = taken_in(studio, moment, request, &habits)?;
+    let at = (request.branch_ref.as_ref(), "#/branch_ref");
+    let (here, batch) = branches::there(studio, snap, at).await?;
+    let moment = &moment.by(&here.zone);
+    let mut lot = taken_in(&here, moment, request, &habits)?;
+    lot.branch_ref = branches::said(snap, lot.branch_ref).await?;
     let id = lot.id;
     let codes = Codes::read(snap).await?;
-    let batch = kept(snap, moment, Batch::new(), (&codes, &mut lot)).await?;
+    let batch = kept(snap, moment, batch, (&codes, &mut lot)).await?;
     Ok(Planned::made(
         &lot.answer(moment.today),
         batch.audit(moment.entry("lot.receive", &format!("lots/{id}"), 1)),
@@ -60,9 +65,19 @@ pub async fn deliver(
     let mut batch = Batch::new();
     let mut outcomes = Vec::with_capacity(request.lots.len());
     for (at, one) in request.lots.iter().enumerate() {
-        let outcome = match taken_in(studio, moment, one, &habits) {
-            Ok(mut lot) => {
-                let about = format!("lots/{}", lot.id);
+        let branch = (one.branch_ref.as_ref(), "#/branch_ref");
+        let taken = match branches::there(studio, snap, branch).await {
+            Ok((here, held)) => {
+                let moment = moment.by(&here.zone);
+                taken_in(&here, &moment, one, &habits).map(|lot| (lot, moment, held))
+            }
+            Err(error) => Err(error),
+        };
+        let outcome = match taken {
+            Ok((mut lot, moment, held)) => {
+                batch.expect.extend(held.expect);
+                lot.branch_ref = branches::said(snap, lot.branch_ref).await?;
+                let (moment, about) = (&moment, format!("lots/{}", lot.id));
                 batch = kept(snap, moment, batch, (&codes, &mut lot)).await?;
                 batch = batch.audit(moment.entry("lot.receive", &about, 1));
                 LotDeliveryOutcome { lot: Some(lot.answer(moment.today)), errors: Vec::new() }
@@ -99,7 +114,7 @@ fn taken_in(
     request: &LotRequest,
     habits: &[StoredHabit],
 ) -> Result<StoredLot, Error> {
-    let LotRequest { text, symbol, packs, maker, confirmed } = request.clone();
+    let LotRequest { text, symbol, packs, maker, confirmed, branch_ref } = request.clone();
     let mut lot = StoredLot {
         id: moment.id()?,
         configuration: None,
@@ -120,6 +135,9 @@ fn taken_in(
         printed_until: None,
         settled: Vec::new(),
         other_codes: Vec::new(),
+        branch_ref,
+        part_of: None,
+        moves: Vec::new(),
     };
     if lot.text.is_some() || lot.symbol.is_some() {
         let reference = confirmed.as_ref().and_then(|said| said.reference.clone());

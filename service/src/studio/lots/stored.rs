@@ -5,10 +5,12 @@ use std::sync::LazyLock;
 use etui_craft::drawer::{self, Known, Said, Settled, Standing, Unsettled};
 use etui_craft::label::{FitnessReason, FitnessState, Lineage, Policy, Printed, Reader, Reading};
 use etui_craft::refusal::Refusal;
-use etui_schema::lots::{Adjustment, AdjustmentReason, Confirmed, Lot, LotQuestion, LotSettlement};
+use etui_schema::lots::{
+    Adjustment, AdjustmentReason, Confirmed, Lot, LotMove, LotQuestion, LotSettlement,
+};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::recalls::LotRecall;
-use etui_schema::vocabulary::{CivilDate, Configuration, Instant};
+use etui_schema::vocabulary::{CivilDate, Configuration, Instant, Reference};
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
@@ -58,6 +60,15 @@ pub struct StoredLot {
     /// them, whoever said which is right.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub other_codes: Vec<String>,
+    /// The branch where its packs lie.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub branch_ref: Option<Reference>,
+    /// The delivery that it was a part of before some of its packs were moved.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub part_of: Option<Uuid>,
+    /// Its moves from branch to branch, oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub moves: Vec<LotMove>,
 }
 
 /// A recall.
@@ -108,6 +119,12 @@ impl StoredLot {
             self.read_again(&reading, released);
         }
         self
+    }
+
+    /// The delivery that its packs came with.
+    #[must_use]
+    pub fn delivery(&self) -> Uuid {
+        self.part_of.unwrap_or(self.id)
     }
 
     /// What is known of it.
@@ -298,6 +315,9 @@ impl StoredLot {
             printed_until: _,
             settled,
             other_codes: _,
+            branch_ref,
+            part_of: _,
+            moves,
         } = self.clone();
         Lot {
             id,
@@ -324,6 +344,8 @@ impl StoredLot {
             adjustments,
             sterile,
             settled,
+            branch_ref,
+            moves,
             version,
         }
     }

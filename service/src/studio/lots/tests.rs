@@ -109,7 +109,7 @@ proptest! {
             let _ = lot.settle(&confirmed, false, at);
         }
         let offered = |lot: &StoredLot| -> Vec<Candidate> {
-            let drawer = Drawer::on(day, vec![lot.clone()]);
+            let drawer = Drawer::on(day, vec![lot.clone()], None);
             if drawer.usable() == 0 { Vec::new() } else { from_drawer(std::slice::from_ref(lot)) }
         };
         let before = offered(&lot).len();

@@ -44,6 +44,8 @@ pub struct KnownToken {
     pub acts_for: Option<Reference>,
     /// The artists whose work alone it reaches.
     pub artists: Option<Vec<Reference>>,
+    /// The branches whose records alone it reaches.
+    pub branches: Option<Vec<Reference>>,
 }
 
 /// Every plug-in that is not removed, or the one of an id.
@@ -78,6 +80,7 @@ async fn one(snap: &mut Snap, plugin: StoredPlugin) -> Result<Known, Error> {
             expires_at: token.expires_at.map(|end| end.0),
             acts_for: token.acts_for,
             artists: token.artists,
+            branches: token.branches,
         });
     }
     Ok(Known {

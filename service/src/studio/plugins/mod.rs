@@ -49,6 +49,7 @@ use uuid::Uuid;
 
 use super::Studio;
 use super::artists::mistaken;
+use super::branches;
 use super::engine::Snap;
 use super::error::Error;
 use super::moment::Moment;
@@ -109,21 +110,57 @@ pub fn is_of_everybody(scope: Scope) -> bool {
     matches!(scope, Scope::Admin | Scope::ClientsErase | Scope::EventsRead)
 }
 
-/// Refuses a limit to some artists that would be none.
-fn limited(scopes: &[Scope], artists: Option<&[Reference]>) -> Result<(), Error> {
-    let Some(artists) = artists else { return Ok(()) };
+/// What a plug-in or a token is limited to.
+#[derive(Clone, Copy)]
+struct Limits<'a> {
+    artists: Option<&'a [Reference]>,
+    branches: Option<&'a [Reference]>,
+}
+
+impl<'a> Limits<'a> {
+    /// Each with its member.
+    fn told(self) -> impl Iterator<Item = (&'static str, &'a [Reference])> {
+        let all = [("artists", self.artists), ("branches", self.branches)];
+        all.into_iter().filter_map(|(member, some)| Some((member, some?)))
+    }
+}
+
+/// Refuses a limit that would be none.
+fn limited(scopes: &[Scope], limits: Limits<'_>) -> Result<(), Error> {
     let mut faults = Vec::new();
-    for (at, artist) in artists.iter().enumerate() {
-        if artists[..at].contains(artist) {
-            let why = format!("`{artist}` stands here twice");
-            faults.push(Fault::new(format!("#/artists/{at}"), FaultCode::Duplicate, why));
+    for (member, all) in limits.told() {
+        for (at, one) in all.iter().enumerate().filter(|(at, one)| all[..*at].contains(one)) {
+            let why = format!("`{one}` stands here twice");
+            faults.push(Fault::new(format!("#/{member}/{at}"), FaultCode::Duplicate, why));
+        }
+        if let Some(scope) = scopes.iter().find(|scope| is_of_everybody(**scope)) {
+            let why = format!("`{scope}` reaches everybody's work: what is limited cannot hold it");
+            faults.push(Fault::new(format!("#/{member}"), FaultCode::Contradiction, why));
         }
     }
-    if let Some(scope) = scopes.iter().find(|scope| is_of_everybody(**scope)) {
-        let why = format!("`{scope}` reaches everybody's work: what is limited cannot hold it");
-        faults.push(Fault::new("#/artists", FaultCode::Contradiction, why));
-    }
     if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
+}
+
+/// Refuses branches that are not there, and adds to a batch that the others still are. Those in
+/// `held` stand there already.
+async fn kept_branches(
+    studio: &Studio,
+    snap: &mut Snap,
+    mut batch: Batch,
+    some: Option<&[Reference]>,
+    held: Option<&[Reference]>,
+) -> Result<Batch, Error> {
+    for (at, branch) in some.into_iter().flatten().enumerate() {
+        if held.is_none_or(|held| !held.contains(branch)) {
+            let pointer = format!("#/branches/{at}");
+            if branches::named(Some(branch)).is_none() {
+                let why = "what is of no branch is nobody's whom branches limit";
+                return Err(Error::at(&pointer, FaultCode::NotAllowed, why));
+            }
+            batch = branches::expect(studio, snap, batch, (Some(branch), &pointer)).await?;
+        }
+    }
+    Ok(batch)
 }
 
 /// Refuses artists who are nobody, beside whom somebody of nearly the same reference is kept: a

@@ -11,7 +11,7 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use super::{BY_NAME, OWNER, PLUGINS, StoredPlugin, StoredToken, TOKENS, USES};
-use super::{faults_of, limited, load, not_mistaken, owner_acts, tokens};
+use super::{Limits, faults_of, kept_branches, limited, load, not_mistaken, owner_acts, tokens};
 use crate::store::audit::{AUDIT_HEAD, HEAD_KEY, Head};
 use crate::store::record::{HashKey, decode, encode};
 use crate::store::verify::{IndexEntries, Indexed};
@@ -55,11 +55,14 @@ pub async fn register(
 ) -> Result<Planned, Error> {
     check(moment, request)?;
     not_mistaken(studio, snap, request.artists.as_deref(), None).await?;
+    let (new, some) = (Batch::new(), request.branches.as_deref());
+    let batch = kept_branches(studio, snap, new, some, None).await?;
     let PluginRequest {
         name,
         description,
         scopes,
         artists,
+        branches,
         allow_admin: _,
         requests_per_minute,
         requests_per_day,
@@ -76,6 +79,7 @@ pub async fn register(
         description,
         scopes,
         artists,
+        branches,
         requests_per_minute,
         requests_per_day,
         registered_at: Instant(moment.now),
@@ -85,7 +89,7 @@ pub async fn register(
     };
     Ok(Planned::made(
         &plugin.answer(),
-        Batch::new()
+        batch
             .expect(BY_NAME, by_name.clone(), None)
             .put(BY_NAME, by_name, id.as_bytes().to_vec())
             .put(PLUGINS, id.as_bytes().to_vec(), encode(&plugin)?)
@@ -101,7 +105,9 @@ fn check(moment: &Moment, request: &PluginRequest) -> Result<(), Error> {
         return Err(Error::at("#/name", FaultCode::NotAllowed, why));
     }
     check_scopes(moment, &request.scopes, request.allow_admin == Some(true))?;
-    limited(&request.scopes, request.artists.as_deref())
+    let PluginRequest { artists, branches, .. } = request;
+    let limits = Limits { artists: artists.as_deref(), branches: branches.as_deref() };
+    limited(&request.scopes, limits)
 }
 
 fn check_scopes(moment: &Moment, scopes: &[Scope], said: bool) -> Result<(), Error> {
@@ -190,6 +196,7 @@ pub async fn change(
         description: plugin.description.clone(),
         scopes: plugin.scopes.clone(),
         artists: plugin.artists.clone(),
+        branches: plugin.branches.clone(),
         allow_admin: None,
         requests_per_minute: plugin.requests_per_minute,
         requests_per_day: plugin.requests_per_day,
@@ -201,17 +208,21 @@ pub async fn change(
         description,
         scopes,
         artists,
+        branches,
         allow_admin,
         requests_per_minute,
         requests_per_day,
     } = read_merged(held, &told_anew(patch, &shown), read)?;
     check_scopes(moment, &scopes, held_admin || allow_admin == Some(true))?;
-    limited(&scopes, artists.as_deref())?;
+    limited(&scopes, Limits { artists: artists.as_deref(), branches: branches.as_deref() })?;
     not_mistaken(studio, snap, artists.as_deref(), plugin.artists.as_deref()).await?;
+    let (some, held) = (branches.as_deref(), plugin.branches.as_deref());
+    let batch = kept_branches(studio, snap, Batch::new(), some, held).await?;
     let next = StoredPlugin {
         description,
         scopes,
         artists,
+        branches,
         requests_per_minute,
         requests_per_day,
         version: plugin.version + 1,
@@ -219,12 +230,13 @@ pub async fn change(
     };
     let key = id.as_bytes().to_vec();
     let mut batch =
-        Batch::new().expect(PLUGINS, key.clone(), Some(bytes)).put(PLUGINS, key, encode(&next)?);
+        batch.expect(PLUGINS, key.clone(), Some(bytes)).put(PLUGINS, key, encode(&next)?);
     for (key, mut token) in tokens::of(snap, id).await? {
         // No expectation of its own: whatever changes a token writes its plug-in anew.
         let before = token.clone();
         token.scopes.retain(|scope| next.reaches(*scope));
         token.artists = next.within(token.artists);
+        token.branches = next.within_branches(token.branches);
         still_hers(&token, moment.now)?;
         if token != before {
             batch = batch.put(TOKENS, key, encode(&token)?);

@@ -25,6 +25,9 @@ pub struct StoredPlugin {
     /// The artists whose work alone its tokens reach; everybody's if there are none.
     #[serde(default)]
     pub artists: Option<Vec<Reference>>,
+    /// The branches whose records alone are reached; all if there are none.
+    #[serde(default)]
+    pub branches: Option<Vec<Reference>>,
     /// Requests a minute.
     pub requests_per_minute: Option<u32>,
     /// Requests a day.
@@ -43,8 +46,8 @@ pub struct StoredPlugin {
 impl Record for StoredPlugin {
     const KIND: &'static str = "plugin";
     /// 2: checks, erasing and events have scopes of their own. 3: it may be limited to some
-    /// artists, which a build that does not know of it must not pass over.
-    const VERSION: u32 = 3;
+    /// artists, 4: to some branches, which a build that does not know of it must not pass over.
+    const VERSION: u32 = 4;
 
     fn upgrade(version: u32, data: Value) -> Result<Self, RecordError> {
         former(version, data, |plugin: &mut Self| &mut plugin.scopes)
@@ -57,8 +60,8 @@ fn former<T: Record>(
     data: Value,
     scopes: impl Fn(&mut T) -> &mut Vec<Scope>,
 ) -> Result<T, RecordError> {
-    // Nothing but a limit came with the third.
-    let mut former: T = of_first(if version == 2 { 1 } else { version }, data)?;
+    // Nothing but a limit came with the third and the fourth.
+    let mut former: T = of_first(if matches!(version, 2 | 3) { 1 } else { version }, data)?;
     if version == 1 {
         let held = scopes(&mut former);
         *held = widened(std::mem::take(held));
@@ -91,6 +94,7 @@ impl StoredPlugin {
             description: self.description.clone(),
             scopes: self.scopes.clone(),
             artists: self.artists.clone(),
+            branches: self.branches.clone(),
             requests_per_minute: self.requests_per_minute,
             requests_per_day: self.requests_per_day,
             registered_at: self.registered_at,
@@ -109,13 +113,24 @@ impl StoredPlugin {
     /// all of them reaches nobody, and not everybody.
     #[must_use]
     pub fn within(&self, artists: Option<Vec<Reference>>) -> Option<Vec<Reference>> {
-        match (&self.artists, artists) {
-            (None, artists) => artists,
-            (Some(most), None) => Some(most.clone()),
-            (Some(most), Some(mut artists)) => {
-                artists.retain(|artist| most.contains(artist));
-                Some(artists)
-            }
+        within(self.artists.as_ref(), artists)
+    }
+
+    /// The same of branches.
+    #[must_use]
+    pub fn within_branches(&self, branches: Option<Vec<Reference>>) -> Option<Vec<Reference>> {
+        within(self.branches.as_ref(), branches)
+    }
+}
+
+/// Of what a token is limited to, what its plug-in reaches.
+fn within(most: Option<&Vec<Reference>>, some: Option<Vec<Reference>>) -> Option<Vec<Reference>> {
+    match (most, some) {
+        (None, some) => some,
+        (Some(most), None) => Some(most.clone()),
+        (Some(most), Some(mut some)) => {
+            some.retain(|one| most.contains(one));
+            Some(some)
         }
     }
 }
@@ -149,12 +164,15 @@ pub struct StoredToken {
     /// The artists whose work alone it reaches; everybody's if there are none.
     #[serde(default)]
     pub artists: Option<Vec<Reference>>,
+    /// The branches whose records alone are reached; all if there are none.
+    #[serde(default)]
+    pub branches: Option<Vec<Reference>>,
 }
 
 impl Record for StoredToken {
     const KIND: &'static str = "plugin-token";
     /// As of a plug-in.
-    const VERSION: u32 = 3;
+    const VERSION: u32 = 4;
 
     fn upgrade(version: u32, data: Value) -> Result<Self, RecordError> {
         former(version, data, |token: &mut Self| &mut token.scopes)
@@ -191,6 +209,7 @@ impl StoredToken {
             scopes: self.scopes.clone(),
             acts_for: self.acts_for.clone(),
             artists: self.artists.clone(),
+            branches: self.branches.clone(),
             state: self.state_at(now).into(),
             created_at: self.created_at,
             expires_at: self.expires_at,

@@ -11,8 +11,10 @@ use uuid::Uuid;
 
 use super::secret;
 use super::stored::StoredUse;
+use super::{
+    Limits, faults_of, kept_branches, limited, load, not_mistaken, owner_acts, token_key, touch,
+};
 use super::{StoredPlugin, StoredToken, TOKENS, USES};
-use super::{faults_of, limited, load, not_mistaken, owner_acts, token_key, touch};
 use crate::store::key::KeyWriter;
 use crate::store::record::{decode, encode};
 use crate::store::{Batch, Bytes, Order, Read};
@@ -57,19 +59,24 @@ pub async fn issue(
     id: Uuid,
     request: &PluginTokenRequest,
 ) -> Result<Planned, Error> {
-    let (plugin, held) = load(snap, id).await?;
+    let (plugin, held_bytes) = load(snap, id).await?;
     owner_acts(moment, &plugin.scopes, "#")?;
-    let PluginTokenRequest { name, scopes, expires_at, acts_for, artists } = request.clone();
+    let PluginTokenRequest { name, scopes, expires_at, acts_for, artists, branches } =
+        request.clone();
     let scopes = scopes.unwrap_or_else(|| plugin.scopes.clone());
     check(&plugin, &scopes, expires_at, moment.now)?;
     for_herself(moment, acts_for.as_ref(), "#/acts_for")?;
     let named = request.scopes.is_some();
     let place = |at: usize| if named { format!("#/scopes/{at}") } else { "#/acts_for".to_owned() };
     no_students_hand(studio, snap, (acts_for.as_ref(), &scopes), place).await?;
-    beyond_the_plugin(&plugin, artists.as_deref())?;
+    let limits = Limits { artists: artists.as_deref(), branches: branches.as_deref() };
+    beyond_the_plugin(&plugin, limits)?;
     not_mistaken(studio, snap, artists.as_deref(), plugin.artists.as_deref()).await?;
     let artists = plugin.within(artists);
-    limited(&scopes, artists.as_deref())?;
+    let (some, held) = (branches.as_deref(), plugin.branches.as_deref());
+    let batch = kept_branches(studio, snap, touch(&plugin, held_bytes)?, some, held).await?;
+    let branches = plugin.within_branches(branches);
+    limited(&scopes, Limits { artists: artists.as_deref(), branches: branches.as_deref() })?;
     let text = secret::draw(moment)?;
     let token = StoredToken {
         id: moment.id()?,
@@ -84,26 +91,27 @@ pub async fn issue(
         replaces: None,
         acts_for,
         artists,
+        branches,
     };
     if let Some(artist) = token.beyond() {
         let why = format!("`{artist}` is not among `artists`: it would not reach her own work");
         return Err(Error::at("#/acts_for", FaultCode::Contradiction, why));
     }
-    let batch = make_room(touch(&plugin, held)?, snap, id, moment.now).await?;
+    let batch = make_room(batch, snap, id, moment.now).await?;
     shown_once(moment, batch, &token, text, "plugin.token.issue")
 }
 
-/// Refuses artists whom the plug-in does not reach.
-fn beyond_the_plugin(plugin: &StoredPlugin, artists: Option<&[Reference]>) -> Result<(), Error> {
-    let Some(most) = &plugin.artists else { return Ok(()) };
-    let beyond = artists.into_iter().flatten().enumerate();
-    let faults: Vec<Fault> = beyond
-        .filter(|(_, artist)| !most.contains(artist))
-        .map(|(at, artist)| {
-            let why = format!("the plug-in does not reach `{artist}`");
-            Fault::new(format!("#/artists/{at}"), FaultCode::NotAllowed, why)
-        })
-        .collect();
+/// Refuses what the plug-in does not reach.
+fn beyond_the_plugin(plugin: &StoredPlugin, limits: Limits<'_>) -> Result<(), Error> {
+    let most = Limits { artists: plugin.artists.as_deref(), branches: plugin.branches.as_deref() };
+    let mut faults = Vec::new();
+    for (member, some) in limits.told() {
+        let Some((_, most)) = most.told().find(|(of, _)| *of == member) else { continue };
+        for (at, one) in some.iter().enumerate().filter(|(_, one)| !most.contains(one)) {
+            let why = format!("the plug-in does not reach `{one}`");
+            faults.push(Fault::new(format!("#/{member}/{at}"), FaultCode::NotAllowed, why));
+        }
+    }
     if faults.is_empty() { Ok(()) } else { Err(Error::Refused(faults)) }
 }
 

@@ -16,7 +16,9 @@ use crate::store::record::{Record, decode, encode};
 use crate::store::{Batch, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
+use crate::studio::lots;
+use crate::studio::moment::Mandate;
 use crate::studio::opener::Verified;
 use crate::studio::paging::Walk;
 
@@ -74,19 +76,49 @@ impl StoredRecall {
 pub async fn list(
     studio: &Studio,
     snap: &mut Snap,
+    mandate: &Mandate,
     query: &PageQuery,
 ) -> Result<Page<Recall>, Error> {
-    Walk::over(studio, RECALLS, query)?
-        .of_records(snap, |one: StoredRecall| Some(one.answer()))
-        .await
+    let walk = Walk::over(studio, RECALLS, query)?;
+    walk.page(snap, async |snap, rows| {
+        let mut told = Vec::with_capacity(rows.len());
+        for (_, bytes) in rows {
+            told.push(match decode::<StoredRecall>(&bytes) {
+                Ok(one) => seen(snap, mandate, one.answer()).await,
+                Err(error) => Err(error.into()),
+            });
+        }
+        Ok(told)
+    })
+    .await
+}
+
+/// What of a recall a caller reaches: the lots of its branches, if it took any.
+async fn seen(
+    snap: &mut Snap,
+    mandate: &Mandate,
+    mut recall: Recall,
+) -> Result<Option<Recall>, Error> {
+    if mandate.branches.is_none() {
+        return Ok(Some(recall));
+    }
+    let mut own = Vec::new();
+    for id in std::mem::take(&mut recall.lot_ids) {
+        let lot = readable(lots::load(snap, id).await)?;
+        own.extend(
+            lot.filter(|(lot, _)| mandate.reaches_branch(lot.branch_ref.as_ref())).map(|_| id),
+        );
+    }
+    recall.lot_ids = own;
+    Ok(Some(recall).filter(|recall| !recall.lot_ids.is_empty()))
 }
 
 /// One recall.
 ///
 /// # Errors
 /// [`Error::NotFound`] if there is none of this id.
-pub async fn get(snap: &mut Snap, id: Uuid) -> Result<Recall, Error> {
+pub async fn get(snap: &mut Snap, mandate: &Mandate, id: Uuid) -> Result<Recall, Error> {
     let missing = || Error::NotFound { what: "recall", id: id.to_string() };
     let stored = snap.get(RECALLS, id.as_bytes()).await?.ok_or_else(missing)?;
-    Ok(decode::<StoredRecall>(&stored)?.answer())
+    seen(snap, mandate, decode::<StoredRecall>(&stored)?.answer()).await?.ok_or_else(missing)
 }

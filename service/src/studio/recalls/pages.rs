@@ -36,7 +36,16 @@ pub fn page(
         }
         None => Bytes::new(),
     };
-    let Exposures { lot_ids, similar_lot_ids, treatments, upcoming_checks, unreadable, .. } = whole;
+    let Exposures {
+        lot_ids,
+        similar_lot_ids,
+        treatments,
+        upcoming_checks,
+        unreadable,
+        branches,
+        clients: _,
+        next_cursor: _,
+    } = whole;
     let mut last = None;
     let (treatments, more) = part(treatments, of_treatment, (&after, &mut left, &mut last));
     let (upcoming_checks, others) = part(upcoming_checks, of_check, (&after, &mut left, &mut last));
@@ -52,6 +61,7 @@ pub fn page(
         upcoming_checks,
         unreadable: unreadable.filter(|_| is_last),
         next_cursor: next.map(|key| cursor::encode(&studio.cursor_key, name, &key)),
+        branches,
     })
 }
 

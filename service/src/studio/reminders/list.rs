@@ -13,6 +13,7 @@ use crate::store::key::KeyWriter;
 use crate::store::record::decode;
 use crate::store::{Bytes, Space};
 use crate::studio::Studio;
+use crate::studio::branches::is_of;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Mandate;
@@ -29,8 +30,16 @@ pub async fn list(
     mandate: &Mandate,
     query: &ReminderQuery,
 ) -> Result<Page<Reminder>, Error> {
-    let ReminderQuery { state, due_from, due_before, client_ref, treatment_id, limit, cursor } =
-        query;
+    let ReminderQuery {
+        state,
+        branch_ref,
+        due_from,
+        due_before,
+        client_ref,
+        treatment_id,
+        limit,
+        cursor,
+    } = query;
     let mut states: Vec<&str> = state.iter().map(|state| state.as_str()).collect();
     if states.is_empty() {
         states.push(ReminderState::Scheduled.as_str());
@@ -59,16 +68,20 @@ pub async fn list(
             (REMINDERS, range)
         }
     };
-    let name = format!(
+    let mut name = format!(
         "reminders state={states:?} due={due_from:?}..{due_before:?} client={client_ref:?} \
          treatment={treatment_id:?}"
     );
+    if let Some(branch) = branch_ref {
+        name.push_str(&format!(" branch={branch}"));
+    }
     let wanted = |one: &StoredReminder| {
         states.contains(&one.state.as_str())
             && due_from.is_none_or(|from| from.0 <= one.due_at.0)
             && due_before.is_none_or(|before| one.due_at.0 < before.0)
             && client_ref.as_ref().is_none_or(|client| *client == one.client_ref)
             && treatment_id.is_none_or(|treatment| treatment == one.treatment_id)
+            && is_of(branch_ref.as_ref(), one.branch_ref.as_ref())
     };
     let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
     walk.page(snap, async |snap, rows| {

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use etui_craft::aftercare::triage::Contacts;
 use etui_craft::aftercare::{Plan, Request, Step};
 use etui_craft::visit;
 use etui_schema::answers::Answer;
@@ -24,17 +25,19 @@ use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
 use crate::studio::vault::Access;
-use crate::studio::{aftercare_plans, appointment_checks, history};
+use crate::studio::{aftercare_plans, appointment_checks, branches, history};
 
 /// The aftercare plan of a recorded treatment, from what is known of the client.
 ///
 /// # Errors
-/// [`Error::Refused`] if the treatment lies outside the calendar.
-pub fn plan_of(
+/// [`Error::Refused`] if the treatment lies outside the calendar; what the store met.
+pub async fn plan_of(
     studio: &Studio,
+    snap: &mut Snap,
     record: &TreatmentRecord,
     client: Option<&ClientRecord>,
 ) -> Result<Plan, Error> {
+    let here = branches::at(studio, snap, record.branch_ref.as_ref()).await?;
     let zone = client.and_then(|client| client.zone.clone()).unwrap_or_else(|| record.zone.clone());
     let session = zone.rules().to_datetime(record.performed_at.0).date();
     let request = Request {
@@ -42,13 +45,16 @@ pub fn plan_of(
         performed_at: record.performed_at.0,
         zone: zone.rules().clone(),
         skin: client.map_or_else(Skin::default, |client| skin_on(client, session)),
-        country: studio.country.map(|country| country.to_string().into()),
+        country: here.country.map(|country| country.to_string().into()),
         conditions: client.map_or_else(Vec::new, conditions),
         message_time: None,
         quiet_hours: None,
         closed_days: Vec::new(),
         opening_hours: None,
+        opens_on: Vec::new(),
+        contacts: Contacts::default(),
     };
+    let request = branches::planned(&here, request);
     studio.craft.plans.plan(&request).map_err(|faults| aftercare_plans::refused(&faults))
 }
 
@@ -138,7 +144,7 @@ pub async fn schedule(
         return Ok(batch);
     }
     let language = client.and_then(|client| client.language).unwrap_or(studio.language);
-    let plan = plan_of(studio, record, client)?;
+    let plan = plan_of(studio, snap, record, client).await?;
     let review = &plan.milestones.review;
     batch = review_to_tell(batch, record, (review.from, review.until), moment.now)?;
     let alarm = is_alarmed(studio, snap, record).await?;
@@ -173,7 +179,7 @@ pub async fn reschedule(
     (before, record, client): (&TreatmentRecord, &TreatmentRecord, Option<&ClientRecord>),
     access: &Access,
 ) -> Result<Batch, Error> {
-    let review = plan_of(studio, before, client)?.milestones.review;
+    let review = plan_of(studio, snap, before, client).await?.milestones.review;
     let mut batch = review_not_to_tell(batch, before, review.from)?;
     let sessions = sessions(studio, snap, record).await?;
     let last = sessions.iter().max().filter(|(at, _)| record.performed_at.0 < at.0);
@@ -198,7 +204,7 @@ async fn bring(
     access: &Access,
 ) -> Result<Batch, Error> {
     let language = client.and_then(|client| client.language).unwrap_or(studio.language);
-    let plan = plan_of(studio, record, client)?;
+    let plan = plan_of(studio, snap, record, client).await?;
     let review = &plan.milestones.review;
     batch = review_to_tell(batch, record, (review.from, review.until), moment.now)?;
     let alarm = is_alarmed(studio, snap, record).await?;
@@ -285,8 +291,25 @@ fn reminder_of(
         reason: None,
         closed_at: None,
         paused: false,
+        branch_ref: record.branch_ref.clone(),
         said: StoredReminder::seal(access, moment, id, &said)?,
     })
+}
+
+/// Adds that the reminders of a treatment are of the branch that it is put right to.
+///
+/// # Errors
+/// What the store met.
+pub async fn follow(
+    snap: &mut Snap,
+    mut batch: Batch,
+    record: &TreatmentRecord,
+) -> Result<Batch, Error> {
+    for (old, bytes) in stored::of(snap, record.id).await? {
+        let next = StoredReminder { branch_ref: record.branch_ref.clone(), ..old.clone() };
+        batch = replace(batch, Some((&old, bytes)), &next)?;
+    }
+    Ok(batch)
 }
 
 /// The id of one step of one treatment: the treatment's own time, and a keyed

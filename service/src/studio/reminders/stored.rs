@@ -60,6 +60,9 @@ pub struct StoredReminder {
     /// so that nobody gets it again.
     #[serde(default)]
     pub(super) paused: bool,
+    /// The branch of its treatment.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) branch_ref: Option<Reference>,
     pub(super) said: Sealed,
 }
 
@@ -152,6 +155,7 @@ impl StoredReminder {
             reason,
             closed_at,
             paused: _, // its state says it
+            branch_ref,
             said: _,
         } = self.clone();
         let Said { key, kind, text, local, wording: _ } = said;
@@ -173,6 +177,7 @@ impl StoredReminder {
             lease,
             reason,
             closed_at,
+            branch_ref,
         }
     }
 

@@ -9,6 +9,7 @@ use etui_craft::refusal::Refusal;
 use etui_schema::lots::{LotQuestion, LotState};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::treatments::{Flag, OpenedPack, PackUse};
+use etui_schema::vocabulary::Reference;
 use jiff::civil::Date;
 use uuid::Uuid;
 
@@ -16,9 +17,11 @@ use super::flags::flag;
 use super::{serial_row, used_before};
 use crate::store::{Batch, Bytes, Read};
 use crate::studio::Studio;
+use crate::studio::branches::named;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::lots::{self, StoredLot};
+use crate::studio::moment::Mandate;
 
 /// A lot that packs are drawn from or given back to, as it was.
 struct Touched {
@@ -57,7 +60,7 @@ struct Looked {
 pub(in crate::studio) async fn from_drawer(
     studio: &Studio,
     snap: &mut Snap,
-    day: Date,
+    (day, mandate): (Date, &Mandate),
     (base, packs): (&str, &[PackUse]),
 ) -> Result<Drawn, Error> {
     let mut drawn = Drawn { lots: Vec::new(), packs: Vec::new(), asked: Vec::new(), day };
@@ -65,8 +68,11 @@ pub(in crate::studio) async fn from_drawer(
     for (at, pack) in packs.iter().enumerate() {
         let place = format!("{base}/{at}");
         match drawn.touch(snap, pack.lot_id).await {
-            Ok(touched) => touched.drawn += 1,
-            Err(Error::NotFound { .. }) => {
+            Ok(touched) if mandate.reaches_branch(touched.lot.branch_ref.as_ref()) => {
+                touched.drawn += 1;
+            }
+            // To a token of other branches it is not there.
+            Ok(_) | Err(Error::NotFound { .. }) => {
                 faults.push(
                     Fault::new(
                         format!("{place}/lot_id"),
@@ -343,13 +349,17 @@ impl Drawn {
 
     /// What about the packs wants a second look. The first of them lies at the
     /// place that is given.
-    pub(in crate::studio) fn flags(&self, first: usize) -> Vec<Flag> {
+    pub(in crate::studio) fn flags(&self, first: usize, branch: Option<&Reference>) -> Vec<Flag> {
         let mut flags = Vec::new();
         for (at, pack) in self.packs.iter().enumerate() {
             let touched = self.lots.iter().find(|touched| touched.lot.id == pack.lot_id);
             let Some(Touched { lot, shares_code, .. }) = touched else { continue };
             let place = format!("#/packs/{}", first + at);
             flags.extend(self.although(lot, &place, pack));
+            // The packet in her hand is what it is: it is told, and not refused.
+            if named(branch).is_some() && named(branch) != named(lot.branch_ref.as_ref()) {
+                flags.push(flag(format!("{place}/lot_id"), FlagCode::PackOfAnotherBranch));
+            }
             let mut unknowns = unknowns(lot, self.day, &place);
             let asks = flag(&*place, FlagCode::PackToBeConfirmed);
             if self.asked.contains(&at) && !unknowns.contains(&asks) {

@@ -60,7 +60,7 @@ async fn is_overtaken(
         return Ok(false);
     };
     let now = request.performed_at.0;
-    let then = Moment { now, today: studio.zone.rules().to_datetime(now).date(), ..moment.clone() };
+    let then = moment.then(now, &studio.zone);
     let found = appointment_checks::is_overtaken(studio, snap, &then, &record).await;
     Ok(readable(found)?.unwrap_or(false))
 }

@@ -14,6 +14,7 @@ use crate::store::index::{Key, Keys};
 use crate::store::record::decode;
 use crate::store::seal::ClientId;
 use crate::studio::Studio;
+use crate::studio::branches;
 use crate::studio::days;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -34,10 +35,20 @@ pub async fn list(
     mandate: &Mandate,
     query: &TreatmentQuery,
 ) -> Result<Page<TreatmentRow>, Error> {
-    let TreatmentQuery { client_ref, artist_ref, from, to, configuration, maker, limit, cursor } =
-        query;
+    let TreatmentQuery {
+        client_ref,
+        artist_ref,
+        branch_ref,
+        from,
+        to,
+        configuration,
+        maker,
+        limit,
+        cursor,
+    } = query;
+    let here = branches::at(studio, snap, branch_ref.as_ref()).await?;
     let asked = Wanted::of(studio, configuration.as_deref(), maker.as_deref())?;
-    let time = days::between(studio, *from, *to)?;
+    let time = days::between(&here, *from, *to)?;
     let client = client_ref.as_ref().map(|client| studio.keyring.client_id(client.as_str()));
     let (space, range) = match client {
         Some(client) => {
@@ -51,7 +62,9 @@ pub async fn list(
     let walk = Walk::begin(studio, name, space, range, *limit, cursor.as_deref())?;
     let wanted = |record: &StoredSealed<TreatmentTrace>| {
         artist_ref.as_ref().is_none_or(|artist| *artist == record.trace.artist_ref)
-            && mandate.reaches(Some(&record.trace.artist_ref))
+            && branches::is_of(branch_ref.as_ref(), record.trace.branch_ref.as_ref())
+            && mandate
+                .reaches_work(Some(&record.trace.artist_ref), record.trace.branch_ref.as_ref())
             && time.contains(&record.trace.performed_at.0)
     };
     walk.page(snap, async |snap, rows| {
@@ -96,6 +109,7 @@ fn row(record: StoredSealed<TreatmentTrace>) -> TreatmentRow {
         performed_at,
         packs,
         pigment_batches: _,
+        branch_ref,
     } = record.trace;
     TreatmentRow {
         id: record.id,
@@ -104,6 +118,7 @@ fn row(record: StoredSealed<TreatmentTrace>) -> TreatmentRow {
         treatment,
         performed_at,
         lots: packs.into_iter().filter_map(|pack| pack.lot).collect(),
+        branch_ref,
     }
 }
 

@@ -15,6 +15,7 @@
 pub(super) mod draw;
 pub(in crate::studio) mod flags;
 mod list;
+mod place;
 mod trace;
 
 pub use list::{first_id, latest_of_client, list, of_client};
@@ -33,9 +34,11 @@ use uuid::Uuid;
 
 use self::draw::Drawn;
 use self::flags::flag;
+use self::place::Place;
 use super::Studio;
 use super::appointment_checks::check_pair;
 use super::artists;
+use super::branches;
 use super::clients;
 use super::countersignatures;
 use super::engine::Snap;
@@ -71,6 +74,10 @@ pub async fn create(
     language: Language,
     request: &TreatmentRequest,
 ) -> Result<Planned, Error> {
+    let place = place::of(studio, snap, request).await?;
+    let at = (place.branch.as_ref(), "#/branch_ref");
+    let (here, held) = branches::there(studio, snap, at).await?;
+    let (studio, moment) = (&*here, &moment.by(&here.zone));
     let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
     let client = clients::find(studio, snap, &request.client_ref).await?;
     check_date(moment, request.performed_at, &zone, client.as_ref()).map_err(|(why, means)| {
@@ -81,16 +88,19 @@ pub async fn create(
     }
     artists::own_work(studio, snap, moment, (&request.artist_ref, "#/artist_ref")).await?;
     let day = zone.rules().to_datetime(request.performed_at.0).date();
-    let drawn = draw::from_drawer(studio, snap, day, ("#/packs", &request.packs)).await?;
+    let drawn =
+        draw::from_drawer(studio, snap, (day, &moment.mandate), ("#/packs", &request.packs))
+            .await?;
     let id = moment.id()?;
     let looked = flags::of(studio, snap, moment, request, (&zone, client.as_ref())).await?;
-    let mut record = record_of(id, moment, zone, request, (&drawn, looked));
+    let looked = place.flags().into_iter().chain(looked).collect();
+    let mut record = record_of(id, moment, (zone, place), request, (&drawn, looked));
     record.flags = flags::say(&studio.craft.drawer, language, record.flags);
     let answer = to_json(&record)?;
     let trace = TreatmentTrace::of(&record);
     let subject = Subject::Client(request.client_ref.clone());
     let access = vault::for_write(studio, snap, moment, &subject).await?;
-    let mut batch = drawn.leave(Batch::new())?;
+    let mut batch = drawn.leave(held)?;
     let keys = (&*studio.keyring, &access);
     batch = sealed::add(batch, keys, moment, (id, trace.clone()), request, &answer)?;
     batch = index(studio, batch, id, &trace)?;
@@ -148,6 +158,7 @@ pub(super) async fn follow(
     let change = |trace: &mut TreatmentTrace| {
         trace.performed_at = after.performed_at;
         trace.artist_ref = after.artist_ref.clone();
+        trace.branch_ref = after.branch_ref.clone();
     };
     let batch = sealed::retrace(&studio.keyring, snap, batch, after.id, change).await?;
     let client = studio.keyring.client_id(after.client_ref.as_str());
@@ -163,7 +174,7 @@ pub(super) async fn follow(
 fn record_of(
     id: Uuid,
     moment: &Moment,
-    zone: Zone,
+    (zone, place): (Zone, Place),
     request: &TreatmentRequest,
     (drawn, looked): (&Drawn, Vec<Flag>),
 ) -> TreatmentRecord {
@@ -174,13 +185,14 @@ fn record_of(
         treatment,
         effect,
         performed_at,
+        branch_ref: _,
         zone: _,
         check_id,
         packs: _,
         pigments,
         worked,
     } = request.clone();
-    let mut flags = drawn.flags(0);
+    let mut flags = drawn.flags(0, place.branch.as_ref());
     flags.extend(pigment_flags(&pigments, zone.rules().to_datetime(performed_at.0).date()));
     flags.extend(looked);
     etui_schema::entries! { [etui_schema::recorded]
@@ -198,6 +210,8 @@ fn record_of(
         worked,
         flags,
         recorded_at: Instant(moment.now),
+        branch_ref: place.branch,
+        branch_from: place.from.map(Into::into),
     }
 }
 

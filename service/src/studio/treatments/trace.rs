@@ -15,6 +15,7 @@ use crate::studio::error::{Error, readable};
 use crate::studio::moment::Mandate;
 use crate::studio::sealed::{self, Trace};
 use crate::studio::vault::Subject;
+use crate::studio::whose::Whose;
 
 /// The trace: pseudonymous references, dates, lots. Nothing of health.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -31,6 +32,9 @@ pub struct TreatmentTrace {
     pub packs: Vec<TracedPack>,
     /// Batches of the pigments.
     pub pigment_batches: Vec<String>,
+    /// Where it was done.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub branch_ref: Option<Reference>,
 }
 
 /// One opened pack.
@@ -79,9 +83,11 @@ impl Trace for TreatmentTrace {
 ///
 /// # Errors
 /// What the store met.
-pub async fn whose(snap: &mut Snap, id: Uuid) -> Result<Option<Reference>, Error> {
+pub async fn whose(snap: &mut Snap, id: Uuid) -> Result<Whose, Error> {
     let found = readable(sealed::load::<TreatmentTrace>(snap, id).await)?;
-    Ok(found.map(|found| found.trace.artist_ref))
+    let of =
+        |trace: TreatmentTrace| Whose { artist: Some(trace.artist_ref), branch: trace.branch_ref };
+    Ok(found.map(|found| of(found.trace)).unwrap_or_default())
 }
 
 /// Whether what hangs on a treatment is within a caller's reach.
@@ -89,7 +95,7 @@ pub async fn whose(snap: &mut Snap, id: Uuid) -> Result<Option<Reference>, Error
 /// # Errors
 /// What the store met.
 pub async fn is_reached(snap: &mut Snap, mandate: &Mandate, id: Uuid) -> Result<bool, Error> {
-    Ok(mandate.artists.is_none() || mandate.reaches(whose(snap, id).await?.as_ref()))
+    Ok(!mandate.is_limited() || whose(snap, id).await?.is_reached(mandate))
 }
 
 impl TracedPack {
@@ -120,6 +126,7 @@ impl TreatmentTrace {
             performed_at: record.performed_at,
             packs,
             pigment_batches: record.pigments.iter().map(|pigment| pigment.batch.clone()).collect(),
+            branch_ref: record.branch_ref.clone(),
         }
     }
 
@@ -140,6 +147,7 @@ impl TreatmentTrace {
                 lot_id: pack.lot_id,
                 packs: 1,
                 lot: None,
+                branch_ref: self.branch_ref.clone(),
             });
         }
         rows

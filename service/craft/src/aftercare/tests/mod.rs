@@ -45,6 +45,8 @@ fn request(treatment: Treatment) -> Request {
         quiet_hours: None,
         closed_days: Vec::new(),
         opening_hours: None,
+        opens_on: Vec::new(),
+        contacts: Default::default(),
     }
 }
 

@@ -4,8 +4,12 @@ use etui_schema::vocabulary::Oiliness;
 use etui_schema::vocabulary::Treatment;
 use etui_schema::vocabulary::aftercare::Condition;
 
+use std::sync::Arc;
+
+use super::super::request::LONGEST_CALL;
 use super::super::say::Say;
 use super::super::texts::catalogue as texts;
+use super::super::triage::Contacts;
 use super::{aged, plans};
 
 /// A message must fit into three to four short messages: whole sentences take more room than
@@ -19,8 +23,20 @@ fn said() -> Vec<Say> {
             let mut request = aged(*treatment, age);
             request.skin.oiliness = Some(Oiliness::Dry);
             request.conditions = Condition::ALL.to_vec();
-            for country in [None, Some("GB"), Some("DE"), Some("NL"), Some("US"), Some("AU")] {
+            let own: Option<Arc<str>> = Some("x".repeat(LONGEST_CALL).into());
+            let named = Contacts {
+                same_day: own.clone(),
+                doctor: own.clone(),
+                artist: own,
+                emergency: None,
+            };
+            let countries = [None, Some("GB"), Some("DE"), Some("NL"), Some("US"), Some("AU")];
+            let calls = [Contacts::default(), named];
+            for (country, own) in
+                countries.iter().flat_map(|c| calls.iter().map(move |own| (c, own)))
+            {
                 request.country = country.map(Into::into);
+                request.contacts = own.clone();
                 let plan = plans().plan(&request).unwrap();
                 said.extend(plan.steps.into_iter().map(|step| step.say));
                 said.extend(plan.cautions.into_iter().map(|caution| caution.say));

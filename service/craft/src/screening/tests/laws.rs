@@ -520,6 +520,7 @@ fn the_laws_draw_every_member_that_a_screening_hears() {
             // Judged beside the rules; `materials` has their table.
             patch_test: _,
             pigments: _,
+            branch_ref: _,
         } = request;
     };
 }
