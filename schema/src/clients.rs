@@ -138,8 +138,8 @@ pub struct ErasureReceipt {
     /// that lie elsewhere have to be replaced by you. A dry run does not look into
     /// them.
     pub backups: Vec<String>,
-    /// Backups whose `.keys` file could not be read or written, so that the key may still lie
-    /// there. It is tried again at each start of the service.
+    /// Backups whose `.keys` file could not be read or written yet, or the folder of another process
+    /// that has not yet heard of it: the key may still lie there. It is tried again.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub not_reached: Vec<String>,
     /// What stays, record by record.

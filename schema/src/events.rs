@@ -23,7 +23,7 @@ words! {
         CheckCompleted = "check.completed",
         /// A client's record was written, or the client was forgotten.
         ClientChanged = "client.changed",
-        /// Packs of a lot come near their last day of use.
+        /// Packs of a lot end within 30 days.
         LotExpiring = "lot.expiring",
         /// A lot was called back.
         LotRecalled = "lot.recalled",

@@ -1,7 +1,8 @@
 //! Backups that make themselves.
 //!
 //! A thread of its own looks now and then whether a backup is due, makes it,
-//! and removes those that are kept no longer. It reads from a snapshot, which
+//! and removes those that are kept no longer. Of several processes on one store one
+//! does, in its own folder. It reads from a snapshot, which
 //! holds up nobody, and writes to disk where no request waits for it. What it
 //! did last stands in [`Watch`], for `/health/ready`.
 
@@ -15,7 +16,7 @@ use jiff::SignedDuration;
 use crate::config::SHORTEST_BETWEEN_BACKUPS;
 use crate::store::backup::{self, Backup, BackupError};
 use crate::store::dump::ExportReport;
-use crate::store::seal;
+use crate::store::{Serve, seal};
 use crate::studio::Studio;
 use crate::studio::moment::Sources;
 use crate::studio::watch::Watch;
@@ -99,7 +100,7 @@ pub(crate) async fn make_now(
 
 /// Makes a backup if one is due, and removes those that are kept no longer.
 async fn make_if_due(studio: &Studio, sources: &dyn Sources) -> Result<(), BackupError> {
-    if studio.engine.damaged().is_some() {
+    if studio.engine.damaged().is_some() || !studio.engine.leads() {
         return Ok(());
     }
     let Watch { folder, config, .. } = &studio.watch;

@@ -15,7 +15,7 @@ use crate::build;
 use crate::config::{Config, DatabaseConfig};
 use crate::demo;
 use crate::http::boot::{OWNER_TOKEN, boot};
-use crate::http::clock::System;
+use crate::http::clock::{Sources, System};
 use crate::http::openapi;
 use crate::http::rt;
 use crate::log;
@@ -26,6 +26,7 @@ use crate::panics;
 use crate::progress::Teller;
 use crate::settings;
 use crate::store::{SyncPath, harden_sync};
+use crate::studio::engine::Engine;
 
 /// The computing and the remembering for permanent-makeup studios.
 #[derive(Debug, Parser)]
@@ -344,7 +345,35 @@ fn serve(config: &Config) -> Result<(), Failed> {
     done
 }
 
+/// How far the clock may stand from that of the database, in seconds: farther is told, and much
+/// farther is refused (both our choice). With several processes that is how far what one writes may
+/// seem to lie before what another wrote earlier.
+const CLOCK_TOLD_S: f64 = 1.0;
+const CLOCK_REFUSED_S: f64 = 5.0;
+
+/// Compares this machine's clock with the database's.
+async fn compare_clocks(config: &Config) -> Result<(), Failed> {
+    let database = config.database.find()?;
+    // With this one setting it is refused in any case.
+    let Some(database) = database.filter(|_| config.min_free_mb.is_none()) else { return Ok(()) };
+    let at = |now: jiff::Timestamp| now.as_duration().as_secs_f64();
+    let before = at(System.now());
+    let theirs = Engine::server_time(&database).await?;
+    let after = at(System.now());
+    // What was asked in between is not known more exactly than that.
+    let apart = if theirs < before { before - theirs } else { (theirs - after).max(0.0) };
+    if CLOCK_REFUSED_S < apart {
+        let why = "set one of them right (both should follow a time server)";
+        return Err(format!("the clock is {apart:.1} s away from the database's; {why}").into());
+    }
+    if CLOCK_TOLD_S < apart {
+        tracing::warn!(seconds = apart, "the clock is away from the database's");
+    }
+    Ok(())
+}
+
 async fn serve_until_stopped(config: &Config, sync_path: SyncPath) -> Result<(), Failed> {
+    compare_clocks(config).await?;
     let (server, report) = boot(config, Arc::new(System), sync_path.clone()).await?;
     let (durable, durable_path) = server.durability(&sync_path);
     match report.as_ref().and_then(|report| report.damage.as_ref()) {

@@ -56,6 +56,9 @@ pub struct Config {
         value_name = "HOW"
     )]
     pub after_restore: AfterRestore,
+    /// Draw a new owner's token at this start; the former one opens nothing from then on.
+    #[arg(long, env = "ETUI_NEW_OWNER_TOKEN")]
+    pub new_owner_token: bool,
     /// The studio's time zone: "today" is its local date.
     #[arg(long, env = "ETUI_ZONE", default_value = "UTC", value_name = "IANA")]
     pub zone: Zone,
@@ -110,6 +113,7 @@ impl Config {
             allow_private_targets: false,
             trust_clock: false,
             after_restore: AfterRestore::Mark,
+            new_owner_token: false,
             hosts: Vec::new(),
             origins: Vec::new(),
             zone,

@@ -13,8 +13,9 @@ use crate::http::aside::reason_of;
 use crate::http::boot;
 use crate::http::clock::{Sources, System};
 use crate::store::backup;
+use crate::store::database::Entry;
 use crate::store::dump;
-use crate::store::keyring::{self, KeyStorage, Keyring, KeyringError};
+use crate::store::keyring::{KeyStorage, Keyring, KeyringError};
 use crate::store::studio_key::StudioKey;
 use crate::store::verify::{Finding, Indexed, VerifyReport, verify};
 use crate::store::{Serve, Store, StoreConfig, Walk, progress, seal};
@@ -55,15 +56,15 @@ impl Place {
         if database.is_none() && !self.data.join("store").is_dir() {
             return Err(format!("{} holds no store", self.data.display()).into());
         }
-        let opened = Engine::open(StoreConfig::new(&self.data), database.as_ref()).await;
+        let opened =
+            Engine::open(StoreConfig::new(&self.data), database.as_ref(), Entry::Alone).await;
         Ok(opened?.0)
     }
 
     async fn open(&self) -> Result<(Engine, Keyring), Failed> {
         let store = self.store().await?;
         let given = std::env::var("ETUI_STUDIO_KEY").ok();
-        let studio = StudioKey::find_or_make(&self.data, given.as_deref(), &mut entropy)?;
-        let keyring = Keyring::open(&self.data, studio, &mut entropy)?;
+        let keyring = Keyring::find(&store, &self.data, given.as_deref(), &mut entropy).await?;
         Ok((store, keyring))
     }
 }
@@ -201,28 +202,33 @@ pub async fn change_studio_key(
     let data = at.data.as_path();
     let folder = backups.cloned().unwrap_or_else(|| data.join(backup::FOLDER));
     let given = std::env::var("ETUI_STUDIO_KEY").ok();
+    // A change that was cut short may have left the key ring under the new key.
+    if !Keyring::is_there(&store, data).await? {
+        return Err(KeyringError::Missing.into());
+    }
+    let told = new_key.map(std::fs::read_to_string).transpose()?;
+    let keyring = match Keyring::find(&store, data, given.as_deref(), &mut entropy).await {
+        Err(first) if told.is_some() => {
+            let found = Keyring::find(&store, data, told.as_deref(), &mut entropy).await;
+            found.map_err(|_| first)?
+        }
+        found => found?,
+    };
     let old = StudioKey::find_or_make(data, given.as_deref(), &mut entropy)?;
     let storage = if given.is_some() { KeyStorage::Environment } else { KeyStorage::File };
-    let told =
-        new_key.map(|file| Ok::<_, Failed>(StudioKey::parse(&std::fs::read_to_string(file)?)?));
     let new = match (told, storage) {
-        (Some(new), _) => new?,
+        (Some(new), _) => StudioKey::parse(&new)?,
         (None, KeyStorage::File) => StudioKey::new(seal::draw(&mut entropy)?),
         (None, KeyStorage::Environment) => {
             return Err("say --new-key FILE: what ETUI_STUDIO_KEY will be from then on".into());
         }
     };
-    // A change that was cut short may have left the key ring under the new key.
-    if !data.join(keyring::FILE).exists() {
-        return Err(KeyringError::Missing.into());
-    }
-    let keyring = Keyring::open(data, old.clone(), &mut entropy)
-        .or_else(|first| Keyring::open(data, new.clone(), &mut entropy).map_err(|_| first))?;
     let unreached = match backup::finish_change(&keyring, &folder, &mut entropy)? {
         Some(unreached) => unreached,
         None => {
             let both = (&old, &new);
-            backup::change_studio_key(&keyring, &folder, both, storage, &mut entropy).await?
+            backup::change_studio_key((&store, &keyring), &folder, both, storage, &mut entropy)
+                .await?
         }
     };
     store.close().await?;

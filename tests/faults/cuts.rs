@@ -11,7 +11,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, AtomicUsize, Ordering};
 use std::time::Duration;
 
-use etui_service::store::database::Database;
+use etui_service::store::database::{Database, Entry};
 use etui_service::store::postgres::{PostgresStore, init};
 use etui_service::store::verify::verify;
 use etui_service::store::{
@@ -35,14 +35,14 @@ enum Cut {
     /// The commit does not arrive.
     NeverSent,
     /// The commit is sent, and both ends are closed at once.
-    SentAndCut,
+    SentThenShut,
     /// The commit does not arrive, and the server learns of the end 0.3 s later.
     Kept,
     /// The commit arrives 0.3 s after its sender was cut off.
     Late,
 }
 
-const WAYS: [Cut; 5] = [Cut::AnswerLost, Cut::NeverSent, Cut::SentAndCut, Cut::Kept, Cut::Late];
+const WAYS: [Cut; 5] = [Cut::AnswerLost, Cut::NeverSent, Cut::SentThenShut, Cut::Kept, Cut::Late];
 
 /// Stands between the store and the server.
 struct Between {
@@ -94,7 +94,7 @@ impl Between {
                     drop(from_client);
                     tokio::time::sleep(later).await;
                 }
-                Cut::SentAndCut => {
+                Cut::SentThenShut => {
                     let _ = to_server.write_all(chunk).await;
                 }
                 Cut::Kept => {
@@ -181,7 +181,7 @@ async fn a_commit_that_is_cut_is_told_rightly() {
     tokio::spawn(Arc::clone(&between).listen(listener));
     let address =
         format!("postgres://owner@127.0.0.1:{port}/postgres?options=-c%20search_path%3D{schema}");
-    let store = PostgresStore::open(&of(address), None).await.unwrap();
+    let store = PostgresStore::open(&of(address), None, Entry::Alone).await.unwrap();
 
     let (stop, told) = (Arc::new(AtomicBool::new(false)), Arc::new(Told::default()));
     let mut writers = tokio::task::JoinSet::new();

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 use etui_service::store::Serve;
-use etui_service::store::database::Database;
+use etui_service::store::database::{Database, Entry};
 use etui_service::store::postgres::{PostgresStore, init};
 use etui_tests::database::{Server, installed};
 
@@ -49,7 +49,7 @@ async fn a_standby_goes_on_where_the_primary_died() {
     let database = Database { address, password: None, root: None };
     init(&database, None).await.unwrap();
     wait_for_standby(&primary, true);
-    let store = PostgresStore::open(&database, None).await.unwrap();
+    let store = PostgresStore::open(&database, None, Entry::Alone).await.unwrap();
     let (stop, told) = (Arc::new(AtomicBool::new(false)), Arc::new(Told::default()));
     let mut writers = tokio::task::JoinSet::new();
     for writer in 0..WRITERS {

@@ -17,5 +17,7 @@ mod power;
 #[cfg(feature = "postgres")]
 mod rates;
 mod reminders;
+#[cfg(feature = "postgres")]
+mod several;
 mod sync;
 mod workload;

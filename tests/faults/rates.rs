@@ -10,7 +10,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use etui_service::store::database::Database;
+use etui_service::store::database::{Database, Entry};
 use etui_service::store::postgres::{PostgresStore, init};
 use etui_service::store::{
     AuditEntry, Batch, EmbeddedStore, Order, Outgoing, Read, Serve, Space, Store, StoreConfig,
@@ -123,7 +123,7 @@ async fn what_it_costs() {
     let (schema, address) = server.schema();
     let database = Database { address, password: None, root: None };
     init(&database, None).await.unwrap();
-    let store = PostgresStore::open(&database, None).await.unwrap();
+    let store = PostgresStore::open(&database, None, Entry::Alone).await.unwrap();
     println!("durable batches of ten rows a second (p50 / p99 ms)");
     for (round, callers) in CALLERS.into_iter().enumerate() {
         let round = round as u64 + 1;
@@ -141,7 +141,7 @@ async fn what_it_costs() {
     let (_, address) = server.schema();
     let database = Database { address, password: None, root: None };
     init(&database, None).await.unwrap();
-    let store = PostgresStore::open(&database, None).await.unwrap();
+    let store = PostgresStore::open(&database, None, Entry::Alone).await.unwrap();
     let folder = tempfile::tempdir().unwrap();
     let embedded = EmbeddedStore::open(StoreConfig::new(folder.path())).unwrap().0;
     fill(&store, rows).await;

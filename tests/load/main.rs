@@ -45,6 +45,9 @@ use ledger::Ledger;
 /// The service as it is measured.
 const PROGRAM: &str = env!("CARGO_BIN_EXE_etui_under_test");
 
+/// One part of the run: it notes its figures.
+type Part<'p> = &'p dyn Fn(&mut Ledger);
+
 /// A number out of the environment.
 fn setting(name: &str, otherwise: usize) -> usize {
     std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(otherwise)
@@ -62,7 +65,7 @@ fn main() -> ExitCode {
         println!("note: {sync_path}");
     }
     let mut ledger = Ledger::begin();
-    let parts: [(&str, &dyn Fn(&mut Ledger)); 7] = [
+    let parts: [(&str, Part<'_>); 7] = [
         ("craft", &craft::measure),
         ("start", &calls::start_and_memory),
         ("calls", &calls::measure),

@@ -88,6 +88,15 @@ impl Child {
         Self::begin_on(program, folder, Some(database), &[], |_| {})
     }
 
+    /// The same with more arguments.
+    ///
+    /// # Panics
+    /// If it does not start.
+    #[must_use]
+    pub fn spawn_on_with(program: &str, folder: &Path, database: &str, more: &[&str]) -> Self {
+        Self::begin_on(program, folder, Some(database), more, |_| {})
+    }
+
     fn begin(
         program: &str,
         folder: &Path,
@@ -181,8 +190,28 @@ impl Child {
     /// # Panics
     /// If the system does not let us.
     pub fn terminate(&self) {
+        self.signal(Signal::TERM);
+    }
+
+    /// Keeps it from running at all, until it is let go on.
+    ///
+    /// # Panics
+    /// If the system does not let us.
+    pub fn freeze(&self) {
+        self.signal(Signal::STOP);
+    }
+
+    /// Lets it go on.
+    ///
+    /// # Panics
+    /// If the system does not let us.
+    pub fn thaw(&self) {
+        self.signal(Signal::CONT);
+    }
+
+    fn signal(&self, signal: Signal) {
         let id = i32::try_from(self.process.id()).ok().and_then(Pid::from_raw);
-        kill_process(id.expect("a process id"), Signal::TERM).expect("a signal can be sent");
+        kill_process(id.expect("a process id"), signal).expect("a signal can be sent");
     }
 
     /// Waits for its end; `None` if it has not come within the limit.

@@ -14,11 +14,13 @@ use crate::events::deliverer;
 use crate::events::lane::Shared;
 use crate::events::post::Poster;
 use crate::panics::caught_in;
-use crate::store::Serve;
+use crate::store::{Serve, erasure, seal};
 use crate::studio::{Error, Studio, sweep};
 
 /// How often what is due is looked for, by the service's clock.
 const SWEEP_EVERY: SignedDuration = SignedDuration::from_secs(30);
+/// How often it is looked whether another process erased somebody.
+const HEAR_EVERY: Duration = Duration::from_secs(2);
 /// How often that clock is looked at.
 const TICK: Duration = Duration::from_millis(200);
 
@@ -40,8 +42,8 @@ impl Aside {
             runtime.block_on(async {
                 tokio::select! {
                     _ = stopped.wait_for(|stop| *stop) => {}
-                    () = deliver(Arc::clone(&studio), Arc::clone(&sources)) => {}
-                    () = sweep_on(&studio, sources.as_ref()) => {}
+                    () = work(&studio, &sources) => {}
+                    () = hear(&studio, sources.as_ref()) => {}
                 }
             });
             // A name that is being looked up cannot be called off; it is not waited for.
@@ -70,10 +72,39 @@ impl Drop for Aside {
     }
 }
 
-async fn deliver(studio: Arc<Studio>, sources: Arc<dyn Sources>) {
+/// Does what one process does at a time, whenever it is this one.
+async fn work(studio: &Studio, sources: &Arc<dyn Sources>) {
     if studio.engine.damaged().is_some() {
         return std::future::pending().await;
     }
+    loop {
+        let engine = studio.engine.lead().await;
+        let mine = Arc::new(studio.on(engine.clone()));
+        tokio::select! {
+            () = engine.over() => {}
+            () = deliver(Arc::clone(&mine), Arc::clone(sources)) => return,
+            () = sweep_on(&mine, sources.as_ref()) => return,
+        }
+    }
+}
+
+/// Lets the backups of this process hear of erasures that others did.
+async fn hear(studio: &Studio, sources: &dyn Sources) {
+    if !studio.engine.is_shared() {
+        return std::future::pending().await;
+    }
+    let mut entropy = |bytes: &mut [u8]| sources.fill(bytes).map_err(|_| seal::NoEntropy);
+    let (store, keyring) = (&studio.engine, &studio.keyring);
+    loop {
+        tokio::time::sleep(HEAR_EVERY).await;
+        let heard = erasure::catch_up(store, keyring, &studio.backups, &mut entropy).await;
+        if let Err(error) = heard {
+            tracing::warn!(reason = %error, "erasures have not reached the backups yet");
+        }
+    }
+}
+
+async fn deliver(studio: Arc<Studio>, sources: Arc<dyn Sources>) {
     let (clock, wall) = (Arc::clone(&studio.clock), Arc::clone(&sources));
     let shared = Shared {
         store: studio.engine.clone(),

@@ -77,6 +77,7 @@ fn refused(error: &BackupError) -> Failure {
         | BackupError::Store(_)
         | BackupError::Keyring(_)
         | BackupError::Keys(_)
+        | BackupError::Record(_)
         | BackupError::NoEntropy(_) => Failure::new(
             ErrorCode::Unavailable,
             "no backup can be made or read now; the log says why",

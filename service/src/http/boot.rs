@@ -13,16 +13,18 @@ use super::server::{Server, StartError};
 use super::tokens::Tokens;
 use crate::config::{AfterRestore, Config};
 use crate::events::target::Policy;
+use crate::store::database::Entry;
 use crate::store::erasure::{self, EraseError};
 use crate::store::files;
 use crate::store::keyring::{Keyring, KeyringError};
 use crate::store::record::hex;
 use crate::store::seal;
-use crate::store::studio_key::{StudioKey, StudioKeyError};
-use crate::store::{OpenReport, Store, StoreConfig, StoreError, SyncPath};
+use crate::store::studio_key::StudioKeyError;
+use crate::store::{OpenReport, Serve, Store, StoreConfig, StoreError, SyncPath};
 use crate::studio::clock::Clock;
+use crate::studio::common::{self, Differs};
 use crate::studio::engine::{Engine, NoEngine};
-use crate::studio::plugins::secret::text_of;
+use crate::studio::plugins::secret::{digest_of, text_of};
 use crate::studio::watch::Watch;
 use crate::studio::{Craft, CraftError, Studio, clock, packs, reminders, restored, sweep};
 
@@ -80,6 +82,12 @@ pub enum BootError {
     /// The newest moment on record.
     #[error("the audit trail cannot be read: {0}")]
     Clock(String),
+    /// Another process serves the same studio with other settings.
+    #[error(transparent)]
+    Differs(#[from] Differs),
+    /// What all processes of a studio have in common.
+    #[error("what the processes of this studio have in common cannot be read or written: {0}")]
+    Common(String),
     /// No random bytes.
     #[error("no key can be made")]
     Entropy(#[from] NoEntropy),
@@ -103,24 +111,34 @@ pub async fn boot(
     if config.backup.keeps_none() {
         return Err(BootError::NoBackupKept);
     }
-    let (studio, report) = open_studio(config, sources.as_ref(), sync_path).await?;
+    let (studio, report) = open_as(config, sources.as_ref(), sync_path, Entry::Beside).await?;
+    if studio.engine.is_shared() {
+        common::agree(&studio.engine, config).await?;
+    }
     let tokens = Tokens::default();
-    own(&tokens, &config.data, sources.as_ref())?;
+    own(&tokens, (config, &studio.engine), sources.as_ref()).await?;
     // A damaged store answers too: that it is damaged, and the way back.
     if studio.engine.damaged().is_none() {
-        bring_up(config, &studio, &tokens, sources.as_ref()).await?;
+        tokens.load(&studio).await.map_err(|error| BootError::Plugins(format!("{error:?}")))?;
+        if config.trust_clock {
+            studio.clock.believe(sources.as_ref());
+        }
+        // Where others serve it already, they have done this, and go on doing it.
+        if studio.engine.is_alone() {
+            bring_up(config, &studio, sources.as_ref()).await?;
+        }
+        studio.engine.let_in().await.map_err(BootError::Read)?;
     }
-    Ok((Server::bind(config, studio, tokens, sources)?, report))
+    let settings = common::row(config).map_err(|error| BootError::Common(reason_of(&error)))?;
+    Ok((Server::bind(config, studio, (tokens, Some(settings)), sources)?, report))
 }
 
 /// What is done with a sound store before anything is answered.
 async fn bring_up(
     config: &Config,
     studio: &Studio,
-    tokens: &Tokens,
     sources: &dyn Sources,
 ) -> Result<(), BootError> {
-    tokens.load(studio).await.map_err(|error| BootError::Plugins(format!("{error:?}")))?;
     let moved = reminders::bring_up_to_date(studio).await;
     let moved = moved.map_err(|error| BootError::Reminders(reason_of(&error)))?;
     if 0 < moved {
@@ -136,9 +154,6 @@ async fn bring_up(
             "the first start after a restore; events are numbered anew"
         );
     }
-    if config.trust_clock {
-        studio.clock.believe(sources);
-    }
     // What fell due while the service was off. A long backlog is gone on with at the first tick.
     if let Some(doubt) = studio.clock.look(sources) {
         tracing::warn!(reason = clock::in_words(&doubt), "the clock is in doubt");
@@ -150,7 +165,7 @@ async fn bring_up(
 }
 
 /// Opens store and keys, loads the craft, and finishes what a crash left half
-/// erased.
+/// erased. No other process works with the store meanwhile.
 ///
 /// # Errors
 /// [`BootError`] names what is missing or unsound.
@@ -158,6 +173,15 @@ pub async fn open_studio(
     config: &Config,
     sources: &dyn Sources,
     sync_path: SyncPath,
+) -> Result<(Studio, Option<OpenReport>), BootError> {
+    open_as(config, sources, sync_path, Entry::Alone).await
+}
+
+async fn open_as(
+    config: &Config,
+    sources: &dyn Sources,
+    sync_path: SyncPath,
+    entry: Entry,
 ) -> Result<(Studio, Option<OpenReport>), BootError> {
     // The rule data is read while the store opens: the one works, the other waits for the disk.
     let address = config.german;
@@ -170,16 +194,20 @@ pub async fn open_studio(
     if database.is_some() && config.min_free_mb.is_some() {
         return Err(BootError::NotWithDatabase("--min-free-mb"));
     }
-    let (engine, report) = Engine::open(settings, database.as_ref()).await?;
-    let keyring = keyring(config, sources)?;
+    let (engine, report) = Engine::open(settings, database.as_ref(), entry).await?;
     let backups = config.backups.clone().unwrap_or_else(|| config.data.join("backups"));
     let mut entropy = |bytes: &mut [u8]| sources.fill(bytes).map_err(|_| seal::NoEntropy);
+    let given = config.studio_key.as_deref();
+    let keyring = Keyring::find(&engine, &config.data, given, &mut entropy).await?;
     let builtin = Arc::new(loading.join().map_err(|_| BootError::Loading)??);
     let clock = Arc::new(Clock::default());
     let craft = if engine.damaged().is_some() {
         Arc::clone(&builtin)
     } else {
         erasure::settle(&engine, &keyring, &backups, &mut entropy).await?;
+        if engine.is_shared() {
+            keyring.move_into(&engine, &mut entropy).await?;
+        }
         clock.begin(sources, newest(&engine).await?);
         packed(&builtin, &engine).await?
     };
@@ -246,37 +274,66 @@ async fn packed(builtin: &Arc<Craft>, engine: &Engine) -> Result<Arc<Craft>, Boo
     Ok(Arc::new(craft))
 }
 
-/// The keys that open what is sealed; made at the first start.
-fn keyring(config: &Config, sources: &dyn Sources) -> Result<Keyring, BootError> {
-    let mut entropy = |bytes: &mut [u8]| sources.fill(bytes).map_err(|_| seal::NoEntropy);
-    let given = config.studio_key.as_deref();
-    let studio = StudioKey::find_or_make(&config.data, given, &mut entropy)?;
-    Ok(Keyring::open(&config.data, studio, &mut entropy)?)
-}
-
-/// Makes the owner known: the token lies in a file that only the owner of the
-/// data folder can read. Whoever loses it deletes the file and starts again.
-fn own(tokens: &Tokens, data: &Path, sources: &dyn Sources) -> Result<(), BootError> {
-    let path = data.join(OWNER_TOKEN);
-    let text = match read_if_there(&path)? {
-        Some(bytes) => {
-            files::make_file_private(&path)?;
-            String::from_utf8(bytes).map_err(|_| BootError::BadFile(OWNER_TOKEN))?
+/// Makes the owner known: the token lies in a file that only the owner of the data folder can
+/// read. Whoever loses it deletes the file and starts again. Where several processes serve one
+/// store it knows the token by its digest, and no process needs the file of another
+/// ([`common::owner`] says more).
+async fn own(
+    tokens: &Tokens,
+    (config, engine): (&Config, &Engine),
+    sources: &dyn Sources,
+) -> Result<(), BootError> {
+    let path = config.data.join(OWNER_TOKEN);
+    let found = token_in(&path)?;
+    if !engine.is_shared() {
+        let text = match found {
+            Some(text) if !config.new_owner_token => text,
+            Some(_) | None => made(&path, sources)?,
+        };
+        tokens.own(digest_of(&text));
+        return Ok(());
+    }
+    let unreadable = |error| BootError::Common(reason_of(&error));
+    let mut snap = engine.snapshot().await.map_err(BootError::Read)?;
+    let known = common::owner(&mut snap).await.map_err(unreadable)?;
+    drop(snap);
+    let digest = match (known, found) {
+        (Some(known), found) if !config.new_owner_token => {
+            if found.is_some_and(|text| digest_of(&text) != known) {
+                tracing::warn!("the file `owner-token` holds a former token, which opens nothing");
+            }
+            known
         }
-        None => {
-            let mut secret = [0; 32];
-            sources.fill(&mut secret)?;
-            let text = text_of(&secret);
-            files::replace_secret(&path, text.as_bytes())?;
-            text
+        // The first process there is, in a folder that had a token before.
+        (None, Some(text)) if !config.new_owner_token => {
+            common::set_owner(engine, digest_of(&text)).await.map_err(unreadable)?
+        }
+        _ => {
+            let text = made(&path, sources)?;
+            common::set_owner(engine, digest_of(&text)).await.map_err(unreadable)?
         }
     };
-    let text = text.trim();
-    if text.len() < 40 {
-        return Err(BootError::BadFile(OWNER_TOKEN));
-    }
-    tokens.own(text);
+    tokens.own(digest);
     Ok(())
+}
+
+/// The token in a file, if there is one.
+fn token_in(path: &Path) -> Result<Option<String>, BootError> {
+    let bad = || BootError::BadFile(OWNER_TOKEN);
+    let Some(bytes) = read_if_there(path)? else { return Ok(None) };
+    files::make_file_private(path)?;
+    let text = String::from_utf8(bytes).map_err(|_| bad())?;
+    let text = text.trim();
+    if text.len() < 40 { Err(bad()) } else { Ok(Some(text.to_owned())) }
+}
+
+/// A new token, in the file.
+fn made(path: &Path, sources: &dyn Sources) -> Result<String, BootError> {
+    let mut secret = [0; 32];
+    sources.fill(&mut secret)?;
+    let text = text_of(&secret);
+    files::replace_secret(path, text.as_bytes())?;
+    Ok(text)
 }
 
 fn read_if_there(path: &Path) -> io::Result<Option<Vec<u8>>> {

@@ -52,6 +52,9 @@ pub(crate) fn operation_of(req: &HttpRequest) -> Option<&Operation> {
     req.app_data::<AtPath>()?.0.iter().find(|operation| operation.method == *wanted)
 }
 
+/// Why nobody's token can be judged: what other processes changed could not be asked for.
+pub(crate) struct Behind(pub(crate) Failure);
+
 /// The language that the texts of an answer are in.
 #[derive(Clone, Copy)]
 pub(crate) struct Spoken(pub(crate) Language);
@@ -112,6 +115,11 @@ impl Call {
         // Nobody's token and no pack is known then: nothing that is answered could be relied on.
         if operation.needs_token() && state.studio.engine.damaged().is_some() {
             return Err(Failure::new(ErrorCode::Unavailable, DAMAGED));
+        }
+        if let Some(Behind(failure)) = req.extensions_mut().remove::<Behind>()
+            && operation.needs_token()
+        {
+            return Err(failure);
         }
         let caller = guard(req, &state, operation, now)?;
         acceptable(req, operation)?;

@@ -161,6 +161,7 @@ impl Follower {
             let events = log::told(&mut snap, self.last, STRIDE).await.ok()?;
             drop(snap);
             // After the reading: what was read may be younger than a revocation.
+            self.state.keep_up().await.ok()?;
             if !self.state.tokens.still_open(&self.caller, self.state.sources.now()) {
                 return None;
             }

@@ -14,7 +14,7 @@ use actix_web::{Error, HttpMessage, HttpResponse, web};
 use etui_schema::problem::{ErrorCode, Meaning, Problem};
 use etui_schema::vocabulary::Language;
 
-use super::call::{AtPath, Chosen, Spoken, asked_for, operation_of};
+use super::call::{AtPath, Behind, Chosen, Spoken, asked_for, operation_of};
 use super::cors;
 use super::encoding;
 use super::failure::Failure;
@@ -46,7 +46,10 @@ pub(crate) async fn frame(
         // Not through `into_response`, which would lose the failure's words.
         (Some(failure), _) => req.error_response(failure),
         (None, Some(answer)) => req.into_response(answer),
-        (None, None) => next.call(req).await?.map_into_boxed_body(),
+        (None, None) => {
+            present(&req, state).await;
+            next.call(req).await?.map_into_boxed_body()
+        }
     };
     let mut response = as_problem(response, &id);
     finish(response.headers_mut(), &id);
@@ -64,6 +67,15 @@ pub(crate) async fn frame(
     }
     report(&response, state, &id, trace.as_deref(), started);
     Ok(response)
+}
+
+/// Sees to it that whoever lets a token in knows what other processes have changed.
+async fn present(req: &ServiceRequest, state: Option<&State>) {
+    if let Some(state) = state.filter(|_| req.headers().contains_key(header::AUTHORIZATION))
+        && let Err(error) = state.keep_up().await
+    {
+        req.extensions_mut().insert(Behind(error.into()));
+    }
 }
 
 /// That a refusal says something to people, in the language asked for.

@@ -15,12 +15,12 @@ use super::event_stream::Followers;
 use super::frame::frame;
 use super::hosts::Hosts;
 use super::routes;
-use super::state::State;
+use super::state::{Followed, State};
 use super::tokens::Tokens;
 use super::uses;
 use crate::backups::Clockwork;
 use crate::config::Config;
-use crate::store::{Serve, StoreError, SyncPath};
+use crate::store::{Bytes, Serve, StoreError, SyncPath};
 use crate::studio::Studio;
 use crate::studio::engine::Engine;
 
@@ -99,7 +99,7 @@ impl Server {
     pub(crate) fn bind(
         config: &Config,
         studio: Studio,
-        tokens: Tokens,
+        (tokens, settings): (Tokens, Option<Bytes>),
         sources: Arc<dyn Sources>,
     ) -> Result<Self, StartError> {
         if !config.listen.ip().is_loopback() && !config.allow_public {
@@ -112,7 +112,13 @@ impl Server {
         let (stopping, stopped) = watch::channel(false);
         let hosts = Hosts::new(&config.hosts, &config.origins);
         let followers = Followers::new(stopped);
-        let state = web::Data::new(State::new(studio, tokens, hosts, followers, sources));
+        let state = web::Data::new(State::new(
+            studio,
+            (tokens, Followed::new(settings)),
+            hosts,
+            followers,
+            sources,
+        ));
         let backups = Clockwork::start(state.studio(), state.sources.clone());
         let aside =
             Aside::start(state.studio(), state.sources.clone()).map_err(StartError::Aside)?;

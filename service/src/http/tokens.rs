@@ -15,13 +15,14 @@
 //! The guard asks memory, never the disk. Memory is filled when the service
 //! starts, and read anew for one plug-in after each change of it, from a
 //! snapshot that is taken after the commit, one change after the other: so the
-//! last reading sees the last change. If it cannot be read, the tokens of that
-//! plug-in open nothing until it can.
+//! last reading sees the last change. What other processes change is read before a
+//! request gets here ([`State::keep_up`](super::state::State::keep_up)). If it cannot
+//! be read, the tokens of that plug-in open nothing until it can.
 //!
 //! RFC 6750 is followed for the header and the challenges; a token in a form
 //! or in a query is none.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, RwLock};
 
@@ -36,11 +37,11 @@ use uuid::Uuid;
 use super::failure::Failure;
 use super::limits::Meter;
 use crate::store::Store;
-use crate::studio::Studio;
 use crate::studio::error::Error;
 use crate::studio::moment::Mandate;
 use crate::studio::plugins::secret::{TokenDigest, digest_of};
 use crate::studio::plugins::{self, Known, KnownToken, OWNER, Use};
+use crate::studio::{Studio, common};
 
 /// What is known of one token.
 #[derive(Debug)]
@@ -129,25 +130,41 @@ pub(crate) struct Tokens {
 }
 
 impl Tokens {
-    /// Makes the owner's token known.
-    pub(crate) fn own(&self, text: &str) {
+    /// Makes the owner's token known, and no other one the owner's.
+    pub(crate) fn own(&self, digest: TokenDigest) {
         let caller = Caller::of(OWNER, Arc::new([Scope::Admin]));
         let token = Token { caller, expires_at: None, plugin: None };
         if let Ok(mut known) = self.known.write() {
-            known.insert(digest_of(text), Arc::new(token));
+            known.retain(|other, token| *other == digest || token.plugin.is_some());
+            known.insert(digest, Arc::new(token));
         }
     }
 
-    /// Reads every plug-in.
+    /// Reads every plug-in, and what is common to all processes of the owner.
     ///
     /// # Errors
-    /// What the store met.
+    /// What the store met; then what was known stays.
     pub(crate) async fn load(&self, studio: &Studio) -> Result<(), Error> {
+        let _turn = self.turn.lock().await;
         let mut snap = studio.engine.snapshot().await?;
-        for plugin in plugins::known(&mut snap, None).await? {
+        let all = plugins::known(&mut snap, None).await?;
+        if let Some(digest) = common::owner(&mut snap).await? {
+            self.own(digest);
+        }
+        drop(snap);
+        for gone in self.plugins().into_iter().filter(|id| all.iter().all(|one| one.id != *id)) {
+            self.replace(gone, None);
+        }
+        for plugin in all {
             self.replace(plugin.id, Some(plugin));
         }
         Ok(())
+    }
+
+    /// The plug-ins that have a token.
+    fn plugins(&self) -> BTreeSet<Uuid> {
+        let Ok(known) = self.known.read() else { return BTreeSet::new() };
+        known.values().filter_map(|token| Some(token.caller.plugin?.0)).collect()
     }
 
     /// Reads one plug-in anew; called after each change of it, whatever came of

@@ -22,13 +22,14 @@ use std::{
 use jiff::{SignedDuration, Timestamp, civil::DateTime, tz::TimeZone};
 
 use super::{
-    Serve, StoreError,
+    Serve, Store, StoreError,
     companion::{self, Companion},
     dump::{self, ExportError, ExportReport, ImportError, ImportReport, Target},
-    erasure::Receipt,
-    files,
+    files, folders,
     keyring::{KeyStorage, Keyring, KeyringError},
     progress::{self, Counted},
+    receipts::Receipt,
+    record::RecordError,
     seal::{Entropy, NoEntropy, draw},
     sealed_file::SealedFileError,
     studio_key::StudioKey,
@@ -56,6 +57,9 @@ pub enum BackupError {
     /// The file of keys beside a backup.
     #[error(transparent)]
     Keys(#[from] SealedFileError),
+    /// A stored receipt, or the list of the folders.
+    #[error(transparent)]
+    Record(#[from] RecordError),
     /// No random bytes.
     #[error(transparent)]
     NoEntropy(#[from] NoEntropy),
@@ -108,6 +112,8 @@ pub async fn make<S: Serve>(
     let key = draw(entropy)?;
     // One erasure at a time, and none while keys are copied out of the store.
     let _one = keyring.changing.lock().await;
+    // Before its moment: whoever is erased after it must know of this folder.
+    folders::enter(store, keyring, folder, entropy).await?;
     let mut snap = store.snapshot().await?;
     let keys = Companion::collect(&mut snap, keyring, Some(key)).await?;
     let temporary = path.with_extension("part");
@@ -269,15 +275,15 @@ fn forget_in(
 /// # Errors
 /// Any [`BackupError`]. The change may be under way then; [`finish_change`] goes on with it, or, with
 /// a key that lies elsewhere, the same call with the same keys.
-pub async fn change_studio_key(
-    keyring: &Keyring,
+pub async fn change_studio_key<S: Store>(
+    (store, keyring): (&S, &Keyring),
     folder: &Path,
     (old, new): (&StudioKey, &StudioKey),
     storage: KeyStorage,
     entropy: &mut Entropy<'_>,
 ) -> Result<Vec<String>, BackupError> {
     if keyring.studio_key().name() != new.name() {
-        keyring.begin_change(new.clone(), storage, entropy).await?;
+        keyring.begin_change(store, new.clone(), storage, entropy).await?;
     }
     let unreached = rekey(folder, old, new, entropy)?;
     if storage == KeyStorage::File {

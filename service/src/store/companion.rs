@@ -16,8 +16,8 @@ use serde::{Deserialize, Serialize};
 
 use super::{
     Read,
-    erasure::Receipt,
     keyring::{CLIENT_KEYS, Keyring, KeyringError},
+    receipts::Receipt,
     record::hex,
     rows::Rows,
     seal::{ClientId, ClientKey, Entropy},
@@ -60,11 +60,14 @@ impl Companion {
         stream: Option<[u8; 32]>,
     ) -> Result<Self, KeyringError> {
         let (mut clients, mut issued) = (BTreeMap::new(), BTreeMap::new());
+        // That of the view: what it shows stays, whatever others do meanwhile.
+        let own = keyring.of_view(snap).await?;
+        let own = own.as_ref().map_or(keyring, |(ring, _)| ring);
         let mut rows = Rows::all(CLIENT_KEYS);
         while let Some((key, wrapped)) = rows.next(snap).await? {
             let Ok(id) = key.as_slice().try_into() else { continue };
             let client = ClientId::new(id);
-            let Ok(key) = keyring.unwrap(&client, &wrapped) else {
+            let Ok(key) = own.unwrap(&client, &wrapped) else {
                 keyring.note_lost(&client);
                 continue;
             };

@@ -15,6 +15,15 @@ pub struct Database {
     pub root: Option<PathBuf>,
 }
 
+/// How a process comes to a database.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Entry {
+    /// To have it for itself.
+    Alone,
+    /// To serve it, beside others if there are any.
+    Beside,
+}
+
 /// A password; no log and no error shows it.
 #[derive(Clone)]
 pub struct Password(String);
@@ -99,8 +108,8 @@ pub enum DatabaseError {
     NotEmpty,
     /// Another process has it.
     #[error(
-        "another etui process has this database open; stop that one first (keys, tokens and packs \
-         live in one process)"
+        "another etui process works on this database, and one of the two wants it for itself; stop \
+         the other first"
     )]
     InUse,
     /// The server is not as it must be.

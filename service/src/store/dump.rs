@@ -34,6 +34,7 @@ use super::{
     StoreError,
     keyring::{CLIENT_KEYS, KEY_EPOCHS, KeyringError},
     sealed_file::SealedFileError,
+    shared::SHARED,
 };
 
 const KIND: &str = "etui-export";
@@ -41,7 +42,7 @@ const VERSION: u32 = 1;
 
 /// Spaces that an export leaves out.
 fn is_left_out(space: &str) -> bool {
-    [CLIENT_KEYS, KEY_EPOCHS].iter().any(|s| s.name() == space)
+    [CLIENT_KEYS, KEY_EPOCHS, SHARED].iter().any(|s| s.name() == space)
 }
 
 #[derive(Debug, Serialize, Deserialize)]

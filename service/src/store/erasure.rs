@@ -23,35 +23,35 @@
 //! not hold) keeps none of the others from being done: its client is wrapped anew
 //! before step 4, and there is no receipt.
 //!
+//! Where the key ring lies in the store ([`in_store`]) the first four steps are one batch.
+//!
 //! A crash between steps is settled at the next start ([`settle`]): where the
 //! generation did not go up, nothing has happened and the new bucket key is
 //! dropped; where it did, whoever is still wrapped under the old key is wrapped
 //! anew, the old key is destroyed, and the receipts that are there are completed.
+
+mod in_store;
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use futures_util::future::{join, join_all};
 use jiff::Timestamp;
-use serde::{Deserialize, Serialize};
 
 use super::{
-    Batch, Bytes, Order, Read, Space, Store, StoreError,
+    Batch, Bytes, Order, Read, Store, StoreError,
     backup::{self, BackupError},
-    key,
+    folders, key,
     keyring::{
         BucketKey, CLIENT_KEYS, KEY_EPOCHS, Keyring, KeyringError, bucket_of, client_key_key,
         generation_of, wrap, wrapped_under,
     },
     progress,
-    record::{self, Record, RecordError},
+    receipts::{self, ERASURES, Receipt},
+    record::{self, RecordError},
     rows::Rows,
     seal::{ClientId, Entropy},
-    studio_key::unhex,
 };
-
-/// The receipts, by their id.
-pub const ERASURES: Space = Space::new("erasures");
 
 /// What is to be erased.
 pub struct Erasure {
@@ -64,33 +64,6 @@ pub struct Erasure {
     pub at: Timestamp,
     /// The caller's own changes, preconditions and audit entry: one batch with the key's removal.
     pub batch: Batch,
-}
-
-/// Says that a client's key was destroyed, and what that reached.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Receipt {
-    /// Its id.
-    pub id: String,
-    /// When it was asked for, or the newest moment that the store knew then; RFC 3339.
-    pub at: String,
-    /// Pseudonym of the client, hexadecimal.
-    pub client: String,
-    /// Whether there was a key to destroy. Without one nothing of the client was sealed.
-    pub had_key: bool,
-    /// Whether every step is done.
-    pub complete: bool,
-    /// The backups from which the client's key was taken, by file name. Copies of their `.keys`
-    /// files kept elsewhere must be replaced by the owner.
-    pub backups: Vec<String>,
-    /// The backups whose `.keys` file could not be read or written, so that the key may still lie
-    /// there. It is tried again at each start.
-    #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub unreached: Vec<String>,
-}
-
-impl Record for Receipt {
-    const KIND: &'static str = "erasure";
 }
 
 /// Why an erasure did not happen, or not wholly.
@@ -124,6 +97,18 @@ pub async fn erase_all<S: Store>(
     entropy: &mut Entropy<'_>,
 ) -> Result<Vec<Result<Receipt, StoreError>>, EraseError> {
     let _one = keyring.changing.lock().await;
+    if keyring.is_in_store() {
+        let mut outcomes = Vec::with_capacity(erasures.len());
+        for erasure in erasures {
+            outcomes.push(in_store::erase(store, keyring, erasure, entropy).await?);
+        }
+        // Every key is destroyed by now: what a folder refuses stands on the receipts.
+        if let Err(error) = folders::work_off(store, keyring, backups, entropy).await {
+            tracing::error!(reason = %error, "an erasure has not reached the backups yet");
+        }
+        in_store::read_again(store, &mut outcomes).await?;
+        return Ok(outcomes);
+    }
     let clients: Vec<ClientId> = erasures.iter().map(|erasure| erasure.client).collect();
     let buckets: BTreeSet<u8> = clients.iter().map(bucket_of).collect();
     settle_buckets(store, keyring, buckets.iter().copied(), entropy).await?;
@@ -148,7 +133,7 @@ pub async fn erase_all<S: Store>(
         receipts.push(receipt);
     }
     let erased = clients.iter().map(client_key_key).collect();
-    let renewals = renewals(store, keyring, &next, &erased, entropy).await?;
+    let renewals = renewals(&mut store.snapshot().await?, keyring, &next, &erased, entropy).await?;
     let commit = |batch: Batch| store.commit(batch);
     let (done, renewed) =
         join(join_all(asked.into_iter().map(commit)), join_all(renewals.into_iter().map(commit)))
@@ -175,8 +160,8 @@ pub async fn erase_all<S: Store>(
 
 /// Lets the key ring know of an erasure that is durable.
 fn note(keyring: &Keyring, receipt: &Receipt) {
-    if let (Some(id), Ok(at)) = (unhex(&receipt.client), receipt.at.parse()) {
-        keyring.note_erased(&ClientId::new(id), at);
+    if let Some((client, at)) = receipt.names() {
+        keyring.note_erased(&client, at);
     }
 }
 
@@ -192,7 +177,7 @@ pub async fn settle<S: Store>(
     backups: &Path,
     entropy: &mut Entropy<'_>,
 ) -> Result<Vec<Receipt>, EraseError> {
-    let _one = keyring.changing.lock().await;
+    let one = keyring.changing.lock().await;
     check_belongs(store, keyring).await?;
     if let Err(error) = backup::finish_change(keyring, backups, entropy) {
         // The key ring is under the new key already; the old one is kept until the rest is.
@@ -200,41 +185,48 @@ pub async fn settle<S: Store>(
     }
     settle_buckets(store, keyring, 0..=u8::MAX, entropy).await?;
     let mut snap = store.snapshot().await?;
-    let rows = snap.scan(ERASURES, vec![]..vec![], Order::Ascending, usize::MAX).await?;
-    let mut completed = Vec::new();
-    for (_, value) in rows {
-        // One that cannot be read must not keep the studio from working.
-        let Ok(receipt) = record::decode::<Receipt>(&value) else { continue };
+    let mut open = Vec::new();
+    for receipt in receipts::all(&mut snap).await? {
         note(keyring, &receipt);
         if !receipt.complete {
-            completed.push(receipt);
+            open.push(receipt);
         }
     }
-    complete(store, keyring, backups, completed.iter_mut().collect(), entropy).await?;
+    if keyring.is_in_store() {
+        drop(one);
+        catch_up(store, keyring, backups, entropy).await?;
+    } else {
+        complete(store, keyring, backups, open.iter_mut().collect(), entropy).await?;
+    }
     look_through(&mut snap, keyring).await?;
-    Ok(completed)
+    Ok(open)
 }
 
-/// Lets the key ring know of every erasure that the store knows of. [`settle`] does it at each start;
-/// this is for those who only look.
+/// Lets the backups in a folder hear of erasures that other processes did.
 ///
 /// # Errors
-/// [`EraseError::Store`].
-pub async fn remember<R: Read>(snap: &mut R, keyring: &Keyring) -> Result<(), EraseError> {
-    for (_, value) in snap.scan(ERASURES, vec![]..vec![], Order::Ascending, usize::MAX).await? {
-        if let Ok(receipt) = record::decode::<Receipt>(&value) {
-            note(keyring, &receipt);
-        }
+/// [`EraseError::Backup`].
+pub async fn catch_up<S: Store>(
+    store: &S,
+    keyring: &Keyring,
+    backups: &Path,
+    entropy: &mut Entropy<'_>,
+) -> Result<(), EraseError> {
+    let _one = keyring.changing.lock().await;
+    if !backup::list(backups).map_err(BackupError::from)?.is_empty() {
+        folders::enter(store, keyring, backups, entropy).await?;
     }
-    Ok(())
+    Ok(folders::work_off(store, keyring, backups, entropy).await?)
 }
 
 /// Opens every client's key, so that one that does not open is known from the start.
 async fn look_through<R: Read>(snap: &mut R, keyring: &Keyring) -> Result<(), EraseError> {
+    let own = keyring.of_view(snap).await?;
+    let own = own.as_ref().map_or(keyring, |(ring, _)| ring);
     let mut rows = Rows::all(CLIENT_KEYS);
     while let Some((at, wrapped)) = rows.next(snap).await? {
         if let Ok(id) = at.as_slice().try_into()
-            && keyring.unwrap(&ClientId::new(id), &wrapped).is_err()
+            && own.unwrap(&ClientId::new(id), &wrapped).is_err()
         {
             keyring.note_lost(&ClientId::new(id));
         }
@@ -293,7 +285,10 @@ async fn settle_buckets<S: Store>(
         keyring.abandon(&dropped, entropy)?;
     }
     if !risen.is_empty() {
-        for batch in renewals(store, keyring, &risen, &BTreeSet::new(), entropy).await? {
+        let mut snap = store.snapshot().await?;
+        let batches = renewals(&mut snap, keyring, &risen, &BTreeSet::new(), entropy).await?;
+        drop(snap);
+        for batch in batches {
             store.commit(batch).await?;
         }
         keyring.finish(&risen.into_keys().collect(), entropy)?;
@@ -304,14 +299,13 @@ async fn settle_buckets<S: Store>(
 /// What wraps everybody who is not yet wrapped under the new key of a bucket, but for those who are
 /// erased: a batch a bucket, where there is anybody. Nobody can join them any more: new clients are
 /// wrapped under the new key, and keys go by erasures alone, which come one group at a time.
-async fn renewals<S: Store>(
-    store: &S,
+async fn renewals<R: Read>(
+    snap: &mut R,
     keyring: &Keyring,
     next: &BTreeMap<u8, BucketKey>,
     erased: &BTreeSet<Bytes>,
     entropy: &mut Entropy<'_>,
 ) -> Result<Vec<Batch>, EraseError> {
-    let mut snap = store.snapshot().await?;
     let mut batches = Vec::new();
     for (bucket, next) in next {
         let mut batch = Batch::new();

@@ -24,7 +24,9 @@ use super::{
     StoreConfig, StoreError, StudioKey,
     erasure::{self, Erasure},
     keyring::KeyringError,
+    receipts::Receipt,
     seal::{self, ClientId, ClientKey, NoEntropy, SealError, test_entropy},
+    shared::{RING, SHARED},
 };
 
 const RECORDS: Space = Space::new("records");
@@ -130,7 +132,7 @@ async fn erase<S: Store>(
     client: ClientId,
     (name, at): (&str, Timestamp),
     entropy: &mut seal::Entropy<'_>,
-) -> erasure::Receipt {
+) -> Receipt {
     let erasure = Erasure { client, receipt_id: name.to_owned(), at, batch: Batch::new() };
     let folder = dir.join("backups");
     let erased = erasure::erase_all(store, keyring, &folder, vec![erasure], entropy).await;
@@ -383,4 +385,62 @@ fn what_does_not_name_its_key_is_told_by_its_time() {
     ring.note_erased(&who, now(5));
     assert!(ring.unwrap(&who, &former).unwrap().is_after_former(now(4)));
     assert!(!ring.unwrap(&who, &former).unwrap().is_after_former(now(6)));
+}
+
+/// Two processes on one store, each with its own copy of the ring: they erase by turns and at the
+/// same time, new clients come in between, and nobody else loses anything.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn two_key_rings_of_one_store() {
+    let store = MemoryStore::new();
+    let (first_dir, second_dir) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let first = keyring(first_dir.path());
+    first.move_into(&store, &mut test_entropy(3)).await.unwrap();
+    assert!(!first_dir.path().join(super::keyring::FILE).exists());
+    let key = std::fs::read_to_string(first_dir.path().join("studio-key")).unwrap();
+    let again = || async {
+        let row = store.snapshot().await.unwrap().get(SHARED, RING).await.unwrap().unwrap();
+        Keyring::of_row(second_dir.path(), Some(&key), &row).unwrap()
+    };
+    let second = again().await;
+    let both = [(&first, first_dir.path()), (&second, second_dir.path())];
+    let id = |n: u8| ClientId::new([0, n].repeat(16).try_into().unwrap());
+    let record = |n: u8| format!("record-{n}").into_bytes();
+    let mut entropy = test_entropy(4);
+    for n in 0..60 {
+        let (keyring, _) = both[usize::from(n % 2)];
+        put(&store, keyring, &id(n), &record(n), now(0), &mut entropy).await;
+    }
+    for n in 0..20 {
+        let erase_at = async |at: usize| {
+            let n = 2 * n + u8::try_from(at).unwrap();
+            let (keyring, dir) = both[(at + usize::from(n)) % 2];
+            let told = (&*format!("{n}"), now(usize::from(n) + 1));
+            erase(&store, keyring, dir, id(n), told, &mut test_entropy(n + 9)).await
+        };
+        let (a, b) = futures_util::future::join(erase_at(0), erase_at(1)).await;
+        assert!(a.complete && b.complete && a.had_key && b.had_key);
+        // Whoever comes now, at either, is not left out of the next one.
+        let (keyring, _) = both[usize::from(n % 2)];
+        put(&store, keyring, &id(100 + n), &record(100 + n), now(99), &mut entropy).await;
+    }
+    let third = again().await;
+    for keyring in [&first, &second, &third] {
+        for n in (0..60).chain(100..120) {
+            let is_read = reads(&store, keyring, &id(n), &record(n)).await;
+            assert_eq!(is_read, 40 <= n, "client {n}");
+        }
+        assert_eq!(keyring.lost(), 0);
+    }
+    // One who comes back does not open what was sealed before, whichever process she comes to.
+    put(&store, &second, &id(1), b"back", Timestamp::UNIX_EPOCH, &mut entropy).await;
+    for keyring in both.map(|(keyring, _)| keyring) {
+        assert!(!reads(&store, keyring, &id(1), &record(1)).await);
+        assert!(reads(&store, keyring, &id(1), b"back").await);
+    }
+    let wrong = Keyring::of_row(second_dir.path(), Some(&"0a".repeat(32)), &{
+        store.snapshot().await.unwrap().get(SHARED, RING).await.unwrap().unwrap()
+    });
+    assert!(
+        wrong.is_err_and(|error| error.to_string().contains("was sealed under the studio key"))
+    );
 }

@@ -14,6 +14,9 @@
 //! From then on no copy of the erased client's wrapped key, wherever it may
 //! lie, can be opened by anybody, the studio included. `erasure` has the steps.
 //!
+//! Where several processes serve one store, the ring is a row of the store instead
+//! of a file (`in_store` says what that means).
+//!
 //! A new studio key means rewriting this file and the keys beside the backups;
 //! no record is touched.
 //!
@@ -56,6 +59,7 @@ use super::{
 mod change;
 mod clients;
 mod content;
+mod in_store;
 
 pub use super::studio_key::KEYRING_FILE as FILE;
 pub use clients::{Held, Issue};
@@ -86,6 +90,9 @@ pub enum KeyringError {
     /// The store has clients' keys and the file of the key ring is gone.
     #[error("the file `keyring` is missing; put back the newest copy of it")]
     Missing,
+    /// A folder beside a database that is not its own.
+    #[error("the file `keyring` of the data folder is another studio's; name a new folder")]
+    Strange,
     /// The key was wrapped anew while it was read: read again.
     #[error("the client's key was renewed meanwhile; read again")]
     Renewed,
@@ -102,6 +109,7 @@ pub enum KeyringError {
 
 /// The bucket keys and the secrets that outlive them.
 pub struct Keyring {
+    /// Where it lies, unless it lies in the store.
     path: PathBuf,
     is_new: bool,
     /// For keyed hashes in index keys; outlives every change of the other keys.
@@ -114,6 +122,8 @@ pub struct Keyring {
 struct State {
     studio: StudioKey,
     content: Content,
+    /// Whether it lies in the store, so that others may change it.
+    is_in_store: bool,
     /// When clients were erased last; fills in for keys that do not know when they were issued.
     erased: BTreeMap<ClientId, Timestamp>,
     /// Clients whose keys were found not to open.
@@ -257,7 +267,7 @@ impl Keyring {
         let root = HashKey::new(unhex(&content.index).unwrap_or_default());
         let index = root.derive("index");
         let (erased, lost) = (BTreeMap::new(), BTreeSet::new());
-        let state = RwLock::new(State { studio, content, erased, lost });
+        let state = RwLock::new(State { studio, content, is_in_store: false, erased, lost });
         Self { path, is_new, index, state, changing: tokio::sync::Mutex::new(()) }
     }
 

@@ -25,9 +25,10 @@
 //! | `memory`, `embedded/`, `postgres/` | the implementations; `database` is where one lies |
 //! | `walk` | what exports, checks and the service ask of an engine beyond that |
 //! | `sync_path`, `files` | what makes a flush reach the disk; private files |
-//! | `seal`, `studio_key`, `studio_seal`, `keyring`, `erasure` | sealing per client, rotation, erasure |
-//! | `dump`, `backup`, `verify` | export, import, dated backups, the walk over everything |
+//! | `seal`, `studio_key`, `studio_seal`, `keyring`, `erasure`, `receipts` | sealing per client, rotation, erasure |
+//! | `dump`, `backup`, `folders`, `verify` | export, import, dated backups and where they lie, the walk over everything |
 //! | `companion`, `sealed_file` | key material in files |
+//! | `shared` | what equal processes on one store have in common |
 //!
 //! # What is absent
 //!
@@ -46,6 +47,7 @@ pub mod dump;
 pub mod embedded;
 pub mod erasure;
 pub mod files;
+mod folders;
 pub mod index;
 pub mod key;
 pub mod keyring;
@@ -53,10 +55,12 @@ pub mod outbox;
 #[cfg(feature = "postgres")]
 pub mod postgres;
 pub mod progress;
+pub mod receipts;
 pub mod record;
 pub mod rows;
 pub mod seal;
 mod sealed_file;
+pub mod shared;
 pub mod studio_key;
 pub mod studio_seal;
 pub mod sync_path;

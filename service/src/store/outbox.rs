@@ -1,7 +1,7 @@
 //! The outbox: what happened, numbered in the order in which it was committed.
 //!
 //! An event travels in [`Batch::events`](super::Batch::events); the committer,
-//! of which there is one, gives it the next number in the same transaction as
+//! of which one at a time has its turn, gives it the next number in the same transaction as
 //! the change it tells of. So no two events have the same number, none has a
 //! number without its change, and no event ever appears below one that a reader
 //! has seen: a view shows whole groups of commits only, in their order. Whoever

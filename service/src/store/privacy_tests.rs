@@ -5,9 +5,10 @@ use std::{fs, path::Path};
 use super::{
     Batch, EmbeddedStore, Identity, KeyStorage, Keyring, Read, Sealed, Serve, Space, Store,
     StoreConfig, StoreError, StudioKey, backup, dump,
-    erasure::{self, ERASURES, Erasure},
+    erasure::{self, Erasure},
     files,
     keyring::{CLIENT_KEYS, KeyringError},
+    receipts::{ERASURES, Receipt},
     record::hex,
     seal::{ClientId, test_entropy},
     studio_key::unhex,
@@ -75,7 +76,7 @@ impl Studio {
         held.key.open(&identity(&client), &self.sealed(n).await).unwrap() == PHRASE
     }
 
-    async fn erase(&self, dir: &Path, n: usize) -> erasure::Receipt {
+    async fn erase(&self, dir: &Path, n: usize) -> Receipt {
         let erasure = Erasure {
             client: self.client(n),
             receipt_id: format!("receipt-{n}"),
@@ -204,7 +205,7 @@ async fn an_erasure_cut_short_is_settled_at_the_next_start() {
     let both = fs::read(dir.path().join("keyring")).unwrap();
     studio.keyring.abandon(&[bucket].into(), &mut entropy).unwrap();
     let receipt = studio.erase(dir.path(), 1).await;
-    let early = erasure::Receipt { complete: false, ..receipt.clone() };
+    let early = Receipt { complete: false, ..receipt.clone() };
     let early = super::record::encode(&early).unwrap();
     studio.store.commit(Batch::new().put(ERASURES, receipt.id.clone(), early)).await.unwrap();
     fs::write(dir.path().join("keyring"), both).unwrap();
@@ -274,7 +275,8 @@ async fn a_new_studio_key_opens_everything_and_the_old_one_nothing() {
     let mut entropy = test_entropy(8);
     let folder = dir.path().join(backup::FOLDER);
     let (both, file) = ((&old, &new), KeyStorage::File);
-    let done = backup::change_studio_key(&studio.keyring, &folder, both, file, &mut entropy).await;
+    let of = (&studio.store, &studio.keyring);
+    let done = backup::change_studio_key(of, &folder, both, file, &mut entropy).await;
     assert_eq!(done.unwrap(), Vec::<String>::new());
     assert_eq!(fs::read(dir.path().join("store/db")).unwrap(), before, "records were rewritten");
     studio.close().await;
@@ -312,7 +314,8 @@ async fn a_change_of_the_studio_key_cut_short_is_finished_or_undone() {
         new.write(&dir.path().join("studio-key.next")).unwrap();
         if began {
             let file = KeyStorage::File;
-            studio.keyring.begin_change(new.clone(), file, &mut entropy).await.unwrap();
+            let (store, keyring) = (&studio.store, &studio.keyring);
+            keyring.begin_change(store, new.clone(), file, &mut entropy).await.unwrap();
         }
         if rekeyed {
             // As if it had been cut short between the last two steps.

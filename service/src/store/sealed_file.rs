@@ -11,7 +11,7 @@ use std::{fs, io, path::Path};
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
 
 use super::{
-    files,
+    Bytes, files,
     seal::{self, Entropy, NoEntropy, SealError, Sealed},
     studio_key::StudioKey,
 };
@@ -76,7 +76,20 @@ pub(super) fn write<T: Serialize>(
     content: &T,
     entropy: &mut Entropy<'_>,
 ) -> Result<(), SealedFileError> {
-    let form = || SealedFileError::Form { file: name_of(path) };
+    let text = seal_row(&name_of(path), kind, studio, content, entropy)?;
+    files::replace_secret(path, &text)
+        .map_err(|source| SealedFileError::Io { file: name_of(path), source })
+}
+
+/// Seals `content` into what a file of that name, or a row of the store, holds.
+pub(super) fn seal_row<T: Serialize>(
+    name: &str,
+    kind: &str,
+    studio: &StudioKey,
+    content: &T,
+    entropy: &mut Entropy<'_>,
+) -> Result<Bytes, SealedFileError> {
+    let form = || SealedFileError::Form { file: name.to_owned() };
     let json = serde_json::to_vec(content).map_err(|_| form())?;
     let sealed =
         seal::seal(&studio.purpose(kind), kind.as_bytes(), &json, entropy).map_err(|error| {
@@ -91,9 +104,7 @@ pub(super) fn write<T: Serialize>(
         studio_key: studio.name(),
         sealed: Sealed::from_bytes(sealed),
     };
-    let text = serde_json::to_vec(&outer).map_err(|_| form())?;
-    files::replace_secret(path, &text)
-        .map_err(|source| SealedFileError::Io { file: name_of(path), source })
+    serde_json::to_vec(&outer).map_err(|_| form())
 }
 
 /// Reads and opens a file; `None` when it is not there.
@@ -102,14 +113,25 @@ pub(super) fn read<T: DeserializeOwned>(
     kind: &str,
     studio: &StudioKey,
 ) -> Result<Option<T>, SealedFileError> {
-    let file = || name_of(path);
-    let form = || SealedFileError::Form { file: file() };
+    let name = name_of(path);
     let text = match fs::read(path) {
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
-        text => text.map_err(|source| SealedFileError::Io { file: file(), source })?,
+        text => text.map_err(|source| SealedFileError::Io { file: name.clone(), source })?,
     };
+    open_row(&name, kind, studio, &text).map(Some)
+}
+
+/// Opens what [`seal_row`] sealed.
+pub(super) fn open_row<T: DeserializeOwned>(
+    name: &str,
+    kind: &str,
+    studio: &StudioKey,
+    text: &[u8],
+) -> Result<T, SealedFileError> {
+    let file = || name.to_owned();
+    let form = || SealedFileError::Form { file: file() };
     let Outer { kind: found, v, studio_key, sealed } =
-        serde_json::from_slice(&text).map_err(|_| form())?;
+        serde_json::from_slice(text).map_err(|_| form())?;
     if found != kind {
         return Err(form());
     }
@@ -122,7 +144,7 @@ pub(super) fn read<T: DeserializeOwned>(
     }
     let json =
         seal::open(&studio.purpose(kind), kind.as_bytes(), sealed.bytes()).map_err(|_| form())?;
-    serde_json::from_slice(&json).map(Some).map_err(|_| form())
+    serde_json::from_slice(&json).map_err(|_| form())
 }
 
 fn name_of(path: &Path) -> String {

@@ -5,7 +5,7 @@ use std::{future::Future, ops::Range};
 
 use tokio::sync::watch;
 
-use super::{Bytes, Order, Read, Store, StoreError};
+use super::{Bytes, Order, Read, Store, StoreError, shared::Looked};
 
 /// What a store can do at the moment.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -52,8 +52,9 @@ pub trait Walk: Read {
     ) -> impl Future<Output = Result<Vec<(Bytes, Bytes)>, StoreError>> + Send;
 }
 
-/// A store that a service can run on.
-pub trait Serve: Store<Snap: Walk> {
+/// A store that a service can run on. What is said of others is said by a store that several equal
+/// processes serve at once; the defaults are those of one that belongs to one process.
+pub trait Serve: Store<Snap: Walk> + Clone {
     /// What it can do at the moment.
     fn health(&self) -> Health;
 
@@ -67,4 +68,47 @@ pub trait Serve: Store<Snap: Walk> {
     /// # Errors
     /// [`StoreError::Unavailable`] when the end is not an orderly one. Nothing acknowledged is lost.
     fn close(&self) -> impl Future<Output = Result<(), StoreError>> + Send;
+
+    /// Whether others may serve it at the same time, so that what they must all have lies in it.
+    fn is_shared(&self) -> bool {
+        false
+    }
+
+    /// What [`shared::LOOKED`](super::shared::LOOKED) holds at a moment that is not before the call;
+    /// `None` where nobody else can have changed it.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`] if nobody can be asked: what was known before counts for nothing.
+    fn look(&self) -> impl Future<Output = Result<Option<Looked>, StoreError>> + Send {
+        async { Ok(None) }
+    }
+
+    /// Whether nobody else serves it, nor will before [`Serve::let_in`].
+    fn is_alone(&self) -> bool {
+        true
+    }
+
+    /// From here on others may serve it too: what one does alone at a start is done.
+    ///
+    /// # Errors
+    /// [`StoreError::Unavailable`].
+    fn let_in(&self) -> impl Future<Output = Result<(), StoreError>> + Send {
+        async { Ok(()) }
+    }
+
+    /// Whether this process has the work of which there is one at a time.
+    fn leads(&self) -> bool {
+        true
+    }
+
+    /// Waits until this process has that work, and gives a handle for it: what is committed over
+    /// it holds only as long as no other process has taken the work over.
+    fn lead(&self) -> impl Future<Output = Self> + Send {
+        async { self.clone() }
+    }
+
+    /// Waits for the end of what [`Serve::lead`] gave.
+    fn over(&self) -> impl Future<Output = ()> + Send {
+        std::future::pending()
+    }
 }

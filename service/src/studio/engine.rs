@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use prometheus_client::registry::Registry;
 use tokio::sync::watch;
 
-use crate::store::database::{Database, DatabaseError};
+use crate::store::database::{Database, DatabaseError, Entry};
 use crate::store::dump::{self, ImportError, ImportReport, Target};
 use crate::store::embedded::EmbeddedSnap;
 use crate::store::keyring::KeyStorage;
@@ -16,12 +16,12 @@ use crate::store::seal::Entropy;
 use crate::store::studio_key::StudioKey;
 use crate::store::{
     Batch, Bytes, EmbeddedStore, Health, OpenError, OpenReport, Order, Read, Serve, Space, Store,
-    StoreConfig, StoreError, SyncPath, Walk, backup,
+    StoreConfig, StoreError, SyncPath, Walk, backup, shared::Looked,
 };
 #[cfg(feature = "postgres")]
 use crate::store::{
     embedded, files,
-    postgres::{PostgresSnap, PostgresStore},
+    postgres::{self, PostgresSnap, PostgresStore},
 };
 #[cfg(feature = "postgres")]
 use std::io::Write;
@@ -69,7 +69,7 @@ pub enum Snap {
     Embedded(EmbeddedSnap),
     /// Of the store on a server.
     #[cfg(feature = "postgres")]
-    Postgres(PostgresSnap),
+    Postgres(Box<PostgresSnap>),
 }
 
 /// What a new data folder is filled from.
@@ -134,6 +134,7 @@ impl Engine {
     pub async fn open(
         config: StoreConfig,
         database: Option<&Database>,
+        entry: Entry,
     ) -> Result<(Self, Option<OpenReport>), NoEngine> {
         let note = config.dir.join(ON_DATABASE);
         let Some(database) = database else {
@@ -146,20 +147,28 @@ impl Engine {
         if config.dir.join("store").exists() {
             return Err(NoEngine::InFolder(config.dir));
         }
-        Ok((Self::on(database, &config.dir, &note).await?, None))
+        Ok((Self::on(database, (&config.dir, &note), entry).await?, None))
     }
 
     #[cfg(feature = "postgres")]
-    async fn on(database: &Database, folder: &Path, note: &Path) -> Result<Self, NoEngine> {
-        // As long as the lock is held, no other process works with the keys in this folder.
+    async fn on(
+        database: &Database,
+        (folder, note): (&Path, &Path),
+        entry: Entry,
+    ) -> Result<Self, NoEngine> {
+        // As long as the lock is held, no other process works with what lies in this folder.
         let lock = embedded::lock(folder)?;
-        let store = PostgresStore::open(database, Some(lock)).await?;
+        let store = PostgresStore::open(database, Some(lock), entry).await?;
         files::replace(note, |file| file.write_all(database.address.as_bytes()))?;
         Ok(Self::Postgres(store))
     }
 
     #[cfg(not(feature = "postgres"))]
-    async fn on(_database: &Database, _folder: &Path, _note: &Path) -> Result<Self, NoEngine> {
+    async fn on(
+        _database: &Database,
+        _places: (&Path, &Path),
+        _entry: Entry,
+    ) -> Result<Self, NoEngine> {
         Err(DatabaseError::NotBuilt.into())
     }
 
@@ -171,6 +180,22 @@ impl Engine {
         #[cfg(feature = "postgres")]
         {
             crate::store::postgres::judge(database)
+        }
+        #[cfg(not(feature = "postgres"))]
+        {
+            let _ = database;
+            Err(DatabaseError::NotBuilt)
+        }
+    }
+
+    /// What the clock of a database's server says, in seconds since 1970.
+    ///
+    /// # Errors
+    /// [`DatabaseError`].
+    pub async fn server_time(database: &Database) -> Result<f64, DatabaseError> {
+        #[cfg(feature = "postgres")]
+        {
+            postgres::server_time(database).await
         }
         #[cfg(not(feature = "postgres"))]
         {
@@ -240,7 +265,7 @@ impl Store for Engine {
         match self {
             Self::Embedded(store) => store.snapshot().await.map(Snap::Embedded),
             #[cfg(feature = "postgres")]
-            Self::Postgres(store) => store.snapshot().await.map(Snap::Postgres),
+            Self::Postgres(store) => store.snapshot().await.map(Box::new).map(Snap::Postgres),
         }
     }
 }
@@ -256,6 +281,38 @@ impl Serve for Engine {
 
     async fn close(&self) -> Result<(), StoreError> {
         ask!(Self, self, store => store.close().await)
+    }
+
+    fn is_shared(&self) -> bool {
+        ask!(Self, self, store => store.is_shared())
+    }
+
+    async fn look(&self) -> Result<Option<Looked>, StoreError> {
+        ask!(Self, self, store => store.look().await)
+    }
+
+    fn is_alone(&self) -> bool {
+        ask!(Self, self, store => store.is_alone())
+    }
+
+    async fn let_in(&self) -> Result<(), StoreError> {
+        ask!(Self, self, store => store.let_in().await)
+    }
+
+    fn leads(&self) -> bool {
+        ask!(Self, self, store => store.leads())
+    }
+
+    async fn lead(&self) -> Self {
+        match self {
+            Self::Embedded(store) => Self::Embedded(store.lead().await),
+            #[cfg(feature = "postgres")]
+            Self::Postgres(store) => Self::Postgres(store.lead().await),
+        }
+    }
+
+    async fn over(&self) {
+        ask!(Self, self, store => store.over().await);
     }
 }
 

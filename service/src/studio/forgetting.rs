@@ -4,7 +4,8 @@ use super::error::Error;
 use super::moment::Moment;
 use super::vault::Subject;
 use super::{Studio, clock};
-use crate::store::erasure::{self, EraseError, Erasure, Receipt};
+use crate::store::erasure::{self, EraseError, Erasure};
+use crate::store::receipts::Receipt;
 use crate::store::{Batch, Store, StoreError};
 
 /// How often a record is tried that others keep changing.

@@ -100,6 +100,7 @@ const BESIDE: &[&str] = &[
     "_client-keys",
     "_event-head",
     "_key-epochs",
+    "_shared",
     "artists-removed",
     "audit",
     "countersignatures-to-ask",

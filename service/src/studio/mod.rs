@@ -13,6 +13,7 @@ pub mod branches;
 pub mod calendars;
 pub mod clients;
 pub mod clock;
+pub mod common;
 pub mod configuration_drawings;
 pub mod configuration_labels;
 pub mod configurations;
@@ -142,6 +143,12 @@ pub struct Studio {
 }
 
 impl Studio {
+    /// The same studio over another handle on its memory.
+    #[must_use]
+    pub fn on(&self, engine: Engine) -> Self {
+        Self { engine, ..self.clone() }
+    }
+
     /// The same studio, computing with another craft.
     #[must_use]
     pub fn with_craft(&self, craft: Craft) -> Self {

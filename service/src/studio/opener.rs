@@ -12,8 +12,7 @@ use jiff::{SignedDuration, Timestamp};
 use super::vault::Place;
 use crate::store::Read;
 use crate::store::Space;
-use crate::store::erasure::{self, EraseError};
-use crate::store::keyring::Keyring;
+use crate::store::keyring::{Keyring, KeyringError};
 use crate::store::record::Record;
 use crate::store::seal::{ClientId, ClientKey, Identity, SealError, Sealed};
 use crate::store::verify::{IndexEntries, Indexed};
@@ -50,8 +49,8 @@ impl<'a> Opener<'a> {
     ///
     /// # Errors
     /// What the store met.
-    pub async fn new<R: Read>(snap: &mut R, keyring: &'a Keyring) -> Result<Self, EraseError> {
-        erasure::remember(snap, keyring).await?;
+    pub async fn new<R: Read>(snap: &mut R, keyring: &'a Keyring) -> Result<Self, KeyringError> {
+        keyring.remember(snap).await?;
         Ok(Self { keyring, keys: keyring.all_keys(snap).await? })
     }
 

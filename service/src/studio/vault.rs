@@ -169,6 +169,7 @@ fn lost(studio: &Studio, id: &ClientId, error: KeyringError) -> Error {
         error @ (KeyringError::File(_)
         | KeyringError::StudioKey(_)
         | KeyringError::Missing
+        | KeyringError::Strange
         | KeyringError::Store(_)
         | KeyringError::NoEntropy(_)) => error.into(),
     }

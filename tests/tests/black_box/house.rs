@@ -37,8 +37,9 @@ const KNOTS: [(&[&str], &str); 4] = [
         "the document is made from the table of routes, and is served by one of them",
     ),
     (
-        &["store::backup", "store::companion", "store::dump", "store::erasure"],
-        "an erasure reaches the copies, and a copy carries the receipts of erasures",
+        &["store::backup", "store::folders"],
+        "a folder stands in a list before it holds a backup, and what its backups are to forget \
+         stands in rows of it",
     ),
 ];
 

@@ -6,6 +6,7 @@
 //! | [`aftercare`] | plans and symptom reports |
 //! | [`altered_exports`] | exports altered by somebody who makes the digests right again |
 //! | [`calendars`] | plans of treatments, and the feeds of them |
+//! | `chain` | several processes on one database are one service (with the feature `postgres`) |
 //! | [`checks`] | the pre-appointment check: skin test, bottles, earlier sessions |
 //! | [`claims`] | the client's loop over due messages, lists as streams |
 //! | [`client`] | the client crate: typed calls, what it repeats and what not |
@@ -79,6 +80,8 @@ mod branch_moves;
 mod branch_tokens;
 mod branches;
 mod calendars;
+#[cfg(feature = "postgres")]
+mod chain;
 mod checks;
 mod claims;
 mod client;

@@ -130,11 +130,16 @@ fn there_and_back() {
             assert!(*was == is, "{}: {} is not {}", was.0, is.3, was.3);
         }
     }
-    // A second one on the same database is refused, whatever folder it has.
+    assert!(!Path::new(&at("second")).join("keyring").exists(), "it was moved into the database");
+    // A second one is served beside it with the studio's key, and without is refused.
     let other = ["serve", "--listen", "127.0.0.1:0", "--data", &at("other")];
     let told = run(&[&other[..], &["--database", &database]].concat());
     let told = String::from_utf8_lossy(&told.stderr).into_owned();
-    assert!(told.contains("another etui process has this database open"), "{told}");
+    assert!(told.contains("the studio key is missing"), "{told}");
+    // What wants the database for itself waits for the others.
+    let told =
+        String::from_utf8_lossy(&run(&[&["verify"][..], &second].concat()).stderr).into_owned();
+    assert!(told.contains("is in use") || told.contains("another etui process"), "{told}");
     // Whoever forgets the database does not begin an empty store beside the keys.
     services[0].terminate();
     assert!(services[0].wait(Duration::from_secs(20)).is_some());

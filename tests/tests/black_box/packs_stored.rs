@@ -128,6 +128,7 @@ fn an_unsound_stored_pack_does_not_stop_the_service() {
 
 /// Writes rows into the space of packs while the service is stopped.
 fn plant(folder: &std::path::Path, rows: &[(&str, String)]) {
+    use etui_service::store::database::Entry;
     use etui_service::store::key::KeyWriter;
     use etui_service::store::{Batch, Serve, Store, StoreConfig};
     use etui_service::studio::engine::Engine;
@@ -135,7 +136,7 @@ fn plant(folder: &std::path::Path, rows: &[(&str, String)]) {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
     runtime.expect("a runtime").block_on(async {
         let database = etui_tests::engine::database(folder).find().expect("no file is named");
-        let opened = Engine::open(StoreConfig::new(folder), database.as_ref()).await;
+        let opened = Engine::open(StoreConfig::new(folder), database.as_ref(), Entry::Alone).await;
         let (store, _) = opened.expect("the store opens");
         let mut batch = Batch::new();
         for (name, value) in rows {

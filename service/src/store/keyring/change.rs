@@ -7,13 +7,16 @@ use super::{FILE, KIND, KeyStorage, Keyring, KeyringError};
 use crate::store::files;
 use crate::store::seal::Entropy;
 use crate::store::sealed_file;
+use crate::store::shared::{RING, SHARED};
 use crate::store::studio_key::{self, StudioKey, StudioKeyError};
+use crate::store::{Batch, Store};
 
 impl Keyring {
     /// Seals the key ring under a new studio key; no record is touched. With the key in a file,
     /// the new one lies beside the old one from then on, until [`Keyring::end_change`].
-    pub(in crate::store) async fn begin_change(
+    pub(in crate::store) async fn begin_change<S: Store>(
         &self,
+        store: &S,
         studio: StudioKey,
         storage: KeyStorage,
         entropy: &mut Entropy<'_>,
@@ -23,9 +26,14 @@ impl Keyring {
             let next = self.path.with_file_name(studio_key::NEXT_FILE);
             studio.write(&next).map_err(StudioKeyError::from)?;
         }
-        let mut state = self.write();
-        sealed_file::write(&self.path, KIND, &studio, &state.content, entropy)?;
-        state.studio = studio;
+        if self.is_in_store() {
+            let held = self.follow(&mut store.snapshot().await?).await?;
+            let row = self.sealed_under(&studio, entropy)?;
+            store.commit(Batch::new().expect(SHARED, RING, held).put(SHARED, RING, row)).await?;
+        } else {
+            sealed_file::write(&self.path, KIND, &studio, &self.read().content, entropy)?;
+        }
+        self.write().studio = studio;
         Ok(())
     }
 

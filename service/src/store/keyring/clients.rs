@@ -5,10 +5,14 @@ use std::collections::BTreeMap;
 
 use jiff::Timestamp;
 
-use super::content::{Bucket, bound, bucket_of, client_key_key, generation_of, instant_of, wrap};
+use super::content::{
+    Bucket, bound, bucket_of, client_key_key, generation_of, instant_of, wrap, wrapped_under,
+};
 use super::{CLIENT_KEYS, KEY_EPOCHS, Keyring, KeyringError};
+use crate::store::receipts;
 use crate::store::rows::Rows;
 use crate::store::seal::{self, ClientId, ClientKey, Entropy, draw};
+use crate::store::shared::{SHARED, newest};
 use crate::store::studio_key::unhex;
 use crate::store::{Batch, Bytes, Op, Read, Space};
 
@@ -17,7 +21,7 @@ pub struct Issue {
     /// The key, to seal the client's first values.
     pub key: ClientKey,
     expect: [(Space, Bytes, Option<Bytes>); 2],
-    op: Op,
+    ops: Vec<Op>,
 }
 
 impl Issue {
@@ -25,7 +29,7 @@ impl Issue {
     /// when the client has a key already or an erasure came between: read again and start anew.
     pub fn add_to(self, mut batch: Batch) -> Batch {
         batch.expect.extend(self.expect);
-        batch.ops.push(self.op);
+        batch.ops.extend(self.ops);
         batch
     }
 }
@@ -37,6 +41,11 @@ pub struct Held {
     /// That the key is still there: a batch with this precondition fails when the client was
     /// erased meanwhile.
     pub expect: (Space, Bytes, Option<Bytes>),
+}
+
+/// The bucket and the generation that a wrapped key needs.
+fn wanted(client: &ClientId, wrapped: Option<&[u8]>) -> Option<(u8, u32)> {
+    Some((bucket_of(client), wrapped_under(wrapped?)?))
 }
 
 impl Keyring {
@@ -52,22 +61,27 @@ impl Keyring {
         now: Timestamp,
         entropy: &mut Entropy<'_>,
     ) -> Result<Issue, KeyringError> {
-        let issued = self.erased_at(client).map_or(now, |erased| erased.max(now));
-        let key = ClientKey::new(draw(entropy)?, Some(issued));
         let bucket = bucket_of(client);
         let epoch = snap.get(KEY_EPOCHS, &[bucket]).await?;
         let generation = generation_of(epoch.as_deref());
+        self.keep_up(snap, &[(bucket, generation)]).await?;
+        let issued = self.erased_at(client).map_or(now, |erased| erased.max(now));
+        let key = ClientKey::new(draw(entropy)?, Some(issued));
         // A view from before an erasure: the batch will not hold, whatever the key is wrapped under.
         let Bucket { current, next } = self.bucket(bucket);
         let bucket_key = next.filter(|next| next.generation == generation).unwrap_or(current);
         let wrapped = wrap(&bucket_key, client, &key, entropy)?;
+        let mut ops = vec![Op::Put(CLIENT_KEYS, client_key_key(client), wrapped)];
+        if self.is_in_store() {
+            ops.push(Op::Put(SHARED, newest(bucket), client.bytes().to_vec()));
+        }
         Ok(Issue {
             key,
             expect: [
                 (KEY_EPOCHS, vec![bucket], epoch),
                 (CLIENT_KEYS, client_key_key(client), None),
             ],
-            op: Op::Put(CLIENT_KEYS, client_key_key(client), wrapped),
+            ops,
         })
     }
 
@@ -83,6 +97,8 @@ impl Keyring {
         client: &ClientId,
     ) -> Result<Option<Held>, KeyringError> {
         let wrapped = snap.get(CLIENT_KEYS, &client_key_key(client)).await?;
+        self.keep_up(snap, &wanted(client, wrapped.as_deref()).into_iter().collect::<Vec<_>>())
+            .await?;
         self.held(client, wrapped)
     }
 
@@ -97,6 +113,10 @@ impl Keyring {
     ) -> Result<Vec<Result<Option<Held>, KeyringError>>, KeyringError> {
         let places: Vec<Bytes> = clients.iter().map(client_key_key).collect();
         let found = snap.get_many(CLIENT_KEYS, &places).await?;
+        let both = clients.iter().zip(&found);
+        let wanted: Vec<_> =
+            both.filter_map(|(client, key)| wanted(client, key.as_deref())).collect();
+        self.keep_up(snap, &wanted).await?;
         Ok(clients.iter().zip(found).map(|(client, wrapped)| self.held(client, wrapped)).collect())
     }
 
@@ -118,10 +138,12 @@ impl Keyring {
         &self,
         snap: &mut R,
     ) -> Result<BTreeMap<ClientId, Option<ClientKey>>, KeyringError> {
+        let own = self.of_view(snap).await?;
+        let own = own.as_ref().map_or(self, |(ring, _)| ring);
         let rows = Rows::all(CLIENT_KEYS).take(snap, usize::MAX).await?;
         let known = rows.into_iter().filter_map(|(at, wrapped)| {
             let client = ClientId::new(at.try_into().ok()?);
-            let key = self.unwrap(&client, &wrapped).ok();
+            let key = own.unwrap(&client, &wrapped).ok();
             Some((client, key))
         });
         Ok(known.collect())
@@ -170,6 +192,20 @@ impl Keyring {
         state.lost.remove(client);
         let last = state.erased.entry(*client).or_insert(at);
         *last = at.max(*last);
+    }
+
+    /// Learns of every erasure that a view knows of. Each start does; this is for those who only look,
+    /// and for who was erased by another process.
+    ///
+    /// # Errors
+    /// [`KeyringError::Store`].
+    pub async fn remember<R: Read>(&self, snap: &mut R) -> Result<(), KeyringError> {
+        for receipt in receipts::all(snap).await? {
+            if let Some((client, at)) = receipt.names() {
+                self.note_erased(&client, at);
+            }
+        }
+        Ok(())
     }
 
     /// When a client was erased last.

@@ -49,6 +49,11 @@ impl Content {
         Ok(Self { index: hex(&index), buckets })
     }
 
+    /// Grows with every erasure: of two rings of one studio the older has the smaller one.
+    pub(super) fn age(&self) -> u64 {
+        self.buckets.iter().map(|bucket| u64::from(bucket.current.generation)).sum()
+    }
+
     pub(super) fn checked(self) -> Option<Self> {
         let keys = self.buckets.iter().flat_map(|b| [Some(&b.current), b.next.as_ref()]).flatten();
         let sound = keys.map(|k| &k.key).chain([&self.index]).all(|key| unhex(key).is_some());

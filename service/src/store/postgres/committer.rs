@@ -144,7 +144,7 @@ impl Committer {
                 Tried::Lost(answers, sequence) => {
                     self.core.meters.lost();
                     if self.ask_on().await? {
-                        self.core.grown.send_replace(sequence);
+                        self.core.saw(sequence);
                         return Ok(answers);
                     }
                 }
@@ -168,7 +168,6 @@ impl Committer {
         };
         self.core.meters.had_the_turn(began.elapsed());
         let mut heads = Heads::of(newest.as_ref())?;
-        self.core.state.is_ours(&heads)?;
         let Decided { answers, mut changes } = decide(batches, |space, key| {
             Ok::<_, StoreError>(match is_head(space.name()) {
                 true => heads.value(space.name(), key),
@@ -189,7 +188,7 @@ impl Committer {
         match end {
             End::Committed if !session.was_warned() => {
                 self.session = Some(session);
-                self.core.grown.send_replace(heads.sequence());
+                self.core.saw(heads.sequence());
                 Ok(Tried::Done(answers))
             }
             End::Refused(error) => again_or_fail(&error),
@@ -236,10 +235,6 @@ impl Committer {
         let is_there: bool = row.try_get(0).map_err(failed)?;
         let newest = client.query_opt(&says.heads, &[]).await.map_err(failed)?;
         let mut heads = Heads::of(newest.as_ref())?;
-        if self.core.state.is_ours(&heads).is_err() {
-            // Others have written behind it.
-            return Ok(is_there);
-        }
         heads.seq += 1;
         self.serial += 1;
         let nothing = Changes::new();
@@ -256,8 +251,8 @@ impl Committer {
         }
     }
 
-    /// Writes a row of our own, by which others know that they are no longer the newest. Only at the
-    /// start, when it is certain that nobody else is here.
+    /// Writes a row of our own before anything is served: a server that takes none, because it is not
+    /// the primary any more, is not worked with.
     pub(super) async fn open(core: &Core) -> Result<u64, StoreError> {
         let session = writer(&core.link).await?;
         session.hush();

@@ -4,7 +4,6 @@
 use std::borrow::Cow;
 
 use tokio_postgres::Row;
-use uuid::Uuid;
 
 use crate::store::{
     Bytes, Space, StoreError,
@@ -18,8 +17,6 @@ use crate::store::{
 pub(super) struct Heads {
     /// How many batches were ever committed.
     pub(super) seq: i64,
-    /// Who wrote it; nil before anybody did.
-    pub(super) writer: Uuid,
     event: u64,
     audit: audit::Head,
 }
@@ -29,7 +26,7 @@ impl Heads {
     pub(super) fn of(row: Option<&Row>) -> Result<Self, StoreError> {
         let Some(row) = row else {
             let audit = audit::Head::default();
-            return Ok(Self { seq: 0, writer: Uuid::nil(), event: 0, audit });
+            return Ok(Self { seq: 0, event: 0, audit });
         };
         let broken = |_| StoreError::Damaged("the journal is unreadable".into());
         let number = |at| row.try_get::<_, i64>(at).map_err(broken);
@@ -38,11 +35,10 @@ impl Heads {
         };
         Ok(Self {
             seq: number(0)?,
-            writer: row.try_get(1).map_err(broken)?,
-            event: count(number(2)?)?,
+            event: count(number(1)?)?,
             audit: audit::Head {
-                number: count(number(3)?)?,
-                hash: row.try_get(4).map_err(broken)?,
+                number: count(number(2)?)?,
+                hash: row.try_get(3).map_err(broken)?,
             },
         })
     }

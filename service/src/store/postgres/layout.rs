@@ -62,6 +62,16 @@ pub async fn init(database: &Database, service: Option<&str>) -> Result<i32, Dat
     Ok(found)
 }
 
+/// What the server's clock says, in seconds since 1970.
+///
+/// # Errors
+/// [`DatabaseError`].
+pub async fn server_time(database: &Database) -> Result<f64, DatabaseError> {
+    let Session { client, .. } = reach(&Link::new(database)?).await?;
+    let row = client.query_one("SELECT extract(epoch FROM clock_timestamp())::float8", &[]).await;
+    row.and_then(|row| row.try_get(0)).map_err(|error| DatabaseError::Server(in_words(&error)))
+}
+
 /// What the role of the service needs, and no more: it cannot change the tables, nor the journal.
 fn grants(role: &str) -> String {
     let role = format!("\"{}\"", role.replace('"', "\"\""));

@@ -22,9 +22,10 @@
 //! A snapshot is a read-only transaction on a connection of its own out of a
 //! bounded pool; it begins with the newest row of the journal.
 //!
-//! # One process
+//! # Several processes
 //!
-//! serves a database at a time: [`guard`].
+//! may serve a database at the same time: who does what is said by the [`guard`],
+//! and what the others changed is seen by a [`look`].
 //!
 //! Connections live on a runtime of the store's own: the service's workers are
 //! for computing, and some of its threads have no way to wait for a socket.
@@ -33,6 +34,7 @@ mod committer;
 mod guard;
 mod heads;
 mod layout;
+mod look;
 mod meters;
 mod pool;
 mod session;
@@ -42,7 +44,7 @@ mod snapshot;
 #[cfg(test)]
 mod tests;
 
-pub use layout::init;
+pub use layout::{init, server_time};
 pub use settings::judge;
 pub use snapshot::PostgresSnap;
 
@@ -57,16 +59,18 @@ use uuid::Uuid;
 
 use self::{
     committer::{Committer, Work},
-    guard::{Guard, State},
+    guard::{Gate, Guard, State},
     layout::Server,
+    look::Asked,
     meters::Meters,
     pool::Pool,
     settings::Link,
 };
 use super::{
-    Batch, Health, Serve, Store, StoreError,
-    database::{Database, DatabaseError},
+    Batch, Bytes, Health, Serve, Store, StoreError,
+    database::{Database, DatabaseError, Entry},
     dump::{ImportError, Target},
+    shared::{LEAD, Looked, SHARED},
 };
 
 /// How many batches may wait before further ones are refused.
@@ -78,6 +82,8 @@ const THREADS: usize = 2;
 #[derive(Clone)]
 pub struct PostgresStore {
     core: Arc<Core>,
+    /// For the work of one at a time: the row of the lead as each batch must find it.
+    term: Option<Bytes>,
     /// Held for its end: when the last handle goes, so do the connections.
     #[expect(dead_code, reason = "held for its drop")]
     life: Arc<Life>,
@@ -109,7 +115,13 @@ struct Core {
     state: State,
     server: Server,
     queue: mpsc::Sender<Work>,
+    questions: mpsc::UnboundedSender<Asked>,
     grown: watch::Sender<u64>,
+    /// Whether nobody served it when this process began.
+    was_alone: bool,
+    gate: watch::Sender<Gate>,
+    /// The row of the lead as it was raised; `None` while another has it, or nobody.
+    lead: watch::Sender<Option<Bytes>>,
     closing: watch::Sender<bool>,
     let_go: watch::Sender<bool>,
     meters: Meters,
@@ -120,14 +132,18 @@ impl PostgresStore {
     ///
     /// # Errors
     /// [`DatabaseError`]: it cannot be reached, is not as it must be, or another process has it.
-    pub async fn open(database: &Database, lock: Option<File>) -> Result<Self, DatabaseError> {
-        Self::begin(database, lock, false).await
+    pub async fn open(
+        database: &Database,
+        lock: Option<File>,
+        entry: Entry,
+    ) -> Result<Self, DatabaseError> {
+        Self::begin(database, lock, (entry, false)).await
     }
 
     async fn begin(
         database: &Database,
         lock: Option<File>,
-        for_import: bool,
+        how: (Entry, bool),
     ) -> Result<Self, DatabaseError> {
         let link = Link::new(database)?;
         let runtime = Builder::new_multi_thread()
@@ -138,16 +154,18 @@ impl PostgresStore {
             .map_err(|error| DatabaseError::Server(error.to_string()))?;
         let handle = runtime.handle().clone();
         let life = Arc::new(Life { runtime: Some(runtime), lock });
-        let started = handle.clone().spawn(start(handle, link, for_import));
+        let started = handle.clone().spawn(start(handle, link, how));
         let core = started.await.map_err(|error| DatabaseError::Server(error.to_string()))??;
-        Ok(Self { core, life })
+        Ok(Self { core, term: None, life })
     }
 
     /// Whether a commit survives a power cut of the server, and what it says of itself.
     #[must_use]
     pub fn durability(&self) -> (bool, String) {
         let Server { is_durable, says } = &self.core.server;
-        (*is_durable, format!("{says}; {}", self.core.state.standbys()))
+        let who = if self.core.leads() { "this process" } else { "another process" };
+        let standbys = self.core.state.standbys();
+        (*is_durable, format!("{says}; {standbys}; {who} does what one does at a time"))
     }
 
     /// Sequence number of the newest batch that this process knows of.
@@ -163,49 +181,88 @@ impl PostgresStore {
 }
 
 /// What is done on the store's own runtime before anything is served.
-async fn start(runtime: Handle, link: Link, for_import: bool) -> Result<Arc<Core>, DatabaseError> {
+async fn start(
+    runtime: Handle,
+    link: Link,
+    (entry, for_import): (Entry, bool),
+) -> Result<Arc<Core>, DatabaseError> {
     // Looked at once without the lock, for the sake of what is said when there is no layout.
     let server = layout::look_only(&link).await?;
-    let guard = Guard::take(&link).await?;
+    let guard = Guard::take(&link, entry).await?;
     layout::settle(&link, for_import).await?;
     let writer = guard.name;
     let (queue, work) = mpsc::channel(QUEUE);
+    let (questions, asked) = mpsc::unbounded_channel();
+    let gate = if guard.is_alone { Gate::Alone } else { Gate::Shared };
     let core = Arc::new(Core {
         runtime,
         link,
         pool: Pool::new(),
         writer,
-        state: State::new(writer),
+        state: State::new(),
         server,
         queue,
+        questions,
         grown: watch::Sender::new(0),
+        was_alone: guard.is_alone,
+        gate: watch::Sender::new(gate),
+        lead: watch::Sender::new(None),
         closing: watch::Sender::new(false),
         let_go: watch::Sender::new(false),
         meters: Meters::new(),
     });
     let sequence = Committer::open(&core).await;
     let sequence = sequence.map_err(|error| DatabaseError::Server(error.to_string()))?;
-    core.grown.send_replace(sequence);
-    core.hold();
+    core.saw(sequence);
+    core.state.hold();
     core.runtime.spawn(guard.keep(Arc::clone(&core)));
     core.runtime.spawn(committer::run(Arc::clone(&core), work));
+    core.runtime.spawn(look::run(Arc::clone(&core), asked));
     Ok(core)
 }
 
-impl Store for PostgresStore {
-    type Snap = PostgresSnap;
-
-    async fn commit(&self, batch: Batch) -> Result<(), StoreError> {
+impl Core {
+    /// Puts a batch into the queue and waits for what becomes of it.
+    async fn submit(&self, batch: Batch) -> Result<(), StoreError> {
         batch.check_limits()?;
-        self.core.state.may_write()?;
+        self.state.may_write()?;
         let (reply, answer) = oneshot::channel();
-        self.core.queue.try_send(Work::Commit(batch, reply)).map_err(|error| match error {
+        self.queue.try_send(Work::Commit(batch, reply)).map_err(|error| match error {
             mpsc::error::TrySendError::Full(_) => {
                 StoreError::Unavailable("too many writes are waiting".into())
             }
             mpsc::error::TrySendError::Closed(_) => StoreError::Stopping,
         })?;
         answer.await.unwrap_or_else(|_| Err(StoreError::Unknown("the committer ended".into())))
+    }
+
+    /// Wakes whoever waits for something new, if this is.
+    fn saw(&self, sequence: u64) {
+        self.grown.send_if_modified(|newest| {
+            let is_new = *newest < sequence;
+            *newest = sequence.max(*newest);
+            is_new
+        });
+    }
+
+    fn leads(&self) -> bool {
+        self.lead.borrow().is_some()
+    }
+}
+
+impl Store for PostgresStore {
+    type Snap = PostgresSnap;
+
+    async fn commit(&self, mut batch: Batch) -> Result<(), StoreError> {
+        let Some(term) = &self.term else { return self.core.submit(batch).await };
+        let last = batch.expect.len();
+        batch = batch.expect(SHARED, LEAD, Some(term.clone()));
+        match self.core.submit(batch).await {
+            Err(StoreError::Conflict { index, .. }) if index == last => {
+                Err(StoreError::Unavailable("another process does this work now".into()))
+            }
+            done => done,
+        }
     }
 
     async fn snapshot(&self) -> Result<PostgresSnap, StoreError> {
@@ -237,6 +294,52 @@ impl Serve for PostgresStore {
         let _ = let_go.wait_for(|gone| *gone).await;
         answer
     }
+
+    fn is_shared(&self) -> bool {
+        true
+    }
+
+    async fn look(&self) -> Result<Option<Looked>, StoreError> {
+        self.core.state.may_read()?;
+        let (ask, answer) = oneshot::channel();
+        self.core.questions.send(ask).map_err(|_| StoreError::Stopping)?;
+        answer.await.unwrap_or(Err(StoreError::Stopping)).map(Some)
+    }
+
+    fn is_alone(&self) -> bool {
+        self.core.was_alone
+    }
+
+    async fn let_in(&self) -> Result<(), StoreError> {
+        let is_first = |gate: &mut Gate| {
+            let is_first = *gate == Gate::Alone;
+            if is_first {
+                *gate = Gate::Opening;
+            }
+            is_first
+        };
+        self.core.gate.send_if_modified(is_first);
+        let mut gate = self.core.gate.subscribe();
+        gate.wait_for(|gate| *gate == Gate::Shared)
+            .await
+            .map(drop)
+            .map_err(|_| StoreError::Stopping)
+    }
+
+    fn leads(&self) -> bool {
+        self.core.leads()
+    }
+
+    async fn lead(&self) -> Self {
+        let mut lead = self.core.lead.subscribe();
+        let term = lead.wait_for(Option::is_some).await.ok().and_then(|term| term.clone());
+        Self { term, ..self.clone() }
+    }
+
+    async fn over(&self) {
+        let mut lead = self.core.lead.subscribe();
+        let _ = lead.wait_for(|term| *term != self.term).await;
+    }
 }
 
 /// An import needs the role that owns the tables.
@@ -244,7 +347,7 @@ impl Target for Database {
     type Store = PostgresStore;
 
     async fn open(&self, _folder: &Path) -> Result<PostgresStore, ImportError> {
-        Ok(PostgresStore::begin(self, None, true).await?)
+        Ok(PostgresStore::begin(self, None, (Entry::Alone, true)).await?)
     }
 
     async fn loaded(&self, _store: &PostgresStore) -> Result<(), ImportError> {

@@ -38,11 +38,13 @@ const MANNERS: &str = "
 ";
 /// A writer that is frozen while it holds the turn stops everybody.
 const WRITER: &str = "SET idle_in_transaction_session_timeout = '5s'";
+/// A process that is frozen or cut off loses what it holds alone; whoever lives says so more often.
+pub(super) const GUARD: &str = "SET idle_session_timeout = '8s'";
 /// A view that nobody reads from holds up the clearing away of old rows.
 const READER: &str = "SET idle_in_transaction_session_timeout = '60s'";
 
 pub(super) const HEADS: &str =
-    "SELECT seq, writer, event, audit, hash FROM journal ORDER BY seq DESC LIMIT 1";
+    "SELECT seq, event, audit, hash FROM journal ORDER BY seq DESC LIMIT 1";
 const MANY: &str = "
     SELECT wanted.at, found.value
       FROM unnest($1::text[], $2::bytea[]) WITH ORDINALITY AS wanted (space, key, at)

@@ -45,7 +45,6 @@ impl PostgresSnap {
             match begun.and(row) {
                 Ok(row) => {
                     let heads = Heads::of(row.as_ref())?;
-                    core.state.is_ours(&heads)?;
                     return Ok(Self { core, taken: Some(taken), heads, reads: 0 });
                 }
                 // It was closed while it lay idle.

@@ -1,6 +1,13 @@
 //! On a server of the tests' own, where one is installed.
 
-use std::{collections::BTreeMap, sync::Arc};
+use std::{
+    collections::BTreeMap,
+    sync::{
+        Arc,
+        atomic::{AtomicUsize, Ordering},
+    },
+    time::Duration,
+};
 
 use proptest::prelude::*;
 
@@ -10,6 +17,7 @@ use crate::store::{
     audit::{self, AUDIT_HEAD},
     conformance,
     outbox::{self, EVENT_HEAD},
+    shared,
 };
 
 #[path = "../../../../tests/src/database.rs"]
@@ -32,7 +40,7 @@ async fn fresh() -> Option<(PostgresStore, Database)> {
 async fn fresh_on(server: &Server) -> (PostgresStore, Database) {
     let database = database(server.schema().1);
     init(&database, None).await.unwrap();
-    (PostgresStore::open(&database, None).await.unwrap(), database)
+    (PostgresStore::open(&database, None, Entry::Alone).await.unwrap(), database)
 }
 
 /// A server whose connections may be cut without harm to other tests.
@@ -51,30 +59,135 @@ async fn it_conforms() {
     assert_eq!(store.commit(Batch::new()).await, Err(StoreError::Stopping));
 }
 
+/// Two handles of one database, as two processes have them: what is asked goes to one and the other.
+#[derive(Clone)]
+struct Pair {
+    both: [PostgresStore; 2],
+    turn: Arc<AtomicUsize>,
+}
+
+impl Pair {
+    async fn on(database: &Database) -> Self {
+        let first = PostgresStore::open(database, None, Entry::Beside).await.unwrap();
+        assert!(first.is_alone());
+        first.let_in().await.unwrap();
+        let second = PostgresStore::open(database, None, Entry::Beside).await.unwrap();
+        assert!(!second.is_alone());
+        Self { both: [first, second], turn: Arc::default() }
+    }
+
+    fn next(&self) -> &PostgresStore {
+        &self.both[self.turn.fetch_add(1, Ordering::SeqCst) % 2]
+    }
+}
+
+impl Store for Pair {
+    type Snap = PostgresSnap;
+
+    async fn commit(&self, batch: Batch) -> Result<(), StoreError> {
+        self.next().commit(batch).await
+    }
+
+    async fn snapshot(&self) -> Result<PostgresSnap, StoreError> {
+        self.next().snapshot().await
+    }
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn one_process_at_a_time() {
-    let Some(own) = own_server() else { return };
-    let (store, database) = fresh_on(&own).await;
-    let second = PostgresStore::open(&database, None).await.map(drop);
-    assert_eq!(second, Err(DatabaseError::InUse));
-    // One that only let go of its lock and lives on has been followed by whoever came next.
-    let frozen = store.clone();
-    let key = "SELECT pg_terminate_backend(pid) FROM pg_locks WHERE locktype = 'advisory'";
-    frozen.commit(Batch::new().put(SPACE, "a", "1")).await.unwrap();
-    let before = frozen.snapshot().await.unwrap();
-    drop(before);
-    let next = loop {
-        own.sql(key).unwrap();
-        if let Ok(next) = PostgresStore::open(&database, None).await {
-            break next;
-        }
+async fn two_conform_as_one() {
+    let Some(server) = Server::shared() else { return };
+    let database = database(server.schema().1);
+    init(&database, None).await.unwrap();
+    let pair = Pair::on(&database).await;
+    conformance::check(Arc::new(pair.clone())).await;
+    let [first, second] = &pair.both;
+    // What one wrote wakes whoever waits at the other, and is seen by a look that began later.
+    let mut grown = second.grown();
+    grown.borrow_and_update();
+    for n in 0..20_u64 {
+        let (space, key) = shared::TOKENS;
+        first.commit(Batch::new().put(space, key, outbox::key(n))).await.unwrap();
+        let looked = second.look().await.unwrap().unwrap();
+        assert_eq!(looked[1], Some(outbox::key(n)));
+    }
+    tokio::time::timeout(Duration::from_secs(5), grown.changed()).await.unwrap().unwrap();
+    let entry = AuditEntry {
+        at: "2027-03-16T08:00:00Z".into(),
+        who: "owner".into(),
+        what: "lot.adjust".into(),
+        record: "lots/1".into(),
+        version: 1,
     };
-    let told = frozen.commit(Batch::new().put(SPACE, "a", "2")).await;
+    for _ in 0..40 {
+        pair.commit(Batch::new().audit(entry.clone())).await.unwrap();
+    }
+    let mut snap = pair.snapshot().await.unwrap();
+    let links = snap.scan(AUDIT, vec![]..vec![], Order::Ascending, 99).await.unwrap();
+    let mut chain = audit::Head::default();
+    for (_, link) in &links {
+        chain.follow(&serde_json::from_slice(link).unwrap()).unwrap();
+    }
+    assert_eq!(chain.number, 40);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn who_comes_alone_waits_for_the_others() {
+    let Some(server) = Server::shared() else { return };
+    let database = database(server.schema().1);
+    init(&database, None).await.unwrap();
+    let first = PostgresStore::open(&database, None, Entry::Beside).await.unwrap();
+    // Nobody comes beside the first before it has done what is done once.
+    let beside = tokio::spawn({
+        let database = database.clone();
+        async move { PostgresStore::open(&database, None, Entry::Beside).await }
+    });
+    tokio::time::sleep(Duration::from_millis(700)).await;
+    assert!(!beside.is_finished());
+    first.let_in().await.unwrap();
+    let second = beside.await.unwrap().unwrap();
+    let alone = PostgresStore::open(&database, None, Entry::Alone).await.map(drop);
+    assert_eq!(alone, Err(DatabaseError::InUse));
+    first.close().await.unwrap();
+    second.close().await.unwrap();
+    PostgresStore::open(&database, None, Entry::Alone).await.unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_lead_is_one_and_changes_hands() {
+    let Some(own) = own_server() else { return };
+    let database = database(own.schema().1);
+    init(&database, None).await.unwrap();
+    let Pair { both: [first, second], .. } = Pair::on(&database).await;
+    let mine = first.lead().await;
+    assert!(first.leads() && !second.leads());
+    mine.commit(Batch::new().put(SPACE, "a", "1")).await.unwrap();
+    // Its connection is cut: the other has the lead, and what was begun under the old one is refused.
+    let holder = "SELECT pid FROM pg_locks WHERE locktype = 'advisory' AND mode = 'ExclusiveLock'";
+    let other = format!(
+        "SELECT DISTINCT pid FROM pg_locks WHERE locktype = 'advisory' AND pid NOT IN ({holder})"
+    );
+    let other = own.sql(&other).unwrap();
+    let cut =
+        format!("SELECT pg_terminate_backend(pid) FROM ({holder} AND pid <> {other}) AS held");
+    let began = std::time::Instant::now();
+    while !second.leads() {
+        own.sql(&cut).unwrap();
+        tokio::time::sleep(Duration::from_millis(20)).await;
+        assert!(began.elapsed() < Duration::from_secs(30), "nobody takes the lead over");
+    }
+    let told = mine.commit(Batch::new().put(SPACE, "a", "2")).await;
     assert!(matches!(told, Err(StoreError::Unavailable(_))), "{told:?}");
-    let told = frozen.snapshot().await.map(drop);
-    assert!(matches!(told, Err(StoreError::Unavailable(_))), "{told:?}");
-    let mut snap = next.snapshot().await.unwrap();
-    assert_eq!(snap.get(SPACE, b"a").await, Ok(Some(b"1".to_vec())));
+    mine.over().await;
+    let theirs = second.lead().await;
+    theirs.commit(Batch::new().put(SPACE, "a", "3")).await.unwrap();
+    // A write that is nobody's work alone goes on at both.
+    let began = std::time::Instant::now();
+    while first.commit(Batch::new().put(SPACE, "b", "1")).await.is_err() {
+        tokio::time::sleep(Duration::from_millis(50)).await;
+        assert!(began.elapsed() < Duration::from_secs(20));
+    }
+    let mut snap = first.snapshot().await.unwrap();
+    assert_eq!(snap.get(SPACE, b"a").await, Ok(Some(b"3".to_vec())));
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -101,7 +214,7 @@ async fn what_is_not_ready_is_refused() {
     let Some(server) = Server::shared() else { return };
     let (name, address) = server.schema();
     let database = database(address);
-    let open = async || PostgresStore::open(&database, None).await.map(drop);
+    let open = async || PostgresStore::open(&database, None, Entry::Alone).await.map(drop);
     assert_eq!(open().await, Err(DatabaseError::NoLayout));
     assert_eq!(init(&database, None).await, Ok(0));
     assert_eq!(init(&database, None).await, Ok(1), "twice does no harm");
@@ -115,7 +228,7 @@ async fn what_is_not_ready_is_refused() {
         assert_eq!(open().await, want, "{change}");
     }
     let away = Database { address: "postgres://owner@127.0.0.1:1/none".into(), ..database };
-    let told = PostgresStore::open(&away, None).await.map(drop);
+    let told = PostgresStore::open(&away, None, Entry::Alone).await.map(drop);
     assert!(matches!(told, Err(DatabaseError::Reach(_))), "{told:?}");
 }
 
@@ -126,7 +239,9 @@ async fn the_role_of_the_service_can_do_its_work_and_no_more() {
     server.sql("DROP ROLE IF EXISTS clerk; CREATE ROLE clerk LOGIN").unwrap();
     server.sql(&format!("GRANT USAGE ON SCHEMA {name} TO clerk")).unwrap();
     init(&database(address), Some("clerk")).await.unwrap();
-    let store = PostgresStore::open(&database(server.address("clerk", &name)), None).await.unwrap();
+    let store = PostgresStore::open(&database(server.address("clerk", &name)), None, Entry::Alone)
+        .await
+        .unwrap();
     store.commit(Batch::new().put(SPACE, "a", "1")).await.unwrap();
     store.commit(Batch::new().put(SPACE, "a", "2").del(SPACE, "b")).await.unwrap();
     store.snapshot().await.unwrap().spaces().await.unwrap();
@@ -171,7 +286,7 @@ async fn heads_are_rows_as_elsewhere() {
     memory.commit(moved).await.unwrap();
     store.close().await.unwrap();
     drop(store);
-    let store = PostgresStore::open(&database, None).await.unwrap();
+    let store = PostgresStore::open(&database, None, Entry::Alone).await.unwrap();
     let (mut here, mut there) = (store.snapshot().await.unwrap(), memory.snapshot().await.unwrap());
     for (space, key) in [(EVENT_HEAD, outbox::HEAD_KEY), (AUDIT_HEAD, audit::HEAD_KEY)] {
         let want = there.get(space, key).await;
@@ -292,7 +407,7 @@ async fn names_are_verified() {
     let root = Some(server.folder().join("ca.pem"));
     let known = Database { address: at("localhost"), password: None, root: root.clone() };
     init(&known, None).await.unwrap();
-    let store = PostgresStore::open(&known, None).await.unwrap();
+    let store = PostgresStore::open(&known, None, Entry::Alone).await.unwrap();
     store.commit(Batch::new().put(SPACE, "a", "1")).await.unwrap();
     let used = "SELECT bool_and(ssl) FROM pg_stat_ssl JOIN pg_stat_activity USING (pid) WHERE \
                 application_name = 'etui'";
@@ -303,7 +418,7 @@ async fn names_are_verified() {
     std::fs::copy(server.folder().join("own.pem"), &stranger).unwrap();
     let unknown = Database { address: at("localhost"), password: None, root: Some(stranger) };
     for database in [other_name, unknown] {
-        let told = PostgresStore::open(&database, None).await.map(drop);
+        let told = PostgresStore::open(&database, None, Entry::Alone).await.map(drop);
         assert!(matches!(told, Err(DatabaseError::Reach(_))), "{told:?}");
     }
 }

@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 use super::PackBody;
 use crate::store::key::{KeyReader, KeyWriter};
 use crate::store::record::{Record, decode, encode, hex};
-use crate::store::{Batch, Bytes, Order, Read, Space};
+use crate::store::{Batch, Bytes, Order, Read, Space, shared};
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
 use crate::studio::paging;
@@ -17,8 +17,8 @@ use crate::studio::paging;
 /// Packs by kind and name.
 pub const PACKS: Space = Space::new("packs");
 /// The one row that every change of a pack expects and writes.
-pub const CHANGES: Space = Space::new("pack-changes");
-const ALL: &[u8] = b"all";
+pub const CHANGES: Space = shared::PACKS.0;
+const ALL: &[u8] = shared::PACKS.1;
 /// More rows than there can be packs.
 const MOST_ROWS: usize = 1_000;
 

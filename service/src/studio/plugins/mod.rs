@@ -55,6 +55,7 @@ use super::error::Error;
 use super::moment::Moment;
 use crate::store::key::KeyWriter;
 use crate::store::record::{decode, encode};
+use crate::store::shared::raise_tokens;
 use crate::store::{Batch, Bytes, Read, Space};
 
 /// The records.
@@ -87,11 +88,13 @@ fn token_key(plugin: Uuid, token: Uuid) -> Bytes {
 }
 
 /// A batch that goes through only on the plug-in as it was read, and leaves it
-/// as the next version.
-fn touch(plugin: &StoredPlugin, held: Bytes) -> Result<Batch, Error> {
+/// as the next version, for the guard of every process to see.
+async fn touch(snap: &mut Snap, plugin: &StoredPlugin, held: Bytes) -> Result<Batch, Error> {
     let next = StoredPlugin { version: plugin.version + 1, ..plugin.clone() };
     let key = plugin.id.as_bytes().to_vec();
-    Ok(Batch::new().expect(PLUGINS, key.clone(), Some(held)).put(PLUGINS, key, encode(&next)?))
+    let batch =
+        Batch::new().expect(PLUGINS, key.clone(), Some(held)).put(PLUGINS, key, encode(&next)?);
+    Ok(raise_tokens(snap, batch).await?)
 }
 
 /// Where `admin` is in play, the owner has to act in person.

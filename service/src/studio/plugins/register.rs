@@ -14,6 +14,7 @@ use super::{BY_NAME, OWNER, PLUGINS, StoredPlugin, StoredToken, TOKENS, USES};
 use super::{Limits, faults_of, kept_branches, limited, load, not_mistaken, owner_acts, tokens};
 use crate::store::audit::{AUDIT_HEAD, HEAD_KEY, Head};
 use crate::store::record::{HashKey, decode, encode};
+use crate::store::shared::raise_tokens;
 use crate::store::verify::{IndexEntries, Indexed};
 use crate::store::{Batch, Bytes, Read, Space};
 use crate::studio::Studio;
@@ -242,6 +243,7 @@ pub async fn change(
             batch = batch.put(TOKENS, key, encode(&token)?);
         }
     }
+    let batch = raise_tokens(snap, batch).await?;
     let entry = moment.entry("plugin.change", &format!("plugins/{id}"), next.version);
     Planned::changed(&next.answer(), batch.audit(entry))
 }
@@ -269,6 +271,7 @@ pub async fn remove(
     for (key, _) in tokens::of(snap, id).await? {
         batch = batch.del(TOKENS, key.clone()).del(USES, key);
     }
+    let batch = raise_tokens(snap, batch).await?;
     Planned::changed(
         &gone.answer(),
         batch.audit(moment.entry("plugin.remove", &format!("plugins/{id}"), 0)),

@@ -74,7 +74,8 @@ pub async fn issue(
     not_mistaken(studio, snap, artists.as_deref(), plugin.artists.as_deref()).await?;
     let artists = plugin.within(artists);
     let (some, held) = (branches.as_deref(), plugin.branches.as_deref());
-    let batch = kept_branches(studio, snap, touch(&plugin, held_bytes)?, some, held).await?;
+    let batch = touch(snap, &plugin, held_bytes).await?;
+    let batch = kept_branches(studio, snap, batch, some, held).await?;
     let branches = plugin.within_branches(branches);
     limited(&scopes, Limits { artists: artists.as_deref(), branches: branches.as_deref() })?;
     let text = secret::draw(moment)?;
@@ -260,7 +261,8 @@ pub async fn rotate(
     let end = moment.now.checked_add(overlap).unwrap_or(Timestamp::MAX);
     let end = old.expires_at.map_or(end, |before| before.0.min(end));
     let leaving = StoredToken { expires_at: Some(Instant(end)), ..old };
-    let batch = touch(&plugin, held)?
+    let batch = touch(snap, &plugin, held)
+        .await?
         .expect(TOKENS, token_key(plugin_id, id), Some(old_bytes))
         .put(TOKENS, token_key(plugin_id, id), encode(&leaving)?);
     let batch = make_room(batch, snap, plugin_id, moment.now).await?;
@@ -294,7 +296,8 @@ pub async fn revoke(
     } else {
         let revoked = StoredToken { revoked_at: Some(Instant(moment.now)), ..token };
         let record = format!("plugins/{plugin_id}/tokens/{id}");
-        let batch = touch(&plugin, held)?
+        let batch = touch(snap, &plugin, held)
+            .await?
             .expect(TOKENS, key.clone(), Some(bytes))
             .put(TOKENS, key, encode(&revoked)?)
             .audit(moment.entry("plugin.token.revoke", &record, 0));

@@ -7,7 +7,7 @@ use uuid::Uuid;
 
 use super::stored::StoredUse;
 use super::{TOKENS, USES, token_key};
-use crate::store::record::encode;
+use crate::store::record::{decode, encode};
 use crate::store::{Batch, Read};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -23,7 +23,7 @@ pub struct Use {
     pub at: Timestamp,
 }
 
-/// The batch that writes uses down; a token that is gone by now is left out,
+/// The batch that writes uses down, each unless a later one is; a token that is gone by now is left out,
 /// and one that goes in the same moment keeps the batch from being committed.
 ///
 /// # Errors
@@ -33,8 +33,16 @@ pub async fn keep_uses(snap: &mut Snap, uses: &[Use]) -> Result<Batch, Error> {
     for used in uses {
         let key = token_key(used.plugin, used.token);
         let Some(held) = snap.get(TOKENS, &key).await? else { continue };
+        let before = snap.get(USES, &key).await?;
+        let last = before.as_deref().and_then(|bytes| decode::<StoredUse>(bytes).ok());
+        if last.is_some_and(|last| used.at <= last.at.0) {
+            continue;
+        }
         let stored = StoredUse { at: Instant(used.at) };
-        batch = batch.expect(TOKENS, key.clone(), Some(held)).put(USES, key, encode(&stored)?);
+        batch = batch
+            .expect(TOKENS, key.clone(), Some(held))
+            .expect(USES, key.clone(), before)
+            .put(USES, key, encode(&stored)?);
     }
     Ok(batch)
 }
