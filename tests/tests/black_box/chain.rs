@@ -18,13 +18,13 @@ use tempfile::TempDir;
 
 const PROGRAM: &str = env!("CARGO_BIN_EXE_etui_under_test");
 /// Events may be delivered to this machine; no backup makes itself.
-const USUAL: &[&str] = &["--allow-private-targets", "--backup-every", "0s"];
+pub(crate) const USUAL: &[&str] = &["--allow-private-targets", "--backup-every", "0s"];
 /// The other process has taken the work over by then: the database ends the connection of one that
 /// says nothing for 8 s.
 const TAKEN_OVER: Duration = Duration::from_secs(25);
 
 /// One database, and processes on it.
-struct Chain {
+pub(crate) struct Chain {
     folder: TempDir,
     server: &'static Server,
     schema: String,
@@ -33,7 +33,7 @@ struct Chain {
 
 impl Chain {
     /// A database with its tables; `None` where no server is installed.
-    fn new() -> Option<Self> {
+    pub(crate) fn new() -> Option<Self> {
         let server = Server::shared()?;
         let (schema, address) = server.schema();
         let made = Command::new(PROGRAM).args(["init", "--database", &address]).output();
@@ -55,12 +55,12 @@ impl Chain {
         self.folder.path().join(name)
     }
 
-    fn start(&self, name: &str, more: &[&str]) -> Child {
+    pub(crate) fn start(&self, name: &str, more: &[&str]) -> Child {
         Child::spawn_on_with(PROGRAM, &self.data(name), &self.address, more)
     }
 
     /// Gives another process the studio's key and the owner's token.
-    fn introduce(&self, name: &str) {
+    pub(crate) fn introduce(&self, name: &str) {
         std::fs::create_dir(self.data(name)).expect("a folder");
         for file in ["studio-key", "owner-token"] {
             let from = self.data("a").join(file);
@@ -79,7 +79,7 @@ impl Chain {
         String::from_utf8_lossy(&stderr).into_owned()
     }
 
-    fn sql(&self, question: &str) -> String {
+    pub(crate) fn sql(&self, question: &str) -> String {
         let question = format!("SET search_path = {}; {question}", self.schema);
         self.server.sql(&question).expect("an answer")
     }

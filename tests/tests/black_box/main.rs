@@ -82,6 +82,8 @@ mod branches;
 mod calendars;
 #[cfg(feature = "postgres")]
 mod chain;
+#[cfg(feature = "postgres")]
+mod chain_kills;
 mod checks;
 mod claims;
 mod client;
