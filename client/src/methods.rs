@@ -189,6 +189,7 @@ plugins_endpoints! { methods
     ///     requests_per_minute: Some(600),
     ///     requests_per_day: None,
     ///     artists: None,
+    ///     branches: None,
     /// };
     /// let booking = owner.register_plugin(&booking).await?;
     /// let token = PluginTokenRequest {
@@ -197,6 +198,7 @@ plugins_endpoints! { methods
     ///     expires_at: None,
     ///     acts_for: None,
     ///     artists: None,
+    ///     branches: None,
     /// };
     /// let token = owner.issue_plugin_token(booking.id, &token).await?;
     /// println!("keep this: {}", token.secret.unwrap_or_default());
