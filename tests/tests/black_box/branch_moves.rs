@@ -65,8 +65,9 @@ fn packs_move_and_a_recall_finds_them() {
     assert_eq!(names, ["harbour", "hill", "mitte"], "{report}");
     let left: u64 = branches.iter().filter_map(|one| one["packs"].as_u64()).sum();
     assert_eq!(left, 18, "{report}");
-    for (row, made) in report["exposures"]["treatments"].as_array().expect("rows").iter().zip(&done)
-    {
+    let exposed = report["exposures"]["treatments"].as_array().expect("rows");
+    for made in &done {
+        let row = exposed.iter().find(|row| row["treatment_id"] == made["id"]).expect("its row");
         assert_eq!(row["branch_ref"], made["branch_ref"], "{row}");
     }
     let lots = rows(&service, service.token(), "/v1/lots?lot=B4412");

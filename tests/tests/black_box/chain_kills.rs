@@ -56,8 +56,10 @@ fn write(place: &Place, writer: usize, stop: &AtomicBool, count: &AtomicU64) -> 
 fn numbered_without_gap(service: &Child) -> usize {
     let (mut after, mut seen) = (0_u64, 0);
     loop {
-        let target = format!("/v1/events?after={after}&limit=1000");
-        let events = service.call(&Request::get(target)).json();
+        let target = format!("/v1/events?after={after}&limit=200");
+        let answer = service.call(&Request::get(target));
+        assert_eq!(answer.status, 200, "{}", answer.text());
+        let events = answer.json();
         let events = events["items"].as_array().cloned().unwrap_or_default();
         if events.is_empty() {
             return seen;
