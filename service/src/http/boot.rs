@@ -112,8 +112,9 @@ pub async fn boot(
         return Err(BootError::NoBackupKept);
     }
     let (studio, report) = open_as(config, sources.as_ref(), sync_path, Entry::Beside).await?;
+    let studio_key = studio.keyring.studio_key().name();
     if studio.engine.is_shared() {
-        common::agree(&studio.engine, config).await?;
+        common::agree(&studio.engine, config, &studio_key).await?;
     }
     let tokens = Tokens::default();
     own(&tokens, (config, &studio.engine), sources.as_ref()).await?;
@@ -129,7 +130,8 @@ pub async fn boot(
         }
         studio.engine.let_in().await.map_err(BootError::Read)?;
     }
-    let settings = common::row(config).map_err(|error| BootError::Common(reason_of(&error)))?;
+    let settings = common::row(config, &studio_key);
+    let settings = settings.map_err(|error| BootError::Common(reason_of(&error)))?;
     Ok((Server::bind(config, studio, (tokens, Some(settings)), sources)?, report))
 }
 

@@ -2,9 +2,10 @@
 
 use actix_web::web;
 use etui_schema::endpoints;
-use etui_schema::service::{Health, HealthStatus};
+use etui_schema::service::{Health, HealthCheck, HealthStatus};
 
 use super::answer::{Reply, bytes, to_bytes};
+use super::aside::reason_of;
 use super::call::Call;
 use super::failure::Failure;
 use super::operation::Operation;
@@ -41,7 +42,14 @@ async fn live(call: Call) -> Reply {
 }
 
 async fn ready(call: Call) -> Reply {
-    let health = call.state.studio.health(call.state.sources.as_ref());
+    // Whoever is asked whether it can work asks whether it can read.
+    let behind = call.state.keep_up().await.err();
+    let mut health = call.state.studio.health(call.state.sources.as_ref());
+    if let Some(error) = behind.filter(|_| health.status != HealthStatus::Fail) {
+        health.status = HealthStatus::Fail.into();
+        let (component, output) = ("shared".to_owned(), reason_of(&error));
+        health.checks.push(HealthCheck { component, status: HealthStatus::Fail.into(), output });
+    }
     let status = if health.status == HealthStatus::Fail { 503 } else { 200 };
     bytes(status, to_bytes(&health)?)
 }

@@ -163,6 +163,9 @@ impl State {
         let ([packs, tokens, settings], [old_packs, old_tokens, _]) = (&found, &before);
         if *settings != self.followed.settings {
             let why = "this studio is served with other settings now; start this process anew";
+            tracing::error!(why, "store.overtaken");
+            // It gives up what it does for all, too, and its health says so.
+            let _ = studio.engine.close().await;
             return Err(StoreError::Unavailable(why.into()).into());
         }
         if packs != old_packs {

@@ -98,6 +98,8 @@ pub async fn erase_all<S: Store>(
 ) -> Result<Vec<Result<Receipt, StoreError>>, EraseError> {
     let _one = keyring.changing.lock().await;
     if keyring.is_in_store() {
+        // Whatever became of the list, the backups beside this process are reached.
+        folders::enter_again(store, keyring, backups, entropy).await?;
         let mut outcomes = Vec::with_capacity(erasures.len());
         for erasure in erasures {
             outcomes.push(in_store::erase(store, keyring, erasure, entropy).await?);

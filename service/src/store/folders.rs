@@ -136,6 +136,22 @@ pub(super) async fn enter<S: Store>(
     Err(StoreError::Unavailable("others keep changing the list of folders".into()).into())
 }
 
+/// Enters a folder that was entered once, where the list has lost it. Call it with `changing` held.
+///
+/// # Errors
+/// Any [`BackupError`].
+pub(super) async fn enter_again<S: Store>(
+    store: &S,
+    keyring: &Keyring,
+    folder: &Path,
+    entropy: &mut Entropy<'_>,
+) -> Result<(), BackupError> {
+    match name_of(folder)? {
+        Some(_) => enter(store, keyring, folder, entropy).await,
+        None => Ok(()),
+    }
+}
+
 /// Takes the keys of everybody whom this folder has not heard of out of its backups, and says so on
 /// the receipts. Call it with `changing` held.
 ///

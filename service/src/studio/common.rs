@@ -49,11 +49,13 @@ impl Record for Settings {
 }
 
 impl Settings {
-    fn of(config: &Config) -> Self {
+    fn of(config: &Config, studio_key: &str) -> Self {
         let or_none = |told: Option<String>| told.unwrap_or_else(|| "none".to_owned());
         let keep = &config.keep;
         let all = [
             ("version", env!("CARGO_PKG_VERSION").to_owned()),
+            // A name from which it cannot be told: one that slept while it was changed has to notice.
+            ("the studio's key", studio_key.to_owned()),
             ("--zone", config.zone.name().to_owned()),
             ("--country", or_none(config.country.map(|country| country.to_string()))),
             ("--language", config.language.to_string()),
@@ -83,17 +85,17 @@ impl Settings {
 ///
 /// # Errors
 /// [`Error::Internal`].
-pub fn row(config: &Config) -> Result<Bytes, Error> {
-    Ok(encode(&Settings::of(config))?)
+pub fn row(config: &Config, studio_key: &str) -> Result<Bytes, Error> {
+    Ok(encode(&Settings::of(config, studio_key))?)
 }
 
 /// Says what this process was started with, if it is the first, or compares.
 ///
 /// # Errors
 /// [`Differs`].
-pub async fn agree(engine: &Engine, config: &Config) -> Result<(), Differs> {
+pub async fn agree(engine: &Engine, config: &Config, studio_key: &str) -> Result<(), Differs> {
     let unread = |error: Error| Differs::Unread(format!("{error:?}"));
-    let ours = row(config).map_err(unread)?;
+    let ours = row(config, studio_key).map_err(unread)?;
     let (space, key) = SETTINGS;
     for _ in 0..MOST_TRIES {
         let read = async { engine.snapshot().await?.get(space, key).await };
@@ -103,7 +105,7 @@ pub async fn agree(engine: &Engine, config: &Config) -> Result<(), Differs> {
         }
         if let Some(held) = held.as_deref().filter(|_| !engine.is_alone()) {
             let theirs: Settings = decode(held).map_err(|error| unread(error.into()))?;
-            return Err(Differs::Settings(Settings::of(config).against(&theirs)));
+            return Err(Differs::Settings(Settings::of(config, studio_key).against(&theirs)));
         }
         let batch = Batch::new().expect(space, key, held).put(space, key, ours.clone());
         match engine.commit(batch).await {

@@ -119,3 +119,30 @@ fn what_was_acknowledged_outlives_whoever_acknowledged_it() {
     assert!(acknowledged.len() <= events, "{} clients, {events} events", acknowledged.len());
     println!("{kills} kills, {} acknowledged, {events} events, 0 lost", acknowledged.len());
 }
+
+/// One that slept while all were started anew with other settings serves nothing, says so where it is
+/// asked whether it can work, and does nothing for the others.
+#[test]
+fn who_slept_through_a_change_of_settings_says_so() {
+    let Some(chain) = Chain::new() else { return };
+    let sleeper = chain.start("a", USUAL);
+    chain.introduce("b");
+    sleeper.freeze();
+    // The database ends the connection of one that says nothing for 8 s.
+    std::thread::sleep(Duration::from_secs(10));
+    let other = chain.start("b", &[USUAL, &["--keep-health", "P9Y"]].concat());
+    sleeper.thaw();
+    let ready = Request::get("/health/ready");
+    let began = std::time::Instant::now();
+    loop {
+        let answer = sleeper.call(&ready);
+        if answer.status == 503 && answer.text().contains("closed") {
+            break;
+        }
+        assert!(began.elapsed() < Duration::from_secs(15), "{}", answer.text());
+        std::thread::sleep(Duration::from_millis(50));
+    }
+    assert_eq!(sleeper.call(&Request::get("/v1/lots")).status, 503);
+    assert_eq!(other.call(&ready).status, 200);
+    assert_eq!(other.call(&Request::get("/v1/lots")).status, 200);
+}
