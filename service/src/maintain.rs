@@ -25,7 +25,7 @@ use crate::studio::kinds::{keeps_in, kinds};
 use crate::studio::moment::{Mandate, Moment};
 use crate::studio::opener::Opener;
 use crate::studio::plan::Precondition;
-use crate::studio::{Error, erasures};
+use crate::studio::{Error, branches, erasures};
 
 /// Why something could not be done.
 type Failed = Box<dyn std::error::Error>;
@@ -156,6 +156,7 @@ pub async fn check(at: impl Into<Place>) -> Result<Value, Failed> {
     let mut report = verify(&store, Some(&keyring), checkers, &indexes).await?;
     report.add(strange_spaces(&report));
     report.add(exposures::look(&mut store.snapshot().await?).await?);
+    report.add(branches::strays(&mut store.snapshot().await?).await?);
     store.close().await?;
     let listed: Vec<Value> = report
         .listed

@@ -161,24 +161,12 @@ async fn own_record<R: Read>(
     Err(Error::at("#", FaultCode::NotAllowed, why).means(Refusal::OnlyOwn))
 }
 
-/// Another artist whose reference is the same but for case and marks: whoever reads it
-/// takes one for the other.
+/// Another artist whose reference is the same but for case and marks.
 async fn look_alike<R: Read>(
     snap: &mut R,
     reference: &Reference,
 ) -> Result<Option<Reference>, Error> {
-    let bare = |reference: &Reference| -> String {
-        let letters = reference.as_str().chars().filter(|one| one.is_alphanumeric());
-        letters.flat_map(char::to_lowercase).collect()
-    };
-    let (new, mut rows) = (bare(reference), Rows::all(StoredArtist::SPACE));
-    while let Some((_, bytes)) = rows.next(snap).await? {
-        let Ok(artist) = decode::<StoredArtist>(&bytes) else { continue };
-        if bare(&artist.artist_ref) == new {
-            return Ok(Some(artist.artist_ref));
-        }
-    }
-    Ok(None)
+    documents::look_alike::<StoredArtist, _>(snap, reference, |artist| &artist.artist_ref).await
 }
 
 fn alike(kept: &Reference, pointer: &str) -> Fault {

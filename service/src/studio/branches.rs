@@ -22,7 +22,6 @@ use etui_schema::vocabulary::{CivilDate, Instant, Reference, Zone};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
 
 use super::Studio;
 use super::documents::{self, Document};
@@ -31,9 +30,15 @@ use super::error::{Error, readable};
 use super::moment::{Mandate, Moment};
 use super::sent_back::SentBack;
 pub use super::whose::{is_of, named};
+use crate::store::audit::{AUDIT_HEAD, HEAD_KEY};
 use crate::store::record::{Record, decode};
 use crate::store::rows::Rows;
 use crate::store::{Batch, Bytes, Order, Read, Space};
+
+mod left;
+
+use left::left_in;
+pub use left::strays;
 
 /// A branch as stored.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -158,26 +163,36 @@ impl Document for StoredBranch {
 
     async fn may_write<R: Read>(
         _: &Studio,
-        _: &mut R,
+        snap: &mut R,
         _: &Moment,
         reference: &Reference,
-        _: Option<&Self>,
+        new: Option<&Self>,
     ) -> Result<(), Error> {
-        if reference.as_str() != UNASSIGNED {
+        if new.is_none() {
             return Ok(());
         }
-        let why = "this word stands for no branch; take another reference";
-        Err(Error::at("path:branch_ref", FaultCode::NotAllowed, why))
+        if documents::bare(reference.as_str()) == UNASSIGNED {
+            let why = "this word stands for no branch; take another reference";
+            return Err(Error::at("path:branch_ref", FaultCode::NotAllowed, why));
+        }
+        let Some(kept) = documents::look_alike::<Self, _>(snap, reference, Self::reference).await?
+        else {
+            return Ok(());
+        };
+        let why = format!("it differs from `{kept}`, which is kept, by case or marks alone");
+        Err(Error::at("path:branch_ref", FaultCode::Duplicate, why))
     }
 
     async fn is_empty<R: Read>(
         _: &Studio,
         snap: &mut R,
         reference: &Reference,
-    ) -> Result<(), Error> {
+    ) -> Result<Batch, Error> {
         let left = left_in(snap, reference).await?;
         if left.is_empty() {
-            return Ok(());
+            // Whatever comes to name a branch is on the audit trail: what did since is looked for anew.
+            let head = snap.get(AUDIT_HEAD, HEAD_KEY).await?;
+            return Ok(Batch::new().expect(AUDIT_HEAD, HEAD_KEY, head));
         }
         let why = format!("of the branch `{reference}` there are still {}", left.join(", "));
         Err(Error::conflict(why))
@@ -205,45 +220,6 @@ impl Document for StoredBranch {
         } = self.clone();
         Branch { branch_ref, name, zone, country, hours, closed_days, numbers, version, updated_at }
     }
-}
-
-/// Where records lie that say a branch, and where they say it.
-const SAID_BY: [(&str, Space, &str); 7] = [
-    ("artists", Space::new("artists"), "/data/branch_ref"),
-    ("machines", Space::new("machines"), "/data/branch_ref"),
-    ("lots", Space::new("lots"), "/data/branch_ref"),
-    ("checks", Space::new("checks"), "/data/trace/branch_ref"),
-    ("treatments", Space::new("treatments"), "/data/trace/branch_ref"),
-    ("plug-ins", Space::new("plugins"), "/data/branches"),
-    ("tokens", Space::new("plugin-tokens"), "/data/branches"),
-];
-
-/// What kinds of records are of a branch. One that cannot be read may be.
-async fn left_in<R: Read>(snap: &mut R, branch: &Reference) -> Result<Vec<&'static str>, Error> {
-    let said = |found: &Value| match found {
-        Value::String(one) => one == branch.as_str(),
-        Value::Array(all) => all.iter().any(|one| one == branch.as_str()),
-        Value::Null | Value::Bool(_) | Value::Number(_) | Value::Object(_) => false,
-    };
-    let mut left = Vec::new();
-    for (what, space, pointer) in SAID_BY {
-        let mut rows = Rows::all(space);
-        while let Some((_, bytes)) = rows.next(snap).await? {
-            let read: Result<Value, _> = serde_json::from_slice(&bytes);
-            // What was removed or taken back opens nothing.
-            let is_gone = |it: &Value| {
-                ["/data/removed_at", "/data/revoked_at"]
-                    .iter()
-                    .any(|at| it.pointer(at).is_some_and(|at| !at.is_null()))
-            };
-            let says = |it: Value| it.pointer(pointer).is_some_and(said) && !is_gone(&it);
-            if read.map_or(true, says) {
-                left.push(what);
-                break;
-            }
-        }
-    }
-    Ok(left)
 }
 
 /// Whether there is any branch.

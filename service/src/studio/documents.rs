@@ -19,6 +19,7 @@ use super::plan::{Planned, Precondition, Repeat, to_json};
 use super::sent_back::SentBack;
 use super::whose::is_of;
 use crate::store::record::{Record, decode, encode};
+use crate::store::rows::Rows;
 use crate::store::{Batch, Bytes, Read, Space};
 
 /// How a request came: what it lacks was left out of a body, or taken away by a patch.
@@ -85,7 +86,8 @@ pub trait Document: Record {
     fn may_go(&self, _: &Moment) -> Result<(), Error> {
         Ok(())
     }
-    /// Whether nothing is of it any more, so that it may be taken away.
+    /// Whether nothing is of it any more, so that it may be taken away: a batch that expects that
+    /// this is still so when it is written.
     ///
     /// # Errors
     /// [`Error::Conflict`], or what the store met.
@@ -93,8 +95,8 @@ pub trait Document: Record {
         _: &Studio,
         _: &mut R,
         _: &Reference,
-    ) -> impl Future<Output = Result<(), Error>> + Send {
-        async { Ok(()) }
+    ) -> impl Future<Output = Result<Batch, Error>> + Send {
+        async { Ok(Batch::new()) }
     }
     /// Adds to a batch that what it names is still there when the batch is written.
     ///
@@ -138,6 +140,32 @@ pub async fn was_removed<D: Document, R: Read>(
 /// The key of a document.
 pub(super) fn key_of<D: Document>(studio: &Studio, reference: &Reference) -> Bytes {
     studio.index_key.reference(D::WHAT, reference.as_str()).to_vec()
+}
+
+/// Another document whose reference, read `of` it, is the same but for case and marks: whoever
+/// reads it takes one for the other.
+///
+/// # Errors
+/// What the store met.
+pub async fn look_alike<D: Document, R: Read>(
+    snap: &mut R,
+    reference: &Reference,
+    of: fn(&D) -> &Reference,
+) -> Result<Option<Reference>, Error> {
+    let (new, mut rows) = (bare(reference.as_str()), Rows::all(D::SPACE));
+    while let Some((_, bytes)) = rows.next(snap).await? {
+        let Ok(document) = decode::<D>(&bytes) else { continue };
+        if bare(of(&document).as_str()) == new {
+            return Ok(Some(of(&document).clone()));
+        }
+    }
+    Ok(None)
+}
+
+/// A reference without case and marks.
+pub(super) fn bare(reference: &str) -> String {
+    let letters = reference.chars().filter(|one| one.is_alphanumeric());
+    letters.flat_map(char::to_lowercase).collect()
 }
 
 /// Reads a document.
@@ -299,7 +327,7 @@ pub async fn remove<D: Document, R: Read>(
     let answer = to_json(&current.answer())?;
     precondition.check(Some(&answer))?;
     current.may_go(moment)?;
-    D::is_empty(studio, snap, reference).await?;
+    let empty = D::is_empty(studio, snap, reference).await?;
     D::may_write(studio, snap, moment, reference, None).await?;
     let entry = moment.entry(
         &format!("{}.remove", D::WHAT),
@@ -307,8 +335,8 @@ pub async fn remove<D: Document, R: Read>(
         current.stamp().0,
     );
     let batch = match D::REMOVED {
-        Some(space) => Batch::new().put(space, key.clone(), Vec::new()),
-        None => Batch::new(),
+        Some(space) => empty.put(space, key.clone(), Vec::new()),
+        None => empty,
     };
     Ok(Planned {
         created: false,

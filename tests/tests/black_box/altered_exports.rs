@@ -23,7 +23,7 @@ fn digest<'a>(lines: impl IntoIterator<Item = &'a str>) -> String {
 }
 
 /// Header and rows as they stand, with the footer that belongs to them.
-fn with_footer(lines: &[String]) -> String {
+pub(crate) fn with_footer(lines: &[String]) -> String {
     let all = || lines.iter().map(String::as_str);
     let footer = json!({
         "records": lines.len() - 1,

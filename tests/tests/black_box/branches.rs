@@ -7,6 +7,7 @@ use etui_tests::running::Running;
 use etui_tests::wire::{Answer, Request};
 use serde_json::{Value, json};
 
+use crate::altered_exports::with_footer;
 use crate::branch_tokens::limited;
 use crate::reach::{rows, send};
 
@@ -104,6 +105,9 @@ fn a_branch_goes_when_nothing_is_of_it() {
     assert!(said.contains("artists") && said.contains("lots"), "{said}");
     for (path, body, status, pointer) in [
         ("/v1/branches/unassigned", json!({ "name": "x" }), 400, "path:branch_ref"),
+        ("/v1/branches/Unassigned", json!({ "name": "x" }), 400, "path:branch_ref"),
+        ("/v1/branches/Mitte", json!({ "name": "x" }), 400, "path:branch_ref"),
+        ("/v1/branches/harb-our", json!({ "name": "x" }), 400, "path:branch_ref"),
         (
             "/v1/branches/new",
             json!({ "name": "x", "hours": [{ "day": "monday", "from": "12:00", "until": "09:00" }] }),
@@ -116,6 +120,67 @@ fn a_branch_goes_when_nothing_is_of_it() {
         assert_eq!(answer.status, status, "{path}: {}", answer.text());
         assert_eq!(answer.problem().errors[0].pointer, pointer, "{}", answer.text());
     }
+}
+
+/// A branch is taken away while something comes to be of it: one of both is refused.
+#[test]
+fn a_branch_does_not_go_while_something_comes() {
+    let service = chain();
+    let held = lot(&service, "L1", Some("mitte"), 900);
+    let made = post(&service, "/v1/treatments", &treatment(&[&held], &json!({})));
+    let (address, mut gone) = (service.address(), 0);
+    for round in 0..48 {
+        let branch = format!("pop-{round}");
+        put(&service, &format!("/v1/branches/{branch}"), &json!({ "name": "Pop" }));
+        let here = json!({ "branch_ref": branch });
+        let writes = match round % 8 {
+            0 => Request::post(
+                "/v1/lots",
+                &json!({ "text": "0.25 3RL", "packs": 1, "branch_ref": branch }),
+            ),
+            1 => Request::put(
+                format!("/v1/artists/a{round}"),
+                &json!({ "hand": "light", "branch_ref": branch }),
+            ),
+            2 => Request::post(
+                format!("/v1/lots/{held}/moves"),
+                &json!({ "branch_ref": branch, "packs": 1 }),
+            ),
+            3 => Request::post("/v1/treatments", &treatment(&[&held], &here)),
+            4 => Request::post(
+                "/v1/plugins",
+                &json!({ "name": format!("p{round}"), "scopes": ["drawer:read"], "branches": [branch] }),
+            ),
+            5 => Request::post(
+                format!("/v1/treatments/{}/amendments", text(&made["id"])),
+                &json!({ "reason": "a slip", "values": here }),
+            ),
+            6 => Request::post(
+                "/v1/deliveries",
+                &json!({ "lots": [{ "text": "0.25 3RL", "packs": 1, "branch_ref": branch }] }),
+            ),
+            _ => Request::post(
+                "/v1/appointment-checks",
+                &json!({ "booking_ref": branch, "born_on": "1990-05-02", "treatment": "lips",
+                    "effect": "soft_shading", "starts_at": "2027-04-06T08:00:00Z",
+                    "candidates": "usual", "branch_ref": branch }),
+            ),
+        };
+        let takes =
+            Request::new("DELETE", format!("/v1/branches/{branch}")).header("If-Match", "*");
+        let (writes, takes) = (writes.token(service.token()), takes.token(service.token()));
+        let (wrote, took) = std::thread::scope(|scope| {
+            let wrote = scope.spawn(|| writes.send(address));
+            let took = takes.send(address);
+            (wrote.join().expect("no panic"), took)
+        });
+        // A delivery tells of each lot whether it was refused.
+        let is_done = wrote.status < 300 && wrote.json().pointer("/outcomes/0/errors/0").is_none();
+        assert!([200, 409].contains(&took.status), "{round}: {}", took.text());
+        assert_ne!(is_done, took.status == 200, "{round}: {} {}", wrote.text(), took.text());
+        gone += usize::from(took.status == 200);
+    }
+    println!("{gone} of 48 were gone first");
 }
 
 /// What names a branch that is not there is refused at its place.
@@ -404,6 +469,22 @@ async fn a_chain_moves_with_the_data() {
     assert_eq!(seen(&service), before);
     assert!(!rows(&service, service.token(), "/v1/reminders?branch_ref=mitte").is_empty());
     assert_eq!((rows(&service, &desk, "/v1/lots"), hers.len()), (hers, 1));
+    service.stop();
+
+    let text = std::fs::read_to_string(&dump).expect("an export");
+    let all: Vec<String> = text.lines().map(str::to_owned).collect();
+    let is_hill =
+        |line: &String| line.starts_with("{\"space\":\"branches\",") && line.contains("hill");
+    let body = &all[..all.len() - 1];
+    let lacking: Vec<String> = body.iter().filter(|line| !is_hill(line)).cloned().collect();
+    assert_eq!(lacking.len() + 1, body.len());
+    std::fs::write(&dump, with_footer(&lacking)).expect("written");
+    let to = place("lacking");
+    let filled = maintain::fill((Saved::Export, &dump), engine::place(&to), Some(&key)).await;
+    filled.expect("an import");
+    let found = maintain::check(engine::place(&to)).await.expect_err("a lot is nowhere");
+    let found = found.to_string();
+    assert!(found.contains("a branch that is not kept") && !found.contains("client-1"), "{found}");
 }
 
 /// One studio without branches sees none of it.
