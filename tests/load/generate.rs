@@ -112,6 +112,7 @@ async fn received(studio: &Studio, count: usize) -> Vec<StoredLot> {
         branch_ref: None,
         part_of: None,
         moves: Vec::new(),
+        came_with: None,
     };
     let all: Vec<StoredLot> = (0..count).map(one).collect();
     for part in all.chunks(500) {

@@ -61,8 +61,9 @@ async fn list(call: Call, query: Query<LotQuery>) -> Reply {
 async fn get(call: Call) -> Reply {
     let mut snap = write::view(&call).await?;
     let (lot, _) = lots::load(&mut snap, call.path_id("id")?).await?;
-    let today = lots::today_of(&mut snap, &call.moment(), &lot).await?;
-    tagged(&call, "application/json", to_json(&lot.answer(today))?)
+    let moment = call.moment();
+    let today = lots::today_of(&mut snap, &moment, &lot).await?;
+    tagged(&call, "application/json", to_json(&lot.answer(&moment.mandate, today))?)
 }
 
 async fn adjust(call: Call, body: Body<AdjustmentRequest>) -> Reply {

@@ -144,3 +144,62 @@ fn packs_are_neither_made_nor_lost() {
         }
     }
 }
+
+/// A part begins without what was changed by hand, and to a token of a branch a lot tells nothing of
+/// where else it lay, nor of what was done there, in no answer that has one.
+#[test]
+fn a_moved_lot_tells_nothing_of_elsewhere() {
+    let service = chain();
+    let adjust = |token: &str, lot: &str, note: &str| {
+        let body = json!({ "change": -1, "reason": "damaged", "note": note });
+        send(&service, token, Request::post(format!("/v1/lots/{lot}/adjustments"), &body))
+    };
+    let notes = |lot: &Value| -> Vec<String> {
+        let all = lot["adjustments"].as_array().cloned().unwrap_or_default();
+        all.iter().map(|one| text(&one["note"])).collect()
+    };
+    let first = lot(&service, "B1", Some("mitte"), 20);
+    assert_eq!(adjust(service.token(), &first, "secret of mitte").status, 201);
+    let parted = moved(&service, &first, "hill", Some(8));
+    let part = text(&parted["lot"]["id"]);
+    assert_eq!((notes(&parted["lot"]).len(), notes(&parted["left"]).len()), (0, 1), "{parted}");
+    assert_eq!(adjust(service.token(), &part, "secret of hill").status, 201);
+    moved(&service, &part, "harbour", None);
+    assert_eq!(notes(&get(&service, &format!("/v1/lots/{part}"))), ["secret of hill"]);
+
+    let desk = limited(&service, "desk", &["harbour"]);
+    let both = limited(&service, "both", &["harbour", "lisbon"]);
+    let confirmed =
+        json!({ "by": "anna", "lots": [{ "lot_id": part, "confirmed": { "sterile": true } }] });
+    let told = [
+        send(&service, &desk, Request::get(format!("/v1/lots/{part}"))),
+        send(&service, &desk, Request::get("/v1/lots")),
+        adjust(&desk, &part, "of harbour"),
+        send(&service, &desk, Request::post("/v1/lot-confirmations", &confirmed)),
+        send(
+            &service,
+            &both,
+            Request::post(
+                format!("/v1/lots/{part}/moves"),
+                &json!({ "branch_ref": "lisbon", "packs": 2 }),
+            ),
+        ),
+        send(&service, &desk, Request::get("/v1/lots")),
+    ];
+    for answer in &told {
+        let told = answer.text();
+        assert!(answer.status < 300 && told.contains(&part), "{told}");
+        for secret in ["secret", "mitte", "hill", &first] {
+            assert!(!told.contains(secret), "`{secret}`: {told}");
+        }
+    }
+    assert_eq!(notes(&told[2].json()), ["of harbour"]);
+    let left = &told[4].json()["left"];
+    assert_eq!(left["moves"].as_array().map(Vec::len), Some(1), "{left}");
+    assert_eq!(left["moves"][0]["to"], "lisbon", "{left}");
+    assert_eq!(notes(&told[4].json()["lot"]).len(), 0);
+    assert!(!told[5].text().contains("lisbon"), "{}", told[5].text());
+    let whole = get(&service, &format!("/v1/lots/{part}"));
+    assert_eq!(whole["moves"].as_array().map(Vec::len), Some(3), "{whole}");
+    assert_eq!(notes(&whole), ["secret of hill", "of harbour"]);
+}

@@ -103,7 +103,7 @@ async fn confirm_one(
         Ok(outcome) => outcome,
         Err(why) => {
             let fault = refused(&why, &format!("{place}/confirmed"));
-            return Ok(refusal(Some(lot.answer(today)), fault));
+            return Ok(refusal(Some(lot.answer(&moment.mandate, today)), fault));
         }
     };
     if next != lot {
@@ -133,7 +133,7 @@ async fn confirm_one(
         .into(),
         settled: outcome.settled.into_iter().map(Into::into).collect(),
         open: open.into_iter().map(Into::into).collect(),
-        lot: Some(next.answer(today)),
+        lot: Some(next.answer(&moment.mandate, today)),
         errors,
     })
 }

@@ -58,7 +58,10 @@ pub async fn list(
         };
         let ids = rows.iter().map(|(key, _)| id(key));
         let lots = lots(snap, &ids.collect::<Result<Vec<_>, _>>()?).await?;
-        let told = |lot: StoredLot| lot.answer(days.of(lot.branch_ref.as_ref()));
+        let told = |lot: StoredLot| {
+            let today = days.of(lot.branch_ref.as_ref());
+            lot.answer(&moment.mandate, today)
+        };
         let shown = |lot: StoredLot| Some(lot).filter(wanted).map(told);
         Ok(lots.into_iter().map(|lot| lot.map(shown)).collect())
     })

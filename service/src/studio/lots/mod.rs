@@ -387,7 +387,7 @@ pub async fn adjust(
     let batch = named_anew(snap, moment, Batch::new(), (&lot, &mut next)).await?;
     let batch = replace(batch, Some((&lot, held)), &next)?;
     Planned::made(
-        &next.answer(today_of(snap, moment, &next).await?),
+        &next.answer(&moment.mandate, today_of(snap, moment, &next).await?),
         batch.audit(moment.entry("lot.adjust", &format!("lots/{id}"), next.version)),
     )
 }

@@ -1,7 +1,7 @@
 //! Moving packs of a lot to another branch.
 //!
 //! A lot lies in one branch. Of packs that go to another the lot is parted: those that go are a lot of
-//! their own with the same label, code and history, and both know that they came with one delivery, so
+//! their own with the same label and code, and both know that they came with one delivery, so
 //! that a recall of either takes the other along. Where all go, the lot itself goes.
 
 use etui_craft::refusal::Refusal;
@@ -67,7 +67,7 @@ pub async fn move_packs(
     batch = outbox::add(batch, moment, happened)?;
     batch = batch.audit(moment.entry("lot.move", &format!("lots/{id}"), lot.version + 1));
     let days = Days::read(snap, moment).await?;
-    let told = |lot: &StoredLot| lot.answer(days.of(lot.branch_ref.as_ref()));
+    let told = |lot: &StoredLot| lot.answer(&moment.mandate, days.of(lot.branch_ref.as_ref()));
     Planned::made(&LotMoved { lot: told(&gone), left: left.as_ref().map(told) }, batch)
 }
 
@@ -81,11 +81,13 @@ fn parted(
     gone.branch_ref = Some(at.to.clone());
     gone.packs = at.packs;
     if at.packs == lot.packs {
-        gone.version += 1;
+        (gone.version, gone.came_with) = (lot.version + 1, Some(lot.adjustments.len()));
         gone.moves.push(at);
         return Ok((gone, None));
     }
     (gone.id, gone.version, gone.part_of) = (moment.id()?, 1, Some(lot.delivery()));
+    // What was done by hand was done with what stays.
+    (gone.adjustments, gone.came_with) = (Vec::new(), None);
     let mut left = lot.clone();
     left.packs -= at.packs;
     left.version += 1;

@@ -42,7 +42,7 @@ pub async fn receive(
     let codes = Codes::read(snap).await?;
     let batch = kept(snap, moment, batch, (&codes, &mut lot)).await?;
     Ok(Planned::made(
-        &lot.answer(moment.today),
+        &lot.answer(&moment.mandate, moment.today),
         batch.audit(moment.entry("lot.receive", &format!("lots/{id}"), 1)),
     )?
     .at(endpoints::get_lot().at.filled(&[&id])))
@@ -80,7 +80,8 @@ pub async fn deliver(
                 let (moment, about) = (&moment, format!("lots/{}", lot.id));
                 batch = kept(snap, moment, batch, (&codes, &mut lot)).await?;
                 batch = batch.audit(moment.entry("lot.receive", &about, 1));
-                LotDeliveryOutcome { lot: Some(lot.answer(moment.today)), errors: Vec::new() }
+                let lot = lot.answer(&moment.mandate, moment.today);
+                LotDeliveryOutcome { lot: Some(lot), errors: Vec::new() }
             }
             Err(Error::Refused(faults)) => {
                 let placed = |mut fault: Fault| {
@@ -138,6 +139,7 @@ fn taken_in(
         branch_ref,
         part_of: None,
         moves: Vec::new(),
+        came_with: None,
     };
     if lot.text.is_some() || lot.symbol.is_some() {
         let reference = confirmed.as_ref().and_then(|said| said.reference.clone());

@@ -16,6 +16,7 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use crate::store::record::{Record, RecordError, of_first};
+use crate::studio::moment::Mandate;
 
 /// A lot as stored.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -69,6 +70,9 @@ pub struct StoredLot {
     /// Its moves from branch to branch, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub moves: Vec<LotMove>,
+    /// How many of its adjustments were made before it came to where it lies.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub came_with: Option<usize>,
 }
 
 /// A recall.
@@ -291,9 +295,10 @@ impl StoredLot {
         self.sterile = sterile.or(self.sterile);
     }
 
-    /// The lot as a caller sees it on a day.
+    /// The lot as a caller sees it on a day: whom branches limit is told neither of moves to or from
+    /// others, nor what was done with the packs there.
     #[must_use]
-    pub fn answer(&self, day: Date) -> Lot {
+    pub fn answer(&self, mandate: &Mandate, day: Date) -> Lot {
         let Standing { state, reasons, questions } = self.standing(day);
         let Self {
             id,
@@ -307,7 +312,7 @@ impl StoredLot {
             text,
             symbol,
             received_at,
-            adjustments,
+            mut adjustments,
             held: _,
             recalled,
             version,
@@ -317,8 +322,15 @@ impl StoredLot {
             other_codes: _,
             branch_ref,
             part_of: _,
-            moves,
+            mut moves,
+            came_with,
         } = self.clone();
+        moves.retain(|one| {
+            [one.from.as_ref(), Some(&one.to)].into_iter().all(|end| mandate.reaches_branch(end))
+        });
+        if mandate.branches.is_some() {
+            adjustments.drain(..came_with.unwrap_or(0).min(adjustments.len()));
+        }
         Lot {
             id,
             state: state.into(),
