@@ -39,8 +39,12 @@ pub(crate) fn operations() -> Vec<Operation> {
 }
 
 async fn select(call: Call, body: Body<NeedleSelectionRequest>) -> Reply {
+    let branch = body.value.branch_ref.as_ref();
+    if branch.is_some() {
+        sight::named_branch(&call.caller.mandate(), branch, "#/branch_ref")?;
+    }
     let drawer = match body.value.candidates {
-        Candidates::Drawer => Some(drawer(&call, body.value.branch_ref.as_ref()).await?),
+        Candidates::Drawer => Some(drawer(&call, branch).await?),
         Candidates::Usual | Candidates::List(_) => None,
     };
     let own = match &body.value.own_results {

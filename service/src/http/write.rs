@@ -149,7 +149,7 @@ where
     if !dry_run {
         return run(call, body, plan).await;
     }
-    let planned = plan(&mut view(call).await?, &call.moment()).await?;
+    let planned = plan(&mut view_for(call, body).await?, &call.moment()).await?;
     super::answer::bytes(200, planned.answer)
 }
 
@@ -250,8 +250,13 @@ async fn enter(call: &Call, snap: &mut Snap, body: &[u8]) -> Result<(), Error> {
 
 /// Opens a consistent view for a read of what the token reaches.
 pub(crate) async fn view(call: &Call) -> Result<Snap, Failure> {
+    view_for(call, &[]).await
+}
+
+/// The same for what a body asks.
+async fn view_for(call: &Call, body: &[u8]) -> Result<Snap, Failure> {
     let engine: &Engine = &call.state.studio.engine;
     let mut snap = engine.snapshot().await.map_err(Error::from)?;
-    enter(call, &mut snap, &[]).await?;
+    enter(call, &mut snap, body).await?;
     Ok(snap)
 }

@@ -224,3 +224,46 @@ fn what_a_token_of_a_branch_writes_is_of_its_branch() {
     let all = limited(&service, "both", &["mitte", "hill"]);
     assert_eq!(send(&service, &all, move_to(&own, "hill")).status, 201);
 }
+
+/// A branch beyond the token is refused as one that is not there, whatever is asked, and a dry run says
+/// what the call would.
+#[test]
+fn a_branch_beyond_is_told_like_none() {
+    let service = chain();
+    let desk = limited(&service, "desk", &["mitte"]);
+    for (branch, is_hers) in
+        [("mitte", true), ("hill", false), ("no-such", false), ("unassigned", false)]
+    {
+        for candidates in ["drawer", "usual"] {
+            let asked = json!({ "treatment": "lips", "effect": "soft_shading",
+                "candidates": candidates, "branch_ref": branch });
+            let answer = send(&service, &desk, Request::post("/v1/needle-selections", &asked));
+            assert_eq!(answer.status, if is_hers { 200 } else { 403 }, "{}", answer.text());
+            if !is_hers {
+                let at = &answer.problem().errors[0].pointer;
+                assert_eq!(at, "#/branch_ref", "{}", answer.text());
+            }
+        }
+    }
+    let packet = |branch: Option<&str>| {
+        let mut one = json!({ "text": "0.25 3RL LOT N9 EXP 2029-01-31 STERILE EO", "packs": 2 });
+        if let Some(branch) = branch {
+            one["branch_ref"] = branch.into();
+        }
+        one
+    };
+    for branch in [None, Some("unassigned"), Some("hill"), Some("no-such"), Some("mitte")] {
+        let body = json!({ "lots": [packet(Some("mitte")), packet(branch)] });
+        let told = ["/v1/deliveries?dry_run=true", "/v1/deliveries"]
+            .map(|path| send(&service, &desk, Request::post(path, &body)));
+        if branch == Some("mitte") {
+            assert_eq!(told.map(|answer| answer.status), [200, 201]);
+            continue;
+        }
+        let [dry, done] = told.map(|answer| {
+            assert_eq!(answer.status, 403, "{branch:?}: {}", answer.text());
+            answer.problem().errors
+        });
+        assert_eq!((&dry, dry[0].pointer.as_str()), (&done, "#/lots/1/branch_ref"));
+    }
+}
