@@ -5,7 +5,7 @@ use crate::kinds::{sent, told};
 use uuid::Uuid;
 
 use crate::treatments::{Flag, OpenedPack, PackUse, PigmentUse, Worked};
-use crate::vocabulary::{Effect, Instant, Reference};
+use crate::vocabulary::{Effect, Instant, Reference, Zone};
 
 /// What is put right. Client and kind of treatment are what a record is found
 /// by: if one of them is wrong, strike its packs and record the treatment anew.
@@ -88,4 +88,7 @@ pub struct Amendment {
     /// What about the amendment wants a second look.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub flags: Vec<Flag>,
+    /// The record's zone since, if it followed the branch.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub zone: Option<Zone>,
 }

@@ -40,12 +40,12 @@ pub(crate) fn operations() -> Vec<Operation> {
             .speaks()
             .says(
                 "The day as a page to print",
-                "The newest check of each booking whose appointment is on this day of the studio's calendar, \
+                "The newest check of each booking whose appointment is on this day where it is, \
                  in the order of their appointments.",
             )
             .place(
                 "date",
-                "The day in the studio's calendar.",
+                "The day where it is.",
                 json!({ "type": "string", "format": "date", "examples": ["2027-03-18"] }),
             )
             .answers(200, "The page.")

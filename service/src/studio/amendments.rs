@@ -8,7 +8,7 @@
 //!
 //! When the date is put right, everything that is found or reckoned by it moves
 //! in the same batch: the row under the client, the exposure rows, the
-//! reminders, the review. The sealed record stays as it was written.
+//! reminders, the review. The reminders and the zone follow the branch, too. The sealed record stays as it was written.
 
 use etui_craft::drawer::FlagCode;
 use etui_craft::refusal::Refusal;
@@ -16,18 +16,20 @@ use etui_schema::amendments::{AmendedValues, Amendment, AmendmentRequest};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::recalls::Exposure;
 use etui_schema::treatments::{Flag, OpenedPack, TreatmentRecord};
-use etui_schema::vocabulary::{Instant, Language, Reference};
-use jiff::civil::Date;
+use etui_schema::vocabulary::{Instant, Language, Reference, Zone};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::branches::Days;
 use super::engine::Snap;
 use super::entries::{self, Added, Entry, EntryKind};
-use super::error::Error;
+use super::error::{Error, readable};
 use super::moment::Moment;
 use super::plan::{Planned, to_json};
 use super::treatments::{self, BY_LOT, TracedPack, TreatmentTrace, draw, flags};
-use super::{Studio, artists, branches, clients, history, reminders, reviews, sealed, sign_offs};
+use super::{
+    Studio, artists, branches, clients, history, lots, reminders, reviews, sealed, sign_offs,
+};
 use crate::store::key::KeyWriter;
 use crate::store::keyring::Keyring;
 use crate::store::verify::Indexed;
@@ -89,30 +91,30 @@ impl Added for Own {
             whose(studio, snap, moment, &record, artist).await?;
         }
         let client = clients::find(studio, snap, &record.client_ref).await?;
+        let named = (request.values.branch_ref.as_ref(), "#/values/branch_ref");
+        let held = branches::expect(studio, snap, Batch::new(), named).await?;
+        let (zone, theirs) = zones(studio, snap, &record, &request.values).await?;
         let performed_at = request.values.performed_at.unwrap_or(record.performed_at);
         // A date that stays is not looked at again: what else is put right must not fail by it.
         if request.values.performed_at.is_some() {
-            treatments::check_date(moment, performed_at, &record.zone, client.as_ref()).map_err(
+            treatments::check_date(moment, performed_at, &zone, client.as_ref()).map_err(
                 |(why, means)| {
                     Error::at("#/values/performed_at", FaultCode::OutOfRange, why).means(means)
                 },
             )?;
         }
-        let day = record.zone.rules().to_datetime(performed_at.0).date();
-        let mut drawn = draw::from_drawer(
-            studio,
-            snap,
-            (day, &moment.mandate),
-            ("#/add_packs", &request.add_packs),
-        )
-        .await?;
-        let named = (request.values.branch_ref.as_ref(), "#/values/branch_ref");
-        let held = branches::expect(studio, snap, Batch::new(), named).await?;
+        let days = Days::judging(studio, snap, performed_at.0, [&zone, &theirs]).await?;
+        let packs = ("#/add_packs", &*request.add_packs);
+        let mut drawn = draw::from_drawer(studio, snap, (days, &moment.mandate), packs).await?;
         for pack in struck(&record, request) {
             drawn.give_back(snap, pack.lot_id).await?;
         }
         let id = moment.id()?;
         let mut amendment = amendment(id, moment, &record, request, &drawn);
+        amendment.zone = (zone != record.zone).then_some(zone);
+        if request.values.performed_at.is_some() || request.values.branch_ref.is_some() {
+            amendment.flags.extend(expired(snap, drawn.days(), &record).await?);
+        }
         amendment.flags = flags::say(&studio.craft.drawer, language, amendment.flags);
         let mut amended = record.clone();
         history::apply(&mut amended, amendment.clone());
@@ -137,12 +139,11 @@ impl Added for Own {
         }
         if moved {
             batch = follow(studio, snap, batch, &amended).await?;
+        }
+        if moved || elsewhere {
             let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
             let known = (&record, &amended, known.as_ref());
             batch = reminders::reschedule(studio, snap, moment, batch, known, &access).await?;
-        }
-        if elsewhere && !moved {
-            batch = reminders::follow(snap, batch, &amended).await?;
         }
         batch = exposures(batch, &amended)?;
         let version = u64::from(amendment.number) + 1;
@@ -243,6 +244,7 @@ fn amendment(
         now: values,
         added: drawn.opened(),
         struck: strike_packs,
+        zone: None,
     }
 }
 
@@ -270,27 +272,49 @@ fn before(record: &TreatmentRecord, values: &AmendedValues) -> AmendedValues {
 
 /// What wants a second look, by its place in the record.
 fn flags(record: &TreatmentRecord, values: &AmendedValues, drawn: &draw::Drawn) -> Vec<Flag> {
-    let performed_at = values.performed_at.unwrap_or(record.performed_at);
-    let day = record.zone.rules().to_datetime(performed_at.0).date();
     let branch = values.branch_ref.as_ref().or(record.branch_ref.as_ref());
     let mut flags = drawn.flags(record.packs.len(), branch);
-    if values.performed_at.is_some() {
-        flags.extend(expired_on(day, record));
-    }
     if let Some(pigments) = &values.pigments {
-        flags.extend(treatments::pigment_flags(pigments, day));
+        flags.extend(treatments::pigment_flags(pigments, drawn.days().least()));
     }
     flags
 }
 
-/// Packs that were past their date on the right day of the treatment.
-fn expired_on(day: Date, record: &TreatmentRecord) -> Vec<Flag> {
-    let opened = record.packs.iter().enumerate().filter(|(_, pack)| pack.struck_in.is_none());
-    let past = opened.filter(|(_, pack)| pack.expires_on.is_some_and(|last| last.0 < day));
-    let one = |(at, _): (usize, &OpenedPack)| {
-        flags::flag(format!("#/packs/{at}/expires_on"), FlagCode::PackExpired)
+/// The zone that the record's dates are counted in, and that of its branch, as they are put right. A
+/// zone that was its former branch's or the studio's follows to the new branch.
+async fn zones(
+    studio: &Studio,
+    snap: &mut Snap,
+    record: &TreatmentRecord,
+    values: &AmendedValues,
+) -> Result<(Zone, Zone), Error> {
+    let before = branches::at(studio, snap, record.branch_ref.as_ref()).await?.zone.clone();
+    let Some(branch) =
+        values.branch_ref.as_ref().filter(|_| values.branch_ref != record.branch_ref)
+    else {
+        return Ok((record.zone.clone(), before));
     };
-    past.map(one).collect()
+    let after = branches::at(studio, snap, Some(branch)).await?.zone.clone();
+    let follows = [&before, &studio.zone].contains(&&record.zone);
+    Ok((if follows { after.clone() } else { record.zone.clone() }, after))
+}
+
+/// Packs that were past their date on the right day of the treatment.
+async fn expired(
+    snap: &mut Snap,
+    days: &Days,
+    record: &TreatmentRecord,
+) -> Result<Vec<Flag>, Error> {
+    let mut flags = Vec::new();
+    for (at, pack) in record.packs.iter().enumerate() {
+        let Some(last) = pack.expires_on.filter(|_| pack.struck_in.is_none()) else { continue };
+        // Of a lot that is gone or cannot be read nobody knows where it lay.
+        let lot = readable(lots::load(snap, pack.lot_id).await)?;
+        if last.0 < days.of(lot.as_ref().and_then(|(lot, _)| lot.branch_ref.as_ref())) {
+            flags.push(flags::flag(format!("#/packs/{at}/expires_on"), FlagCode::PackExpired));
+        }
+    }
+    Ok(flags)
 }
 
 /// Serial numbers of packs that are struck are free again; those that are

@@ -309,10 +309,13 @@ fn stands_at(studio: &Studio, branch: StoredBranch) -> Studio {
 }
 
 /// What day it is at each branch.
+#[derive(Debug, Clone)]
 pub struct Days {
     zones: BTreeMap<Reference, Zone>,
     now: Timestamp,
     today: Date,
+    /// A day before which it is nowhere.
+    least: Date,
 }
 
 impl Days {
@@ -335,14 +338,44 @@ impl Days {
             let Ok(branch) = decode::<StoredBranch>(&bytes) else { continue };
             zones.extend(branch.zone.map(|zone| (branch.branch_ref, zone)));
         }
-        Ok(Self { zones, now, today })
+        Ok(Self { zones, now, today, least: Date::MIN })
+    }
+
+    /// The days by which packs are judged at an instant: nothing keeps longer by a zone, so of the
+    /// calendar where a pack lies and these zones' the latest counts.
+    ///
+    /// # Errors
+    /// What the store met.
+    pub async fn judging(
+        studio: &Studio,
+        snap: &mut Snap,
+        now: Timestamp,
+        zones: [&Zone; 2],
+    ) -> Result<Self, Error> {
+        let day = |zone: &Zone| zone.rules().to_datetime(now).date();
+        let [one, other] = zones.map(day);
+        let days = Self::at(snap, (now, day(&studio.zone))).await?;
+        Ok(Self { least: one.max(other), ..days })
+    }
+
+    /// One day, wherever a pack lies.
+    #[must_use]
+    pub const fn only(day: Date) -> Self {
+        Self { zones: BTreeMap::new(), now: Timestamp::MIN, today: day, least: day }
     }
 
     /// What day it is at a branch; the studio's day where none is named.
     #[must_use]
     pub fn of(&self, branch: Option<&Reference>) -> Date {
         let zone = branch.and_then(|branch| self.zones.get(branch));
-        zone.map_or(self.today, |zone| zone.rules().to_datetime(self.now).date())
+        let day = zone.map_or(self.today, |zone| zone.rules().to_datetime(self.now).date());
+        day.max(self.least)
+    }
+
+    /// The day by which what lies in no drawer is judged.
+    #[must_use]
+    pub const fn least(&self) -> Date {
+        self.least
     }
 
     /// The earliest of all days, and the latest.

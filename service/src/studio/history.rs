@@ -79,6 +79,7 @@ pub(super) fn apply(record: &mut TreatmentRecord, amendment: Amendment) {
         record.branch_from = Some(BranchFrom::Request.into());
         record.flags.retain(|flag| flag.pointer != "#/branch_ref");
     }
+    record.zone = amendment.zone.clone().unwrap_or_else(|| record.zone.clone());
     record.performed_at = performed_at.unwrap_or(record.performed_at);
     if let Some(artist_ref) = artist_ref {
         record.artist_ref = artist_ref;

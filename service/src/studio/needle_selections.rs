@@ -104,7 +104,7 @@ pub fn select(
         cut_aside(&mut answer, usize::from(limit));
     }
     if let Some(drawer) = drawer {
-        answer.passed_over = passed_over(craft, &asked, drawer, drawer.day)?;
+        answer.passed_over = passed_over(craft, &asked, drawer, drawer.day())?;
         answer.drawer = drawer.nothing(craft, answer.ranked.is_empty(), language);
     }
     Ok(answer)
@@ -153,7 +153,7 @@ pub fn passed_over(
         if !suiting.contains(&configuration) {
             return None;
         }
-        let (canonical, standing) = (configuration.canonical(), lot.standing(drawer.day));
+        let (canonical, standing) = (configuration.canonical(), drawer.standing(lot));
         let expires_on = lot.expires_on.map(|day| day.0);
         let days = (expires_on, today);
         let (mut reasons, there) = (standing.reasons.clone(), named(lot.branch_ref.as_ref()));

@@ -249,7 +249,8 @@ async fn advise(
     let assumed = selector.effects(record.treatment).next().unwrap_or(Effect::SoftShading);
     let at = branches::named(record.branch_ref.as_ref());
     let here = branches::at(studio, snap, at).await?;
-    let drawer = lots::usable_on(snap, moment.by(&here.zone).today, at).await?;
+    let days = branches::Days::judging(studio, snap, moment.dated, [&here.zone; 2]).await?;
+    let drawer = lots::usable_on(snap, &days, at).await?;
     let candidates = needle_selections::from_drawer(&drawer);
     let setting = setting(studio, snap, record, pack).await?;
     // What was written down of another site must not keep anybody from being told to stop.

@@ -10,6 +10,7 @@ use uuid::Uuid;
 use super::appointment_checks::{self, CheckTrace};
 use super::engine::Snap;
 use super::error::{Error, Found, or_unreadable, readable};
+use super::lots::StoredLot;
 use super::moment::Moment;
 use super::needle_selections::ELSEWHERE;
 use super::sealed::{self, StoredSealed};
@@ -39,12 +40,14 @@ async fn read(
     if let Some(needles) = check.needles.as_mut().filter(|_| moment.mandate.branches.is_some()) {
         needles.passed_over.retain(|lot| !lot.reasons.iter().any(|why| why == ELSEWHERE));
     }
-    let day = check.on.0.max(moment.today);
+    let (at, zones) = (check.starts_at.0.max(moment.dated), [&check.zone, &studio.zone]);
+    let days = branches::Days::judging(studio, snap, at, zones).await?;
     for needle in check.needles.iter_mut().flat_map(|needles| &mut needles.ranked) {
         let mut kept = Vec::with_capacity(needle.lots.len());
         for offered in std::mem::take(&mut needle.lots) {
             let lot = readable(lots::load(snap, offered.lot_id).await)?;
-            if lot.is_some_and(|(lot, _)| lot.standing(day).state == LotState::Usable) {
+            let standing = |lot: &StoredLot| lot.standing(days.of(lot.branch_ref.as_ref()));
+            if lot.is_some_and(|(lot, _)| standing(&lot).state == LotState::Usable) {
                 kept.push(offered);
             }
         }
@@ -134,8 +137,8 @@ pub async fn aftercare(
     Ok(Sheet { page: studio.craft.sheets.aftercare(language, &plan), language })
 }
 
-/// The newest check of each booking whose appointment is on a day of the
-/// studio's calendar, in the order of their appointments.
+/// The newest check of each booking whose appointment is on a day where it takes
+/// place, in the order of their appointments.
 ///
 /// # Errors
 /// What the store met.
@@ -145,18 +148,19 @@ pub async fn day(
     moment: &Moment,
     (language, on): (Language, Date),
 ) -> Result<Sheet, Error> {
-    let rules = studio.zone.rules();
     let (records, mut unreadable) = appointment_checks::on_day(studio, snap, on).await?;
-    let mut checks = Vec::new();
+    let (sheets, mut checks) = (&studio.craft.sheets, Vec::new());
     let reached = |trace: &CheckTrace| trace.clone().whose().is_reached(&moment.mandate);
     for record in records.iter().filter(|record| reached(&record.trace)) {
         let check = read(studio, snap, moment, language, record).await;
         match or_unreadable(check.map(Some))? {
-            Found::Read(check) => checks.extend(check),
+            Found::Read(check) => {
+                let branch = record.trace.branch_ref.as_ref();
+                let zone = branches::at(studio, snap, branch).await?.zone.clone();
+                checks.extend(check.map(|check| (sheets.summary(&check), zone.rules().clone())));
+            }
             Found::Unreadable => unreadable += 1,
         }
     }
-    let sheets = &studio.craft.sheets;
-    let short: Vec<CheckSummary> = checks.iter().map(|check| sheets.summary(check)).collect();
-    Ok(Sheet { page: sheets.day(language, (on, rules), &short, unreadable), language })
+    Ok(Sheet { page: sheets.day(language, on, &checks, unreadable), language })
 }

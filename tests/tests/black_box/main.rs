@@ -76,6 +76,7 @@ mod address;
 mod aftercare;
 mod altered_exports;
 mod areas;
+mod branch_days;
 mod branch_moves;
 mod branch_tokens;
 mod branches;

@@ -112,15 +112,15 @@ impl Sheets {
         items.map(row).collect()
     }
 
-    /// The checks of one day, in the order of their appointments.
+    /// The checks of one day, in the order of their appointments, with the zones where they are.
     ///
     /// `unreadable` is how many more there are that cannot be read.
     #[must_use]
     pub fn day(
         &self,
         language: Language,
-        (on, zone): (Date, &TimeZone),
-        checks: &[CheckSummary],
+        on: Date,
+        checks: &[(CheckSummary, TimeZone)],
         unreadable: u32,
     ) -> String {
         let title = self.texts.fill(language, "day.title", &[("day", &day(language, on))]);
@@ -132,7 +132,7 @@ impl Sheets {
         if checks.is_empty() {
             page.line(self.word(language, "day.empty"));
         }
-        for check in checks {
+        for (check, zone) in checks {
             let at = zone.to_datetime(check.starts_at.0).time();
             let who = check.client_ref.as_ref().unwrap_or(&check.booking_ref);
             page.heading(&format!(
@@ -155,7 +155,7 @@ impl Sheets {
             }
         }
         let mut cautions: Vec<&str> =
-            checks.iter().filter_map(|it| it.caution.as_deref()).collect();
+            checks.iter().filter_map(|(it, _)| it.caution.as_deref()).collect();
         cautions.dedup();
         if !cautions.is_empty() {
             page.heading(self.word(language, "day.told"));

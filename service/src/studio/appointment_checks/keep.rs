@@ -13,8 +13,8 @@ use std::ops::Range;
 use etui_schema::appointment_checks::AppointmentCheck;
 use etui_schema::recalls::{ExposedLot, LotOnOffer, UpcomingCheck};
 use etui_schema::vocabulary::{CivilDate, Instant, Reference, Treatment};
-use jiff::Timestamp;
 use jiff::civil::Date;
+use jiff::{Timestamp, ToSpan as _};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -27,7 +27,6 @@ use crate::store::seal::ClientId;
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Bytes, Space};
 use crate::studio::Studio;
-use crate::studio::days;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, Found, or_unreadable};
 use crate::studio::paging;
@@ -35,6 +34,7 @@ use crate::studio::plan::to_json;
 use crate::studio::sealed::{self, StoredSealed, Trace};
 use crate::studio::vault::Subject;
 use crate::studio::whose::Whose;
+use crate::studio::{branches, days};
 
 /// Ids by booking, in the order they were made.
 pub const BY_BOOKING: Index<([u8; 32], Timestamp, Uuid)> = Index::new("checks-by-booking");
@@ -196,8 +196,8 @@ pub async fn by_start(
     sealed::load::<CheckTrace>(snap, id).await?.said(studio, snap).await
 }
 
-/// Checks of appointments on a day of the studio's calendar, in their order, and
-/// how many cannot be read. Only the newest check of a booking counts: where it
+/// Checks of appointments on a day where they take place, in their order, and how many cannot be
+/// read. Only the newest check of a booking counts: where it
 /// was moved, the day it was moved from is none of its.
 ///
 /// # Errors
@@ -207,20 +207,31 @@ pub async fn on_day(
     snap: &mut Snap,
     day: Date,
 ) -> Result<(Vec<StoredSealed<CheckTrace>>, u32), Error> {
-    let Range { start, end } = days::between(studio, Some(CivilDate(day)), Some(CivilDate(day)))?;
+    // Calendars are up to 26 hours apart.
+    let around = |days: i64| day.checked_add(days.days()).unwrap_or(day);
+    let (from, to) = (CivilDate(around(-2)), CivilDate(around(2)));
+    let Range { start, end } = days::between(studio, Some(from), Some(to))?;
     let range = (start,).write().finish()..(end,).write().finish();
     let keys = BY_START.keys(Rows::of(BY_START.space(), range)).every(snap).await?;
-    let ids: Vec<Uuid> = keys.into_iter().map(|(_, id)| id).collect();
+    let ids: Vec<Uuid> = keys.iter().map(|(_, id)| *id).collect();
     let (mut found, mut unreadable) = (Vec::new(), 0);
-    for record in sealed::load_many::<CheckTrace>(snap, &ids).await? {
+    for (record, (at, _)) in
+        sealed::load_many::<CheckTrace>(snap, &ids).await?.into_iter().zip(keys)
+    {
+        let is_then = |studio: &Studio| studio.zone.rules().to_datetime(at).date() == day;
         match or_unreadable(record.map(Some))? {
             Found::Read(Some(record)) => {
+                let branch = record.trace.branch_ref.as_ref();
+                let here = branches::at(studio, snap, branch).await?;
+                if !is_then(&here) {
+                    continue;
+                }
                 if newest(studio, snap, &record.trace.booking_ref).await? == Some(record.id) {
                     found.push(record);
                 }
             }
             Found::Read(None) => {}
-            Found::Unreadable => unreadable += 1,
+            Found::Unreadable => unreadable += u32::from(is_then(studio)),
         }
     }
     Ok((found, unreadable))

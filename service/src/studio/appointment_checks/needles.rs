@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use super::gather::{Gathered, Making};
 use super::training;
-use crate::studio::branches::StoredBranch;
+use crate::studio::branches::{Days, StoredBranch};
 use crate::studio::configuration_labels::read_text;
 use crate::studio::configurations::said_of_all;
 use crate::studio::engine::Snap;
@@ -41,10 +41,12 @@ pub(super) async fn choose(
     let source = gathered.request.candidates.as_ref().unwrap_or(&NeedleSource::Drawer);
     let drawer = match (making, source) {
         (Making::Now | Making::Again, NeedleSource::Drawer) => {
-            let mut lying = lots::lying_on(snap, gathered.day()).await?;
+            let (at, zones) = (gathered.request.starts_at.0, [&gathered.zone, &studio.zone]);
+            let days = Days::judging(studio, snap, at, zones).await?;
+            let mut lying = lots::lying_on(snap, days.least()).await?;
             lying.retain(|lot| moment.mandate.reaches_branch(lot.branch_ref.as_ref()));
             let here = studio.here.as_deref().map(StoredBranch::reference);
-            Some(Drawer::on(gathered.day(), lying, here))
+            Some(Drawer::on(days, lying, here))
         }
         (Making::Retold(_), _) | (_, NeedleSource::Usual | NeedleSource::Labels(_)) => None,
     };

@@ -90,12 +90,15 @@ pub(super) async fn every(
 /// What the store met.
 pub async fn usable_on(
     snap: &mut Snap,
-    day: Date,
+    days: &Days,
     branch: Option<&Reference>,
 ) -> Result<Vec<StoredLot>, Error> {
-    let mut found = since(snap, day).await?;
+    let mut found = since(snap, days.least()).await?;
     let is_here = |lot: &StoredLot| branch.is_none() || is_of(branch, lot.branch_ref.as_ref());
-    found.retain(|lot| lot.standing(day).state == LotState::Usable && is_here(lot));
+    found.retain(|lot| {
+        let day = days.of(lot.branch_ref.as_ref());
+        lot.standing(day).state == LotState::Usable && is_here(lot)
+    });
     Ok(found)
 }
 

@@ -35,7 +35,7 @@ pub async fn receive(
     let habits = habits::all(snap).await?;
     let at = (request.branch_ref.as_ref(), "#/branch_ref");
     let (here, batch) = branches::there(studio, snap, at).await?;
-    let moment = &moment.by(&here.zone);
+    let moment = &by(snap, moment, &here).await?;
     let mut lot = taken_in(&here, moment, request, &habits)?;
     lot.branch_ref = branches::said(snap, lot.branch_ref).await?;
     let id = lot.id;
@@ -68,7 +68,7 @@ pub async fn deliver(
         let branch = (one.branch_ref.as_ref(), "#/branch_ref");
         let taken = match branches::there(studio, snap, branch).await {
             Ok((here, held)) => {
-                let moment = moment.by(&here.zone);
+                let moment = by(snap, moment, &here).await?;
                 taken_in(&here, &moment, one, &habits).map(|lot| (lot, moment, held))
             }
             Err(error) => Err(error),
@@ -96,6 +96,15 @@ pub async fn deliver(
     }
     let delivery = LotDelivery { received_at: Instant(moment.now), dry_run, outcomes };
     Planned::made(&delivery, batch)
+}
+
+/// The moment where a lot comes in; where that is not said, on the latest of all days.
+async fn by(snap: &mut Snap, moment: &Moment, here: &Studio) -> Result<Moment, Error> {
+    if here.here.is_some() {
+        return Ok(moment.by(&here.zone));
+    }
+    let (_, today) = branches::Days::read(snap, moment).await?.ends();
+    Ok(Moment { today, ..moment.clone() })
 }
 
 /// Keeps a lot that came in, called back if its code is.

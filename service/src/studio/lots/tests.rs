@@ -9,6 +9,7 @@ use proptest::prelude::*;
 
 use super::StoredLot;
 use crate::store::record::{decode, encode};
+use crate::studio::branches::Days;
 use crate::studio::needle_selections::{Drawer, from_drawer};
 
 /// A lot in the form of the first version.
@@ -109,7 +110,7 @@ proptest! {
             let _ = lot.settle(&confirmed, false, at);
         }
         let offered = |lot: &StoredLot| -> Vec<Candidate> {
-            let drawer = Drawer::on(day, vec![lot.clone()], None);
+            let drawer = Drawer::on(Days::only(day), vec![lot.clone()], None);
             if drawer.usable() == 0 { Vec::new() } else { from_drawer(std::slice::from_ref(lot)) }
         };
         let before = offered(&lot).len();

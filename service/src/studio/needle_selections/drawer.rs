@@ -1,11 +1,12 @@
 //! The drawer that is chosen from: of the studio, or of a branch.
 
+use etui_craft::drawer::Standing;
 use etui_schema::lots::LotState;
 use etui_schema::vocabulary::{Language, Reference};
 use jiff::civil::Date;
 
 use crate::studio::Studio;
-use crate::studio::branches::{self, is_of, named};
+use crate::studio::branches::{self, Days, is_of, named};
 use crate::studio::craft::Craft;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
@@ -16,7 +17,7 @@ use crate::studio::moment::Moment;
 #[derive(Debug, Clone)]
 pub struct Drawer {
     lots: Vec<StoredLot>,
-    pub(super) day: Date,
+    days: Days,
     usable: usize,
     branch: Option<Reference>,
 }
@@ -25,18 +26,30 @@ pub struct Drawer {
 pub const ELSEWHERE: &str = "in_another_branch";
 
 impl Drawer {
-    /// Those that may be used on the day first, in the order they came; at a branch, those that
+    /// Those that may be used on their days first, in the order they came; at a branch, those that
     /// lie there.
     #[must_use]
-    pub fn on(day: Date, lots: Vec<StoredLot>, branch: Option<&Reference>) -> Self {
+    pub fn on(days: Days, lots: Vec<StoredLot>, branch: Option<&Reference>) -> Self {
         let branch = named(branch).cloned();
         let here =
             |lot: &StoredLot| branch.is_none() || is_of(branch.as_ref(), lot.branch_ref.as_ref());
-        let usable = |lot: &StoredLot| lot.standing(day).state == LotState::Usable && here(lot);
+        let usable = |lot: &StoredLot| {
+            lot.standing(days.of(lot.branch_ref.as_ref())).state == LotState::Usable && here(lot)
+        };
         let (mut lots, others): (Vec<_>, Vec<_>) = lots.into_iter().partition(usable);
         let usable = lots.len();
         lots.extend(others);
-        Self { lots, day, usable, branch }
+        Self { lots, days, usable, branch }
+    }
+
+    /// How a lot stands on the day by which it is judged.
+    pub(super) fn standing(&self, lot: &StoredLot) -> Standing {
+        lot.standing(self.days.of(lot.branch_ref.as_ref()))
+    }
+
+    /// The day that it is where one chooses.
+    pub(super) const fn day(&self) -> Date {
+        self.days.least()
     }
 
     /// Why a lot that may be used is not offered: it lies elsewhere, or nobody knows where.
@@ -83,8 +96,8 @@ pub async fn at_branch(
     branch: Option<&Reference>,
 ) -> Result<Drawer, Error> {
     let (here, _) = branches::there(studio, snap, (branch, "#/branch_ref")).await?;
-    let today = moment.by(&here.zone).today;
-    let mut lying = lots::lying_on(snap, today).await?;
+    let days = Days::judging(studio, snap, moment.dated, [&here.zone; 2]).await?;
+    let mut lying = lots::lying_on(snap, days.least()).await?;
     lying.retain(|lot| moment.mandate.reaches_branch(lot.branch_ref.as_ref()));
-    Ok(Drawer::on(today, lying, branch))
+    Ok(Drawer::on(days, lying, branch))
 }

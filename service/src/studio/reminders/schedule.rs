@@ -10,7 +10,7 @@ use etui_schema::clients::ClientRecord;
 use etui_schema::reminders::ReminderState;
 use etui_schema::treatments::TreatmentRecord;
 use etui_schema::vocabulary::aftercare::Condition;
-use etui_schema::vocabulary::{CivilDate, Instant, Language, Skin};
+use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Skin};
 use jiff::civil::Date;
 use uuid::Uuid;
 
@@ -138,7 +138,7 @@ pub async fn schedule(
     let sessions = sessions(studio, snap, record).await?;
     let mut batch = batch;
     for (_, id) in sessions.iter().filter(|(at, _)| at.0 <= record.performed_at.0) {
-        batch = cancel(snap, moment, batch, *id).await?;
+        batch = cancel(snap, moment, batch, (*id, None)).await?;
     }
     if sessions.iter().any(|(at, _)| record.performed_at.0 < at.0) {
         return Ok(batch);
@@ -163,8 +163,8 @@ pub(super) fn open(reminder: &StoredReminder) -> bool {
     stored::OPEN.contains(&reminder.state)
 }
 
-/// Adds what becomes of the reminders when the date of a treatment is put right
-/// (`before`, `record`). What is open moves with it, what no longer lies ahead
+/// Adds what becomes of the reminders when the date or the branch of a treatment is put right
+/// (`before`, `record`): their texts are made anew. What is open moves with it, what no longer lies ahead
 /// is overtaken, and what the wrong date had closed without being sent is open
 /// again. The other sessions of the same treatment follow: of all of them only
 /// the last has reminders ahead.
@@ -184,12 +184,12 @@ pub async fn reschedule(
     let sessions = sessions(studio, snap, record).await?;
     let last = sessions.iter().max().filter(|(at, _)| record.performed_at.0 < at.0);
     for (_, id) in sessions.iter().filter(|session| Some(*session) != last) {
-        batch = cancel(snap, moment, batch, *id).await?;
+        batch = cancel(snap, moment, batch, (*id, None)).await?;
     }
     let Some((_, last)) = last else {
         return bring(studio, snap, moment, batch, (record, client), access).await;
     };
-    batch = cancel(snap, moment, batch, record.id).await?;
+    batch = cancel(snap, moment, batch, (record.id, Some(record))).await?;
     let last = history::record(studio, snap, *last).await?;
     bring(studio, snap, moment, batch, (&last, client), access).await
 }
@@ -239,7 +239,10 @@ async fn bring(
             | ReminderState::Overtaken
             | ReminderState::Delivered
             | ReminderState::Failed
-            | ReminderState::Skipped => continue,
+            | ReminderState::Skipped => {
+                batch = close(moment, batch, (old, bytes), record.branch_ref.clone())?;
+                continue;
+            }
         };
         next.closed_at = (next.state == ReminderState::Overtaken).then_some(Instant(moment.now));
         next.lease = old.lease.filter(|_| next.state == ReminderState::Leased);
@@ -252,7 +255,7 @@ async fn bring(
     }
     // Steps that the plan of this date does not have.
     for (old, bytes) in held.into_values() {
-        batch = close(moment, batch, old, bytes)?;
+        batch = close(moment, batch, (old, bytes), record.branch_ref.clone())?;
     }
     Ok(batch)
 }
@@ -296,22 +299,6 @@ fn reminder_of(
     })
 }
 
-/// Adds that the reminders of a treatment are of the branch that it is put right to.
-///
-/// # Errors
-/// What the store met.
-pub async fn follow(
-    snap: &mut Snap,
-    mut batch: Batch,
-    record: &TreatmentRecord,
-) -> Result<Batch, Error> {
-    for (old, bytes) in stored::of(snap, record.id).await? {
-        let next = StoredReminder { branch_ref: record.branch_ref.clone(), ..old.clone() };
-        batch = replace(batch, Some((&old, bytes)), &next)?;
-    }
-    Ok(batch)
-}
-
 /// The id of one step of one treatment: the treatment's own time, and a keyed
 /// hash in place of random bits, so that it tells nothing of the step.
 #[must_use]
@@ -324,25 +311,32 @@ pub fn id_of(studio: &Studio, treatment_id: Uuid, step: &str) -> Uuid {
     uuid::Builder::from_unix_timestamp_millis(u64::from_be_bytes(millis), &bits).into_uuid()
 }
 
-/// Cancels what is still open of a treatment.
+/// Cancels what is still open of a treatment; all are of the branch that it is put right to.
 async fn cancel(
     snap: &mut Snap,
     moment: &Moment,
     mut batch: Batch,
-    treatment_id: Uuid,
+    (treatment_id, record): (Uuid, Option<&TreatmentRecord>),
 ) -> Result<Batch, Error> {
     for (old, bytes) in stored::of(snap, treatment_id).await? {
-        batch = close(moment, batch, old, bytes)?;
+        let branch = record.map_or(&old.branch_ref, |record| &record.branch_ref).clone();
+        batch = close(moment, batch, (old, bytes), branch)?;
     }
     Ok(batch)
 }
 
-/// Cancels a reminder that is still open.
-fn close(moment: &Moment, batch: Batch, old: StoredReminder, bytes: Bytes) -> Result<Batch, Error> {
-    if !open(&old) {
+/// Cancels a reminder that is still open; it is of this branch.
+fn close(
+    moment: &Moment,
+    batch: Batch,
+    (old, bytes): (StoredReminder, Bytes),
+    branch_ref: Option<Reference>,
+) -> Result<Batch, Error> {
+    let mut next = StoredReminder { branch_ref, ..old.clone() };
+    if open(&old) {
+        next.close(ReminderState::Cancelled, Instant(moment.now));
+    } else if next.branch_ref == old.branch_ref {
         return Ok(batch);
     }
-    let mut next = old.clone();
-    next.close(ReminderState::Cancelled, Instant(moment.now));
     replace(batch, Some((&old, bytes)), &next)
 }

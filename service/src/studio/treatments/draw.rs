@@ -17,7 +17,7 @@ use super::flags::flag;
 use super::{serial_row, used_before};
 use crate::store::{Batch, Bytes, Read};
 use crate::studio::Studio;
-use crate::studio::branches::named;
+use crate::studio::branches::{Days, named};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::lots::{self, StoredLot};
@@ -42,7 +42,7 @@ pub(in crate::studio) struct Drawn {
     packs: Vec<PackUse>,
     /// The packs whose own label asks something.
     asked: Vec<usize>,
-    day: Date,
+    days: Days,
 }
 
 /// What a pack's own label says.
@@ -60,10 +60,10 @@ struct Looked {
 pub(in crate::studio) async fn from_drawer(
     studio: &Studio,
     snap: &mut Snap,
-    (day, mandate): (Date, &Mandate),
+    (days, mandate): (Days, &Mandate),
     (base, packs): (&str, &[PackUse]),
 ) -> Result<Drawn, Error> {
-    let mut drawn = Drawn { lots: Vec::new(), packs: Vec::new(), asked: Vec::new(), day };
+    let mut drawn = Drawn { lots: Vec::new(), packs: Vec::new(), asked: Vec::new(), days };
     let mut faults = Vec::new();
     for (at, pack) in packs.iter().enumerate() {
         let place = format!("{base}/{at}");
@@ -86,6 +86,7 @@ pub(in crate::studio) async fn from_drawer(
             Err(error) => return Err(error),
         }
         let Some(lot) = drawn.lot(pack.lot_id).cloned() else { continue };
+        let day = drawn.days.of(lot.branch_ref.as_ref());
         let mut pack = pack.clone();
         let looked = misfits(studio, &lot, day, &place, &mut pack);
         faults.extend(looked.faults);
@@ -304,6 +305,11 @@ impl Drawn {
         }
     }
 
+    /// The days by which the packs were judged.
+    pub(in crate::studio) const fn days(&self) -> &Days {
+        &self.days
+    }
+
     /// A lot that packs are drawn from.
     fn lot(&self, id: Uuid) -> Option<&StoredLot> {
         self.lots.iter().map(|touched| &touched.lot).find(|lot| lot.id == id)
@@ -360,7 +366,7 @@ impl Drawn {
             if named(branch).is_some() && named(branch) != named(lot.branch_ref.as_ref()) {
                 flags.push(flag(format!("{place}/lot_id"), FlagCode::PackOfAnotherBranch));
             }
-            let mut unknowns = unknowns(lot, self.day, &place);
+            let mut unknowns = unknowns(lot, self.days.of(lot.branch_ref.as_ref()), &place);
             let asks = flag(&*place, FlagCode::PackToBeConfirmed);
             if self.asked.contains(&at) && !unknowns.contains(&asks) {
                 unknowns.push(asks);
@@ -377,8 +383,9 @@ impl Drawn {
     }
 
     fn although(&self, lot: &StoredLot, place: &str, pack: &PackUse) -> Option<Flag> {
-        let fault = objection(lot, self.day, place, pack)?;
-        let code = match lot.standing(self.day).state {
+        let day = self.days.of(lot.branch_ref.as_ref());
+        let fault = objection(lot, day, place, pack)?;
+        let code = match lot.standing(day).state {
             _ if !pack.intact => FlagCode::UsedAlthoughDamaged,
             LotState::Recalled => FlagCode::UsedAlthoughRecalled,
             LotState::Expired => FlagCode::UsedAlthoughExpired,

@@ -77,8 +77,10 @@ pub async fn create(
     let place = place::of(studio, snap, request).await?;
     let at = (place.branch.as_ref(), "#/branch_ref");
     let (here, held) = branches::there(studio, snap, at).await?;
+    let zone = request.zone.clone().unwrap_or_else(|| here.zone.clone());
+    let zones = [&zone, &here.zone];
+    let days = branches::Days::judging(studio, snap, request.performed_at.0, zones).await?;
     let (studio, moment) = (&*here, &moment.by(&here.zone));
-    let zone = request.zone.clone().unwrap_or_else(|| studio.zone.clone());
     let client = clients::find(studio, snap, &request.client_ref).await?;
     check_date(moment, request.performed_at, &zone, client.as_ref()).map_err(|(why, means)| {
         Error::at("#/performed_at", FaultCode::OutOfRange, why).means(means)
@@ -87,10 +89,8 @@ pub async fn create(
         check_pair(studio, request.treatment, effect)?;
     }
     artists::own_work(studio, snap, moment, (&request.artist_ref, "#/artist_ref")).await?;
-    let day = zone.rules().to_datetime(request.performed_at.0).date();
-    let drawn =
-        draw::from_drawer(studio, snap, (day, &moment.mandate), ("#/packs", &request.packs))
-            .await?;
+    let packs = ("#/packs", &*request.packs);
+    let drawn = draw::from_drawer(studio, snap, (days, &moment.mandate), packs).await?;
     let id = moment.id()?;
     let looked = flags::of(studio, snap, moment, request, (&zone, client.as_ref())).await?;
     let looked = place.flags().into_iter().chain(looked).collect();
@@ -193,7 +193,7 @@ fn record_of(
         worked,
     } = request.clone();
     let mut flags = drawn.flags(0, place.branch.as_ref());
-    flags.extend(pigment_flags(&pigments, zone.rules().to_datetime(performed_at.0).date()));
+    flags.extend(pigment_flags(&pigments, drawn.days().least()));
     flags.extend(looked);
     etui_schema::entries! { [etui_schema::recorded]
         id,
