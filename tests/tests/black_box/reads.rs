@@ -11,6 +11,7 @@ use etui_schema::treatments::TreatmentQuery;
 use etui_service::http::boot::open_studio;
 use etui_service::http::clock::System;
 use etui_service::store::{Serve, Store, harden_sync};
+use etui_service::studio::branches::Days;
 use etui_service::studio::moment::{Mandate, Moment};
 use etui_service::studio::{Studio, appointment_checks, lots, plugins, reminders, treatments};
 use etui_tests::engine;
@@ -77,7 +78,7 @@ async fn look(studio: &Studio) {
     check("lots", page.items.len(), 100, snap.reads());
 
     let mut snap = studio.engine.snapshot().await.expect("a view");
-    let usable = lots::usable_on(&mut snap, today, None).await.expect("lots");
+    let usable = lots::usable_on(&mut snap, &Days::only(today), None).await.expect("lots");
     check("the drawer", usable.len(), 120, snap.reads());
 
     let mut snap = studio.engine.snapshot().await.expect("a view");
