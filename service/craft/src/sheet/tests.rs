@@ -241,9 +241,8 @@ fn the_studio_is_not_addressed_as_if_it_were_the_client() {
     assert_eq!(page.matches("You react.").count(), 1, "one reason of two rules: {page}");
     assert!(place("Nothing changes.") < place("Task number 1."));
     assert!(place("What the client is told") < place("No medical advice."));
-    let day = [sheets.summary(&one)];
-    let on = (one.on.0, &jiff::tz::TimeZone::UTC);
-    let page = read(&sheets.day(Language::En, on, &day, 0));
+    let day = [(sheets.summary(&one), jiff::tz::TimeZone::UTC)];
+    let page = read(&sheets.day(Language::En, one.on.0, &day, 0));
     let place = |said: &str| page.find(said).unwrap_or_else(|| panic!("{said}: {page}"));
     assert!(place("What the client is told") < place(&one.summary), "{page}");
 }
@@ -309,8 +308,8 @@ fn a_day_stands_behind_an_errand_where_it_tells_something() {
     ];
     for (item, behind) in cases {
         let one = check(Language::En, Verdict::ProceedWithConditions, vec![item.clone()]);
-        let zone = jiff::tz::TimeZone::UTC;
-        let day = sheets.day(Language::En, (one.on.0, &zone), &[sheets.summary(&one)], 0);
+        let checks = [(sheets.summary(&one), jiff::tz::TimeZone::UTC)];
+        let day = sheets.day(Language::En, one.on.0, &checks, 0);
         for page in [sheets.visit(&one, SheetFor::Studio, &model), day] {
             let line = match behind {
                 Some(behind) => format!("\n{} {behind}\n", item.text),
