@@ -4,7 +4,7 @@
 //! vocabulary ([`vocabulary`]) and, one file a resource, the requests and
 //! answers of the HTTP interface, with their limits (garde) and their JSON
 //! Schemas (schemars). A limit is written once, beside the field it limits. What
-//! is called with them is a line in [`endpoints`], what is added to a treatment a row of [`entries`],
+//! is called with them is a line in [`endpoints`], what is added to a treatment a row of [`mod@entries`],
 //! and [`places`] tells where in a text something lies that cannot be read.
 //!
 //! What is absent on purpose: domain logic, clocks, randomness, I/O, any name

@@ -1,5 +1,5 @@
 //! What is added to a treatment after it was recorded, `/v1/treatments/{id}/observations` and so on:
-//! three operations of each row of [`etui_schema::entries`], and the settlements of reports.
+//! three operations of each row of [`etui_schema::entries`](mod@etui_schema::entries), and the settlements of reports.
 
 use actix_web::web;
 use etui_schema::endpoints;

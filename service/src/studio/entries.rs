@@ -3,7 +3,7 @@
 //! An entry is a record of its own, sealed like the treatment, with one index row
 //! under it. Whose it is, of which treatment and when is said here for all of
 //! them; a kind of entry says what it has beside that ([`EntryKind`]), how one is
-//! made ([`Added`]), and has a row in [`etui_schema::entries`], by which all that
+//! made ([`Added`]), and has a row in [`etui_schema::entries`](mod@etui_schema::entries), by which all that
 //! goes over every kind finds it.
 //!
 //! | space | key | value |

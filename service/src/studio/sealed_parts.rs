@@ -33,7 +33,7 @@ macro_rules! came {
 }
 
 /// Kinds, each with what came to it. Those of the entries of a treatment are the rows of
-/// [`etui_schema::entries`].
+/// [`etui_schema::entries`](mod@etui_schema::entries).
 macro_rules! kept {
     ([$($kind:literal: $part:ty $({ $($came:tt)* })?),+ $(,)?] $($(#[$doc:meta])* $member:ident
         $name:ident($request:ty => $answer:ty) $calls:tt $more:tt)*) => {

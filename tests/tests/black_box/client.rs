@@ -10,7 +10,7 @@ use etui_schema::problem::ErrorCode;
 use etui_tests::document::Document;
 use etui_tests::running::Running;
 
-/// The operations of the rows of [`etui_schema::entries`], of which lines and methods are made.
+/// The operations of the rows of [`etui_schema::entries`](mod@etui_schema::entries), of which lines and methods are made.
 const OF_ROWS: &[&str] = {
     macro_rules! operations {
         ([] $($(#[$doc:meta])* $member:ident $name:ident $types:tt [$($operation:ident)*] $more:tt)*) => {

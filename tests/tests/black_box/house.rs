@@ -43,7 +43,7 @@ const KNOTS: [(&[&str], &str); 4] = [
     ),
 ];
 
-/// Where each kind of entry lies: what goes over the rows of [`etui_schema::entries`] names them all.
+/// Where each kind of entry lies: what goes over the rows of [`etui_schema::entries`](mod@etui_schema::entries) names them all.
 const ENTRIES: &[&str] = {
     macro_rules! rooms {
         ([] $($(#[$doc:meta])* $member:ident $name:ident $types:tt $calls:tt $more:tt)*) => {

@@ -30,7 +30,7 @@ const WHERE: &[(&str, &str, &str, &str, &str)] = &[
     ("sign_off_words", "give_sign_off", "/request", "", ""),
 ];
 
-/// Those of a row of [`etui_schema::entries`].
+/// Those of a row of [`etui_schema::entries`](mod@etui_schema::entries).
 macro_rules! of_entries {
     ([] $($(#[$doc:meta])* $member:ident $name:ident($request:ty => $answer:ty)
         [$make:ident $get:ident $list:ident] $more:tt)*) => { &[$(
