@@ -1,159 +1,168 @@
 //! From a schema validator's findings to faults that a caller can act on.
 
+use boon::{ErrorKind as Kind, InstanceToken, ValidationError};
 use etui_schema::places::{self, step};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::Instant;
-use jsonschema::ValidationError;
-use jsonschema::error::ValidationErrorKind as Kind;
 use serde_json::Value;
 
 /// How many faults one answer names; the rest would not be read.
 pub(crate) const MOST_FAULTS: usize = 100;
 
-/// Adds the faults that one finding stands for.
-#[expect(clippy::wildcard_enum_match_arm, reason = "the validator's list is open")]
-pub(crate) fn explain(error: &ValidationError<'_>, found: &mut Vec<Fault>) {
-    let at = pointer(error.instance_path().as_str());
-    match error.kind() {
-        Kind::AdditionalProperties { unexpected } | Kind::UnevaluatedProperties { unexpected } => {
-            for name in unexpected {
-                found.push(Fault::new(
+/// Adds the faults that one finding about a body, or about a part of it, stands for.
+pub(crate) fn explain(error: &ValidationError<'_, '_>, body: &Value, found: &mut Vec<Fault>) {
+    if MOST_FAULTS <= found.len() {
+        return;
+    }
+    let at = pointer(&error.instance_location.to_string());
+    match &error.kind {
+        Kind::Group
+        | Kind::Schema { .. }
+        | Kind::Reference { .. }
+        | Kind::AllOf
+        | Kind::ContentSchema => {
+            error.causes.iter().for_each(|cause| explain(cause, body, found));
+        }
+        Kind::AdditionalProperties { got } => {
+            found.extend(got.iter().map(|name| {
+                let (code, message) = not_a_member(name);
+                Fault::new(format!("{at}/{}", escape(name)), code, message)
+            }));
+        }
+        Kind::Required { want } => {
+            found.extend(want.iter().map(|name| {
+                Fault::new(
                     format!("{at}/{}", escape(name)),
-                    FaultCode::UnknownField,
-                    format!("`{}` is not a member of this object", shorten(name)),
-                ));
-            }
+                    FaultCode::Missing,
+                    format!("`{name}` is required"),
+                )
+            }));
         }
-        Kind::Required { property } => {
-            let name = property.as_str().unwrap_or_default();
-            found.push(Fault::new(
-                format!("{at}/{}", escape(name)),
-                FaultCode::Missing,
-                format!("`{name}` is required"),
-            ));
+        Kind::PropertyName { prop } => {
+            let at = format!("{at}/{}", escape(prop));
+            let why = leaves(error).first().map(|cause| plain(&cause.kind, &Value::from(&**prop)));
+            let (code, message) = why.unwrap_or_else(|| not_a_member(prop));
+            found.push(Fault::new(at, code, message));
         }
-        Kind::OneOfNotValid { context } | Kind::AnyOf { context } => {
-            branches(error, &at, context, found);
-        }
-        // The words stand beside `"type": "string"`, which says it better.
-        Kind::Enum { options } if is_words(options) && !error.instance().is_string() => {}
+        Kind::AnyOf | Kind::OneOf(None) => branches(error, &at, body, found),
         kind => {
-            let (code, message) = plain(kind, error.instance());
+            let (code, message) = plain(kind, instance(error, body));
             found.push(Fault::new(at, code, message));
         }
     }
 }
 
+/// What a finding is about.
+fn instance<'b>(error: &ValidationError<'_, '_>, body: &'b Value) -> &'b Value {
+    error.instance_location.tokens.iter().fold(body, |value, token| match token {
+        InstanceToken::Prop(name) => &value[&**name],
+        InstanceToken::Item(index) => &value[*index],
+    })
+}
+
+/// The findings that a finding is made of.
+fn leaves<'e, 's, 'v>(error: &'e ValidationError<'s, 'v>) -> Vec<&'e ValidationError<'s, 'v>> {
+    match error.kind {
+        Kind::Group
+        | Kind::Schema { .. }
+        | Kind::Reference { .. }
+        | Kind::AllOf
+        | Kind::PropertyName { .. } => error.causes.iter().flat_map(leaves).collect(),
+        _ => vec![error],
+    }
+}
+
 /// A value that fits none of several schemas: name the accepted words, or
 /// descend into the branch that it was meant for.
-#[expect(clippy::wildcard_enum_match_arm, reason = "the validator's list is open")]
-fn branches(
-    error: &ValidationError<'_>,
-    at: &str,
-    context: &[Vec<ValidationError<'static>>],
-    found: &mut Vec<Fault>,
-) {
-    let words: Vec<String> = context
-        .iter()
-        .flatten()
-        .filter_map(|inner| match inner.kind() {
-            Kind::Constant { expected_value } => expected_value.as_str().map(str::to_owned),
-            Kind::Enum { options } => options
-                .as_array()
-                .map(|all| all.iter().filter_map(Value::as_str).collect::<Vec<_>>().join(", ")),
-            _ => None,
-        })
-        .collect();
-    let meant =
-        context.iter().filter(|branch| !is_other_branch(error, branch)).min_by_key(|b| b.len());
-    if (error.instance().is_object() || error.instance().is_array())
-        && let Some(branch) = meant
+fn branches(error: &ValidationError<'_, '_>, at: &str, body: &Value, found: &mut Vec<Fault>) {
+    let value = instance(error, body);
+    let context: Vec<_> = error.causes.iter().map(|branch| (branch, leaves(branch))).collect();
+    let meant = context.iter().filter(|(_, branch)| !is_other_branch(error, branch));
+    if (value.is_object() || value.is_array())
+        && let Some((branch, _)) = meant.min_by_key(|(_, branch)| branch.len())
     {
-        for inner in branch {
-            explain(inner, found);
-        }
-        return;
+        return explain(branch, body, found);
     }
+    let words: Vec<&str> = context
+        .iter()
+        .flat_map(|(_, branch)| branch)
+        .flat_map(|inner| match &inner.kind {
+            Kind::Const { want } => std::slice::from_ref(*want),
+            Kind::Enum { want } => want.as_slice(),
+            _ => &[],
+        })
+        .filter_map(Value::as_str)
+        .collect();
     let message = if words.is_empty() {
-        format!("{} does not fit any accepted form", describe(error.instance()))
+        format!("{} does not fit any accepted form", describe(value))
     } else {
-        format!("{} is not accepted; one of: {}", describe(error.instance()), words.join(", "))
+        format!("{} is not accepted; one of: {}", describe(value), words.join(", "))
     };
-    let code =
-        if error.instance().is_string() { FaultCode::UnknownValue } else { FaultCode::WrongType };
+    let code = if value.is_string() { FaultCode::UnknownValue } else { FaultCode::WrongType };
     found.push(Fault::new(at, code, message));
 }
 
-fn is_words(options: &Value) -> bool {
-    options.as_array().is_some_and(|all| all.iter().all(Value::is_string))
-}
-
 /// A branch for another JSON type, or whose tag differs from the one sent.
-#[expect(clippy::wildcard_enum_match_arm, reason = "the validator's list is open")]
-fn is_other_branch(error: &ValidationError<'_>, branch: &[ValidationError<'static>]) -> bool {
-    branch.iter().any(|inner| match inner.kind() {
-        Kind::Constant { .. } => true,
-        Kind::Type { .. } | Kind::Enum { .. } => inner.instance_path() == error.instance_path(),
+fn is_other_branch(error: &ValidationError<'_, '_>, branch: &[&ValidationError<'_, '_>]) -> bool {
+    let here = error.instance_location.tokens.len();
+    branch.iter().any(|inner| match inner.kind {
+        Kind::Const { .. } => true,
+        Kind::Type { .. } | Kind::Enum { .. } => inner.instance_location.tokens.len() == here,
         _ => false,
     })
 }
 
-#[expect(clippy::wildcard_enum_match_arm, reason = "the validator's list is open")]
-fn plain(kind: &Kind, value: &Value) -> (FaultCode, String) {
+fn not_a_member(name: &str) -> (FaultCode, String) {
+    (FaultCode::UnknownField, format!("`{}` is not a member of this object", shorten(name)))
+}
+
+fn plain(kind: &Kind<'_, '_>, value: &Value) -> (FaultCode, String) {
     let found = describe(value);
+    let out_of_range =
+        |how: &str, limit| (FaultCode::OutOfRange, format!("{found} is {how} {limit}"));
+    let at_least =
+        |limit, what: &str| (FaultCode::WrongLength, format!("at least {limit} {what} are wanted"));
+    let at_most = |limit, what: &str| {
+        (FaultCode::WrongLength, format!("at most {limit} {what} are accepted"))
+    };
     match kind {
-        Kind::Type { kind } => {
-            let wanted = serde_json::to_value(TypeName::from(kind)).unwrap_or_default();
-            (FaultCode::WrongType, format!("{found} is not {}", article(&wanted)))
+        Kind::Type { want, .. } => {
+            let names: Vec<String> = want.iter().map(|name| name.to_string()).collect();
+            (FaultCode::WrongType, format!("{found} is not {}", article(&names)))
         }
-        Kind::Enum { options } => {
-            let words: Vec<&str> =
-                options.as_array().into_iter().flatten().filter_map(Value::as_str).collect();
+        Kind::Enum { want } => {
+            let words: Vec<&str> = want.iter().filter_map(Value::as_str).collect();
             let message = format!("{found} is not accepted; one of: {}", words.join(", "));
-            (FaultCode::UnknownValue, message)
+            let code =
+                if value.is_string() { FaultCode::UnknownValue } else { FaultCode::WrongType };
+            (code, message)
         }
-        Kind::Constant { expected_value } => {
-            (FaultCode::UnknownValue, format!("{found} is not accepted; wanted: {expected_value}"))
+        Kind::Const { want } => {
+            (FaultCode::UnknownValue, format!("{found} is not accepted; wanted: {want}"))
         }
-        Kind::Minimum { limit } => (FaultCode::OutOfRange, format!("{found} is below {limit}")),
-        Kind::Maximum { limit } => (FaultCode::OutOfRange, format!("{found} is above {limit}")),
-        Kind::ExclusiveMinimum { limit } => {
-            (FaultCode::OutOfRange, format!("{found} is not above {limit}"))
+        Kind::Minimum { want, .. } => out_of_range("below", want),
+        Kind::Maximum { want, .. } => out_of_range("above", want),
+        Kind::ExclusiveMinimum { want, .. } => out_of_range("not above", want),
+        Kind::ExclusiveMaximum { want, .. } => out_of_range("not below", want),
+        Kind::MinLength { want, .. } => at_least(want, "characters"),
+        Kind::MaxLength { want, .. } => at_most(want, "characters"),
+        Kind::MinItems { want, .. } => at_least(want, "items"),
+        Kind::MaxItems { want, .. } => at_most(want, "items"),
+        Kind::MinProperties { want, .. } => at_least(want, "members"),
+        Kind::MaxProperties { want, .. } => at_most(want, "members"),
+        Kind::Pattern { want, .. } => {
+            (FaultCode::WrongFormat, format!("{found} does not have the form {want}"))
         }
-        Kind::ExclusiveMaximum { limit } => {
-            (FaultCode::OutOfRange, format!("{found} is not below {limit}"))
-        }
-        Kind::MinLength { limit } => {
-            (FaultCode::WrongLength, format!("at least {limit} characters are wanted"))
-        }
-        Kind::MaxLength { limit } => {
-            (FaultCode::WrongLength, format!("at most {limit} characters are accepted"))
-        }
-        Kind::MinItems { limit } => {
-            (FaultCode::WrongLength, format!("at least {limit} items are wanted"))
-        }
-        Kind::MaxItems { limit } => {
-            (FaultCode::WrongLength, format!("at most {limit} items are accepted"))
-        }
-        Kind::MinProperties { limit } => {
-            (FaultCode::WrongLength, format!("at least {limit} members are wanted"))
-        }
-        Kind::MaxProperties { limit } => {
-            (FaultCode::WrongLength, format!("at most {limit} members are accepted"))
-        }
-        Kind::Pattern { pattern } => {
-            (FaultCode::WrongFormat, format!("{found} does not have the form {pattern}"))
-        }
-        Kind::Format { format }
-            if format == "date-time" && value.as_str().is_some_and(is_beyond) =>
+        Kind::Format { want, .. }
+            if *want == "date-time" && value.as_str().is_some_and(is_beyond) =>
         {
             (FaultCode::OutOfRange, format!("{found} is after {LAST_INSTANT}"))
         }
-        Kind::Format { format } => {
-            (FaultCode::WrongFormat, format!("{found} is not {}", format_in_words(format)))
+        Kind::Format { want, .. } => {
+            (FaultCode::WrongFormat, format!("{found} is not {}", format_in_words(want)))
         }
-        Kind::UniqueItems => (FaultCode::Duplicate, "the same item stands twice".to_owned()),
-        other => (FaultCode::WrongFormat, format!("{found} fails `{}`", other.keyword())),
+        Kind::UniqueItems { .. } => (FaultCode::Duplicate, "the same item stands twice".to_owned()),
+        _ => (FaultCode::WrongFormat, format!("{found} is not what its schema describes")),
     }
 }
 
@@ -178,28 +187,10 @@ fn format_in_words(format: &str) -> &str {
     }
 }
 
-/// The names of JSON types that a finding wants.
-#[derive(serde::Serialize)]
-#[serde(transparent)]
-struct TypeName(Vec<String>);
-
-impl From<&jsonschema::error::TypeKind> for TypeName {
-    fn from(kind: &jsonschema::error::TypeKind) -> Self {
-        match kind {
-            jsonschema::error::TypeKind::Single(one) => Self(vec![one.to_string()]),
-            jsonschema::error::TypeKind::Multiple(set) => {
-                Self(set.iter().map(|t| t.to_string()).collect())
-            }
-        }
-    }
-}
-
-fn article(names: &Value) -> String {
-    let all: Vec<&str> =
-        names.as_array().map(|a| a.iter().filter_map(Value::as_str).collect()).unwrap_or_default();
-    let first = all.first().copied().unwrap_or("value");
+fn article(names: &[String]) -> String {
+    let first = names.first().map_or("value", String::as_str);
     let word = if first.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
-    format!("{word} {}", all.join(" or "))
+    format!("{word} {}", names.join(" or "))
 }
 
 /// What kind of value it is. Never the value: a birth date, a symptom or an

@@ -3,11 +3,13 @@
 
 use std::any::TypeId;
 use std::collections::{HashMap, HashSet};
+use std::error::Error;
+use std::str::FromStr;
 use std::sync::{Arc, LazyLock, RwLock};
 
+use boon::{Compiler, Draft, Format, SchemaIndex, Schemas};
 use etui_schema::problem::Fault;
 use etui_schema::vocabulary::{CivilDate, Instant, Zone};
-use jsonschema::Validator;
 use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
 use serde_json::Value;
@@ -17,7 +19,8 @@ use super::tidy::tidy;
 
 /// What is known of a type's schema.
 pub(crate) struct Shape {
-    validator: Validator,
+    schemas: Schemas,
+    index: SchemaIndex,
     /// The schema itself, its named types under `$defs`.
     pub(crate) schema: Value,
     /// Members that are lists wherever they stand.
@@ -26,6 +29,21 @@ pub(crate) struct Shape {
     others: HashSet<String>,
     /// Whether some object has members of the caller's own naming.
     pub(crate) is_open: bool,
+}
+
+/// What the schema of a body is known by while it is read.
+const BODY: &str = "etui:///body";
+
+/// The formats that are held as the service reads them, and not as a library would.
+const FORMATS: [Format; 3] = [
+    Format { name: "iana-time-zone", func: reads_as::<Zone> },
+    Format { name: "date", func: reads_as::<CivilDate> },
+    Format { name: "date-time", func: reads_as::<Instant> },
+];
+
+/// Holds a text against the type that it is read into; what is no text is not its matter.
+fn reads_as<T: FromStr<Err: Error + 'static>>(value: &Value) -> Result<(), Box<dyn Error>> {
+    value.as_str().map_or(Ok(()), |text| Ok(text.parse::<T>().map(drop)?))
 }
 
 static SHAPES: LazyLock<RwLock<HashMap<TypeId, Arc<Shape>>>> = LazyLock::new(RwLock::default);
@@ -45,15 +63,18 @@ impl Shape {
 
     fn new(mut schema: Value) -> Option<Self> {
         tidy(&mut schema);
-        let validator = jsonschema::options()
-            .should_validate_formats(true)
-            .with_format("iana-time-zone", |text: &str| text.parse::<Zone>().is_ok())
-            .with_format("date", |text: &str| text.parse::<CivilDate>().is_ok())
-            .with_format("date-time", |text: &str| text.parse::<Instant>().is_ok())
-            .build(&schema)
-            .ok()?;
+        let mut compiler = Compiler::new();
+        compiler.set_default_draft(Draft::V2020_12);
+        compiler.enable_format_assertions();
+        for format in FORMATS {
+            compiler.register_format(format);
+        }
+        compiler.add_resource(BODY, schema.clone()).ok()?;
+        let mut schemas = Schemas::new();
+        let index = compiler.compile(BODY, &mut schemas).ok()?;
         let mut made = Self {
-            validator,
+            schemas,
+            index,
             schema: Value::Null,
             lists: HashSet::new(),
             others: HashSet::new(),
@@ -67,11 +88,8 @@ impl Shape {
     /// Everything that is wrong with a value.
     pub(crate) fn faults(&self, value: &Value) -> Vec<Fault> {
         let mut found = Vec::new();
-        for error in self.validator.iter_errors(value) {
-            faults::explain(&error, &mut found);
-            if MOST_FAULTS <= found.len() {
-                break;
-            }
+        if let Err(error) = self.schemas.validate(value, self.index) {
+            faults::explain(&error, value, &mut found);
         }
         // One finding can stand for many faults: every unknown member of an object.
         found.truncate(MOST_FAULTS);
