@@ -121,7 +121,7 @@ pub struct AftercareStep {
     pub shifts: Vec<Open<Shift>>,
     /// From this instant on it is overtaken: closed, not sent.
     pub latest: Instant,
-    /// What it says, at most 320 characters.
+    /// What it says, at most 500 characters.
     pub text: String,
     /// Where days and text come from.
     pub basis: Vec<Basis>,

@@ -86,7 +86,7 @@ pub struct Reminder {
     pub key: String,
     /// What the step is.
     pub kind: Open<StepKind>,
-    /// What to send, in the client's language, at most 320 characters.
+    /// What to send, in the client's language, at most 500 characters.
     pub text: String,
     /// When it is due.
     pub due_at: Instant,

@@ -16,6 +16,7 @@ use crate::store::backup;
 use crate::store::database::Entry;
 use crate::store::dump;
 use crate::store::keyring::{KeyStorage, Keyring, KeyringError};
+use crate::store::sealed_file::SealedFileError;
 use crate::store::studio_key::StudioKey;
 use crate::store::verify::{Finding, Indexed, VerifyReport, verify};
 use crate::store::{Serve, Store, StoreConfig, Walk, progress, seal};
@@ -212,6 +213,10 @@ pub async fn change_studio_key(
         Err(first) if told.is_some() => {
             let found = Keyring::find(&store, data, told.as_deref(), &mut entropy).await;
             found.map_err(|_| first)?
+        }
+        // Of processes that share a ring one has changed it.
+        Err(KeyringError::File(first @ SealedFileError::OtherKey { .. })) if store.is_shared() => {
+            return Err(format!("{first}; the one in force is said by --new-key FILE").into());
         }
         found => found?,
     };

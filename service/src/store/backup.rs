@@ -284,6 +284,9 @@ pub async fn change_studio_key<S: Store>(
 ) -> Result<Vec<String>, BackupError> {
     if keyring.studio_key().name() != new.name() {
         keyring.begin_change(store, new.clone(), storage, entropy).await?;
+    } else if storage == KeyStorage::File {
+        // Another process has changed the ring they share: of this folder the rest is left.
+        keyring.stage(new)?;
     }
     let unreached = rekey(folder, old, new, entropy)?;
     if storage == KeyStorage::File {

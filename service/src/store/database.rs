@@ -4,6 +4,10 @@
 
 use std::{fmt, path::PathBuf};
 
+/// The file in a data folder whose records lie in a database, which says in which. Without it a start
+/// that forgets `--database` would begin an empty store beside the keys.
+pub const NOTE: &str = "database";
+
 /// Where a database lies, and what it takes to be let in.
 #[derive(Debug, Clone)]
 pub struct Database {
@@ -112,6 +116,24 @@ pub enum DatabaseError {
          the other first"
     )]
     InUse,
+    /// A data folder whose keys belong to another database.
+    #[error(
+        "{folder} belongs to another database than the one that was named: its own is {there}, and \
+         this is {here}. Say the right one with --database, or name a new folder with --data. Where \
+         this one has taken the place of the other on purpose (it was imported into, or restored), \
+         remove the file `database` from the folder"
+    )]
+    OtherFolder {
+        /// The folder.
+        folder: String,
+        /// Its database, without the role.
+        there: String,
+        /// The one that was named.
+        here: String,
+    },
+    /// The file that says which database a folder belongs to.
+    #[error("the file `database` of the data folder cannot be read or written: {0}")]
+    Note(String),
     /// The server is not as it must be.
     #[error("the database's server cannot be used: {0}")]
     Server(String),

@@ -93,6 +93,12 @@ pub enum KeyringError {
     /// A folder beside a database that is not its own.
     #[error("the file `keyring` of the data folder is another studio's; name a new folder")]
     Strange,
+    /// Records in a database without a key ring, as former builds imported them.
+    #[error(
+        "the database has records and no key ring yet: that lies in the data folder which was made by \
+         the import or restore; start the process of that folder first"
+    )]
+    Elsewhere,
     /// The key was wrapped anew while it was read: read again.
     #[error("the client's key was renewed meanwhile; read again")]
     Renewed,

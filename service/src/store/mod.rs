@@ -59,7 +59,7 @@ pub mod receipts;
 pub mod record;
 pub mod rows;
 pub mod seal;
-mod sealed_file;
+pub mod sealed_file;
 pub mod shared;
 pub mod studio_key;
 pub mod studio_seal;

@@ -14,6 +14,8 @@
 //! | [`SETTINGS`] | the settings that every process must have been started with |
 //! | [`LEAD`] | how often the work of one at a time changed hands |
 //! | [`RING`] | the key ring, sealed under the studio's key |
+//! | [`NAME`] | the name by which a data folder knows the database again |
+//! | [`RESTORED`] | when the state was saved that was imported; gone after the first start |
 //! | `newest`, bucket | the client of that bucket who got a key last |
 //! | [`FOLDERS`] | the folders that hold dated backups |
 //! | `forget/`, folder, `/`, receipt | an erasure that a folder's backups have not heard of |
@@ -47,6 +49,10 @@ pub const OWNER: &[u8] = b"owner";
 pub const LEAD: &[u8] = b"lead";
 /// The key ring.
 pub const RING: &[u8] = b"ring";
+/// The name by which a data folder knows the database again.
+pub const NAME: &[u8] = b"name";
+/// When the state was saved that was imported; gone after the first start.
+pub const RESTORED: &[u8] = b"restored";
 /// The folders that hold dated backups.
 pub const FOLDERS: &[u8] = b"folders";
 

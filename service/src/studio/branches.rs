@@ -18,7 +18,7 @@ use etui_schema::branches::{Branch, BranchHours, BranchRecord, UNASSIGNED};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::symptom_reports::Contacts;
 use etui_schema::vocabulary::aftercare::{ClosedDay, DayOfWeek};
-use etui_schema::vocabulary::{CivilDate, Instant, Reference, Zone};
+use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Zone};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -83,16 +83,29 @@ impl StoredBranch {
         }
         request.closed_days.extend(self.closed_days.iter().map(|day| ClosedDay::On(*day)));
         request.opens_on = self.hours.iter().map(|hours| (hours.day, hours.from.0)).collect();
+        request.contacts = self.calls();
+    }
+
+    /// Whom its messages say to call.
+    fn calls(&self) -> Calls {
         let Contacts { emergency: _, same_day, doctor, artist } =
             self.numbers.clone().unwrap_or_default();
-        request.contacts = Calls {
+        Calls {
             // The country's number stands alone in a message.
             emergency: None,
             same_day: same_day.map(Into::into),
             doctor: doctor.map(Into::into),
             artist: artist.map(Into::into),
-        };
+        }
     }
+}
+
+/// A sentence of a message that was left open, with whom to call where a studio stands.
+#[must_use]
+pub fn calling(studio: &Studio, open: &str, language: Language) -> String {
+    let country = studio.country.map(|country| country.to_string());
+    let own = studio.here.as_ref().map(|here| here.calls()).unwrap_or_default();
+    studio.craft.plans.calling(open, language, (country.as_deref(), &own))
 }
 
 /// A plan's request with what is told of the branch that a studio stands at.
@@ -256,18 +269,38 @@ pub async fn expect<R: Read>(
     batch: Batch,
     (branch, pointer): (Option<&Reference>, &str),
 ) -> Result<Batch, Error> {
-    let Some(branch) = named(branch) else { return Ok(batch) };
+    match (held(studio, snap, batch, branch).await?, branch) {
+        ((_, false), Some(branch)) => {
+            let why = format!("no branch is kept under `{branch}`");
+            Err(Error::at(pointer, FaultCode::UnknownReference, why))
+        }
+        ((batch, _), _) => Ok(batch),
+    }
+}
+
+/// Adds to a batch that a branch is what it is now when the batch is written; whether it is there.
+///
+/// # Errors
+/// What the store met.
+pub async fn held<R: Read>(
+    studio: &Studio,
+    snap: &mut R,
+    batch: Batch,
+    branch: Option<&Reference>,
+) -> Result<(Batch, bool), Error> {
+    let Some(branch) = named(branch) else { return Ok((batch, true)) };
     let key = documents::key_of::<StoredBranch>(studio, branch);
-    if batch.expect.iter().any(|(space, held, _)| *space == StoredBranch::SPACE && *held == key) {
-        return Ok(batch);
+    let is_of = |(space, held, _): &&(Space, Bytes, Option<Bytes>)| {
+        *space == StoredBranch::SPACE && *held == key
+    };
+    if let Some((_, _, found)) = batch.expect.iter().find(is_of) {
+        let is_there = found.is_some();
+        return Ok((batch, is_there));
     }
     // One that cannot be read is there all the same: what is done at it must be kept.
     let found = snap.get(StoredBranch::SPACE, &key).await?;
-    if found.is_some() {
-        return Ok(batch.expect(StoredBranch::SPACE, key, found));
-    }
-    let why = format!("no branch is kept under `{branch}`");
-    Err(Error::at(pointer, FaultCode::UnknownReference, why))
+    let is_there = found.is_some();
+    Ok((batch.expect(StoredBranch::SPACE, key, found), is_there))
 }
 
 /// The studio as it stands at a branch; as it is where none is named, or none is kept any more.

@@ -1,14 +1,13 @@
 //! Which store the studio runs on. Nothing else of the use cases and of HTTP
 //! knows.
 
-use std::io;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 use prometheus_client::registry::Registry;
 use tokio::sync::watch;
 
-use crate::store::database::{Database, DatabaseError, Entry};
+use crate::store::database::{Database, DatabaseError, Entry, NOTE};
 use crate::store::dump::{self, ImportError, ImportReport, Target};
 use crate::store::embedded::EmbeddedSnap;
 use crate::store::keyring::KeyStorage;
@@ -20,15 +19,9 @@ use crate::store::{
 };
 #[cfg(feature = "postgres")]
 use crate::store::{
-    embedded, files,
+    embedded,
     postgres::{self, PostgresSnap, PostgresStore},
 };
-#[cfg(feature = "postgres")]
-use std::io::Write;
-
-/// The file in a data folder whose records lie in a database: its address. Without it a start that
-/// forgets `--database` would begin an empty store beside the keys.
-const ON_DATABASE: &str = "database";
 
 /// Why no store is there to work on.
 #[derive(Debug, thiserror::Error)]
@@ -39,9 +32,6 @@ pub enum NoEngine {
     /// The database.
     #[error(transparent)]
     Database(#[from] DatabaseError),
-    /// A file of the folder.
-    #[error("a file of the data folder cannot be used")]
-    File(#[from] io::Error),
     /// Two stores for one set of keys.
     #[error(
         "{} holds a store of its own; move it with `etui export` and `etui import --database`, \
@@ -136,9 +126,8 @@ impl Engine {
         database: Option<&Database>,
         entry: Entry,
     ) -> Result<(Self, Option<OpenReport>), NoEngine> {
-        let note = config.dir.join(ON_DATABASE);
         let Some(database) = database else {
-            if note.exists() {
+            if config.dir.join(NOTE).exists() {
                 return Err(NoEngine::OnDatabase(config.dir));
             }
             let (store, report) = EmbeddedStore::open(config)?;
@@ -147,28 +136,21 @@ impl Engine {
         if config.dir.join("store").exists() {
             return Err(NoEngine::InFolder(config.dir));
         }
-        Ok((Self::on(database, (&config.dir, &note), entry).await?, None))
+        Ok((Self::on(database, &config.dir, entry).await?, None))
     }
 
     #[cfg(feature = "postgres")]
-    async fn on(
-        database: &Database,
-        (folder, note): (&Path, &Path),
-        entry: Entry,
-    ) -> Result<Self, NoEngine> {
+    async fn on(database: &Database, folder: &Path, entry: Entry) -> Result<Self, NoEngine> {
         // As long as the lock is held, no other process works with what lies in this folder.
         let lock = embedded::lock(folder)?;
+        postgres::judge_folder(database, folder).await?;
         let store = PostgresStore::open(database, Some(lock), entry).await?;
-        files::replace(note, |file| file.write_all(database.address.as_bytes()))?;
+        store.keep_in(folder).await?;
         Ok(Self::Postgres(store))
     }
 
     #[cfg(not(feature = "postgres"))]
-    async fn on(
-        _database: &Database,
-        _places: (&Path, &Path),
-        _entry: Entry,
-    ) -> Result<Self, NoEngine> {
+    async fn on(_database: &Database, _folder: &Path, _entry: Entry) -> Result<Self, NoEngine> {
         Err(DatabaseError::NotBuilt.into())
     }
 

@@ -34,6 +34,7 @@ use super::recalls::StoredRecall;
 use super::reminders::{self, StoredClaim, StoredReminder};
 use super::restored::{EPOCHS, StoredEpoch};
 use super::sealed::{self, StoredSealed, Trace, answer_of, is_bound};
+use super::sight;
 use super::sign_offs::{self, StoredSignOff};
 use super::symptom_reports::Settled;
 use super::treatments::TreatmentTrace;
@@ -210,7 +211,8 @@ impl Kind {
 ///
 /// # Errors
 /// [`Error::Erased`] if it was sealed for a client who was erased since, or if the record it was
-/// sealed with was removed; what the store met.
+/// sealed with was removed; [`Error::Beyond`] if it names what the caller does not reach any more;
+/// what the store met.
 pub async fn repeat(
     studio: &Studio,
     snap: &mut Snap,
@@ -223,7 +225,10 @@ pub async fn repeat(
         found.ok_or_else(|| Error::Unreadable(format!("nothing is repeated from {name}")))
     };
     let (repeat, stored) = match kept {
-        Kept::Answer(text) => return Ok(text.into_bytes()),
+        Kept::Answer(text) => {
+            sight::kept(mandate, &text)?;
+            return Ok(text.into_bytes());
+        }
         Kept::Copy(space, stored) => (of(&space)?.1, Some(stored.into_bytes())),
         Kept::Record(space, key) => {
             let (space, repeat) = of(&space)?;

@@ -29,6 +29,7 @@ use crate::events::log;
 use crate::store::dump::RESTORED;
 use crate::store::outbox::{self, EVENT_HEAD, HEAD_KEY};
 use crate::store::record::{Record, decode, encode};
+use crate::store::shared::{self, SHARED};
 use crate::store::{Batch, Bytes, Order, Read, Space, Store, files};
 
 /// Where the numbers of events begin anew.
@@ -59,7 +60,7 @@ pub struct Settled {
     pub maybe_sent: usize,
 }
 
-/// Does what is to be done if the folder was restored and has not been started
+/// Does what is to be done if the store was restored and has not been started
 /// since. A start that is cut short does it again.
 ///
 /// # Errors
@@ -70,7 +71,8 @@ pub async fn settle(
     how: AfterRestore,
 ) -> Result<Option<Settled>, Error> {
     let path = studio.folder.join(RESTORED);
-    let Some(saved_at) = saved_at(&path)? else { return Ok(None) };
+    let row = studio.engine.snapshot().await?.get(SHARED, shared::RESTORED).await?;
+    let Some(saved_at) = saved_at(&path, row.as_deref())? else { return Ok(None) };
     let maybe_sent = reminders::mark_maybe_sent(studio, now, how).await?;
     let mut snap = studio.engine.snapshot().await?;
     let held = snap.get(EVENT_HEAD, HEAD_KEY).await?;
@@ -80,19 +82,22 @@ pub async fn settle(
     let batch = Batch::new()
         .expect(EVENT_HEAD, HEAD_KEY, held)
         .put(EVENT_HEAD, HEAD_KEY, first.clone())
-        .put(EPOCHS, first, encode(&epoch)?);
+        .put(EPOCHS, first, encode(&epoch)?)
+        .del(SHARED, shared::RESTORED);
     studio.engine.commit(batch).await?;
     files::remove(&path).map_err(|error| Error::Internal(error.to_string()))?;
     Ok(Some(Settled { maybe_sent }))
 }
 
-/// When the restored state was saved; `None` if the folder was not restored.
-fn saved_at(path: &Path) -> Result<Option<Option<Instant>>, Error> {
-    match std::fs::read_to_string(path) {
-        Ok(text) => Ok(Some(text.trim().parse().ok().map(Instant))),
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
-        Err(error) => Err(Error::Internal(error.to_string())),
-    }
+/// When the restored state was saved, as the row of a store says that several processes serve, or
+/// the file in the folder; `None` if it was not restored.
+fn saved_at(path: &Path, row: Option<&[u8]>) -> Result<Option<Option<Instant>>, Error> {
+    let row = row.map(|row| String::from_utf8_lossy(row).into_owned());
+    let told = match row {
+        Some(row) => Some(row),
+        None => files::read_if_there(path).map_err(|error| Error::Internal(error.to_string()))?,
+    };
+    Ok(told.map(|text| text.trim().parse().ok().map(Instant)))
 }
 
 /// The number after which events begin: above all that were given, here or by

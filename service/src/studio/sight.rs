@@ -18,6 +18,7 @@
 use etui_craft::refusal::Refusal;
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::Reference;
+use serde_json::Value;
 use uuid::Uuid;
 
 use super::Studio;
@@ -207,6 +208,40 @@ pub async fn named_booking(
     match appointment_checks::newest(studio, snap, booking_ref).await? {
         Some(id) => named_check(snap, mandate, (id, pointer)).await,
         None => Ok(()),
+    }
+}
+
+/// Refuses an answer that was kept for a repeat, if it names a branch that the token has ceased to
+/// reach: what is read anew leaves that out, and what was answered is not altered.
+///
+/// # Errors
+/// [`Error::Beyond`].
+pub fn kept(mandate: &Mandate, answer: &str) -> Result<(), Error> {
+    let answer: Value = match mandate.branches {
+        Some(_) => serde_json::from_str(answer).unwrap_or_default(),
+        None => return Ok(()),
+    };
+    let pointer = "header:Idempotency-Key";
+    if is_within(mandate, &answer) { Ok(()) } else { Err(beyond(mandate, pointer)) }
+}
+
+/// Whether every branch that an answer names is within reach.
+fn is_within(mandate: &Mandate, answer: &Value) -> bool {
+    let reaches = |branch: Option<&Value>| {
+        let branch = branch.and_then(Value::as_str).and_then(|branch| branch.parse().ok());
+        mandate.reaches_branch(branch.as_ref())
+    };
+    match answer {
+        Value::Object(members) => members.iter().all(|(name, value)| match name.as_str() {
+            "branch_ref" => value.is_null() || reaches(Some(value)),
+            "moves" => {
+                let mut moves = value.as_array().into_iter().flatten();
+                moves.all(|one| reaches(one.get("from")) && reaches(one.get("to")))
+            }
+            _ => is_within(mandate, value),
+        }),
+        Value::Array(items) => items.iter().all(|item| is_within(mandate, item)),
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => true,
     }
 }
 

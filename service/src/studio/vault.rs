@@ -170,6 +170,7 @@ fn lost(studio: &Studio, id: &ClientId, error: KeyringError) -> Error {
         | KeyringError::StudioKey(_)
         | KeyringError::Missing
         | KeyringError::Strange
+        | KeyringError::Elsewhere
         | KeyringError::Store(_)
         | KeyringError::NoEntropy(_)) => error.into(),
     }

@@ -6,7 +6,7 @@ use etui_tests::tour::Tour;
 use etui_tests::wire::Request;
 use serde_json::{Value, json};
 
-use crate::branches::{chain, lot, post, put, text, treatment};
+use crate::branches::{chain, get, lot, moved, post, put, text, treatment};
 use crate::reach::{given, rows, send};
 
 pub(crate) fn limited(service: &Running, name: &str, branches: &[&str]) -> String {
@@ -223,6 +223,41 @@ fn what_a_token_of_a_branch_writes_is_of_its_branch() {
     assert!(!rows(&service, &desk, "/v1/reminders").is_empty());
     let all = limited(&service, "both", &["mitte", "hill"]);
     assert_eq!(send(&service, &all, move_to(&own, "hill")).status, 201);
+}
+
+/// What was answered to a token before it was narrowed is not told to it again, where it names what is
+/// beyond it now; nor is it done again.
+#[test]
+fn a_narrowed_token_is_told_no_kept_answer_of_another_branch() {
+    let service = chain();
+    let (made, desk) =
+        given(&service, "desk", &json!({}), &json!({ "branches": ["mitte", "hill"] }));
+    let plugin = format!("/v1/plugins/{}", text(&made.json()["plugin_id"]));
+    let limit = |branches: &[&str]| {
+        let patch = Request::merge(plugin.clone(), &json!({ "branches": branches }));
+        assert_eq!(service.call(&patch.header("If-Match", "*")).status, 200);
+    };
+    let from_hill = lot(&service, "L1", Some("hill"), 9);
+    moved(&service, &from_hill, "mitte", None);
+    let own = lot(&service, "L2", Some("mitte"), 9);
+    let adjust = |lot: &str| {
+        let body = json!({ "change": -1, "reason": "damaged" });
+        let post = Request::post(format!("/v1/lots/{lot}/adjustments"), &body);
+        send(&service, &desk, post.header("Idempotency-Key", format!("\"{lot}\"")))
+    };
+    let first = [adjust(&from_hill), adjust(&own)];
+    assert_eq!([first[0].status, first[1].status], [201, 201], "{}", first[0].text());
+    assert!(first[0].text().contains("hill"));
+    for (branches, told) in [(&["mitte"][..], [403, 201]), (&["hill", "mitte"], [201, 201])] {
+        limit(branches);
+        let again = [adjust(&from_hill), adjust(&own)];
+        assert_eq!([again[0].status, again[1].status], told, "{}", again[0].text());
+        for (again, first) in again.iter().zip(&first).filter(|(again, _)| again.status == 201) {
+            assert_eq!(again.text(), first.text());
+        }
+    }
+    let left = get(&service, &format!("/v1/lots/{from_hill}"));
+    assert_eq!(left["packs"], 8, "once");
 }
 
 /// A branch beyond the token is refused as one that is not there, whatever is asked, and a dry run says

@@ -258,6 +258,7 @@ fn what_points_to_one_branch_decides_and_is_told() {
         ),
         (vec![&there], check.clone(), "lisbon", "check", Some("pack_of_another_branch")),
         (vec![&there, &there], json!({}), "harbour", "packs", None),
+        (vec![&there], anna.clone(), "harbour", "packs", Some("artist_of_another_branch")),
         (vec![&there, &other], anna.clone(), "hill", "artist", Some("pack_of_another_branch")),
         (vec![&nowhere], anna, "hill", "artist", Some("pack_of_another_branch")),
         (vec![&there, &other], json!({}), "unassigned", "", Some("branch_unassigned")),
@@ -275,7 +276,7 @@ fn what_points_to_one_branch_decides_and_is_told() {
         assert_eq!(made["branch_ref"], branch, "{made}");
         assert_eq!(text(&made["branch_from"]), from, "{made}");
         let told = codes(&made);
-        for code in ["pack_of_another_branch", "branch_unassigned"] {
+        for code in ["pack_of_another_branch", "branch_unassigned", "artist_of_another_branch"] {
             assert_eq!(
                 told.iter().any(|told| told == code),
                 flag == Some(code),
@@ -287,7 +288,7 @@ fn what_points_to_one_branch_decides_and_is_told() {
     contradicting["branch_ref"] = "harbour".into();
     let made = post(&service, "/v1/treatments", &treatment(&[&there], &contradicting));
     assert!(codes(&made).contains(&"check_of_another_branch".to_owned()), "{made}");
-    for (branch, count) in [("harbour", 3), ("hill", 2), ("unassigned", 3), ("auckland", 0)] {
+    for (branch, count) in [("harbour", 4), ("hill", 2), ("unassigned", 3), ("auckland", 0)] {
         let found = rows(
             &service,
             service.token(),
@@ -440,6 +441,60 @@ fn hours_and_numbers_are_the_branchs() {
     let told = service.call(&Request::post(format!("{path}/symptom-reports"), &report));
     assert_eq!(told.status, 201, "{}", told.text());
     assert!(text(&told.json()["judgement"]["call"]).contains("030 5678"), "{}", told.text());
+}
+
+/// Nobody is told a former number: what waits says the new one, and what was given out says what
+/// it said.
+#[test]
+fn a_message_calls_whom_the_branch_calls_when_it_is_claimed() {
+    let service = chain();
+    let number = |number: &str| {
+        let numbers = json!({ "numbers": { "same_day": number, "doctor": number } });
+        let patch = Request::merge("/v1/branches/hill", &numbers).header("If-Match", "*");
+        assert_eq!(service.call(&patch).status, 200);
+    };
+    number("030 1111");
+    let held = lot(&service, "L1", Some("hill"), 3);
+    post(&service, "/v1/treatments", &treatment(&[&held], &json!({})));
+    let of = |told: &Value| -> Vec<Value> {
+        let all = told["reminders"].as_array().or(told["items"].as_array()).cloned();
+        let all = all.unwrap_or_default().into_iter();
+        all.filter(|one| text(&one["text"]).contains("030 ")).collect()
+    };
+    let waiting = || of(&get(&service, "/v1/reminders?limit=200"));
+    let all_say = |told: &[Value], number: &str| {
+        assert!(
+            !told.is_empty() && told.iter().all(|one| text(&one["text"]).contains(number)),
+            "{told:?}"
+        );
+    };
+    all_say(&waiting(), "030 1111");
+    number("030 2222");
+    all_say(&waiting(), "030 2222");
+    let claim = |key: &str| {
+        let body = json!({ "limit": 50, "lease_seconds": 60 });
+        let post = Request::post("/v1/reminder-claims", &body);
+        let told = service.call(&post.header("Idempotency-Key", format!("\"{key}\"")));
+        assert_eq!(told.status, 201, "{}", told.text());
+        of(&told.json())
+    };
+    // Day after day, until one comes that says whom to call.
+    let days = (17..28).map(|day| {
+        service.set_clock(&format!("2027-03-{day}T18:00:00Z"));
+        (day, claim(&format!("day-{day}")))
+    });
+    let (day, given) = days.into_iter().find(|(_, given)| !given.is_empty()).expect("a message");
+    all_say(&given, "030 2222");
+    number("030 3333");
+    assert_eq!(claim(&format!("day-{day}")), given, "a repeat is what it was");
+    let one = get(&service, &format!("/v1/reminders/{}", text(&given[0]["id"])));
+    all_say(&[one], "030 2222");
+    all_say(&waiting(), "030 3333");
+    // Whoever claims what ran out sends what holds then.
+    service.set_clock(&format!("2027-03-{day}T18:10:00Z"));
+    let again = claim("again");
+    assert_eq!(again.len(), given.len());
+    all_say(&again, "030 3333");
 }
 
 /// Verified, exported and imported, the chain is as it was, and so is a token of a branch.

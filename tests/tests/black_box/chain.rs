@@ -386,24 +386,132 @@ fn who_was_frozen_does_nothing_that_was_taken_over() {
     assert_eq!(get_client(&other, "after"), 200);
 }
 
+/// Runs a command on the database.
+fn run(chain: &Chain, data: &Path, words: &[&str]) -> Output {
+    let mut command = Command::new(PROGRAM);
+    command.args(words).arg("--data").arg(data).args(["--database", &chain.address]);
+    command.output().expect("the program runs")
+}
+
+/// The same, which has to end well; what it printed.
+fn done(chain: &Chain, data: &Path, words: &[&str]) -> Value {
+    let Output { status, stdout, stderr } = run(chain, data, words);
+    assert!(status.success(), "{words:?}: {}", String::from_utf8_lossy(&stderr));
+    serde_json::from_slice(&stdout).expect("one JSON line")
+}
+
 #[test]
 fn a_new_studio_key_is_every_processs() {
     let Some(chain) = Chain::new() else { return };
-    let first = chain.start("a", USUAL);
+    let [first, second] = chain.both();
     put_client(&first, "client-1");
-    chain.introduce("b");
+    assert_eq!(second.call(&Request::new("POST", "/v1/backups")).status, 201);
     stop(first);
-    let data = chain.data("a").display().to_string();
-    let change = ["change-studio-key", "--data", &data, "--database", &chain.address];
-    let done = Command::new(PROGRAM).args(change).output().expect("the program runs");
-    assert!(done.status.success(), "{}", String::from_utf8_lossy(&done.stderr));
+    stop(second);
+    let [a, b] = ["a", "b"].map(|name| chain.data(name));
+    done(&chain, &a, &["change-studio-key"]);
     let first = chain.start("a", USUAL);
     assert_eq!(get_client(&first, "client-1"), 200);
     let told = chain.refused("b", &[], None);
     assert!(told.contains("sealed under the studio key named"), "{told}");
-    let new = std::fs::read_to_string(chain.data("a").join("studio-key")).expect("a file");
-    std::fs::write(chain.data("b").join("studio-key"), new).expect("a file");
+    stop(first);
+    // The same once more for the other folder: its backups, and the key in its place. A third time
+    // there is nothing to do.
+    let key = |data: &Path| std::fs::read_to_string(data.join("studio-key")).expect("a file");
+    let new = a.join("studio-key").display().to_string();
+    for _ in 0..2 {
+        let told = done(&chain, &b, &["change-studio-key", "--new-key", &new]);
+        assert_eq!(told["not_reached"], json!([]), "{told}");
+        assert_eq!(key(&b), key(&a));
+        assert!(!b.join("studio-key.next").exists());
+    }
     let second = chain.start("b", USUAL);
+    assert_eq!(get_client(&second, "client-1"), 200);
+    stop(second);
+    let backups = std::fs::read_dir(b.join("backups")).expect("a folder").flatten();
+    let backup = backups
+        .map(|file| file.path())
+        .find(|path| path.extension().is_some_and(|end| end == "backup"));
+    let backup = backup.expect("a backup").display().to_string();
+    let restore = ["restore", "--from", &backup, "--studio-key", &new, "--data"];
+    let restored = Command::new(PROGRAM).args(restore).arg(chain.data("restored")).output();
+    assert!(restored.is_ok_and(|done| done.status.success()), "its keys lie under the new key");
+}
+
+/// Of an export or a backup that was moved into a database any process may be the first.
+#[test]
+fn after_an_import_it_does_not_matter_who_starts_first() {
+    let Some(chain) = Chain::new() else { return };
+    let first = chain.start("a", USUAL);
+    put_client(&first, "client-1");
+    stop(first);
+    let file = chain.data("export.jsonl").display().to_string();
+    done(&chain, &chain.data("a"), &["export", "--to", &file]);
+    let key = chain.data("a").join("studio-key").display().to_string();
+    let import = ["import", "--from", &file, "--studio-key", &key];
+    let told = String::from_utf8_lossy(&run(&chain, &chain.data("c"), &import).stderr).into_owned();
+    assert!(told.contains("holds a store already"), "{told}");
+    let other = Chain::new().expect("a server");
+    done(&other, &chain.data("c"), &import);
+    // Not the one whose folder the import made, but one that has the key and nothing else.
+    std::fs::create_dir(chain.data("d")).expect("a folder");
+    std::fs::copy(&key, chain.data("d").join("studio-key")).expect("a copy");
+    let start =
+        |name: &str| Child::spawn_on_with(PROGRAM, &chain.data(name), &other.address, USUAL);
+    let second = start("d");
+    assert_eq!(get_client(&second, "client-1"), 200);
+    assert!(!chain.data("d").join("keyring").exists());
+    assert_eq!(other.sql("SELECT count(*) FROM kv WHERE space = 'event-epochs'"), "1");
+    std::fs::copy(chain.data("d").join("owner-token"), chain.data("c").join("owner-token"))
+        .expect("a copy");
+    let third = start("c");
+    assert_eq!(get_client(&third, "client-1"), 200);
+    assert_eq!(other.sql("SELECT count(*) FROM kv WHERE space = 'event-epochs'"), "1");
+    stop(second);
+    stop(third);
+    // As former builds left it: the ring lies in the folder of the import alone.
+    other.sql("DELETE FROM kv WHERE space = '_shared'");
+    let refused = ["serve", "--listen", "127.0.0.1:0"];
+    std::fs::remove_file(chain.data("d").join("database")).expect("a file");
+    let told =
+        String::from_utf8_lossy(&run(&other, &chain.data("d"), &refused).stderr).into_owned();
+    assert!(told.contains("start the process of that folder first"), "{told}");
+    assert!(!chain.data("d").join("keyring").exists());
+}
+
+#[test]
+fn a_folder_is_not_taken_to_another_database() {
+    let Some(chain) = Chain::new() else { return };
+    let first = chain.start("a", USUAL);
+    put_client(&first, "client-1");
+    stop(first);
+    let other = Chain::new().expect("a server");
+    let note = std::fs::read(chain.data("a").join("database")).expect("a file");
+    let file = chain.data("export.jsonl").display().to_string();
+    for words in
+        [&["serve", "--listen", "127.0.0.1:0"][..], &["verify"], &["export", "--to", &file]]
+    {
+        let told = run(&other, &chain.data("a"), words);
+        assert!(!told.status.success(), "{words:?}");
+        let told = String::from_utf8_lossy(&told.stderr).into_owned();
+        let own = format!("its own is `postgres` on {}", chain.server.folder().display());
+        for word in [&own, &chain.schema, &other.schema, "--database", "--data"] {
+            assert!(told.contains(word), "{words:?}: {told}");
+        }
+    }
+    assert_eq!(std::fs::read(chain.data("a").join("database")).expect("a file"), note);
+    assert_eq!(other.sql("SELECT state FROM layout"), "empty");
+    // What an import fills is another database: its folder is its own from the first moment on, and
+    // the folders of the former one are let in when somebody says so.
+    done(&chain, &chain.data("a"), &["export", "--to", &file]);
+    let key = chain.data("a").join("studio-key").display().to_string();
+    done(&other, &chain.data("c"), &["import", "--from", &file, "--studio-key", &key]);
+    let told = run(&chain, &chain.data("c"), &["verify"]);
+    assert!(String::from_utf8_lossy(&told.stderr).contains("belongs to another database"));
+    let told = run(&other, &chain.data("a"), &["verify"]);
+    assert!(String::from_utf8_lossy(&told.stderr).contains("remove the file `database`"));
+    std::fs::remove_file(chain.data("a").join("database")).expect("a file");
+    let second = Child::spawn_on_with(PROGRAM, &chain.data("a"), &other.address, USUAL);
     assert_eq!(get_client(&second, "client-1"), 200);
 }
 

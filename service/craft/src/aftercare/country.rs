@@ -8,15 +8,16 @@
 //! calls an ambulance: they stand beside it.
 
 use etui_schema::kinds::loaded;
+use etui_schema::vocabulary::Language;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use super::say::{Say, Value, Words};
+use super::say::{self, Say, Value, Words};
 use super::texts::load;
 use super::triage::Contacts;
 use crate::evidence::Register;
 use crate::rules::{Origin, Parameter, RuleFault, RuleFile, rule_file};
-use crate::text::Catalogue;
+use crate::text::{Catalogue, fill};
 
 const FILE: RuleFile = rule_file!("aftercare/countries.toml");
 
@@ -129,12 +130,29 @@ impl Calls {
         }
     }
 
+    /// Whom to call, by the name of the place where it stands.
+    const fn places(&self) -> [(&'static str, &Words); 5] {
+        let Self { emergency, same_day, short, doctor, artist, general: _ } = self;
+        [
+            ("emergency", emergency),
+            ("same_day", same_day),
+            ("short", short),
+            ("doctor", doctor),
+            ("artist", artist),
+        ]
+    }
+
     /// A text with whom to call in its places.
     pub(crate) fn fill(&self, say: Say) -> Say {
-        say.with("emergency", Value::Words(self.emergency.clone()))
-            .with("same_day", Value::Words(self.same_day.clone()))
-            .with("short", Value::Words(self.short.clone()))
-            .with("doctor", Value::Words(self.doctor.clone()))
-            .with("artist", Value::Words(self.artist.clone()))
+        let with =
+            |say: Say, (place, words): (_, &Words)| say.with(place, Value::Words(words.clone()));
+        self.places().into_iter().fold(say, with)
+    }
+
+    /// A sentence in whose places it was left open whom to call ([`Say::open`]).
+    pub(crate) fn fill_open(&self, open: &str, texts: &Catalogue, language: Language) -> String {
+        let words = self.places().map(|(place, words)| (place, say::call(words, texts, language)));
+        let values = words.each_ref().map(|(place, words)| (*place, words.as_str()));
+        say::begun_where(open, fill(open, &values))
     }
 }

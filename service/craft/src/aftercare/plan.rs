@@ -32,6 +32,7 @@ use super::request::{Hours, PlanError, Request};
 use super::rows::{self, Anchor, ModifierRow, StepRow, Trait};
 use super::say::{Say, Value};
 use super::texts;
+use super::triage::Contacts;
 use crate::evidence::{Basis, Register};
 use crate::rules::RuleFault;
 use crate::text::Catalogue;
@@ -70,6 +71,18 @@ impl Plans {
     pub fn speaking(mut self, address: Address) -> Self {
         self.texts.speak(address);
         self
+    }
+
+    /// A sentence that was left open ([`Say::open`]), with whom to call in a country, or by the
+    /// studio's own words.
+    #[must_use]
+    pub fn calling(
+        &self,
+        open: &str,
+        language: Language,
+        (country, own): (Option<&str>, &Contacts),
+    ) -> String {
+        Calls::of(&self.countries, country, own).fill_open(open, &self.texts, language)
     }
 
     /// The texts of aftercare.

@@ -58,6 +58,21 @@ impl Say {
         self
     }
 
+    /// The same with places left open that say whom to call: it can change until somebody reads
+    /// the sentence ([`Plans::calling`](super::Plans::calling)). `None` if it says nobody.
+    #[must_use]
+    pub fn open(&self) -> Option<Self> {
+        let mut open = self.clone();
+        let mut says_any = false;
+        for (place, value) in &mut open.places {
+            if let Value::Words(words) = value {
+                *words = Words::Own(format!("{{{place}}}").into());
+                says_any = true;
+            }
+        }
+        says_any.then_some(open)
+    }
+
     /// The sentence in a language.
     #[must_use]
     pub fn in_language(&self, texts: &Catalogue, language: Language) -> String {
@@ -68,9 +83,7 @@ impl Say {
             .collect();
         let values: Vec<(&str, &str)> = values.iter().map(|(p, v)| (*p, v.as_str())).collect();
         let said = texts.fill(language, &self.key, &values);
-        let sentence = texts.get(language, &self.key);
-        // A part of a sentence is one place and nothing else.
-        if sentence.starts_with('{') && sentence.contains("} ") { begun(&said) } else { said }
+        begun_where(texts.get(language, &self.key), said)
     }
 }
 
@@ -89,7 +102,7 @@ fn write(value: &Value, texts: &Catalogue, language: Language) -> String {
     }
 }
 
-fn call(words: &Words, texts: &Catalogue, language: Language) -> String {
+pub(super) fn call(words: &Words, texts: &Catalogue, language: Language) -> String {
     match words {
         Words::Key(key) => texts.get(language, key).to_owned(),
         Words::Own(words) => words.to_string(),
@@ -99,7 +112,11 @@ fn call(words: &Words, texts: &Catalogue, language: Language) -> String {
 }
 
 /// What begins with a filled place begins with a capital all the same.
-fn begun(said: &str) -> String {
+pub(super) fn begun_where(sentence: &str, said: String) -> String {
+    // A part of a sentence is one place and nothing else.
+    if !(sentence.starts_with('{') && sentence.contains("} ")) {
+        return said;
+    }
     let mut letters = said.chars();
     letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }

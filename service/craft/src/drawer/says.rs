@@ -76,6 +76,8 @@ words! {
         PackOfAnotherBranch = "pack_of_another_branch",
         /// The check was for another branch.
         CheckOfAnotherBranch = "check_of_another_branch",
+        /// The packs say in which branch it was done, and the artist is of another.
+        ArtistOfAnotherBranch = "artist_of_another_branch",
         /// Nothing says in which branch it was done.
         BranchUnassigned = "branch_unassigned",
     }

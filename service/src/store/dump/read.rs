@@ -23,10 +23,12 @@ use crate::store::{
     record::{self, hex},
     seal::Entropy,
     sealed_file::SealedFileError,
+    shared::{self, SHARED},
     studio_key::{self, StudioKey},
 };
 
-/// The file in a restored folder that says when its state was saved; gone after the first start.
+/// The file in a restored folder that says when its state was saved; gone after the first start. A
+/// store that several processes serve has a row instead ([`shared::RESTORED`]).
 pub const RESTORED: &str = "restored";
 /// How many rows go into one batch.
 const BATCH_ROWS: usize = 200;
@@ -199,7 +201,9 @@ pub(in crate::store) async fn load<R: BufRead + Send, T: Target>(
         }
     };
     // For the first start: the world has gone on since this state was saved.
-    files::replace_secret(&young.join(RESTORED), header.at.as_bytes())?;
+    if !store.is_shared() {
+        files::replace_secret(&young.join(RESTORED), header.at.as_bytes())?;
+    }
     put_in_place(&young, folder)?;
     target.placed(&store).await?;
     let Footer { records, content_sha256, sha256: _ } = footer;
@@ -254,6 +258,12 @@ async fn load_into<R: BufRead + Send, T: Target>(
     let client_keys = load_keys(&store, &keyring, keys, entropy).await?;
     let report = write_rows(&mut store.snapshot().await?, "", &mut Counted(io::sink())).await?;
     load_receipts(&store, keys).await?;
+    if store.is_shared() {
+        // Whichever process is started first needs both, and has another folder.
+        keyring.move_into(&store, entropy).await?;
+        let at = reader.header.at.clone().into_bytes();
+        store.commit(Batch::new().put(SHARED, shared::RESTORED, at)).await?;
+    }
     if report.content_sha256 != footer.content_sha256 || report.records != footer.records {
         return Err(ImportError::Differs);
     }

@@ -23,8 +23,7 @@ impl Keyring {
     ) -> Result<(), KeyringError> {
         let _one = self.changing.lock().await;
         if storage == KeyStorage::File {
-            let next = self.path.with_file_name(studio_key::NEXT_FILE);
-            studio.write(&next).map_err(StudioKeyError::from)?;
+            self.stage(&studio)?;
         }
         if self.is_in_store() {
             let held = self.follow(&mut store.snapshot().await?).await?;
@@ -35,6 +34,12 @@ impl Keyring {
         }
         self.write().studio = studio;
         Ok(())
+    }
+
+    /// Lays a new studio key beside the old one.
+    pub(in crate::store) fn stage(&self, studio: &StudioKey) -> Result<(), KeyringError> {
+        let next = self.path.with_file_name(studio_key::NEXT_FILE);
+        Ok(studio.write(&next).map_err(StudioKeyError::from)?)
     }
 
     /// The studio's key from before a change that has not come to its end.

@@ -20,7 +20,7 @@ use crate::store::seal::{Entropy, draw};
 use crate::store::sealed_file;
 use crate::store::shared::{RING, SHARED};
 use crate::store::studio_key::{self, StudioKey, StudioKeyError};
-use crate::store::{Batch, Bytes, Read, Serve, Store};
+use crate::store::{Batch, Bytes, Read, Serve, Store, Walk};
 
 /// What the row is called where it cannot be used.
 const NAME: &str = "the key ring in the database";
@@ -30,17 +30,24 @@ impl Keyring {
     /// lies there, else in the data folder. `given` is the studio's key from outside.
     ///
     /// # Errors
-    /// As [`Keyring::open`]; [`StudioKeyError::Missing`] where a ring is and no key for it.
+    /// As [`Keyring::open`]; [`StudioKeyError::Missing`] where a ring is and no key for it;
+    /// [`KeyringError::Elsewhere`] where none is and records are.
     pub async fn find<S: Serve>(
         store: &S,
         dir: &Path,
         given: Option<&str>,
         entropy: &mut Entropy<'_>,
     ) -> Result<Self, KeyringError> {
-        if store.is_shared()
-            && let Some(sealed) = store.snapshot().await?.get(SHARED, RING).await?
-        {
-            return Self::of_row(dir, given, &sealed);
+        if store.is_shared() {
+            let mut snap = store.snapshot().await?;
+            if let Some(sealed) = snap.get(SHARED, RING).await? {
+                return Self::of_row(dir, given, &sealed);
+            }
+            // One that was made now would open nothing of what is there.
+            let is_new = snap.spaces().await?.iter().all(|space| space == SHARED.name());
+            if !is_new && !dir.join(FILE).exists() {
+                return Err(KeyringError::Elsewhere);
+            }
         }
         Self::open(dir, StudioKey::find_or_make(dir, given, entropy)?, entropy)
     }

@@ -36,6 +36,8 @@ const OLDEST_SERVER: i32 = 140_000;
 pub async fn init(database: &Database, service: Option<&str>) -> Result<i32, DatabaseError> {
     let link = Link::new(database)?;
     let Session { client, .. } = reach(&link).await?;
+    // What could never be served is not prepared either.
+    look(&client).await?;
     let failed = |error: tokio_postgres::Error| DatabaseError::Server(in_words(&error));
     if schema(&client).await?.is_none() {
         let why = "the role's `search_path` names no schema that is there";
@@ -89,15 +91,15 @@ pub(super) struct Server {
     pub(super) says: String,
 }
 
-/// Looks at the server and its tables without changing anything.
-pub(super) async fn look_only(link: &Link) -> Result<Server, DatabaseError> {
-    let Session { client, .. } = reach(link).await?;
-    let server = look(&client).await?;
-    match version(&client).await? {
+/// Looks at the server and its tables without changing anything; the connection that it did so on.
+pub(super) async fn look_only(link: &Link) -> Result<(Session<()>, Server), DatabaseError> {
+    let session = reach(link).await?;
+    let server = look(&session.client).await?;
+    match version(&session.client).await? {
         None => Err(DatabaseError::NoLayout),
         Some(found) if NEWEST < found => Err(DatabaseError::Newer { found, known: NEWEST }),
         Some(found) if found < NEWEST => Err(DatabaseError::Older { found, known: NEWEST }),
-        Some(_) => Ok(server),
+        Some(_) => Ok((session, server)),
     }
 }
 

@@ -33,6 +33,7 @@
 mod committer;
 mod guard;
 mod heads;
+mod home;
 mod layout;
 mod look;
 mod meters;
@@ -44,6 +45,7 @@ mod snapshot;
 #[cfg(test)]
 mod tests;
 
+pub use home::judge as judge_folder;
 pub use layout::{init, server_time};
 pub use settings::judge;
 pub use snapshot::PostgresSnap;
@@ -140,6 +142,14 @@ impl PostgresStore {
         Self::begin(database, lock, (entry, false)).await
     }
 
+    /// Notes in a data folder that it belongs to this database.
+    ///
+    /// # Errors
+    /// [`DatabaseError`].
+    pub async fn keep_in(&self, folder: &Path) -> Result<(), DatabaseError> {
+        home::keep(self, folder).await
+    }
+
     async fn begin(
         database: &Database,
         lock: Option<File>,
@@ -187,7 +197,7 @@ async fn start(
     (entry, for_import): (Entry, bool),
 ) -> Result<Arc<Core>, DatabaseError> {
     // Looked at once without the lock, for the sake of what is said when there is no layout.
-    let server = layout::look_only(&link).await?;
+    let (_, server) = layout::look_only(&link).await?;
     let guard = Guard::take(&link, entry).await?;
     layout::settle(&link, for_import).await?;
     let writer = guard.name;
@@ -346,8 +356,10 @@ impl Serve for PostgresStore {
 impl Target for Database {
     type Store = PostgresStore;
 
-    async fn open(&self, _folder: &Path) -> Result<PostgresStore, ImportError> {
-        Ok(PostgresStore::begin(self, None, (Entry::Alone, true)).await?)
+    async fn open(&self, folder: &Path) -> Result<PostgresStore, ImportError> {
+        let store = PostgresStore::begin(self, None, (Entry::Alone, true)).await?;
+        store.keep_in(folder).await?;
+        Ok(store)
     }
 
     async fn loaded(&self, _store: &PostgresStore) -> Result<(), ImportError> {

@@ -16,6 +16,7 @@ use crate::store::{
     AUDIT, AuditEntry, Bytes, Op, Order, Outgoing, Read, Space, Walk,
     audit::{self, AUDIT_HEAD},
     conformance,
+    database::NOTE,
     outbox::{self, EVENT_HEAD},
     shared,
 };
@@ -230,6 +231,66 @@ async fn what_is_not_ready_is_refused() {
     let away = Database { address: "postgres://owner@127.0.0.1:1/none".into(), ..database };
     let told = PostgresStore::open(&away, None, Entry::Alone).await.map(drop);
     assert!(matches!(told, Err(DatabaseError::Reach(_))), "{told:?}");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_database_of_another_encoding_is_neither_prepared_nor_served() {
+    let Some(server) = Server::shared() else { return };
+    server.sql("CREATE DATABASE latin ENCODING 'LATIN1' TEMPLATE template0").unwrap();
+    let database = database(server.address("owner", "public").replace("/postgres?", "/latin?"));
+    let want = Err(DatabaseError::Server("its encoding is LATIN1; wanted: UTF8".into()));
+    assert_eq!(init(&database, None).await.map(drop), want);
+    assert_eq!(PostgresStore::open(&database, None, Entry::Alone).await.map(drop), want);
+}
+
+/// Whatever address leads there, and whoever has the database now.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_folder_knows_its_database_again() {
+    let Some(server) = Server::shared() else { return };
+    let folder = tempfile::tempdir().unwrap();
+    let folder = folder.path();
+    let [(own, there), (other, elsewhere)] = [server.schema(), server.schema()];
+    let (there, elsewhere) = (database(there), database(elsewhere));
+    for database in [&there, &elsewhere] {
+        init(database, None).await.unwrap();
+    }
+    let keep = async |database: &Database| {
+        let store = PostgresStore::open(database, None, Entry::Alone).await.unwrap();
+        store.keep_in(folder).await.unwrap();
+        store.close().await.unwrap();
+    };
+    assert_eq!(judge_folder(&there, folder).await, Ok(()), "a new folder is nobody's");
+    keep(&there).await;
+    assert_eq!(judge_folder(&there, folder).await, Ok(()));
+    let told = judge_folder(&elsewhere, folder).await.unwrap_err().to_string();
+    for word in [format!("schema `{own}`"), format!("schema `{other}`"), "--data".to_owned()] {
+        assert!(told.contains(&word), "{told}");
+    }
+    assert!(!told.contains("owner"), "{told}");
+    // It was looked at and no more.
+    let state = format!("SELECT state, (SELECT count(*) FROM {other}.kv) FROM {other}.layout");
+    assert_eq!(server.sql(&state).unwrap(), "empty|0");
+    // The same under another name, and another under the same.
+    server.sql(&format!("ALTER SCHEMA {own} RENAME TO {own}_moved")).unwrap();
+    let moved = database(server.address("owner", &format!("{own}_moved")));
+    assert_eq!(judge_folder(&moved, folder).await, Ok(()));
+    server.sql(&format!("ALTER SCHEMA {other} RENAME TO {own}")).unwrap();
+    assert!(matches!(judge_folder(&there, folder).await, Err(DatabaseError::OtherFolder { .. })));
+    // Former builds noted the address, and their databases have no name.
+    let note = folder.join(NOTE);
+    std::fs::write(&note, &there.address).unwrap();
+    assert_eq!(judge_folder(&there, folder).await, Ok(()));
+    std::fs::write(&note, there.address.replace("owner@", "clerk@")).unwrap();
+    assert_eq!(judge_folder(&there, folder).await, Ok(()));
+    for strange in [moved.address.as_str(), "", "no address"] {
+        std::fs::write(&note, strange).unwrap();
+        assert!(judge_folder(&there, folder).await.is_err(), "{strange}");
+    }
+    // Who takes the note away says that it is meant.
+    std::fs::remove_file(&note).unwrap();
+    keep(&there).await;
+    assert_eq!(judge_folder(&there, folder).await, Ok(()));
+    assert!(judge_folder(&moved, folder).await.is_err());
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

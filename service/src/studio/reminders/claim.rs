@@ -13,9 +13,10 @@ use crate::store::record::{decode, encode};
 use crate::store::rows::Rows;
 use crate::store::{Batch, Bytes, Order, Read, Space};
 use crate::studio::Studio;
+use crate::studio::branches;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
-use crate::studio::moment::{Mandate, Moment};
+use crate::studio::moment::Moment;
 use crate::studio::plan::{Planned, Repeat, to_json};
 use crate::studio::treatments::is_reached;
 
@@ -32,8 +33,8 @@ const LONGEST_LEASE: SignedDuration = SignedDuration::from_hours(1);
 const STRIDE: usize = 128;
 
 /// A claim in the making.
-struct Picked {
-    mandate: Mandate,
+struct Picked<'m> {
+    moment: &'m Moment,
     lease: Lease,
     now: Timestamp,
     limit: usize,
@@ -63,7 +64,7 @@ pub async fn claim(
         .map_err(|e| Error::Internal(e.to_string()))?;
     let lease = Lease { claim_id: moment.id()?, until: Instant(until) };
     let mut picked = Picked {
-        mandate: moment.mandate.clone(),
+        moment,
         lease,
         now: moment.now,
         limit: limit.into(),
@@ -83,10 +84,10 @@ pub async fn claim(
     let due = state_prefix(ReminderState::Scheduled);
     let end = due.clone().instant(moment.now).fixed(&[0xff; 16]).finish();
     picked.walk(studio, snap, REMINDERS, due.finish()..after(&end)).await?;
-    picked.planned(snap, moment).await
+    picked.planned(snap).await
 }
 
-impl Picked {
+impl Picked<'_> {
     fn is_full(&self) -> bool {
         self.limit <= self.taken.len() || MOST_CLOSED <= self.closed
     }
@@ -109,7 +110,7 @@ impl Picked {
                 stored::at(snap, &value).await
             };
             let Some((old, bytes)) = readable(found)? else { continue };
-            if !is_reached(snap, &self.mandate, old.treatment_id).await? {
+            if !is_reached(snap, &self.moment.mandate, old.treatment_id).await? {
                 continue;
             }
             self.pick(studio, snap, old, bytes).await?;
@@ -140,6 +141,12 @@ impl Picked {
             next.state = ReminderState::Leased;
             next.lease = Some(self.lease);
             next.claims.push(self.lease.claim_id);
+            let calls = readable(next.call_anew(studio, snap, self.moment).await)?;
+            if calls == Some(true) {
+                let branch = next.branch_ref.as_ref();
+                let batch = std::mem::take(&mut self.batch);
+                self.batch = branches::held(studio, snap, batch, branch).await?.0;
+            }
             match readable(next.answer(studio, snap).await)? {
                 // What it says cannot be read: it stays until its time is over.
                 None => return Ok(()),
@@ -160,9 +167,9 @@ impl Picked {
         Ok(())
     }
 
-    async fn planned(self, snap: &mut Snap, moment: &Moment) -> Result<Planned, Error> {
+    async fn planned(self, snap: &mut Snap) -> Result<Planned, Error> {
         let more = self.is_full();
-        let Self { lease, now, batch, taken, answers, overtaken, closed, .. } = self;
+        let Self { moment, lease, now, batch, taken, answers, overtaken, closed, .. } = self;
         let answer = to_json(&ReminderClaim {
             claim_id: (!taken.is_empty()).then_some(lease.claim_id),
             until: lease.until,

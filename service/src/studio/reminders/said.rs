@@ -5,7 +5,7 @@ use etui_schema::vocabulary::aftercare::StepKind;
 use serde::{Deserialize, Serialize};
 
 use crate::store::record::Record;
-use crate::studio::Studio;
+use crate::studio::{Studio, branches};
 
 /// What a reminder says: the step may tell of the client's health.
 #[derive(Debug, Clone, Serialize, Deserialize)]
@@ -18,9 +18,13 @@ pub(super) struct Said {
     /// filled; absent if its step is built in.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) wording: Option<Wording>,
+    /// The sentence with whom to call left open, if it says that: the numbers of a branch change, and
+    /// nobody is to be told a former one. Absent in what former builds wrote.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) open: Option<Wording>,
 }
 
-/// A sentence as a pack had it.
+/// A sentence whose places are not filled, or not all of them.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub(super) struct Wording {
     pub(super) language: Language,
@@ -28,6 +32,14 @@ pub(super) struct Wording {
 }
 
 impl Said {
+    /// The same with whom to call as it stands today at its branch.
+    pub(super) fn calling(mut self, here: &Studio) -> Self {
+        if let Some(Wording { language, sentence }) = &self.open {
+            self.text = branches::calling(here, sentence, *language);
+        }
+        self
+    }
+
     /// Whether the pack that says this has been taken away, switched off or changed
     /// since: then nobody says it any more.
     pub(super) fn is_withdrawn(&self, studio: &Studio) -> bool {

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use etui_craft::aftercare::say::Say;
 use etui_craft::aftercare::triage::Contacts;
 use etui_craft::aftercare::{Plan, Request, Step};
 use etui_craft::visit;
@@ -269,10 +270,13 @@ fn reminder_of(
     access: &Access,
 ) -> Result<StoredReminder, Error> {
     let id = id_of(studio, record.id, &step.key);
+    let say = |say: &Say| say.in_language(studio.craft.plans.texts(), language);
+    let open = step.say.open();
     let said = Said {
         key: step.key.to_string(),
         kind: step.kind,
-        text: step.say.in_language(studio.craft.plans.texts(), language),
+        text: say(&step.say),
+        open: open.map(|open| Wording { language, sentence: say(&open) }),
         local: aftercare_plans::local(&step.at),
         wording: step.pack.as_ref().and_then(|_| {
             let sentence = studio.craft.plans.pack_sentence(&step.key, language)?.to_owned();

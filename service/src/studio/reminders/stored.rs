@@ -15,8 +15,10 @@ use crate::store::seal::Sealed;
 use crate::store::verify::{IndexEntries, Indexed};
 use crate::store::{Batch, Bytes, Read, Space};
 use crate::studio::Studio;
+use crate::studio::branches;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
+use crate::studio::moment::Moment;
 use crate::studio::opener::{Opener, Verified};
 use crate::studio::paging::broken;
 use crate::studio::sealed;
@@ -34,6 +36,10 @@ const SEALED_IN: Space = Space::new("reminders");
 /// States in which a message may still be sent.
 pub(super) const OPEN: [ReminderState; 4] =
     [ReminderState::Scheduled, ReminderState::Leased, ReminderState::Paused, ReminderState::Held];
+
+/// Of these, those in which nobody has it.
+const WAITING: [ReminderState; 3] =
+    [ReminderState::Scheduled, ReminderState::Paused, ReminderState::Held];
 
 /// The member that is sealed.
 pub(super) const FIELD: &str = "said";
@@ -81,7 +87,7 @@ impl StoredReminder {
     /// Seals what it says.
     pub(super) fn seal(
         access: &Access,
-        moment: &crate::studio::moment::Moment,
+        moment: &Moment,
         id: Uuid,
         said: &Said,
     ) -> Result<Sealed, Error> {
@@ -111,7 +117,7 @@ impl StoredReminder {
         snap: &mut Snap,
     ) -> Result<Option<Reminder>, Error> {
         let access = self.access(studio, snap).await?;
-        self.told(studio, access.as_ref())
+        self.told(studio, snap, access.as_ref()).await
     }
 
     /// Many reminders as callers see them, their clients' keys asked for at once.
@@ -122,20 +128,48 @@ impl StoredReminder {
     ) -> Result<Vec<Result<Option<Reminder>, Error>>, Error> {
         let subjects = reminders.clone().map(|reminder| reminder.part().0);
         let keys = vault::for_many(studio, snap, subjects).await?;
-        let told = |(one, access): (&Self, Result<Option<Access>, Error>)| {
-            one.told(studio, access?.as_ref())
-        };
-        Ok(reminders.zip(keys).map(told).collect())
+        let mut all = Vec::with_capacity(keys.len());
+        for (one, access) in reminders.zip(keys) {
+            all.push(match access {
+                Ok(access) => one.told(studio, snap, access.as_ref()).await,
+                Err(error) => Err(error),
+            });
+        }
+        Ok(all)
     }
 
-    fn told(&self, studio: &Studio, access: Option<&Access>) -> Result<Option<Reminder>, Error> {
-        let Some(said) = self.said(access)? else { return Ok(None) };
+    async fn told(
+        &self,
+        studio: &Studio,
+        snap: &mut Snap,
+        access: Option<&Access>,
+    ) -> Result<Option<Reminder>, Error> {
+        let Some(mut said) = self.said(access)? else { return Ok(None) };
+        // Whoever has claimed it sends what it was given.
+        if said.open.is_some() && WAITING.contains(&self.state) {
+            said = said.calling(&*branches::at(studio, snap, self.branch_ref.as_ref()).await?);
+        }
         let withdrawn = said.is_withdrawn(studio) && OPEN.contains(&self.state);
         let mut told = self.saying(said);
         if withdrawn {
             told.state = ReminderState::Cancelled.into();
         }
         Ok(Some(told))
+    }
+
+    /// Brings whom to call up to date in what it says, before it is given out; whether it says that.
+    pub(super) async fn call_anew(
+        &mut self,
+        studio: &Studio,
+        snap: &mut Snap,
+        moment: &Moment,
+    ) -> Result<bool, Error> {
+        let access = self.access(studio, snap).await?;
+        let said = self.said(access.as_ref())?.filter(|said| said.open.is_some());
+        let (Some(access), Some(said)) = (access, said) else { return Ok(false) };
+        let here = branches::at(studio, snap, self.branch_ref.as_ref()).await?;
+        self.said = Self::seal(&access, moment, self.id, &said.calling(&here))?;
+        Ok(true)
     }
 
     /// The reminder as it lies here, whatever was taken away since.
@@ -158,7 +192,7 @@ impl StoredReminder {
             branch_ref,
             said: _,
         } = self.clone();
-        let Said { key, kind, text, local, wording: _ } = said;
+        let Said { key, kind, text, local, wording: _, open: _ } = said;
         Reminder {
             id,
             treatment_id,

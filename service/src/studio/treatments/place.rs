@@ -27,6 +27,8 @@ pub(super) struct Place {
     pub(super) from: Option<BranchFrom>,
     /// The branch of the check.
     checked: Option<Reference>,
+    /// The branch of the artist, where the packs were asked before her.
+    hers: Option<Reference>,
 }
 
 /// Where a treatment was done.
@@ -39,31 +41,35 @@ pub(super) async fn of(
         return Ok(Place::default());
     }
     let checked = of_check(snap, request.check_id).await?;
-    let (branch, from) = match &request.branch_ref {
-        Some(branch) => (Some(branch.clone()), named(Some(branch)).map(|_| BranchFrom::Request)),
-        None => found(studio, snap, request, checked.as_ref()).await?,
-    };
-    Ok(Place { branch, from, checked })
+    if let Some(branch) = request.branch_ref.clone() {
+        let from = named(Some(&branch)).map(|_| BranchFrom::Request);
+        return Ok(Place { branch: Some(branch), from, checked, hers: None });
+    }
+    if let Some(branch) = checked.clone() {
+        return Ok(Place {
+            branch: Some(branch),
+            from: Some(BranchFrom::Check),
+            checked,
+            hers: None,
+        });
+    }
+    found(studio, snap, request).await
 }
 
+/// Where its packs and its artist say that it was.
 async fn found(
     studio: &Studio,
     snap: &mut Snap,
     request: &TreatmentRequest,
-    checked: Option<&Reference>,
-) -> Result<(Option<Reference>, Option<BranchFrom>), Error> {
-    if let Some(branch) = checked {
-        return Ok((Some(branch.clone()), Some(BranchFrom::Check)));
-    }
-    if let Some(branch) = of_packs(snap, request).await? {
-        return Ok((Some(branch), Some(BranchFrom::Packs)));
-    }
+) -> Result<Place, Error> {
     let artist = documents::find::<StoredArtist, _>(studio, snap, &request.artist_ref).await?;
     let hers = artist.and_then(|artist| named(artist.branch()).cloned());
-    Ok(match hers {
-        Some(branch) => (Some(branch), Some(BranchFrom::Artist)),
-        None => (UNASSIGNED.parse().ok(), None),
-    })
+    let (branch, from) = match (of_packs(snap, request).await?, &hers) {
+        (Some(branch), _) => (Some(branch), Some(BranchFrom::Packs)),
+        (None, Some(branch)) => (Some(branch.clone()), Some(BranchFrom::Artist)),
+        (None, None) => (UNASSIGNED.parse().ok(), None),
+    };
+    Ok(Place { branch, from, checked: None, hers })
 }
 
 async fn of_check(snap: &mut Snap, id: Option<Uuid>) -> Result<Option<Reference>, Error> {
@@ -87,13 +93,21 @@ async fn of_packs(snap: &mut Snap, request: &TreatmentRequest) -> Result<Option<
 }
 
 impl Place {
-    /// That nothing says where, or that the check was for elsewhere.
+    /// That nothing says where, that the check was for elsewhere, or that the artist is of elsewhere.
     pub(super) fn flags(&self) -> Vec<Flag> {
         let Some(branch) = &self.branch else { return Vec::new() };
         if named(Some(branch)).is_none() {
             return vec![flag("#/branch_ref", FlagCode::BranchUnassigned)];
         }
-        let other = self.checked.as_ref().filter(|checked| *checked != branch);
-        other.map(|_| flag("#/check_id", FlagCode::CheckOfAnotherBranch)).into_iter().collect()
+        let others = [
+            (&self.checked, "#/check_id", FlagCode::CheckOfAnotherBranch),
+            (&self.hers, "#/artist_ref", FlagCode::ArtistOfAnotherBranch),
+        ];
+        let is_other = |said: &Option<Reference>| said.as_ref().is_some_and(|said| said != branch);
+        others
+            .into_iter()
+            .filter(|(said, ..)| is_other(said))
+            .map(|(_, at, code)| flag(at, code))
+            .collect()
     }
 }

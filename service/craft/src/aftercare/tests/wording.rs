@@ -68,6 +68,40 @@ fn messages_are_short_and_their_places_are_filled() {
     }
 }
 
+/// Whom to call can be put in when a message is read, and it says the same.
+#[test]
+fn an_open_sentence_is_filled_as_it_would_have_been() {
+    let own: Option<Arc<str>> = Some("{doctor} ring 030 1".into());
+    let named =
+        Contacts { emergency: None, same_day: own.clone(), doctor: own.clone(), artist: own };
+    let mut open = 0;
+    for (treatment, country) in Treatment::ALL
+        .iter()
+        .flat_map(|treatment| [None, Some("DE"), Some("GB")].map(|country| (treatment, country)))
+    {
+        for calls in [&named, &Contacts::default()] {
+            let mut request = aged(*treatment, 30);
+            request.conditions = Condition::ALL.to_vec();
+            request.country = country.map(Into::into);
+            request.contacts = calls.clone();
+            for step in plans().plan(&request).unwrap().steps {
+                for language in Language::ALL {
+                    let said = step.say.in_language(plans().texts(), *language);
+                    let Some(left) = step.say.open() else {
+                        assert!(!said.contains("030 1"), "{said}");
+                        continue;
+                    };
+                    let left = left.in_language(plans().texts(), *language);
+                    let filled = plans().calling(&left, *language, (country, calls));
+                    assert_eq!(filled, said, "{left}");
+                    open += 1;
+                }
+            }
+        }
+    }
+    assert!(30 < open, "{open} sentences were compared");
+}
+
 #[test]
 fn no_text_stops_a_medicine_gives_a_dose_or_asks_about_hiv() {
     // German S3 guidance, JDDG 2015, doi 10.1111/ddg.12576: prescribed medicines
