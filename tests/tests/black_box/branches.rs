@@ -238,7 +238,7 @@ fn what_points_to_one_branch_decides_and_is_told() {
     let service = chain();
     put(&service, "/v1/artists/anna", &json!({ "hand": "light", "branch_ref": "hill" }));
     let (there, other) =
-        (lot(&service, "L1", Some("harbour"), 9), lot(&service, "L2", Some("mitte"), 9));
+        (lot(&service, "L1", Some("harbour"), 10), lot(&service, "L2", Some("mitte"), 9));
     let nowhere = lot(&service, "L3", None, 9);
     assert_eq!(get(&service, &format!("/v1/lots/{nowhere}"))["branch_ref"], "unassigned");
     let check = json!({ "booking_ref": "b1", "client_ref": "client-1", "born_on": "1990-05-02", "treatment": "lips",

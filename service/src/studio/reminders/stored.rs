@@ -168,7 +168,11 @@ impl StoredReminder {
         let said = self.said(access.as_ref())?.filter(|said| said.open.is_some());
         let (Some(access), Some(said)) = (access, said) else { return Ok(false) };
         let here = branches::at(studio, snap, self.branch_ref.as_ref()).await?;
-        self.said = Self::seal(&access, moment, self.id, &said.calling(&here))?;
+        let former = said.text.clone();
+        let said = said.calling(&here);
+        if said.text != former {
+            self.said = Self::seal(&access, moment, self.id, &said)?;
+        }
         Ok(true)
     }
 
