@@ -70,7 +70,7 @@ pub(crate) async fn fill(
     Made { recalled: lots[0].id, client: client_of(0).to_string() }
 }
 
-fn moment(studio: &Studio) -> Moment {
+pub(crate) fn moment(studio: &Studio) -> Moment {
     let now = System.now();
     let today = studio.zone.rules().to_datetime(now).date();
     let (holder, mandate) = ("load".to_owned(), Mandate::default());

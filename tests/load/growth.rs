@@ -14,7 +14,8 @@ use etui_service::store::SyncPath;
 use etui_tests::child::Child;
 use etui_tests::keep_alive::Connection;
 use etui_tests::wire::Request;
-use serde_json::json;
+use jiff::{SignedDuration, Timestamp};
+use serde_json::{Value, json};
 
 use crate::figures::processor_time;
 use crate::generate::{Made, fill};
@@ -28,7 +29,9 @@ const TIMES: usize = 100;
 const SOON: &str = "/v1/reminders?state=scheduled&due_before=2999-01-01T00:00:00Z&limit=10";
 /// Messages that are due; claims take them.
 const DUE: usize = 600;
-/// Until the sweep at the start is over, and between two that follow.
+/// Until the sweep at the start is over.
+const FIRST_SWEEP: Duration = Duration::from_secs(10);
+/// From one sweep to the next.
 const SWEEP: Duration = Duration::from_secs(31);
 
 /// A cost at each size.
@@ -91,7 +94,7 @@ fn costs(folder: &Path, sync_path: &SyncPath, size: usize) -> Vec<(&'static str,
     let more = ["--backup-every", "0s", "--backups", &backups.display().to_string()];
     let mut child = Child::spawn_with(PROGRAM, &data, &more);
     let mut all = vec![("open after a clean close", 1.0, milliseconds(child.took))];
-    std::thread::sleep(SWEEP);
+    std::thread::sleep(FIRST_SWEEP);
     all.extend(lists(&child, &made));
     let before = processor_time(child.id());
     std::thread::sleep(SWEEP);
@@ -101,10 +104,7 @@ fn costs(folder: &Path, sync_path: &SyncPath, size: usize) -> Vec<(&'static str,
         1e3 * (processor_time(child.id()) - before),
     ));
     let mut connection = Connection::open(child.address(), child.token()).expect("a connection");
-    let claim = Request::post("/v1/reminder-claims", &json!({ "limit": 10, "lease_seconds": 600 }));
-    let mut claims: Vec<Duration> =
-        (0..TIMES / 2).map(|_| ask(&mut connection, &claim).1).collect();
-    all.push(("a claim of 10", 0.0, milliseconds(quantile(&mut claims, 0.5))));
+    all.extend(writes(&mut connection));
     all.push((
         "a backup",
         1.0,
@@ -123,6 +123,43 @@ fn costs(folder: &Path, sync_path: &SyncPath, size: usize) -> Vec<(&'static str,
     all
 }
 
+/// What is done each day, and a recall. A check reads every lot that lies in the drawer.
+fn writes(connection: &mut Connection) -> Vec<(&'static str, f64, f64)> {
+    let claim = json!({ "limit": 10, "lease_seconds": 600 });
+    let lot = |n: usize| {
+        let text = format!("0.30 3RS LOT NEW-{n} EXP 2090-01-01 STERILE EO");
+        json!({ "text": text, "packs": 100, "maker": "south" })
+    };
+    let drawn = ask(connection, &Request::post("/v1/lots", &lot(TIMES))).0.json()["id"].clone();
+    let treatment = |n: usize| {
+        json!({
+            "client_ref": format!("new-{n}"), "artist_ref": "artist-1", "treatment": "brows",
+            "performed_at": "2026-01-05T09:00:00Z", "packs": [{ "lot_id": drawn, "intact": true }],
+        })
+    };
+    let starts_at = (Timestamp::now() + SignedDuration::from_hours(48)).to_string();
+    let check = |n: usize| {
+        json!({
+            "booking_ref": format!("booking-{n}"), "client_ref": format!("new-{n}"),
+            "treatment": "brows", "effect": "soft_shading", "starts_at": starts_at,
+            "born_on": "1990-05-02",
+        })
+    };
+    let recall = |n: usize| json!({ "lot": format!("new {n}"), "maker": "south", "reason": "sterility in doubt" });
+    let mut middle = |path: &str, body: &dyn Fn(usize) -> Value| {
+        let one = |n| ask(connection, &Request::post(path, &body(n))).1;
+        let mut took: Vec<Duration> = (0..TIMES / 2).map(one).collect();
+        milliseconds(quantile(&mut took, 0.5))
+    };
+    vec![
+        ("a claim of 10", 0.0, middle("/v1/reminder-claims", &|_| claim.clone())),
+        ("a lot received", 0.0, middle("/v1/lots", &lot)),
+        ("a treatment with one pack", 0.0, middle("/v1/treatments", &treatment)),
+        ("a check", 1.0, middle("/v1/appointment-checks", &check)),
+        ("a recall of a code", 0.0, middle("/v1/recalls", &recall)),
+    ]
+}
+
 /// A page of each list, and what one lot was used for, a row.
 fn lists(child: &Child, made: &Made) -> Vec<(&'static str, f64, f64)> {
     let mut connection = Connection::open(child.address(), child.token()).expect("a connection");
@@ -130,12 +167,14 @@ fn lists(child: &Child, made: &Made) -> Vec<(&'static str, f64, f64)> {
     let exposures = format!("/v1/lots/{}/exposures", made.recalled);
     let lists = [
         ("a page of 10 lots", "/v1/lots?limit=10"),
+        ("the lots of a code", "/v1/lots?lot=L1&limit=10"),
         ("a page of 10 treatments", "/v1/treatments?limit=10"),
         ("10 treatments of a client", &of_client),
         ("a page of 10 reminders", "/v1/reminders?limit=10"),
         ("a page of 10 scheduled reminders", SOON),
         ("a page of 10 events", "/v1/events?limit=10"),
         ("what one lot was used for", &exposures),
+        ("what a code was used for", "/v1/exposures?lot=l-2&maker=north"),
     ];
     let one = |(what, target): (&'static str, &str)| {
         let mut took = walk(&mut connection, target, TIMES);

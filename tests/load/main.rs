@@ -12,7 +12,7 @@
 //! | `craft` | the craft's own benchmarks, on one core |
 //! | `start` | start to the first answer, memory at rest, size of the program |
 //! | `calls` | processor time of calls beside an echo of the answer, over one connection and over 16 |
-//! | `writes` | durable writes over 16 connections against the bare engine with the same syncs |
+//! | `writes` | durable checks and treatments, deliveries and clients over 16 connections, against the bare engine with the same rows |
 //! | `crowds` | claims by 64 connections, 16 writers on the packs of one lot |
 //! | `reads` | opening and reading a million records |
 //! | `growth` | cost against the number of records, and the exponent that is read off |
@@ -69,7 +69,7 @@ fn main() -> ExitCode {
         ("craft", &craft::measure),
         ("start", &calls::start_and_memory),
         ("calls", &calls::measure),
-        ("writes", &writes::measure),
+        ("writes", &|ledger| writes::measure(ledger, &sync_path)),
         ("crowds", &|ledger| crowds::measure(ledger, &sync_path)),
         ("reads", &|ledger| reads::measure(ledger, &sync_path)),
         ("growth", &|ledger| growth::measure(ledger, &sync_path)),

@@ -26,7 +26,7 @@ use crate::studio::common::{self, Differs};
 use crate::studio::engine::{Engine, NoEngine};
 use crate::studio::plugins::secret::{digest_of, text_of};
 use crate::studio::watch::Watch;
-use crate::studio::{Craft, CraftError, Studio, clock, packs, reminders, restored, sweep};
+use crate::studio::{Craft, CraftError, Studio, clock, lots, packs, reminders, restored, sweep};
 
 /// Why the service did not start.
 #[derive(Debug, thiserror::Error)]
@@ -76,6 +76,9 @@ pub enum BootError {
     /// Reminders of an earlier version.
     #[error("the reminders in the store cannot be moved to where they lie now: {0}")]
     Reminders(String),
+    /// Lots of an earlier version.
+    #[error("the rows by which lots are looked up cannot be made: {0}")]
+    Lots(String),
     /// What is to be done after a restore.
     #[error("the restored store cannot be made ready: {0}")]
     Restored(String),
@@ -145,6 +148,11 @@ async fn bring_up(
     let moved = moved.map_err(|error| BootError::Reminders(reason_of(&error)))?;
     if 0 < moved {
         tracing::info!(moved, "reminders now lie in the order in which they are due");
+    }
+    let made = lots::bring_up_to_date(&studio.engine).await;
+    let made = made.map_err(|error| BootError::Lots(reason_of(&error)))?;
+    if 0 < made {
+        tracing::info!(lots = made, "lots are now looked up by rows of their own");
     }
     let settled = restored::settle(studio, sources.now(), config.after_restore).await;
     if let Some(settled) = settled.map_err(|error| BootError::Restored(reason_of(&error)))? {

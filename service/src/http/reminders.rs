@@ -98,7 +98,6 @@ async fn claimed(call: Call) -> Reply {
 
 async fn extend(call: Call, body: Body<ClaimExtensionRequest>) -> Reply {
     let id = call.path_id("id")?;
-    let _turn = call.state.claims.lock().await;
     write::run(&call, &body.bytes, async |snap, moment| {
         reminders::extend(&call.state.studio, snap, moment, id, &body.value).await
     })
@@ -107,7 +106,6 @@ async fn extend(call: Call, body: Body<ClaimExtensionRequest>) -> Reply {
 
 async fn give_back(call: Call, body: Body<ClaimReturnRequest>) -> Reply {
     let id = call.path_id("id")?;
-    let _turn = call.state.claims.lock().await;
     write::run(&call, &body.bytes, async |snap, moment| {
         reminders::give_back(&call.state.studio, snap, moment, id, &body.value).await
     })
@@ -127,10 +125,9 @@ async fn list(call: Call, query: Query<ReminderQuery>) -> Reply {
 }
 
 async fn claim(call: Call, body: Body<ReminderClaimRequest>) -> Reply {
-    // Claims all reach for the same rows; one after the other they never meet.
-    let _turn = call.state.claims.lock().await;
-    write::run(&call, &body.bytes, async |snap, moment| {
-        reminders::claim(&call.state.studio, snap, moment, &body.value).await
+    let turn = async || call.state.claims.turn().await;
+    write::run_in_turn(&call, &body.bytes, turn, async |snap, moment, turn| {
+        reminders::claim(&call.state.studio, snap, (moment, turn), &body.value).await
     })
     .await
 }

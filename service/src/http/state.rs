@@ -24,6 +24,7 @@ use crate::store::shared::{self, Looked};
 use crate::store::{Bytes, Serve, Store, StoreError};
 use crate::studio::error::Error;
 use crate::studio::packs;
+use crate::studio::reminders::Taking;
 use crate::studio::{Craft, Studio};
 
 /// The shared state of one server.
@@ -32,8 +33,8 @@ pub(crate) struct State {
     pub(crate) tokens: Tokens,
     pub(crate) hosts: Hosts,
     pub(crate) figures: Figures,
-    /// One claim on reminders at a time.
-    pub(crate) claims: tokio::sync::Mutex<()>,
+    /// What claims on reminders are about to take.
+    pub(crate) claims: Taking,
     /// One wrong secret of a calendar at a time.
     pub(crate) guesses: tokio::sync::Mutex<()>,
     /// One change of a pack at a time.
@@ -85,7 +86,7 @@ impl State {
             tokens,
             hosts,
             figures,
-            claims: tokio::sync::Mutex::default(),
+            claims: Taking::default(),
             guesses: tokio::sync::Mutex::default(),
             packs: tokio::sync::Mutex::default(),
             followed,

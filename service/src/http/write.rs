@@ -58,19 +58,31 @@ pub(crate) async fn run<F>(call: &Call, body: &[u8], plan: F) -> Reply
 where
     F: AsyncFn(&mut Snap, &Moment) -> Result<Planned, Error>,
 {
+    let plan = async |snap: &mut Snap, moment: &Moment, ()| Ok((plan(snap, moment).await?, ()));
+    run_in_turn(call, body, async || (), plan).await
+}
+
+/// The same for plans that reach for the same rows: each waits for a turn before it reads, and what
+/// it gives back beside the plan is kept until that is committed.
+pub(crate) async fn run_in_turn<T, K, W, F>(call: &Call, body: &[u8], wait: W, plan: F) -> Reply
+where
+    W: AsyncFn() -> T,
+    F: AsyncFn(&mut Snap, &Moment, T) -> Result<(Planned, K), Error>,
+{
     let studio = &call.state.studio;
     let moment = call.moment();
     let attempt = attempt(call, &moment, body)?;
     let began = Instant::now();
     let mut turn = None;
     while began.elapsed() < PATIENCE {
+        let own = wait().await;
         let mut snap = studio.engine.snapshot().await.map_err(Error::from)?;
         enter(call, &mut snap, body).await?;
         let held = match before(call, &moment, &mut snap, attempt.as_ref()).await? {
             Before::Answered(reply) => return Ok(reply),
             Before::Held(held) => held,
         };
-        let planned = match plan(&mut snap, &moment).await {
+        let (planned, _kept) = match plan(&mut snap, &moment, own).await {
             // The plan itself saw that somebody was faster.
             Err(Error::Store(StoreError::Conflict { .. })) => continue,
             planned => planned?,

@@ -34,7 +34,7 @@ use uuid::Uuid;
 
 use super::engine::Snap;
 use super::error::{Error, Found, or_unreadable};
-use super::lots::{self, OfCode, Recalled, StoredLot};
+use super::lots::{self, Recalled, StoredLot, Together};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::plan::Planned;
@@ -152,8 +152,8 @@ async fn meant(
     Ok((meant, uncoded))
 }
 
-fn split(all: OfCode, maker: Option<&str>, reference: Option<&str>) -> Meant {
-    let OfCode { read, unreadable } = all;
+fn split(all: Together, maker: Option<&str>, reference: Option<&str>) -> Meant {
+    let Together { read, unreadable } = all;
     let (same, other): (Vec<_>, Vec<_>) = read.into_iter().partition(|(lot, _)| {
         drawer::meant(maker, reference, (lot.maker.as_deref(), lot.reference.as_deref()))
     });

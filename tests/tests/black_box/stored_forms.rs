@@ -6,6 +6,7 @@ use etui_service::http::clock::System;
 use etui_service::maintain;
 use etui_service::store::key::{KeyReader, KeyWriter};
 use etui_service::store::{Batch, Bytes, Order, Read, Serve, Space, Store, harden_sync};
+use etui_service::studio::lots;
 use etui_service::studio::reminders::{BY_ID, REMINDERS};
 use etui_service::studio::{Studio, idempotency};
 use etui_tests::engine;
@@ -58,11 +59,14 @@ async fn rows(studio: &Studio, space: Space) -> Vec<(Bytes, Bytes)> {
 }
 
 fn walk(folder: &Path) -> Value {
+    looked_through(folder).expect("a sound store")
+}
+
+/// What a walk says, or what it found.
+fn looked_through(folder: &Path) -> Result<Value, String> {
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-    runtime
-        .expect("a runtime")
-        .block_on(maintain::check(engine::place(folder)))
-        .expect("a sound store")
+    let report = runtime.expect("a runtime").block_on(maintain::check(engine::place(folder)));
+    report.map_err(|why| why.to_string())
 }
 
 /// Before, the records lay by id, with rows of their own by state and by
@@ -104,6 +108,46 @@ fn reminders_in_their_former_form_are_moved_at_the_start() {
     for space in ["reminders", "reminders-by-state", "reminders-by-treatment"] {
         assert_eq!(after[space].as_u64().unwrap_or(0), 0, "{space}");
     }
+}
+
+/// Before, lots had no rows by what they have in common; a walk does not miss them until the start
+/// has made them.
+#[test]
+fn lots_of_a_former_build_are_found_in_every_spelling_after_the_start() {
+    let folder = tempfile::tempdir().expect("a temporary folder");
+    let running = Running::start_at(folder.path());
+    let lot =
+        json!({ "text": "0.30 3RL LOT A1 EXP 2030-01-31 STERILE R", "packs": 9, "maker": "north" });
+    let id = running.call(&Request::post("/v1/lots", &lot)).json()["id"].clone();
+    drop(running);
+    let counts = walk(folder.path())["records"].clone();
+    in_store(folder.path(), async |studio| {
+        let mut batch = Batch::new();
+        for (row, _) in rows(studio, lots::ALIKE.space()).await {
+            batch = batch.del(lots::ALIKE.space(), row);
+        }
+        for (row, _) in rows(studio, lots::BY_EXPIRY.space()).await {
+            batch = batch.put(lots::BY_EXPIRY.space(), row, Bytes::new());
+        }
+        studio.engine.commit(batch).await.expect("it is written");
+    });
+    walk(folder.path());
+    let running = Running::start_at(folder.path());
+    let notice = json!({ "lot": "a-1", "maker": "north", "reason": "sterility in doubt" });
+    let report = running.call(&Request::post("/v1/recalls", &notice)).json();
+    assert_eq!(report["exposures"]["lot_ids"], json!([id]), "{report}");
+    drop(running);
+    let after = walk(folder.path())["records"].clone();
+    for space in ["lots", "lots-alike", "lots-by-code", "lots-by-expiry"] {
+        assert_eq!(after[space], counts[space], "{space}");
+    }
+    in_store(folder.path(), async |studio| {
+        let (row, _) = rows(studio, lots::ALIKE.space()).await.remove(0);
+        let batch = Batch::new().del(lots::ALIKE.space(), row);
+        studio.engine.commit(batch).await.expect("it is written");
+    });
+    let why = looked_through(folder.path()).expect_err("a row is missing");
+    assert!(why.contains("lots-alike"), "{why}");
 }
 
 #[test]
@@ -161,10 +205,7 @@ fn a_walk_finds_what_is_amiss_with_reminders_and_serial_numbers() {
             let first = rows(studio, REMINDERS).await.remove(0);
             studio.engine.commit(harm(&first, serial.clone())).await.expect("it is written");
         });
-        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
-        let report =
-            runtime.expect("a runtime").block_on(maintain::check(engine::place(folder.path())));
-        let why = report.expect_err("a store that is not sound").to_string();
+        let why = looked_through(folder.path()).expect_err("a store that is not sound");
         assert!(why.contains(found), "{found}: {why}");
     }
 }

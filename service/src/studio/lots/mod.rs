@@ -9,10 +9,12 @@
 //! | space | key | value |
 //! |---|---|---|
 //! | `lots` | id | the record |
-//! | `lots-by-expiry` | last day of use, id | – |
+//! | `lots-by-expiry` | last day of use, id | the rule of its rows in `lots-alike` |
 //! | `lots-by-code` | lot code, id | – |
+//! | `lots-alike` | what lots have in common, id | – |
 //! | `lots-code-turns` | lot code in one spelling | who last received or recalled it |
 
+mod alike;
 mod confirm;
 mod expiring;
 mod list;
@@ -23,6 +25,9 @@ mod stored;
 mod tests;
 mod wanted;
 
+pub use alike::{
+    ALIKE, Together, bring_up_to_date, former, meant_by, parts_of, with_code, without_code,
+};
 pub use confirm::confirm;
 pub use expiring::tell_expiring;
 pub use list::{list, lying_on, usable_on};
@@ -32,7 +37,7 @@ pub use stored::{Recalled, StoredLot};
 use stored::{refused, unsettled};
 pub use wanted::Wanted;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use etui_craft::drawer::{self, HELD_BY_HAND, Unsettled};
 use etui_craft::refusal::Refusal;
@@ -45,14 +50,13 @@ use uuid::Uuid;
 
 use super::branches::Days;
 use super::engine::Snap;
-use super::error::{Error, Found, or_unreadable};
+use super::error::Error;
 use super::moment::Moment;
 use super::opener::{Opener, Verified};
 use super::outbox::{self, Happened};
 use super::plan::Planned;
 use crate::store::index::Index;
 use crate::store::record::{decode, encode};
-use crate::store::rows::Rows;
 use crate::store::verify::{IndexEntries, Indexed};
 use crate::store::{Batch, Bytes, Op, Read, Space};
 
@@ -64,8 +68,6 @@ pub const BY_EXPIRY: Index<(Date, Uuid)> = Index::new("lots-by-expiry");
 pub const BY_CODE: Index<(String, Uuid)> = Index::new("lots-by-code");
 /// Whose turn a lot code was last.
 const TURNS: Space = Space::new("lots-code-turns");
-/// Codes that are alike for so long take one turn.
-const TURN_CHARS: usize = 200;
 
 /// Reads a lot together with the bytes it was read from.
 ///
@@ -79,79 +81,6 @@ pub async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredLot, Bytes), Error
     Ok((decode(&bytes)?, bytes))
 }
 
-/// The deliveries of a lot code.
-#[derive(Default)]
-pub struct OfCode {
-    /// Each with its bytes, oldest first.
-    pub read: Vec<(StoredLot, Bytes)>,
-    /// Those that are there and cannot be read.
-    pub unreadable: Vec<Uuid>,
-}
-
-/// Every delivery of a lot code, whoever made it, in capitals or not.
-///
-/// # Errors
-/// What the store met.
-pub async fn with_code(snap: &mut Snap, code: &str) -> Result<OfCode, Error> {
-    let spellings = [code.to_owned(), code.to_uppercase(), code.to_lowercase()];
-    let mut ids = BTreeSet::new();
-    for spelling in BTreeSet::from(spellings) {
-        let keys = BY_CODE.under(&(spelling,)).every(snap).await?;
-        ids.extend(keys.into_iter().map(|(_, id)| id));
-    }
-    all(snap, ids).await
-}
-
-/// The deliveries that a lot code may mean, whoever made them and however the code is spelled: who
-/// types it off a box does not look to capitals, blanks or the alphabet of a letter.
-///
-/// # Errors
-/// What the store met.
-pub async fn meant_by(snap: &mut Snap, code: &str) -> Result<OfCode, Error> {
-    Codes::read(snap).await?.meant_by(snap, code).await
-}
-
-/// The lots by their codes in one spelling.
-pub struct Codes(BTreeMap<String, BTreeSet<Uuid>>);
-
-impl Codes {
-    /// Reads them.
-    ///
-    /// # Errors
-    /// What the store met.
-    pub async fn read(snap: &mut Snap) -> Result<Self, Error> {
-        let mut codes: BTreeMap<String, BTreeSet<Uuid>> = BTreeMap::new();
-        let mut rows = BY_CODE.keys(Rows::all(BY_CODE.space()));
-        while let Some(((code, id), _)) = rows.next(snap).await? {
-            codes.entry(drawer::code_as_meant(&code)).or_default().insert(id);
-        }
-        Ok(Self(codes))
-    }
-
-    /// As [`meant_by`].
-    ///
-    /// # Errors
-    /// What the store met.
-    pub async fn meant_by(&self, snap: &mut Snap, code: &str) -> Result<OfCode, Error> {
-        let ids = self.0.get(&drawer::code_as_meant(code));
-        all(snap, ids.cloned().unwrap_or_default()).await
-    }
-}
-
-/// The lots whose code nobody told.
-///
-/// # Errors
-/// What the store met.
-pub async fn without_code(snap: &mut Snap) -> Result<Vec<(StoredLot, Bytes)>, Error> {
-    let (mut rows, mut found) = (Rows::all(LOTS), Vec::new());
-    while let Some((_, bytes)) = rows.next(snap).await? {
-        // One that cannot be read is told where lots are listed.
-        let lot = decode::<StoredLot>(&bytes).ok().filter(|lot| lot.lot.is_none());
-        found.extend(lot.map(|lot| (lot, bytes)));
-    }
-    Ok(found)
-}
-
 /// Takes the turn of a lot code, by whoever receives or recalls it: of the two at the same moment
 /// one is planned anew and sees the other.
 ///
@@ -163,33 +92,12 @@ pub async fn take_turn(
     code: &str,
     taken_by: Uuid,
 ) -> Result<Batch, Error> {
-    let key: Bytes =
-        drawer::code_as_meant(code).chars().take(TURN_CHARS).collect::<String>().into();
+    let key: Bytes = alike::short(code).into();
     if batch.expect.iter().any(|(space, other, _)| *space == TURNS && *other == key) {
         return Ok(batch);
     }
     let held = snap.get(TURNS, &key).await?;
     Ok(batch.expect(TURNS, key.clone(), held).put(TURNS, key, taken_by.as_bytes().to_vec()))
-}
-
-/// The other lots of the same deliveries, whose packs were moved apart.
-///
-/// # Errors
-/// What the store met.
-pub async fn parts_of(
-    snap: &mut Snap,
-    lots: &[(StoredLot, Bytes)],
-) -> Result<Vec<(StoredLot, Bytes)>, Error> {
-    let deliveries: BTreeSet<Uuid> = lots.iter().map(|(lot, _)| lot.delivery()).collect();
-    let held: BTreeSet<Uuid> = lots.iter().map(|(lot, _)| lot.id).collect();
-    let (mut rows, mut found) = (Rows::all(LOTS), Vec::new());
-    while let Some((_, bytes)) = rows.next(snap).await? {
-        let Ok(lot) = decode::<StoredLot>(&bytes) else { continue };
-        if deliveries.contains(&lot.delivery()) && !held.contains(&lot.id) {
-            found.push((lot, bytes));
-        }
-    }
-    Ok(found)
 }
 
 /// Takes the turn of a lot's code and lets a recall of it take the lot along. It makes no difference
@@ -201,7 +109,7 @@ async fn follow_recall(
     snap: &mut Snap,
     moment: &Moment,
     batch: Batch,
-    (codes, lot): (&Codes, &mut StoredLot),
+    lot: &mut StoredLot,
 ) -> Result<Batch, Error> {
     if lot.recalled.is_some() {
         return Ok(batch);
@@ -210,7 +118,7 @@ async fn follow_recall(
     let told: BTreeSet<String> = lot.codes().cloned().collect();
     for code in told {
         batch = take_turn(snap, batch, &code, lot.id).await?;
-        let before = codes.meant_by(snap, &code).await?;
+        let before = meant_by(snap, &code).await?;
         let meant = |other: &StoredLot| {
             let other = (other.maker.as_deref(), other.reference.as_deref());
             drawer::meant(lot.maker.as_deref(), lot.reference.as_deref(), other)
@@ -235,8 +143,7 @@ async fn named_anew(
     if before.codes().eq(lot.codes()) && before.reference == lot.reference {
         return Ok(batch);
     }
-    let codes = Codes::read(snap).await?;
-    let mut batch = follow_recall(snap, moment, batch, (&codes, lot)).await?;
+    let mut batch = follow_recall(snap, moment, batch, lot).await?;
     let Some(recalled) = lot.recalled.clone().filter(|_| before.recalled.is_none()) else {
         return Ok(batch);
     };
@@ -250,17 +157,6 @@ async fn named_anew(
         }
     }
     Ok(batch)
-}
-
-async fn all(snap: &mut Snap, ids: BTreeSet<Uuid>) -> Result<OfCode, Error> {
-    let mut found = OfCode::default();
-    for id in ids {
-        match or_unreadable(load(snap, id).await.map(Some))? {
-            Found::Read(lot) => found.read.extend(lot),
-            Found::Unreadable => found.unreadable.push(id),
-        }
-    }
-    Ok(found)
 }
 
 /// The writes that put a lot in place of another (or of none), its indexes
@@ -284,16 +180,20 @@ pub fn replace(
             batch.ops.push(Op::Del(*space, key.clone()));
         }
     }
-    for (space, key) in new_rows {
-        batch.ops.push(Op::Put(space, key, Vec::new()));
+    for (space, key) in new_rows.into_iter().filter(|row| !old_rows.contains(row)) {
+        let value = if space == BY_EXPIRY.space() { alike::RULE.to_vec() } else { Bytes::new() };
+        batch.ops.push(Op::Put(space, key, value));
     }
     Ok(batch.put(LOTS, after.id.as_bytes().to_vec(), encode(after)?))
 }
 
 impl Verified for StoredLot {
     const SPACE: Space = LOTS;
-    const INDEXES: &'static [Indexed] =
-        &[Indexed::Whole(BY_EXPIRY.space()), Indexed::Whole(BY_CODE.space())];
+    const INDEXES: &'static [Indexed] = &[
+        Indexed::Whole(BY_EXPIRY.space()),
+        Indexed::Whole(BY_CODE.space()),
+        Indexed::Whole(ALIKE.space()),
+    ];
 
     fn rows(&self, _: &[u8], _: &Opener<'_>) -> Result<IndexEntries, String> {
         Ok(rows(self))
@@ -307,6 +207,7 @@ fn rows(lot: &StoredLot) -> Vec<(Space, Bytes)> {
     let mut rows = vec![BY_EXPIRY.row(&(day, lot.id))];
     let codes: BTreeSet<&String> = lot.codes().collect();
     rows.extend(codes.into_iter().map(|code| BY_CODE.row(&(code.clone(), lot.id))));
+    rows.extend(alike::rows(lot));
     rows
 }
 

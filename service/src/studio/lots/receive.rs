@@ -9,7 +9,7 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Instant};
 
 use super::stored::{StoredLot, is_complete, refused};
-use super::{Codes, follow_recall, replace};
+use super::{follow_recall, replace};
 use crate::store::Batch;
 use crate::studio::Studio;
 use crate::studio::branches;
@@ -39,8 +39,7 @@ pub async fn receive(
     let mut lot = taken_in(&here, moment, request, &habits)?;
     lot.branch_ref = branches::said(snap, lot.branch_ref).await?;
     let id = lot.id;
-    let codes = Codes::read(snap).await?;
-    let batch = kept(snap, moment, batch, (&codes, &mut lot)).await?;
+    let batch = kept(snap, moment, batch, &mut lot).await?;
     Ok(Planned::made(
         &lot.answer(&moment.mandate, moment.today),
         batch.audit(moment.entry("lot.receive", &format!("lots/{id}"), 1)),
@@ -61,7 +60,6 @@ pub async fn deliver(
     dry_run: bool,
 ) -> Result<Planned, Error> {
     let habits = habits::all(snap).await?;
-    let codes = Codes::read(snap).await?;
     let mut batch = Batch::new();
     let mut outcomes = Vec::with_capacity(request.lots.len());
     for (at, one) in request.lots.iter().enumerate() {
@@ -78,7 +76,7 @@ pub async fn deliver(
                 batch.expect.extend(held.expect);
                 lot.branch_ref = branches::said(snap, lot.branch_ref).await?;
                 let (moment, about) = (&moment, format!("lots/{}", lot.id));
-                batch = kept(snap, moment, batch, (&codes, &mut lot)).await?;
+                batch = kept(snap, moment, batch, &mut lot).await?;
                 batch = batch.audit(moment.entry("lot.receive", &about, 1));
                 let lot = lot.answer(&moment.mandate, moment.today);
                 LotDeliveryOutcome { lot: Some(lot), errors: Vec::new() }
@@ -112,9 +110,9 @@ async fn kept(
     snap: &mut Snap,
     moment: &Moment,
     batch: Batch,
-    (codes, lot): (&Codes, &mut StoredLot),
+    lot: &mut StoredLot,
 ) -> Result<Batch, Error> {
-    let batch = follow_recall(snap, moment, batch, (codes, lot)).await?;
+    let batch = follow_recall(snap, moment, batch, lot).await?;
     replace(batch, None, lot)
 }
 

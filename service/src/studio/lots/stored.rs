@@ -150,6 +150,13 @@ impl StoredLot {
         self.lot.iter().chain(&self.other_codes)
     }
 
+    /// Whether it is known by a code, however that is spelled.
+    #[must_use]
+    pub fn is_known_by(&self, code: &str) -> bool {
+        let meant = drawer::code_as_meant(code);
+        self.codes().any(|known| drawer::code_as_meant(known) == meant)
+    }
+
     /// What the lot is worth on a day, and why.
     #[must_use]
     pub fn standing(&self, day: Date) -> Standing {

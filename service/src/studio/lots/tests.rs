@@ -13,7 +13,7 @@ use crate::studio::branches::Days;
 use crate::studio::needle_selections::{Drawer, from_drawer};
 
 /// A lot in the form of the first version.
-fn former(text: Option<&str>, expires_on: Option<&str>, released: bool) -> StoredLot {
+pub(super) fn former(text: Option<&str>, expires_on: Option<&str>, released: bool) -> StoredLot {
     let adjustments = if released {
         r#"[{"at":"2026-01-05T09:00:00Z","change":0,"reason":"released"}]"#
     } else {

@@ -5,9 +5,11 @@ use std::ops::Range;
 use etui_schema::reminders::{Lease, ReminderClaim, ReminderClaimRequest, ReminderState};
 use etui_schema::vocabulary::Instant;
 use jiff::{SignedDuration, Timestamp};
+use uuid::Uuid;
 
 use super::given::{CLAIMS, StoredClaim};
 use super::stored::{self, BY_LEASE, REMINDERS, StoredReminder, replace, state_prefix};
+use super::taking::{Taken, Turn};
 use crate::store::key::{KeyWriter, after};
 use crate::store::record::{decode, encode};
 use crate::store::rows::Rows;
@@ -33,28 +35,32 @@ const LONGEST_LEASE: SignedDuration = SignedDuration::from_hours(1);
 const STRIDE: usize = 128;
 
 /// A claim in the making.
-struct Picked<'m> {
+struct Picked<'m, 't> {
     moment: &'m Moment,
+    turn: Turn<'t>,
     lease: Lease,
     now: Timestamp,
     limit: usize,
     batch: Batch,
     taken: Vec<StoredReminder>,
     answers: Vec<etui_schema::reminders::Reminder>,
+    /// What it takes or closes.
+    touched: Vec<Uuid>,
     closed: usize,
     overtaken: u32,
 }
 
-/// Plans a claim: leases that ran out first, then what is due.
+/// Plans a claim: leases that ran out first, then what is due. What it takes is to be kept until the
+/// plan is on disk.
 ///
 /// # Errors
 /// [`Error::Held`] while the clock is in doubt; what the store met.
-pub async fn claim(
+pub async fn claim<'t>(
     studio: &Studio,
     snap: &mut Snap,
-    moment: &Moment,
+    (moment, turn): (&Moment, Turn<'t>),
     request: &ReminderClaimRequest,
-) -> Result<Planned, Error> {
+) -> Result<(Planned, Taken<'t>), Error> {
     // What a claim closes stays closed: not by a clock that may be wrong.
     studio.clock.check(moment.sources.as_ref())?;
     let ReminderClaimRequest { limit, lease_seconds } = *request;
@@ -65,12 +71,14 @@ pub async fn claim(
     let lease = Lease { claim_id: moment.id()?, until: Instant(until) };
     let mut picked = Picked {
         moment,
+        turn,
         lease,
         now: moment.now,
         limit: limit.into(),
         batch: Batch::new(),
         taken: Vec::new(),
         answers: Vec::new(),
+        touched: Vec::new(),
         closed: 0,
         overtaken: 0,
     };
@@ -87,7 +95,7 @@ pub async fn claim(
     picked.planned(snap).await
 }
 
-impl Picked<'_> {
+impl<'t> Picked<'_, 't> {
     fn is_full(&self) -> bool {
         self.limit <= self.taken.len() || MOST_CLOSED <= self.closed
     }
@@ -101,8 +109,13 @@ impl Picked<'_> {
     ) -> Result<(), Error> {
         let mut rows = Rows::of(space, range).by(STRIDE);
         while !self.is_full()
-            && let Some((_, value)) = rows.next(snap).await?
+            && let Some((key, value)) = rows.next(snap).await?
         {
+            // Both kinds of rows end in the id.
+            let id = key.last_chunk().map(|id| Uuid::from_bytes(*id));
+            if id.is_some_and(|id| self.turn.is_taken(id)) {
+                continue;
+            }
             // An index row holds the place of its record.
             let found = if space == REMINDERS {
                 decode(&value).map_err(Error::from).map(|old| (old, value))
@@ -164,12 +177,14 @@ impl Picked<'_> {
             }
         }
         self.batch = replace(std::mem::take(&mut self.batch), Some((&old, bytes)), &next)?;
+        self.touched.push(old.id);
         Ok(())
     }
 
-    async fn planned(self, snap: &mut Snap) -> Result<Planned, Error> {
+    async fn planned(self, snap: &mut Snap) -> Result<(Planned, Taken<'t>), Error> {
         let more = self.is_full();
-        let Self { moment, lease, now, batch, taken, answers, overtaken, closed, .. } = self;
+        let Self { moment, turn, lease, now, batch, .. } = self;
+        let Self { taken, answers, touched, closed, overtaken, .. } = self;
         let answer = to_json(&ReminderClaim {
             claim_id: (!taken.is_empty()).then_some(lease.claim_id),
             until: lease.until,
@@ -180,25 +195,17 @@ impl Picked<'_> {
         if taken.is_empty() {
             // Nothing of a client in the answer: it can be kept as it is.
             let batch = if closed == 0 { batch } else { clear(snap, batch, now).await? };
-            return Ok(Planned {
-                created: true,
-                answer,
-                location: None,
-                batch,
-                repeat: Repeat::Answer,
-            });
+            let repeat = Repeat::Answer;
+            let planned = Planned { created: true, answer, location: None, batch, repeat };
+            return Ok((planned, turn.take(touched)));
         }
         let kept = StoredClaim::of(lease, taken, overtaken, more);
         let about = format!("reminder-claims/{}", lease.claim_id);
         let location = Some(format!("/v1/{about}"));
         let batch = clear(snap, batch, now).await?.audit(moment.entry("reminder.claim", &about, 1));
-        Ok(Planned {
-            created: true,
-            answer,
-            location,
-            batch,
-            repeat: Repeat::Copy(CLAIMS, encode(&kept)?),
-        })
+        let repeat = Repeat::Copy(CLAIMS, encode(&kept)?);
+        let planned = Planned { created: true, answer, location, batch, repeat };
+        Ok((planned, turn.take(touched)))
     }
 }
 

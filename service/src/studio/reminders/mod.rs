@@ -57,6 +57,7 @@ mod said;
 mod schedule;
 mod sessions;
 mod stored;
+mod taking;
 mod tell;
 
 pub use alarm::{go_on, looked, pause, stopped_for_bleeding};
@@ -72,4 +73,5 @@ pub use remove::{closed_before, remove, remove_of};
 pub use schedule::{conditions, id_of, known_of, plan_of, reschedule, schedule, skin_on};
 pub use sessions::{course, moves, replaced_at};
 pub use stored::{BY_ID, REMINDERS, StoredReminder, treatment_of};
+pub use taking::{Taken, Taking, Turn};
 pub use tell::{tell_due, tell_reviews};

@@ -94,7 +94,7 @@ pub(in crate::studio) async fn from_drawer(
             faults.extend(objection(&lot, day, &place, &pack));
         }
         for code in looked.codes {
-            if is_known_by(&lot, &code) {
+            if lot.is_known_by(&code) {
                 continue;
             }
             if pack.used_although.is_none() && is_recalled(snap, &lot, &code).await? {
@@ -170,12 +170,6 @@ fn misfits(studio: &Studio, lot: &StoredLot, day: Date, place: &str, pack: &mut 
     });
     let codes = packet.lot.map(|said| said.value).into_iter().chain(packet.other_lots).collect();
     Looked { faults, codes, asks: asks && !is_of_lot }
-}
-
-/// Whether a lot is known by a code.
-fn is_known_by(lot: &StoredLot, code: &str) -> bool {
-    let meant = drawer::code_as_meant(code);
-    lot.codes().any(|known| drawer::code_as_meant(known) == meant)
 }
 
 /// Whether a code that a pack has, and its lot was not known by, was called back.
