@@ -10,11 +10,13 @@ use std::path::Path;
 use std::process::Command;
 use std::time::{Duration, Instant};
 
+use etui_service::http::clock::System;
 use etui_service::store::SyncPath;
+use etui_service::studio::moment::Sources;
 use etui_tests::child::Child;
 use etui_tests::keep_alive::Connection;
 use etui_tests::wire::Request;
-use jiff::{SignedDuration, Timestamp};
+use jiff::SignedDuration;
 use serde_json::{Value, json};
 
 use crate::figures::processor_time;
@@ -137,7 +139,7 @@ fn writes(connection: &mut Connection) -> Vec<(&'static str, f64, f64)> {
             "performed_at": "2026-01-05T09:00:00Z", "packs": [{ "lot_id": drawn, "intact": true }],
         })
     };
-    let starts_at = (Timestamp::now() + SignedDuration::from_hours(48)).to_string();
+    let starts_at = (System.now() + SignedDuration::from_hours(48)).to_string();
     let check = |n: usize| {
         json!({
             "booking_ref": format!("booking-{n}"), "client_ref": format!("new-{n}"),

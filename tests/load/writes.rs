@@ -18,7 +18,7 @@ use etui_service::studio::plan::{Planned, Precondition};
 use etui_service::studio::{Error, Studio, appointment_checks, clients, lots, treatments};
 use etui_tests::child::Child;
 use etui_tests::keep_alive::Connection;
-use jiff::{SignedDuration, Timestamp};
+use jiff::SignedDuration;
 
 use crate::PROGRAM;
 use crate::engine::{self, Write};
@@ -83,7 +83,7 @@ fn client_of(writer: usize, n: u64) -> String {
 }
 
 fn check(writer: usize, n: u64) -> String {
-    let starts_at = Timestamp::now() + SignedDuration::from_hours(48);
+    let starts_at = System.now() + SignedDuration::from_hours(48);
     format!(
         r#"{{"booking_ref":"booking-{writer}-{n}","client_ref":"{}","treatment":"brows",
         "effect":"soft_shading","starts_at":"{starts_at}","born_on":"1990-05-02"}}"#,
@@ -92,7 +92,7 @@ fn check(writer: usize, n: u64) -> String {
 }
 
 fn treatment(writer: usize, n: u64, (check, lot): (&str, &str)) -> String {
-    let performed_at = Timestamp::now() - SignedDuration::from_secs(60);
+    let performed_at = System.now() - SignedDuration::from_secs(60);
     format!(
         r#"{{"client_ref":"{}","artist_ref":"artist-1","treatment":"brows","check_id":"{check}",
         "performed_at":"{performed_at}","packs":[{{"lot_id":"{lot}","intact":true}}]}}"#,

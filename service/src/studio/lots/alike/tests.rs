@@ -82,7 +82,7 @@ async fn take(engine: &Engine, drawer: &mut Drawer, step: Step) {
                     Op::Put(space, row, _) if space == BY_EXPIRY.space() => {
                         Op::Put(space, row, Bytes::new())
                     }
-                    other => other,
+                    other @ (Op::Put(..) | Op::Del(..)) => other,
                 };
             }
             engine.commit(batch).await.unwrap();
