@@ -36,6 +36,9 @@ const FIRST_SWEEP: Duration = Duration::from_secs(10);
 /// From one sweep to the next.
 const SWEEP: Duration = Duration::from_secs(31);
 
+/// Most that a backup takes.
+const A_BACKUP: Duration = Duration::from_secs(900);
+
 /// A cost at each size.
 struct Costs {
     what: &'static str,
@@ -107,6 +110,7 @@ fn costs(folder: &Path, sync_path: &SyncPath, size: usize) -> Vec<(&'static str,
     ));
     let mut connection = Connection::open(child.address(), child.token()).expect("a connection");
     all.extend(writes(&mut connection));
+    connection.waits(A_BACKUP).expect("a longer wait");
     all.push((
         "a backup",
         1.0,

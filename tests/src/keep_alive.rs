@@ -2,6 +2,7 @@
 
 use std::io::{self, Write};
 use std::net::{SocketAddr, TcpStream};
+use std::time::Duration;
 
 use crate::running::with_token;
 use crate::wire::{Answer, Request, connect, read_answer};
@@ -21,6 +22,14 @@ impl Connection {
     /// What the system says.
     pub fn open(address: SocketAddr, token: &str) -> io::Result<Self> {
         Ok(Self { address, token: token.to_owned(), stream: connect(address)? })
+    }
+
+    /// Waits for so long for each answer, instead of as long as a test does.
+    ///
+    /// # Errors
+    /// What the system says.
+    pub fn waits(&self, most: Duration) -> io::Result<()> {
+        self.stream.set_read_timeout(Some(most))
     }
 
     /// Sends a request and waits for its answer, whatever its status.

@@ -31,7 +31,7 @@ const MOST_CLOSED: usize = 300;
 /// No lease is longer (the request allows an hour): one that ends later was given by a clock that
 /// ran ahead, and has run out.
 const LONGEST_LEASE: SignedDuration = SignedDuration::from_hours(1);
-/// Index rows fetched at a time.
+/// Index rows fetched at a time, at most.
 const STRIDE: usize = 128;
 
 /// A claim in the making.
@@ -107,7 +107,8 @@ impl<'t> Picked<'_, 't> {
         space: Space,
         range: Range<Bytes>,
     ) -> Result<(), Error> {
-        let mut rows = Rows::of(space, range).by(STRIDE);
+        let stride = (self.limit + self.turn.others()).clamp(1, STRIDE);
+        let mut rows = Rows::of(space, range).by(stride);
         while !self.is_full()
             && let Some((key, value)) = rows.next(snap).await?
         {

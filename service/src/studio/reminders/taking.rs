@@ -36,6 +36,11 @@ pub struct Turn<'t> {
 }
 
 impl<'t> Turn<'t> {
+    /// How many others are about to take.
+    pub(super) fn others(&self) -> usize {
+        self.others.len()
+    }
+
     /// Whether another claim is about to take it.
     pub(super) fn is_taken(&self, id: Uuid) -> bool {
         self.others.contains(&id)
@@ -60,5 +65,33 @@ impl Drop for Taken<'_> {
         for id in &self.ids {
             taken.remove(id);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use futures_util::FutureExt;
+
+    use super::*;
+
+    #[tokio::test]
+    async fn what_one_takes_others_pass_over_until_it_is_on_disk_or_given_up() {
+        let (taking, [first, second]) = (Taking::default(), [1, 2].map(Uuid::from_u128));
+        let seen = async || {
+            let turn = taking.turn().await;
+            [first, second].map(|id| turn.is_taken(id))
+        };
+        assert_eq!(seen().await, [false, false]);
+        let one = taking.turn().await.take(vec![first]);
+        assert_eq!(seen().await, [true, false]);
+        let other = taking.turn().await.take(vec![second]);
+        assert_eq!(seen().await, [true, true]);
+        drop(one);
+        assert_eq!(seen().await, [false, true]);
+        drop(other);
+        assert_eq!(seen().await, [false, false]);
+        let turn = taking.turn().await;
+        assert!(taking.turn().now_or_never().is_none(), "one plans at a time");
+        drop(turn);
     }
 }
