@@ -45,7 +45,7 @@ mod trade;
 mod training;
 mod values;
 
-pub use setting::{Configuration, Lab, Machine, Setting, Skin};
+pub use setting::{Configuration, Lab, Machine, Setting, Skin, two_decimals};
 pub use trade::{
     Address, Confidence, Effect, EvidenceKind, Give, Grouping, Hand, Language, Oiliness, Phototype,
     Sensitivity, Site, SkinSign, Taper, Thickness, Treatment, Verdict,

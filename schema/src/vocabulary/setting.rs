@@ -5,6 +5,19 @@ use super::{
 };
 use crate::kinds::sent;
 
+/// Millimetres with two decimals, as labels have them. Whole hundredths, which sizes are, need no
+/// formatting of fractions: there are dozens in an answer.
+#[must_use]
+pub fn two_decimals(mm: f64) -> String {
+    let hundredths = (mm * 100.0).round();
+    if !(1.0..10_000.0).contains(&hundredths) || 1e-6 < (mm * 100.0 - hundredths).abs() {
+        return format!("{mm:.2}");
+    }
+    #[expect(clippy::cast_possible_truncation, reason = "below 10,000")]
+    let hundredths = hundredths as u16;
+    format!("{}.{:02}", hundredths / 100, hundredths % 100)
+}
+
 /// A needle configuration: what the trade calls diameter, count, grouping and
 /// taper. What a label did not say is absent; nothing is filled in.
 #[sent(Copy, free)]
@@ -46,7 +59,8 @@ impl Configuration {
         // Writing to a String cannot fail; the results are dropped knowingly.
         match self.diameter_mm {
             Some(d) if ((d * 100.0) - (d * 100.0).round()).abs() < 1e-6 => {
-                let _ = write!(text, "{d:.2} ");
+                text.push_str(&two_decimals(d));
+                text.push(' ');
             }
             Some(d) => {
                 let _ = write!(text, "{d:.3} ");
@@ -142,4 +156,18 @@ pub struct Setting {
     /// Number of passes over the same place, 1 to 50.
     #[garde(range(min = 1, max = 50))]
     pub passes: Option<u8>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::two_decimals;
+
+    #[test]
+    fn two_decimals_are_what_formatting_has() {
+        let sizes = (0..=200_000).map(|at| f64::from(at) / 1000.0);
+        let odd = [-0.0, -0.3, 0.005, 0.295, 0.1 + 0.2, 1e9, f64::NAN, f64::INFINITY];
+        for mm in sizes.chain(odd) {
+            assert_eq!(two_decimals(mm), format!("{mm:.2}"), "{mm}");
+        }
+    }
 }

@@ -190,10 +190,15 @@ fn marked(c: char) -> char {
 /// Letters and digits that OCR takes for each other, put into one.
 pub(crate) fn skeleton(folded: char) -> char {
     match folded {
-        '0' | 'Q' | 'О' | 'Ο' => 'O',
-        '1' | 'L' | 'І' | 'Ι' => 'I',
-        '5' | 'Ѕ' => 'S',
-        '8' | 'В' | 'Β' => 'B',
+        '0' | 'Q' => 'O',
+        '1' | 'L' => 'I',
+        '5' => 'S',
+        '8' => 'B',
+        ..='\u{7f}' => folded,
+        'О' | 'Ο' => 'O',
+        'І' | 'Ι' => 'I',
+        'Ѕ' => 'S',
+        'В' | 'Β' => 'B',
         'А' | 'Α' => 'A',
         'Е' | 'Ε' => 'E',
         'К' | 'Κ' => 'K',

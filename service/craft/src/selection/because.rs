@@ -3,7 +3,7 @@
 //! `rules/texts/selection.*.toml`.
 
 use etui_schema::vocabulary::{
-    Give, Hand, Machine, Oiliness, Sensitivity, Setting, Skin, SkinSign, Thickness,
+    Give, Hand, Machine, Oiliness, Sensitivity, Setting, Skin, SkinSign, Thickness, two_decimals,
 };
 
 use super::answer::{Heard, Question};
@@ -220,13 +220,13 @@ fn target(wish: Wish) -> f64 {
 
 /// A diameter as the trade writes it, without the unit.
 pub(super) fn size(voice: Voice<'_>, diameter_mm: f64) -> String {
-    let two = format!("{diameter_mm:.2}");
+    let two = two_decimals(diameter_mm);
     let exact = two.parse::<f64>().is_ok_and(|x| (x - diameter_mm).abs() < 1e-9);
     voice.number(&if exact { two } else { format!("{diameter_mm:.3}") })
 }
 
 fn width(voice: Voice<'_>, traits: &Traits) -> String {
-    voice.number(&format!("{:.2}", traits.band_width_mm))
+    voice.number(&two_decimals(traits.band_width_mm))
 }
 
 fn words_of_machine(voice: Voice<'_>, machine: &Machine) -> Option<String> {

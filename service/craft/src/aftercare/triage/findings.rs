@@ -25,8 +25,8 @@ pub(super) fn applies(rule: &Rule, report: &Report, day: i32) -> bool {
         && (rule.treatments.is_empty() || rule.treatments.contains(&report.treatment))
 }
 
-/// What a rule says to a report, if anything.
-pub(super) fn speak(rule: &Rule, report: &Report, told: &[Told]) -> Option<Finding> {
+/// To which symptoms of a report a rule speaks, if it does.
+pub(super) fn heard(rule: &Rule, report: &Report, told: &[Told]) -> Option<Vec<Symptom>> {
     let mut symptoms = Vec::new();
     for need in &rule.needs {
         let before = symptoms.len();
@@ -43,13 +43,18 @@ pub(super) fn speak(rule: &Rule, report: &Report, told: &[Told]) -> Option<Findi
     }
     symptoms.sort_unstable();
     symptoms.dedup();
-    Some(Finding {
+    Some(symptoms)
+}
+
+/// What a rule says.
+pub(super) fn spoken(rule: &Rule, symptoms: Vec<Symptom>) -> Finding {
+    Finding {
         rule: rule.key.clone(),
         level: rule.level,
         symptoms,
         because: Say::plain(&rule.because),
         basis: basis(&rule.sources),
-    })
+    }
 }
 
 fn is_met(need: &Need, rule: &Rule, told: &Told) -> bool {

@@ -9,7 +9,7 @@ use jiff::tz::TimeZone;
 use super::super::country::Calls;
 use super::super::dating::days_between;
 use super::super::say::Say;
-use super::findings::{applies, nothing_told, ordinary, speak, temperature, with_fever};
+use super::findings::{applies, heard, nothing_told, ordinary, spoken, temperature, with_fever};
 use super::now::{call, now};
 use super::rules::{QuestionRow, Rule, Rules};
 use super::{Answer, Finding, Question, Report, ReportError, Told, Triage};
@@ -92,8 +92,8 @@ fn assumed(rules: &Rules, report: &Report, findings: &[Finding]) -> Vec<(&'stati
 fn gravest<'a>(rules: &'a Rules, report: &Report, days: &[i32]) -> Read<'a> {
     let last = days.iter().copied().max().unwrap_or_default();
     let on_day = |day| {
-        let mut read = Read::of(rules, report, day);
-        read.ask_how(rules, report, day, last);
+        let mut read = Heard::of(rules, report, day).read();
+        read.ask_how(rules, report, worst(rules, report, day, last));
         read
     };
     let graver = |best: Read<'a>, one: Read<'a>| {
@@ -144,57 +144,94 @@ fn faults(rules: &Rules, report: &Report, last: i32) -> Vec<ReportError> {
     faults
 }
 
+/// How grave the gravest of the days is, without what is said of it.
+fn level(rules: &Rules, report: &Report, days: &[i32]) -> Level {
+    let last = days.iter().copied().max().unwrap_or_default();
+    let on_day = |day: &i32| {
+        let told = Heard::of(rules, report, *day).level();
+        if told == Level::Emergency { told } else { told.max(worst(rules, report, *day, last)) }
+    };
+    days.iter().map(on_day).max().unwrap_or_else(|| on_day(&0))
+}
+
+/// What was not told may be the worst there is: how grave it would be then. When it began is
+/// seldom told: as late as on the last day that the report may be of, it leaves the level at most
+/// one below.
+fn worst(rules: &Rules, report: &Report, day: i32, last: i32) -> Level {
+    let mut worst = report.clone();
+    for told in &mut worst.symptoms {
+        told.severity.get_or_insert(Severity::Severe);
+        told.trend.get_or_insert(Trend::Worse);
+    }
+    let how = Heard::of(rules, &worst, day).level();
+    if how == Level::Emergency || worst.symptoms.iter().all(|told| told.began_on_day.is_some()) {
+        return how;
+    }
+    for told in &mut worst.symptoms {
+        told.began_on_day.get_or_insert(last.max(0));
+    }
+    how.max(match Heard::of(rules, &worst, day).level() {
+        Level::Emergency => Level::SameDay,
+        Level::SameDay => Level::Doctor,
+        Level::Doctor => Level::Artist,
+        Level::Artist | Level::Expected => Level::Expected,
+    })
+}
+
+/// What is heard of a report on a day: the rules that speak, with the symptoms that they speak to, and
+/// what else is found.
+struct Heard<'a> {
+    spoken: Vec<(&'a Rule, Vec<Symptom>)>,
+    others: Vec<Finding>,
+}
+
+impl<'a> Heard<'a> {
+    fn of(rules: &'a Rules, report: &Report, day: i32) -> Self {
+        let told = with_fever(rules, report);
+        let apply = rules.rule.iter().filter(|rule| applies(rule, report, day));
+        let spoken: Vec<_> =
+            apply.filter_map(|rule| Some((rule, heard(rule, report, &told)?))).collect();
+        let mut others = Vec::from_iter(temperature(rules, report));
+        for told in report.symptoms.iter().filter(|told| !rules.is_circumstance(told.symptom)) {
+            let is_of = |symptoms: &[Symptom]| symptoms.contains(&told.symptom);
+            let is_heard = spoken.iter().any(|(_, symptoms)| is_of(symptoms))
+                || others.iter().any(|finding| is_of(&finding.symptoms));
+            if !is_heard {
+                others.push(ordinary(rules, report, told, day));
+            }
+        }
+        if spoken.is_empty() && others.is_empty() {
+            others.push(nothing_told(rules));
+        }
+        Self { spoken, others }
+    }
+
+    fn level(&self) -> Level {
+        let others = self.others.iter().map(|finding| finding.level);
+        let all = self.spoken.iter().map(|(rule, _)| rule.level).chain(others);
+        all.max().unwrap_or(Level::Artist)
+    }
+
+    fn read(self) -> Read<'a> {
+        let rules = self.spoken.iter().map(|(rule, _)| *rule).collect();
+        let said = self.spoken.into_iter().map(|(rule, symptoms)| spoken(rule, symptoms));
+        Read { findings: said.chain(self.others).collect(), spoken: rules }
+    }
+}
+
 /// What the rules say to a report on a day.
 struct Read<'a> {
     findings: Vec<Finding>,
     spoken: Vec<&'a Rule>,
 }
 
-impl<'a> Read<'a> {
-    fn of(rules: &'a Rules, report: &Report, day: i32) -> Self {
-        let told = with_fever(rules, report);
-        let (spoken, mut findings): (Vec<_>, Vec<_>) = rules
-            .rule
-            .iter()
-            .filter(|rule| applies(rule, report, day))
-            .filter_map(|rule| Some((rule, speak(rule, report, &told)?)))
-            .unzip();
-        findings.extend(temperature(rules, report));
-        for told in report.symptoms.iter().filter(|told| !rules.is_circumstance(told.symptom)) {
-            if !findings.iter().any(|finding| finding.symptoms.contains(&told.symptom)) {
-                findings.push(ordinary(rules, report, told, day));
-            }
-        }
-        if findings.is_empty() {
-            findings.push(nothing_told(rules));
-        }
-        Self { findings, spoken }
-    }
-
+impl Read<'_> {
     fn level(&self) -> Level {
         self.findings.iter().map(|finding| finding.level).max().unwrap_or(Level::Artist)
     }
 
-    /// What was not told may be the worst there is: the level is what it would be
-    /// then, and the answer asks. When it began is seldom told: as late as on the last
-    /// day that the report may be of, it leaves the level at most one below.
-    fn ask_how(&mut self, rules: &Rules, report: &Report, day: i32, last: i32) {
-        let mut worst = report.clone();
-        for told in &mut worst.symptoms {
-            told.severity.get_or_insert(Severity::Severe);
-            told.trend.get_or_insert(Trend::Worse);
-        }
-        let how = Read::of(rules, &worst, day).level();
-        for told in &mut worst.symptoms {
-            told.began_on_day.get_or_insert(last.max(0));
-        }
-        let late = match Read::of(rules, &worst, day).level() {
-            Level::Emergency => Level::SameDay,
-            Level::SameDay => Level::Doctor,
-            Level::Doctor => Level::Artist,
-            Level::Artist | Level::Expected => Level::Expected,
-        };
-        let level = how.max(late);
+    /// The level is that of the [`worst`] that was not told, and the answer asks.
+    fn ask_how(&mut self, rules: &Rules, report: &Report, level: Level) {
         if self.level() < level {
             self.findings.push(Finding {
                 rule: "not_told_how".into(),
@@ -265,9 +302,9 @@ fn without_how(rules: &Rules, report: &Report) -> Vec<Symptom> {
 /// What is still to be asked: everything, where no complaint was told; else how
 /// strong the complaints are that came without it, and what nobody told that would
 /// make the answer graver.
-fn ask(triage: &Triage, report: &Report, days: &[i32], level: Level) -> Vec<Question> {
+fn ask(triage: &Triage, report: &Report, days: &[i32], known: Level) -> Vec<Question> {
     let rules = &triage.rules;
-    if level == Level::Emergency {
+    if known == Level::Emergency {
         // Nobody fills in a form while she calls an ambulance.
         return Vec::new();
     }
@@ -282,7 +319,7 @@ fn ask(triage: &Triage, report: &Report, days: &[i32], level: Level) -> Vec<Ques
     }
     let graver: Vec<Symptom> = untold(rules, report)
         .into_iter()
-        .filter(|(_, with)| level < gravest(rules, with, days).level())
+        .filter(|(_, with)| known < level(rules, with, days))
         .map(|(symptom, _)| symptom)
         .collect();
     let asks = |row: &&QuestionRow| row.symptoms.iter().any(|one| graver.contains(one));

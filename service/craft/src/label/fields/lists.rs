@@ -55,6 +55,8 @@ pub(crate) struct Lists {
     pub(crate) pieces: Words<()>,
     pub(crate) context: Words<Context>,
     pub(crate) stems: Words<()>,
+    /// Stems of words of damage, folded.
+    pub(crate) spoilt: Vec<Box<[char]>>,
     /// Words at a date that say until when.
     pub(crate) limits: Words<()>,
     /// What else ends on a day: a warranty, an ink.
@@ -117,6 +119,12 @@ impl Lists {
             pieces: Words::new(plain(&file.pieces.words)),
             context: Words::new(context),
             stems: Words::new(plain(&around.stems)),
+            spoilt: file
+                .damage
+                .stems
+                .iter()
+                .map(|s| s.chars().map(fold::letter).collect())
+                .collect(),
             limits: Words::new(plain(&file.date.limits)),
             others: Words::new(plain(&file.date.others)),
             known: Words::new(codes.chain(tapers).chain(marks).chain(noise)),

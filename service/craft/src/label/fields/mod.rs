@@ -40,6 +40,7 @@ use super::normal::Normal;
 use super::reading::{Origin, Packet, Said, Span, SpanKind};
 use super::tables::{ConfigurationFile, Field, FieldFile, MonthFile};
 use lists::{Lists, Means};
+use words::Found;
 
 /// Remarks that only matter for fitness.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -105,6 +106,7 @@ impl FieldReader {
 
     /// Finds every field of a text.
     pub(crate) fn read(&self, text: &Normal, gs1: &Gs1, as_of: Date, policy: Policy) -> Fields {
+        let words = self.words(&text.letters);
         let mut scan = Scan {
             reader: self,
             gs1,
@@ -115,7 +117,10 @@ impl FieldReader {
             loose: Vec::new(),
             sterile: Vec::new(),
             speaks: dates::Languages::default(),
-            heard: self.heard(&text.letters),
+            heard: words
+                .iter()
+                .fold(dates::Languages::default(), |all, (_, word)| all.and(word.means.languages)),
+            words,
             open: expiry::Open::default(),
             period_months: None,
             chunk: None,
@@ -132,11 +137,10 @@ impl FieldReader {
         scan.found
     }
 
-    /// The languages of all words of a text.
-    fn heard(&self, letters: &[char]) -> dates::Languages {
+    /// All words of fields in a text, in order.
+    fn words(&self, letters: &[char]) -> Vec<(usize, Found<Means>)> {
         let begun = (0..letters.len()).filter(|at| begins(letters, *at));
-        let found = begun.filter_map(|at| self.lists.fields.at(letters, at));
-        found.fold(dates::Languages::default(), |all, found| all.and(found.means.languages))
+        begun.filter_map(|at| Some((at, self.lists.fields.at(letters, at)?))).collect()
     }
 }
 
@@ -147,6 +151,8 @@ struct Scan<'a> {
     as_of: Date,
     policy: Policy,
     found: Fields,
+    /// Every word of a field, and where it begins.
+    words: Vec<(usize, Found<Means>)>,
     /// Dates without a word: the date and where it stands.
     loose: Vec<(PrintedDate, usize, usize)>,
     /// Words about sterility, in order.
@@ -209,7 +215,8 @@ impl Scan<'_> {
         if !begins {
             return self.glued(at);
         }
-        if let Some(found) = self.reader.lists.fields.at(letters, at) {
+        if let Ok(known) = self.words.binary_search_by_key(&at, |(start, _)| *start) {
+            let (_, found) = self.words[known];
             return self.field(found.means, at, found.end);
         }
         // A word with its value glued on: STERILEEO.

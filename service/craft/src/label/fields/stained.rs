@@ -19,8 +19,8 @@ impl Scan<'_> {
         let mut at = 0;
         while at < letters.len() {
             let begins = super::begins(letters, at) && !self.is_taken(at);
-            let stems = self.reader.file.damage.stems.iter();
-            let end = stems.filter(|_| begins).find_map(|stem| stained(letters, at, stem));
+            let mut stems = self.reader.lists.spoilt.iter().filter(|_| begins);
+            let end = stems.find_map(|stem| stained(letters, at, stem));
             if let Some(end) = end {
                 let kind = self.damage(at);
                 self.take(at, end, kind);
@@ -35,8 +35,7 @@ impl Scan<'_> {
 }
 
 /// Where a stem ends that stands here with at most one letter lost, wrong, strange or too many.
-fn stained(letters: &[char], at: usize, stem: &str) -> Option<usize> {
-    let stem: Vec<char> = stem.chars().map(fold::letter).collect();
+fn stained(letters: &[char], at: usize, stem: &[char]) -> Option<usize> {
     let same = fold::skeleton(*letters.get(at)?) == fold::skeleton(*stem.first()?);
     let left = Left { signs: STAINS, wrong: usize::from(LONG <= stem.len()) };
     if same { behind(letters, at + 1, stem.get(1..)?, left) } else { None }

@@ -119,30 +119,35 @@ impl<T: Copy> Words<T> {
 
     fn walk(
         &self,
-        node: usize,
+        mut node: usize,
         text: &[char],
-        (start, at): (usize, usize),
+        (start, mut at): (usize, usize),
         closed: bool,
         best: &mut Option<Found<T>>,
     ) {
-        self.arrive(node, text, (start, at), closed, best);
-        let Some(&here) = text.get(at) else { return };
-        if here == SKIP {
-            return self.walk(node, text, (start, at + 1), closed, best);
-        }
-        let behind = at + text[at..].iter().take_while(|c| joins(**c)).count();
-        if let Some(next) = self.edge(node, ' ') {
-            self.walk(next, text, (start, behind), closed, best);
-        }
-        if at < behind
-            && let Some(next) = self.edge(node, '.')
-        {
-            self.walk(next, text, (start, behind), closed, best);
-        }
-        if !joins(here)
-            && let Some(next) = self.edge(node, skeleton(here))
-        {
-            self.walk(next, text, (start, at + 1), closed, best);
+        loop {
+            self.arrive(node, text, (start, at), closed, best);
+            let Some(&here) = text.get(at) else { return };
+            at += 1;
+            if here == SKIP {
+                continue;
+            }
+            // In order: what stands for joints lies before all letters.
+            let edges = self.nodes.get(node).map_or(&[][..], |node| node.edges.as_slice());
+            if edges.first().is_some_and(|edge| edge.0 <= '.') {
+                let joints = text[at - 1..].iter().take_while(|c| joins(**c)).count();
+                let behind = at - 1 + joints;
+                if let Some(next) = self.edge(node, ' ') {
+                    self.walk(next, text, (start, behind), closed, best);
+                }
+                if let Some(next) = self.edge(node, '.').filter(|_| 0 < joints) {
+                    self.walk(next, text, (start, behind), closed, best);
+                }
+            }
+            match self.edge(node, skeleton(here)) {
+                Some(next) if !joins(here) => node = next,
+                Some(_) | None => return,
+            }
         }
     }
 
