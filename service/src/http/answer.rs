@@ -19,8 +19,9 @@ use super::query::pairs;
 use super::slices::Slices;
 use crate::studio::plan::{lists, tag_of};
 
-/// Bytes that an answer is given room for.
-const ANSWER: usize = 4096;
+/// Bytes that an answer is given room for: most fit, and what is larger the allocator does not keep
+/// at hand.
+const ANSWER: usize = 32 * 1024;
 
 /// What a handler gives back.
 pub(crate) type Reply = Result<HttpResponse, Failure>;

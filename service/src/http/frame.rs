@@ -13,6 +13,7 @@ use actix_web::middleware::Next;
 use actix_web::{Error, HttpMessage, HttpResponse, web};
 use etui_schema::problem::{ErrorCode, Meaning, Problem};
 use etui_schema::vocabulary::Language;
+use uuid::Uuid;
 
 use super::call::{AtPath, Behind, Chosen, Spoken, asked_for, operation_of};
 use super::cors;
@@ -178,7 +179,7 @@ fn request_id(req: &ServiceRequest, state: Option<&State>) -> Arc<str> {
             id.into()
         }
         _ => match state.map(|state| state.sources.id()) {
-            Some(Ok(id)) => id.to_string().into(),
+            Some(Ok(id)) => (&*id.hyphenated().encode_lower(&mut Uuid::encode_buffer())).into(),
             _ => "unknown".into(),
         },
     }

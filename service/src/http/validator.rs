@@ -2,7 +2,7 @@
 //! that is published, so that what the document says is what holds.
 
 use std::any::TypeId;
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use std::error::Error;
 use std::str::FromStr;
 use std::sync::{Arc, LazyLock, RwLock};
@@ -23,10 +23,8 @@ pub(crate) struct Shape {
     index: SchemaIndex,
     /// The schema itself, its named types under `$defs`.
     pub(crate) schema: Value,
-    /// Members that are lists wherever they stand.
-    lists: HashSet<String>,
-    /// Members that somewhere are not.
-    others: HashSet<String>,
+    /// Every member, and whether it is a list wherever it stands.
+    members: HashMap<String, bool>,
     /// Whether some object has members of the caller's own naming.
     pub(crate) is_open: bool,
 }
@@ -72,14 +70,8 @@ impl Shape {
         compiler.add_resource(BODY, schema.clone()).ok()?;
         let mut schemas = Schemas::new();
         let index = compiler.compile(BODY, &mut schemas).ok()?;
-        let mut made = Self {
-            schemas,
-            index,
-            schema: Value::Null,
-            lists: HashSet::new(),
-            others: HashSet::new(),
-            is_open: false,
-        };
+        let mut made =
+            Self { schemas, index, schema: Value::Null, members: HashMap::new(), is_open: false };
         made.sort_members(&schema, &schema);
         made.schema = schema;
         Some(made)
@@ -111,11 +103,9 @@ impl Shape {
         let Some(named) = before.trim_ascii_end().strip_suffix(b"\"") else { return false };
         let start = memchr::memrchr(b'"', named).map_or(0, |quote| quote + 1);
         let Ok(name) = std::str::from_utf8(&named[start..]) else { return false };
-        if self.others.contains(name) {
-            return false;
-        }
         // A name written with escapes may be any name.
-        self.lists.contains(name) || (self.is_open && !name.contains('\\'))
+        let of_the_caller = || self.is_open && !name.contains('\\');
+        self.members.get(name).copied().unwrap_or_else(of_the_caller)
     }
 
     /// Sorts the members of all objects of a schema by whether they are lists.
@@ -126,8 +116,7 @@ impl Shape {
                 let properties = members.get("properties").and_then(Value::as_object);
                 for (name, member) in properties.into_iter().flatten() {
                     let is_list = is_list(root, member);
-                    let held = if is_list { &mut self.lists } else { &mut self.others };
-                    held.insert(name.clone());
+                    *self.members.entry(name.clone()).or_insert(true) &= is_list;
                 }
                 self.is_open |= members.get("additionalProperties").is_some_and(|p| p != false);
                 members.values().for_each(|inner| self.sort_members(root, inner));
