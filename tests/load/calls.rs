@@ -11,7 +11,7 @@ use etui_tests::wire::Request;
 
 use crate::PROGRAM;
 use crate::echo::Echo;
-use crate::figures::{median, memory_mb, processor_time};
+use crate::figures::{Spent, median, memory_mb};
 use crate::ledger::{Better, Ledger};
 use crate::load::{self, Keeper};
 
@@ -184,7 +184,7 @@ fn cost(
     };
     let each = (many / connections).max(1);
     all(each / 10 + 1);
-    let before = processor_time(id);
+    let before = Spent::by(id);
     all(each);
-    (processor_time(id) - before) * 1e6 / f64::from(each * connections)
+    Spent::by(id).since(&before) * 1e6 / f64::from(each * connections)
 }

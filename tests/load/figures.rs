@@ -2,18 +2,39 @@
 
 use std::fs;
 
-/// User and system time of all its threads so far, in seconds.
+/// Seconds of a tick of `stat`.
+const TICK: f64 = 0.01;
+
+/// User and system time of a process so far.
 ///
-/// From the scheduler's nanoseconds of each thread: the ticks of `stat` are too
-/// coarse for some thousand short requests.
-pub(crate) fn processor_time(id: u32) -> f64 {
-    let threads = fs::read_dir(format!("/proc/{id}/task")).expect("a running process");
-    threads
-        .flatten()
-        .filter_map(|thread| fs::read_to_string(thread.path().join("schedstat")).ok())
-        .filter_map(|text| text.split(' ').next()?.parse::<f64>().ok())
-        .sum::<f64>()
-        / 1e9
+/// The scheduler's nanoseconds of each thread are fine enough for some thousand short requests, and
+/// forget threads that have ended; the ticks of the process forget nothing.
+pub(crate) struct Spent {
+    threads: f64,
+    process: f64,
+}
+
+impl Spent {
+    pub(crate) fn by(id: u32) -> Self {
+        let threads = fs::read_dir(format!("/proc/{id}/task")).expect("a running process");
+        let threads = threads
+            .flatten()
+            .filter_map(|thread| fs::read_to_string(thread.path().join("schedstat")).ok())
+            .filter_map(|text| text.split(' ').next()?.parse::<f64>().ok())
+            .sum::<f64>();
+        let stat = fs::read_to_string(format!("/proc/{id}/stat")).expect("a running process");
+        // Behind the name, which may hold blanks, the twelfth and thirteenth.
+        let behind = stat.rsplit(')').next().unwrap_or_default();
+        let ticks = behind.split_whitespace().skip(11).take(2);
+        let ticks: f64 = ticks.filter_map(|ticks| ticks.parse::<f64>().ok()).sum();
+        Self { threads: threads / 1e9, process: ticks * TICK }
+    }
+
+    /// Seconds since; by the ticks where threads have ended meanwhile.
+    pub(crate) fn since(&self, before: &Self) -> f64 {
+        let (threads, process) = (self.threads - before.threads, self.process - before.process);
+        if threads + 4.0 * TICK < process { process } else { threads }
+    }
 }
 
 /// Resident memory, and the part of it that is the process's own (not pages of

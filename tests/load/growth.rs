@@ -19,7 +19,7 @@ use etui_tests::wire::Request;
 use jiff::SignedDuration;
 use serde_json::{Value, json};
 
-use crate::figures::processor_time;
+use crate::figures::Spent;
 use crate::generate::{Made, fill};
 use crate::ledger::{Better, Ledger};
 use crate::timed::{ask, milliseconds, quantile, walk};
@@ -101,12 +101,12 @@ fn costs(folder: &Path, sync_path: &SyncPath, size: usize) -> Vec<(&'static str,
     let mut all = vec![("open after a clean close", 1.0, milliseconds(child.took))];
     std::thread::sleep(FIRST_SWEEP);
     all.extend(lists(&child, &made));
-    let before = processor_time(child.id());
+    let before = Spent::by(child.id());
     std::thread::sleep(SWEEP);
     all.push((
         "a sweep, processor time of half a minute",
         0.0,
-        1e3 * (processor_time(child.id()) - before),
+        1e3 * Spent::by(child.id()).since(&before),
     ));
     let mut connection = Connection::open(child.address(), child.token()).expect("a connection");
     all.extend(writes(&mut connection));
