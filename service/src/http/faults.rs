@@ -10,6 +10,10 @@ use serde_json::Value;
 pub(crate) const MOST_FAULTS: usize = 100;
 
 /// Adds the faults that one finding about a body, or about a part of it, stands for.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "the reader tells much that no schema of ours asks for"
+)]
 pub(crate) fn explain(error: &ValidationError<'_, '_>, body: &Value, found: &mut Vec<Fault>) {
     if MOST_FAULTS <= found.len() {
         return;
@@ -61,6 +65,10 @@ fn instance<'b>(error: &ValidationError<'_, '_>, body: &'b Value) -> &'b Value {
 }
 
 /// The findings that a finding is made of.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "the reader tells much that no schema of ours asks for"
+)]
 fn leaves<'e, 's, 'v>(error: &'e ValidationError<'s, 'v>) -> Vec<&'e ValidationError<'s, 'v>> {
     match error.kind {
         Kind::Group
@@ -74,6 +82,10 @@ fn leaves<'e, 's, 'v>(error: &'e ValidationError<'s, 'v>) -> Vec<&'e ValidationE
 
 /// A value that fits none of several schemas: name the accepted words, or
 /// descend into the branch that it was meant for.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "the reader tells much that no schema of ours asks for"
+)]
 fn branches(error: &ValidationError<'_, '_>, at: &str, body: &Value, found: &mut Vec<Fault>) {
     let value = instance(error, body);
     let context: Vec<_> = error.causes.iter().map(|branch| (branch, leaves(branch))).collect();
@@ -103,6 +115,10 @@ fn branches(error: &ValidationError<'_, '_>, at: &str, body: &Value, found: &mut
 }
 
 /// A branch for another JSON type, or whose tag differs from the one sent.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "the reader tells much that no schema of ours asks for"
+)]
 fn is_other_branch(error: &ValidationError<'_, '_>, branch: &[&ValidationError<'_, '_>]) -> bool {
     let here = error.instance_location.tokens.len();
     branch.iter().any(|inner| match inner.kind {
@@ -116,6 +132,10 @@ fn not_a_member(name: &str) -> (FaultCode, String) {
     (FaultCode::UnknownField, format!("`{}` is not a member of this object", shorten(name)))
 }
 
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "the reader tells much that no schema of ours asks for"
+)]
 fn plain(kind: &Kind<'_, '_>, value: &Value) -> (FaultCode, String) {
     let found = describe(value);
     let out_of_range =
