@@ -21,13 +21,27 @@ const WRITERS: usize = 4;
 /// Where one of the two listens at the moment.
 type Place = Mutex<Option<(SocketAddr, String)>>;
 
-/// Puts clients until it is told to stop; those that were acknowledged.
-fn write(place: &Place, writer: usize, stop: &AtomicBool, count: &AtomicU64) -> Vec<String> {
+/// Clients that are put while one of the two starts anew: it reads every client's key, so without a
+/// bound each start would take longer than the one before.
+const MEANWHILE: u64 = 400;
+
+/// Puts clients, no more than so many, until it is told to stop; those that were acknowledged.
+fn write(
+    place: &Place,
+    writer: usize,
+    stop: &AtomicBool,
+    (count, most): (&AtomicU64, &AtomicU64),
+) -> Vec<String> {
     let mut acknowledged = Vec::new();
     let mut connection: Option<Connection> = None;
     for n in 0.. {
         if stop.load(Ordering::SeqCst) {
             break;
+        }
+        while most.load(Ordering::Relaxed) <= count.load(Ordering::Relaxed)
+            && !stop.load(Ordering::SeqCst)
+        {
+            std::thread::sleep(Duration::from_millis(1));
         }
         if connection.is_none() {
             let known = place.lock().expect("nobody panics here").clone();
@@ -85,16 +99,20 @@ fn what_was_acknowledged_outlives_whoever_acknowledged_it() {
     let places: [Place; 2] = std::array::from_fn(|at| {
         Mutex::new(children[at].as_ref().map(|child| (child.address(), token.clone())))
     });
-    let (stop, count) = (AtomicBool::new(false), AtomicU64::new(0));
+    let (stop, count, most) = (AtomicBool::new(false), AtomicU64::new(0), AtomicU64::new(0));
     let acknowledged: Vec<String> = std::thread::scope(|scope| {
-        let (places, stop, count) = (&places, &stop, &count);
+        let (places, stop, count, most) = (&places, &stop, &count, &most);
         let writers: Vec<_> = (0..2 * WRITERS)
-            .map(|writer| scope.spawn(move || write(&places[writer % 2], writer, stop, count)))
+            .map(|writer| {
+                let bounds = (count, most);
+                scope.spawn(move || write(&places[writer % 2], writer, stop, bounds))
+            })
             .collect();
         for kill in 0..kills {
             // Never at the same point of what they do: the time goes by what was written.
             let until =
                 count.load(Ordering::Relaxed) + 20 + u64::try_from(kill * 37 % 101).unwrap_or(0);
+            most.store(until + MEANWHILE, Ordering::Relaxed);
             while count.load(Ordering::Relaxed) < until {
                 std::thread::sleep(Duration::from_millis(1));
             }
