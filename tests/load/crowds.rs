@@ -38,28 +38,35 @@ fn claims(ledger: &mut Ledger, sync_path: &SyncPath) {
     let child = Child::spawn_with(PROGRAM, &data, &["--backup-every", "0s"]);
     let claim = Request::post("/v1/reminder-claims", &json!({ "limit": 5, "lease_seconds": 600 }));
     let began = Instant::now();
-    let mut all: Vec<Duration> = std::thread::scope(|scope| {
+    let all: Vec<(Duration, Duration)> = std::thread::scope(|scope| {
         let one = || {
             let connection = Connection::open(child.address(), child.token());
             let mut connection = connection.expect("a connection");
             let mut took = Vec::new();
+            // Until all are taken: what comes back empty costs next to nothing and is not counted.
             while began.elapsed() < LASTS {
-                took.push(ask(&mut connection, &claim).1);
+                let (answer, time) = ask(&mut connection, &claim);
+                if answer.json()["claim_id"].is_null() {
+                    break;
+                }
+                took.push((time, began.elapsed()));
             }
             took
         };
         let claimers: Vec<_> = (0..CLAIMERS).map(|_| scope.spawn(one)).collect();
         claimers.into_iter().flat_map(|claimer| claimer.join().expect("a claimer")).collect()
     });
+    let lasted = all.iter().map(|(_, at)| *at).max().unwrap_or(LASTS);
+    let mut times: Vec<Duration> = all.into_iter().map(|(time, _)| time).collect();
     let what = "claims of 5 by 64 connections";
     ledger.note(
         &format!("{what}, p99"),
-        milliseconds(quantile(&mut all, 0.99)),
+        milliseconds(quantile(&mut times, 0.99)),
         "ms",
         Better::Less,
         "< 150",
     );
-    let rate = f64::from(u32::try_from(all.len()).unwrap_or(u32::MAX)) / LASTS.as_secs_f64();
+    let rate = f64::from(u32::try_from(times.len()).unwrap_or(u32::MAX)) / lasted.as_secs_f64();
     ledger.note(what, rate, "a second", Better::More, "");
 }
 
