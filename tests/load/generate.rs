@@ -284,7 +284,8 @@ async fn recent(studio: &Arc<Studio>, lots: &[StoredLot], reminders: usize, due:
 async fn record(studio: &Studio, lot: &StoredLot, n: usize, is_due: bool) -> usize {
     let moment = moment(studio);
     let client: Reference = format!("recent-{n}").parse().expect("a reference");
-    let (minutes, days) = if is_due { (n % 1_000, 1) } else { (0, 0) };
+    // A minute ago: the clock has gone on since the moment was read.
+    let (minutes, days) = if is_due { (n % 1_000, 1) } else { (1, 0) };
     let request = request(minutes, client, lot, days);
     let mut snap = studio.engine.snapshot().await.expect("a view");
     let planned = treatments::create(studio, &mut snap, &moment, Language::En, &request).await;
