@@ -168,6 +168,8 @@ async fn batch_of(studio: &Studio, lots: &[StoredLot], clients: std::ops::Range<
 fn request(n: usize, client_ref: Reference, lot: &StoredLot, days_back: i64) -> TreatmentRequest {
     let minutes = i64::try_from(n % 1_000_000).unwrap_or(0);
     let back = SignedDuration::from_hours(24 * days_back) - SignedDuration::from_mins(minutes);
+    // The clock has gone on since the moment of the plan was read.
+    let back = back + SignedDuration::from_secs(60);
     TreatmentRequest {
         client_ref,
         artist_ref: "artist-1".parse().expect("a reference"),
@@ -284,8 +286,7 @@ async fn recent(studio: &Arc<Studio>, lots: &[StoredLot], reminders: usize, due:
 async fn record(studio: &Studio, lot: &StoredLot, n: usize, is_due: bool) -> usize {
     let moment = moment(studio);
     let client: Reference = format!("recent-{n}").parse().expect("a reference");
-    // A minute ago: the clock has gone on since the moment was read.
-    let (minutes, days) = if is_due { (n % 1_000, 1) } else { (1, 0) };
+    let (minutes, days) = if is_due { (n % 1_000, 1) } else { (0, 0) };
     let request = request(minutes, client, lot, days);
     let mut snap = studio.engine.snapshot().await.expect("a view");
     let planned = treatments::create(studio, &mut snap, &moment, Language::En, &request).await;
