@@ -234,7 +234,7 @@ pub struct RankedNeedle {
     pub cautions: Vec<NeedleNote>,
     /// Good to know.
     pub remarks: Vec<NeedleNote>,
-    /// Lots in the drawer, first expired first; empty unless the candidates
+    /// Lots in the drawer, first expired first, at most fifty; empty unless the candidates
     /// are the drawer.
     pub lots: Vec<NeedleLot>,
     /// Canonical texts of needles that differ in the diameter alone, serve about
@@ -311,7 +311,7 @@ pub struct NeedleSetAside {
     pub reason: String,
     /// Why.
     pub because: String,
-    /// Lots in the drawer, first expired first.
+    /// Lots in the drawer, first expired first, at most fifty.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub lots: Vec<NeedleLot>,
 }

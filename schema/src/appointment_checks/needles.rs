@@ -148,7 +148,7 @@ pub struct OfferedNeedle {
     pub cautions: Vec<String>,
     /// What else to know.
     pub remarks: Vec<String>,
-    /// Lots of the drawer with it, first expired first.
+    /// Lots of the drawer with it, first expired first, at most fifty.
     pub lots: Vec<OfferedLot>,
 }
 

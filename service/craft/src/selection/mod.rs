@@ -277,7 +277,11 @@ fn rankable(candidates: &[Candidate]) -> Result<Vec<Candidate>, SelectionError> 
     }
 }
 
-/// One candidate a configuration, with the lots of all, first expired first.
+/// Lots that are told of one configuration: those that expire first are to be taken first, and an answer
+/// must not grow with the drawer.
+const MOST_LOTS: usize = 50;
+
+/// One candidate a configuration, with the lots of all, first expired first and no more than [`MOST_LOTS`].
 fn merged(candidates: &[Candidate]) -> Vec<Candidate> {
     let mut places = HashMap::with_capacity(candidates.len());
     let mut merged: Vec<Candidate> = Vec::with_capacity(candidates.len());
@@ -297,6 +301,7 @@ fn merged(candidates: &[Candidate]) -> Vec<Candidate> {
             let last = |lot: &Lot| lot.expires_on.is_none();
             last(a).cmp(&last(b)).then(a.expires_on.cmp(&b.expires_on)).then(a.id.cmp(&b.id))
         });
+        candidate.lots.truncate(MOST_LOTS);
     }
     merged
 }

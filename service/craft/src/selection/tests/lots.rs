@@ -27,6 +27,18 @@ fn lots_come_first_expired_first_out_and_same_needles_are_one() {
 }
 
 #[test]
+fn of_many_lots_of_a_needle_those_that_expire_first_are_told() {
+    let house = House::open();
+    let months = |at: i16| date(2027 + at / 12, i8::try_from(at % 12).unwrap() + 1, 1);
+    let lots = (0..60).rev().map(|at| lot(&at.to_string(), Some(months(at)))).collect();
+    let many = [Candidate { configuration: needle("0.20 1RL"), lots }];
+    let selection = house.among(Treatment::Brows, Effect::HairStrokes, &Setting::default(), &many);
+    let ids: Vec<_> = selection.ranked[0].lots.iter().map(|lot| lot.id.to_string()).collect();
+    let first: Vec<_> = (0..50).map(|at| at.to_string()).collect();
+    assert_eq!(ids, first);
+}
+
+#[test]
 fn an_empty_drawer_ranks_nothing_and_an_overfull_one_is_refused() {
     let house = House::open();
     let setting = Setting::default();
