@@ -82,7 +82,9 @@ fn many_lots_of_one_kind_are_one_candidate() {
         assert_eq!(post(&running, "/v1/deliveries", &delivery).status, 201);
     }
     let found = offered(&running);
-    assert_eq!(found["ranked"][0]["lots"].as_array().map(Vec::len), Some(1200));
+    // An answer does not grow with the drawer.
+    assert_eq!(found["ranked"].as_array().map(Vec::len), Some(1));
+    assert_eq!(found["ranked"][0]["lots"].as_array().map(Vec::len), Some(50));
     running.stop();
 }
 
