@@ -115,6 +115,21 @@ macro_rules! ask {
     };
 }
 
+/// Takes the lock of a folder whose keys belong to a database. A store there lets go of it some moments
+/// after its service has ended, so whoever comes next waits as it waits for the database itself.
+#[cfg(feature = "postgres")]
+async fn held(folder: &Path) -> Result<std::fs::File, OpenError> {
+    for _ in 0..50 {
+        match embedded::lock(folder) {
+            Err(OpenError::InUse { .. }) => {
+                tokio::time::sleep(std::time::Duration::from_millis(100)).await
+            }
+            held => return held,
+        }
+    }
+    embedded::lock(folder)
+}
+
 impl Engine {
     /// Opens the store in a data folder, or in a database whose keys lie in that folder. Of the
     /// former it is told what was found.
@@ -142,7 +157,7 @@ impl Engine {
     #[cfg(feature = "postgres")]
     async fn on(database: &Database, folder: &Path, entry: Entry) -> Result<Self, NoEngine> {
         // As long as the lock is held, no other process works with what lies in this folder.
-        let lock = embedded::lock(folder)?;
+        let lock = held(folder).await?;
         postgres::judge_folder(database, folder).await?;
         let store = PostgresStore::open(database, Some(lock), entry).await?;
         store.keep_in(folder).await?;
