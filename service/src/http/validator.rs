@@ -39,6 +39,9 @@ const FORMATS: [Format; 3] = [
     Format { name: "date-time", func: reads_as::<Instant> },
 ];
 
+/// Items of a list that are looked at first: more than any list may have.
+const LOOKED_AT: usize = 2_000;
+
 /// Holds a text against the type that it is read into; what is no text is not its matter.
 fn reads_as<T: FromStr<Err: Error + 'static>>(value: &Value) -> Result<(), Box<dyn Error>> {
     value.as_str().map_or(Ok(()), |text| Ok(text.parse::<T>().map(drop)?))
@@ -80,12 +83,23 @@ impl Shape {
     /// Everything that is wrong with a value.
     pub(crate) fn faults(&self, value: &Value) -> Vec<Fault> {
         let mut found = Vec::new();
-        if let Err(error) = self.schemas.validate(value, self.index) {
-            faults::explain(&error, value, &mut found);
+        // A list of a hundred thousand wrong things would be as many findings at once.
+        let mut less = value.clone();
+        if cut(&mut less) {
+            self.look(&less, &mut found);
+        }
+        if found.is_empty() {
+            self.look(value, &mut found);
         }
         // One finding can stand for many faults: every unknown member of an object.
         found.truncate(MOST_FAULTS);
         found
+    }
+
+    fn look(&self, value: &Value, found: &mut Vec<Fault>) {
+        if let Err(error) = self.schemas.validate(value, self.index) {
+            faults::explain(&error, value, found);
+        }
     }
 
     /// Whether a body may hold what serde lets pass and the schema does not:
@@ -124,6 +138,19 @@ impl Shape {
             Value::Array(items) => items.iter().for_each(|inner| self.sort_members(root, inner)),
             _ => {}
         }
+    }
+}
+
+/// Leaves of each list that lies in a value what is looked at first; whether one was longer.
+fn cut(value: &mut Value) -> bool {
+    match value {
+        Value::Array(items) => {
+            let is_long = LOOKED_AT < items.len();
+            items.truncate(LOOKED_AT);
+            items.iter_mut().fold(is_long, |any, item| cut(item) | any)
+        }
+        Value::Object(members) => members.values_mut().fold(false, |any, one| cut(one) | any),
+        Value::Null | Value::Bool(_) | Value::Number(_) | Value::String(_) => false,
     }
 }
 
@@ -217,6 +244,20 @@ mod tests {
         ] {
             assert_eq!(shape.suspects(body.as_bytes()), want, "{body}");
         }
+    }
+
+    #[test]
+    fn what_stands_far_down_a_list_is_found() {
+        let mut labels = vec![json!({ "either": "a" }); LOOKED_AT + 2];
+        let places = |labels: &[Value]| {
+            let faults = shape().faults(&json!({ "labels": labels }));
+            faults.into_iter().map(|fault| fault.pointer).collect::<Vec<_>>()
+        };
+        assert!(places(&labels).is_empty());
+        labels[LOOKED_AT + 1] = json!([]);
+        assert_eq!(places(&labels), [format!("#/labels/{}", LOOKED_AT + 1)]);
+        labels[0] = json!(1);
+        assert_eq!(places(&labels), ["#/labels/0"]);
     }
 
     #[test]
