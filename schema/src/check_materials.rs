@@ -34,6 +34,8 @@ words! {
         Expired = "expired",
         /// Another batch of pigment will be used.
         OtherBatch = "other_batch",
+        /// It counts if the batch to be used is the tested one, and that is not known.
+        ToCompare = "to_compare",
         /// It has not been looked at.
         Unread = "unread",
         /// The skin reacted: a doctor looks first.

@@ -117,7 +117,7 @@ fn a_skin_test_counts_or_is_on_the_list() {
             "clear",
             json!({ "pigments": [{ "label": label(&json!({})) }] }),
             "proceed_with_conditions",
-            "met",
+            "to_compare",
             Some("pigment_label.pigments"),
         ),
         (
@@ -125,7 +125,7 @@ fn a_skin_test_counts_or_is_on_the_list() {
             "clear",
             json!({ "pigments": [] }),
             "proceed_with_conditions",
-            "met",
+            "to_compare",
             Some("pigment_label.pigments"),
         ),
         (
@@ -161,6 +161,38 @@ fn a_skin_test_counts_or_is_on_the_list() {
         assert!(says.contains("does not rule out an allergy"), "{says}");
         assert!(!check["patch_test"]["basis"].as_array().expect("a basis").is_empty());
     }
+}
+
+/// Between two sessions of one area the skin has its time, however many bookings there are.
+#[test]
+fn other_bookings_of_the_area_are_named() {
+    let running = Running::start();
+    crate::sign_offs::known(&running, "client-1");
+    crate::sign_offs::known(&running, "client-2");
+    let check = |members: Value| {
+        let mut all = test("2027-03-10T10:00:00Z", "clear");
+        all.as_object_mut().expect("one").extend(members.as_object().cloned().unwrap_or_default());
+        made(&running, &json!({}), &all)
+    };
+    let booked = |check: &Value| todo(check, "ready.booked").map(|item| item["text"].to_string());
+    let first = check(json!({}));
+    assert_eq!((first["verdict"].as_str(), booked(&first)), (Some("proceed"), None));
+    let week = json!({ "booking_ref": "booking-2", "starts_at": "2027-04-13T08:00:00Z" });
+    let second = check(week.clone());
+    assert_eq!(second["verdict"], "proceed_with_conditions");
+    assert!(booked(&second).expect("named").contains("6 April 2027"));
+    // Asked again, the first knows of the second too.
+    assert!(booked(&check(json!({}))).expect("named").contains("13 April 2027"));
+    for apart in [
+        json!({ "booking_ref": "booking-3", "client_ref": "client-2" }),
+        json!({ "booking_ref": "booking-4", "starts_at": "2027-07-06T08:00:00Z" }),
+    ] {
+        assert_eq!(booked(&check(apart)), None);
+    }
+    // Once it has moved, the day it was moved from is nobody's.
+    running.set_clock("2027-03-16T08:05:00Z");
+    check(json!({ "booking_ref": "booking-2", "starts_at": "2027-06-02T08:00:00Z" }));
+    assert_eq!(booked(&check(json!({}))), None);
 }
 
 #[test]

@@ -340,6 +340,46 @@ fn a_scar_and_an_allergy_stay_until_a_doctor_agrees() {
     }
 }
 
+/// A look that says nothing of the surface is no better than one that found it smooth, and changed
+/// skin is remembered.
+#[test]
+fn a_look_without_the_surface_asks_for_one() {
+    let running = Running::start();
+    let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", "packs": 5 });
+    let lot = running.call(&Request::post("/v1/lots", &lot)).json();
+    let body = json!({
+        "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "lips",
+        "performed_at": "2027-01-11T09:00:00Z", "packs": [{ "lot_id": lot["id"], "intact": true }],
+    });
+    let treatment = running.call(&Request::post("/v1/treatments", &body)).json();
+    let below = format!("/v1/treatments/{}/reviews", treatment["id"].as_str().expect("an id"));
+    let answers = healthy(&running, "lips");
+    let open = || {
+        let check = made(&running, "lips", "2027-04-06", &json!({ "answers": answers }));
+        let findings = check["findings"].as_array().expect("a list").iter();
+        let rules = findings.filter_map(|found| found["rule"].as_str().map(str::to_owned));
+        rules.filter(|rule| rule.starts_with("earlier_result")).collect::<Vec<_>>()
+    };
+    assert!(open().is_empty());
+    for (at, surface, found) in [
+        ("2027-03-01T09:00:00Z", None, vec!["earlier_result_not_told"]),
+        ("2027-03-02T09:00:00Z", Some("textured"), vec!["earlier_result_textured"]),
+        ("2027-03-03T09:00:00Z", Some("smooth"), vec![]),
+        ("2027-03-04T09:00:00Z", None, vec!["earlier_result_not_told"]),
+        ("2027-03-05T09:00:00Z", Some("raised"), vec!["earlier_result_raised"]),
+        ("2027-03-06T09:00:00Z", None, vec!["earlier_result_raised"]),
+    ] {
+        let mut review =
+            json!({ "zones": [{ "zone": "whole", "kept": "from_75" }], "reviewed_at": at });
+        if let Some(surface) = surface {
+            review["surface"] = json!(surface);
+        }
+        let seen = running.call(&Request::post(&*below, &review));
+        assert_eq!(seen.status, 201, "{}", seen.text());
+        assert_eq!(open(), found, "{at} {surface:?}");
+    }
+}
+
 #[test]
 fn a_replay_tells_of_a_recall_and_of_a_changed_client() {
     let running = Running::start();

@@ -11,7 +11,7 @@ use etui_schema::vocabulary::{Language, Verdict};
 use jiff::civil::Date;
 
 use super::gate::severity;
-use super::patch_test::{Caution, Judgement, Standing};
+use super::patch_test::{Judgement, Standing};
 use super::pigment::{Fitness, Remark};
 use super::question::Who;
 use super::rulebook::Rulebook;
@@ -45,7 +45,7 @@ impl Materials<'_> {
         let test = match self.test.standing {
             Standing::Reacted => Verdict::Refer,
             Standing::Met => Verdict::Proceed,
-            Standing::Unread => Verdict::ProceedWithConditions,
+            Standing::Unread | Standing::ToCompare => Verdict::ProceedWithConditions,
             Standing::Missing | Standing::TooLate | Standing::Expired | Standing::OtherBatch => {
                 if self.test.by < today {
                     Verdict::Hold
@@ -66,11 +66,9 @@ impl Materials<'_> {
 
     /// The sentence on a bottle that nobody named, or whose batch is not known to be the tested one.
     fn untold(&self) -> Option<&'static str> {
-        let counts = self.test.standing == Standing::Met;
-        let batch = counts && self.test.cautions.contains(&Caution::BatchUnknown);
-        match (self.bottles, batch) {
+        match (self.bottles, self.test.standing) {
             ([], _) => Some("todo.pigment_untold"),
-            (_, true) => Some("todo.batch_untold"),
+            (_, Standing::ToCompare) => Some("todo.batch_untold"),
             _ => None,
         }
     }
@@ -125,6 +123,15 @@ impl Rulebook {
         };
         match test.standing {
             Standing::Met => Vec::new(),
+            // What another batch would ask for has its last day whether or not anybody has compared.
+            Standing::ToCompare => {
+                let is_late = test.by < made_on;
+                let due = if made_on <= test.better_by { test.better_by } else { test.by };
+                let said = text::day(language, due);
+                let key = if is_late { "todo.compare_batch_late" } else { "todo.compare_batch" };
+                let text = words.fill(language, key, &[("due", &said)]);
+                vec![todo(Kind::SkinTest, if is_late { on } else { due }, Who::Studio, text)]
+            }
             Standing::Unread => {
                 let look = text::day(language, test.look_by);
                 let from = test.look_from.unwrap_or(test.look_by);

@@ -134,11 +134,7 @@ fn standing(
     // A look after less than the shortest time is none, and a look on a day that nobody knows may
     // have been one.
     let was_seen = test.read_at.is_some_and(|read| least <= read.duration_since(test.made_at));
-    let other_batch = match (&test.pigment_batch, appointment.pigment_batch) {
-        (Some(tested), Some(used)) => tested != used,
-        // Not known: said as a caution, not held against the client.
-        _ => false,
-    };
+    let batches = test.pigment_batch.as_deref().zip(appointment.pigment_batch);
     // A reaction counts however the test was made.
     if test.result == Result::Reacted {
         Standing::Reacted
@@ -146,10 +142,12 @@ fn standing(
         Standing::Expired
     } else if not_after < test.made_at {
         Standing::TooLate
-    } else if other_batch {
+    } else if batches.is_some_and(|(tested, used)| tested != used) {
         Standing::OtherBatch
     } else if test.result == Result::NotRead || !was_seen {
         Standing::Unread
+    } else if batches.is_none() {
+        Standing::ToCompare
     } else {
         Standing::Met
     }
@@ -252,7 +250,7 @@ mod tests {
                 Some("2027-03-03T14:00:00Z"),
                 clear,
                 None,
-                "met",
+                "to_compare",
                 vec![DoesNotRuleOut, BatchUnknown],
             ),
             (

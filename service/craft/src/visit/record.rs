@@ -4,7 +4,7 @@
 //! doctor has agreed after it; smooth skin alone says nothing of a fever. What may
 //! have been an allergy, and a growing scar or lumps, nobody of the studio ends: only
 //! a doctor's word after it. Else the last review that looked at the surface tells how it healed;
-//! a review that says nothing of the surface settles nothing.
+//! a later one that says nothing of the surface settles nothing, and asks for a look.
 
 use etui_schema::vocabulary::aftercare::{HealedSurface, Level};
 use jiff::Timestamp;
@@ -94,8 +94,11 @@ impl Record<'static> {
     pub fn of(last_session: Option<Date>, sessions: &[Session]) -> Self {
         let looked = sessions.iter().flat_map(|session| &session.reviews);
         // Of two looks at the same instant the graver counts.
-        let seen = looked.filter_map(|review| Some((review.at, rank(review.surface?))));
-        let last = seen.max().map(|(_, (_, result))| result);
+        let seen = looked.clone().filter_map(|review| Some((review.at, rank(review.surface?))));
+        let last = seen.max().map(|(_, ranked)| ranked);
+        let newest = looked.max_by_key(|review| (review.at, review.surface.is_some()));
+        let untold = newest.is_some_and(|review| review.surface.is_none()).then_some(UNTOLD);
+        let last = last.max(untold).map(|(_, result)| result);
         let grave = sessions.iter().any(Session::is_grave).then_some(GRAVE);
         Self {
             last_session,
@@ -157,13 +160,15 @@ impl Session {
     #[must_use]
     pub fn is_troubled(&self) -> bool {
         let result = Record::of(None, std::slice::from_ref(self)).result;
-        result.is_some_and(|result| result != SMOOTH)
+        result.is_some_and(|result| ![SMOOTH, TEXTURED, UNTOLD.1].contains(&result))
     }
 
     /// Whether somebody has seen smooth skin after an instant.
     #[must_use]
     pub fn seen_smooth_after(&self, at: Timestamp) -> bool {
-        let smooth = |one: &Looked| one.surface.is_some_and(|surface| rank(surface).1 == SMOOTH);
+        let smooth = |one: &Looked| {
+            matches!(one.surface, Some(HealedSurface::Smooth | HealedSurface::Textured))
+        };
         self.reviews.iter().any(|review| at < review.at && smooth(review))
     }
 
@@ -182,15 +187,19 @@ const fn asks_for_a_doctor(level: Level) -> bool {
 
 const GRAVE: &str = "growing_or_lumps";
 const SMOOTH: &str = "smooth";
+const TEXTURED: &str = "textured";
+/// Worse than texture, since it may be raised skin; what was found before it stays.
+const UNTOLD: (u8, &str) = (2, "not_told");
 
 /// How grave a surface is, and its option of [`RESULT`].
 const fn rank(surface: HealedSurface) -> (u8, &'static str) {
     match surface {
-        HealedSurface::Smooth | HealedSurface::Textured => (0, SMOOTH),
-        HealedSurface::Unhealed => (1, "not_healed"),
-        HealedSurface::Raised => (2, "raised"),
+        HealedSurface::Smooth => (0, SMOOTH),
+        HealedSurface::Textured => (1, TEXTURED),
+        HealedSurface::Unhealed => (3, "not_healed"),
+        HealedSurface::Raised => (4, "raised"),
         // Cleared by a doctor, else it counts whatever was seen after it.
-        HealedSurface::GrowingScar | HealedSurface::Lumps => (3, GRAVE),
+        HealedSurface::GrowingScar | HealedSurface::Lumps => (5, GRAVE),
     }
 }
 
@@ -299,7 +308,13 @@ mod tests {
         let smooth = Some(HealedSurface::Smooth);
         for (reviews, result) in [
             (vec![], None),
-            (vec![looked(30, None)], None),
+            (vec![looked(30, None)], Some("not_told")),
+            (vec![looked(30, smooth), looked(60, None)], Some("not_told")),
+            (vec![looked(30, None), looked(60, smooth)], Some("smooth")),
+            (vec![looked(30, None), looked(30, smooth)], Some("smooth")),
+            (vec![looked(30, Some(HealedSurface::Textured))], Some("textured")),
+            (vec![looked(30, scar), agreed(60, None)], Some("growing_or_lumps")),
+            (vec![looked(30, scar), looked(40, smooth), agreed(60, None)], Some("not_told")),
             (vec![looked(30, Some(HealedSurface::Raised)), looked(60, None)], Some("raised")),
             (
                 vec![

@@ -14,6 +14,7 @@ use etui_schema::clients::OtherAnswer;
 use etui_schema::problem::Fault;
 use etui_schema::skin_assessments::Finding;
 use etui_schema::vocabulary::{Instant, Language, Treatment, Verdict};
+use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::compare::{self, Told};
@@ -116,7 +117,8 @@ pub async fn is_overtaken(
         found.verdict != Verdict::Proceed && said.findings.iter().all(|it| it.rule != found.rule)
     };
     let before: Gathered = record.input(studio, snap).await?;
-    let now = match gather::gather(studio, snap, &before.request, moment.today).await {
+    let now = match gather::gather(studio, snap, &before.request, (moment.now, moment.today)).await
+    {
         Ok(now) => now,
         // What is kept now contradicts what was sent.
         Err(Error::Refused(_)) => return Ok(true),
@@ -237,8 +239,8 @@ async fn since(
     };
     // A request that no longer fits what is kept now is no fault of a replay, and is named.
     // What is looked at below goes by no day of practice.
-    let day = gathered.day();
-    let today = match gather::gather(studio, snap, &gathered.request, day).await {
+    let when = (Timestamp::MAX, gathered.day());
+    let today = match gather::gather(studio, snap, &gathered.request, when).await {
         Ok(today) => today,
         Err(Error::Refused(faults)) => {
             let of = |fault: &Fault| match fault.pointer.as_str() {

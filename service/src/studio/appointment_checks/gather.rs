@@ -15,14 +15,15 @@ use etui_schema::artists::Practice;
 use etui_schema::clients::{ClientRecord, OtherAnswer};
 use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::skin_assessments::Override;
-use etui_schema::vocabulary::{CivilDate, Language, Setting, Skin, Zone};
+use etui_schema::vocabulary::{CivilDate, Instant, Language, Setting, Skin, Zone};
 use etui_schema::{answers::Answers, vocabulary::Reference};
+use jiff::Timestamp;
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use super::readiness::Words;
 use super::training::{self, Trained};
-use super::{materials, previous};
+use super::{keep, materials, previous};
 use crate::studio::artists::StoredArtist;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, Faults};
@@ -66,6 +67,9 @@ pub struct Gathered {
     /// checks of before that was noted.
     #[serde(default)]
     pub client_kept: Option<bool>,
+    /// When she has other bookings to come in the area.
+    #[serde(default)]
+    pub booked: Vec<Instant>,
 }
 
 /// What reports and reviews of earlier sessions came to.
@@ -220,10 +224,10 @@ pub(super) async fn gather(
     studio: &Studio,
     snap: &mut Snap,
     request: &AppointmentCheckRequest,
-    today: Date,
+    when: (Timestamp, Date),
 ) -> Result<Gathered, Error> {
     let mut faults = Faults::default();
-    let gathered = gather_past(studio, snap, request, today, &mut faults).await?;
+    let gathered = gather_past(studio, snap, request, when, &mut faults).await?;
     faults.whole(gathered)
 }
 
@@ -235,7 +239,7 @@ pub(super) async fn gather_past(
     studio: &Studio,
     snap: &mut Snap,
     request: &AppointmentCheckRequest,
-    today: Date,
+    (now, today): (Timestamp, Date),
     faults: &mut Faults,
 ) -> Result<Option<Gathered>, Error> {
     let kept = match &request.client_ref {
@@ -315,6 +319,7 @@ pub(super) async fn gather_past(
         },
         practice: artist.map(|artist| artist.practice().to_vec()),
         client_kept,
+        booked: keep::booked_beside(studio, snap, request, now).await?,
         previous: previous.here,
         recorded: Recorded {
             unsettled: record.is_unsettled,

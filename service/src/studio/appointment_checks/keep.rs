@@ -10,7 +10,7 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use etui_schema::appointment_checks::AppointmentCheck;
+use etui_schema::appointment_checks::{AppointmentCheck, AppointmentCheckRequest};
 use etui_schema::recalls::{ExposedLot, LotOnOffer, UpcomingCheck};
 use etui_schema::vocabulary::{CivilDate, Instant, Reference, Treatment};
 use jiff::civil::Date;
@@ -25,7 +25,7 @@ use crate::store::record::HashKey;
 use crate::store::rows::Rows;
 use crate::store::seal::ClientId;
 use crate::store::verify::Indexed;
-use crate::store::{Batch, Bytes, Space};
+use crate::store::{Batch, Bytes, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, Found, or_unreadable};
@@ -106,11 +106,18 @@ impl Trace for CheckTrace {
     }
 }
 
+/// Days around an appointment in which other bookings are looked for: more than any skin is given
+/// between two sessions.
+const NEAR_DAYS: i64 = 200;
+
 /// What the index by start keeps of a check.
 #[derive(Debug, Serialize, Deserialize)]
 struct Offered {
     booking_ref: Reference,
     lot_ids: Vec<Uuid>,
+    /// What is to be treated; rows of former builds do not say it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    treatment: Option<Treatment>,
 }
 
 /// What stands for a booking in keys.
@@ -146,8 +153,11 @@ pub(super) fn index(
     id: Uuid,
     trace: &CheckTrace,
 ) -> Result<Batch, Error> {
-    let offered =
-        Offered { booking_ref: trace.booking_ref.clone(), lot_ids: trace.lot_ids.clone() };
+    let offered = Offered {
+        booking_ref: trace.booking_ref.clone(),
+        lot_ids: trace.lot_ids.clone(),
+        treatment: Some(trace.treatment),
+    };
     for (space, key) in trace.rows(&studio.keyring, id) {
         let value = if space == BY_START.space() { to_json(&offered)? } else { Vec::new() };
         batch = batch.put(space, key, value);
@@ -180,6 +190,38 @@ pub async fn newest(
     let booking = booking_hash(&studio.index_key, booking_ref);
     let newest = BY_BOOKING.under(&(booking,)).backwards().first(snap).await?;
     Ok(newest.map(|(.., id)| id))
+}
+
+/// When the client has other bookings to come in the same area, as far as they were checked. Of each
+/// only the newest check counts.
+///
+/// # Errors
+/// What the store met.
+pub(super) async fn booked_beside(
+    studio: &Studio,
+    snap: &mut Snap,
+    request: &AppointmentCheckRequest,
+    now: Timestamp,
+) -> Result<Vec<Instant>, Error> {
+    let Some(client_ref) = &request.client_ref else { return Ok(Vec::new()) };
+    let near = jiff::SignedDuration::from_hours(24 * NEAR_DAYS);
+    let mut keys = of(studio, client_ref).every(snap).await?;
+    let apart = |at: Timestamp| at.duration_since(request.starts_at.0).abs();
+    keys.retain(|(_, at, _)| now < *at && apart(*at) <= near);
+    let rows: Vec<Bytes> = keys.iter().map(|(_, at, id)| BY_START.row(&(*at, *id)).1).collect();
+    let values = snap.get_many(BY_START.space(), &rows).await?;
+    let mut found = Vec::new();
+    for ((_, at, id), value) in keys.into_iter().zip(values) {
+        let offered = value.and_then(|value| serde_json::from_slice::<Offered>(&value).ok());
+        let Some(Offered { booking_ref, treatment, .. }) = offered else { continue };
+        if booking_ref != request.booking_ref
+            && treatment == Some(request.treatment)
+            && newest(studio, snap, &booking_ref).await? == Some(id)
+        {
+            found.push(Instant(at));
+        }
+    }
+    Ok(found)
 }
 
 /// The check of a row of [`BY_START`], as it was answered.

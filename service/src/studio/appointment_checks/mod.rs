@@ -125,7 +125,8 @@ async fn made(
     let answered = faults.of(training::overridden(studio, snap, moment, request).await)?;
     let (held, overridden) = answered.unwrap_or_default();
     let today = moment.today;
-    let gathered = gather::gather_past(studio, snap, request, today, &mut faults).await?;
+    let gathered =
+        gather::gather_past(studio, snap, request, (moment.now, today), &mut faults).await?;
     let Some(mut gathered) = gathered else { return faults.whole(None) };
     training::answered_for(&mut gathered, overridden);
     let how = (language, Making::Now);
@@ -238,16 +239,18 @@ async fn make(
     // It is of this build; what nobody knew would stop the visit.
     let screened = screening.verdict.known().unwrap_or(Verdict::Decline);
     let mut verdict = trained.harden(materials.verdict(screened, moment.today));
-    if verdict == Verdict::Proceed && (gathered.is_client_unknown() || is_to_be_seen) {
+    let words = Words { sentences: book.sentences(), language };
+    let next = book.next_session(&heard.answers);
+    let readiness = readiness::readiness(craft, gathered, (&needles, &trained, next), words);
+    let is_booked_twice = readiness.iter().any(|one| one.about == "booked");
+    let is_unsure = gathered.is_client_unknown() || is_to_be_seen || is_booked_twice;
+    if verdict == Verdict::Proceed && is_unsure {
         verdict = Verdict::ProceedWithConditions;
     }
     // A hold of the person moves the visit; one of skin test or training is what
     // the list lets end in time.
     let moves = screened == Verdict::Hold;
     only_way_out(if verdict == Verdict::Hold { screened } else { verdict }, &mut listed);
-    let words = Words { sentences: book.sentences(), language };
-    let next = book.next_session(&heard.answers);
-    let readiness = readiness::readiness(craft, gathered, (&needles, &trained, next), words);
     let to_be_ready = readiness::todo(&readiness, gathered, moment.today, words)
         .filter(|item| !trained.asks() || !matches!(&*item.from, "practice" | "artist"));
     let again = gathered.ask_again(&heard, moment.today, words);

@@ -1,12 +1,14 @@
 //! Whether drawer, artist, machine and skin are ready, and what to do if not.
 
+use std::collections::BTreeSet;
+
 use etui_craft::aftercare::Plans;
 use etui_craft::aftercare::healing::Next;
 use etui_craft::screening::age;
 use etui_craft::text::{self, Catalogue};
 use etui_schema::appointment_checks::{CheckNeedles, OfferedNeedle, Readiness, TodoItem, Who};
 use etui_schema::artists::Practice;
-use etui_schema::vocabulary::{Confidence, Language};
+use etui_schema::vocabulary::{Confidence, Instant, Language};
 use jiff::Span;
 use jiff::civil::Date;
 
@@ -52,6 +54,7 @@ pub(super) fn readiness(
     if gathered.is_client_unknown() {
         list.push(client_unknown(gathered, words));
     }
+    list.extend(booked(&craft.plans, gathered, next, words));
     list.extend(first.and_then(|needle| machine(gathered, needle)));
     list.extend(healing(&craft.plans, gathered, next, words));
     list
@@ -146,6 +149,24 @@ fn healing(plans: &Plans, gathered: &Gathered, next: Next, words: Words<'_>) -> 
     })
 }
 
+/// Bookings of the client in this area so near that the skin has not had its time between them.
+fn booked(plans: &Plans, gathered: &Gathered, next: Next, words: Words<'_>) -> Option<Readiness> {
+    let years = age::on(gathered.born_on.0, gathered.day());
+    let years = years.and_then(|years| u8::try_from(years).ok());
+    let apart = plans.rested(gathered.request.treatment, next, years).days;
+    let day = |at: &Instant| gathered.zone.rules().to_datetime(at.0).date();
+    let days_off = |on: Date| on.since(gathered.day()).map_or(0, |span| span.get_days().abs());
+    let near = gathered.booked.iter().map(day).filter(|on| days_off(*on) < apart);
+    let days: BTreeSet<Date> = near.collect();
+    let said: Vec<String> = days.into_iter().map(|on| words.day(on)).collect();
+    (!said.is_empty()).then(|| Readiness {
+        about: "booked".to_owned(),
+        ready: false,
+        because: words.fill("booked", &[("days", &said.join(", ")), ("n", &apart.to_string())]),
+        confidence: Confidence::Medium,
+    })
+}
+
 /// What has to be done where something is not ready.
 pub(super) fn todo(
     readiness: &[Readiness],
@@ -157,7 +178,7 @@ pub(super) fn todo(
     let is_named = gathered.request.client_ref.is_some();
     readiness.iter().filter(|ready| !ready.ready).map(move |ready| {
         let who = match ready.about.as_str() {
-            "drawer" | "healing" | "artist" | "client" => Who::Studio,
+            "drawer" | "healing" | "artist" | "client" | "booked" => Who::Studio,
             _ => Who::Artist,
         };
         let key = match ready.about.as_str() {

@@ -280,6 +280,7 @@ fn skin_tests_and_labels_are_put_in_words() {
         Standing::TooLate,
         Standing::Expired,
         Standing::OtherBatch,
+        Standing::ToCompare,
         Standing::Unread,
         Standing::Reacted,
     ];
