@@ -26,7 +26,10 @@ words! {
 #[sent(free)]
 pub struct BranchRecord {
     /// What people call it.
-    #[garde(length(chars, min = 1, max = 80))]
+    #[garde(
+        length(chars, min = 1, max = 80),
+        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
+    )]
     pub name: String,
     /// Its time zone: "today" there is its local date; the studio's if absent.
     pub zone: Option<Zone>,

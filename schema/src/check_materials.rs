@@ -81,7 +81,10 @@ pub struct PatchTestTold {
     /// put to `false` in the client's record.
     pub result: PatchTestResult,
     /// Batch of the pigment that was tested.
-    #[garde(length(chars, min = 1, max = 60))]
+    #[garde(
+        length(chars, min = 1, max = 60),
+        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
+    )]
     pub pigment_batch: Option<String>,
 }
 
@@ -89,7 +92,10 @@ pub struct PatchTestTold {
 #[sent(free)]
 pub struct PigmentTold {
     /// The batch reference on the bottle.
-    #[garde(length(chars, min = 1, max = 60))]
+    #[garde(
+        length(chars, min = 1, max = 60),
+        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
+    )]
     pub batch: Option<String>,
     /// The studio's own name for the pigment.
     pub pigment_ref: Option<Reference>,

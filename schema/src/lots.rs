@@ -40,7 +40,10 @@ pub struct LotRequest {
     pub packs: u32,
     /// The maker or supplier as the studio calls it; lots are unique only per
     /// maker.
-    #[garde(length(chars, min = 1, max = 80))]
+    #[garde(
+        length(chars, min = 1, max = 80),
+        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
+    )]
     pub maker: Option<String>,
     /// What a person settled where the label leaves a question open.
     #[garde(dive)]

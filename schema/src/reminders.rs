@@ -17,8 +17,8 @@ words! {
         /// Held back while a symptom report of this client's treatment is open;
         /// no claim gets it. It goes on, or is overtaken, when the report is settled.
         Paused = "paused",
-        /// Held back after a restore, because the store that was lost may have sent it;
-        /// no claim gets it until a person releases it (`POST /v1/reminder-releases`).
+        /// Held back after a restore, because the store that was lost may have sent it, or
+        /// because the client wants no messages; no claim gets it until a person releases it (`POST /v1/reminder-releases`).
         Held = "held",
         /// Sent.
         Delivered = "delivered",
@@ -50,7 +50,7 @@ words! {
     FailureReason, "failure reason" {
         /// There is no address, or a wrong one.
         NoAddress = "no_address",
-        /// The client does not want messages.
+        /// The client does not want messages: all that are still to come to her are held.
         Unwanted = "unwanted",
         /// The carrier refused it.
         Refused = "refused",

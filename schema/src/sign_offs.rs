@@ -88,7 +88,10 @@ pub struct Withdrawal {
 #[sent(Eq)]
 pub struct WithdrawalRequest {
     /// Why, in words, 3 to 500 characters.
-    #[garde(length(chars, min = 3, max = 500))]
+    #[garde(
+        length(chars, min = 3, max = 500),
+        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
+    )]
     pub reason: String,
 }
 

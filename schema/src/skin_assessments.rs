@@ -37,7 +37,10 @@ pub struct Override {
     #[garde(length(chars, min = 1, max = 80))]
     pub rule: String,
     /// Why, in words, 3 to 500 characters.
-    #[garde(length(chars, min = 3, max = 500))]
+    #[garde(
+        length(chars, min = 3, max = 500),
+        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
+    )]
     pub reason: String,
     /// Who, by the studio's reference.
     pub by_ref: Reference,

@@ -97,9 +97,7 @@ pub struct SettlementRequest {
     /// The name of whoever looked into it.
     #[garde(
         length(chars, min = 1, max = 120),
-        pattern(
-            "[^ \\t\\r\\n\\u00a0\\u00ad\\u2000-\\u200f\\u2028-\\u202f\\u2060-\\u2064\\u3000\\ufeff]"
-        )
+        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
     )]
     pub settled_by: String,
     /// What came of it, in words.

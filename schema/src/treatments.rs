@@ -70,7 +70,10 @@ pub struct PackUse {
     pub site: Option<Site>,
     /// If a pack was used that should not have been, the reason: the record
     /// must stay true. Without it such a pack is refused.
-    #[garde(length(chars, min = 3, max = 300))]
+    #[garde(
+        length(chars, min = 3, max = 300),
+        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
+    )]
     pub used_although: Option<String>,
 }
 
@@ -78,7 +81,10 @@ pub struct PackUse {
 #[sent(free)]
 pub struct PigmentUse {
     /// The batch reference on the bottle.
-    #[garde(length(chars, min = 1, max = 60))]
+    #[garde(
+        length(chars, min = 1, max = 60),
+        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
+    )]
     pub batch: String,
     /// The studio's own name for the pigment.
     pub pigment_ref: Option<Reference>,
@@ -282,6 +288,9 @@ pub struct TreatmentQuery {
     /// looked at.
     #[schemars(length(min = 1, max = 80))]
     pub maker: Option<String>,
+    /// Only those with a pigment of this batch, however it is spelled: whom a notice about it reaches.
+    #[schemars(length(min = 1, max = 60))]
+    pub pigment_batch: Option<String>,
     /// Rows a page, 1 to 200; 50 if absent.
     #[schemars(range(min = 1, max = 200))]
     pub limit: Option<u16>,

@@ -12,7 +12,10 @@ use crate::vocabulary::{Effect, Instant, Reference, Zone};
 #[sent]
 pub struct AmendmentRequest {
     /// Why.
-    #[garde(length(chars, min = 3, max = 500))]
+    #[garde(
+        length(chars, min = 3, max = 500),
+        pattern("[0-9A-Za-z\\u00c0-\\u1fff\\u3040-\\ud7ff]")
+    )]
     pub reason: String,
     /// The right values; those that are absent stay.
     #[serde(default, skip_serializing_if = "AmendedValues::is_empty")]

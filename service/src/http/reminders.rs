@@ -135,7 +135,7 @@ async fn claim(call: Call, body: Body<ReminderClaimRequest>) -> Reply {
 async fn report(call: Call, body: Body<OutcomeRequest>) -> Reply {
     let id = call.path_id("id")?;
     write::run(&call, &body.bytes, async |snap, moment| {
-        reminders::report(snap, moment, id, &body.value).await
+        reminders::report(&call.state.studio, snap, moment, id, &body.value).await
     })
     .await
 }

@@ -20,6 +20,7 @@ use etui_schema::vocabulary::{Instant, Language, Reference, Zone};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+use super::appointment_checks::check_pair_at;
 use super::branches::Days;
 use super::engine::Snap;
 use super::entries::{self, Added, Entry, EntryKind};
@@ -87,6 +88,9 @@ impl Added for Own {
     ) -> Result<Planned, Error> {
         let record = history::record(studio, snap, treatment_id).await?;
         check(&record, request)?;
+        if let Some(effect) = request.values.effect {
+            check_pair_at("#/values/effect", studio, record.treatment, effect)?;
+        }
         if let Some(artist) = &request.values.artist_ref {
             whose(studio, snap, moment, &record, artist).await?;
         }
@@ -131,7 +135,10 @@ impl Added for Own {
         batch = serials(batch, treatment_id, &amendment, struck(&record, request));
         let access = entry.access(studio, snap, moment).await?;
         let elsewhere = amended.branch_ref != record.branch_ref;
-        if moved || elsewhere || amended.artist_ref != record.artist_ref {
+        let is_traced_anew = elsewhere
+            || amended.artist_ref != record.artist_ref
+            || amended.pigments != record.pigments;
+        if moved || is_traced_anew {
             batch = treatments::follow(studio, snap, batch, (&record, &amended)).await?;
         }
         if amended.artist_ref != record.artist_ref {

@@ -513,3 +513,69 @@ fn backups_come_in_pages() {
     }
     assert_eq!(service.call(&Request::get("/v1/backups?limit=0")).status, 400);
 }
+
+/// A notice about a pigment reaches whom it was put into, also where the batch was put right later.
+#[test]
+fn treatments_are_found_by_the_batch_of_a_pigment() {
+    let house = crate::reminders::House::open();
+    let treat = |batch: Option<&str>| {
+        let mut body = json!({
+            "client_ref": "c-1", "artist_ref": "artist-07", "treatment": "brows",
+            "performed_at": "2027-03-16T07:00:00Z", "packs": [{ "lot_id": house.lot_id, "intact": true }],
+        });
+        if let Some(batch) = batch {
+            body["pigments"] = json!([{ "pigment_ref": "umber", "batch": batch }]);
+        }
+        let answer = house.running.call(&Request::post("/v1/treatments", &body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+        answer.json()["id"].as_str().expect("an id").to_owned()
+    };
+    let found = |batch: &str| {
+        let path = format!("/v1/treatments?pigment_batch={batch}");
+        let page = house.running.call(&Request::get(path)).json();
+        let items = page["items"].as_array().expect("a list").iter();
+        let ids = items.map(|one| one["id"].as_str().expect("an id").to_owned());
+        ids.collect::<std::collections::BTreeSet<_>>()
+    };
+    let (one, other) = (treat(Some("PG-77")), treat(None));
+    assert_eq!((found("PG-77"), found("PG-78")), ([one.clone()].into(), [].into()));
+    let amend = |values: &Value| {
+        let body = json!({ "reason": "the bottle was looked at again", "values": values });
+        house.running.call(&Request::post(format!("/v1/treatments/{other}/amendments"), &body))
+    };
+    let right = amend(&json!({ "pigments": [{ "pigment_ref": "umber", "batch": "PG 77" }] }));
+    assert_eq!(right.status, 201, "{}", right.text());
+    assert_eq!(found("pg77"), [one, other.clone()].into());
+    // What a record would refuse an amendment refuses too.
+    let wrong = amend(&json!({ "effect": "full_lip" }));
+    assert_eq!(wrong.status, 422, "{}", wrong.text());
+    assert!(wrong.text().contains("#/values/effect"), "{}", wrong.text());
+}
+
+/// Blanks and dots are no reason, and no name.
+#[test]
+fn what_says_nothing_is_no_reason() {
+    let house = crate::reminders::House::open();
+    let lot = format!("/v1/lots/{}", house.lot_id);
+    for nothing in ["   ", "...", "\u{200b}\u{200b}\u{200b}", "\u{a0}\u{2003}-"] {
+        let recall = house
+            .running
+            .call(&Request::post(format!("{lot}/recalls"), &json!({ "reason": nothing })));
+        assert_eq!(recall.status, 422, "{nothing:?}: {}", recall.text());
+    }
+    for (change, reason, status) in [
+        (5, "damaged", 422),
+        (0, "practice", 422),
+        (2, "returned", 422),
+        (2, "held", 422),
+        (-2, "damaged", 201),
+        (2, "recount", 201),
+    ] {
+        let body = json!({ "change": change, "reason": reason });
+        let answer = house.running.call(&Request::post(format!("{lot}/adjustments"), &body));
+        assert_eq!(answer.status, status, "{change} {reason}: {}", answer.text());
+    }
+    let recall = json!({ "reason": "Rückruf" });
+    let recalled = house.running.call(&Request::post(format!("{lot}/recalls"), &recall));
+    assert!(recalled.status < 300, "{}", recalled.text());
+}

@@ -27,7 +27,7 @@ pub use keep::{
     starting_before, upcoming_with,
 };
 pub use list::list;
-pub(super) use needles::check_pair;
+pub(super) use needles::{check_pair, check_pair_at};
 pub use place::of_branches;
 pub use rescreen::{Rescreening, rescreening};
 

@@ -106,6 +106,19 @@ pub(in crate::studio) fn check_pair(
     treatment: Treatment,
     effect: Effect,
 ) -> Result<(), Error> {
+    check_pair_at("#/effect", studio, treatment, effect)
+}
+
+/// The same for an effect at another place.
+///
+/// # Errors
+/// [`Error::Refused`] there, with what is accepted.
+pub(in crate::studio) fn check_pair_at(
+    pointer: &str,
+    studio: &Studio,
+    treatment: Treatment,
+    effect: Effect,
+) -> Result<(), Error> {
     let mut effects = studio.craft.selector.effects(treatment).peekable();
     let accepted: Vec<String> = effects.by_ref().map(|effect| effect.to_string()).collect();
     if accepted.iter().any(|one| one == effect.as_str()) {
@@ -113,7 +126,7 @@ pub(in crate::studio) fn check_pair(
     }
     let list = accepted.join(", ");
     Err(Error::at(
-        "#/effect",
+        pointer,
         FaultCode::NotAllowed,
         format!("`{effect}` is no effect of `{treatment}`; accepted: {list}"),
     ))

@@ -242,6 +242,20 @@ pub async fn today_of(snap: &mut Snap, moment: &Moment, lot: &StoredLot) -> Resu
     Ok(Days::read(snap, moment).await?.of(lot.branch_ref.as_ref()))
 }
 
+/// Only a count may find more packs than were known; what was damaged, practised with or given back is
+/// gone.
+fn may_change_by(change: i32, reason: AdjustmentReason) -> Result<(), Error> {
+    let (holds, wanted) = match reason {
+        AdjustmentReason::Recount => (true, ""),
+        AdjustmentReason::Damaged | AdjustmentReason::Practice | AdjustmentReason::Returned => {
+            (change < 0, "less than 0: packs are gone")
+        }
+        AdjustmentReason::Released | AdjustmentReason::Held => (change <= 0, "0 or less"),
+    };
+    let why = || format!("with this reason `change` is {wanted}; what was counted is a `recount`");
+    holds.then_some(()).ok_or_else(|| Error::at("#/change", FaultCode::Contradiction, why()))
+}
+
 /// Plans a change of a lot by hand.
 ///
 /// # Errors
@@ -256,6 +270,7 @@ pub async fn adjust(
     let (lot, held) = load(snap, id).await?;
     let AdjustmentRequest { change, reason, note, confirmed } = request;
     let mut next = lot.clone();
+    may_change_by(*change, *reason)?;
     let packs = i64::from(lot.packs) + i64::from(*change);
     next.packs = u32::try_from(packs).map_err(|_| {
         let range = format!("the lot holds {} packs; {change} would make it {packs}", lot.packs);

@@ -24,6 +24,8 @@
 //! marked so, and, if the studio wants that, `held` until a person releases it: no
 //! claim gets it, and none closes it.
 //!
+//! A message that fails because the client wants none holds the others, too (`unwanted`).
+//!
 //! When the date of a treatment is put right, its reminders move with it.
 //!
 //! That a message went out is a fact and is always taken, late or not; that it
@@ -59,6 +61,7 @@ mod sessions;
 mod stored;
 mod taking;
 mod tell;
+mod unwanted;
 
 pub use alarm::{go_on, looked, pause, stopped_for_bleeding};
 pub use claim::claim;

@@ -9,7 +9,9 @@ use jiff::SignedDuration;
 use uuid::Uuid;
 
 use super::stored::{StoredReminder, count, load, replace};
+use super::unwanted;
 use crate::store::Batch;
+use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
 use crate::studio::moment::Moment;
@@ -22,6 +24,7 @@ use crate::studio::plan::{Planned, Repeat, to_json};
 /// that never held it or a reason that does not fit; [`Error::Conflict`] if
 /// somebody else holds it, or it came to another end.
 pub async fn report(
+    studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
     id: Uuid,
@@ -39,7 +42,7 @@ pub async fn report(
     let mut next = old.clone();
     let late = take(&mut next, request, moment)?;
     let changed = next.state != old.state || next.delivered_by != old.delivered_by;
-    let batch = if changed {
+    let mut batch = if changed {
         replace(Batch::new(), Some((&old, bytes)), &next)?.audit(moment.entry(
             &format!("reminder.{}", request.outcome),
             &format!("reminders/{id}"),
@@ -48,6 +51,9 @@ pub async fn report(
     } else {
         Batch::new()
     };
+    if changed && unwanted::was_refused(&next) {
+        batch = unwanted::hold_others(studio, snap, batch, &next).await?;
+    }
     let receipt = OutcomeReceipt {
         reminder_id: id,
         state: next.state.into(),

@@ -20,6 +20,7 @@ use super::said::{Said, Wording};
 use super::sessions::sessions;
 use super::stored::{self, StoredReminder, replace, time_of};
 use super::tell::{review_not_to_tell, review_to_tell};
+use super::unwanted::are_unwanted;
 use crate::store::{Batch, Bytes};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
@@ -149,10 +150,14 @@ pub async fn schedule(
     let review = &plan.milestones.review;
     batch = review_to_tell(batch, record, (review.from, review.until), moment.now)?;
     let alarm = is_alarmed(studio, snap, record).await?;
+    let unwanted = are_unwanted(studio, snap, &record.client_ref).await?;
     for step in plan.steps.iter().filter(|step| step.message && moment.now < step.latest) {
         let mut reminder = reminder_of(studio, moment, record, step, language, access)?;
         if alarm && studio.craft.plans.is_friendly(&step.key, step.kind) {
             reminder.pause();
+        }
+        if unwanted {
+            reminder.hold();
         }
         batch = replace(batch, None, &reminder)?;
     }
@@ -209,6 +214,7 @@ async fn bring(
     let review = &plan.milestones.review;
     batch = review_to_tell(batch, record, (review.from, review.until), moment.now)?;
     let alarm = is_alarmed(studio, snap, record).await?;
+    let unwanted = are_unwanted(studio, snap, &record.client_ref).await?;
     let held = stored::of(snap, record.id).await?;
     let mut held: BTreeMap<Uuid, (StoredReminder, Bytes)> =
         held.into_iter().map(|(old, bytes)| (old.id, (old, bytes))).collect();
@@ -220,6 +226,9 @@ async fn bring(
             if ahead {
                 if paused {
                     next.pause();
+                }
+                if unwanted {
+                    next.hold();
                 }
                 batch = replace(batch, None, &next)?;
             }

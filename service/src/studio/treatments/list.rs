@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use etui_craft::drawer::code_as_meant;
 use etui_schema::page::Page;
 use etui_schema::treatments::{TreatmentQuery, TreatmentRow};
 use etui_schema::vocabulary::Reference;
@@ -43,11 +44,13 @@ pub async fn list(
         to,
         configuration,
         maker,
+        pigment_batch,
         limit,
         cursor,
     } = query;
     let here = branches::at(studio, snap, branch_ref.as_ref()).await?;
     let asked = Wanted::of(studio, configuration.as_deref(), maker.as_deref())?;
+    let batch = pigment_batch.as_deref().map(code_as_meant);
     let time = days::between(&here, *from, *to)?;
     let client = client_ref.as_ref().map(|client| studio.keyring.client_id(client.as_str()));
     let (space, range) = match client {
@@ -66,6 +69,9 @@ pub async fn list(
             && mandate
                 .reaches_work(Some(&record.trace.artist_ref), record.trace.branch_ref.as_ref())
             && time.contains(&record.trace.performed_at.0)
+            && batch.as_ref().is_none_or(|batch| {
+                record.trace.pigment_batches.iter().any(|used| code_as_meant(used) == *batch)
+            })
     };
     walk.page(snap, async |snap, rows| {
         let found = match client {

@@ -159,6 +159,8 @@ pub(super) async fn follow(
         trace.performed_at = after.performed_at;
         trace.artist_ref = after.artist_ref.clone();
         trace.branch_ref = after.branch_ref.clone();
+        trace.pigment_batches =
+            after.pigments.iter().map(|pigment| pigment.batch.clone()).collect();
     };
     let batch = sealed::retrace(&studio.keyring, snap, batch, after.id, change).await?;
     let client = studio.keyring.client_id(after.client_ref.as_str());
