@@ -42,16 +42,23 @@ async fn read(
     }
     let (at, zones) = (check.starts_at.0.max(moment.dated), [&check.zone, &studio.zone]);
     let days = branches::Days::judging(studio, snap, at, zones).await?;
+    let mut gone: Vec<String> = Vec::new();
     for needle in check.needles.iter_mut().flat_map(|needles| &mut needles.ranked) {
         let mut kept = Vec::with_capacity(needle.lots.len());
-        for offered in std::mem::take(&mut needle.lots) {
+        for offered in &needle.lots {
             let lot = readable(lots::load(snap, offered.lot_id).await)?;
             let standing = |lot: &StoredLot| lot.standing(days.of(lot.branch_ref.as_ref()));
             if lot.is_some_and(|(lot, _)| standing(&lot).state == LotState::Usable) {
-                kept.push(offered);
+                kept.push(offered.clone());
             }
         }
+        if kept.is_empty() && !needle.lots.is_empty() {
+            gone.push(needle.canonical.clone());
+        }
         needle.lots = kept;
+    }
+    if !gone.is_empty() {
+        without(studio, &mut check, &gone);
     }
     if moment.today <= check.on.0
         && appointment_checks::is_overtaken(studio, snap, moment, record).await?
@@ -59,6 +66,20 @@ async fn read(
         overtaken(studio, moment, &mut check);
     }
     Ok(check)
+}
+
+/// Leaves out needles of which no pack that was offered may be used any more, and says so.
+fn without(studio: &Studio, check: &mut AppointmentCheck, gone: &[String]) {
+    if let Some(needles) = &mut check.needles {
+        needles.ranked.retain(|needle| !gone.contains(&needle.canonical));
+    }
+    let language = check.language.unwrap_or(Language::En);
+    let listed = [("needles", gone.join(", "))];
+    let listed = listed.each_ref().map(|(place, value)| (*place, value.as_str()));
+    let text = studio.craft.rulebook.sentences().fill(language, "check.lots_gone", &listed);
+    let (key, from) = ("ready.drawer".to_owned(), "drawer".to_owned());
+    let due = Some(check.on);
+    check.todo.insert(0, TodoItem { key, text, who: Who::Studio.into(), due, late: false, from });
 }
 
 /// Says of a check nothing but that it has to be made again: what was kept since stands against it.

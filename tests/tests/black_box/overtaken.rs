@@ -218,3 +218,37 @@ fn a_check_that_lacks_a_condition_is_overtaken() {
     put(&running, &json!({ "answers": { "allergies": ["latex"] }, "given": { "on": TODAY } }));
     assert_eq!(verdict(&summary()), "incomplete", "{}", summary());
 }
+
+/// A needle of which nothing may be used any more is offered on no short page, and that is said.
+#[test]
+fn what_was_called_back_is_missed_on_the_short_pages() {
+    let running = Running::start();
+    let lot = |text: &str| {
+        let answer = running.call(&Request::post("/v1/lots", &json!({ "text": text, "packs": 5 })));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+        answer.json()["id"].as_str().expect("an id").to_owned()
+    };
+    let gone = lot("0.30 3RS LOT A1 EXP 2036-01 STERILE EO");
+    lot("0.35 5RS LOT B1 EXP 2036-01 STERILE EO");
+    let body = json!({
+        "booking_ref": "booking-1", "client_ref": "client-1", "treatment": "brows",
+        "effect": "soft_shading", "starts_at": "2027-04-06T08:00:00Z", "born_on": "1990-06-15",
+        "answers": healthy(&running, "brows", &json!({})),
+    });
+    let check = running.call(&Request::post("/v1/appointment-checks", &body)).json();
+    let at = format!("/v1/appointment-checks/{}/summary", check["id"].as_str().expect("an id"));
+    let told = || {
+        let summary = running.call(&Request::get(&*at)).json();
+        let needles = summary["needles"].as_array().expect("needles").iter();
+        let needles: Vec<_> = needles.map(|one| one["canonical"].to_string()).collect();
+        (needles, summary["studio"].to_string())
+    };
+    let (before, _) = told();
+    assert_eq!(before.len(), 2, "{before:?}");
+    let recall = json!({ "reason": "the supplier wrote" });
+    let recalled = running.call(&Request::post(format!("/v1/lots/{gone}/recalls"), &recall));
+    assert!(recalled.status < 300, "{}", recalled.text());
+    let (after, studio) = told();
+    assert_eq!(after, ["\"0.35 5RS\""]);
+    assert!(studio.contains("No pack of 0.30 3RS"), "{studio}");
+}
