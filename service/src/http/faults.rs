@@ -170,6 +170,10 @@ fn plain(kind: &Kind<'_, '_>, value: &Value) -> (FaultCode, String) {
         Kind::MaxItems { want, .. } => at_most(want, "items"),
         Kind::MinProperties { want, .. } => at_least(want, "members"),
         Kind::MaxProperties { want, .. } => at_most(want, "members"),
+        // A letter or a digit, of whichever script (`[0-9A-Za-z…]`): blanks and dots are no reason.
+        Kind::Pattern { want, .. } if want.starts_with("[0-9A-Za-z") => {
+            (FaultCode::WrongFormat, format!("{found} says nothing: it has no letter and no digit"))
+        }
         Kind::Pattern { want, .. } => {
             (FaultCode::WrongFormat, format!("{found} does not have the form {want}"))
         }
@@ -202,6 +206,7 @@ fn format_in_words(format: &str) -> &str {
         "date-time" => {
             "an instant of RFC 3339 with `Z` or an offset, such as 2027-03-18T14:00:00+01:00"
         }
+        "uuid" => "an id such as 01890000-0000-7000-8000-000000000000",
         "iana-time-zone" => "an IANA time zone such as Europe/Berlin",
         other => other,
     }
@@ -210,7 +215,8 @@ fn format_in_words(format: &str) -> &str {
 fn article(names: &[String]) -> String {
     let first = names.first().map_or("value", String::as_str);
     let word = if first.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
-    format!("{word} {}", names.join(" or "))
+    let accepted = if names == ["boolean"] { ": `true` or `false`" } else { "" };
+    format!("{word} {}{accepted}", names.join(" or "))
 }
 
 /// What kind of value it is. Never the value: a birth date, a symptom or an
