@@ -13,7 +13,8 @@ use etui_schema::treatments::{
     Observation, ObservationRequest, OpenedPack, StopScope, TraumaSign, TreatmentRecord, Worked,
 };
 use etui_schema::vocabulary::aftercare::ReviewZone;
-use etui_schema::vocabulary::{Effect, Instant, Language, Setting};
+use etui_schema::vocabulary::{Effect, Instant, Language, Reference, Setting, Treatment};
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -23,7 +24,9 @@ use super::error::{Error, readable};
 use super::machines::StoredMachine;
 use super::moment::Moment;
 use super::plan::Planned;
-use super::{Studio, branches, clients, documents, history, lots, needle_selections, reminders};
+use super::{
+    Studio, branches, clients, documents, history, lots, needle_selections, reminders, treatments,
+};
 use crate::store::verify::Indexed;
 use crate::store::{Batch, Space};
 
@@ -58,8 +61,8 @@ impl Added for Own {
         let at = seen_at(request, &record, moment)?;
         let pack = pack_in_use(request, &record)?;
         let place = place(studio, request, &record)?;
-        let before = entries::all::<Own>(studio, snap, treatment_id).await;
-        let before = readable(before)?.unwrap_or_default();
+        let session = (&record.client_ref, record.treatment, record.performed_at.0);
+        let before = of_session(studio, snap, session).await?;
         let (spot, earlier) = still(&studio.craft.selector, request, &before);
         let earlier = earlier.as_ref().map(|(signs, place)| Earlier { signs, place: *place });
         let signs = &request.signs;
@@ -93,6 +96,38 @@ impl Added for Own {
 /// Signs of before that still stand, and where they stand together with what is seen now.
 type Standing = (Vec<TraumaSign>, Option<ReviewZone>);
 
+/// What was seen in a session so far, in the order in which it was recorded: on every record of this
+/// client's area.
+async fn of_session(
+    studio: &Studio,
+    snap: &mut Snap,
+    session: (&Reference, Treatment, Timestamp),
+) -> Result<Vec<Observation>, Error> {
+    let mut all = Vec::new();
+    for id in treatments::of_session(studio, snap, session).await? {
+        all.extend(readable(entries::all::<Own>(studio, snap, id).await)?.unwrap_or_default());
+    }
+    // Ids are of the moment at which they were given, which no caller tells.
+    all.sort_by_key(|one| one.id);
+    Ok(all)
+}
+
+/// Whether a client's area was left for the day by a moment's session, on any record.
+///
+/// # Errors
+/// What the store met.
+pub async fn is_stopped(
+    studio: &Studio,
+    snap: &mut Snap,
+    session: (&Reference, Treatment, Timestamp),
+) -> Result<bool, Error> {
+    Ok(of_session(studio, snap, session).await?.iter().any(ends))
+}
+
+fn ends(one: &Observation) -> bool {
+    one.stop_scope.as_ref().is_some_and(|scope| *scope == StopScope::Session)
+}
+
 /// Where what is seen now stands, and what was recorded before and stands beside it, whatever its
 /// moment: what is done next is done now. A session that ended stays ended, with every sign that
 /// stopped it; a spot stays finished, and one that nobody named stands for every spot, until it is
@@ -102,10 +137,10 @@ fn still(
     request: &ObservationRequest,
     before: &[Observation],
 ) -> (Option<ReviewZone>, Option<Standing>) {
-    let ended = before
-        .iter()
-        .any(|one| one.stop_scope.as_ref().is_some_and(|scope| *scope == StopScope::Session));
-    let has_spread = has_spread(selector, request, before);
+    let told: Vec<Told<'_>> = before.iter().map(|one| (one.place, &*one.signs)).collect();
+    let ended = before.iter().any(ends) || has_spread(selector, &told);
+    let with_now = [&*told, &[(request.place, &*request.signs)]].concat();
+    let has_spread = has_spread(selector, &with_now);
     let place = if has_spread { Some(ReviewZone::Whole) } else { request.place };
     let mut together = if ended { Some(ReviewZone::Whole) } else { place };
     let mut signs = Vec::new();
@@ -138,7 +173,6 @@ fn not_placed(
     if one.place.is_some() {
         return one.signs.clone();
     }
-    // Ids are of the moment at which they were given, which no caller tells.
     let since = before.iter().filter(|other| one.id < other.id);
     let since: Vec<_> = since
         .map(|other| (other.place, &other.signs))
@@ -151,13 +185,39 @@ fn not_placed(
     one.signs.iter().filter(stands).copied().collect()
 }
 
-/// Whether a sign that is borne at one spot alone shows at another: then it is no longer one spot.
-fn has_spread(selector: &Selector, request: &ObservationRequest, before: &[Observation]) -> bool {
-    let spreads = |sign: &&TraumaSign| selector.spreads(**sign);
-    before
-        .iter()
-        .filter(|one| !meet(one.place, request.place))
-        .any(|one| one.signs.iter().filter(spreads).any(|sign| request.signs.contains(sign)))
+/// Signs and where they were seen.
+type Told<'a> = (Option<ReviewZone>, &'a [TraumaSign]);
+
+/// Whether a sign that is borne at one spot alone may show at a second, or a second spot may be
+/// finished: then it is no longer one spot. Nobody told of a place that it is the same, unless both
+/// are told.
+fn has_spread(selector: &Selector, told: &[Told<'_>]) -> bool {
+    let mut seen: Vec<(Option<ReviewZone>, TraumaSign)> = Vec::new();
+    for (at, (_, signs)) in told.iter().enumerate() {
+        let begun = seen.len();
+        for sign in *signs {
+            let place = placed(selector, &told[at..], *sign);
+            let again = |(before, other): &(Option<ReviewZone>, TraumaSign)| {
+                let spreads = other == sign && selector.spreads(*sign);
+                let finishes = [other, sign].iter().all(|sign| selector.finishes_spot(**sign));
+                (spreads || finishes) && (place.is_none() || place != *before)
+            };
+            if seen[..begun].iter().any(again) {
+                return true;
+            }
+            seen.push((place, *sign));
+        }
+    }
+    false
+}
+
+/// Where the first of these shows a sign. A spot that is finished and that nobody named stops the
+/// work until it is asked where it is: the next word of it answers that.
+fn placed(selector: &Selector, told: &[Told<'_>], sign: TraumaSign) -> Option<ReviewZone> {
+    let mut of_it = told.iter().filter(|(_, signs)| signs.contains(&sign)).map(|(place, _)| *place);
+    let place = of_it.next().flatten();
+    let asked = || of_it.next().flatten().filter(|_| selector.finishes_spot(sign));
+    place.or_else(asked)
 }
 
 /// Whether two places may be the same spot.
@@ -293,3 +353,6 @@ async fn setting(
     };
     Ok(Setting { hand, machine, skin, site: pack.site, passes, ..Setting::default() })
 }
+
+#[cfg(test)]
+mod tests;

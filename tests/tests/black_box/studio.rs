@@ -251,14 +251,24 @@ fn what_shows_at_a_second_spot_ends_the_session() {
     ends_the_session(&chair.at("upper_lip", "weeping"));
     ends_the_session(&chair.at("lip_border", "weeping"));
     ends_the_session(&chair.at("lip_border", "pinpoint_bleeding"));
-    // Two spots, each with its own sign.
+    // Two spots are finished, each by its own sign.
     let chair = lips("client-2");
     finishes_a_spot(&chair.at("lower_lip", "weeping"));
-    finishes_a_spot(&chair.at("upper_lip", "bruising"));
+    ends_the_session(&chair.at("upper_lip", "bruising"));
+    // Pinpoints finish no spot; elsewhere too, as their own step says, they end it.
+    let chair = lips("client-4");
+    finishes_a_spot(&chair.at("lower_lip", "weeping"));
     let elsewhere = chair.at("lip_border", "pinpoint_bleeding");
     assert_eq!(elsewhere["stop"], false, "{elsewhere}");
-    // Pinpoints finish no spot; elsewhere too, as their own step says, they end it.
     ends_the_session(&chair.at("lower_lip", "pinpoint_bleeding"));
+    // Where nobody says where, it may be a second spot.
+    let chair = lips("client-5");
+    let bleeds = json!({ "signs": ["pinpoint_bleeding"] });
+    assert_eq!(chair.sees(&bleeds)["stop"], false);
+    ends_the_session(&chair.sees(&bleeds));
+    let chair = lips("client-6");
+    assert_eq!(chair.at("lower_lip", "pinpoint_bleeding")["stop"], false);
+    ends_the_session(&chair.sees(&bleeds));
     ends_the_session(&lips("client-3").at("whole", "pinpoint_bleeding"));
 }
 
@@ -300,7 +310,7 @@ fn what_was_recorded_before_is_told_as_that() {
             vec![&at("brow_tail", "weeping"), &weeping],
             at("brow_front", "poor_uptake"),
             true,
-            "without its place: weeping",
+            "recorded earlier: weeping",
             "Stop here",
         ),
         (
@@ -325,6 +335,40 @@ fn what_was_recorded_before_is_told_as_that() {
         let steps = seen["steps"].to_string();
         assert_eq!(seen["stop"], stop, "{before:?} {now}: {seen}");
         assert!(steps.contains(says) && !steps.contains(not), "{before:?} {now}: {says}: {steps}");
+    }
+}
+
+/// A stop is of the client's area on that day, on whichever record it was written down.
+#[test]
+fn a_stop_stands_on_every_record_of_the_session() {
+    let running = Running::start();
+    let lot = receive(&running, "0.30 3RS LOT T1 EXP 2036-01 STERILE EO", 9);
+    let chair = AtTheChair::with(&running, &record(&lot, "client-1"));
+    ends_the_session(&chair.sees(&json!({ "signs": ["heavy_bleeding"] })));
+    let recorded = running.call(&record(&lot, "client-1")).json();
+    assert!(recorded["flags"].to_string().contains("stopped_that_day"), "{recorded}");
+    let again = AtTheChair::with(&running, &record(&lot, "client-1"));
+    let seen = again.at("brow_tail", "pinpoint_bleeding");
+    ends_the_session(&seen);
+    assert!(seen["steps"].to_string().contains("recorded earlier: heavy bleeding"), "{seen}");
+    // Neither of another client, nor of another area, nor of another day.
+    let before = |client: &str, at: &str| {
+        let mut body = record(&lot, client).json_body().expect("a body");
+        body["performed_at"] = json!(at);
+        Request::post("/v1/treatments", &body)
+    };
+    let at = record(&lot, "client-1").json_body().expect("a body")["performed_at"].clone();
+    let at: jiff::Timestamp = at.as_str().expect("a moment").parse().expect("a moment");
+    let hours = |hours: i64| (at - jiff::SignedDuration::from_hours(hours)).to_string();
+    for (case, recorded, stop) in [
+        ("another client", record(&lot, "client-2"), false),
+        ("another area", recording(&lot, "client-1", ["lips", "soft_shading"]), false),
+        ("two days before", before("client-1", &hours(48)), false),
+        ("that morning", before("client-1", &hours(3)), true),
+    ] {
+        let chair = AtTheChair::with(&running, &recorded);
+        let seen = chair.sees(&json!({ "signs": ["pinpoint_bleeding"] }));
+        assert_eq!(seen["stop"], stop, "{case}: {seen}");
     }
 }
 

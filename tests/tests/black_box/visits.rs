@@ -213,14 +213,18 @@ fn a_treatment_is_held_against_age_and_check() {
     let running = Running::start();
     let lot = json!({ "text": "0.30 3RS LOT A1 EXP 2036-01 STERILE EO", "packs": 50 });
     let lot = running.call(&Request::post("/v1/lots", &lot)).json();
-    let record = |check: Option<&Value>, at: &str| {
+    let recorded = |check: Option<&Value>, at: &str, but: &Value| {
         let mut body = json!({
             "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "lips",
+            "effect": "soft_shading",
             "performed_at": at, "packs": [{ "lot_id": lot["id"], "intact": true }],
         });
         if let Some(check) = check {
             body["check_id"] = check["id"].clone();
         }
+        let body_of = body.as_object_mut().expect("an object");
+        body_of.extend(but.as_object().cloned().unwrap_or_default());
+        body_of.retain(|_, value| !value.is_null());
         let answer = running.call(&Request::post("/v1/treatments", &body));
         assert_eq!(answer.status, 201, "what happened is kept: {}", answer.text());
         let flags = answer.json()["flags"].clone();
@@ -228,6 +232,7 @@ fn a_treatment_is_held_against_age_and_check() {
         let codes = codes.filter_map(|flag| Some(flag["code"].as_str()?.to_owned()));
         codes.filter(|code| code != "pigment_unknown").collect::<Vec<_>>()
     };
+    let record = |check: Option<&Value>, at: &str| recorded(check, at, &json!({}));
     let events = || running.call(&Request::get("/v1/events")).text();
     let now = "2027-03-16T07:00:00Z";
     assert_eq!(record(None, now), ["age_not_known", "no_check"]);
@@ -240,6 +245,20 @@ fn a_treatment_is_held_against_age_and_check() {
     let good = made(&running, "lips", TODAY, &json!({ "answers": keloid }));
     assert_eq!(good["verdict"], "hold", "no time is left for a skin test");
     assert_eq!(record(Some(&good), now), ["check_said_hold"]);
+    let artist = Request::put("/v1/artists/artist-1", &json!({ "hand": "light" }));
+    assert_eq!(running.call(&artist).status, 201);
+    let named = json!({ "answers": healthy(&running, "lips"), "artist_ref": "artist-1" });
+    let named = made(&running, "lips", TODAY, &named);
+    for (but, flag) in [
+        (json!({ "effect": "dense_fill" }), Some("check_of_another_effect")),
+        (json!({ "effect": null }), Some("check_of_another_effect")),
+        (json!({ "artist_ref": "artist-2" }), Some("check_of_another_artist")),
+        (json!({}), None),
+    ] {
+        let found = recorded(Some(&named), now, &but);
+        let told: Vec<&str> = flag.into_iter().chain(["check_said_hold"]).collect();
+        assert_eq!(found, told, "{but}");
+    }
     let pregnant = json!({ "answers": { "pregnant": true } });
     let held = made(&running, "lips", "2027-04-06", &pregnant);
     assert_eq!(held["verdict"], "hold");

@@ -30,6 +30,12 @@ words! {
         CheckOfAnotherTreatment = "check_of_another_treatment",
         /// The check was for another day.
         CheckOfAnotherDay = "check_of_another_day",
+        /// The check was for another artist.
+        CheckOfAnotherArtist = "check_of_another_artist",
+        /// The check was for another effect, or none was recorded.
+        CheckOfAnotherEffect = "check_of_another_effect",
+        /// Work on the area was stopped for that day before.
+        StoppedThatDay = "stopped_that_day",
         /// What was on record by then stood against it.
         CheckOvertaken = "check_overtaken",
         /// The check said to wait.

@@ -50,15 +50,15 @@ impl Selector {
         let (treatment, want) = self.want(request.treatment, request.effect)?;
         let mut candidates = request.candidates.to_vec();
         candidates.extend(trauma.current.map(|current| Candidate::from(*current)));
-        let suiting =
-            self.suiting(model, &Request { candidates: &candidates, ..request.clone() })?;
+        let request = Request { candidates: &candidates, ..request.clone() };
+        let suiting = self.by_fit(model, &request)?;
         let setting = with_site(request.setting, treatment, request.effect);
         let heard = hear(&self.rules.general, &setting, want.into());
-        let fits = trauma.current.is_some_and(|current| suiting.contains(current));
+        let fits = trauma.current.is_some_and(|now| suiting.iter().any(|(one, _)| one == now));
         let effect = trauma.effect_told.then_some(request.effect);
         let circumstances = model.circumstances(&setting);
         let chair = self.chair(model, &setting, &heard, request.language);
-        Ok(chair.advice(&circumstances, trauma, effect, fits, suiting.into_iter()))
+        Ok(chair.advice(&circumstances, trauma, effect, fits, &suiting))
     }
 
     /// Which of the candidates suit treatment, effect and setting, best first,
@@ -72,6 +72,16 @@ impl Selector {
         model: &Model,
         request: &Request<'_>,
     ) -> Result<Vec<Complete>, SelectionError> {
+        let by_fit = self.by_fit(model, request)?;
+        Ok(by_fit.into_iter().map(|(configuration, _)| configuration).collect())
+    }
+
+    /// The same, each with the logarithm of its desirability.
+    pub(super) fn by_fit(
+        &self,
+        model: &Model,
+        request: &Request<'_>,
+    ) -> Result<Vec<(Complete, f64)>, SelectionError> {
         let (treatment, want) = self.want(request.treatment, request.effect)?;
         let candidates = merged(request.candidates);
         let setting = with_site(request.setting, treatment, request.effect);
@@ -80,7 +90,7 @@ impl Selector {
         let pull_lns = pull_logarithms(general, &traits);
         let field = Field::new(general, treatment, want, &traits, &pull_lns);
         let ranking = field.ranking(&hear(general, &setting, want.into()));
-        let of = |(i, _): &(usize, f64)| traits.get(*i).map(|traits| traits.configuration);
+        let of = |(i, fit): &(usize, f64)| Some((traits.get(*i)?.configuration, *fit));
         Ok(ranking.order.iter().filter_map(of).collect())
     }
 
@@ -132,20 +142,26 @@ impl Chair<'_> {
         trauma: &Trauma<'_>,
         effect: Option<Effect>,
         fits: bool,
-        in_order: impl Iterator<Item = Complete>,
+        in_order: &[(Complete, f64)],
     ) -> Advice {
         let rules = &self.selector.trauma;
-        let gentler = Gentler {
-            rule: &rules.needle,
-            model: self.model,
-            circumstances,
-            drives_more: self.selector.drives_more(self.setting),
-        };
-        let offers = match (trauma.current, effect) {
-            (Some(current), Some(_)) => gentler.offers(current, in_order),
-            _ => Vec::new(),
+        let drives_more = self.selector.drives_more(self.setting);
+        let offers = |drives_more| {
+            let model = self.model;
+            let gentler = Gentler { rule: &rules.needle, model, circumstances, drives_more };
+            match (trauma.current, effect) {
+                (Some(current), Some(_)) => gentler.offers(current, in_order),
+                _ => Vec::new(),
+            }
         };
         let machine = self.setting.machine;
+        let is_told = |Machine { stroke_mm, rate_hz, give }: Machine| {
+            stroke_mm.is_some() && rate_hz.is_some() && give.is_some()
+        };
+        // A strong machine might drive what is gentler, and nobody told that it is none.
+        let machine_wanted =
+            !drives_more && !machine.is_some_and(is_told) && !offers(true).is_empty();
+        let offers = offers(drives_more);
         rules.advise(
             self.language,
             &Seen {
@@ -160,6 +176,7 @@ impl Chair<'_> {
                 current: trauma.current.filter(|_| effect.is_some()),
                 fits,
                 offers: &offers,
+                machine_wanted,
             },
         )
     }

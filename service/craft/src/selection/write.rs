@@ -32,10 +32,12 @@ impl Work<'_> {
         let first = order.clone().next().and_then(traits);
         let step_up = first.map(|first| {
             let planned = Trauma { current: Some(&first.configuration), ..Trauma::PLANNED };
-            let in_order = order.clone().filter_map(traits).map(|traits| traits.configuration);
+            let in_order = self.ranking.order.iter();
+            let in_order: Vec<(Complete, f64)> =
+                in_order.filter_map(|(i, fit)| Some((traits(*i)?.configuration, *fit))).collect();
             let chair =
                 self.selector.chair(self.model, self.setting, self.heard, self.request.language);
-            chair.advice(self.circumstances, &planned, Some(self.want.effect), true, in_order)
+            chair.advice(self.circumstances, &planned, Some(self.want.effect), true, &in_order)
         });
         let step_up = step_up.map(|advice| advice.steps).unwrap_or_default();
         let rules = &self.selector.rules;

@@ -28,24 +28,29 @@ pub struct Gentler<'a> {
 }
 
 impl Gentler<'_> {
-    /// What is gentler than `current`, the gentlest first. The candidates suit
-    /// treatment, effect and setting, and come in the order in which they do.
+    /// What is gentler than `current` and suits nearly as well: what is of its own grouping first,
+    /// then as they suit. The candidates suit treatment, effect and setting, each with the logarithm
+    /// of its desirability, and come in the order in which they do.
     #[must_use]
-    pub fn offers(
-        &self,
-        current: &Complete,
-        in_order: impl Iterator<Item = Complete>,
-    ) -> Vec<Offer> {
-        let gentler: Vec<Offer> = in_order.filter_map(|next| self.offer(current, &next)).collect();
+    pub fn offers(&self, current: &Complete, in_order: &[(Complete, f64)]) -> Vec<Offer> {
+        // What is in the hand may not suit: then the best that does is what others are held against.
+        let own = in_order.iter().find(|(one, _)| one == current).or_else(|| in_order.first());
+        let least = own.map_or(0.0, |(_, fit)| fit + self.rule.least_fit.ln());
+        let gentler: Vec<Offer> = in_order
+            .iter()
+            .filter(|(_, fit)| least <= *fit)
+            .filter_map(|(next, _)| self.offer(current, next))
+            .collect();
+        let is_own = |offer: &&Offer| offer.configuration.grouping == current.grouping;
+        let (own, others): (Vec<&Offer>, Vec<&Offer>) = gentler.iter().partition(is_own);
         let mut kept: Vec<Offer> = Vec::new();
-        for offer in &gentler {
+        for offer in own.into_iter().chain(others) {
             let beaten = gentler.iter().any(|other| dominates(other, offer));
             let of_kind = |other: &Offer| kind(&other.configuration) == kind(&offer.configuration);
             if !beaten && !kept.iter().any(of_kind) && kept.len() < self.rule.most {
                 kept.push(*offer);
             }
         }
-        kept.sort_by(|a, b| a.pressure.total_cmp(&b.pressure).then(a.trauma.total_cmp(&b.trauma)));
         kept
     }
 
@@ -85,16 +90,16 @@ impl Gentler<'_> {
     }
 }
 
-/// Whether one offer makes another pointless: better on one measure and no
-/// worse on the other, or the same group with thicker needles that press less.
-/// (Both are no thicker than what is in the hand, and fine points cut.)
+/// Whether one offer makes another of its grouping pointless: better on one measure and no worse on
+/// the other, or the same group with thicker needles that press less. (Both are no thicker than what
+/// is in the hand, and fine points cut.) What is of another grouping may suit the effect otherwise.
 fn dominates(one: &Offer, other: &Offer) -> bool {
     let (a, b) = (&one.configuration, &other.configuration);
     let no_worse = one.pressure <= other.pressure && one.trauma <= other.trauma;
     let better = one.pressure < other.pressure || one.trauma < other.trauma;
-    let same_group = a.grouping == b.grouping && a.count == b.count && a.taper == b.taper;
+    let same_group = a.count == b.count && a.taper == b.taper;
     let finer = same_group && b.diameter_mm < a.diameter_mm && one.pressure < other.pressure;
-    finer || no_worse && better
+    a.grouping == b.grouping && (finer || no_worse && better)
 }
 
 /// The kind of group; one needle is a single, however it is labelled.

@@ -20,8 +20,9 @@
 //! pressure on each point, the trauma index, and what the machine drives. A
 //! needle that is offered lowers the pressure by a least share
 //! (`least_relief`), lowers the index too, is no thicker and no blunter, and is
-//! no larger a group unless the machine, as far as it was told, drives it. Of
-//! several the dominated ones fall out, and one of a kind is enough.
+//! no larger a group unless the machine, as far as it was told, drives it. It also keeps
+//! a least share of what the present needle is worth for the effect (`least_fit`). What
+//! is of the same grouping comes first, then what suits best, and one of a kind is enough.
 //!
 //! Nothing here is ever deeper, thicker, longer of stroke or faster, and no
 //! needle is named for the spot itself.
@@ -34,12 +35,16 @@ use std::sync::Arc;
 use etui_schema::vocabulary::aftercare::ReviewZone;
 use etui_schema::vocabulary::chair::{StopScope, TraumaSign};
 use etui_schema::vocabulary::{Effect, Language};
+use jiff::SignedDuration;
 
 pub use self::gentler::{Gentler, Offer};
 pub use self::rules::{Rules, StepKind};
 use self::rules::{StepRule, Turn};
 use crate::configuration::Complete;
 use crate::evidence::Basis;
+
+/// What is recorded of a client's area within this time is one session (model parameter).
+pub const SESSION: SignedDuration = SignedDuration::from_hours(24);
 
 /// One thing to do, in this order.
 #[derive(Debug, Clone, PartialEq)]
@@ -90,8 +95,10 @@ pub struct Seen<'a> {
     pub current: Option<&'a Complete>,
     /// Whether that suits the effect.
     pub fits: bool,
-    /// What is gentler among what lies ready, the gentlest first.
+    /// What is gentler among what lies ready, best first.
     pub offers: &'a [Offer],
+    /// Whether a machine of which more was told might drive what is gentler.
+    pub machine_wanted: bool,
 }
 
 /// What to do.
@@ -250,7 +257,8 @@ impl Rules {
             steps.push(step);
         }
         if seen.offers.is_empty() && seen.fits {
-            let mut step = self.step(language, rule, "same", &[("canonical", &canonical)]);
+            let key = if seen.machine_wanted { "same_machine_untold" } else { "same" };
+            let mut step = self.step(language, rule, key, &[("canonical", &canonical)]);
             step.configuration = Some(*current);
             steps.push(step);
         }

@@ -129,6 +129,8 @@ pub(crate) struct NeedleRule {
     pub(super) count_factor: u8,
     /// The least share of the pressure that a change must take away.
     pub(super) least_relief: f64,
+    /// The least share of the present needle's desirability that a change must keep.
+    pub(super) least_fit: f64,
 }
 
 #[derive(Deserialize)]
@@ -156,7 +158,7 @@ pub struct Rules {
 }
 
 /// What a needle is said by, beside the steps' own keys.
-const NEEDLE_SAYS: [&str; 3] = ["gentler", "same", "does_not_fit"];
+const NEEDLE_SAYS: [&str; 4] = ["gentler", "same", "same_machine_untold", "does_not_fit"];
 
 impl Rules {
     /// Reads the files compiled into this build and checks them.
@@ -172,6 +174,8 @@ impl Rules {
         RuleFault::unless(all, SIGNS.name, "/sign", "each sign must stand once")?;
         let share = 0.0 < needle.least_relief && needle.least_relief < 1.0;
         RuleFault::unless(share, STEPS.name, "/needle/least_relief", "lies between 0 and 1")?;
+        let share = 0.0 < needle.least_fit && needle.least_fit <= 1.0;
+        RuleFault::unless(share, STEPS.name, "/needle/least_fit", "lies above 0 and up to 1")?;
         let own = steps.iter().flat_map(|rule| {
             // Which needle is said by sentences of its own.
             let needs = rule.kind != StepKind::Configuration;

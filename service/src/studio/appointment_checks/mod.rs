@@ -41,7 +41,9 @@ use etui_schema::clients::{AnswerGiven, ClientRecord};
 use etui_schema::endpoints;
 use etui_schema::open::Open;
 use etui_schema::skin_assessments::SkinAssessment;
-use etui_schema::vocabulary::{CivilDate, Instant, Language, Reference, Skin, Treatment, Verdict};
+use etui_schema::vocabulary::{
+    CivilDate, Effect, Instant, Language, Reference, Skin, Treatment, Verdict,
+};
 use jiff::civil::Date;
 use uuid::Uuid;
 
@@ -145,6 +147,10 @@ pub struct CheckSeen {
     pub client_ref: Option<Reference>,
     /// What was to be treated.
     pub treatment: Treatment,
+    /// The effect.
+    pub effect: Effect,
+    /// Who was to do it, if that was said.
+    pub artist_ref: Option<Reference>,
     /// The appointment's local date.
     pub on: Date,
     /// The outcome.
@@ -171,6 +177,8 @@ pub async fn seen(studio: &Studio, snap: &mut Snap, id: Uuid) -> Result<Option<C
     Ok(Some(CheckSeen {
         client_ref: record.trace.client_ref,
         treatment: record.trace.treatment,
+        effect: gathered.request.effect,
+        artist_ref: record.trace.artist_ref,
         on: gathered.day(),
         verdict: check.verdict,
         born_on: gathered.born_on.0,

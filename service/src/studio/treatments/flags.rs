@@ -16,7 +16,7 @@ use crate::studio::appointment_checks::{self, CheckSeen, CheckTrace};
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
-use crate::studio::{Studio, sealed};
+use crate::studio::{Studio, observations, sealed};
 
 /// The flags of a treatment.
 ///
@@ -41,6 +41,10 @@ pub(super) async fn of(
     let born = client.and_then(|client| client.born_on.map(|born| born.0));
     flags.extend(of_age(born.or_else(|| told.map(|seen| seen.born_on)), day));
     flags.extend(of_check(request, seen.as_ref(), day_in(zone)));
+    let session = (&request.client_ref, request.treatment, request.performed_at.0);
+    if observations::is_stopped(studio, snap, session).await? {
+        flags.push(flag("#/treatment", FlagCode::StoppedThatDay));
+    }
     if is_overtaken(studio, snap, moment, request).await? {
         flags.push(flag("#/check_id", FlagCode::CheckOvertaken));
     }
@@ -88,6 +92,12 @@ fn of_check(request: &TreatmentRequest, seen: Option<&CheckSeen>, day: Date) -> 
     }
     if seen.treatment != request.treatment {
         flags.push(here(FlagCode::CheckOfAnotherTreatment));
+    }
+    if seen.artist_ref.as_ref().is_some_and(|artist| *artist != request.artist_ref) {
+        flags.push(here(FlagCode::CheckOfAnotherArtist));
+    }
+    if request.effect != Some(seen.effect) {
+        flags.push(here(FlagCode::CheckOfAnotherEffect));
     }
     if seen.on != day {
         flags.push(here(FlagCode::CheckOfAnotherDay));

@@ -3,22 +3,24 @@
 use std::collections::BTreeSet;
 
 use etui_craft::drawer::code_as_meant;
+use etui_craft::trauma::SESSION;
 use etui_schema::page::Page;
 use etui_schema::treatments::{TreatmentQuery, TreatmentRow};
-use etui_schema::vocabulary::Reference;
+use etui_schema::vocabulary::{Reference, Treatment};
 use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::{BY_CLIENT, TreatmentTrace};
 use crate::store::Bytes;
-use crate::store::index::{Key, Keys};
+use crate::store::index::{Key, Keys, behind};
 use crate::store::record::decode;
+use crate::store::rows::Rows;
 use crate::store::seal::ClientId;
 use crate::studio::Studio;
 use crate::studio::branches;
 use crate::studio::days;
 use crate::studio::engine::Snap;
-use crate::studio::error::Error;
+use crate::studio::error::{Error, readable};
 use crate::studio::lots::Wanted;
 use crate::studio::moment::Mandate;
 use crate::studio::paging::{self, Walk};
@@ -140,6 +142,30 @@ pub async fn latest_of_client(
 ) -> Result<Vec<Uuid>, Error> {
     let keys = of(studio, client_ref).backwards().most(snap, most).await?;
     Ok(keys.into_iter().map(|(.., id)| id).collect())
+}
+
+/// Ids of what was recorded of a treatment's session, itself among them: the same client, the same
+/// area, within [`SESSION`].
+///
+/// # Errors
+/// What the store met.
+pub async fn of_session(
+    studio: &Studio,
+    snap: &mut Snap,
+    (client_ref, treatment, at): (&Reference, Treatment, Timestamp),
+) -> Result<Vec<Uuid>, Error> {
+    let client = studio.keyring.client_id(client_ref.as_str());
+    let first = at.checked_sub(SESSION).unwrap_or(Timestamp::MIN);
+    let last = at.checked_add(SESSION).unwrap_or(Timestamp::MAX);
+    let range = (client, first).write().finish()..behind(&(client, last));
+    let keys = BY_CLIENT.keys(Rows::of(BY_CLIENT.space(), range)).every(snap).await?;
+    let ids: Vec<Uuid> = keys.into_iter().map(|(.., id)| id).collect();
+    let mut all = Vec::with_capacity(ids.len());
+    for stored in sealed::load_many::<TreatmentTrace>(snap, &ids).await? {
+        let stored = readable(stored)?.filter(|one| one.trace.treatment == treatment);
+        all.extend(stored.map(|one| one.id));
+    }
+    Ok(all)
 }
 
 /// Ids of a client's treatments, oldest first.

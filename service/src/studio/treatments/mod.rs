@@ -18,7 +18,7 @@ mod list;
 mod place;
 mod trace;
 
-pub use list::{first_id, latest_of_client, list, of_client};
+pub use list::{first_id, latest_of_client, list, of_client, of_session};
 pub use trace::{TracedPack, TreatmentTrace, is_reached, whose};
 
 use etui_craft::drawer::FlagCode;
