@@ -29,7 +29,8 @@ use super::moment::Moment;
 use super::plan::{Planned, to_json};
 use super::treatments::{self, BY_LOT, TracedPack, TreatmentTrace, draw, flags};
 use super::{
-    Studio, artists, branches, clients, history, lots, reminders, reviews, sealed, sign_offs,
+    Studio, artists, branches, clients, countersignatures, history, lots, reminders, reviews,
+    sealed, sign_offs,
 };
 use crate::store::key::KeyWriter;
 use crate::store::keyring::Keyring;
@@ -50,6 +51,24 @@ pub struct Own {
     /// Whether the date of the treatment was put right.
     #[serde(default)]
     pub moved: bool,
+    /// Whether it changed what a trainer confirms; absent in what former builds kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    other_work: Option<bool>,
+}
+
+impl Own {
+    /// Whether what was done is told otherwise since: its effect, packs, day or artist. Where that is
+    /// not known, it is.
+    pub(super) fn is_other_work(&self) -> bool {
+        self.other_work.unwrap_or(true)
+    }
+}
+
+/// What of a treatment a trainer confirms by being there.
+fn confirms(record: &TreatmentRecord) -> impl PartialEq + '_ {
+    let packs: Vec<Option<u32>> = record.packs.iter().map(|pack| pack.struck_in).collect();
+    let who = (&record.client_ref, &record.artist_ref);
+    (who, record.treatment, record.effect, record.performed_at, &record.zone, packs)
 }
 
 impl EntryKind for Own {
@@ -128,8 +147,9 @@ impl Added for Own {
             added: amendment.added.iter().map(TracedPack::of).collect(),
             struck: amendment.struck.clone(),
             moved: performed_at != record.performed_at,
+            other_work: Some(confirms(&record) != confirms(&amended)),
         };
-        let moved = own.moved;
+        let (moved, is_other_work) = (own.moved, own.is_other_work());
         let entry = Entry::of(&record, amendment.at, own);
         let mut batch = drawn.leave(held)?;
         batch = serials(batch, treatment_id, &amendment, struck(&record, request));
@@ -151,6 +171,10 @@ impl Added for Own {
             let known = reminders::known_of(studio, snap, &record, client.as_ref()).await?;
             let known = (&record, &amended, known.as_ref());
             batch = reminders::reschedule(studio, snap, moment, batch, known, &access).await?;
+        }
+        if is_other_work {
+            batch =
+                countersignatures::to_ask_again(studio, snap, batch, &amended, moment.now).await?;
         }
         batch = exposures(batch, &amended)?;
         let version = u64::from(amendment.number) + 1;

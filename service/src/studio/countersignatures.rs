@@ -1,10 +1,10 @@
 //! Countersignatures: a trainer confirms that she was in the room. What was done is
 //! recorded, permitted or not; who was there is said by her own token and by no body.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use etui_craft::refusal::Refusal;
-use etui_craft::training::{Confirmed, Work};
+use etui_craft::training::{Confirmed, Counted, Work};
 use etui_schema::countersignatures::{Countersignature, CountersignatureRequest};
 use etui_schema::events::EventType;
 use etui_schema::problem::FaultCode;
@@ -17,13 +17,13 @@ use uuid::Uuid;
 
 use super::artists::{self, StoredArtist};
 use super::engine::Snap;
-use super::entries::{Added, Entry, EntryKind};
+use super::entries::{self, Added, Entry, EntryKind};
 use super::error::{Error, readable};
 use super::moment::Moment;
 use super::outbox::{Happened, add_noticed};
 use super::plan::Planned;
 use super::treatments::TreatmentTrace;
-use super::{Studio, documents, history, sealed, sign_offs};
+use super::{Studio, amendments, documents, history, sealed, sign_offs};
 use crate::store::index::{Index, behind};
 use crate::store::keyring::Keyring;
 use crate::store::rows::Rows;
@@ -46,6 +46,10 @@ pub struct Own {
     /// Whose work it was; absent in what former builds kept, which counts for nothing.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     artist_ref: Option<Reference>,
+    /// After how many amendments it was given; absent in what former builds kept, where its moment
+    /// tells.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    after: Option<u32>,
 }
 
 impl EntryKind for Own {
@@ -104,7 +108,8 @@ impl Added for Own {
         let note = request.note.clone();
         let answer = Countersignature { id, treatment_id, at, signed_by: signed_by.clone(), note };
         let artist_ref = Some(record.artist_ref.clone());
-        let entry = Entry::of(&record, at, Own { signed_by, artist_ref });
+        let after = Some(u32::try_from(record.amendments.len()).unwrap_or(u32::MAX));
+        let entry = Entry::of(&record, at, Own { signed_by, artist_ref, after });
         let batch = Own::more_rows(&entry, &studio.keyring, id)
             .into_iter()
             .fold(batch, |batch, row| batch.with(row, Vec::new()));
@@ -131,6 +136,51 @@ pub async fn to_ask(
     }
     let due_at = now.checked_add(WAITED_FOR).unwrap_or(now);
     Ok(batch.with(TO_ASK.row(&(due_at, record.id)), Vec::new()))
+}
+
+/// The same where what was confirmed is told otherwise since.
+///
+/// # Errors
+/// What the store met.
+pub async fn to_ask_again(
+    studio: &Studio,
+    snap: &mut Snap,
+    batch: Batch,
+    record: &TreatmentRecord,
+    now: Timestamp,
+) -> Result<Batch, Error> {
+    if entries::ids::<Own>(snap, record.id).await?.is_empty() {
+        return Ok(batch);
+    }
+    to_ask(studio, snap, batch, record, now).await
+}
+
+/// Whether one of these confirmations of a treatment stands: it was given after whatever told
+/// otherwise what was done.
+async fn stands(snap: &mut Snap, treatment: Uuid, given: &[Uuid]) -> Result<bool, Error> {
+    if given.is_empty() {
+        return Ok(false);
+    }
+    let ids = entries::ids::<amendments::Own>(snap, treatment).await?;
+    let mut last = None;
+    for amendment in sealed::load_many::<Entry<amendments::Own>>(snap, &ids).await? {
+        // One that cannot be read may have changed anything.
+        let Some(amendment) = readable(amendment)? else { return Ok(false) };
+        if amendment.trace.own.is_other_work() {
+            last = Some((amendment.trace.own.number, amendment.trace.at.0));
+        }
+    }
+    for one in sealed::load_many::<Entry<Own>>(snap, given).await? {
+        let Some(one) = readable(one)? else { continue };
+        let (after, at) = (one.trace.own.after, one.trace.at.0);
+        let since = |(number, changed): (u32, Timestamp)| {
+            after.map_or(changed < at, |after| number <= after)
+        };
+        if last.is_none_or(since) {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }
 
 /// A batch that tells of treatments whose countersignature is wanting a day after they were
@@ -161,7 +211,7 @@ pub async fn tell_due(
 }
 
 /// Treatments of an artist at which a trainer has confirmed that she was there, before a
-/// moment.
+/// moment; what is recorded twice is one.
 ///
 /// # Errors
 /// What the store met.
@@ -172,19 +222,27 @@ pub async fn confirmed(
     (treatment, before): (Treatment, Timestamp),
 ) -> Result<Confirmed, Error> {
     let rows = BY_ARTIST.under(&(artist_hash(&studio.keyring, artist),)).every(snap).await?;
-    let ids: BTreeSet<Uuid> = rows.into_iter().map(|(_, treatment, _)| treatment).collect();
-    let ids: Vec<Uuid> = ids.into_iter().collect();
-    let mut confirmed = Confirmed::default();
+    let mut given: BTreeMap<Uuid, Vec<Uuid>> = BTreeMap::new();
+    for (_, treatment, id) in rows {
+        given.entry(treatment).or_default().push(id);
+    }
+    let ids: Vec<Uuid> = given.keys().copied().collect();
+    let mut counted = Vec::new();
     for stored in sealed::load_many::<TreatmentTrace>(snap, &ids).await? {
         // The record may have been put right since: it was another's work.
         let Some(stored) = readable(stored)? else { continue };
         let trace = stored.trace;
-        if trace.artist_ref == *artist && trace.performed_at.0 < before {
-            confirmed.all += 1;
-            confirmed.of_treatment += u32::from(trace.treatment == treatment);
+        let is_hers = trace.artist_ref == *artist && trace.performed_at.0 < before;
+        let given = given.get(&stored.id).map_or(&[][..], Vec::as_slice);
+        if is_hers && stands(snap, stored.id, given).await? {
+            counted.push(Counted {
+                client: trace.client_ref.as_str().to_owned(),
+                treatment: trace.treatment,
+                at: trace.performed_at.0,
+            });
         }
     }
-    Ok(confirmed)
+    Ok(Confirmed::of(&counted, treatment))
 }
 
 /// What a sign-off for a site rests on: the confirmed treatments of an artist until now.
@@ -216,9 +274,11 @@ pub async fn wanting(
     snap: &mut Snap,
     record: &TreatmentRecord,
 ) -> Result<bool, Error> {
-    // The record may have been put right since: a confirmation of another's work is none.
+    // The record may have been put right since: a confirmation of other work is none.
     let confirmed_of = (artist_hash(&studio.keyring, &record.artist_ref), record.id);
-    if !BY_ARTIST.under(&confirmed_of).every(snap).await?.is_empty() {
+    let given = BY_ARTIST.under(&confirmed_of).every(snap).await?;
+    let given: Vec<Uuid> = given.into_iter().map(|(.., id)| id).collect();
+    if stands(snap, record.id, &given).await? {
         return Ok(false);
     }
     if !artists::may_be_student(studio, snap, &record.artist_ref).await? {

@@ -1,9 +1,10 @@
 //! Drills and grades: the craft's answers, and its refusals at their places.
 
-use etui_craft::training::{DrillError, GradeError, SheetError};
+use etui_craft::training::{self, DrillError, GradeError, SheetError};
 use etui_schema::drills::{
     DrillGrade, DrillGradeRequest, DrillRequest, Drills, MeasuredQuantity, TrainerMarks,
 };
+use etui_schema::practice_sheets::PanelAttempt;
 use etui_schema::problem::FaultCode;
 use etui_schema::vocabulary::{Language, Paper};
 
@@ -77,6 +78,17 @@ pub fn grade_on(
     craft.training.grade_on(drills, worked, language).map_err(|error| not_graded(&error, place))
 }
 
+/// Refuses values of panels, as somebody typed them, that nobody can have measured.
+///
+/// # Errors
+/// [`Error::Refused`].
+pub fn measurable(typed: &[PanelAttempt]) -> Result<(), Error> {
+    let panels = typed.iter().enumerate();
+    panels.map(|(at, panel)| (at, training::measurable(&panel.values))).try_for_each(|(at, one)| {
+        one.map_err(|error| not_graded(&error, &format!("#/panels/{at}")))
+    })
+}
+
 fn not_graded(error: &GradeError, place: &str) -> Error {
     match error {
         GradeError::Drills(error) => refused(error, &format!("{place}/drills")),
@@ -86,6 +98,10 @@ fn not_graded(error: &GradeError, place: &str) -> Error {
         GradeError::Twice { at, .. } => {
             let place = format!("{place}/values/{at}/quantity");
             Error::at(place, FaultCode::Duplicate, error.to_string())
+        }
+        GradeError::BelowNone { at, .. } => {
+            let place = format!("{place}/values/{at}/got");
+            Error::at(place, FaultCode::OutOfRange, error.to_string())
         }
         GradeError::NotJudged { at, .. } => {
             let place = format!("{place}/values/{at}/quantity");

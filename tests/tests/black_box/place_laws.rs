@@ -1,5 +1,7 @@
 //! What the law of a place asks of training: a rules pack brings it, and it only adds.
 
+use std::cell::Cell;
+
 use etui_tests::happenings::receive_lot;
 use etui_tests::running::Running;
 use etui_tests::wire::{Answer, Request};
@@ -43,6 +45,8 @@ struct Studio {
     service: Running,
     berta: String,
     lot: Value,
+    /// How many treatments were recorded: each lies a day before the last.
+    treated: Cell<u8>,
 }
 
 fn studio() -> Studio {
@@ -57,7 +61,7 @@ fn studio() -> Studio {
     }
     let berta = token(&service, "berta", "berta");
     let lot = json!(receive_lot(&service, "L1", "2029-01-31"));
-    Studio { service, berta, lot }
+    Studio { service, berta, lot, treated: Cell::new(0) }
 }
 
 impl Studio {
@@ -67,10 +71,23 @@ impl Studio {
 
     /// A treatment of Anna's, and whether Berta confirms it.
     fn treated(&self, artist: &str, treatment: (&str, &str, &str), confirmed: bool) -> String {
+        self.treated.set(self.treated.get() + 2);
+        let at = format!("2027-02-{:02}T07:30:00Z", 28 - self.treated.get());
+        self.treated_at(artist, treatment, confirmed, ("client-1", &at))
+    }
+
+    /// The same of a client at a moment.
+    fn treated_at(
+        &self,
+        artist: &str,
+        treatment: (&str, &str, &str),
+        confirmed: bool,
+        (client, at): (&str, &str),
+    ) -> String {
         let (treatment, effect, site) = treatment;
         let body = json!({
-            "client_ref": "client-1", "artist_ref": artist, "treatment": treatment, "effect": effect,
-            "performed_at": "2027-03-16T07:30:00Z",
+            "client_ref": client, "artist_ref": artist, "treatment": treatment, "effect": effect,
+            "performed_at": at,
             "packs": [{ "lot_id": self.lot, "intact": true, "site": site }],
         });
         let answer = self.service.call(&Request::post("/v1/treatments", &body));
@@ -206,6 +223,41 @@ fn what_counts_is_confirmed_and_hers() {
     wanting("four of five");
     studio.treated("anna", LIP, true);
     assert_eq!(studio.verdict("anna"), (json!("proceed"), None), "five");
+}
+
+/// What is written down twice is one treatment, and what is told otherwise since it was confirmed
+/// is confirmed no longer.
+#[test]
+fn a_double_counts_once_and_what_was_told_otherwise_not_at_all() {
+    let studio = studio();
+    let two = with(&json!({ "least_treatments": 2, "counted": "treatment" }));
+    assert_eq!(put_pack(&studio.service, &two).status, 201);
+    let wanting = |case: &str| {
+        let refused = studio.sign("anna", "alone");
+        assert_eq!(refused.status, 422, "{case}: {}", refused.text());
+    };
+    let first = "2027-03-10T07:30:00Z";
+    let path = studio.treated_at("anna", BROW, true, ("client-1", first));
+    for (case, at) in [("the same moment", first), ("the same session", "2027-03-10T15:00:00Z")] {
+        studio.treated_at("anna", BROW, true, ("client-1", at));
+        wanting(case);
+    }
+    let amend = |values: &Value| {
+        let body = json!({ "reason": "mistyped", "values": values });
+        let answer = studio.service.call(&Request::post(format!("{path}/amendments"), &body));
+        assert_eq!(answer.status, 201, "{}", answer.text());
+    };
+    amend(&json!({ "performed_at": "2027-03-01T07:30:00Z" }));
+    wanting("another day than was confirmed");
+    let there = Request::post(format!("{path}/countersignatures"), &json!({}));
+    assert_eq!(studio.send(&there).status, 201);
+    assert_eq!(studio.sign("anna", "alone").status, 201);
+    amend(&json!({ "effect": "dense_fill" }));
+    wanting("another effect than was confirmed");
+    // Not even where nobody can read any more what it was.
+    let gone = studio.service.call(&Request::new("DELETE", "/v1/clients/client-1"));
+    assert_eq!(gone.status, 200, "{}", gone.text());
+    wanting("its client was forgotten");
 }
 
 #[test]

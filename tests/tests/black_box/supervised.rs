@@ -150,6 +150,47 @@ fn work_of_somebody_who_is_not_on_record_is_no_better_than_a_students() {
     assert!(record.get("unsupervised").is_none(), "{record}");
 }
 
+/// A trainer confirms what she saw: what tells it otherwise makes her word wanting again, and what
+/// does not leaves it.
+#[test]
+fn what_is_told_otherwise_is_confirmed_no_longer() {
+    let studio = Studio::start();
+    let lot = etui_tests::happenings::receive_lot(&studio.service, "L1", "2029-01-31");
+    let pack = json!({ "lot_id": lot, "intact": true, "site": "brow" });
+    let body = json!({
+        "client_ref": "client-1", "artist_ref": "anna", "treatment": "brows", "effect": "soft_shading",
+        "performed_at": "2027-03-16T07:30:00Z", "packs": [pack],
+    });
+    let made = studio.service.call(&Request::post("/v1/treatments", &body));
+    assert_eq!(made.status, 201, "{}", made.text());
+    let path = format!("/v1/treatments/{}", made.json()["id"].as_str().expect("an id"));
+    let confirm = || {
+        let there = Request::post(format!("{path}/countersignatures"), &json!({}));
+        assert_eq!(studio.send(&studio.berta, &there).status, 201);
+    };
+    confirm();
+    for (case, what, wanting) in [
+        ("the hand", json!({ "values": { "worked": { "hand": "light" } } }), false),
+        ("the same effect", json!({ "values": { "effect": "soft_shading" } }), false),
+        ("another effect", json!({ "values": { "effect": "dense_fill" } }), true),
+        ("a pack more", json!({ "add_packs": [pack] }), true),
+        ("a pack less", json!({ "strike_packs": [1] }), true),
+        ("another day", json!({ "values": { "performed_at": "2027-03-12T07:30:00Z" } }), true),
+        ("back again", json!({ "values": { "performed_at": "2027-03-16T07:30:00Z" } }), true),
+    ] {
+        let mut body = what.clone();
+        body["reason"] = json!("mistyped");
+        let amended = studio.service.call(&Request::post(format!("{path}/amendments"), &body));
+        assert_eq!(amended.status, 201, "{case}: {}", amended.text());
+        let read = || studio.service.call(&Request::get(&*path)).json();
+        assert_eq!(read()["unsupervised"] == true, wanting, "{case}: {}", read());
+        if wanting {
+            confirm();
+            assert!(read().get("unsupervised").is_none(), "{case}: {}", read());
+        }
+    }
+}
+
 /// A day later a countersignature that is wanting is told of, and 30 days before its end a
 /// sign-off; each once.
 #[test]

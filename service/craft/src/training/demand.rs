@@ -31,6 +31,15 @@ impl Demand {
         }
     }
 
+    /// What is asked for all the same where a trainer answers for it.
+    #[must_use]
+    pub const fn remains(self) -> Option<Self> {
+        match self {
+            Self::NotPractised => Some(Self::UnderEye),
+            Self::UnderEye | Self::NobodyNamed => None,
+        }
+    }
+
     /// The id of its rule.
     #[must_use]
     pub const fn rule(self) -> &'static str {
@@ -88,6 +97,9 @@ impl Training {
         let key = demand.key();
         let mut because = match needle {
             _ if demand == Demand::NobodyNamed => self.fill(language, key, &[]),
+            Some(needle) if demand == Demand::UnderEye && held.rung.is_none() => {
+                self.fill(language, "under_eye_answered", &[("needle", needle)])
+            }
             Some(needle) => self.fill(language, key, &[("needle", needle)]),
             None => self.fill(language, "not_practised_no_needle", &[]),
         };

@@ -44,6 +44,52 @@ pub enum GradeError {
         /// What is judged, comma separated.
         judged: String,
     },
+    /// There is never less than none of a quantity.
+    #[error("`{quantity}` is never below 0")]
+    BelowNone {
+        /// Where.
+        at: usize,
+        /// Which.
+        quantity: Quantity,
+    },
+}
+
+/// Refuses values that nobody can have measured.
+///
+/// # Errors
+/// [`GradeError::BelowNone`].
+pub fn measurable(values: &[MeasuredQuantity]) -> Result<(), GradeError> {
+    let below = |one: &MeasuredQuantity| one.got < 0.0 && !has_two_sides(one.quantity);
+    let found = values.iter().enumerate().find(|(_, one)| below(one));
+    found.map_or(Ok(()), |(at, one)| Err(GradeError::BelowNone { at, quantity: one.quantity }))
+}
+
+/// Whether a quantity goes both ways from 0.
+const fn has_two_sides(quantity: Quantity) -> bool {
+    match quantity {
+        Quantity::BowMm | Quantity::TrendPerMm => true,
+        Quantity::Count
+        | Quantity::Doubled
+        | Quantity::Skipped
+        | Quantity::SpacingMm
+        | Quantity::SpacingCv
+        | Quantity::OffLineMm
+        | Quantity::MarkMm
+        | Quantity::PerCm2
+        | Quantity::Regularity
+        | Quantity::BareSquareMm
+        | Quantity::WidthMm
+        | Quantity::WidthCv
+        | Quantity::StraightnessMm
+        | Quantity::LiftOff
+        | Quantity::Gaps
+        | Quantity::RadiusSdMm
+        | Quantity::ClosureMm
+        | Quantity::Cover
+        | Quantity::Evenness
+        | Quantity::Stripes
+        | Quantity::Overworked => false,
+    }
 }
 
 impl Training {
@@ -60,6 +106,7 @@ impl Training {
         language: Language,
     ) -> Result<DrillGrade, GradeError> {
         let drills = self.drills((model, selector), &request.drills, language)?;
+        measurable(&request.values)?;
         self.grade_on(&drills, (request.panel, &request.values, request.marks), language)
     }
 

@@ -8,7 +8,7 @@
 //!   day. Nothing else is covered by it. What holds on a day is the highest rung
 //!   of all that cover the work ([`Training::held`]): one more sign-off never
 //!   lowers it. What has ended, was taken back or is in doubt stands a rung lower,
-//!   and goes on to fall as it ages. What is not known of the work (a diameter,
+//!   and goes on to fall as it ages; with what is taken back falls what was given for the same work before. What is not known of the work (a diameter,
 //!   which of two sites) is not covered.
 //! - **Results propose.** [`Training::progress`] is the learning-curve CUSUM: it
 //!   begins with "not yet adequate" and says so until the results speak clearly
@@ -62,10 +62,10 @@ mod way;
 pub use demand::Demand;
 pub use drills::DrillError;
 pub use evenness::chance_evenness;
-pub use grade::{GradeError, lower};
+pub use grade::{GradeError, lower, measurable};
 pub use line::{Line, passes_to};
 pub use picture::PictureError;
-pub use place::{Confirmed, PLACE_RULE, Wanting};
+pub use place::{Confirmed, Counted, PLACE_RULE, Wanting};
 pub use progress::{Attempt, Kept, Outcome, Practice, Progress, Sheet};
 pub use reading::{Numbered as NumberedReading, ReadingError, Sheet as SheetOf};
 pub(crate) use rules::Rules;

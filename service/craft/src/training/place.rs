@@ -4,19 +4,21 @@
 //! only adds: of several each has to be met, none shortens what practice asks, and
 //! nobody answers for what is wanting.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use etui_schema::packs::{PackCounted, PackSource, PackTraining};
 use etui_schema::skin_assessments::{FieldEvidence, Finding};
-use etui_schema::vocabulary::{Confidence, EvidenceKind, Language, Verdict};
-use jiff::Span;
+use etui_schema::vocabulary::{Confidence, EvidenceKind, Language, Treatment, Verdict};
 use jiff::civil::Date;
+use jiff::{SignedDuration, Span, Timestamp};
 use serde_json::Value;
 
 use super::Training;
 use crate::evidence::Register;
 use crate::rules::{RuleFault, shape};
 use crate::screening::faults::{BookFault, BookFaults, BookProblem};
+use crate::trauma::SESSION;
 
 /// The id of the rule by which a place speaks.
 pub const PLACE_RULE: &str = "training.place";
@@ -45,6 +47,55 @@ pub struct Wanting<'a> {
     place: &'a Place,
     asked: u32,
     have: u32,
+}
+
+/// Work of one artist that begins sooner after the last is the same work, recorded twice (model
+/// parameter).
+const APART: SignedDuration = SignedDuration::from_mins(15);
+
+/// A treatment that was confirmed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Counted {
+    /// Of whom.
+    pub client: String,
+    /// What was treated.
+    pub treatment: Treatment,
+    /// When.
+    pub at: Timestamp,
+}
+
+impl Confirmed {
+    /// How many treatments of one artist these are. What is recorded twice is one: nobody works on
+    /// two at one moment, and a client's area is one session a day.
+    #[must_use]
+    pub fn of(all: &[Counted], treatment: Treatment) -> Self {
+        let all: Vec<&Counted> = all.iter().collect();
+        let of: Vec<&Counted> =
+            all.iter().copied().filter(|one| one.treatment == treatment).collect();
+        Self { all: distinct(&all), of_treatment: distinct(&of) }
+    }
+}
+
+/// At most so many treatments, whichever of them are doubles.
+fn distinct(all: &[&Counted]) -> u32 {
+    let mut sessions: BTreeMap<(&str, Treatment), Vec<Timestamp>> = BTreeMap::new();
+    for one in all {
+        sessions.entry((&one.client, one.treatment)).or_default().push(one.at);
+    }
+    let sessions = sessions.into_values().map(|times| apart(times, SESSION)).sum();
+    apart(all.iter().map(|one| one.at).collect(), APART).min(sessions)
+}
+
+/// How many of these moments lie at least so far apart.
+fn apart(mut times: Vec<Timestamp>, least: SignedDuration) -> u32 {
+    times.sort_unstable();
+    let (mut count, mut last) = (0, None::<Timestamp>);
+    for at in times {
+        if last.is_none_or(|last| least <= at.duration_since(last)) {
+            (count, last) = (count + 1, Some(at));
+        }
+    }
+    count
 }
 
 impl Place {

@@ -2,6 +2,7 @@
 
 use etui_schema::sign_offs::Covers;
 use etui_schema::vocabulary::{Configuration, Effect, PracticeState, Rung, Site};
+use jiff::Timestamp;
 use jiff::civil::Date;
 
 use super::Training;
@@ -17,10 +18,24 @@ pub struct SignedOff {
     pub from: Date,
     /// Its last day.
     pub until: Date,
+    /// When it was given, if that is known.
+    pub given_at: Option<Timestamp>,
     /// Whether it was taken back.
     pub is_withdrawn: bool,
+    /// When, if that is known.
+    pub withdrawn_at: Option<Timestamp>,
     /// Whether later results speak against it.
     pub is_in_doubt: bool,
+}
+
+impl SignedOff {
+    /// Whether taking this one back speaks against another for the same work: that was not given
+    /// afterwards, as far as is known.
+    fn takes_back(&self, other: &Self) -> bool {
+        let afresh =
+            self.withdrawn_at.zip(other.given_at).is_some_and(|(back, given)| back < given);
+        self.is_withdrawn && !afresh
+    }
 }
 
 /// What is to be done.
@@ -63,34 +78,41 @@ impl Held {
 impl Training {
     /// The rung that holds for some work on a day.
     ///
-    /// More sign-offs never lower it. Days are inclusive.
+    /// More sign-offs never lower it, and one that was taken back lowers what was given for the work
+    /// before. Days are inclusive.
     #[must_use]
     pub fn held(&self, signed: &[SignedOff], work: &Work, on: Date) -> Held {
         let at = |site: &Site| {
             let covering = signed.iter().filter(|one| self.covers(&one.covers, work, *site));
-            let held = covering.filter(|one| one.from <= on).map(|one| self.on(one, on));
+            let covering: Vec<&SignedOff> = covering.filter(|one| one.from <= on).collect();
+            let held = covering.iter().map(|one| self.on(one, &covering, on));
             held.max_by_key(rank).unwrap_or(Held::NOTHING)
         };
         work.sites.iter().map(at).min_by_key(rank).unwrap_or(Held::NOTHING)
     }
 
-    /// Whether whoever holds these may sign off what is covered: she works alone
-    /// with all of it herself on that day. A diameter beside what was signed for
+    /// Whether by one of the words that she holds somebody may sign off what is covered: she works
+    /// alone with all of it herself on that day. A diameter beside what was signed for
     /// her is none that she signs for others.
     #[must_use]
-    pub fn may_sign(&self, held: &[SignedOff], covers: &Covers, on: Date) -> bool {
-        held.iter().any(|one| {
-            let mine = &one.covers;
-            let width = (mine.diameter_mm, covers.diameter_mm);
-            mine.grouping == covers.grouping
-                && mine.count == covers.count
-                && mine.effect == covers.effect
-                && mine.site == covers.site
-                && width.0.from <= width.1.from
-                && width.1.to <= width.0.to
-                && one.from <= on
-                && self.on(one, on) == ALONE
-        })
+    pub fn may_sign(&self, one: &SignedOff, held: &[SignedOff], covers: &Covers, on: Date) -> bool {
+        let of_kind = |mine: &Covers| {
+            let kind = |of: &Covers| (of.grouping, of.count, of.effect, of.site);
+            kind(mine) == kind(covers)
+        };
+        let (mine, asked) = (&one.covers.diameter_mm, &covers.diameter_mm);
+        let room = self.rules.sign_off.diameter_tolerance_mm.value + 1e-9;
+        let meets = |other: &&SignedOff| {
+            let theirs = &other.covers.diameter_mm;
+            let near = theirs.from - room <= asked.to && asked.from <= theirs.to + room;
+            other.from <= on && of_kind(&other.covers) && near
+        };
+        let beside: Vec<&SignedOff> = held.iter().filter(meets).collect();
+        of_kind(&one.covers)
+            && mine.from <= asked.from
+            && asked.to <= mine.to
+            && one.from <= on
+            && self.on(one, &beside, on) == ALONE
     }
 
     /// Whether a sign-off is for all of this work, whatever its days.
@@ -142,14 +164,15 @@ impl Training {
             && one.diameter_mm.zip(other.diameter_mm).is_some_and(near)
     }
 
-    /// What one sign-off is still worth on a day from its first on.
-    fn on(&self, signed: &SignedOff, on: Date) -> Held {
+    /// What one sign-off is still worth on a day from its first on, beside others for the same work.
+    fn on(&self, signed: &SignedOff, beside: &[&SignedOff], on: Date) -> Held {
         let every = self.rules.sign_off.rung_days.value.max(1);
         let past = days_between(signed.until, on);
         let lapsed = if past <= 0 { 0 } else { 1 + (past - 1) / every };
-        let spoken_against = signed.is_withdrawn || signed.is_in_doubt;
+        let is_withdrawn = signed.is_withdrawn || beside.iter().any(|one| one.takes_back(signed));
+        let spoken_against = is_withdrawn || signed.is_in_doubt;
         let state = match signed {
-            SignedOff { is_withdrawn: true, .. } => PracticeState::Withdrawn,
+            _ if is_withdrawn => PracticeState::Withdrawn,
             SignedOff { is_in_doubt: true, .. } => PracticeState::InDoubt,
             _ if 0 < lapsed => PracticeState::Lapsed,
             _ => PracticeState::Signed,

@@ -15,7 +15,8 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::sign_offs::Covers;
 use etui_schema::skin_assessments::{Finding, Override};
 use etui_schema::vocabulary::{
-    ArtistStanding, CivilDate, Confidence, Configuration, Language, Reference, Rung, Verdict,
+    ArtistStanding, CivilDate, Confidence, Configuration, Instant, Language, Reference, Rung,
+    Verdict,
 };
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
@@ -66,6 +67,11 @@ struct Signed {
     until: CivilDate,
     is_withdrawn: bool,
     is_in_doubt: bool,
+    /// When it was given and taken back; checks of before do not say.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    given_at: Option<Instant>,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    withdrawn_at: Option<Instant>,
 }
 
 impl Seen {
@@ -76,14 +82,41 @@ impl Seen {
 
 impl Signed {
     fn of(signed: SignedOff) -> Self {
-        let SignedOff { covers, rung, from, until, is_withdrawn, is_in_doubt } = signed;
-        let (from, until) = (CivilDate(from), CivilDate(until));
-        Self { covers, rung, from, until, is_withdrawn, is_in_doubt }
+        let SignedOff {
+            covers,
+            rung,
+            from,
+            until,
+            given_at,
+            is_withdrawn,
+            withdrawn_at,
+            is_in_doubt,
+        } = signed;
+        Self {
+            covers,
+            rung,
+            from: CivilDate(from),
+            until: CivilDate(until),
+            is_withdrawn,
+            is_in_doubt,
+            given_at: given_at.map(Instant),
+            withdrawn_at: withdrawn_at.map(Instant),
+        }
     }
 
     fn weighed(&self) -> SignedOff {
-        let Self { covers, rung, from, until, is_withdrawn, is_in_doubt } = self.clone();
-        SignedOff { covers, rung, from: from.0, until: until.0, is_withdrawn, is_in_doubt }
+        let Self { covers, rung, from, until, is_withdrawn, is_in_doubt, given_at, withdrawn_at } =
+            self.clone();
+        SignedOff {
+            covers,
+            rung,
+            from: from.0,
+            until: until.0,
+            given_at: given_at.map(|at| at.0),
+            is_withdrawn,
+            withdrawn_at: withdrawn_at.map(|at| at.0),
+            is_in_doubt,
+        }
     }
 }
 
@@ -271,7 +304,8 @@ pub(super) fn signed_first(craft: &Craft, gathered: &Gathered, ranked: &mut [Ran
 /// What practice comes to.
 pub(super) struct Judged {
     held: Option<Held>,
-    demand: Option<(Demand, Finding)>,
+    /// What is asked for, and behind what somebody answers for what remains.
+    demands: Vec<(Demand, Finding)>,
     /// What is wanting by the law of the place, which nobody answers for.
     by_law: Vec<Finding>,
     needle: Option<String>,
@@ -287,7 +321,7 @@ pub(super) fn judge(
     let first = needles.ranked.first();
     let needle = first.map(|needle| needle.canonical.clone());
     let Some(trained) = &gathered.trained else {
-        return Judged { held: None, demand: None, by_law: Vec::new(), needle };
+        return Judged { held: None, demands: Vec::new(), by_law: Vec::new(), needle };
     };
     // Without a needle nothing is known of the work, so nothing of it is covered.
     let unknown = Configuration { diameter_mm: None, count: None, grouping: None, taper: None };
@@ -298,33 +332,36 @@ pub(super) fn judge(
     } else {
         Demand::of(trained.standing, held)
     };
+    let answered = |demand: Demand| trained.overridden.iter().find(|one| one.rule == demand.rule());
+    let rest = asked.filter(|one| answered(*one).is_some()).and_then(Demand::remains);
     let student = trained.standing == ArtistStanding::Student && !trained.is_unnamed;
     let Seen { all, of_treatment } = trained.confirmed;
     let wanting = craft.training.wanting(Confirmed { all, of_treatment }).filter(|_| student);
     let by_law: Vec<Finding> =
         wanting.map(|one| craft.training.place_finding(one, language)).collect();
-    let demand = asked.map(|demand| {
-        let answered = trained.overridden.iter().find(|one| one.rule == demand.rule());
+    let judged = |demand: Demand| {
         let about = (needle.as_deref(), held);
-        let mut finding = craft.training.finding(demand, about, answered.cloned(), language);
+        let answered = answered(demand).cloned();
+        let mut finding = craft.training.finding(demand, about, answered, language);
         // Said with what is wanting, if anything is.
         if demand == Demand::UnderEye && by_law.is_empty() {
             craft.training.add_places(&mut finding, language);
         }
         (demand, finding)
-    });
-    Judged { held: Some(held), demand, by_law, needle }
+    };
+    let demands = asked.into_iter().chain(rest).map(judged).collect();
+    Judged { held: Some(held), demands, by_law, needle }
 }
 
 impl Judged {
     fn stands(&self) -> Option<Demand> {
-        let stands = self.demand.as_ref().filter(|(_, finding)| finding.overridden.is_none());
-        stands.map(|(demand, _)| *demand)
+        let mut stands = self.demands.iter().filter(|(_, finding)| finding.overridden.is_none());
+        stands.next().map(|(demand, _)| *demand)
     }
 
     /// Whether practice asks for something, with a line of its own on the list.
     pub(super) const fn asks(&self) -> bool {
-        self.demand.is_some() || !self.by_law.is_empty()
+        !self.demands.is_empty() || !self.by_law.is_empty()
     }
 
     /// Whether it keeps the appointment from going ahead.
@@ -341,9 +378,8 @@ impl Judged {
     /// Puts its finding among the others, behind those that are harder.
     pub(super) fn join(&self, findings: &mut Vec<Finding>) {
         let by_law = self.by_law.iter().map(|finding| (Demand::UnderEye, finding));
-        for (demand, finding) in
-            self.demand.iter().map(|(demand, one)| (*demand, one)).chain(by_law)
-        {
+        let demands = self.demands.iter().map(|(demand, one)| (*demand, one));
+        for (demand, finding) in demands.chain(by_law) {
             let harder = |one: &Finding| {
                 one.verdict.known().is_none_or(|verdict| demand.harden(verdict) == verdict)
             };
@@ -361,7 +397,7 @@ impl Judged {
         language: Language,
     ) -> Option<Readiness> {
         let held = self.held?;
-        let (ready, because) = match (&self.demand, held.rung) {
+        let (ready, because) = match (self.demands.first(), held.rung) {
             (Some((_, finding)), _) => (false, finding.because.clone()),
             (None, _) if !self.by_law.is_empty() => (false, self.by_law[0].because.clone()),
             (None, Some(Rung::Alone)) => {

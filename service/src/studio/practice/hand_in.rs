@@ -50,6 +50,7 @@ pub async fn hand_in(
             .means(Refusal::SheetHandedIn));
     }
     on_time(moment, &sheet)?;
+    drills::measurable(&request.panels)?;
     let panels = graded(studio, &sheet, &request.panels, |_| None, language)?;
     let got = Got { panels, picture: None, places: Vec::new() };
     entered(studio, snap, moment, &sheet, request, got).await

@@ -29,7 +29,7 @@ use crate::studio::error::{Error, readable};
 use crate::studio::moment::Moment;
 use crate::studio::paging::broken;
 use crate::studio::plan::Planned;
-use crate::studio::{Studio, sealed, sheet_readings};
+use crate::studio::{Studio, drills, sealed, sheet_readings};
 
 /// Pictures of one sheet after it was handed in: our own bound, no source.
 const MOST_AGAIN: usize = 20;
@@ -86,6 +86,7 @@ pub fn measured(
     language: Language,
 ) -> Result<Measured, Error> {
     let SheetPictureRequest { bar_mm, picture, panels: typed } = request;
+    drills::measurable(&typed)?;
     graded(studio, sheet, &typed, |_| None, language)?;
     let printed = (&sheet.drills, sheet.request.paper.unwrap_or(Paper::A4), code_of(sheet.id));
     let reading =

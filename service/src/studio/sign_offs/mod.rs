@@ -25,7 +25,7 @@ pub use read::{get, list, of_artist, repeat};
 pub use stored::{StoredSignOff, StoredWithdrawal, Words};
 
 use etui_craft::refusal::Refusal;
-use etui_craft::training::Confirmed;
+use etui_craft::training::{Confirmed, SignedOff};
 use etui_schema::endpoints;
 use etui_schema::events::EventType;
 use etui_schema::problem::{Fault, FaultCode};
@@ -162,11 +162,13 @@ async fn by_word_of_a_trainer(
     while let Some(artist) = asked.get(at).cloned() {
         at += 1;
         batch = unchanged(studio, snap, batch, &artist).await?;
-        for stored in kept_of(studio, snap, &artist).await? {
-            let word = [stored.weighed(studio.zone.rules())];
+        let kept = kept_of(studio, snap, &artist).await?;
+        let words: Vec<SignedOff> =
+            kept.iter().map(|stored| stored.weighed(studio.zone.rules())).collect();
+        for (stored, word) in kept.iter().zip(&words) {
             let by = &stored.signed_by;
-            if asked.contains(by)
-                || !studio.craft.training.may_sign(&word, &request.covers, moment.today)
+            let training = &studio.craft.training;
+            if asked.contains(by) || !training.may_sign(word, &words, &request.covers, moment.today)
             {
                 continue;
             }

@@ -181,7 +181,9 @@ impl StoredSignOff {
             rung: self.rung,
             from: zone.to_datetime(self.signed_at.0).date(),
             until: self.valid_until.0,
+            given_at: Some(self.signed_at.0),
             is_withdrawn: self.withdrawn.is_some(),
+            withdrawn_at: self.withdrawn.as_ref().map(|withdrawn| withdrawn.at.0),
             is_in_doubt: self.is_doubted,
         }
     }

@@ -7,7 +7,7 @@ use etui_schema::vocabulary::{DrillKey, Language, Quantity, TrainerMark};
 
 use proptest::prelude::*;
 
-use super::super::{GradeError, lower};
+use super::super::{GradeError, lower, measurable};
 use super::drills::request;
 use super::{tools, training};
 use crate::laws::cases;
@@ -130,7 +130,10 @@ fn off() -> impl Strategy<Value = Vec<Option<f64>>> {
 fn told(panel: &Panel, off: &[Option<f64>]) -> Vec<MeasuredQuantity> {
     let of = panel.targets.iter().zip(off);
     of.filter_map(|(target, off)| {
-        off.map(|off| MeasuredQuantity { quantity: target.quantity, got: target.asked + off })
+        let got = |off| MeasuredQuantity { quantity: target.quantity, got: target.asked + off };
+        // What nobody can have measured is refused before.
+        let possible = |one| if measurable(&[one]).is_ok() { one } else { got(-target.asked) };
+        off.map(got).map(possible)
     })
     .collect()
 }
@@ -161,4 +164,28 @@ proptest! {
         lower(panel, &mut stands, &again);
         prop_assert_eq!(stands, once);
     }
+}
+
+/// There is never less than none of a quantity; a bow and a trend go both ways.
+#[test]
+fn what_nobody_can_have_measured_is_refused() {
+    let mut two_sided = std::collections::BTreeSet::new();
+    for panel in panels() {
+        let whole = as_asked(&panel);
+        for (at, target) in panel.targets.iter().enumerate() {
+            let mut request = whole.clone();
+            request.values[at].got = -0.01;
+            let found = grade(&request);
+            let quantity = target.quantity;
+            if found.is_ok() {
+                two_sided.insert(quantity);
+            } else {
+                assert_eq!(found, Err(GradeError::BelowNone { at, quantity }));
+            }
+            request.values[at].got = 0.0;
+            assert!(grade(&request).is_ok(), "{quantity}");
+        }
+    }
+    assert!(two_sided.iter().all(|one| [Quantity::BowMm, Quantity::TrendPerMm].contains(one)));
+    assert!(two_sided.contains(&Quantity::BowMm));
 }

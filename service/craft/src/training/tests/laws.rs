@@ -3,8 +3,8 @@
 
 use etui_schema::sign_offs::{Covers, DiameterRange};
 use etui_schema::vocabulary::{Configuration, Effect, Grouping, PracticeState, Rung, Site};
-use jiff::Span;
 use jiff::civil::{Date, date};
+use jiff::{Span, Timestamp};
 use proptest::prelude::*;
 
 use super::super::{Attempt, Practice, Progress, Sheet, SignedOff, Training, Work};
@@ -152,11 +152,12 @@ proptest! {
         };
         let before = training.held(&all, &work, day(on)).rung;
         let mut after = all.clone();
+        let is_withdrawn = more.is_withdrawn;
         after.push(more);
-        prop_assert!(before <= training.held(&after, &work, day(on)).rung);
+        prop_assert!(is_withdrawn || before <= training.held(&after, &work, day(on)).rung);
         // Taking one back, doubting it or ending it sooner never raises one.
-        let changes: [fn(&mut SignedOff); 3] =
-            [|s| s.is_withdrawn = true, |s| s.is_in_doubt = true, |s| s.until = s.from];
+        let changes: [fn(&mut SignedOff); 4] =
+            [|s| s.is_withdrawn = true, |s| s.is_in_doubt = true, |s| s.until = s.from, |s| s.given_at = None];
         for change in changes {
             let mut less = after.clone();
             change(less.last_mut().unwrap());
@@ -169,19 +170,26 @@ fn sign_off() -> impl Strategy<Value = SignedOff> {
     let site = prop_oneof![Just(Site::UpperLid), Just(Site::LashLine)];
     let rung = prop_oneof![Just(Rung::PracticeSkin), Just(Rung::UnderEye), Just(Rung::Alone)];
     let parts = (site, rung, 0_i64..400, 1_i64..366, any::<bool>(), any::<bool>(), 0.20_f64..0.40);
-    parts.prop_map(|(site, rung, from, lasts, is_withdrawn, is_in_doubt, to)| SignedOff {
-        covers: Covers {
-            grouping: Grouping::RoundLiner,
-            count: 3,
-            diameter_mm: DiameterRange { from: 0.20, to },
-            effect: Effect::FineLine,
-            site,
-        },
-        rung,
-        from: day(from),
-        until: day(from + lasts),
-        is_withdrawn,
-        is_in_doubt,
+    let times = (proptest::option::of(0_i64..9), proptest::option::of(0_i64..9));
+    let at = |second: Option<i64>| second.map(|second| Timestamp::from_second(second).unwrap());
+    (parts, times).prop_map(move |(parts, (given, back))| {
+        let (site, rung, from, lasts, is_withdrawn, is_in_doubt, to) = parts;
+        SignedOff {
+            covers: Covers {
+                grouping: Grouping::RoundLiner,
+                count: 3,
+                diameter_mm: DiameterRange { from: 0.20, to },
+                effect: Effect::FineLine,
+                site,
+            },
+            rung,
+            from: day(from),
+            until: day(from + lasts),
+            given_at: at(given),
+            is_withdrawn,
+            withdrawn_at: at(back),
+            is_in_doubt,
+        }
     })
 }
 

@@ -2,11 +2,13 @@
 
 use etui_schema::sign_offs::{Covers, DiameterRange};
 use etui_schema::vocabulary::{
-    ArtistStanding, Configuration, Effect, Grouping, Language, PracticeState, Rung, Site, Verdict,
+    ArtistStanding, Configuration, Effect, Grouping, Language, PracticeState, Rung, Site,
+    Treatment, Verdict,
 };
+use jiff::Timestamp;
 use jiff::civil::{Date, date};
 
-use super::super::{Demand, Held, SignedOff, Work};
+use super::super::{Confirmed, Counted, Demand, Held, SignedOff, Work};
 use super::training;
 
 const ON: Date = date(2027, 3, 14);
@@ -23,7 +25,9 @@ fn signed(rung: Rung) -> SignedOff {
         rung,
         from: date(2027, 1, 1),
         until: date(2027, 12, 31),
+        given_at: Some(Timestamp::UNIX_EPOCH),
         is_withdrawn: false,
+        withdrawn_at: None,
         is_in_doubt: false,
     }
 }
@@ -96,9 +100,75 @@ fn days_and_doubts_lower_a_rung() {
     lowest.is_withdrawn = true;
     assert_eq!(training.held(&[lowest.clone()], &work(), ON).rung, None);
     // A fresh word stands beside what was taken back.
-    let both = [lowest, signed(Rung::PracticeSkin)];
+    let mut both = [lowest, signed(Rung::PracticeSkin)];
+    both[0].withdrawn_at = Some(Timestamp::from_second(10).unwrap());
+    both[1].given_at = Some(Timestamp::from_second(11).unwrap());
     let held = training.held(&both, &work(), ON);
     assert_eq!((held.rung, held.state), (skin, PracticeState::Signed));
+}
+
+/// Of two words for the same work one is taken back: that speaks against the other, unless it was
+/// given afterwards.
+#[test]
+fn what_is_taken_back_takes_every_earlier_word_with_it() {
+    let at = |second: i64| Some(Timestamp::from_second(second).unwrap());
+    let training = training();
+    for (case, given, back, from, to, alone) in [
+        ("given before", at(5), at(10), 0.25, 0.30, false),
+        ("given in that moment", at(10), at(10), 0.25, 0.30, false),
+        ("given afterwards", at(11), at(10), 0.25, 0.30, true),
+        ("nobody knows when it was given", None, at(10), 0.25, 0.30, false),
+        ("nobody knows when it was taken back", at(11), None, 0.25, 0.30, false),
+        ("a wider word was taken back", at(5), at(10), 0.20, 0.40, false),
+        ("one for other needles was", at(5), at(10), 0.18, 0.20, true),
+    ] {
+        let stands = SignedOff { given_at: given, ..signed(Rung::Alone) };
+        let mut back = SignedOff { withdrawn_at: back, is_withdrawn: true, ..signed(Rung::Alone) };
+        back.covers.diameter_mm = DiameterRange { from, to };
+        let both = [stands.clone(), back];
+        let held = training.held(&both, &work(), ON);
+        let (rung, state) = if alone {
+            (Rung::Alone, PracticeState::Signed)
+        } else {
+            (Rung::UnderEye, PracticeState::Withdrawn)
+        };
+        assert_eq!(held, Held { rung: Some(rung), state }, "{case}");
+        let covers =
+            Covers { diameter_mm: DiameterRange { from: 0.28, to: 0.30 }, ..stands.covers };
+        assert_eq!(training.may_sign(&stands, &both, &covers, ON), alone, "{case}");
+    }
+}
+
+/// What is recorded twice counts once, however it is told.
+#[test]
+fn a_double_of_a_treatment_counts_once() {
+    let (brows, lips) = (Treatment::Brows, Treatment::Lips);
+    for (case, all, want) in [
+        ("nothing", vec![], (0, 0)),
+        ("two", vec![("a", brows, 0), ("b", brows, 60)], (2, 2)),
+        ("the same", vec![("a", brows, 0), ("a", brows, 0)], (1, 1)),
+        ("two at one moment", vec![("a", brows, 0), ("b", brows, 14)], (1, 1)),
+        ("one after the other", vec![("a", brows, 0), ("b", brows, 15)], (2, 2)),
+        ("a client's area on a day", vec![("a", brows, 0), ("a", brows, 600)], (1, 1)),
+        ("her areas", vec![("a", brows, 0), ("a", lips, 120)], (2, 1)),
+        ("a day later", vec![("a", brows, 0), ("a", brows, 1440)], (2, 2)),
+    ] {
+        let at = |minutes: i64| Timestamp::from_second(60 * minutes).unwrap();
+        let counted = |(client, treatment, minutes): &(&str, Treatment, i64)| Counted {
+            client: (*client).to_owned(),
+            treatment: *treatment,
+            at: at(*minutes),
+        };
+        let mut all: Vec<Counted> = all.iter().map(counted).collect();
+        for _ in 0..2 {
+            let found = Confirmed::of(&all, brows);
+            assert_eq!((found.all, found.of_treatment), want, "{case}");
+            all.reverse();
+        }
+        // To record all of them once more adds nothing.
+        all.extend(all.clone());
+        assert_eq!(Confirmed::of(&all, brows).all, want.0, "{case}");
+    }
 }
 
 #[test]
@@ -123,7 +193,8 @@ fn who_works_alone_signs_for_no_more_than_that() {
         let mut held = signed(Rung::Alone);
         let mut covers = held.covers;
         change(&mut held, &mut covers);
-        assert_eq!(training.may_sign(&[held], &covers, ON), may, "{case}");
+        let all = std::slice::from_ref(&held);
+        assert_eq!(training.may_sign(&held, all, &covers, ON), may, "{case}");
     }
 }
 
