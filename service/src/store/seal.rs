@@ -21,10 +21,6 @@
 //! is damaged.
 
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
-use chacha20poly1305::{
-    Key, KeyInit, XChaCha20Poly1305, XNonce,
-    aead::{Aead, Payload},
-};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use jiff::Timestamp;
@@ -37,7 +33,7 @@ use super::{
 const FORMER: u8 = 1;
 const NAMED: u8 = 2;
 const NAME_BYTES: usize = 8;
-const NONCE_BYTES: usize = 24;
+const NONCE_BYTES: usize = etui_cipher::NONCE;
 
 /// The source of random bytes could not give any.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -278,8 +274,7 @@ pub(super) fn encrypt(
     bound: &[u8],
     value: &[u8],
 ) -> Result<Bytes, SealError> {
-    let payload = Payload { msg: value, aad: bound };
-    cipher(key).encrypt(&XNonce::from(*nonce), payload).map_err(|_| SealError::Unsealable)
+    etui_cipher::encrypt(key, nonce, bound, value).ok_or(SealError::Unsealable)
 }
 
 /// Opens what [`encrypt`] sealed.
@@ -289,12 +284,7 @@ pub(super) fn decrypt(
     bound: &[u8],
     sealed: &[u8],
 ) -> Result<Bytes, SealError> {
-    let payload = Payload { msg: sealed, aad: bound };
-    cipher(key).decrypt(&XNonce::from(*nonce), payload).map_err(|_| SealError::Unopened)
-}
-
-fn cipher(key: &[u8; 32]) -> XChaCha20Poly1305 {
-    XChaCha20Poly1305::new(&Key::from(*key))
+    etui_cipher::decrypt(key, nonce, bound, sealed).ok_or(SealError::Unopened)
 }
 
 /// Random bytes for tests: different each time, the same in each run.
