@@ -80,8 +80,18 @@ fn lost(reader: &Reader, language: Language) -> wire::LabelReading {
 #[must_use]
 pub fn reading(reader: &Reader, language: Language, read: Reading) -> wire::LabelReading {
     let question = question(reader, language, &read);
-    let Reading { outcome, refusal, candidates, packet, symbol, fitness, spans, unread, conflicts } =
-        read;
+    let Reading {
+        outcome,
+        refusal,
+        candidates,
+        packet,
+        expires_until: _,
+        symbol,
+        fitness,
+        spans,
+        unread,
+        conflicts,
+    } = read;
     wire::LabelReading {
         outcome: outcome.into(),
         refusal: refusal.map(|code| wire::LabelRefusal {
@@ -173,7 +183,7 @@ fn packet_data(packet: label::Packet) -> wire::PacketData {
 }
 
 fn date(said: label::DateSaid) -> wire::SaidDate {
-    let label::DateSaid { date, precision, also, doubtful, from } = said;
+    let label::DateSaid { date, precision, also, doubtful, repaired: _, from } = said;
     wire::SaidDate {
         value: CivilDate(date),
         precision: precision.into(),

@@ -59,7 +59,7 @@ pub(crate) fn fields_of_elements(
         let text = || Said { value: String::from_utf8_lossy(value).into_owned(), from };
         let date = || {
             let (date, precision) = element_date(value, as_of)?;
-            Some(DateSaid { date, precision, also: Vec::new(), doubtful: false, from })
+            Some(DateSaid::sure(date, precision, from))
         };
         match gs1.table.get(element.ai).role {
             Role::Gtin => packet.gtin = packet.gtin.or_else(|| Some(text())),

@@ -243,6 +243,11 @@ impl Reader {
         if read.candidates.is_empty() && read.refusal.is_none() {
             self.read_reference(&normal, &fields, &lexicon, &mut read);
         }
+        if fields.seen.unread_expiry && fields.until.is_none() {
+            let unread = fields.unread.iter().chain(&read.unread);
+            fields.until =
+                unread.filter_map(|(from, to)| dates::last_year(&normal.letters[*from..*to])).max();
+        }
         if matches!(latin, Cow::Owned(_)) {
             note_other_alphabets(text, &mut read);
         }

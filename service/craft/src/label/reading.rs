@@ -75,8 +75,24 @@ pub struct DateSaid {
     pub also: Vec<Date>,
     /// Whether a person should confirm it.
     pub doubtful: bool,
+    /// Whether letters were read as digits: then the year alone is sure.
+    pub repaired: bool,
     /// Where it was read.
     pub from: Origin,
+}
+
+impl DateSaid {
+    /// A date that leaves nothing open.
+    pub(crate) fn sure(date: Date, precision: Precision, from: Origin) -> Self {
+        Self { date, precision, also: Vec::new(), doubtful: false, repaired: false, from }
+    }
+
+    /// The latest day that it can mean.
+    #[must_use]
+    pub fn latest(&self) -> Date {
+        let last = self.also.iter().copied().fold(self.date, Date::max);
+        if self.repaired { last.last_of_year() } else { last }
+    }
 }
 
 /// What is known of the pack besides the configuration.
@@ -231,6 +247,9 @@ pub struct Reading {
     pub candidates: Vec<Candidate>,
     /// The packet's own data.
     pub packet: Packet,
+    /// The latest last day of use that print and symbol allow, whatever was read of it with doubt
+    /// or not at all; none if they say nothing of it.
+    pub expires_until: Option<Date>,
     /// The symbol, if one was sent.
     pub symbol: Option<SymbolReading>,
     /// Whether the pack may be used on the day asked about.

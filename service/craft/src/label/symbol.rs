@@ -300,7 +300,7 @@ fn hibc_data(hibc: Hibc) -> SymbolData {
             let found = hibc.get(key)?.1?;
             let precision = if found.month_only { Precision::Month } else { Precision::Day };
             let (date, from) = (found.date, Origin::Symbol);
-            Some(DateSaid { date, precision, also: Vec::new(), doubtful: false, from })
+            Some(DateSaid::sure(date, precision, from))
         };
         packet.lot = text("lot");
         packet.serial = text("serial");

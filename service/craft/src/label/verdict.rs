@@ -23,6 +23,7 @@ pub(crate) fn judge(
         refusal: None,
         candidates: Vec::new(),
         packet: Packet::default(),
+        expires_until: None,
         symbol: None,
         fitness: Fitness::default(),
         spans: Vec::new(),
@@ -62,6 +63,8 @@ fn take_text(text: TextData<'_>, reading: &mut Reading, seen: &mut Seen) -> Outc
     };
     *seen = fields.seen;
     reading.packet = fields.packet;
+    let read_until = reading.packet.expires_on.as_ref().map(DateSaid::latest);
+    reading.expires_until = read_until.or(fields.until);
     if let (None, Some(pack)) = (&reading.packet.quantity, read.pack) {
         reading.packet.quantity = Some(Said { value: pack.into(), from: Origin::Text });
     }
@@ -109,6 +112,8 @@ fn take_symbol(symbol: SymbolData, reading: &mut Reading, agreed: &mut u32) -> O
     if let Some(swallowed) = swallowed {
         settle_swallowed(&swallowed, &mut packet, reading);
     }
+    let until = [reading.expires_until, packet.expires_on.as_ref().map(DateSaid::latest)];
+    let printed = reading.packet.expires_on.is_some();
     let mut merge =
         Merge { conflicts: &mut reading.conflicts, fitness: &mut reading.fitness, agreed };
     let own = &mut reading.packet;
@@ -124,6 +129,12 @@ fn take_symbol(symbol: SymbolData, reading: &mut Reading, agreed: &mut u32) -> O
     // A reference and a quantity may be of another packaging level: no conflict.
     own.reference = own.reference.take().or(packet.reference);
     own.quantity = own.quantity.take().or(packet.quantity);
+    let differs = !printed || reading.conflicts.iter().any(|one| one.field == "expires_on");
+    // Where print and symbol differ, the earlier of them is the bound.
+    reading.expires_until = match until {
+        [Some(print), Some(sent)] if differs => Some(print.min(sent)),
+        [print, sent] => sent.or(print),
+    };
     let faulty = !read.faults.is_empty();
     if faulty {
         reading.fitness.add(FitnessReason::SymbolFaulty);
@@ -167,6 +178,7 @@ fn settle_swallowed(
             precision: Precision::Day,
             also: Vec::new(),
             doubtful: true,
+            repaired: false,
             from: Origin::Symbol,
         });
     }

@@ -53,7 +53,7 @@ pub struct StoredLot {
     pub version: u64,
     /// Whether the packs are sterile; none if nobody knows.
     pub sterile: Option<bool>,
-    /// The latest day that the print allows; the last of its year where it was read with doubt.
+    /// The latest day that print and symbol allow.
     pub printed_until: Option<CivilDate>,
     /// What was settled, oldest first.
     pub settled: Vec<LotSettlement>,
@@ -183,18 +183,7 @@ impl StoredLot {
         } else {
             Some(true)
         };
-        let said = reading.packet.expires_on.as_ref();
-        let latest = said.and_then(|said| said.also.iter().chain([&said.date]).max()).copied();
-        // Whoever looks reads a month or a day better than the print did, and no other year.
-        let is_doubtful = said.is_some_and(|said| said.doubtful);
-        // Of a date that could not be read the year may still bound it.
-        let unread = says(FitnessReason::ExpiryUnreadable).then(|| last_year(&reading.unread));
-        if let (None, Some(Some(year))) = (latest, unread) {
-            self.printed_until = Some(CivilDate(Date::constant(year, 12, 31)));
-            return;
-        }
-        let until = latest.map(|day| if is_doubtful { day.last_of_year() } else { day });
-        self.printed_until = until.map(CivilDate);
+        self.printed_until = reading.expires_until.map(CivilDate);
     }
 
     /// Takes over what the label leaves open or forbids. Being past its date is
@@ -380,16 +369,6 @@ const fn is_told_otherwise(reason: FitnessReason) -> bool {
             | FitnessReason::NotSterile
             | FitnessReason::Unreadable
     )
-}
-
-/// The latest year, written whole, in what stands unread on a label.
-fn last_year(unread: &[String]) -> Option<i16> {
-    let years = |text: &String| {
-        let runs = text.split(|c: char| !c.is_ascii_digit()).map(str::to_owned);
-        let whole = runs.filter(|run| matches!(run.len(), 4 | 6 | 8) && run.starts_with("20"));
-        whole.filter_map(|run| run.get(..4)?.parse::<i16>().ok()).collect::<Vec<_>>()
-    };
-    unread.iter().flat_map(years).max()
 }
 
 /// What cannot be taken over, at its place; `base` is where the confirmation

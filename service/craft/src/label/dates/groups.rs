@@ -83,7 +83,7 @@ struct Between {
 #[derive(Debug, Clone)]
 pub(crate) struct Reader {
     pub(crate) months: Months,
-    marks: Words<Mark>,
+    pub(super) marks: Words<Mark>,
     fillers: Words<()>,
     eras: Words<i16>,
 }
@@ -308,7 +308,7 @@ impl Reader {
             let dropped = usize::try_from(choice.count_ones()).unwrap_or(0);
             let end = found.all.last().map_or(0, |g| g.end + dropped);
             let Some(mut date) = evaluate(&found, as_of) else { continue };
-            date.doubtful = true;
+            (date.doubtful, date.repaired) = (true, true);
             match &mut best {
                 None => best = Some((date, end)),
                 Some((known, known_end)) => {
@@ -379,7 +379,7 @@ fn between(text: &[char], at: usize, first: bool) -> Between {
 }
 
 /// A Roman number up to twelve, as a word.
-fn roman(text: &[char], at: usize) -> Option<(u8, usize)> {
+pub(super) fn roman(text: &[char], at: usize) -> Option<(u8, usize)> {
     const NUMBERS: [&str; 12] =
         ["I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII"];
     let word: String =

@@ -32,10 +32,12 @@ mod days;
 mod groups;
 mod months;
 mod named;
+mod until;
 
 pub(crate) use days::century;
 pub(crate) use groups::{Group, Groups, Mark, Piece, Reader};
 pub(crate) use months::{Language, Languages, Months};
+pub(crate) use until::last_year;
 
 pub(crate) use etui_schema::vocabulary::label::Precision;
 use jiff::civil::Date;
@@ -51,6 +53,8 @@ pub(crate) struct PrintedDate {
     pub(crate) readings: Vec<(Date, Precision)>,
     /// Whether a person should confirm it although one reading is left.
     pub(crate) doubtful: bool,
+    /// Letters were read as digits.
+    pub(crate) repaired: bool,
     /// A period in months that stands in place of a day.
     pub(crate) period_months: Option<i16>,
     /// In one order it is a day that no calendar has.

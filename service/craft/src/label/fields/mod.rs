@@ -77,6 +77,8 @@ pub(crate) struct Fields {
     pub(crate) taken: Vec<(usize, usize)>,
     /// Dates that stand there and were not read.
     pub(crate) unread: Vec<(usize, usize)>,
+    /// The latest day that the digits behind a word of expiry allow where they are no date.
+    pub(crate) until: Option<Date>,
     /// Where the catalogue number stands.
     pub(crate) reference_at: Option<(usize, usize)>,
 }

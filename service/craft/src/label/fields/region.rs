@@ -46,7 +46,11 @@ impl Scan<'_> {
             if !made && !self.leave_over(words, at, end) && len == 0 {
                 return None;
             }
-            self.found.seen.unread_expiry |= !made;
+            if !made {
+                self.found.seen.unread_expiry = true;
+                let until = self.reader.dates.until(region, self.speaks, self.as_of);
+                self.found.until = self.found.until.max(until);
+            }
             self.found.taken.push((at, end + len));
             self.found.unread.push((at, end + len));
             return Some(end + len);
@@ -78,7 +82,10 @@ impl Scan<'_> {
         let slot = if field == Field::Made { &mut packet.made_on } else { &mut packet.expires_on };
         match slot {
             None => *slot = Some(said),
-            Some(known) if known.date == said.date => known.doubtful |= said.doubtful,
+            Some(known) if known.date == said.date => {
+                known.doubtful |= said.doubtful;
+                known.repaired &= said.repaired;
+            }
             // Twice with two values: the earlier counts, and a person looks.
             Some(known) => {
                 if said.date < known.date {
@@ -91,6 +98,7 @@ impl Scan<'_> {
                 known.also.dedup();
                 known.also.retain(|day| *day != known.date);
                 known.doubtful = true;
+                known.repaired |= said.repaired;
             }
         }
     }
@@ -112,7 +120,8 @@ impl Scan<'_> {
             (Some(until), Some(ends)) if near(until, ends.date) => {}
             (Some(date), _) => {
                 let (precision, from) = (Precision::Day, Origin::Text);
-                let said = DateSaid { date, precision, also: Vec::new(), doubtful: true, from };
+                let (also, doubtful, repaired) = (Vec::new(), true, false);
+                let said = DateSaid { date, precision, also, doubtful, repaired, from };
                 self.place_said(said, Field::ExpirySymbol);
             }
         }

@@ -52,6 +52,7 @@ impl Scan<'_> {
             precision: date.readings.first().map_or(Precision::Day, |r| r.1),
             also: all.split_off(1.min(all.len())),
             doubtful,
+            repaired: date.repaired,
             from: Origin::Text,
         }
     }
