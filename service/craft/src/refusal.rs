@@ -64,6 +64,10 @@ words! {
         LotOpen = "lot_open",
         /// A day later than `day` on the label.
         LotPrinted = "lot_printed",
+        /// A day later than `day`, until which no pack lasts.
+        LotTooLong = "lot_too_long",
+        /// What the label clearly says otherwise.
+        LotOtherwise = "lot_otherwise",
         /// Fewer packs than are taken off, `n`.
         LotCount = "lot_count",
         /// A damaged pack.

@@ -270,3 +270,94 @@ fn a_treatment_with_unknown_packs_is_recorded_and_flagged() {
     assert_eq!(refused.json()["errors"][0]["pointer"], "#/packs/0/text", "{}", refused.text());
     running.stop();
 }
+
+/// A day that is said of a doubtful print is one that it can mean; a day without any print is one
+/// until which packs last; and what is clear on the label is not said otherwise.
+#[test]
+fn what_a_label_cannot_mean_is_not_confirmed() {
+    let running = Running::start();
+    let sent = |text: &str, symbol: Option<&str>, confirmed: Value| {
+        let mut body = json!({ "text": text, "packs": 5, "confirmed": confirmed });
+        if let Some(symbol) = symbol {
+            body["symbol"] = json!(symbol);
+        }
+        post(&running, "/v1/lots", &body)
+    };
+    let ends = |day: &str| json!({ "by": "Ada", "expires_on": day });
+    for (print, day, status) in [
+        ("EXP 04/03/2028", "2028-04-04", 422),
+        ("EXP 04/03/2028", "2028-04-03", 201),
+        ("EXP 06.28", "2028-12-31", 422),
+        ("EXP 6/28", "2028-12-31", 422),
+        ("EXP 6/28", "2028-06-30", 201),
+        ("EXP 2 0 2 8 - 0 6", "2028-07-01", 422),
+        ("EXP Q1 2028", "2028-04-01", 422),
+        ("", "2099-06-30", 422),
+        ("", "9999-12-31", 422),
+        ("", "2036-06-30", 201),
+    ] {
+        let answer = sent(&format!("0.25 5RS LOT B7 STERILE EO {print}"), None, ends(day));
+        assert_eq!(answer.status, status, "{print} {day}: {}", answer.text());
+        if status == 422 {
+            let pointer = &answer.json()["errors"][0]["pointer"];
+            assert_eq!(pointer, "#/confirmed/expires_on", "{print} {day}");
+        }
+    }
+    let symbol = |lot: &str| format!("]d2010952123454321317280831\u{1d}10{lot}");
+    let both = "0.30 3RL LOT 23A115 EXP 2028-08 STERILE EO";
+    let code = |code: &str| json!({ "by": "Ada", "lot": code });
+    let other = sent(both, Some(&symbol("23A114")), code("ZZZ"));
+    assert_eq!(other.status, 422, "{}", other.text());
+    assert_eq!(other.json()["errors"][0]["pointer"], "#/confirmed/lot");
+    assert_eq!(sent(both, Some(&symbol("23A114")), code("23A114")).status, 201);
+    // A code in print alone may be misread: whoever is named says which is right.
+    let named = sent(both, None, code("Y41")).json();
+    assert_eq!(named["state"], "usable", "{named}");
+    let nobody = sent(both, None, json!({ "lot": "Y41" })).json();
+    assert_eq!((&nobody["state"], &nobody["questions"]), (&json!("held"), &json!(["print"])));
+    let needle = |count: u8| {
+        json!({ "by": "Ada", "configuration":
+            { "diameter_mm": 0.3, "count": count, "grouping": "round_liner" } })
+    };
+    let clear = "1003RL LOT N1 EXP 2028-08 STERILE EO";
+    assert_eq!(sent(clear, None, needle(3)).status, 201);
+    let other = sent(clear, None, needle(7));
+    assert_eq!(other.json()["errors"][0]["pointer"], "#/confirmed/configuration");
+    // Of several readings a person says which, or another.
+    let unsure = "103RL LOT N2 EXP 2028-08 STERILE EO";
+    assert_eq!(sent(unsure, None, needle(7)).status, 201);
+}
+
+/// A pack with another needle on it is of another lot; one on which nothing is read is asked about.
+#[test]
+fn a_pack_of_another_needle_is_not_booked() {
+    let running = Running::start();
+    let lot = receive(&running, "0.25 3RL LOT J8 EXP 2028-01 STERILE EO");
+    let open = |text: &str| {
+        let body = json!({
+            "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "lips",
+            "performed_at": "2027-03-15T07:00:00Z",
+            "packs": [{ "lot_id": id(&lot), "intact": true, "text": text }],
+        });
+        post(&running, "/v1/treatments", &body)
+    };
+    for text in [
+        "0.35 7RL LOT J8 EXP 2028-01 STERILE EO",
+        "0.35 3RL LOT J8 EXP 2028-01 STERILE EO",
+        "0.25 3RS LOT J8 EXP 2028-01 STERILE EO",
+        "7RL LOT J8 EXP 2028-01 STERILE EO",
+    ] {
+        let refused = open(text);
+        assert_eq!(refused.status, 422, "{text}: {}", refused.text());
+        assert_eq!(refused.json()["errors"][0]["pointer"], "#/packs/0/text", "{text}");
+    }
+    for (text, asks) in [
+        ("0.25 3RL LOT J8 EXP 2028-01 STERILE EO", false),
+        ("LOT J8 EXP 2028-01 STERILE EO", false),
+        ("xx", true),
+    ] {
+        let made = open(text);
+        assert_eq!(made.status, 201, "{text}: {}", made.text());
+        assert_eq!(made.text().contains("pack_to_be_confirmed"), asks, "{text}: {}", made.text());
+    }
+}

@@ -61,6 +61,13 @@ fn a_code_is_recalled_in_every_spelling() {
     let same = ["AB31", "ab31", "AB-31", "\u{391}\u{392}31", "\u{410}\u{412}31"];
     let before: Vec<Value> = same.iter().map(|code| typed(&running, code)).collect();
     let other = typed(&running, "AC31");
+    let alike = [("Z3K811", "23K811"), ("23KG11", "23K611")];
+    let misread: Vec<Value> = alike.iter().map(|(read, _)| typed(&running, read)).collect();
+    for ((_, code), lot) in alike.iter().zip(&misread) {
+        typed(&running, code);
+        recall(&running, code);
+        assert_eq!(state(&running, lot), "recalled", "{code}");
+    }
     recall(&running, "\u{391}B31");
     for lot in &before {
         assert_eq!(state(&running, lot), "recalled", "{lot}");

@@ -2,6 +2,8 @@
 
 use jiff::civil::Date;
 
+use etui_schema::vocabulary::Configuration;
+
 use crate::label::{fold, lookalike};
 
 /// What a pack's own label says, or what a lot is known by.
@@ -51,6 +53,19 @@ pub fn misfits(pack: &PackSays<'_>, lot: &PackSays<'_>) -> Vec<Misfit> {
     .collect()
 }
 
+/// Whether two configurations contradict each other; what one of them leaves open does not.
+#[must_use]
+pub fn differs(one: &Configuration, other: &Configuration) -> bool {
+    fn unlike<T: PartialEq>(one: Option<T>, other: Option<T>) -> bool {
+        one.zip(other).is_some_and(|(one, other)| one != other)
+    }
+    let thousandths = |of: &Configuration| of.diameter_mm.map(|mm| (mm * 1000.0).round());
+    unlike(thousandths(one), thousandths(other))
+        || unlike(one.count, other.count)
+        || unlike(one.grouping, other.grouping)
+        || unlike(one.taper, other.taper)
+}
+
 /// Whether a notice that names this maker and catalogue number means a lot of
 /// the same code. What the notice or the lot leaves open counts as the same, and so does
 /// what differs in case, accents, blanks, signs or letters that look alike: better one too
@@ -93,5 +108,11 @@ pub fn code_as_meant(code: &str) -> String {
 fn spelled(name: &str) -> Vec<char> {
     let letters = fold::letters(name).into_iter().filter(|c| c.is_alphanumeric());
     let latin = |c| lookalike::letter(c).map_or(c, |c| c.to_ascii_uppercase());
-    letters.map(latin).map(fold::skeleton).collect()
+    // Where words are read these stay apart; a code that is told for another is called back with it.
+    let figure = |c| match c {
+        'Z' => '2',
+        'G' => '6',
+        other => other,
+    };
+    letters.map(latin).map(fold::skeleton).map(figure).collect()
 }

@@ -29,7 +29,7 @@ mod standing;
 #[cfg(test)]
 mod tests;
 
-pub use fits::{Misfit, PackSays, code_as_meant, meant, misfits};
+pub use fits::{Misfit, PackSays, code_as_meant, differs, meant, misfits};
 pub use habit::{Habit, leaves_sterility_unsaid};
 pub use says::{FlagCode, Sentences};
 pub use settle::{Said, Settled, Unsettled, settle};

@@ -42,6 +42,10 @@ pub enum Unsettled {
     Forbidden(String),
     /// The day that was said lies behind the last that the print allows.
     LaterThanPrinted(Date),
+    /// The day that was said lies further ahead than any pack lasts; the last that is taken.
+    Improbable(Date),
+    /// Print or symbol clearly say otherwise: of which member, and what.
+    ReadOtherwise(&'static str, String),
     /// Nobody is named who looked, and these want somebody.
     Unnamed(Vec<LotQuestion>),
 }

@@ -207,6 +207,13 @@ impl Reader {
         verdict::judge(text, symbol, as_of, self.fields.file().shelf_life.longest_years)
     }
 
+    /// The latest last day of use that a pack may have on a day: none lasts longer.
+    #[must_use]
+    pub fn latest_expiry(&self, as_of: Date) -> Date {
+        let longest = jiff::Span::new().years(self.fields.file().shelf_life.longest_years);
+        as_of.checked_add(longest).unwrap_or(Date::MAX)
+    }
+
     /// Reads element strings without anything else: how many elements and how
     /// many faults. For measuring and for fuzzing.
     #[must_use]

@@ -30,7 +30,7 @@ use crate::studio::error::{Error, Found, or_unreadable};
 /// Ids by what their lots have in common.
 pub const ALIKE: Index<(String, Uuid)> = Index::new("lots-alike");
 /// By which rule rows are made: another once [`drawer::code_as_meant`] or [`Alike`] say something else.
-pub(super) const RULE: &[u8] = b"1";
+pub(super) const RULE: &[u8] = b"2";
 /// Of a longer code the rows say so much.
 const CODE_CHARS: usize = 200;
 /// Rows of one batch at a start.

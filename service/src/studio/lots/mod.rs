@@ -224,9 +224,10 @@ fn release(
         Unsettled::Recalled | Unsettled::Forbidden(_) => {
             Error::conflict(refused(&unsettled, "#").message).means(Refusal::LotNever)
         }
-        Unsettled::LaterThanPrinted(_) | Unsettled::Unnamed(_) => {
-            Error::Refused(vec![refused(&unsettled, "#/confirmed")])
-        }
+        Unsettled::LaterThanPrinted(_)
+        | Unsettled::Improbable(_)
+        | Unsettled::ReadOtherwise(..)
+        | Unsettled::Unnamed(_) => Error::Refused(vec![refused(&unsettled, "#/confirmed")]),
     })?;
     if settled.left.is_empty() || confirmed.sterile == Some(false) {
         return Ok(());

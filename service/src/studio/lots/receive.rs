@@ -269,8 +269,10 @@ fn confirm(lot: &mut StoredLot, confirmed: &Confirmed, moment: &Moment) -> Resul
             lot.take_over(&Confirmed { sterile, expires_on, ..confirmed.clone() });
             Ok(())
         }
-        Err(unsettled @ Unsettled::LaterThanPrinted(_)) => {
-            Err(Error::Refused(vec![refused(&unsettled, "#/confirmed")]))
-        }
+        Err(
+            unsettled @ (Unsettled::LaterThanPrinted(_)
+            | Unsettled::Improbable(_)
+            | Unsettled::ReadOtherwise(..)),
+        ) => Err(Error::Refused(vec![refused(&unsettled, "#/confirmed")])),
     }
 }

@@ -3,7 +3,9 @@
 use std::sync::LazyLock;
 
 use etui_craft::drawer::{self, Known, Said, Settled, Standing, Unsettled};
-use etui_craft::label::{FitnessReason, FitnessState, Lineage, Policy, Printed, Reader, Reading};
+use etui_craft::label::{
+    FitnessReason, FitnessState, Lineage, Origin, Outcome, Policy, Printed, Reader, Reading,
+};
 use etui_craft::refusal::Refusal;
 use etui_schema::lots::{
     Adjustment, AdjustmentReason, Confirmed, Lot, LotMove, LotQuestion, LotSettlement,
@@ -247,6 +249,7 @@ impl StoredLot {
         looked: bool,
         (at, holder): (Instant, &str),
     ) -> Result<Settled, Unsettled> {
+        self.check_said(confirmed, jiff::tz::TimeZone::UTC.to_datetime(at.0).date())?;
         let configuration = confirmed.configuration.or(self.configuration);
         let said = Said {
             named: confirmed.by.is_some(),
@@ -276,6 +279,49 @@ impl StoredLot {
             });
         }
         Ok(outcome)
+    }
+
+    /// Holds what a person says against how long packs last, and against what the label says clearly.
+    /// A code that print alone tells may be misread: it asks which is right, and both stay known.
+    fn check_said(&mut self, said: &Confirmed, day: Date) -> Result<(), Unsettled> {
+        let Some(reader) = READER.as_ref() else { return Ok(()) };
+        let (ends, longest) = (said.expires_on.map(|ends| ends.0), reader.latest_expiry(day));
+        if ends.is_some_and(|ends| longest < ends) {
+            return Err(Unsettled::Improbable(longest));
+        }
+        if self.text.is_none() && self.symbol.is_none() {
+            return Ok(());
+        }
+        let printed = Printed { text: self.text.as_deref(), symbol: self.symbol.as_deref() };
+        let reading = reader.read_from(&self.lineage(), &printed, day, Policy::default());
+        if let (Some(ends), Some(last)) = (ends, reading.expires_until)
+            && last < ends
+        {
+            return Err(Unsettled::LaterThanPrinted(last));
+        }
+        if let Some(other) = self.other_needle(said, &reading) {
+            return Err(Unsettled::ReadOtherwise("configuration", other));
+        }
+        let packet = &reading.packet;
+        if let (Some(code), Some(read)) = (&said.lot, &packet.lot)
+            && !self.is_known_by(code)
+        {
+            if read.from == Origin::Symbol || reading.conflicts.iter().any(|one| one.field == "lot")
+            {
+                let codes: Vec<&str> = self.codes().map(String::as_str).collect();
+                return Err(Unsettled::ReadOtherwise("lot", codes.join(", ")));
+            }
+            self.hold(FitnessReason::LabelConflict.as_str());
+        }
+        Ok(())
+    }
+
+    /// The needle that the label clearly tells and that is another than the one that is said.
+    fn other_needle(&self, said: &Confirmed, reading: &Reading) -> Option<String> {
+        let said = said.configuration.filter(|said| self.configuration.as_ref() != Some(said))?;
+        let [only] = reading.candidates.as_slice() else { return None };
+        let is_sure = matches!(reading.outcome, Outcome::Clear | Outcome::Incomplete);
+        (is_sure && drawer::differs(&only.configuration, &said)).then(|| only.canonical())
     }
 
     /// Takes over what a person says the packet is.
@@ -397,6 +443,14 @@ pub(super) fn refused(unsettled: &Unsettled, base: &str) -> Fault {
             ),
         )
         .means(Refusal::LotPrinted.of_day(*last)),
+        Unsettled::Improbable(last) => {
+            let why = format!("no pack lasts so long; {last} or an earlier day is accepted");
+            fault("expires_on", FaultCode::OutOfRange, why).means(Refusal::LotTooLong.of_day(*last))
+        }
+        Unsettled::ReadOtherwise(member, read) => {
+            let why = format!("the label clearly says {read}; send what stands on the packs");
+            fault(member, FaultCode::Contradiction, why).means(Refusal::LotOtherwise)
+        }
         Unsettled::Unnamed(questions) => {
             fault("by", FaultCode::Missing, format!("name who settled: {}", names(questions)))
         }

@@ -4,7 +4,7 @@ use etui_craft::drawer::{
     self, EXPIRY_UNKNOWN, FlagCode, HELD_BY_HAND, Known, Misfit, PackSays, STERILITY_UNKNOWN,
     Standing,
 };
-use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reading};
+use etui_craft::label::{Candidate, FitnessReason, FitnessState, Policy, Printed, Reading};
 use etui_craft::refusal::Refusal;
 use etui_schema::lots::{LotQuestion, LotState};
 use etui_schema::problem::{Fault, FaultCode};
@@ -123,7 +123,7 @@ fn misfits(studio: &Studio, lot: &StoredLot, day: Date, place: &str, pack: &mut 
         return Looked::default();
     }
     let printed = Printed { text: pack.text.as_deref(), symbol: pack.symbol.as_deref() };
-    let Reading { packet, fitness, .. } =
+    let Reading { packet, fitness, candidates, .. } =
         studio.craft.reader.read(&printed, day, Policy::default());
     let says = PackSays {
         lot: packet.lot.as_ref().map(|said| said.value.as_str()),
@@ -143,7 +143,14 @@ fn misfits(studio: &Studio, lot: &StoredLot, day: Date, place: &str, pack: &mut 
         let why = format!("the pack says {what} {pack}, the lot in the drawer {lot}");
         Fault::new(pointer.clone(), FaultCode::Contradiction, why).means(Refusal::PackDiffers)
     };
-    let mut faults: Vec<Fault> = drawer::misfits(&says, &held).into_iter().map(differs).collect();
+    // What stands on the lot as well was settled with it.
+    let is_of_lot = pack.text == lot.text && pack.symbol == lot.symbol;
+    let (needle, mut asks) = other_needle(lot, &candidates);
+    // What tells neither lot nor article nor needle does not show that the pack is of the lot.
+    asks |= candidates.is_empty() && says.lot.or(says.gtin).or(says.reference).is_none();
+    let misfits = drawer::misfits(&says, &held);
+    let mut faults: Vec<Fault> =
+        misfits.into_iter().chain(needle.filter(|_| !is_of_lot)).map(differs).collect();
     if pack.used_although.is_none() {
         let forbids = fitness.reasons().filter(|reason| reason.state() == FitnessState::Unfit);
         faults.extend(forbids.map(|reason| {
@@ -155,9 +162,7 @@ fn misfits(studio: &Studio, lot: &StoredLot, day: Date, place: &str, pack: &mut 
         }));
     }
     pack.serial = pack.serial.take().or(packet.serial.map(|said| said.value));
-    // What stands on the lot as well was settled with it.
-    let is_of_lot = pack.text == lot.text && pack.symbol == lot.symbol;
-    let asks = fitness.reasons().any(|reason| {
+    asks |= fitness.reasons().any(|reason| {
         matches!(
             reason,
             FitnessReason::NotForUse
@@ -170,6 +175,17 @@ fn misfits(studio: &Studio, lot: &StoredLot, day: Date, place: &str, pack: &mut 
     });
     let codes = packet.lot.map(|said| said.value).into_iter().chain(packet.other_lots).collect();
     Looked { faults, codes, asks: asks && !is_of_lot }
+}
+
+/// What needle a pack is of if it is not the lot's by any reading, and whether it is not by one.
+fn other_needle(lot: &StoredLot, readings: &[Candidate]) -> (Option<Misfit>, bool) {
+    let Some(held) = lot.configuration else { return (None, false) };
+    let differs = |read: &&Candidate| drawer::differs(&read.configuration, &held);
+    let others = readings.iter().filter(differs).count();
+    let first = readings.first().filter(|_| others == readings.len());
+    let misfit =
+        |read: &Candidate| Misfit { what: "needle", pack: read.canonical(), lot: held.canonical() };
+    (first.map(misfit), 0 < others)
 }
 
 /// Whether a code that a pack has, and its lot was not known by, was called back.

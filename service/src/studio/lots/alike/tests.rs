@@ -188,5 +188,5 @@ fn the_rule_is_the_one_of_its_number() {
     }
     let digest = hex(&all.finalize());
     let why = "codes are meant otherwise now: raise `RULE`, so that rows are made anew, and say the digest";
-    assert_eq!((RULE, &digest[..16]), (&b"1"[..], "e255d3865f707f07"), "{why}");
+    assert_eq!((RULE, &digest[..16]), (&b"2"[..], "199b288b4ca07f22"), "{why}");
 }
