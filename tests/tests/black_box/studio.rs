@@ -388,10 +388,10 @@ fn a_stop_stands_at_every_moment() {
     }
 }
 
-/// An effect of another site is refused where a treatment is recorded; where it got into a record
-/// all the same, nobody is kept from being told to stop.
+/// An effect of another site is refused where a treatment is recorded or put right; where none is told,
+/// nobody is kept from being told to stop.
 #[test]
-fn an_effect_of_another_site_hides_no_stop() {
+fn an_effect_of_another_site_is_refused_and_an_untold_one_hides_no_stop() {
     let running = Running::start();
     let lot = receive(&running, "0.30 3RS LOT T1 EXP 2036-01 STERILE EO", 9);
     let wrong = running.call(&recording(&lot, "client-1", ["scalp", "soft_shading"]));
@@ -404,8 +404,13 @@ fn an_effect_of_another_site_hides_no_stop() {
     let chair = AtTheChair::with(&running, &record(&lot, "client-1"));
     let amended = json!({ "reason": "mistyped", "values": { "effect": "scalp_dots" } });
     let amend = Request::post(format!("{}/amendments", chair.path), &amended);
-    assert_eq!(running.call(&amend).status, 201);
-    // As where no effect was recorded: it is asked, and no needle is named.
+    let amended = running.call(&amend);
+    assert_eq!(amended.status, 422, "{}", amended.text());
+    assert_eq!(amended.json()["errors"][0]["pointer"], "#/values/effect", "{}", amended.text());
+    // Where no effect was recorded it is asked, and no needle is named.
+    let mut untold = record(&lot, "client-2").json_body().expect("a body");
+    untold.as_object_mut().expect("an object").remove("effect");
+    let chair = AtTheChair::with(&running, &Request::post("/v1/treatments", &untold));
     let seen = chair.at("brow_tail", "pinpoint_bleeding");
     assert!(seen["stop"] == false && !names_a_needle(&seen), "{seen}");
     assert!(seen.to_string().contains("Which effect is it?"), "{seen}");
