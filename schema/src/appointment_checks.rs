@@ -235,7 +235,7 @@ pub struct TodoItem {
 /// Whether something is ready for the appointment.
 #[told]
 pub struct Readiness {
-    /// `drawer`, `practice`, `artist`, `machine` or `healing`.
+    /// `drawer`, `practice`, `artist`, `client`, `booked`, `machine` or `healing`.
     pub about: String,
     /// Whether it is.
     pub ready: bool,

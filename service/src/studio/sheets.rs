@@ -57,7 +57,8 @@ async fn read(
         }
         needle.lots = kept;
     }
-    if !gone.is_empty() {
+    // For a visit that is over nothing is chosen anew.
+    if moment.today <= check.on.0 && !gone.is_empty() {
         without(studio, &mut check, &gone);
     }
     if moment.today <= check.on.0

@@ -28,7 +28,7 @@ use crate::store::verify::Indexed;
 use crate::store::{Batch, Bytes, Read, Space};
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
-use crate::studio::error::{Error, Found, or_unreadable};
+use crate::studio::error::{Error, Found, or_unreadable, readable};
 use crate::studio::paging;
 use crate::studio::plan::to_json;
 use crate::studio::sealed::{self, StoredSealed, Trace};
@@ -214,10 +214,17 @@ pub(super) async fn booked_beside(
     for ((_, at, id), value) in keys.into_iter().zip(values) {
         let offered = value.and_then(|value| serde_json::from_slice::<Offered>(&value).ok());
         let Some(Offered { booking_ref, treatment, .. }) = offered else { continue };
-        if booking_ref != request.booking_ref
-            && treatment == Some(request.treatment)
-            && newest(studio, snap, &booking_ref).await? == Some(id)
+        if booking_ref == request.booking_ref
+            || newest(studio, snap, &booking_ref).await? != Some(id)
         {
+            continue;
+        }
+        let treatment = match treatment {
+            Some(treatment) => Some(treatment),
+            None => readable(sealed::load::<CheckTrace>(snap, id).await)?
+                .map(|record| record.trace.treatment),
+        };
+        if treatment == Some(request.treatment) {
             found.push(Instant(at));
         }
     }
