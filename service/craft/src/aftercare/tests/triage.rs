@@ -129,6 +129,14 @@ fn first_aid_fits_what_was_told() {
     // Both are among the signs of anaphylaxis that the summary for the public names.
     for mind in [Symptom::SuddenSleepiness, Symptom::Confusion] {
         assert!(keys(&[mind]).contains(&"do_pen".to_owned()), "{mind}");
+        // Days later they are of an infection, unless another sign of an allergy is there.
+        for (beside, has_pen) in [(Symptom::Pus, false), (Symptom::Hives, true)] {
+            let told = [mind, beside].map(|symptom| told(symptom, Moderate, Same));
+            let answer = triage().judge(&report(Treatment::Brows, 3, told.to_vec())).unwrap();
+            assert_eq!(answer.level, Emergency, "{mind} {beside}");
+            let named = answer.now.iter().any(|say| &*say.key == "do_pen");
+            assert_eq!(named, has_pen, "{mind} {beside}");
+        }
     }
     for other in [Symptom::Seizure, Symptom::ChestPain, Symptom::SlurredSpeech] {
         assert!(!keys(&[other]).contains(&"do_pen".to_owned()), "{other}");
@@ -178,6 +186,29 @@ fn what_begins_late_goes_to_a_doctor() {
     assert_eq!(level(&report(Treatment::Scalp, 10, vec![late])), Doctor);
     late.began_on_day = Some(0);
     assert_eq!(level(&report(Treatment::Scalp, 10, vec![late])), Artist);
+}
+
+/// Whoever is sent to one place today is not told to call another.
+#[test]
+fn whom_to_call_today_is_where_one_is_sent() {
+    use Symptom::{BreastRedWarmOrSwollen, ChemicalInEye, EyePain, Fever, Tingling};
+    use etui_schema::vocabulary::Language::En;
+    for (treatment, symptoms, place) in [
+        (Treatment::Areola, vec![BreastRedWarmOrSwollen], "your breast team"),
+        (Treatment::Areola, vec![BreastRedWarmOrSwollen, Fever], ""),
+        (Treatment::Brows, vec![ChemicalInEye], "an eye clinic"),
+        (Treatment::Eyeliner, vec![EyePain], "an eye clinic"),
+        (Treatment::Lips, vec![Tingling], "the doctor who prescribes"),
+        (Treatment::Brows, vec![Fever], ""),
+    ] {
+        let told = symptoms.iter().map(|one| told(*one, Mild, Same)).collect();
+        let answer = triage().judge(&report(treatment, 2, told)).unwrap();
+        assert_eq!(answer.level, SameDay, "{symptoms:?}");
+        let call = answer.call.unwrap().in_language(triage().texts(), En);
+        let sent = ["your breast team", "an eye clinic", "the doctor who prescribes"];
+        let named = sent.iter().find(|one| call.starts_with(**one)).copied().unwrap_or_default();
+        assert_eq!(named, place, "{symptoms:?}: {call}");
+    }
 }
 
 #[test]

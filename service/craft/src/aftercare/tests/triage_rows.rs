@@ -53,6 +53,15 @@ pub(super) const D: i64 = 24;
 #[test]
 fn every_row_of_the_table_has_its_level() {
     for (row, treatment, hours, signs, want) in [
+        ("growing and aching", Brows, 3 * D, "redness swelling aches_or_tiredness pain~+", SameDay),
+        (
+            "growing and aching",
+            Brows,
+            3 * D,
+            "redness swelling aches_or_tiredness pain+",
+            Emergency,
+        ),
+        ("aching alone", Brows, 3 * D, "aches_or_tiredness pain~", Doctor),
         ("airway", Brows, D, "swallowing_trouble", Emergency),
         ("airway", Scalp, 0, "hoarse_voice~", Emergency),
         ("airway", Areola, 40 * D, "persistent_cough~", Emergency),

@@ -276,7 +276,7 @@ impl Read<'_> {
             level,
             day,
             now,
-            call: call(&calls, level),
+            call: call(&calls, level, &self.spoken),
             report_again: Say::plain(match level {
                 Level::Emergency => "again_emergency",
                 Level::SameDay => "again_same_day",

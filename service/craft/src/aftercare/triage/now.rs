@@ -48,10 +48,7 @@ pub(super) fn now(
             keys.extend(own.iter().filter(|(advice, _)| asked(*advice)).map(|(_, key)| *key));
             keys.dedup();
             // Who is told where to go is not sent elsewhere in the next sentence.
-            let mut today = spoken.iter().filter(|rule| rule.level == level).peekable();
-            let all_sent =
-                today.peek().is_some() && today.all(|rule| rule.advice.is_some_and(sends));
-            keys.push(if all_sent { "do_same_day_worse" } else { "do_same_day" });
+            keys.push(if is_sent(level, spoken) { "do_same_day_worse" } else { "do_same_day" });
         }
         Level::Doctor => {
             keys.extend(asked(Advice::LeaveOff).then_some("do_leave_off"));
@@ -77,13 +74,31 @@ pub(super) fn now(
     keys.into_iter().map(fill).collect()
 }
 
-/// Whether an advice for today names who looks at it.
-const fn sends(advice: Advice) -> bool {
-    matches!(advice, Advice::Eye | Advice::Rinse | Advice::Prescriber | Advice::Breast)
+/// Whom an advice for today sends to, as the text that says whom to call.
+const fn sends(advice: Advice) -> Option<&'static str> {
+    match advice {
+        Advice::Eye | Advice::Rinse => Some("call_eye"),
+        Advice::Prescriber => Some("call_prescriber"),
+        Advice::Breast => Some("call_breast"),
+        Advice::EyeNow
+        | Advice::Press
+        | Advice::Pen
+        | Advice::Allergy
+        | Advice::Soon
+        | Advice::LeaveOff
+        | Advice::Wait
+        | Advice::Review => None,
+    }
 }
 
-/// Whom to call at a level.
-pub(super) fn call(calls: &Calls, level: Level) -> Option<Say> {
+/// Whether every rule that cannot wait says where to go.
+fn is_sent(level: Level, spoken: &[&Rule]) -> bool {
+    let mut today = spoken.iter().filter(|rule| rule.level == level).peekable();
+    today.peek().is_some() && today.all(|rule| rule.advice.and_then(sends).is_some())
+}
+
+/// Whom to call at a level: where all that was said today sends to one place, that place.
+pub(super) fn call(calls: &Calls, level: Level, spoken: &[&Rule]) -> Option<Say> {
     let words = match level {
         Level::Emergency => &calls.emergency,
         Level::SameDay => &calls.same_day,
@@ -91,5 +106,13 @@ pub(super) fn call(calls: &Calls, level: Level) -> Option<Say> {
         Level::Artist => &calls.artist,
         Level::Expected => return None,
     };
+    if level == Level::SameDay && is_sent(level, spoken) {
+        let today = spoken.iter().filter(|rule| rule.level == level);
+        let mut places: Vec<&str> = today.filter_map(|rule| rule.advice.and_then(sends)).collect();
+        places.dedup();
+        if let [place] = *places {
+            return Some(calls.fill(Say::plain(place)));
+        }
+    }
     Some(Say::plain("call").with("whom", Value::Words(words.clone())))
 }
