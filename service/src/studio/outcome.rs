@@ -1,8 +1,9 @@
 //! The outcome of a screening or a check in one or two sentences, to be read aloud.
 //!
 //! While a hold waits for an event or for a person, that is said first, and a
-//! day only beside it as *not before*; a day is never said alone. Beside a referral
-//! both are said too.
+//! day only beside it as *not before*; a day is never said alone. Of several holds
+//! each is said under what it is about, the longest first: nobody hears of the shortest
+//! and comes then. Beside a referral they are said too.
 
 use etui_craft::text::{self, Catalogue};
 use etui_schema::skin_assessments::Finding;
@@ -18,6 +19,8 @@ pub struct Outcome<'a> {
     pub not_before: Option<CivilDate>,
     /// What was found.
     pub findings: &'a [Finding],
+    /// What each hold among it waits for, the longest first.
+    pub waits: &'a [String],
     /// How many questions are open.
     pub open: usize,
     /// Whether something beside the findings, a skin test, asks for a doctor.
@@ -27,9 +30,9 @@ pub struct Outcome<'a> {
 /// The outcome in words.
 #[must_use]
 pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> String {
-    let Outcome { verdict, hold_until, not_before, findings, open, others_refer } = outcome;
+    let Outcome { verdict, hold_until, not_before, findings, waits, open, others_refer } = outcome;
     let said = |day: &CivilDate| text::day(language, day.0);
-    let waits = |event| words.fill(language, "check.hold_event_first", &[("event", event)]);
+    let first = |event: &str| words.fill(language, "check.hold_event_first", &[("event", event)]);
     let missing = || words.fill(language, "check.incomplete", &[("open", &open.to_string())]);
     // A day that was said beside its event is not said again.
     let not_before = |already: &str| {
@@ -45,14 +48,15 @@ pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> 
             words.fill(language, "check.hold_day", &[("date", &said(day))])
         }
         (Verdict::Hold, None) => {
-            let event = match event(findings) {
-                Some(event) => waits(event),
-                None if findings.iter().any(is_studios) => {
+            let event = match waits {
+                [] if findings.iter().any(is_studios) => {
                     words.fill(language, "check.hold_studio", &[])
                 }
                 // Only answers are open.
-                None if 0 < *open => waits(&missing()),
-                None => words.fill(language, "check.hold_event", &[]),
+                [] if 0 < *open => first(&missing()),
+                [] => words.fill(language, "check.hold_event", &[]),
+                waits if 0 < *open => first(&format!("{} {}", waits.join(" "), missing())),
+                waits => first(&waits.join(" ")),
             };
             let day = not_before(&event);
             [event].into_iter().chain(day).collect::<Vec<_>>().join(" ")
@@ -66,9 +70,9 @@ pub fn summary(words: &Catalogue, outcome: &Outcome<'_>, language: Language) -> 
             };
             let refer = words.fill(language, key, &[]);
             // "Not yet" is said once.
-            let event = event(findings).map(str::to_owned);
-            let day = not_before(event.as_deref().unwrap_or_default());
-            [refer].into_iter().chain(event).chain(day).collect::<Vec<_>>().join(" ")
+            let day = not_before(&waits.join(" "));
+            let said = std::iter::once(&refer).chain(*waits).chain(&day);
+            said.map(String::as_str).collect::<Vec<_>>().join(" ")
         }
         _ => words.fill(language, &format!("check.{verdict}"), &[("open", &open.to_string())]),
     }
@@ -88,20 +92,6 @@ fn is_studios(finding: &Finding) -> bool {
     finding.rule.starts_with("training.")
 }
 
-/// What the first hold that waits for no day says of it: a finding with a day
-/// of its own would put that day first.
-fn event(findings: &[Finding]) -> Option<&str> {
-    let stands = |finding: &&Finding| {
-        finding.verdict == Verdict::Hold
-            && finding.overridden.is_none()
-            && finding.waits_for_event
-            && !is_studios(finding)
-    };
-    let waits: Vec<&Finding> = findings.iter().filter(stands).collect();
-    let undated = waits.iter().find(|finding| finding.not_before.is_none());
-    undated.or(waits.first()).and_then(|finding| finding.condition.as_deref())
-}
-
 #[cfg(test)]
 mod tests {
     use etui_craft::evidence::Register;
@@ -109,16 +99,16 @@ mod tests {
 
     use super::*;
 
-    fn finding(waits_for_event: bool, condition: &str) -> Finding {
+    fn finding() -> Finding {
         Finding {
             rule: "one".to_owned(),
             verdict: Verdict::Hold.into(),
             because: String::new(),
-            condition: Some(condition.to_owned()),
+            condition: None,
             short: None,
             hold_until: None,
             not_before: None,
-            waits_for_event,
+            waits_for_event: false,
             due: None,
             whom: None,
             law: false,
@@ -140,6 +130,7 @@ mod tests {
                     hold_until: day,
                     not_before: day,
                     findings: &[],
+                    waits: &[],
                     open: 3,
                     others_refer: false,
                 };
@@ -153,7 +144,7 @@ mod tests {
     fn no_day_is_said_alone_while_something_else_is_open() {
         let book = Rulebook::builtin(&Register::builtin().unwrap()).unwrap();
         let day = CivilDate(jiff::civil::date(2027, 4, 12));
-        let findings = [finding(false, "on a day"), finding(true, "after the birth")];
+        let waits = ["after the birth".to_owned(), "after a fortnight".to_owned()];
         for (language, said_day) in
             [(Language::En, "12 April 2027"), (Language::De, "12. April 2027")]
         {
@@ -161,23 +152,27 @@ mod tests {
                 verdict: Verdict::Hold,
                 hold_until: None,
                 not_before: Some(day),
-                findings: &findings,
+                findings: &[],
+                waits: &waits,
                 open: 0,
                 others_refer: false,
             };
             let said = summary(book.sentences(), &outcome, language);
-            let (event, day) = (said.find("after the birth"), said.find(said_day));
-            assert!(event.is_some() && event < day, "{said}");
+            let places = [&*waits[0], &waits[1], said_day].map(|part| said.find(part));
+            assert!(places[0].is_some() && places.is_sorted(), "{said}");
             let alone =
                 Outcome { hold_until: Some(CivilDate(jiff::civil::date(2027, 4, 12))), ..outcome };
             assert!(summary(book.sentences(), &alone, language).contains(said_day));
-            let told = [finding(true, &format!("not before {said_day}"))];
-            let once = summary(book.sentences(), &Outcome { findings: &told, ..outcome }, language);
+            let told = [format!("not before {said_day}")];
+            let once = summary(book.sentences(), &Outcome { waits: &told, ..outcome }, language);
             assert_eq!(once.matches(said_day).count(), 1, "{once}");
             let refer = Outcome { verdict: Verdict::Refer, ..outcome };
             let said = summary(book.sentences(), &refer, language);
             let yet = ["Not yet", "Noch nicht"].map(|yet| said.matches(yet).count());
-            assert!(yet.iter().sum::<usize>() == 1 && said.contains("after the birth"), "{said}");
+            assert!(
+                yet.iter().sum::<usize>() == 1 && waits.iter().all(|one| said.contains(one)),
+                "{said}"
+            );
         }
     }
 
@@ -189,12 +184,12 @@ mod tests {
             let refer = |whom: &str| Finding {
                 verdict: Verdict::Refer.into(),
                 whom: Some(words.get(*language, whom).to_owned()),
-                ..finding(false, "")
+                ..finding()
             };
             let (talk, doctor) = (refer("whom.trusted_counsel"), refer("whom.doctor"));
             let cases = [
                 (vec![talk.clone()], "check.refer_talk"),
-                (vec![talk.clone(), finding(false, "")], "check.refer_talk"),
+                (vec![talk.clone(), finding()], "check.refer_talk"),
                 (vec![talk, doctor.clone()], "check.refer"),
                 (vec![doctor], "check.refer"),
                 (Vec::new(), "check.refer"),
@@ -205,6 +200,7 @@ mod tests {
                     hold_until: None,
                     not_before: None,
                     findings: &findings,
+                    waits: &[],
                     open: 0,
                     others_refer: false,
                 };

@@ -111,7 +111,7 @@ pub(super) fn other_age(
     let told = i16::from(skin?.age_years?);
     let years = age::on(born_on, on)?;
     (1 < (years - told).abs()).then(|| {
-        let why = "the date of birth gives another age on the day of the visit";
+        let why = "the date of birth gives another age on that day";
         let fault = Fault::new(format!("{at}/age_years"), FaultCode::Contradiction, why);
         fault.means(Refusal::AgeOtherwise)
     })
@@ -229,6 +229,7 @@ pub fn answer(
         waits_for_event,
         findings,
         unanswered,
+        ends_sooner,
         unused,
         idle_overrides,
         is_tone_unknown,
@@ -240,6 +241,7 @@ pub fn answer(
     let idle = idle.map(|one| book.idle_override(&one.rule, language));
     let leap_day = book.leap_day(assessment, language).map(str::to_owned);
     let back = looks_back.then(|| book.looks_back(visit.on, language));
+    let waits = book.waits(findings, visit.on, language);
     let remarks: Vec<String> = back.into_iter().chain(leap_day).chain(idle).collect();
     let look = is_tone_unknown.then(|| book.tone_unknown(language).to_owned());
     let findings: Vec<Finding> = findings
@@ -256,6 +258,7 @@ pub fn answer(
         hold_until,
         not_before,
         findings: &findings,
+        waits: &waits,
         open,
         others_refer: false,
     };
@@ -268,7 +271,7 @@ pub fn answer(
         not_before,
         waits_for_event: *waits_for_event,
         findings,
-        unanswered: unanswered.iter().map(|question| question.id.to_string()).collect(),
+        unanswered: unanswered.iter().chain(ends_sooner).map(|one| one.id.to_string()).collect(),
         not_used: unused.iter().map(|question| question.id.to_string()).collect(),
         score: score_of(book, score, language),
         rulebook: rulebook_used(book),

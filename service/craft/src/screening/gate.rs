@@ -94,7 +94,9 @@ impl Rulebook {
         let holds = || standing().filter(|finding| finding.verdict == Verdict::Hold);
         let not_before = standing().filter_map(|finding| finding.not_before).max();
         let waits = holds().any(|finding| finding.waits_for_event);
+        let rests = holds().any(|one| one.rule.time.is_some_and(|time| time.rests));
         Assessment {
+            ends_sooner: case.answers.untold(self).find(|q| rests && &*q.id == SCALP_TOUCH_UP),
             treatment: case.visit.treatment,
             born_on: case.visit.born_on,
             verdict: verdict(&findings, !unanswered.is_empty()),
@@ -211,7 +213,8 @@ fn timed<'b>(book: &'b Rulebook, rule: &'b Rule, case: &Case<'_>) -> Speaks<'b> 
         }
         (Mode::Once, Some(day)) if period.after(day) <= on => Speaks::Yes(plain),
         (Mode::Once, _) => Speaks::No,
-        (Mode::Ahead, Some(day)) if on <= period.before(day) => Speaks::No,
+        // Once the day has passed nothing lies ahead any more; another rule speaks of that.
+        (Mode::Ahead, Some(day)) if on <= period.before(day) || day < on => Speaks::No,
         // Too short, or not known: the same.
         (Mode::Ahead, _) | (Mode::Until, None) => Speaks::Yes(plain),
         (Mode::Until, Some(day)) => {

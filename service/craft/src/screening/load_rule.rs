@@ -192,8 +192,8 @@ impl Loader<'_> {
         };
         self.contradicts(
             at,
-            (raw.mode == RawMode::Ahead) != (latest == Latest::Open),
-            "a date ahead is an open one, and only that",
+            raw.mode == RawMode::Ahead && latest != Latest::Open,
+            "a date ahead is an open one",
         );
         let asked = question.follows.is_none_or(|follows| {
             clauses.iter().any(|clause| {

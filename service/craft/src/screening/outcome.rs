@@ -56,7 +56,7 @@ pub struct Finding<'b> {
     /// A day the text tells.
     pub tells: Option<Date>,
     /// Whether something that has no day is open beside it: its own day is then
-    /// said as *not before*, and is none to book.
+    /// said as *not before*, and is none to book. Of an event, whether anything else holds beside it.
     pub is_beside: bool,
     /// Whether it is the law of the country that was told.
     pub law: bool,
@@ -96,6 +96,11 @@ impl<'b> Finding<'b> {
         self.rule.clauses.iter().any(|clause| matches!(clause, Clause::YoungerThan { .. }))
     }
 
+    /// Whether it is a hold that stands.
+    pub(super) fn waits(&self) -> bool {
+        self.overridden.is_none() && self.verdict == Verdict::Hold
+    }
+
     /// Whether an event or somebody's word is open here, also of a wait that has passed.
     fn is_open(&self) -> bool {
         let asks = matches!(self.verdict, Verdict::Refer | Verdict::Decline);
@@ -107,8 +112,12 @@ impl<'b> Finding<'b> {
 /// it, among the findings or `elsewhere`; whether anything is.
 pub(super) fn set_beside(findings: &mut [Finding<'_>], elsewhere: bool) -> bool {
     let open = findings.iter().filter(|finding| finding.is_open()).count();
+    let waits = findings.iter().filter(|finding| finding.waits()).count();
     for finding in findings {
-        let others = open - usize::from(finding.is_open());
+        let is_open = finding.is_open();
+        // A day beside an event makes the event's end no day to come on either.
+        let days = if is_open { waits - usize::from(finding.waits()) } else { 0 };
+        let others = open - usize::from(is_open) + days;
         finding.is_beside = elsewhere || 0 < others || finding.verdict == Verdict::Refer;
         if finding.is_beside {
             finding.hold_until = None;
@@ -139,6 +148,8 @@ pub struct Assessment<'b> {
     pub findings: Vec<Finding<'b>>,
     /// The questions that are still to be answered.
     pub unanswered: Vec<&'b Question>,
+    /// A question that nobody has to answer, and whose answer may let a wait that stands end sooner.
+    pub ends_sooner: Option<&'b Question>,
     /// The questions that were answered and serve other treatments only.
     pub unused: Vec<&'b Question>,
     /// Indices of the overrides of rules that did not speak: they changed nothing.

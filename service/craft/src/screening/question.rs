@@ -190,6 +190,18 @@ impl Question {
         }
     }
 
+    /// The labels of some of its options.
+    #[must_use]
+    pub fn labels<'a>(
+        &'a self,
+        sentences: &'a Catalogue,
+        language: Language,
+        ids: &[Arc<str>],
+    ) -> Vec<&'a str> {
+        let named = self.kind.options().iter().filter(|option| ids.contains(&option.id));
+        named.map(|option| sentences.get(language, &option.key)).collect()
+    }
+
     /// The bits that may be so where what led to a follow-up is over: the same
     /// again, or of one choice anything but the clear option.
     #[must_use]

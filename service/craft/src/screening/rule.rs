@@ -63,7 +63,7 @@ pub(super) enum Mode {
     Avoidable,
     /// Speaks once the period has passed.
     Once,
-    /// Speaks if the treatment lies less than the period before the date.
+    /// Speaks if the treatment lies less than the period before the date, and up to it.
     Ahead,
     /// Speaks anyway and tells the day.
     Tell,
@@ -233,7 +233,16 @@ const AT_ONCE: [&str; 5] = [
     "until.scar_told",
 ];
 
+/// What lasts for months and ends by nobody's word.
+const MONTHS: [&str; 4] =
+    ["until.pregnancy", "until.breastfeeding", "until.scar_settled", "until.scar_flat"];
+
 impl Keys {
+    /// Whether what a hold waits for lasts for months.
+    pub(super) fn lasts_months(&self) -> bool {
+        self.until.as_deref().is_some_and(|until| MONTHS.contains(&until))
+    }
+
     /// Whether a hold waits for something that no day stands for, beside its day.
     pub(super) fn waits_beside_a_day(&self) -> bool {
         self.until.as_deref().is_some_and(|until| BESIDE_A_DAY.contains(&until))

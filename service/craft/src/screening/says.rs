@@ -73,7 +73,7 @@ impl Rulebook {
                 let until = self.until(finding, language);
                 text::fill(&self.said(finding, &short, on, language), &[("until", &until)])
             }
-            (None, Verdict::Hold) if is_beside_a_day(finding) => {
+            (None, Verdict::Hold) if finding.is_beside => {
                 let until = self.until(finding, language);
                 self.sentences.fill(language, "hold.beside.short", &[("until", &until)])
             }
@@ -145,8 +145,44 @@ impl Rulebook {
     /// on this account it is not possible before.
     pub(super) fn hold_sentence(&self, finding: &Finding<'_>, language: Language) -> String {
         let until = self.until(finding, language);
-        let key = if is_beside_a_day(finding) { "hold.beside" } else { "hold.sentence" };
+        let key = if finding.is_beside { "hold.beside" } else { "hold.sentence" };
         self.sentences.fill(language, key, &[("until", &until)])
+    }
+
+    /// What each hold that stands waits for, the longest first; each names what it is about.
+    #[must_use]
+    pub fn waits(&self, findings: &[Finding<'_>], on: Date, language: Language) -> Vec<String> {
+        let mut open: Vec<&Finding<'_>> = findings.iter().filter(|one| one.waits()).collect();
+        open.sort_by_key(|finding| std::cmp::Reverse(lasts(finding, on)));
+        open.into_iter().map(|finding| self.waits_for(finding, on, language)).collect()
+    }
+
+    /// What one hold waits for. Beside others it speaks for itself alone; that these come too, is
+    /// said by them.
+    fn waits_for(&self, finding: &Finding<'_>, on: Date, language: Language) -> String {
+        let topic = finding.rule.keys.topic.as_deref();
+        if !finding.is_beside {
+            let said = self.condition(finding, on, language);
+            return topic.map_or_else(|| said.clone(), |topic| self.about(topic, &said, language));
+        }
+        let until = self.until(finding, language);
+        let own = own_sentence(finding).map(|key| self.said(finding, key, on, language));
+        let alone = self.sentences.fill(language, "hold.beside.alone", &[("until", &until)]);
+        let ahead = finding.is_ahead.then(|| self.sentences.get(language, "hold.ahead"));
+        let said = match (topic, own) {
+            (Some(topic), Some(own)) => self.about(topic, &format!("{own} {alone}"), language),
+            (Some(topic), None) => {
+                let topic = self.sentences.get(language, topic);
+                let values = [("topic", topic), ("until", &*until)];
+                self.sentences.fill(language, "hold.beside.topic", &values)
+            }
+            // A rule of a pack has no topic; why it speaks says what it is about.
+            (None, own) => {
+                let why = own.unwrap_or_else(|| self.because(finding, language).to_owned());
+                format!("{why} {alone}")
+            }
+        };
+        std::iter::once(said.as_str()).chain(ahead).collect::<Vec<_>>().join(" ")
     }
 
     /// Until when or until what a hold holds, in words; empty for other
@@ -331,9 +367,17 @@ impl Rulebook {
     }
 }
 
-/// Whether its day stands beside something that has none.
-const fn is_beside_a_day(finding: &Finding<'_>) -> bool {
-    finding.is_beside && finding.not_before.is_some()
+/// Until when a hold lasts, as far as anybody can say today; what ends with an event of months, or
+/// with somebody's word, has no such day and is last.
+fn lasts(finding: &Finding<'_>, on: Date) -> Date {
+    let keys = &finding.rule.keys;
+    match (finding.not_before, finding.rule.period()) {
+        _ if keys.ends_at_once() => Date::MIN,
+        (Some(day), _) => day,
+        (None, Some(period)) => period.after(on),
+        (None, None) if keys.lasts_months() || finding.person().is_some() => Date::MAX,
+        (None, None) => on,
+    }
 }
 
 /// Which of its own sentences a rule says here.

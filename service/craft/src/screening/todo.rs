@@ -99,6 +99,7 @@ impl Rulebook {
         let days = Days { on, made_on };
         let findings = findings.flat_map(|finding| self.items(finding, days, language));
         let asked = assessment.unanswered.iter().chain(&assessment.wanted_on_the_day);
+        let asked = asked.chain(&assessment.ends_sooner);
         let open = asked.filter(|_| !declined).map(|question| Todo {
             kind: Kind::Answer,
             from: question.id.clone(),
@@ -206,10 +207,12 @@ impl Rulebook {
             (true, Who::Studio, Verdict::Hold) => {
                 (kind, due, Some(self.rebook(finding, days, language)))
             }
-            // The client's side of a hold: what to ask or to do while it lasts.
+            // The client's side of a hold: what to ask, to do or to wait for while it lasts.
             (false, Who::Client, Verdict::Hold) => {
                 let asks = finding.person().map(|_| Kind::WrittenView);
-                (asks.or_else(|| kind_of_own(finding))?, None, Some(condition()))
+                let waits = || finding.waits_for_event.then_some(Kind::Condition);
+                let kind = asks.or_else(|| kind_of_own(finding)).or_else(waits)?;
+                (kind, None, Some(condition()))
             }
             (is_doer, _, _) => {
                 let own = own_line(finding, who).map(|key| self.said(finding, key, on, language));

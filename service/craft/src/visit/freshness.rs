@@ -101,9 +101,9 @@ pub(super) struct Remains {
     /// For how long after the day that was told with it, or else after it was told;
     /// `None`: for good.
     pub(super) days: Option<u16>,
-    /// Whether another option of the row says how it went on.
-    #[serde(default, rename = "course")]
-    pub(super) is_course: bool,
+    /// The options that say how it went on.
+    #[serde(default)]
+    pub(super) course: Vec<Arc<str>>,
     /// Whether it counts wherever it was asked.
     #[serde(default, rename = "anywhere")]
     pub(super) is_anywhere: bool,

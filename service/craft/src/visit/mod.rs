@@ -53,6 +53,7 @@ use self::freshness::Freshness;
 use self::judge::Judged;
 pub use self::noted::{follows, goes_on, implied, is_day, is_led_to, noted};
 use self::record::Record;
+pub use self::remains::Withdrawn;
 use self::remains::{Graver, Weighed};
 pub use self::skin::{joined_skin, kept_skin};
 use crate::screening::answers::{Answers, Given, Reopened};
@@ -122,9 +123,9 @@ pub struct Gathered {
     /// Whether the studio's record stands where somebody told otherwise, or
     /// where nobody told anything.
     pub record_counted: bool,
-    /// The questions whose kept answer asked for more than what was sent, which counts: what may
+    /// What of the kept answers asked for more than what was sent, which counts: what may
     /// have ended since.
-    pub withdrawn: Vec<Arc<str>>,
+    pub withdrawn: Vec<Withdrawn>,
 }
 
 /// Gathers the answers for a visit.
@@ -142,7 +143,7 @@ pub fn gather(
     heard.settle()?;
     let record_counted = heard.record(&voices.record);
     let answers = heard.read()?;
-    let withdrawn = heard.weighed.withdrawn.iter().map(|id| Arc::from(*id)).collect();
+    let withdrawn = heard.weighed.withdrawn.clone();
     Ok(Gathered { answers, heard: heard.told(), record_counted, withdrawn })
 }
 

@@ -8,6 +8,7 @@
 //! back by what was sent, and named ([`Weighed::withdrawn`]).
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use jiff::Span;
 use jiff::civil::Date;
@@ -29,13 +30,22 @@ pub(super) struct Graver<'a> {
     pub said: Said,
 }
 
+/// What was told once, and taken back by what was sent.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Withdrawn {
+    /// The question's id.
+    pub question: Arc<str>,
+    /// What had been chosen; empty for a yes.
+    pub options: Vec<Arc<str>>,
+}
+
 /// What is kept, held against what was sent.
 #[derive(Default)]
 pub(super) struct Weighed<'a> {
     /// What counts in place of what was sent.
     pub graver: Vec<Graver<'a>>,
-    /// The questions whose kept answer asked for more, and was taken back.
-    pub withdrawn: Vec<&'a str>,
+    /// What of the kept answers asked for more, and was taken back.
+    pub withdrawn: Vec<Withdrawn>,
 }
 
 impl Weighed<'_> {
@@ -88,9 +98,10 @@ pub(super) fn weigh<'a>(
         if let Some(said) = said {
             found.graver.push(Graver { kept: *one, place: one.question, said });
         }
-        if withdrawn {
-            found.withdrawn.push(one.question);
-        }
+        found.withdrawn.extend(withdrawn.map(|options| Withdrawn {
+            question: one.question.into(),
+            options: options.into_iter().map(Arc::from).collect(),
+        }));
         let rows = freshness.lasted().filter(|row| row.question(&question.id));
         found.graver.extend(rows.filter_map(|row| scales.lasted(question, one, sent, row)));
     }
@@ -150,29 +161,36 @@ pub(super) fn stands_anywhere(
 }
 
 impl<'a> Scales<'_, 'a> {
-    /// What counts instead of what was sent, and whether something was taken back.
-    fn weigh(&self, question: &Question, kept: &Kept<'a>, now: Given<'a>) -> (Option<Said>, bool) {
+    /// What counts instead of what was sent, and what was taken back: the options, or none of
+    /// them for a yes.
+    fn weigh(
+        &self,
+        question: &Question,
+        kept: &Kept<'a>,
+        now: Given<'a>,
+    ) -> (Option<Said>, Option<Vec<&'a str>>) {
         match (&question.kind, kept.answer, now) {
             (Kind::YesNo, Given::YesNo(true), Given::YesNo(false)) => {
                 let fate = self.fate(question, kept, None);
-                ((fate == Fate::Remains).then_some(Said::Yes), fate == Fate::Withdrawn)
+                let back = (fate == Fate::Withdrawn).then(Vec::new);
+                ((fate == Fate::Remains).then_some(Said::Yes), back)
             }
             (Kind::Choice { options, clear }, Given::Text(told), Given::Text(now)) => {
                 let is_clear = |id: &str| options.get(*clear).is_some_and(|c| *c.id == *id);
                 if !is_clear(now) || is_clear(told) {
-                    return (None, false);
+                    return (None, None);
                 }
                 let fate = self.fate(question, kept, Some(told));
                 let said = (fate == Fate::Remains).then(|| Said::Text(told.to_owned()));
-                (said, fate == Fate::Withdrawn)
+                (said, (fate == Fate::Withdrawn).then(|| vec![told]))
             }
             (Kind::Choices { .. }, Given::Choices(told), Given::Choices(now)) => {
                 self.choices(question, kept, (told, now))
             }
             (Kind::Date { .. }, Given::Text(told), Given::Text(now)) => {
-                (self.later(question, kept, (told, now)), false)
+                (self.later(question, kept, (told, now)), None)
             }
-            _ => (None, false),
+            _ => (None, None),
         }
     }
 
@@ -180,11 +198,11 @@ impl<'a> Scales<'_, 'a> {
         &self,
         question: &Question,
         kept: &Kept<'a>,
-        (told, now): (&[String], &[String]),
-    ) -> (Option<Said>, bool) {
+        (told, now): (&'a [String], &[String]),
+    ) -> (Option<Said>, Option<Vec<&'a str>>) {
         if now.is_empty() {
             // Nothing was ticked, so nothing was taken back: the question is open.
-            return (None, false);
+            return (None, None);
         }
         let offers = |id: &String| {
             let mut options = question.kind.options().iter();
@@ -192,11 +210,12 @@ impl<'a> Scales<'_, 'a> {
         };
         let lost = told.iter().filter(|id| ***id != *NONE_OF_THESE && !now.contains(id));
         let lost = lost.filter(|id| offers(id) && !self.moved_on(question, id, now));
-        let fates: Vec<(&String, Fate)> =
+        let fates: Vec<(&'a String, Fate)> =
             lost.map(|id| (id, self.fate(question, kept, Some(id)))).collect();
         let of = |fate: Fate| fates.iter().filter(move |one| one.1 == fate);
         let remain: Vec<&String> = of(Fate::Remains).map(|one| one.0).collect();
-        let withdrawn = of(Fate::Withdrawn).next().is_some();
+        let back: Vec<&'a str> = of(Fate::Withdrawn).map(|one| one.0.as_str()).collect();
+        let withdrawn = (!back.is_empty()).then_some(back);
         if remain.is_empty() {
             return (None, withdrawn);
         }
@@ -265,7 +284,9 @@ impl<'a> Scales<'_, 'a> {
     /// Whether another option of a course was sent, such as one that has ended since.
     fn moved_on(&self, question: &Question, option: &str, now: &[String]) -> bool {
         let mut rows = self.freshness.remains().filter(|row| row.question(&question.id));
-        rows.any(|row| row.is_course && row.option(option) && now.iter().any(|id| row.option(id)))
+        let goes_on =
+            |row: &Remains| row.course.iter().any(|one| now.iter().any(|id| **id == **one));
+        rows.any(|row| row.option(option) && goes_on(row))
     }
 
     /// Whether what was kept still stands by a row; an unknown day is no end.

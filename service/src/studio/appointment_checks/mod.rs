@@ -222,7 +222,7 @@ async fn make(
     // Nobody knows on which day a trainer will have signed, or a doctor looked at a test.
     let asks = materials.verdict(Verdict::Proceed, moment.today) == Verdict::Refer;
     let is_open = asks || trained.holds();
-    let (screening, (mut listed, is_to_be_seen)) = skin_assessments::screened_as_read(
+    let (screening, (mut listed, waits, is_to_be_seen)) = skin_assessments::screened_as_read(
         (book, language),
         &visit,
         &heard.answers,
@@ -234,7 +234,8 @@ async fn make(
             let answer =
                 skin_assessments::answer(book, assessment, &visit, gathered.overrides(), language);
             let todo = book.todo(assessment, visit.on, moment.today, language);
-            (answer, (todo, assessment.is_to_be_seen()))
+            let waits = book.waits(&assessment.findings, visit.on, language);
+            (answer, (todo, waits, assessment.is_to_be_seen()))
         },
     )?;
     let days = (visit.on, moment.today);
@@ -300,6 +301,7 @@ async fn make(
         hold_until,
         not_before,
         findings: &findings,
+        waits: &waits,
         open: unanswered.len(),
         others_refer: asks,
     };

@@ -1,6 +1,8 @@
 //! What a check says of what it was made from: where the record counted, and where what is kept
 //! and what was sent differ.
 
+use std::sync::Arc;
+
 use etui_craft::screening::rulebook::Rulebook;
 use etui_craft::visit;
 use etui_schema::appointment_checks::AnswerState;
@@ -25,7 +27,7 @@ impl Gathered {
         words: Words<'_>,
     ) -> Option<String> {
         let graver = heard.heard.iter().filter(|one| one.state == AnswerState::Contradicts);
-        told_otherwise(book, "contradicted", graver.map(|one| &*one.question), words)
+        told_otherwise(book, "contradicted", graver.map(|one| (&*one.question, &[][..])), words)
     }
 
     /// That what is kept asked for more than what was sent, which counts.
@@ -35,7 +37,8 @@ impl Gathered {
         heard: &visit::Gathered,
         words: Words<'_>,
     ) -> Option<String> {
-        told_otherwise(book, "withdrawn", heard.withdrawn.iter().map(|id| &**id), words)
+        let back = heard.withdrawn.iter().map(|one| (&*one.question, &*one.options));
+        told_otherwise(book, "withdrawn", back, words)
     }
 
     /// That the skin that is kept asks for more care than the one that was sent.
@@ -50,17 +53,23 @@ impl Gathered {
     }
 }
 
-/// A sentence that names questions; `None` if there are none.
+/// A sentence that names questions, each with what had been chosen; `None` if there are none.
 fn told_otherwise<'q>(
     book: &Rulebook,
     sentence: &str,
-    questions: impl Iterator<Item = &'q str>,
+    told: impl Iterator<Item = (&'q str, &'q [Arc<str>])>,
     words: Words<'_>,
 ) -> Option<String> {
-    let asks = questions.filter_map(|id| {
+    let asks = told.filter_map(|(id, chosen)| {
         let question = book.all_questions().get(book.question(id)?)?;
-        Some(question.ask(book.sentences(), words.language))
+        let ask = question.ask(book.sentences(), words.language);
+        let labels = question.labels(book.sentences(), words.language, chosen);
+        if labels.is_empty() {
+            return Some(ask.to_owned());
+        }
+        let values = [("question", ask), ("options", &*labels.join("; "))];
+        Some(book.sentences().fill(words.language, "todo.answer", &values))
     });
-    let asks: Vec<&str> = asks.collect();
+    let asks: Vec<String> = asks.collect();
     (!asks.is_empty()).then(|| words.fill(sentence, &[("questions", &asks.join(" "))]))
 }

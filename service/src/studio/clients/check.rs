@@ -54,6 +54,16 @@ pub(super) fn check_answers(
     let mut asked = record.clone();
     asked.answers.retain(|id, answer| !is_orphan(id, answer));
     let mut faults = skin_assessments::unusable(book, today, &asked);
+    let is_new = kept.is_none_or(|kept| {
+        (kept.skin.as_ref(), kept.born_on) != (record.skin.as_ref(), record.born_on)
+    });
+    if let Some(CivilDate(born_on)) = record.born_on.filter(|_| is_new) {
+        // The skin was seen on the day that is told with it.
+        let given = record.answered.get(SKIN).or(record.given.as_ref());
+        let seen = given.and_then(|given| given.on).map_or(today, |day| day.0);
+        let skin = record.skin.as_ref();
+        faults.extend(skin_assessments::other_age(skin, "#/skin", (born_on, seen)));
+    }
     let whole = record.given.iter().map(|given| ("#/given/on".to_owned(), given));
     let single = record.answered.iter().map(|(id, given)| (format!("#/answered/{id}/on"), given));
     for (place, given) in whole.chain(single) {

@@ -58,6 +58,66 @@ fn a_client_who_waits_for_something_is_told_no_day_to_come_on() {
     assert_eq!(said, "A visit is possible from 22 March 2027 on.");
 }
 
+/// Who is told of the shortest of several waits comes after it. The order is the project's own:
+/// what lasts for months, or ends by somebody's word, before what has a day.
+#[test]
+fn of_several_waits_the_longest_is_told_first() {
+    for (treatment, changes, said) in [
+        (
+            Treatment::Lips,
+            json!({"medicines": ["antibiotics"], "pregnant": true}),
+            vec![
+                "Pregnancy, for this alone: once the pregnancy is over",
+                "Antibiotics: If you take antibiotics now",
+            ],
+        ),
+        (
+            Treatment::Lips,
+            json!({"cold_sore_active": true, "pregnant": true}),
+            vec![
+                "Pregnancy, for",
+                "Cold sore, for this alone: once it has been fully healed for 2 weeks.",
+            ],
+        ),
+        (
+            Treatment::Lips,
+            json!({"recent_procedures": ["filler"], "pregnant": true}),
+            vec!["Pregnancy, for", "Filler, for this alone: 4 weeks after the procedure."],
+        ),
+        (
+            Treatment::Lips,
+            json!({"medicines": ["antibiotics"], "isotretinoin": "now"}),
+            vec!["Isotretinoin: ", "Antibiotics: "],
+        ),
+        (
+            Treatment::Brows,
+            json!({
+                "skin_infection": true, "botulinum": true, "botulinum_on": "2027-03-10", "pregnant": true,
+                "skin_in_area": ["open_or_weeping"],
+            }),
+            vec!["Pregnancy, for", "Skin infection, for", "Botulinum toxin: ", "Open skin, for"],
+        ),
+        (
+            Treatment::Lips,
+            json!({"medicines": ["steroids"], "cold_sore_active": true, "pregnant": true}),
+            vec!["Pregnancy, for", "Cold sore, for"],
+        ),
+        (
+            Treatment::Lips,
+            json!({"cold_sore_active": true}),
+            vec!["Cold sore: A visit is possible once"],
+        ),
+        (Treatment::Lips, json!({"pregnant": true}), vec!["Pregnancy: A visit is possible once"]),
+    ] {
+        let found = with(book(), visit(treatment), &changes).unwrap();
+        let told = book().waits(&found.findings, ON, Language::En);
+        assert_eq!(told.len(), said.len(), "{changes}: {told:?}");
+        for (told, begin) in told.iter().zip(said) {
+            assert!(told.starts_with(begin), "{changes}: {told}");
+        }
+    }
+}
+
 /// A birthday is no day to come on either.
 #[test]
 fn a_minor_who_waits_for_something_is_told_no_day() {

@@ -350,6 +350,31 @@ proptest! {
         }
     }
 
+    /// Pregnant and on antibiotics: who is told of the fortnight alone comes after it. Each hold is
+    /// named by what it is about, none of them says that a visit is possible then, and the client
+    /// has a line for each that no day ends.
+    #[test]
+    fn every_hold_that_stands_is_told_under_what_it_is_about(
+        visit in any_visit(), skin in any_skin(), mut dice in dice(),
+    ) {
+        let Some(found) = any_case(visit, skin.as_ref(), &mut dice) else { return Ok(()) };
+        let holds = || found.findings.iter().filter(|one| one.verdict == Verdict::Hold && one.overridden.is_none());
+        for language in Language::ALL {
+            let said = book().waits(&found.findings, ON, *language);
+            prop_assert_eq!(said.len(), holds().count());
+            let list = book().todo(&found, ON, visit.as_of, *language);
+            let possible = ["visit is possible", "Termin ist möglich"].map(|part| said.iter().any(|one| one.contains(part)));
+            prop_assert!(!possible.contains(&true) || said.len() == 1, "{:?}", said);
+            for finding in holds() {
+                let topic = book().sentences().get(*language, finding.rule.keys.topic.as_deref().unwrap());
+                prop_assert!(said.iter().any(|one| one.starts_with(topic)), "{topic}: {:?}", said);
+                let mut lines = list.iter().filter(|todo| todo.from == finding.rule.id);
+                let is_told = lines.any(|todo| todo.who.as_str() == "client" && todo.text.starts_with(topic));
+                prop_assert!(is_told || !finding.waits_for_event || found.verdict == Verdict::Decline, "{topic}: {:?}", list);
+            }
+        }
+    }
+
     /// Pregnant and a filler: the filler's day is none on which she may come. Nor is any day while
     /// somebody has to be asked, or a question is open.
     #[test]

@@ -5,6 +5,7 @@ mod ignorance;
 mod input;
 pub(crate) mod laws;
 mod materials;
+mod options;
 mod pack_laws;
 mod packs;
 mod rested;

@@ -1,6 +1,6 @@
 //! Gate and plan wait for the same day: both ask the one rule of healing.
 
-use etui_schema::vocabulary::Treatment;
+use etui_schema::vocabulary::{Language, Treatment};
 use jiff::ToSpan;
 use serde_json::json;
 
@@ -40,6 +40,11 @@ fn skin_that_was_worked_waits_for_the_day_of_its_plan() {
                         found.findings.iter().find(|one| &*one.rule.id == "previous_pmu_fresh");
                     let case = format!("{treatment}, born {born}, {said:?}, {since} days");
                     assert_eq!(hold.is_some(), held, "{case}");
+                    // Who is not told which of the two it is waits for the longer, and asks.
+                    let asks = held && said.is_none() && treatment == Treatment::Scalp;
+                    let list = book().todo(&found, ON, ON, Language::En);
+                    let asked = list.iter().any(|todo| &*todo.from == "scalp_touch_up");
+                    assert_eq!((found.ends_sooner.is_some(), asked), (asks, asks), "{case}");
                     let age = u8::try_from(2027 - born).ok();
                     let planned = healing.after(treatment, next, age).from(last).unwrap();
                     if let Some(hold) = hold {

@@ -178,10 +178,13 @@ fn dates_and_periods_are_spoken_in_both_languages() {
         (
             "pregnancy",
             Language::En,
-            "A visit is possible once the pregnancy is over, and breastfeeding too.",
+            "For this alone: once the pregnancy is over, and breastfeeding too; what else is still open comes first.",
         ),
-        ("filler", Language::En, "A visit is possible 4 weeks after the procedure."),
-        ("filler", Language::De, "Ein Termin ist möglich, frühestens 4 Wochen nach dem Eingriff."),
+        (
+            "filler",
+            Language::De,
+            "Allein deswegen: frühestens 4 Wochen nach dem Eingriff; zuerst kommt, was sonst noch offen ist.",
+        ),
     ] {
         assert_eq!(said(id, language), condition);
     }

@@ -208,7 +208,7 @@ proptest! {
         let sent: Vec<_> = clear.iter().map(|(id, value)| (&**id, super::given(value))).collect();
         let now = hear(&visit, &sent, &record);
         let found = assess(&visit, &now);
-        record.retain(|one| !now.withdrawn.iter().any(|id| **id == *one.question));
+        record.retain(|one| !now.withdrawn.iter().any(|back| *back.question == *one.question));
         let known = assess(&visit, &hear(&visit, &[], &record));
         if goes_ahead(found.verdict) {
             let stood = known.findings.iter().filter(|one| !goes_ahead(one.verdict));

@@ -5,7 +5,7 @@ use etui_schema::vocabulary::{Treatment, Verdict};
 use super::super::record::Record;
 use super::super::{State, Voices, gather};
 use super::{
-    Gathered, Stored, Value, assess, hear, list, loaded, none, open_questions, stored, visit,
+    Gathered, Stored, Value, ago, assess, hear, list, loaded, none, open_questions, stored, visit,
 };
 use crate::screening::answers::Given;
 use crate::screening::question::Kind;
@@ -23,7 +23,7 @@ fn came(gathered: &Gathered, question: &str) -> Came {
     if gathered.heard.iter().any(|one| *one.question == *question && contradicts(one)) {
         return Came::Counts;
     }
-    let is_back = gathered.withdrawn.iter().any(|one| **one == *question);
+    let is_back = gathered.withdrawn.iter().any(|one| *one.question == *question);
     if is_back { Came::TakenBack } else { Came::Silent }
 }
 
@@ -182,6 +182,75 @@ fn an_operation_told_for_another_area_is_none_the_less_one() {
         let gathered = hear(&visit(visited), &[(question, super::given(sent))], &told);
         assert_eq!(came(&gathered, question), Came::Counts, "{told:?} for {visited}");
     }
+}
+
+/// A chemotherapy that was planned is under way from its day on: to know that day never makes it
+/// milder than not to know it. That a course counts for a year is the project's own.
+#[test]
+fn a_planned_chemotherapy_whose_day_has_passed_is_one() {
+    let start = |days_ago: i64| ago(days_ago).map(|day| Value::Text(day.to_string()));
+    for (told_ago, starts, counts) in [
+        (90, start(76), true),
+        (90, start(-30), true),
+        (90, start(0), true),
+        (90, None, true),
+        (400, start(366), true),
+        (400, start(367), false),
+        (366, None, true),
+        (367, None, false),
+    ] {
+        let planned = list(&["chemotherapy_planned"]);
+        let mut told = vec![stored("cancer_treatment", planned, told_ago, Treatment::Brows)];
+        told.extend(
+            starts.map(|day| stored("chemotherapy_starts_on", day, told_ago, Treatment::Brows)),
+        );
+        let none = none();
+        let sent = [("cancer_treatment", super::given(&none))];
+        let gathered = hear(&visit(Treatment::Brows), &sent, &told);
+        let refers = assess(&visit(Treatment::Brows), &gathered).verdict == Verdict::Refer;
+        assert_eq!(
+            (came(&gathered, "cancer_treatment") == Came::Counts, refers),
+            (counts, counts),
+            "{told:?}"
+        );
+    }
+    // A course that is told as begun, or as over, is no plan any more; a plan is no end of a course.
+    for (kept, sent, rule, other) in [
+        ("chemotherapy_planned", "chemotherapy_now", "chemotherapy_now", "chemotherapy_begun"),
+        ("chemotherapy_now", "chemotherapy_planned", "chemotherapy_now", ""),
+    ] {
+        let told = [
+            stored("cancer_treatment", list(&[kept]), 90, Treatment::Brows),
+            stored("chemotherapy_starts_on", start(76).unwrap(), 90, Treatment::Brows),
+        ];
+        let sent = list(&[sent]);
+        let gathered =
+            hear(&visit(Treatment::Brows), &[("cancer_treatment", super::given(&sent))], &told);
+        let found = assess(&visit(Treatment::Brows), &gathered);
+        let spoke: Vec<&str> = found.findings.iter().map(|one| &*one.rule.id).collect();
+        assert!(spoke.contains(&rule) && !spoke.contains(&other), "{kept}: {spoke:?}");
+    }
+}
+
+/// What was taken back is named: of a list the option that was kept.
+#[test]
+fn what_was_taken_back_names_what_had_been_chosen() {
+    let told = [
+        stored(
+            "wishes",
+            list(&["pressed_by_others", "result_must_be_perfect"]),
+            1,
+            Treatment::Brows,
+        ),
+        stored("pregnant", Value::YesNo(true), 1, Treatment::Brows),
+    ];
+    let none = none();
+    let sent = [("wishes", super::given(&none)), ("pregnant", Given::YesNo(false))];
+    let gathered = hear(&visit(Treatment::Brows), &sent, &told);
+    let mut back: Vec<(&str, usize)> =
+        gathered.withdrawn.iter().map(|one| (&*one.question, one.options.len())).collect();
+    back.sort_unstable();
+    assert_eq!(back, [("pregnant", 0), ("wishes", 2)]);
 }
 
 /// What was told on the same day is not undone on it: our own.
