@@ -96,8 +96,12 @@ fn is_studios(finding: &Finding) -> bool {
 mod tests {
     use etui_craft::evidence::Register;
     use etui_craft::screening::rulebook::Rulebook;
+    use etui_schema::vocabulary::{Address, Treatment};
+    use serde_json::{Map, Value, json};
 
     use super::*;
+    use crate::studio::craft::Craft;
+    use crate::studio::skin_assessments::assess;
 
     fn finding() -> Finding {
         Finding {
@@ -173,6 +177,64 @@ mod tests {
                 yet.iter().sum::<usize>() == 1 && waits.iter().all(|one| said.contains(one)),
                 "{said}"
             );
+        }
+    }
+
+    /// What holds a visit to lips, each with what it is about.
+    const HOLDS: [(&str, &str); 10] = [
+        ("pregnancy", r#"{"pregnant": true}"#),
+        ("breastfeeding", r#"{"breastfeeding": true}"#),
+        ("antibiotics", r#"{"medicines": ["antibiotics"]}"#),
+        ("isotretinoin_now", r#"{"isotretinoin": "now"}"#),
+        ("cold_sore_active", r#"{"cold_sore_active": true, "cold_sore_history": true}"#),
+        ("skin_infection", r#"{"skin_infection": true, "skin_infection_healed_on": "2027-03-10"}"#),
+        ("filler", r#"{"recent_procedures": ["filler"], "filler_place": "in_area"}"#),
+        ("chemotherapy_now", r#"{"cancer_treatment": ["chemotherapy_now"]}"#),
+        ("open_or_weeping", r#"{"skin_in_area": ["open_or_weeping"]}"#),
+        ("mrsa", r#"{"skin_history": ["mrsa"]}"#),
+    ];
+
+    /// Every set of three holds, beside clear answers and beside none, with somebody to be asked
+    /// and without: each that stands is told, and none alone.
+    #[test]
+    fn every_hold_of_several_is_spoken() {
+        let craft = Craft::load(Address::Sie).unwrap();
+        let day = jiff::civil::date(2027, 3, 18);
+        let questions = craft.rulebook.questions(Treatment::Lips, day, day);
+        let clear: Map<String, Value> = questions
+            .filter(|question| question.follows.is_none())
+            .filter_map(|question| Some((question.id.to_string(), question.clear_answer()?)))
+            .collect();
+        for set in 1..1_u32 << HOLDS.len() {
+            if 3 < set.count_ones() {
+                continue;
+            }
+            let held = || HOLDS.iter().enumerate().filter(move |(at, _)| set >> at & 1 == 1);
+            for (base, refers) in [(&clear, false), (&clear, true), (&Map::new(), false)] {
+                let mut answers = base.clone();
+                for (_, (_, told)) in held() {
+                    answers.extend(serde_json::from_str::<Map<String, Value>>(told).unwrap());
+                }
+                if refers {
+                    answers.insert("warfarin".to_owned(), true.into());
+                }
+                let request = json!({
+                    "treatment": "lips", "on": "2027-03-18", "born_on": "1990-06-15", "answers": answers,
+                });
+                let request = serde_json::from_value(request).unwrap();
+                for language in Language::ALL {
+                    let found = assess(&craft, None, day, *language, &request).unwrap();
+                    if found.hold_until.is_some() {
+                        continue;
+                    }
+                    for (_, (rule, _)) in held() {
+                        let words = craft.rulebook.sentences();
+                        let key = format!("rule.{rule}.topic");
+                        let topic = words.get(*language, &key);
+                        assert!(found.says.contains(topic), "{rule}, {answers:?}: {}", found.says);
+                    }
+                }
+            }
         }
     }
 

@@ -558,3 +558,55 @@ fn a_softer_second_word_undoes_nothing_in_silence() {
     let check = made(&running, "brows", day, &sent);
     assert!(check["cautions"].to_string().contains("asks for more care"), "{}", check["cautions"]);
 }
+
+/// What is read aloud names every wait, and the client has a line for each; a plan whose day has
+/// passed is no plan any more; nobody waits for a touch-up without being asked whether it is one.
+#[test]
+fn several_waits_a_passed_plan_and_a_scalp_are_told_as_they_are() {
+    let running = Running::start();
+    let lines = |check: &Value, key: &str, who: &str| {
+        let all = check["todo"].as_array().expect("a list").iter();
+        all.filter(|item| item["key"] == key && item["who"] == who).count()
+    };
+    let planned = json!({
+        "born_on": "1990-06-15",
+        "answers": { "cancer_treatment": ["chemotherapy_planned"], "chemotherapy_starts_on": "2027-01-02" },
+        "given": { "treatment": "brows", "on": "2026-12-01" },
+    });
+    keep(&running, &planned);
+    let brows = healthy(&running, "brows");
+    let check = made(&running, "brows", "2027-04-06", &json!({ "answers": brows }));
+    let rules: Vec<&Value> =
+        check["findings"].as_array().expect("a list").iter().map(|one| &one["rule"]).collect();
+    assert_eq!(check["verdict"], "refer", "{check}");
+    assert!(rules.contains(&&json!("chemotherapy_begun")), "{rules:?}");
+
+    keep(&running, &json!({ "born_on": "1990-06-15" }));
+    let mut scalp = healthy(&running, "scalp");
+    scalp.insert("previous_pmu_in_area".into(), json!(true));
+    scalp.insert("previous_pmu_on".into(), json!("2027-03-10"));
+    let check = made(&running, "scalp", "2027-03-24", &json!({ "answers": scalp }));
+    assert_eq!((&check["verdict"], open(&check)), (&json!("hold"), vec!["scalp_touch_up"]));
+    assert_eq!(lines(&check, "answer.scalp_touch_up", "studio"), 1, "{}", check["todo"]);
+    scalp.insert("scalp_touch_up".into(), json!(false));
+    let check = made(&running, "scalp", "2027-03-24", &json!({ "answers": scalp }));
+    assert_eq!((&check["verdict"], open(&check)), (&json!("proceed_with_conditions"), vec![]));
+
+    let mut lips = healthy(&running, "lips");
+    lips.insert("pregnant".into(), json!(true));
+    lips.insert("medicines".into(), json!(["antibiotics"]));
+    let check = made(&running, "lips", "2027-04-06", &json!({ "answers": lips }));
+    let said = check["summary"].as_str().expect("words");
+    let places = ["Pregnancy", "Antibiotics"].map(|topic| said.find(topic));
+    assert!(places[0].is_some() && places[0] < places[1], "{said}");
+    assert_eq!(lines(&check, "condition.pregnancy", "client"), 1, "{}", check["todo"]);
+
+    // A record does not keep two ages; what it keeps may grow old.
+    let skin = json!({ "born_on": "1985-06-15", "skin": { "age_years": 70 } });
+    let tag = running.call(&Request::get(CLIENT)).header("etag").map(str::to_owned);
+    let put = Request::put(CLIENT, &skin).header("If-Match", tag.expect("a tag"));
+    let refused = running.call(&put);
+    assert_eq!(refused.status, 422, "{}", refused.text());
+    assert_eq!(refused.json()["errors"][0]["pointer"], "#/skin/age_years");
+    keep(&running, &json!({ "born_on": "1985-06-15", "skin": { "age_years": 41 } }));
+}
