@@ -32,7 +32,9 @@ fn leads(parent: &Question, value: &Value, follow_up: &Question) -> bool {
     let given = match value {
         Value::Bool(yes) => Given::YesNo(*yes),
         Value::String(text) => Given::Text(text),
-        _ => Given::Choices(&list),
+        Value::Null | Value::Number(_) | Value::Array(_) | Value::Object(_) => {
+            Given::Choices(&list)
+        }
     };
     follow_up.is_led_to_by(parent.bits(given))
 }
