@@ -118,6 +118,8 @@ words! {
         NotForUse = "not_for_use",
         /// Nothing clear was read about sterility. To confirm.
         SterilityUnknown = "sterility_unknown",
+        /// What stands beside the lot may be a part of its code. To confirm.
+        LotUnreadable = "lot_unreadable",
         /// The symbol has faults; what is wrong in it was not used. To confirm.
         SymbolFaulty = "symbol_faulty",
         /// The pack says to look for damage before use. Fit.
@@ -147,6 +149,7 @@ impl FitnessReason {
             | Self::StruckOut
             | Self::NotForUse
             | Self::SterilityUnknown
+            | Self::LotUnreadable
             | Self::SymbolFaulty => FitnessState::ToConfirm,
             Self::CheckPack => FitnessState::Fit,
         }

@@ -6,7 +6,7 @@
 
 use std::sync::LazyLock;
 
-use etui_craft::label::{Policy, Printed, Reader, Reading};
+use etui_craft::label::{FitnessReason, FitnessState, Policy, Printed, Reader, Reading};
 use jiff::civil::{Date, date};
 
 const AS_OF: Date = date(2026, 11, 29);
@@ -177,4 +177,108 @@ fn honest_print_stays_fit() {
         }
     }
     assert!(faults.is_empty(), "{}\n{}", faults.len(), faults.join("\n"));
+}
+
+/// The day of sterilising, of packing, of import or of a revision, in words that packs have for it.
+#[test]
+fn a_date_of_something_else_leaves_the_expiry_as_it_is() {
+    let want = date(2028, 3, 15);
+    let mut faults = Vec::new();
+    for said in [
+        "Sterilisationsdatum 2023-01-15",
+        "packed 2023-01-15",
+        "packaged 2023-01-15",
+        "Verpackungsdatum 15.01.2023",
+        "verpackt am 15.01.2023",
+        "Sterilization date 2023-01-15",
+        "date of sterilisation 2023-01-15",
+        "sterilisiert am 15.01.2023",
+        "Import date 2023-01-15",
+        "Rev. 2021-05",
+        "Date de stérilisation 15/01/2023",
+        "Data di sterilizzazione 15.01.2023",
+        "Fecha de esterilización 15.01.2023",
+        "Sterilisatiedatum 15-01-2023",
+        "Data sterylizacji 15.01.2023",
+        "Дата стерилизации 15.01.2023",
+        "Steriliseringsdatum 2023-01-15",
+        "Sterilizasyon tarihi 15.01.2023",
+        "灭菌日期 2023-01-15",
+        "滅菌年月日 2023-01-15",
+        "멸균일 2023-01-15",
+    ] {
+        for text in [
+            format!("0.30 3RL STERILE EO LOT A1\n{said}\nEXP 2028-03-15"),
+            format!("0.30 3RL LOT A1 {said} Verfalldatum 2028-03-15\nSTERILE EO"),
+            format!("0.30 3RL STERILE EO LOT A1 EXP 2028-03-15\n{said}"),
+        ] {
+            let reading = read(&text);
+            let found = reading.packet.expires_on.as_ref().map(|expiry| expiry.date);
+            let unfit = reading.fitness.state() == FitnessState::Unfit;
+            if unfit || found != Some(want) {
+                faults.push(format!("{text:?}: {found:?} {:?}", reading.fitness));
+            }
+        }
+    }
+    assert!(faults.is_empty(), "{}\n{}", faults.len(), faults.join("\n"));
+}
+
+/// None of them is an expiry, whatever it is.
+#[test]
+fn a_date_of_something_else_is_no_expiry() {
+    for said in ["packed", "Sterilization date", "Import date", "Rev.", "Verpackungsdatum"] {
+        let reading = read(&format!("0.30 3RL LOT A1 STERILE EO {said} 2028-03-15"));
+        assert!(!reading.fitness.usable(), "{said} {:?}", reading.fitness);
+        assert_eq!(reading.packet.expires_on, None, "{said}");
+    }
+}
+
+/// A word that nobody knows at a day that has passed: asked about with both days, and no reason to
+/// throw the pack away.
+#[test]
+fn a_past_day_under_an_unknown_word_is_asked_about() {
+    for word in ["Fabulazione", "Kontrolldatum", "Freigegeben", "Validated"] {
+        let reading = read(&format!("0.30 3RL LOT A1 {word} 2023-01-15 EXP 2028-03-15 STERILE EO"));
+        assert_eq!(
+            reading.fitness.state(),
+            FitnessState::ToConfirm,
+            "{word} {:?}",
+            reading.fitness
+        );
+        let expiry = reading.packet.expires_on.unwrap();
+        let mut days = expiry.also;
+        days.push(expiry.date);
+        days.sort_unstable();
+        assert_eq!(days, [date(2023, 1, 15), date(2028, 3, 15)], "{word}");
+    }
+}
+
+/// A negation or a *before* inside a date denies nothing but the date.
+#[test]
+fn words_inside_a_date_accuse_of_nothing() {
+    let accused = [FitnessReason::NotSterile, FitnessReason::NotForUse, FitnessReason::Expired];
+    for text in [
+        "0.30 3RL LOT A1 STERILE EO EXP Mitte 2027",
+        "0.30 3RL LOT A1 EXP Mitte 2027 STERILE EO",
+        "0.30 3RL LOT A1 STERILE EO EXP vor dem 1. Juni 2027",
+        "0.30 3RL LOT A1 EXP vor dem 1. Juni 2027 STERILE EO",
+        "0.30 3RL LOT A1 STERILE EO EXP not after 05/2027",
+        "0.30 3RL LOT A1 EXP not after 05/2027 STERILE EO",
+        "0.30 3RL LOT A1 STERILE EO EXP nicht nach 05/2027",
+    ] {
+        let reading = read(text);
+        let reasons: Vec<_> = reading.fitness.reasons().collect();
+        assert!(!reasons.iter().any(|reason| accused.contains(reason)), "{text} {reasons:?}");
+        assert!(!reading.fitness.usable(), "{text}");
+        let day = reading.packet.expires_on.map(|expiry| expiry.date);
+        assert!(day.is_none_or(|day| day <= date(2027, 5, 31)), "{text} {day:?}");
+    }
+    for text in [
+        "0.30 3RL LOT A1 EXP 2027-05 not sterile",
+        "0.30 3RL LOT A1 EXP 2027-05 nicht steril",
+        "0.30 3RL LOT A1 EXP not sterile 2027-05",
+    ] {
+        let denied = read(text).fitness.reasons().any(|r| r == FitnessReason::NotSterile);
+        assert!(denied, "{text}");
+    }
 }

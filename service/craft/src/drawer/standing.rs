@@ -148,6 +148,7 @@ pub fn question(reason: &str) -> Option<LotQuestion> {
         | FitnessReason::Reusable
         | FitnessReason::CheckPack => None,
         FitnessReason::LabelConflict
+        | FitnessReason::LotUnreadable
         | FitnessReason::SymbolFaulty
         | FitnessReason::StruckOut
         | FitnessReason::NotForUse => Some(LotQuestion::Print),

@@ -31,5 +31,9 @@ pub(crate) struct Era {
 pub(crate) struct Damage {
     /// Beginnings of words of damage that are known with one letter wrong.
     pub(crate) stems: Vec<String>,
+    /// Phrases about opening and keeping, with words that else are asked about.
+    pub(crate) plain: Vec<String>,
+    /// What goes on with a notice: or, and.
+    pub(crate) joining: Vec<String>,
     source: Origin,
 }

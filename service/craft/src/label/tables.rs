@@ -134,6 +134,8 @@ pub(crate) enum Field {
     /// Until the date that stands before the word.
     ExpiryBehind,
     Made,
+    /// Sterilised, packed, imported, revised: a date that is not the expiry.
+    Aside,
     NotSterile,
     Sterile,
     Sterilise,
@@ -144,6 +146,8 @@ pub(crate) enum Field {
     Reusable,
     Notice,
     Damaged,
+    /// Wet, open, bent, used before: asked about.
+    Doubtful,
     /// Recalled, rejected, used, for practice: not to be used, whoever wrote it.
     NotForUse,
 }
@@ -236,6 +240,8 @@ pub(crate) struct FieldFile {
     pub(crate) field: Vec<FieldWords>,
     pub(crate) method: Vec<MethodWords>,
     pub(crate) pieces: Words,
+    /// What codes of lots are numbered with besides digits.
+    pub(crate) lot_parts: Words,
     pub(crate) sterility: SterilityWords,
     pub(crate) date: DateWords,
     pub(crate) damage: Damage,

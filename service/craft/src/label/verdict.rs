@@ -311,6 +311,7 @@ fn fitness(reading: &mut Reading, seen: Seen, as_of: Date, longest_years: i16) {
         (seen.struck, FitnessReason::StruckOut),
         (seen.symbol_trace, FitnessReason::SymbolFaulty),
         (seen.two_lots, FitnessReason::LabelConflict),
+        (seen.lot_open, FitnessReason::LotUnreadable),
         (seen.not_for_use, FitnessReason::NotForUse),
         (seen.reusable, FitnessReason::Reusable),
         (seen.notice, FitnessReason::CheckPack),

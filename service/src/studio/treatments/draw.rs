@@ -169,6 +169,7 @@ fn misfits(studio: &Studio, lot: &StoredLot, day: Date, place: &str, pack: &mut 
                 | FitnessReason::StruckOut
                 | FitnessReason::ExpiryUnreadable
                 | FitnessReason::LabelConflict
+                | FitnessReason::LotUnreadable
                 | FitnessReason::SymbolFaulty
                 | FitnessReason::SwallowedSeparator
         )

@@ -53,7 +53,7 @@ impl Scan<'_> {
         end: usize,
         next: usize,
     ) -> Option<usize> {
-        let next = self.reader.lists.fields.at(&self.text.letters, next);
+        let next = self.reader.lists.field(&self.text.letters, next);
         let next = next.map(|found| found.means.field);
         self.open.from = self.open.from.or(Some(at));
         self.open.shared.push(means);

@@ -2,12 +2,15 @@
 
 use std::collections::HashMap;
 
-use super::words::Words;
+use super::words::{Found, Words};
 use crate::label::dates::{Language, Languages, Months};
-use crate::label::fold;
+use crate::label::fold::{self, Class, class};
 use crate::label::reading::Method;
 use crate::label::tables::{ConfigurationFile, Field, FieldFile};
 use etui_schema::vocabulary::EvidenceKind;
+
+/// Longest beginning of a phrase about opening and keeping, in characters.
+const PHRASE: usize = 16;
 
 /// What a field's word means.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -57,6 +60,12 @@ pub(crate) struct Lists {
     pub(crate) stems: Words<()>,
     /// Stems of words of damage, folded.
     pub(crate) spoilt: Vec<Box<[char]>>,
+    /// Phrases about opening and keeping.
+    plain: Words<()>,
+    /// What goes on with a notice.
+    pub(crate) goes_on: Words<()>,
+    /// Words that codes of lots are numbered with.
+    pub(crate) lot_parts: Words<()>,
     /// Words at a date that say until when.
     pub(crate) limits: Words<()>,
     /// What else ends on a day: a warranty, an ink.
@@ -125,10 +134,35 @@ impl Lists {
                 .iter()
                 .map(|s| s.chars().map(fold::letter).collect())
                 .collect(),
+            plain: Words::new(plain(&file.damage.plain)),
+            goes_on: Words::new(plain(&file.damage.joining)),
+            lot_parts: Words::new(plain(&file.lot_parts.words)),
             limits: Words::new(plain(&file.date.limits)),
             others: Words::new(plain(&file.date.others)),
             known: Words::new(codes.chain(tapers).chain(marks).chain(noise)),
         }
+    }
+
+    /// The word of a field at a place.
+    pub(crate) fn field(&self, letters: &[char], at: usize) -> Option<Found<Means>> {
+        let found = self.fields.at(letters, at)?;
+        let doubtful = found.means.field == Field::Doubtful;
+        (!doubtful || self.is_asked_about(letters, at, found.end)).then_some(found)
+    }
+
+    /// Whether a word that may say something else stands alone: in no code (`NAT2308`), behind no
+    /// number that it is a unit of (`20 UD`), in no phrase about opening and keeping.
+    fn is_asked_about(&self, letters: &[char], at: usize, end: usize) -> bool {
+        let mut words = letters[..at].rsplit(|c| c.is_whitespace());
+        let number = words.find(|word| !word.is_empty()).filter(|word| word.len() < 4);
+        let counted = number.is_some_and(|word| word.iter().all(char::is_ascii_digit));
+        let unit = end - at < 3 && class(letters[at]) == Class::Letter && counted;
+        let code = letters.get(end).is_some_and(char::is_ascii_digit);
+        let phrase = (at.saturating_sub(PHRASE)..=at).any(|from| {
+            let begins = from == 0 || class(letters[from - 1]) != Class::Letter;
+            begins && self.plain.at(letters, from).is_some_and(|found| at < found.end)
+        });
+        !unit && !code && !phrase
     }
 }
 

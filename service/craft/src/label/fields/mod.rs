@@ -19,6 +19,7 @@ mod denied;
 mod expiry;
 mod less;
 pub(super) mod lists;
+mod lot;
 mod own_word;
 mod pairs;
 mod region;
@@ -64,6 +65,8 @@ pub(crate) struct Seen {
     pub(crate) symbol_trace: bool,
     /// Two lots are printed, and a recall of either is meant for it.
     pub(crate) two_lots: bool,
+    /// Something stands beside the code of a lot that may be a part of it.
+    pub(crate) lot_open: bool,
 }
 
 /// What was found.
@@ -142,7 +145,7 @@ impl FieldReader {
     /// All words of fields in a text, in order.
     fn words(&self, letters: &[char]) -> Vec<(usize, Found<Means>)> {
         let begun = (0..letters.len()).filter(|at| begins(letters, *at));
-        begun.filter_map(|at| Some((at, self.lists.fields.at(letters, at)?))).collect()
+        begun.filter_map(|at| Some((at, self.lists.field(letters, at)?))).collect()
     }
 }
 
@@ -207,7 +210,7 @@ impl Scan<'_> {
             return self.printed_elements(at);
         }
         // Signs such as the hourglass are words too.
-        let found = self.reader.lists.fields.at(letters, at)?;
+        let found = self.reader.lists.field(letters, at)?;
         self.field(found.means, at, found.end)
     }
 
@@ -260,6 +263,7 @@ impl Scan<'_> {
             | Field::ExpiryFrom
             | Field::ExpiryBehind
             | Field::Made
+            | Field::Aside
             | Field::Sterilise
             | Field::NotAgain
             | Field::Known
@@ -268,6 +272,7 @@ impl Scan<'_> {
             | Field::Reusable
             | Field::Notice
             | Field::Damaged
+            | Field::Doubtful
             | Field::NotForUse => false,
         };
         if strong { self.field(found.means, at, end) } else { None }
@@ -287,7 +292,8 @@ impl Scan<'_> {
             | Field::ExpiryWords
             | Field::ExpiryBefore
             | Field::ExpiryFrom
-            | Field::Made => return self.dated(means, at, end),
+            | Field::Made
+            | Field::Aside => return self.dated(means, at, end),
             Field::ExpiryBehind => return Some(self.dated_before(means, at, end)),
             Field::Sterile => return Some(self.claim(means, at, end)),
             Field::Sterilise => {
@@ -303,7 +309,8 @@ impl Scan<'_> {
                 self.found.seen.notice = true;
                 SpanKind::Notice
             }
-            Field::Damaged => self.damage(at),
+            Field::Damaged => self.damage(at, true),
+            Field::Doubtful => self.damage(at, false),
             Field::NotForUse => self.not_for_use(end),
             Field::SingleUse => {
                 self.found.packet.single_use = said(true);

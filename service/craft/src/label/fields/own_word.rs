@@ -6,34 +6,77 @@
 use super::Scan;
 use crate::label::dates::{self, Precision, PrintedDate};
 use crate::label::fold::{Class, class, joins};
-use crate::label::reading::{DateSaid, SpanKind};
+use crate::label::reading::{DateSaid, Span, SpanKind};
 use crate::label::tables::Field;
 
+/// Letters from which on a word is no torn EXP.
+const LONG: usize = 5;
+
+/// What a word is that stands at a date and is none of a field.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Own {
+    /// Until, or what may be left of a word of expiry.
+    Limit,
+    /// A whole word that nobody knows.
+    Unknown,
+}
+
 impl Scan<'_> {
-    /// Whether a word of its own stands at a date that no field's word introduces.
-    pub(super) fn has_own_word(&self, start: usize, end: usize) -> bool {
+    /// What word of its own stands at a date that no field's word introduces.
+    pub(super) fn own_word(&self, start: usize, end: usize) -> Option<Own> {
         let letters = self.text.letters.as_slice();
         let limits = &self.reader.lists.limits;
+        let bound = letters[end..].iter().find(|c| **c != ' ') == Some(&'=');
+        let behind = self.words_behind(end).next();
+        let until = behind.is_some_and(|(from, to)| {
+            limits.at(letters, from).is_some_and(|found| to <= found.end) && !self.is_taken(from)
+        });
+        if bound || until || (start..end).any(|at| limits.glued(letters, at).is_some()) {
+            return Some(Own::Limit);
+        }
         // The date begins with its month or with a number, or with a word that dates pass over.
         let begins = class(letters[start]) != Class::Digit
             && self.reader.dates.months.at(letters, start, self.speaks).is_none();
-        let bound = letters[end..].iter().find(|c| **c != ' ') == Some(&'=');
-        if begins || bound || (start..end).any(|at| limits.glued(letters, at).is_some()) {
-            return true;
+        let Some((from, to)) = self.words_before(start).next() else {
+            return begins.then_some(Own::Limit);
+        };
+        if self.is_of_sterilising(start, begins) {
+            return None;
         }
-        let behind = self.words_behind(end).next();
-        if behind.is_some_and(|(from, to)| {
-            limits.at(letters, from).is_some_and(|found| to <= found.end) && !self.is_taken(from)
-        }) {
-            return true;
-        }
-        let Some((from, to)) = self.words_before(start).next() else { return false };
         let limit = limits.at(&letters[..to], from).is_some_and(|found| found.end == to);
         let figures = letters[from..to].iter().all(char::is_ascii_digit);
         // What is left of EXP is a word, whatever else it may be.
         let expiry = letters[from..to].ends_with(&['X', 'P']);
-        let unread = limit || expiry || !figures && !self.is_known(from, to);
-        !self.is_taken(from) && unread || self.is_of_second_lot(from)
+        // Nor is *open* or *used* a word of manufacture.
+        let damage =
+            |span: &Span| span.kind == SpanKind::Damage && span.start <= from && from < span.end;
+        let damage = self.found.spans.iter().any(damage);
+        let unread =
+            !self.is_taken(from) && (limit || expiry || !figures && !self.is_known(from, to));
+        let plain = !limit && !expiry && !damage && !self.is_taken(from);
+        let long =
+            LONG <= to - from && letters[from..to].iter().all(|c| class(*c) == Class::Letter);
+        match begins || unread || damage || self.is_of_second_lot(from) {
+            true if plain && long => Some(Own::Unknown),
+            true => Some(Own::Limit),
+            false => None,
+        }
+    }
+
+    /// Whether a date is the day of sterilising: `sterilisiert am 15.01.2023`.
+    fn is_of_sterilising(&self, start: usize, begins: bool) -> bool {
+        const ON: [&str; 7] = ["AM", "ON", "LE", "DEN", "IL", "EL", "OP"];
+        let letters = self.text.letters.as_slice();
+        let first = if begins { self.words_behind(start).next() } else { None };
+        let Some((from, to)) = first.or_else(|| self.words_before(start).next()) else {
+            return false;
+        };
+        let word: String = letters[from..to].iter().collect();
+        let before = self.words_before(from).next().filter(|_| ON.contains(&&*word));
+        before.is_some_and(|(at, _)| {
+            let spans = self.found.spans.iter().filter(|span| span.kind == SpanKind::Sterility);
+            spans.into_iter().any(|span| span.start <= at && at < span.end)
+        })
     }
 
     /// Whether a place belongs to another lot than the first: its date is of that lot.
@@ -71,15 +114,28 @@ impl Scan<'_> {
 
     /// A date with a word that was not read beside an expiry: the earlier counts, and a person
     /// looks. Before the day of manufacture no pack ends.
-    pub(super) fn place_worded_date(&mut self, date: &PrintedDate, start: usize, end: usize) {
+    pub(super) fn place_worded_date(
+        &mut self,
+        (date, start, end): &(PrintedDate, usize, usize),
+        own: Own,
+    ) {
+        let (start, end) = (*start, *end);
         let said = self.date_said(date, &[Field::ExpirySymbol]);
         let packet = &self.found.packet;
         let made = packet.made_on.as_ref().is_some_and(|made| said.date < made.date);
         let earlier = packet.expires_on.as_ref().is_some_and(|ends| said.date < ends.date);
         if earlier && !made {
             let kind = SpanKind::ExpiresOn;
-            self.found.spans.push(crate::label::reading::Span { start, end, kind: kind.into() });
-            self.place_said(DateSaid { doubtful: true, ..said }, Field::ExpirySymbol);
+            self.found.spans.push(Span { start, end, kind: kind.into() });
+            let as_of = self.as_of;
+            match &mut self.found.packet.expires_on {
+                // Past a day under whatever word no pack is thrown away for it.
+                Some(ends) if own == Own::Unknown && said.date < as_of && as_of <= ends.date => {
+                    ends.also.push(said.date);
+                    ends.doubtful = true;
+                }
+                _ => self.place_said(DateSaid { doubtful: true, ..said }, Field::ExpirySymbol),
+            }
         } else {
             self.leave_unplaced(date, start, end);
         }

@@ -18,6 +18,16 @@ const LONGEST: usize = 40;
 /// of its elements on, so that without an end the time grows with the square of its length.
 const MOST_ELEMENTS: usize = 32;
 
+/// What may be a date without a word.
+pub(super) struct LooseDate {
+    date: PrintedDate,
+    end: usize,
+    /// It is nothing else.
+    pub(super) sure: bool,
+    /// It has a year, or six digits.
+    counts: bool,
+}
+
 /// How many numbers of four digits look like years of this century.
 fn years(letters: &[char]) -> usize {
     let numbers = letters.split(|c| !c.is_ascii_digit());
@@ -28,6 +38,18 @@ impl Scan<'_> {
     /// A date that no word introduces: only forms that are nothing else are
     /// taken; others that have passed are remembered.
     pub(super) fn loose_date(&mut self, at: usize) -> Option<usize> {
+        let LooseDate { date, end, sure, counts } = self.date_at(at)?;
+        if sure {
+            self.found.taken.push((at, end));
+            self.loose.push((date, at, end));
+            return Some(end);
+        }
+        self.found.seen.passed |= counts && self.has_passed(&date);
+        None
+    }
+
+    /// What may be a date without a word.
+    pub(super) fn date_at(&self, at: usize) -> Option<LooseDate> {
         let letters = self.text.letters.as_slice();
         // Only a date with its year of four digits, or six digits, counts.
         let soon = &letters[at..letters.len().min(at + SOON)];
@@ -60,16 +82,9 @@ impl Scan<'_> {
                 .any(|w| w.starts_with(&['2', '0']) && w.iter().all(char::is_ascii_digit));
             let told = date.readings.iter().all(|r| r.1 != Precision::Year);
             let apart = 1 < count || end - at == 8 || groups.iter().any(|g| g.mark.is_some());
-            if year && apart && told && !date.doubtful && !found.odd {
-                self.found.taken.push((at, end));
-                self.loose.push((date, at, end));
-                return Some(end);
-            }
-            let six = count == 1 && end - at == 6;
-            if year || six {
-                self.found.seen.passed |= self.has_passed(&date);
-            }
-            return None;
+            let sure = year && apart && told && !date.doubtful && !found.odd;
+            let counts = year || count == 1 && end - at == 6;
+            return Some(LooseDate { date, end, sure, counts });
         }
         None
     }
@@ -106,8 +121,13 @@ impl Scan<'_> {
     pub(super) fn place_loose_dates(&mut self, free: bool) {
         let longest = self.reader.file.shelf_life.longest_years;
         let all = std::mem::take(&mut self.loose);
-        let (worded, loose): (Vec<_>, Vec<_>) =
-            all.into_iter().partition(|(_, start, end)| self.has_own_word(*start, *end));
+        let (mut worded, mut loose) = (Vec::new(), Vec::new());
+        for date in all {
+            match self.own_word(date.1, date.2) {
+                Some(own) => worded.push((date, own)),
+                None => loose.push(date),
+            }
+        }
         let packet = &self.found.packet;
         let within = |from: jiff::civil::Date, to: jiff::civil::Date| {
             from < to && to.year() - from.year() <= longest
@@ -145,8 +165,8 @@ impl Scan<'_> {
                 kind: kind.into(),
             });
         }
-        for (date, start, end) in &worded {
-            self.place_worded_date(date, *start, *end);
+        for (date, own) in &worded {
+            self.place_worded_date(date, *own);
         }
     }
 

@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 
 use super::expiry::says_before;
-use super::lists::Means;
+use super::lists::{Context, Means};
 use super::{Scan, begins, digits};
 use crate::label::reading::{DateSaid, Origin, Precision, SpanKind};
 use crate::label::tables::Field;
@@ -31,7 +31,8 @@ fn before_second_year(letters: &[char], from: usize, to: usize) -> usize {
 impl Scan<'_> {
     pub(super) fn dated(&mut self, means: Means, at: usize, end: usize) -> Option<usize> {
         let letters = self.text.letters.as_slice();
-        let made = means.field == Field::Made;
+        let aside = means.field == Field::Aside;
+        let made = means.field == Field::Made || aside;
         let stop = self.region_end(end);
         let stop = if made { before_second_year(letters, end, stop) } else { stop };
         let region = self.without_stroke(&letters[end..stop], stop);
@@ -43,9 +44,10 @@ impl Scan<'_> {
         let (from, words) = if made { (at, vec![means]) } else { self.shared(means, at) };
         let (date, len) = self.reader.dates.region(region, true, self.speaks, self.as_of);
         let Some(mut date) = date else {
-            if !made && !self.leave_over(words, at, end) && len == 0 {
+            if aside || !made && !self.leave_over(words, at, end) && len == 0 {
                 return None;
             }
+            self.take_denials(end, stop);
             if !made {
                 self.found.seen.unread_expiry = true;
                 let until = self.reader.dates.until(region, self.speaks, self.as_of);
@@ -59,6 +61,10 @@ impl Scan<'_> {
         let behind = self.filler_behind(end + len, stop).filter(|_| whole && !made);
         let len = behind.map_or(len, |behind| behind - end);
         self.take(at, end + len, if made { SpanKind::MadeOn } else { SpanKind::ExpiresOn });
+        if aside {
+            self.place_aside(self.date_said(&date, &[Field::Made]));
+            return Some(end + len);
+        }
         if let Some(months) = date.period_months {
             self.period_months = self.period_months.or(Some(months)).filter(|_| !made);
             return Some(end + len);
@@ -75,6 +81,28 @@ impl Scan<'_> {
         fields.extend(before.then_some(Field::ExpiryBefore));
         self.place_said(self.date_said(&date, &fields), means.field);
         Some(end + len)
+    }
+
+    /// A date of something else than the expiry and the manufacture: of the day of packing, of a
+    /// revision. One that is still to come is as improbable as a manufacture.
+    fn place_aside(&mut self, said: DateSaid) {
+        if self.as_of < said.date {
+            self.found.packet.made_on.get_or_insert(said);
+        }
+    }
+
+    /// A negation, or a *before*, between the word of a date and its first digit belongs to that
+    /// date and denies nothing else.
+    fn take_denials(&mut self, from: usize, stop: usize) {
+        let digit = self.text.letters[from..stop].iter().position(char::is_ascii_digit);
+        let Some(digit) = digit else { return };
+        let words = self.words_behind(from).take_while(|word| word.1 <= from + digit);
+        let own = |(start, end): &(usize, usize)| {
+            matches!(self.context(*start, *end), Some(Context::Negation | Context::First))
+        };
+        let own: Vec<_> = words.filter(own).collect();
+        self.found.taken.extend(&own);
+        self.found.unread.extend(own);
     }
 
     pub(super) fn place_said(&mut self, said: DateSaid, field: Field) {
@@ -151,7 +179,7 @@ impl Scan<'_> {
     }
 
     fn is_field(&self, at: usize) -> bool {
-        self.reader.lists.fields.at(&self.text.letters, at).is_some()
+        self.reader.lists.field(&self.text.letters, at).is_some()
     }
 
     /// A region without the stroke that parts it from the next field: `EXP:2028-05/STERILE`.
@@ -204,7 +232,7 @@ impl Scan<'_> {
                 || before())
     }
 
-    fn is_pieces(&self, at: usize) -> bool {
+    pub(super) fn is_pieces(&self, at: usize) -> bool {
         let count = digits(&self.text.up[at..]);
         let behind = at + count + usize::from(self.text.up.get(at + count) == Some(&b' '));
         (1..=4).contains(&count)

@@ -22,7 +22,7 @@ impl Scan<'_> {
             let mut stems = self.reader.lists.spoilt.iter().filter(|_| begins);
             let end = stems.find_map(|stem| stained(letters, at, stem));
             if let Some(end) = end {
-                let kind = self.damage(at);
+                let kind = self.damage(at, true);
                 self.take(at, end, kind);
                 if kind == SpanKind::Damage {
                     self.found.unread.push((at, end));

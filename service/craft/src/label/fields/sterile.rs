@@ -19,8 +19,6 @@ pub(super) const BEFORE: usize = 3;
 pub(super) const BEHIND: usize = 2;
 /// Words before and behind among which other words count.
 pub(super) const NEAR: usize = 4;
-/// Words before a word of damage among which a condition counts.
-const CONDITION: usize = 8;
 /// Most words between a claim and its method.
 const JOINING: usize = 4;
 
@@ -101,7 +99,7 @@ impl Scan<'_> {
                 // A preposition of one letter stands before a word, not before what is in a box.
                 let lone = alone && found.end - next <= 3;
                 // What begins another field, or a longer claim, is not this one's method.
-                let field = self.reader.lists.fields.at(letters, next);
+                let field = self.reader.lists.field(letters, next);
                 let other = field.is_some_and(|field| found.end < field.end);
                 // The 0 of `STERILE E 0.30` begins a decimal.
                 let decimal = letters[next..found.end].last() == Some(&'0')
@@ -154,13 +152,6 @@ impl Scan<'_> {
             }
         }
         true
-    }
-
-    /// Whether a condition stands before a word of damage.
-    pub(super) fn is_condition(&self, at: usize) -> bool {
-        self.words_before(at).take(CONDITION).any(|(start, end)| {
-            self.context(start, end) == Some(Context::Condition) && !self.is_taken(start)
-        })
     }
 
     pub(super) fn judge_sterility(&mut self) {

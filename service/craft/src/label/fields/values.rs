@@ -14,7 +14,25 @@ impl Scan<'_> {
         let skipped = |c: &&char| {
             matches!(
                 **c,
-                ' ' | '\n' | '\r' | '\t' | ':' | '.' | '#' | '=' | '-' | '/' | '|' | ']' | '['
+                ' ' | '\n'
+                    | '\r'
+                    | '\t'
+                    | ':'
+                    | '.'
+                    | '#'
+                    | '='
+                    | '-'
+                    | '/'
+                    | '|'
+                    | ']'
+                    | '['
+                    | '"'
+                    | '\''
+                    | '“'
+                    | '”'
+                    | '„'
+                    | '«'
+                    | '»'
             )
         };
         end + self.text.letters[end..].iter().take_while(skipped).count()
@@ -22,15 +40,19 @@ impl Scan<'_> {
 
     #[expect(clippy::wildcard_enum_match_arm, reason = "three of many kinds of span are codes")]
     pub(super) fn identity(&mut self, at: usize, end: usize, kind: SpanKind) -> Option<usize> {
+        let lot = kind == SpanKind::Lot;
         let start = self.value_at(end);
         let up = &self.text.up;
+        // The identifier of a symbol's lot alone: `LOT (10)23A114`.
+        let named = lot && up[start..].starts_with(b"(10)") && self.elements(start).is_none();
+        let start = if named { start + 4 } else { start };
         let part =
             |b: &&u8| b.is_ascii_alphanumeric() || matches!(**b, b'-' | b'.' | b'_' | b'/' | b'+');
         let len = up[start..].iter().take_while(part).count();
         // A field's word behind a stroke is no part of the value.
         let next = |at: &usize| {
             self.text.letters[*at] == '/'
-                && self.reader.lists.fields.at(&self.text.letters, at + 1).is_some_and(|f| f.exact)
+                && self.reader.lists.field(&self.text.letters, at + 1).is_some_and(|f| f.exact)
         };
         let len = (start..start + len).find(next).map_or(len, |at| at - start);
         let len = self.without_other_field(start, len);
@@ -39,7 +61,7 @@ impl Scan<'_> {
             value.len() - value.iter().rev().take_while(|b| !b.is_ascii_alphanumeric()).count();
         // The next field's word is no value of this one.
         let letters = &self.text.letters;
-        let word = self.reader.lists.fields.at(letters, start).is_some_and(|found| found.exact);
+        let word = self.reader.lists.field(letters, start).is_some_and(|found| found.exact);
         // On the next line a configuration is no value either.
         let broken = letters[end..start].contains(&'\n');
         if trimmed == 0
@@ -47,6 +69,7 @@ impl Scan<'_> {
             || self.is_struck(start + len)
             || broken && self.is_configuration(start, start + trimmed)
         {
+            self.found.seen.lot_open |= lot && trimmed == 0 && self.is_left_of_lot(start);
             return None;
         }
         let stop = start + trimmed;
@@ -62,12 +85,15 @@ impl Scan<'_> {
         };
         let differs = |read: &Said<String>, now: &Said<String>| !same_word(&read.value, &now.value);
         match (&mut *slot, value) {
-            (Some(read), Some(now)) if kind == SpanKind::Lot && differs(read, &now) => {
+            (Some(read), Some(now)) if lot && differs(read, &now) => {
                 self.found.seen.two_lots = true;
                 packet.other_lots.push(now.value);
             }
             (Some(_), _) => {}
             (None, value) => *slot = value,
+        }
+        if lot {
+            self.look_beside_lot(end, start, stop);
         }
         self.take(at, stop, kind);
         // What was cut off begins a word of its own.
