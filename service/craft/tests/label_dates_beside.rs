@@ -282,3 +282,16 @@ fn words_inside_a_date_accuse_of_nothing() {
         assert!(denied, "{text}");
     }
 }
+
+/// A month of one digit is one as much as of two, and is asked about.
+#[test]
+fn a_month_of_one_digit_with_a_short_year_is_read_and_asked_about() {
+    for (said, day) in
+        [("6/27", date(2027, 6, 30)), ("6.27", date(2027, 6, 30)), ("27/6", date(2027, 6, 30))]
+    {
+        let reading = read(&format!("0.30 3RL LOT A1 EXP {said} STERILE EO"));
+        let found = reading.packet.expires_on.as_ref().map(|expiry| expiry.date);
+        assert_eq!(found, Some(day), "{said}");
+        assert!(!reading.fitness.usable(), "{said}");
+    }
+}

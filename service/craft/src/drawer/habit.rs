@@ -49,6 +49,11 @@ const SPEAKS_OF_STERILITY: &[&str] = &[
     "muster",
 ];
 
+/// Pieces into which a word of sterility is torn at most.
+const PIECES: usize = 5;
+/// What is left of such a word at its end.
+const ENDS: [&str; 4] = ["rile", "eril", "teril", "rilis"];
+
 /// Whether a label leaves sterility unsaid, so that a habit may say it: where it says anything of it
 /// that was not understood, somebody looks.
 ///
@@ -56,9 +61,24 @@ const SPEAKS_OF_STERILITY: &[&str] = &[
 /// use etui_craft::drawer::leaves_sterility_unsaid;
 /// assert!(leaves_sterility_unsaid("0.30 3RL LOT A1 EXP 2028-07"));
 /// assert!(!leaves_sterility_unsaid("0.30 3RL LOT A1 EXP 2028-07 sterilization pending"));
+/// assert!(!leaves_sterility_unsaid("0.30 3RL LOT A1 EXP 2028-07 STE RI"));
+/// assert!(!leaves_sterility_unsaid("0.30 3RL LOT A1 EXP 2028-07 ???RILE"));
+/// assert!(leaves_sterility_unsaid("0.30 3RL LOT A1 EXP 2028-07 Master Ink"));
 /// ```
 #[must_use]
 pub fn leaves_sterility_unsaid(text: &str) -> bool {
     let lower = text.to_lowercase();
-    !SPEAKS_OF_STERILITY.iter().any(|word| lower.contains(word))
+    !SPEAKS_OF_STERILITY.iter().any(|word| lower.contains(word)) && !has_torn_word(&lower)
+}
+
+/// Whether a word of sterility stands there in pieces, or its end alone.
+fn has_torn_word(lower: &str) -> bool {
+    let mut words = lower.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty());
+    std::iter::from_fn(|| {
+        let rest = words.clone();
+        let first = words.next()?;
+        let joined: String = rest.take(PIECES).collect();
+        Some(joined.starts_with("steri") || ENDS.iter().any(|end| first.starts_with(end)))
+    })
+    .any(|torn| torn)
 }

@@ -288,9 +288,10 @@ fn numbers(groups: &[Group], as_of: Date, date: &mut PrintedDate) {
         [(a, 4), (b, 1 | 2), (c, 1 | 2)] if is_persian(a) => date.add_persian(a, b, Some(c)),
         [(a, 4), (b, 1 | 2)] => date.add(ymd(a, b, 1), Precision::Month),
         [(a, 1 | 2), (b, 4)] => date.add(ymd(b, a, 1), Precision::Month),
-        [(a, 2), (b, 2)] => {
-            date.add(short(a, b, 1, as_of), Precision::Month);
-            date.add(short(b, a, 1, as_of), Precision::Month);
+        [(a, x @ (1 | 2)), (b, y @ (1 | 2))] if 2 < x + y => {
+            // A year has two digits, a month may have one: `6/27`.
+            date.add(if x == 2 { short(a, b, 1, as_of) } else { Day::Never }, Precision::Month);
+            date.add(if y == 2 { short(b, a, 1, as_of) } else { Day::Never }, Precision::Month);
             date.doubtful = true;
         }
         [(a, 4), (b, 1 | 2), (c, 1 | 2)] => {

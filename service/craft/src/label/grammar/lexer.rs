@@ -259,6 +259,14 @@ impl<'a> Lexer<'a> {
         fits
     }
 
+    /// Whether a decimal ends here.
+    fn touches_decimal(&self, at: usize) -> bool {
+        let last = self.tokens.all.last();
+        last.is_some_and(|last| {
+            last.end == at && matches!(last.tok, Tok::Num(num) if 0 < num.decimals)
+        })
+    }
+
     #[expect(clippy::wildcard_enum_match_arm, reason = "five of many pieces are units")]
     pub(super) fn piece(&mut self, piece: Piece, start: usize, end: usize) {
         let unit = match piece {
@@ -285,8 +293,10 @@ impl<'a> Lexer<'a> {
         let tok = match piece {
             Piece::Code(code) => Tok::Code(code),
             Piece::Taper(taper) => Tok::Taper(taper),
-            // IN without a number, and SIZE, are words of every packet.
-            Piece::Mark(Mark::Inch) if end - start == 2 => Tok::Noise,
+            // IN without a number, and SIZE, are words of every packet; `0.30in` is no needle.
+            Piece::Mark(Mark::Inch) if end - start == 2 && !self.touches_decimal(start) => {
+                Tok::Noise
+            }
             Piece::Mark(Mark::Number) if 4 <= end - start => Tok::Noise,
             // A unit without a number is nothing.
             Piece::Mark(
