@@ -45,7 +45,7 @@ pub struct Exposures {
     /// The lots it is about.
     pub lot_ids: Vec<Uuid>,
     /// Lots of the same code that belong to another maker or article, and lots without a code that may
-    /// be of it: look at them yourself.
+    /// be of it: look at them yourself. A recall holds those without a code as `recall_possible`.
     pub similar_lot_ids: Vec<Uuid>,
     /// Every treatment with a pack of these lots, oldest first.
     pub treatments: Vec<Exposure>,
@@ -188,8 +188,8 @@ pub struct Recall {
     pub maker: Option<String>,
     /// The catalogue number that the notice or the lot names.
     pub reference: Option<String>,
-    /// The lots of the drawer that it took; a delivery of the same code that comes later is called
-    /// back when it comes.
+    /// The lots of the drawer that it took, none if none was here; a delivery of the same code that
+    /// comes later is called back when it comes.
     pub lot_ids: Vec<Uuid>,
 }
 
@@ -218,6 +218,11 @@ pub struct RecallReport {
     pub dry_run: bool,
     /// What the notice says.
     pub reason: String,
+    /// How many lots here are known by this code, and of the maker and article that are named.
+    #[serde(default)]
+    pub lots_with_code: u32,
+    /// What is to be looked at if none is: in the language asked for.
+    pub says: Option<String>,
     /// Who and what was exposed.
     pub exposures: Exposures,
 }

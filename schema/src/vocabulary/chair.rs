@@ -64,6 +64,8 @@ words! {
         Sterility = "sterility",
         /// Diameter, count and grouping.
         Configuration = "configuration",
+        /// The lot code: a recall may be meant for them.
+        Lot = "lot",
         /// Which is right where print and symbol disagree or are faulty.
         Print = "print",
         /// Why somebody put them aside.

@@ -80,8 +80,8 @@ words! {
         PackForbidden = "pack_forbidden",
         /// A pack that was struck.
         PackStruck = "pack_struck",
-        /// A recall that means no lot.
-        RecallNoLot = "recall_no_lot",
+        /// A recall of several codes at once.
+        RecallOneCode = "recall_one_code",
         /// Work of somebody else.
         OnlyOwn = "only_own",
         /// Work of artists that the caller's token does not reach.

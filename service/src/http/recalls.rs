@@ -29,7 +29,9 @@ pub(crate) fn operations() -> Vec<Operation> {
             .says(
                 "Act on a recall notice",
                 "By lot code, and by maker and article where the notice names them. From this moment no \
-                 pack of these lots is offered; the answer lists who was exposed.",
+                 pack of these lots is offered; the answer lists who was exposed. A notice is kept also where no lot of \
+                 the code is here yet, and calls back what comes later; packs without a code that it may mean \
+                 are held.",
             )
             .answers(200, "A dry run: what would be called back.")
             .answers(201, "Called back.")
@@ -77,16 +79,18 @@ async fn recall_named(
     body: Body<NamedRecallRequest>,
 ) -> Reply {
     let dry_run = query.0.is_dry();
+    let told = (dry_run, call.language());
     write::run_or_tell(&call, dry_run, &body.bytes, async |snap, moment| {
-        recalls::recall_named(&call.state.studio, snap, moment, &body.value, dry_run).await
+        recalls::recall_named(&call.state.studio, snap, moment, &body.value, told).await
     })
     .await
 }
 
 async fn recall(call: Call, query: Query<DryRunQuery>, body: Body<RecallRequest>) -> Reply {
     let (id, dry_run) = (call.path_id("id")?, query.0.is_dry());
+    let told = (dry_run, call.language());
     write::run_or_tell(&call, dry_run, &body.bytes, async |snap, moment| {
-        recalls::recall(&call.state.studio, snap, moment, id, &body.value, dry_run).await
+        recalls::recall(&call.state.studio, snap, moment, id, &body.value, told).await
     })
     .await
 }

@@ -30,7 +30,6 @@ use super::opener::{Opener, Verified};
 use super::packs::{CHANGES, PACKS, StoredChanges, StoredPack};
 use super::plugins::{StoredPlugin, StoredToken, TOKENS};
 use super::practice::{HandInTrace, MarksTrace, SheetTrace};
-use super::recalls::StoredRecall;
 use super::reminders::{self, StoredClaim, StoredReminder};
 use super::restored::{EPOCHS, StoredEpoch};
 use super::sealed::{self, StoredSealed, Trace, answer_of, is_bound};
@@ -38,7 +37,10 @@ use super::sight;
 use super::sign_offs::{self, StoredSignOff};
 use super::symptom_reports::Settled;
 use super::treatments::TreatmentTrace;
-use super::{Studio, lots::StoredLot};
+use super::{
+    Studio,
+    lots::{StoredLot, StoredRecall},
+};
 use crate::events::delivery::{self, DELIVERIES, PENDING, StoredDelivery};
 use crate::events::stored::StoredEvent;
 use crate::events::subscription::{SUBSCRIPTIONS, StoredSecret, StoredSubscription};

@@ -4,7 +4,9 @@
 //! delivery with the same code, maker and catalogue number; deliveries with
 //! the same code of another maker or article are named as similar, for a
 //! person to look at. Packs whose code nobody told may be of any lot: those of
-//! the maker or the article are taken as well, the others are similar.
+//! the maker or the article are taken as well, the others are similar, and held
+//! until somebody looked at them. A notice may come before the goods: it is kept,
+//! and takes what comes later ([`lots::Notices`]).
 
 mod branches;
 mod kept;
@@ -12,7 +14,7 @@ mod pages;
 mod table;
 
 pub use branches::seen;
-pub use kept::{StoredRecall, get, list};
+pub use kept::{get, list};
 pub use pages::page;
 pub use table::csv;
 
@@ -20,7 +22,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use self::branches::Groups;
 
-use etui_craft::drawer;
+use etui_craft::drawer::{self, RECALL_POSSIBLE};
 use etui_craft::refusal::Refusal;
 use etui_schema::endpoints;
 use etui_schema::events::EventType;
@@ -28,13 +30,13 @@ use etui_schema::problem::FaultCode;
 use etui_schema::recalls::{
     ExposedLot, Exposure, ExposureQuery, Exposures, NamedRecallRequest, RecallReport, RecallRequest,
 };
-use etui_schema::vocabulary::{Instant, Reference};
+use etui_schema::vocabulary::{Instant, Language, Reference};
 use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::engine::Snap;
 use super::error::{Error, Found, or_unreadable};
-use super::lots::{self, Recalled, StoredLot, Together};
+use super::lots::{self, StoredLot, StoredRecall, Together};
 use super::moment::Moment;
 use super::outbox::{self, Happened};
 use super::plan::Planned;
@@ -52,7 +54,7 @@ pub async fn recall(
     moment: &Moment,
     id: Uuid,
     request: &RecallRequest,
-    dry_run: bool,
+    (dry_run, language): (bool, Language),
 ) -> Result<Planned, Error> {
     let (named, bytes) = lots::load(snap, id).await?;
     let alone = request.same_code == Some(false);
@@ -65,42 +67,57 @@ pub async fn recall(
     let mut meant = Meant::default();
     if !notice.lot.is_empty() {
         let article = (notice.maker.as_deref(), notice.reference.as_deref());
-        let (found, uncoded) = self::meant(snap, &notice.lot, article).await?;
-        meant = found;
-        meant.similar.extend(uncoded);
+        meant = self::meant(snap, &notice.lot, article).await?;
     }
     if !meant.same.iter().any(|(lot, _)| lot.id == id) {
         meant.same.push((named, bytes));
     }
-    plan(studio, snap, moment, (&notice, dry_run), meant).await
+    plan(studio, snap, moment, (&notice, dry_run, language), meant).await
 }
 
 /// Plans to call back what a notice names by maker, article and code.
 ///
 /// # Errors
-/// [`Error::Refused`] if no lot of the drawer has this code.
+/// [`Error::Refused`] for more than one code.
 pub async fn recall_named(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
     request: &NamedRecallRequest,
-    dry_run: bool,
+    (dry_run, language): (bool, Language),
 ) -> Result<Planned, Error> {
     let NamedRecallRequest { lot, maker, reference, reason: _ } = request;
-    let article = (maker.as_deref(), reference.as_deref());
-    let (mut meant, uncoded) = meant(snap, lot, article).await?;
-    if meant.same.is_empty() && meant.unreadable.is_empty() {
-        let why = if meant.similar.is_empty() {
-            "no lot with this code was ever received here"
-        } else {
-            "lots with this code were received, but of another maker or article"
-        };
-        return Err(
-            Error::at("#/lot", FaultCode::UnknownReference, why).means(Refusal::RecallNoLot)
-        );
+    let meant = named_by(snap, lot, (maker.as_deref(), reference.as_deref())).await?;
+    plan(studio, snap, moment, (request, dry_run, language), meant).await
+}
+
+/// What a notice means that names its code. What no lot has and looks like several codes, or like the
+/// first and the last of them, is refused: it would be kept as one that nothing ever has.
+async fn named_by(
+    snap: &mut Snap,
+    code: &str,
+    article: (Option<&str>, Option<&str>),
+) -> Result<Meant, Error> {
+    let meant = meant(snap, code, article).await?;
+    let is_known = meant.same.iter().any(|(lot, _)| lot.is_known_by(code));
+    if !is_known && meant.similar.is_empty() && meant.unreadable.is_empty() {
+        is_one_code(code)?;
     }
-    meant.similar.extend(uncoded);
-    plan(studio, snap, moment, (request, dry_run), meant).await
+    Ok(meant)
+}
+
+fn is_one_code(code: &str) -> Result<(), Error> {
+    const BETWEEN: [&str; 8] = ["to", "through", "until", "and", "bis", "und", "-", "\u{2013}"];
+    const SIGNS: [&str; 6] = [",", ";", "\n", "..", "\u{2026}", "\u{3001}"];
+    let mut words = code.split_whitespace();
+    words.next();
+    words.next_back();
+    let has_word = words.any(|word| BETWEEN.contains(&&*word.to_lowercase()));
+    if !has_word && !SIGNS.iter().any(|sign| code.contains(sign)) {
+        return Ok(());
+    }
+    let why = "these are several codes; one is accepted, so send a notice for each";
+    Err(Error::at("#/lot", FaultCode::WrongFormat, why).means(Refusal::RecallOneCode))
 }
 
 /// Which lots a notice means.
@@ -111,6 +128,9 @@ struct Meant {
     same: Vec<(StoredLot, Bytes)>,
     /// Those that only share the code.
     similar: Vec<Uuid>,
+    /// Those without a code of which nothing says that they are of the same maker or article, or that
+    /// they are not.
+    uncoded: Vec<(StoredLot, Bytes)>,
     /// Those of the code that cannot be read: nobody knows that they are not meant.
     unreadable: Vec<Uuid>,
 }
@@ -119,6 +139,7 @@ impl Meant {
     /// Takes lots along that came with those that are meant.
     fn take(&mut self, parts: Vec<(StoredLot, Bytes)>) {
         self.similar.retain(|id| parts.iter().all(|(lot, _)| lot.id != *id));
+        self.uncoded.retain(|(one, _)| parts.iter().all(|(lot, _)| lot.id != one.id));
         self.same.extend(parts);
     }
 
@@ -126,17 +147,20 @@ impl Meant {
     fn ids(&self) -> Vec<Uuid> {
         self.same.iter().map(|(lot, _)| lot.id).chain(self.unreadable.iter().copied()).collect()
     }
+
+    /// Everything that a person has to look at.
+    fn to_look_at(&self) -> Vec<Uuid> {
+        self.similar.iter().copied().chain(self.uncoded.iter().map(|(lot, _)| lot.id)).collect()
+    }
 }
 
-/// What a notice means; and the packs without a code of which nothing says that they are of the
-/// same maker or article, or that they are not.
+/// What a notice means.
 async fn meant(
     snap: &mut Snap,
     code: &str,
     (maker, reference): (Option<&str>, Option<&str>),
-) -> Result<(Meant, Vec<Uuid>), Error> {
+) -> Result<Meant, Error> {
     let mut meant = split(lots::meant_by(snap, code).await?, maker, reference);
-    let mut uncoded = Vec::new();
     for (lot, bytes) in lots::without_code(snap).await? {
         let article = (lot.maker.as_deref(), lot.reference.as_deref());
         let told = maker.and(article.0).is_some() || reference.and(article.1).is_some();
@@ -146,10 +170,10 @@ async fn meant(
         if told {
             meant.same.push((lot, bytes));
         } else {
-            uncoded.push(lot.id);
+            meant.uncoded.push((lot, bytes));
         }
     }
-    Ok((meant, uncoded))
+    Ok(meant)
 }
 
 fn split(all: Together, maker: Option<&str>, reference: Option<&str>) -> Meant {
@@ -157,14 +181,15 @@ fn split(all: Together, maker: Option<&str>, reference: Option<&str>) -> Meant {
     let (same, other): (Vec<_>, Vec<_>) = read.into_iter().partition(|(lot, _)| {
         drawer::meant(maker, reference, (lot.maker.as_deref(), lot.reference.as_deref()))
     });
-    Meant { same, similar: other.into_iter().map(|(lot, _)| lot.id).collect(), unreadable }
+    let similar = other.into_iter().map(|(lot, _)| lot.id).collect();
+    Meant { same, similar, unreadable, uncoded: Vec::new() }
 }
 
 async fn plan(
     studio: &Studio,
     snap: &mut Snap,
     moment: &Moment,
-    (notice, dry_run): (&NamedRecallRequest, bool),
+    (notice, dry_run, language): (&NamedRecallRequest, bool, Language),
     meant: Meant,
 ) -> Result<Planned, Error> {
     let mut meant = meant;
@@ -173,30 +198,40 @@ async fn plan(
     let ids = meant.ids();
     let recall = stored(moment, notice, &ids)?;
     let mut batch = recall.add_to(Batch::new())?;
+    if let Some(code) = &recall.lot {
+        batch = lots::take_turn(snap, batch, Some(code), recall.id).await?;
+        batch = lots::take_turn(snap, batch, None, recall.id).await?;
+    }
     for (lot, bytes) in &meant.same {
         if let Some(code) = &lot.lot {
-            batch = lots::take_turn(snap, batch, code, moment.id()?).await?;
+            batch = lots::take_turn(snap, batch, Some(code), recall.id).await?;
         }
         let mut next = lot.clone();
-        next.recalled.get_or_insert_with(|| Recalled {
-            id: Some(recall.id),
-            at: recall.at,
-            reason: recall.reason.clone(),
-            by: Some(recall.by.clone()),
-        });
+        next.recalled.get_or_insert_with(|| recall.told());
         next.version += 1;
         batch = lots::replace(batch, Some((lot, bytes.clone())), &next)?;
         if lot.recalled.is_none() {
             batch = outbox::add(batch, moment, Happened::lot(EventType::LotRecalled, lot.id))?;
         }
     }
-    let exposures = exposures(studio, snap, &ids, meant.similar, moment.now).await?;
+    for (lot, bytes) in meant.uncoded.iter().filter(|(lot, _)| lot.recalled.is_none()) {
+        let mut next = StoredLot { version: lot.version + 1, ..lot.clone() };
+        next.hold(RECALL_POSSIBLE);
+        batch = lots::replace(batch, Some((lot, bytes.clone())), &next)?;
+    }
+    let with_code = match &recall.lot {
+        Some(code) => meant.same.iter().filter(|(lot, _)| lot.is_known_by(code)).count(),
+        None => meant.same.len(),
+    };
+    let exposures = exposures(studio, snap, &ids, meant.to_look_at(), moment.now).await?;
     let first = ids.first().map_or_else(String::new, Uuid::to_string);
     let report = RecallReport {
         id: (!dry_run).then_some(recall.id),
         recalled_at: recall.at,
         dry_run,
         reason: recall.reason,
+        lots_with_code: u32::try_from(with_code).unwrap_or(u32::MAX),
+        says: (with_code == 0).then(|| studio.craft.drawer.no_such_code(language)),
         exposures,
     };
     Ok(Planned::made(
@@ -317,9 +352,7 @@ pub async fn of_lot(
     let meant = match lot.as_ref().and_then(|lot| Some((lot, lot.lot.as_ref()?))) {
         Some((lot, code)) => {
             let article = (lot.maker.as_deref(), lot.reference.as_deref());
-            let (mut meant, uncoded) = meant(snap, code, article).await?;
-            meant.similar.extend(uncoded);
-            meant
+            meant(snap, code, article).await?
         }
         None => Meant::default(),
     };
@@ -335,14 +368,16 @@ pub async fn of_lot(
     ids.extend(
         parts.iter().map(|(lot, _)| lot.id).filter(|id| !ids.contains(id)).collect::<Vec<_>>(),
     );
-    meant.similar.retain(|id| !ids.contains(id));
-    exposures(studio, snap, &ids, meant.similar, now).await
+    let to_look_at: Vec<Uuid> = meant.to_look_at();
+    let others = to_look_at.into_iter().filter(|id| !ids.contains(id)).collect();
+    exposures(studio, snap, &ids, others, now).await
 }
 
 /// The exposures to what a notice names, before it is acted on.
 ///
 /// # Errors
-/// What the store met. A code that was never received exposes nobody.
+/// [`Error::Refused`] for more than one code; what the store met. A code that was never received
+/// exposes nobody.
 pub async fn named(
     studio: &Studio,
     snap: &mut Snap,
@@ -350,9 +385,8 @@ pub async fn named(
     now: Timestamp,
 ) -> Result<Exposures, Error> {
     let ExposureQuery { lot, maker, reference, limit: _, cursor: _ } = query;
-    let (mut meant, uncoded) = meant(snap, lot, (maker.as_deref(), reference.as_deref())).await?;
-    meant.similar.extend(uncoded);
+    let mut meant = named_by(snap, lot, (maker.as_deref(), reference.as_deref())).await?;
     let parts = lots::parts_of(snap, &meant.same).await?;
     meant.take(parts);
-    exposures(studio, snap, &meant.ids(), meant.similar, now).await
+    exposures(studio, snap, &meant.ids(), meant.to_look_at(), now).await
 }

@@ -98,8 +98,97 @@ fn packs_without_a_code_are_no_safer() {
     assert_eq!(answer.status, 201, "{}", answer.text());
     assert_eq!(state(&running, &north), "recalled");
     assert_eq!(state(&running, &south), "usable");
-    assert_eq!(state(&running, &nobodys), "usable");
+    assert_eq!(state(&running, &nobodys), "held");
     assert_eq!(answer.json()["exposures"]["similar_lot_ids"], json!([nobodys["id"]]));
+    // What comes after the notice: nobody knows that it is not of it, but for packs of another maker.
+    for (maker, then) in [(Some("north"), "held"), (None, "held"), (Some("south"), "usable")] {
+        let late = nameless(maker);
+        assert_eq!(late["state"], then, "{late}");
+        if then == "usable" {
+            continue;
+        }
+        assert_eq!(
+            (&late["reasons"], &late["questions"]),
+            (&json!(["recall_possible"]), &json!(["lot"]))
+        );
+        let one = |confirmed: Value| {
+            let body = json!({
+                "by": "Ada", "lots": [{ "lot_id": late["id"], "confirmed": confirmed }],
+            });
+            running.call(&Request::post("/v1/lot-confirmations", &body)).json()
+        };
+        one(json!({ "expires_on": "2036-01-31" }));
+        assert_eq!(state(&running, &late), "held", "a date says nothing of the code");
+        one(json!({ "lot": if maker.is_some() { "R8" } else { "R9" } }));
+        assert_eq!(state(&running, &late), if maker.is_some() { "recalled" } else { "usable" });
+    }
+    // Where no code stands on the packs, whoever looked at them answers for it.
+    let bare = nameless(None);
+    let path = format!("/v1/lots/{}/adjustments", bare["id"].as_str().expect("an id"));
+    let release = |confirmed: Value| {
+        running
+            .call(&Request::post(&path, &json!({ "reason": "released", "confirmed": confirmed })))
+            .status
+    };
+    assert_eq!(release(json!({})), 422);
+    assert_eq!(release(json!({ "by": "Ada", "reference": "K-1" })), 201);
+    assert_eq!(state(&running, &bare), "usable");
+}
+
+/// A notice may come before the goods: it is kept, says that nothing here has its code, and takes
+/// what comes later, in whatever spelling, but no packs of another maker or another code.
+#[test]
+fn a_notice_ahead_of_the_goods_waits_for_them() {
+    let running = Running::start();
+    let notice = json!({ "lot": "AB31", "maker": "north", "reason": "sterility in doubt" });
+    let dry = running.call(&Request::post("/v1/recalls?dry_run=true", &notice));
+    assert_eq!((dry.status, &dry.json()["lots_with_code"]), (200, &json!(0)), "{}", dry.text());
+    assert_eq!(typed(&running, "ab31")["state"], "usable", "nothing was done yet");
+    let other = json!({ "lot": "ZZ9", "reason": "sterility in doubt" });
+    let german = Request::post("/v1/recalls", &other).header("Accept-Language", "de");
+    let made = running.call(&german);
+    assert_eq!(made.status, 201, "{}", made.text());
+    let made = made.json();
+    assert!(made["says"].as_str().is_some_and(|says| says.starts_with("Keine Charge")), "{made}");
+    assert_eq!(made["exposures"]["lot_ids"], json!([]), "{made}");
+    let late = typed(&running, "zz-9");
+    assert_eq!(
+        (&late["state"], &late["recall"]["id"]),
+        (&json!("recalled"), &made["id"]),
+        "{late}"
+    );
+    assert_eq!(typed(&running, "ZZ8")["state"], "usable");
+    let made = running.call(&Request::post("/v1/recalls", &notice)).json();
+    assert_eq!(made["lots_with_code"], 1, "{made}");
+    assert!(made.get("says").is_none(), "{made}");
+    // A pack tells its code when it is opened.
+    let text = "0.30 5RS EXP 2036-01 STERILE EO";
+    let other = |maker: &str| {
+        let body = json!({ "text": text, "packs": 5, "maker": maker });
+        running.call(&Request::post("/v1/lots", &body)).json()
+    };
+    let south = json!({ "lot": "Q5", "maker": "south", "reason": "sterility in doubt" });
+    let bare = other("south");
+    assert_eq!(bare["state"], "held", "any maker's notice of ZZ9: {bare}");
+    assert_eq!(running.call(&Request::post("/v1/recalls", &south)).status, 201);
+    assert_eq!(state(&running, &bare), "recalled", "of the maker that is named");
+    let treat = |lot: &Value| {
+        let body = json!({
+            "client_ref": "client-1", "artist_ref": "artist-1", "treatment": "lips",
+            "performed_at": "2027-03-15T09:00:00Z",
+            "packs": [{ "lot_id": lot["id"], "intact": true, "text": format!("{text} LOT ZZ9") }],
+        });
+        running.call(&Request::post("/v1/treatments", &body))
+    };
+    let refused = treat(&other("west"));
+    assert_eq!(refused.status, 422, "{}", refused.text());
+    assert_eq!(refused.problem().errors[0].pointer, "#/packs/0/lot_id");
+    for several in ["B7, B8", "B7; B8", "B7 to B12", "B7 - B12", "B7\u{2026}B9", "B7 und B9"] {
+        let notice = json!({ "lot": several, "reason": "sterility in doubt" });
+        let refused = running.call(&Request::post("/v1/recalls", &notice));
+        assert_eq!(refused.status, 422, "{several}: {}", refused.text());
+        assert_eq!(refused.problem().errors[0].pointer, "#/lot");
+    }
 }
 
 /// A code that somebody tells later was the code all along.
@@ -110,7 +199,7 @@ fn a_code_that_is_told_later_is_recalled_with_the_others() {
     let text = json!({ "text": "0.30 5RS EXP 2036-01 STERILE EO", "packs": 5 });
     let nameless = running.call(&Request::post("/v1/lots", &text)).json();
     recall(&running, "R8");
-    assert_eq!(state(&running, &nameless), "usable");
+    assert_eq!(state(&running, &nameless), "held");
     let told = json!({
         "by": "Ada", "lots": [{ "lot_id": nameless["id"], "confirmed": { "lot": "R8" } }],
     });

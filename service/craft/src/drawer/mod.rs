@@ -34,6 +34,6 @@ pub use habit::{Habit, leaves_sterility_unsaid};
 pub use says::{FlagCode, Sentences};
 pub use settle::{Said, Settled, Unsettled, settle};
 pub use standing::{
-    CONFIGURATION_OPEN, EXPIRY_UNKNOWN, HELD_BY_HAND, Known, NOT_STERILE, STERILITY_UNKNOWN,
-    Standing, forbids, question, standing,
+    CONFIGURATION_OPEN, EXPIRY_UNKNOWN, HELD_BY_HAND, Known, NOT_STERILE, RECALL_POSSIBLE,
+    STERILITY_UNKNOWN, Standing, forbids, question, standing,
 };

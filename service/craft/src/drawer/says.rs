@@ -147,6 +147,12 @@ impl Sentences {
         let key = if usable { "nothing.suits" } else { "nothing.usable" };
         self.0.get(language, key).to_owned()
     }
+
+    /// What is said of a recall notice whose code no lot has.
+    #[must_use]
+    pub fn no_such_code(&self, language: Language) -> String {
+        self.0.get(language, "nothing.recalled").to_owned()
+    }
 }
 
 fn flag_key(code: &str) -> String {

@@ -17,6 +17,8 @@ pub struct Said {
     pub sterile: Option<bool>,
     /// Whether diameter, count and grouping are known with what was said.
     pub complete: bool,
+    /// Whether it says the lot code.
+    pub code: bool,
     /// Whether it says which is right where print and symbol differ.
     pub print: bool,
     /// Whether the lot is to be taken out of quarantine by this: what somebody
@@ -95,6 +97,7 @@ const fn answers(question: LotQuestion, said: &Said) -> bool {
         LotQuestion::Expiry => said.expires_on.is_some(),
         LotQuestion::Sterility => matches!(said.sterile, Some(true)),
         LotQuestion::Configuration => said.complete,
+        LotQuestion::Lot => said.code || said.looked,
         LotQuestion::Print => said.print,
         LotQuestion::Hand => said.looked,
     }
@@ -109,7 +112,9 @@ fn wants_look(reason: &str) -> bool {
 /// Whether somebody must answer for it.
 const fn wants_name(question: LotQuestion) -> bool {
     match question {
-        LotQuestion::Expiry | LotQuestion::Sterility | LotQuestion::Print => true,
+        LotQuestion::Expiry | LotQuestion::Sterility | LotQuestion::Lot | LotQuestion::Print => {
+            true
+        }
         LotQuestion::Configuration | LotQuestion::Hand => false,
     }
 }

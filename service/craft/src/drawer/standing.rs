@@ -9,6 +9,8 @@ use crate::label::{FitnessReason, FitnessState};
 pub const CONFIGURATION_OPEN: &str = "configuration_open";
 /// Somebody put the packs aside.
 pub const HELD_BY_HAND: &str = "held_by_hand";
+/// Nobody knows whether a recall notice means the packs.
+pub const RECALL_POSSIBLE: &str = "recall_possible";
 /// No last day of use is known.
 pub const EXPIRY_UNKNOWN: &str = FitnessReason::ExpiryUnknown.as_str();
 /// Nobody knows whether the packs are sterile.
@@ -138,6 +140,7 @@ pub fn question(reason: &str) -> Option<LotQuestion> {
     let Some(reason) = of_label(reason) else {
         return Some(match reason {
             CONFIGURATION_OPEN => LotQuestion::Configuration,
+            RECALL_POSSIBLE => LotQuestion::Lot,
             _ => LotQuestion::Hand,
         });
     };
@@ -147,8 +150,8 @@ pub fn question(reason: &str) -> Option<LotQuestion> {
         | FitnessReason::Damaged
         | FitnessReason::Reusable
         | FitnessReason::CheckPack => None,
+        FitnessReason::LotUnreadable => Some(LotQuestion::Lot),
         FitnessReason::LabelConflict
-        | FitnessReason::LotUnreadable
         | FitnessReason::SymbolFaulty
         | FitnessReason::StruckOut
         | FitnessReason::NotForUse => Some(LotQuestion::Print),

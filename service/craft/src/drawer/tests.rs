@@ -24,7 +24,7 @@ const GOOD: Known<'static> = Known {
 fn reasons() -> Vec<String> {
     let mut all: Vec<String> =
         FitnessReason::ALL.iter().map(|reason| reason.as_str().to_owned()).collect();
-    all.extend([CONFIGURATION_OPEN, HELD_BY_HAND].map(str::to_owned));
+    all.extend([CONFIGURATION_OPEN, HELD_BY_HAND, RECALL_POSSIBLE].map(str::to_owned));
     all
 }
 
@@ -82,17 +82,18 @@ proptest! {
         (held, lot) in any_lot(),
         day in any_day(),
         sterile in proptest::option::of(any::<bool>()),
-        flags in any::<[bool; 4]>(),
+        flags in any::<[bool; 5]>(),
     ) {
         let lot = Known { held: &held, ..lot };
-        let [named, complete, print, looked] = flags;
-        let said = Said { named, expires_on: day, sterile, complete, print, looked };
+        let [named, complete, code, print, looked] = flags;
+        let said = Said { named, expires_on: day, sterile, complete, code, print, looked };
         let left = |said: &Said| settle(&lot, said).map(|settled| settled.left.len());
         for less in [
             Said { named: false, ..said },
             Said { expires_on: None, ..said },
             Said { sterile: None, ..said },
             Said { complete: false, ..said },
+            Said { code: false, ..said },
             Said { print: false, ..said },
             Said { looked: false, ..said },
         ] {
@@ -111,6 +112,7 @@ proptest! {
             expires_on: Some(date(2024, 1, 1)),
             sterile: Some(true),
             complete: true,
+            code: true,
             print: true,
             looked: true,
         };
@@ -212,6 +214,7 @@ fn a_person_settles_what_is_open_and_nothing_else() {
         expires_on: Some(date(2027, 6, 30)),
         sterile: Some(true),
         complete: true,
+        code: true,
         print: true,
         looked: true,
     };

@@ -67,6 +67,11 @@ pub(super) fn short(code: &str) -> String {
     drawer::code_as_meant(code).chars().take(CODE_CHARS).collect()
 }
 
+/// Under what the lots of a code take turns, or those without one.
+pub(super) fn turn(code: Option<&str>) -> String {
+    code.map_or(Alike::NoCode, Alike::Code).key()
+}
+
 /// The rows of a lot.
 pub(super) fn rows(lot: &StoredLot) -> Vec<(Space, Bytes)> {
     let codes = lot.codes().map(|code| Alike::Code(code));

@@ -19,6 +19,7 @@ mod confirm;
 mod expiring;
 mod list;
 mod moves;
+mod notice;
 mod receive;
 mod stored;
 #[cfg(test)]
@@ -32,6 +33,7 @@ pub use confirm::confirm;
 pub use expiring::tell_expiring;
 pub use list::{list, lying_on, usable_on};
 pub use moves::move_packs;
+pub use notice::{Notices, RECALLS, StoredRecall};
 pub use receive::{deliver, receive};
 pub use stored::{Recalled, StoredLot};
 use stored::{refused, unsettled};
@@ -39,7 +41,7 @@ pub use wanted::Wanted;
 
 use std::collections::BTreeSet;
 
-use etui_craft::drawer::{self, HELD_BY_HAND, Unsettled};
+use etui_craft::drawer::{self, HELD_BY_HAND, RECALL_POSSIBLE, Unsettled};
 use etui_craft::refusal::Refusal;
 use etui_schema::events::EventType;
 use etui_schema::lots::{Adjustment, AdjustmentReason, AdjustmentRequest, Confirmed};
@@ -82,17 +84,17 @@ pub async fn load(snap: &mut Snap, id: Uuid) -> Result<(StoredLot, Bytes), Error
 }
 
 /// Takes the turn of a lot code, by whoever receives or recalls it: of the two at the same moment
-/// one is planned anew and sees the other.
+/// one is planned anew and sees the other. Without a code it is the turn of all whose code nobody told.
 ///
 /// # Errors
 /// What the store met.
 pub async fn take_turn(
     snap: &mut Snap,
     batch: Batch,
-    code: &str,
+    code: Option<&str>,
     taken_by: Uuid,
 ) -> Result<Batch, Error> {
-    let key: Bytes = alike::short(code).into();
+    let key: Bytes = alike::turn(code).into();
     if batch.expect.iter().any(|(space, other, _)| *space == TURNS && *other == key) {
         return Ok(batch);
     }
@@ -100,15 +102,36 @@ pub async fn take_turn(
     Ok(batch.expect(TURNS, key.clone(), held).put(TURNS, key, taken_by.as_bytes().to_vec()))
 }
 
+/// Who called packs of this lot back that have this code: a notice, or what called others of the
+/// code back.
+///
+/// # Errors
+/// What the store met.
+pub async fn called_back(
+    snap: &mut Snap,
+    notices: &Notices,
+    lot: &StoredLot,
+    code: &str,
+) -> Result<Option<Recalled>, Error> {
+    let meant = |other: &StoredLot| {
+        let other = (other.maker.as_deref(), other.reference.as_deref());
+        drawer::meant(lot.maker.as_deref(), lot.reference.as_deref(), other)
+    };
+    let others = meant_by(snap, code).await?.read.into_iter().map(|(other, _)| other);
+    let with = others.filter(|other| other.id != lot.id && meant(other));
+    Ok(with.filter_map(|other| other.recalled).next().or_else(|| notices.of_code(lot, code)))
+}
+
 /// Takes the turn of a lot's code and lets a recall of it take the lot along. It makes no difference
-/// whether the packs came before the notice or come after it, or their code was told later.
+/// whether the packs came before the notice or come after it, or their code was told later. Packs
+/// whose code nobody told are held while a notice may mean them.
 ///
 /// # Errors
 /// What the store met.
 async fn follow_recall(
     snap: &mut Snap,
     moment: &Moment,
-    batch: Batch,
+    (batch, notices): (Batch, &Notices),
     lot: &mut StoredLot,
 ) -> Result<Batch, Error> {
     if lot.recalled.is_some() {
@@ -116,24 +139,26 @@ async fn follow_recall(
     }
     let mut batch = batch;
     let told: BTreeSet<String> = lot.codes().cloned().collect();
+    if lot.lot.is_none() {
+        batch = take_turn(snap, batch, None, lot.id).await?;
+    }
     for code in told {
-        batch = take_turn(snap, batch, &code, lot.id).await?;
-        let before = meant_by(snap, &code).await?;
-        let meant = |other: &StoredLot| {
-            let other = (other.maker.as_deref(), other.reference.as_deref());
-            drawer::meant(lot.maker.as_deref(), lot.reference.as_deref(), other)
-        };
-        let others = before.read.into_iter().map(|(other, _)| other);
-        let back = others.filter(|other| other.id != lot.id && meant(other));
-        lot.recalled = lot.recalled.take().or(back.filter_map(|other| other.recalled).next());
+        batch = take_turn(snap, batch, Some(&code), lot.id).await?;
+        if lot.recalled.is_none() {
+            lot.recalled = called_back(snap, notices, lot, &code).await?;
+        }
     }
     if lot.recalled.is_none() {
+        if notices.may_mean(lot) {
+            lot.hold(RECALL_POSSIBLE);
+        }
         return Ok(batch);
     }
     outbox::add(batch, moment, Happened::lot(EventType::LotRecalled, lot.id))
 }
 
 /// As [`follow_recall`], for a lot of which somebody tells another code or article than was known.
+/// Whoever looked at the packs just now was asked whether a notice means them, and is not asked again.
 async fn named_anew(
     snap: &mut Snap,
     moment: &Moment,
@@ -143,7 +168,14 @@ async fn named_anew(
     if before.codes().eq(lot.codes()) && before.reference == lot.reference {
         return Ok(batch);
     }
-    let mut batch = follow_recall(snap, moment, batch, lot).await?;
+    let is_held = |lot: &StoredLot| lot.held.iter().any(|reason| reason == RECALL_POSSIBLE);
+    let is_settled = is_held(before) && !is_held(lot);
+    lot.held.retain(|reason| reason != RECALL_POSSIBLE);
+    let notices = Notices::all(snap).await?;
+    let mut batch = follow_recall(snap, moment, (batch, &notices), lot).await?;
+    if is_settled {
+        lot.held.retain(|reason| reason != RECALL_POSSIBLE);
+    }
     let Some(recalled) = lot.recalled.clone().filter(|_| before.recalled.is_none()) else {
         return Ok(batch);
     };

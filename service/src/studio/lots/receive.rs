@@ -9,7 +9,7 @@ use etui_schema::problem::{Fault, FaultCode};
 use etui_schema::vocabulary::{CivilDate, Instant};
 
 use super::stored::{StoredLot, is_complete, refused};
-use super::{follow_recall, replace};
+use super::{Notices, follow_recall, replace};
 use crate::store::Batch;
 use crate::studio::Studio;
 use crate::studio::branches;
@@ -33,13 +33,14 @@ pub async fn receive(
     request: &LotRequest,
 ) -> Result<Planned, Error> {
     let habits = habits::all(snap).await?;
+    let notices = Notices::all(snap).await?;
     let at = (request.branch_ref.as_ref(), "#/branch_ref");
     let (here, batch) = branches::there(studio, snap, at).await?;
     let moment = &by(snap, moment, &here).await?;
     let mut lot = taken_in(&here, moment, request, &habits)?;
     lot.branch_ref = branches::said(snap, lot.branch_ref).await?;
     let id = lot.id;
-    let batch = kept(snap, moment, batch, &mut lot).await?;
+    let batch = kept(snap, moment, (batch, &notices), &mut lot).await?;
     Ok(Planned::made(
         &lot.answer(&moment.mandate, moment.today),
         batch.audit(moment.entry("lot.receive", &format!("lots/{id}"), 1)),
@@ -60,6 +61,7 @@ pub async fn deliver(
     dry_run: bool,
 ) -> Result<Planned, Error> {
     let habits = habits::all(snap).await?;
+    let notices = Notices::all(snap).await?;
     let mut batch = Batch::new();
     let mut outcomes = Vec::with_capacity(request.lots.len());
     for (at, one) in request.lots.iter().enumerate() {
@@ -76,7 +78,7 @@ pub async fn deliver(
                 batch.expect.extend(held.expect);
                 lot.branch_ref = branches::said(snap, lot.branch_ref).await?;
                 let (moment, about) = (&moment, format!("lots/{}", lot.id));
-                batch = kept(snap, moment, batch, &mut lot).await?;
+                batch = kept(snap, moment, (batch, &notices), &mut lot).await?;
                 batch = batch.audit(moment.entry("lot.receive", &about, 1));
                 let lot = lot.answer(&moment.mandate, moment.today);
                 LotDeliveryOutcome { lot: Some(lot), errors: Vec::new() }
@@ -109,10 +111,10 @@ async fn by(snap: &mut Snap, moment: &Moment, here: &Studio) -> Result<Moment, E
 async fn kept(
     snap: &mut Snap,
     moment: &Moment,
-    batch: Batch,
+    (batch, notices): (Batch, &Notices),
     lot: &mut StoredLot,
 ) -> Result<Batch, Error> {
-    let batch = follow_recall(snap, moment, batch, lot).await?;
+    let batch = follow_recall(snap, moment, (batch, notices), lot).await?;
     replace(batch, None, lot)
 }
 

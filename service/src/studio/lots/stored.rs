@@ -257,6 +257,7 @@ impl StoredLot {
             sterile: confirmed.sterile,
             complete: confirmed.configuration.is_some_and(is_complete)
                 || looked && configuration.is_some_and(is_complete),
+            code: confirmed.lot.is_some(),
             print: looked
                 || confirmed.expires_on.is_some()
                 || confirmed.lot.is_some()
@@ -468,6 +469,11 @@ pub(super) fn unsettled(left: &[String], base: &str) -> Vec<Fault> {
             LotQuestion::Expiry => ("expires_on", "say the last day of use"),
             LotQuestion::Sterility => ("sterile", "say whether the packs are sterile"),
             LotQuestion::Configuration => ("configuration", "say diameter, count and grouping"),
+            LotQuestion::Lot => (
+                "lot",
+                "say the whole code of the packs; where none stands on them, an adjustment `released` \
+                 that names who looked at them settles it",
+            ),
             LotQuestion::Print | LotQuestion::Hand => {
                 ("by", "an adjustment `released` that names who looked at the packs settles it")
             }

@@ -7,7 +7,7 @@ use etui_schema::vocabulary::CivilDate;
 use jiff::civil::date;
 use proptest::prelude::*;
 
-use super::StoredLot;
+use super::{Notices, StoredLot, StoredRecall};
 use crate::store::record::{decode, encode};
 use crate::studio::branches::Days;
 use crate::studio::needle_selections::{Drawer, from_drawer};
@@ -122,5 +122,53 @@ proptest! {
         ] {
             prop_assert!(offered(&less).is_empty(), "{:?}", less);
         }
+    }
+}
+
+/// Names and codes in few spellings, so that they meet.
+fn told(all: &'static [&'static str]) -> impl Strategy<Value = Option<String>> {
+    prop::option::of(prop::sample::select(all).prop_map(str::to_owned))
+}
+
+fn notice() -> impl Strategy<Value = StoredRecall> {
+    let names =
+        (told(&["B7", "b-7", "C9"]), told(&["north", "North", "south"]), told(&["K1", "K2"]));
+    (names, any::<u128>()).prop_map(|((lot, maker, reference), id)| StoredRecall {
+        id: uuid::Uuid::from_u128(id),
+        at: former(None, None, false).received_at,
+        reason: "notice".to_owned(),
+        by: "owner".to_owned(),
+        lot,
+        maker,
+        reference,
+        lot_ids: Vec::new(),
+    })
+}
+
+proptest! {
+    /// Law: of packs that come after a notice nothing that is not known makes better: what a code, a
+    /// maker or an article that somebody might still tell would call back is called back or held.
+    #[test]
+    fn packs_of_which_less_is_known_are_no_freer(
+        told_of in prop::collection::vec(notice(), 0..4),
+        (lot, maker, reference) in
+            (told(&["B 7", "C9", "D1"]), told(&["north", "south"]), told(&["K1", "K2"])),
+        unreadable: bool,
+    ) {
+        let notices = Notices::of(told_of, unreadable);
+        let is_free = |lot: &StoredLot| {
+            let back = lot.lot.as_ref().and_then(|code| notices.of_code(lot, code));
+            back.is_none() && !notices.may_mean(lot)
+        };
+        let packs = StoredLot { lot, maker, reference, ..former(None, None, false) };
+        for less in [
+            StoredLot { lot: None, ..packs.clone() },
+            StoredLot { maker: None, ..packs.clone() },
+            StoredLot { reference: None, ..packs.clone() },
+            StoredLot { lot: None, maker: None, reference: None, ..packs.clone() },
+        ] {
+            prop_assert!(is_free(&packs) || !is_free(&less), "{packs:?} {less:?}");
+        }
+        prop_assert!(!unreadable || !is_free(&packs));
     }
 }

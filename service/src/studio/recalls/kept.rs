@@ -1,72 +1,22 @@
-//! Recalls as they are kept: what a notice named, who acted on it, which lots it took.
-//!
-//! | space | key | value |
-//! |---|---|---|
-//! | `recalls` | id | the recall |
-//!
-//! An id begins with its time, so they are listed in the order in which they came.
+//! Recalls as they are read: what a notice named, who acted on it, which lots it took.
 
 use etui_schema::page::{Page, PageQuery};
 use etui_schema::recalls::Recall;
-use etui_schema::vocabulary::Instant;
-use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
-use crate::store::record::{Record, decode, encode};
-use crate::store::{Batch, Read, Space};
+use crate::store::Read;
+use crate::store::record::decode;
 use crate::studio::Studio;
 use crate::studio::engine::Snap;
 use crate::studio::error::{Error, readable};
-use crate::studio::lots;
+use crate::studio::lots::{self, RECALLS, StoredRecall};
 use crate::studio::moment::Mandate;
-use crate::studio::opener::Verified;
 use crate::studio::paging::Walk;
 
-const RECALLS: Space = Space::new("recalls");
-
-/// A recall as stored.
-#[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct StoredRecall {
-    /// Its id.
-    pub id: Uuid,
-    /// When the studio acted on it.
-    pub at: Instant,
-    /// What the notice said.
-    pub reason: String,
-    /// Who acted on it.
-    pub by: String,
-    /// The code that was called back.
-    pub lot: Option<String>,
-    /// The maker that was named.
-    pub maker: Option<String>,
-    /// The catalogue number that was named.
-    pub reference: Option<String>,
-    /// The lots that it took.
-    pub lot_ids: Vec<Uuid>,
-}
-
-impl Record for StoredRecall {
-    const KIND: &'static str = "recall";
-}
-
-impl Verified for StoredRecall {
-    const SPACE: Space = RECALLS;
-}
-
-impl StoredRecall {
-    /// Adds to a batch that it is kept.
-    ///
-    /// # Errors
-    /// [`Error::Internal`] if it cannot be written down.
-    pub fn add_to(&self, batch: Batch) -> Result<Batch, Error> {
-        let key = self.id.as_bytes().to_vec();
-        Ok(batch.expect(RECALLS, key.clone(), None).put(RECALLS, key, encode(self)?))
-    }
-
-    fn answer(self) -> Recall {
-        let Self { id, at, reason, by, lot, maker, reference, lot_ids } = self;
-        Recall { id, at, reason, by, lot, maker, reference, lot_ids }
-    }
+/// A recall as it is told.
+fn answer(kept: StoredRecall) -> Recall {
+    let StoredRecall { id, at, reason, by, lot, maker, reference, lot_ids } = kept;
+    Recall { id, at, reason, by, lot, maker, reference, lot_ids }
 }
 
 /// One page of the recalls, oldest first.
@@ -84,7 +34,7 @@ pub async fn list(
         let mut told = Vec::with_capacity(rows.len());
         for (_, bytes) in rows {
             told.push(match decode::<StoredRecall>(&bytes) {
-                Ok(one) => seen(snap, mandate, one.answer()).await,
+                Ok(one) => seen(snap, mandate, answer(one)).await,
                 Err(error) => Err(error.into()),
             });
         }
@@ -93,13 +43,14 @@ pub async fn list(
     .await
 }
 
-/// What of a recall a caller reaches: the lots of its branches, if it took any.
+/// What of a recall a caller reaches: the lots of its branches. What took lots of others alone is not
+/// told; what took none is, since packs that come later are called back by it.
 async fn seen(
     snap: &mut Snap,
     mandate: &Mandate,
     mut recall: Recall,
 ) -> Result<Option<Recall>, Error> {
-    if mandate.branches.is_none() {
+    if mandate.branches.is_none() || recall.lot_ids.is_empty() {
         return Ok(Some(recall));
     }
     let mut own = Vec::new();
@@ -120,5 +71,5 @@ async fn seen(
 pub async fn get(snap: &mut Snap, mandate: &Mandate, id: Uuid) -> Result<Recall, Error> {
     let missing = || Error::NotFound { what: "recall", id: id.to_string() };
     let stored = snap.get(RECALLS, id.as_bytes()).await?.ok_or_else(missing)?;
-    seen(snap, mandate, decode::<StoredRecall>(&stored)?.answer()).await?.ok_or_else(missing)
+    seen(snap, mandate, answer(decode(&stored)?)).await?.ok_or_else(missing)
 }

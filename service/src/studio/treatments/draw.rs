@@ -20,7 +20,7 @@ use crate::studio::Studio;
 use crate::studio::branches::{Days, named};
 use crate::studio::engine::Snap;
 use crate::studio::error::Error;
-use crate::studio::lots::{self, StoredLot};
+use crate::studio::lots::{self, Notices, StoredLot};
 use crate::studio::moment::Mandate;
 
 /// A lot that packs are drawn from or given back to, as it was.
@@ -97,8 +97,10 @@ pub(in crate::studio) async fn from_drawer(
             if lot.is_known_by(&code) {
                 continue;
             }
-            if pack.used_although.is_none() && is_recalled(snap, &lot, &code).await? {
-                faults.push(recalled(&place));
+            if pack.used_although.is_none() {
+                let notices = Notices::all(snap).await?;
+                let back = lots::called_back(snap, &notices, &lot, &code).await?;
+                faults.extend(back.map(|_| recalled(&place)));
             }
             drawn.learn(lot.id, code);
         }
@@ -189,16 +191,6 @@ fn other_needle(lot: &StoredLot, readings: &[Candidate]) -> (Option<Misfit>, boo
     (first.map(misfit), 0 < others)
 }
 
-/// Whether a code that a pack has, and its lot was not known by, was called back.
-async fn is_recalled(snap: &mut Snap, lot: &StoredLot, code: &str) -> Result<bool, Error> {
-    let article = (lot.maker.as_deref(), lot.reference.as_deref());
-    let others = lots::meant_by(snap, code).await?.read;
-    Ok(others.iter().any(|(other, _)| {
-        other.recalled.is_some()
-            && drawer::meant(other.maker.as_deref(), other.reference.as_deref(), article)
-    }))
-}
-
 fn recalled(place: &str) -> Fault {
     let why = "the lot was recalled; if it was used all the same, say why in `used_although`";
     Fault::new(format!("{place}/lot_id"), FaultCode::NotAllowed, why).means(Refusal::LotRecalled)
@@ -252,9 +244,13 @@ fn unknowns(lot: &StoredLot, day: Date, place: &str) -> Vec<Flag> {
             (_, STERILITY_UNKNOWN) => FlagCode::PackSterilityUnknown,
             (LotQuestion::Configuration, _) => FlagCode::PackConfigurationOpen,
             (LotQuestion::Hand, _) => return None,
-            (LotQuestion::Expiry | LotQuestion::Sterility | LotQuestion::Print, _) => {
-                FlagCode::PackToBeConfirmed
-            }
+            (
+                LotQuestion::Expiry
+                | LotQuestion::Sterility
+                | LotQuestion::Lot
+                | LotQuestion::Print,
+                _,
+            ) => FlagCode::PackToBeConfirmed,
         };
         Some(flag(place, code))
     };
